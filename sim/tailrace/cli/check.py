@@ -1,0 +1,56 @@
+"""``tailrace check``: is a scenario right, and what does it rest on?"""
+
+import click
+
+
+@click.command()
+@click.argument("scenario", type=click.Path())
+def check(scenario):
+    """Check SCENARIO without running it: its path, and every default and estimate it rests on."""
+    from tailrace.scenario.read import load_scenario
+
+    loaded = load_scenario(scenario)
+    solutes = loaded.document.solutes
+    count = f"{len(solutes)} solute{'s' if len(solutes) > 1 else ''}"
+    click.echo(f'OK: {loaded.path}: "{loaded.title}", {count}')
+    click.echo("\nPath")
+    for row in _columns(_path_rows(loaded)):
+        click.echo(f"  {row}")
+    click.echo("\nAssumptions")
+    for line in loaded.assumptions():
+        click.echo(f"  {line}")
+
+
+def _path_rows(loaded):
+    """Return the header and one row of texts for each part of the path."""
+    from tailrace.quantities.kinds import show
+
+    rows = [("name", "part", "volume", "residence")]
+    names = {one.name for one in loaded.document.path}
+    for part, stream in loaded.itinerary().passages:
+        if part.name in names:
+            rows.append(
+                (
+                    part.name,
+                    part.kind,
+                    show(part.volume, "volume", 3),
+                    _span(part.residence(stream), show),
+                )
+            )
+    return rows
+
+
+def _span(times, show):
+    """Return one time, or the least and the greatest where solutes differ."""
+    import numpy as np
+
+    least, greatest = show(np.min(times), "duration", 3), show(np.max(times), "duration", 3)
+    return least if least == greatest else f"{least} to {greatest}"
+
+
+def _columns(rows):
+    """Pad the texts of every column to one width."""
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        yield "  ".join(cells).rstrip()

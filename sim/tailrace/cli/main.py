@@ -1,0 +1,60 @@
+"""The command ``tailrace``. Commands are imported when they are used."""
+
+import importlib
+
+import click
+
+from tailrace.errors import TailraceError
+
+COMMANDS = {
+    "run": ("tailrace.cli.run", "Propagate every solute through the path and print the result."),
+    "check": ("tailrace.cli.check", "Check a scenario without running it."),
+    "schema": ("tailrace.cli.schema", "Print the JSON Schema of scenario files, for editors."),
+}
+"""Where each command lives, and its line in ``tailrace --help``; a new command is a line here."""
+
+INTERRUPTED = 130
+"""Exit code after an interrupt from the keyboard: 128 and the number of the signal."""
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands by name and turns errors into exit codes."""
+
+    def list_commands(self, ctx):
+        """Names of the commands, in the order of the help."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx, name):
+        """Import a command; None where there is none of this name."""
+        if name not in COMMANDS:
+            return None
+        return getattr(importlib.import_module(COMMANDS[name][0]), name)
+
+    def resolve_command(self, ctx, args):
+        """Find the command, and say which there are where there is none of this name."""
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
+            known = ", ".join(COMMANDS)
+            raise click.UsageError(f"no command {args[0][:60]!r}; there are {known}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx, formatter):
+        """Write the list of commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def invoke(self, ctx):
+        """Run the command; what tailrace refuses is told on standard error, without a trace."""
+        try:
+            return super().invoke(ctx)
+        except TailraceError as error:
+            click.echo(str(error), err=True)
+            ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            click.echo("interrupted", err=True)
+            ctx.exit(INTERRUPTED)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="tailrace", message="%(prog)s %(version)s")
+def main():
+    """Simulate how an injected band broadens on its way through a liquid chromatograph."""

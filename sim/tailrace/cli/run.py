@@ -1,0 +1,137 @@
+"""``tailrace run``: send every solute of a scenario through its path and say what came of it."""
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from tailrace.errors import TailraceError
+
+FIGURES = ("stages", "sources", "peaks")
+"""Modules of ``figures``, each with a function ``draw_…``; also the names of the files."""
+
+
+@click.command()
+@click.argument("scenario", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Write record.h5 and the figures to this folder; it is made where it is missing.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
+def run(scenario, out, as_json):
+    """Propagate every solute of SCENARIO through its path and print what is recorded."""
+    from tailrace.journey import travel
+    from tailrace.scenario.read import load_scenario
+
+    loaded = load_scenario(scenario)
+    provenance = None
+    if out is not None:
+        _make_folder(out)
+        provenance = _provenance(loaded)
+    itinerary = loaded.itinerary()
+    result = travel(itinerary, _progress if sys.stderr.isatty() else None)
+    written = [] if out is None else _write(out, result, provenance)
+    if as_json:
+        _print_json(loaded, result)
+    else:
+        _print_text(loaded, result, itinerary)
+    for path in written:
+        click.echo(f"wrote {path}", err=True)
+
+
+def _make_folder(folder):
+    """Make the folder before anything is computed, so that a bad name costs no time."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise _not_writable(folder, problem) from problem
+
+
+def _not_writable(folder, problem):
+    return TailraceError(
+        f"--out {folder}: expected a folder that can be written, found: "
+        f"{problem.strerror or problem}; name another folder"
+    )
+
+
+def _progress(done, total):
+    """One line on a terminal, overwritten until it is done and then wiped out."""
+    bar = "" if done == total else f"part {done} of {total}"
+    click.echo(f"\r\x1b[K{bar}", nl=False, err=True)
+
+
+def _provenance(loaded):
+    """Read the text now: while the numbers are computed, someone may edit the file."""
+    from hashlib import sha256
+
+    from tailrace.records.provenance import Provenance
+
+    content = loaded.path.read_bytes()
+    if sha256(content).hexdigest() != loaded.sha256:
+        raise TailraceError(
+            f"{loaded.path}: expected the file to stay as it was first read, found it changed; "
+            "run again"
+        )
+    return Provenance(
+        title=loaded.title,
+        scenario_sha256=loaded.sha256,
+        scenario=content.decode(),
+        version=_version(),
+        assumptions=tuple(loaded.assumptions()),
+    )
+
+
+def _write(out, result, provenance):
+    """Write the record and the figures; each file is either complete or not there."""
+    from importlib import import_module
+
+    from tailrace.records.atomic import write_bytes
+    from tailrace.records.record import as_record
+    from tailrace.records.store import write_record
+
+    record = as_record(result, provenance)
+    written = [out / "record.h5"]
+    try:
+        write_record(written[0], record)
+        for name in FIGURES:
+            draw = getattr(import_module(f"tailrace.figures.{name}"), f"draw_{name}")
+            picture = draw(record)
+            for ending, content in (("svg", picture.svg()), ("png", picture.png())):
+                written.append(out / f"{name}.{ending}")
+                write_bytes(written[-1], content)
+    except OSError as problem:
+        raise _not_writable(out, problem) from problem
+    return written
+
+
+def _print_json(loaded, result):
+    from tailrace.report.contract import as_contract
+
+    answer = as_contract(result, loaded.title, loaded.sha256, _version())
+    click.echo(json.dumps(answer, indent=2, allow_nan=False))
+
+
+def _print_text(loaded, result, itinerary):
+    """Tables with bold type on a terminal, plain text into files and pipes."""
+    from tailrace.report.text import as_text, for_terminal
+
+    nan = float("nan")
+    cells = [part.pressure_limit for part, _ in itinerary.passages if part.kind == "cell"]
+    about = (loaded.title, itinerary.pressure_limit, cells[0] if cells else nan)
+    if not sys.stdout.isatty():
+        click.echo(as_text(result, *about))
+        return
+    from rich.console import Console
+
+    console = Console(highlight=False)
+    for block in for_terminal(result, *about):
+        console.print(block)
+
+
+def _version():
+    from importlib.metadata import version
+
+    return version("tailrace")

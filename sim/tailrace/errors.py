@@ -1,0 +1,43 @@
+"""The ways in which tailrace says no; each message says what to change."""
+
+
+class TailraceError(Exception):
+    """Base of every error that tailrace raises on purpose.
+
+    ``exit_code`` is what the command line answers: 2 where the request is wrong, 3 where the
+    numbers could not be computed as asked.
+    """
+
+    exit_code = 2
+
+
+class QuantityError(TailraceError):
+    """A text that should be a number with a unit is not, or has the wrong kind of unit."""
+
+
+class ScenarioError(TailraceError):
+    """A scenario file is wrong. ``problems`` holds one sentence for each thing to mend."""
+
+    def __init__(self, problems):
+        self.problems = tuple(problems)
+        super().__init__("\n".join(self.problems))
+
+
+class PartError(TailraceError):
+    """A part has a dimension or an option that it cannot have."""
+
+
+class BudgetError(TailraceError):
+    """The journey would need more memory or time than the stated budget."""
+
+
+class MeasureError(TailraceError):
+    """The figure asked for does not exist on this peak (for example a width it does not have)."""
+
+    exit_code = 3
+
+
+class AccuracyError(TailraceError):
+    """The numbers could not be computed to the asked accuracy."""
+
+    exit_code = 3

@@ -1,0 +1,1 @@
+"""Records turned into pictures; runs nothing."""

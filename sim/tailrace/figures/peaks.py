@@ -1,0 +1,96 @@
+"""The recorded peak over the one that the column alone would give."""
+
+import numpy as np
+
+from tailrace.figures.curves import curve, view
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import DASHES, FAINT, SERIES, chosen_lanes, sheet, short, styled
+from tailrace.records.losses import worst_first
+from tailrace.records.record import as_result
+
+FEW = 60
+"""Recorded points in view up to which each is marked."""
+
+
+def draw_peaks(record, solutes=None):
+    """The recorded peak and the column's own, a panel for each solute.
+
+    Parameters
+    ----------
+    record : xarray.DataTree or Result
+    solutes : sequence of str, optional
+        At most four; by default those that lose most.
+
+    Returns
+    -------
+    Picture
+    """
+    result = as_result(record)
+    lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
+    columns = 1 if len(lanes) == 1 else 2
+    rows = -(-len(lanes) // columns)
+    with styled():
+        figure = sheet(6.4 if columns == 1 else 10.4, 0.6 + 3.7 * rows)
+        axes = figure.subplots(rows, columns, squeeze=False).ravel()
+        for panel, lane in zip(axes, lanes, strict=False):
+            _panel(panel, result, lane)
+        for spare in axes[len(lanes) :]:
+            spare.remove()
+        figure.supxlabel("Time from the start of the injection, s", fontsize=10)
+        figure.supylabel("Signal over the amount injected, 1/s", fontsize=10)
+    return Picture(figure, "The recorded peak", _words(result, lanes))
+
+
+def _panel(panel, result, lane):
+    """Both peaks of one solute, the legend above them."""
+    times, heights = curve(result.recorded_band, lane)
+    spans = [view(times, heights)]
+    if result.column_band is not None:
+        own = curve(result.column_band, lane)
+        spans.append(view(*own))
+        panel.fill_between(*own, color=FAINT, alpha=0.25, linewidth=0)
+        panel.plot(*own, color=FAINT, linestyle=DASHES[1], label=_own_label(result, lane))
+    left, right = min(span[0] for span in spans), max(span[1] for span in spans)
+    seen = np.count_nonzero((times >= left) & (times <= right))
+    panel.plot(
+        times,
+        heights,
+        color=SERIES[0],
+        label=_recorded_label(result, lane),
+        marker="o" if seen <= FEW else None,
+        markersize=3,
+    )
+    panel.set_xlim(left - 0.04 * (right - left), right + 0.04 * (right - left))
+    panel.set_ylim(bottom=0)
+    panel.locator_params(axis="x", nbins=7)
+    panel.set_title(short(result.lanes[lane], 40), pad=22 if result.column_band is None else 40)
+    panel.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.0), borderaxespad=0.2)
+
+
+def _own_label(result, lane):
+    alone = result.column_alone
+    return "column alone: " + _figures(alone["plates_half_height"][lane], alone["tailing_5"][lane])
+
+
+def _recorded_label(result, lane):
+    recorded = result.recorded
+    return "recorded: " + _figures(
+        recorded["plates_half_height"][lane], recorded["tailing_5"][lane]
+    )
+
+
+def _figures(plates, tailing):
+    shown = f"{float(f'{plates:.3g}'):.0f} plates" if np.isfinite(plates) else "no plates"
+    return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")
+
+
+def _words(result, lanes):
+    sentences = []
+    for lane in lanes:
+        text = f"{result.lanes[lane]}, {_recorded_label(result, lane)}"
+        if result.column_band is not None:
+            text += f"; {_own_label(result, lane)}"
+        sentences.append(text + ".")
+    return "The peak as recorded, over the one that the column alone would give. " + " ".join(
+        sentences
+    )

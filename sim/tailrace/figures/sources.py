@@ -1,0 +1,130 @@
+"""Where the variance comes from: a bar for each part, by theory, exact and simulated."""
+
+import textwrap
+
+import numpy as np
+
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import INK, MARKED, WAYS, chosen_lanes, sheet, short, styled
+from tailrace.records.losses import shares_outside_column, worst_first
+from tailrace.records.record import as_result
+
+MUCH = 2.0
+"""How many times the longest other bar the column's may be without being cut."""
+
+THICK = 0.26
+"""Of one bar, where the distance of two parts is 1."""
+
+
+def draw_sources(record, solutes=None):
+    """Bars of the variance that each part adds, in s^2; a panel for each solute.
+
+    The axis ends at what the parts outside the column need; a column's bar that is longer is cut
+    there and says its value. Percentages are shares of the variance added outside the column.
+
+    Parameters
+    ----------
+    record : xarray.DataTree or Result
+    solutes : sequence of str, optional
+        At most four; by default those that lose most.
+
+    Returns
+    -------
+    Picture
+    """
+    result = as_result(record)
+    lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
+    with styled():
+        wide = 3.9 if len(lanes) < 3 else 3.0
+        figure = sheet(3.2 + wide * len(lanes), 1.7 + 0.56 * len(result.parts))
+        figure.get_layout_engine().set(wspace=0.06)
+        axes = figure.subplots(1, len(lanes), squeeze=False, sharey=True)[0]
+        for panel, lane in zip(axes, lanes, strict=True):
+            _panel(panel, result, lane)
+            panel.set_title(short(result.lanes[lane], 34))
+        names = [textwrap.fill(short(part.name, 48), 26) for part in result.parts]
+        axes[0].set_yticks(range(len(names)), names, fontsize=9.5)
+        axes[0].set_ylim(len(names) - 0.4, -0.6)
+        figure.supxlabel(
+            "Variance added, s²  (per cent: share of what is added outside the column, simulated)",
+            fontsize=10,
+        )
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside upper left", ncols=3)
+    return Picture(figure, "Where the variance comes from", _words(result, lanes))
+
+
+def _variances(part, lane):
+    return {way: float(getattr(part, f"variance_{way}")[lane]) for way in WAYS}
+
+
+def _panel(panel, result, lane):
+    """The bars of one solute, with the share of each part at its end."""
+    added = [_variances(part, lane) for part in result.parts]
+    end = _axis_end(result.parts, added)
+    panel.set_xlim(0, end)
+    panel.grid(visible=False, axis="y")
+    panel.locator_params(axis="x", nbins=5)
+    panel.tick_params(axis="y", length=0)
+    for order, (way, look) in enumerate(WAYS.items()):
+        lengths = np.array([values[way] for values in added])
+        panel.barh(
+            np.arange(len(added)) + (order - 1) * THICK,
+            np.where(np.isfinite(lengths), np.clip(lengths, 0, end), 0),
+            THICK,
+            edgecolor=INK,
+            linewidth=0.6,
+            **look,
+        )
+    shares = shares_outside_column(result, lane)
+    for row, (part, values) in enumerate(zip(result.parts, added, strict=True)):
+        if part.kind == "column":
+            panel.axhspan(row - 0.5, row + 0.5, color=MARKED, zorder=0)
+            _column_note(panel, row, values, end)
+        elif part.name in shares:
+            share = 100 * shares[part.name]
+            text = f"{share:.1f} %" if not 0 < share < 0.05 else "< 0.1 %"
+            panel.text(_longest(values) + 0.012 * end, row, text, va="center", fontsize=9)
+
+
+def _longest(values):
+    return max((value for value in values.values() if np.isfinite(value)), default=0.0)
+
+
+def _axis_end(parts, added):
+    """Where the axis ends: room for a label behind the longest bar that is shown in full."""
+    lengths = [
+        _longest(values) for part, values in zip(parts, added, strict=True) if part.kind != "column"
+    ]
+    limit = max(lengths, default=0.0)
+    column = max(map(_longest, added))
+    if column <= MUCH * limit or limit <= 0:
+        limit = column
+    return 1.25 * limit if limit > 0 else 1.0
+
+
+def _column_note(panel, row, values, end):
+    """The value of the column's bar: behind it, or on it where it is cut."""
+    longest = _longest(values)
+    text = f"{values['simulated']:.3g} s²"
+    if longest <= 0.81 * end:
+        panel.text(longest + 0.012 * end, row, text, va="center", fontsize=9)
+        return
+    ground = {"facecolor": "white", "edgecolor": "none", "pad": 1.5}
+    panel.text(
+        0.97 * end, row, text + " (bar cut)", va="center", ha="right", fontsize=9, bbox=ground
+    )
+
+
+def _words(result, lanes):
+    """The largest shares of each solute drawn."""
+    sentences = []
+    for lane in lanes:
+        shares = list(shares_outside_column(result, lane).items())[:3]
+        named = ", ".join(f"{name} {100 * share:.1f} %" for name, share in shares)
+        sentences.append(f"{result.lanes[lane]}: {named or 'nothing added'}.")
+    return (
+        "Bars of the variance that each part adds, by Gaussian theory, exact closed form and "
+        "simulation. Largest shares of the variance added outside the column: "
+        + " ".join(sentences)
+    )

@@ -1,0 +1,124 @@
+"""The band behind each part: how it widens on its way."""
+
+import math
+
+from tailrace.figures.curves import curve, half_width, levelled, middle, view
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import DASHES, FAINT, MARKED, SERIES, chosen_lanes, sheet, short, styled
+from tailrace.records.losses import worst_first
+from tailrace.records.record import as_result
+
+
+def draw_stages(record, solutes=None):
+    """A panel for each part with the band that leaves it, all centred on their maximum.
+
+    Panels before the column share one time scale, those from the column on another, so that
+    widths can be compared by eye. With one solute the band that enters is drawn, too.
+
+    Parameters
+    ----------
+    record : xarray.DataTree or Result
+    solutes : sequence of str, optional
+        At most four; by default those that lose most.
+
+    Returns
+    -------
+    Picture
+    """
+    result = as_result(record)
+    lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
+    rows, columns = _grid(len(result.parts))
+    with styled():
+        figure = sheet(2.1 + 2.5 * columns, 1.0 + 1.95 * rows)
+        axes = figure.subplots(rows, columns, squeeze=False, sharey=True).ravel()
+        for index, part in enumerate(result.parts):
+            _panel(axes[index], result, index, lanes)
+            axes[index].set_title(f"{index + 1}  {short(part.name, 27)}", fontsize=9.5)
+        for spare in axes[len(result.parts) :]:
+            spare.remove()
+        _scales(axes, result, lanes)
+        figure.supxlabel(
+            "Time from the maximum of the band, s  (in the corners: width at half height)",
+            fontsize=10,
+        )
+        figure.supylabel("Signal over its maximum", fontsize=10)
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside upper left", ncols=min(len(labels), 4))
+    return Picture(figure, "The band behind each part", _words(result, lanes))
+
+
+def _grid(panels):
+    """Rows and columns with the fewest empty places; the wider of two."""
+    if panels <= 3:
+        return 1, panels
+    columns = min((3, 4, 5), key=lambda count: (-panels % count, -count))
+    return math.ceil(panels / columns), columns
+
+
+def _panel(panel, result, index, lanes):
+    """The bands behind one part; numbers in the corner are their widths at half height."""
+    part = result.parts[index]
+    if len(lanes) == 1:
+        before = result.parts[index - 1] if index else part
+        times, heights = _seen(before, lanes[0])
+        shown = heights / heights.max() if index else heights * math.nan
+        label = "the band that enters the part"
+        panel.plot(
+            times - middle(times, heights), shown, color=FAINT, linestyle=DASHES[2], label=label
+        )
+    for order, lane in enumerate(lanes):
+        times, heights = _seen(part, lane)
+        panel.plot(
+            times - middle(times, heights),
+            heights / heights.max(),
+            color=SERIES[order],
+            linestyle=DASHES[order],
+            label=short(result.lanes[lane], 30),
+        )
+        width = half_width(times, heights)
+        panel.annotate(
+            f"{width:.3g} s",
+            (0.98, 0.97 - 0.14 * order),
+            xycoords="axes fraction",
+            ha="right",
+            va="top",
+            fontsize=8.5,
+            color=SERIES[order],
+        )
+    panel.set_ylim(0, 1.06)
+    panel.set_yticks([0, 0.5, 1])
+    if part.kind == "column":
+        panel.set_facecolor(MARKED)
+
+
+def _scales(axes, result, lanes):
+    kinds = [part.kind for part in result.parts]
+    split = kinds.index("column") if "column" in kinds else len(kinds)
+    for group in (range(split), range(split, len(kinds))):
+        spans = [_span(result.parts[index], lane) for index in group for lane in lanes]
+        for index in group:
+            left, right = min(span[0] for span in spans), max(span[1] for span in spans)
+            # Room on the right for the widths that stand in the corner.
+            axes[index].set_xlim(left - 0.05 * (right - left), right + 0.25 * (right - left))
+
+
+def _seen(part, lane):
+    times, heights = curve(part.band, lane)
+    return times, levelled(heights) if part.kind == "injector" else heights
+
+
+def _span(part, lane):
+    times, heights = _seen(part, lane)
+    first, last = view(times, heights)
+    centre = middle(times, heights)
+    return first - centre, last - centre
+
+
+def _words(result, lanes):
+    """The widths at half height, part by part, of the first solute drawn."""
+    lane = lanes[0]
+    widths = [f"{part.name} {half_width(*_seen(part, lane)):.3g} s" for part in result.parts]
+    return (
+        f"A panel for each part shows the band of {', '.join(result.lanes[k] for k in lanes)} "
+        f"behind it. Width at half height of {result.lanes[lane]}: {', '.join(widths)}."
+    )

@@ -1,0 +1,120 @@
+"""How every figure looks: colours, lines, type. Said once."""
+
+import contextlib
+
+import matplotlib
+from matplotlib.figure import Figure
+
+INK = "#1a1a1a"
+FAINT = "#8c8c8c"
+GRID = "#dcdcdc"
+MARKED = "#f1ede2"
+"""Ground behind what is set apart, the column."""
+
+SERIES = ("#0b3c6f", "#d55e00", "#009e73", "#a8568f")
+"""For curves side by side: blue, vermilion, bluish green and purple of Okabe and Ito, Color
+Universal Design (2008; from memory), the first and the last darkened. Each has a dash of its own
+as well, for print in grey."""
+
+DASHES = ("-", (0, (5, 1.5)), (0, (1.2, 1.2)), (0, (6, 1.5, 1.2, 1.5)))
+
+WAYS = {
+    "gaussian_theory": {"label": "Gaussian theory", "facecolor": "#ffffff", "hatch": "/////"},
+    "exact": {"label": "exact closed form, where known", "facecolor": "#f2a65a"},
+    "simulated": {"label": "simulated", "facecolor": "#0b3c6f"},
+}
+"""Three ways to the same variance: white and hatched, middle, dark."""
+
+MOST_SOLUTES = 4
+"""Panels or curves side by side that can still be told apart."""
+
+SETTINGS = {
+    # Comes with matplotlib: the same letters, and the same bytes, on every machine.
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "font.size": 10.0,
+    "axes.titlesize": 10.5,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.labelsize": 10.0,
+    "axes.edgecolor": FAINT,
+    "axes.labelcolor": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "axes.formatter.useoffset": False,
+    "grid.color": GRID,
+    "grid.linewidth": 0.6,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.labelsize": 9.0,
+    "ytick.labelsize": 9.0,
+    "text.color": INK,
+    # A dollar sign in a name is a dollar sign.
+    "text.parse_math": False,
+    "legend.frameon": False,
+    "legend.fontsize": 9.5,
+    "lines.linewidth": 1.8,
+    "hatch.linewidth": 0.7,
+    "figure.facecolor": "white",
+    "figure.dpi": 160,
+    "savefig.dpi": "figure",
+    # Text stays text: it can be searched, read aloud, and changed on a slide.
+    "svg.fonttype": "none",
+    "svg.hashsalt": "tailrace",
+}
+
+
+@contextlib.contextmanager
+def styled():
+    """Matplotlib with its own defaults and these settings, whatever the user's are; put back on
+    leaving. Not for several threads at once."""
+    kept = {
+        name: value
+        for name, value in matplotlib.rcParamsDefault.items()
+        if name != "backend" and not name.startswith("date.")
+    }
+    with matplotlib.rc_context(rc={**kept, **SETTINGS}):
+        yield
+
+
+def sheet(width, height):
+    """An empty Figure (width and height in inches) that nothing else holds on to."""
+    return Figure(figsize=(width, height), layout="constrained")
+
+
+def chosen_lanes(ordered, lanes, solutes):
+    """Which lanes to draw.
+
+    Parameters
+    ----------
+    ordered : list of int
+        All lanes, in the order in which they matter.
+    lanes : tuple of str
+        Names.
+    solutes : sequence of str or None
+        Names to draw in this order; None: the first few of ``ordered``.
+
+    Returns
+    -------
+    list of int
+
+    Raises
+    ------
+    ValueError
+        Where a name is not among the lanes, or where there are more than MOST_SOLUTES.
+    """
+    if solutes is None:
+        return ordered[:MOST_SOLUTES]
+    unknown = [name for name in solutes if name not in lanes]
+    if unknown:
+        raise ValueError(f"no solute {unknown[0]!r}; there are: {', '.join(lanes)}")
+    if not 1 <= len(solutes) <= MOST_SOLUTES:
+        raise ValueError(f"choose 1 to {MOST_SOLUTES} solutes, not {len(solutes)}")
+    return [lanes.index(name) for name in solutes]
+
+
+def short(text, length):
+    """``text``, cut with an ellipsis where it is longer than ``length`` characters."""
+    return text if len(text) <= length else text[: length - 1].rstrip() + "…"

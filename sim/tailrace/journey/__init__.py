@@ -1,0 +1,13 @@
+"""A journey: what is travelled, how it is travelled, and what it says."""
+
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.result import PartResult, Pressure, Result
+
+__all__ = ["Itinerary", "PartResult", "Pressure", "Result", "travel"]
+
+
+def travel(itinerary, progress=None) -> Result:
+    """Make a journey; see ``tailrace.journey.travelling``. Loads the kernels when first used."""
+    from tailrace.journey.travelling import travel as make
+
+    return make(itinerary, progress)

@@ -1,0 +1,27 @@
+"""What is to be travelled: the parts in order, each with the stream that passes it."""
+
+from dataclasses import dataclass, field
+
+from tailrace.eluent.stream import Stream
+from tailrace.signals.resolution import Resolution
+
+
+@dataclass(frozen=True, kw_only=True)
+class Itinerary:
+    """A journey that has not been made yet.
+
+    Parameters
+    ----------
+    lanes : tuple of str
+        One name a lane (the solutes).
+    passages : tuple of (part, Stream)
+        Injector first, then the path, then the detector if there is one.
+    pressure_limit : float, Pa
+        NaN: none.
+    resolution : Resolution
+    """
+
+    lanes: tuple[str, ...]
+    passages: tuple[tuple[object, Stream], ...]
+    pressure_limit: float = float("nan")
+    resolution: Resolution = field(default_factory=Resolution)

@@ -1,0 +1,81 @@
+"""What a journey answers: for each part what it did, and what was recorded."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tailrace.signals.band import Band
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartResult:
+    """One part: what closed form says that it adds, what was simulated, and the band behind it.
+
+    Every figure is a (lanes,) array, NaN where it does not exist. ``skewness`` is the third
+    cumulant that the part adds over the variance that it adds to the power 1.5. ``amount_lost``
+    is what the time window of this part cut off, over the amount injected.
+    """
+
+    name: str
+    kind: str
+    volume: np.ndarray
+    residence: np.ndarray
+    mixing_number: np.ndarray
+    mean_closed_form: np.ndarray
+    mean_simulated: np.ndarray
+    variance_gaussian_theory: np.ndarray
+    variance_exact: np.ndarray
+    variance_simulated: np.ndarray
+    skewness_exact: np.ndarray
+    skewness_simulated: np.ndarray
+    amount_lost: np.ndarray
+    band: Band
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pressure:
+    """Pressure drops in Pa; NaN where the viscosity is not known.
+
+    ``cell_inlet`` is what lies behind the first flow cell's inlet; NaN without a cell.
+    """
+
+    total: float
+    parts: dict[str, float]
+    cell_inlet: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """All that one journey says.
+
+    Parameters
+    ----------
+    lanes : tuple of str
+        The solutes' names.
+    parts : tuple of PartResult
+        Injector first, then the path in order, then the detector if there is one.
+    recorded : dict of str to (lanes,) array
+        Measures of the last band; SI units; NaN where the peak has no such width.
+    column_alone : dict of str to (lanes,) array, or None
+        ``plates_half_height`` and ``tailing_5`` of the column with an ideal injection.
+    column_band : Band or None
+        That ideal peak, delayed by the closed-form mean of everything else on the path.
+    numerical_error : dict of str to (lanes,) array
+        Estimate of how far each recorded figure is from the converged one, same unit.
+    pressure : Pressure
+    warnings : tuple of str
+    """
+
+    lanes: tuple[str, ...]
+    parts: tuple[PartResult, ...]
+    recorded: dict[str, np.ndarray]
+    column_alone: dict[str, np.ndarray] | None
+    column_band: Band | None
+    numerical_error: dict[str, np.ndarray]
+    pressure: Pressure
+    warnings: tuple[str, ...]
+
+    @property
+    def recorded_band(self) -> Band:
+        """The last signal of the chain."""
+        return self.parts[-1].band

@@ -1,0 +1,92 @@
+"""Where the physics or the grid stops being sure: warnings in plain words."""
+
+import numpy as np
+
+from tailrace.eluent.pressure import LAMINAR_LIMIT
+
+LEAST_MIXING, MOST_MIXING = 0.003, 100.0
+"""Mixing numbers between which the tube is checked against the exact solution."""
+LEAST_PECLET = 1000.0
+MOST_LOST = 1e-6
+LEAST_POINTS = 10
+PRESSURE_CAUTION = (
+    "Do not run it: stay within the limits in the instrument's and the column's manuals, "
+    "release the pressure before opening a joint, and ask a qualified person if in doubt."
+)
+
+
+def warnings_of(passages, itinerary, parts, pressures):
+    """Everything that the reader of the figures must know.
+
+    Parameters
+    ----------
+    passages : list of (part, Stream)
+    itinerary : Itinerary
+    parts : tuple of PartResult
+    pressures : Pressure
+
+    Returns
+    -------
+    list of str
+    """
+    said = []
+    for part, stream in passages:
+        if part.kind == "tube":
+            said += _tube(part, stream)
+    said += _pressure(passages, itinerary, pressures)
+    lost = sum(part.amount_lost for part in parts)
+    if np.any(np.abs(lost) > MOST_LOST):
+        said.append(f"time windows cut off {np.max(np.abs(lost)):.1e} of the amount injected")
+    return said + _recording(passages, parts)
+
+
+def _tube(tube, stream):
+    mixing, peclet = tube.mixing_number(stream), tube.peclet_number(stream)
+    reynolds = np.max(tube.reynolds_number(stream))
+    said = []
+    if mixing.min() < LEAST_MIXING or mixing.max() > MOST_MIXING:
+        said.append(
+            f"{tube.name}: mixing number {mixing.min():.2g} is outside {LEAST_MIXING} to "
+            f"{MOST_MIXING:g}, where the tube is checked against the exact solution"
+        )
+    if peclet.min() < LEAST_PECLET:
+        said.append(
+            f"{tube.name}: Peclet number {peclet.min():.0f} is below {LEAST_PECLET:.0f}: diffusion "
+            f"along the tube, about {192 / peclet.min() ** 2:.1g} of its long-tube variance, is "
+            "left out of the simulation"
+        )
+    if reynolds > LAMINAR_LIMIT:
+        said.append(
+            f"{tube.name}: Reynolds number {reynolds:.0f} is above {LAMINAR_LIMIT:.0f}: the flow "
+            "may be turbulent, then neither the variance nor the pressure drop holds"
+        )
+    return said
+
+
+def _pressure(passages, itinerary, pressures):
+    said = []
+    if pressures.total > itinerary.pressure_limit:
+        said.append(_too_high("pressure", pressures.total, itinerary.pressure_limit))
+    for part, _ in passages:
+        if part.kind == "cell" and pressures.cell_inlet > part.pressure_limit:
+            where = f"{part.name}: pressure at the inlet"
+            said.append(_too_high(where, pressures.cell_inlet, part.pressure_limit))
+    return said
+
+
+def _too_high(where, found, limit):
+    return f"{where}: {found / 1e5:.3g} bar, the limit is {limit / 1e5:.3g} bar. {PRESSURE_CAUTION}"
+
+
+def _recording(passages, parts):
+    detector = passages[-1][0]
+    if detector.kind != "detector" or np.isnan(detector.interval).all():
+        return []
+    band = parts[-1].band
+    points = np.sum(band.values > 0.5 * band.values.max(axis=1, keepdims=True), axis=1).min()
+    if points >= LEAST_POINTS:
+        return []
+    return [
+        f"{detector.name}.interval: only {points:.0f} points above half the height of the "
+        f"narrowest peak; {LEAST_POINTS} or more are usual (common practice, no source)"
+    ]

@@ -1,0 +1,36 @@
+"""The kinds of things that a band passes, one folder each; strangers to each other."""
+
+from dataclasses import dataclass
+from importlib import import_module
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One row of the table of kinds: where a part's theory and march are found.
+
+    They are imported when used, so that reading a scenario does not load a compiler.
+    """
+
+    folder: str
+
+    def theory(self, part, stream):
+        """Closed form of what the part adds. Part, Stream in, Cumulants out."""
+        return import_module(f"tailrace.parts.{self.folder}.theory").theory(part, stream)
+
+    def march(self, part, stream, band, resolution):
+        """Send a band through the part. Part, Stream, Band, Resolution in, Band out."""
+        module = import_module(f"tailrace.parts.{self.folder}.march")
+        return module.march(part, stream, band, resolution)
+
+    def recorded(self, part, band):
+        """What is written down behind the part: for a detector its points, else the band."""
+        if self.folder != "detector":
+            return band
+        return import_module("tailrace.parts.detector.march").recorded(part, band)
+
+
+KINDS = {
+    name: Kind(name)
+    for name in ("injector", "tube", "fitting", "chamber", "column", "cell", "detector")
+}
+"""A new kind of part is a new folder and one name here."""

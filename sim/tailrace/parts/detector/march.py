@@ -1,0 +1,58 @@
+"""How the detector writes a signal down: filter, then points."""
+
+import numpy as np
+
+from tailrace.errors import BudgetError
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import sample
+from tailrace.signals.gamma import through_tanks
+from tailrace.signals.response import convolved, uniform_weights
+
+MOST_POINTS = 5_000_000
+
+
+def march(detector, stream, band, resolution) -> Band:
+    """Filter a signal; ``recorded`` then takes the points. Detector, Stream, Band in, Band out.
+
+    The filter is a first-order one, exact for the cubic that joins the samples; where points are
+    averaged, so is the signal, over the interval before each instant.
+    """
+    if np.any(np.asarray(detector.time_constant) > 0):
+        band = through_tanks(band, detector.time_constant, 1.0, resolution.cut)
+    if detector.averaged:
+        interval = np.broadcast_to(detector.interval, (band.lanes,))
+        band = convolved(band, *uniform_weights(np.zeros(band.lanes), interval, band.step))
+    return band
+
+
+def recorded(detector, band) -> Band:
+    """The filtered signal at whole multiples of the interval, counted from the injection.
+
+    Parameters
+    ----------
+    detector : Detector
+    band : Band
+
+    Returns
+    -------
+    Band
+        The band itself where the detector has no interval.
+
+    Raises
+    ------
+    BudgetError
+        If the signal would take more than MOST_POINTS points: use a longer interval.
+    """
+    interval = np.broadcast_to(np.asarray(detector.interval, float), (band.lanes,))
+    if np.isnan(interval).any():
+        return band
+    first = np.ceil(band.start / interval)
+    last = np.floor((band.start + band.step * (band.values.shape[1] - 1)) / interval)
+    count = int(np.max(last - first)) + 1
+    if count > MOST_POINTS:
+        raise BudgetError(
+            f"{detector.name}.interval: at {interval.min():.3g} s the signal takes {count} points, "
+            f"more than {MOST_POINTS}: use a longer interval"
+        )
+    times = interval[:, None] * (first[:, None] + np.arange(max(count, 1)))
+    return Band(sample(band, times), first * interval, interval.copy())

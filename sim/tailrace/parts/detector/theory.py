@@ -1,0 +1,21 @@
+"""Closed form of the detector's electronics."""
+
+import numpy as np
+
+from tailrace.signals.cumulants import Cumulants
+
+
+def theory(detector, stream) -> Cumulants:
+    """Time constant c adds c, c^2, 2 c^3; a mean over the interval d before adds d/2, d^2/12, 0.
+
+    Sternberg, Adv. Chromatogr. 2 (1966) 205. Points taken at an instant add nothing.
+    """
+    constant = np.broadcast_to(np.asarray(detector.time_constant, float), (stream.lanes,))
+    interval = detector.interval if detector.averaged else 0.0
+    variance = constant**2 + np.square(interval) / 12
+    return Cumulants(
+        mean=constant + np.asarray(interval) / 2,
+        gaussian_variance=variance,
+        variance=variance,
+        third=2 * constant**3,
+    )

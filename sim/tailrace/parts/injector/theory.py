@@ -1,0 +1,65 @@
+"""Closed form of the injected band."""
+
+import numpy as np
+
+from tailrace.errors import PartError
+from tailrace.signals.cumulants import Cumulants
+
+
+def theory(injector, stream) -> Cumulants:
+    """Cumulants of the injected band, about the start of the injection.
+
+    Plug of duration a: a/2, a^2/12, 0 (Sternberg, Adv. Chromatogr. 2 (1966) 205). Washout: the
+    plug and an exponential tail of time constant w behind it, as a mixture in the ratio a : w.
+    Gaussian: 0, sigma^2, 0. Signal: integrals of the straight lines between the points.
+    """
+    raw = _RAW_MOMENTS[injector.shape](injector, stream)
+    mean, second, third = (np.broadcast_to(moment, (stream.lanes,)) for moment in raw)
+    variance = second - mean**2
+    return Cumulants(
+        mean=mean,
+        gaussian_variance=variance,
+        variance=variance,
+        third=third - 3 * mean * second + 2 * mean**3,
+    )
+
+
+def _plug(injector, stream):
+    a = injector.duration(stream)
+    return a / 2, a**2 / 3, a**3 / 4
+
+
+def _washout(injector, stream):
+    a = injector.duration(stream)
+    w = injector.washout_volume / np.asarray(stream.flow_rate, dtype=float)
+    tail = (a + w, a**2 + 2 * a * w + 2 * w**2, a**3 + 3 * a**2 * w + 6 * a * w**2 + 6 * w**3)
+    plug = _plug(injector, stream)
+    return tuple((a * p + w * t) / (a + w) for p, t in zip(plug, tail, strict=True))
+
+
+def _gaussian(injector, stream):
+    variance = np.square(injector.sigma)
+    return 0.0 * variance, variance, 0.0 * variance
+
+
+def _signal(injector, stream):
+    times, heights = injector.signal_times, injector.signal_heights
+    left, right = times[:-1], times[1:]
+    span, middle = right - left, (left + right) / 2
+    rise = heights[1:] - heights[:-1]
+    level = (heights[1:] + heights[:-1]) / 2
+    area = np.sum(level * span)
+    if not area > 0:
+        raise PartError(f"{injector.name}: the injected signal has no area")
+    # moments of a straight line about the middle of its span, then shifted
+    one = rise * span**2 / 12
+    two = level * span**3 / 12
+    three = rise * span**4 / 80
+    zero = level * span
+    first = np.sum(zero * middle + one)
+    second = np.sum(zero * middle**2 + 2 * one * middle + two)
+    third = np.sum(zero * middle**3 + 3 * one * middle**2 + 3 * two * middle + three)
+    return first / area, second / area, third / area
+
+
+_RAW_MOMENTS = {"plug": _plug, "washout": _washout, "gaussian": _gaussian, "signal": _signal}

@@ -1,0 +1,109 @@
+"""Closed form of a tube: Taylor and Aris for a long one, the exact cumulants for any length.
+
+Exact: with the velocity profile's eigenfunctions (Graetz's problem with an insulated wall; Siegel,
+Sparrow and Hallman, Appl. Sci. Res. A 7 (1958) 386) the radial modes of a band that entered
+uniformly obey a' = -(L + p W) a along the tube, p the Laplace variable of time. Expanding the
+flux-averaged outlet in p gives, with w the first column of W without its mean and X the mixing
+number in units of residence over a^2/D,
+
+    variance = 2 sum_n w_n^2 F(l_n) ,   third = 6 sum_nm w_n W_nm w_m G(l_n, l_m) ,
+    F(l) = X/l - (1 - exp(-l X))/l^2 ,  G(l, m) = (F(l) - F(m)) / (m - l) .
+
+For long tubes variance -> X/24 - 1/384 and third -> X/320 - 19/71680, times (a^2/D)^2 and ^3.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.polynomial import legendre
+from scipy.linalg import eigh
+
+from tailrace.signals.cumulants import Cumulants
+
+MODES = 72
+SHORTEST = 1e-3
+"""Least mixing number for which this many modes give six digits."""
+
+
+def theory(tube, stream) -> Cumulants:
+    """Cumulants that a tube adds to a band that enters uniform over the section.
+
+    Parameters
+    ----------
+    tube : Tube
+    stream : Stream
+
+    Returns
+    -------
+    Cumulants
+        ``gaussian_variance`` after Taylor, Proc. R. Soc. A 219 (1953) 186, and Aris, ibid. 235
+        (1956) 67. ``variance`` and ``third`` are exact without molecular diffusion along the tube
+        (it adds the fraction 192/Pe^2), NaN for mixing numbers below SHORTEST.
+    """
+    lanes = (stream.lanes,)
+    mixing = np.broadcast_to(tube.mixing_number(stream), lanes)
+    residence = np.broadcast_to(tube.residence(stream), lanes)
+    along = 1 + 192 / np.square(tube.peclet_number(stream))
+    variance, third = reduced_cumulants(mixing)
+    radial_time = residence / mixing
+    return Cumulants(
+        mean=residence,
+        gaussian_variance=residence * radial_time / 24 * along,
+        variance=variance * radial_time**2,
+        third=third * radial_time**3,
+    )
+
+
+def reduced_cumulants(mixing):
+    """Exact variance and third cumulant in units of (a^2/D)^2 and (a^2/D)^3.
+
+    Parameters
+    ----------
+    mixing : (lanes,) array, 1
+
+    Returns
+    -------
+    variance, third : (lanes,) array, 1
+        NaN below SHORTEST.
+    """
+    rates, coupling = modes()
+    variance, third = np.empty(len(mixing)), np.empty(len(mixing))
+    first = coupling[0, 1:]
+    inner = coupling[1:, 1:]
+    decay = rates[1:]
+    for lane, length in enumerate(mixing):
+        reach = np.exp(-decay * length)
+        single = length / decay + np.expm1(-decay * length) / decay**2
+        gap = decay[None, :] - decay[:, None]
+        np.fill_diagonal(gap, 1.0)
+        double = (single[:, None] - single[None, :]) / gap
+        same = length * (1 + reach) / decay**2 - 2 * (1 - reach) / decay**3
+        np.fill_diagonal(double, same)
+        variance[lane] = 2 * first**2 @ single
+        third[lane] = 6 * first @ (inner * double) @ first
+    known = np.asarray(mixing) >= SHORTEST
+    return np.where(known, variance, np.nan), np.where(known, third, np.nan)
+
+
+@lru_cache(maxsize=1)
+def modes():
+    """Decay rates and coupling of the radial modes, by Galerkin's method in Legendre polynomials.
+
+    Returns
+    -------
+    rates : (MODES,) array, 1
+        Eigenvalues along the tube in units of D/(a^2 U); the first is 0.
+    coupling : (MODES, MODES) array, 1
+        Matrix of the residence per unit length between modes, less its mean.
+    """
+    nodes, weights = legendre.leggauss(2 * MODES)
+    x, weights = (nodes + 1) / 2, weights / 2
+    identity = np.eye(MODES) * np.sqrt(2 * np.arange(MODES) + 1)
+    values = np.array([legendre.legval(nodes, row) for row in identity])
+    slopes = np.array([2 * legendre.legval(nodes, legendre.legder(row)) for row in identity])
+    flow = (values * (weights * 2 * (1 - x))) @ values.T
+    exchange = (slopes * (weights * 4 * x)) @ slopes.T
+    rates, vectors = eigh(exchange, flow)
+    rates[0] = 0.0
+    coupling = vectors.T @ vectors - np.eye(MODES)
+    return rates, coupling

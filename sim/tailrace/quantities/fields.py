@@ -1,0 +1,58 @@
+"""Types for pydantic models, made from the table of kinds."""
+
+from typing import Annotated
+
+from pydantic_core import PydanticCustomError, core_schema
+
+from tailrace.errors import QuantityError
+from tailrace.quantities.kinds import kind_named
+from tailrace.quantities.parse import NUMBER, parse
+
+
+class Quantity:
+    """Marks a field as a quantity of one kind: text in, float in SI out.
+
+    Parameters
+    ----------
+    kind : str
+        A name in ``tailrace.quantities.kinds.KINDS``.
+    """
+
+    def __init__(self, kind):
+        self.kind = kind
+
+    def _read(self, text):
+        try:
+            return parse(text, self.kind)
+        except QuantityError as error:
+            # The braces of a template must not be read in what a user wrote.
+            raise PydanticCustomError("quantity", "{sentence}", {"sentence": str(error)}) from None
+
+    def __get_pydantic_core_schema__(self, source, handler):
+        """Validate with ``parse`` and nothing else."""
+        return core_schema.no_info_plain_validator_function(self._read)
+
+    def __get_pydantic_json_schema__(self, schema, handler):
+        """A string with a unit, for editors."""
+        row = kind_named(self.kind)
+        return {
+            "type": "string",
+            "description": f"{row.name[0].upper()}{row.name[1:]} with its unit, {row.bounds}.",
+            "examples": list(row.examples),
+            "pattern": rf"^\s*{NUMBER}\s*[A-Za-zµμ°%Å].*$",
+        }
+
+
+Length = Annotated[float, Quantity("length")]
+Bore = Annotated[float, Quantity("bore")]
+ParticleDiameter = Annotated[float, Quantity("particle diameter")]
+Volume = Annotated[float, Quantity("volume")]
+FlowRate = Annotated[float, Quantity("flow rate")]
+Temperature = Annotated[float, Quantity("temperature")]
+Diffusivity = Annotated[float, Quantity("diffusivity")]
+Viscosity = Annotated[float, Quantity("viscosity")]
+MolarVolume = Annotated[float, Quantity("molar volume")]
+Duration = Annotated[float, Quantity("duration")]
+ResponseTime = Annotated[float, Quantity("response time")]
+Effort = Annotated[float, Quantity("effort")]
+PressureValue = Annotated[float, Quantity("pressure")]

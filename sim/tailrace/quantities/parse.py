@@ -1,0 +1,143 @@
+"""Text such as "0.12 mm" to a number in SI. The number and the unit are read apart."""
+
+import math
+import re
+from decimal import Decimal
+from functools import cache
+
+from tailrace.errors import QuantityError
+from tailrace.quantities.kinds import kind_named
+
+NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+TERM = r"[A-Za-zµμ°%Å]+(?:(?:\^|\*\*)?-?[1-9]|[²³])?"
+UNIT = rf"{TERM}(?:\s*[*/·]\s*{TERM}|\s+{TERM})*"
+# One digit of exponent and no brackets: a unit cannot be made into an endless computation.
+QUANTITY = re.compile(rf"\s*({NUMBER})\s*({UNIT})?\s*")
+LONGEST = 60
+
+
+@cache
+def _registry():
+    # Built on first use: it takes a third of a second, which `tailrace --help` must not wait for.
+    from pint import UnitRegistry
+
+    # Decimals, so that "2 uL" is the float nearest to 2e-9 and not one near to it.
+    return UnitRegistry(cache_folder=None, non_int_type=Decimal)
+
+
+def shortened(value, longest=LONGEST) -> str:
+    """Return what was found, as one short printable line.
+
+    Parameters
+    ----------
+    value : object
+    longest : int
+        Characters kept.
+    """
+    if isinstance(value, str):
+        text = '"' + "".join(c if c.isprintable() else "?" for c in value[: longest + 1]) + '"'
+        return text if len(value) <= longest else text[:longest] + '…"'
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int):
+        # A text of a number with thousands of digits costs time and helps nobody.
+        return str(value) if abs(value) < 10**longest else "a number of very many digits"
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return "a list" if value else "an empty list"
+    return str(value)[:longest]
+
+
+def parse(text, dimension) -> float:
+    """Read a quantity.
+
+    Parameters
+    ----------
+    text : str
+        A number and a unit, for example ``"0.12 mm"``. Units are case-sensitive.
+    dimension : str
+        The kind that is expected, a name in ``tailrace.quantities.kinds.KINDS``.
+
+    Returns
+    -------
+    float
+        In the kind's SI unit.
+
+    Raises
+    ------
+    QuantityError
+        Not a number with a unit, the wrong kind of unit, not finite, or out of the kind's
+        bounds. The message says what was expected, what was found and what to write.
+    """
+    kind = kind_named(dimension)
+    expected = f'expected {kind.name} with a unit such as "{kind.examples[0]}"'
+    if isinstance(text, (int, float)) and not isinstance(text, bool) and abs(text) < math.inf:
+        raise QuantityError(_bare(kind, expected, text))
+    if not isinstance(text, str):
+        raise QuantityError(f"{expected}, found {shortened(text)}; write a number and a unit")
+    match = QUANTITY.fullmatch(text) if len(text) <= LONGEST else None
+    if match is None:
+        raise QuantityError(f"{expected}, found {shortened(text)}{_advice(text)}")
+    number, unit = match.groups()
+    if unit is None:
+        raise QuantityError(_bare(kind, expected, float(number)))
+    value = _convert(kind, expected, text, number, unit)
+    if not kind.lowest <= value <= kind.greatest:
+        hint = _case_hint(kind, unit) or "check the number and the unit"
+        raise QuantityError(
+            f"expected {kind.name} from {kind.bounds}, found {shortened(text)}; {hint}"
+        )
+    return value
+
+
+def _convert(kind, expected, text, number, unit):
+    """Return the value in SI, or say why the unit cannot be read."""
+    if not math.isfinite(float(number)):
+        raise QuantityError(f"{expected}, found {shortened(text)}, which is not a finite number")
+    found = f"{expected}, found {shortened(text)}"
+    registry = _registry()
+    try:
+        # "m2/s" is common in print for "m^2/s".
+        parsed = registry.parse_units(
+            re.sub(r"(?<=[A-Za-z])(?=-?[0-9])", "^", unit.replace("·", "*"))
+        )
+        same = registry.get_dimensionality(parsed) == registry.get_dimensionality(kind.unit)
+    except (AttributeError, ValueError, TypeError, ArithmeticError, AssertionError):
+        # pint's errors of unknown units are AttributeErrors, those of syntax ValueErrors.
+        same = parsed = None
+    if not same:
+        hint = _case_hint(kind, unit)
+        if hint is None:
+            hint = f"write it in {' or '.join(unit for unit, _ in kind.units)}"
+        wrong = "is not a unit" if parsed is None else f"is not a unit of {kind.name[2:]}"
+        raise QuantityError(f'{found} ("{unit}" {wrong}); {hint}')
+    return float(registry.Quantity(Decimal(number), parsed).to(kind.unit).magnitude)
+
+
+def _bare(kind, expected, number):
+    found = shortened(number)
+    return (
+        f"{expected}, found {found} (a bare number); "
+        f'write "{found} {kind.usual_unit}" if {kind.usual_unit} is meant'
+    )
+
+
+def _case_hint(kind, unit):
+    """Advice where only the case of the unit is wrong, or ``C`` stands for degrees Celsius."""
+    if kind.offset and unit in ("C", "c", "F", "f", "oC", "Celsius", "deg", "degc"):
+        return 'write "degC" for degrees Celsius ("C" is the coulomb)'
+    for right, _ in kind.units:
+        if right != unit and right.lower() == unit.lower():
+            return f'units are case-sensitive: write "{right}"'
+    return None
+
+
+def _advice(text):
+    if re.match(r"\s*[+-]?(nan|inf)", text, re.IGNORECASE):
+        return ", which is not a finite number; write a number"
+    if re.match(r"\s*[+-]?[0-9]+,[0-9]", text):
+        return "; write the decimal sign as a point"
+    return "; write a number, a space and a unit"

@@ -1,0 +1,65 @@
+"""What a result says of the loss of plates: how much is kept, and where the rest goes."""
+
+import numpy as np
+
+
+def kept_fraction(result):
+    """Plates recorded over plates that the column could give, both from the half height.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    (lanes,) array, 1
+        NaN without a column, or where a peak has no width at half height.
+    """
+    if result.column_alone is None:
+        return np.full(len(result.lanes), np.nan)
+    recorded = np.asarray(result.recorded["plates_half_height"], dtype=float)
+    return recorded / result.column_alone["plates_half_height"]
+
+
+def shares_outside_column(result, lane):
+    """What each part but the column adds, over the variance added outside the column.
+
+    Parameters
+    ----------
+    result : Result
+    lane : int
+
+    Returns
+    -------
+    dict of str to float, 1
+        Simulated; largest first. Empty where nothing is added outside the column.
+    """
+    added = {
+        part.name: float(part.variance_simulated[lane])
+        for part in result.parts
+        if part.kind != "column" and np.isfinite(part.variance_simulated[lane])
+    }
+    total = sum(added.values())
+    if not total > 0:
+        return {}
+    ordered = sorted(added.items(), key=lambda item: -item[1])
+    return {name: variance / total for name, variance in ordered}
+
+
+def worst_first(result):
+    """Lanes in the order of what they lose, the least kept fraction first.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    list of int
+        Without a column the widest recorded band comes first. Ties keep the order of the lanes.
+    """
+    if result.column_alone is None:
+        rank = -np.asarray(result.recorded["variance"], dtype=float)
+    else:
+        rank = kept_fraction(result)
+    return [int(lane) for lane in np.argsort(rank, kind="stable")]

@@ -1,0 +1,101 @@
+"""The sentences of a run: pressure, cautions, and what to conclude."""
+
+import math
+
+from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
+from tailrace.report.numbers import percent, significant
+
+BAR = 1e5
+"""Pa"""
+
+NEAR = 0.8
+"""Share of a limit from which it is near: a packed bed meets its estimate within about 20 %
+(common practice, no source)."""
+
+ENOUGH = 0.8
+"""Share of the loss that the named parts explain, if three of them can."""
+
+
+def pressure_line(pressure):
+    """One sentence on the pressure (Pressure, in Pa); returns str."""
+    if not math.isfinite(pressure.total):
+        return "Pressure: not known, since the viscosity is not."
+    line = f"Pressure: {significant(pressure.total / BAR)} bar over the whole path"
+    if math.isfinite(pressure.cell_inlet):
+        line += f", {significant(pressure.cell_inlet / BAR, 2)} bar at the inlet of the cell"
+    return line + "."
+
+
+def cautions(pressure, limit=float("nan"), cell_limit=float("nan")):
+    """One sentence for each limit that the pressure is near. Over a limit, the result warns.
+
+    Parameters
+    ----------
+    pressure : Pressure
+        In Pa.
+    limit, cell_limit : float, Pa
+        Of the whole path and of the cell; NaN for none.
+
+    Returns
+    -------
+    list of str
+    """
+    checks = (
+        ("over the whole path", pressure.total, limit),
+        ("at the inlet of the cell", pressure.cell_inlet, cell_limit),
+    )
+    return [
+        f"Caution: {significant(found / BAR)} bar {place} are near the limit of "
+        f"{significant(allowed / BAR)} bar, and pressures are estimates: stay within the limits "
+        "in the manuals of the instrument and the column."
+        for place, found, allowed in checks
+        if NEAR * allowed <= found <= allowed
+    ]
+
+
+def conclusion(result):
+    """One sentence for the person at the bench, on the solute that loses most.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    str
+    """
+    lane = worst_first(result)[0]
+    shares = shares_outside_column(result, lane)
+    if result.column_alone is None:
+        spread = significant(result.recorded["variance"][lane]) + " s^2"
+        if len(result.lanes) > 1:
+            spread += f" of {result.lanes[lane]}"
+        return (
+            f"The path has no column; {_places(shares, f'the variance of {spread}')}, "
+            "shares of the variance added by all parts."
+        )
+    of = f"Most is lost for {result.lanes[lane]}: of" if len(result.lanes) > 1 else "Of"
+    could = significant(result.column_alone["plates_half_height"][lane])
+    kept = kept_fraction(result)[lane]
+    reach = "not one can be read at the recorder"
+    if math.isfinite(kept):
+        reached = significant(result.recorded["plates_half_height"][lane])
+        reach = f"{reached} ({percent(kept)} %) reach the recorder"
+    return (
+        f"{of} {could} plates that the column could give, {reach}; {_places(shares, 'the loss')}, "
+        "shares of the variance added outside the column."
+    )
+
+
+def _places(shares, whole):
+    """Where the variance comes from: the few parts that explain ENOUGH of it."""
+    if not shares:
+        return "no part adds to it"
+    named, explained = [], 0.0
+    for name, share in list(shares.items())[:3]:
+        named.append(f"{name} ({percent(share)} %)")
+        explained += share
+        if explained >= ENOUGH:
+            break
+    text = named[0] if len(named) == 1 else ", ".join(named[:-1]) + " and " + named[-1]
+    return f"{'most' if explained > 0.5 else 'the largest share'} of {whole} is in {text}"

@@ -1,0 +1,71 @@
+"""Numbers as people read them: as many digits as they deserve."""
+
+import math
+
+ABSENT = "-"
+
+
+def significant(value, digits=3):
+    """Text of a number with so many significant digits; ``-`` where it does not exist.
+
+    Parameters
+    ----------
+    value : float, any unit
+    digits : int
+
+    Returns
+    -------
+    str
+        Plain decimals from 0.0001 to below 10 000 000, powers of ten outside.
+    """
+    if not math.isfinite(value):
+        return ABSENT
+    if value == 0:
+        return "0"
+    rounded = float(f"{value:.{digits - 1}e}")
+    if not 1e-4 <= abs(rounded) < 1e7:
+        return f"{value:.{digits - 1}e}"
+    return f"{rounded:.{_decimals(rounded, digits)}f}"
+
+
+def with_error(value, error):
+    """Text ``value ± error``: the error with one digit (two if it starts with 1), the value to
+    the same place.
+
+    Parameters
+    ----------
+    value, error : float, the same unit
+        Where the error does not exist, four digits of the value stand alone. An error below a
+        millionth of the value is shown as such: more digits help nobody.
+
+    Returns
+    -------
+    str
+    """
+    if not math.isfinite(value):
+        return ABSENT
+    if not math.isfinite(error):
+        return significant(value, 4)
+    error = max(abs(error), 1e-6 * abs(value))
+    if error == 0:
+        return "0"
+    digits = 2 if f"{error:.1e}" < "2" else 1
+    decimals = digits - 1 - math.floor(math.log10(float(f"{error:.{digits - 1}e}")))
+    places = max(decimals, 0)
+    return f"{round(value, decimals):.{places}f} ± {round(error, decimals):.{places}f}"
+
+
+def percent(fraction):
+    """Text of a fraction in per cent without the sign: three digits, at most two decimals."""
+    if not math.isfinite(fraction):
+        return ABSENT
+    shown = 100 * fraction
+    if 0 < shown < 0.005:
+        return "<0.01"
+    if abs(shown) >= 99.95:
+        return f"{shown:.0f}"
+    return f"{shown:.1f}" if abs(shown) >= 9.995 else f"{shown:.2f}"
+
+
+def _decimals(value, digits):
+    return max(0, digits - 1 - math.floor(math.log10(abs(value))))

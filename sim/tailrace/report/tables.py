@@ -1,0 +1,147 @@
+"""The tables of a run, as text in cells; how they are drawn is decided elsewhere."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tailrace.records.losses import kept_fraction, worst_first
+from tailrace.report.numbers import ABSENT, percent, significant, with_error
+
+MICROLITRE = 1e-9
+"""m^3"""
+
+
+@dataclass(frozen=True)
+class Table:
+    """Cells of text.
+
+    Parameters
+    ----------
+    title : str
+    head : tuple of (str, str)
+        For each column its name and its unit. The first column is a name, the rest are numbers.
+    rows : tuple of tuple of str
+    last_is_sum : bool
+        The last row is the sum of those above.
+    """
+
+    title: str
+    head: tuple[tuple[str, str], ...]
+    rows: tuple[tuple[str, ...], ...]
+    last_is_sum: bool = False
+
+
+PART_HEAD = (
+    ("part", ""),
+    ("volume", "uL"),
+    ("residence", "s"),
+    ("mixing", "number"),
+    ("Gaussian", "s^2"),
+    ("exact", "s^2"),
+    ("simulated", "s^2"),
+    ("simulated", "/ Gaussian"),
+    ("share", "%"),
+)
+
+RECORDED_HEAD = (
+    ("solute", ""),
+    ("plates", "of column"),
+    ("plates", "recorded"),
+    ("kept", "%"),
+    ("tailing", "at 5 %"),
+    ("width at half", "height, s"),
+    ("recovered", "%"),
+    ("cut off by", "windows"),
+)
+
+
+def parts_table(result, lane):
+    """What each part adds to the band of one solute.
+
+    Parameters
+    ----------
+    result : Result
+    lane : int
+
+    Returns
+    -------
+    Table
+        The share is that of the simulated variance of all parts, the column among them.
+    """
+    total = float(np.nansum([part.variance_simulated[lane] for part in result.parts]))
+    rows = [_part_row(part, lane, total) for part in result.parts]
+    # What the injector holds is sample, not a volume on the path.
+    path = [part for part in result.parts if part.kind != "injector"]
+    sums = [
+        float(np.nansum([getattr(part, name)[lane] for part in path]))
+        for name in ("volume", "residence")
+    ]
+    rows.append(
+        (
+            "whole path",
+            significant(sums[0] / MICROLITRE),
+            significant(sums[1]),
+            *[""] * 3,
+            significant(total),
+            "",
+            percent(1.0 if total > 0 else float("nan")),
+        )
+    )
+    title = f"Variance that each part adds: {result.lanes[lane]}"
+    return Table(title, PART_HEAD, tuple(rows), last_is_sum=True)
+
+
+def recorded_table(result):
+    """What is recorded of each solute, the one that loses most first.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    Table
+        Plates are from the width at half height; ``±`` is the estimated numerical error.
+    """
+    kept = kept_fraction(result)
+    rows = []
+    for lane in worst_first(result):
+        alone = result.column_alone
+        plates = float("nan") if alone is None else alone["plates_half_height"][lane]
+        recovered = result.recorded["amount_recovered"][lane]
+        lost = float(np.nansum([part.amount_lost[lane] for part in result.parts]))
+        rows.append(
+            (
+                result.lanes[lane],
+                significant(plates, 4),
+                _figure(result, "plates_half_height", lane),
+                percent(kept[lane]),
+                _figure(result, "tailing_5", lane),
+                _figure(result, "width_half", lane),
+                f"{100 * recovered:.4f}" if np.isfinite(recovered) else ABSENT,
+                significant(lost, 2),
+            )
+        )
+    title = "What is recorded (plates from the half height; ± numerical error)"
+    return Table(title, RECORDED_HEAD, tuple(rows))
+
+
+def _part_row(part, lane, total):
+    theory = float(part.variance_gaussian_theory[lane])
+    simulated = float(part.variance_simulated[lane])
+    return (
+        part.name,
+        significant(part.volume[lane] / MICROLITRE),
+        significant(part.residence[lane]),
+        significant(part.mixing_number[lane], 2),
+        significant(theory),
+        significant(part.variance_exact[lane]),
+        significant(simulated),
+        significant(simulated / theory) if theory > 0 else ABSENT,
+        percent(simulated / total) if total > 0 else ABSENT,
+    )
+
+
+def _figure(result, name, lane):
+    error = result.numerical_error.get(name)
+    return with_error(result.recorded[name][lane], float("nan") if error is None else error[lane])

@@ -1,0 +1,1 @@
+"""The scenario file turned into validated objects; every error names file, line and key."""

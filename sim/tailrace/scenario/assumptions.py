@@ -1,0 +1,86 @@
+"""What a run rests on that the scenario file does not say itself."""
+
+from tailrace.eluent.diffusion import TYPICAL_ERROR
+from tailrace.parts.column.part import TOTAL_POROSITY
+from tailrace.quantities.kinds import show
+from tailrace.scenario.build import diffusivities, has_correlation, method_viscosity
+
+
+def assumptions(scenario) -> list[str]:
+    """Return one sentence for each default or estimate, in the order of the file.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    """
+    document = scenario.document
+    found = [*_method(document.method), *_solutes(scenario)]
+    for one in document.path:
+        found += [f"{one.name}: {what}" for what in _part(one, document.method)]
+    return [*found, *_detector(document.detector), *_limits(document.limits)]
+
+
+def _method(method):
+    if "temperature" not in method.model_fields_set:
+        yield f"method: temperature {show(method.temperature, 'temperature')}, none given"
+    if method.given_viscosity is None:
+        mixture = "-".join(method.eluent.composition)
+        yield (
+            f"{mixture}: viscosity {show(method_viscosity(method), 'viscosity')} at "
+            f"{show(method.temperature, 'temperature')}, estimated for low pressure"
+        )
+
+
+def _solutes(scenario):
+    solutes = scenario.document.solutes
+    for one, diffusivity in zip(solutes, diffusivities(scenario), strict=True):
+        if one.diffusivity is None:
+            yield (
+                f"{one.name}: diffusivity {show(diffusivity, 'diffusivity', 3)}, estimated "
+                f"(Wilke-Chang, typically within {100 * TYPICAL_ERROR:.0f} %)"
+            )
+
+
+def _part(one, method):
+    given = one.model_fields_set
+    if one.temperature is not None and one.temperature != method.temperature:
+        here = show(one.temperature, "temperature")
+        if has_correlation(method):
+            yield f"at {here} viscosity and diffusivity rescaled (diffusivity x viscosity / T kept)"
+        else:
+            yield f"at {here} viscosity and diffusivity kept as given, for want of a correlation"
+    if one.part == "tube":
+        yield "taken as straight and round"
+    elif one.part == "fitting":
+        yield "the whole gap taken as swept and mixed"
+    elif one.part in ("chamber", "cell") and "tanks" not in given:
+        yield "1 tank (mixed throughout), none given"
+    if one.part == "cell" and "read" not in given:
+        yield "the light beam sees the liquid that leaves"
+    if one.part == "column":
+        yield from _column(one)
+
+
+def _column(one):
+    if "particle" not in one.model_fields_set:
+        yield f"particle {one.particle}, none given"
+    if one.porosity is None:
+        porosity = TOTAL_POROSITY[one.particle]
+        yield f"total porosity {porosity:g}, the usual one of {one.particle} particles"
+    if one.plates is None:
+        yield f"plates from the plate-height curve of a good column of {one.particle} particles"
+
+
+def _detector(detector):
+    if detector is None:
+        yield "detector: none given; the peak that leaves the path is the recorded one"
+        return
+    if detector.time_constant is None and detector.rise_time is None:
+        yield "detector: no time constant given; the signal is not smoothed"
+    if detector.interval is None:
+        yield "detector: no interval given; recorded as finely as it is computed"
+
+
+def _limits(limits):
+    if limits.pressure is None:
+        yield "limits: no pressure given; none is checked but the cell's"

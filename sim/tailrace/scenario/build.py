@@ -1,0 +1,163 @@
+"""From the tables of a scenario to parts and streams."""
+
+import numpy as np
+
+from tailrace.eluent.diffusion import rescaled, wilke_chang
+from tailrace.eluent.stream import Stream
+from tailrace.eluent.viscosity import viscosity
+from tailrace.errors import TailraceError
+from tailrace.journey.itinerary import Itinerary
+from tailrace.parts.cell.part import Cell
+from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.column.part import Column
+from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
+from tailrace.parts.fitting.part import Fitting
+from tailrace.parts.injector.part import Injector
+from tailrace.parts.tube.part import Tube
+from tailrace.scenario.problems import Problem
+
+PARTS = {
+    "cell": Cell,
+    "chamber": Chamber,
+    "column": Column,
+    "fitting": Fitting,
+    "tube": Tube,
+}
+
+
+def itinerary(scenario) -> Itinerary:
+    """Return the journey of a scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    """
+    document = scenario.document
+    method_stream = stream(scenario, document.method.temperature)
+    passages = [(_injector(scenario), method_stream)]
+    for one in document.path:
+        temperature = one.temperature or document.method.temperature
+        passages.append((_part(one), stream(scenario, temperature)))
+    if document.detector is not None:
+        passages.append((_detector(document.detector), method_stream))
+    limit = document.limits.pressure
+    return Itinerary(
+        lanes=tuple(one.name for one in document.solutes),
+        passages=tuple(passages),
+        pressure_limit=float("nan") if limit is None else limit,
+    )
+
+
+def method_viscosity(method) -> float:
+    """Viscosity at the method's temperature, Pa s: the one given, or the composition's."""
+    if method.given_viscosity is not None:
+        return method.given_viscosity
+    return viscosity(method.eluent.composition, method.temperature)
+
+
+def viscosity_at(method, temperature) -> float:
+    """Viscosity at a part's temperature, Pa s.
+
+    A given viscosity is carried there by the ratio that the composition's correlation has; with
+    no correlation it stays as given.
+    """
+    base = method_viscosity(method)
+    if temperature == method.temperature or not has_correlation(method):
+        return base
+    composition = method.eluent.composition
+    return base * viscosity(composition, temperature) / viscosity(composition, method.temperature)
+
+
+def has_correlation(method) -> bool:
+    """Whether the eluent room knows the viscosity of the method's composition."""
+    if not method.eluent.composition:
+        return False
+    if method.given_viscosity is None:
+        return True
+    try:
+        viscosity(method.eluent.composition, method.temperature)
+    except TailraceError:
+        return False
+    return True
+
+
+def diffusivities(scenario) -> np.ndarray:
+    """At the method's temperature, (lanes,) array, m^2/s."""
+    method = scenario.document.method
+    return np.array(
+        [
+            one.diffusivity
+            if one.diffusivity is not None
+            else wilke_chang(
+                one.molar_volume,
+                method.eluent.composition,
+                method.temperature,
+                method_viscosity(method),
+            )
+            for one in scenario.document.solutes
+        ]
+    )
+
+
+def stream(scenario, temperature) -> Stream:
+    """What passes a part.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    temperature : float, K
+        The part's.
+    """
+    method = scenario.document.method
+    diffusivity, thickness = diffusivities(scenario), viscosity_at(method, temperature)
+    if temperature != method.temperature and has_correlation(method):
+        diffusivity = rescaled(
+            diffusivity, method.temperature, temperature, method_viscosity(method), thickness
+        )
+    return Stream(
+        flow_rate=method.flow,
+        diffusivity=diffusivity,
+        viscosity=thickness,
+        retention_factor=np.array(
+            [one.retention_factor or 0.0 for one in scenario.document.solutes]
+        ),
+        temperature=temperature,
+    )
+
+
+def unsupported(scenario) -> list[Problem]:
+    """Return what the eluent room refuses, at the keys that ask for it."""
+    method = scenario.document.method
+    try:
+        stream(scenario, method.temperature)
+    except TailraceError as error:
+        return [Problem(("method",), str(error))]
+    found = []
+    for index, one in enumerate(scenario.document.path):
+        try:
+            viscosity_at(method, one.temperature or method.temperature)
+        except TailraceError as error:
+            found.append(Problem(("path", index, "temperature"), str(error)))
+    return found
+
+
+def _part(one):
+    """A part's dataclass from its table; keys that are not given keep the part's default."""
+    given = one.model_dump(exclude={"part", "temperature"}, exclude_none=True)
+    return PARTS[one.part](**given)
+
+
+def _injector(scenario):
+    one = scenario.document.injection
+    given = one.model_dump(exclude={"file"})
+    if scenario.curve is not None:
+        given["signal_times"], given["signal_heights"] = scenario.curve
+    return Injector(**given)
+
+
+def _detector(one):
+    time_constant = one.time_constant or 0.0
+    if one.rise_time is not None:
+        time_constant = one.rise_time / RISE_TIMES_IN_TIME_CONSTANTS
+    interval = float("nan") if one.interval is None else one.interval
+    return Detector(time_constant=time_constant, interval=interval, averaged=one.averaged)

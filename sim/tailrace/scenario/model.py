@@ -1,0 +1,125 @@
+"""The whole scenario file as one pydantic model; ``rules.py`` holds what ties its tables."""
+
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from tailrace.eluent.liquids import LIQUIDS
+from tailrace.quantities.fields import (
+    Diffusivity,
+    Duration,
+    Effort,
+    FlowRate,
+    MolarVolume,
+    PressureValue,
+    ResponseTime,
+    Temperature,
+    Viscosity,
+)
+from tailrace.scenario.injection import InjectionTable
+from tailrace.scenario.path import PartTable
+from tailrace.scenario.table import Name, Table
+
+Fraction = Annotated[float, Field(ge=0, le=1, examples=[0.25])]
+
+
+LIQUID_NAMES = tuple(LIQUIDS)
+
+
+class EluentTable(Table):
+    """Volume fractions before mixing, the viscosity, or both."""
+
+    water: Fraction = 0.0
+    acetonitrile: Fraction = 0.0
+    methanol: Fraction = 0.0
+    viscosity: Viscosity | None = None
+
+    @property
+    def composition(self) -> dict[str, float]:
+        """Volume fractions of the liquids that are present, 1; empty where none is given."""
+        shares = {name: getattr(self, name) for name in LIQUID_NAMES}
+        return {name: share for name, share in shares.items() if share > 0}
+
+
+class MethodTable(Table):
+    """What is pumped, and how warm it is."""
+
+    flow: FlowRate
+    temperature: Temperature = Field("25 degC", validate_default=True)
+    eluent: EluentTable = Field(
+        default_factory=EluentTable, examples=[{"water": 0.25, "acetonitrile": 0.75}]
+    )
+    viscosity: Viscosity | None = Field(
+        None, description="At the method's temperature; instead of an estimate from the eluent."
+    )
+
+    @property
+    def given_viscosity(self) -> float | None:
+        """Pa s; None where it is to be estimated from the composition."""
+        return self.viscosity if self.viscosity is not None else self.eluent.viscosity
+
+
+class SoluteTable(Table):
+    """One substance that is injected."""
+
+    name: Name = Field(examples=["cohumulone"])
+    retention_factor: float | None = Field(
+        None, ge=0, le=1e4, examples=[2.1], description="k; needed where the path has a column."
+    )
+    diffusivity: Diffusivity | None = Field(None, description="At the method's temperature.")
+    molar_volume: MolarVolume | None = Field(
+        None, description="At the boiling point; for an estimate of the diffusivity."
+    )
+
+
+class DetectorTable(Table):
+    """How the signal is smoothed and written down."""
+
+    time_constant: ResponseTime | None = None
+    rise_time: ResponseTime | None = Field(
+        None, description="From 10 % to 90 % of a step; instead of time_constant."
+    )
+    interval: Duration | None = Field(
+        None, description="Between recorded points.", examples=["50 ms"]
+    )
+    averaged: bool = Field(
+        False,
+        examples=[True],
+        description="True: each point is the mean over the interval before it.",
+    )
+
+
+class LimitsTable(Table):
+    """What must not be exceeded."""
+
+    pressure: PressureValue | None = None
+
+
+class ChangeTable(Table):
+    """What could be done to the instrument, and what it costs."""
+
+    name: Name = Field(examples=["small flow cell"])
+    cost: float = Field(0.0, ge=0, le=1e12, examples=[900], description="Money, any one currency.")
+    effort: Effort = Field("0 min", validate_default=True)
+    set: dict[str, dict[str, Any]] = Field(
+        default_factory=dict,
+        examples=[{"flow cell": {"volume": "2.5 uL"}}],
+        description="New values, by the name of the part (or detector, injection) and the key.",
+    )
+    remove: list[Name] = Field(default_factory=list, examples=[["column heater"]])
+    needs: list[Name] = Field(default_factory=list, examples=[["other change"]])
+
+
+class Document(Table):
+    """A scenario: what is pumped and injected, what the band passes, what records it."""
+
+    title: str = Field("", max_length=200, examples=["Acids on an old instrument"])
+    method: MethodTable
+    solutes: list[SoluteTable] = Field(min_length=1, max_length=1000)
+    injection: InjectionTable
+    path: list[PartTable] = Field(
+        min_length=1, max_length=200, description="In the order in which the band meets them."
+    )
+    detector: DetectorTable | None = None
+    limits: LimitsTable = Field(default_factory=LimitsTable)
+    changes: list[ChangeTable] = Field(default_factory=list, max_length=200)

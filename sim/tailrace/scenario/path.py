@@ -1,0 +1,112 @@
+"""The parts that a path can be made of, as they are written in ``[[path]]``."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from tailrace.parts.cell.part import READS
+from tailrace.parts.column.part import PARTICLES
+from tailrace.quantities.fields import (
+    Bore,
+    Length,
+    ParticleDiameter,
+    PressureValue,
+    Temperature,
+    Volume,
+)
+from tailrace.scenario.table import Name, Table
+
+Tanks = Annotated[
+    float,
+    Field(
+        ge=1,
+        le=1000,
+        examples=[2],
+        description="Equal stirred tanks that the volume is mixed as; need not be whole.",
+    ),
+]
+
+
+class _PathPart(Table):
+    name: Name = Field(description="Unique on the path.")
+    temperature: Temperature | None = Field(
+        None, description="Where it differs from the method's.", examples=["60 degC"]
+    )
+
+
+class TubeTable(_PathPart):
+    """A straight, round, open tube."""
+
+    part: Literal["tube"]
+    bore: Bore
+    length: Length
+
+
+class FittingTable(_PathPart):
+    """A joint with a gap."""
+
+    part: Literal["fitting"]
+    gap_bore: Bore
+    gap_length: Length
+    unswept: float = Field(
+        0.0,
+        ge=0,
+        lt=1,
+        examples=[0.0],
+        description="Fraction of the gap that the stream does not sweep.",
+    )
+
+
+class ChamberTable(_PathPart):
+    """A mixed volume that is not the cell."""
+
+    part: Literal["chamber"]
+    volume: Volume
+    tanks: Tanks = 1.0
+
+
+class ColumnTable(_PathPart):
+    """A packed column."""
+
+    part: Literal["column"]
+    bore: Bore
+    length: Length
+    particle_diameter: ParticleDiameter
+    particle: Literal[PARTICLES] = "fully porous"
+    plates: float | None = Field(
+        None,
+        gt=0,
+        le=1e7,
+        examples=[18000],
+        description="Measured or certified; overrides the plate-height curve.",
+    )
+    porosity: float | None = Field(
+        None, gt=0.2, lt=0.9, examples=[0.52], description="Total porosity of the bed."
+    )
+
+
+class CellTable(_PathPart):
+    """The flow cell of the detector."""
+
+    part: Literal["cell"]
+    volume: Volume
+    tanks: Tanks = 1.0
+    read: Literal[READS] = Field(
+        "outlet", description="The light beam sees the liquid leaving, or the mean over the tanks."
+    )
+    light_path: Length | None = Field(None, examples=["10 mm"])
+    pressure_limit: PressureValue | None = Field(None, examples=["60 bar"])
+
+
+PART_TABLES = {
+    "cell": CellTable,
+    "chamber": ChamberTable,
+    "column": ColumnTable,
+    "fitting": FittingTable,
+    "tube": TubeTable,
+}
+"""Every kind of part that a path can hold; a new kind is one line here."""
+
+PartTable = Annotated[
+    CellTable | ChamberTable | ColumnTable | FittingTable | TubeTable, Field(discriminator="part")
+]

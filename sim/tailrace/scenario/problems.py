@@ -1,0 +1,226 @@
+"""What is wrong with a scenario, as sentences that say where, what and what to change."""
+
+import difflib
+from dataclasses import dataclass
+
+from tailrace.quantities.fields import Quantity
+from tailrace.quantities.kinds import kind_named
+from tailrace.quantities.parse import shortened
+from tailrace.scenario import model
+from tailrace.scenario.injection import SHAPE_TABLES
+from tailrace.scenario.path import PART_TABLES
+
+TABLES = {
+    (): model.Document,
+    ("method",): model.MethodTable,
+    ("method", "eluent"): model.EluentTable,
+    ("solutes", 0): model.SoluteTable,
+    ("detector",): model.DetectorTable,
+    ("limits",): model.LimitsTable,
+    ("changes", 0): model.ChangeTable,
+}
+UNIONS = {"path": ("part", PART_TABLES), "injection": ("shape", SHAPE_TABLES)}
+ARRAYS = ("path", "solutes", "changes")
+
+MOST_PROBLEMS = 50
+"""So many are told at once; a file with more has one cause for most of them."""
+
+EXPECTED = {
+    "string_type": "a text in quotes",
+    "float_type": "a number",
+    "bool_type": "true or false",
+    "list_type": "a list",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "finite_number": "a finite number",
+    "greater_than": "a number above {gt:g}",
+    "greater_than_equal": "a number of {ge:g} or more",
+    "less_than": "a number below {lt:g}",
+    "less_than_equal": "a number of {le:g} or less",
+    "string_too_short": "a text that is not empty",
+    "string_too_long": "a text of at most {max_length} characters",
+    "string_pattern_mismatch": "a text in one line without spaces at its ends",
+    "too_short": "at least one entry",
+    "too_long": "at most {max_length} entries",
+}
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing to mend.
+
+    Parameters
+    ----------
+    path : tuple of str and int
+        The keys that lead to it; positions in lists count from 0.
+    sentence : str
+        What was expected, what was found, what to change.
+    meant : str
+        Of an unknown key: the known one that was probably meant.
+    """
+
+    path: tuple
+    sentence: str
+    meant: str = ""
+
+    @property
+    def key(self) -> str:
+        """The path as it is printed: ``path[2].bore``; empty for the file itself."""
+        text = ""
+        for step in self.path:
+            if isinstance(step, int):
+                text += f"[{step}]"
+            else:
+                plain = step.isascii() and step.replace("_", "a").isalnum()
+                text += ("." if text else "") + (step if plain else shortened(step))
+        return text
+
+
+def problems_of(error, document, prefix=()) -> list[Problem]:
+    """Turn pydantic's errors into ours.
+
+    Parameters
+    ----------
+    error : pydantic.ValidationError
+        Of the model ``Document``, or of a table in it.
+    document : dict
+        What was validated, or a document that holds the table at ``prefix``.
+    prefix : tuple of str and int
+        The path of the table within the document.
+    """
+    found = [_problem(one, document, prefix) for one in error.errors(include_url=False)]
+    return without_echoes(found, found)
+
+
+def without_echoes(problems, slips) -> list[Problem]:
+    """Leave out what only follows from a misspelt key: that the right one is missing.
+
+    Parameters
+    ----------
+    problems : list of Problem
+    slips : list of Problem
+        Those among which misspelt keys are looked for.
+    """
+    tables = {one.path[:-1] for one in slips if one.meant}
+    keys = {(*one.path[:-1], one.meant) for one in slips if one.meant}
+    return [one for one in problems if one.path not in keys and one.path not in tables]
+
+
+def unknown(what, name, known) -> str:
+    """Say that a name is not one of those known, and offer the nearest.
+
+    Parameters
+    ----------
+    what : str
+        What the name is of: ``"key"``, ``"part"``.
+    name : object
+    known : iterable of str
+    """
+    known = sorted(known)
+    near = nearest(name, known)
+    advice = f'write "{near}"' if near else f"known are {_listed(known)}"
+    return f"expected a known {what}, found {shortened(name)}; {advice}"
+
+
+def _listed(names, most=12):
+    more = ["…"] if len(names) > most else []
+    return ", ".join(names[:most] + more) or "none"
+
+
+def nearest(name, known) -> str:
+    """Return the known name that is most like this one; empty where none is like it."""
+    # Compared without case: "Bore" is nearer to "bore" than to anything else.
+    folded = {one.lower(): one for one in known}
+    near = difflib.get_close_matches(str(name)[:80].lower(), folded, n=1)
+    return folded[near[0]] if near else ""
+
+
+def line_of(key, field) -> str:
+    """Return one line of TOML that would do for a field: ``bore = "0.12 mm"``."""
+    examples = list(field.examples or ())
+    for mark in field.metadata:
+        if isinstance(mark, Quantity):
+            examples = examples or list(kind_named(mark.kind).examples)
+    if not examples:
+        return key
+    value = examples[0]
+    if isinstance(value, dict):
+        value = "{ " + ", ".join(f"{k} = {v}" for k, v in value.items()) + " }"
+    elif isinstance(value, bool):
+        value = str(value).lower()
+    elif isinstance(value, str):
+        value = f'"{value}"'
+    return f"{key} = {value}"
+
+
+def _problem(error, document, prefix):
+    path = _plain((*prefix, *error["loc"]))
+    kind, found, limits = error["type"], error["input"], error.get("ctx", {})
+    table, key = _table(path[:-1], document), path[-1]
+    field = table.model_fields.get(key) if table else None
+    meant = ""
+    if kind == "quantity":
+        sentence = limits["sentence"]
+    elif kind == "extra_forbidden":
+        sentence = _of_another(path, table) or unknown("key", key, table.model_fields)
+        meant = "" if _of_another(path, table) else nearest(key, table.model_fields)
+    elif kind == "missing":
+        sentence = f"expected the key {key}, found none; add {_addition(key, field)}"
+    elif kind in ("union_tag_not_found", "union_tag_invalid"):
+        tag, choices = UNIONS[path[0]]
+        path = (*path, tag)
+        sentence = f"expected the key {tag}, found none; add one of {', '.join(choices)}"
+        if tag in found:
+            sentence = unknown(tag, found[tag], choices)
+    elif kind == "literal_error":
+        sentence = unknown(key, found, field.annotation.__args__)
+    else:
+        expected = EXPECTED[kind].format(**limits) if kind in EXPECTED else "another value"
+        addition = _addition(key, field)
+        advice = f"write it like {addition}" if addition else "correct it"
+        sentence = f"expected {expected}, found {shortened(found)}; {advice}"
+    return Problem(path, sentence, meant)
+
+
+def _of_another(path, table):
+    """Say that a key belongs to another kind of part or shape; empty where it does not."""
+    if path[0] not in UNIONS:
+        return ""
+    tag, choices = UNIONS[path[0]]
+    owners = [name for name, one in choices.items() if path[-1] in one.model_fields]
+    this = next(name for name, one in choices.items() if one is table)
+    if not owners:
+        return ""
+    return (
+        f"expected a key of {this}, found {path[-1]}, which belongs to {' and '.join(owners)}; "
+        f"leave it out or change {tag}"
+    )
+
+
+def _plain(location):
+    """Take out the name of the chosen kind, which pydantic puts into the path."""
+    location = tuple(location)
+    if location[:1] == ("path",):
+        return location[:2] + location[3:]
+    if location[:1] == ("injection",):
+        return location[:1] + location[2:]
+    return location
+
+
+def _table(path, document):
+    """Return the model of the table at a path; None where the path leads into a list or value."""
+    if path and path[0] in UNIONS:
+        tag, choices = UNIONS[path[0]]
+        for step in path:
+            document = document[step]
+        return choices.get(document.get(tag)) if isinstance(document, dict) else None
+    return TABLES.get(tuple(0 if isinstance(step, int) else step for step in path))
+
+
+def _addition(key, field):
+    if key in ARRAYS:
+        return f"[[{key}]]"
+    if key in UNIONS or (key,) in TABLES:
+        return f"[{key}]"
+    return line_of(key, field) if field else ""

@@ -1,0 +1,181 @@
+"""What ties the keys and tables of a scenario together.
+
+The rules read the file as it was written, not the validated model: so they can speak beside the
+errors of single values, and one run names everything that is to be mended.
+"""
+
+from tailrace.scenario.model import LIQUID_NAMES
+from tailrace.scenario.problems import Problem
+
+RESERVED = ("injection", "detector")
+"""Names by which results and changes call the two ends of the chain."""
+
+SUM_TOLERANCE = 1e-6
+
+
+def broken_rules(document) -> list[Problem]:
+    """Return every rule that the document breaks.
+
+    Parameters
+    ----------
+    document : dict
+        As ``tomllib`` reads it; wrong types are passed over, the model reports them.
+    """
+    rules = (_names, _single_parts, _parts, _eluent, _solutes, _detector)
+    return [problem for rule in rules for problem in rule(document)]
+
+
+def tables(document, key) -> list[tuple[int, dict]]:
+    """Return the tables of an array of tables with their positions, leaving out what is none."""
+    found = document.get(key)
+    if not isinstance(found, list):
+        return []
+    return [(index, one) for index, one in enumerate(found) if isinstance(one, dict)]
+
+
+def table(document, key) -> dict:
+    """Return a table of the document, empty where there is none."""
+    found = document.get(key)
+    return found if isinstance(found, dict) else {}
+
+
+def inner_rules(values, where):
+    """Yield what does not go together within one part or the detector.
+
+    Parameters
+    ----------
+    values : dict
+        Its table.
+    where : tuple of str and int
+        The path to it.
+    """
+    unswept, tanks = values.get("unswept"), values.get("tanks", 1)
+    if values.get("part") == "fitting" and _number(unswept) and 0 < unswept < 1:
+        yield Problem(
+            (*where, "unswept"),
+            f"expected 0, found {unswept:g}: the stagnant pocket is not modelled yet; "
+            "set it to 0 or leave it out",
+        )
+    if values.get("read") == "mean" and _number(tanks) and tanks >= 1 and tanks % 1:
+        yield Problem(
+            (*where, "tanks"),
+            f'expected a whole number with read = "mean", found {tanks:g}; '
+            'round it or write read = "outlet"',
+        )
+    if "time_constant" in values and "rise_time" in values:
+        yield Problem(
+            (*where, "rise_time"),
+            "expected either time_constant or rise_time, found both; leave out one of them",
+        )
+    if values.get("averaged") is True and "interval" not in values:
+        yield Problem(
+            (*where, "averaged"),
+            'expected an interval to average over, found none; add interval = "50 ms"',
+        )
+
+
+def _names(document):
+    for key in ("path", "solutes", "changes"):
+        first = {}
+        for index, one in tables(document, key):
+            name = one.get("name")
+            if not isinstance(name, str):
+                continue
+            where = (key, index, "name")
+            if name in first:
+                yield Problem(
+                    where,
+                    f'expected a name of its own, found "{name[:60]}" as in {key}[{first[name]}]; '
+                    "rename one of them",
+                )
+            first.setdefault(name, index)
+            if key == "path" and name in RESERVED:
+                yield Problem(
+                    where, f'expected a name other than "{name}", which results use; rename it'
+                )
+
+
+def _single_parts(document):
+    for kind in ("column", "cell"):
+        found = [index for index, one in tables(document, "path") if one.get("part") == kind]
+        for index in found[1:]:
+            advice = "; write it as a chamber" if kind == "cell" else "; leave out one of them"
+            yield Problem(
+                ("path", index, "part"),
+                f"expected at most one {kind}, found another in path[{found[0]}]{advice}",
+            )
+
+
+def _parts(document):
+    for index, part in tables(document, "path"):
+        yield from inner_rules(part, ("path", index))
+
+
+def _eluent(document):
+    method = table(document, "method")
+    if not _readable(method):
+        return
+    eluent, where = table(method, "eluent"), ("method", "eluent")
+    shares = [eluent[name] for name in LIQUID_NAMES if name in eluent]
+    if "viscosity" in method and "viscosity" in eluent:
+        yield Problem(
+            ("method", "viscosity"),
+            "expected the viscosity once, found it in the eluent too; leave out one of them",
+        )
+    given = "viscosity" in method or "viscosity" in eluent
+    if not shares and not given:
+        yield Problem(
+            where,
+            "expected a composition or a viscosity, found neither; "
+            'add eluent = { water = 1.0 } or viscosity = "0.45 mPa*s"',
+        )
+    if shares and all(_number(share) and 0 <= share <= 1 for share in shares):
+        total = sum(shares)
+        if abs(total - 1) > SUM_TOLERANCE:
+            yield Problem(
+                where,
+                f"expected volume fractions that add up to 1, found a sum of {total:.7g}; "
+                "correct the fractions",
+            )
+
+
+def _solutes(document):
+    has_column = any(one.get("part") == "column" for _, one in tables(document, "path"))
+    method = table(document, "method")
+    mixed = any(name in table(method, "eluent") for name in LIQUID_NAMES)
+    for index, solute in tables(document, "solutes"):
+        where = ("solutes", index)
+        both = [key for key in ("diffusivity", "molar_volume") if key in solute]
+        if len(both) != 1:
+            yield Problem(
+                (*where, both[-1]) if both else where,
+                "expected either diffusivity or molar_volume, found "
+                + ("both; leave out one of them" if both else "neither")
+                + ("" if both else '; add diffusivity = "1.1e-9 m^2/s"'),
+            )
+        if both == ["molar_volume"] and _readable(method) and not mixed:
+            yield Problem(
+                (*where, "molar_volume"),
+                "expected an eluent composition for the estimate, found none; "
+                "add eluent to [method] or give diffusivity",
+            )
+        if has_column and "retention_factor" not in solute:
+            yield Problem(
+                where,
+                "expected the key retention_factor since the path has a column, found none; "
+                "add retention_factor = 2.1",
+            )
+
+
+def _detector(document):
+    yield from inner_rules(table(document, "detector"), ("detector",))
+
+
+def _readable(method):
+    """Whether the eluent can be judged: it is not so where its table or a key of it is wrong."""
+    eluent = method.get("eluent", {})
+    return bool(method) and isinstance(eluent, dict) and set(eluent) <= {*LIQUID_NAMES, "viscosity"}
+
+
+def _number(value):
+    return isinstance(value, (int, float)) and not isinstance(value, bool)

@@ -1,0 +1,75 @@
+"""Keeping a band on no more samples than it needs."""
+
+import numpy as np
+
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import aligned, doubled, halved
+
+
+def trimmed(band: Band, cut):
+    """Drop both ends of a band that hold next to nothing.
+
+    Parameters
+    ----------
+    band : Band
+    cut : float, 1
+        At most this share of the amount is dropped at each end.
+
+    Returns
+    -------
+    band : Band
+    lost : (lanes,) array, 1
+        The amount dropped, over the amount injected.
+    """
+    magnitude = np.abs(band.values)
+    total = magnitude.sum(axis=1, keepdims=True)
+    rising = np.cumsum(magnitude, axis=1)
+    falling = np.cumsum(magnitude[:, ::-1], axis=1)[:, ::-1]
+    keep = (rising > cut * total) & (falling > cut * total)
+    count = band.values.shape[1]
+    first = np.argmax(keep, axis=1)
+    last = count - 1 - np.argmax(keep[:, ::-1], axis=1)
+    length = int(np.max(last - first)) + 1
+    index = first[:, None] + np.arange(length)
+    values = np.take_along_axis(band.values, np.minimum(index, count - 1), axis=1)
+    values = np.where(index <= last[:, None], values, 0.0)
+    kept = Band(values, band.start + first * band.step, band.step)
+    return kept, band.area - kept.area
+
+
+def thinned(band: Band, tolerance) -> Band:
+    """Double the step of each lane as often as its shape allows.
+
+    Parameters
+    ----------
+    band : Band
+    tolerance : float, 1
+        A lane is thinned while the L2 distance between its samples and what every other of
+        them would say of them stays below this share of its L2 norm.
+    """
+    while band.values.shape[1] > 16:
+        coarse = halved(band)
+        back = doubled(coarse)
+        rebuilt = aligned(back, band.start, band.values.shape[1])
+        error = np.linalg.norm(rebuilt.values - band.values, axis=1)
+        accept = error <= tolerance * np.linalg.norm(band.values, axis=1)
+        if not accept.any():
+            return band
+        band = _chosen(accept, coarse, band)
+    return band
+
+
+def _chosen(accept, coarse, fine) -> Band:
+    """Lanes of ``coarse`` where accepted, of ``fine`` elsewhere."""
+    if accept.all():
+        return coarse
+    count = fine.values.shape[1]
+    short = coarse.values.shape[1]
+    values = fine.values.copy()
+    values[accept] = 0.0
+    values[accept, :short] = coarse.values[accept]
+    return Band(
+        values[:, :count],
+        np.where(accept, coarse.start, fine.start),
+        np.where(accept, coarse.step, fine.step),
+    )

@@ -1,0 +1,114 @@
+"""Records on disk: the same bytes, whole or not at all, and clear words about other files."""
+
+import os
+import subprocess
+import sys
+import time
+
+import h5py
+import numpy as np
+import pytest
+import xarray
+
+from tailrace.records.provenance import Provenance
+from tailrace.records.record import as_record
+from tailrace.records.store import RecordError, read_record, write_record
+
+PROVENANCE = Provenance(title="t", scenario_sha256="00", scenario="x = 1\n", version="0.1.0")
+
+
+@pytest.fixture
+def record(result):
+    return as_record(result, PROVENANCE)
+
+
+def test_two_writes_give_the_same_bytes(record, tmp_path):
+    write_record(tmp_path / "one.h5", record)
+    # HDF5 keeps times in whole seconds where it keeps them.
+    time.sleep(1.1)
+    write_record(tmp_path / "other.h5", record)
+    assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "other.h5").read_bytes()
+
+
+def test_another_process_gives_the_same_bytes(record, tmp_path):
+    write_record(tmp_path / "one.h5", record)
+    code = (
+        "import sys; from tailrace.records.store import read_record, write_record;"
+        "write_record(sys.argv[2], read_record(sys.argv[1]))"
+    )
+    for seed in ("1", "2"):
+        arguments = [sys.executable, "-c", code, "one.h5", f"{seed}.h5"]
+        environment = {**os.environ, "PYTHONHASHSEED": seed}
+        subprocess.run(arguments, cwd=tmp_path, check=True, env=environment)
+    assert (tmp_path / "1.h5").read_bytes() == (tmp_path / "2.h5").read_bytes()
+
+
+def test_what_is_read_is_identical(record, tmp_path):
+    write_record(tmp_path / "record.h5", record)
+    xarray.testing.assert_identical(read_record(tmp_path / "record.h5"), record)
+
+
+def test_xarray_alone_opens_it(record, tmp_path):
+    write_record(tmp_path / "record.h5", record)
+    with xarray.open_datatree(tmp_path / "record.h5") as tree:
+        peak = tree["signals/007 detector"]
+        assert peak["values"].attrs["units"] == "1/s"
+        assert peak["time"].dims == ("solute", "sample")
+        assert list(peak["solute"].values) == ["cohumulone"]
+
+
+def test_h5py_alone_reads_the_numbers(result, record, tmp_path):
+    write_record(tmp_path / "record.h5", record)
+    with h5py.File(tmp_path / "record.h5") as file:
+        stored = file["parts/variance_simulated"]
+        expected = [part.variance_simulated for part in result.parts]
+        np.testing.assert_array_equal(stored[()], expected)
+        assert stored.attrs["units"] == "s^2"
+
+
+def other_file(path, kind):
+    if kind == "folder":
+        path.mkdir()
+    elif kind == "text":
+        path.write_text("not a record")
+    elif kind == "empty":
+        path.write_bytes(b"")
+    elif kind == "other origin":
+        with h5py.File(path, "w") as file:
+            file["x"] = 1.0
+
+
+@pytest.mark.parametrize("kind", ["missing", "folder", "text", "empty", "other origin"])
+def test_a_file_that_is_no_record(tmp_path, kind):
+    path = tmp_path / "record.h5"
+    other_file(path, kind)
+    with pytest.raises(RecordError, match="expected a record") as caught:
+        read_record(path)
+    assert str(path) in str(caught.value)
+    assert "found" in str(caught.value)
+    assert caught.value.exit_code == 2
+
+
+@pytest.mark.parametrize("share", [0.1, 0.5, 0.9, 0.99])
+def test_a_record_cut_short(record, tmp_path, share):
+    path = tmp_path / "record.h5"
+    write_record(path, record)
+    content = path.read_bytes()
+    path.write_bytes(content[: int(share * len(content))])
+    with pytest.raises(RecordError, match="damaged"):
+        read_record(path)
+
+
+def test_a_record_of_another_layout(record, tmp_path):
+    record.attrs["layout"] = 99
+    write_record(tmp_path / "record.h5", record)
+    with pytest.raises(RecordError, match="found layout 99"):
+        read_record(tmp_path / "record.h5")
+
+
+def test_a_group_is_missing(record, tmp_path):
+    write_record(tmp_path / "record.h5", record)
+    with h5py.File(tmp_path / "record.h5", "a") as file:
+        del file["parts"]
+    with pytest.raises(RecordError, match="damaged"):
+        read_record(tmp_path / "record.h5")

@@ -1,0 +1,86 @@
+"""The JSON object: the keys of the contract, in its order, and nothing that JSON cannot say."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+
+from tailrace.report.contract import as_contract
+
+# The example in the contract of the scenario file (part of the project's order), without values.
+PART = {
+    "name": "",
+    "part": "",
+    "volume": 0,
+    "residence": 0,
+    "mixing_number": 0,
+    "mean": {"closed_form": 0, "simulated": 0},
+    "variance": {"gaussian_theory": 0, "exact": 0, "simulated": 0},
+    "skewness": {"exact": 0, "simulated": 0},
+}
+RECORDED = (
+    *("apex", "area", "mean", "variance", "skewness", "width_half", "plates_half_height"),
+    *("plates_moments", "tailing_5", "asymmetry_10", "amount_recovered"),
+)
+SOLUTE = {
+    "name": "",
+    "parts": [PART],
+    "recorded": dict.fromkeys(RECORDED, 0),
+    "column_alone": {"plates_half_height": 0, "tailing_5": 0},
+    "numerical_error": {"variance": 0, "width_half": 0, "plates_half_height": 0, "tailing_5": 0},
+}
+
+
+def keys(value):
+    """The keys at every depth, in order; of a list those of its first item."""
+    if isinstance(value, dict):
+        return [(key, keys(inner)) for key, inner in value.items()]
+    return keys(value[0]) if isinstance(value, list) and value else []
+
+
+def contract_of(result):
+    return as_contract(result, "title", "ab" * 32, "0.1.0")
+
+
+def test_the_keys_are_those_of_the_contract(result):
+    answer = contract_of(result)
+    assert list(answer) == [
+        *("title", "scenario_sha256", "version", "solutes", "pressure", "warnings")
+    ]
+    assert keys(answer["solutes"]) == keys([SOLUTE])
+    assert list(answer["pressure"]) == ["total", "parts", "cell_inlet"]
+
+
+def test_injector_first_detector_last_and_no_volume_is_null(result):
+    parts = contract_of(result)["solutes"][0]["parts"]
+    assert [parts[0]["part"], parts[-1]["part"]] == ["injector", "detector"]
+    assert parts[-1]["volume"] is None
+    assert parts[-1]["variance"]["exact"] is None
+    assert parts[1]["mixing_number"] == 0.0346
+    assert parts[4]["mixing_number"] is None
+
+
+def test_numbers_are_those_of_the_result(make_result):
+    result = make_result(lanes=("a", "b"), warnings=("watch out",))
+    answer = contract_of(result)
+    for lane, solute in enumerate(answer["solutes"]):
+        assert solute["recorded"]["variance"] == result.recorded["variance"][lane]
+        assert solute["numerical_error"]["tailing_5"] == result.numerical_error["tailing_5"][lane]
+        shown = [part["variance"]["simulated"] for part in solute["parts"]]
+        assert shown == [part.variance_simulated[lane] for part in result.parts]
+    assert answer["pressure"]["total"] == result.pressure.total
+    assert answer["warnings"] == ["watch out"]
+
+
+def test_it_is_strict_json_whatever_is_missing(make_result, rows):
+    result = make_result(rows=[rows["injection"], rows["needle seat"]])
+    nothing = {name: np.array([np.nan]) for name in result.recorded}
+    nothing["width_half"] = np.array([np.inf])
+    answer = contract_of(replace(result, recorded=nothing, numerical_error={}))
+    again = json.loads(json.dumps(answer, allow_nan=False))
+    assert again == answer
+    solute = answer["solutes"][0]
+    assert set(solute["recorded"].values()) == {None}
+    assert solute["column_alone"] == {"plates_half_height": None, "tailing_5": None}
+    assert set(solute["numerical_error"].values()) == {None}
+    assert answer["pressure"]["cell_inlet"] is None

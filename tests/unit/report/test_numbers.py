@@ -1,0 +1,81 @@
+"""Digits: as many as a number deserves."""
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tailrace.report.numbers import percent, significant, with_error
+
+NAN = float("nan")
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (0.0, 3, "0"),
+        (12345.6, 3, "12300"),
+        (9.996, 3, "10.0"),
+        (0.00331, 3, "0.00331"),
+        (6.2e-5, 3, "6.20e-05"),
+        (-0.01234, 2, "-0.012"),
+        (NAN, 3, "-"),
+        (float("inf"), 3, "-"),
+        (99999999.0, 3, "1.00e+08"),
+    ],
+)
+def test_significant_digits(value, digits, text):
+    assert significant(value, digits) == text
+
+
+@given(st.floats(1e-6, 1e9), st.integers(1, 6))
+def test_what_is_shown_is_the_number_to_half_a_digit(value, digits):
+    shown = float(significant(value, digits))
+    assert abs(shown - value) <= 0.5000001 * 10 ** (1 - digits) * value
+
+
+@pytest.mark.parametrize(
+    ("value", "error", "text"),
+    # One digit of the error, two where it starts with 1: common practice, no source.
+    [
+        (2860.47, 0.31, "2860.5 ± 0.3"),
+        (2860.47, 0.102, "2860.47 ± 0.10"),
+        (12346.0, 67.0, "12350 ± 70"),
+        (12345.0, 0.0, "12345.000 ± 0.012"),
+        (1.25, 0.0996, "1.25 ± 0.10"),
+        (1.25, 3.2, "1 ± 3"),
+        (0.0, 0.0, "0"),
+        (1.23456, NAN, "1.235"),
+        (NAN, 0.1, "-"),
+    ],
+)
+def test_value_and_error(value, error, text):
+    assert with_error(value, error) == text
+
+
+@given(st.floats(1e-3, 1e6), st.floats(1e-5, 0.5))
+def test_rounding_hides_less_than_the_error(value, relative):
+    error = relative * value
+    value_text, error_text = with_error(value, error).split(" ± ")
+    assert abs(float(value_text) - value) <= 0.5000001 * error
+    assert float(error_text) == pytest.approx(error, rel=0.26)
+    decimals = [len(re.sub(r"^\d*\.?", "", text)) for text in (value_text, error_text)]
+    assert decimals[0] == decimals[1]
+
+
+@pytest.mark.parametrize(
+    ("fraction", "text"),
+    [
+        (1.0, "100"),
+        (0.1725, "17.2"),
+        (0.09999, "10.0"),
+        (0.0123, "1.23"),
+        (0.0, "0.00"),
+        (1e-5, "<0.01"),
+        (-0.02, "-2.00"),
+        (NAN, "-"),
+    ],
+)
+def test_percent(fraction, text):
+    assert percent(fraction) == text

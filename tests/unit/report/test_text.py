@@ -1,0 +1,151 @@
+"""The tables and sentences of a run."""
+
+import io
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from tailrace.journey.result import Pressure
+from tailrace.report.findings import cautions, conclusion, pressure_line
+from tailrace.report.tables import parts_table, recorded_table
+from tailrace.report.text import WIDTH, as_text, for_terminal
+
+NAN = float("nan")
+
+
+def with_plates(result, recorded, alone):
+    measures = {**result.recorded, "plates_half_height": np.array(recorded)}
+    alone = {"plates_half_height": np.array(alone), "tailing_5": np.ones(len(alone))}
+    return replace(result, recorded=measures, column_alone=alone)
+
+
+@pytest.fixture
+def wide(make_result, rows):
+    """Long names everywhere, and numbers at the ends of what is shown."""
+    lanes = ("a solute with a name of more than forty characters", "b")
+    path = [rows["injection"], rows["long"], rows["column"], rows["detector"]]
+    return make_result(lanes=lanes, rows=path, warnings=("word " * 60,))
+
+
+def test_plain_text_is_plain_and_narrow(wide):
+    text = as_text(wide, "A title " * 30, limit=4e5)
+    assert max(map(len, text.splitlines())) <= WIDTH
+    assert "\x1b" not in text
+    assert not set(text) & set("─│┌┐━┃")
+    assert text == "\n".join(line.rstrip() for line in text.splitlines())
+
+
+def test_every_part_has_a_row_with_its_numbers(result):
+    text = as_text(result, "title")
+    row = next(line for line in text.splitlines() if line.startswith("needle seat"))
+    # 0.01041 / 0.0620 = 0.168 and 0.01041 / 1.324662 = 0.79 % by hand, from the fixture's rows.
+    expected = ["2.27", "0.227", "0.035", "0.0620", "0.0104", "0.0104", "0.168", "0.79"]
+    assert row.split()[2:] == expected
+
+
+def test_what_does_not_exist_is_a_dash(result):
+    cells = {row[0]: row for row in parts_table(result, 0).rows}
+    assert cells["detector"][1] == "-"
+    assert cells["detector"][3] == "-"
+    assert cells["detector"][5] == "-"
+    assert cells["detector"][4] == "0.250"
+
+
+def test_the_last_row_is_the_sum_and_the_sample_is_no_volume_of_the_path(make_result, rows):
+    injection = ("injection", "injector", 5e-9, *rows["injection"][3:])
+    last = parts_table(make_result(rows=[injection, rows["needle seat"]]), 0).rows[-1]
+    assert last[1] == "2.27"
+    # 0.0033 + 0.01041 by hand.
+    assert last[6] == "0.0137"
+    assert last[8] == "100"
+
+
+def test_recorded_figures_carry_their_errors(result):
+    result = with_plates(result, [2860.47], [16630.0])
+    result = replace(
+        result, numerical_error={"plates_half_height": np.array([0.31]), "tailing_5": [0.004]}
+    )
+    row = recorded_table(result).rows[0]
+    assert row[1:5] == ("16630", "2860.5 ± 0.3", "17.2", "1.250 ± 0.004")
+    assert row[6:] == ("100.0000", "8.0e-09")
+
+
+def test_the_sentence_says_plates_places_and_base(result):
+    sentence = conclusion(with_plates(result, [3000.0], [12000.0]))
+    # 0.8452 and 0.2513 of 1.144562 s^2 outside the column, by hand.
+    assert sentence == (
+        "Of 12000 plates that the column could give, 3000 (25.0 %) reach the recorder; most of "
+        "the loss is in flow cell (73.8 %) and detector (22.0 %), shares of the variance added "
+        "outside the column."
+    )
+
+
+def test_the_sentence_names_the_solute_that_loses_most(make_result):
+    result = with_plates(make_result(lanes=("a", "b")), [6000.0, 3000.0], [12000.0, 12000.0])
+    assert conclusion(result).startswith("Most is lost for b: of 12000 plates")
+
+
+def test_the_sentence_without_a_column(make_result, rows):
+    sentence = conclusion(make_result(rows=[rows["injection"], rows["needle seat"]]))
+    # 0.01041 of 0.01371 s^2 by hand.
+    assert "no column" in sentence
+    assert "is in needle seat (75.9 %) and injection (24.1 %), shares of the variance" in sentence
+
+
+def test_the_sentence_where_no_plates_can_be_read(result):
+    assert "not one can be read" in conclusion(with_plates(result, [NAN], [12000.0]))
+
+
+def test_where_many_parts_share_the_loss_none_is_called_most(make_result, rows):
+    path = [(f"tube {k}", *rows["needle seat"][1:]) for k in range(8)]
+    sentence = conclusion(with_plates(make_result(rows=[*path, rows["column"]]), [5e3], [1e4]))
+    assert "the largest share of the loss is in tube 0 (12.5 %), tube 1" in sentence
+    assert "tube 3" not in sentence
+
+
+def test_pressure_is_said_in_bar():
+    assert pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=1.2e5)) == (
+        "Pressure: 226 bar over the whole path, 1.2 bar at the inlet of the cell."
+    )
+    assert "cell" not in pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=NAN))
+    assert "not known" in pressure_line(Pressure(total=NAN, parts={}, cell_inlet=NAN))
+
+
+@pytest.mark.parametrize(
+    ("limit", "near"), [(4e7, False), (2.4e7, True), (2.26e7, True), (2e7, False), (NAN, False)]
+)
+def test_a_near_limit_is_a_caution(limit, near):
+    # Over the limit the result itself carries the warning.
+    said = cautions(Pressure(total=2.26e7, parts={}, cell_inlet=NAN), limit=limit, cell_limit=6e6)
+    assert bool(said) is near
+    assert all("226 bar" in line and "manuals" in line for line in said)
+
+
+def test_the_cell_has_a_limit_of_its_own():
+    said = cautions(Pressure(total=2.26e7, parts={}, cell_inlet=5.5e6), cell_limit=6e6)
+    assert len(said) == 1
+    assert "55.0 bar at the inlet of the cell" in said[0]
+
+
+def test_warnings_are_shown_word_for_word(make_result):
+    result = make_result(warnings=("[red]odd[/red] name",))
+    assert "Warning: [red]odd[/red] name" in as_text(result, "t")
+    assert "Warning: [red]odd[/red] name" in shown_on_terminal(result)
+
+
+def shown_on_terminal(result):
+    sink = io.StringIO()
+    console = Console(file=sink, force_terminal=True, width=120, highlight=False)
+    for block in for_terminal(result, "A title"):
+        console.print(block)
+    return sink.getvalue()
+
+
+def test_a_terminal_shows_the_same_cells(result):
+    text = shown_on_terminal(result)
+    assert "\x1b[1m" in text
+    for row in (*parts_table(result, 0).rows, *recorded_table(result).rows):
+        for cell in " ".join(row).split():
+            assert cell in text

@@ -1,0 +1,103 @@
+"""Every default and estimate is said; what the file gives is not."""
+
+import pytest
+
+from tailrace.scenario.read import load_scenario
+
+SPARSE = """\
+[method]
+flow = "1 mL/min"
+eluent = { water = 1.0 }
+[[solutes]]
+name = "estimated"
+retention_factor = 1
+molar_volume = "180 cm^3/mol"
+[injection]
+shape = "plug"
+volume = "5 uL"
+[[path]]
+name = "column"
+part = "column"
+bore = "4.6 mm"
+length = "150 mm"
+particle_diameter = "5 um"
+[[path]]
+name = "cell"
+part = "cell"
+volume = "8 uL"
+"""
+FULL = """\
+title = "All given"
+[method]
+flow = "1 mL/min"
+temperature = "25 degC"
+viscosity = "0.89 mPa*s"
+[[solutes]]
+name = "given"
+retention_factor = 1
+diffusivity = "1e-9 m^2/s"
+[injection]
+shape = "plug"
+volume = "5 uL"
+[[path]]
+name = "column"
+part = "column"
+bore = "4.6 mm"
+length = "150 mm"
+particle_diameter = "5 um"
+particle = "fully porous"
+plates = 10000
+porosity = 0.65
+[[path]]
+name = "cell"
+part = "cell"
+volume = "8 uL"
+tanks = 1
+read = "outlet"
+[detector]
+time_constant = "0 s"
+interval = "50 ms"
+[limits]
+pressure = "400 bar"
+"""
+SAID = [
+    "method: temperature 25 degC, none given",
+    "water: viscosity 0.8",
+    "estimated: diffusivity 7.",
+    "column: particle fully porous, none given",
+    "column: total porosity 0.65, the usual one of fully porous particles",
+    "column: plates from the plate-height curve",
+    "cell: 1 tank",
+    "cell: the light beam sees the liquid that leaves",
+    "detector: none given",
+    "limits: no pressure given",
+]
+
+
+@pytest.fixture
+def assumptions(tmp_path):
+    """Function of a text: what the scenario in it assumes."""
+
+    def said(text):
+        path = tmp_path / "case.toml"
+        path.write_text(text)
+        return load_scenario(path).assumptions()
+
+    return said
+
+
+def test_each_default_and_estimate_is_one_sentence(assumptions):
+    said = assumptions(SPARSE)
+    assert len(said) == len(SAID), said
+    for line, beginning in zip(said, SAID, strict=True):
+        assert line.startswith(beginning)
+
+
+def test_nothing_is_assumed_where_all_is_given(assumptions):
+    assert assumptions(FULL) == []
+
+
+def test_an_empty_detector_is_said_to_do_nothing(assumptions):
+    said = assumptions(SPARSE + "[detector]\n")
+    assert "detector: no time constant given; the signal is not smoothed" in said
+    assert "detector: no interval given; recorded as finely as it is computed" in said
