@@ -1,4 +1,4 @@
-"""Set-up of every test: floating-point errors raise, figures are closed, hypothesis is repeatable."""
+"""Set-up of every test: floating-point errors raise, figures are closed, seeds are fixed."""
 
 import sys
 

@@ -52,7 +52,9 @@ def _sum(one, share_one, other, share_other):
     """Weighted sum of two bands on the same grid."""
     first = np.minimum(one.start, other.start)
     index = [np.rint((band.start - first) / band.step).astype(int) for band in (one, other)]
-    count = max(int(i.max()) + band.values.shape[1] for i, band in zip(index, (one, other)))
+    count = max(
+        int(i.max()) + band.values.shape[1] for i, band in zip(index, (one, other), strict=True)
+    )
     values = np.zeros((one.lanes, count))
     for band, at, share in zip((one, other), index, (share_one, share_other), strict=True):
         for lane in range(band.lanes):
