@@ -4,10 +4,10 @@ import numpy as np
 
 from tailrace.signals.band import Band
 
-POINTS_PER_PLUG = 32
+POINTS_PER_PLUG = 64
 POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
-POINTS_PER_WIDTH = 8
+POINTS_PER_WIDTH = 10
 """Samples per standard deviation of a smooth feature."""
 THINNING = 2e-5
 """What doubling the step may change, relative to the band's L2 norm."""

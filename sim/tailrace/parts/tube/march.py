@@ -22,19 +22,21 @@ from numba import njit
 
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.parts.tube.radial import radial_scheme
+from tailrace.parts.tube.vector import LANES, load, splat, store
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import aligned, doubled, halved
 
 GAMMA = 1.0 - np.sqrt(0.5)
-BLOCK = 8
-"""Lanes that travel together in one kernel call: one vector register of doubles."""
+RATIO = (1.0 - GAMMA) / GAMMA
+BLOCK = LANES
+"""Lanes that travel together in one kernel call."""
 CHUNK = 256
 MOST_INSTANTS = 4_000_000
 MOST_WORK = 2e10
 """Unknowns times stages that one tube may take for a block of lanes: minutes on one processor."""
 TAIL = 5.0
 """Residence times that a tube takes to empty, roughly, for the estimate of the work."""
-FEWEST_RINGS, MOST_RINGS = 24, 128
+FEWEST_RINGS, MOST_RINGS = 32, 160
 FEWEST_STATIONS, MOST_STATIONS = 16, 512
 
 
@@ -109,7 +111,9 @@ def grid(mixing, residence, width, resolution):
         from the error of each discretisation alone in the frequency domain, for 1e-4 in L2.
     """
     smoothed = np.hypot(width / residence, 0.15 * np.minimum(mixing, 1.0))
-    rings = np.clip(1.5 / smoothed.min(), FEWEST_RINGS, MOST_RINGS)
+    edge = np.sqrt(0.008 / smoothed)  # narrower fronts cross more rings while they last
+    wall = (0.01 / mixing) ** 0.2  # the layer at the wall of a short tube is thin
+    rings = np.clip(FEWEST_RINGS * np.maximum(edge, wall).max(), FEWEST_RINGS, MOST_RINGS)
     spread_in = width / residence * mixing
     spread_out = np.hypot(spread_in, np.sqrt(mixing / 24))
     stations = np.clip((190 * (spread_out - spread_in)).max(), FEWEST_STATIONS, MOST_STATIONS)
@@ -174,34 +178,32 @@ def thread_count() -> int:
 
 
 def _factored(scheme, lengths, step):
-    """LU factors of every station: lower, inverse diagonal, scaled upper, and the time drive.
+    """LU factors of every station: scaled lower, inverse diagonal, scaled upper, and the time drive.
 
     Each of the first three is a (stations, nodes, lanes) array; the drive (stations, lanes).
     """
-    x = scheme.x
-    advance = 2 * (1 - x)
     drive = GAMMA * lengths * 2 / step
-    scale = advance[None, :, None] + drive[:, None, :] * x[None, :, None]
+    scale = scheme.advance[None, :, None] + drive[:, None, :] * scheme.hold[None, :, None]
     weighting, exchange = scheme.weighting[None, :, :, None], scheme.exchange[None, :, :, None]
     along = GAMMA * lengths[:, None, :]
-    left = np.zeros_like(scale)
-    right = np.zeros_like(scale)
-    left[:, 1:] = weighting[:, 1:, 0] * scale[:, :-1] - along * exchange[:, 1:, 0]
-    right[:, :-1] = weighting[:, :-1, 2] * scale[:, 1:] - along * exchange[:, :-1, 2]
-    diagonal = weighting[:, :, 1] * scale - along * exchange[:, :, 1]
-    lower, inverse = np.zeros_like(scale), np.zeros_like(scale)
-    inverse[:, 0] = 1 / diagonal[:, 0]
-    for node in range(1, x.size):
-        lower[:, node] = left[:, node] * inverse[:, node - 1]
-        inverse[:, node] = 1 / (diagonal[:, node] - lower[:, node] * right[:, node - 1])
-    return lower, inverse, right * inverse, drive
+    lower, upper = np.zeros_like(scale), np.zeros_like(scale)
+    lower[:, 1:] = weighting[:, 1:, 0] * scale[:, :-1] - along * exchange[:, 1:, 0]
+    upper[:, :-1] = weighting[:, :-1, 2] * scale[:, 1:] - along * exchange[:, :-1, 2]
+    inverse = weighting[:, :, 1] * scale - along * exchange[:, :, 1]
+    inverse[:, 0] = 1 / inverse[:, 0]
+    for node in range(1, scheme.hold.size):
+        upper[:, node - 1] *= inverse[:, node - 1]
+        inverse[:, node] = 1 / (inverse[:, node] - lower[:, node] * upper[:, node - 1])
+        lower[:, node] *= inverse[:, node]
+    return lower, inverse, upper, drive
 
 
 def _streamed(scheme, factors, inlet, cut):
     """March until next to nothing is left in the tube; (lanes, times) array at the outlet."""
     stations, nodes, lanes = factors[0].shape
-    state = np.zeros((stations, 2, nodes, lanes))
-    work = np.zeros((3, nodes, lanes))
+    rows = [np.ascontiguousarray(factor).reshape(-1, lanes) for factor in factors]
+    state = np.zeros((stations * 2 * nodes, lanes))
+    work = np.zeros((2 * nodes, lanes))
     ends = np.zeros((2, lanes))
     pieces, given = [], np.zeros(lanes)
     total = inlet.sum(axis=0)
@@ -210,16 +212,9 @@ def _streamed(scheme, factors, inlet, cut):
         piece = np.vstack([piece, np.zeros((CHUNK - len(piece), lanes))])
         outlet = np.empty_like(piece)
         _kernel(
-            piece,
-            outlet,
-            state,
-            work,
-            ends,
-            scheme.weighting,
-            scheme.x,
-            scheme.flux_weights,
-            *factors,
-        )
+            piece, outlet, state, work[:nodes], work[nodes:], ends, stations, scheme.advance,
+            scheme.hold, scheme.weighting, scheme.flux_weights, *rows
+        )  # fmt: skip
         pieces.append(outlet)
         leaving = outlet.sum(axis=0)
         given += leaving
@@ -234,56 +229,62 @@ def _streamed(scheme, factors, inlet, cut):
     )
 
 
-@njit(cache=True, nogil=True, fastmath={"contract"}, error_model="numpy")
-def _kernel(
-    inlet, outlet, state, work, ends, weighting, x, flux_weights, lower, inverse, upper, drive
-):
+@njit(cache=True, nogil=True, error_model="numpy")
+def _kernel(inlet, outlet, state, u, y, ends, stations, advance, hold, weighting, flux_weights,
+            lower, inverse, upper, drive):  # fmt: skip
     """Advance a block of lanes by the instants of ``inlet``.
 
-    inlet, outlet (times, lanes); state (stations, 2 stages, nodes, lanes) at the last instant;
-    work (3, nodes, lanes); ends (2, lanes): last inlet and outlet values; weighting: P.
-    u: what enters the station; v: x-weighted right side; y: mean of old and new at the stage.
+    Rows of LANES doubles throughout. inlet, outlet (times); state (stations x 2 stages x nodes):
+    the last instant; u: what enters a station; y: its first stage; ends (2): last inlet and outlet
+    values; lower, inverse, upper (stations x nodes) and drive (stations): see ``_factored``.
     """
-    stations, _, nodes, _ = state.shape
-    u, v, y = work[0], work[1], work[2]
-    ratio = (1.0 - GAMMA) / GAMMA
+    nodes = hold.size
     for t in range(inlet.shape[0]):
+        entering = 0.5 * (load(ends, 0) + load(inlet, t))
         for i in range(nodes):
-            for k in range(BLOCK):
-                u[i, k] = 0.5 * (ends[0, k] + inlet[t, k])
+            store(u, i, entering)
         for m in range(stations):
-            for stage in range(2):
-                old = state[m, stage]
-                for i in range(nodes):
-                    b = 2.0 * (1.0 - x[i])
-                    for k in range(BLOCK):
-                        entering = u[i, k]
-                        if stage == 1:
-                            entering += ratio * (y[i, k] - u[i, k])
-                        v[i, k] = b * entering + x[i] * drive[m, k] * old[i, k]
-                for k in range(BLOCK):
-                    y[0, k] = weighting[0, 1] * v[0, k] + weighting[0, 2] * v[1, k]
-                for i in range(1, nodes - 1):
-                    p, q, r = weighting[i, 0], weighting[i, 1], weighting[i, 2]
-                    for k in range(BLOCK):
-                        right_side = p * v[i - 1, k] + q * v[i, k] + r * v[i + 1, k]
-                        y[i, k] = right_side - lower[m, i, k] * y[i - 1, k]
-                n = nodes - 1
-                for k in range(BLOCK):
-                    right_side = weighting[n, 0] * v[n - 1, k] + weighting[n, 1] * v[n, k]
-                    y[n, k] = (right_side - lower[m, n, k] * y[n - 1, k]) * inverse[m, n, k]
-                    old[n, k] = 2.0 * y[n, k] - old[n, k]
-                for i in range(nodes - 2, -1, -1):
-                    for k in range(BLOCK):
-                        y[i, k] = y[i, k] * inverse[m, i, k] - upper[m, i, k] * y[i + 1, k]
-                        old[i, k] = 2.0 * y[i, k] - old[i, k]
-            for i in range(nodes):
-                for k in range(BLOCK):
-                    u[i, k] = y[i, k]
-        for k in range(BLOCK):
-            mean = 0.0
-            for i in range(nodes):
-                mean += flux_weights[i] * u[i, k]
-            outlet[t, k] = 2.0 * mean - ends[1, k]
-            ends[0, k] = inlet[t, k]
-            ends[1, k] = outlet[t, k]
+            f, s = m * nodes, 2 * m * nodes
+            d = load(drive, m)
+            _stage(u, u, 0.0, y, state, s, d, f, advance, hold, weighting, lower, inverse, upper)
+            s += nodes
+            _stage(u, y, RATIO, u, state, s, d, f, advance, hold, weighting, lower, inverse, upper)
+        mean = splat(0.0)
+        for i in range(nodes):
+            mean = mean + flux_weights[i] * load(u, i)
+        leaving = 2.0 * mean - load(ends, 1)
+        store(outlet, t, leaving)
+        store(ends, 0, load(inlet, t))
+        store(ends, 1, leaving)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _stage(u, v, share, y, state, s, d, f, advance, hold, weighting, lower, inverse, upper):
+    """Solve one stage of one station: from u + share (v - u) and the old state to the mean y.
+
+    s, f: first row of the state and of the factors; d: time drive. Forward, then back; the state
+    is carried to the new instant on the way back. y may be u.
+    """
+    last = hold.size - 1
+    before = splat(0.0)
+    here = advance[0] * ((1.0 - share) * load(u, 0) + share * load(v, 0))
+    here = here + hold[0] * d * load(state, s)
+    z = splat(0.0)
+    for i in range(last):
+        after = advance[i + 1] * ((1.0 - share) * load(u, i + 1) + share * load(v, i + 1))
+        after = after + hold[i + 1] * d * load(state, s + i + 1)
+        z = (
+            weighting[i, 0] * before + weighting[i, 1] * here + weighting[i, 2] * after
+        ) * load(inverse, f + i) - load(lower, f + i) * z  # fmt: skip
+        store(y, i, z)
+        before = here
+        here = after
+    z = (weighting[last, 0] * before + weighting[last, 1] * here) * load(inverse, f + last) - load(
+        lower, f + last
+    ) * z
+    store(y, last, z)
+    store(state, s + last, 2.0 * z - load(state, s + last))
+    for i in range(last - 1, -1, -1):
+        z = load(y, i) - load(upper, f + i) * z
+        store(y, i, z)
+        store(state, s + i, 2.0 * z - load(state, s + i))

@@ -5,12 +5,13 @@ convection-diffusion equation of Poiseuille flow reads
 
     x c_t + 2 (1 - x) c_s = 4 (x c_x)_x ,   x c_x = 0 at x = 0 and x = 1 .
 
-Nodes x_0 = 0 ... x_n = 1 stand a distance h = 1/n apart, so that rings between them hold equal
-volumes. Weighted with hat functions, the left side f = x c_t + 2 (1 - x) c_s is summed over three
-nodes (1/12, 10/12, 1/12, at the ends so that the sum over all nodes is a fourth-order quadrature),
-and the mean diffusive flux through a ring, 4/h times the integral of x c_x, is exact to fourth
-order once c_xx, taken from the equation itself as (f/4 - c_x)/x, corrects the mid-point value
-(the idea of Numerov's scheme: Numerov, Mon. Not. R. Astron. Soc. 84 (1924) 592). The result is
+The nodes lie at x = g(q), q = 0, h, 2h ... 1 and g = GRADING q + (1 - GRADING) q^2: nearly evenly
+spaced in radius, because a sharp front arrives on the axis first. In q, with f the left side times
+g' and k = 4 g/g', it reads f = (k c_q)_q. Weighted with hat functions, f is summed over three nodes
+(1/12, 10/12, 1/12, at the ends so that the sum over all nodes is a fourth-order quadrature, exact
+for the total flow), and the mean of k c_q between two nodes is exact to fourth order once c_qq,
+taken from the equation itself as (f - k' c_q)/k, corrects the mid-point value (the idea of Numerov,
+Mon. Not. R. Astron. Soc. 84 (1924) 592). The result is
 
     P f = K c ,   P and K with three diagonals, the columns of K adding up to zero:
 
@@ -21,6 +22,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+GRADING = 0.1
+"""0 spaces the nodes evenly in radius, 1 evenly in area."""
+
 
 @dataclass(frozen=True)
 class RadialScheme:
@@ -28,15 +32,16 @@ class RadialScheme:
 
     Parameters
     ----------
-    x : (nodes,) array, 1
-        (r/a)^2 at the nodes.
+    advance, hold : (nodes,) array, 1
+        Factors of c_s and of c_t in f: g' 2 (1 - x) and g' x.
     weighting, exchange : (nodes, 3) array, 1
         Rows of P and of K.
     flux_weights : (nodes,) array, 1
         Their product with the concentrations at the nodes is the flux average over the section.
     """
 
-    x: np.ndarray
+    advance: np.ndarray
+    hold: np.ndarray
     weighting: np.ndarray
     exchange: np.ndarray
     flux_weights: np.ndarray
@@ -55,16 +60,15 @@ def radial_scheme(rings) -> RadialScheme:
     RadialScheme
     """
     h = 1.0 / rings
-    x = np.linspace(0.0, 1.0, rings + 1)
+    q = np.linspace(0.0, 1.0, rings + 1)
+    x, slope = GRADING * q + (1 - GRADING) * q**2, GRADING + 2 * (1 - GRADING) * q
     weighting = np.zeros((rings + 1, 3))
     weighting[:] = h * np.array([1.0, 10.0, 1.0]) / 12
     weighting[1] = weighting[-2] = h * np.array([1.0, 22.0, 1.0]) / 24
     weighting[0] = h * np.array([0.0, 1 / 3, 1 / 6])
     weighting[-1] = h * np.array([1 / 6, 1 / 3, 0.0])
+    flux, correction = _ring_flux((q[:-1] + q[1:]) / 2, h)
     exchange = np.zeros((rings + 1, 3))
-    middle = (x[:-1] + x[1:]) / 2
-    flux = 4 * middle / h - h / (3 * middle)
-    correction = h**2 / (24 * middle)
     exchange[:-1, 1] -= flux
     exchange[:-1, 2] += flux
     exchange[1:, 1] -= flux
@@ -76,4 +80,16 @@ def radial_scheme(rings) -> RadialScheme:
     column_sums = weighting[:, 1].copy()
     column_sums[:-1] += weighting[1:, 0]
     column_sums[1:] += weighting[:-1, 2]
-    return RadialScheme(x, weighting, exchange, column_sums * 2 * (1 - x))
+    advance = slope * 2 * (1 - x)
+    return RadialScheme(advance, slope * x, weighting, exchange, column_sums * advance)
+
+
+def _ring_flux(middle, h):
+    """Mean of k c_q over a ring: factor of the difference of c, and of the sum of f, over two."""
+    x, slope = GRADING * middle + (1 - GRADING) * middle**2, GRADING + 2 * (1 - GRADING) * middle
+    bend = 2 * (1 - GRADING)
+    k = 4 * x / slope
+    k_slope = 4 * (1 - x * bend / slope**2)
+    k_bend = 4 * (-bend / slope + 2 * x * bend**2 / slope**3)
+    flux = k / h + k_bend * h / 24 - k_slope**2 * h / (12 * k)
+    return flux, k_slope / k * h**2 / 24
