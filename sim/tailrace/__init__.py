@@ -1,0 +1,17 @@
+"""Numerical simulation of how an injected band broadens on its way through a chromatograph.
+
+``load_scenario`` reads a scenario file, its ``itinerary()`` is what there is to travel, and
+``travel`` answers what is recorded at the end and what each part added. Both load when first used.
+"""
+
+from importlib import import_module
+
+_DOORS = {"load_scenario": "tailrace.scenario", "travel": "tailrace.journey"}
+
+__all__ = ["load_scenario", "travel"]
+
+
+def __getattr__(name):
+    if name in _DOORS:
+        return getattr(import_module(_DOORS[name]), name)
+    raise AttributeError(f"module 'tailrace' has no attribute {name!r}")

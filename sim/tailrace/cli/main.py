@@ -9,6 +9,8 @@ from tailrace.errors import TailraceError
 COMMANDS = {
     "run": ("tailrace.cli.run", "Propagate every solute through the path and print the result."),
     "check": ("tailrace.cli.check", "Check a scenario without running it."),
+    "verify": ("tailrace.cli.verify", "Compute with two independent solvers and compare."),
+    "sweep": ("tailrace.cli.sweep", "Vary fields of a scenario: what becomes of the peaks?"),
     "schema": ("tailrace.cli.schema", "Print the JSON Schema of scenario files, for editors."),
 }
 """Where each command lives, and its line in ``tailrace --help``; a new command is a line here."""

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from tailrace.cli.numerics import accuracy_option, computed, solver_option
 from tailrace.errors import TailraceError
 
 FIGURES = ("stages", "sources", "peaks")
@@ -18,10 +19,12 @@ FIGURES = ("stages", "sources", "peaks")
     "--out",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Write record.h5 and the figures to this folder; it is made where it is missing.",
+    help="Write record.h5, report.html and the figures to this folder, made where it is missing.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
-def run(scenario, out, as_json):
+@solver_option
+@accuracy_option
+def run(scenario, out, as_json, solver, accuracy):
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
     from tailrace.scenario.read import load_scenario
@@ -31,13 +34,14 @@ def run(scenario, out, as_json):
     if out is not None:
         _make_folder(out)
         provenance = _provenance(loaded)
-    itinerary = loaded.itinerary()
+    itinerary = computed(loaded.itinerary(), solver, accuracy)
     result = travel(itinerary, _progress if sys.stderr.isatty() else None)
-    written = [] if out is None else _write(out, result, provenance)
+    limits = _limits(itinerary)
+    written = [] if out is None else _write(out, result, provenance, limits)
     if as_json:
         _print_json(loaded, result)
     else:
-        _print_text(loaded, result, itinerary)
+        _print_text(result, loaded.title, *limits)
     for path in written:
         click.echo(f"wrote {path}", err=True)
 
@@ -84,24 +88,28 @@ def _provenance(loaded):
     )
 
 
-def _write(out, result, provenance):
-    """Write the record and the figures; each file is either complete or not there."""
+def _write(out, result, provenance, limits):
+    """Write the record, the figures and the page; each file is either complete or not there."""
     from importlib import import_module
 
     from tailrace.records.atomic import write_bytes
     from tailrace.records.record import as_record
     from tailrace.records.store import write_record
+    from tailrace.report.page import as_page
 
     record = as_record(result, provenance)
-    written = [out / "record.h5"]
+    written, pictures = [out / "record.h5"], []
     try:
         write_record(written[0], record)
         for name in FIGURES:
             draw = getattr(import_module(f"tailrace.figures.{name}"), f"draw_{name}")
             picture = draw(record)
+            pictures.append(picture)
             for ending, content in (("svg", picture.svg()), ("png", picture.png())):
                 written.append(out / f"{name}.{ending}")
                 write_bytes(written[-1], content)
+        written.append(out / "report.html")
+        write_bytes(written[-1], as_page(record, provenance, pictures, *limits).encode())
     except OSError as problem:
         raise _not_writable(out, problem) from problem
     return written
@@ -114,13 +122,16 @@ def _print_json(loaded, result):
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
 
 
-def _print_text(loaded, result, itinerary):
+def _limits(itinerary):
+    """Highest pressure of the path and of its first cell, Pa; NaN for none."""
+    cells = [part.pressure_limit for part, _ in itinerary.passages if part.kind == "cell"]
+    return itinerary.pressure_limit, cells[0] if cells else float("nan")
+
+
+def _print_text(result, *about):
     """Tables with bold type on a terminal, plain text into files and pipes."""
     from tailrace.report.text import as_text, for_terminal
 
-    nan = float("nan")
-    cells = [part.pressure_limit for part, _ in itinerary.passages if part.kind == "cell"]
-    about = (loaded.title, itinerary.pressure_limit, cells[0] if cells else nan)
     if not sys.stdout.isatty():
         click.echo(as_text(result, *about))
         return

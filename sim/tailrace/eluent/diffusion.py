@@ -3,7 +3,7 @@
 from tailrace.eluent.liquids import LIQUIDS, mole_fractions
 
 TYPICAL_ERROR = 0.20
-"""Relative; how far an estimate from a molar volume commonly is off (common practice, no source)."""
+"""Relative; how far an estimate commonly is off (common practice, no source)."""
 
 
 def wilke_chang(molar_volume, composition, temperature, viscosity) -> float:

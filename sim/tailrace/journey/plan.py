@@ -38,7 +38,9 @@ def first_pulse(passages, resolution) -> Band:
     if first.kind == "tube":
         step = np.minimum(step, first.residence(stream) / POINTS_PER_RESIDENCE)
     if first.kind in ("tube", "column"):
-        step = np.maximum(step, _smoothing(first, stream) / POINTS_PER_WIDTH)
+        smooth = _smoothing(first, stream) / POINTS_PER_WIDTH
+        long = first.kind == "tube" and first.mixing_number(stream) > 1
+        step = np.where(long, smooth, np.maximum(step, smooth))
     step = np.broadcast_to(step / resolution.fineness, (lanes,))
     return Band(1 / step[:, None], np.zeros(lanes), step)
 

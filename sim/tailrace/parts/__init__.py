@@ -8,10 +8,12 @@ from importlib import import_module
 class Kind:
     """One row of the table of kinds: where a part's theory and march are found.
 
-    They are imported when used, so that reading a scenario does not load a compiler.
+    ``spectral`` says that the folder holds a second way through the part, ``spectral.py``. Modules
+    are imported when used, so that reading a scenario does not load a compiler.
     """
 
     folder: str
+    spectral: bool = False
 
     def theory(self, part, stream):
         """Closed form of what the part adds. Part, Stream in, Cumulants out."""
@@ -19,7 +21,8 @@ class Kind:
 
     def march(self, part, stream, band, resolution):
         """Send a band through the part. Part, Stream, Band, Resolution in, Band out."""
-        module = import_module(f"tailrace.parts.{self.folder}.march")
+        way = "spectral" if self.spectral and resolution.solver == "spectral" else "march"
+        module = import_module(f"tailrace.parts.{self.folder}.{way}")
         return module.march(part, stream, band, resolution)
 
     def recorded(self, part, band):
@@ -30,7 +33,15 @@ class Kind:
 
 
 KINDS = {
-    name: Kind(name)
-    for name in ("injector", "tube", "fitting", "chamber", "column", "cell", "detector")
+    kind.folder: kind
+    for kind in (
+        Kind("injector"),
+        Kind("tube", spectral=True),
+        Kind("fitting"),
+        Kind("chamber"),
+        Kind("column"),
+        Kind("cell"),
+        Kind("detector"),
+    )
 }
-"""A new kind of part is a new folder and one name here."""
+"""A new kind of part is a new folder and one row here."""

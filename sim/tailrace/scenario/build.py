@@ -15,6 +15,7 @@ from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.tube.part import Tube
 from tailrace.scenario.problems import Problem
+from tailrace.signals.resolution import Resolution
 
 PARTS = {
     "cell": Cell,
@@ -45,6 +46,7 @@ def itinerary(scenario) -> Itinerary:
         lanes=tuple(one.name for one in document.solutes),
         passages=tuple(passages),
         pressure_limit=float("nan") if limit is None else limit,
+        resolution=Resolution.for_accuracy(document.numerics.accuracy, document.numerics.solver),
     )
 
 

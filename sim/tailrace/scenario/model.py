@@ -1,6 +1,6 @@
 """The whole scenario file as one pydantic model; ``rules.py`` holds what ties its tables."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -19,6 +19,7 @@ from tailrace.quantities.fields import (
 from tailrace.scenario.injection import InjectionTable
 from tailrace.scenario.path import PartTable
 from tailrace.scenario.table import Name, Table
+from tailrace.signals.resolution import DEFAULT_ACCURACY, SOLVERS
 
 Fraction = Annotated[float, Field(ge=0, le=1, examples=[0.25])]
 
@@ -110,6 +111,21 @@ class ChangeTable(Table):
     needs: list[Name] = Field(default_factory=list, examples=[["other change"]])
 
 
+class NumericsTable(Table):
+    """How the journey is computed."""
+
+    solver: Literal[SOLVERS] = Field(
+        SOLVERS[0], description="How a band goes through tubes.", examples=["spectral"]
+    )
+    accuracy: float = Field(
+        DEFAULT_ACCURACY,
+        ge=1e-6,
+        le=0.1,
+        description="Relative error asked of the signal behind a tube.",
+        examples=[1e-3],
+    )
+
+
 class Document(Table):
     """A scenario: what is pumped and injected, what the band passes, what records it."""
 
@@ -122,4 +138,5 @@ class Document(Table):
     )
     detector: DetectorTable | None = None
     limits: LimitsTable = Field(default_factory=LimitsTable)
+    numerics: NumericsTable = Field(default_factory=NumericsTable)
     changes: list[ChangeTable] = Field(default_factory=list, max_length=200)

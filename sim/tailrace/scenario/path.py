@@ -51,9 +51,9 @@ class FittingTable(_PathPart):
     unswept: float = Field(
         0.0,
         ge=0,
-        lt=1,
+        le=0.95,
         examples=[0.0],
-        description="Fraction of the gap that the stream does not sweep.",
+        description="Fraction of the gap that the stream does not sweep: a still ring around it.",
     )
 
 

@@ -49,13 +49,7 @@ def inner_rules(values, where):
     where : tuple of str and int
         The path to it.
     """
-    unswept, tanks = values.get("unswept"), values.get("tanks", 1)
-    if values.get("part") == "fitting" and _number(unswept) and 0 < unswept < 1:
-        yield Problem(
-            (*where, "unswept"),
-            f"expected 0, found {unswept:g}: the stagnant pocket is not modelled yet; "
-            "set it to 0 or leave it out",
-        )
+    tanks = values.get("tanks", 1)
     if values.get("read") == "mean" and _number(tanks) and tanks >= 1 and tanks % 1:
         yield Problem(
             (*where, "tanks"),

@@ -1,6 +1,10 @@
-"""How finely a journey is computed."""
+"""How finely, and by which method, a journey is computed."""
 
 from dataclasses import dataclass, replace
+
+SOLVERS = ("finite differences", "spectral")
+"""Ways through a tube; every other part has one way."""
+DEFAULT_ACCURACY = 1e-3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -12,12 +16,27 @@ class Resolution:
     fineness : float, 1
         1 is the default. 0.5 halves the number of rings, stations and instants at once; since
         every method is of fourth order, the error then grows about sixteen times.
+    solver : str
+        One of SOLVERS: how a band goes through tubes.
     cut : float, 1
         Share of the amount that one part's time window may cut off at each end.
     """
 
     fineness: float = 1.0
+    solver: str = SOLVERS[0]
     cut: float = 1e-11
+
+    @classmethod
+    def for_accuracy(cls, accuracy, solver=SOLVERS[0]) -> "Resolution":
+        """The resolution for a relative L2 error of the signal behind a tube.
+
+        Parameters
+        ----------
+        accuracy : float, 1
+            Between 1e-6 and 0.1; 1e-3 is fineness 1.
+        solver : str
+        """
+        return cls(fineness=(DEFAULT_ACCURACY / accuracy) ** 0.25, solver=solver)
 
     def coarser(self) -> "Resolution":
         """Half as fine: the second run from which the numerical error is estimated."""

@@ -178,7 +178,7 @@ def thread_count() -> int:
 
 
 def _factored(scheme, lengths, step):
-    """LU factors of every station: scaled lower, inverse diagonal, scaled upper, and the time drive.
+    """LU factors of every station: lower and upper scaled, inverse diagonal, and the time drive.
 
     Each of the first three is a (stations, nodes, lanes) array; the drive (stations, lanes).
     """

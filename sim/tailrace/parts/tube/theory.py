@@ -12,12 +12,9 @@ number in units of residence over a^2/D,
 For long tubes variance -> X/24 - 1/384 and third -> X/320 - 19/71680, times (a^2/D)^2 and ^3.
 """
 
-from functools import lru_cache
-
 import numpy as np
-from numpy.polynomial import legendre
-from scipy.linalg import eigh
 
+from tailrace.parts.tube.galerkin import radial_modes
 from tailrace.signals.cumulants import Cumulants
 
 MODES = 72
@@ -66,7 +63,7 @@ def reduced_cumulants(mixing):
     variance, third : (lanes,) array, 1
         NaN below SHORTEST.
     """
-    rates, coupling = modes()
+    rates, coupling = radial_modes(MODES)
     variance, third = np.empty(len(mixing)), np.empty(len(mixing))
     first = coupling[0, 1:]
     inner = coupling[1:, 1:]
@@ -83,27 +80,3 @@ def reduced_cumulants(mixing):
         third[lane] = 6 * first @ (inner * double) @ first
     known = np.asarray(mixing) >= SHORTEST
     return np.where(known, variance, np.nan), np.where(known, third, np.nan)
-
-
-@lru_cache(maxsize=1)
-def modes():
-    """Decay rates and coupling of the radial modes, by Galerkin's method in Legendre polynomials.
-
-    Returns
-    -------
-    rates : (MODES,) array, 1
-        Eigenvalues along the tube in units of D/(a^2 U); the first is 0.
-    coupling : (MODES, MODES) array, 1
-        Matrix of the residence per unit length between modes, less its mean.
-    """
-    nodes, weights = legendre.leggauss(2 * MODES)
-    x, weights = (nodes + 1) / 2, weights / 2
-    identity = np.eye(MODES) * np.sqrt(2 * np.arange(MODES) + 1)
-    values = np.array([legendre.legval(nodes, row) for row in identity])
-    slopes = np.array([2 * legendre.legval(nodes, legendre.legder(row)) for row in identity])
-    flow = (values * (weights * 2 * (1 - x))) @ values.T
-    exchange = (slopes * (weights * 4 * x)) @ slopes.T
-    rates, vectors = eigh(exchange, flow)
-    rates[0] = 0.0
-    coupling = vectors.T @ vectors - np.eye(MODES)
-    return rates, coupling

@@ -1,0 +1,31 @@
+"""``tailrace verify``: two independent solvers on one scenario, and where they differ."""
+
+from pathlib import Path
+
+import click
+
+from tailrace.cli.numerics import accuracy_option, computed
+
+DISAGREE = 1
+"""Exit code where the solvers differ by more than the error estimates foresee."""
+
+
+@click.command()
+@click.argument("scenario", type=click.Path(path_type=Path))
+@accuracy_option
+@click.pass_context
+def verify(context, scenario, accuracy):
+    """Compute SCENARIO with finite differences and with the spectral solver, and compare.
+
+    Says for each part how far the two bands behind it are apart and by how much the variances
+    added differ, and for each recorded figure the difference beside the sum of the two error
+    estimates. Exit code 1 where a difference is larger than that.
+    """
+    from tailrace.journey.verification import verify as compare
+    from tailrace.report.verification import as_text
+    from tailrace.scenario.read import load_scenario
+
+    loaded = load_scenario(scenario)
+    comparison = compare(computed(loaded.itinerary(), accuracy=accuracy))
+    click.echo(as_text(comparison, loaded.title))
+    context.exit(0 if comparison.agree else DISAGREE)

@@ -1,0 +1,162 @@
+"""A sweep over two numbers as maps: where Gaussian theory holds, and how much the peak tails."""
+
+import matplotlib
+import numpy as np
+from matplotlib.colors import ListedColormap, LogNorm, Normalize
+from matplotlib.patheffects import withStroke
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import INK, sheet, short, styled
+
+MIXING_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
+RATIO_LINES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5)
+TAILING_LINES = (0.6, 0.8, 0.9, 1.05, 1.2, 1.5, 2, 3, 4, 6, 8, 12, 20)
+COLOURS = ListedColormap(matplotlib.colormaps["cividis"](np.linspace(0.35, 1.0, 256)))
+"""Even in lightness, and the same to most who do not tell red from green (Nuñez, Anderton and
+Renslow, PLoS ONE 13 (2018) e0199239; from memory). Without its dark end: lines must be seen."""
+
+
+def draw_maps(dataset, solute=None):
+    """Two maps over the two axes of a sweep.
+
+    Left: the recorded variance over the sum of what Gaussian theory says of every part; right:
+    the tailing factor at 5 % of the height. Dashed lines: the mixing number of the tube that has
+    the largest Gaussian-theory variance.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        Of ``tailrace.records.sweep_record``, over two fields that are numbers, each with each.
+    solute : str, optional
+        By default the first.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    ValueError
+        Where the sweep has not two such axes, or no such solute.
+    """
+    solutes = [str(name) for name in dataset["solute"].values]
+    if solute is not None and solute not in solutes:
+        raise ValueError(f"no solute {solute!r}; there are: {', '.join(solutes)}")
+    chosen = dataset.isel(solute=0 if solute is None else solutes.index(solute))
+    across, upward = _axes(chosen)
+    chosen = chosen.transpose(upward, across, ...)
+    theory = chosen["part_variance_gaussian_theory"].sum("part")
+    ratio = (chosen["variance"] / theory).values
+    tailing = chosen["tailing_5"].values
+    tube, mixing = _mixing(chosen)
+    with styled():
+        figure = sheet(11.2, 5.0)
+        panels = figure.subplots(1, 2, sharey=True)
+        _panel(figure, panels[0], chosen[across], chosen[upward], ratio, mixing, RATIO_LINES)
+        panels[0].set_title("Recorded variance over Gaussian theory")
+        _panel(figure, panels[1], chosen[across], chosen[upward], tailing, mixing, TAILING_LINES)
+        panels[1].set_title("Tailing factor at 5 % of the height")
+        figure.supxlabel(_label(chosen[across]), fontsize=10)
+        panels[0].set_ylabel(_label(chosen[upward]))
+        name = short(str(chosen["solute"].values), 40)
+        note = f"{name}.  Solid lines: values of the map."
+        if mixing is not None:
+            note += f"  Dashed lines: mixing number X of {short(tube, 30)}."
+        figure.suptitle(note, fontsize=9.5, x=0.01, ha="left")
+    return Picture(figure, "Where Gaussian theory holds", _words(note, ratio, tailing))
+
+
+def _axes(dataset):
+    dimensions = [name for name in dataset["variance"].dims if name not in ("solute", "part")]
+    numbers = [name for name in dimensions if name in dataset and dataset[name].dtype.kind == "f"]
+    if len(numbers) != 2 or len(dimensions) != 2 or min(dataset.sizes[n] for n in numbers) < 2:
+        raise ValueError(
+            f"a map needs two varied numbers with two values or more each, not {dimensions}"
+        )
+    return numbers
+
+
+def _mixing(dataset):
+    """The tube that matters most and its mixing number over the map; None without a tube."""
+    tubes = np.flatnonzero(dataset["kind"].values == "tube")
+    if not tubes.size:
+        return "", None
+    added = dataset["part_variance_gaussian_theory"].isel(part=tubes)
+    spread = added.mean([name for name in added.dims if name != "part"])
+    chosen = dataset.isel(part=int(tubes[np.argmax(spread.values)]))
+    return str(chosen["part"].values), chosen["part_mixing_number"].values
+
+
+def _panel(figure, panel, across, upward, values, mixing, levels):
+    """One map with its lines and its bar."""
+    x, y = across.values, upward.values
+    shown = np.ma.masked_invalid(values)
+    low, high = (float(shown.min()), float(shown.max())) if shown.count() else (0.0, 1.0)
+    in_ratios = low > 0 and high > 3 * low
+    norm = LogNorm(low, high) if in_ratios else Normalize(low, high)
+    mesh = panel.pcolormesh(x, y, shown, cmap=COLOURS, norm=norm, rasterized=True)
+    for axis, along, scale in ((panel.xaxis, x, "x"), (panel.yaxis, y, "y")):
+        if _in_ratios(along):
+            panel.set(**{f"{scale}scale": "log"})
+            axis.set_major_formatter(FuncFormatter(_plain))
+            axis.set_minor_formatter(NullFormatter())
+    panel.grid(visible=False)
+    if mixing is not None:
+        _lines(panel, x, y, mixing, MIXING_LINES, (0, (4, 2.5)), "X {:g}")
+    _lines(panel, x, y, values, levels, "-", "{:g}")
+    bar = figure.colorbar(mesh, ax=panel, pad=0.02)
+    if in_ratios:
+        bar.ax.yaxis.set_major_locator(FixedLocator(_apart(levels, low, high)))
+        bar.ax.yaxis.set_minor_locator(FixedLocator([]))
+    bar.ax.yaxis.set_major_formatter(FuncFormatter(_plain))
+
+
+def _plain(value, _):
+    return f"{value:g}"
+
+
+def _apart(levels, low, high, least=0.04):
+    """Levels within a logarithmic scale that leave room for each other's labels."""
+    chosen = []
+    for level in levels:
+        within = low <= level <= high
+        if within and (not chosen or np.log(level / chosen[-1]) > least * np.log(high / low)):
+            chosen.append(level)
+    return chosen
+
+
+def _lines(panel, x, y, values, levels, dashes, form):
+    """Labelled lines of equal value."""
+    shown = np.ma.masked_invalid(values)
+    within = [one for one in levels if shown.count() and shown.min() < one < shown.max()]
+    if not within:
+        return
+    drawn = panel.contour(x, y, shown, within, colors=INK, linewidths=0.9, linestyles=[dashes])
+    halo = [withStroke(linewidth=2.5, foreground="white", alpha=0.8)]
+    for label in panel.clabel(drawn, fmt=form.format, fontsize=8.5):
+        label.set_path_effects(halo)
+
+
+def _in_ratios(values):
+    """Whether values stand in equal ratios rather than in equal steps."""
+    if len(values) < 3 or not values.min() > 0:
+        return False
+    return np.ptp(np.diff(np.log(values))) < np.ptp(np.diff(values)) / np.abs(values).mean()
+
+
+def _label(coordinate):
+    unit = coordinate.attrs["units"]
+    return f"{coordinate.name}, {unit}" if unit not in ("", "1") else str(coordinate.name)
+
+
+def _words(note, ratio, tailing):
+    return (
+        f"{note} Recorded variance over that of Gaussian theory: {_span(ratio)}. "
+        f"Tailing factor: {_span(tailing)}."
+    )
+
+
+def _span(values):
+    known = values[np.isfinite(values)]
+    return f"{known.min():.3g} to {known.max():.3g}" if known.size else "not known"

@@ -1,0 +1,122 @@
+"""A second, independent way through a tube: spectral in radius and in time.
+
+In frequency the tube is a number: the first entry of exp(-(R + i w (I + W)) X) with the rates R and
+the coupling W of the radial modes (``galerkin.py``), X the mixing number. It is found at Chebyshev
+points of arsinh(w), interpolated, and multiplies the Fourier transform of the band. No rings, no
+stations, no instants: nothing is shared with ``march.py``. Exact to about 1e-7 for a band that its
+samples resolve; a band with edges is limited by how its samples stand for them.
+"""
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from scipy.fft import next_fast_len
+
+from tailrace.errors import AccuracyError
+from tailrace.parts.tube.galerkin import radial_modes
+from tailrace.signals.band import Band
+
+TOLERANCE = 3e-8
+"""Of the transfer function, relative to the band's largest frequency component."""
+MODES = (8, 12, 16, 24, 32, 48, 64, 96, 128)
+DEGREES = (32, 64, 128, 256, 512, 1024)
+
+
+def march(tube, stream, band, resolution) -> Band:
+    """Send a band through a tube.
+
+    Parameters
+    ----------
+    tube : Tube
+    stream : Stream
+    band : Band
+        Concentration in the stream that enters, uniform over the section.
+    resolution : Resolution
+        Not used: the method sets its own accuracy.
+
+    Returns
+    -------
+    Band
+        Flux-averaged concentration in the stream that leaves.
+
+    Raises
+    ------
+    AccuracyError
+        If ``MODES`` or ``DEGREES`` do not suffice: the inlet is too sharp for so short a tube.
+    """
+    mixing = np.broadcast_to(tube.mixing_number(stream), (band.lanes,))
+    residence = np.broadcast_to(tube.residence(stream), (band.lanes,))
+    # the tail ends when a layer at the wall has mixed, at residence / X^(1/3) times a constant
+    tail = residence * (1.5 + 3 / np.cbrt(np.minimum(mixing, 3.0)))
+    count = next_fast_len(band.values.shape[1] + int(np.ceil(np.max(tail / band.step))), real=True)
+    spectra = np.fft.rfft(band.values, count, axis=1)
+    for lane in range(band.lanes):
+        omega = 2 * np.pi * np.fft.rfftfreq(count, band.step[lane])
+        unit = residence[lane] / mixing[lane]
+        spectra[lane] *= transfer(omega * unit, mixing[lane], np.abs(spectra[lane]))
+    return Band(np.fft.irfft(spectra, count, axis=1), band.start + residence / 2, band.step)
+
+
+def transfer(omega, mixing, weight):
+    """Transfer function of a tube in time counted from the transit on the axis.
+
+    Parameters
+    ----------
+    omega : (frequencies,) array, 1
+        Angular frequency in units of D/a^2, increasing from 0.
+    mixing : float, 1
+    weight : (frequencies,) array, any unit
+        Size of the signal's component at each; where it is small less is asked.
+
+    Returns
+    -------
+    (frequencies,) complex array, 1
+    """
+    size = weight / weight.max()
+    needed = omega[size > TOLERANCE / 10]
+    highest = needed[-1] if needed.size > 1 else omega[-1]
+    modes = _enough_modes(highest, mixing, omega, size)
+    lowest = 1 / mixing
+    reach = np.arcsinh(highest / lowest)
+
+    def at_points(u):
+        return _exact(lowest * np.sinh((u + 1) / 2 * reach), mixing, modes)
+
+    inside = omega <= highest
+    u = 2 * np.arcsinh(omega[inside] / lowest) / reach - 1
+    out = np.zeros(omega.size, complex)
+    previous = None
+    for degree in DEGREES:
+        out[inside] = chebyshev.chebval(u, chebyshev.chebinterpolate(at_points, degree))
+        if previous is not None and np.max(np.abs(out - previous) * size) < TOLERANCE:
+            return out
+        previous = out.copy()
+    raise AccuracyError(
+        f"the spectral solution of a tube of mixing number {mixing:.2g} did not settle: the band "
+        'that enters is too sharp; use solver = "finite differences"'
+    )
+
+
+def _enough_modes(highest, mixing, omega, size):
+    """Fewest modes whose answer does not change with more, at the frequencies that count most."""
+    probes = highest * np.array([0.03, 0.1, 0.3, 1.0])
+    weight = np.interp(probes, omega, size)
+    for fewer, more in zip(MODES[:-1], MODES[1:], strict=True):
+        change = np.abs(_exact(probes, mixing, fewer) - _exact(probes, mixing, more))
+        if np.max(change * weight) < TOLERANCE:
+            return fewer
+    raise AccuracyError(
+        f"{MODES[-1]} radial modes do not resolve a tube of mixing number {mixing:.2g} at this "
+        'sharp inlet; use solver = "finite differences"'
+    )
+
+
+def _exact(omega, mixing, modes):
+    rates, coupling = radial_modes(modes)
+    late = coupling + np.eye(modes) / 2
+    out = np.empty(len(omega), complex)
+    for k, w in enumerate(omega):
+        values, vectors = np.linalg.eig(-(np.diag(rates) + 1j * w * late))
+        first = np.zeros(modes)
+        first[0] = 1.0
+        out[k] = vectors[0] @ (np.exp(values * mixing) * np.linalg.solve(vectors, first))
+    return out

@@ -1,0 +1,129 @@
+"""What is done of a sweep that is not finished: a folder of blocks, so that it can go on."""
+
+import contextlib
+import json
+import zipfile
+from pathlib import Path
+
+import numpy as np
+
+from tailrace.errors import TailraceError
+from tailrace.records.atomic import replacing, write_bytes
+
+MANIFEST = "manifest.json"
+LAYOUT = 1
+"""Raised by one when blocks of an older version would be misread."""
+
+
+class KeptBlocks:
+    """The folder ``FILE.h5.parts`` beside the file that a sweep will be.
+
+    Every file in it is complete or not there, whenever the sweep is stopped.
+
+    Parameters
+    ----------
+    file : str or Path
+        The sweep's file.
+    plan : Plan
+        Of ``tailrace.studies.sweeping``.
+    version : str
+        Of tailrace.
+
+    Raises
+    ------
+    TailraceError
+        Where the folder holds blocks of another sweep, or is not ours.
+    OSError
+        Where it cannot be made or written.
+    """
+
+    def __init__(self, file, plan, version):
+        file = Path(file)
+        self.folder = file.with_name(f"{file.name}.parts")
+        self._count = len(plan.blocks)
+        manifest = _manifest(plan, version)
+        self.folder.mkdir(exist_ok=True)
+        if (self.folder / MANIFEST).exists():
+            self._compare(manifest)
+        elif any(not _ours(one) for one in self.folder.iterdir()):
+            raise TailraceError(
+                f"{self.folder}: expected blocks of a sweep, found other files; rename the folder "
+                "or write to another file"
+            )
+        else:
+            write_bytes(self.folder / MANIFEST, json.dumps(manifest, indent=1).encode())
+
+    def read(self, index):
+        """Figures of a block, dict of str to array; None where it is not done, or damaged."""
+        try:
+            with np.load(self._block(index), allow_pickle=False) as stored:
+                return {name.replace("|", "/"): stored[name] for name in stored.files}
+        except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile):
+            return None
+
+    def write(self, index, figures):
+        """Keep the figures of a block."""
+        # A slash in a name would be a folder in the archive.
+        named = {name.replace("/", "|"): values for name, values in figures.items()}
+        with replacing(self._block(index)) as aside, aside.open("wb") as stream:
+            np.savez(stream, **named)
+
+    def remove(self):
+        """Delete the folder; for when the sweep's own file is written."""
+        for one in list(self.folder.iterdir()):
+            if _ours(one):
+                one.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # someone has put a file of their own there
+            self.folder.rmdir()
+
+    def _block(self, index):
+        return self.folder / f"block-{index:0{len(str(self._count))}d}.npz"
+
+    def _compare(self, manifest):
+        try:
+            stored = json.loads((self.folder / MANIFEST).read_text("utf-8"))
+        except ValueError:
+            stored = None
+        if not isinstance(stored, dict):
+            raise TailraceError(
+                f"{self.folder / MANIFEST}: expected what the sweep was begun with, found a "
+                "damaged file; delete the folder to begin anew"
+            )
+        for key, what in WHAT.items():
+            if stored.get(key) != manifest[key]:
+                raise TailraceError(
+                    f"{self.folder}: expected {what} that this sweep was begun with, found "
+                    "another; go back to it, name another file, or delete the folder to begin anew"
+                )
+
+
+WHAT = {
+    "layout": "the layout of blocks",
+    "version": "the version of tailrace",
+    "scenario_sha256": "the scenario",
+    "axes": "the fields and values",
+    "together": "the choice of --together",
+    "fingerprint": "the injected signal and the numbers",
+}
+"""What must not change while a sweep waits, in the order in which it is looked at."""
+
+
+def _manifest(plan, version):
+    return {
+        "layout": LAYOUT,
+        "version": version,
+        "scenario_sha256": plan.scenario.sha256,
+        "axes": [
+            {"name": one.name, "unit": one.unit, "values": one.values.tolist()} for one in plan.axes
+        ],
+        "together": plan.together,
+        "fingerprint": plan.fingerprint,
+    }
+
+
+def _ours(path):
+    return (
+        path.name == MANIFEST
+        or (path.name.startswith("block-") and path.suffix == ".npz")
+        or (path.name.startswith(".") and path.suffix == ".unfinished")
+    )

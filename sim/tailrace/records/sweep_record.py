@@ -1,0 +1,175 @@
+"""A sweep as one xarray Dataset with units, and to HDF5 and back."""
+
+from dataclasses import asdict
+from pathlib import Path
+
+import h5py
+import numpy as np
+import xarray
+
+from tailrace.records.atomic import replacing
+from tailrace.records.store import RecordError
+from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, attributes
+
+KIND = "tailrace sweep"
+LAYOUT = 1
+"""Raised by one when a reader of the old layout would misread the new one."""
+
+GROUPS = {
+    "recorded": ("{}", MEASURES, "{}", ("solute",)),
+    "numerical_error": ("{}_numerical_error", MEASURES, "numerical error of: {}", ("solute",)),
+    "column_alone": ("column_{}", MEASURES, "{}, column with an ideal injection", ("solute",)),
+    "parts": ("part_{}", PARTS, "{}", ("part", "solute")),
+}
+"""Group of figures: names of its variables, vocabulary, meaning, dimensions behind the axes."""
+
+
+def as_dataset(sweep, provenance):
+    """Lay a sweep out with a dimension for each axis; every variable says its unit.
+
+    Parameters
+    ----------
+    sweep : Sweep
+    provenance : Provenance
+
+    Returns
+    -------
+    xarray.Dataset
+        Coordinates: each axis by the name of its field (``inlet tube.length``), ``solute``,
+        ``part`` and ``kind``. Where the fields changed in step they lie along one dimension,
+        ``case``. Recorded measures go by their own names, with ``_numerical_error`` for how far
+        they can be trusted; ``column_…``, ``part_…`` and ``pressure…`` beside them;
+        ``kept_fraction`` is recorded plates over those of the column alone. NaN where
+        ``computed`` is False; ``warnings`` says why.
+    """
+    names = [_name(one.name) for one in sweep.plan.axes]
+    dimensions = ["case"] if sweep.plan.together else names
+    variables = {}
+    for key, values in sweep.figures.items():
+        group, _, name = key.partition("/")
+        if group not in GROUPS:
+            continue
+        form, vocabulary, meaning, behind = GROUPS[group]
+        attrs = attributes(vocabulary, name)
+        attrs["long_name"] = meaning.format(attrs["long_name"])
+        whole = values.reshape(*sweep.shape, *values.shape[1:])
+        variables[form.format(name)] = ((*dimensions, *behind), whole, attrs)
+    variables |= _of_cases(sweep, dimensions)
+    dataset = xarray.Dataset(variables, _coordinates(sweep, dimensions, names))
+    if "column_plates_half_height" in dataset:
+        kept = dataset["plates_half_height"] / dataset["column_plates_half_height"]
+        attrs = {"units": "1", "long_name": "plates recorded, over those of the column alone"}
+        dataset["kept_fraction"] = kept.assign_attrs(attrs)
+    about = {"kind": KIND, "layout": LAYOUT, "together": int(sweep.plan.together)}
+    texts = asdict(provenance)
+    texts["assumptions"] = "\n".join(" ".join(one.split()) for one in provenance.assumptions)
+    return dataset.assign_attrs(about | texts)
+
+
+def _of_cases(sweep, dimensions):
+    """What a case has once for all solutes."""
+    figures, variables = sweep.figures, {}
+    drops = {"total": "pressure", "cell_inlet": "pressure_cell_inlet"}
+    for key, name in drops.items():
+        values = figures[f"pressure/{key}"].reshape(sweep.shape)
+        variables[name] = (dimensions, values, attributes(PRESSURE, key))
+    # Neither injector nor detector has a pressure drop: with NaN there one list of parts will do.
+    on_path = [part.kind not in ("injector", "detector") for part in sweep.parts]
+    drop = np.full((len(figures["computed"]), len(on_path)), np.nan)
+    drop[:, on_path] = figures["pressure/drop"]
+    drop = drop.reshape(*sweep.shape, -1)
+    variables["part_pressure_drop"] = ((*dimensions, "part"), drop, attributes(PRESSURE, "drop"))
+    computed = figures["computed"].reshape(sweep.shape).astype(np.int8)
+    told = {"units": "1", "long_name": "1 where the case could be computed"}
+    variables["computed"] = (dimensions, computed, told)
+    warnings = figures["warnings"].reshape(sweep.shape).astype(object)
+    told = {"units": "", "long_name": "warnings, one a line"}
+    variables["warnings"] = (dimensions, warnings, told)
+    return variables
+
+
+def _coordinates(sweep, dimensions, names):
+    coordinates = {
+        "solute": ("solute", np.array(sweep.solutes, dtype=object), _told("solute")),
+        "part": (
+            "part",
+            np.array([part.name for part in sweep.parts], dtype=object),
+            _told("part of the path, in order"),
+        ),
+        "kind": (
+            "part",
+            np.array([part.kind for part in sweep.parts], dtype=object),
+            _told("kind of part"),
+        ),
+    }
+    for one, name in zip(sweep.plan.axes, names, strict=True):
+        values = one.values if one.unit else one.values.astype(object)
+        dimension = dimensions[0] if sweep.plan.together else name
+        coordinates[name] = (dimension, values, _told(f"varied: {one.name}", one.unit))
+    return coordinates
+
+
+def _told(meaning, units=""):
+    return {"units": units, "long_name": meaning}
+
+
+def _name(text):
+    """A name that HDF5 allows: a slash would open a group."""
+    return text.replace("/", "_")
+
+
+def write_sweep(path, dataset):
+    """Write a sweep; the same sweep gives the same bytes.
+
+    Parameters
+    ----------
+    path : str or Path
+        Replaced as a whole once the new file is complete on disk.
+    dataset : xarray.Dataset
+
+    Raises
+    ------
+    OSError
+        Where the folder is missing or cannot be written.
+    """
+    with replacing(path) as aside:
+        dataset.to_netcdf(aside, engine="h5netcdf")
+
+
+def read_sweep(path):
+    """Read a sweep into memory.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    xarray.Dataset
+        Identical to the one that was written.
+
+    Raises
+    ------
+    RecordError
+        Where the file is missing, damaged, not a sweep, or of a layout unknown here.
+    """
+    path = Path(path)
+    if not path.is_file() or not h5py.is_hdf5(path):
+        found = "another kind of file" if path.is_file() else "nothing"
+        raise RecordError(
+            f"{path}: expected a sweep in HDF5, found {found}; name a file of `sweep --out`"
+        )
+    try:
+        with xarray.open_dataset(path, engine="h5netcdf") as stored:
+            dataset = stored.load()
+    except (OSError, ValueError, KeyError, RuntimeError) as problem:
+        raise RecordError(
+            f"{path}: expected a complete sweep, found a damaged one ({type(problem).__name__}); "
+            "write it again with `sweep --out`"
+        ) from problem
+    if dataset.attrs.get("kind") != KIND or int(dataset.attrs["layout"]) != LAYOUT:
+        raise RecordError(
+            f"{path}: expected a sweep of layout {LAYOUT}, found another file; "
+            "write it again with `sweep --out` of this version"
+        )
+    return dataset

@@ -1,0 +1,162 @@
+"""The cases of a sweep: which values meet, and each as a checked scenario of its own."""
+
+import copy
+import itertools
+import tomllib
+from dataclasses import replace
+
+from pydantic import ValidationError
+
+from tailrace.errors import BudgetError, ScenarioError
+from tailrace.quantities.kinds import show
+from tailrace.scenario.change import merged
+from tailrace.scenario.curve import read_curve
+from tailrace.scenario.model import Document
+from tailrace.scenario.problems import problems_of, without_echoes
+from tailrace.scenario.rules import broken_rules
+from tailrace.studies.axis import axis
+from tailrace.studies.target import StudyError
+
+MOST_CASES = 20_000
+"""A day of work at the pace of a long path on one processor."""
+
+
+def axes_of(scenario, vary, together=False):
+    """Read what is varied.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    vary : sequence of str
+        One text for each field; see ``tailrace.studies.axis.axis``.
+    together : bool
+        True: the fields change in step. False: every value of one meets every value of the others.
+
+    Returns
+    -------
+    tuple of Axis
+
+    Raises
+    ------
+    StudyError, BudgetError
+        For an axis that is wrong, a field that is varied twice, lists of unequal length that
+        should go in step; for more than MOST_CASES cases.
+    """
+    if isinstance(vary, str) or not vary:
+        raise StudyError("expected a list of fields to vary, found none; name one or more")
+    document = tomllib.loads(scenario.text)
+    axes = tuple(axis(document, text) for text in vary)
+    places = [one.target.place for one in axes]
+    names = [one.name for one in axes]
+    for index, name in enumerate(names):
+        if places[index] in places[:index] or name in names[:index]:
+            raise StudyError(f"{name}: expected each field once, found it again; join the lists")
+    if together and len({len(one) for one in axes}) > 1:
+        found = ", ".join(f"{one.name} {len(one)}" for one in axes)
+        raise StudyError(f"expected as many values of each in step, found {found}; even them out")
+    count = len(axes[0]) if together else 1
+    for one in () if together else axes:
+        count *= len(one)
+    if count > MOST_CASES:
+        raise BudgetError(f"expected at most {MOST_CASES} cases, found {count}; use fewer points")
+    return axes
+
+
+def choices(axes, together=False):
+    """Positions on the axes, one tuple a case; the last axis changes fastest.
+
+    Parameters
+    ----------
+    axes : tuple of Axis
+    together : bool
+
+    Returns
+    -------
+    list of tuple of int
+    """
+    ranges = [range(len(one)) for one in axes]
+    return list(zip(*ranges, strict=True) if together else itertools.product(*ranges))
+
+
+def described(axes, choice) -> str:
+    """A case in words: ``tube.length = 50 mm, method.flow = 0.1 mL/min``."""
+    return ", ".join(
+        f"{one.name} = {shown(one, index)}" for one, index in zip(axes, choice, strict=True)
+    )
+
+
+def shown(one, index) -> str:
+    """One value of an axis as people write it."""
+    value = one.values[index]
+    if one.unit == "":
+        return str(value)
+    return f"{value:.4g}" if one.unit == "1" else show(value, one.target.kind)
+
+
+def cases_of(scenario, axes, together=False):
+    """Each case as a scenario of its own, checked as strictly as a file.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    axes : tuple of Axis
+    together : bool
+
+    Yields
+    ------
+    Scenario
+
+    Raises
+    ------
+    ScenarioError
+        With the case in front of what is wrong with it.
+    """
+    document = tomllib.loads(scenario.text)
+    for choice in choices(axes, together):
+        yield _case(scenario, _changed(document, axes, choice), described(axes, choice))
+
+
+def _case(scenario, document, where):
+    problems, made = [], None
+    try:
+        made = replace(scenario, document=Document.model_validate(document))
+    except ValidationError as error:
+        problems = problems_of(error, document)
+    problems += without_echoes(list(broken_rules(document)), problems)
+    if not problems:
+        made = replace(made, curve=_curve(scenario, made))
+        problems = made.unsupported()
+    if problems:
+        first = problems[0]
+        raise ScenarioError([f"at {where}: {first.key}: {first.sentence}"])
+    return made
+
+
+def _changed(document, axes, choice):
+    """The document with the values of one case, without the changes, which no journey reads."""
+    document = {key: copy.deepcopy(value) for key, value in document.items() if key != "changes"}
+    new = {}
+    for one, index in zip(axes, choice, strict=True):
+        *place, key = one.target.place
+        new.setdefault(tuple(place), {})[key] = one.written[index]
+    for place, values in new.items():
+        *above, last = place
+        holder = document
+        for step in above:
+            holder = holder[step] if isinstance(holder, list) else holder.setdefault(step, {})
+        old = holder[last] if isinstance(holder, list) else holder.get(last, {})
+        holder[last] = merged(old, values)
+    return document
+
+
+def _curve(scenario, made):
+    """The injected signal: read again only where the file itself is varied."""
+    name = getattr(made.document.injection, "file", None)
+    if name == getattr(scenario.document.injection, "file", None):
+        return scenario.curve
+    where = scenario.path.parent / name
+    if not where.is_file():
+        raise ScenarioError(
+            [f"injection.file: expected a CSV file, found nothing at {where}; correct the name"]
+        )
+    return read_curve(where)

@@ -1,0 +1,139 @@
+"""Many cases as the lanes of one journey, and what it says taken apart again.
+
+Lanes are in the order of the cases, within a case in that of the solutes.
+"""
+
+from dataclasses import fields, replace
+
+import numpy as np
+
+from tailrace.journey.hydraulics import pressure
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.result import PartResult
+from tailrace.journey.validity import warnings_of
+from tailrace.signals.band import Band
+
+ALIKE = ("tanks", "unswept", "signal_times", "signal_heights")
+"""Numbers of which a journey takes one for all lanes, as it does of every word."""
+ASIDE = ("pressure_limit",)
+"""Numbers that no march reads; they are held against each case's own pressure afterwards."""
+PART_FIGURES = tuple(
+    field.name for field in fields(PartResult) if field.name not in ("name", "kind", "band")
+)
+
+
+def kinship(itinerary):
+    """What two cases must have in common to be lanes of one journey; can be compared and hashed."""
+    return tuple(
+        (type(part).__name__, *(_trait(name, value) for name, value in _entries(part)))
+        for part, _ in itinerary.passages
+    )
+
+
+def joined(itineraries) -> Itinerary:
+    """One journey for cases that are kin.
+
+    Parameters
+    ----------
+    itineraries : sequence of Itinerary
+
+    Returns
+    -------
+    Itinerary
+        Every number that may differ is a (lanes,) array; without limits of pressure.
+    """
+    each = len(itineraries[0].lanes)
+    passages = []
+    for steps in zip(*(one.passages for one in itineraries), strict=True):
+        parts, streams = zip(*steps, strict=True)
+        passages.append((_stacked(parts, each), _stacked(streams, each)))
+    lanes = tuple(name for one in itineraries for name in one.lanes)
+    return replace(
+        itineraries[0], lanes=lanes, passages=tuple(passages), pressure_limit=float("nan")
+    )
+
+
+def figures_of(result, itineraries):
+    """Everything but the bands that a joined journey says, case by case.
+
+    Parameters
+    ----------
+    result : Result
+        Of the joined journey.
+    itineraries : sequence of Itinerary
+
+    Returns
+    -------
+    dict of str to array
+        ``recorded/…``, ``numerical_error/…`` and ``column_alone/…`` (cases, solutes);
+        ``parts/…`` (cases, parts, solutes); ``pressure/total`` and ``pressure/cell_inlet``
+        (cases,), ``pressure/drop`` (cases, parts of the path); ``warnings`` (cases,) of str, one
+        line each; ``computed`` (cases,) of bool.
+    """
+    shape = (len(itineraries), len(itineraries[0].lanes))
+    groups = {
+        "recorded": result.recorded,
+        "numerical_error": result.numerical_error,
+        "column_alone": result.column_alone or {},
+    }
+    figures = {
+        f"{group}/{name}": np.reshape(values, shape)
+        for group, measures in groups.items()
+        for name, values in measures.items()
+    }
+    for name in PART_FIGURES:
+        rows = [np.reshape(getattr(part, name), shape) for part in result.parts]
+        figures[f"parts/{name}"] = np.stack(rows, axis=1)
+    passages = [
+        [(part, stream.over(shape[1])) for part, stream in one.passages] for one in itineraries
+    ]
+    drops = [pressure(one) for one in passages]
+    figures["pressure/total"] = np.array([one.total for one in drops])
+    figures["pressure/cell_inlet"] = np.array([one.cell_inlet for one in drops])
+    figures["pressure/drop"] = np.array([list(one.parts.values()) for one in drops])
+    figures["computed"] = np.ones(shape[0], dtype=bool)
+    figures["warnings"] = np.array(
+        [
+            "\n".join(warnings_of(passages[case], one, _parts(result, case, shape[1]), drops[case]))
+            for case, one in enumerate(itineraries)
+        ]
+    )
+    return figures
+
+
+def _entries(record):
+    return [(field.name, getattr(record, field.name)) for field in fields(record)]
+
+
+def _same(name, value):
+    return name in ALIKE or isinstance(value, (str, bool))
+
+
+def _trait(name, value):
+    if isinstance(value, np.ndarray) and _same(name, value):
+        return value.tobytes()
+    # A zero switches a filter off; beside one that is on it would cost all lanes its grid.
+    return value if _same(name, value) else bool(np.all(np.equal(value, 0.0)))
+
+
+def _stacked(records, each):
+    """One part or stream for all cases, each number once for every lane of its case."""
+    first, numbers = records[0], {}
+    for name, value in _entries(first):
+        if name in ASIDE:
+            numbers[name] = float("nan")
+        elif not _same(name, value):
+            rows = [np.broadcast_to(getattr(one, name), (each,)) for one in records]
+            numbers[name] = np.concatenate(rows).astype(float)
+    return replace(first, **numbers)
+
+
+def _parts(result, case, each):
+    """The parts of one case's result, as far as warnings ask for them."""
+    pick = slice(case * each, (case + 1) * each)
+    *before, last = result.parts
+    recorded = Band(*(getattr(last.band, name)[pick] for name in ("values", "start", "step")))
+    return (
+        *(replace(part, amount_lost=part.amount_lost[pick]) for part in before),
+        replace(last, amount_lost=last.amount_lost[pick], band=recorded),
+    )

@@ -1,0 +1,138 @@
+"""Which field of a scenario is varied: ``"inlet tube".length`` to a place in the file."""
+
+import re
+from dataclasses import dataclass
+from typing import Literal, get_args, get_origin
+
+from tailrace.errors import TailraceError
+from tailrace.quantities.fields import Quantity
+from tailrace.quantities.parse import shortened
+from tailrace.scenario.change import FIXED
+from tailrace.scenario.injection import SHAPE_TABLES
+from tailrace.scenario.model import DetectorTable, EluentTable, MethodTable, SoluteTable
+from tailrace.scenario.path import PART_TABLES
+from tailrace.scenario.problems import unknown
+
+NAME = r"""\s*(?:"[^"]*"|'[^']*'|[^."'=]+)\s*"""
+DOTTED = re.compile(rf"{NAME}(?:\.{NAME})*")
+LISTS = {"path": "part", "solutes": "solute"}
+
+
+class StudyError(TailraceError):
+    """What is to be varied cannot be varied so; the message says what to write."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Target:
+    """One field of a scenario.
+
+    Parameters
+    ----------
+    name : str
+        As it is called in results: ``inlet tube.length``.
+    place : tuple of str and int
+        The keys that lead to it in the file; positions in lists count from 0.
+    kind : str
+        The kind of quantity, or ``number``, ``words`` or ``text``.
+    words : tuple of str
+        What a field of words may say.
+    """
+
+    name: str
+    place: tuple
+    kind: str
+    words: tuple[str, ...] = ()
+
+
+def target(document, text) -> Target:
+    """Find the field that a text names.
+
+    Parameters
+    ----------
+    document : dict
+        The scenario file as ``tomllib`` reads it; a sound one.
+    text : str
+        ``method.flow``, ``"inlet tube".length``, ``cohumulone.retention_factor``; with ``path.``
+        or ``solutes.`` in front where the name is also that of a table.
+
+    Returns
+    -------
+    Target
+
+    Raises
+    ------
+    StudyError
+        No such table, part, solute or key, with the nearest one; or one that stays as it is.
+    """
+    if DOTTED.fullmatch(text) is None:
+        raise StudyError(
+            f"{shortened(text)}: expected names joined by points such as method.flow or "
+            '"inlet tube".length, found something else; correct it'
+        )
+    names = [one.strip().strip("\"'") for one in re.findall(NAME, text)]
+    key, label = names[-1], ".".join(names)
+    found = _tables(document, names[:-1], text.strip())
+    # A part and a solute of the same name have no key in common but the name.
+    place, table = next((one for one in found if key in one[1].model_fields), found[0])
+    known = [name for name in table.model_fields if name not in (*FIXED, "eluent")]
+    if key in FIXED:
+        raise StudyError(
+            f"{label}: expected {key} to stay as it is, found it varied; vary {' or '.join(known)}"
+        )
+    if key not in known:
+        raise StudyError(f"{label}: {unknown('key', key, known)}")
+    kind, words = _kind(table.model_fields[key])
+    return Target(name=label, place=(*place, key), kind=kind, words=words)
+
+
+def _tables(document, names, text):
+    """Place and model of each table that the names lead to; one or more."""
+    ends = {
+        ("method",): MethodTable,
+        ("method", "eluent"): EluentTable,
+        ("injection",): SHAPE_TABLES[document["injection"]["shape"]],
+        ("detector",): DetectorTable,
+    }
+    if tuple(names) in ends:
+        return [(tuple(names), ends[tuple(names)])]
+    listed = [(key, one["name"], index) for key in LISTS for index, one in enumerate(document[key])]
+    if len(names) == 2 and names[0] in LISTS:
+        found = [(key, index) for key, name, index in listed if [key, name] == names]
+    else:
+        found = [(key, index) for key, name, index in listed if [name] == names]
+    if not found:
+        raise StudyError(f"{text}: {_unknown(names, listed, ends)}")
+    return [
+        (place, SoluteTable if place[0] == "solutes" else PART_TABLES[_part(document, place)])
+        for place in found
+    ]
+
+
+def _part(document, place):
+    return document["path"][place[1]]["part"]
+
+
+def _unknown(names, listed, ends):
+    if not names:
+        return "expected a name and a key such as method.flow, found one name; put both"
+    if len(names) == 2 and names[0] in LISTS:
+        key = names[0]
+        return unknown(LISTS[key], names[1], [name for which, name, _ in listed if which == key])
+    known = {*(name for _, name, _ in listed), *(".".join(one) for one in ends)}
+    return unknown("table, part or solute", ".".join(names), known)
+
+
+def _kind(field):
+    """The kind of a field, and the words that it may say."""
+    options = (field.annotation, *get_args(field.annotation))
+    marks = [*field.metadata]
+    for option in options:
+        marks += getattr(option, "__metadata__", ())
+        if get_origin(option) is Literal:
+            return "words", get_args(option)
+    for mark in marks:
+        if isinstance(mark, Quantity):
+            return mark.kind, ()
+    if bool in options:
+        return "words", ("true", "false")
+    return ("number", ()) if float in options else ("text", ())
