@@ -180,7 +180,8 @@ def _lines(made):
     """Tables of all cases, or of their extremes where there are many."""
     yield made.plan.scenario.title
     count = len(made.plan.itineraries)
-    yield f"{count} cases: " + " x ".join(f"{one.name} {len(one)}" for one in made.plan.axes)
+    sign = " = " if made.plan.together else " x "
+    yield f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in made.plan.axes)
     if count * len(made.solutes) <= MOST_ROWS:
         yield from _table(_case_rows(made))
     else:

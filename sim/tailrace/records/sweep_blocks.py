@@ -56,7 +56,11 @@ class KeptBlocks:
     def read(self, index):
         """Figures of a block, dict of str to array; None where it is not done, or damaged."""
         try:
-            with np.load(self._block(index), allow_pickle=False) as stored:
+            # Opened here: of a damaged file, numpy would leave the handle open.
+            with (
+                self._block(index).open("rb") as stream,
+                np.load(stream, allow_pickle=False) as stored,
+            ):
                 return {name.replace("|", "/"): stored[name] for name in stored.files}
         except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile):
             return None

@@ -7,6 +7,8 @@ stations, no instants: nothing is shared with ``march.py``. Exact to about 1e-7 
 samples resolve; a band with edges is limited by how its samples stand for them.
 """
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.polynomial import chebyshev
 from scipy.fft import next_fast_len
@@ -100,7 +102,7 @@ def _enough_modes(highest, mixing, omega, size):
     """Fewest modes whose answer does not change with more, at the frequencies that count most."""
     probes = highest * np.array([0.03, 0.1, 0.3, 1.0])
     weight = np.interp(probes, omega, size)
-    for fewer, more in zip(MODES[:-1], MODES[1:], strict=True):
+    for fewer, more in pairwise(MODES):
         change = np.abs(_exact(probes, mixing, fewer) - _exact(probes, mixing, more))
         if np.max(change * weight) < TOLERANCE:
             return fewer
