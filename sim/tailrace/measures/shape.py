@@ -6,6 +6,7 @@ the fourth derivative). Times count from the start of the injection.
 
 import numpy as np
 from scipy.interpolate import CubicSpline
+from scipy.optimize import brentq
 
 from tailrace.errors import MeasureError
 
@@ -13,6 +14,12 @@ HALF_HEIGHT = 8 * np.log(2)
 """N = 8 ln 2 (t/W)^2 at half height; pharmacopoeias round to 5.54 (USP <621>, Ph. Eur. 2.2.46)."""
 FIVE_SIGMA_LEVEL = float(np.exp(-3.125))
 """Height at which a Gaussian is five standard deviations wide."""
+
+FEWEST_SAMPLES = 4
+FOOT = 0.01
+"""The outline is kept out to where it first falls below this share of the largest sample ..."""
+MARGIN = 8
+"""... and this many samples beyond."""
 
 
 class Outline:
@@ -30,20 +37,37 @@ class Outline:
     """
 
     def __init__(self, band, lane=0):
-        one = band.lane(lane)
-        values, step = one.values[0], one.step[0]
-        if values.size < 4 or not values.max() > 0:
+        values, start, step = band.values[lane], band.start[lane], band.step[lane]
+        top = int(np.argmax(values))
+        if np.count_nonzero(values) < FEWEST_SAMPLES or not values[top] > 0:
             raise MeasureError(
-                f"a peak of {values.size} points cannot be measured: four or more are needed, "
-                "use a shorter interval between points"
+                f"a peak of {np.count_nonzero(values)} points cannot be measured: "
+                f"{FEWEST_SAMPLES} or more are needed, use a shorter interval between points"
             )
-        padded = np.concatenate([np.zeros(4), values, np.zeros(4)])
-        times = one.start[0] + step * (np.arange(padded.size) - 4)
-        self.curve = CubicSpline(times, padded)
-        crests = self.curve.derivative().roots(extrapolate=False)
-        crests = crests[np.isfinite(crests)]
-        self.apex = float(crests[np.argmax(self.curve(crests))])
+        low = np.flatnonzero(values < FOOT * values[top])
+        first = low[np.searchsorted(low, top) - 1] if low.size and low[0] < top else 0
+        last = low[np.searchsorted(low, top)] if low.size and low[-1] > top else values.size - 1
+        first, last = first - MARGIN, last + MARGIN + 1
+        inside = values[max(first, 0) : last]
+        padding = max(-first, 0), max(last - values.size, 0)
+        self.samples = np.pad(inside, padding)
+        self.times = start + step * (first + np.arange(self.samples.size))
+        self.curve = CubicSpline(self.times, self.samples)
+        self.apex = self._crest(top - first)
         self.height = float(self.curve(self.apex))
+
+    def _crest(self, top):
+        """Time of the spline's maximum, in one of the two intervals beside the largest sample."""
+        crests = [self.times[top]]
+        for interval in (top - 1, top):
+            a, b, c = self.curve.c[:3, interval] * (3.0, 2.0, 1.0)
+            root = b * b - 4 * a * c
+            if root < 0 or b == 0:
+                continue
+            offset = -2 * c / (b - np.sqrt(root)) if b < 0 else np.inf
+            if 0 <= offset <= self.times[interval + 1] - self.times[interval]:
+                crests.append(self.times[interval] + offset)
+        return float(max(crests, key=self.curve))
 
     def flanks(self, fraction):
         """Times at which the peak first falls to a fraction of its height.
@@ -61,14 +85,29 @@ class Outline:
         MeasureError
             If a flank does not reach down so far.
         """
-        roots = self.curve.solve(fraction * self.height, extrapolate=False)
-        before, after = roots[roots < self.apex], roots[roots > self.apex]
+        level = fraction * self.height
+        below = np.flatnonzero(self.samples < level)
+        before, after = below[self.times[below] < self.apex], below[self.times[below] > self.apex]
         if not before.size or not after.size:
             raise MeasureError(
                 f"the peak at {self.apex:.4g} s does not fall to {100 * fraction:.3g} % of its "
                 "height on both sides: there is no such width"
             )
-        return float(before[-1]), float(after[0])
+        front, tail = before[-1], after[0]
+        return (
+            self._crossing(front, level, self.times[front], min(self.times[front + 1], self.apex)),
+            self._crossing(tail - 1, level, self.times[tail], max(self.times[tail - 1], self.apex)),
+        )
+
+    def _crossing(self, interval, level, under, over):
+        """Time in an interval, between one below the level and one above, at which they meet."""
+        a, b, c, d = self.curve.c[:, interval].tolist()
+        start, d = float(self.times[interval]), d - level
+
+        def excess(time):
+            return ((a * time + b) * time + c) * time + d
+
+        return start + brentq(excess, float(under) - start, float(over) - start, xtol=1e-14)
 
     def width(self, fraction):
         """Full width at a fraction of the height. float, s; raises MeasureError."""
@@ -95,11 +134,12 @@ class Outline:
 
     def plates_tangent(self):
         """Plates by the tangents at the inflection points, 16 (t/W)^2. float, 1."""
-        slope = self.curve.derivative()
-        turns = slope.derivative().roots(discontinuity=False, extrapolate=False)
-        turns = turns[np.isfinite(turns)]
+        bend = np.append(2 * self.curve.c[1], self.curve(self.times[-1], 2))
+        changes = np.flatnonzero(bend[:-1] * bend[1:] < 0)
+        share = bend[changes] / (bend[changes] - bend[changes + 1])
+        turns = self.times[changes] + share * (self.times[changes + 1] - self.times[changes])
         front, tail = turns[turns < self.apex], turns[turns > self.apex]
         if not front.size or not tail.size:
             raise MeasureError("the peak has no inflection point on one side: no tangent plates")
-        feet = [at - self.curve(at) / slope(at) for at in (front[-1], tail[0])]
+        feet = [at - self.curve(at) / self.curve(at, 1) for at in (front[-1], tail[0])]
         return 16 * (self.apex / (feet[1] - feet[0])) ** 2

@@ -35,14 +35,14 @@ def as_dataset(sweep, provenance):
     Returns
     -------
     xarray.Dataset
-        Coordinates: each axis by the name of its field (``inlet tube.length``), ``solute``,
+        Coordinates: each axis by the name of its field (``inlet_tube.length``), ``solute``,
         ``part`` and ``kind``. Where the fields changed in step they lie along one dimension,
         ``case``. Recorded measures go by their own names, with ``_numerical_error`` for how far
         they can be trusted; ``column_…``, ``part_…`` and ``pressure…`` beside them;
         ``kept_fraction`` is recorded plates over those of the column alone. NaN where
         ``computed`` is False; ``warnings`` says why.
     """
-    names = [_name(one.name) for one in sweep.plan.axes]
+    names = _names(sweep.plan.axes)
     dimensions = ["case"] if sweep.plan.together else names
     variables = {}
     for key, values in sweep.figures.items():
@@ -113,9 +113,15 @@ def _told(meaning, units=""):
     return {"units": units, "long_name": meaning}
 
 
-def _name(text):
-    """A name that HDF5 allows: a slash would open a group."""
-    return text.replace("/", "_")
+def _names(axes):
+    """Names that HDF5 and netCDF allow, one an axis: no slash, no space."""
+    names = []
+    for one in axes:
+        name = one.name.replace("/", "_").replace(" ", "_")
+        while name in names:
+            name += "_"
+        names.append(name)
+    return names
 
 
 def write_sweep(path, dataset):
