@@ -38,11 +38,11 @@ CASES = {
     "porosity": (COLUMN, COLUMN + "porosity = 0.95 # HERE\n", "path[2].porosity", "below 0.9"),
     "retention": ("= 2.1", "= -1 # HERE", "solutes[0].retention_factor", "0 or more, found -1"),
     "huge whole number": ("= 2.1", f"= {'9' * 400} # HERE", "solutes[0].retention_factor", "numb"),
-    "stagnant pocket": (
+    "all of the gap unswept": (
         'gap_length = "0.1 mm"',
-        'gap_length = "0.1 mm"\nunswept = 0.2 # HERE',
+        'gap_length = "0.1 mm"\nunswept = 1.0 # HERE',
         "path[1].unswept",
-        "not modelled yet",
+        "0.95 or less, found 1",
     ),
     "misspelt particle": ('"core-shell"', '"coreshell" # HERE', "path[2].particle", '"core-shell"'),
     "misspelt part": ('part = "tube"', 'part = "tub" # HERE', "path[0].part", 'write "tube"'),

@@ -31,7 +31,7 @@ COLUMNS = {
 @click.option("--together", is_flag=True, help="Vary the fields in step, not each with each.")
 @click.option(
     "--out",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=click.Path(path_type=Path),
     metavar="FILE.h5",
     help="Write the result to this file, and maps of it beside it where two numbers are varied.",
 )
@@ -83,6 +83,10 @@ def sweep(scenario, vary, together, out, as_json):
 def _kept(out, plan):
     from tailrace.records.sweep_blocks import KeptBlocks
 
+    if out.suffix != ".h5":
+        raise TailraceError(
+            f"--out {out}: expected a file name that ends in .h5, found another; add .h5"
+        )
     if out.is_dir():
         raise TailraceError(f"--out {out}: expected a file, found a folder; name a file in it")
     try:

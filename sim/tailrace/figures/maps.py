@@ -4,10 +4,11 @@ import matplotlib
 import numpy as np
 from matplotlib.colors import ListedColormap, LogNorm, Normalize
 from matplotlib.patheffects import withStroke
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import INK, sheet, short, styled
+from tailrace.quantities.kinds import KINDS
 
 MIXING_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
 RATIO_LINES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5)
@@ -78,19 +79,20 @@ def _axes(dataset):
 
 
 def _mixing(dataset):
-    """The tube that matters most and its mixing number over the map; None without a tube."""
+    """The tube that matters most and its mixing number over the map; None where it is the same."""
     tubes = np.flatnonzero(dataset["kind"].values == "tube")
     if not tubes.size:
         return "", None
     added = dataset["part_variance_gaussian_theory"].isel(part=tubes)
     spread = added.mean([name for name in added.dims if name != "part"])
     chosen = dataset.isel(part=int(tubes[np.argmax(spread.values)]))
-    return str(chosen["part"].values), chosen["part_mixing_number"].values
+    mixing = chosen["part_mixing_number"].values
+    return str(chosen["part"].values), mixing if np.ptp(mixing) > 0 else None
 
 
 def _panel(figure, panel, across, upward, values, mixing, levels):
     """One map with its lines and its bar."""
-    x, y = across.values, upward.values
+    x, y = _usual(across)[0], _usual(upward)[0]
     shown = np.ma.masked_invalid(values)
     low, high = (float(shown.min()), float(shown.max())) if shown.count() else (0.0, 1.0)
     in_ratios = low > 0 and high > 3 * low
@@ -99,12 +101,14 @@ def _panel(figure, panel, across, upward, values, mixing, levels):
     for axis, along, scale in ((panel.xaxis, x, "x"), (panel.yaxis, y, "y")):
         if _in_ratios(along):
             panel.set(**{f"{scale}scale": "log"})
-            axis.set_major_formatter(FuncFormatter(_plain))
             axis.set_minor_formatter(NullFormatter())
+        axis.set_major_formatter(FuncFormatter(_plain))
     panel.grid(visible=False)
     if mixing is not None:
         _lines(panel, x, y, mixing, MIXING_LINES, (0, (4, 2.5)), "X {:g}")
-    _lines(panel, x, y, values, levels, "-", "{:g}")
+    inside = [one for one in levels if low < one < high]
+    lines = inside if len(inside) > 1 else MaxNLocator(5).tick_values(low, high)
+    _lines(panel, x, y, values, lines, "-", "{:g}")
     bar = figure.colorbar(mesh, ax=panel, pad=0.02)
     if in_ratios:
         bar.ax.yaxis.set_major_locator(FixedLocator(_apart(levels, low, high)))
@@ -145,9 +149,19 @@ def _in_ratios(values):
     return np.ptp(np.diff(np.log(values))) < np.ptp(np.diff(values)) / np.abs(values).mean()
 
 
+def _usual(coordinate):
+    """Values in the trade's unit where the kind of quantity is known, and that unit."""
+    row = KINDS.get(coordinate.attrs.get("quantity"))
+    if row is None:
+        return coordinate.values, coordinate.attrs["units"]
+    unit, size = row.units[0]
+    return (coordinate.values - row.offset) / size, unit
+
+
 def _label(coordinate):
-    unit = coordinate.attrs["units"]
-    return f"{coordinate.name}, {unit}" if unit not in ("", "1") else str(coordinate.name)
+    unit = _usual(coordinate)[1]
+    name = coordinate.attrs.get("long_name", coordinate.name)
+    return f"{name}, {unit}" if unit not in ("", "1") else name
 
 
 def _words(note, ratio, tailing):

@@ -16,8 +16,16 @@ from tailrace.signals.window import thinned, trimmed
 ORDER_GAIN = 4.0
 """A run half as fine is this many errors away, at least: 15 for smooth bands of fourth order,
 3 where an edge of the band brings the order down to two."""
-SIGNAL_SHARE = 0.3
-"""How much of the distance of two signals stands for a figure that happens to agree."""
+SIGNAL_SHARE = 0.15
+"""How much of the distance of two signals is laid at the door of one figure."""
+SENSITIVITY = {
+    "width_half": 1.4,
+    "plates_half_height": 2.9,
+    "plates_tangent": 3.0,
+    "plates_five_sigma": 7.3,
+}
+"""Relative error of a figure of a Gaussian over that of its signal (over the height), from the
+slope of the flank at which it is read; 2 for the rest."""
 
 
 def travel(itinerary, progress=None) -> Result:
@@ -102,7 +110,7 @@ def _numerical_error(recorded, coarse, band, rough):
     """Estimate how far every figure is from the converged one, (lanes,) arrays by name.
 
     A figure may cross its converged value between the two runs and seem exact, so part of the
-    distance of the two signals, as a share of the figure (of the width for a time), is added.
+    distance of the two signals is added, as a share of the figure (of the width for a time).
     """
     apart = np.linalg.norm(sample(rough, band.times) - band.values, axis=1)
     share = SIGNAL_SHARE * apart / np.linalg.norm(band.values, axis=1)
@@ -110,7 +118,8 @@ def _numerical_error(recorded, coarse, band, rough):
     errors = {}
     for name, figure in recorded.items():
         size = width if name in ("apex", "mean") else np.abs(figure)
-        errors[name] = (np.abs(figure - coarse[name]) + share * size) / ORDER_GAIN
+        floor = share * SENSITIVITY.get(name, 2.0) * size
+        errors[name] = (np.abs(figure - coarse[name]) + floor) / ORDER_GAIN
     return errors
 
 

@@ -7,6 +7,7 @@ import h5py
 import numpy as np
 import xarray
 
+from tailrace.quantities.kinds import KINDS
 from tailrace.records.atomic import replacing
 from tailrace.records.store import RecordError
 from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, attributes
@@ -35,12 +36,12 @@ def as_dataset(sweep, provenance):
     Returns
     -------
     xarray.Dataset
-        Coordinates: each axis by the name of its field (``inlet_tube.length``), ``solute``,
-        ``part`` and ``kind``. Where the fields changed in step they lie along one dimension,
-        ``case``. Recorded measures go by their own names, with ``_numerical_error`` for how far
-        they can be trusted; ``column_…``, ``part_…`` and ``pressure…`` beside them;
-        ``kept_fraction`` is recorded plates over those of the column alone. NaN where
-        ``computed`` is False; ``warnings`` says why.
+        Coordinates: each axis by the name of its field (``inlet_tube.length``; in its attributes
+        as it was written, and the kind of ``quantity``), ``solute``, ``part`` and ``kind``. Where
+        the fields changed in step they lie along one dimension, ``case``. Recorded measures go by
+        their own names, with ``_numerical_error`` for how far they can be trusted; ``column_…``,
+        ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded plates over those
+        of the column alone. NaN where ``computed`` is 0; ``warnings`` says why.
     """
     names = _names(sweep.plan.axes)
     dimensions = ["case"] if sweep.plan.together else names
@@ -105,7 +106,10 @@ def _coordinates(sweep, dimensions, names):
     for one, name in zip(sweep.plan.axes, names, strict=True):
         values = one.values if one.unit else one.values.astype(object)
         dimension = dimensions[0] if sweep.plan.together else name
-        coordinates[name] = (dimension, values, _told(f"varied: {one.name}", one.unit))
+        told = _told(one.name, one.unit)
+        if one.target.kind in KINDS:
+            told["quantity"] = one.target.kind
+        coordinates[name] = (dimension, values, told)
     return coordinates
 
 

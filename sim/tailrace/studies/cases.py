@@ -18,7 +18,7 @@ from tailrace.studies.axis import axis
 from tailrace.studies.target import StudyError
 
 MOST_CASES = 20_000
-"""A day of work at the pace of a long path on one processor."""
+"""Hours of work for a long path on one processor."""
 
 
 def axes_of(scenario, vary, together=False):

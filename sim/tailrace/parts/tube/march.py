@@ -38,6 +38,8 @@ TAIL = 5.0
 """Residence times that a tube takes to empty, roughly, for the estimate of the work."""
 FEWEST_RINGS, MOST_RINGS = 32, 160
 FEWEST_STATIONS, MOST_STATIONS = 16, 512
+STATIONS_PER_WIDTH = 230
+"""For each unit, a^2/D, by which the standard deviation grows along the tube."""
 
 
 def march(tube, stream, band, resolution) -> Band:
@@ -116,7 +118,9 @@ def grid(mixing, residence, width, resolution):
     rings = np.clip(FEWEST_RINGS * np.maximum(edge, wall).max(), FEWEST_RINGS, MOST_RINGS)
     spread_in = width / residence * mixing
     spread_out = np.hypot(spread_in, np.sqrt(mixing / 24))
-    stations = np.clip((190 * (spread_out - spread_in)).max(), FEWEST_STATIONS, MOST_STATIONS)
+    stations = np.clip(
+        (STATIONS_PER_WIDTH * (spread_out - spread_in)).max(), FEWEST_STATIONS, MOST_STATIONS
+    )
     fineness = resolution.fineness
     return int(np.ceil(rings * fineness)), 2 * int(np.ceil(stations * fineness / 2))
 
