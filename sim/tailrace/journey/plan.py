@@ -9,6 +9,8 @@ POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
 POINTS_PER_WIDTH = 10
 """Samples per standard deviation of a smooth feature."""
+POINTS_IN_LONG_TUBES = 16
+"""The same for a narrow injection into a first tube that delays it by many widths."""
 THINNING = 2e-5
 """What doubling the step may change, relative to the band's L2 norm."""
 
@@ -38,9 +40,11 @@ def first_pulse(passages, resolution) -> Band:
     if first.kind == "tube":
         step = np.minimum(step, first.residence(stream) / POINTS_PER_RESIDENCE)
     if first.kind in ("tube", "column"):
-        smooth = _smoothing(first, stream) / POINTS_PER_WIDTH
+        smooth = _smoothing(first, stream)
         long = first.kind == "tube" and first.mixing_number(stream) > 1
-        step = np.where(long, smooth, np.maximum(step, smooth))
+        step = np.where(
+            long, smooth / POINTS_IN_LONG_TUBES, np.maximum(step, smooth / POINTS_PER_WIDTH)
+        )
     step = np.broadcast_to(step / resolution.fineness, (lanes,))
     return Band(1 / step[:, None], np.zeros(lanes), step)
 
