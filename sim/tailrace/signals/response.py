@@ -7,7 +7,7 @@ mean, variance and third cumulant exactly, whatever the step; the shape is of fo
 """
 
 import numpy as np
-from scipy.signal import fftconvolve
+from scipy.fft import irfft, next_fast_len, rfft
 
 from tailrace.errors import BudgetError
 from tailrace.signals.band import Band
@@ -83,7 +83,9 @@ def convolved(band: Band, weights, first) -> Band:
     first : (lanes,) array, 1
         Grid index of the first weight.
     """
-    values = fftconvolve(band.values, weights, axes=1)
+    count = band.values.shape[1] + weights.shape[1] - 1
+    room = next_fast_len(count, real=True)
+    values = irfft(rfft(band.values, room) * rfft(weights, room), room)[:, :count]
     return Band(values, band.start + first * band.step, band.step)
 
 
