@@ -9,8 +9,8 @@ from reference import transfer
 from reference.journeys import bands_behind, gaussian, plug, relative_l2, stream, tube_with
 
 from tailrace.measures import moments
-from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.galerkin import radial_modes
+from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.theory import MODES, reduced_cumulants, theory
 
 # Siegel, Sparrow and Hallman, Appl. Sci. Res. A 7 (1958) 386, table of beta^2 (digits from memory,

@@ -77,3 +77,13 @@ def back_to_time(transfer, times, highest, count):
             np.exp(1j * np.outer(some, omega)) @ (weights * spectrum)
         ).real
     return signal
+
+
+def joint(omega, core, pocket, filling):
+    """Stirred core that exchanges with a still slab by diffusion: the balance of each, solved.
+
+    Core: A (iw c) = c_in - c - B (iw) mean of the slab; slab: c cosh(q y)/cosh(q), q^2 = i w c.
+    """
+    root = np.sqrt(1j * np.asarray(omega) * filling + 1e-300)
+    mean = np.where(np.abs(root) > 1e-6, np.tanh(root) / np.where(root == 0, 1, root), 1.0)
+    return 1 / (1 + 1j * omega * (core + pocket * mean))

@@ -17,7 +17,11 @@ from tailrace.records.store import read_record
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 SCENARIOS = sorted(FOLDER.glob("*.toml"))
-FILES = {"record.h5", *(f"{n}.{e}" for n in ("stages", "sources", "peaks") for e in ("svg", "png"))}
+FILES = {
+    "record.h5",
+    "report.html",
+    *(f"{n}.{e}" for n in ("stages", "sources", "peaks") for e in ("svg", "png")),
+}
 
 
 def run(path, out):

@@ -7,6 +7,8 @@ from tailrace.signals.band import Band
 POINTS_PER_PLUG = 64
 POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
+EDGE_DETAIL = 8
+"""... but no more than this times the points that the injected band takes itself."""
 POINTS_PER_WIDTH = 10
 """Samples per standard deviation of a smooth feature."""
 POINTS_IN_LONG_TUBES = 16
@@ -38,7 +40,8 @@ def first_pulse(passages, resolution) -> Band:
         step = _injected_detail(first, stream)
         first, stream = path[0] if path else (first, stream)
     if first.kind == "tube":
-        step = np.minimum(step, first.residence(stream) / POINTS_PER_RESIDENCE)
+        edge = first.residence(stream) / POINTS_PER_RESIDENCE
+        step = np.clip(edge, step / EDGE_DETAIL, step)
     if first.kind in ("tube", "column"):
         smooth = _smoothing(first, stream)
         long = first.kind == "tube" and first.mixing_number(stream) > 1

@@ -13,15 +13,16 @@ from tailrace.parts import KINDS
 from tailrace.signals.cubic import sample
 from tailrace.signals.window import thinned, trimmed
 
-ORDER_GAIN = 4.0
-"""A run half as fine is this many errors away, at least: 15 for smooth bands of fourth order,
-3 where an edge of the band brings the order down to two."""
+ORDER_GAIN, EDGE_GAIN = 4.0, 2.0
+"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; and
+where the signals are further apart than ``EDGE``, because an edge brings the order down."""
+EDGE = 1e-3
 SIGNAL_SHARE = 0.15
 """How much of the distance of two signals is laid at the door of one figure."""
 SENSITIVITY = {
     "width_half": 1.4,
     "plates_half_height": 2.9,
-    "plates_tangent": 3.0,
+    "plates_tangent": 8.0,
     "plates_five_sigma": 7.3,
 }
 """Relative error of a figure of a Gaussian over that of its signal (over the height), from the
@@ -113,13 +114,14 @@ def _numerical_error(recorded, coarse, band, rough):
     distance of the two signals is added, as a share of the figure (of the width for a time).
     """
     apart = np.linalg.norm(sample(rough, band.times) - band.values, axis=1)
-    share = SIGNAL_SHARE * apart / np.linalg.norm(band.values, axis=1)
+    apart /= np.linalg.norm(band.values, axis=1)
+    gain = np.where(apart > EDGE, EDGE_GAIN, ORDER_GAIN)
     width = np.sqrt(np.maximum(recorded["variance"], 0.0))
     errors = {}
     for name, figure in recorded.items():
         size = width if name in ("apex", "mean") else np.abs(figure)
-        floor = share * SENSITIVITY.get(name, 2.0) * size
-        errors[name] = (np.abs(figure - coarse[name]) + floor) / ORDER_GAIN
+        floor = SIGNAL_SHARE * apart * SENSITIVITY.get(name, 2.0) * size
+        errors[name] = (np.abs(figure - coarse[name]) + floor) / gain
     return errors
 
 

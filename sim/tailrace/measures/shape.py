@@ -39,7 +39,11 @@ class Outline:
     def __init__(self, band, lane=0):
         values, start, step = band.values[lane], band.start[lane], band.step[lane]
         top = int(np.argmax(values))
-        if np.count_nonzero(values) < FEWEST_SAMPLES or not values[top] > 0:
+        if not values[top] > 0:
+            raise MeasureError(
+                "a signal that is nowhere positive cannot be measured: it has no peak"
+            )
+        if np.count_nonzero(values) < FEWEST_SAMPLES:
             raise MeasureError(
                 f"a peak of {np.count_nonzero(values)} points cannot be measured: "
                 f"{FEWEST_SAMPLES} or more are needed, use a shorter interval between points"
@@ -75,6 +79,7 @@ class Outline:
         Parameters
         ----------
         fraction : float, 1
+            Above 0 and below 1.
 
         Returns
         -------
@@ -83,8 +88,12 @@ class Outline:
         Raises
         ------
         MeasureError
-            If a flank does not reach down so far.
+            If a flank does not reach down so far, or the fraction is not one.
         """
+        if not 0 < fraction < 1:
+            raise MeasureError(
+                f"expected a fraction of the height between 0 and 1, found {fraction}"
+            )
         level = fraction * self.height
         below = np.flatnonzero(self.samples < level)
         before, after = below[self.times[below] < self.apex], below[self.times[below] > self.apex]

@@ -40,5 +40,5 @@ def through_tanks(band: Band, residence, tanks, cut, read_mean=False) -> Band:
         return total / (turnover[:, None] * len(orders))
 
     end = turnover * gammainccinv(orders[-1], cut)
-    scale = turnover * np.sqrt(orders[0])
-    return passed(band, density, np.zeros(band.lanes), end, scale)
+    rooted = not float(tanks).is_integer()
+    return passed(band, density, np.zeros(band.lanes), end, turnover, rooted)

@@ -15,7 +15,8 @@ class Resolution:
     ----------
     fineness : float, 1
         1 is the default. 0.5 halves the number of rings, stations and instants at once; since
-        every method is of fourth order, the error then grows about sixteen times.
+        the methods are of fourth order (third along a tube), the error then grows ten to sixteen
+        times.
     solver : str
         One of SOLVERS: how a band goes through tubes.
     cut : float, 1
@@ -28,7 +29,7 @@ class Resolution:
 
     @classmethod
     def for_accuracy(cls, accuracy, solver=SOLVERS[0]) -> "Resolution":
-        """The resolution for a relative L2 error of the signal behind a tube.
+        """Choose the resolution for a relative L2 error of the signal behind a tube.
 
         Parameters
         ----------

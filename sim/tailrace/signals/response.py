@@ -13,38 +13,49 @@ from tailrace.errors import BudgetError
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import spread
 
-NODES, NODE_WEIGHTS = np.polynomial.legendre.leggauss(8)
+NODES, NODE_WEIGHTS = np.polynomial.legendre.leggauss(12)
 NODES, NODE_WEIGHTS = (NODES + 1) / 2, NODE_WEIGHTS / 2
 MOST_SAMPLES = 20_000_000
 """Of one response over all lanes; about a gigabyte while it is set up."""
 ROOT_POWER = 4
-"""The first panel is graded by t = u^4, so that t^(n - 1) at the origin is integrated well."""
+"""A response that begins with a fractional power of t has its first panel graded by t = u^4."""
 
 
-def _panels(step, begin, end, scale):
-    """Nodes and weights of panels that cover [begin, end] in each lane, no wider than scale."""
-    cell = np.minimum(step, end - begin)
-    pieces = int(np.ceil(np.max(cell / scale)))
-    cells = max(1, int(np.ceil(np.max((end - begin) / cell - 1e-9))))
-    width = cell / pieces
-    if cells * pieces * begin.size * NODES.size > MOST_SAMPLES:
+def _panels(step, begin, end, scale, rooted):
+    """Nodes and weights of panels that cover [begin, end] in each lane.
+
+    They end at every grid point and are no wider than scale.
+    """
+    first = np.floor(begin / step + 1e-9)
+    cells = max(1, int(np.ceil(np.max(end / step - first) - 1e-9)))
+    _afford(cells * begin.size, step, begin, end)
+    edges = step[:, None] * (first[:, None] + np.arange(cells + 1))
+    edges = np.clip(edges, begin[:, None], end[:, None])
+    spans = np.diff(edges, axis=1)
+    pieces = int(np.ceil(np.max(spans / scale[:, None])))
+    _afford(cells * pieces * begin.size, step, begin, end)
+    width = spans[:, :, None] / pieces
+    low = edges[:, :-1, None] + width * np.arange(pieces)
+    nodes = np.broadcast_to(NODES, (cells, pieces, NODES.size)).copy()
+    weights = np.broadcast_to(NODE_WEIGHTS, nodes.shape).copy()
+    if rooted:
+        nodes[0, 0] = NODES**ROOT_POWER
+        weights[0, 0] = NODE_WEIGHTS * ROOT_POWER * NODES ** (ROOT_POWER - 1)
+    lanes = begin.size
+    times = low[..., None] + width[..., None] * nodes
+    return times.reshape(lanes, -1), (width[..., None] * weights).reshape(lanes, -1)
+
+
+def _afford(panels, step, begin, end):
+    if panels * NODES.size > MOST_SAMPLES:
         raise BudgetError(
             f"a response of {np.max(end - begin):.3g} s would have to be written in steps of "
             f"{step.min():.3g} s: the injection is too brief, or the volume behind it too large, "
             "for one time grid; bring them closer together"
         )
-    edges = begin[:, None] + width[:, None] * np.arange(cells * pieces)
-    nodes = np.broadcast_to(NODES, (cells * pieces, NODES.size)).copy()
-    weights = np.broadcast_to(NODE_WEIGHTS, nodes.shape).copy()
-    nodes[0] = NODES**ROOT_POWER
-    weights[0] = NODE_WEIGHTS * ROOT_POWER * NODES ** (ROOT_POWER - 1)
-    times = edges[:, :, None] + width[:, None, None] * nodes
-    lengths = width[:, None, None] * weights
-    lanes = begin.size
-    return times.reshape(lanes, -1), lengths.reshape(lanes, -1)
 
 
-def passed(band: Band, density, begin, end, scale) -> Band:
+def passed(band: Band, density, begin, end, scale, rooted=False) -> Band:
     """Convolve a band with an impulse response.
 
     Parameters
@@ -52,25 +63,29 @@ def passed(band: Band, density, begin, end, scale) -> Band:
     band : Band
     density : callable
         (lanes, points) array of times in s -> response in 1/s; smooth between ``begin`` and
-        ``end`` but for an integrable power of t at ``begin``.
+        ``end``.
     begin, end : (lanes,) array, s
-        Where the response begins and where it may be cut off.
+        Where the response begins, with a jump if need be, and where it may be cut off.
     scale : (lanes,) array, s
         Time over which the response changes; panels are no wider.
+    rooted : bool
+        The response begins with a fractional power of the time since ``begin``.
 
     Returns
     -------
     Band
         On the grid of the band that entered.
+
+    Raises
+    ------
+    BudgetError
+        If the response spans more steps than ``MOST_SAMPLES`` allows.
     """
-    step = band.step
-    first = np.floor(begin / step + 1e-9)
-    on_grid = np.where(np.abs(begin) > 0, first * step, 0.0)
-    times, lengths = _panels(step, on_grid, np.maximum(end, on_grid + 1e-6 * scale), scale)
-    masses = np.where(times >= begin[:, None], density(times) * lengths, 0.0)
-    positions = times / step[:, None] - first[:, None] + 1.0
+    times, lengths = _panels(band.step, begin, end, scale, rooted)
+    first = np.floor(begin / band.step + 1e-9)
+    positions = times / band.step[:, None] - first[:, None] + 1.0
     count = int(np.ceil(positions.max())) + 3
-    return convolved(band, spread(positions, masses, count), first - 1)
+    return convolved(band, spread(positions, density(times) * lengths, count), first - 1)
 
 
 def convolved(band: Band, weights, first) -> Band:

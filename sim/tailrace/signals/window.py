@@ -52,7 +52,8 @@ def thinned(band: Band, tolerance) -> Band:
         back = doubled(coarse)
         rebuilt = aligned(back, band.start, band.values.shape[1])
         error = np.linalg.norm(rebuilt.values - band.values, axis=1)
-        accept = error <= tolerance * np.linalg.norm(band.values, axis=1)
+        size = np.linalg.norm(band.values, axis=1)
+        accept = (error <= tolerance * size) & (size > 0)
         if not accept.any():
             return band
         band = _chosen(accept, coarse, band)

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.errors import PartError
+
 SHAPES = ("plug", "washout", "gaussian", "signal")
 
 
@@ -25,6 +27,11 @@ class Injector:
         Standard deviation in time; gaussian.
     signal_times, signal_heights : (points,) arrays, s and any unit
         Increasing times; signal. The area is scaled to one.
+
+    Raises
+    ------
+    PartError
+        For a signal without area.
     """
 
     name: str = "injection"
@@ -36,6 +43,14 @@ class Injector:
     signal_heights: np.ndarray | None = None
 
     kind = "injector"
+
+    def __post_init__(self):
+        """Refuse a signal that holds nothing."""
+        if self.shape == "signal" and not np.trapezoid(self.signal_heights, self.signal_times) > 0:
+            raise PartError(
+                f"{self.name}: the injected signal has no area; give heights above zero at "
+                "increasing times"
+            )
 
     def duration(self, stream):
         """Length of the rectangle in time, (lanes,) array, s; NaN for gaussian and signal."""

@@ -114,7 +114,7 @@ def grid(mixing, residence, width, resolution):
     """
     smoothed = np.hypot(width / residence, 0.15 * np.minimum(mixing, 1.0))
     edge = np.sqrt(0.008 / smoothed)  # narrower fronts cross more rings while they last
-    wall = (0.01 / mixing) ** 0.2  # the layer at the wall of a short tube is thin
+    wall = (0.1 / mixing) ** 0.2  # the layer at the wall of a short tube is thin
     rings = np.clip(FEWEST_RINGS * np.maximum(edge, wall).max(), FEWEST_RINGS, MOST_RINGS)
     spread_in = width / residence * mixing
     spread_out = np.hypot(spread_in, np.sqrt(mixing / 24))

@@ -1,0 +1,65 @@
+"""The spectral solver against the reference and against finite differences."""
+
+import numpy as np
+import pytest
+from reference import transfer
+from reference.journeys import gaussian, itinerary, plug, relative_l2, stream, tube_with
+
+from tailrace.journey.travelling import pass_through
+from tailrace.journey.verification import verify
+from tailrace.measures import moments
+from tailrace.parts.cell.part import Cell
+from tailrace.parts.tube.theory import theory
+from tailrace.signals import Resolution
+from tailrace.signals.cubic import sample
+
+
+def behind(solver, *passages):
+    passages = [(part, passing.over(1)) for part, passing in passages]
+    return pass_through(passages, Resolution(solver=solver))[0][-1]
+
+
+@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0, 30.0])
+def test_curve_and_moments(mixing):
+    tube, passing = tube_with(mixing)
+    band = behind("spectral", (gaussian(0.1), passing), (tube, passing))
+    times = band.times[0]
+    window = times[-1] - times[0] + 2.0
+    expected = transfer.back_to_time(
+        lambda omega: transfer.gaussian(omega, 0.1) * transfer.tube(omega, mixing, 1.0, 32),
+        times,
+        70.0,
+        int(70.0 * window / (2 * np.pi)) + 1,
+    )
+    assert relative_l2(band.values[0], expected) < 2e-5
+    said, found = theory(tube, passing), moments(band)
+    assert found.variance - 0.01 == pytest.approx(said.variance, rel=1e-5)
+    assert found.third == pytest.approx(said.third, rel=1e-4, abs=1e-5 * found.variance[0] ** 1.5)
+
+
+@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0])
+def test_both_solvers_say_the_same(mixing):
+    tube, passing = tube_with(mixing)
+    cell = Cell(name="cell", volume=0.2 * 1e-8, tanks=2.0)
+    path = [(gaussian(0.1), passing), (tube, passing), (cell, stream())]
+    one, other = (behind(solver, *path) for solver in ("spectral", "finite differences"))
+    assert relative_l2(sample(other, one.times), one.values) < 2e-4
+
+
+@pytest.mark.parametrize(
+    ("injection", "mixing"),
+    [(plug(0.1), 0.03), (plug(0.1), 3.0), (gaussian(0.1), 1.0), (gaussian(0.05), 0.1)],
+    ids=["plug, short", "plug, long", "gaussian, 1", "narrow gaussian, 0.1"],
+)
+def test_the_error_estimate_foresees_where_the_solvers_differ(injection, mixing):
+    tube, passing = tube_with(mixing)
+    comparison = verify(itinerary(injection, tube, passing=passing))
+    assert comparison.signal["tube"][0] < 3e-4
+    assert abs(comparison.variance["tube"][0]) < 1e-3
+    unforeseen = {
+        name: (float(by[0]), float(comparison.foreseen[name][0]))
+        for name, by in comparison.recorded.items()
+        if abs(by[0]) > comparison.foreseen[name][0]
+    }
+    assert unforeseen == {}
+    assert comparison.agree

@@ -1,0 +1,183 @@
+"""A sweep that is killed or interrupted goes on where it was, and its file is the same."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+from click.testing import CliRunner
+
+from tailrace.cli import main
+from tailrace.journey import travel
+from tailrace.studies import sweeping
+
+SCENARIO = """
+title = "A tube"
+
+[method]
+flow = "1.0 mL/min"
+eluent = { viscosity = "1.0 mPa*s" }
+
+[[solutes]]
+name = "tracer"
+diffusivity = "1.0e-9 m^2/s"
+
+[injection]
+shape = "gaussian"
+sigma = "0.2 s"
+
+[[path]]
+name = "tube"
+part = "tube"
+bore = "0.12 mm"
+length = "500 mm"
+"""
+CASES = 320
+VARY = ("--vary", f"tube.length = 100 .. 600 mm, {CASES} points")
+COMMAND = "import sys; from tailrace.cli import main; main(sys.argv[1:])"
+
+
+@pytest.fixture
+def scenario(tmp_path):
+    file = tmp_path / "tube.toml"
+    file.write_text(SCENARIO)
+    return file
+
+
+@pytest.fixture
+def whole(scenario, tmp_path, monkeypatch):
+    """Bytes of the file of a sweep that nothing stopped, made on one thread."""
+    monkeypatch.setenv("NUMBA_NUM_THREADS", "1")
+    out = tmp_path / "whole.h5"
+    assert invoke(scenario, out).exit_code == 0
+    monkeypatch.delenv("NUMBA_NUM_THREADS")
+    assert not out.with_name("whole.h5.parts").exists()
+    return out.read_bytes()
+
+
+def invoke(scenario, out, *vary):
+    return CliRunner().invoke(main, ["sweep", str(scenario), *(vary or VARY), "--out", str(out)])
+
+
+def stopped(scenario, out, how):
+    """Start a sweep, stop it once some blocks are kept, return how it ended."""
+    arguments = [sys.executable, "-c", COMMAND, "sweep", scenario, *VARY, "--out", out]
+    process = subprocess.Popen(
+        list(map(str, arguments)),
+        env=os.environ | {"NUMBA_NUM_THREADS": "2"},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    until = time.monotonic() + 60
+    while len(blocks(out)) < 3 and process.poll() is None and time.monotonic() < until:
+        time.sleep(0.002)
+    process.send_signal(how)
+    _, told = process.communicate(timeout=60)
+    assert not out.exists(), "the sweep was over before it was stopped"
+    assert 3 <= len(blocks(out)) < CASES // 8
+    return process.returncode, told
+
+
+def blocks(out):
+    return sorted(out.with_name(f"{out.name}.parts").glob("block-*.npz"))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT], ids=["killed", "interrupted"])
+def test_a_stopped_sweep_goes_on_and_ends_the_same(scenario, whole, tmp_path, monkeypatch, how):
+    out = tmp_path / "stopped.h5"
+    code, told = stopped(scenario, out, how)
+    if how == signal.SIGINT:
+        assert code == 130
+        assert "stopped.h5.parts keeps what is done; the same command goes on" in told
+        assert "Traceback" not in told
+    else:
+        assert code == -signal.SIGKILL
+    kept, travelled = len(blocks(out)), []
+
+    def counted(itinerary):
+        travelled.append(len(itinerary.lanes))
+        return travel(itinerary)
+
+    monkeypatch.setattr(sweeping, "travel", counted)
+    done = invoke(scenario, out)
+    assert done.exit_code == 0, done.stderr
+    assert sum(travelled) == CASES - 8 * kept
+    assert out.read_bytes() == whole
+    assert not out.with_name("stopped.h5.parts").exists()
+
+
+@pytest.fixture
+def waiting(scenario, tmp_path, monkeypatch):
+    """A sweep of a few cases that stopped after its first block; its file."""
+    out = tmp_path / "waiting.h5"
+
+    def once(itinerary):
+        if blocks(out):
+            raise KeyboardInterrupt
+        return travel(itinerary)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(sweeping, "travel", once)
+        patched.setenv("NUMBA_NUM_THREADS", "1")
+        assert invoke(scenario, out, *FEW).exit_code == 130
+    assert blocks(out)
+    return out
+
+
+FEW = ("--vary", "tube.length = 100 .. 600 mm, 24 points")
+
+
+def refused(scenario, out, *vary):
+    done = invoke(scenario, out, *(vary or FEW))
+    assert done.exit_code == 2, done.output
+    assert done.stdout == ""
+    assert len(done.stderr.splitlines()) == 1
+    assert blocks(out), "what was done must stay"
+    return done.stderr
+
+
+def test_a_changed_scenario_is_refused(scenario, waiting):
+    scenario.write_text(SCENARIO.replace("0.2 s", "0.3 s"))
+    told = refused(scenario, waiting)
+    assert "waiting.h5.parts: expected the scenario that this sweep was begun with" in told
+    assert "go back to it, name another file, or delete the folder" in told
+    scenario.write_text(SCENARIO)
+    assert invoke(scenario, waiting, *FEW).exit_code == 0
+
+
+def test_changed_values_are_refused(scenario, waiting):
+    told = refused(scenario, waiting, "--vary", "tube.length = 100 .. 600 mm, 25 points")
+    assert "expected the fields and values that" in told
+
+
+def test_another_version_is_refused(scenario, waiting):
+    manifest = waiting.with_name("waiting.h5.parts") / "manifest.json"
+    stored = json.loads(manifest.read_text())
+    manifest.write_text(json.dumps(stored | {"version": "0.0.0"}))
+    assert "expected the version of tailrace that" in refused(scenario, waiting)
+    manifest.write_text("{")
+    assert "found a damaged file; delete the folder" in refused(scenario, waiting)
+
+
+def test_a_damaged_block_is_made_again(scenario, waiting, tmp_path):
+    first = blocks(waiting)[0]
+    first.write_bytes(first.read_bytes()[:-100])
+    assert invoke(scenario, waiting, *FEW).exit_code == 0
+    other = tmp_path / "other.h5"
+    assert invoke(scenario, other, *FEW).exit_code == 0
+    assert waiting.read_bytes() == other.read_bytes()
+
+
+def test_a_folder_of_someone_else_is_left_alone(scenario, tmp_path):
+    theirs = tmp_path / "out.h5.parts" / "thesis.txt"
+    theirs.parent.mkdir()
+    theirs.write_text("years of work")
+    done = invoke(scenario, tmp_path / "out.h5", *FEW)
+    assert done.exit_code == 2
+    assert "expected blocks of a sweep, found other files" in done.stderr
+    assert theirs.read_text() == "years of work"

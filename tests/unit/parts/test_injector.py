@@ -1,0 +1,89 @@
+"""The injected band: amount, moments and outline, whatever the grid that it is written on."""
+
+import numpy as np
+import pytest
+from reference.journeys import FLOW, gaussian, plug, stream
+
+from tailrace.errors import PartError
+from tailrace.measures import moments
+from tailrace.parts import KINDS
+from tailrace.parts.injector.part import Injector
+from tailrace.signals import Band, Resolution
+
+SIGNAL = Injector(
+    shape="signal",
+    signal_times=np.array([0.1, 0.2, 0.4, 0.5, 1.3]),
+    signal_heights=np.array([0.0, 3.0, 1.0, 5.0, 0.0]),
+)
+INJECTIONS = {
+    "plug": plug(0.2),
+    "washout": Injector(shape="washout", volume=0.2 * FLOW, washout_volume=0.1 * FLOW),
+    "gaussian": gaussian(0.05),
+    "signal": SIGNAL,
+}
+# a whole part of the plug's 0.2 s, and steps that are not
+STEPS = (0.2 / 32, 0.0191, 0.07, 0.3)
+
+
+def written(injection, step):
+    pulse = Band(np.ones((1, 1)) / step, np.zeros(1), np.array([step]))
+    return KINDS["injector"].march(injection, stream().over(1), pulse, Resolution())
+
+
+@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("shape", INJECTIONS)
+def test_amount_and_moments_do_not_depend_on_the_grid(shape, step):
+    injection = INJECTIONS[shape]
+    found = moments(written(injection, step))
+    said = KINDS["injector"].theory(injection, stream().over(1))
+    # the washout's tail is cut at 1e-11 of its amount: 25 time constants, cubed, for the third
+    assert found.area == pytest.approx(1.0, abs=1e-9)
+    assert found.mean == pytest.approx(said.mean, abs=1e-9)
+    assert found.variance == pytest.approx(said.variance, rel=1e-7)
+    assert found.third == pytest.approx(said.third, abs=1e-6 * said.variance[0] ** 1.5)
+
+
+def test_theory_of_a_washout_by_quadrature():
+    duration, constant = 0.2, 0.1
+    times = np.linspace(0.0, 6.0, 600_001)
+    heights = np.where(times < duration, 1.0, np.exp(-(times - duration) / constant))
+    weight = heights / heights.sum()
+    mean = weight @ times
+    said = KINDS["injector"].theory(INJECTIONS["washout"], stream().over(1))
+    assert said.mean == pytest.approx(mean, rel=1e-4)
+    assert said.variance == pytest.approx(weight @ (times - mean) ** 2, rel=1e-4)
+    assert said.third == pytest.approx(weight @ (times - mean) ** 3, rel=1e-4)
+
+
+def test_theory_of_a_signal_by_quadrature():
+    times = np.linspace(0.1, 1.3, 600_001)
+    heights = np.interp(times, SIGNAL.signal_times, SIGNAL.signal_heights)
+    weight = heights / heights.sum()
+    mean = weight @ times
+    said = KINDS["injector"].theory(SIGNAL, stream().over(1))
+    assert said.mean == pytest.approx(mean, rel=1e-5)
+    assert said.variance == pytest.approx(weight @ (times - mean) ** 2, rel=1e-5)
+    assert said.third == pytest.approx(weight @ (times - mean) ** 3, rel=1e-4)
+
+
+def test_a_plug_is_flat_and_ends():
+    band = written(plug(0.2), 0.2 / 64)
+    inside = (band.times > 0.02) & (band.times < 0.18)
+    outside = (band.times < -0.01) | (band.times > 0.21)
+    assert band.values[inside] == pytest.approx(1 / 0.2, rel=1e-9)
+    assert band.values[outside] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_sternbergs_volume_variances():
+    # Sternberg, Adv. Chromatogr. 2 (1966) 205 (from memory): V^2/12; 5 and 20 uL
+    for microlitres, expected in ((5.0, 2.083333), (20.0, 33.33333)):
+        injection = Injector(shape="plug", volume=microlitres * 1e-9)
+        variance = KINDS["injector"].theory(injection, stream().over(1)).variance
+        assert variance * FLOW**2 * 1e18 == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_signal_without_area_is_refused():
+    with pytest.raises(PartError, match="injection: the injected signal has no area"):
+        Injector(
+            shape="signal", signal_times=np.array([0.0, 1.0]), signal_heights=np.array([0.0, 0.0])
+        )

@@ -1,0 +1,78 @@
+"""Budgets of responses, and windows that keep a band short."""
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from tailrace.errors import BudgetError
+from tailrace.signals import Band
+from tailrace.signals.gamma import through_tanks
+from tailrace.signals.response import convolved, passed
+from tailrace.signals.window import thinned, trimmed
+
+
+def pulse(step=0.1, lanes=1):
+    return Band(np.full((lanes, 1), 1 / step), np.zeros(lanes), np.full(lanes, step))
+
+
+def test_a_response_that_is_too_long_for_its_step_is_refused():
+    with pytest.raises(BudgetError, match=r"a response of .* s .* in steps of 1e-09 s: .*closer"):
+        through_tanks(pulse(1e-9), np.array([1.0]), 1.0, 1e-11)
+
+
+def test_weights_move_and_scale():
+    band = convolved(pulse(0.5), np.array([[0.0, 2.0, 1.0]]), np.array([3.0]))
+    assert band.start == pytest.approx([1.5])
+    assert band.values[0] == pytest.approx([0.0, 4.0, 2.0], abs=1e-12)
+
+
+def test_a_response_may_begin_between_samples():
+    sigma, begin = 0.5, 3.27
+
+    def density(times):
+        return norm.pdf(times, loc=begin + 4, scale=sigma)
+
+    one = np.ones(1)
+    band = passed(pulse(), density, begin * one, (begin + 8) * one, sigma * one)
+    late = band.times[0]
+    assert band.values[0] == pytest.approx(norm.pdf(late, loc=begin + 4, scale=sigma), abs=2e-4)
+    assert (band.values @ late)[0] * 0.1 == pytest.approx(begin + 4, rel=1e-9)
+
+
+def test_lanes_with_and_without_a_volume_pass_side_by_side():
+    band = through_tanks(pulse(lanes=2), np.array([0.0, 1.0]), 1.0, 1e-11)
+    means = (band.values * band.times).sum(axis=1) * band.step
+    # eight nodes on the graded first panel leave 4e-9 of the amount of one stirred volume
+    assert band.area == pytest.approx([1.0, 1.0], abs=1e-8)
+    assert means == pytest.approx([0.0, 1.0], abs=1e-8)
+
+
+@pytest.mark.parametrize("residence", [0.01, 0.1, 1.0])
+@pytest.mark.parametrize("tanks", [1.0, 1.5, 2.5, 6.0, 40.0])
+def test_tanks_keep_the_amount_whatever_the_step(tanks, residence):
+    band = through_tanks(pulse(), np.array([residence]), tanks, 1e-11)
+    assert band.area == pytest.approx(1.0, abs=1e-8)
+
+
+def test_trimmed_tells_what_it_dropped():
+    values = np.array([[0.001, 1.0, 2.0, 1.0, 0.001]])
+    band, lost = trimmed(Band(values, np.zeros(1), np.ones(1)), 0.01)
+    assert band.values.tolist() == [[1.0, 2.0, 1.0]]
+    assert band.start == [1.0]
+    assert lost == pytest.approx([0.002])
+
+
+def test_thinned_stops_before_a_band_has_next_to_no_samples():
+    # far more coarsening than a tolerance of one forbids; what is left still has its moments
+    times = np.arange(-8, 8, 0.01)
+    band = Band(norm.pdf(times)[None], times[:1], np.array([0.01]))
+    thin = thinned(band, 0.99)
+    assert 4 <= thin.values.shape[1] <= 32
+    assert thin.area == pytest.approx(band.area, rel=1e-12)
+
+
+def test_thinning_a_lane_of_zeros_comes_to_an_end():
+    times = np.arange(-8, 8, 0.5)
+    values = np.array([norm.pdf(times), np.zeros(times.size)])
+    band = Band(values, np.full(2, -8.0), np.full(2, 0.5))
+    assert thinned(band, 1e-9).values[0] == pytest.approx(values[0])

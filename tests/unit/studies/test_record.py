@@ -1,0 +1,101 @@
+"""A sweep as a Dataset: named and united coordinates, to HDF5 and back."""
+
+import numpy as np
+import pytest
+import xarray
+
+from tailrace.records.provenance import Provenance
+from tailrace.records.store import RecordError
+from tailrace.records.sweep_record import as_dataset, read_sweep, write_sweep
+from tailrace.studies import sweep
+
+VARY = ("inlet tube.length = 50, 200, 400 mm", "method.flow = 0.3, 1.2 mL/min")
+
+
+def provenance(scenario):
+    return Provenance(
+        title=scenario.title,
+        scenario_sha256=scenario.sha256,
+        scenario=scenario.text,
+        version="0",
+        assumptions=tuple(scenario.assumptions()),
+    )
+
+
+@pytest.fixture
+def made(scenario):
+    return sweep(scenario, VARY)
+
+
+@pytest.fixture
+def dataset(made, scenario):
+    return as_dataset(made, provenance(scenario))
+
+
+@pytest.fixture(params=[False, True], ids=["each with each", "in step"])
+def either(request, scenario):
+    vary = ("inlet tube.length = 50, 200 mm", "late.particle = core-shell, fully porous")
+    return as_dataset(sweep(scenario, vary, request.param), provenance(scenario))
+
+
+def test_axes_are_coordinates_with_units(dataset):
+    assert dataset["inlet_tube.length"].attrs["units"] == "m"
+    assert dataset["method.flow"].attrs["units"] == "m^3/s"
+    np.testing.assert_allclose(dataset["inlet_tube.length"], [0.05, 0.2, 0.4])
+    assert dataset["variance"].dims == ("inlet_tube.length", "method.flow", "solute")
+    assert list(dataset["solute"].values) == ["early", "late"]
+    assert list(dataset["kind"].values) == ["injector", "tube", "column", "cell", "detector"]
+
+
+def test_every_variable_says_its_unit_and_meaning(dataset):
+    for name, variable in dataset.variables.items():
+        assert "units" in variable.attrs, name
+        assert variable.attrs["long_name"], name
+
+
+def test_figures_stand_where_their_case_is(made, dataset):
+    # The case of the second length and the first flow is the third: the last axis goes fastest.
+    case = made.case(2)
+    here = dataset.isel({"inlet_tube.length": 1, "method.flow": 0})
+    assert here["variance"].values.tolist() == case.recorded["variance"].tolist()
+    assert here["variance_numerical_error"].values.tolist() == (
+        case.numerical_error["variance"].tolist()
+    )
+    tube = here.isel(part=1)
+    assert tube["part_variance_exact"].values.tolist() == case.parts[1].variance_exact.tolist()
+    assert float(tube["part_pressure_drop"]) == case.pressure.parts["inlet tube"]
+    assert np.isnan(here.isel(part=0)["part_pressure_drop"])
+    assert float(here["pressure"]) == case.pressure.total
+    kept = case.recorded["plates_half_height"] / case.column_alone["plates_half_height"]
+    assert here["kept_fraction"].values.tolist() == kept.tolist()
+
+
+def test_in_step_there_is_one_dimension(scenario):
+    vary = ["inlet tube.length = 50, 200 mm", "late.particle = core-shell, fully porous"]
+    dataset = as_dataset(sweep(scenario, vary, together=True), provenance(scenario))
+    assert dataset["variance"].dims == ("case", "solute")
+    assert {"inlet_tube.length", "late.particle"} <= set(dataset.coords)
+    assert dataset["inlet_tube.length"].dims == ("case",)
+    assert list(dataset["late.particle"].values) == ["core-shell", "fully porous"]
+
+
+def test_stored_and_read_it_is_the_same_and_so_are_the_bytes(either, tmp_path, scenario):
+    dataset = either
+    write_sweep(tmp_path / "one.h5", dataset)
+    stored = read_sweep(tmp_path / "one.h5")
+    xarray.testing.assert_identical(stored, dataset)
+    assert stored.attrs["scenario"] == scenario.text
+    write_sweep(tmp_path / "two.h5", dataset)
+    assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "two.h5").read_bytes()
+
+
+def test_what_is_no_sweep_is_refused(tmp_path, dataset):
+    with pytest.raises(RecordError, match="found nothing"):
+        read_sweep(tmp_path / "missing.h5")
+    text = tmp_path / "text.h5"
+    text.write_text("no HDF5")
+    with pytest.raises(RecordError, match="found another kind of file"):
+        read_sweep(text)
+    write_sweep(tmp_path / "other.h5", dataset.assign_attrs(kind="something else"))
+    with pytest.raises(RecordError, match="found another file"):
+        read_sweep(tmp_path / "other.h5")

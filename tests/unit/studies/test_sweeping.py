@@ -1,0 +1,172 @@
+"""A sweep says what single runs say, whatever travels beside a case and on however many threads."""
+
+import numpy as np
+import pytest
+
+from tailrace.errors import AccuracyError, BudgetError, ScenarioError
+from tailrace.journey import travel
+from tailrace.studies import sweep, sweeping
+from tailrace.studies.sweeping import carried_out, planned
+
+VARY = (
+    '"inlet tube".length = 50, 200, 400 mm',
+    "method.flow = 0.3, 1.2 mL/min",
+    "path.late.particle = core-shell, fully porous",
+    "cell.tanks = 1, 2",
+)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    from tailrace.scenario.read import load_scenario
+
+    from .conftest import SCENARIO
+
+    file = tmp_path_factory.mktemp("sweep") / "short.toml"
+    file.write_text(SCENARIO)
+    return sweep(load_scenario(file), VARY)
+
+
+def test_every_case_is_there(made):
+    assert made.shape == (3, 2, 2, 2)
+    assert made.figures["recorded/variance"].shape == (24, 2)
+    assert made.figures["parts/variance_simulated"].shape == (24, 5, 2)
+    assert made.figures["computed"].all()
+    assert sorted(case for block in made.plan.blocks for case in block) == list(range(24))
+
+
+@pytest.mark.parametrize("case", [0, 7, 13, 23])
+def test_a_case_is_what_a_single_run_says(made, case):
+    # Lanes share the finest grid of their block, so figures differ by what the grids leave over:
+    # each run says how much. The smallest errors are below what sums of doubles can hold.
+    alone = travel(made.plan.itineraries[case])
+    told = made.case(case)
+    for name, error in alone.numerical_error.items():
+        allowed = error + told.numerical_error[name] + 1e-9 * np.abs(alone.recorded[name])
+        assert np.all(np.abs(told.recorded[name] - alone.recorded[name]) <= allowed), name
+    for mine, other in zip(told.parts, alone.parts, strict=True):
+        assert (mine.name, mine.kind) == (other.name, other.kind)
+        for name in ("variance_gaussian_theory", "variance_exact", "residence", "mixing_number"):
+            np.testing.assert_allclose(getattr(mine, name), getattr(other, name), rtol=1e-12)
+    assert told.pressure.parts == pytest.approx(alone.pressure.parts, rel=1e-12)
+    assert told.pressure.total == pytest.approx(alone.pressure.total, rel=1e-12)
+    assert told.pressure.cell_inlet == alone.pressure.cell_inlet
+    assert told.warnings == alone.warnings
+    assert told.lanes == alone.lanes
+
+
+def test_warnings_are_those_of_the_case_alone(scenario):
+    # Hagen-Poiseuille: pressure goes with the flow; only the fast case exceeds 200 bar.
+    made = sweep(scenario, ["method.flow = 0.1, 2.2 mL/min"])
+    slow, fast = made.case(0), made.case(1)
+    assert not [line for line in slow.warnings if "bar" in line]
+    assert [line for line in fast.warnings if "the limit is 200 bar" in line]
+    # Kozeny and Carman's and Poiseuille's laws are linear: 22 times the flow.
+    assert fast.pressure.total == pytest.approx(22 * slow.pressure.total, rel=1e-12)
+
+
+def test_the_number_of_threads_changes_no_bit(scenario, monkeypatch):
+    vary = (*VARY[:2], "detector.time_constant = 0, 0.5 s")
+    found = []
+    for threads in ("1", "2", "3"):
+        monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+        found.append(sweep(scenario, vary).figures)
+    for other in found[1:]:
+        assert found[0].keys() == other.keys()
+        for name, values in found[0].items():
+            assert values.tobytes() == other[name].tobytes(), name
+
+
+def test_the_order_of_axes_is_that_of_the_cases(scenario):
+    made = sweep(scenario, ["inlet tube.length = 50, 100 mm", "method.flow = 0.3, 0.6, 1 mL/min"])
+    volumes = made.figures["parts/volume"][:, 1, 0].reshape(made.shape)
+    # pi/4 bore^2 length, by hand for 0.17 mm and 50 mm: 1.1349 uL.
+    np.testing.assert_allclose(volumes[0], 1.1349e-9, rtol=1e-4)
+    np.testing.assert_allclose(volumes[1], 2 * volumes[0], rtol=1e-14)
+    residences = made.figures["parts/residence"][:, 1, 0].reshape(made.shape)
+    np.testing.assert_allclose(residences[:, 2], residences[:, 0] * 0.3, rtol=1e-14)
+
+
+def test_a_case_that_cannot_be_computed_leaves_the_others_whole(scenario, monkeypatch):
+    def picky(itinerary):
+        tube = itinerary.passages[1][0]
+        if np.any(np.asarray(tube.length) > 0.3):
+            raise BudgetError("too long")
+        return travel(itinerary)
+
+    vary = ["inlet tube.length = 50, 200, 400 mm"]
+    whole = sweep(scenario, vary)
+    monkeypatch.setattr(sweeping, "travel", picky)
+    made = sweep(scenario, vary)
+    assert made.figures["computed"].tolist() == [True, True, False]
+    assert made.figures["warnings"][2] == "not computed: too long"
+    recorded = made.figures["recorded/variance"]
+    assert np.isnan(recorded[2]).all()
+    np.testing.assert_allclose(recorded[:2], whole.figures["recorded/variance"][:2], rtol=1e-5)
+    with pytest.raises(AccuracyError, match=r"no case could be computed; at inlet .* too long"):
+        sweep(scenario, ["inlet tube.length = 400, 500 mm"])
+
+
+def test_progress_counts_cases(scenario):
+    told = []
+    sweep(scenario, VARY[:2], progress=lambda *numbers: told.append(numbers))
+    assert told[0] == (0, 6)
+    assert told[-1] == (6, 6)
+    assert told == sorted(told)
+
+
+def test_blocks_that_are_kept_are_not_made_again(scenario, monkeypatch):
+    class Shelf(dict):
+        def read(self, index):
+            return self.get(index)
+
+        write = dict.__setitem__
+
+    shelf, plan = Shelf(), planned(scenario, VARY)
+    first = carried_out(plan, shelf)
+    assert sorted(shelf) == list(range(len(plan.blocks)))
+    del shelf[1]
+    asked = []
+
+    def counted(itinerary):
+        asked.append(len(itinerary.lanes))
+        return travel(itinerary)
+
+    monkeypatch.setattr(sweeping, "travel", counted)
+    again = carried_out(plan, shelf)
+    assert asked == [2 * len(plan.blocks[1])]
+    for name, values in first.figures.items():
+        assert values.tobytes() == again.figures[name].tobytes(), name
+
+
+def test_an_injected_signal_is_part_of_the_fingerprint(scenario, tmp_path, text):
+    from tailrace.scenario.read import load_scenario
+
+    prints = set()
+    for height in (1, 2):
+        (tmp_path / "inlet.csv").write_text(f"0,0\n1,{height}\n2,1\n3,0\n")
+        file = tmp_path / "signal.toml"
+        file.write_text(
+            text.replace('shape = "plug"\nvolume = "2 uL"', 'shape = "signal"\nfile = "inlet.csv"')
+        )
+        prints.add(planned(load_scenario(file), VARY[:2]).fingerprint)
+    assert len(prints) == 2
+
+
+def test_the_file_of_an_injected_signal_can_be_varied(tmp_path, text):
+    from tailrace.scenario.read import load_scenario
+
+    # A triangle of half base a has the variance a^2/6 (Johnson, Kotz and Balakrishnan,
+    # Continuous Univariate Distributions 2, 1995, chapter 26; from memory).
+    (tmp_path / "narrow.csv").write_text("0,0\n1,1\n2,0\n")
+    (tmp_path / "wide.csv").write_text("0,0\n3,1\n6,0\n")
+    file = tmp_path / "signal.toml"
+    file.write_text(
+        text.replace('shape = "plug"\nvolume = "2 uL"', 'shape = "signal"\nfile = "narrow.csv"')
+    )
+    loaded = load_scenario(file)
+    made = sweep(loaded, ["injection.file = narrow.csv, wide.csv"])
+    injected = made.figures["parts/variance_simulated"][:, 0, 0]
+    np.testing.assert_allclose(injected, [1 / 6, 9 / 6], rtol=1e-4)
+    with pytest.raises(ScenarioError, match=r"found nothing at .*none\.csv"):
+        sweep(loaded, ["injection.file = none.csv"])
