@@ -60,6 +60,12 @@ def measured(band):
     return flat | {"tailing_5": 1.25 + 0 * mean, "asymmetry_10": 1.21 + 0 * mean}
 
 
+def made_up_pressure(parts, cell_inlet):
+    names = [part.name for part in parts if part.kind != "detector"]
+    drops = {name: 1e5 * (1 + k) for k, name in enumerate(names)}
+    return Pressure(total=sum(drops.values()), parts=drops, cell_inlet=cell_inlet)
+
+
 def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
     """A result with the given solutes and rows of numbers; the n-th solute elutes later."""
     scale = 1 + 0.7 * np.arange(len(lanes))
@@ -95,9 +101,6 @@ def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
         column_band = band_of(mean, columns[0].variance_simulated, tail=1e-3)
         alone = {"plates_half_height": measured(column_band)["plates_half_height"]}
         alone["tailing_5"] = np.ones(len(lanes))
-    drops = {
-        part.name: 1e5 * (1 + k) for k, part in enumerate(parts[1:]) if part.kind != "detector"
-    }
     has_cell = any(part.kind == "cell" for part in parts)
     return Result(
         lanes=tuple(lanes),
@@ -106,9 +109,7 @@ def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
         column_alone=alone,
         column_band=column_band,
         numerical_error={name: 1e-4 * np.abs(value) for name, value in recorded.items()},
-        pressure=Pressure(
-            total=sum(drops.values()), parts=drops, cell_inlet=0.0 if has_cell else NAN
-        ),
+        pressure=made_up_pressure(parts[1:], 0.0 if has_cell else NAN),
         warnings=tuple(warnings),
     )
 

@@ -23,6 +23,10 @@ class Stream:
         k on the column; no other part reads it.
     temperature : scalar or (lanes,) array, K
     density : scalar or (lanes,) array, kg/m^3
+    amount : scalar or (lanes,) array, mol
+        Of the solute, as injected; NaN where it is not given.
+    absorptivity : scalar or (lanes,) array, m^2/mol
+        Decadic, of the solute; NaN where it is not given.
     """
 
     flow_rate: float | np.ndarray
@@ -31,6 +35,8 @@ class Stream:
     retention_factor: float | np.ndarray = 0.0
     temperature: float | np.ndarray = 298.15
     density: float | np.ndarray = WATER_DENSITY
+    amount: float | np.ndarray = float("nan")
+    absorptivity: float | np.ndarray = float("nan")
 
     @property
     def lanes(self) -> int:

@@ -22,7 +22,10 @@ def _registry():
     from pint import UnitRegistry
 
     # Decimals, so that "2 uL" is the float nearest to 2e-9 and not one near to it.
-    return UnitRegistry(cache_folder=None, non_int_type=Decimal)
+    registry = UnitRegistry(cache_folder=None, non_int_type=Decimal)
+    # A dimension of its own, so that no other plain number passes for an absorbance.
+    registry.define("absorbance_unit = [absorbance] = AU")
+    return registry
 
 
 def shortened(value, longest=LONGEST) -> str:

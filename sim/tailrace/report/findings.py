@@ -21,8 +21,10 @@ def pressure_line(pressure):
     if not math.isfinite(pressure.total):
         return "Pressure: not known, since the viscosity is not."
     line = f"Pressure: {significant(pressure.total / BAR)} bar over the whole path"
-    if math.isfinite(pressure.cell_inlet):
+    if pressure.cell_inlet > 0:
         line += f", {significant(pressure.cell_inlet / BAR, 2)} bar at the inlet of the cell"
+    elif pressure.cell_inlet == 0:
+        line += "; what lies behind the cell is not on the path, and its pressure comes on top"
     return line + "."
 
 

@@ -162,4 +162,7 @@ def _detector(one):
     if one.rise_time is not None:
         time_constant = one.rise_time / RISE_TIMES_IN_TIME_CONSTANTS
     interval = float("nan") if one.interval is None else one.interval
-    return Detector(time_constant=time_constant, interval=interval, averaged=one.averaged)
+    given = one.model_dump(include={"noise", "noise_time_constant"}, exclude_none=True)
+    return Detector(
+        time_constant=time_constant, interval=interval, averaged=one.averaged, **given
+    )

@@ -6,6 +6,9 @@ from pydantic import Field
 
 from tailrace.eluent.liquids import LIQUIDS
 from tailrace.quantities.fields import (
+    Absorbance,
+    Absorptivity,
+    Amount,
     Diffusivity,
     Duration,
     Effort,
@@ -71,6 +74,10 @@ class SoluteTable(Table):
     molar_volume: MolarVolume | None = Field(
         None, description="At the boiling point; for an estimate of the diffusivity."
     )
+    amount: Amount | None = Field(None, description="Injected; for absolute signals.")
+    absorptivity: Absorptivity | None = Field(
+        None, description="Molar, decadic, at the detector's wavelength; for absolute signals."
+    )
 
 
 class DetectorTable(Table):
@@ -87,6 +94,12 @@ class DetectorTable(Table):
         False,
         examples=[True],
         description="True: each point is the mean over the interval before it.",
+    )
+    noise: Absorbance | None = Field(
+        None, description="Peak to peak, as stated or measured at noise_time_constant."
+    )
+    noise_time_constant: Duration | None = Field(
+        None, description="Time constant at which the noise was stated.", examples=["1 s"]
     )
 
 

@@ -66,6 +66,14 @@ def inner_rules(values, where):
             (*where, "averaged"),
             'expected an interval to average over, found none; add interval = "50 ms"',
         )
+    pair = {"noise": "0.02 mAU", "noise_time_constant": "1 s"}
+    for (key, _), (other, example) in zip(pair.items(), reversed(pair.items()), strict=True):
+        if key in values and other not in values:
+            yield Problem(
+                (*where, key),
+                f"expected noise with the time constant at which it was stated, found only {key}; "
+                f'add {other} = "{example}"',
+            )
 
 
 def _names(document):

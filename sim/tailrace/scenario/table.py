@@ -14,5 +14,11 @@ class Table(BaseModel):
 
 
 Name = Annotated[
-    str, Field(min_length=1, max_length=80, pattern=r"^\S(.*\S)?$", examples=["needle seat"])
+    str,
+    Field(
+        min_length=1,
+        max_length=80,
+        pattern=r"^[^\s\x00-\x1f\x7f]([^\x00-\x1f\x7f]*[^\s\x00-\x1f\x7f])?$",
+        examples=["needle seat"],
+    ),
 ]
