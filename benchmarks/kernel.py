@@ -1,0 +1,268 @@
+"""How close the tube's kernel comes to the machine: against C, multiply-adds and copies.
+
+The kernel is measured on one block of lanes and one thread, in nanoseconds per unknown and stage
+(unknown: one node of one station in one lane). The C version is the same loop, compiled here for
+this processor; both must give the same outlet.
+
+    python benchmarks/kernel.py --rings 48 --stations 48
+"""
+
+import timing
+
+# isort: split
+import argparse
+import ctypes
+import inspect
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from tailrace.parts.tube import march
+
+MOST_NANOSECONDS, MOST_OVER_C = 1.5, 1.3
+MULTIPLY_ADDS, BYTES = 10, 48
+"""Of one unknown and stage: 3 for what enters, 5 on the way down, 2 on the way back; and what goes
+between the second-level cache and the registers: three factors, and the state twice read and once
+written."""
+DOUBLES = np.ctypeslib.ndpointer(np.float64, flags="C_CONTIGUOUS")
+FLAGS = ("-O3", "-march=native", "-ffast-math", "-shared", "-fPIC")
+
+SOURCE = r"""
+typedef double row __attribute__((vector_size(8 * LANES)));
+
+static inline void stage(int nodes, double share, const row *u, const row *v, row *y, row *state,
+                         row drive, const row *lower, const row *inverse, const row *upper,
+                         const double *advance, const double *hold, const double (*weighting)[3])
+{
+    row before = {0}, z = {0}, after;
+    row here = advance[0] * ((1 - share) * u[0] + share * v[0]) + hold[0] * drive * state[0];
+    for (int i = 0; i < nodes; i++) {
+        if (i + 1 < nodes)
+            after = advance[i + 1] * ((1 - share) * u[i + 1] + share * v[i + 1])
+                + hold[i + 1] * drive * state[i + 1];
+        else
+            after = (row){0};
+        const double *w = weighting[i];
+        z = (w[0] * before + w[1] * here + w[2] * after) * inverse[i] - lower[i] * z;
+        y[i] = z;
+        before = here;
+        here = after;
+    }
+    state[nodes - 1] = 2 * z - state[nodes - 1];
+    for (int i = nodes - 2; i >= 0; i--) {
+        z = y[i] - upper[i] * z;
+        y[i] = z;
+        state[i] = 2 * z - state[i];
+    }
+}
+
+void kernel(int times, int stations, int nodes, double ratio, const row *inlet, row *outlet,
+            row *state, row *work, row *ends, const double *advance, const double *hold,
+            const double (*weighting)[3], const double *flux_weights, const row *lower,
+            const row *inverse, const row *upper, const row *drive)
+{
+    row *u = work, *y = work + nodes;
+    for (int t = 0; t < times; t++) {
+        for (int i = 0; i < nodes; i++)
+            u[i] = 0.5 * (ends[0] + inlet[t]);
+        for (int m = 0; m < stations; m++) {
+            long f = (long)m * nodes;
+            stage(nodes, 0.0, u, u, y, state + 2 * f, drive[m], lower + f, inverse + f, upper + f,
+                  advance, hold, weighting);
+            stage(nodes, ratio, u, y, u, state + 2 * f + nodes, drive[m], lower + f, inverse + f,
+                  upper + f, advance, hold, weighting);
+        }
+        row mean = {0};
+        for (int i = 0; i < nodes; i++)
+            mean += flux_weights[i] * u[i];
+        outlet[t] = 2 * mean - ends[1];
+        ends[0] = inlet[t];
+        ends[1] = outlet[t];
+    }
+}
+
+/* eight independent chains of whole rows: as many multiply-adds as the processor can do */
+double multiply_adds(long rounds, double factor)
+{
+    row sum[8];
+    for (int i = 0; i < 8; i++) sum[i] = (row){0} + i;
+    for (long n = 0; n < rounds; n++)
+        for (int i = 0; i < 8; i++) sum[i] = sum[i] * factor + 1.0;
+    double all = 0.0;
+    for (int i = 0; i < 8; i++)
+        for (int k = 0; k < LANES; k++) all += sum[i][k];
+    return all;
+}
+
+void copies(long rounds, long rows, const row *from, row *to)
+{
+    for (long n = 0; n < rounds; n++) {
+        for (long i = 0; i < rows; i++) to[i] = from[i];
+        __asm__ volatile("" : : "r"(to) : "memory");
+    }
+}
+"""
+
+
+def aligned(array):
+    """A copy that begins on a whole row, as C's rows must. Array of the same shape."""
+    whole = np.zeros(np.size(array) + 64)
+    first = (-whole.ctypes.data // 8) % 64
+    copy = whole[first : first + np.size(array)].reshape(np.shape(array))
+    copy[...] = array
+    return copy
+
+
+def compiled(folder, lanes):
+    """The C functions, built for this processor. ctypes.CDLL."""
+    source, library = Path(folder) / "kernel.c", Path(folder) / "kernel.so"
+    source.write_text(SOURCE)
+    subprocess.run(["cc", *FLAGS, f"-DLANES={lanes}", "-o", library, source], check=True)
+    built = ctypes.CDLL(str(library))
+    built.kernel.argtypes = [ctypes.c_int] * 3 + [ctypes.c_double] + [DOUBLES] * 13
+    built.kernel.restype = None
+    built.multiply_adds.argtypes = [ctypes.c_long, ctypes.c_double]
+    built.multiply_adds.restype = ctypes.c_double
+    built.copies.argtypes = [ctypes.c_long, ctypes.c_long, DOUBLES, DOUBLES]
+    built.copies.restype = None
+    return built
+
+
+def product_call(rings, stations):
+    """What the product hands to its kernel for one block of lanes, by the kernel's own names.
+
+    This is the one place that knows the march's insides: its steps are called as the march calls
+    them, with a kernel that keeps its arguments.
+
+    Parameters
+    ----------
+    rings, stations : int
+
+    Returns
+    -------
+    call : callable
+        Runs the product's kernel once more on copies of these arguments.
+    named : dict of str to array
+        Arguments as they were before the first call.
+    """
+    mixing = np.linspace(0.05, 0.2, march.BLOCK)
+    width = 0.05 * mixing
+    scheme = march.radial_scheme(rings)
+    lengths = march.station_lengths(mixing, width, stations)
+    factors = march._factored(scheme, lengths, width / 10)
+    times = np.arange(-50, 51)[:, None] / 10 * np.ones(march.BLOCK)
+    kernel, kept = march._kernel, []
+
+    def keeping(*arguments):
+        if not kept:
+            kept.extend(np.copy(a) if isinstance(a, np.ndarray) else a for a in arguments)
+        kernel(*arguments)
+
+    march._kernel = keeping
+    try:
+        march._streamed(scheme, factors, np.exp(-(times**2) / 2), 1e-6)
+    finally:
+        march._kernel = kernel
+    names = list(inspect.signature(kernel.py_func).parameters)
+    named = dict(zip(names, kept, strict=True))
+    arguments = [np.copy(a) if isinstance(a, np.ndarray) else a for a in kept]
+    return (lambda: kernel(*arguments)), dict(zip(names, arguments, strict=True)), named
+
+
+def c_call(built, named, rings, stations):
+    """A call of the C kernel on the same numbers, and the outlet that it writes."""
+    lanes, nodes = march.BLOCK, rings + 1
+    times = len(named["inlet"])
+    outlet = aligned(np.zeros((times, lanes)))
+    state = aligned(np.zeros((2 * stations * nodes, lanes)))
+    work, ends = aligned(np.zeros((2 * nodes, lanes))), aligned(np.zeros((2, lanes)))
+    given = ("advance", "hold", "weighting", "flux_weights", "lower", "inverse", "upper", "drive")
+    numbers = [aligned(named[name]) for name in given]
+    inlet = aligned(named["inlet"])
+
+    def call():
+        built.kernel(
+            times, stations, nodes, march.RATIO, inlet, outlet, state, work, ends, *numbers
+        )
+
+    return call, outlet
+
+
+def alternating(calls, rounds):
+    """Shortest time of each call, one after the other so that all meet the same neighbours."""
+    shortest = [np.inf] * len(calls)
+    for _ in range(rounds):
+        for at, call in enumerate(calls):
+            start = time.perf_counter()
+            call()
+            shortest[at] = min(shortest[at], time.perf_counter() - start)
+    return shortest
+
+
+def machine_rates(built, count):
+    """Time of a multiply-add, and of one byte copied by C in cache and by numpy in memory. ns."""
+    rounds, copies, lanes = 200_000, 50, march.BLOCK
+    near, far = aligned(np.ones(count)), np.ones(8_000_000)
+    near_to, far_to = aligned(near), np.ones_like(far)
+    calls = (
+        lambda: built.multiply_adds(rounds, 0.999),
+        lambda: built.copies(copies, count // lanes, near, near_to),
+        lambda: np.copyto(far_to, far),
+    )
+    added, copied_near, copied_far = alternating(calls, 15)
+    return (
+        1e9 * added / (rounds * 8 * lanes),
+        1e9 * copied_near / (16 * copies * count),
+        1e9 * copied_far / (16 * far.size),
+    )
+
+
+def main():
+    """Read the options, run, print."""
+    options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    options.add_argument("--rings", type=int, default=48)
+    options.add_argument("--stations", type=int, default=48)
+    options.add_argument("--rounds", type=int, default=25)
+    options.add_argument("--json", action="store_true")
+    given = options.parse_args()
+    ours, after, named = product_call(given.rings, given.stations)
+    ours()
+    with tempfile.TemporaryDirectory() as folder:
+        built = compiled(folder, march.BLOCK)
+        theirs, outlet = c_call(built, named, given.rings, given.stations)
+        theirs()
+        apart = np.abs(outlet - after["outlet"]).max() / np.abs(outlet).max()
+        times = alternating((ours, theirs), given.rounds)
+        multiply_add, near, far = machine_rates(built, named["lower"].size)
+    unknowns = len(outlet) * given.stations * 2 * (given.rings + 1) * march.BLOCK
+    mine, its = (1e9 * spent / unknowns for spent in times)
+    named_times = (
+        ("the product's kernel", mine),
+        ("the same loop in C", its),
+        (f"{MULTIPLY_ADDS} multiply-adds", MULTIPLY_ADDS * multiply_add),
+        (f"{BYTES} bytes moved in cache", BYTES * near),
+        (f"{BYTES} bytes moved in memory", BYTES * far),
+    )
+    rows = [
+        {"what": name, "ns": value, "product over it": mine / value} for name, value in named_times
+    ]
+    # either bar is enough: an old processor misses the first, a good compiler the second
+    if mine <= MOST_NANOSECONDS:
+        name = "ns per unknown and stage"
+        bar = timing.Bar(name=name, measured=mine, bound=MOST_NANOSECONDS, at_least=False)
+    else:
+        name = "product over C"
+        bar = timing.Bar(name=name, measured=mine / its, bound=MOST_OVER_C, at_least=False)
+    same = timing.Bar(name="product apart from C", measured=apart, bound=1e-10, at_least=False)
+    notes = [
+        f"{given.rings} rings, {given.stations} stations, {march.BLOCK} lanes, one thread; ns per "
+        "unknown and stage. A copy writes as much as it reads; the kernel mostly reads.",
+    ]
+    timing.finish("The tube's kernel", rows, [bar, same], given.json, notes)
+
+
+if __name__ == "__main__":
+    main()
