@@ -11,6 +11,7 @@ COMMANDS = {
     "check": ("tailrace.cli.check", "Check a scenario without running it."),
     "verify": ("tailrace.cli.verify", "Compute with two independent solvers and compare."),
     "sweep": ("tailrace.cli.sweep", "Vary fields of a scenario: what becomes of the peaks?"),
+    "eluent": ("tailrace.cli.eluent", "Print viscosity and density of a mixture of liquids."),
     "schema": ("tailrace.cli.schema", "Print the JSON Schema of scenario files, for editors."),
 }
 """Where each command lives, and its line in ``tailrace --help``; a new command is a line here."""

@@ -11,6 +11,8 @@ from tailrace.errors import TailraceError
 
 FIGURES = ("stages", "sources", "peaks")
 """Modules of ``figures``, each with a function ``draw_…``; also the names of the files."""
+FIGURES_OF_MANY = (*FIGURES, "chromatogram")
+"""Where there are two solutes or more."""
 
 
 @click.command()
@@ -42,6 +44,7 @@ def run(scenario, out, as_json, solver, accuracy):
         _print_json(loaded, result)
     else:
         _print_text(result, loaded.title, *limits)
+        _print_estimates(loaded)
     for path in written:
         click.echo(f"wrote {path}", err=True)
 
@@ -101,7 +104,7 @@ def _write(out, result, provenance, limits):
     written, pictures = [out / "record.h5"], []
     try:
         write_record(written[0], record)
-        for name in FIGURES:
+        for name in FIGURES if len(result.lanes) == 1 else FIGURES_OF_MANY:
             draw = getattr(import_module(f"tailrace.figures.{name}"), f"draw_{name}")
             picture = draw(record)
             pictures.append(picture)
@@ -117,9 +120,23 @@ def _write(out, result, provenance, limits):
 
 def _print_json(loaded, result):
     from tailrace.report.contract import as_contract
+    from tailrace.scenario.estimates import diffusion_remark
 
+    remark = diffusion_remark(loaded)
     answer = as_contract(result, loaded.title, loaded.sha256, _version())
+    answer["estimates"] = [] if remark is None else [remark]
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
+
+
+def _print_estimates(loaded):
+    from textwrap import fill
+
+    from tailrace.report.text import WIDTH
+    from tailrace.scenario.estimates import diffusion_remark
+
+    remark = diffusion_remark(loaded)
+    if remark is not None:
+        click.echo("\n" + fill(remark, WIDTH))
 
 
 def _limits(itinerary):

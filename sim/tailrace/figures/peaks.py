@@ -69,18 +69,20 @@ def _panel(panel, result, lane):
 
 def _own_label(result, lane):
     alone = result.column_alone
-    return "column alone: " + _figures(alone["plates_half_height"][lane], alone["tailing_5"][lane])
+    return "column alone: " + _figures(alone, lane)
 
 
 def _recorded_label(result, lane):
-    recorded = result.recorded
-    return "recorded: " + _figures(
-        recorded["plates_half_height"][lane], recorded["tailing_5"][lane]
-    )
+    return "recorded: " + _figures(result.recorded, lane)
 
 
-def _figures(plates, tailing):
-    shown = f"{float(f'{plates:.3g}'):.0f} plates" if np.isfinite(plates) else "no plates"
+def _figures(figures, lane):
+    tailing = figures["tailing_5"][lane]
+    name, what = "plates_half_height", "plates"
+    if "peak_capacity" in figures:
+        name, what = "peak_capacity", "peaks side by side"
+    number = figures[name][lane]
+    shown = f"{float(f'{number:.3g}'):.0f} {what}" if np.isfinite(number) else f"no {what}"
     return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")
 
 

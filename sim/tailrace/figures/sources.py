@@ -46,7 +46,8 @@ def draw_sources(record, solutes=None):
         axes[0].set_yticks(range(len(names)), names, fontsize=9.5)
         axes[0].set_ylim(len(names) - 0.4, -0.6)
         figure.supxlabel(
-            "Variance added, s²  (per cent: share of what is added outside the column, simulated)",
+            "Variance added, s²  (per cent: share of what is added outside the column, simulated"
+            + ("; what the gradient left of it)" if "peak_capacity" in result.recorded else ")"),
             fontsize=10,
         )
         handles, labels = axes[0].get_legend_handles_labels()

@@ -1,6 +1,6 @@
 """What a journey answers: for each part what it did, and what was recorded."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -13,7 +13,9 @@ class PartResult:
 
     Every figure is a (lanes,) array, NaN where it does not exist. ``skewness`` is the third
     cumulant that the part adds over the variance that it adds to the power 1.5. ``amount_lost``
-    is what the time window of this part cut off, over the amount injected.
+    is what the time window of this part cut off, over the amount injected. ``healed`` is the share
+    of the variance that a gradient on the column takes back: below zero where it adds to it, 0
+    behind the column, NaN for the column itself and without a gradient.
     """
 
     name: str
@@ -30,6 +32,13 @@ class PartResult:
     skewness_simulated: np.ndarray
     amount_lost: np.ndarray
     band: Band
+    healed: np.ndarray | float = float("nan")
+
+    @property
+    def variance_recorded(self):
+        """What is left of the simulated variance at the recorder. (lanes,) array, s^2."""
+        left = 1 - np.asarray(self.healed)
+        return np.where(np.isnan(left), self.variance_simulated, self.variance_simulated * left)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,13 +66,16 @@ class Result:
     recorded : dict of str to (lanes,) array
         Measures of the last band; SI units; NaN where the peak has no such width.
     column_alone : dict of str to (lanes,) array, or None
-        ``plates_half_height`` and ``tailing_5`` of the column with an ideal injection.
+        ``plates_half_height`` and ``tailing_5`` of the column with an ideal injection. With a
+        gradient plates are NaN, here and in ``recorded``, and ``peak_capacity`` stands beside them.
     column_band : Band or None
         That ideal peak, delayed by the closed-form mean of everything else on the path.
     numerical_error : dict of str to (lanes,) array
         Estimate of how far each recorded figure is from the converged one, same unit.
     pressure : Pressure
     warnings : tuple of str
+    signal : dict of str to (lanes,) array
+        As of ``tailrace.journey.signal.signal_of``; empty where it was not asked for.
     """
 
     lanes: tuple[str, ...]
@@ -74,6 +86,7 @@ class Result:
     numerical_error: dict[str, np.ndarray]
     pressure: Pressure
     warnings: tuple[str, ...]
+    signal: dict[str, np.ndarray] = field(default_factory=dict)
 
     @property
     def recorded_band(self) -> Band:

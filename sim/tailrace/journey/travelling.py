@@ -4,9 +4,17 @@ from dataclasses import replace
 
 import numpy as np
 
+from tailrace.journey.gradients import (
+    as_met,
+    gradient_column,
+    handed_on,
+    healed_shares,
+    in_gradient,
+)
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.plan import THINNING, first_pulse
 from tailrace.journey.result import PartResult, Result
+from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
 from tailrace.measures import measure, moments
 from tailrace.parts import KINDS
@@ -20,13 +28,17 @@ EDGE = 1e-3
 SIGNAL_SHARE = 0.15
 """How much of the distance of two signals is laid at the door of one figure."""
 SENSITIVITY = {
-    "width_half": 1.4,
-    "plates_half_height": 2.9,
+    "area": 0.5,
+    "variance": 0.5,
+    "skewness": 0.5,
+    "plates_moments": 0.5,
+    "width_half": 2.0,
+    "plates_half_height": 4.0,
     "plates_tangent": 8.0,
     "plates_five_sigma": 7.3,
 }
-"""Relative error of a figure of a Gaussian over that of its signal (over the height), from the
-slope of the flank at which it is read; 2 for the rest."""
+"""Relative error of a figure over that of its signal (over the height), near that of a Gaussian: from
+the slope of the flank where it is read; small for sums over the whole peak; 2 for the rest."""
 
 
 def travel(itinerary, progress=None) -> Result:
@@ -55,12 +67,15 @@ def travel(itinerary, progress=None) -> Result:
     bands, lost = pass_through(passages, fine, _counter(progress, 0, 2 * len(passages)))
     rough, _ = pass_through(passages, coarse, _counter(progress, len(passages), 2 * len(passages)))
     parts = _part_results(passages, bands, lost)
-    recorded = measure(bands[-1])
-    coarse_figures = measure(rough[-1])
+    column = gradient_column(passages)
+    recorded = in_gradient(measure(bands[-1]), column)
+    coarse_figures = in_gradient(measure(rough[-1]), column)
     error = _numerical_error(recorded, coarse_figures, bands[-1], rough[-1])
     recorded["amount_recovered"] = 1 - sum(lost)
     column_alone, column_band = _column_alone(passages, parts, fine)
     pressures = pressure(passages)
+    signal = signal_of(passages, parts, recorded, column_alone)
+    said = warnings_of(passages, itinerary, parts, pressures)
     return Result(
         lanes=itinerary.lanes,
         parts=parts,
@@ -69,7 +84,8 @@ def travel(itinerary, progress=None) -> Result:
         column_band=column_band,
         numerical_error=error,
         pressure=pressures,
-        warnings=tuple(warnings_of(passages, itinerary, parts, pressures)),
+        warnings=(*said, *too_dark(signal, itinerary.lanes)),
+        signal=signal,
     )
 
 
@@ -142,10 +158,13 @@ def _part_results(passages, bands, lost):
     """Set what each part added beside what closed form says that it adds."""
     nothing = np.zeros(bands[0].lanes)
     mean, variance, third = nothing, nothing, nothing
+    behind = [moments(band) for band in bands]
+    healed = healed_shares(passages, [nothing, *(one.mean for one in behind)])
     results = []
-    for (part, stream), band, gone in zip(passages, bands, lost, strict=True):
+    for index, ((part, stream), band, after) in enumerate(zip(passages, bands, behind, strict=True)):
+        part = as_met(part, mean, stream)
         said = KINDS[part.kind].theory(part, stream)
-        after = moments(band)
+        variance, third = handed_on(part, stream, variance, third)
         added = replace(
             said,
             mean=after.mean - mean,
@@ -169,7 +188,8 @@ def _part_results(passages, bands, lost):
                 variance_simulated=added.variance,
                 skewness_exact=said.skewness,
                 skewness_simulated=added.skewness,
-                amount_lost=gone,
+                amount_lost=lost[index],
+                healed=healed[index],
                 band=band,
             )
         )
@@ -181,8 +201,12 @@ def _column_alone(passages, parts, resolution):
     columns = [pair for pair in passages if pair[0].kind == "column"]
     if not columns:
         return None, None
-    bands, _ = pass_through([columns[0]], resolution)
-    figures = measure(bands[0])
-    alone = {name: figures[name] for name in ("plates_half_height", "tailing_5", "width_half")}
+    column, stream = columns[0]
+    place = next(index for index, part in enumerate(parts) if part.kind == "column")
+    arrival = sum(part.mean_closed_form for part in parts[:place])
+    bands, _ = pass_through([(as_met(column, arrival, stream), stream)], resolution)
+    figures = in_gradient(measure(bands[0]), gradient_column(columns))
+    kept = ("plates_half_height", "tailing_5", "width_half", "height")
+    alone = {name: figures[name] for name in (*kept, "peak_capacity") if name in figures}
     elsewhere = sum(part.mean_closed_form for part in parts if part.kind != "column")
     return alone, replace(bands[0], start=bands[0].start + elsewhere)

@@ -8,8 +8,9 @@ from importlib import import_module
 class Kind:
     """One row of the table of kinds: where a part's theory and march are found.
 
-    ``spectral`` says that the folder holds a second way through the part, ``spectral.py``. Modules
-    are imported when used, so that reading a scenario does not load a compiler.
+    ``spectral`` says that the folder holds a second way through the part, ``spectral.py``. A part
+    with a ``manner`` has modules of that name: ``gradient_theory.py``, ``gradient_march.py``.
+    Modules are imported when used, so that reading a scenario does not load a compiler.
     """
 
     folder: str
@@ -17,19 +18,22 @@ class Kind:
 
     def theory(self, part, stream):
         """Closed form of what the part adds. Part, Stream in, Cumulants out."""
-        return import_module(f"tailrace.parts.{self.folder}.theory").theory(part, stream)
+        return self._module(part, "theory").theory(part, stream)
 
     def march(self, part, stream, band, resolution):
         """Send a band through the part. Part, Stream, Band, Resolution in, Band out."""
         way = "spectral" if self.spectral and resolution.solver == "spectral" else "march"
-        module = import_module(f"tailrace.parts.{self.folder}.{way}")
-        return module.march(part, stream, band, resolution)
+        return self._module(part, way).march(part, stream, band, resolution)
 
     def recorded(self, part, band):
         """What is written down behind the part: for a detector its points, else the band."""
         if self.folder != "detector":
             return band
         return import_module("tailrace.parts.detector.march").recorded(part, band)
+
+    def _module(self, part, name):
+        manner = getattr(part, "manner", "")
+        return import_module(f"tailrace.parts.{self.folder}.{manner + '_' if manner else ''}{name}")
 
 
 KINDS = {

@@ -143,6 +143,15 @@ KINDS = {
         units=(("s", 1.0), ("ms", 1e-3)),
         examples=("0.5 s", "50 ms"),
     ),
+    "programme time": Kind(
+        name="a time of a programme",
+        unit="s",
+        lowest=0.0,
+        greatest=86400.0,
+        bounds='"0 min" to 24 h, the span of gradients',
+        units=(("min", 60.0), ("s", 1.0), ("h", 3600.0)),
+        examples=("0 min", "12.5 min"),
+    ),
     "effort": Kind(
         name="a working time",
         unit="s",

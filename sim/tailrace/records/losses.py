@@ -6,6 +6,8 @@ import numpy as np
 def kept_fraction(result):
     """Plates recorded over plates that the column could give, both from the half height.
 
+    With a gradient, where plates mean nothing, peak capacities in their place.
+
     Parameters
     ----------
     result : Result
@@ -17,12 +19,14 @@ def kept_fraction(result):
     """
     if result.column_alone is None:
         return np.full(len(result.lanes), np.nan)
-    recorded = np.asarray(result.recorded["plates_half_height"], dtype=float)
-    return recorded / result.column_alone["plates_half_height"]
+    name = "peak_capacity" if "peak_capacity" in result.recorded else "plates_half_height"
+    return np.asarray(result.recorded[name], dtype=float) / result.column_alone[name]
 
 
 def shares_outside_column(result, lane):
     """What each part but the column adds, over the variance added outside the column.
+
+    With a gradient both as they reach the recorder, without what it heals.
 
     Parameters
     ----------
@@ -35,9 +39,9 @@ def shares_outside_column(result, lane):
         Simulated; largest first. Empty where nothing is added outside the column.
     """
     added = {
-        part.name: float(part.variance_simulated[lane])
+        part.name: float(part.variance_recorded[lane])
         for part in result.parts
-        if part.kind != "column" and np.isfinite(part.variance_simulated[lane])
+        if part.kind != "column" and np.isfinite(part.variance_recorded[lane])
     }
     total = sum(added.values())
     if not total > 0:

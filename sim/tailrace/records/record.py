@@ -8,12 +8,22 @@ import xarray
 
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.records.provenance import Provenance
-from tailrace.records.vocabulary import BAND, MEASURES, PARTS, PRESSURE, attributes
+from tailrace.records.separation import separation
+from tailrace.records.vocabulary import (
+    BAND,
+    MEASURES,
+    PARTS,
+    PRESSURE,
+    SEPARATION,
+    SIGNAL,
+    attributes,
+)
 from tailrace.signals.band import Band
 
 KIND = "tailrace record"
 GROUPS = ("parts", "signals", "recorded", "numerical_error", "pressure")
-"""Of every record; ``column_alone`` only where the path has a column."""
+"""Of every record; ``column_alone`` only where the path has a column, ``detection`` (signal and
+noise) where they were computed, ``resolution`` where there are neighbours."""
 
 LAYOUT = 1
 """Raised by one when a reader of the old layout would misread the new one."""
@@ -31,8 +41,8 @@ def as_record(result, provenance):
     -------
     xarray.DataTree
         Groups ``parts``, ``signals`` (a group for each part), ``recorded``, ``numerical_error``,
-        ``pressure`` and, where the path has a column, ``column_alone``. The solutes are a
-        coordinate of the root, so that every group has them.
+        ``pressure``; where there is something to say ``column_alone``, ``detection`` and
+        ``resolution``. The solutes are a coordinate of the root, so that every group has them.
     """
     groups = {
         "/": _root(result, provenance),
@@ -49,6 +59,10 @@ def as_record(result, provenance):
         if result.column_band is not None:
             alone = alone.merge(_band(result.column_band))
         groups["/column_alone"] = alone
+    if result.signal:
+        groups["/detection"] = _measures(result.signal, "{}", SIGNAL)
+    if len(result.lanes) > 1:
+        groups["/resolution"] = _separation(separation(result))
     return xarray.DataTree.from_dict(groups)
 
 
@@ -75,7 +89,7 @@ def as_result(record):
                 name=str(parts["part"].values[index]),
                 kind=str(parts["kind"].values[index]),
                 band=_as_band(signals[index]),
-                **{name: parts[name].values[index] for name in PARTS},
+                **{name: parts[name].values[index] for name in PARTS if name in parts},
             )
             for index in range(parts.sizes["part"])
         ),
@@ -85,6 +99,7 @@ def as_result(record):
         numerical_error=_as_measures(record["numerical_error"]),
         pressure=_as_pressure(record["pressure"]),
         warnings=_as_lines(record.attrs["warnings"]),
+        signal=_as_measures(record["detection"]) if "detection" in record.children else {},
     )
 
 
@@ -114,17 +129,29 @@ def _parts(result):
     kinds = np.array([part.kind for part in result.parts], dtype=object)
     variables = {"kind": _text("part", kinds, "kind of part")}
     for name in PARTS:
-        rows = np.array([getattr(part, name) for part in result.parts], dtype=float)
+        shape = (len(result.lanes),)
+        rows = [np.broadcast_to(getattr(part, name), shape) for part in result.parts]
+        rows = np.array(rows, dtype=float)
         variables[name] = (("part", "solute"), rows, attributes(PARTS, name))
     return xarray.Dataset(variables, {"part": _text("part", names, "part of the path, in order")})
 
 
-def _measures(figures, meaning):
+def _measures(figures, meaning, vocabulary=MEASURES):
     variables = {}
     for name, values in figures.items():
-        attrs = attributes(MEASURES, name)
+        attrs = attributes(vocabulary, name)
         attrs["long_name"] = meaning.format(attrs["long_name"])
         variables[name] = ("solute", np.asarray(values, dtype=float), attrs)
+    return xarray.Dataset(variables)
+
+
+def _separation(pairs):
+    variables = {
+        name: ("pair", getattr(pairs, name), attributes(SEPARATION, name)) for name in SEPARATION
+    }
+    for name in ("first", "second"):
+        names = np.array(getattr(pairs, name), dtype=object)
+        variables[name] = _text("pair", names, f"{name} solute of the pair")
     return xarray.Dataset(variables)
 
 

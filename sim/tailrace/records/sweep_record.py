@@ -40,8 +40,8 @@ def as_dataset(sweep, provenance):
         as it was written, and the kind of ``quantity``), ``solute``, ``part`` and ``kind``. Where
         the fields changed in step they lie along one dimension, ``case``. Recorded measures go by
         their own names, with ``_numerical_error`` for how far they can be trusted; ``column_…``,
-        ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded plates over those
-        of the column alone. NaN where ``computed`` is 0; ``warnings`` says why.
+        ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded plates (with a
+        gradient the peak capacity) over those of the column alone. NaN where ``computed`` is 0; ``warnings`` says why.
     """
     names = _names(sweep.plan.axes)
     dimensions = ["case"] if sweep.plan.together else names
@@ -58,8 +58,11 @@ def as_dataset(sweep, provenance):
     variables |= _of_cases(sweep, dimensions)
     dataset = xarray.Dataset(variables, _coordinates(sweep, dimensions, names))
     if "column_plates_half_height" in dataset:
-        kept = dataset["plates_half_height"] / dataset["column_plates_half_height"]
-        attrs = {"units": "1", "long_name": "plates recorded, over those of the column alone"}
+        name, what = "plates_half_height", "plates"
+        if "peak_capacity" in dataset:
+            name, what = "peak_capacity", "peak capacity"
+        kept = dataset[name] / dataset[f"column_{name}"]
+        attrs = {"units": "1", "long_name": f"{what} recorded, over those of the column alone"}
         dataset["kept_fraction"] = kept.assign_attrs(attrs)
     about = {"kind": KIND, "layout": LAYOUT, "together": int(sweep.plan.together)}
     texts = asdict(provenance)

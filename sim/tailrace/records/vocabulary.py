@@ -11,6 +11,7 @@ PARTS = {
     "variance_simulated": ("s^2", "variance added by the part, simulated"),
     "skewness_exact": ("1", "skewness of what the part adds, exact closed form"),
     "skewness_simulated": ("1", "skewness of what the part adds, simulated"),
+    "healed": ("1", "share of the variance added by the part that a gradient takes back"),
     "amount_lost": ("1", "amount cut off by the time window of the part, over that injected"),
 }
 
@@ -28,7 +29,30 @@ MEASURES = {
     "plates_moments": ("1", "plates from the mean and the variance"),
     "tailing_5": ("1", "symmetry factor at 5 % of the height"),
     "asymmetry_10": ("1", "rear over front half width at 10 % of the height"),
+    "peak_capacity": ("1", "peaks as wide as this one that stand side by side in the gradient"),
     "amount_recovered": ("1", "amount recorded, over the amount injected"),
+}
+
+SIGNAL = {
+    "concentration_in_cell": ("1/m^3", "concentration at the maximum in the cell, over the amount"),
+    "concentration_recorded": ("1/m^3", "recorded concentration at the maximum, over the amount"),
+    "relative_signal": ("1", "recorded height over that of the column's own peak"),
+    "relative_noise": ("1", "noise over that behind a filter of 1 s, white noise"),
+    "relative_signal_to_noise": ("1", "relative signal over relative noise"),
+    "light_path": ("m", "light path of the cell"),
+    "amount": ("mol", "amount injected"),
+    "absorptivity": ("m^2/mol", "decadic molar absorptivity"),
+    "absorbance": ("1", "absorbance at the recorded maximum, AU"),
+    "noise": ("1", "noise of the recorded points, peak to peak, AU"),
+    "signal_to_noise": ("1", "twice the height over the peak-to-peak noise"),
+}
+
+SEPARATION = {
+    "half_height": ("1", "resolution from the widths at half height, recorded"),
+    "numerical_error": ("1", "numerical error of the resolution from the widths at half height"),
+    "column_alone": ("1", "resolution from the widths at half height, column's own peaks"),
+    "valley_to_peak": ("1", "valley over the smaller peak of the recorded trace"),
+    "from_valley": ("1", "resolution of two equal Gaussians with that valley"),
 }
 
 BAND = {

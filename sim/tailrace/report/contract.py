@@ -2,6 +2,10 @@
 
 import math
 
+import numpy as np
+
+from tailrace.records.separation import separation
+
 RECORDED = (
     "apex",
     "area",
@@ -14,9 +18,22 @@ RECORDED = (
     "tailing_5",
     "asymmetry_10",
     "amount_recovered",
+    "peak_capacity",
 )
-COLUMN_ALONE = ("plates_half_height", "tailing_5")
+COLUMN_ALONE = ("plates_half_height", "tailing_5", "peak_capacity")
 NUMERICAL_ERROR = ("variance", "width_half", "plates_half_height", "tailing_5")
+SIGNAL = (
+    "concentration_in_cell",
+    "concentration_recorded",
+    "relative_signal",
+    "relative_noise",
+    "relative_signal_to_noise",
+    "light_path",
+    "absorbance",
+    "noise",
+    "signal_to_noise",
+)
+RESOLUTION = ("half_height", "numerical_error", "column_alone", "valley_to_peak", "from_valley")
 
 
 def as_contract(result, title, sha256, version):
@@ -32,7 +49,8 @@ def as_contract(result, title, sha256, version):
     -------
     dict
         Text, numbers in SI and None where a value does not exist; ready for ``json.dumps``. The
-        keys are always all there: without a column the figures of ``column_alone`` are None.
+        keys are always all there: without a column the figures of ``column_alone`` are None, with
+        a gradient the plates, without one ``peak_capacity`` and ``healed``.
     """
     return {
         "title": title,
@@ -44,6 +62,7 @@ def as_contract(result, title, sha256, version):
             "parts": {name: _number(drop) for name, drop in result.pressure.parts.items()},
             "cell_inlet": _number(result.pressure.cell_inlet),
         },
+        "resolution": _resolution(result),
         "warnings": list(result.warnings),
     }
 
@@ -55,7 +74,22 @@ def _solute(result, lane):
         "recorded": _pick(result.recorded, RECORDED, lane),
         "column_alone": _pick(result.column_alone or {}, COLUMN_ALONE, lane),
         "numerical_error": _pick(result.numerical_error, NUMERICAL_ERROR, lane),
+        "signal": _pick(result.signal, SIGNAL, lane),
     }
+
+
+def _resolution(result):
+    """Neighbours in the order of elution; exactly one pair is the critical one, if any can be."""
+    pairs = separation(result)
+    return [
+        {
+            "first": first,
+            "second": second,
+            **{name: _number(getattr(pairs, name)[pair]) for name in RESOLUTION},
+            "critical": pair == pairs.critical,
+        }
+        for pair, (first, second) in enumerate(zip(pairs.first, pairs.second, strict=True))
+    ]
 
 
 def _part(part, lane):
@@ -78,6 +112,7 @@ def _part(part, lane):
             "exact": _number(part.skewness_exact[lane]),
             "simulated": _number(part.skewness_simulated[lane]),
         },
+        "healed": _number(np.broadcast_to(part.healed, part.volume.shape)[lane]),
     }
 
 

@@ -3,6 +3,7 @@
 import math
 
 from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
+from tailrace.report.healing import healing
 from tailrace.report.numbers import percent, significant
 
 BAR = 1e5
@@ -77,15 +78,20 @@ def conclusion(result):
             "shares of the variance added by all parts."
         )
     of = f"Most is lost for {result.lanes[lane]}: of" if len(result.lanes) > 1 else "Of"
-    could = significant(result.column_alone["plates_half_height"][lane])
+    gradient = "peak_capacity" in result.recorded
+    name, what = ("plates_half_height", "plates")
+    if gradient:
+        name, what = "peak_capacity", "peaks side by side in the gradient (peak capacity)"
+    could = significant(result.column_alone[name][lane])
     kept = kept_fraction(result)[lane]
     reach = "not one can be read at the recorder"
     if math.isfinite(kept):
-        reached = significant(result.recorded["plates_half_height"][lane])
+        reached = significant(result.recorded[name][lane])
         reach = f"{reached} ({percent(kept)} %) reach the recorder"
     return (
-        f"{of} {could} plates that the column could give, {reach}; {_places(shares, 'the loss')}, "
-        "shares of the variance added outside the column."
+        f"{of} {could} {what} that the column could give, {reach}; {_places(shares, 'the loss')}, "
+        f"shares of the variance {'left of what is ' if gradient else ''}added outside the column."
+        f"{' ' if gradient else ''}{healing(result, lane)}"
     )
 
 

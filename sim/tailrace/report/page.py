@@ -15,6 +15,7 @@ from tailrace.records.record import as_result
 from tailrace.records.vocabulary import MEASURES
 from tailrace.report.findings import BAR, cautions, conclusion, pressure_line
 from tailrace.report.numbers import significant
+from tailrace.report.signals import critical_line, signal_tables
 from tailrace.report.tables import Table, parts_table, recorded_table
 
 LIBRARIES = ("numpy", "scipy", "numba", "xarray", "matplotlib")
@@ -70,7 +71,8 @@ def as_page(record, provenance, pictures, limit=float("nan"), cell_limit=float("
         warnings=result.warnings,
         cautions=cautions(result.pressure, limit, cell_limit),
         always=ALWAYS,
-        recorded=recorded_table(result),
+        recorded=[recorded_table(result), *signal_tables(result)],
+        critical=critical_line(result),
         solutes=[(parts_table(result, lane), figures_table(result, lane)) for lane in order],
         pressure_line=pressure_line(result.pressure),
         pressure=pressure_table(result.pressure),

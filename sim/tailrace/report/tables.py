@@ -55,6 +55,17 @@ RECORDED_HEAD = (
 )
 
 
+HEALED = ("healed", "%")
+"""Beside the share where the column is run with a gradient."""
+
+GRADIENT_HEAD = (
+    RECORDED_HEAD[0],
+    ("peak capacity", "of column"),
+    ("peak capacity", "recorded"),
+    *RECORDED_HEAD[3:],
+)
+
+
 def parts_table(result, lane):
     """What each part adds to the band of one solute.
 
@@ -66,10 +77,12 @@ def parts_table(result, lane):
     Returns
     -------
     Table
-        The share is that of the simulated variance of all parts, the column among them.
+        The share is that of the simulated variance of all parts, the column among them. With a
+        gradient it is that of what is left behind the column, and ``healed`` what is not.
     """
-    total = float(np.nansum([part.variance_simulated[lane] for part in result.parts]))
-    rows = [_part_row(part, lane, total) for part in result.parts]
+    gradient = "peak_capacity" in result.recorded
+    total = float(np.nansum([part.variance_recorded[lane] for part in result.parts]))
+    rows = [_part_row(part, lane, total, gradient) for part in result.parts]
     # What the injector holds is sample, not a volume on the path.
     path = [part for part in result.parts if part.kind != "injector"]
     sums = [
@@ -83,12 +96,13 @@ def parts_table(result, lane):
             significant(sums[1]),
             *[""] * 3,
             significant(total),
-            "",
+            *[""] * (1 + gradient),
             percent(1.0 if total > 0 else float("nan")),
         )
     )
     title = f"Variance that each part adds: {result.lanes[lane]}"
-    return Table(title, PART_HEAD, tuple(rows), last_is_sum=True)
+    head = (*PART_HEAD[:-1], HEALED, PART_HEAD[-1]) if gradient else PART_HEAD
+    return Table(title, head, tuple(rows), last_is_sum=True)
 
 
 def recorded_table(result):
@@ -101,20 +115,23 @@ def recorded_table(result):
     Returns
     -------
     Table
-        Plates are from the width at half height; ``±`` is the estimated numerical error.
+        Plates are from the width at half height; with a gradient, where they mean nothing, the
+        peak capacity stands in their place. ``±`` is the estimated numerical error.
     """
     kept = kept_fraction(result)
+    gradient = "peak_capacity" in result.recorded
+    name = "peak_capacity" if gradient else "plates_half_height"
     rows = []
     for lane in worst_first(result):
         alone = result.column_alone
-        plates = float("nan") if alone is None else alone["plates_half_height"][lane]
+        plates = float("nan") if alone is None else alone[name][lane]
         recovered = result.recorded["amount_recovered"][lane]
         lost = float(np.nansum([part.amount_lost[lane] for part in result.parts]))
         rows.append(
             (
                 result.lanes[lane],
                 significant(plates, 4),
-                _figure(result, "plates_half_height", lane),
+                _figure(result, name, lane),
                 percent(kept[lane]),
                 _figure(result, "tailing_5", lane),
                 _figure(result, "width_half", lane),
@@ -122,13 +139,17 @@ def recorded_table(result):
                 significant(lost, 2),
             )
         )
+    if gradient:
+        title = "What is recorded (peak capacity from the half height; ± numerical error)"
+        return Table(title, GRADIENT_HEAD, tuple(rows))
     title = "What is recorded (plates from the half height; ± numerical error)"
     return Table(title, RECORDED_HEAD, tuple(rows))
 
 
-def _part_row(part, lane, total):
+def _part_row(part, lane, total, gradient):
     theory = float(part.variance_gaussian_theory[lane])
     simulated = float(part.variance_simulated[lane])
+    healed = (percent(np.broadcast_to(part.healed, part.volume.shape)[lane]),) if gradient else ()
     return (
         part.name,
         significant(part.volume[lane] / MICROLITRE),
@@ -138,7 +159,8 @@ def _part_row(part, lane, total):
         significant(part.variance_exact[lane]),
         significant(simulated),
         significant(simulated / theory) if theory > 0 else ABSENT,
-        percent(simulated / total) if total > 0 else ABSENT,
+        *healed,
+        percent(part.variance_recorded[lane] / total) if total > 0 else ABSENT,
     )
 
 

@@ -3,6 +3,7 @@
 import textwrap
 
 from tailrace.report.findings import cautions, conclusion, pressure_line
+from tailrace.report.signals import critical_line, signal_tables
 from tailrace.report.tables import parts_table, recorded_table
 
 WIDTH = 110
@@ -94,12 +95,14 @@ def rich_table(table):
 
 
 def _tables(result):
-    return [*(parts_table(result, k) for k in range(len(result.lanes))), recorded_table(result)]
+    parts = [parts_table(result, k) for k in range(len(result.lanes))]
+    return [*parts, recorded_table(result), *signal_tables(result)]
 
 
 def _remarks(result, limit, cell_limit):
     warnings = [f"Warning: {text}" for text in result.warnings]
     return [
+        *filter(None, [critical_line(result)]),
         pressure_line(result.pressure),
         *cautions(result.pressure, limit, cell_limit),
         *warnings,

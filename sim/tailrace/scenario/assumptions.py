@@ -1,9 +1,15 @@
 """What a run rests on that the scenario file does not say itself."""
 
-from tailrace.eluent.diffusion import TYPICAL_ERROR
+from tailrace.eluent.diffusion import TYPICAL_ERROR_WORDS, scheibel
+from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
 from tailrace.parts.column.part import TOTAL_POROSITY
 from tailrace.quantities.kinds import show
-from tailrace.scenario.build import diffusivities, has_correlation, method_viscosity
+from tailrace.scenario.build import (
+    diffusivities,
+    has_correlation,
+    method_viscosity,
+    molar_volume_of,
+)
 
 
 def assumptions(scenario) -> list[str]:
@@ -14,7 +20,7 @@ def assumptions(scenario) -> list[str]:
     scenario : Scenario
     """
     document = scenario.document
-    found = [*_method(document.method), *_solutes(scenario)]
+    found = [*_method(document.method), *_gradient(document.gradient), *_solutes(scenario), *_shares(document.solutes)]
     for one in document.path:
         found += [f"{one.name}: {what}" for what in _part(one, document.method)]
     return [*found, *_detector(document.detector), *_limits(document.limits)]
@@ -24,11 +30,29 @@ def _method(method):
     if "temperature" not in method.model_fields_set:
         yield f"method: temperature {show(method.temperature, 'temperature')}, none given"
     if method.given_viscosity is None:
-        mixture = "-".join(method.eluent.composition)
+        mixed = method.eluent.composition
+        mixture = "-".join(mixed)
         yield (
             f"{mixture}: viscosity {show(method_viscosity(method), 'viscosity')} at "
-            f"{show(method.temperature, 'temperature')}, estimated for low pressure"
+            f"{show(method.temperature, 'temperature')}, estimated for low pressure within "
+            f"{100 * viscosity_uncertainty(mixed, method.temperature):.2g} % "
+            f"({viscosity_source(mixed)})"
         )
+
+
+def _gradient(gradient):
+    if gradient is None:
+        return
+    if gradient.dwell_volume is None:
+        yield "gradient: no dwell volume, none given; it starts at the column's inlet"
+    yield (
+        "gradient: reaches the column undispersed and travels through it unretained; "
+        "log10 k falls in a straight line with the fraction of the strong liquid"
+    )
+    yield (
+        "gradient: viscosity, diffusivity and pressure are those of the eluent of [method] "
+        "throughout; the pressure of other compositions may be higher"
+    )
 
 
 def _solutes(scenario):
@@ -37,8 +61,35 @@ def _solutes(scenario):
         if one.diffusivity is None:
             yield (
                 f"{one.name}: diffusivity {show(diffusivity, 'diffusivity', 3)}, estimated "
-                f"(Wilke-Chang, typically within {100 * TYPICAL_ERROR:.0f} %)"
+                f"(Wilke-Chang, typically within {TYPICAL_ERROR_WORDS}; Scheibel gives "
+                f"{show(_cross_check(one, scenario), 'diffusivity', 3)}){_from_formula(one)}"
             )
+
+
+def _cross_check(solute, scenario):
+    method = scenario.document.method
+    return scheibel(
+        molar_volume_of(solute),
+        method.eluent.composition,
+        method.temperature,
+        method_viscosity(method),
+    )
+
+
+def _from_formula(solute):
+    if solute.formula is None:
+        return ""
+    rings = f"{solute.rings} ring{'' if solute.rings == 1 else 's'}"
+    return (
+        f", from a molar volume of {show(molar_volume_of(solute), 'molar volume', 3)} "
+        f"({solute.formula} with {rings}, Schroeder)"
+    )
+
+
+def _shares(solutes):
+    for key, name in (("amount", "amounts"), ("absorptivity", "absorptivities")):
+        if len(solutes) > 1 and any(getattr(one, key) is None for one in solutes):
+            yield f"solutes: equal {name} on the chromatogram, for want of all of them"
 
 
 def _part(one, method):
@@ -55,6 +106,8 @@ def _part(one, method):
         yield "the whole gap taken as swept and mixed"
     elif one.part in ("chamber", "cell") and "tanks" not in given:
         yield "1 tank (mixed throughout), none given"
+    if one.part == "cell" and one.light_path is None:
+        yield "no light path given; signals are compared by concentration alone"
     if one.part == "cell" and "read" not in given:
         yield "the light beam sees the liquid that leaves"
     if one.part == "column":
@@ -79,6 +132,11 @@ def _detector(detector):
         yield "detector: no time constant given; the signal is not smoothed"
     if detector.interval is None:
         yield "detector: no interval given; recorded as finely as it is computed"
+    if detector.noise is None:
+        yield "detector: no noise given; noise is relative, taken as white before the filter"
+    else:
+        stated = show(detector.noise_time_constant, "duration")
+        yield f"detector: noise carried over from {stated} to this response as white noise"
 
 
 def _limits(limits):

@@ -2,8 +2,10 @@
 
 import numpy as np
 
+from tailrace.eluent.density import density
 from tailrace.eluent.diffusion import rescaled, wilke_chang
-from tailrace.eluent.stream import Stream
+from tailrace.eluent.molar_volume import schroeder
+from tailrace.eluent.stream import WATER_DENSITY, Stream
 from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError
 from tailrace.journey.itinerary import Itinerary
@@ -14,6 +16,7 @@ from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.tube.part import Tube
+from tailrace.scenario.gradient_column import falling_times, never_leaving, with_gradient
 from tailrace.scenario.problems import Problem
 from tailrace.signals.resolution import Resolution
 
@@ -38,7 +41,10 @@ def itinerary(scenario) -> Itinerary:
     passages = [(_injector(scenario), method_stream)]
     for one in document.path:
         temperature = one.temperature or document.method.temperature
-        passages.append((_part(one), stream(scenario, temperature)))
+        part = _part(one)
+        if one.part == "column" and document.gradient is not None:
+            part = with_gradient(part, document)
+        passages.append((part, stream(scenario, temperature)))
     if document.detector is not None:
         passages.append((_detector(document.detector), method_stream))
     limit = document.limits.pressure
@@ -70,6 +76,13 @@ def viscosity_at(method, temperature) -> float:
     return base * viscosity(composition, temperature) / viscosity(composition, method.temperature)
 
 
+def density_at(method, temperature) -> float:
+    """Density at a part's temperature, kg/m^3; about that of water where it is not known."""
+    if not has_correlation(method):
+        return WATER_DENSITY
+    return density(method.eluent.composition, temperature)
+
+
 def has_correlation(method) -> bool:
     """Whether the eluent room knows the viscosity of the method's composition."""
     if not method.eluent.composition:
@@ -83,6 +96,13 @@ def has_correlation(method) -> bool:
     return True
 
 
+def molar_volume_of(solute) -> float | None:
+    """Molar volume at the boiling point, m^3/mol: given or from the formula, None for neither."""
+    if solute.formula is None:
+        return solute.molar_volume
+    return schroeder(solute.formula, solute.rings)
+
+
 def diffusivities(scenario) -> np.ndarray:
     """At the method's temperature, (lanes,) array, m^2/s."""
     method = scenario.document.method
@@ -91,7 +111,7 @@ def diffusivities(scenario) -> np.ndarray:
             one.diffusivity
             if one.diffusivity is not None
             else wilke_chang(
-                one.molar_volume,
+                molar_volume_of(one),
                 method.eluent.composition,
                 method.temperature,
                 method_viscosity(method),
@@ -120,27 +140,53 @@ def stream(scenario, temperature) -> Stream:
         flow_rate=method.flow,
         diffusivity=diffusivity,
         viscosity=thickness,
+        density=density_at(method, temperature),
         retention_factor=np.array(
             [one.retention_factor or 0.0 for one in scenario.document.solutes]
         ),
         temperature=temperature,
+        amount=_known(scenario, "amount"),
+        absorptivity=_known(scenario, "absorptivity"),
     )
+
+
+def _known(scenario, key):
+    """A number of each solute, (lanes,) array; NaN where the file does not give it."""
+    given = [getattr(one, key) for one in scenario.document.solutes]
+    return np.array([np.nan if value is None else value for value in given])
 
 
 def unsupported(scenario) -> list[Problem]:
     """Return what the eluent room refuses, at the keys that ask for it."""
-    method = scenario.document.method
+    method, found = scenario.document.method, []
+    for index, one in enumerate(scenario.document.solutes):
+        try:
+            molar_volume_of(one)
+        except TailraceError as error:
+            found.append(Problem(("solutes", index, "formula"), str(error)))
+    if found:
+        return found
     try:
         stream(scenario, method.temperature)
     except TailraceError as error:
         return [Problem(("method",), str(error))]
-    found = []
     for index, one in enumerate(scenario.document.path):
         try:
             viscosity_at(method, one.temperature or method.temperature)
         except TailraceError as error:
             found.append(Problem(("path", index, "temperature"), str(error)))
-    return found
+    if scenario.document.gradient is not None:
+        found += falling_times(scenario.document.gradient)
+    return found or _held_back(scenario)
+
+
+def _held_back(scenario):
+    """The solutes that a gradient does not bring off the column."""
+    if scenario.document.gradient is None:
+        return []
+    passages = itinerary(scenario).passages
+    columns = [pair for pair in passages if pair[0].kind == "column"]
+    return [problem for pair in columns for problem in never_leaving(*pair)]
 
 
 def _part(one):
@@ -163,6 +209,4 @@ def _detector(one):
         time_constant = one.rise_time / RISE_TIMES_IN_TIME_CONSTANTS
     interval = float("nan") if one.interval is None else one.interval
     given = one.model_dump(include={"noise", "noise_time_constant"}, exclude_none=True)
-    return Detector(
-        time_constant=time_constant, interval=interval, averaged=one.averaged, **given
-    )
+    return Detector(time_constant=time_constant, interval=interval, averaged=one.averaged, **given)

@@ -19,6 +19,7 @@ from tailrace.quantities.fields import (
     Temperature,
     Viscosity,
 )
+from tailrace.scenario.gradient import GradientTable
 from tailrace.scenario.injection import InjectionTable
 from tailrace.scenario.path import PartTable
 from tailrace.scenario.table import Name, Table
@@ -70,9 +71,32 @@ class SoluteTable(Table):
     retention_factor: float | None = Field(
         None, ge=0, le=1e4, examples=[2.1], description="k; needed where the path has a column."
     )
+    kw: float | None = Field(
+        None,
+        gt=0,
+        le=1e26,
+        examples=[2000],
+        description="k in the weak liquid alone; needed with a gradient.",
+    )
+    s: float | None = Field(
+        None,
+        ge=0,
+        le=500,
+        examples=[4.5],
+        description="Decadic: log10 k = log10 kw - s times the fraction of the strong liquid.",
+    )
     diffusivity: Diffusivity | None = Field(None, description="At the method's temperature.")
     molar_volume: MolarVolume | None = Field(
         None, description="At the boiling point; for an estimate of the diffusivity."
+    )
+    formula: str | None = Field(
+        None,
+        max_length=60,
+        examples=["C20H28O5"],
+        description="For an estimate of the molar volume, and of the diffusivity from it.",
+    )
+    rings: int = Field(
+        0, ge=0, le=100, examples=[1], description="Rings of the molecule, beside a formula."
     )
     amount: Amount | None = Field(None, description="Injected; for absolute signals.")
     absorptivity: Absorptivity | None = Field(
@@ -146,6 +170,7 @@ class Document(Table):
     method: MethodTable
     solutes: list[SoluteTable] = Field(min_length=1, max_length=1000)
     injection: InjectionTable
+    gradient: GradientTable | None = None
     path: list[PartTable] = Field(
         min_length=1, max_length=200, description="In the order in which the band meets them."
     )

@@ -7,6 +7,7 @@ from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import kind_named
 from tailrace.quantities.parse import shortened
 from tailrace.scenario import model
+from tailrace.scenario.gradient import GradientPoint, GradientTable
 from tailrace.scenario.injection import SHAPE_TABLES
 from tailrace.scenario.path import PART_TABLES
 
@@ -15,6 +16,8 @@ TABLES = {
     ("method",): model.MethodTable,
     ("method", "eluent"): model.EluentTable,
     ("solutes", 0): model.SoluteTable,
+    ("gradient",): GradientTable,
+    ("gradient", "programme", 0): GradientPoint,
     ("detector",): model.DetectorTable,
     ("limits",): model.LimitsTable,
     ("changes", 0): model.ChangeTable,
@@ -144,14 +147,18 @@ def line_of(key, field) -> str:
             examples = examples or list(kind_named(mark.kind).examples)
     if not examples:
         return key
-    value = examples[0]
+    return f"{key} = {_written(examples[0])}"
+
+
+def _written(value) -> str:
+    """A value as it is written in TOML."""
     if isinstance(value, dict):
-        value = "{ " + ", ".join(f"{k} = {v}" for k, v in value.items()) + " }"
-    elif isinstance(value, bool):
-        value = str(value).lower()
-    elif isinstance(value, str):
-        value = f'"{value}"'
-    return f"{key} = {value}"
+        return "{ " + ", ".join(f"{key} = {_written(one)}" for key, one in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_written, value)) + "]"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f'"{value}"' if isinstance(value, str) else f"{value}"
 
 
 def _problem(error, document, prefix):

@@ -10,6 +10,14 @@ from tailrace.scenario.problems import Problem
 RESERVED = ("injection", "detector")
 """Names by which results and changes call the two ends of the chain."""
 
+DIFFUSION_KEYS = ("diffusivity", "molar_volume", "formula")
+"""How fast a solute diffuses: exactly one of them is given."""
+FOUND_INSTEAD = {
+    0: 'neither; add diffusivity = "1.1e-9 m^2/s"',
+    2: "both; leave out one of them",
+    3: "all three; leave out two of them",
+}
+
 SUM_TOLERANCE = 1e-6
 
 
@@ -21,7 +29,7 @@ def broken_rules(document) -> list[Problem]:
     document : dict
         As ``tomllib`` reads it; wrong types are passed over, the model reports them.
     """
-    rules = (_names, _single_parts, _parts, _eluent, _solutes, _detector)
+    rules = (_names, _single_parts, _parts, _eluent, _solutes, _gradient, _detector)
     return [problem for rule in rules for problem in rule(document)]
 
 
@@ -147,26 +155,67 @@ def _solutes(document):
     mixed = any(name in table(method, "eluent") for name in LIQUID_NAMES)
     for index, solute in tables(document, "solutes"):
         where = ("solutes", index)
-        both = [key for key in ("diffusivity", "molar_volume") if key in solute]
-        if len(both) != 1:
+        given = [key for key in DIFFUSION_KEYS if key in solute]
+        if len(given) != 1:
             yield Problem(
-                (*where, both[-1]) if both else where,
-                "expected either diffusivity or molar_volume, found "
-                + ("both; leave out one of them" if both else "neither")
-                + ("" if both else '; add diffusivity = "1.1e-9 m^2/s"'),
+                (*where, given[-1]) if given else where,
+                f"expected either {' or '.join(DIFFUSION_KEYS)}, found {FOUND_INSTEAD[len(given)]}",
             )
-        if both == ["molar_volume"] and _readable(method) and not mixed:
+        if "rings" in solute and "formula" not in solute:
             yield Problem(
-                (*where, "molar_volume"),
+                (*where, "rings"),
+                "expected rings beside a formula, found no formula; leave out rings",
+            )
+        if given and given[0] != "diffusivity" and _readable(method) and not mixed:
+            yield Problem(
+                (*where, given[0]),
                 "expected an eluent composition for the estimate, found none; "
                 "add eluent to [method] or give diffusivity",
             )
-        if has_column and "retention_factor" not in solute:
+        if has_column and "gradient" not in document and "retention_factor" not in solute:
             yield Problem(
                 where,
                 "expected the key retention_factor since the path has a column, found none; "
                 "add retention_factor = 2.1",
             )
+
+
+def _gradient(document):
+    columns = [at for at in tables(document, "path") if at[1].get("part") == "column"]
+    if "gradient" not in document:
+        yield from _of_solutes(document, ("kw", "s"), "a [gradient] to read {0}, found none")
+        return
+    if not columns:
+        yield Problem(
+            ("gradient",),
+            "expected a column on the path to run it on, found none; leave it out or add a column",
+        )
+    yield from _of_solutes(
+        document, ("retention_factor", "loading"), "kw and s with a gradient, found {0}"
+    )
+    for index, solute in tables(document, "solutes"):
+        for key, example in (("kw", 2000), ("s", 4.5)):
+            if key not in solute:
+                yield Problem(
+                    ("solutes", index),
+                    f"expected the key {key} since there is a gradient, found none; "
+                    f"add {key} = {example}",
+                )
+    for index, column in columns:
+        if column.get("kinetics", "equilibrium") != "equilibrium":
+            yield Problem(
+                ("path", index, "kinetics"),
+                'expected "equilibrium" with a gradient, found another; leave out one of them',
+            )
+
+
+def _of_solutes(document, keys, expected):
+    """A problem for each of these keys that a solute has."""
+    for index, solute in tables(document, "solutes"):
+        for key in keys:
+            if key in solute:
+                sentence = f"expected {expected.format(key)}; leave out {key}"
+                yield Problem(("solutes", index, key), sentence)
 
 
 def _detector(document):

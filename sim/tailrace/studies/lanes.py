@@ -13,7 +13,7 @@ from tailrace.journey.result import PartResult
 from tailrace.journey.validity import warnings_of
 from tailrace.signals.band import Band
 
-ALIKE = ("tanks", "signal_times", "signal_heights")
+ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programme_fractions")
 """Numbers of which a journey takes one for all lanes, as it does of every word."""
 ASIDE = ("pressure_limit",)
 """Numbers that no march reads; they are held against each case's own pressure afterwards."""

@@ -1,46 +1,56 @@
-"""The column: a packed bed, linear and isocratic."""
+"""The column: a packed bed between two heads, isocratic."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tailrace.eluent.pressure import kozeny_carman
+from tailrace.errors import PartError
+from tailrace.parts.column.packing import EDDY, reduced_heights
 
 PARTICLES = ("core-shell", "fully porous")
+KINETICS = ("equilibrium", "lumped")
 
 TOTAL_POROSITY = {"core-shell": 0.52, "fully porous": 0.65}
-"""Fraction of the bed that an unretained small molecule reaches.
+"""Fraction of the bed that an unretained small molecule reaches, at the usual core ratio.
 
 A solid core takes its share of it: core-shell beds 0.50 to 0.55, fully porous 0.60 to 0.70
 (Guiochon and Gritti, J. Chromatogr. A 1218 (2011) 1915, review; range from memory).
 """
 
+CORE_RATIO = {"core-shell": 0.7, "fully porous": 0.0}
+"""Core over particle diameter; 0.63 to 0.74 in core-shell particles of 2.6 to 2.7 um (same)."""
+
 EXTERNAL_POROSITY = 0.40
 """Fraction of the bed between the particles; 0.37 to 0.42 in slurry-packed beds (from memory)."""
-
-KNOX = {"core-shell": (0.7, 2.0, 0.03), "fully porous": (1.0, 2.0, 0.1)}
-"""A, B, C of h = A v^(1/3) + B/v + C v by kind of particle.
-
-Fully porous: a good column after Knox, J. Chromatogr. Sci. 15 (1977) 352 (least h 2.40 at 2.7).
-Core-shell: chosen within the published range of least h, 1.2 to 1.8, of 2.6 to 2.7 um particles
-in 4.6 and 2.1 mm bores (Gritti and Guiochon, J. Chromatogr. A 1217 (2010) 1589; range from
-memory); least h 1.73. A certified or measured ``plates`` is better than either.
-"""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Column:
-    """A packed column with a constant retention factor and a given number of plates.
+    """A packed column with a constant retention factor.
 
     Parameters
     ----------
     bore, length, particle_diameter : scalar or (lanes,) array, m
     particle : str
         ``core-shell`` or ``fully porous``.
+    core_ratio : scalar or (lanes,) array, 1
+        Core over particle diameter; NaN: the usual one of the kind of particle.
     plates : scalar or (lanes,) array, 1
-        NaN: from the reduced plate-height curve of the kind of particle.
-    porosity : scalar or (lanes,) array, 1
-        Total; NaN: the usual one of the kind of particle.
+        Of the bed at ``plates_flow``; NaN: from the plate-height curve of the packing.
+    plates_flow : scalar or (lanes,) array, m^3/s
+        NaN: the plates hold at any flow. At others they follow the curve's ratio.
+    porosity, external_porosity : scalar or (lanes,) array, 1
+        Total (NaN: the usual one) and between the particles.
+    head_volume : scalar or (lanes,) array, m^3
+        Mixed volume at each end: frit and distributor.
+    kinetics : str
+        ``equilibrium``: slow exchange is part of the dispersion. ``lumped``: first-order exchange.
+    mass_transfer_rate : scalar or (lanes,) array, 1/s
+        Of the exchange, dq/dt = rate (K c - q), with k held on the dead volume; NaN: exchange
+        between the liquid around the particles and all that is in them, as slow as the curve's C.
+    loading : scalar or (lanes,) array, 1
+        Amount injected over what saturates the column (Langmuir); 0: linear.
     """
 
     name: str
@@ -48,46 +58,145 @@ class Column:
     length: float | np.ndarray
     particle_diameter: float | np.ndarray
     particle: str = "fully porous"
+    core_ratio: float | np.ndarray = float("nan")
     plates: float | np.ndarray = float("nan")
+    plates_flow: float | np.ndarray = float("nan")
     porosity: float | np.ndarray = float("nan")
+    external_porosity: float | np.ndarray = EXTERNAL_POROSITY
+    head_volume: float | np.ndarray = 0.0
+    kinetics: str = "equilibrium"
+    mass_transfer_rate: float | np.ndarray = float("nan")
+    loading: float | np.ndarray = 0.0
 
     kind = "column"
 
     @property
+    def core(self):
+        """Core over particle diameter. Scalar or (lanes,) array, 1."""
+        return _given(self.core_ratio, CORE_RATIO[self.particle])
+
+    @property
+    def shell_share(self):
+        """Share of the particle that is not core. Scalar or (lanes,) array, 1."""
+        return 1 - np.power(self.core, 3)
+
+    @property
     def total_porosity(self):
-        """Scalar or (lanes,) array, 1."""
-        given = np.asarray(self.porosity, dtype=float)
-        return np.where(np.isnan(given), TOTAL_POROSITY[self.particle], given)
+        """The one given, or the usual one carried to this core. Scalar or (lanes,) array, 1."""
+        usual_pores = TOTAL_POROSITY[self.particle] - EXTERNAL_POROSITY
+        usual_shell = (1 - EXTERNAL_POROSITY) * (1 - CORE_RATIO[self.particle] ** 3)
+        shell = (1 - np.asarray(self.external_porosity)) * self.shell_share
+        return _given(self.porosity, self.external_porosity + usual_pores * (shell / usual_shell))
+
+    @property
+    def shell_porosity(self):
+        """Pores of the shell over the shell. Scalar or (lanes,) array, 1."""
+        pores = self.total_porosity - self.external_porosity
+        return pores / ((1 - np.asarray(self.external_porosity)) * self.shell_share)
+
+    @property
+    def bed_volume(self):
+        """Of the liquid in the bed that an unretained solute reaches. (lanes,) array, m^3."""
+        return np.pi / 4 * np.square(self.bore) * self.length * self.total_porosity
 
     @property
     def volume(self):
-        """Of the liquid that an unretained solute reaches. Scalar or (lanes,) array, m^3."""
-        return np.pi / 4 * np.square(self.bore) * self.length * self.total_porosity
+        """Of the liquid in the bed and both heads. Scalar or (lanes,) array, m^3."""
+        return self.bed_volume + 2 * np.asarray(self.head_volume)
 
     def dead_time(self, stream):
-        """Time of an unretained solute in the column. Scalar or (lanes,) array, s."""
-        return self.volume / stream.flow_rate
+        """Time of an unretained solute in the bed. Scalar or (lanes,) array, s."""
+        return self.bed_volume / stream.flow_rate
 
-    def residence(self, stream):
-        """Retention time within the column, dead time times (1 + k). (lanes,) array, s."""
+    def head_time(self, stream):
+        """Time in one head. Scalar or (lanes,) array, s."""
+        return np.asarray(self.head_volume) / stream.flow_rate
+
+    def retention_time(self, stream):
+        """Dead time of the bed times (1 + k). (lanes,) array, s."""
         return self.dead_time(stream) * (1 + np.asarray(stream.retention_factor, dtype=float))
 
+    def residence(self, stream):
+        """Retention time of the bed and time in both heads. (lanes,) array, s."""
+        return self.retention_time(stream) + 2 * self.head_time(stream)
+
     def reduced_velocity(self, stream):
-        """Velocity of an unretained solute times particle diameter over diffusivity. 1."""
-        velocity = self.length / self.dead_time(stream)
+        """Velocity between the particles times particle diameter over diffusivity. 1."""
+        section = np.pi / 4 * np.square(self.bore) * self.external_porosity
+        velocity = stream.flow_rate / section
         return velocity * self.particle_diameter / stream.diffusivity
 
+    def zone_retention(self, stream):
+        """Time in the particles over time between them. (lanes,) array, 1."""
+        whole = 1 + np.asarray(stream.retention_factor, dtype=float)
+        return whole * self.total_porosity / self.external_porosity - 1
+
+    def heights(self, stream):
+        """Reduced plate heights of dispersion and of slow exchange. Two (lanes,) arrays, 1."""
+        return reduced_heights(
+            self.reduced_velocity(stream),
+            self.zone_retention(stream),
+            self.shell_porosity,
+            self.external_porosity,
+            self.core,
+            EDDY[self.particle],
+        )
+
+    def variances(self, stream):
+        """Variances in time of the bed: dispersion, and slow exchange. Two (lanes,) arrays, s^2.
+
+        Raises
+        ------
+        PartError
+            Where the exchange is so slow that it leaves fewer plates than are given.
+        """
+        dispersion, exchange = self.heights(stream)
+        at = replace(stream, flow_rate=_given(self.plates_flow, stream.flow_rate))
+        stated = self.plates * sum(self.heights(at)) * self.particle_diameter / self.length
+        square = np.square(self.retention_time(stream))
+        scale = square * self.particle_diameter / self.length / _given(stated, 1.0)
+        dispersion, exchange = dispersion * scale, exchange * scale
+        if self.kinetics == "equilibrium":
+            return dispersion + exchange, np.zeros_like(dispersion)
+        held = self.dead_time(stream) * np.asarray(stream.retention_factor, dtype=float)
+        slow = _given(2 * held / np.asarray(self.mass_transfer_rate), exchange)
+        told = ~np.isnan(np.asarray(self.plates) * self.mass_transfer_rate)
+        dispersion = np.where(told, dispersion + exchange - slow, dispersion)
+        if np.any(dispersion <= 0):
+            most = np.min(np.where(dispersion <= 0, square / np.maximum(slow, 1e-300), np.inf))
+            raise PartError(
+                f"{self.name}: mass_transfer_rate alone leaves {most:.3g} plates, fewer than those "
+                "given: give a higher mass_transfer_rate or fewer plates"
+            )
+        return dispersion, slow
+
+    def exchange(self, stream):
+        """First-order exchange of the lumped model: mobile time s, its retention 1, rate 1/s.
+
+        Three (lanes,) arrays; the rate is infinite where nothing is exchanged slowly.
+        """
+        given = ~np.isnan(np.asarray(self.mass_transfer_rate, dtype=float))
+        given = given | (self.kinetics == "equilibrium")
+        dead, k = self.dead_time(stream), np.asarray(stream.retention_factor, dtype=float)
+        zone = self.zone_retention(stream)
+        mobile = np.where(given, dead, self.retention_time(stream) / (1 + zone))
+        held = np.where(given, k, zone)
+        slow = self.variances(stream)[1]
+        rate = np.where(slow > 0, 2 * mobile * held / np.where(slow > 0, slow, 1.0), np.inf)
+        return mobile, held, rate
+
     def plate_number(self, stream):
-        """Plates at this stream: those given, or length over h d_p. (lanes,) array, 1."""
-        a, b, c = KNOX[self.particle]
-        nu = self.reduced_velocity(stream)
-        reduced_height = a * np.cbrt(nu) + b / nu + c * nu
-        curve = self.length / (reduced_height * self.particle_diameter)
-        given = np.asarray(self.plates, dtype=float)
-        return np.where(np.isnan(given), curve, given)
+        """Plates of the bed at this stream: those given, or the curve's. (lanes,) array, 1."""
+        return np.square(self.retention_time(stream)) / sum(self.variances(stream))
 
     def pressure_drop(self, stream):
         """Kozeny-Carman, frits left out. Scalar or (lanes,) array, Pa."""
         return kozeny_carman(
-            stream, self.bore, self.length, self.particle_diameter, EXTERNAL_POROSITY
+            stream, self.bore, self.length, self.particle_diameter, self.external_porosity
         )
+
+
+def _given(value, otherwise):
+    """The value where there is one, else (NaN) the other."""
+    value = np.asarray(value, dtype=float)
+    return np.where(np.isnan(value), otherwise, value)
