@@ -4,11 +4,10 @@ import mpmath
 import numpy as np
 import pytest
 from reference.journeys import FLOW, bands_behind, gaussian, relative_l2, stream
-from scipy.optimize import minimize_scalar
 from scipy.stats import invgauss
 
 from tailrace.measures import measure, moments
-from tailrace.parts.column.part import KNOX, Column
+from tailrace.parts.column.part import Column
 from tailrace.parts.column.theory import theory
 
 MICROLITRE = 1e-9
@@ -88,35 +87,6 @@ def test_dead_volumes_and_volume_variances(length, bore, porosity, volume, varia
     assert part.volume / MICROLITRE == pytest.approx(volume, rel=1e-6)
     said = theory(part, passing).variance * FLOW**2 / MICROLITRE**2
     assert said == pytest.approx(variance, rel=1e-5)
-
-
-# Knox, J. Chromatogr. Sci. 15 (1977) 352 (A = 1, B = 2, C = 0.1; from memory): least reduced plate
-# height 2.40 at reduced velocity 2.7. The core-shell curve of the project: 1.73, by its docstring.
-@pytest.mark.parametrize(
-    ("particle", "least", "where"), [("fully porous", 2.40, 2.7), ("core-shell", 1.73, None)]
-)
-def test_least_plate_height(particle, least, where):
-    part = Column(name="column", bore=4.6e-3, length=0.1, particle_diameter=5e-6, particle=particle)
-    speed = float(part.reduced_velocity(stream(diffusivity=1.0)))
-
-    def height(velocity):
-        passing = stream(diffusivity=speed / velocity)
-        return float(part.length / part.plate_number(passing) / part.particle_diameter)
-
-    best = minimize_scalar(height, bounds=(0.5, 20), method="bounded", options={"xatol": 1e-6})
-    assert best.fun == pytest.approx(least, abs=0.005)
-    if where is not None:
-        assert best.x == pytest.approx(where, abs=0.05)
-
-
-def test_curve_of_plate_height_at_a_worked_velocity():
-    a, b, c = KNOX["fully porous"]
-    part = Column(name="column", bore=4.6e-3, length=0.1, particle_diameter=5e-6)
-    passing = stream(diffusivity=float(part.reduced_velocity(stream(diffusivity=1.0))) / 8.0)
-    # cube root of 8: h = 2 A + B/8 + 8 C
-    assert part.plate_number(passing) == pytest.approx(
-        0.1 / 5e-6 / (2 * a + b / 8 + 8 * c), rel=1e-12
-    )
 
 
 def test_extra_volume_takes_plates_as_variances_add():

@@ -74,12 +74,12 @@ MISSING = {
         "method",
         "give viscosity",
     ),
-    "cold": ('"35 degC"', '"2 degC" # HERE', "method", "10 to 90 degC"),
+    "cold": ('"35 degC"', '"2 degC" # HERE', "method", "5 to 90 degC"),
     "hot part": (
         'bore = "0.17 mm"',
         'bore = "0.17 mm"\ntemperature = "120 degC" # HERE',
         "path[0].temperature",
-        "10 to 90 degC",
+        "5 to 90 degC",
     ),
 }
 LINES = {

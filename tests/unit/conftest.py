@@ -91,6 +91,7 @@ def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
                 skewness_exact=NAN * full,
                 skewness_simulated=0.5 * full,
                 amount_lost=1e-9 * full,
+                healed=NAN * full,
                 band=band_of(mean, variance),
             )
         )

@@ -78,11 +78,11 @@ def _recorded_label(result, lane):
 
 def _figures(figures, lane):
     tailing = figures["tailing_5"][lane]
-    name, what = "plates_half_height", "plates"
+    name, form, none = "plates_half_height", "{:.0f} plates", "no plates"
     if "peak_capacity" in figures:
-        name, what = "peak_capacity", "peaks side by side"
+        name, form, none = "peak_capacity", "peak capacity {:.0f}", "no peak capacity"
     number = figures[name][lane]
-    shown = f"{float(f'{number:.3g}'):.0f} {what}" if np.isfinite(number) else f"no {what}"
+    shown = form.format(float(f"{number:.3g}")) if np.isfinite(number) else none
     return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")
 
 

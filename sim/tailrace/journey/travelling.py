@@ -37,8 +37,8 @@ SENSITIVITY = {
     "plates_tangent": 8.0,
     "plates_five_sigma": 7.3,
 }
-"""Relative error of a figure over that of its signal (over the height), near that of a Gaussian: from
-the slope of the flank where it is read; small for sums over the whole peak; 2 for the rest."""
+"""Relative error of a figure over that of its signal (over the height), near a Gaussian's: from the
+slope of the flank where it is read; small for sums over the whole peak; 2 for the rest."""
 
 
 def travel(itinerary, progress=None) -> Result:
@@ -161,7 +161,8 @@ def _part_results(passages, bands, lost):
     behind = [moments(band) for band in bands]
     healed = healed_shares(passages, [nothing, *(one.mean for one in behind)])
     results = []
-    for index, ((part, stream), band, after) in enumerate(zip(passages, bands, behind, strict=True)):
+    rows = zip(passages, bands, behind, lost, healed, strict=True)
+    for (part, stream), band, after, gone, taken_back in rows:
         part = as_met(part, mean, stream)
         said = KINDS[part.kind].theory(part, stream)
         variance, third = handed_on(part, stream, variance, third)
@@ -188,8 +189,8 @@ def _part_results(passages, bands, lost):
                 variance_simulated=added.variance,
                 skewness_exact=said.skewness,
                 skewness_simulated=added.skewness,
-                amount_lost=lost[index],
-                healed=healed[index],
+                amount_lost=gone,
+                healed=taken_back,
                 band=band,
             )
         )
@@ -206,7 +207,7 @@ def _column_alone(passages, parts, resolution):
     arrival = sum(part.mean_closed_form for part in parts[:place])
     bands, _ = pass_through([(as_met(column, arrival, stream), stream)], resolution)
     figures = in_gradient(measure(bands[0]), gradient_column(columns))
-    kept = ("plates_half_height", "tailing_5", "width_half", "height")
+    kept = ("plates_half_height", "tailing_5", "apex", "width_half", "height")
     alone = {name: figures[name] for name in (*kept, "peak_capacity") if name in figures}
     elsewhere = sum(part.mean_closed_form for part in parts if part.kind != "column")
     return alone, replace(bands[0], start=bands[0].start + elsewhere)

@@ -170,6 +170,15 @@ KINDS = {
         units=(("bar", 1e5), ("MPa", 1e6), ("kPa", 1e3)),
         examples=("400 bar",),
     ),
+    "rate": Kind(
+        name="a rate",
+        unit="s^-1",
+        lowest=1e-4,
+        greatest=1e6,
+        bounds="1e-4 s^-1 to 1e6 s^-1, from hours to the diffusion into a micrometre",
+        units=(("s^-1", 1.0), ("min^-1", 1 / 60)),
+        examples=("20 s^-1",),
+    ),
     "amount": Kind(
         name="an amount of substance",
         unit="mol",

@@ -24,7 +24,7 @@ def _registry():
     # Decimals, so that "2 uL" is the float nearest to 2e-9 and not one near to it.
     registry = UnitRegistry(cache_folder=None, non_int_type=Decimal)
     # A dimension of its own, so that no other plain number passes for an absorbance.
-    registry.define("absorbance_unit = [absorbance] = AU")
+    registry.define("light_absorbance = [light_absorbance] = AU")
     return registry
 
 
@@ -115,7 +115,9 @@ def _convert(kind, expected, text, number, unit):
         hint = _case_hint(kind, unit)
         if hint is None:
             hint = f"write it in {' or '.join(unit for unit, _ in kind.units)}"
-        wrong = "is not a unit" if parsed is None else f"is not a unit of {kind.name[2:]}"
+        # Without its article.
+        wanted = kind.name.partition(" ")[2]
+        wrong = "is not a unit" if parsed is None else f"is not a unit of {wanted}"
         raise QuantityError(f'{found} ("{unit}" {wrong}); {hint}')
     return float(registry.Quantity(Decimal(number), parsed).to(kind.unit).magnitude)
 

@@ -10,7 +10,7 @@ import xarray
 from tailrace.quantities.kinds import KINDS
 from tailrace.records.atomic import replacing
 from tailrace.records.store import RecordError
-from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, attributes
+from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, SIGNAL, attributes
 
 KIND = "tailrace sweep"
 LAYOUT = 1
@@ -20,6 +20,7 @@ GROUPS = {
     "recorded": ("{}", MEASURES, "{}", ("solute",)),
     "numerical_error": ("{}_numerical_error", MEASURES, "numerical error of: {}", ("solute",)),
     "column_alone": ("column_{}", MEASURES, "{}, column with an ideal injection", ("solute",)),
+    "signal": ("{}", SIGNAL, "{}", ("solute",)),
     "parts": ("part_{}", PARTS, "{}", ("part", "solute")),
 }
 """Group of figures: names of its variables, vocabulary, meaning, dimensions behind the axes."""
@@ -38,10 +39,11 @@ def as_dataset(sweep, provenance):
     xarray.Dataset
         Coordinates: each axis by the name of its field (``inlet_tube.length``; in its attributes
         as it was written, and the kind of ``quantity``), ``solute``, ``part`` and ``kind``. Where
-        the fields changed in step they lie along one dimension, ``case``. Recorded measures go by
-        their own names, with ``_numerical_error`` for how far they can be trusted; ``column_…``,
-        ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded plates (with a
-        gradient the peak capacity) over those of the column alone. NaN where ``computed`` is 0; ``warnings`` says why.
+        the fields changed in step they lie along one dimension, ``case``. Recorded measures and
+        signals go by their own names, with ``_numerical_error`` for how far they can be trusted;
+        ``column_…``, ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded
+        plates (with a gradient the peak capacity) over those of the column alone. NaN where
+        ``computed`` is 0; ``warnings`` says why.
     """
     names = _names(sweep.plan.axes)
     dimensions = ["case"] if sweep.plan.together else names

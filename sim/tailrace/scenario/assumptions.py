@@ -2,7 +2,8 @@
 
 from tailrace.eluent.diffusion import TYPICAL_ERROR_WORDS, scheibel
 from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
-from tailrace.parts.column.part import TOTAL_POROSITY
+from tailrace.parts.column.packing import TYPICAL_ERROR as CURVE_ERROR
+from tailrace.parts.column.part import Column
 from tailrace.quantities.kinds import show
 from tailrace.scenario.build import (
     diffusivities,
@@ -20,7 +21,12 @@ def assumptions(scenario) -> list[str]:
     scenario : Scenario
     """
     document = scenario.document
-    found = [*_method(document.method), *_gradient(document.gradient), *_solutes(scenario), *_shares(document.solutes)]
+    found = [
+        *_method(document.method),
+        *_gradient(document.gradient),
+        *_solutes(scenario),
+        *_shares(document.solutes),
+    ]
     for one in document.path:
         found += [f"{one.name}: {what}" for what in _part(one, document.method)]
     return [*found, *_detector(document.detector), *_limits(document.limits)]
@@ -117,11 +123,31 @@ def _part(one, method):
 def _column(one):
     if "particle" not in one.model_fields_set:
         yield f"particle {one.particle}, none given"
-    if one.porosity is None:
-        porosity = TOTAL_POROSITY[one.particle]
-        yield f"total porosity {porosity:g}, the usual one of {one.particle} particles"
+    yield from _packing(one)
+    if one.plates is not None and one.plates_flow is None:
+        yield "the plates given hold at any flow, for want of a plates_flow"
     if one.plates is None:
-        yield f"plates from the plate-height curve of a good column of {one.particle} particles"
+        yield (
+            f"plates from the plate-height curve of a good column of {one.particle} particles, "
+            f"typically within {100 * CURVE_ERROR:.0f} %"
+        )
+    if one.kinetics == "lumped" and one.mass_transfer_rate is None:
+        yield "exchange with the particles as slow as the curve's C terms"
+    if one.capacity is not None:
+        yield "Langmuir isotherm; the solutes do not compete for the column"
+
+
+def _packing(one):
+    bed = Column(**one.model_dump(exclude={"part", "temperature"}, exclude_none=True))
+    if one.particle == "core-shell" and one.core_ratio is None:
+        yield f"core ratio {bed.core:g}; 0.63 to 0.74 are in use"
+    if one.porosity is None:
+        yield f"total porosity {bed.total_porosity:.3g}, the usual one of {one.particle} particles"
+    if one.external_porosity is None:
+        yield (
+            f"{bed.external_porosity:g} of the bed between the particles; pressure drop by "
+            "Kozeny-Carman, typically within 20 %, frits left out"
+        )
 
 
 def _detector(detector):
@@ -134,7 +160,7 @@ def _detector(detector):
         yield "detector: no interval given; recorded as finely as it is computed"
     if detector.noise is None:
         yield "detector: no noise given; noise is relative, taken as white before the filter"
-    else:
+    elif detector.averaged or detector.time_constant != detector.noise_time_constant:
         stated = show(detector.noise_time_constant, "duration")
         yield f"detector: noise carried over from {stated} to this response as white noise"
 

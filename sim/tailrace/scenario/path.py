@@ -5,12 +5,15 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from tailrace.parts.cell.part import READS
-from tailrace.parts.column.part import PARTICLES
+from tailrace.parts.column.part import KINETICS, PARTICLES
 from tailrace.quantities.fields import (
+    Amount,
     Bore,
+    FlowRate,
     Length,
     ParticleDiameter,
     PressureValue,
+    Rate,
     Temperature,
     Volume,
 )
@@ -80,8 +83,35 @@ class ColumnTable(_PathPart):
         examples=[18000],
         description="Measured or certified; overrides the plate-height curve.",
     )
+    plates_flow: FlowRate | None = Field(
+        None, description="Flow at which the plates were found; at others they follow the curve."
+    )
+    core_ratio: float | None = Field(
+        None,
+        ge=0,
+        le=0.95,
+        examples=[0.7],
+        description="Core over particle diameter of core-shell particles.",
+    )
     porosity: float | None = Field(
         None, gt=0.2, lt=0.9, examples=[0.52], description="Total porosity of the bed."
+    )
+    external_porosity: float | None = Field(
+        None, gt=0.2, lt=0.7, examples=[0.4], description="Between the particles, of the bed."
+    )
+    head_volume: Volume | None = Field(
+        None, description="Mixed volume at each end: frit and distributor.", examples=["0.5 uL"]
+    )
+    kinetics: Literal[KINETICS] = Field(
+        KINETICS[0],
+        description="Lumped: first-order exchange with the particles, from which peaks tail.",
+        examples=["lumped"],
+    )
+    mass_transfer_rate: Rate | None = Field(
+        None, description="Of the lumped exchange, dq/dt = rate (K c - q); else from the curve."
+    )
+    capacity: Amount | None = Field(
+        None, description="What saturates the column (Langmuir).", examples=["50 umol"]
     )
 
 

@@ -4,6 +4,7 @@ The rules read the file as it was written, not the validated model: so they can 
 errors of single values, and one run names everything that is to be mended.
 """
 
+from tailrace.scenario import column_rules
 from tailrace.scenario.model import LIQUID_NAMES
 from tailrace.scenario.problems import Problem
 
@@ -57,6 +58,8 @@ def inner_rules(values, where):
     where : tuple of str and int
         The path to it.
     """
+    if values.get("part") == "column":
+        yield from column_rules.within(values, where)
     tanks = values.get("tanks", 1)
     if values.get("read") == "mean" and _number(tanks) and tanks >= 1 and tanks % 1:
         yield Problem(
@@ -117,8 +120,11 @@ def _single_parts(document):
 
 
 def _parts(document):
+    solutes = [one for _, one in tables(document, "solutes")]
     for index, part in tables(document, "path"):
         yield from inner_rules(part, ("path", index))
+        if part.get("part") == "column":
+            yield from column_rules.beside(part, ("path", index), solutes, "gradient" in document)
 
 
 def _eluent(document):

@@ -10,6 +10,7 @@ import numpy as np
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import PartResult
+from tailrace.journey.signal import too_dark
 from tailrace.journey.validity import warnings_of
 from tailrace.signals.band import Band
 
@@ -65,7 +66,7 @@ def figures_of(result, itineraries):
     Returns
     -------
     dict of str to array
-        ``recorded/…``, ``numerical_error/…`` and ``column_alone/…`` (cases, solutes);
+        ``recorded/…``, ``numerical_error/…``, ``column_alone/…``, ``signal/…`` (cases, solutes);
         ``parts/…`` (cases, parts, solutes); ``pressure/total`` and ``pressure/cell_inlet``
         (cases,), ``pressure/drop`` (cases, parts of the path); ``warnings`` (cases,) of str, one
         line each; ``computed`` (cases,) of bool.
@@ -75,6 +76,7 @@ def figures_of(result, itineraries):
         "recorded": result.recorded,
         "numerical_error": result.numerical_error,
         "column_alone": result.column_alone or {},
+        "signal": result.signal,
     }
     figures = {
         f"{group}/{name}": np.reshape(values, shape)
@@ -92,12 +94,14 @@ def figures_of(result, itineraries):
     figures["pressure/cell_inlet"] = np.array([one.cell_inlet for one in drops])
     figures["pressure/drop"] = np.array([list(one.parts.values()) for one in drops])
     figures["computed"] = np.ones(shape[0], dtype=bool)
-    figures["warnings"] = np.array(
+    said = [
         [
-            "\n".join(warnings_of(passages[case], one, _parts(result, case, shape[1]), drops[case]))
-            for case, one in enumerate(itineraries)
+            *warnings_of(passages[case], one, _parts(result, case, shape[1]), drops[case]),
+            *too_dark({"absorbance": figures["signal/absorbance"][case]}, one.lanes),
         ]
-    )
+        for case, one in enumerate(itineraries)
+    ]
+    figures["warnings"] = np.array(["\n".join(lines) for lines in said])
     return figures
 
 

@@ -122,6 +122,7 @@ class Sweep:
                 cell_inlet=float(own["pressure/cell_inlet"]),
             ),
             warnings=tuple(str(own["warnings"]).splitlines()),
+            signal=_group(own, "signal"),
         )
 
 

@@ -3,16 +3,22 @@
 import numpy as np
 import pytest
 
+from tailrace.eluent.density import density
 from tailrace.eluent.diffusion import wilke_chang
-from tailrace.eluent.liquids import LIQUIDS, mole_fractions
+from tailrace.eluent.liquids import (
+    HIGHEST_TEMPERATURE,
+    LIQUIDS,
+    LOWEST_TEMPERATURE,
+    mole_fractions,
+)
 from tailrace.eluent.stream import Stream
-from tailrace.eluent.viscosity import HIGHEST_TEMPERATURE, LOWEST_TEMPERATURE, viscosity
+from tailrace.eluent.viscosity import pressure_factor, viscosity, viscosity_uncertainty
 from tailrace.errors import PartError
 
 
 @pytest.mark.parametrize("temperature", [LOWEST_TEMPERATURE - 0.1, HIGHEST_TEMPERATURE + 0.1])
 def test_outside_the_temperatures(temperature):
-    with pytest.raises(PartError, match=r"no viscosity at .* degC: .*10 to 90 degC.*give visc"):
+    with pytest.raises(PartError, match=r"no viscosity at .* degC: .*5 to 90 degC.*give visc"):
         viscosity({"water": 1.0}, temperature)
 
 
@@ -28,6 +34,32 @@ def test_outside_the_temperatures(temperature):
 def test_mixtures_without_a_correlation(composition):
     with pytest.raises(PartError, match=r"no viscosity correlation for a mixture of .*give visc"):
         viscosity(composition, 298.15)
+    with pytest.raises(PartError, match=r"no density correlation for a mixture of"):
+        density(composition, 298.15)
+
+
+def test_pressure_of_water_only_and_to_its_limit():
+    with pytest.raises(PartError, match="only for water: leave the pressure out"):
+        pressure_factor({"water": 0.5, "methanol": 0.5}, 298.15, 1e7)
+    with pytest.raises(PartError, match=r"no viscosity at 1200 bar: .* to 1000 bar"):
+        pressure_factor({"water": 1.0}, 298.15, 1.2e8)
+
+
+def test_uncertainty_grows_away_from_25_degc():
+    mixed = {"water": 0.4, "acetonitrile": 0.6}
+    found = viscosity_uncertainty(mixed, np.array([298.15, 313.15, 333.15, 363.15]))
+    assert np.all(np.diff(found) > 0)
+    assert (found[0], found[-1]) == (0.03, pytest.approx(0.08, abs=5e-4))
+    assert viscosity_uncertainty({"water": 1.0}, 363.15) == 0.01
+    assert viscosity_uncertainty({"methanol": 1.0}, 363.15) == 0.03
+
+
+def test_temperatures_side_by_side():
+    temperatures = np.array([288.15, 310.0, 350.0])
+    for of in (viscosity, density):
+        together = of({"water": 0.3, "methanol": 0.7}, temperatures)
+        alone = [of({"water": 0.3, "methanol": 0.7}, one) for one in temperatures]
+        assert together.tolist() == pytest.approx(alone, rel=1e-14)
 
 
 def test_no_more_than_water_is_water():

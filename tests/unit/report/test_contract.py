@@ -17,17 +17,23 @@ PART = {
     "mean": {"closed_form": 0, "simulated": 0},
     "variance": {"gaussian_theory": 0, "exact": 0, "simulated": 0},
     "skewness": {"exact": 0, "simulated": 0},
+    "healed": 0,
 }
 RECORDED = (
     *("apex", "area", "mean", "variance", "skewness", "width_half", "plates_half_height"),
-    *("plates_moments", "tailing_5", "asymmetry_10", "amount_recovered"),
+    *("plates_moments", "tailing_5", "asymmetry_10", "amount_recovered", "peak_capacity"),
+)
+SIGNAL = (
+    *("concentration_in_cell", "concentration_recorded", "relative_signal", "relative_noise"),
+    *("relative_signal_to_noise", "light_path", "absorbance", "noise", "signal_to_noise"),
 )
 SOLUTE = {
     "name": "",
     "parts": [PART],
     "recorded": dict.fromkeys(RECORDED, 0),
-    "column_alone": {"plates_half_height": 0, "tailing_5": 0},
+    "column_alone": {"plates_half_height": 0, "tailing_5": 0, "peak_capacity": 0},
     "numerical_error": {"variance": 0, "width_half": 0, "plates_half_height": 0, "tailing_5": 0},
+    "signal": dict.fromkeys(SIGNAL, 0),
 }
 
 
@@ -45,7 +51,7 @@ def contract_of(result):
 def test_the_keys_are_those_of_the_contract(result):
     answer = contract_of(result)
     assert list(answer) == [
-        *("title", "scenario_sha256", "version", "solutes", "pressure", "warnings")
+        *("title", "scenario_sha256", "version", "solutes", "pressure", "resolution", "warnings")
     ]
     assert keys(answer["solutes"]) == keys([SOLUTE])
     assert list(answer["pressure"]) == ["total", "parts", "cell_inlet"]
@@ -81,6 +87,6 @@ def test_it_is_strict_json_whatever_is_missing(make_result, rows):
     assert again == answer
     solute = answer["solutes"][0]
     assert set(solute["recorded"].values()) == {None}
-    assert solute["column_alone"] == {"plates_half_height": None, "tailing_5": None}
+    assert solute["column_alone"] == dict.fromkeys(SOLUTE["column_alone"])
     assert set(solute["numerical_error"].values()) == {None}
     assert answer["pressure"]["cell_inlet"] is None

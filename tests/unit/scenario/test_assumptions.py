@@ -47,16 +47,21 @@ length = "150 mm"
 particle_diameter = "5 um"
 particle = "fully porous"
 plates = 10000
+plates_flow = "1 mL/min"
 porosity = 0.65
+external_porosity = 0.4
 [[path]]
 name = "cell"
 part = "cell"
 volume = "8 uL"
 tanks = 1
 read = "outlet"
+light_path = "10 mm"
 [detector]
-time_constant = "0 s"
+time_constant = "0.1 s"
 interval = "50 ms"
+noise = "0.02 mAU"
+noise_time_constant = "0.1 s"
 [limits]
 pressure = "400 bar"
 """
@@ -66,8 +71,10 @@ SAID = [
     "estimated: diffusivity 7.",
     "column: particle fully porous, none given",
     "column: total porosity 0.65, the usual one of fully porous particles",
+    "column: 0.4 of the bed between the particles; pressure drop by Kozeny-Carman",
     "column: plates from the plate-height curve",
     "cell: 1 tank",
+    "cell: no light path given",
     "cell: the light beam sees the liquid that leaves",
     "detector: none given",
     "limits: no pressure given",

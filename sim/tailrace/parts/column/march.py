@@ -31,7 +31,7 @@ def march(column, stream, band, resolution):
 
 
 def _bed(column, stream, band, resolution):
-    overloaded = np.any(np.asarray(column.loading) > 0)
+    overloaded = np.any(column.loading(stream) > 0)
     if not overloaded and column.kinetics == "equilibrium":
         return in_equilibrium(column, stream, band, resolution)
     # compiled only where it is used

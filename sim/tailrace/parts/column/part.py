@@ -49,8 +49,8 @@ class Column:
     mass_transfer_rate : scalar or (lanes,) array, 1/s
         Of the exchange, dq/dt = rate (K c - q), with k held on the dead volume; NaN: exchange
         between the liquid around the particles and all that is in them, as slow as the curve's C.
-    loading : scalar or (lanes,) array, 1
-        Amount injected over what saturates the column (Langmuir); 0: linear.
+    capacity : scalar or (lanes,) array, mol
+        What saturates the column (Langmuir); NaN: linear.
     """
 
     name: str
@@ -66,7 +66,7 @@ class Column:
     head_volume: float | np.ndarray = 0.0
     kinetics: str = "equilibrium"
     mass_transfer_rate: float | np.ndarray = float("nan")
-    loading: float | np.ndarray = 0.0
+    capacity: float | np.ndarray = float("nan")
 
     kind = "column"
 
@@ -119,6 +119,10 @@ class Column:
     def residence(self, stream):
         """Retention time of the bed and time in both heads. (lanes,) array, s."""
         return self.retention_time(stream) + 2 * self.head_time(stream)
+
+    def loading(self, stream):
+        """Amount injected over capacity; 0 where either is not known. (lanes,) array, 1."""
+        return _given(np.asarray(stream.amount, dtype=float) / self.capacity, 0.0)
 
     def reduced_velocity(self, stream):
         """Velocity between the particles times particle diameter over diffusivity. 1."""

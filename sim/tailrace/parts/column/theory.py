@@ -22,7 +22,7 @@ def theory(column, stream) -> Cumulants:
     third = 3 * dispersion**2 / retention
     third = third + 6 * dispersion * held / ((1 + held) * rate) + 6 * mobile * held / rate**2
     head = column.head_time(stream)
-    linear = np.where(np.asarray(column.loading) > 0, np.nan, 1.0)
+    linear = np.where(np.asarray(column.loading(stream)) > 0, np.nan, 1.0)
     variance = dispersion + slow + 2 * head**2
     return Cumulants(
         mean=(retention + 2 * head) * linear,

@@ -1,0 +1,89 @@
+"""``tailrace eluent``: what is a mixture of liquids like?"""
+
+import json
+import re
+
+import click
+
+from tailrace.errors import QuantityError
+
+EXAMPLE = '"water 40, acetonitrile 60"'
+SHARE = re.compile(r"\s*([A-Za-z]+)\s+([0-9]*\.?[0-9]+)\s*%?\s*")
+SUM_TOLERANCE = 1e-4
+
+
+@click.command()
+@click.argument("mixture")
+@click.option("--temperature", default="25 degC", show_default=True, metavar="TEXT")
+@click.option("--pressure", metavar="TEXT", help="Of water alone, for example '400 bar'.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI).")
+def eluent(mixture, temperature, pressure, as_json):
+    """Print viscosity and density of MIXTURE, percent by volume before mixing.
+
+    For example: tailrace eluent "water 40, acetonitrile 60" --temperature "35 degC"
+    """
+    from tailrace.report.eluent import as_numbers, as_text, eluent_properties
+
+    composition = volume_fractions(mixture)
+    kelvin = _quantity("--temperature", temperature, "temperature")
+    pascal = None if pressure is None else _quantity("--pressure", pressure, "pressure")
+    properties = eluent_properties(composition, kelvin, pascal)
+    if as_json:
+        answer = as_numbers(composition, kelvin, pascal, properties)
+        click.echo(json.dumps(answer, indent=2, allow_nan=False))
+    else:
+        click.echo(as_text(composition, kelvin, properties))
+
+
+def volume_fractions(mixture) -> dict[str, float]:
+    """Read a mixture such as ``water 40, acetonitrile 60``.
+
+    Parameters
+    ----------
+    mixture : str
+        Names with percent by volume, separated by commas.
+
+    Returns
+    -------
+    dict of str to float, 1
+        Volume fractions.
+
+    Raises
+    ------
+    QuantityError
+        Not such a text, an unknown liquid, one named twice, or a sum other than 100.
+    """
+    from tailrace.eluent.liquids import LIQUIDS
+
+    shares = {}
+    for part in mixture.split(","):
+        match = SHARE.fullmatch(part)
+        if match is None:
+            raise QuantityError(
+                f'MIXTURE: expected liquids with percent by volume such as {EXAMPLE}, found "'
+                f'{part.strip()[:60]}"; write a name, a space and a number'
+            )
+        name = match[1].lower()
+        if name not in LIQUIDS or name in shares:
+            found = "twice" if name in shares else "an unknown liquid"
+            raise QuantityError(
+                f"MIXTURE: expected each of {', '.join(LIQUIDS)} at most once, found "
+                f"{name[:60]} ({found}); correct the name"
+            )
+        shares[name] = float(match[2]) / 100
+    total = sum(shares.values())
+    if abs(total - 1) > SUM_TOLERANCE:
+        raise QuantityError(
+            f"MIXTURE: expected percentages that add up to 100, found a sum of {100 * total:.6g}; "
+            "correct the numbers"
+        )
+    return shares
+
+
+def _quantity(option, text, kind):
+    from tailrace.quantities.parse import parse
+
+    try:
+        return parse(text, kind)
+    except QuantityError as error:
+        raise QuantityError(f"{option}: {error}") from None

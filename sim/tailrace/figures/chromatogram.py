@@ -1,0 +1,156 @@
+"""All solutes on one trace: the column's own chromatogram above the recorded one."""
+
+import math
+
+import numpy as np
+from matplotlib.lines import Line2D
+
+from tailrace.figures.curves import curve, view
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import DASHES, FAINT, MARKED, SERIES, sheet, short, styled
+from tailrace.measures.chromatogram import overlaid
+from tailrace.records.record import as_result
+from tailrace.records.separation import separation, weights
+from tailrace.signals.cubic import sample
+
+MOST_NUMBERED = 12
+"""Peaks up to which each has a number and a line in the key."""
+CHARACTER = 0.009
+"""Width of a digit over that of the axis; numbers that would touch are written as one."""
+BAR = 1e5
+"""Pa"""
+
+
+def draw_chromatogram(record):
+    """The sum of all solutes, as the column alone would give it and as it is recorded.
+
+    Both panels share their axes, so that the loss of height is seen as well as that of
+    resolution; the ground between the critical pair is tinted.
+
+    Parameters
+    ----------
+    record : xarray.DataTree or Result
+
+    Returns
+    -------
+    Picture
+    """
+    result = as_result(record)
+    lanes = [int(lane) for lane in np.argsort(result.recorded["apex"], kind="stable")]
+    bands = [result.recorded_band]
+    if result.column_band is not None:
+        bands.insert(0, result.column_band)
+    share, pairs = weights(result), separation(result)
+    traces = [overlaid(band, share) for band in bands]
+    scale = 100 / traces[0].values.max()
+    key = _key(result, lanes)
+    with styled():
+        figure = sheet(9.4, 1.1 + 2.7 * len(bands) + 0.2 * math.ceil(len(key) / 2))
+        axes = figure.subplots(len(bands), 1, squeeze=False, sharex=True, sharey=True).ravel()
+        for panel, band, trace in zip(axes, bands, traces, strict=True):
+            _curves(panel, band, trace, share * scale, scale)
+        marks = [[band.times[k, np.argmax(band.values[k])] for k in lanes] for band in bands]
+        _view(axes[0], bands, scale * max(trace.values.max() for trace in traces))
+        for panel, trace, at in zip(axes, traces, marks, strict=True):
+            _pair(panel, result, pairs, lanes, at)
+            if key:
+                _numbers(panel, at, scale * sample(trace, np.array([at]))[0])
+        for panel, title in zip(axes, _titles(result, pairs)[-len(bands) :], strict=True):
+            panel.set_title(title)
+        figure.supxlabel("Time from the start of the injection, s", fontsize=10)
+        figure.supylabel("Signal, % of the highest peak in the first panel", fontsize=10)
+        if key:
+            handles = [Line2D([], [], linestyle="none") for _ in key]
+            figure.legend(handles, key, loc="outside upper left", ncols=2, handlelength=0)
+    return Picture(figure, "The chromatogram", _words(result, pairs, lanes))
+
+
+def _curves(panel, band, trace, scales, scale):
+    """The trace, and the single peaks under it."""
+    for lane, height in enumerate(scales):
+        times, heights = curve(band, lane)
+        panel.plot(times, height * heights, color=FAINT, linestyle=DASHES[2], linewidth=1.0)
+    times, heights = curve(trace, 0)
+    panel.plot(times, scale * heights, color=SERIES[0])
+
+
+def _view(panel, bands, highest):
+    """All peaks, with room for the numbers above them."""
+    spans = [view(*curve(band, lane)) for band in bands for lane in range(band.lanes)]
+    first, last = min(span[0] for span in spans), max(span[1] for span in spans)
+    panel.set_xlim(first - 0.03 * (last - first), last + 0.03 * (last - first))
+    panel.set_ylim(0, 1.15 * highest)
+    panel.set_yticks(range(0, 101, 25))
+    panel.locator_params(axis="x", nbins=9)
+
+
+def _pair(panel, result, pairs, lanes, marks):
+    """Tint the ground between the critical pair."""
+    if pairs.critical is None:
+        return
+    names = (pairs.first[pairs.critical], pairs.second[pairs.critical])
+    ends = [marks[lanes.index(result.lanes.index(name))] for name in names]
+    panel.axvspan(*ends, color=MARKED, zorder=0)
+
+
+def _numbers(panel, marks, heights):
+    """A number on each peak; those that would touch stand as one, above the highest."""
+    left, right = panel.get_xlim()
+    groups = []
+    for number, (at, height) in enumerate(zip(marks, heights, strict=True), 1):
+        one = (str(number), at, height)
+        while groups and _touch(groups[-1], one, CHARACTER * (right - left)):
+            before = groups.pop()
+            one = (f"{before[0]}, {one[0]}", (before[1] + one[1]) / 2, max(before[2], one[2]))
+        groups.append(one)
+    for text, at, height in groups:
+        place = {"textcoords": "offset points", "ha": "center", "fontsize": 9}
+        panel.annotate(text, (at, height), (0, 3), **place)
+
+
+def _touch(one, other, character):
+    return other[1] - one[1] < character * ((len(one[0]) + len(other[0])) / 2 + 0.5)
+
+
+def _key(result, lanes):
+    """A line for each number: the name, what is kept of the height, signal to noise."""
+    if len(lanes) > MOST_NUMBERED:
+        return []
+    lines = []
+    for number, lane in enumerate(lanes, 1):
+        line = f"{number}  {short(result.lanes[lane], 30)}"
+        kept, clear = (
+            _known(result, name, lane) for name in ("relative_signal", "signal_to_noise")
+        )
+        if math.isfinite(kept):
+            line += f", {100 * kept:.3g} % of the column's height"
+        if math.isfinite(clear):
+            line += f", signal to noise {float(f'{clear:.2g}'):.10g}"
+        lines.append(line)
+    return lines
+
+
+def _known(result, name, lane):
+    return float(result.signal[name][lane]) if name in result.signal else math.nan
+
+
+def _titles(result, pairs):
+    """Of the column's panel and of the recorded one."""
+    own, recorded = "The column's own", "As recorded"
+    if pairs.critical is not None:
+        own += f": resolution of the critical pair {pairs.column_alone[pairs.critical]:.3g}"
+        recorded += f": resolution of the critical pair {pairs.half_height[pairs.critical]:.3g}"
+    if math.isfinite(result.pressure.total):
+        recorded += f"; {result.pressure.total / BAR:.3g} bar over the whole path"
+    return own, recorded
+
+
+def _words(result, pairs, lanes):
+    """Order of elution and the critical pair."""
+    text = "All solutes on one trace, in the order of elution: "
+    text += ", ".join(result.lanes[lane] for lane in lanes[:MOST_NUMBERED])
+    text += ". " if len(lanes) <= MOST_NUMBERED else f" and {len(lanes) - MOST_NUMBERED} more. "
+    if pairs.critical is not None:
+        first, second = pairs.first[pairs.critical], pairs.second[pairs.critical]
+        text += f"The critical pair is {first} and {second}. "
+    return text + ". ".join(_titles(result, pairs)) + "."

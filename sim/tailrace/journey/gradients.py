@@ -1,0 +1,94 @@
+"""What a gradient changes in a journey: when the band meets it, what it heals, what is counted."""
+
+import numpy as np
+
+PLATES = ("plates_half_height", "plates_tangent", "plates_five_sigma", "plates_moments")
+BASE_WIDTH = 4 / np.sqrt(8 * np.log(2))
+"""Four standard deviations over the width at half height, of a Gaussian."""
+
+
+def gradient_column(passages):
+    """The column that is run with a gradient and its stream; None where there is none."""
+    found = [pair for pair in passages if getattr(pair[0], "manner", "") == "gradient"]
+    return found[0] if found else None
+
+
+def as_met(part, time, stream):
+    """The part as a band meets it that arrives at this time; only a gradient makes a difference.
+
+    Parameters
+    ----------
+    part : part
+    time : (lanes,) array, s
+        From the start of the injection.
+    stream : Stream
+    """
+    return part if gradient_column([(part, stream)]) is None else part.entered_at(time, stream)
+
+
+def handed_on(part, stream, variance, third):
+    """Variance and third cumulant of what was added before, behind this part.
+
+    Parameters
+    ----------
+    part : part
+        As the band meets it.
+    stream : Stream
+    variance : (lanes,) array, s^2
+    third : (lanes,) array, s^3
+    """
+    if gradient_column([(part, stream)]) is None:
+        return variance, third
+    passed = part.elution(stream).variance_passed
+    return variance * passed, third * passed**1.5
+
+
+def healed_shares(passages, entered):
+    """Share of the variance that each part adds which the gradient takes back.
+
+    Parameters
+    ----------
+    passages : list of (part, Stream)
+    entered : list of (lanes,) array, s
+        Mean time at which the band enters each part.
+
+    Returns
+    -------
+    list of (lanes,) array, 1
+        Before the column 1 - (k leaving / k entering)^2, below zero where k rises; behind it
+        none; NaN for the column itself and where there is no gradient.
+    """
+    lanes = passages[0][1].lanes
+    nowhere = np.full(lanes, np.nan)
+    column = gradient_column(passages)
+    if column is None:
+        return [nowhere] * len(passages)
+    part, stream = column
+    place = next(index for index, one in enumerate(passages) if one is column)
+    before = 1 - as_met(part, entered[place], stream).elution(stream).variance_passed
+    behind = [np.zeros(lanes)] * (len(passages) - place - 1)
+    return [before] * place + [nowhere, *behind]
+
+
+def in_gradient(figures, column):
+    """Figures of a peak that eluted with a gradient: no plates, but a peak capacity.
+
+    Plates compare a width with a retention time, and here the width no longer grows with it. The
+    peak capacity is how many peaks as wide as this one stand side by side in the gradient,
+    1 + gradient time / 4 sigma (Neue, J. Chromatogr. A 1079 (2005) 153; from memory), sigma from
+    the width at half height.
+
+    Parameters
+    ----------
+    figures : dict of str to (lanes,) array
+    column : (GradientColumn, Stream) or None
+        None leaves the figures as they are.
+    """
+    if column is None:
+        return figures
+    width = BASE_WIDTH * figures["width_half"]
+    kept = {
+        name: np.full_like(values, np.nan) if name in PLATES else values
+        for name, values in figures.items()
+    }
+    return kept | {"peak_capacity": 1 + column[0].gradient_time / width}

@@ -1,0 +1,122 @@
+"""What the detector sees: height of the peak, noise, and one over the other."""
+
+import numpy as np
+
+from tailrace.errors import MeasureError
+from tailrace.measures import Outline
+
+NOISE_REFERENCE = 1.0
+"""s; relative noise is over that of a first-order filter of this time constant."""
+MOST_ABSORBANCE = 1.5
+"""AU; above it a detector's answer may no longer be proportional (common practice, no source)."""
+
+
+def signal_of(passages, parts, recorded, column_alone):
+    """Signal and noise of every lane.
+
+    Parameters
+    ----------
+    passages : list of (part, Stream)
+    parts : tuple of PartResult
+    recorded : dict of str to (lanes,) array
+        Measures of the recorded peak; SI units.
+    column_alone : dict of str to (lanes,) array, or None
+        Measures of the column's own peak; SI units.
+
+    Returns
+    -------
+    dict of str to (lanes,) array
+        ``concentration_in_cell`` and ``concentration_recorded`` 1/m^3: at the maximum, over the
+        amount injected, in what the light beam sees and as written down. ``relative_signal`` 1:
+        recorded height over that of the column's own peak in the same light path.
+        ``relative_noise`` 1: over that behind a filter of 1 s, white noise.
+        ``relative_signal_to_noise`` 1: one over the other. ``light_path`` m, ``amount`` mol and
+        ``absorptivity`` m^2/mol as given. ``absorbance`` AU by the law of Lambert and Beer,
+        ``noise`` AU peak to peak, ``signal_to_noise`` 1: 2 H/h (USP <621>, Ph. Eur. 2.2.46).
+        NaN where something that a figure needs is not given.
+    """
+    nowhere = np.full(len(recorded["height"]), np.nan)
+    cell, seen, stream = _cell(passages, parts)
+    detector = passages[-1][0] if passages[-1][0].kind == "detector" else None
+    light_path = nowhere if cell is None else cell.light_path
+    figures = {
+        "concentration_in_cell": nowhere if seen is None else _heights(seen) / stream.flow_rate,
+        "concentration_recorded": recorded["height"] / stream.flow_rate,
+        "relative_signal": recorded["height"] / (column_alone or {}).get("height", nowhere),
+        "relative_noise": nowhere,
+        "noise": nowhere,
+        "light_path": np.broadcast_to(light_path, nowhere.shape),
+        "amount": stream.amount,
+        "absorptivity": stream.absorptivity,
+    }
+    if detector is not None:
+        bandwidth = 4 * NOISE_REFERENCE * detector.noise_bandwidth()
+        figures["relative_noise"] = np.broadcast_to(np.sqrt(bandwidth), nowhere.shape)
+        figures["noise"] = np.broadcast_to(detector.recorded_noise(), nowhere.shape)
+    moles = figures["concentration_recorded"] * figures["amount"]
+    figures["absorbance"] = moles * figures["absorptivity"] * figures["light_path"]
+    figures["signal_to_noise"] = 2 * figures["absorbance"] / figures["noise"]
+    figures["relative_signal_to_noise"] = figures["relative_signal"] / figures["relative_noise"]
+    return figures
+
+
+def compared(signal, first):
+    """Signal and noise over those of another state of the instrument, solute by solute.
+
+    Parameters
+    ----------
+    signal, first : dict of str to (lanes,) array
+        As of ``signal_of``, of the same solutes and injected amounts; SI units.
+
+    Returns
+    -------
+    dict of str to (lanes,) array, 1
+        ``signal``: concentration as recorded times light path (the concentration alone where
+        neither state gives a light path); ``noise``; ``signal_to_noise``.
+    """
+    names = ["concentration_recorded"]
+    if not (np.isnan(signal["light_path"]) & np.isnan(first["light_path"])).all():
+        names.append("light_path")
+    height = np.prod([signal[name] / first[name] for name in names], axis=0)
+    noise = signal["relative_noise"] / first["relative_noise"]
+    return {"signal": height, "noise": noise, "signal_to_noise": height / noise}
+
+
+def too_dark(signal, lanes):
+    """One sentence for each peak that may be too high for the detector.
+
+    Parameters
+    ----------
+    signal : dict of str to (lanes,) array
+        As of ``signal_of``; SI units.
+    lanes : tuple of str
+
+    Returns
+    -------
+    list of str
+    """
+    return [
+        f"{name}: the peak reaches {height:.2g} AU; above about {MOST_ABSORBANCE:g} AU a detector "
+        "may no longer answer in proportion: inject less or take a shorter light path"
+        for name, height in zip(lanes, signal["absorbance"], strict=True)
+        if height > MOST_ABSORBANCE
+    ]
+
+
+def _cell(passages, parts):
+    """The first flow cell, the band that its light beam sees, and the stream in it."""
+    for (part, stream), result in zip(passages, parts, strict=True):
+        if part.kind == "cell":
+            return part, result.band, stream
+    return None, None, passages[-1][1]
+
+
+def _heights(band):
+    """Height of the maximum of each lane, (lanes,) array, 1/s; NaN where it has none."""
+    found = np.full(band.lanes, np.nan)
+    for lane in range(band.lanes):
+        try:
+            found[lane] = Outline(band, lane).height
+        except MeasureError:
+            continue
+    return found

@@ -1,0 +1,151 @@
+"""Properties of an eluent, as numbers with their uncertainty and source, and as text."""
+
+from dataclasses import dataclass
+
+from tailrace.eluent.density import density, density_source, density_uncertainty
+from tailrace.eluent.diffusion import associated_mass
+from tailrace.eluent.liquids import mole_fractions
+from tailrace.eluent.viscosity import (
+    pressure_factor,
+    viscosity,
+    viscosity_source,
+    viscosity_uncertainty,
+)
+from tailrace.quantities.kinds import show
+
+ASSOCIATION_UNCERTAINTY = 0.15
+"""Relative; water's factor is 2.6 or, after Hayduk and Laudie, AIChE J. 20 (1974) 611, 2.26."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Property:
+    """One number and how good it is.
+
+    Parameters
+    ----------
+    name : str
+    value : float, SI
+    unit : str
+        SI unit of the value.
+    shown : str
+        The value in the trade's unit.
+    uncertainty : float, 1
+        Relative.
+    source : str
+    """
+
+    name: str
+    value: float
+    unit: str
+    shown: str
+    uncertainty: float
+    source: str
+
+
+def eluent_properties(composition, temperature, pressure=None) -> list[Property]:
+    """Viscosity, density and the mass that Wilke and Chang's estimate needs.
+
+    Parameters
+    ----------
+    composition : dict of str to float, 1
+        Volume fractions before mixing.
+    temperature : float, K
+    pressure : float, Pa, or None
+        Of water alone; None for low pressure. Only the viscosity is given at it.
+
+    Raises
+    ------
+    PartError
+        Outside the ranges of the correlations.
+    """
+    thickness = viscosity(composition, temperature)
+    sources = viscosity_source(composition)
+    if pressure is not None:
+        thickness *= pressure_factor(composition, temperature, pressure)
+        sources += f"; at {show(pressure, 'pressure')} after IAPWS R12-08"
+    heaviness, mass = density(composition, temperature), associated_mass(composition)
+    return [
+        Property(
+            name="viscosity",
+            value=float(thickness),
+            unit="Pa*s",
+            shown=show(thickness, "viscosity", 3),
+            uncertainty=float(viscosity_uncertainty(composition, temperature)),
+            source=sources,
+        ),
+        Property(
+            name="density",
+            value=float(heaviness),
+            unit="kg/m^3",
+            shown=f"{heaviness:.1f} kg/m^3",
+            uncertainty=density_uncertainty(composition),
+            source=density_source(composition) + "; at low pressure",
+        ),
+        Property(
+            name="association-weighted molar mass",
+            value=mass,
+            unit="kg/mol",
+            shown=f"{1e3 * mass:.1f} g/mol",
+            uncertainty=ASSOCIATION_UNCERTAINTY,
+            source="factors of Wilke and Chang 1955, mean over mole fractions (Perkins and "
+            "Geankoplis 1969)",
+        ),
+    ]
+
+
+def as_text(composition, temperature, properties) -> str:
+    """Lay the properties out for reading.
+
+    Parameters
+    ----------
+    composition : dict of str to float, 1
+    temperature : float, K
+    properties : list of Property
+    """
+    moles = mole_fractions(composition)
+    mixed = ", ".join(
+        f"{name} {100 * share:g} %v ({100 * moles[name]:.3g} mol%)"
+        for name, share in composition.items()
+    )
+    widths = [max(len(row) for row in column) for column in _columns(properties)]
+    lines = [f"{mixed} at {show(temperature, 'temperature')}"]
+    for row in zip(*_columns(properties), strict=True):
+        lines.append("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)))
+    lines += ["", "Sources"]
+    lines += [f"  {one.name}: {one.source}" for one in properties]
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def as_numbers(composition, temperature, pressure, properties) -> dict:
+    """Lay the properties out for programs; SI units, ready for ``json.dumps``.
+
+    Parameters
+    ----------
+    composition : dict of str to float, 1
+    temperature : float, K
+    pressure : float, Pa, or None
+    properties : list of Property
+    """
+    return {
+        "composition": composition,
+        "mole_fractions": mole_fractions(composition),
+        "temperature": temperature,
+        "pressure": pressure,
+        "properties": {
+            one.name.replace(" ", "_").replace("-", "_"): {
+                "value": one.value,
+                "unit": one.unit,
+                "uncertainty": one.uncertainty,
+                "source": one.source,
+            }
+            for one in properties
+        },
+    }
+
+
+def _columns(properties):
+    return (
+        [one.name for one in properties],
+        [one.shown for one in properties],
+        [f"within {100 * one.uncertainty:.2g} %" for one in properties],
+    )
