@@ -177,7 +177,18 @@ def unsupported(scenario) -> list[Problem]:
             found.append(Problem(("path", index, "temperature"), str(error)))
     if scenario.document.gradient is not None:
         found += falling_times(scenario.document.gradient)
-    return found or _held_back(scenario)
+    return found or [*_too_slow(scenario), *_held_back(scenario)]
+
+
+def _too_slow(scenario):
+    """Columns whose exchange leaves fewer plates than they are given."""
+    for index, one in enumerate(scenario.document.path):
+        if one.part == "column" and one.mass_transfer_rate is not None:
+            temperature = one.temperature or scenario.document.method.temperature
+            try:
+                _part(one).variances(stream(scenario, temperature))
+            except TailraceError as error:
+                yield Problem(("path", index, "mass_transfer_rate"), str(error))
 
 
 def _held_back(scenario):
