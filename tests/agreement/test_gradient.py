@@ -207,3 +207,15 @@ def test_the_migration_is_of_high_order():
         for fineness in (0.25, 0.5)
     ]
     assert errors[0] / errors[1] > 12
+
+
+def test_lanes_are_as_each_alone():
+    kw, dwell = np.array([30.0, 3e3, 3e4]), np.array([0.0, 25.0, 60.0])
+    together = column(45.0, kw, 6.0, ROWS, dwell=dwell)
+    band = through(together, pulse(lanes=3))
+    for lane in range(3):
+        alone = through(column(45.0, kw[lane], 6.0, ROWS, dwell=dwell[lane]), pulse())
+        one = band.lane(lane)
+        assert one.start == pytest.approx(alone.start, rel=1e-8)
+        # the panels of a lane depend on its neighbours, the answer does not
+        assert moments(one).variance == pytest.approx(moments(alone).variance, rel=2e-6)

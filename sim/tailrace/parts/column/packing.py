@@ -10,9 +10,10 @@ import numpy as np
 EDDY = {"core-shell": 0.40, "fully porous": 0.65}
 """A of the term A v^(1/3) (Knox, J. Chromatogr. Sci. 15 (1977) 352), by kind of particle.
 
-Chosen so that the least h at k = 2 is 1.5 and 2.25: fully porous "h = 2 the norm for well-packed
-columns", 2.0 to 2.4 with what a laboratory finds (from memory); core-shell "routinely 1.5 to 1.8", as low as 1.1 to 1.3, and higher in 2.1 mm bores
-(Broeckhoven, Cooter and Desmet, J. Pharm. Anal. 3 (2013) 313).
+Chosen so that the least h at k = 2 is 1.5 and 2.25. Fully porous: "h = 2 the norm for well-packed
+columns", to 2.4 in a laboratory's own (from memory). Core-shell: "routinely 1.5 to 1.8", as low as
+1.1 to 1.3, and higher in 2.1 mm bores (Broeckhoven, Cooter and Desmet, J. Pharm. Anal. 3 (2013)
+313).
 """
 
 PORE_DIFFUSIVITY = 0.6

@@ -10,10 +10,9 @@ on behind the outlet as far as dispersion reaches back. Only cells that hold som
 
 import numpy as np
 from numba import njit
-from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from tailrace.errors import AccuracyError, BudgetError
-from tailrace.signals.band import Band
+from tailrace.parts.column.cells.steps import amounts_by_step, joined
 
 CELLS_PER_WIDTH, LIMITED_CELLS_PER_WIDTH = 14.0, 20.0
 """Per standard deviation of what a linear bed lets out, in length, at fineness 1; the second where
@@ -77,7 +76,7 @@ def exchanging(column, stream, band, resolution):
         # before the inlet the band is what will enter; its flux runs ahead of it by the dispersion
         ghosts = (1 + held) * (cell * np.array([0.0, 0.5, 1.5, 2.5]) - reach)
         ghosts[0] = 0.0
-        inlet, begin = _inlet(band.lane(lane), step, ghosts)
+        inlet, begin = amounts_by_step(band.lane(lane), step, ghosts)
         steps = _steps(column, inlet.shape[1], total, spread + 2 * mobile * held / rate, step)
         outlet, left = _kernel_exchange(
             inlet,
@@ -96,14 +95,15 @@ def exchanging(column, stream, band, resolution):
         bent = np.convolve(outlet, [1, -2, 1])
         sharp = (np.pad(outlet, 1) - bent / 12) / step
         lanes.append((sharp, begin - step / 2, step))
-    return _joined(lanes)
+    return joined(lanes)
 
 
 def overloaded(column, stream, band, resolution):
     """Send a band through a Langmuir bed in equilibrium, lane by lane.
 
-    Limited differences (Koren 1993) and three stages of Shu and Osher's: no new extremes. Column,
-    Stream, Band and Resolution in, Band out.
+    Limited differences (Koren, in Numerical Methods for Advection-Diffusion Problems, Vieweg 1993,
+    117) and three stages of Shu and Osher's: no new extremes. Column, Stream, Band and Resolution
+    in, Band out.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def overloaded(column, stream, band, resolution):
         cell = mobile / count
         reach = variance[lane] * mobile / (2 * total**2)
         step = SHORT_OF_STABLE * cell / (2 + 2 * reach / cell)
-        inlet, begin = _inlet(band.lane(lane), step, np.zeros(1), rising=True)
+        inlet, begin = amounts_by_step(band.lane(lane), step, np.zeros(1), rising=True)
         steps = _steps(column, inlet.shape[1], total, variance[lane], step)
         outlet, left = _kernel_langmuir(
             inlet[0],
@@ -135,7 +135,7 @@ def overloaded(column, stream, band, resolution):
         )
         _emptied(column, left)
         lanes.append((outlet / step, begin + step / 2, step))
-    return _joined(lanes)
+    return joined(lanes)
 
 
 def _lanes(column, stream, band):
@@ -170,39 +170,6 @@ def _emptied(column, left):
             f"{column.name}: {left:.2g} of the amount had not left it when the march ended: "
             "give a higher mass_transfer_rate or a larger capacity"
         )
-
-
-def _inlet(band, step, ahead, rising=False):
-    """Amounts of a one-lane band by step, some time ahead each; and when the steps begin.
-
-    ``rising``: what has entered never falls, so that the edges of an injection are not negative.
-    """
-    amounts = np.concatenate([[0.0], np.cumsum(band.values[0])]) * band.step[0]
-    edges = (np.arange(amounts.size) - 0.5) * band.step[0]
-    if rising:
-        amounts = np.minimum(np.maximum.accumulate(amounts), amounts[-1])
-        entered = PchipInterpolator(edges, amounts)
-    else:
-        entered = CubicSpline(edges, amounts, bc_type="clamped")
-    lead, lag = int(np.ceil(np.max(ahead) / step)), int(np.ceil(-np.min(ahead) / step))
-    count = int(np.ceil((edges[-1] - edges[0]) / step)) + lead + max(lag, 0) + 1
-    begin = edges[0] - lead * step
-    times = begin + step * np.arange(count + 1) + ahead[:, None]
-    amounts = np.diff(entered(np.clip(times, edges[0], edges[-1])), axis=1)
-    return amounts, band.start[0] + begin
-
-
-def _joined(lanes):
-    """One band of (values, time of the first, step) of each lane."""
-    begins = [int(np.argmax(np.abs(values) > 0)) for values, _, _ in lanes]
-    count = max(values.size - begin for (values, _, _), begin in zip(lanes, begins, strict=True))
-    joined = np.zeros((len(lanes), count))
-    for row, (values, _, _), begin in zip(joined, lanes, begins, strict=True):
-        row[: values.size - begin] = values[begin:]
-    start = np.array(
-        [start + begin * step for (_, start, step), begin in zip(lanes, begins, strict=True)]
-    )
-    return Band(joined, start, np.array([step for _, _, step in lanes]))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
