@@ -6,7 +6,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from tailrace.signals.band import Band
 
 BLUNT = np.array([1 / 24, 11 / 12, 1 / 24])
-"""Means over a step from samples: a step squared over 12 more variance, which the edges take off."""
+"""Means over a step from samples: the variance of a mean, step^2/12, is put back."""
 
 
 def amounts_by_step(band, step, ahead, rising=False):
