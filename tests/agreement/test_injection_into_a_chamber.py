@@ -6,12 +6,15 @@ its density, and these in turn are held against rounded digits computed beforeha
 
 import numpy as np
 import pytest
-from reference.journeys import FLOW, bands_behind, gaussian, relative_l2, stream
+from reference.journeys import FLOW, bands_behind, gaussian, itinerary, relative_l2, stream
 from scipy.optimize import brentq, minimize_scalar
 from scipy.stats import exponnorm
 
+from tailrace.journey import travel
 from tailrace.measures import measure
+from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.injector.part import Injector
 
 # tau / sigma: mode, height, W50, W10, W05, b/a at 10 %, W05 / 2f, all for sigma = 1
 SHAPE = {
@@ -78,3 +81,17 @@ def test_moments(peak):
     assert figures["skewness"] == pytest.approx(float(skewness), rel=1e-6)
     assert variance == pytest.approx(1 + ratio**2, rel=1e-12)
     assert float(skewness) == pytest.approx(2 * ratio**3 / np.power(1 + ratio**2, 1.5), rel=1e-9)
+
+
+@pytest.mark.parametrize(("injected", "volume"), [(10e-9, 10e-9), (2e-9, 13e-9), (20e-9, 5e-9)])
+def test_a_plug_straight_into_a_cell_keeps_its_corner_within_the_estimate(injected, volume):
+    # By hand: the peak rises as 1 - exp(-t/c) until the plug ends and then falls as exp(-t/c), so
+    # with h its height at the corner the half width is a + c ln 2 + c ln(1 - h/2)
+    plug_time, held = injected / FLOW, volume / FLOW
+    height = 1 - np.exp(-plug_time / held)
+    exact = plug_time + held * np.log(2) + held * np.log(1 - height / 2)
+    parts = Injector(shape="plug", volume=injected), Cell(name="cell", volume=volume)
+    result = travel(itinerary(*parts))
+    found = result.recorded["width_half"][0]
+    assert found == pytest.approx(exact, rel=2e-3)
+    assert abs(found - exact) < result.numerical_error["width_half"][0]

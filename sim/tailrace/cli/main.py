@@ -9,7 +9,7 @@ from tailrace.errors import TailraceError
 COMMANDS = {
     "run": ("tailrace.cli.run", "Propagate every solute through the path and print the result."),
     "check": ("tailrace.cli.check", "Check a scenario without running it."),
-    "verify": ("tailrace.cli.verify", "Compute with two independent solvers and compare."),
+    "verify": ("tailrace.cli.verify", "Compute the tubes with two solvers and compare."),
     "sweep": ("tailrace.cli.sweep", "Vary fields of a scenario: what becomes of the peaks?"),
     "eluent": ("tailrace.cli.eluent", "Print viscosity and density of a mixture of liquids."),
     "schema": ("tailrace.cli.schema", "Print the JSON Schema of scenario files, for editors."),

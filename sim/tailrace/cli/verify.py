@@ -15,7 +15,7 @@ DISAGREE = 1
 @accuracy_option
 @click.pass_context
 def verify(context, scenario, accuracy):
-    """Compute SCENARIO with finite differences and with the spectral solver, and compare.
+    """Compute the tubes of SCENARIO by finite differences and by a spectral solver, and compare.
 
     Says for each part how far the two bands behind it are apart and by how much the variances
     added differ, and for each recorded figure the difference beside the sum of the two error

@@ -97,11 +97,13 @@ def _panel(figure, panel, across, upward, values, mixing, levels):
     low, high = (float(shown.min()), float(shown.max())) if shown.count() else (0.0, 1.0)
     in_ratios = low > 0 and high > 3 * low
     norm = LogNorm(low, high) if in_ratios else Normalize(low, high)
-    mesh = panel.pcolormesh(x, y, shown, cmap=COLOURS, norm=norm, rasterized=True)
+    cells = _edges(x), _edges(y)
+    mesh = panel.pcolormesh(*cells, shown, cmap=COLOURS, norm=norm, rasterized=True)
     for axis, along, scale in ((panel.xaxis, x, "x"), (panel.yaxis, y, "y")):
         if _in_ratios(along):
             panel.set(**{f"{scale}scale": "log"})
             axis.set_minor_formatter(NullFormatter())
+        panel.set(**{f"{scale}lim": (along.min(), along.max())})
         axis.set_major_formatter(FuncFormatter(_plain))
     panel.grid(visible=False)
     if mixing is not None:
@@ -140,6 +142,15 @@ def _lines(panel, x, y, values, levels, dashes, form):
     halo = [withStroke(linewidth=2.5, foreground="white", alpha=0.8)]
     for label in panel.clabel(drawn, fmt=form.format, fontsize=8.5):
         label.set_path_effects(halo)
+
+
+def _edges(values):
+    """Borders of cells around the values, half-way between them in the axis's own scale."""
+    along = np.log(values) if _in_ratios(values) else np.asarray(values, dtype=float)
+    middle = (along[1:] + along[:-1]) / 2
+    ends = 2 * along[0] - middle[0], 2 * along[-1] - middle[-1]
+    borders = np.concatenate([ends[:1], middle, ends[1:]])
+    return np.exp(borders) if _in_ratios(values) else borders
 
 
 def _in_ratios(values):

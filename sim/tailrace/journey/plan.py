@@ -9,6 +9,7 @@ POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
 EDGE_DETAIL = 8
 """... but no more than this times the points that the injected band takes itself."""
+POINTS_PER_TURNOVER = 2000
 POINTS_PER_WIDTH = 10
 """Samples per standard deviation of a smooth feature."""
 POINTS_IN_LONG_TUBES = 16
@@ -42,6 +43,10 @@ def first_pulse(passages, resolution) -> Band:
     if first.kind == "tube":
         edge = first.residence(stream) / POINTS_PER_RESIDENCE
         step = np.clip(edge, step / EDGE_DETAIL, step)
+    if first.kind in ("chamber", "cell", "fitting"):
+        # a stirred volume makes a corner of an edge, and a corner is met only to first order
+        fresh = first.residence(stream) / POINTS_PER_TURNOVER
+        step = np.maximum(step / EDGE_DETAIL, np.minimum(step, fresh))
     if first.kind in ("tube", "column"):
         smooth = _smoothing(first, stream)
         long = first.kind == "tube" and first.mixing_number(stream) > 1

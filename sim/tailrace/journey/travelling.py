@@ -21,9 +21,9 @@ from tailrace.parts import KINDS
 from tailrace.signals.cubic import sample
 from tailrace.signals.window import thinned, trimmed
 
-ORDER_GAIN, EDGE_GAIN = 4.0, 2.0
-"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; and
-where the signals are further apart than ``EDGE``, because an edge brings the order down."""
+ORDER_GAIN, EDGE_GAIN = 4.0, 1.0
+"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; one
+where the signals are further apart than ``EDGE``, because an edge brings the order down to one."""
 EDGE = 1e-3
 SIGNAL_SHARE = 0.15
 """How much of the distance of two signals is laid at the door of one figure."""
@@ -70,7 +70,8 @@ def travel(itinerary, progress=None) -> Result:
     column = gradient_column(passages)
     recorded = in_gradient(measure(bands[-1]), column)
     coarse_figures = in_gradient(measure(rough[-1]), column)
-    error = _numerical_error(recorded, coarse_figures, bands[-1], rough[-1])
+    smooth = any(part.kind in ("tube", "column") for part, _ in passages)
+    error = _numerical_error(recorded, coarse_figures, bands[-1], rough[-1], smooth)
     recorded["amount_recovered"] = 1 - sum(lost)
     column_alone, column_band = _column_alone(passages, parts, fine)
     pressures = pressure(passages)
@@ -123,15 +124,16 @@ def pass_through(passages, resolution, count=None):
     return bands, lost
 
 
-def _numerical_error(recorded, coarse, band, rough):
+def _numerical_error(recorded, coarse, band, rough, smooth):
     """Estimate how far every figure is from the converged one, (lanes,) arrays by name.
 
     A figure may cross its converged value between the two runs and seem exact, so part of the
     distance of the two signals is added, as a share of the figure (of the width for a time).
+    Where no tube or column makes the band ``smooth``, a plug keeps a corner: first order.
     """
     apart = np.linalg.norm(sample(rough, band.times) - band.values, axis=1)
     apart /= np.linalg.norm(band.values, axis=1)
-    gain = np.where(apart > EDGE, EDGE_GAIN, ORDER_GAIN)
+    gain = np.where((apart > EDGE) | (not smooth), EDGE_GAIN, ORDER_GAIN)
     width = np.sqrt(np.maximum(recorded["variance"], 0.0))
     errors = {}
     for name, figure in recorded.items():

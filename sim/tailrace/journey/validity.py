@@ -87,6 +87,7 @@ def _recording(passages, parts):
     if points >= LEAST_POINTS:
         return []
     return [
-        f"{detector.name}.interval: only {points:.0f} points above half the height of the "
-        f"narrowest peak; {LEAST_POINTS} or more are usual (common practice, no source)"
+        f"{detector.name}.interval: points above half the height of the narrowest peak: "
+        f"{points:.0f}; {LEAST_POINTS} or more are usual (common practice, no source), and with "
+        "fewer the figures depend on where the points happen to fall"
     ]

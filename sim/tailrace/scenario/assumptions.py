@@ -109,7 +109,10 @@ def _part(one, method):
     if one.part == "tube":
         yield "taken as straight and round"
     elif one.part == "fitting":
-        yield "the whole gap taken as swept and mixed"
+        if one.unswept > 0:
+            yield "the unswept ring of the gap taken as still; only diffusion fills and empties it"
+        else:
+            yield "the whole gap taken as swept and mixed"
     elif one.part in ("chamber", "cell") and "tanks" not in given:
         yield "1 tank (mixed throughout), none given"
     if one.part == "cell" and one.light_path is None:

@@ -1,6 +1,7 @@
 """A measured or computed inlet signal, read from a CSV file of two columns."""
 
 import math
+import re
 
 import numpy as np
 
@@ -10,6 +11,11 @@ from tailrace.scenario.problems import MOST_PROBLEMS
 
 LARGEST = 20_000_000
 """Bytes; about a million points."""
+
+
+MINUTES = re.compile(r"\bmin(ute)?s?\b", re.IGNORECASE)
+HIGHEST_END = 0.1
+"""Of the maximum: a curve that ends higher was cut off or stands on a baseline."""
 
 
 def read_curve(path) -> tuple[np.ndarray, np.ndarray]:
@@ -48,6 +54,12 @@ def read_curve(path) -> tuple[np.ndarray, np.ndarray]:
     times, heights, problems = _rows(text, path)
     if not problems and len(times) < 3:
         problems = [f"{path}: expected at least 3 points, found {len(times)}; add points"]
+    if not problems and any(heights) and max(heights[0], heights[-1]) > HIGHEST_END * max(heights):
+        problems = [
+            f"{path}: expected a curve that begins and ends near 0, found ends at "
+            f"{heights[0]:g} and {heights[-1]:g} of {max(heights):g}; take off the baseline, or "
+            "record it whole"
+        ]
     if not problems and not any(heights):
         problems = [f"{path}: expected a height above 0, found only zeros; check the column"]
     if problems:
@@ -66,6 +78,10 @@ def _rows(text, path):
         cells = line.split(",")
         header, header_allowed = header_allowed and not _is_number(cells[0]), False
         if header:
+            if MINUTES.search(cells[0]):
+                problems.append(
+                    f"{path}:{number}: expected times in s, found minutes; convert them"
+                )
             continue
         wrong = _wrong_row(cells, times)
         if wrong:

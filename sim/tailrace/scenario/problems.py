@@ -135,7 +135,12 @@ def nearest(name, known) -> str:
     """Return the known name that is most like this one; empty where none is like it."""
     # Compared without case: "Bore" is nearer to "bore" than to anything else.
     folded = {one.lower(): one for one in known}
-    near = difflib.get_close_matches(str(name)[:80].lower(), folded, n=1)
+    asked = str(name)[:80].lower()
+    # a word that begins alike ("tubing", "tube") is nearer than one that shares its end
+    alike = [one for one in folded if one[:3] == asked[:3]] or list(folded)
+    near = difflib.get_close_matches(asked, alike, n=1) or difflib.get_close_matches(
+        asked, folded, n=1
+    )
     return folded[near[0]] if near else ""
 
 

@@ -196,9 +196,7 @@ def _gradient(document):
             ("gradient",),
             "expected a column on the path to run it on, found none; leave it out or add a column",
         )
-    yield from _of_solutes(
-        document, ("retention_factor", "loading"), "kw and s with a gradient, found {0}"
-    )
+    yield from _of_solutes(document, ("retention_factor",), "kw and s with a gradient, found {0}")
     for index, solute in tables(document, "solutes"):
         for key, example in (("kw", 2000), ("s", 4.5)):
             if key not in solute:

@@ -107,7 +107,12 @@ WARNINGS = {
     "unmixed": ({}, (SHORT,), {"diffusivity": 5e-10}, r"tube: mixing number 0.0016 is outside"),
     "mixed": ({}, (replace(TUBE, bore=1e-3),), {"diffusivity": 1e-7}, r"tube: Peclet number 127"),
     "turbulent": ({}, (TUBE,), {"viscosity": 1e-5}, r"tube: Reynolds number 6366 .*turbulent"),
-    "few points": ({}, (TUBE, Detector(interval=1.0)), {}, r"detector.interval: only .* points"),
+    "few points": (
+        {},
+        (TUBE, Detector(interval=1.0)),
+        {},
+        r"interval: points above half .*: 1; 10 or",
+    ),
 }
 
 

@@ -32,7 +32,7 @@ BLOCK = LANES
 """Lanes that travel together in one kernel call."""
 CHUNK = 256
 MOST_INSTANTS = 4_000_000
-MOST_WORK = 2e10
+MOST_WORK = 5e9
 """Unknowns times stages that one tube may take for a block of lanes: minutes on one processor."""
 TAIL = 5.0
 """Residence times that a tube takes to empty, roughly, for the estimate of the work."""
