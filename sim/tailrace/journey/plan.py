@@ -36,14 +36,15 @@ def first_pulse(passages, resolution) -> Band:
     """
     (first, stream), *path = passages
     lanes = stream.lanes
-    step = np.zeros(lanes)
+    step, edged = np.zeros(lanes), False
     if first.kind == "injector":
+        edged = first.shape in ("plug", "washout")
         step = _injected_detail(first, stream)
         first, stream = path[0] if path else (first, stream)
     if first.kind == "tube":
         edge = first.residence(stream) / POINTS_PER_RESIDENCE
         step = np.clip(edge, step / EDGE_DETAIL, step)
-    if first.kind in ("chamber", "cell", "fitting"):
+    if edged and first.kind in ("chamber", "cell", "fitting"):
         # a stirred volume makes a corner of an edge, and a corner is met only to first order
         fresh = first.residence(stream) / POINTS_PER_TURNOVER
         step = np.maximum(step / EDGE_DETAIL, np.minimum(step, fresh))
