@@ -10,7 +10,7 @@ of second order (Alexander, SIAM J. Numer. Anal. 14 (1977) 1006), stations space
 band spreads. Time: trapezoidal rule. A stage is one solve with three diagonals, factored
 beforehand. The march is made twice, the second time with double steps in time and length, and the
 two are extrapolated (Richardson): what is left is of fourth order in radius and time and of third
-in length, where the first step along is the smaller one.
+in length.
 Molecular diffusion along the tube is left out: see ``Tube.peclet_number``.
 """
 
@@ -134,7 +134,6 @@ class _Run:
 
     def through(self, band, stations):
         lanes = band.lanes
-        outlet = [None] * lanes
         blocks = [slice(first, min(first + BLOCK, lanes)) for first in range(0, lanes, BLOCK)]
         with ThreadPoolExecutor(thread_count()) as pool:
             pieces = list(pool.map(lambda block: self._block(band, block, stations), blocks))
