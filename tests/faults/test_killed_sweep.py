@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from tailrace.cli import main
 from tailrace.journey import travel
-from tailrace.studies import sweeping
+from tailrace.studies import journeys
 
 SCENARIO = """
 title = "A tube"
@@ -103,7 +103,7 @@ def test_a_stopped_sweep_goes_on_and_ends_the_same(scenario, whole, tmp_path, mo
         travelled.append(len(itinerary.lanes))
         return travel(itinerary)
 
-    monkeypatch.setattr(sweeping, "travel", counted)
+    monkeypatch.setattr(journeys, "travel", counted)
     done = invoke(scenario, out)
     assert done.exit_code == 0, done.stderr
     assert sum(travelled) == CASES - 8 * kept
@@ -122,7 +122,7 @@ def waiting(scenario, tmp_path, monkeypatch):
         return travel(itinerary)
 
     with monkeypatch.context() as patched:
-        patched.setattr(sweeping, "travel", once)
+        patched.setattr(journeys, "travel", once)
         patched.setenv("NUMBA_NUM_THREADS", "1")
         assert invoke(scenario, out, *FEW).exit_code == 130
     assert blocks(out)
@@ -144,7 +144,7 @@ def refused(scenario, out, *vary):
 def test_a_changed_scenario_is_refused(scenario, waiting):
     scenario.write_text(SCENARIO.replace("0.2 s", "0.3 s"))
     told = refused(scenario, waiting)
-    assert "waiting.h5.parts: expected the scenario that this sweep was begun with" in told
+    assert "waiting.h5.parts: expected the scenario that this study was begun with" in told
     assert "go back to it, name another file, or delete the folder" in told
     scenario.write_text(SCENARIO)
     assert invoke(scenario, waiting, *FEW).exit_code == 0
@@ -179,5 +179,5 @@ def test_a_folder_of_someone_else_is_left_alone(scenario, tmp_path):
     theirs.write_text("years of work")
     done = invoke(scenario, tmp_path / "out.h5", *FEW)
     assert done.exit_code == 2
-    assert "expected blocks of a sweep, found other files" in done.stderr
+    assert "expected blocks of a study, found other files" in done.stderr
     assert theirs.read_text() == "years of work"

@@ -81,7 +81,7 @@ def sweep(scenario, vary, together, out, as_json):
 
 
 def _kept(out, plan):
-    from tailrace.records.sweep_blocks import KeptBlocks
+    from tailrace.records.blocks import KeptBlocks
 
     if out.suffix != ".h5":
         raise TailraceError(

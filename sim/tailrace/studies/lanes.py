@@ -9,7 +9,7 @@ import numpy as np
 
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.result import PartResult
+from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.signal import too_dark
 from tailrace.journey.validity import warnings_of
 from tailrace.signals.band import Band
@@ -103,6 +103,59 @@ def figures_of(result, itineraries):
     ]
     figures["warnings"] = np.array(["\n".join(lines) for lines in said])
     return figures
+
+
+def result_of(figures, case, itinerary) -> Result:
+    """What one case says, without its bands.
+
+    Parameters
+    ----------
+    figures : dict of str to array
+        As of ``figures_of``.
+    case : int
+    itinerary : Itinerary
+        Of this case, or of another with parts of the same names.
+
+    Returns
+    -------
+    Result
+    """
+    own = {name: values[case] for name, values in figures.items()}
+    met = [part for part, _ in itinerary.passages]
+    rows = _group(own, "parts")
+    parts = tuple(
+        PartResult(
+            name=part.name,
+            kind=part.kind,
+            band=None,
+            **{name: values[row] for name, values in rows.items()},
+        )
+        for row, part in enumerate(met)
+    )
+    flowed = [one.name for one in met if one.kind not in ("injector", "detector")]
+    return Result(
+        lanes=itinerary.lanes,
+        parts=parts,
+        recorded=_group(own, "recorded"),
+        column_alone=_group(own, "column_alone") or None,
+        column_band=None,
+        numerical_error=_group(own, "numerical_error"),
+        pressure=Pressure(
+            total=float(own["pressure/total"]),
+            parts=dict(zip(flowed, own["pressure/drop"].tolist(), strict=True)),
+            cell_inlet=float(own["pressure/cell_inlet"]),
+        ),
+        warnings=tuple(str(own["warnings"]).splitlines()),
+        signal=_group(own, "signal"),
+    )
+
+
+def _group(figures, group):
+    return {
+        name.partition("/")[2]: values
+        for name, values in figures.items()
+        if name.startswith(f"{group}/")
+    }
 
 
 def _entries(record):

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from tailrace.cli import main
 from tailrace.errors import BudgetError
 from tailrace.journey import travel
-from tailrace.studies import sweeping
+from tailrace.studies import journeys
 
 LENGTHS = ("--vary", "inlet tube.length = 50, 200 mm")
 FLOWS = ("--vary", "method.flow = 0.3, 0.6 mL/min")
@@ -90,7 +90,7 @@ def test_a_case_that_cannot_be_computed_ends_with_3(path, tmp_path, monkeypatch)
             raise BudgetError("too long")
         return travel(itinerary)
 
-    monkeypatch.setattr(sweeping, "travel", picky)
+    monkeypatch.setattr(journeys, "travel", picky)
     out = tmp_path / "swept.h5"
     done = invoke(path, *LENGTHS, "--out", out, "--json")
     assert done.exit_code == 3
@@ -122,7 +122,7 @@ def test_a_file_that_cannot_be_written_is_told_at_once(path, tmp_path, monkeypat
     def never(_):
         raise AssertionError("computed before the file was checked")
 
-    monkeypatch.setattr(sweeping, "travel", never)
+    monkeypatch.setattr(journeys, "travel", never)
     done = invoke(path, *LENGTHS, "--out", tmp_path / "missing" / "swept.h5")
     assert done.exit_code == 2
     assert done.stderr.count("\n") == 1

@@ -5,7 +5,7 @@ import pytest
 
 from tailrace.errors import AccuracyError, BudgetError, ScenarioError
 from tailrace.journey import travel
-from tailrace.studies import sweep, sweeping
+from tailrace.studies import journeys, sweep
 from tailrace.studies.sweeping import carried_out, planned
 
 VARY = (
@@ -32,7 +32,7 @@ def test_every_case_is_there(made):
     assert made.figures["recorded/variance"].shape == (24, 2)
     assert made.figures["parts/variance_simulated"].shape == (24, 5, 2)
     assert made.figures["computed"].all()
-    assert sorted(case for block in made.plan.blocks for case in block) == list(range(24))
+    assert sorted(case for block in made.plan.journeys.blocks for case in block) == list(range(24))
 
 
 @pytest.mark.parametrize("case", [0, 7, 13, 23])
@@ -96,7 +96,7 @@ def test_a_case_that_cannot_be_computed_leaves_the_others_whole(scenario, monkey
 
     vary = ["inlet tube.length = 50, 200, 400 mm"]
     whole = sweep(scenario, vary)
-    monkeypatch.setattr(sweeping, "travel", picky)
+    monkeypatch.setattr(journeys, "travel", picky)
     made = sweep(scenario, vary)
     assert made.figures["computed"].tolist() == [True, True, False]
     assert made.figures["warnings"][2] == "not computed: too long"
@@ -124,7 +124,7 @@ def test_blocks_that_are_kept_are_not_made_again(scenario, monkeypatch):
 
     shelf, plan = Shelf(), planned(scenario, VARY)
     first = carried_out(plan, shelf)
-    assert sorted(shelf) == list(range(len(plan.blocks)))
+    assert sorted(shelf) == list(range(len(plan.journeys.blocks)))
     del shelf[1]
     asked = []
 
@@ -132,9 +132,9 @@ def test_blocks_that_are_kept_are_not_made_again(scenario, monkeypatch):
         asked.append(len(itinerary.lanes))
         return travel(itinerary)
 
-    monkeypatch.setattr(sweeping, "travel", counted)
+    monkeypatch.setattr(journeys, "travel", counted)
     again = carried_out(plan, shelf)
-    assert asked == [2 * len(plan.blocks[1])]
+    assert asked == [2 * len(plan.journeys.blocks[1])]
     for name, values in first.figures.items():
         assert values.tobytes() == again.figures[name].tobytes(), name
 
@@ -149,7 +149,7 @@ def test_an_injected_signal_is_part_of_the_fingerprint(scenario, tmp_path, text)
         file.write_text(
             text.replace('shape = "plug"\nvolume = "2 uL"', 'shape = "signal"\nfile = "inlet.csv"')
         )
-        prints.add(planned(load_scenario(file), VARY[:2]).fingerprint)
+        prints.add(planned(load_scenario(file), VARY[:2]).journeys.fingerprint)
     assert len(prints) == 2
 
 

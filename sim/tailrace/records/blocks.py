@@ -1,4 +1,4 @@
-"""What is done of a sweep that is not finished: a folder of blocks, so that it can go on."""
+"""What is done of a study that is not finished: a folder of blocks, so that it can go on."""
 
 import contextlib
 import json
@@ -16,23 +16,23 @@ LAYOUT = 1
 
 
 class KeptBlocks:
-    """The folder ``FILE.h5.parts`` beside the file that a sweep will be.
+    """The folder ``FILE.h5.parts`` beside the file that a study will be.
 
-    Every file in it is complete or not there, whenever the sweep is stopped.
+    Every file in it is complete or not there, whenever the study is stopped.
 
     Parameters
     ----------
     file : str or Path
-        The sweep's file.
-    plan : Plan
-        Of ``tailrace.studies.sweeping``.
+        The study's file.
+    plan : object
+        With ``journeys``, and ``question``: a dict of what must not change while the study waits.
     version : str
         Of tailrace.
 
     Raises
     ------
     TailraceError
-        Where the folder holds blocks of another sweep, or is not ours.
+        Where the folder holds blocks of another study, or is not ours.
     OSError
         Where it cannot be made or written.
     """
@@ -40,14 +40,14 @@ class KeptBlocks:
     def __init__(self, file, plan, version):
         file = Path(file)
         self.folder = file.with_name(f"{file.name}.parts")
-        self._count = len(plan.blocks)
-        manifest = _manifest(plan, version)
+        self._count = len(plan.journeys.blocks)
+        manifest = {"layout": LAYOUT, "version": version, **plan.question}
         self.folder.mkdir(exist_ok=True)
         if (self.folder / MANIFEST).exists():
             self._compare(manifest)
         elif any(not _ours(one) for one in self.folder.iterdir()):
             raise TailraceError(
-                f"{self.folder}: expected blocks of a sweep, found other files; rename the folder "
+                f"{self.folder}: expected blocks of a study, found other files; rename the folder "
                 "or write to another file"
             )
         else:
@@ -73,7 +73,7 @@ class KeptBlocks:
             np.savez(stream, **named)
 
     def remove(self):
-        """Delete the folder; for when the sweep's own file is written."""
+        """Delete the folder; for when the study's own file is written."""
         for one in list(self.folder.iterdir()):
             if _ours(one):
                 one.unlink(missing_ok=True)
@@ -90,13 +90,14 @@ class KeptBlocks:
             stored = None
         if not isinstance(stored, dict):
             raise TailraceError(
-                f"{self.folder / MANIFEST}: expected what the sweep was begun with, found a "
+                f"{self.folder / MANIFEST}: expected what the study was begun with, found a "
                 "damaged file; delete the folder to begin anew"
             )
-        for key, what in WHAT.items():
-            if stored.get(key) != manifest[key]:
+        for key, value in manifest.items():
+            if stored.get(key) != value:
+                what = WHAT.get(key, f"the choice of {key}")
                 raise TailraceError(
-                    f"{self.folder}: expected {what} that this sweep was begun with, found "
+                    f"{self.folder}: expected {what} that this study was begun with, found "
                     "another; go back to it, name another file, or delete the folder to begin anew"
                 )
 
@@ -109,20 +110,7 @@ WHAT = {
     "together": "the choice of --together",
     "fingerprint": "the injected signal and the numbers",
 }
-"""What must not change while a sweep waits, in the order in which it is looked at."""
-
-
-def _manifest(plan, version):
-    return {
-        "layout": LAYOUT,
-        "version": version,
-        "scenario_sha256": plan.scenario.sha256,
-        "axes": [
-            {"name": one.name, "unit": one.unit, "values": one.values.tolist()} for one in plan.axes
-        ],
-        "together": plan.together,
-        "fingerprint": plan.fingerprint,
-    }
+"""What must not change while a study waits, in words."""
 
 
 def _ours(path):
