@@ -38,12 +38,11 @@ def run(scenario, out, as_json, solver, accuracy):
         provenance = _provenance(loaded)
     itinerary = computed(loaded.itinerary(), solver, accuracy)
     result = travel(itinerary, _progress if sys.stderr.isatty() else None)
-    limits = _limits(itinerary)
-    written = [] if out is None else _write(out, result, provenance, limits)
+    written = [] if out is None else _write(out, result, provenance)
     if as_json:
         _print_json(loaded, result)
     else:
-        _print_text(result, loaded.title, *limits)
+        _print_text(result, loaded.title)
         _print_estimates(loaded)
     for path in written:
         click.echo(f"wrote {path}", err=True)
@@ -91,7 +90,7 @@ def _provenance(loaded):
     )
 
 
-def _write(out, result, provenance, limits):
+def _write(out, result, provenance):
     """Write the record, the figures and the page; each file is either complete or not there."""
     from importlib import import_module
 
@@ -112,7 +111,7 @@ def _write(out, result, provenance, limits):
                 written.append(out / f"{name}.{ending}")
                 write_bytes(written[-1], content)
         written.append(out / "report.html")
-        write_bytes(written[-1], as_page(record, provenance, pictures, *limits).encode())
+        write_bytes(written[-1], as_page(record, provenance, pictures).encode())
     except OSError as problem:
         raise _not_writable(out, problem) from problem
     return written
@@ -137,12 +136,6 @@ def _print_estimates(loaded):
     remark = diffusion_remark(loaded)
     if remark is not None:
         click.echo("\n" + fill(remark, WIDTH))
-
-
-def _limits(itinerary):
-    """Highest pressure of the path and of its first cell, Pa; NaN for none."""
-    cells = [part.pressure_limit for part, _ in itinerary.passages if part.kind == "cell"]
-    return itinerary.pressure_limit, cells[0] if cells else float("nan")
 
 
 def _print_text(result, *about):

@@ -9,10 +9,6 @@ from tailrace.report.numbers import percent, significant
 BAR = 1e5
 """Pa"""
 
-NEAR = 0.8
-"""Share of a limit from which it is near: a packed bed meets its estimate within about 20 %
-(common practice, no source)."""
-
 ENOUGH = 0.8
 """Share of the loss that the named parts explain, if three of them can."""
 
@@ -27,33 +23,6 @@ def pressure_line(pressure):
     elif pressure.cell_inlet == 0:
         line += "; what lies behind the cell is not on the path, and its pressure comes on top"
     return line + "."
-
-
-def cautions(pressure, limit=float("nan"), cell_limit=float("nan")):
-    """One sentence for each limit that the pressure is near. Over a limit, the result warns.
-
-    Parameters
-    ----------
-    pressure : Pressure
-        In Pa.
-    limit, cell_limit : float, Pa
-        Of the whole path and of the cell; NaN for none.
-
-    Returns
-    -------
-    list of str
-    """
-    checks = (
-        ("over the whole path", pressure.total, limit),
-        ("at the inlet of the cell", pressure.cell_inlet, cell_limit),
-    )
-    return [
-        f"Caution: {significant(found / BAR)} bar {place} are near the limit of "
-        f"{significant(allowed / BAR)} bar, and pressures are estimates: stay within the limits "
-        "in the manuals of the instrument and the column."
-        for place, found, allowed in checks
-        if NEAR * allowed <= found <= allowed
-    ]
 
 
 def conclusion(result):

@@ -13,7 +13,7 @@ from markupsafe import Markup
 from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
 from tailrace.records.vocabulary import MEASURES
-from tailrace.report.findings import BAR, cautions, conclusion, pressure_line
+from tailrace.report.findings import BAR, conclusion, pressure_line
 from tailrace.report.numbers import significant
 from tailrace.report.signals import critical_line, signal_tables
 from tailrace.report.tables import Table, parts_table, recorded_table
@@ -45,7 +45,7 @@ FIGURE_HEAD = (("figure", ""), ("", "unit"), ("recorded", "value"), ("numerical"
 PRESSURE_HEAD = (("part", ""), ("pressure drop", "bar"))
 
 
-def as_page(record, provenance, pictures, limit=float("nan"), cell_limit=float("nan")):
+def as_page(record, provenance, pictures):
     """Everything that is known about a run, as one HTML file.
 
     Parameters
@@ -54,8 +54,6 @@ def as_page(record, provenance, pictures, limit=float("nan"), cell_limit=float("
     provenance : Provenance
     pictures : sequence of Picture
         Set into the page as SVG, in this order.
-    limit, cell_limit : float, Pa
-        Highest pressure of the path and of the cell; NaN for none.
 
     Returns
     -------
@@ -69,7 +67,6 @@ def as_page(record, provenance, pictures, limit=float("nan"), cell_limit=float("
         provenance=provenance,
         conclusion=conclusion(result),
         warnings=result.warnings,
-        cautions=cautions(result.pressure, limit, cell_limit),
         always=ALWAYS,
         recorded=[recorded_table(result), *signal_tables(result)],
         critical=critical_line(result),

@@ -2,7 +2,7 @@
 
 import textwrap
 
-from tailrace.report.findings import cautions, conclusion, pressure_line
+from tailrace.report.findings import conclusion, pressure_line
 from tailrace.report.signals import critical_line, signal_tables
 from tailrace.report.tables import parts_table, recorded_table
 
@@ -12,15 +12,13 @@ WIDTH = 110
 GAP = "  "
 
 
-def as_text(result, title, limit=float("nan"), cell_limit=float("nan")):
+def as_text(result, title):
     """Everything that ``run`` says, as plain text of at most 110 columns.
 
     Parameters
     ----------
     result : Result
     title : str
-    limit, cell_limit : float, Pa
-        Highest pressure of the path and of the cell; NaN for none.
 
     Returns
     -------
@@ -29,12 +27,12 @@ def as_text(result, title, limit=float("nan"), cell_limit=float("nan")):
     """
     blocks = [_wrapped(title)]
     blocks += [plain_table(table) for table in _tables(result)]
-    blocks.append("\n".join(_wrapped(line) for line in _remarks(result, limit, cell_limit)))
+    blocks.append("\n".join(_wrapped(line) for line in _remarks(result)))
     blocks.append(_wrapped(conclusion(result)))
     return "\n\n".join(blocks)
 
 
-def for_terminal(result, title, limit=float("nan"), cell_limit=float("nan")):
+def for_terminal(result, title):
     """The same as renderables of rich; the parameters are those of ``as_text``.
 
     Returns
@@ -46,7 +44,7 @@ def for_terminal(result, title, limit=float("nan"), cell_limit=float("nan")):
 
     remarks = [
         Text(line, style="yellow" if line.startswith(("Caution:", "Warning:")) else "")
-        for line in _remarks(result, limit, cell_limit)
+        for line in _remarks(result)
     ]
     tables = [rich_table(table) for table in _tables(result)]
     end = Padding(Text(conclusion(result), style="bold"), (1, 0, 0, 0))
@@ -99,12 +97,11 @@ def _tables(result):
     return [*parts, recorded_table(result), *signal_tables(result)]
 
 
-def _remarks(result, limit, cell_limit):
+def _remarks(result):
     warnings = [f"Warning: {text}" for text in result.warnings]
     return [
         *filter(None, [critical_line(result)]),
         pressure_line(result.pressure),
-        *cautions(result.pressure, limit, cell_limit),
         *warnings,
     ]
 

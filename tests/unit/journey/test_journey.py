@@ -124,6 +124,17 @@ def test_warnings(name):
     assert any(re.search(pattern, text) for text in told.warnings), told.warnings
 
 
+@pytest.mark.parametrize(
+    ("share", "says"), [(1.01, "Do not run it"), (0.99, "near it"), (0.81, "near it"), (0.79, "")]
+)
+def test_a_limit_is_told_before_it_is_reached(share, says):
+    total = pressure([(TUBE, stream())]).total
+    told = travel(itinerary(plug(0.2), TUBE, pressure_limit=total / share))
+    lines = [text for text in told.warnings if text.startswith("pressure: ")]
+    assert len(lines) == bool(says)
+    assert all(says in text and "manual" in text for text in lines)
+
+
 def test_a_quiet_journey_warns_of_nothing(result):
     assert result.warnings == ()
 

@@ -8,7 +8,7 @@ import pytest
 from rich.console import Console
 
 from tailrace.journey.result import Pressure
-from tailrace.report.findings import cautions, conclusion, pressure_line
+from tailrace.report.findings import conclusion, pressure_line
 from tailrace.report.tables import parts_table, recorded_table
 from tailrace.report.text import WIDTH, as_text, for_terminal
 
@@ -30,7 +30,7 @@ def wide(make_result, rows):
 
 
 def test_plain_text_is_plain_and_narrow(wide):
-    text = as_text(wide, "A title " * 30, limit=4e5)
+    text = as_text(wide, "A title " * 30)
     assert max(map(len, text.splitlines())) <= WIDTH
     assert "\x1b" not in text
     assert not set(text) & set("─│┌┐━┃")
@@ -111,22 +111,6 @@ def test_pressure_is_said_in_bar():
     )
     assert "cell" not in pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=NAN))
     assert "not known" in pressure_line(Pressure(total=NAN, parts={}, cell_inlet=NAN))
-
-
-@pytest.mark.parametrize(
-    ("limit", "near"), [(4e7, False), (2.4e7, True), (2.26e7, True), (2e7, False), (NAN, False)]
-)
-def test_a_near_limit_is_a_caution(limit, near):
-    # Over the limit the result itself carries the warning.
-    said = cautions(Pressure(total=2.26e7, parts={}, cell_inlet=NAN), limit=limit, cell_limit=6e6)
-    assert bool(said) is near
-    assert all("226 bar" in line and "manuals" in line for line in said)
-
-
-def test_the_cell_has_a_limit_of_its_own():
-    said = cautions(Pressure(total=2.26e7, parts={}, cell_inlet=5.5e6), cell_limit=6e6)
-    assert len(said) == 1
-    assert "55.0 bar at the inlet of the cell" in said[0]
 
 
 def test_warnings_are_shown_word_for_word(make_result):
