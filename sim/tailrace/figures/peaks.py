@@ -4,7 +4,16 @@ import numpy as np
 
 from tailrace.figures.curves import curve, view
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import DASHES, FAINT, SERIES, chosen_lanes, sheet, short, styled
+from tailrace.figures.style import (
+    DASHES,
+    FAINT,
+    SERIES,
+    chosen_lanes,
+    sheet,
+    short,
+    shown_of,
+    styled,
+)
 from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
 
@@ -36,7 +45,9 @@ def draw_peaks(record, solutes=None):
             _panel(panel, result, lane)
         for spare in axes[len(lanes) :]:
             spare.remove()
-        figure.supxlabel("Time from the start of the injection, s", fontsize=10)
+        figure.supxlabel(
+            "Time from the start of the injection, s" + shown_of(result.lanes, solutes), fontsize=10
+        )
         figure.supylabel("Signal over the amount injected, 1/s", fontsize=10)
     return Picture(figure, "The recorded peak", _words(result, lanes))
 

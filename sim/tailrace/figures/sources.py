@@ -5,7 +5,16 @@ import textwrap
 import numpy as np
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import INK, MARKED, WAYS, chosen_lanes, sheet, short, styled
+from tailrace.figures.style import (
+    INK,
+    MARKED,
+    WAYS,
+    chosen_lanes,
+    sheet,
+    short,
+    shown_of,
+    styled,
+)
 from tailrace.records.losses import shares_outside_column, worst_first
 from tailrace.records.record import as_result
 
@@ -47,7 +56,8 @@ def draw_sources(record, solutes=None):
         axes[0].set_ylim(len(names) - 0.4, -0.6)
         figure.supxlabel(
             "Variance added, s²  (per cent: share of what is added outside the column, simulated"
-            + ("; what the gradient left of it)" if "peak_capacity" in result.recorded else ")"),
+            + ("; what the gradient left of it)" if "peak_capacity" in result.recorded else ")")
+            + shown_of(result.lanes, solutes),
             fontsize=10,
         )
         handles, labels = axes[0].get_legend_handles_labels()

@@ -4,7 +4,17 @@ import math
 
 from tailrace.figures.curves import curve, half_width, levelled, middle, view
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import DASHES, FAINT, MARKED, SERIES, chosen_lanes, sheet, short, styled
+from tailrace.figures.style import (
+    DASHES,
+    FAINT,
+    MARKED,
+    SERIES,
+    chosen_lanes,
+    sheet,
+    short,
+    shown_of,
+    styled,
+)
 from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
 
@@ -38,7 +48,8 @@ def draw_stages(record, solutes=None):
             spare.remove()
         _scales(axes, result, lanes)
         figure.supxlabel(
-            "Time from the maximum of the band, s  (in the corners: width at half height)",
+            "Time from the maximum of the band, s  (in the corners: width at half height)"
+            + shown_of(result.lanes, solutes),
             fontsize=10,
         )
         figure.supylabel("Signal over its maximum", fontsize=10)

@@ -115,6 +115,21 @@ def chosen_lanes(ordered, lanes, solutes):
     return [lanes.index(name) for name in solutes]
 
 
+def shown_of(lanes, solutes):
+    """A line under a figure that shows only some of the solutes; otherwise nothing.
+
+    Parameters
+    ----------
+    lanes : tuple of str
+        Names of all solutes.
+    solutes : sequence of str or None
+        Names that were asked for; None: those that lose most are shown.
+    """
+    if solutes is not None or len(lanes) <= MOST_SOLUTES:
+        return ""
+    return f"\nThe {MOST_SOLUTES} of {len(lanes)} solutes that lose most"
+
+
 def short(text, length):
     """``text``, cut with an ellipsis where it is longer than ``length`` characters."""
     return text if len(text) <= length else text[: length - 1].rstrip() + "…"

@@ -198,6 +198,13 @@ def test_the_worst_solutes_are_drawn_where_there_are_many():
         chosen_lanes(list(range(6)), names, names)
 
 
+@pytest.mark.parametrize("draw", DRAWN)
+@pytest.mark.parametrize(("lanes", "told"), [("abcdef", True), ("abcd", False)])
+def test_a_figure_says_that_solutes_are_left_out(make_result, draw, lanes, told):
+    label = draw(make_result(lanes=tuple(lanes))).figure.get_supxlabel()
+    assert ("The 4 of 6 solutes that lose most" in label) is told
+
+
 def test_the_three_kinds_of_bars_differ_in_grey():
     # Rec. 709 luma, ITU-R BT.709: weights of red, green and blue.
     def grey(colour):
