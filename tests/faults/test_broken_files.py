@@ -112,6 +112,13 @@ def test_missing_tables_are_all_named(refusal):
     assert "[[path]]" in lines[3] and "[injection]" in lines[2]
 
 
+def test_a_key_above_its_table_is_sent_there(refusal, sound):
+    lines = refusal(sound.replace("[method]\n", "", 1))
+    told = [line for line in lines if ": flow: " in line]
+    assert len(told) == 1
+    assert "found flow, a key of [method]; put the line with the name of its table" in told[0]
+
+
 def test_an_empty_path_is_refused(refusal, sound):
     head, tail = sound.split("[[path]]", 1)
     text = "path = []\n" + head + tail[tail.index("[detector]") : tail.index("[[changes]]")]

@@ -34,7 +34,7 @@ CASES = {
     "tanks in quotes": ("tanks = 2", 'tanks = "2" # HERE', "path[3].tanks", 'found "2"'),
     "tanks not a number": ("tanks = 2", "tanks = nan # HERE", "path[3].tanks", "finite number"),
     "broken tanks": ("tanks = 2", 'read = "mean"\ntanks = 2.5 # HERE', "path[3].tanks", "whole"),
-    "no plates": (COLUMN, COLUMN + "plates = 0 # HERE\n", "path[2].plates", "above 0"),
+    "no plates": (COLUMN, COLUMN + "plates = 0 # HERE\n", "path[2].plates", "10 or more"),
     "porosity": (COLUMN, COLUMN + "porosity = 0.95 # HERE\n", "path[2].porosity", "below 0.9"),
     "retention": ("= 2.1", "= -1 # HERE", "solutes[0].retention_factor", "0 or more, found -1"),
     "huge whole number": ("= 2.1", f"= {'9' * 400} # HERE", "solutes[0].retention_factor", "numb"),

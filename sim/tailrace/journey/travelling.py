@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tailrace.errors import BudgetError
 from tailrace.journey.gradients import (
     as_met,
     gradient_column,
@@ -113,7 +114,14 @@ def pass_through(passages, resolution, count=None):
     bands, lost = [], []
     for part, stream in passages:
         entered = band.area
-        band = KINDS[part.kind].march(part, stream, band, resolution)
+        try:
+            band = KINDS[part.kind].march(part, stream, band, resolution)
+        except BudgetError as error:
+            # What several parts share does not know in which of them it is.
+            told = str(error)
+            raise BudgetError(
+                told if told.startswith(part.name) else f"{part.name}: {told}"
+            ) from None
         held = entered - band.area
         band, cut_off = trimmed(band, resolution.cut)
         band = thinned(band, tolerance)

@@ -78,7 +78,7 @@ class ColumnTable(_PathPart):
     particle: Literal[PARTICLES] = "fully porous"
     plates: float | None = Field(
         None,
-        gt=0,
+        ge=10,
         le=1e7,
         examples=[18000],
         description="Measured or certified; overrides the plate-height curve.",

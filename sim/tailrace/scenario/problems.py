@@ -198,7 +198,13 @@ def _problem(error, document, prefix):
 def _of_another(path, table):
     """Say that a key belongs to another kind of part or shape; empty where it does not."""
     if path[0] not in UNIONS:
-        return ""
+        homes = [_heading(home) for home, one in TABLES.items() if path[-1] in one.model_fields]
+        if len(path) > 1 or not homes:
+            return ""
+        return (
+            f"expected a table, found {path[-1]}, a key of {' or '.join(homes)}; put the line "
+            "with the name of its table above it"
+        )
     tag, choices = UNIONS[path[0]]
     owners = [name for name, one in choices.items() if path[-1] in one.model_fields]
     this = next(name for name, one in choices.items() if one is table)
@@ -208,6 +214,12 @@ def _of_another(path, table):
         f"expected a key of {this}, found {path[-1]}, which belongs to {' and '.join(owners)}; "
         f"leave it out or change {tag}"
     )
+
+
+def _heading(place):
+    """The line that a table begins with: ``[method.eluent]``, ``[[solutes]]``."""
+    name = ".".join(step for step in place if step != 0)
+    return f"[[{name}]]" if 0 in place else f"[{name}]"
 
 
 def _plain(location):

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from reference.journeys import FLOW, bands_behind, gaussian, itinerary, plug, stream, tube_with
 
+from tailrace.errors import BudgetError
 from tailrace.journey import travel
 from tailrace.journey.hydraulics import pressure
 from tailrace.measures import measure
@@ -133,6 +134,12 @@ def test_a_limit_is_told_before_it_is_reached(share, says):
     lines = [text for text in told.warnings if text.startswith("pressure: ")]
     assert len(lines) == bool(says)
     assert all(says in text and "manual" in text for text in lines)
+
+
+def test_a_part_that_cannot_be_computed_is_named():
+    slow = Detector(time_constant=1e6)
+    with pytest.raises(BudgetError, match=r"detector: a response of .* closer together"):
+        travel(itinerary(plug(0.2), TUBE, slow))
 
 
 def test_a_quiet_journey_warns_of_nothing(result):
