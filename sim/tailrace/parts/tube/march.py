@@ -21,25 +21,24 @@ import numpy as np
 from numba import njit
 
 from tailrace.errors import AccuracyError, BudgetError
+from tailrace.parts.tube.grid import grid, sharpness, station_lengths
+from tailrace.parts.tube.layout import Layout
 from tailrace.parts.tube.radial import radial_scheme
-from tailrace.parts.tube.vector import LANES, load, splat, store
+from tailrace.parts.tube.vector import LANES, aligned, fused, load, splat, store
+from tailrace.signals import cubic
 from tailrace.signals.band import Band
-from tailrace.signals.cubic import aligned, doubled, halved
 
 GAMMA = 1.0 - np.sqrt(0.5)
 RATIO = (1.0 - GAMMA) / GAMMA
 BLOCK = LANES
 """Lanes that travel together in one kernel call."""
-CHUNK = 256
+CHUNK, CHECK = 256, 32
+"""Instants that a kernel call makes, and after which it looks whether the tube is empty."""
 MOST_INSTANTS = 4_000_000
 MOST_WORK = 5e9
 """Unknowns times stages that one tube may take for a block of lanes: minutes on one processor."""
 TAIL = 5.0
 """Residence times that a tube takes to empty, roughly, for the estimate of the work."""
-FEWEST_RINGS, MOST_RINGS = 32, 160
-FEWEST_STATIONS, MOST_STATIONS = 16, 512
-STATIONS_PER_WIDTH = 230
-"""For each unit, a^2/D, by which the standard deviation grows along the tube."""
 
 
 def march(tube, stream, band, resolution) -> Band:
@@ -78,11 +77,11 @@ def march(tube, stream, band, resolution) -> Band:
         )
     run = _Run(mixing, residence, width, rings, resolution.cut)
     fine = run.through(band, stations)
-    coarse = doubled(run.through(halved(band), stations // 2))
+    coarse = cubic.doubled(run.through(cubic.halved(band), stations // 2))
     start = np.minimum(fine.start, coarse.start)
     reach = np.maximum(_end(fine), _end(coarse)) - start
     count = int(np.max(np.rint(reach / fine.step))) + 1
-    fine, coarse = aligned(fine, start, count), aligned(coarse, start, count)
+    fine, coarse = (cubic.aligned(made, start, count) for made in (fine, coarse))
     return Band((4 * fine.values - coarse.values) / 3, start, fine.step)
 
 
@@ -90,89 +89,42 @@ def _end(band):
     return band.start + band.step * (band.values.shape[1] - 1)
 
 
-def sharpness(band):
-    """Standard deviation of the Gaussian that would be as steep as this band. (lanes,) array, s."""
-    slopes = np.diff(band.values, axis=1, prepend=0.0, append=0.0) / band.step[:, None]
-    return np.sqrt((band.values**2).sum(axis=1) / (2 * (slopes**2).sum(axis=1)))
-
-
-def grid(mixing, residence, width, resolution):
-    """Choose rings and stations for the lane that needs most of them.
-
-    Parameters
-    ----------
-    mixing : (lanes,) array, 1
-    residence, width : (lanes,) array, s
-        ``width`` is the sharpness of the band that enters.
-    resolution : Resolution
-
-    Returns
-    -------
-    rings, stations : int
-        Stations are even, since the second march takes every other one. The factors are set
-        from the error of each discretisation alone in the frequency domain, for 1e-4 in L2.
-    """
-    smoothed = np.hypot(width / residence, 0.15 * np.minimum(mixing, 1.0))
-    edge = np.sqrt(0.008 / smoothed)  # narrower fronts cross more rings while they last
-    wall = (0.1 / mixing) ** 0.2  # the layer at the wall of a short tube is thin
-    rings = np.clip(FEWEST_RINGS * np.maximum(edge, wall).max(), FEWEST_RINGS, MOST_RINGS)
-    spread_in = width / residence * mixing
-    spread_out = np.hypot(spread_in, np.sqrt(mixing / 24))
-    stations = np.clip(
-        (STATIONS_PER_WIDTH * (spread_out - spread_in)).max(), FEWEST_STATIONS, MOST_STATIONS
-    )
-    fineness = resolution.fineness
-    return int(np.ceil(rings * fineness)), 2 * int(np.ceil(stations * fineness / 2))
-
-
 class _Run:
     """What both marches through one tube share."""
 
     def __init__(self, mixing, residence, width, rings, cut):
-        self.mixing, self.residence, self.width, self.cut = mixing, residence, width, cut
+        self.mixing, self.residence, self.cut = mixing, residence, cut
+        self.width = width * mixing / residence
         self.scheme = radial_scheme(rings)
 
     def through(self, band, stations):
+        lengths = station_lengths(self.mixing, self.width, stations)
+        step = band.step * self.mixing / self.residence
         lanes = band.lanes
-        blocks = [slice(first, min(first + BLOCK, lanes)) for first in range(0, lanes, BLOCK)]
-        with ThreadPoolExecutor(thread_count()) as pool:
-            pieces = list(pool.map(lambda block: self._block(band, block, stations), blocks))
-        count = max(piece.shape[1] for piece in pieces)
-        outlet = np.zeros((lanes, count))
-        for block, piece in zip(blocks, pieces, strict=True):
-            outlet[block, : piece.shape[1]] = piece
+
+        def piece(first):
+            filled = min(BLOCK, lanes - first)
+            together = 1 << (filled - 1).bit_length()
+            some = np.minimum(np.arange(together), filled - 1) + first  # the last lane fills up
+            layout = Layout(stations, together)
+            factors = _factored(self.scheme, layout, lengths[:, some], step[some])
+            inlet = band.values[some].T
+            return _streamed(self.scheme, layout, factors, inlet, self.cut)[:filled]
+
+        blocks = range(0, lanes, BLOCK)
+        pieces = _each(piece, blocks)
+        outlet = np.zeros((lanes, max(piece.shape[1] for piece in pieces)))
+        for first, piece in zip(blocks, pieces, strict=True):
+            outlet[first : first + len(piece), : piece.shape[1]] = piece
         return Band(outlet, band.start + self.residence / 2, band.step)
 
-    def _block(self, band, block, stations):
-        filled = block.stop - block.start
-        lane = np.minimum(np.arange(BLOCK), filled - 1) + block.start  # the last lane fills up
-        mixing = self.mixing[lane]
-        step = band.step[lane] * mixing / self.residence[lane]
-        width = self.width[lane] * mixing / self.residence[lane]
-        lengths = station_lengths(mixing, width, stations)
-        factors = _factored(self.scheme, lengths, step)
-        inlet = np.ascontiguousarray(band.values[lane].T)
-        return _streamed(self.scheme, factors, inlet, self.cut)[:filled]
 
-
-def station_lengths(mixing, width, stations):
-    """Steps along the tube, growing as the band spreads.
-
-    Parameters
-    ----------
-    mixing, width : (lanes,) array, 1
-        Length of the tube and width of the band that enters in reduced units of length and time.
-    stations : int
-
-    Returns
-    -------
-    (stations, lanes) array, 1
-    """
-    far = np.hypot(width, np.sqrt(mixing / 24))
-    fraction = np.linspace(0.0, 1.0, stations + 1)[:, None]
-    edges = (width + (far - width) * fraction) ** 2
-    growth = np.diff(edges, axis=0)
-    return growth * (mixing / growth.sum(axis=0))
+def _each(act, blocks):
+    threads = min(thread_count(), len(blocks))
+    if threads == 1:
+        return [act(block) for block in blocks]
+    with ThreadPoolExecutor(threads) as pool:
+        return list(pool.map(act, blocks))
 
 
 def thread_count() -> int:
@@ -180,52 +132,51 @@ def thread_count() -> int:
     return int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1))
 
 
-def _factored(scheme, lengths, step):
-    """LU factors of every station: lower and upper scaled, inverse diagonal, and the time drive.
+def _factored(scheme, layout, lengths, step):
+    """LU factors of every station, and the time drive, as ``layout`` places them.
 
-    Each of the first three is a (stations, nodes, lanes) array; the drive (stations, lanes).
+    lower, inverse, upper: (nodes x stride,) arrays, lower and upper with their signs turned;
+    drive: (stride,) array. Outside the tube ``inverse`` is 0, and so is what comes of it.
     """
-    drive = GAMMA * lengths * 2 / step
-    scale = scheme.advance[None, :, None] + drive[:, None, :] * scheme.hold[None, :, None]
-    weighting, exchange = scheme.weighting[None, :, :, None], scheme.exchange[None, :, :, None]
-    along = GAMMA * lengths[:, None, :]
-    lower, upper = np.zeros_like(scale), np.zeros_like(scale)
-    lower[:, 1:] = weighting[:, 1:, 0] * scale[:, :-1] - along * exchange[:, 1:, 0]
-    upper[:, :-1] = weighting[:, :-1, 2] * scale[:, 1:] - along * exchange[:, :-1, 2]
-    inverse = weighting[:, :, 1] * scale - along * exchange[:, :, 1]
-    inverse[:, 0] = 1 / inverse[:, 0]
-    for node in range(1, scheme.hold.size):
-        upper[:, node - 1] *= inverse[:, node - 1]
-        inverse[:, node] = 1 / (inverse[:, node] - lower[:, node] * upper[:, node - 1])
-        lower[:, node] *= inverse[:, node]
+    along = GAMMA * lengths
+    drive = layout.placed(along * 2 / step, 1.0)
+    inside = layout.placed(np.ones_like(along), 0.0)
+    lower, inverse, upper = (aligned(scheme.hold.size * layout.stride) for _ in range(3))
+    _factor(
+        layout.placed(along, 0.0), drive, inside, scheme.advance, scheme.hold, scheme.weighting,
+        scheme.exchange, lower, inverse, upper
+    )  # fmt: skip
     return lower, inverse, upper, drive
 
 
-def _streamed(scheme, factors, inlet, cut):
+def _streamed(scheme, layout, factors, inlet, cut):
     """March until next to nothing is left in the tube; (lanes, times) array at the outlet."""
-    stations, nodes, lanes = factors[0].shape
-    rows = [np.ascontiguousarray(factor).reshape(-1, lanes) for factor in factors]
-    state = np.zeros((stations * 2 * nodes, lanes))
-    work = np.zeros((2 * nodes, lanes))
-    ends = np.zeros((2, lanes))
-    pieces, given = [], np.zeros(lanes)
-    total = inlet.sum(axis=0)
+    lanes, nodes = layout.lanes, scheme.hold.size
+    count = len(inlet)
+    entering = np.zeros((CHUNK * (count // CHUNK + 1), lanes))
+    entering[:count] = inlet / 2
+    entering[1 : count + 1] += inlet / 2
+    state = aligned(2 * nodes * layout.stride)
+    u, y = aligned(nodes * LANES), aligned(nodes * LANES)
+    slots = np.repeat(np.eye(LANES // lanes), lanes)
+    advance = scheme.advance
+    last, given, total = np.zeros(lanes), np.zeros(lanes), inlet.sum(axis=0)
+    pieces, nothing = [], np.zeros((CHUNK, lanes))
     for first in range(0, MOST_INSTANTS, CHUNK):
-        piece = inlet[first : first + CHUNK]
-        piece = np.vstack([piece, np.zeros((CHUNK - len(piece), lanes))])
-        outlet = np.empty_like(piece)
-        _kernel(
-            piece, outlet, state, work[:nodes], work[nodes:], ends, stations, scheme.advance,
-            scheme.hold, scheme.weighting, scheme.flux_weights, *rows
+        outlet = np.empty((CHUNK, lanes))
+        before = given.copy()
+        done = _kernel(
+            entering[first : first + CHUNK] if first < len(entering) else nothing, outlet,
+            count - first, last, given, total, cut, state, u, y, slots, layout.stations, advance,
+            (1 - RATIO) * advance, RATIO * advance, 2 * scheme.hold, scheme.weighting,
+            scheme.flux_weights, *factors
         )  # fmt: skip
-        pieces.append(outlet)
-        leaving = outlet.sum(axis=0)
-        given += leaving
+        pieces.append(outlet[:done])
         # what leaves a tube dies out faster than exponentially: a still chunk is the last
+        still = (np.abs(given - before) <= cut * np.abs(total)) & (given > total / 2)
         emptied = np.abs(total - given) <= cut * np.abs(total)
-        still = (np.abs(leaving) <= cut * np.abs(total)) & (given > total / 2)
-        if first + CHUNK >= len(inlet) and np.all(emptied | still):
-            return np.vstack(pieces).T
+        if first + done >= count and np.all(emptied | still):
+            return np.concatenate(pieces).T
     raise AccuracyError(
         f"a tube still holds part of the band after {MOST_INSTANTS} instants: the band that "
         "enters is too sharp for this tube's residence time; use a wider injection"
@@ -233,61 +184,106 @@ def _streamed(scheme, factors, inlet, cut):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _kernel(inlet, outlet, state, u, y, ends, stations, advance, hold, weighting, flux_weights,
-            lower, inverse, upper, drive):  # fmt: skip
-    """Advance a block of lanes by the instants of ``inlet``.
+def _factor(along, drive, inside, advance, hold, weighting, exchange, lower, inverse, upper):
+    """Write the factors. along (stride): GAMMA times a station's length; inside: 1 in the tube."""
+    last, stride = hold.size - 1, along.size
+    for j in range(0, stride, LANES):
+        a, d, one = load(along, j), load(drive, j), load(inside, j)
+        scale = splat(advance[0]) + hold[0] * d
+        before, above = splat(0.0), splat(0.0)
+        for i in range(last + 1):
+            f = i * stride + j
+            below = weighting[i, 0] * before - exchange[i, 0] * a
+            pivot = one / (scale - exchange[i, 1] * a + below * above)
+            before = scale
+            if i < last:
+                scale = splat(advance[i + 1]) + hold[i + 1] * d
+                above = (exchange[i, 2] * a - weighting[i, 2] * scale) * pivot
+            store(lower, f, splat(0.0) - below * pivot)
+            store(inverse, f, pivot)
+            store(upper, f, above)
 
-    Rows of LANES doubles throughout. inlet, outlet (times); state (stations x 2 stages x nodes):
-    the last instant; u: what enters a station; y: its first stage; ends (2): last inlet and outlet
-    values; lower, inverse, upper (stations x nodes) and drive (stations): see ``_factored``.
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _kernel(inlet, outlet, begun, last, given, total, cut, state, u, y, slots, stations, advance,
+            first, second, hold, weighting, flux_weights, lower, inverse, upper,
+            drive):  # fmt: skip
+    """Advance a block of lanes by the instants of ``inlet``, or until it is empty; their number.
+
+    A row of LANES numbers is ``waves`` instants of all lanes, while the first of them is at station
+    m each of the others one station behind the one before it: see ``layout.py``.
+
+    inlet: mean of this instant and the last; begun: instants until all has entered; last, given
+    (lanes): last value and sum so far at the outlet; state (2 stages x nodes x stride): the last
+    instant times ``hold``; u: what enters a station; y: its first stage; slots (waves): ones
+    where a row holds that instant; first, second: ``advance`` times 1 - RATIO and RATIO; hold:
+    twice the scheme's; lower, inverse, upper, drive: see ``_factored``.
     """
-    nodes = hold.size
-    for t in range(inlet.shape[0]):
-        entering = 0.5 * (load(ends, 0) + load(inlet, t))
+    nodes, stride, lanes = hold.size, drive.size, last.size
+    waves = LANES // lanes
+    inflow, mean = inlet.ravel(), np.zeros(LANES)
+    for t in range(0, inlet.shape[0], waves):
+        entering, leaving = load(inflow, t * lanes), splat(0.0)
         for i in range(nodes):
-            store(u, i, entering)
-        for m in range(stations):
-            f, s = m * nodes, 2 * m * nodes
-            d = load(drive, m)
-            _stage(u, u, 0.0, y, state, s, d, f, advance, hold, weighting, lower, inverse, upper)
-            s += nodes
-            _stage(u, y, RATIO, u, state, s, d, f, advance, hold, weighting, lower, inverse, upper)
-        mean = splat(0.0)
-        for i in range(nodes):
-            mean = mean + flux_weights[i] * load(u, i)
-        leaving = 2.0 * mean - load(ends, 1)
-        store(outlet, t, leaving)
-        store(ends, 0, load(inlet, t))
-        store(ends, 1, leaving)
+            store(u, i * LANES, splat(0.0))
+        for m in range(stations + waves - 1):
+            if m < waves:
+                joining = load(slots, m * LANES) * entering
+                for i in range(nodes):
+                    store(u, i * LANES, load(u, i * LANES) + joining)
+            s = (stations + waves - 2 - m) * lanes
+            d = load(drive, s)
+            _stage(u, advance, y, None, y, state, s, s, d, stride, hold, weighting, lower, inverse,
+                   upper)  # fmt: skip
+            _stage(u, first, y, second, u, state, s + nodes * stride, s, d, stride, hold,
+                   weighting, lower, inverse, upper)  # fmt: skip
+            if m >= stations - 1:
+                average = splat(0.0)
+                for i in range(nodes):
+                    average = average + flux_weights[i] * load(u, i * LANES)
+                leaving = leaving + load(slots, (m - stations + 1) * LANES) * average
+        store(mean, 0, leaving)
+        emptied = True
+        for k in range(waves):
+            for lane in range(lanes):
+                last[lane] = 2.0 * mean[k * lanes + lane] - last[lane]
+                outlet[t + k, lane] = last[lane]
+                given[lane] += last[lane]
+        if (t + waves) % CHECK == 0 and t + waves >= begun:
+            for lane in range(lanes):
+                emptied = emptied and abs(total[lane] - given[lane]) <= cut * abs(total[lane])
+            if emptied:
+                return t + waves
+    return inlet.shape[0]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
-def _stage(u, v, share, y, state, s, d, f, advance, hold, weighting, lower, inverse, upper):
-    """Solve one stage of one station: from u + share (v - u) and the old state to the mean y.
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _stage(u, first, v, second, y, state, s, f, d, stride, hold, weighting, lower, inverse,
+           upper):  # fmt: skip
+    """Solve one stage of one station: from first u + second v and the old state to the mean y.
 
-    s, f: first row of the state and of the factors; d: time drive. Forward, then back; the state
-    is carried to the new instant on the way back. y may be u.
+    s, f: where the state and the factors stand; d: time drive. Forward, then back; the state is
+    carried to the new instant on the way back. second may be None; y may be u or v.
     """
     last = hold.size - 1
-    before = splat(0.0)
-    here = advance[0] * ((1.0 - share) * load(u, 0) + share * load(v, 0))
-    here = here + hold[0] * d * load(state, s)
-    z = splat(0.0)
+    before, z = splat(0.0), splat(0.0)
+    here = first[0] * load(u, 0) + d * load(state, s)
+    if second is not None:
+        here = here + second[0] * load(v, 0)
     for i in range(last):
-        after = advance[i + 1] * ((1.0 - share) * load(u, i + 1) + share * load(v, i + 1))
-        after = after + hold[i + 1] * d * load(state, s + i + 1)
-        z = (
-            weighting[i, 0] * before + weighting[i, 1] * here + weighting[i, 2] * after
-        ) * load(inverse, f + i) - load(lower, f + i) * z  # fmt: skip
-        store(y, i, z)
-        before = here
-        here = after
-    z = (weighting[last, 0] * before + weighting[last, 1] * here) * load(inverse, f + last) - load(
-        lower, f + last
-    ) * z
-    store(y, last, z)
-    store(state, s + last, 2.0 * z - load(state, s + last))
+        j = (i + 1) * LANES
+        after = first[i + 1] * load(u, j) + d * load(state, s + (i + 1) * stride)
+        if second is not None:
+            after = after + second[i + 1] * load(v, j)
+        given = here + weighting[i, 0] * before + weighting[i, 2] * after
+        z = fused(load(lower, f + i * stride), z, given * load(inverse, f + i * stride))
+        store(y, i * LANES, z)
+        before, here = here, after
+    given = here + weighting[last, 0] * before
+    z = fused(load(lower, f + last * stride), z, given * load(inverse, f + last * stride))
+    store(y, last * LANES, z)
+    store(state, s + last * stride, hold[last] * z - load(state, s + last * stride))
     for i in range(last - 1, -1, -1):
-        z = load(y, i) - load(upper, f + i) * z
-        store(y, i, z)
-        store(state, s + i, 2.0 * z - load(state, s + i))
+        z = fused(load(upper, f + i * stride), z, load(y, i * LANES))
+        store(y, i * LANES, z)
+        store(state, s + i * stride, hold[i] * z - load(state, s + i * stride))

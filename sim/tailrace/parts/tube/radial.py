@@ -19,6 +19,7 @@ what leaves one ring enters the next, and nothing is lost.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -35,7 +36,7 @@ class RadialScheme:
     advance, hold : (nodes,) array, 1
         Factors of c_s and of c_t in f: g' 2 (1 - x) and g' x.
     weighting, exchange : (nodes, 3) array, 1
-        Rows of P and of K.
+        Rows of P and of K, divided by the entry of P on the diagonal.
     flux_weights : (nodes,) array, 1
         Their product with the concentrations at the nodes is the flux average over the section.
     """
@@ -58,16 +59,22 @@ def radial_scheme(rings) -> RadialScheme:
     Returns
     -------
     RadialScheme
+        The same one for the same number of rings: its arrays are read only.
     """
+    return _scheme(rings, GRADING)
+
+
+@lru_cache(maxsize=64)
+def _scheme(rings, grading):
     h = 1.0 / rings
     q = np.linspace(0.0, 1.0, rings + 1)
-    x, slope = GRADING * q + (1 - GRADING) * q**2, GRADING + 2 * (1 - GRADING) * q
+    x, slope = grading * q + (1 - grading) * q**2, grading + 2 * (1 - grading) * q
     weighting = np.zeros((rings + 1, 3))
     weighting[:] = h * np.array([1.0, 10.0, 1.0]) / 12
     weighting[1] = weighting[-2] = h * np.array([1.0, 22.0, 1.0]) / 24
     weighting[0] = h * np.array([0.0, 1 / 3, 1 / 6])
     weighting[-1] = h * np.array([1 / 6, 1 / 3, 0.0])
-    flux, correction = _ring_flux((q[:-1] + q[1:]) / 2, h)
+    flux, correction = _ring_flux((q[:-1] + q[1:]) / 2, h, grading)
     exchange = np.zeros((rings + 1, 3))
     exchange[:-1, 1] -= flux
     exchange[:-1, 2] += flux
@@ -81,13 +88,19 @@ def radial_scheme(rings) -> RadialScheme:
     column_sums[:-1] += weighting[1:, 0]
     column_sums[1:] += weighting[:-1, 2]
     advance = slope * 2 * (1 - x)
-    return RadialScheme(advance, slope * x, weighting, exchange, column_sums * advance)
+    diagonal = weighting[:, 1:2]
+    scheme = RadialScheme(
+        advance, slope * x, weighting / diagonal, exchange / diagonal, column_sums * advance
+    )
+    for array in vars(scheme).values():
+        array.flags.writeable = False
+    return scheme
 
 
-def _ring_flux(middle, h):
+def _ring_flux(middle, h, grading):
     """Mean of k c_q over a ring: factor of the difference of c, and of the sum of f, over two."""
-    x, slope = GRADING * middle + (1 - GRADING) * middle**2, GRADING + 2 * (1 - GRADING) * middle
-    bend = 2 * (1 - GRADING)
+    x, slope = grading * middle + (1 - grading) * middle**2, grading + 2 * (1 - grading) * middle
+    bend = 2 * (1 - grading)
     k = 4 * x / slope
     k_slope = 4 * (1 - x * bend / slope**2)
     k_bend = 4 * (-bend / slope + 2 * x * bend**2 / slope**3)

@@ -2,14 +2,16 @@
 
 Numba cannot know that the kernel's arrays do not overlap and so does not use vector instructions
 for loops over lanes. ``load`` and ``store`` move a row of ``LANES`` doubles at once, and ``+``,
-``-`` and ``*`` act on whole rows (with a float: on all lanes). LLVM maps them to whatever vector
-registers the processor has. Only kernels import this.
+``-``, ``*`` and ``/`` act on whole rows (with a float: on all lanes). LLVM maps them to whatever
+vector registers the processor has. Only kernels import this.
 """
 
 import operator
 
+import numpy as np
 from llvmlite import ir
 from numba import types
+from numba.core import cgutils
 from numba.extending import intrinsic, models, overload, register_model
 
 LANES = 8
@@ -26,6 +28,15 @@ class RowType(types.Type):
 
 ROW = RowType()
 VECTOR = ir.VectorType(ir.DoubleType(), LANES)
+CACHE_LINE = 8
+"""Doubles. A row that lies across two lines takes longer to load, and much longer to store."""
+
+
+def aligned(count):
+    """Zeros that begin on a cache line. (count,) array."""
+    longer = np.zeros(count + CACHE_LINE)
+    first = -(longer.ctypes.data // longer.itemsize) % CACHE_LINE
+    return longer[first : first + count]
 
 
 @register_model(RowType)
@@ -38,24 +49,23 @@ class RowModel(models.PrimitiveModel):
 
 def _pointer(context, builder, array_type, array, index):
     data = context.make_array(array_type)(context, builder, array).data
-    offset = builder.mul(index, ir.Constant(index.type, LANES))
-    return builder.bitcast(builder.gep(data, [offset]), VECTOR.as_pointer())
+    return builder.bitcast(builder.gep(data, [index]), VECTOR.as_pointer())
 
 
 @intrinsic
-def load(typing, rows, index):
-    """Row ``index`` of a contiguous (rows, LANES) array of doubles."""
+def load(typing, numbers, index):
+    """The row that begins at any index of a contiguous array of doubles."""
 
     def generate(context, builder, signature, arguments):
         pointer = _pointer(context, builder, signature.args[0], *arguments)
         return builder.load(pointer, align=8)
 
-    return ROW(rows, types.intp), generate
+    return ROW(numbers, types.intp), generate
 
 
 @intrinsic
-def store(typing, rows, index, row):
-    """Write a row to row ``index`` of a contiguous (rows, LANES) array of doubles."""
+def store(typing, numbers, index, row):
+    """Write a row to any index of a contiguous array of doubles."""
 
     def generate(context, builder, signature, arguments):
         array, index, row = arguments
@@ -63,7 +73,7 @@ def store(typing, rows, index, row):
         builder.store(row, pointer, align=8)
         return context.get_dummy_value()
 
-    return types.void(rows, types.intp, ROW), generate
+    return types.void(numbers, types.intp, ROW), generate
 
 
 @intrinsic
@@ -80,6 +90,21 @@ def splat(typing, number):
     return ROW(types.float64), generate
 
 
+@intrinsic
+def fused(typing, left, right, more):
+    """``left * right + more`` of three rows, as one instruction where there is one.
+
+    Says which product is to be fused: in a recurrence the one that the next step waits for.
+    """
+
+    def generate(context, builder, signature, arguments):
+        kind = ir.FunctionType(VECTOR, [VECTOR] * 3)
+        name = f"llvm.fmuladd.v{LANES}f64"
+        return builder.call(cgutils.get_or_insert_function(builder.module, kind, name), arguments)
+
+    return ROW(ROW, ROW, ROW), generate
+
+
 def _rowwise(name):
     @intrinsic
     def act(typing, left, right):
@@ -91,7 +116,7 @@ def _rowwise(name):
     return act
 
 
-_add, _subtract, _multiply = (_rowwise(name) for name in ("fadd", "fsub", "fmul"))
+_add, _subtract, _multiply, _divide = map(_rowwise, ("fadd", "fsub", "fmul", "fdiv"))
 
 
 def _bind(symbol, act):
@@ -107,3 +132,4 @@ def _bind(symbol, act):
 _bind(operator.add, _add)
 _bind(operator.sub, _subtract)
 _bind(operator.mul, _multiply)
+_bind(operator.truediv, _divide)
