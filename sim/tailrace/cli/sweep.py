@@ -1,12 +1,11 @@
 """``tailrace sweep``: what becomes of the figures when fields of a scenario are varied."""
 
-import contextlib
 import json
-import sys
 from pathlib import Path
 
 import click
 
+from tailrace.cli.progress import progress_bar
 from tailrace.errors import AccuracyError, TailraceError
 
 MOST_ROWS = 40
@@ -63,7 +62,7 @@ def sweep(scenario, vary, together, out, as_json):
     plan = planned(load_scenario(scenario), vary, together)
     kept = None if out is None else _kept(out, plan)
     try:
-        with _progress() as progress:
+        with progress_bar() as progress:
             made = carried_out(plan, kept, progress)
     except KeyboardInterrupt:
         if kept is not None:
@@ -100,28 +99,6 @@ def _not_writable(out, problem):
         f"--out {out}: expected a file in a folder that can be written, found: "
         f"{problem.strerror or problem}; name another file"
     )
-
-
-@contextlib.contextmanager
-def _progress():
-    """A bar with the time left on a terminal; nothing elsewhere."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-    from rich.progress import TimeRemainingColumn as TimeLeft
-
-    columns = (
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("cases,"),
-        TimeLeft(),
-        TextColumn("left"),
-    )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("", total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 def _write(out, made, kept):

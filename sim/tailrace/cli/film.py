@@ -1,0 +1,182 @@
+"""``tailrace film``: the plume moving through a tube, as a GIF or an MP4."""
+
+import contextlib
+import shutil
+import sys
+from pathlib import Path
+
+import click
+
+from tailrace.errors import TailraceError
+
+FORMS = (".gif", ".mp4")
+DEFAULT_SECONDS = 8.0
+FIRST_SHARE = 0.65
+"""Of the film without its last, still second; the rest shows the recorded peak."""
+STILL = 1.0
+"""Seconds of the last picture."""
+MOST_POINTS = 2_000_000_000
+"""Picture elements in all frames; they are kept in memory for a GIF."""
+SMALLEST_SIDE, LARGEST_SIDE = 300, 4000
+
+
+@click.command()
+@click.argument("scenario", type=click.Path(path_type=Path))
+@click.option("--part", metavar="NAME", help="The tube that is shown; without it the first.")
+@click.option("--solute", metavar="NAME", help="The solute; without it the first.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("film.gif"),
+    show_default=True,
+    metavar="FILE",
+    help="The film: a name that ends in .gif, or in .mp4 where ffmpeg is installed.",
+)
+@click.option(
+    "--seconds",
+    type=click.FloatRange(1, 120),
+    help=f"Length of the film; {DEFAULT_SECONDS:g} without it.",
+)
+@click.option(
+    "--speed",
+    type=click.FloatRange(min=0, min_open=True),
+    help="In place of a length: how many times faster than it happens the plume goes; 0.2 is "
+    "five times slower.",
+)
+@click.option(
+    "--rate", type=click.FloatRange(1, 50), default=20, show_default=True, help="Frames a second."
+)
+@click.option(
+    "--size",
+    default="page",
+    show_default=True,
+    metavar="slide|column|page|WxH",
+    help="A named size, or width x height in picture elements, such as 1280x720.",
+)
+def film(scenario, part, solute, out, seconds, speed, rate, size):
+    """Show what happens in a tube of SCENARIO: the plume, the signal at the outlet, the peak.
+
+    The section of the tube is shaded by the concentration of the solute, while the signal of the
+    stream that leaves is drawn below; where the path goes on, the peak recorded at its end
+    follows. The same input gives the same file.
+    """
+    from tailrace.scenario.read import load_scenario
+
+    chosen, program = _size(size), _program(out)
+    if seconds is not None and speed is not None:
+        raise TailraceError("expected --seconds or --speed, found both; leave one out")
+    loaded = load_scenario(scenario)
+    with _progress() as told:
+        _write(out, program, loaded, (part, solute), (seconds, speed, rate), chosen, told)
+    click.echo(f"wrote {out}", err=True)
+
+
+def _size(text):
+    from tailrace.figures.film import DOTS, size_of
+    from tailrace.figures.sizes import SIZES
+
+    try:
+        size = size_of(text)
+    except ValueError:
+        size = None
+    sides = () if size is None else (DOTS * size.width, DOTS * size.height)
+    if not sides or min(sides) < SMALLEST_SIDE or max(sides) > LARGEST_SIDE:
+        raise TailraceError(
+            f"--size {text[:40]}: expected {', '.join(SIZES)} or width x height in picture "
+            f"elements, {SMALLEST_SIDE} to {LARGEST_SIDE} each, found something else; write such "
+            "as 1280x720"
+        )
+    return size
+
+
+def _program(out):
+    """Where ffmpeg is, for an MP4; None for a GIF. Refuses before anything is computed."""
+    ending = out.suffix.lower()
+    if ending not in FORMS:
+        raise TailraceError(
+            f"--out {out}: expected a file name that ends in .gif or .mp4, found another; add one"
+        )
+    if out.is_dir():
+        raise TailraceError(f"--out {out}: expected a file, found a folder; name a file in it")
+    program = shutil.which("ffmpeg") if ending == ".mp4" else None
+    if ending == ".mp4" and program is None:
+        raise TailraceError(
+            f"--out {out}: expected the program ffmpeg for an MP4, found none installed; install "
+            "it, or name a file that ends in .gif"
+        )
+    return program
+
+
+def _write(out, program, scenario, names, pace, size, told):
+    from tailrace.figures.film import frames, palette
+    from tailrace.figures.reel import nearest_rate, write_gif, write_mp4
+    from tailrace.records.atomic import replacing
+    from tailrace.studies.plume import goes_on, passage, plume
+
+    seconds, speed, rate = pace
+    rate = rate if program else nearest_rate(rate)
+    share = FIRST_SHARE if goes_on(scenario, names[0]) else 1.0
+    if speed is not None:
+        seconds = passage(scenario, *names) / speed / share + STILL
+    moving = max(1.0, (seconds or DEFAULT_SECONDS) - STILL)
+    first = max(2, round(moving * share * rate))
+    rest, hold = round(moving * (1 - share) * rate), round(STILL * rate)
+    _afford(first + rest + hold, size)
+    shown = plume(
+        scenario, *names, first, *_grid(size), recorded=True, progress=told("computing", None)
+    )
+    pictures = frames(shown, size, rate, rest, hold)
+    pictures = _counted(pictures, first + rest + hold, told("drawing", first + rest + hold))
+    try:
+        with replacing(out) as aside:
+            if program:
+                write_mp4(aside, pictures, rate, program)
+            else:
+                write_gif(aside, pictures, rate, palette())
+    except OSError as problem:
+        raise TailraceError(
+            f"--out {out}: expected a file in a folder that can be written, found: "
+            f"{problem.strerror or problem}; name another file"
+        ) from problem
+
+
+def _afford(count, size):
+    from tailrace.figures.film import DOTS
+
+    points = count * size.width * size.height * DOTS**2
+    if points > MOST_POINTS:
+        raise TailraceError(
+            f"expected a film of at most {MOST_POINTS:.0e} picture elements in all, found {count} "
+            f"frames with {points:.1e}; make it shorter, smaller, or lower its --rate"
+        )
+
+
+def _grid(size):
+    """Rings and sections that the picture can show."""
+    return (32, 160) if size.narrow else (40, 200)
+
+
+def _counted(pictures, total, told):
+    for done, picture in enumerate(pictures, 1):
+        yield picture
+        told(done, total)
+
+
+@contextlib.contextmanager
+def _progress():
+    """Bars on a terminal, one for each stage; nothing elsewhere."""
+    if not sys.stderr.isatty():
+        yield lambda stage, total: lambda done, total: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+    from rich.progress import TimeRemainingColumn as TimeLeft
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeLeft(), TextColumn("left"))
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bars:
+
+        def told(stage, total):
+            task = bars.add_task(stage, total=total)
+            return lambda done, total: bars.update(task, completed=done, total=total)
+
+        yield told

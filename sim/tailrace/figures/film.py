@@ -1,0 +1,205 @@
+"""The plume moving through a tube, with the signal at its outlet, then the recorded peak."""
+
+import matplotlib
+import numpy as np
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
+
+from tailrace.figures.curves import curve, view
+from tailrace.figures.plume import (
+    COLOURS,
+    colour_bar,
+    length_label,
+    mirrored,
+    outlet_curve,
+    seconds,
+    show_tube,
+    title_of,
+)
+from tailrace.figures.sizes import SIZES, Size, sized
+from tailrace.figures.style import INK, SERIES, sheet, short
+
+DOTS = 120
+"""Picture elements an inch."""
+LETTERS = 1.3
+SMALLEST, LARGEST = 6.0, 16.0
+"""Points of a letter for each inch of width, of sizes without a name, and its bounds."""
+
+
+def size_of(name):
+    """A size by its name, or of width and height in picture elements.
+
+    Parameters
+    ----------
+    name : str
+        Of ``SIZES``, or such as ``1280x720``.
+
+    Returns
+    -------
+    Size
+        Even numbers of picture elements both ways.
+
+    Raises
+    ------
+    ValueError
+        For another text.
+    """
+    if name in SIZES:
+        size = SIZES[name]
+        tall = size.height * (1.35 if size.narrow else 1.0)
+        return Size(_even(size.width), _even(tall), size.font)
+    width, _, height = name.lower().partition("x")
+    if not (width.isascii() and width.isdigit() and height.isascii() and height.isdigit()):
+        raise ValueError(f"no size {name!r}")
+    width, height = int(width) / DOTS, int(height) / DOTS
+    return Size(_even(width), _even(height), float(np.clip(LETTERS * width, SMALLEST, LARGEST)))
+
+
+def _even(inches):
+    return 2 * int(inches * DOTS / 2 + 1e-6) / DOTS
+
+
+def frames(plume, size, rate, rest, hold):
+    """Draw the frames of a film: one for each moment of the plume, then the recorded peak.
+
+    Parameters
+    ----------
+    plume : Plume
+    size : Size
+        As of ``size_of``.
+    rate : float, 1/s
+        Frames a second, for the words on how fast it goes.
+    rest, hold : int
+        Frames for the recorded peak, where there is one, and of the last picture.
+
+    Yields
+    ------
+    (rows, columns, 3) array, 0 to 255
+    """
+    narrowest = "column" if size.narrow else "page"
+    with sized(narrowest), matplotlib.rc_context(_letters(size)):
+        stage = _Stage(plume, size, rate, rest)
+        for index in range(len(plume.times)):
+            yield stage.frame(index, 0)
+        shown = 0 if plume.recorded is None else rest
+        for index in range(1, shown + 1):
+            yield stage.frame(len(plume.times) - 1, index)
+        for _ in range(hold):
+            yield stage.frame(len(plume.times) - 1, shown)
+
+
+def _letters(size):
+    small = 0.85 * size.font
+    names = ("font.size", "axes.titlesize", "axes.labelsize")
+    ticks = ("xtick.labelsize", "ytick.labelsize")
+    lines = {"figure.dpi": DOTS, "lines.linewidth": 0.17 * size.font}
+    return dict.fromkeys(names, size.font) | dict.fromkeys(ticks, small) | lines
+
+
+class _Stage:
+    """Everything that stands still, drawn once, and what moves before it."""
+
+    def __init__(self, plume, size, rate, rest):
+        self.plume, self.rate, self.rest = plume, rate, rest
+        figure = sheet(size.width, size.height)
+        self.canvas = FigureCanvasAgg(figure)
+        tube, outlet, end = _panels(figure, size, plume.recorded is not None)
+        image = show_tube(tube, plume, plume.concentration[0], animated=True)
+        tube.set_xlabel(length_label(plume, size))
+        colour_bar(figure, image, [tube], size)
+        tube.set_title(short(title_of(plume), 40 if size.narrow else 64) + "\n ")
+        self.image = image
+        times, heights = outlet_curve(plume)
+        seen = times >= plume.times[0]
+        self.out = _Trace(outlet, "Signal at the outlet", times[seen], heights[seen], SERIES[0])
+        self.end = None
+        if end is not None:
+            times, heights = _recorded(plume)
+            self.end = _Trace(end, "Recorded at the end of the path", times, heights, SERIES[1])
+        place = {"xycoords": "axes fraction", "textcoords": "offset points", "animated": True}
+        self.clock = tube.annotate("", (0, 1), (0, 0.45 * size.font), color=INK, **place)
+        self.canvas.draw()
+        figure.set_layout_engine("none")
+        self.still = self.canvas.copy_from_bbox(figure.bbox)
+
+    def frame(self, index, later):
+        """Picture at a moment of the plume, and so many frames into the recorded peak."""
+        plume = self.plume
+        self.canvas.restore_region(self.still)
+        self.image.set_data(mirrored(plume, plume.concentration[index]))
+        moving = [self.image, *self.out.until(plume.times[index])]
+        clock = self._clock(plume.times[index], plume.times[-1] - plume.times[0], self._first())
+        if self.end is not None and later:
+            begin, span = self.end.times[0], np.ptp(self.end.times)
+            now = begin + span * later / self.rest
+            moving += self.end.until(now)
+            clock = self._clock(now, span, self.rest)
+        self.clock.set_text(clock)
+        for artist in (*moving, self.clock):
+            artist.axes.draw_artist(artist)
+        return np.asarray(self.canvas.buffer_rgba())[:, :, :3].copy()
+
+    def _first(self):
+        return max(1, len(self.plume.times) - 1)
+
+    def _clock(self, now, span, count):
+        """The time, and how fast it goes."""
+        pace = span / count * self.rate
+        how = f"{pace:.2g} times as fast" if pace > 1 else f"{1 / pace:.2g} times as slow"
+        return f"{seconds(now, span)} s, shown {how} as it happens"
+
+
+class _Trace:
+    """A curve that is drawn as time goes on; (points,) arrays of times, s, and heights."""
+
+    def __init__(self, panel, title, times, heights, colour):
+        self.times, self.heights = times, heights
+        panel.set(xlim=(times[0], times[-1]), ylim=(0, 1.12 * heights.max()), yticks=[])
+        panel.set_title(title)
+        panel.set_xlabel("Time from the injection, s")
+        panel.locator_params(axis="x", nbins=6)
+        moves = {"color": colour, "animated": True}
+        (self.line,) = panel.plot([], [], **moves)
+        (self.point,) = panel.plot([], [], marker="o", clip_on=False, zorder=5, **moves)
+        self.point.set_in_layout(False)  # nowhere yet, and so without bounds
+
+    def until(self, now):
+        """What is to be drawn at a time (s)."""
+        past = self.times <= now
+        height = np.interp(now, self.times, self.heights)
+        self.line.set_data([*self.times[past], now], [*self.heights[past], height])
+        self.point.set_data([now], [height])
+        return [self.line, self.point]
+
+
+def _panels(figure, size, ended):
+    """The tube above, the outlet signal below, and where it is wanted the recorded peak."""
+    if size.narrow:
+        upper, lower = figure.subfigures(2, 1, height_ratios=[1, 2 if ended else 1])
+    else:
+        upper, lower = figure.subfigures(2, 1, height_ratios=[1, 1.1])
+    tube = upper.subplots()
+    shape = (1 + ended, 1) if size.narrow else (1, 1 + ended)
+    below = lower.subplots(*shape, squeeze=False).ravel()
+    return tube, below[0], below[1] if ended else None
+
+
+def _recorded(plume):
+    """Times and heights of the recorded peak as far as it is seen, with room on both sides."""
+    times, heights = curve(plume.recorded, 0)
+    first, last = view(times, heights)
+    room = 0.1 * (last - first)
+    kept = (times >= first - room) & (times <= last + room)
+    return times[kept], np.clip(heights[kept], 0.0, None)
+
+
+def palette():
+    """The colours that a film is made of, at most 256: (colours, 3) array, 0 to 255."""
+    shades = COLOURS(np.linspace(0, 1, 180) ** 1.5)[:, :3]  # the eye tells light ones apart best
+    greys = np.repeat(np.linspace(0, 1, 32)[:, None], 3, axis=1)
+    # no tint so light that it is taken for one of the shades
+    tints = [np.linspace(to_rgb(SERIES[one]), (1, 1, 1), 28)[:22] for one in (0, 1)]
+    colours = np.rint(255 * np.vstack([shades, greys, *tints])).astype(np.uint8)
+    # Pillow looks up colours by their six leading bits: white must not share its with another.
+    _, first = np.unique(colours >> 2, axis=0, return_index=True)
+    return colours[np.sort(first)]

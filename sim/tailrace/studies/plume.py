@@ -1,0 +1,258 @@
+"""What is in one tube of a path at given moments, with the signals at both its ends."""
+
+from dataclasses import dataclass, fields, replace
+from importlib import resources
+
+import numpy as np
+
+from tailrace.journey.plan import first_pulse
+from tailrace.journey.travelling import pass_through
+from tailrace.measures import moments
+from tailrace.parts.tube.fields import tube_field
+from tailrace.quantities.parse import shortened
+from tailrace.scenario.problems import unknown
+from tailrace.scenario.target import StudyError
+from tailrace.signals.band import Band
+
+MOMENTS = (0.1, 0.3, 0.55, 1.0, 2.0)
+"""In residence times (and widths of the band that enters) from its entry: on the way, at the
+outlet, and what stays behind at the wall."""
+PASSAGE = 2.5
+"""Residence times after the mean time of entry during which a tube is watched."""
+STEPS_PER_SECTION = 1.5
+"""Of an injected edge, in the time in which the stream on the axis crosses a section."""
+FINEST = 64
+"""Times finer than planned for a journey."""
+SMOOTHING = ("tube", "column")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plume:
+    """What is in a tube.
+
+    Parameters
+    ----------
+    title : str
+        Of the scenario.
+    part, solute : str
+        Names of the tube and of the solute.
+    bore, length : float, m
+    residence : float, s
+    mixing_number : float, 1
+    times : (times,) array, s
+        From the start of the injection.
+    radii, lengths : (rings + 1,) and (sections + 1,) arrays, m
+        Edges of the rings, from the axis to the wall, and of the sections, from inlet to outlet.
+    concentration : (times, rings, sections) array, 1/m^3
+        Mean over ring and section, over the amount injected.
+    entered, left : (times,) array, 1
+        Amount that has entered and left the tube by then, over that injected.
+    inlet, outlet : Band
+        Of the streams that enter and leave; the second up to the last moment or ``until``.
+    recorded : Band or None
+        What is recorded at the end of the path, where it was asked for and is not ``outlet``.
+    """
+
+    title: str
+    part: str
+    solute: str
+    bore: float
+    length: float
+    residence: float
+    mixing_number: float
+    times: np.ndarray
+    radii: np.ndarray
+    lengths: np.ndarray
+    concentration: np.ndarray
+    entered: np.ndarray
+    left: np.ndarray
+    inlet: Band
+    outlet: Band
+    recorded: Band | None = None
+
+    @property
+    def volumes(self) -> np.ndarray:
+        """Volumes of the rings in each section, (rings, sections) array, m^3."""
+        return np.pi * np.outer(np.diff(self.radii**2), np.diff(self.lengths))
+
+    @property
+    def flow_rate(self) -> float:
+        """Volume of the tube over the residence time, m^3/s."""
+        return np.pi / 4 * self.bore**2 * self.length / self.residence
+
+    @property
+    def held(self) -> np.ndarray:
+        """Amount in the tube, over that injected: concentration times volume. (times,) array, 1."""
+        return np.tensordot(self.concentration, self.volumes, 2)
+
+
+def plume(
+    scenario=None,
+    part=None,
+    solute=None,
+    times=None,
+    rings=40,
+    sections=200,
+    until=None,
+    recorded=False,
+    progress=None,
+) -> Plume:
+    """Compute what is in a tube of a scenario's path.
+
+    Each value is the mean over a ring and a section, so that the amount in the tube is the plain
+    sum of concentration times volume; see ``tailrace.parts.tube.fields`` for how it is computed.
+    Diffusion along the tube is left out.
+
+    Parameters
+    ----------
+    scenario : Scenario, optional
+        Left out: a brief injection into one tube.
+    part : str, optional
+        Name of a tube on the path; by default the first.
+    solute : str, optional
+        By default the first.
+    times : (times,) array, s, or int, optional
+        From the start of the injection; or so many moments, evenly from before the band enters
+        until most of it has left; left out: five moments on its way.
+    rings, sections : int
+        Equal steps of the radius and of the length.
+    until : float, s, optional
+        Up to when the outlet signal is wanted, if longer than the last moment.
+    recorded : bool
+        Send the band to the end of the path, too.
+    progress : callable, optional
+        Called as ``progress(done, total)``.
+
+    Returns
+    -------
+    Plume
+
+    Raises
+    ------
+    StudyError
+        For a path without such a tube, no such solute, or no times.
+    BudgetError, AccuracyError
+        As of ``tube_field`` and of the journey to the tube.
+    """
+    scenario = _own_scenario() if scenario is None else scenario
+    itinerary, place, lane = _found(scenario, part, solute)
+    passages = _passages(itinerary)
+    tube, stream = passages[place][0], _one(passages[place][1], lane)
+    residence = float(tube.residence(stream)[0])
+    inlet = _inlet(passages[:place], itinerary.resolution, lane, residence / sections)
+    chosen, last = _moments(inlet, residence, times)
+    grid = (rings, sections, last if until is None else until)
+    field = tube_field(tube, stream, inlet, chosen, *grid, progress)
+    end = None
+    if recorded and place + 1 < len(passages):
+        end = pass_through(passages, itinerary.resolution)[0][-1].lane(lane)
+    return Plume(
+        title=scenario.title,
+        part=tube.name,
+        solute=itinerary.lanes[lane],
+        bore=float(tube.bore),
+        length=float(tube.length),
+        residence=residence,
+        mixing_number=float(tube.mixing_number(stream)[0]),
+        times=field.times,
+        radii=np.linspace(0.0, float(tube.bore) / 2, rings + 1),
+        lengths=np.linspace(0.0, float(tube.length), sections + 1),
+        concentration=field.values / float(stream.flow_rate[0]),
+        entered=field.entered,
+        left=field.left,
+        inlet=inlet,
+        outlet=field.outlet,
+        recorded=end,
+    )
+
+
+def passage(scenario, part=None, solute=None) -> float:
+    """How long a tube is watched where so many moments are asked for; as of ``plume``. float, s."""
+    itinerary, place, lane = _found(scenario, part, solute)
+    passages = _passages(itinerary)
+    residence = float(passages[place][0].residence(passages[place][1])[lane])
+    inlet = pass_through(passages[:place], itinerary.resolution)[0][-1].lane(lane)
+    return float(np.ptp(_moments(inlet, residence, 2)[0]))
+
+
+def goes_on(scenario, part=None) -> bool:
+    """Whether anything is behind a tube, the detector too; as of ``plume``."""
+    itinerary = scenario.itinerary()
+    return _place(scenario, itinerary, part) + 1 < len(itinerary.passages)
+
+
+def _found(scenario, part, solute):
+    """The journey, the place of the tube in it and the lane of the solute."""
+    itinerary = scenario.itinerary()
+    return itinerary, _place(scenario, itinerary, part), _lane(scenario, itinerary, solute)
+
+
+def _passages(itinerary):
+    lanes = len(itinerary.lanes)
+    return [(part, stream.over(lanes)) for part, stream in itinerary.passages]
+
+
+def _place(scenario, itinerary, name):
+    tubes = [part.name for part, _ in itinerary.passages if part.kind == "tube"]
+    if not tubes:
+        raise StudyError(
+            f"{scenario.path}: expected a tube on the path, found none; name another scenario"
+        )
+    if name is not None and name not in tubes:
+        raise StudyError(f"{scenario.path}: {unknown('tube', name, tubes)}")
+    wanted = tubes[0] if name is None else name
+    parts = [part for part, _ in itinerary.passages]
+    return next(k for k, part in enumerate(parts) if (part.name, part.kind) == (wanted, "tube"))
+
+
+def _lane(scenario, itinerary, name):
+    if name is None:
+        return 0
+    if name not in itinerary.lanes:
+        raise StudyError(f"{scenario.path}: {unknown('solute', name, itinerary.lanes)}")
+    return itinerary.lanes.index(name)
+
+
+def _inlet(before, resolution, lane, crossing):
+    """The band that enters; ``crossing`` (s) is the mean time in one section.
+
+    An injection that no tube or column has smoothed is written finely enough for the edges that
+    the sections can show, which what leaves the tube would not need.
+    """
+    if all(part.kind not in SMOOTHING for part, _ in before):
+        step = float(first_pulse(before, resolution).step[lane])
+        finer = np.clip(step * STEPS_PER_SECTION / (crossing / 2), 1.0, FINEST)
+        resolution = replace(resolution, fineness=resolution.fineness * float(finer))
+    return pass_through(before, resolution)[0][-1].lane(lane)
+
+
+def _moments(inlet, residence, times):
+    """The moments, (times,) array, s, and up to when the tube is watched, s."""
+    entry = moments(inlet)
+    mean, width = float(entry.mean[0]), float(np.sqrt(entry.variance[0]))
+    end = mean + PASSAGE * residence + 3 * width
+    if times is None:
+        return mean - width + np.array(MOMENTS) * (residence + 1.5 * width), end
+    if isinstance(times, int) and times > 0:
+        return np.linspace(max(float(inlet.start[0]), mean - 5 * width), end, times), end
+    chosen = np.asarray([] if isinstance(times, int) else times, dtype=float)
+    if chosen.ndim != 1 or chosen.size == 0 or not np.isfinite(chosen).all():
+        raise StudyError(
+            f"times: expected moments in s, or how many, found {shortened(times)}; "
+            "give at least one"
+        )
+    return chosen, float(chosen.max())
+
+
+def _one(stream, lane):
+    """One lane of a stream."""
+    picked = {one.name: getattr(stream, one.name)[lane : lane + 1] for one in fields(stream)}
+    return replace(stream, **picked)
+
+
+def _own_scenario():
+    from tailrace.scenario.read import load_scenario
+
+    source = resources.files("tailrace.studies") / "plume.toml"
+    with resources.as_file(source) as path:
+        return load_scenario(path)

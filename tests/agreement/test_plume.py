@@ -1,0 +1,121 @@
+"""What is in a tube: the amount it holds, the march, finite volumes, Taylor's closed form."""
+
+import numpy as np
+import pytest
+from reference.journeys import bands_behind, gaussian, plug, relative_l2, tube_with
+from reference.plume import ring_means
+from scipy.interpolate import CubicSpline
+from scipy.special import ndtr
+
+from tailrace.parts.tube.fields import tube_field
+from tailrace.signals.cubic import sample
+
+RINGS, SECTIONS = 12, 40
+
+
+def field_of(inlet, mixing, times, rings=RINGS, sections=SECTIONS, until=None):
+    tube, passing = tube_with(mixing)
+    return tube_field(tube, passing.over(1), inlet, np.asarray(times), rings, sections, until)
+
+
+def volumes(rings=RINGS, sections=SECTIONS):
+    """Shares of the tube's volume; its residence time is 1."""
+    return np.diff(np.linspace(0, 1, rings + 1) ** 2)[:, None] / np.full(sections, float(sections))
+
+
+def amount(band):
+    """Integral of a band up to a time, by a spline through its samples."""
+    times = band.times[0]
+    whole = CubicSpline(times, band.values[0]).antiderivative()
+    return lambda time: whole(np.clip(time, times[0], times[-1]))
+
+
+@pytest.mark.parametrize("mixing", [0.03, 0.1, 0.3, 1.0, 3.0, 10.0])
+@pytest.mark.parametrize(
+    ("injection", "entered"),
+    [
+        (gaussian(0.02), lambda time: ndtr(time / 0.02)),
+        (gaussian(0.5), lambda time: ndtr(time / 0.5)),
+        (plug(0.2), lambda time: np.clip(time / 0.2, 0, 1)),
+        (plug(1.0), lambda time: np.clip(time, 0, 1)),
+    ],
+    ids=["sharp", "wide", "short plug", "long plug"],
+)
+def test_what_entered_is_in_the_tube_or_has_left(mixing, injection, entered):
+    _, passing = tube_with(mixing)
+    # an edge is blurred over two steps of the band: fine enough that no moment is near one
+    (inlet,) = bands_behind((injection, passing), fineness=2 if injection.shape == "plug" else 1)
+    times = np.array([0.1, 0.5, 0.9, 1.7, 2.6])
+    field = field_of(inlet, mixing, times)
+    held = np.tensordot(field.values, volumes(), 2)
+    assert np.max(np.abs(held + field.left - entered(times))) < 1e-6
+    assert field.left == pytest.approx(amount(field.outlet)(times), abs=2e-5)
+    assert np.all(np.diff(field.left) > -1e-6)
+
+
+@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0])
+@pytest.mark.parametrize("width", [0.03, 0.5])
+def test_outlet_is_that_of_the_march_within_its_error(mixing, width):
+    tube, passing = tube_with(mixing)
+    path = ((gaussian(width), passing), (tube, passing))
+    inlet, fine = bands_behind(*path)
+    coarse = bands_behind(*path, fineness=0.5)[1]
+    error = relative_l2(sample(coarse, fine.times), fine.values)
+    outlet = field_of(inlet, mixing, [1.0], until=float(fine.times[0, -1])).outlet
+    assert relative_l2(sample(fine, outlet.times), outlet.values) < error
+
+
+@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0])
+def test_amounts_along_the_tube_are_those_of_the_march(mixing):
+    # what a shorter tube has let out by then is what lies behind its end
+    _, passing = tube_with(mixing)
+    (inlet,) = bands_behind((gaussian(0.05), passing))
+    times = np.array([0.3, 0.8, 1.5])
+    field = field_of(inlet, mixing, times)
+    for sections in (10, 20, 30):
+        share = sections / SECTIONS
+        shorter, passing = tube_with(share * mixing, residence=share)
+        out = bands_behind((gaussian(0.05), passing), (shorter, passing))[1]
+        held = np.tensordot(field.values[:, :, :sections], volumes()[:, :sections], 2)
+        assert held == pytest.approx(field.entered - amount(out)(times), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("mixing", "place", "moment"), [(0.1, 0.5, 0.5), (0.1, 0.2, 0.6), (1.0, 0.7, 0.8)]
+)
+def test_profile_over_the_radius_is_that_of_finite_volumes(mixing, place, moment):
+    sigma, rings, sections = 0.1, 16, 250
+    _, passing = tube_with(mixing)
+    (inlet,) = bands_behind((gaussian(sigma), passing))
+    field = field_of(inlet, mixing, [moment], rings, sections)
+    section = round(place * sections)
+    found = field.values[0, :, section - 1 : section + 1].mean(axis=1)
+    coarse, fine = (
+        widened(ring_means(sigma, mixing, place, moment, times * rings), times) for times in (2, 4)
+    )
+    expected = (4 * fine - coarse) / 3  # finite volumes are of second order
+    assert np.ptp(expected) > 0.1 * inlet.values.max()
+    assert found == pytest.approx(expected, abs=2e-4 * inlet.values.max())
+
+
+def widened(values, times):
+    """Means over rings that are so many times wider."""
+    areas = np.diff(np.linspace(0, 1, len(values) + 1) ** 2).reshape(-1, times)
+    return (values.reshape(-1, times) * areas).sum(axis=1) / areas.sum(axis=1)
+
+
+def test_a_long_tube_has_taylors_profile():
+    # G. I. Taylor, Proc. R. Soc. A 219 (1953) 186 (from memory; derived again by hand):
+    # c - mean = (a^2 U / 4 D) d(mean)/dz (q^2 - q^4 / 2 - 1 / 3), q = r/a; exact as X grows
+    mixing, rings, sections = 100.0, 20, 100
+    _, passing = tube_with(mixing)
+    (inlet,) = bands_behind((gaussian(0.3), passing))
+    values = field_of(inlet, mixing, [0.5], rings, sections).values[0]
+    edges = np.linspace(0, 1, rings + 1)
+    area = np.diff(edges**2)
+    mean = area @ values
+    shape = np.diff(edges**4 / 2 - edges**6 / 6) / area - 1 / 3
+    slope = np.gradient(mean, 1 / sections)
+    expected = np.outer(shape, slope) / (4 * mixing)
+    found = values - mean
+    assert relative_l2(found[:, 5:-5], expected[:, 5:-5]) < 0.02
