@@ -1,4 +1,4 @@
-"""A figure with the words that stand for it where it cannot be seen, and its two file forms."""
+"""A figure with the words that stand for it where it cannot be seen, and its file forms."""
 
 import io
 from dataclasses import dataclass
@@ -40,9 +40,14 @@ class Picture:
         """The figure as PNG, bytes; the same figure gives the same bytes."""
         return self._saved("png", {"Software": "tailrace"})
 
+    def pdf(self):
+        """The figure as PDF, bytes; the same figure gives the same bytes."""
+        return self._saved("pdf", {"Creator": "tailrace", "CreationDate": None})
+
     def _saved(self, form, metadata):
         sink = io.BytesIO()
-        words = {"Title": self.title, "Description": self.description}
+        about = "Subject" if form == "pdf" else "Description"
+        words = {"Title": self.title, about: self.description}
         with styled():
             self.figure.savefig(sink, format=form, metadata={**words, **metadata})
         return sink.getvalue()

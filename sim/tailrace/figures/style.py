@@ -63,6 +63,7 @@ SETTINGS = {
     # Text stays text: it can be searched, read aloud, and changed on a slide.
     "svg.fonttype": "none",
     "svg.hashsalt": "tailrace",
+    "pdf.fonttype": 42,
 }
 
 

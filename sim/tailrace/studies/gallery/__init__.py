@@ -1,0 +1,77 @@
+"""The figures that explain what tailrace computes: what each shows, in numbers and words."""
+
+from dataclasses import dataclass
+from importlib import import_module
+
+from tailrace.scenario.target import StudyError
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One row of the table of figures.
+
+    Parameters
+    ----------
+    line : str
+        What it shows, for a list.
+    of_instrument : bool
+        Whether it shows an instrument, and so heeds a scenario.
+    """
+
+    line: str
+    of_instrument: bool = False
+
+
+ENTRIES = {
+    "plume": Entry("a band in a tube, and the signal that leaves it", of_instrument=True),
+    "outlet-signals": Entry("what leaves a tube, at mixing numbers from 0.01 to 10"),
+    "mixing-number": Entry("how far a tube's peak is from a Gaussian, exact and simulated"),
+    "time-constants": Entry("a peak through a series of time constants", of_instrument=True),
+    "cell-volumes": Entry("a peak through a series of flow cells", of_instrument=True),
+    "joint": Entry("a gap in a joint, and its unswept pocket"),
+    "retention": Entry("plates against retention, four columns", of_instrument=True),
+    "plate-height": Entry("plate height against flow, alone and recorded", of_instrument=True),
+    "staircase": Entry("from the column's plates to those recorded", of_instrument=True),
+    "sum-of-variances": Entry("the sum of variances against simulation", of_instrument=True),
+}
+"""A new figure is a line here, a module here, and one of the same name in ``figures.gallery``."""
+
+
+def compute(name, scenario=None):
+    """Compute one figure.
+
+    Parameters
+    ----------
+    name : str
+        Of ENTRIES.
+    scenario : Scenario, optional
+        The instrument that is shown, where the figure shows one; else the gallery's own.
+
+    Returns
+    -------
+    Exhibit
+
+    Raises
+    ------
+    StudyError
+        For another name, or a scenario that the figure cannot be made of.
+    """
+    checked([name])
+    module = import_module(f"tailrace.studies.gallery.{name.replace('-', '_')}")
+    return module.exhibit(scenario)
+
+
+def checked(names):
+    """Return the names (sequence of str), all there are if it is empty, each once.
+
+    Raises
+    ------
+    StudyError
+        Where one is not in ENTRIES.
+    """
+    for name in names:
+        if name not in ENTRIES:
+            raise StudyError(
+                f"expected names of figures, found {name[:60]!r}; choose from {', '.join(ENTRIES)}"
+            )
+    return tuple(dict.fromkeys(names)) or tuple(ENTRIES)

@@ -1,0 +1,152 @@
+"""The instrument that a figure shows, with one solute, and what may be changed on it."""
+
+from dataclasses import dataclass, fields, replace
+from importlib import resources
+
+import numpy as np
+
+from tailrace.journey.itinerary import Itinerary
+from tailrace.scenario.target import StudyError
+from tailrace.signals.resolution import Resolution
+from tailrace.studies.lanes import ALIKE
+
+ARTICLES = {"column": "a column", "cell": "a flow cell", "tube": "a tube"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Instrument:
+    """One solute on its way through an instrument.
+
+    Parameters
+    ----------
+    solute : str
+    passages : tuple of (part, Stream)
+        As of ``Itinerary``, one lane.
+    pressure_limit : float, Pa
+    resolution : Resolution
+    """
+
+    solute: str
+    passages: tuple
+    pressure_limit: float
+    resolution: Resolution
+
+    def itinerary(self) -> Itinerary:
+        """Return the journey."""
+        return Itinerary(
+            lanes=(self.solute,),
+            passages=self.passages,
+            pressure_limit=self.pressure_limit,
+            resolution=self.resolution,
+        )
+
+    @property
+    def stream(self):
+        """What is injected. Stream of one lane."""
+        return self.passages[0][1]
+
+    def place(self, kind) -> int:
+        """Place on the path of the first part of a kind (str)."""
+        return next(at for at, (part, _) in enumerate(self.passages) if part.kind == kind)
+
+    def part(self, kind):
+        """The first part of a kind (str)."""
+        return self.passages[self.place(kind)][0]
+
+    def with_part(self, which, **numbers) -> "Instrument":
+        """The same instrument with other numbers (SI) on a part: a place (int), or the first of a
+        kind (str)."""
+        at, passages = which if isinstance(which, int) else self.place(which), list(self.passages)
+        part, stream = passages[at]
+        passages[at] = replace(part, **numbers), stream
+        return replace(self, passages=tuple(passages))
+
+    def with_stream(self, **numbers) -> "Instrument":
+        """The same instrument with other numbers (SI) of the stream, all the way."""
+        changed = {name: np.atleast_1d(float(value)) for name, value in numbers.items()}
+        passages = tuple((part, replace(stream, **changed)) for part, stream in self.passages)
+        return replace(self, passages=passages)
+
+    def with_last(self, part) -> "Instrument":
+        """The same instrument with one more part behind all others."""
+        return replace(self, passages=(*self.passages, (part, self.stream)))
+
+    def with_passages(self, chosen) -> "Instrument":
+        """The same instrument with only the passages at these places (sequence of int)."""
+        return replace(self, passages=tuple(self.passages[at] for at in chosen))
+
+
+def rounded(value) -> float:
+    """A number (float, any unit) to two digits, as a series of dimensions would be chosen."""
+    return float(f"{value:.2g}")
+
+
+def instrument_of(scenario=None, figure="", needs=(), counted=True) -> Instrument:
+    """The instrument of a scenario with its least retained solute.
+
+    Parameters
+    ----------
+    scenario : Scenario, optional
+        Left out: an instrument of the gallery's own.
+    figure : str
+        Who asks, for messages.
+    needs : sequence of str
+        Kinds of parts that must be on the path.
+    counted : bool
+        Whether plates of the column are counted, which say nothing with a gradient.
+
+    Returns
+    -------
+    Instrument
+
+    Raises
+    ------
+    StudyError
+        For a scenario without a part that is needed, or with a gradient where plates are counted.
+    """
+    if scenario is None:
+        scenario = _own_scenario()
+    if counted and scenario.document.gradient is not None:
+        raise StudyError(
+            f"{scenario.path}: expected a method without [gradient] for the figure {figure}, "
+            "where plates are counted, found one; name another scenario or another figure"
+        )
+    itinerary = scenario.itinerary()
+    kinds = [part.kind for part, _ in itinerary.passages]
+    for kind in needs:
+        if kind not in kinds:
+            raise StudyError(
+                f"{scenario.path}: expected {ARTICLES[kind]} on the path for the figure {figure}, "
+                "found none; name another scenario or another figure"
+            )
+    lane = int(np.argmin([one.retention_factor or 0.0 for one in scenario.document.solutes]))
+    lanes = len(itinerary.lanes)
+    alone = tuple(
+        (_one(part, lane, lanes), _one(stream.over(lanes), lane, lanes))
+        for part, stream in itinerary.passages
+    )
+    return Instrument(
+        solute=itinerary.lanes[lane],
+        passages=alone,
+        pressure_limit=itinerary.pressure_limit,
+        resolution=itinerary.resolution,
+    )
+
+
+def _own_scenario():
+    from tailrace.scenario.read import load_scenario
+
+    source = resources.files("tailrace.studies.gallery") / "instrument.toml"
+    with resources.as_file(source) as path:
+        return load_scenario(path)
+
+
+def _one(record, lane, lanes):
+    """One lane of a part or a stream: of every number that there is one a lane."""
+    numbers = {field.name: getattr(record, field.name) for field in fields(record)}
+    mine = {
+        name: values[lane : lane + 1]
+        for name, values in numbers.items()
+        if np.shape(values) == (lanes,) and name not in ALIKE
+    }
+    return replace(record, **mine)

@@ -1,0 +1,53 @@
+"""Tables behind figures: as CSV, the same bytes each time, complete or not there."""
+
+import csv
+import io
+
+import numpy as np
+import pytest
+
+from tailrace.records.tabulated import as_csv, write_csv
+from tailrace.studies.gallery.exhibit import Series, table_of
+
+TABLE = {
+    "part": Series(values=np.array(['a "b", c', "d"]), unit="", meaning="name"),
+    "time": Series(values=np.array([0.1, np.nan]), unit="s", meaning="time"),
+    "share": Series(values=np.array([1 / 3, 1e-12]), unit="1", meaning="share"),
+}
+
+
+def test_units_stand_in_the_head_and_nothing_for_no_number():
+    rows = list(csv.reader(io.StringIO(as_csv(TABLE).decode())))
+    assert rows[0] == ["part", "time [s]", "share [1]"]
+    assert rows[1] == ['a "b", c', "0.1", "0.333333333"]
+    assert rows[2] == ["d", "", "1e-12"]
+
+
+def test_lines_end_as_the_standard_says():
+    # RFC 4180, section 2: CRLF, quotes doubled within quotes.
+    content = as_csv(TABLE)
+    assert content.count(b"\r\n") == 3
+    assert content.count(b"\n") == 3
+    assert b'"a ""b"", c"' in content
+
+
+def test_a_file_is_complete_or_not_there(tmp_path):
+    write_csv(tmp_path / "t.csv", TABLE)
+    assert (tmp_path / "t.csv").read_bytes() == as_csv(TABLE)
+    with pytest.raises(OSError):
+        write_csv(tmp_path / "none" / "t.csv", TABLE)
+    assert [path.name for path in tmp_path.iterdir()] == ["t.csv"]
+
+
+def test_columns_of_unequal_length_are_refused():
+    uneven = TABLE | {"more": Series(values=np.arange(3.0), unit="1", meaning="more")}
+    with pytest.raises(ValueError):
+        as_csv(uneven)
+
+
+def test_pieces_are_joined_and_scalars_repeated():
+    meanings = {"x": ("1", "x"), "y": ("s", "y")}
+    table = table_of(meanings, [{"x": 1.0, "y": np.arange(2.0)}, {"x": 2.0, "y": 7.0}])
+    assert table["x"].values.tolist() == [1, 1, 2]
+    assert table["y"].values.tolist() == [0, 1, 7]
+    assert table["y"].unit == "s"

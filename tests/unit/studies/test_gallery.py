@@ -1,0 +1,125 @@
+"""The exhibits of the gallery: words, tables, and the scenarios that they can be made of."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from reference.exhibits import NAMES, exhibit_of
+
+from tailrace.errors import TailraceError
+from tailrace.journey import travel
+from tailrace.records.tabulated import as_csv
+from tailrace.scenario import load_scenario
+from tailrace.studies.gallery import ENTRIES, checked, compute
+from tailrace.studies.gallery.instrument import instrument_of
+
+SCENARIOS = Path(__file__).parents[3] / "scenarios"
+NEGLIGIBLE = 2e-3
+"""Of a figure's height: less than the width of a line."""
+
+
+def sentences(text):
+    return [one for one in re.split(r"(?<=[.!?])\s+(?=[A-Z])", text) if one]
+
+
+@pytest.fixture(params=NAMES)
+def shown(request):
+    return exhibit_of(request.param)
+
+
+def test_words_are_there(shown):
+    assert shown.title
+    assert not shown.title.endswith(".")
+    assert len(sentences(shown.caption)) == 2
+    assert shown.caption.endswith(".")
+    assert len(shown.alt) > 80
+    assert shown.alt.endswith(".")
+    assert shown.alt != shown.caption
+    for text in (shown.title, shown.caption, shown.alt):
+        assert "nan" not in text.lower().replace("nano", "")
+
+
+def test_every_column_has_unit_and_meaning_and_the_same_length(shown):
+    assert len({one.values.size for one in shown.table.values()}) == 1
+    for one in shown.table.values():
+        assert one.meaning
+        assert bool(one.unit) is (one.values.dtype.kind in "fi")
+
+
+def test_the_error_of_what_is_drawn_is_negligible(shown):
+    assert 0 < shown.largest_error < NEGLIGIBLE
+
+
+def test_groups_keep_every_row():
+    shown = exhibit_of("joint")
+    groups = dict(shown.groups("joint"))
+    assert len(groups) == 4
+    assert sum(one["time"].size for one in groups.values()) == shown.column("time").size
+
+
+@pytest.mark.parametrize("name", ["joint", "staircase"])
+@pytest.mark.parametrize("threads", ["1", "3"])
+def test_the_same_table_whatever_the_threads(name, threads, monkeypatch):
+    monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+    assert as_csv(compute(name).table) == as_csv(exhibit_of(name).table)
+
+
+def test_the_staircase_ends_where_the_whole_journey_does():
+    scenario = load_scenario(SCENARIOS / "inherited-core-shell.toml")
+    shown = compute("staircase", scenario)
+    result = travel(scenario.itinerary())
+    # Cohumulone is the least retained, and the first in the file.
+    assert shown.column("plates")[-1] == pytest.approx(
+        result.recorded["plates_half_height"][0], rel=1e-3
+    )
+    assert shown.column("plates")[0] == pytest.approx(
+        result.column_alone["plates_half_height"][0], rel=1e-3
+    )
+    assert shown.column("part").tolist() == [
+        "column alone",
+        *(part.name for part in result.parts if part.kind != "column"),
+    ]
+    assert "cohumulone" in shown.caption
+
+
+def test_random_instruments_come_from_a_fixed_seed():
+    shown = exhibit_of("sum-of-variances")
+    assert shown.column("instrument").size == 50
+    assert as_csv(compute("sum-of-variances").table) == as_csv(shown.table)
+
+
+def test_a_gradient_is_fine_where_no_plates_of_the_column_are_counted():
+    scenario = load_scenario(SCENARIOS / "gradient-core-shell.toml")
+    assert np.all(np.isfinite(compute("time-constants", scenario).column("signal")))
+    with pytest.raises(TailraceError, match=r"without \[gradient\] for the figure staircase"):
+        compute("staircase", scenario)
+
+
+@pytest.mark.parametrize("name", ["retention", "plate-height", "staircase", "sum-of-variances"])
+def test_a_scenario_without_a_column_is_refused(name):
+    scenario = load_scenario(SCENARIOS / "bare-tube.toml")
+    with pytest.raises(TailraceError, match=f"expected a column on the path for the figure {name}"):
+        compute(name, scenario)
+
+
+def test_a_scenario_without_a_cell_is_refused_for_cells():
+    scenario = load_scenario(SCENARIOS / "bare-tube.toml")
+    with pytest.raises(TailraceError, match="expected a flow cell on the path"):
+        compute("cell-volumes", scenario)
+    assert compute("time-constants", scenario).column("time").size
+
+
+def test_the_least_retained_solute_is_shown():
+    scenario = load_scenario(SCENARIOS / "inherited-core-shell.toml")
+    instrument = instrument_of(scenario)
+    assert instrument.solute == "cohumulone"
+    assert instrument.stream.retention_factor.tolist() == [2.1]
+
+
+def test_names_are_checked():
+    assert checked([]) == tuple(ENTRIES)
+    assert checked(["joint", "joint"]) == ("joint",)
+    with pytest.raises(TailraceError, match=r"found 'jont'; choose from .*staircase") as refusal:
+        compute("jont")
+    assert refusal.value.exit_code == 2
