@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass, field
 
+from tailrace.display import Displayed
 from tailrace.eluent.stream import Stream
 from tailrace.signals.resolution import Resolution
 
 
 @dataclass(frozen=True, kw_only=True)
-class Itinerary:
+class Itinerary(Displayed):
     """A journey that has not been made yet.
 
     Parameters

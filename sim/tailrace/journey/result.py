@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from tailrace.display import Displayed
 from tailrace.signals.band import Band
 
 
@@ -54,7 +55,7 @@ class Pressure:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Result:
+class Result(Displayed):
     """All that one journey says.
 
     Parameters

@@ -1,0 +1,59 @@
+# %% [markdown]
+# # First steps
+#
+# Cells for a notebook, or for an editor that knows cells; as a plain script they run too, silently.
+# They need nothing but tailrace. In a notebook the last line of a cell shows its object: a scenario
+# its path, a journey its tables and a small figure.
+
+# %% A scenario: read, checked, and not yet travelled
+from dataclasses import replace
+from pathlib import Path
+
+import tailrace
+
+HERE = Path(__file__).parent if "__file__" in globals() else Path.cwd()
+SCENARIOS = HERE.parent
+scenario = tailrace.load_scenario(SCENARIOS / "inherited-core-shell.toml")
+scenario
+
+# %% The journey: every solute through every part
+result = tailrace.travel(scenario.itinerary())
+result
+
+# %% Figures are arrays with one number for each solute, in SI units
+plates = dict(zip(result.lanes, result.recorded["plates_half_height"], strict=True))
+errors = dict(zip(result.lanes, result.numerical_error["plates_half_height"], strict=True))
+plates, errors
+
+# %% What each part adds to the first solute: simulated variance over the textbook's
+ratios = {
+    part.name: part.variance_simulated[0] / part.variance_gaussian_theory[0]
+    for part in result.parts
+    if part.kind == "tube"
+}
+ratios
+
+# %% Another instrument: parts are plain objects, so a smaller cell is a replaced one
+itinerary = scenario.itinerary()
+smaller = replace(
+    itinerary,
+    passages=tuple(
+        (replace(part, volume=2.5e-9) if part.kind == "cell" else part, stream)
+        for part, stream in itinerary.passages
+    ),
+)
+improved = tailrace.travel(smaller)
+improved
+
+# %% The curve itself: times in s, and the share of the amount that passes in a second
+band = improved.recorded_band
+times, heights = band.times[0], band.values[0]
+apex = times[heights.argmax()]
+apex, heights.max()
+
+# %% Many cases at once: a sweep over the length of a tube
+from tailrace.studies import sweep
+
+made = sweep(scenario, ["tube to cell.length = 50 mm .. 300 mm, 6 points"])
+kept = made.figures["recorded/plates_half_height"] / made.figures["column_alone/plates_half_height"]
+kept

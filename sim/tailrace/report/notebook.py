@@ -1,0 +1,77 @@
+"""Objects as a notebook shows them: tables and a small figure, as a piece of HTML."""
+
+import hashlib
+from importlib import resources
+
+import numpy as np
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from tailrace.records.losses import worst_first
+from tailrace.report.findings import conclusion, pressure_line
+from tailrace.report.numbers import significant
+from tailrace.report.page import inlined
+from tailrace.report.tables import MICROLITRE, Table, parts_table, recorded_table
+
+PATH_HEAD = (("part", ""), ("kind", ""), ("volume", "uL"), ("residence", "s"))
+SOLUTE_HEAD = (("solute", ""), ("retention", "factor"), ("diffusivity", "m^2/s"))
+
+
+def result_html(result) -> str:
+    """The answer of a journey (Result): conclusion, figure, tables, warnings."""
+    from tailrace.figures.peaks import draw_peaks
+
+    worst = worst_first(result)[0]
+    tables = [recorded_table(result), parts_table(result, worst)]
+    picture = None
+    if result.parts[-1].band is not None:
+        picture = draw_peaks(result, [result.lanes[worst]]).svg()
+        # Two outputs share one page: a name within one must not meet that of the other.
+        picture = Markup(inlined(picture, f"p{hashlib.sha256(picture).hexdigest()[:10]}-"))
+    lines = [pressure_line(result.pressure), *(f"Warning: {text}" for text in result.warnings)]
+    return _rendered(conclusion(result), tables, lines=lines, picture=picture)
+
+
+def itinerary_html(itinerary) -> str:
+    """What is to be travelled (Itinerary): the solutes and the parts in order."""
+    return _rendered("A journey that has not been made yet", _path_tables(itinerary))
+
+
+def scenario_html(scenario) -> str:
+    """A scenario (Scenario): its title, its solutes and parts, what it rests on."""
+    tables = _path_tables(scenario.itinerary())
+    return _rendered(scenario.title, tables, assumptions=scenario.assumptions())
+
+
+def _path_tables(itinerary):
+    rows = []
+    for part, stream in itinerary.passages:
+        volume = float(np.max(getattr(part, "volume", np.nan)))
+        times = np.broadcast_to(part.residence(stream), (len(itinerary.lanes),))
+        shown = dict.fromkeys(significant(time) for time in (times.min(), times.max()))
+        rows.append((part.name, part.kind, significant(volume / MICROLITRE), " to ".join(shown)))
+    column = next((pair for pair in itinerary.passages if pair[0].kind == "column"), None)
+    _, stream = column or itinerary.passages[0]
+    numbers = (
+        np.broadcast_to(getattr(stream, name), (len(itinerary.lanes),))
+        for name in ("retention_factor", "diffusivity")
+    )
+    solutes = [
+        (name, significant(factor), significant(diffusivity))
+        for name, factor, diffusivity in zip(itinerary.lanes, *numbers, strict=True)
+    ]
+    return [
+        Table("Solutes", SOLUTE_HEAD, tuple(solutes)),
+        Table("Path, in the order of the flow", PATH_HEAD, tuple(rows)),
+    ]
+
+
+def _rendered(title, tables, **more):
+    text = resources.files("tailrace.report").joinpath("notebook.html.j2").read_text("utf-8")
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    template = environment.from_string(text)
+    return template.render(
+        {"title": title, "tables": tables, "lines": (), "assumptions": (), "picture": None} | more
+    )

@@ -1,0 +1,190 @@
+"""What the page with sliders holds: figures as text, curves as numbers in few bytes."""
+
+import base64
+import math
+from itertools import pairwise
+
+import numpy as np
+
+from tailrace.records.losses import kept_fraction
+from tailrace.records.separation import separation
+from tailrace.report.findings import BAR
+from tailrace.report.numbers import percent, significant, with_error
+from tailrace.studies.cases import shown
+from tailrace.studies.sliders import start, textbook
+
+FULL = 65535
+"""The largest number of 16 bits."""
+VISIBLE = 0.005
+"""Of the height: where the view of a curve begins and ends."""
+NAMES = ("tailing_5", "width_half", "height")
+"""Figures that are shown below the plates."""
+HALF_WIDTH = 2 * math.sqrt(2 * math.log(2))
+"""Width at half height of a Gaussian over its standard deviation."""
+
+
+def sliders_data(study) -> dict:
+    """Everything that the script of the page reads.
+
+    Parameters
+    ----------
+    study : Sliders
+
+    Returns
+    -------
+    dict
+        Text, lists and finite numbers, ready for ``json.dumps``: ``axes`` with ``name``,
+        ``labels`` and ``start``; ``solutes``; ``parts``; ``rows`` of the table of figures;
+        ``warnings``, each text once; ``cases``, one a position, with the numbers of their
+        ``warnings``, ``pressure`` in bar, ``apart`` (a sentence on resolution), and by solute
+        ``figures`` (column alone, recorded, textbook sum, row after row), ``parts`` (textbook
+        and simulated variance in s^2 and share in per cent, part after part) and ``gaussian``
+        (mean in s, variance in s^2). ``frames`` and ``knots``: see ``packed``.
+    """
+    results = [study.result(position) for position in range(len(study.positions))]
+    gradient = "peak_capacity" in results[0].recorded
+    said = study.sweep.figures["warnings"].tolist()
+    texts = list(dict.fromkeys(line for lines in said for line in lines.splitlines()))
+    places = {text: index for index, text in enumerate(texts)}
+    cases = []
+    for position, result in enumerate(results):
+        case = {"warnings": [places[line] for line in said[position].splitlines()]}
+        if study.computed(position):
+            case["pressure"] = significant(result.pressure.total / BAR)
+            case["apart"] = _apart(result)
+            case["solutes"] = [_solute(result, lane, gradient) for lane in study.shown]
+        cases.append(case)
+    axes, scenario = study.sweep.plan.axes, study.sweep.plan.scenario
+    lines = [
+        pair[lane]
+        for recorded, own in zip(study.recorded, study.own, strict=True)
+        for lane in range(len(study.shown))
+        for pair in (recorded, own)
+    ]
+    return {
+        "axes": [
+            {
+                "name": _spoken(one.name),
+                "labels": [shown(one, index) for index in range(len(one))],
+                "start": start(scenario, one),
+            }
+            for one in axes
+        ],
+        "solutes": list(study.solutes),
+        "parts": [part.name for part in study.sweep.parts],
+        "rows": list(_rows(gradient)),
+        "warnings": texts,
+        "cases": cases,
+        **packed(lines),
+    }
+
+
+def packed(lines) -> dict:
+    """Curves in few bytes.
+
+    Parameters
+    ----------
+    lines : sequence of Knots or None
+
+    Returns
+    -------
+    dict
+        ``frames``: for each curve the number of its knots, the time of the first in s, the grid's
+        step in s, the height in 1/s, and the times between which the view shows it. ``knots``:
+        base64 of numbers of 16 bits, little-endian; for each knot the steps from the one before,
+        and its height over that of the curve in parts of FULL. Frames of what is None are zeros.
+    """
+    frames, numbers = [], []
+    for line in lines:
+        if line is None:
+            frames += [0] * 6
+            continue
+        places = _bridged(line.places)
+        heights = np.interp(places, line.places, line.heights)
+        height = heights.max()
+        seen = line.times[line.heights >= VISIBLE * height]
+        steps = np.diff(places, prepend=0)
+        pairs = np.stack([steps, np.rint(heights / height * FULL)], axis=1)
+        numbers.append(pairs.astype("<u2").tobytes())
+        frames.append(places.size)
+        frames += [_short(line.start, 9), _short(line.step, 9), _short(height, 7)]
+        frames += [_short(seen[0], 6), _short(seen[-1], 6)]
+    return {"frames": frames, "knots": base64.b64encode(b"".join(numbers)).decode()}
+
+
+def _bridged(places):
+    """Places with more of them between, where two are further apart than 16 bits can say."""
+    bridges = [np.arange(first, last, FULL) for first, last in pairwise(places)]
+    return np.concatenate([*bridges, places[-1:]])
+
+
+def _short(number, digits):
+    return float(f"{number:.{digits}g}")
+
+
+def _spoken(name):
+    """``tube to cell.length`` as ``tube to cell: length``."""
+    table, _, key = name.rpartition(".")
+    return f"{table}: {key.replace('_', ' ')}"
+
+
+def _rows(gradient):
+    first = "peak capacity" if gradient else "plates from the half height"
+    kept = "peak capacity kept, %" if gradient else "plates kept, %"
+    return first, kept, "tailing at 5 % of the height", "width at half height, s", "height, 1/s"
+
+
+def _solute(result, lane, gradient):
+    mean, variance = textbook(result, lane)
+    return {
+        "figures": _figures(result, lane, gradient, (mean, variance)),
+        "parts": _parts(result, lane),
+        "gaussian": [_short(mean, 9), _short(variance, 9)] if variance > 0 else None,
+    }
+
+
+def _figures(result, lane, gradient, sums):
+    """Column alone, recorded and textbook sum, row after row."""
+    mean, variance = sums
+    names = ("peak_capacity" if gradient else "plates_half_height", *NAMES)
+    alone = result.column_alone or {}
+    own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
+    recorded = [
+        with_error(float(result.recorded[name][lane]), float(result.numerical_error[name][lane]))
+        for name in names
+    ]
+    width = math.sqrt(variance) if variance > 0 else math.nan
+    plates = math.nan if gradient else mean**2 / width**2
+    gaussian = (plates, width / width, HALF_WIDTH * width, 1 / (math.sqrt(math.tau) * width))
+    rows = [
+        (significant(one, 4), two, significant(three, 4))
+        for one, two, three in zip(own, recorded, gaussian, strict=True)
+    ]
+    kept = float(kept_fraction(result)[lane])
+    rows.insert(1, tuple(percent(share) for share in (own[0] / own[0], kept, plates / own[0])))
+    return [text for row in rows for text in row]
+
+
+def _parts(result, lane):
+    """Textbook and simulated variance, and share of the whole, part after part."""
+    added = [float(part.variance_recorded[lane]) for part in result.parts]
+    total = float(np.nansum(added))
+    texts = []
+    for part, left in zip(result.parts, added, strict=True):
+        texts.append(significant(part.variance_gaussian_theory[lane]))
+        texts.append(significant(part.variance_simulated[lane]))
+        texts.append(percent(left / total if total > 0 else math.nan))
+    return texts
+
+
+def _apart(result):
+    """A sentence on the two neighbours that are hardest to tell apart; empty for one solute."""
+    pairs = separation(result)
+    if pairs.critical is None:
+        return ""
+    pair = pairs.critical
+    resolution = with_error(pairs.half_height[pair], pairs.numerical_error[pair])
+    line = f"Least resolution: {pairs.first[pair]} and {pairs.second[pair]}, {resolution} recorded"
+    if math.isfinite(pairs.column_alone[pair]):
+        line += f" of {significant(pairs.column_alone[pair])} that the column could give"
+    return f"{line}."

@@ -1,0 +1,132 @@
+"""The command ``page``: what it writes, and what it refuses."""
+
+import contextlib
+import os
+import pty
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner
+from reference.slider_pages import SliderPage
+
+from tailrace.cli import main
+from tailrace.studies import sliders as room
+
+SCENARIO = """
+[method]
+flow = "1 mL/min"
+viscosity = "1 mPa*s"
+[[solutes]]
+name = "tracer"
+diffusivity = "1e-9 m^2/s"
+[[solutes]]
+name = "slower"
+diffusivity = "5e-10 m^2/s"
+[injection]
+shape = "plug"
+volume = "1 uL"
+[[path]]
+name = "capillary"
+part = "tube"
+bore = "0.12 mm"
+length = "0.3 m"
+"""
+SLIDE = "capillary.length = 0.2, 0.3 m"
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    (tmp_path / "tube.toml").write_text(SCENARIO)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def invoke(*arguments):
+    return CliRunner().invoke(main, ["page", *arguments])
+
+
+def test_it_writes_one_file_named_like_the_scenario(folder):
+    done = invoke("tube.toml", "--slide", SLIDE)
+    assert done.exit_code == 0, done.stderr
+    assert done.stdout.startswith("wrote tube.html: 2 positions, 0.0")
+    assert sorted(os.listdir(folder)) == ["tube.html", "tube.toml"]
+    data = SliderPage((folder / "tube.html").read_text(encoding="utf-8")).data
+    assert data["solutes"] == ["tracer", "slower"]
+    assert data["axes"][0]["labels"] == ["200 mm", "300 mm"]
+
+
+def test_one_solute_into_a_file_of_any_name_twice_the_same(folder):
+    for name in ("one.html", "two.html"):
+        done = invoke("tube.toml", "--slide", SLIDE, "--solute", "slower", "--out", name)
+        assert done.exit_code == 0, done.stderr
+    one = (folder / "one.html").read_bytes()
+    assert one == (folder / "two.html").read_bytes()
+    assert SliderPage(one.decode()).data["solutes"] == ["slower"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--slide", SLIDE, "--out", "page.pdf"], "--out page.pdf: expected a file name that ends"),
+        (["--slide", SLIDE, "--out", "none/page.html"], "expected a file in a folder that is"),
+        (["--slide", "capillary.lenght = 1, 2 m"], "capillary.lenght: "),
+        (["--slide", SLIDE, "--solute", "traser"], "--solute: "),
+        (["--slide", "capillary.length = 0.1 .. 0.3 m, 9999 points"], "expected at most"),
+        (["--slide", SLIDE] * 4, "expected at most 3 sliders, found 4"),
+    ],
+)
+def test_a_wrong_wish_is_one_sentence_and_exit_code_2(folder, arguments, said):
+    done = invoke("tube.toml", *arguments)
+    assert done.exit_code == 2
+    assert said in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+    assert os.listdir(folder) == ["tube.toml"]
+
+
+def test_what_could_not_be_computed_is_exit_code_3_beside_the_page(folder, monkeypatch):
+    from tailrace.errors import AccuracyError
+
+    honest = room.travel
+
+    def failing(itinerary):
+        if max(itinerary.passages[1][0].length) > 0.25:
+            raise AccuracyError("capillary: not to the end")
+        return honest(itinerary)
+
+    monkeypatch.setattr(room, "travel", failing)
+    done = invoke("tube.toml", "--slide", SLIDE)
+    assert done.exit_code == 3
+    assert "1 of 2 positions could not be computed" in done.stderr
+    assert "at capillary.length = 300 mm: not computed: capillary: not to the end" in done.stderr
+    assert (folder / "tube.html").is_file()
+
+
+def test_an_interrupt_leaves_nothing_behind(folder, monkeypatch):
+    def stopped(itinerary):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(room, "travel", stopped)
+    done = invoke("tube.toml", "--slide", SLIDE)
+    assert done.exit_code == 130
+    assert done.stderr.strip() == "interrupted"
+    assert os.listdir(folder) == ["tube.toml"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX's")
+def test_a_terminal_is_told_how_far_it_is(folder):
+    outer, inner = pty.openpty()
+    command = [sys.executable, "-m", "tailrace", "page", "tube.toml", "--slide", SLIDE]
+    told, environment = b"", os.environ | {"TERM": "xterm"}
+    with subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=inner, env=environment
+    ) as done:
+        os.close(inner)
+        # The other end of a pseudo-terminal closes with an error on Linux.
+        with contextlib.suppress(OSError):
+            while piece := os.read(outer, 4096):
+                told += piece
+    os.close(outer)
+    assert done.returncode == 0
+    assert b"positions" in told
+    assert b"2/2" in told

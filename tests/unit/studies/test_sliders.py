@@ -1,0 +1,156 @@
+"""Positions of sliders: what a single journey says, refused where they do not fit."""
+
+import numpy as np
+import pytest
+
+from tailrace.errors import AccuracyError, BudgetError
+from tailrace.journey import travel
+from tailrace.scenario.read import load_scenario
+from tailrace.studies import sliders as room
+from tailrace.studies.axis import axis
+from tailrace.studies.sliders import SliderError, sliders, start, textbook
+
+SLIDE = ("inlet tube.length = 50, 100, 200 mm", "detector.time_constant = 0.05, 0.1 s")
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    from .conftest import SCENARIO
+
+    file = tmp_path_factory.mktemp("sliders") / "short.toml"
+    file.write_text(SCENARIO)
+    return sliders(load_scenario(file), SLIDE)
+
+
+def test_every_position_has_its_curves(made):
+    assert made.positions == [(0, 0), (0, 1), (1, 0), (1, 1), (2, 0), (2, 1)]
+    assert made.solutes == ("early", "late")
+    for lines in (made.recorded, made.own):
+        assert len(lines) == 6
+        assert all(len(one) == 2 and None not in one for one in lines)
+    assert all(made.computed(position) for position in range(6))
+
+
+@pytest.mark.parametrize("position", [0, 5])
+def test_a_curve_is_that_of_a_single_journey(made, position):
+    alone = travel(made.sweep.plan.itineraries[position])
+    for lane in range(2):
+        for band, points in (
+            (alone.recorded_band, made.recorded[position][lane]),
+            (alone.column_band, made.own[position][lane]),
+        ):
+            one = band.lane(lane)
+            drawn = np.interp(one.times[0], points.times, points.heights, 0.0, 0.0)
+            assert np.abs(drawn - one.values[0]).max() < 1e-3 * one.values[0].max()
+
+
+def test_figures_are_those_of_the_position(made):
+    alone = travel(made.sweep.plan.itineraries[4])
+    told = made.result(4)
+    for name in ("plates_half_height", "tailing_5"):
+        error = alone.numerical_error[name] + told.numerical_error[name]
+        assert np.all(np.abs(told.recorded[name] - alone.recorded[name]) <= error)
+
+
+def test_the_textbook_peak_is_the_sum_over_the_parts(made):
+    told = made.result(0)
+    mean, variance = textbook(told, 1)
+    assert mean == pytest.approx(sum(part.mean_closed_form[1] for part in told.parts), rel=1e-12)
+    # No gradient: nothing is healed.
+    said = sum(part.variance_gaussian_theory[1] for part in told.parts)
+    assert variance == pytest.approx(said, rel=1e-12)
+
+
+def test_with_a_gradient_what_is_healed_is_taken_off(made, make_result):
+    from dataclasses import replace
+
+    result = make_result()
+    before = replace(result.parts[1], healed=np.array([0.75]))
+    healed = replace(result, parts=(result.parts[0], before, *result.parts[2:]))
+    given = before.variance_gaussian_theory[0]
+    assert textbook(result, 0)[1] - textbook(healed, 0)[1] == pytest.approx(0.75 * given)
+
+
+def test_one_solute_alone(scenario):
+    made = sliders(scenario, ["cell.tanks = 1, 2"], ["late"])
+    assert made.solutes == ("late",)
+    assert made.shown == (1,)
+    assert all(len(one) == 1 for one in made.recorded)
+
+
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("inlet tube.length = 50, 90, 200 mm", 1),
+        ("late.particle = core-shell, fully porous", 1),
+        ("cell.tanks = 1, 2", 0),
+        ("late.retention_factor = 1, 2.8, 4", 1),
+    ],
+)
+def test_a_slider_starts_at_what_the_scenario_says(scenario, text, place):
+    import tomllib
+
+    document = tomllib.loads(scenario.text)
+    document["path"][1]["particle"] = "fully porous"
+    written = scenario.text.replace('particle_diameter = "2.7 um"', 'particle = "fully porous"')
+    from dataclasses import replace
+
+    assert start(replace(scenario, text=written), axis(document, text)) == place
+
+
+@pytest.mark.parametrize(
+    ("slide", "solutes", "kind", "said"),
+    [
+        (["cell.tanks = 1, 2"], ["latte"], SliderError, "--solute: .*latte.*late"),
+        (
+            [f"{name} = 1, 2 mm" for name in ("inlet tube.length", "a.b", "c.d", "e.f")],
+            [],
+            SliderError,
+            "at most 3 sliders, found 4; leave some out",
+        ),
+        (
+            [
+                "inlet tube.length = 50 .. 90 mm, 50 points",
+                "method.flow = 0.5 .. 1 mL/min, 50 points",
+            ],
+            [],
+            BudgetError,
+            r"at most \d+ positions.*3 MB, found 2500; use fewer points, or fewer solutes",
+        ),
+    ],
+)
+def test_what_does_not_fit_is_refused_before_anything_is_computed(
+    scenario, monkeypatch, slide, solutes, kind, said
+):
+    monkeypatch.setattr(room, "travel", None)
+    monkeypatch.setattr(room, "planned", None)
+    with pytest.raises(kind, match=said) as caught:
+        sliders(scenario, slide, solutes)
+    assert caught.value.exit_code == 2
+
+
+def test_a_position_that_cannot_be_computed_leaves_the_others(scenario, monkeypatch):
+    def failing(itinerary):
+        volumes = itinerary.passages[1][0].length
+        if np.any(np.asarray(volumes) > 0.15):
+            raise BudgetError("inlet tube: too long")
+        return travel(itinerary)
+
+    monkeypatch.setattr(room, "travel", failing)
+    made = sliders(scenario, ["inlet tube.length = 50, 100, 200 mm"])
+    assert [made.computed(position) for position in range(3)] == [True, True, False]
+    assert made.recorded[2] == made.own[2] == (None, None)
+    assert "too long" in made.sweep.figures["warnings"][2]
+    with pytest.raises(AccuracyError, match="no case could be computed"):
+        sliders(scenario, ["inlet tube.length = 200, 300 mm"])
+
+
+def test_threads_change_nothing(scenario, monkeypatch):
+    made = []
+    for threads in ("1", "3"):
+        monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+        made.append(sliders(scenario, SLIDE))
+    for one, other in zip(made[0].recorded, made[1].recorded, strict=True):
+        for left, right in zip(one, other, strict=True):
+            np.testing.assert_array_equal(left.heights, right.heights)
+            np.testing.assert_array_equal(left.times, right.times)
