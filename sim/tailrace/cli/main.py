@@ -11,6 +11,12 @@ COMMANDS = {
     "check": ("tailrace.cli.check", "Check a scenario without running it."),
     "verify": ("tailrace.cli.verify", "Compute the tubes with two solvers and compare."),
     "sweep": ("tailrace.cli.sweep", "Vary fields of a scenario: what becomes of the peaks?"),
+    "improve": ("tailrace.cli.improve", "Which changes to make, in which order, at what price?"),
+    "film": ("tailrace.cli.film", "Show the plume moving through a tube, as a GIF or an MP4."),
+    "figures": ("tailrace.cli.figures", "Compute the figures that explain how bands broaden."),
+    "tolerance": ("tailrace.cli.tolerance", "How far may inputs lie off? Limits and confidence."),
+    "report": ("tailrace.cli.report", "Make one HTML report of a record."),
+    "page": ("tailrace.cli.page", "Write a page with sliders, to play with and to teach."),
     "eluent": ("tailrace.cli.eluent", "Print viscosity and density of a mixture of liquids."),
     "schema": ("tailrace.cli.schema", "Print the JSON Schema of scenario files, for editors."),
 }

@@ -234,6 +234,18 @@ def kind_named(name) -> Kind:
     return KINDS[name]
 
 
+def plain(value, digits=4) -> str:
+    """Print a number without a unit: ``11240``, ``0.9513``; ``not known`` for NaN.
+
+    Parameters
+    ----------
+    value : float, any unit
+    digits : int, 1
+        Significant digits.
+    """
+    return "not known" if math.isnan(value) else f"{float(f'{value:.{digits}g}'):.12g}"
+
+
 def show(value, kind, digits=4) -> str:
     """Print an SI value in the trade's unit.
 

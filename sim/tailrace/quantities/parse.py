@@ -96,6 +96,37 @@ def parse(text, dimension) -> float:
     return value
 
 
+def parse_difference(text, dimension) -> float:
+    """Read how far two quantities of a kind lie apart: a width, a deviation.
+
+    Parameters
+    ----------
+    text : str
+        ``"2 um"``; of temperatures ``"0.5 K"`` or ``"0.5 degC"``, which are the same.
+    dimension : str
+        The kind, a name in ``tailrace.quantities.kinds.KINDS``.
+
+    Returns
+    -------
+    float
+        In the kind's SI unit; any sign, and no bounds but that of a finite number.
+
+    Raises
+    ------
+    QuantityError
+        Not a number with a unit of this kind.
+    """
+    kind = kind_named(dimension)
+    unit = kind.units[-1][0] if kind.offset else kind.usual_unit
+    expected = f'expected a deviation with a unit such as "1 {unit}"'
+    match = QUANTITY.fullmatch(text) if isinstance(text, str) and len(text) <= LONGEST else None
+    if match is None or match[2] is None:
+        raise QuantityError(f"{expected}, found {shortened(text)}; write a number and a unit")
+    # Of a difference of temperatures the zero does not count.
+    unit = "delta_degC" if kind.offset and match[2] == "degC" else match[2]
+    return _convert(kind, expected, text, match[1], unit)
+
+
 def _convert(kind, expected, text, number, unit):
     """Return the value in SI, or say why the unit cannot be read."""
     if not math.isfinite(float(number)):

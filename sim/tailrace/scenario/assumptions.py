@@ -29,7 +29,12 @@ def assumptions(scenario) -> list[str]:
     ]
     for one in document.path:
         found += [f"{one.name}: {what}" for what in _part(one, document.method)]
-    return [*found, *_detector(document.detector), *_limits(document.limits)]
+    return [
+        *found,
+        *_detector(document.detector),
+        *_limits(document.limits),
+        *_changes(document),
+    ]
 
 
 def _method(method):
@@ -171,3 +176,12 @@ def _detector(detector):
 def _limits(limits):
     if limits.pressure is None:
         yield "limits: no pressure given; none is checked but the cell's"
+
+
+def _changes(document):
+    heated = any(getattr(one, "heater", False) for one in document.path)
+    if document.changes and document.method.needs_temperature_control and not heated:
+        yield "changes: no part is marked heater = true; none is forbidden for want of heat"
+    for one in document.changes:
+        if {"eluent", "temperature"} & set(one.set.get("method", {})):
+            yield f"{one.name}: retention factors kept as given, though the method changes"

@@ -37,14 +37,18 @@ def itinerary(scenario) -> Itinerary:
     scenario : Scenario
     """
     document = scenario.document
-    method_stream = stream(scenario, document.method.temperature)
+    # A study builds thousands of these, and the correlations behind a stream take most of the time.
+    streams = {document.method.temperature: stream(scenario, document.method.temperature)}
+    method_stream = streams[document.method.temperature]
     passages = [(_injector(scenario), method_stream)]
     for one in document.path:
         temperature = one.temperature or document.method.temperature
         part = _part(one)
         if one.part == "column" and document.gradient is not None:
             part = with_gradient(part, document)
-        passages.append((part, stream(scenario, temperature)))
+        if temperature not in streams:
+            streams[temperature] = stream(scenario, temperature)
+        passages.append((part, streams[temperature]))
     if document.detector is not None:
         passages.append((_detector(document.detector), method_stream))
     limit = document.limits.pressure
@@ -202,7 +206,7 @@ def _held_back(scenario):
 
 def _part(one):
     """A part's dataclass from its table; keys that are not given keep the part's default."""
-    given = one.model_dump(exclude={"part", "temperature"}, exclude_none=True)
+    given = one.model_dump(exclude={"part", "temperature", "heater"}, exclude_none=True)
     return PARTS[one.part](**given)
 
 

@@ -70,7 +70,8 @@ def beside(column, where, solutes, gradient):
 def _porosities(column, particle, where):
     total = column.get("porosity")
     outside = column.get("external_porosity", EXTERNAL_POROSITY)
-    core = column.get("core_ratio", CORE_RATIO.get(particle, 0.0))
+    usual = CORE_RATIO.get(particle, 0.0) if isinstance(particle, str) else 0.0
+    core = column.get("core_ratio", usual)
     if not all(_share(one) for one in (total, outside, core)):
         return
     most = outside + (1 - outside) * (1 - core**3)

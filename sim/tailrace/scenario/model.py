@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, WithJsonSchema
 
 from tailrace.eluent.liquids import LIQUIDS
 from tailrace.quantities.fields import (
@@ -19,10 +19,12 @@ from tailrace.quantities.fields import (
     Temperature,
     Viscosity,
 )
+from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.gradient import GradientTable
 from tailrace.scenario.injection import InjectionTable
-from tailrace.scenario.path import PartTable
+from tailrace.scenario.path import PART_TABLES, PartTable
 from tailrace.scenario.table import Name, Table
+from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 from tailrace.signals.resolution import DEFAULT_ACCURACY, SOLVERS
 
 Fraction = Annotated[float, Field(ge=0, le=1, examples=[0.25])]
@@ -56,6 +58,11 @@ class MethodTable(Table):
     )
     viscosity: Viscosity | None = Field(
         None, description="At the method's temperature; instead of an estimate from the eluent."
+    )
+    needs_temperature_control: bool = Field(
+        False,
+        examples=[True],
+        description="True: no change may leave out a part with heater = true.",
     )
 
     @property
@@ -133,6 +140,24 @@ class LimitsTable(Table):
     pressure: PressureValue | None = None
 
 
+InsertedPart = Annotated[
+    dict[str, Any],
+    WithJsonSchema(
+        {
+            "type": "object",
+            "properties": {
+                "after": {"type": "string", "description": "Name of the part before it."},
+                "before": {"type": "string", "description": "Or of the part behind it."},
+                "name": {"type": "string"},
+                "part": {"enum": sorted(PART_TABLES)},
+            },
+            "required": ["name", "part"],
+        }
+    ),
+]
+"""A table of ``[[path]]`` with its place; ``change.py`` checks it."""
+
+
 class ChangeTable(Table):
     """What could be done to the instrument, and what it costs."""
 
@@ -142,10 +167,41 @@ class ChangeTable(Table):
     set: dict[str, dict[str, Any]] = Field(
         default_factory=dict,
         examples=[{"flow cell": {"volume": "2.5 uL"}}],
-        description="New values, by the name of the part (or detector, injection) and the key.",
+        description="New values, by the name of the part (or detector, injection, method) and "
+        "the key.",
     )
-    remove: list[Name] = Field(default_factory=list, examples=[["column heater"]])
-    needs: list[Name] = Field(default_factory=list, examples=[["other change"]])
+    remove: list[Name] = Field(
+        default_factory=list,
+        examples=[["column heater"]],
+        description="Names of parts that are taken out.",
+    )
+    replace: dict[str, dict[str, Any]] = Field(
+        default_factory=dict,
+        examples=[{"flow cell": {"name": "new cell", "part": "cell", "volume": "2.5 uL"}}],
+        description="A whole new part in the place of the one named; its name stays, or is given.",
+    )
+    insert: list[InsertedPart] = Field(
+        default_factory=list,
+        max_length=200,
+        examples=[[{"after": "column", "name": "filter", "part": "chamber", "volume": "1 uL"}]],
+        description="Whole new parts, each after or before the part named.",
+    )
+    needs: list[Name] = Field(
+        default_factory=list,
+        examples=[["other change"]],
+        description="Changes that this one builds upon.",
+    )
+    excludes: list[Name] = Field(
+        default_factory=list,
+        examples=[["larger flow cell"]],
+        description="Changes that cannot be made beside this one; one of the two says it.",
+    )
+    caution: str = Field(
+        "",
+        max_length=1000,
+        examples=["Let the heater cool before it is taken out."],
+        description="What to take care of at the bench.",
+    )
 
 
 class NumericsTable(Table):
@@ -178,3 +234,6 @@ class Document(Table):
     limits: LimitsTable = Field(default_factory=LimitsTable)
     numerics: NumericsTable = Field(default_factory=NumericsTable)
     changes: list[ChangeTable] = Field(default_factory=list, max_length=200)
+    uncertain: list[UncertainTable] = Field(default_factory=list, max_length=100)
+    correlated: list[CorrelatedTable] = Field(default_factory=list, max_length=1000)
+    accept: list[AcceptTable] = Field(default_factory=list, max_length=100)

@@ -43,6 +43,11 @@ class TubeTable(_PathPart):
     part: Literal["tube"]
     bore: Bore
     length: Length
+    heater: bool = Field(
+        False,
+        examples=[True],
+        description="True: a heat exchanger, which brings the eluent to the column's temperature.",
+    )
 
 
 class FittingTable(_PathPart):

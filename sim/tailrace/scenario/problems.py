@@ -7,9 +7,11 @@ from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import kind_named
 from tailrace.quantities.parse import shortened
 from tailrace.scenario import model
+from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.gradient import GradientPoint, GradientTable
 from tailrace.scenario.injection import SHAPE_TABLES
 from tailrace.scenario.path import PART_TABLES
+from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 
 TABLES = {
     (): model.Document,
@@ -21,9 +23,12 @@ TABLES = {
     ("detector",): model.DetectorTable,
     ("limits",): model.LimitsTable,
     ("changes", 0): model.ChangeTable,
+    ("uncertain", 0): UncertainTable,
+    ("correlated", 0): CorrelatedTable,
+    ("accept", 0): AcceptTable,
 }
 UNIONS = {"path": ("part", PART_TABLES), "injection": ("shape", SHAPE_TABLES)}
-ARRAYS = ("path", "solutes", "changes")
+ARRAYS = ("path", "solutes", "changes", "uncertain", "correlated", "accept")
 
 MOST_PROBLEMS = 50
 """So many are told at once; a file with more has one cause for most of them."""

@@ -8,13 +8,15 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError
-from tailrace.scenario.change import broken_changes
+from tailrace.scenario.change import broken_changes, unworkable_changes
+from tailrace.scenario.criteria import read_criteria
 from tailrace.scenario.curve import read_curve
 from tailrace.scenario.locate import Lines
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import MOST_PROBLEMS, Problem, problems_of, without_echoes
 from tailrace.scenario.rules import broken_rules, table
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.uncertain_rules import broken_uncertain
 
 LARGEST = 1_000_000
 """Bytes."""
@@ -59,7 +61,8 @@ def load_scenario(path) -> Scenario:
             document=model,
             curve=curve,
         )
-        problems = scenario.unsupported()
+        problems = scenario.unsupported() or unworkable_changes(scenario)
+        problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
         if not problems:
             return scenario
     raise ScenarioError(_sentences(path, text, problems) + wrong_rows)

@@ -8,8 +8,8 @@ from tailrace.scenario import column_rules
 from tailrace.scenario.model import LIQUID_NAMES
 from tailrace.scenario.problems import Problem
 
-RESERVED = ("injection", "detector")
-"""Names by which results and changes call the two ends of the chain."""
+RESERVED = ("injection", "detector", "method")
+"""Names by which results and changes call what is not a part of the path."""
 
 DIFFUSION_KEYS = ("diffusivity", "molar_volume", "formula")
 """How fast a solute diffuses: exactly one of them is given."""

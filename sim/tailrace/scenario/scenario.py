@@ -5,13 +5,14 @@ from pathlib import Path
 
 import numpy as np
 
+from tailrace.display import Displayed
 from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import Problem
 
 
 @dataclass(frozen=True, kw_only=True)
-class Scenario:
+class Scenario(Displayed):
     """What a scenario file says. Made by ``load_scenario``.
 
     Parameters

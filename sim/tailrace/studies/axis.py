@@ -9,7 +9,7 @@ from tailrace.errors import QuantityError
 from tailrace.quantities.kinds import kind_named
 from tailrace.quantities.parse import NUMBER, parse, shortened
 from tailrace.scenario.problems import unknown
-from tailrace.studies.target import StudyError, Target, target
+from tailrace.scenario.target import StudyError, Target, target
 
 MOST_POINTS = 10_000
 POINTS = re.compile(r"([0-9]{1,9}) *points?")

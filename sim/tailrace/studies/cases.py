@@ -14,11 +14,13 @@ from tailrace.scenario.curve import read_curve
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import problems_of, without_echoes
 from tailrace.scenario.rules import broken_rules
+from tailrace.scenario.target import StudyError
 from tailrace.studies.axis import axis
-from tailrace.studies.target import StudyError
 
 MOST_CASES = 20_000
 """Hours of work for a long path on one processor."""
+UNREAD = ("changes", "uncertain", "correlated", "accept")
+"""Tables that no journey reads."""
 
 
 def axes_of(scenario, vary, together=False):
@@ -133,8 +135,8 @@ def _case(scenario, document, where):
 
 
 def _changed(document, axes, choice):
-    """The document with the values of one case, without the changes, which no journey reads."""
-    document = {key: copy.deepcopy(value) for key, value in document.items() if key != "changes"}
+    """The document with the values of one case, without what no journey reads."""
+    document = {key: copy.deepcopy(value) for key, value in document.items() if key not in UNREAD}
     new = {}
     for one, index in zip(axes, choice, strict=True):
         *place, key = one.target.place

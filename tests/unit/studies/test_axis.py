@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from tailrace.quantities.parse import parse
+from tailrace.scenario.target import StudyError
 from tailrace.studies.axis import axis
 from tailrace.studies.cases import axes_of, cases_of
-from tailrace.studies.target import StudyError
 
 # Values in SI by hand: 1 mL/min is 1e-6 m^3 in 60 s, 0 degC is 273.15 K (BIPM, SI Brochure).
 LISTS = {

@@ -1,11 +1,13 @@
 """Which field of a scenario is varied: ``"inlet tube".length`` to a place in the file."""
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Literal, get_args, get_origin
 
 from tailrace.errors import TailraceError
 from tailrace.quantities.fields import Quantity
+from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import shortened
 from tailrace.scenario.change import FIXED
 from tailrace.scenario.injection import SHAPE_TABLES
@@ -36,12 +38,15 @@ class Target:
         The kind of quantity, or ``number``, ``words`` or ``text``.
     words : tuple of str
         What a field of words may say.
+    bounds : tuple of two float, SI unit of the field
+        Hard bounds of a number.
     """
 
     name: str
     place: tuple
     kind: str
     words: tuple[str, ...] = ()
+    bounds: tuple[float, float] = (-math.inf, math.inf)
 
 
 def target(document, text) -> Target:
@@ -82,7 +87,8 @@ def target(document, text) -> Target:
     if key not in known:
         raise StudyError(f"{label}: {unknown('key', key, known)}")
     kind, words = _kind(table.model_fields[key])
-    return Target(name=label, place=(*place, key), kind=kind, words=words)
+    bounds = _bounds(table.model_fields[key], kind)
+    return Target(name=label, place=(*place, key), kind=kind, words=words, bounds=bounds)
 
 
 def _tables(document, names, text):
@@ -136,3 +142,17 @@ def _kind(field):
     if bool in options:
         return "words", ("true", "false")
     return ("number", ()) if float in options else ("text", ())
+
+
+def _bounds(field, kind):
+    """Least and greatest value of a number; its open bounds count as closed ones."""
+    if kind in KINDS:
+        return KINDS[kind].lowest, KINDS[kind].greatest
+    found = {
+        key: getattr(mark, key)
+        for mark in field.metadata
+        for key in ("ge", "gt", "le", "lt")
+        if getattr(mark, key, None) is not None
+    }
+    low = found.get("ge", found.get("gt", -math.inf))
+    return float(low), float(found.get("le", found.get("lt", math.inf)))

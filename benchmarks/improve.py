@@ -1,0 +1,130 @@
+"""How long are all combinations of twelve changes, and is it faster than one journey each?
+
+    python benchmarks/improve.py [--solutes 1] [--sample 64]
+
+A path of seven parts, twelve changes that can all be made together: 4,096 instruments. The second
+line travels a random sample of them in blocks of lanes without sharing what they have in common, on
+as many threads, in the same run. Passes where all take less than a minute and the sample has the
+same plates both ways.
+"""
+
+import argparse
+import os
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from tailrace.scenario import load_scenario
+from tailrace.studies.improving.answering import carried_out
+from tailrace.studies.improving.branches import Branches
+from tailrace.studies.improving.planning import planned
+from tailrace.studies.improving.readings import figures_along
+from tailrace.studies.journeys import Journeys, figures_of_all
+
+MOST_SECONDS = 60.0
+AGREE = 1e-4
+"""Relative difference allowed between a journey in company and by itself: the numerical error."""
+
+METHOD = """
+title = "Twelve changes"
+[method]
+flow = "0.60 mL/min"
+temperature = "35 degC"
+eluent = { water = 0.25, acetonitrile = 0.75 }
+[injection]
+shape = "plug"
+volume = "2 uL"
+[detector]
+time_constant = "0.5 s"
+interval = "50 ms"
+"""
+SOLUTES = (("cohumulone", 2.1, 1.2e-9), ("humulone", 2.6, 1.15e-9), ("lupulone", 5.4, 1.1e-9))
+PATH = (
+    ("needle seat", "tube", {"bore": "0.17 mm", "length": "100 mm"}),
+    ("tube to heater", "tube", {"bore": "0.17 mm", "length": "400 mm"}),
+    ("column heater", "tube", {"bore": "0.17 mm", "length": "130 mm"}),
+    ("joint", "fitting", {"gap_bore": "1.0 mm", "gap_length": "0.5 mm"}),
+    ("column", "column", {"bore": "2.1 mm", "length": "100 mm", "particle_diameter": "2.7 um"}),
+    ("tube to cell", "tube", {"bore": "0.17 mm", "length": "300 mm"}),
+    ("flow cell", "cell", {"volume": "13 uL"}),
+)
+CHANGES = (
+    ("injection", "volume", "1 uL"),
+    ("needle seat", "bore", "0.12 mm"),
+    ("needle seat", "length", "70 mm"),
+    ("tube to heater", "bore", "0.12 mm"),
+    ("tube to heater", "length", "200 mm"),
+    ("column heater", "bore", "0.12 mm"),
+    ("column heater", "length", "90 mm"),
+    ("joint", "gap_length", "0.02 mm"),
+    ("tube to cell", "bore", "0.12 mm"),
+    ("tube to cell", "length", "200 mm"),
+    ("flow cell", "volume", "2.5 uL"),
+    ("detector", "time_constant", "0.05 s"),
+)
+
+
+def text(solutes):
+    """The scenario file."""
+    lines = [METHOD]
+    for name, factor, diffusivity in SOLUTES[:solutes]:
+        lines.append(
+            f'[[solutes]]\nname = "{name}"\nretention_factor = {factor}\n'
+            f'diffusivity = "{diffusivity} m^2/s"'
+        )
+    for name, part, keys in PATH:
+        lines.append(f'[[path]]\nname = "{name}"\npart = "{part}"')
+        lines += [f'{key} = "{value}"' for key, value in keys.items()]
+    for name, key, value in CHANGES:
+        lines.append(f'[[changes]]\nname = "{key} of {name}"')
+        lines.append(f'set = {{ "{name}" = {{ {key} = "{value}" }} }}')
+    return "\n".join(lines)
+
+
+def timed(work):
+    """Seconds on the clock, and what came of it."""
+    begun = time.perf_counter()
+    done = work()
+    return time.perf_counter() - begun, done
+
+
+def main():
+    """Print the table; exit code 1 where a bar is missed."""
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked.add_argument("--solutes", type=int, default=1, choices=(1, 2, 3))
+    asked.add_argument("--sample", type=int, default=64)
+    asked = asked.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "twelve.toml"
+        file.write_text(text(asked.solutes))
+        scenario = load_scenario(file)
+    building, plan = timed(lambda: planned(scenario))
+    figures_along(Branches(plan.journeys.itineraries[:4]), str)  # compiles
+    travelling, answer = timed(lambda: carried_out(plan))
+    itineraries = plan.journeys.itineraries
+    picked = np.random.default_rng(1).permutation(len(itineraries))[: asked.sample]
+    alone = Journeys(tuple(itineraries[case] for case in picked))
+    apart, figures = timed(lambda: figures_of_all(alone, str))
+    own = figures["recorded/plates_half_height"]
+    rows = [plan.instruments.which.index(case) for case in picked]
+    theirs = answer.combinations.figures["recorded/plates_half_height"][rows]
+    differ = float(np.max(np.abs(own / theirs - 1)))
+    total = building + travelling
+    each = apart / len(picked) * len(itineraries)
+    print(f"combinations {len(plan.combinations)}, distinct instruments {len(itineraries)}")
+    print(f"threads {os.environ.get('NUMBA_NUM_THREADS', os.cpu_count())}, solutes {asked.solutes}")
+    print(f"built in {building:.1f} s, travelled and answered in {travelling:.1f} s")
+    print(f"in blocks without a common beginning, from {len(picked)}: {each:.0f} s")
+    print(f"ratio {each / total:.1f}; plates differ by {differ:.1e} at most")
+    print(answer.verdict)
+    met = {"time": total < MOST_SECONDS, "the same plates": differ < AGREE}
+    for name, held in met.items():
+        print(f"{name}: {'met' if held else 'MISSED'}")
+    return 0 if all(met.values()) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""What changes to an instrument bring, in pictures."""

@@ -1,0 +1,1 @@
+"""What changes to an instrument bring: as text, as one JSON object, as a work sheet."""

@@ -1,0 +1,223 @@
+"""The rows of ``[[accept]]``, checked and in SI."""
+
+import itertools
+import math
+from dataclasses import dataclass
+
+from tailrace.errors import QuantityError, ScenarioError
+from tailrace.quantities.kinds import kind_named, plain, show
+from tailrace.quantities.parse import parse, shortened
+from tailrace.scenario.accept import (
+    ALSO,
+    DEFAULT_CONFIDENCE,
+    DEFAULT_PROBABILITY,
+    MEASURES,
+    Asked,
+)
+from tailrace.scenario.problems import Problem, unknown
+
+
+@dataclass(frozen=True, kw_only=True)
+class Criterion:
+    """A figure of the run, and its limits if it has any.
+
+    Parameters
+    ----------
+    measure : str
+        A word of ``tailrace.scenario.accept.MEASURES``.
+    of : tuple of int
+        Position of the solute, or of both solutes of a pair; empty: the worst.
+    label : str
+        The same by name: ``humulone``, ``a/b``; empty: the worst.
+    at_least, at_most : float, SI unit of the figure
+        NaN: no such limit.
+    probability, confidence : float, 1
+    """
+
+    measure: str
+    of: tuple[int, ...] = ()
+    label: str = ""
+    at_least: float = math.nan
+    at_most: float = math.nan
+    probability: float = DEFAULT_PROBABILITY
+    confidence: float = DEFAULT_CONFIDENCE
+
+    @property
+    def asked(self) -> Asked:
+        """Where the figure is found, and its kind."""
+        return MEASURES[self.measure]
+
+    @property
+    def limited(self) -> bool:
+        """Whether it has a limit."""
+        return not (math.isnan(self.at_least) and math.isnan(self.at_most))
+
+    @property
+    def name(self) -> str:
+        """``plates of humulone``, ``plates, worst solute``, ``pressure``."""
+        if self.asked.of == "run":
+            return self.measure
+        worst = {"solute": ", worst solute", "pair": ", worst pair"}[self.asked.of]
+        return self.measure + (f" of {self.label}" if self.label else worst)
+
+    def shown(self, value) -> str:
+        """A value of the figure as people write it."""
+        return show(value, self.asked.kind) if self.asked.kind else plain(value)
+
+    @property
+    def unit(self) -> str:
+        """SI unit; "1" of a plain number."""
+        return kind_named(self.asked.kind).unit if self.asked.kind else "1"
+
+
+def criteria_of(scenario) -> tuple[Criterion, ...]:
+    """Return the criteria, in the order of the file.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Raises
+    ------
+    ScenarioError
+        For a row that is wrong; ``load_scenario`` has found it already.
+    """
+    criteria, problems = read_criteria(scenario)
+    if problems:
+        raise ScenarioError([f"{problems[0].key}: {problems[0].sentence}"])
+    return tuple(criteria)
+
+
+def read_criteria(scenario) -> tuple[list[Criterion], list[Problem]]:
+    """Read every row.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Sound otherwise.
+
+    Returns
+    -------
+    list of Criterion
+    list of Problem
+    """
+    criteria, problems = [], []
+    for index, row in enumerate(scenario.document.accept):
+        where = ("accept", index)
+        found = list(_broken(scenario, row))
+        if not found:
+            one = _criterion(scenario, row)
+            if one.name in [other.name for other in criteria]:
+                found.append(
+                    ("measure", f"expected {one.name} once, found it again; leave out one of them")
+                )
+            criteria.append(one)
+        problems += [Problem((*where, key), sentence) for key, sentence in found]
+    return criteria, problems
+
+
+def _measure(row):
+    return ALSO.get(row.measure, row.measure)
+
+
+def _criterion(scenario, row):
+    asked = MEASURES[_measure(row)]
+    names = [one.name for one in scenario.document.solutes]
+    of, label = (), ""
+    if row.solute is not None:
+        of, label = (names.index(row.solute),), row.solute
+    if row.pair is not None:
+        of, label = _pairs(names)[row.pair], row.pair
+    if not label and asked.of == "solute" and len(names) == 1:
+        of, label = (0,), names[0]
+    if not label and asked.of == "pair" and len(names) == 2:
+        of, label = (0, 1), "/".join(names)
+    limits = {
+        key: _limit(getattr(row, key), asked.kind)
+        for key in ("at_least", "at_most")
+        if getattr(row, key) is not None
+    }
+    return Criterion(
+        measure=_measure(row),
+        of=of,
+        label=label,
+        probability=row.probability,
+        confidence=row.confidence,
+        **limits,
+    )
+
+
+def _pairs(names):
+    return {
+        f"{names[one]}/{names[other]}": (one, other)
+        for one, other in itertools.permutations(range(len(names)), 2)
+    }
+
+
+def _limit(written, kind):
+    if kind:
+        return parse(written, kind)
+    return float(written)
+
+
+def _broken(scenario, row):
+    """Yield key and sentence of whatever is wrong with a row."""
+    names = [one.name for one in scenario.document.solutes]
+    measure = _measure(row)
+    if measure not in MEASURES:
+        yield "measure", unknown("measure", row.measure, MEASURES)
+        return
+    asked = MEASURES[measure]
+    yield from _broken_names(row, asked, names)
+    has_gradient = scenario.document.gradient is not None
+    if "plates" in measure and has_gradient:
+        yield "measure", 'expected "peak capacity" with a gradient, found plates; write that'
+    if measure == "peak capacity" and not has_gradient:
+        yield "measure", 'expected "plates" without a gradient, found peak capacity; write that'
+    yield from _broken_limits(row, asked)
+    several = len(names) > (1 if asked.of == "solute" else 2)
+    both = row.at_least is not None and row.at_most is not None
+    if both and several and asked.of != "run" and row.solute is None and row.pair is None:
+        yield (
+            "at_most",
+            "expected one limit where the worst is judged, found two; write a row for each",
+        )
+
+
+def _broken_names(row, asked, names):
+    if row.solute is not None and asked.of != "solute":
+        other = "pair" if asked.of == "pair" else "none, for it is one figure of the run"
+        yield "solute", f"expected {other} beside {row.measure}, found a solute; leave it out"
+    elif row.solute is not None and row.solute not in names:
+        yield "solute", unknown("solute", row.solute, names)
+    if row.pair is not None and asked.of != "pair":
+        yield "pair", f"expected no pair beside {row.measure}, found one; leave it out"
+    elif row.pair is not None and row.pair not in _pairs(names):
+        yield "pair", unknown("pair", row.pair, _pairs(names))
+    if asked.of == "pair" and len(names) < 2:
+        yield "measure", "expected two solutes for a resolution, found one; add one"
+
+
+def _broken_limits(row, asked):
+    found = []
+    for key in ("at_least", "at_most"):
+        written = getattr(row, key)
+        if written is None:
+            continue
+        number = isinstance(written, (int, float)) and not isinstance(written, bool)
+        if asked.kind:
+            try:
+                found.append(parse(written, asked.kind))
+            except QuantityError as error:
+                yield key, str(error)
+        elif not number or not math.isfinite(written):
+            yield (
+                key,
+                f"expected a number without a unit, found {shortened(written)}; write {key} = 1.5",
+            )
+        else:
+            found.append(float(written))
+    if row.at_least is None and row.at_most is None:
+        yield "measure", "expected at_least or at_most, found neither; add one"
+    if len(found) == 2 and not found[0] < found[1]:
+        yield "at_most", "expected a limit above at_least, found none; correct one of them"

@@ -1,0 +1,133 @@
+"""The instrument after each combination of changes, built from few distinct parts.
+
+Twelve changes make 4,096 instruments, but of one part there are no more versions than changes of it
+make. Each version is read, checked and given its stream once.
+"""
+
+import json
+import tomllib
+from dataclasses import dataclass, replace
+
+from pydantic import ValidationError
+
+from tailrace.errors import ScenarioError, TailraceError
+from tailrace.scenario.changed import changed, document_with, heaters, injected_curve
+from tailrace.scenario.model import Document
+from tailrace.scenario.rules import broken_rules
+
+MOST_PARTS = 150
+"""On one path that is read at a time; a file may have 200."""
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """Instruments, those that are the same only once.
+
+    Parameters
+    ----------
+    itineraries : tuple of Itinerary
+        All different; passages that are the same are the same objects.
+    which : tuple of int
+        For each combination, the place of its itinerary.
+    cell_limits : tuple of float, Pa
+        Pressure limit of each combination's cell; NaN where none is given.
+    """
+
+    itineraries: tuple
+    which: tuple[int, ...]
+    cell_limits: tuple[float, ...]
+
+
+class Workshop:
+    """Builds instruments of one scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    """
+
+    def __init__(self, scenario):
+        self._scenario = scenario
+        self.document = tomllib.loads(scenario.text)
+        self._passages, self._known, self._itineraries = {}, {}, []
+
+    def loses_heat(self, names) -> bool:
+        """Whether fewer parts heat with these changes (a collection of str) than without any."""
+        return heaters(document_with(self.document, names)) < heaters(self.document)
+
+    def build(self, combinations) -> Instruments:
+        """Build the instruments of combinations.
+
+        Parameters
+        ----------
+        combinations : sequence of tuple of str
+            Names of changes that can be made together.
+
+        Returns
+        -------
+        Instruments
+            With the itineraries of earlier calls in front.
+
+        Raises
+        ------
+        ScenarioError
+            Where a combination makes a scenario that is not sound.
+        """
+        documents = [document_with(self.document, names) for names in combinations]
+        try:
+            self._read(documents)
+            sound = not any(next(iter(broken_rules(one)), None) for one in documents)
+        except (TailraceError, ValidationError):
+            sound = False
+        if not sound:
+            for names in combinations:  # the first that is not sound says why
+                changed(self._scenario, names)
+        which, limits = [], []
+        for document in documents:
+            passages = tuple(self._passages[key] for key in _keys(document))
+            numbers = tuple(id(pair) for pair in passages)
+            if numbers not in self._known:
+                self._known[numbers] = len(self._itineraries)
+                self._itineraries.append(replace(self._base, passages=passages))
+            which.append(self._known[numbers])
+            cells = [part.pressure_limit for part, _ in passages if part.kind == "cell"]
+            limits.append(cells[0] if cells else float("nan"))
+        return Instruments(tuple(self._itineraries), tuple(which), tuple(limits))
+
+    def _read(self, documents):
+        """Give every version of a part its stream."""
+        wanted = {}
+        for document in documents:
+            frame = {key: value for key, value in document.items() if key != "path"}
+            news = wanted.setdefault(_text(frame), (frame, {}))[1]
+            # of the first path every part, so that a frame with known parts alone is read too
+            for part, key in zip(document["path"], _keys(document)[1:], strict=False):
+                if not news or key not in self._passages:
+                    news.setdefault(_text(part), part)
+        for frame, parts in wanted.values():
+            listed = list(parts.values())
+            for at in range(0, len(listed), MOST_PARTS):
+                self._take({**frame, "path": listed[at : at + MOST_PARTS]})
+
+    def _take(self, document):
+        """Put parts on one path, whether they go together or not, and keep what they become."""
+        made = replace(self._scenario, document=Document.model_validate(document))
+        made = replace(made, curve=injected_curve(self._scenario, made, "changes"))
+        problems = made.unsupported()
+        if problems:
+            raise ScenarioError([problems[0].sentence])
+        self._base = made.itinerary()
+        for key, pair in zip(_keys(document), self._base.passages, strict=True):
+            self._passages.setdefault(key, pair)
+
+
+def _keys(document):
+    """What decides each passage: what is pumped, and what the file says of the part."""
+    method = _text([document["method"], document.get("gradient")])
+    ends = [document["injection"], *document["path"]]
+    ends += [{"part": "detector"} | document["detector"]] if "detector" in document else []
+    return [(method, _text(one)) for one in ends]
+
+
+def _text(value):
+    return json.dumps(value, sort_keys=True, default=str)

@@ -1,0 +1,195 @@
+"""Which combinations there are, before any is travelled."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from tailrace.scenario.change_relations import excluded
+from tailrace.scenario.changed import with_needs
+from tailrace.scenario.target import StudyError
+from tailrace.studies.improving.aims import ORDERS, Aim, Constraints
+from tailrace.studies.improving.branches import Branches
+from tailrace.studies.improving.instruments import Instruments, Workshop
+from tailrace.studies.improving.scoring import aim_for
+
+MOST_CHANGES = 12
+"""So many that all of their combinations are travelled."""
+STOP = 0.02
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A study of changes that has not been made yet. Made by ``planned``.
+
+    A combination is a number whose bits are the changes in the order of the file.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    aim : Aim
+    constraints : Constraints
+        With the scenario's own limit of pressure.
+    stop : float, 1
+    order : str
+    workshop : Workshop
+    forbidden : dict of str to str
+        Why the method does not allow a change, by its name.
+    combinations : tuple of int
+        To be travelled first: all that are allowed, or where there are too many the start and each
+        change with what it needs.
+    instruments : Instruments
+        Of these.
+    """
+
+    scenario: object
+    aim: Aim
+    constraints: Constraints
+    stop: float
+    order: str
+    workshop: Workshop
+    forbidden: dict[str, str]
+    combinations: tuple[int, ...]
+    instruments: Instruments
+
+    @cached_property
+    def journeys(self) -> Branches:
+        """What is travelled first; equal instruments once."""
+        return Branches(self.instruments.itineraries)
+
+    @cached_property
+    def question(self) -> dict:
+        """What must not change while the study waits, in the order in which it is looked at."""
+        return {
+            "scenario_sha256": self.scenario.sha256,
+            "aim": [self.aim.key, self.aim.of],
+            "fingerprint": self.journeys.fingerprint,
+        }
+
+    @property
+    def searched(self) -> bool:
+        """Whether there are too many combinations to travel all."""
+        return len(self.names) > MOST_CHANGES
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Of the changes, in the order of the file."""
+        return tuple(one.name for one in self.scenario.document.changes)
+
+    @cached_property
+    def needs(self) -> tuple[int, ...]:
+        """For each change the combination of itself and all that it needs."""
+        document = self.workshop.document
+        return tuple(self.bits(with_needs(document, [name])) for name in self.names)
+
+    @cached_property
+    def apart(self) -> tuple[int, ...]:
+        """Combinations of two that exclude each other."""
+        return tuple(sorted(self.bits(pair) for pair in excluded(self.workshop.document)))
+
+    def bits(self, names) -> int:
+        """The combination of these names. Collection of str in."""
+        return sum(1 << index for index, name in enumerate(self.names) if name in names)
+
+    def taken(self, combination) -> tuple[str, ...]:
+        """The names of a combination, an int."""
+        return tuple(name for bit, name in enumerate(self.names) if combination >> bit & 1)
+
+    def allowed(self, combination) -> bool:
+        """Whether needs are met, nothing excludes another, and the method keeps its heat."""
+        for bit, needed in enumerate(self.needs):
+            if combination >> bit & 1 and needed & ~combination:
+                return False
+        if any(pair & ~combination == 0 for pair in self.apart):
+            return False
+        taken = self.taken(combination)
+        if any(name in self.forbidden for name in taken):
+            return False
+        controlled = self.scenario.document.method.needs_temperature_control
+        return not (controlled and taken and self.workshop.loses_heat(taken))
+
+    def where(self, combination) -> str:
+        """A combination in words."""
+        return f"with {', '.join(self.taken(combination))}" if combination else "the start"
+
+
+def planned(scenario, aim="plates", of="", constraints=None, stop=STOP, order="gain") -> Plan:
+    """Check the question, and build the instruments that are to be travelled.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    aim : str
+        ``plates``, ``resolution``, ``tailing`` or ``signal``.
+    of : str
+        Solute, or pair ``a/b`` for the resolution; empty: the worst of all counts.
+    constraints : Constraints, optional
+    stop : float, 1
+        A step that brings less than this share of the figure before it is not worth making.
+    order : str
+        ``gain``, ``money`` or ``effort``; see ``tailrace.studies.improving.ordering``.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    StudyError
+        For a scenario without changes, and an aim, constraint or order that cannot be.
+    ScenarioError
+        Where a combination of changes makes a scenario that is not sound.
+    """
+    constraints = _checked(scenario, constraints or Constraints(), stop, order)
+    workshop = Workshop(scenario)
+    plan = Plan(
+        scenario=scenario,
+        aim=aim_for(scenario, aim, of),
+        constraints=constraints,
+        stop=stop,
+        order=order,
+        workshop=workshop,
+        forbidden=_forbidden(scenario, workshop),
+        combinations=(),
+        instruments=Instruments((), (), ()),
+    )
+    every = range(1 << len(plan.names)) if not plan.searched else (0, *sorted(set(plan.needs)))
+    combinations = tuple(one for one in every if plan.allowed(one))
+    instruments = workshop.build([plan.taken(one) for one in combinations])
+    return replace(plan, combinations=combinations, instruments=instruments)
+
+
+def _checked(scenario, constraints, stop, order):
+    """The constraints, with the scenario's own limit of pressure where none is given."""
+    if not scenario.document.changes:
+        raise StudyError(
+            f"{scenario.path}: expected [[changes]] to choose from, found none; add one with a "
+            'name and set = { "flow cell" = { volume = "2.5 uL" } }'
+        )
+    if order not in ORDERS:
+        raise StudyError(f"expected an order of {', '.join(ORDERS)}, found {order}; write one")
+    if not 0 <= stop < 1:
+        raise StudyError(f"expected to stop at a share from 0 to 1, found {stop:g}; correct it")
+    for name in ("pressure", "cell_pressure", "signal", "signal_to_noise", "budget", "effort"):
+        value = getattr(constraints, name)
+        if value < 0:
+            words = name.replace("_", " ")
+            raise StudyError(f"expected a {words} of 0 or more, found {value:g}; correct it")
+    limit = scenario.document.limits.pressure
+    if constraints.pressure == constraints.pressure or limit is None:
+        return constraints
+    return replace(constraints, pressure=limit)
+
+
+def _forbidden(scenario, workshop):
+    if not scenario.document.method.needs_temperature_control:
+        return {}
+    found = {}
+    for one in scenario.document.changes:
+        if workshop.loses_heat(with_needs(workshop.document, [one.name])):
+            heated = [
+                part.name for part in scenario.document.path if getattr(part, "heater", False)
+            ]
+            found[one.name] = (
+                "the method needs temperature control, and without it nothing heats as "
+                f"{' and '.join(heated)} did"
+            )
+    return found

@@ -1,0 +1,229 @@
+"""What is read off the ends of all branches, case by case, as a journey alone would say it."""
+
+import os
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import dataclass
+from functools import partial
+from types import SimpleNamespace
+
+import numpy as np
+
+from tailrace.errors import AccuracyError
+from tailrace.journey import travelling
+from tailrace.journey.gradients import as_met, gradient_column, handed_on, in_gradient
+from tailrace.journey.hydraulics import pressure
+from tailrace.journey.signal import signal_of, too_dark
+from tailrace.journey.validity import warnings_of
+from tailrace.measures import measure
+from tailrace.parts import KINDS
+from tailrace.studies.improving.branches import marched, side_by_side
+from tailrace.studies.journeys import gathered
+from tailrace.studies.lanes import joined
+
+KEPT = ("plates_half_height", "tailing_5", "apex", "width_half", "height")
+
+
+def figures_along(branches, where, kept=None, progress=None) -> dict:
+    """Travel all branches.
+
+    Parameters
+    ----------
+    branches : Branches
+    where, kept, progress : optional
+        As of ``tailrace.studies.journeys.figures_of_all``; progress counts journeys, the stems
+        that they share among them as so many as have them at their end.
+
+    Returns
+    -------
+    dict of str to array
+        ``recorded/…``, ``numerical_error/…``, ``column_alone/…``, ``signal/…`` without what stands
+        in the cell, ``pressure/total``, ``pressure/cell_inlet``, ``warnings`` and ``computed`` as
+        of ``tailrace.studies.lanes.figures_of``; ``theory/mean`` s and ``theory/variance`` s^2:
+        sums of closed forms and of textbook variances, (journeys, solutes). NaN where a journey
+        could not be computed.
+
+    Raises
+    ------
+    AccuracyError
+        Where no journey at all can be computed.
+    """
+    found = [None if kept is None else kept.read(index) for index in range(len(branches.blocks))]
+    left = [index for index, one in enumerate(found) if one is None]
+    told = _Told(progress, branches, left)
+    pool = ThreadPoolExecutor(int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1)))
+    try:
+        for index, figures in _travelled(branches, left, pool, told):
+            found[index] = figures
+            if kept is not None:
+                kept.write(index, figures)
+    finally:
+        # An interrupt waits for the blocks that are under way, not for those that are not.
+        pool.shutdown(cancel_futures=True)
+    figures = gathered(found, branches.blocks)
+    if not figures["computed"].any():
+        reason = str(figures["warnings"][0]).removeprefix("not computed: ")
+        raise AccuracyError(f"no case could be computed; {where(0)}: {reason}")
+    return figures
+
+
+def _travelled(branches, left, pool, told):
+    """Figures of the blocks that are left, from the shortest journeys to the longest."""
+    reading, reached = _Reading(branches), {}
+    for length in range(1, 1 + max(len(way) for way in branches.ways) if left else 1):
+        ending = [one for one in left if len(branches.ways[branches.blocks[one][0]]) == length]
+        for index, figures in _done(pool, partial(reading.block, reached=reached), ending):
+            yield index, figures
+            told.journeys(index)
+        ahead = {}
+        march = partial(marched, branches, length=length, reached=reached)
+        for _, ends in _done(pool, march, branches.stems(length)):
+            ahead |= ends
+            told.stems(len(ends))
+        reached = ahead
+
+
+def _done(pool, work, items):
+    running = {pool.submit(work, item): item for item in items}
+    for future in as_completed(running):
+        yield running[future], future.result()
+
+
+class _Told:
+    """Counts stems and journeys for whoever watches."""
+
+    def __init__(self, progress, branches, left):
+        self._progress = progress or (lambda done, total: None)
+        self._blocks = branches.blocks
+        lengths = range(1, max(len(way) for way in branches.ways))
+        stems = sum(len(block) for length in lengths for block in branches.stems(length))
+        self._total = len(branches.ways) + (stems if left else 0)
+        self._count = len(branches.ways) - sum(len(self._blocks[index]) for index in left)
+        self._progress(self._count, self._total)
+
+    def journeys(self, index):
+        self.stems(len(self._blocks[index]))
+
+    def stems(self, count):
+        self._count += count
+        self._progress(self._count, self._total)
+
+
+@dataclass(frozen=True)
+class _End:
+    """A part as far as signals and warnings ask for its result."""
+
+    band: object
+    amount_lost: np.ndarray
+
+
+class _Reading:
+    """Reads blocks; remembers what closed form says of each passage, and each column's own peak."""
+
+    def __init__(self, branches):
+        self._branches = branches
+        self._theories, self._columns = {}, {}
+
+    def block(self, index, reached) -> dict:
+        """Figures of one block. Its number and the stems before its last parts in."""
+        cases = self._branches.blocks[index]
+        ways = [self._branches.ways[case] for case in cases]
+        ends = marched(self._branches, ways, len(ways[0]), reached)
+        sound = [case for case, way in zip(cases, ways, strict=True) if not ends[way].failure]
+        found = []
+        if sound:
+            held = [ends[self._branches.ways[case]] for case in sound]
+            found.append((self._figures(sound, held), sound))
+        for case, way in zip(cases, ways, strict=True):
+            if case not in sound:
+                said = f"not computed: {ends[way].failure}"
+                failed = {"computed": np.array([False]), "warnings": np.array([said])}
+                found.append((failed, [case]))
+        place = {case: at for at, case in enumerate(cases)}
+        return gathered(
+            [figures for figures, _ in found], [[place[case] for case in one] for _, one in found]
+        )
+
+    def _figures(self, cases, held):
+        itineraries = [self._branches.itineraries[case] for case in cases]
+        whole = joined(itineraries)
+        passages = [(part, stream.over(len(whole.lanes))) for part, stream in whole.passages]
+        fine, coarse = (side_by_side([getattr(one, n) for one in held]) for n in ("fine", "coarse"))
+        lost = np.concatenate([one.lost for one in held])
+        column = gradient_column(passages)
+        recorded = in_gradient(measure(fine), column)
+        rough = in_gradient(measure(coarse), column)
+        smooth = any(part.kind in ("tube", "column") for part, _ in passages)
+        errors = travelling._numerical_error(recorded, rough, fine, coarse, smooth)
+        recorded["amount_recovered"] = 1 - lost
+        closed = [self._closed_form(self._branches.ways[case]) for case in cases]
+        alone = {name: np.concatenate([own[name] for _, _, own in closed]) for name in closed[0][2]}
+        parts = [_End(fine, np.zeros_like(lost))] * (len(passages) - 1) + [_End(fine, lost)]
+        signal = signal_of(passages, parts, recorded, alone or None)
+        del signal["concentration_in_cell"]  # of a band that other journeys share
+        shape = len(cases), len(itineraries[0].lanes)
+        groups = {
+            "recorded": recorded,
+            "numerical_error": errors,
+            "column_alone": alone,
+            "signal": signal,
+            "theory": {
+                name: np.concatenate([one[at] for one in closed])
+                for at, name in enumerate(("mean", "variance"))
+            },
+        }
+        figures = {
+            f"{group}/{name}": np.reshape(values, shape)
+            for group, measures in groups.items()
+            for name, values in measures.items()
+        }
+        return figures | self._beside(cases, fine, lost, figures["signal/absorbance"])
+
+    def _beside(self, cases, fine, lost, absorbance):
+        """Pressure and warnings of each case."""
+        said, drops, each = [], [], absorbance.shape[1]
+        for at, case in enumerate(cases):
+            pick = slice(at * each, (at + 1) * each)
+            passages = [self._branches.pairs[number] for number in self._branches.ways[case]]
+            itinerary = self._branches.itineraries[case]
+            drops.append(pressure(passages))
+            band = SimpleNamespace(values=fine.values[pick])
+            end = _End(band, lost[pick])
+            lines = [
+                *warnings_of(passages, itinerary, (end,), drops[-1]),
+                *too_dark({"absorbance": absorbance[at]}, itinerary.lanes),
+            ]
+            said.append("\n".join(lines))
+        return {
+            "pressure/total": np.array([one.total for one in drops]),
+            "pressure/cell_inlet": np.array([one.cell_inlet for one in drops]),
+            "computed": np.ones(len(cases), dtype=bool),
+            "warnings": np.array(said),
+        }
+
+    def _closed_form(self, way):
+        """Sums of means and of textbook variances, and the column's own peak, of one journey."""
+        lanes = len(self._branches.itineraries[0].lanes)
+        mean, variance, own = np.zeros(lanes), np.zeros(lanes), {}
+        for number in way:
+            part, stream = self._branches.pairs[number]
+            manner = getattr(part, "manner", "")
+            arrival = mean.tobytes() if manner else b""
+            if (number, arrival) not in self._theories:
+                met = as_met(part, mean, stream)
+                self._theories[number, arrival] = met, KINDS[part.kind].theory(met, stream)
+            met, said = self._theories[number, arrival]
+            variance, _ = handed_on(met, stream, variance, np.zeros(lanes))
+            mean, variance = mean + said.mean, variance + said.gaussian_variance
+            if part.kind == "column" and not own:
+                own = self._column_alone(number, arrival, met, stream)
+        return mean, variance, own
+
+    def _column_alone(self, number, arrival, met, stream):
+        if (number, arrival) not in self._columns:
+            resolution = self._branches.itineraries[0].resolution
+            bands, _ = travelling.pass_through([(met, stream)], resolution)
+            figures = in_gradient(measure(bands[0]), gradient_column([(met, stream)]))
+            self._columns[number, arrival] = {
+                name: figures[name] for name in (*KEPT, "peak_capacity") if name in figures
+            }
+        return self._columns[number, arrival]

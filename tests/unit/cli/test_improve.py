@@ -1,0 +1,126 @@
+"""The command ``improve``: options, what it prints and writes."""
+
+import csv
+import json
+import os
+
+import pytest
+from click.testing import CliRunner
+from reference.improvements import NAMES, SCENARIO
+
+from tailrace.cli import main
+
+# The method needs its temperature controlled: one of the four changes is not allowed.
+TEXT = SCENARIO.replace("[[solutes]]", "needs_temperature_control = true\n[[solutes]]", 1).replace(
+    'name = "column heater"\npart = "tube"', 'name = "column heater"\npart = "tube"\nheater = true'
+)
+FILES = {
+    "improvement.h5",
+    "worksheet.html",
+    "expected.csv",
+    *(f"{name}.{ending}" for name in ("steps", "frontiers", "peaks") for ending in ("svg", "png")),
+}
+
+
+@pytest.fixture(scope="module")
+def scenario(tmp_path_factory):
+    path = tmp_path_factory.mktemp("improve") / "made-up.toml"
+    path.write_text(TEXT)
+    return path
+
+
+def invoke(*words):
+    return CliRunner().invoke(main, ["improve", *map(str, words)])
+
+
+@pytest.fixture(scope="module")
+def written(scenario, tmp_path_factory):
+    out = tmp_path_factory.mktemp("out") / "new"
+    done = invoke(scenario, "--json", "--out", out)
+    assert done.exit_code == 0, done.stderr
+    return json.loads(done.stdout), out, done
+
+
+def test_it_writes_all_its_files(written):
+    _, out, done = written
+    assert set(os.listdir(out)) == FILES
+    assert set(done.stderr.splitlines()) == {f"wrote {out / name}" for name in FILES}
+
+
+def test_the_json_is_whole(written):
+    answer, _, _ = written
+    assert [one["name"] for one in answer["changes"]] == list(NAMES)
+    assert "temperature" in answer["changes"][3]["forbidden"]
+    assert len(answer["combinations"]) == 8
+    shares = [one["share"] for one in answer["changes"] if one["share"] is not None]
+    whole = answer["combinations"][answer["whole"]]["figure"] - answer["start"]
+    assert sum(shares) == pytest.approx(whole, abs=1e-9 * whole)
+    assert answer["expected"]["rows"]
+
+
+def test_the_expected_figures_are_those_of_the_steps(written):
+    answer, out, _ = written
+    with (out / "expected.csv").open(newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    plates = {int(one["step"]): float(one["value"]) for one in rows if one["figure"] == "plates"}
+    assert plates == {one["number"]: one["figure"] for one in answer["steps"]}
+
+
+def test_a_second_run_writes_the_same_bytes(scenario, written, tmp_path):
+    _, out, _ = written
+    assert invoke(scenario, "--out", tmp_path).exit_code == 0
+    for name in FILES:
+        assert (tmp_path / name).read_bytes() == (out / name).read_bytes(), name
+
+
+def test_the_text_says_what_to_do(scenario):
+    done = invoke(scenario)
+    assert done.exit_code == 0, done.stderr
+    assert done.stderr == ""
+    for name in NAMES:
+        assert name in done.stdout
+    assert "What a measurement should show" not in done.stdout
+
+
+def test_expect_is_printed_and_written(scenario, tmp_path):
+    done = invoke(scenario, "--expect")
+    assert "What a measurement should show" in done.stdout
+    assert invoke(scenario, "--expect", tmp_path / "e.csv").exit_code == 0
+    done = invoke(scenario, "--json", "--expect", tmp_path / "e.json")
+    stored = json.loads((tmp_path / "e.json").read_text())
+    assert stored["rows"] == json.loads(done.stdout)["expected"]["rows"]
+    with (tmp_path / "e.csv").open(newline="") as stream:
+        assert len(list(csv.DictReader(stream))) == len(stored["rows"])
+
+
+def test_a_budget_is_kept_to(scenario):
+    answer = json.loads(invoke(scenario, "--json", "--budget", "100").stdout)
+    best = answer["combinations"][answer["best"]]
+    assert best["cost"] <= 100
+    assert "small flow cell" not in best["changes"]
+    assert answer["changes"][0]["left_out"]
+
+
+@pytest.mark.parametrize("aim", ["resolution", "tailing", "signal"])
+def test_other_aims(scenario, tmp_path, aim):
+    two = tmp_path / "two.toml"
+    second = '[[solutes]]\nname = "humulone"\nretention_factor = 2.6\ndiffusivity = "1e-9 m^2/s"\n'
+    two.write_text(TEXT.replace("[injection]", second + "[injection]"))
+    done = invoke(two, "--json", "--aim", aim)
+    assert done.exit_code == 0, done.stderr
+    answer = json.loads(done.stdout)
+    assert answer["aim"]["key"] == aim
+    assert answer["steps"][0]["figure"] == answer["start"]
+    if aim == "resolution":
+        pair = json.loads(
+            invoke(two, "--json", "--aim", aim, "--pair", "cohumulone/humulone").stdout
+        )
+        assert pair["start"] == answer["start"]
+
+
+def test_the_order_can_look_at_the_money(scenario):
+    answer = json.loads(invoke(scenario, "--json", "--order", "money").stdout)
+    assert answer["order"] == "money"
+    costs = [one["cost"] for one in answer["steps"][1:]]
+    # One change costs nothing: for the money nothing can come before it.
+    assert costs[0] == 0

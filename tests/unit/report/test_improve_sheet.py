@@ -1,0 +1,157 @@
+"""The work sheet: complete, alone, and harmless whatever the scenario calls its parts."""
+
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+from reference.improvements import CAUTION, NAMES, SCENARIO, expected, improvement, scenario
+
+from tailrace.records.provenance import Provenance
+from tailrace.report.improvement.sheet import AFTERWARDS, BEFORE, as_sheet
+
+PROVENANCE = Provenance(title="A title", scenario_sha256="a1b2c3", scenario="", version="9.8.7")
+
+
+class Reader(HTMLParser):
+    """Elements, attributes and text of a page, as the standard library reads it."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.elements, self.texts = [], []
+        self.feed(page)
+        self.close()
+        self.text = " ".join("".join(self.texts).split())
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.texts.append(data)
+
+
+def sheet(made=None, provenance=PROVENANCE):
+    return as_sheet(made or improvement(expected=expected()), provenance)
+
+
+@pytest.fixture(scope="module")
+def reader():
+    return Reader(sheet())
+
+
+def test_steps_stand_in_their_order_with_what_to_do(reader):
+    places = [reader.text.index(f"Step {k}:") for k in range(4)]
+    assert places == sorted(places)
+    for said in (
+        "flow cell: volume 13 uL to 2.5 uL",
+        "tube to column: bore 0.17 mm to 0.12 mm",
+        "detector: time constant 0.2 s to 0.02 s",
+        "cost 900; work 30 min; plates +4286 (42.9 %)",
+    ):
+        assert said in reader.text
+
+
+def test_parts_to_have_at_hand(reader):
+    assert "step 1: flow cell: cell, volume 2.5 uL" in reader.text
+    assert "step 2: tube to column: tube, bore 0.12 mm, length 300 mm" in reader.text
+    assert "step 3: detector" not in reader.text
+
+
+def test_cautions_come_before_the_steps(reader):
+    first = reader.text.index("Step 0:")
+    for line in BEFORE:
+        assert reader.text.index(line) < first
+    for line in AFTERWARDS:
+        assert line in reader.text
+    assert f"Caution: {CAUTION}" in reader.text
+    assert reader.text.count("Caution:") == 1
+
+
+def test_what_a_measurement_should_show_has_room_for_what_it_shows(reader):
+    assert "1429013570 to 15000" in reader.text
+    boxes = [attrs for tag, attrs in reader.elements if attrs.get("class") == "box"]
+    assert len(boxes) == len(expected().rows)
+
+
+def test_where_to_stop_stands_between_the_steps():
+    text = Reader(sheet(improvement(expected=expected(), stop_after=2))).text
+    assert text.index("Step 2:") < text.index("Stop here") < text.index("Step 3:")
+    assert "Stop here" not in Reader(sheet()).text
+
+
+def test_a_constraint_that_a_step_breaks_is_a_caution():
+    made = improvement(expected=expected())
+    steps = (*made.steps[:2], replace(made.steps[2], broken=("the pressure is 410 bar",)))
+    short = replace(made.expected, rows=tuple(row for row in made.expected.rows if row.step < 3))
+    text = Reader(sheet(replace(made, steps=steps, expected=short, stop_after=2))).text
+    assert "Caution: the pressure is 410 bar." in text
+
+
+def test_without_steps_it_still_says_what_to_measure():
+    made = improvement(expected=expected())
+    rows = tuple(row for row in made.expected.rows if row.step == 0)
+    made = replace(
+        made,
+        steps=made.steps[:1],
+        best=0,
+        stop_after=0,
+        worth_it=False,
+        verdict="It is not worth it.",
+        expected=replace(made.expected, rows=rows),
+    )
+    text = Reader(sheet(made)).text
+    assert "It is not worth it." in text
+    assert "Step 0: as it is" in text
+    assert "Step 1" not in text
+
+
+HOSTILE = '<script>alert(1)</script>" onload="alert(1)'
+
+
+def test_names_stay_names():
+    names = (HOSTILE, *NAMES[1:])
+    text = SCENARIO.replace('"flow cell"', "'" + HOSTILE + "'")
+    made = improvement(names=names, caution="<b>bold</b>", expected=expected())
+    # The document's own change has to name the part that the steps of the answer name.
+    text = text.replace('name = "small flow cell"', f"name = '{HOSTILE}'")
+    made = replace(made, scenario=scenario(text), verdict="</p><img src=//a.example/x>")
+    page = sheet(made, replace(PROVENANCE, title="<i>odd</i> & co"))
+    read = Reader(page)
+    assert "script" not in {tag for tag, _ in read.elements}
+    assert "img" not in {tag for tag, _ in read.elements}
+    assert not [name for _, attrs in read.elements for name in attrs if name.startswith("on")]
+    for said in (HOSTILE, "<b>bold</b>", "</p><img src=//a.example/x>", "<i>odd</i> & co"):
+        assert said in read.text
+    assert "://" not in page
+
+
+def test_the_policy_forbids_what_is_not_needed(reader):
+    # Content Security Policy Level 3 (W3C), names of the directives from memory
+    policies = [
+        attrs["content"]
+        for _, attrs in reader.elements
+        if attrs.get("http-equiv") == "Content-Security-Policy"
+    ]
+    rules = dict(rule.strip().split(" ", 1) for rule in policies[0].split(";"))
+    assert rules == {
+        "default-src": "'none'",
+        "style-src": "'unsafe-inline'",
+        "img-src": "data:",
+        "base-uri": "'none'",
+        "form-action": "'none'",
+    }
+
+
+def test_the_same_answer_gives_the_same_sheet():
+    assert sheet() == sheet()
+
+
+def test_only_the_solutes_and_pairs_of_the_aim_are_measured_at_the_bench():
+    made = improvement(expected=expected())
+    more = [replace(row, of="humulone") for row in made.expected.rows if row.of]
+    rows = (*made.expected.rows, *more)
+    both = replace(made, expected=replace(made.expected, rows=rows))
+    assert "humulone: plates" not in Reader(sheet(both)).text.replace("cohumulone", "")
+    steps = tuple(replace(one, of="cohumulone/humulone") for one in made.steps)
+    assert Reader(sheet(replace(both, steps=steps))).text.replace("cohumulone", "").count(
+        "humulone: plates"
+    ) == len(steps)

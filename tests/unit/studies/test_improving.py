@@ -1,0 +1,231 @@
+"""What the study of changes answers, on a short path."""
+
+import numpy as np
+import pytest
+from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
+
+from tailrace.journey import travel
+from tailrace.studies.improving import Constraints
+from tailrace.studies.improving.answering import grouped, improve
+from tailrace.studies.improving.reasons import stop_after
+
+WORSE = '[[changes]]\nname = "worse"\nset = { "joint" = { gap_length = "2 mm" } }\n'
+LARGE = (
+    '[[changes]]\nname = "large"\ncost = 20\nexcludes = ["cell"]\n'
+    'set = { "flow cell" = { volume = "6 uL" } }\n'
+)
+BARE = '[[changes]]\nname = "bare"\nremove = ["inlet tube"]\nexcludes = ["tube"]\n'
+FOUR = (CELL, TUBE, FAST, NOTHING)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("improving")
+
+
+@pytest.fixture(scope="module")
+def answer(folder):
+    return improve(loaded(folder, *FOUR))
+
+
+@pytest.fixture(scope="module")
+def rivals(folder):
+    return improve(loaded(folder, CELL, LARGE, WORSE))
+
+
+def test_every_combination_is_what_its_journey_alone_says(answer):
+    table = answer.combinations
+    assert table.taken.shape == (16, 4)
+    for row in (0, 5, 15):
+        result = travel(answer.scenario_with(answer.names(row)).itinerary())
+        for name in ("plates_half_height", "tailing_5", "apex", "amount_recovered"):
+            own = result.recorded[name]
+            assert table.figures[f"recorded/{name}"][row] == pytest.approx(own, rel=1e-4)
+        assert table.pressure[row] == result.pressure.total
+        assert table.ceiling[row] == pytest.approx(result.column_alone["plates_half_height"][0])
+        variance = sum(part.variance_gaussian_theory for part in result.parts)
+        time = sum(part.mean_closed_form for part in result.parts)
+        assert table.theory[row] == pytest.approx((time**2 / variance)[0], rel=1e-12)
+        assert str(table.figures["warnings"][row]) == "\n".join(result.warnings)
+
+
+def test_shares_add_up_and_nothing_gets_nothing(answer):
+    shares = {one.name: one.share for one in answer.changes}
+    assert sum(shares.values()) == pytest.approx(answer.whole_gain, abs=1e-9)
+    assert shares["nothing"] == 0
+    assert min(shares["cell"], shares["tube"], shares["fast"]) > 0
+    nothing = answer.changes[3]
+    assert nothing.alone == nothing.last == 0
+    assert nothing.left_out == "brings nothing measurable beside the others"
+
+
+def test_two_equal_changes_get_equal_shares(folder):
+    again = CELL.replace('"cell"', '"same cell"')
+    made = improve(loaded(folder, CELL, TUBE, again))
+    one, _, other = made.changes
+    assert one.share == other.share > 0
+    assert len(made.steps) == 3  # the second of the two brings nothing more
+    assert [one.in_best for one in made.changes].count(True) == 2
+
+
+def test_alone_and_last(answer):
+    table, cell = answer.combinations, answer.changes[0]
+    alone = table.figure[table.row([True, False, False, False])] - table.figure[0]
+    assert cell.alone == pytest.approx(alone)
+    # the best that can have it as its last step is all that bring something
+    whole = table.row([True, True, True, False])
+    assert cell.last == pytest.approx(
+        table.figure[whole] - table.figure[table.row([False, True, True, False])]
+    )
+
+
+def test_steps_add_up_to_the_best(answer):
+    steps = answer.steps
+    assert steps[0].change == "" and np.isnan(steps[0].gain)
+    assert set(steps[-1].taken) == {"cell", "tube", "fast"}
+    assert steps[0].figure + sum(one.gain for one in steps[1:]) == pytest.approx(steps[-1].figure)
+    assert steps[-1].total_cost == 960 and steps[-1].combination == answer.best
+    assert steps[-1].recovered == pytest.approx(
+        (steps[-1].figure - answer.start) / (answer.ceiling - answer.start)
+    )
+    assert answer.worth_it and answer.verdict.startswith("Worth it: 3 changes bring plates")
+    assert steps[0].signal_to_noise == steps[0].signal == steps[0].noise == 1
+
+
+def test_the_last_step_that_brings_enough(answer):
+    gains = [
+        after.gain / before.figure
+        for before, after in zip(answer.steps, answer.steps[1:], strict=False)
+    ]
+    assert answer.stop_after == max(n for n, gain in enumerate(gains, 1) if gain >= 0.02)
+    assert stop_after(answer.steps, 0.9) == max(
+        (n for n, gain in enumerate(gains, 1) if gain >= 0.9), default=0
+    )
+
+
+def test_money_comes_first_where_it_is_asked_for(folder, answer):
+    made = improve(loaded(folder, *FOUR), order="money")
+    assert made.steps[1].change == "fast"  # costs nothing
+    assert made.best == answer.best
+
+
+def test_what_is_left_out_and_why(rivals):
+    cell, large, worse = rivals.changes
+    assert (cell.in_best, large.in_best, worse.in_best) == (True, False, False)
+    assert large.left_out == '"cell" in its place brings more'
+    assert worse.left_out.startswith("makes it worse beside the others, by ")
+    assert worse.share == 0 and worse.alone < 0
+    assert rivals.combinations.taken.sum(axis=1).max() == 2
+    assert large.excludes == ("cell",) and cell.excludes == ("large",)
+
+
+def test_a_budget(folder):
+    made = improve(loaded(folder, CELL, LARGE, WORSE), constraints=Constraints(budget=500))
+    assert made.names(made.best) == ("large",)
+    assert made.changes[0].left_out == "costs 900, more than 500"
+    assert made.names(made.whole) == ("cell",)
+
+
+def test_pressure_signal_and_effort_are_kept_to(folder):
+    most = improve(loaded(folder, TUBE)).combinations.pressure
+    made = improve(loaded(folder, TUBE), constraints=Constraints(pressure=most.mean()))
+    assert made.best == 0 and "bar above" in made.changes[0].left_out
+    assert not made.worth_it
+    made = improve(loaded(folder, FAST), constraints=Constraints(signal_to_noise=0.9))
+    assert "of the start's, below 0.9" in made.changes[0].left_out
+    slow = FAST + 'effort = "3 h"\n'
+    made = improve(loaded(folder, slow), constraints=Constraints(effort=7200.0))
+    assert made.changes[0].left_out == "working time 180 min, 60 min above 120 min"
+
+
+def test_the_limit_of_each_cell_counts(folder):
+    weak = CELL.replace('"2 uL"', '"2 uL", pressure_limit = "0.5 bar"')
+    behind = '[[path]]\nname = "waste"\npart = "tube"\nbore = "0.12 mm"\nlength = "200 mm"\n' + weak
+    start = START.replace("[detector]", "[after]").split("[after]")
+    made = improve(loaded(folder, behind, "[detector]" + start[1], start=start[0]))
+    assert "pressure at the cell" in made.changes[0].left_out
+
+
+def test_the_method_keeps_its_heat(folder):
+    method = 'temperature = "35 degC"'
+    start = START.replace(method, method + "\nneeds_temperature_control = true")
+    made = improve(loaded(folder, BARE, TUBE, start=start))
+    bare, tube = made.changes
+    assert bare.forbidden == bare.left_out
+    assert "needs temperature control" in bare.forbidden and "inlet tube" in bare.forbidden
+    assert np.isnan(bare.alone) and bare.share == 0 and tube.in_best
+    assert len(made.combinations.taken) == 2
+    heated = BARE.replace(
+        'remove = ["inlet tube"]',
+        'replace = { "inlet tube" = { part = "tube", bore = "0.1 mm", length = "90 mm", '
+        "heater = true } }",
+    )
+    assert improve(loaded(folder, heated, TUBE, start=start)).changes[0].forbidden == ""
+
+
+def test_needs(folder):
+    needing = FAST + 'needs = ["tube"]\n'
+    made = improve(loaded(folder, TUBE, needing))
+    assert len(made.combinations.taken) == 3
+    assert [one.change for one in made.steps] == ["", "tube", "fast"]
+    tube, fast = made.changes
+    both, one = (made.combinations.figure[made.combinations.row(r)] for r in ([1, 1], [1, 0]))
+    assert fast.alone == pytest.approx(both - one) and tube.share > tube.alone
+
+
+@pytest.mark.parametrize(
+    ("aim", "of", "figure"),
+    [
+        ("tailing", "", "tailing"),
+        ("resolution", "", "resolution"),
+        ("resolution", "late/early", "resolution"),
+        ("signal", "late", "signal-to-noise ratio to the start"),
+        ("plates", "late", "plates"),
+    ],
+)
+def test_aims(folder, aim, of, figure):
+    made = improve(loaded(folder, CELL, FAST, start=START + SECOND), aim=aim, of=of)
+    assert made.aim.figure == figure
+    whole = sum(one.share for one in made.changes)
+    assert whole == pytest.approx(made.whole_gain, abs=1e-9)
+    result = travel(made.scenario.itinerary())
+    apex, width = result.recorded["apex"], result.recorded["width_half"]
+    expected = {
+        "tailing": result.recorded["tailing_5"].max(),
+        "resolution": np.sqrt(2 * np.log(2)) * np.diff(apex)[0] / width.sum(),
+        "signal": 1.0,
+        "plates": result.recorded["plates_half_height"][1],
+    }
+    assert made.start == pytest.approx(expected[aim], rel=1e-4)
+    assert made.whole_gain > 0
+    assert made.aim.sign * (made.combinations.figure[made.whole] - made.start) > 0
+
+
+def test_a_gradient_has_a_peak_capacity(folder):
+    rows = '[gradient]\nprogramme = [{ time = "0 min", strong = 0.1 }, { time = "5 min", '
+    start = START.replace("retention_factor = 1.5", "kw = 500\ns = 4.5").replace(
+        "[[path]]", rows + "strong = 0.9 }]\n[[path]]", 1
+    )
+    made = improve(loaded(folder, CELL, TUBE, start=start))
+    assert made.aim.figure == "peak capacity" and "no plates" in made.aim.remark
+    result = travel(made.scenario_with(made.names(made.best)).itinerary())
+    figure = made.combinations.figure[made.best]
+    assert figure == pytest.approx(result.recorded["peak_capacity"][0], rel=1e-4)
+    assert made.changes[0].share > made.changes[1].share  # what is before the column is healed
+
+
+def test_frontiers_are_what_no_other_beats(answer):
+    table = answer.combinations
+    for name, rows in answer.frontiers.items():
+        demand = -table.signal_to_noise if name == "signal_to_noise" else getattr(table, name)
+        assert len(rows) and (np.diff(table.figure[rows]) > 0).all()
+        assert (np.diff(demand[rows]) >= 0).all()
+        for row in range(16):
+            doubt = table.error[row] + table.error[rows].max()
+            cheaper = rows[demand[rows] <= demand[row]]
+            assert table.figure[row] <= table.figure[cheaper].max() + doubt
+
+
+def test_groups_of_steps():
+    assert grouped({0, 1, 4}) == ((1, 2, 3), (5, 6))
+    assert grouped(set()) == ()

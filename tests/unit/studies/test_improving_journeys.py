@@ -1,0 +1,155 @@
+"""The study of changes: how its journeys are travelled, and what it refuses."""
+
+import numpy as np
+import pytest
+from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
+
+from tailrace.errors import AccuracyError, BudgetError, TailraceError
+from tailrace.journey import travel
+from tailrace.studies import improving
+from tailrace.studies.improving import Constraints, branches, planning
+from tailrace.studies.improving.answering import carried_out, improve
+from tailrace.studies.improving.planning import planned
+
+FOUR = (CELL, TUBE, FAST, NOTHING)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("improving")
+
+
+@pytest.fixture(scope="module")
+def answer(folder):
+    return improve(loaded(folder, *FOUR))
+
+
+def test_threads_and_repeats_give_the_same_bytes(folder, monkeypatch):
+    plan = planned(loaded(folder, CELL, TUBE, FAST, start=START + SECOND))
+    whole = []
+    for threads in ("1", "2", "2"):
+        monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+        made = carried_out(plan)
+        whole.append([values.tobytes() for values in made.combinations.figures.values()])
+    assert whole[0] == whole[1] == whole[2]
+
+
+def test_kept_blocks_are_not_travelled_again(folder):
+    plan = planned(loaded(folder, CELL, TUBE))
+
+    class Kept(dict):
+        read, write = dict.get, dict.__setitem__
+
+    kept = Kept()
+    first = carried_out(plan, kept=kept)
+    assert set(kept) == set(range(len(plan.journeys.blocks)))
+    told = []
+    again = carried_out(plan, kept=kept, progress=lambda done, total: told.append((done, total)))
+    assert told[-1][0] == told[-1][1] == 4
+    assert again.combinations.figure.tolist() == first.combinations.figure.tolist()
+
+
+def test_many_changes_are_searched_and_it_is_said(folder, answer, monkeypatch):
+    monkeypatch.setattr(planning, "MOST_CHANGES", 3)
+    made = improve(loaded(folder, *FOUR))
+    assert made.searched.startswith("4 changes are too many for all combinations")
+    assert set(made.steps[-1].taken) == set(answer.steps[-1].taken)
+    assert sum(one.share for one in made.changes) == pytest.approx(made.whole_gain, abs=1e-9)
+    for one, exact in zip(made.changes, answer.changes, strict=True):
+        assert abs(one.share - exact.share) <= 4 * one.share_error + 1e-9
+    assert improve(loaded(folder, *FOUR)).verdict == made.verdict
+
+
+def test_an_expected_figure_has_the_numerical_error_where_no_other_is_stated(answer):
+    rows = [one for one in answer.expected.rows if one.step == 0]
+    assert [one.figure for one in rows] == [
+        *("retention_time", "width_half", "plates", "tailing", "pressure"),
+    ]
+    plates = rows[2]
+    assert plates.value == answer.start
+    assert plates.high - plates.value == pytest.approx(answer.steps[0].error)
+    assert "numerical error alone" in answer.expected.basis
+
+
+def test_uncertain_inputs_widen_the_bands_and_leave_steps_open(folder):
+    unsure = (
+        '[[uncertain]]\nfield = "flow cell.volume"\ndistribution = "normal"\nrelative = 0.1\n'
+        '[[uncertain]]\nfield = "inlet tube.bore"\ndistribution = "normal"\n'
+        'standard_deviation = "15 um"\n'
+    )
+    near = CELL.replace('"2 uL"', '"6.3 uL"')
+    sure = improve(loaded(folder, near, TUBE))
+    made = improve(loaded(folder, near, TUBE, unsure))
+    assert made.combinations.figure.tolist() == sure.combinations.figure.tolist()
+    step = made.steps[1]
+    assert step.gain_low < step.gain < step.gain_high
+    assert "stated input uncertainty" in made.expected.basis
+    plates = next(one for one in made.expected.rows if (one.step, one.figure) == (1, "plates"))
+    assert plates.low < plates.value - 10 * step.error and plates.value < plates.high
+    # the two bring about the same: which comes first is open only once inputs are unsure
+    assert sure.ties == () and made.ties == ((1, 2),)
+
+
+def failing(monkeypatch, least):
+    """Cells below a volume (m^3) cannot be computed."""
+    passed = branches._passed
+
+    def sometimes(passage, band, resolution):
+        if passage[0].kind == "cell" and np.min(passage[0].volume) < least:
+            raise BudgetError("flow cell: too much work")
+        return passed(passage, band, resolution)
+
+    monkeypatch.setattr(branches, "_passed", sometimes)
+
+
+def test_what_cannot_be_computed_is_left_out_and_says_so(folder, monkeypatch):
+    failing(monkeypatch, 3e-9)
+    made = improve(loaded(folder, CELL, TUBE))
+    assert made.combinations.computed.tolist() == [True, False, True, False]
+    cell, tube = made.changes
+    assert cell.left_out == "not computed: flow cell: too much work"
+    assert cell.share == 0 and np.isnan(cell.alone)
+    assert tube.in_best and tube.share == pytest.approx(made.whole_gain)
+    failing(monkeypatch, 1e-6)
+    with pytest.raises(AccuracyError, match="no case could be computed; the start: flow cell"):
+        improve(loaded(folder, CELL, TUBE))
+
+
+def test_a_signal_in_absorbance(folder):
+    start = START.replace("interval", 'noise = "0.02 mAU"\nnoise_time_constant = "1 s"\ninterval')
+    solute = 'amount = "1 nmol"\nabsorptivity = "9000 L/mol/cm"\n[[path]]'
+    made = improve(loaded(folder, FAST, start=start.replace("[[path]]", solute, 1)), aim="signal")
+    assert made.aim.figure == "signal-to-noise ratio"
+    for row in (0, 1):
+        result = travel(made.scenario_with(made.names(row)).itinerary())
+        own = result.signal["signal_to_noise"][0]
+        assert made.combinations.figure[row] == pytest.approx(own, rel=1e-4)
+    ratio = made.combinations.figure[1] / made.combinations.figure[0]
+    assert made.combinations.signal_to_noise[1] == pytest.approx(ratio)
+
+
+@pytest.mark.parametrize(
+    ("choices", "phrase"),
+    [
+        ({"aim": "beauty"}, "expected an aim of plates, resolution"),
+        ({"of": "humulone"}, "expected a solute to aim at such as early"),
+        ({"aim": "resolution"}, "expected two solutes or more"),
+        ({"order": "luck"}, "expected an order of gain, money, effort"),
+        ({"stop": 1.5}, "expected to stop at a share"),
+        ({"constraints": Constraints(budget=-1.0)}, "expected a budget of 0 or more"),
+    ],
+)
+def test_wrong_questions(folder, choices, phrase):
+    with pytest.raises(TailraceError, match=phrase) as told:
+        improving.improve(loaded(folder, CELL), **choices)
+    assert told.value.exit_code == 2
+
+
+def test_no_changes(folder):
+    with pytest.raises(TailraceError, match=r"expected \[\[changes\]\] to choose from, found none"):
+        planned(loaded(folder))
+
+
+def test_a_signal_asks_for_a_detector(folder):
+    with pytest.raises(TailraceError, match="whose noise the signal is held against"):
+        planned(loaded(folder, CELL, start=START.split("[detector]")[0]), aim="signal")
