@@ -26,6 +26,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.polynomial import legendre
 from scipy.linalg import expm
+from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.signals.band import Band
@@ -131,7 +132,9 @@ def _settled(waves, times, radial_time, grid, progress):
             if progress is not None:
                 progress(turn * size + done, len(POLYNOMIALS) * size)
 
-        values, passed = _summed(waves, times, radial_time, grid, count, told)
+        # So small matrices are slower on many threads, and sums would depend on their number.
+        with threadpool_limits(1, "blas"):
+            values, passed = _summed(waves, times, radial_time, grid, count, told)
         if before is not None and np.max(np.abs(values - before)) < TOLERANCE * waves.height:
             return values, passed
         before = values
