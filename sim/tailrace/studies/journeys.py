@@ -155,10 +155,16 @@ def _blocks(itineraries):
 
 
 def _demand(itinerary):
-    """What the grid of a tube depends on most: the least mixing number, then the time in tubes."""
+    """What grids depend on most: least mixing number by half octaves, then the column's width."""
     tubes = [(part, stream) for part, stream in itinerary.passages if part.kind == "tube"]
-    mixing = min((float(np.min(part.mixing_number(stream))) for part, stream in tubes), default=0.0)
-    return mixing, sum(float(np.max(part.residence(stream))) for part, stream in tubes)
+    mixing = min((float(np.min(part.mixing_number(stream))) for part, stream in tubes), default=1.0)
+    columns = [pair for pair in itinerary.passages if pair[0].kind == "column"]
+    width = sum(
+        float(np.max(part.residence(stream) / np.sqrt(part.plate_number(stream))))
+        for part, stream in columns
+    )
+    residence = sum(float(np.max(part.residence(stream))) for part, stream in tubes)
+    return round(2 * np.log2(mixing)), width, mixing, residence
 
 
 def gathered(found, blocks) -> dict:
