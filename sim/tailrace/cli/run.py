@@ -9,11 +9,6 @@ import click
 from tailrace.cli.numerics import accuracy_option, computed, solver_option
 from tailrace.errors import TailraceError
 
-FIGURES = ("stages", "sources", "peaks")
-"""Modules of ``figures``, each with a function ``draw_…``; also the names of the files."""
-FIGURES_OF_MANY = (*FIGURES, "chromatogram")
-"""Where there are two solutes or more."""
-
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
@@ -23,22 +18,30 @@ FIGURES_OF_MANY = (*FIGURES, "chromatogram")
     metavar="DIR",
     help="Write record.h5, report.html and the figures to this folder, made where it is missing.",
 )
+@click.option(
+    "--cross-check",
+    is_flag=True,
+    help="With --out: compute the tubes with the second solver, too, and keep the comparison.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
 @solver_option
 @accuracy_option
-def run(scenario, out, as_json, solver, accuracy):
+def run(scenario, out, cross_check, as_json, solver, accuracy):
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
     from tailrace.scenario.read import load_scenario
 
     loaded = load_scenario(scenario)
     provenance = None
+    if cross_check and out is None:
+        raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     if out is not None:
         _make_folder(out)
         provenance = _provenance(loaded)
     itinerary = computed(loaded.itinerary(), solver, accuracy)
     result = travel(itinerary, _progress if sys.stderr.isatty() else None)
-    written = [] if out is None else _write(out, result, provenance)
+    check = _check(itinerary) if cross_check else None
+    written = [] if out is None else _write(out, result, provenance, check)
     if as_json:
         _print_json(loaded, result)
     else:
@@ -90,28 +93,31 @@ def _provenance(loaded):
     )
 
 
-def _write(out, result, provenance):
-    """Write the record, the figures and the page; each file is either complete or not there."""
-    from importlib import import_module
+def _check(itinerary):
+    from tailrace.journey.verification import verify
+    from tailrace.records.cross_check import cross_check
 
+    return cross_check(verify(itinerary))
+
+
+def _write(out, result, provenance, check):
+    """Write the record, the figures and the page; each file is either complete or not there."""
     from tailrace.records.atomic import write_bytes
     from tailrace.records.record import as_record
     from tailrace.records.store import write_record
-    from tailrace.report.page import as_page
+    from tailrace.report.page import as_page, pictures_of
 
-    record = as_record(result, provenance)
-    written, pictures = [out / "record.h5"], []
+    record = as_record(result, provenance, check)
+    written = [out / "record.h5"]
     try:
         write_record(written[0], record)
-        for name in FIGURES if len(result.lanes) == 1 else FIGURES_OF_MANY:
-            draw = getattr(import_module(f"tailrace.figures.{name}"), f"draw_{name}")
-            picture = draw(record)
-            pictures.append(picture)
+        pictures = pictures_of(record)
+        for name, picture in pictures.items():
             for ending, content in (("svg", picture.svg()), ("png", picture.png())):
                 written.append(out / f"{name}.{ending}")
                 write_bytes(written[-1], content)
         written.append(out / "report.html")
-        write_bytes(written[-1], as_page(record, provenance, pictures).encode())
+        write_bytes(written[-1], as_page(record, provenance, pictures.values()).encode())
     except OSError as problem:
         raise _not_writable(out, problem) from problem
     return written

@@ -1,6 +1,17 @@
 """Where a result comes from: all that is needed to compute it again."""
 
-from dataclasses import dataclass
+import platform
+from dataclasses import dataclass, field
+from importlib.metadata import version
+
+COMPUTING = ("numpy", "scipy", "numba", "xarray", "h5py")
+"""What the numbers of a record, and the record, depend on besides tailrace itself."""
+
+
+def libraries() -> str:
+    """Python and the libraries here: ``Python 3.11.7, numpy 2.4.6, ...``."""
+    named = (f"{name} {version(name)}" for name in COMPUTING)
+    return ", ".join([f"Python {platform.python_version()}", *named])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,6 +30,8 @@ class Provenance:
         Of tailrace.
     assumptions : tuple of str
         Each default and estimate that was used, one line each.
+    libraries : str
+        With which it was computed; those that are here.
     """
 
     title: str
@@ -26,3 +39,4 @@ class Provenance:
     scenario: str
     version: str
     assumptions: tuple[str, ...] = ()
+    libraries: str = field(default_factory=libraries)

@@ -7,6 +7,8 @@ import numpy as np
 import xarray
 
 from tailrace.journey.result import PartResult, Pressure, Result
+from tailrace.records.cross_check import GROUP as CROSS_CHECK
+from tailrace.records.cross_check import as_group
 from tailrace.records.provenance import Provenance
 from tailrace.records.separation import separation
 from tailrace.records.vocabulary import (
@@ -23,26 +25,29 @@ from tailrace.signals.band import Band
 KIND = "tailrace record"
 GROUPS = ("parts", "signals", "recorded", "numerical_error", "pressure")
 """Of every record; ``column_alone`` only where the path has a column, ``detection`` (signal and
-noise) where they were computed, ``resolution`` where there are neighbours."""
+noise) where they were computed, ``resolution`` where there are neighbours, ``cross_check`` where
+it was asked for."""
 
 LAYOUT = 1
 """Raised by one when a reader of the old layout would misread the new one."""
 
 
-def as_record(result, provenance):
+def as_record(result, provenance, check=None):
     """Lay a result out as a tree whose every variable says its unit.
 
     Parameters
     ----------
     result : Result
     provenance : Provenance
+    check : CrossCheck, optional
 
     Returns
     -------
     xarray.DataTree
         Groups ``parts``, ``signals`` (a group for each part), ``recorded``, ``numerical_error``,
-        ``pressure``; where there is something to say ``column_alone``, ``detection`` and
-        ``resolution``. The solutes are a coordinate of the root, so that every group has them.
+        ``pressure``; where there is something to say ``column_alone``, ``detection``,
+        ``resolution`` and ``cross_check``. The solutes are a coordinate of the root, so that
+        every group has them.
     """
     groups = {
         "/": _root(result, provenance),
@@ -63,6 +68,8 @@ def as_record(result, provenance):
         groups["/detection"] = _measures(result.signal, "{}", SIGNAL)
     if len(result.lanes) > 1:
         groups["/resolution"] = _separation(separation(result))
+    if check is not None:
+        groups[f"/{CROSS_CHECK}"] = as_group(check)
     return xarray.DataTree.from_dict(groups)
 
 
@@ -105,7 +112,9 @@ def as_result(record):
 
 def as_provenance(record):
     """Read the provenance back out of a record (xarray.DataTree); returns a Provenance."""
-    texts = {field.name: str(record.attrs[field.name]) for field in fields(Provenance)}
+    # Older records do not name the libraries.
+    told = {"libraries": ""} | record.attrs
+    texts = {field.name: str(told[field.name]) for field in fields(Provenance)}
     return Provenance(**{**texts, "assumptions": _as_lines(texts["assumptions"])})
 
 
@@ -115,6 +124,7 @@ def _root(result, provenance):
         "layout": LAYOUT,
         "title": provenance.title,
         "version": provenance.version,
+        "libraries": provenance.libraries,
         "scenario_sha256": provenance.scenario_sha256,
         "scenario": provenance.scenario,
         "assumptions": "\n".join(_one_line(text) for text in provenance.assumptions),

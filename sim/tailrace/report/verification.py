@@ -1,10 +1,11 @@
-"""The text of ``tailrace verify``."""
+"""Two solvers side by side: the text of ``tailrace verify``, and the tables of a report."""
 
 import numpy as np
 
+from tailrace.records.cross_check import cross_check
 from tailrace.report.numbers import ABSENT, significant
 from tailrace.report.tables import Table
-from tailrace.report.text import plain_table as plain
+from tailrace.report.text import plain_table
 
 
 def as_text(comparison, title):
@@ -19,34 +20,50 @@ def as_text(comparison, title):
     -------
     str
     """
-    blocks = [title]
-    for lane, solute in enumerate(comparison.differences.lanes):
-        blocks += [
-            plain(_parts(comparison, lane, solute)),
-            plain(_figures(comparison, lane, solute)),
-        ]
-    blocks.append(_verdict(comparison))
-    return "\n\n".join(blocks)
+    check = cross_check(comparison)
+    return "\n\n".join([title, *map(plain_table, check_tables(check)), verdict(check)])
 
 
-def _parts(comparison, lane, solute):
+def check_tables(check) -> list[Table]:
+    """Two tables for each solute: the band behind each part, and what is recorded.
+
+    Parameters
+    ----------
+    check : CrossCheck
+    """
+    return [
+        table(check, lane, solute)
+        for lane, solute in enumerate(check.lanes)
+        for table in (_parts, _figures)
+    ]
+
+
+def verdict(check) -> str:
+    """One sentence on a CrossCheck: whether the solvers agree, and if not, in what they differ."""
+    if check.agree:
+        return "The two solvers agree: no figure differs by more than the error estimates foresee."
+    far = ", ".join(f"{name} ({solute})" for name, solute in check.far)
+    return f"The two solvers differ by more than the error estimates foresee in: {far}."
+
+
+def _parts(check, lane, solute):
     rows = tuple(
-        (name, _small(apart[lane]), _small(comparison.variance[name][lane]))
-        for name, apart in comparison.signal.items()
+        (name, _small(apart[lane]), _small(check.variance[name][lane]))
+        for name, apart in check.signal.items()
     )
     head = (("part", ""), ("band behind it", "apart, L2"), ("variance added", "relative"))
     return Table(f"Finite differences against spectral: {solute}", head, rows)
 
 
-def _figures(comparison, lane, solute):
+def _figures(check, lane, solute):
     rows = tuple(
         (
             name,
-            significant(comparison.differences.recorded[name][lane], 6),
+            significant(check.values[name][lane], 6),
             _small(difference[lane]),
-            _small(comparison.foreseen[name][lane]),
+            _small(check.foreseen[name][lane]),
         )
-        for name, difference in comparison.recorded.items()
+        for name, difference in check.differences.items()
     )
     head = (("recorded", ""), ("value", "SI"), ("difference", "SI"), ("foreseen", "SI"))
     return Table(f"Recorded figures: {solute}", head, rows)
@@ -54,15 +71,3 @@ def _figures(comparison, lane, solute):
 
 def _small(value):
     return f"{value:.1e}" if np.isfinite(value) else ABSENT
-
-
-def _verdict(comparison):
-    if comparison.agree:
-        return "The two solvers agree: no figure differs by more than the error estimates foresee."
-    far = [
-        f"{name} ({solute})"
-        for name, difference in comparison.recorded.items()
-        for lane, solute in enumerate(comparison.differences.lanes)
-        if abs(difference[lane]) > comparison.foreseen[name][lane]
-    ]
-    return f"The two solvers differ by more than the error estimates foresee in: {', '.join(far)}."

@@ -1,10 +1,10 @@
 """The page of a run: complete, alone, and harmless whatever the scenario calls its parts."""
 
 from dataclasses import replace
-from html.parser import HTMLParser
 
 import numpy as np
 import pytest
+from reference.pages import FETCHING, Reader
 
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.sources import draw_sources
@@ -20,28 +20,6 @@ PROVENANCE = Provenance(
     version="9.8.7",
     assumptions=("outlet tube: taken as straight and round",),
 )
-FETCHING = {"script", "link", "iframe", "object", "embed", "img", "base", "form", "audio", "video"}
-"""Elements that load or send (HTML standard, from memory)."""
-
-
-class Reader(HTMLParser):
-    """Elements with their attributes, and the text of a page, as the standard library reads it."""
-
-    def __init__(self, page):
-        super().__init__()
-        self.elements, self.texts = [], []
-        self.feed(page)
-        self.close()
-        self.text = " ".join("".join(self.texts).split())
-
-    def handle_starttag(self, tag, attrs):
-        self.elements.append((tag, dict(attrs)))
-
-    def handle_data(self, data):
-        self.texts.append(data)
-
-    def values(self, name):
-        return [attrs[name] for _, attrs in self.elements if name in attrs]
 
 
 def page_of(result, provenance=PROVENANCE):

@@ -1,0 +1,37 @@
+"""``tailrace report``: a record as one HTML page that stands alone."""
+
+from pathlib import Path
+
+import click
+
+from tailrace.errors import TailraceError
+
+
+@click.command()
+@click.argument("record", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FILE.html",
+    help="Write the page to this file; without it beside the record, under the record's name.",
+)
+def report(record, out):
+    """Make the report of RECORD, a file of `run`, `improve` or `tolerance` with --out.
+
+    One HTML file: question, inputs, method, results with their uncertainty, figures, numerical
+    evidence, versions, hashes, cautions, and room for signatures. It holds no script and fetches
+    nothing, and can be printed. Nothing is computed again.
+    """
+    from tailrace.records.atomic import write_bytes
+    from tailrace.report.pages import page_of
+
+    page = page_of(record)
+    out = record.with_suffix(".html") if out is None else out
+    try:
+        write_bytes(out, page.encode())
+    except OSError as problem:
+        raise TailraceError(
+            f"--out {out}: expected a file in a folder that can be written, found: "
+            f"{problem.strerror or problem}; name another file"
+        ) from problem
+    click.echo(f"wrote {out}", err=True)

@@ -1,0 +1,214 @@
+"""``tailrace tolerance``: how far do figures spread, are limits kept, how wide may parts be?"""
+
+import contextlib
+import json
+import re
+from pathlib import Path
+
+import click
+
+from tailrace.cli.progress import progress_bar
+from tailrace.errors import AccuracyError, BudgetError, TailraceError
+from tailrace.studies.points import GENERATORS
+
+NOT_SHOWN = 1
+"""Exit code where acceptance is not kept with the required probability and confidence."""
+
+
+@click.command()
+@click.argument("scenario", type=click.Path(path_type=Path))
+@click.option("--draws", type=int, default=10_000, show_default=True, help="So many draws.")
+@click.option(
+    "--digits",
+    type=int,
+    help="Draw until so many digits of every standard uncertainty stand (1 or 2); --draws is then "
+    "the most that may be made, if it is given.",
+)
+@click.option("--seed", type=int, default=1, show_default=True, help="Of the generator.")
+@click.option(
+    "--generator", type=click.Choice(GENERATORS), default=GENERATORS[0], show_default=True
+)
+@click.option("--indices", is_flag=True, help="Whose uncertainty matters: Sobol' indices.")
+@click.option(
+    "--rows", type=int, default=512, show_default=True, help="Of each sample for --indices."
+)
+@click.option(
+    "--widen", multiple=True, metavar="FIELD", help="How wide may this tolerance be? Or: all."
+)
+@click.option("--together", is_flag=True, help="And how wide may they be all at once?")
+@click.option(
+    "--map", "maps", multiple=True, metavar="'FIELD × FIELD'", help="Where may these two lie?"
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="DIR|FILE.h5",
+    help="Write the record, the report and the figures to this folder; or record and report alone.",
+)
+@click.option("--cluster", metavar="ADDRESS", help="Of a Dask scheduler whose workers compute.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
+@click.pass_context
+def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
+    """Draw the [[uncertain]] inputs of SCENARIO, travel every draw, and judge by its [[accept]].
+
+    Prints for every figure its mean, standard uncertainty and 95 % intervals, how often the
+    criteria are kept and with what confidence, what closed form says, and what to measure on an
+    instrument. Exit code 1 where a criterion is not kept with its probability and confidence.
+
+    With --out a study that was stopped, even killed, goes on where it was: what is done is kept in
+    the folder FILE.h5.parts until the record is written.
+
+    \b
+    tailrace tolerance column.toml --draws 2000
+    tailrace tolerance column.toml --digits 2 --indices --out study
+    tailrace tolerance column.toml --widen "flow cell.volume" --widen "tube.bore" --together \\
+        --map "tube.bore × flow cell.volume" --out study.h5
+    """
+    from tailrace.records.tolerance import as_study
+    from tailrace.scenario.read import load_scenario
+
+    loaded = load_scenario(scenario)
+    plan = _planned(loaded, asked, [_pair(text) for text in maps])
+    file = None if out is None else _file(out)
+    carry = None
+    if cluster is not None:
+        from tailrace.studies.cluster import on_cluster
+
+        carry = on_cluster(cluster)
+    kept = None if file is None else _kept(file, plan)
+    record = _record(loaded, _made(plan, kept, carry), file is not None)
+    study = as_study(record)
+    written = [] if file is None else _write(out, file, record, study, kept)
+    _print(study, as_json)
+    for path in written:
+        click.echo(f"wrote {path}", err=True)
+    context.exit(0 if study.met else NOT_SHOWN)
+
+
+def _planned(loaded, asked, maps):
+    from tailrace.studies.tolerance import plan
+
+    rows = asked.pop("rows")
+    indices = rows if asked.pop("indices") else 0
+    widen = tuple(asked.pop("widen"))
+    if "all" in widen:
+        widen = ("all",)
+    return plan(loaded, indices=indices, widen=widen, maps=tuple(maps), **asked)
+
+
+def _pair(text):
+    """The two fields of a map."""
+    fields = tuple(one.strip() for one in re.split(r"×|\s+x\s+", text))
+    if len(fields) != 2 or not all(fields):
+        raise TailraceError(
+            f"--map {text[:80]!r}: expected two fields with × between them, such as "
+            f"'tube.bore × flow cell.volume', found {len(fields)}; write two"
+        )
+    return fields
+
+
+def _file(out):
+    """The record's file; its folder is made now, so that a bad name costs no time."""
+    file = out if out.suffix == ".h5" else out / "record.h5"
+    if file.is_dir():
+        raise TailraceError(f"--out {file}: expected a file, found a folder; name another")
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise _not_writable(out, problem) from problem
+    return file
+
+
+def _kept(file, plan):
+    from tailrace.records.blocks import KeptBatches
+
+    try:
+        return KeptBatches(file, plan, _version())
+    except OSError as problem:
+        raise _not_writable(file, problem) from problem
+
+
+def _not_writable(out, problem):
+    return TailraceError(
+        f"--out {out}: expected a folder or file that can be written, found: "
+        f"{problem.strerror or problem}; name another"
+    )
+
+
+def _made(plan, kept, carry):
+    from tailrace.studies.tolerance import carry_out
+
+    try:
+        with progress_bar("journeys") as progress:
+            return carry_out(plan, kept, progress, carry)
+    except KeyboardInterrupt:
+        if kept is not None:
+            click.echo(f"{kept.folder} keeps what is done; the same command goes on", err=True)
+        raise
+    except OSError as problem:
+        if kept is None:
+            raise
+        raise _not_writable(kept.folder, problem) from problem
+
+
+def _record(loaded, made, compared):
+    """The study as a record; with both solvers compared where it will be kept."""
+    from tailrace.records.provenance import Provenance
+    from tailrace.records.tolerance import as_record
+
+    provenance = Provenance(
+        title=loaded.title,
+        scenario_sha256=loaded.sha256,
+        scenario=loaded.text,
+        version=_version(),
+        assumptions=tuple(loaded.assumptions()),
+    )
+    return as_record(made, provenance, _compared(loaded) if compared else None)
+
+
+def _compared(loaded):
+    """Both solvers on the scenario as it stands; None where they cannot be compared."""
+    from tailrace.journey.verification import verify
+    from tailrace.records.cross_check import cross_check
+
+    with contextlib.suppress(AccuracyError, BudgetError):
+        return cross_check(verify(loaded.itinerary()))
+    click.echo("the spectral solver cannot compute this scenario: no cross-check", err=True)
+    return None
+
+
+def _write(out, file, record, study, kept):
+    """Write the record, then what is made from it, and only then let go of the blocks."""
+    from tailrace.records.atomic import write_bytes
+    from tailrace.records.tolerance import write_tolerance
+    from tailrace.report.tolerance.audit import page, pictures_of
+
+    report = file.with_suffix(".html") if file == out else out / "report.html"
+    written = [file, report]
+    try:
+        write_tolerance(file, record)
+        write_bytes(report, page(record).encode())
+        for name, picture in ({} if file == out else pictures_of(study)).items():
+            for ending, content in (("svg", picture.svg()), ("png", picture.png())):
+                written.append(out / f"{name}.{ending}")
+                write_bytes(written[-1], content)
+        kept.remove()
+    except OSError as problem:
+        raise _not_writable(out, problem) from problem
+    return written
+
+
+def _print(study, as_json):
+    from tailrace.report.tolerance.contract import as_contract
+    from tailrace.report.tolerance.text import as_text
+
+    if as_json:
+        click.echo(json.dumps(as_contract(study), indent=2, allow_nan=False))
+    else:
+        click.echo(as_text(study))
+
+
+def _version():
+    from importlib.metadata import version
+
+    return version("tailrace")

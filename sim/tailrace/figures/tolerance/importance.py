@@ -1,0 +1,82 @@
+"""Whose uncertainty makes that of the figures: Sobol' indices with their intervals."""
+
+import textwrap
+
+import numpy as np
+
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import FAINT, INK, SERIES, short
+from tailrace.figures.tolerance.panels import MOST, panels, shown_of
+
+THICK = 0.36
+"""Of one bar, where the distance of two inputs is 1."""
+
+
+def draw_importance(study) -> Picture:
+    """Bars for each input, first order and total; a panel for each figure.
+
+    Parameters
+    ----------
+    study : tailrace.records.tolerance_study.Study
+        With indices.
+
+    Returns
+    -------
+    Picture
+        Of at most MOST figures, the first ones; inputs in the order of their greatest total index.
+    """
+    found = study.indices
+    rows = min(len(found.outcomes), MOST)
+    order = np.argsort(-np.nan_to_num(found.total[:rows]).max(axis=0), kind="stable")
+    names = [textwrap.fill(short(found.inputs[column], 48), 26) for column in order]
+    with panels(rows, width=3.6, height=0.9 + 0.42 * len(order)) as (figure, axes):
+        columns = axes[0].get_subplotspec().get_gridspec().ncols
+        for row, panel in enumerate(axes):
+            _panel(panel, found, row, order)
+            panel.set_title(short(found.outcomes[row], 36))
+            panel.set_yticks(range(len(names)), names if row % columns == 0 else [], fontsize=9)
+        percent = f"{100 * found.confidence:.3g} %"
+        figure.supxlabel(
+            f"Share of the variance of the figure (bars: {percent} interval)"
+            + shown_of(len(found.outcomes), rows),
+            fontsize=10,
+        )
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside upper left", ncols=2)
+    return Picture(figure, "Shares of the variance (Sobol' indices)", _words(found, rows, order))
+
+
+def _panel(panel, found, row, order):
+    places = np.arange(len(order))
+    looks = {
+        "first": ("alone (first order)", {"facecolor": SERIES[0]}),
+        "total": ("with all it acts with (total)", {"facecolor": "#ffffff", "hatch": "/////"}),
+    }
+    for step, (name, (label, look)) in enumerate(looks.items()):
+        values = np.nan_to_num(getattr(found, name)[row, order])
+        low, high = (np.nan_to_num(getattr(found, f"{name}_{end}")[row, order]) for end in ENDS)
+        at = places + (step - 0.5) * THICK
+        panel.barh(at, values, THICK, edgecolor=INK, linewidth=0.6, label=label, **look)
+        arms = np.clip([values - low, high - values], 0, None)
+        panel.errorbar(values, at, xerr=arms, fmt="none", ecolor=FAINT, capsize=2.5, elinewidth=1.4)
+    panel.set_ylim(len(order) - 0.4, -0.6)
+    panel.set_xlim(left=min(0.0, panel.get_xlim()[0]), right=max(1.05, panel.get_xlim()[1]))
+    panel.axvline(0, color=INK, linewidth=0.8)
+    panel.grid(visible=False, axis="y")
+    panel.tick_params(axis="y", length=0)
+    panel.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "", "0.5", "", "1"])
+
+
+ENDS = ("low", "high")
+
+
+def _words(found, rows, order):
+    sentences = []
+    for row in range(rows):
+        named = ", ".join(
+            f"{found.inputs[column]} {found.first[row, column]:.2f} alone and "
+            f"{found.total[row, column]:.2f} in total"
+            for column in order[:4]
+        )
+        sentences.append(f"{found.outcomes[row]}: {named}.")
+    return "Bars of the Sobol' indices of every input. " + " ".join(sentences)

@@ -1,0 +1,115 @@
+"""The paper that reports are printed on: what every page has, whatever it says."""
+
+import platform
+import re
+from importlib import resources
+from importlib.metadata import version
+from xml.etree import ElementTree
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+from markupsafe import Markup
+
+MAKING = ("matplotlib", "jinja2")
+"""What the look of a page depends on besides tailrace itself."""
+
+NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
+"""Characters that a name may hold and that no XML may (XML 1.0, production 2)."""
+
+ALWAYS = (
+    "This is a calculation, not a measurement. Check the column and the instrument with a test "
+    "substance before and after any change.",
+    "Pressure: narrower tubes and smaller particles raise it. Stay within the limits in the "
+    "manuals of the instrument, the column, the tubes and the joints. A flow cell bears far "
+    "less than the column: whatever is connected behind it adds to the pressure in it. Stop the "
+    "pump and let the pressure fall before opening a joint.",
+    "Solvents: many eluents burn and are poisonous. Wear eye protection and gloves, catch what "
+    "drips, ventilate.",
+    "Lamp: its ultraviolet light harms the eyes. Switch it off and disconnect the instrument from "
+    "the mains before opening the detector.",
+    "Heat: let a column oven or heater cool before touching it.",
+    "The manuals and the rules of the place come first. Leave to a qualified person what you are "
+    "not trained for.",
+)
+"""On every page, whatever the result."""
+
+
+def rendered(template, pictures, **content) -> str:
+    """A page from a template that extends ``paper.html.j2``.
+
+    Parameters
+    ----------
+    template : str
+        Its file in this room.
+    pictures : sequence of Picture
+        Set in as SVG; the template finds them as ``pictures``: title and element.
+    **content
+        What else the template asks for. Every text in it is escaped.
+
+    Returns
+    -------
+    str
+        HTML that holds no address and whose policy forbids whoever opens it to fetch anything.
+        The same input gives the same text on one machine.
+    """
+    environment = Environment(
+        loader=FunctionLoader(_template),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template(template).render(
+        pictures=[
+            (picture.title, Markup(inlined(picture.svg(), f"picture-{number}-")))
+            for number, picture in enumerate(pictures, 1)
+        ],
+        versions=[("Python", platform.python_version())]
+        + [(name, version(name)) for name in MAKING],
+        always=ALWAYS,
+        **content,
+    )
+
+
+def inlined(svg, prefix):
+    """An SVG file as an element that may stand in an HTML page beside others.
+
+    Parameters
+    ----------
+    svg : bytes
+    prefix : str
+        Set before every name within the picture, lest two pictures use the same one.
+
+    Returns
+    -------
+    str
+        Without prologue, metadata and namespaces: HTML knows an ``svg`` element by itself, and
+        the addresses in them would be the only ones on the page.
+    """
+    root = ElementTree.fromstring(NOT_XML.sub("\ufffd", svg.decode()))
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if _local(child.tag) == "metadata":
+                parent.remove(child)
+    for element in root.iter():
+        element.tag = _local(element.tag)
+        named = {_local(key): value for key, value in element.attrib.items()}
+        element.attrib.clear()
+        element.attrib.update({key: _renamed(key, value, prefix) for key, value in named.items()})
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _renamed(key, value, prefix):
+    if key == "id":
+        return prefix + value
+    if key == "href" and value.startswith("#"):
+        return f"#{prefix}{value[1:]}"
+    return value.replace("url(#", f"url(#{prefix}")
+
+
+def _local(name):
+    """A name without its namespace; a browser takes ``href`` for the older ``xlink:href``."""
+    return name.rpartition("}")[2]
+
+
+def _template(name):
+    return resources.files("tailrace.report").joinpath(name).read_text("utf-8")

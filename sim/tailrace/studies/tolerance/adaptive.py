@@ -1,0 +1,84 @@
+"""How many draws are enough (JCGM 101:2008, clause 7.9)."""
+
+import math
+
+import numpy as np
+
+from tailrace.studies.tolerance.statistics import spread_of
+
+BATCH = 1_000
+"""Draws of a batch. The standard takes 10,000 and stops after two of them at the earliest: here
+journeys are dear, so batches are smaller, and at least LEAST_BATCHES of them are made. That is as
+many draws as the standard's first batch, and a standard deviation over ten averages is better
+known than one over two."""
+LEAST_BATCHES = 10
+MOST_DRAWS = 100_000
+
+
+def numerical_tolerance(uncertainty, digits) -> float:
+    """Half a unit of the last of so many significant digits of a standard uncertainty.
+
+    Parameters
+    ----------
+    uncertainty : float, any unit
+    digits : int
+
+    Returns
+    -------
+    float, the same unit
+        JCGM 101:2008, 7.9.2: u = c 10^l with c of so many digits; delta = 10^l / 2.
+    """
+    if not uncertainty > 0:
+        return 0.0
+    # Rounded first: 0.0996 is 0.10 to two digits.
+    rounded = float(f"{uncertainty:.{digits - 1}e}")
+    return 0.5 * 10.0 ** (math.floor(math.log10(rounded) + 1e-12) - digits + 1)
+
+
+def batch_figures(values):
+    """Mean, standard uncertainty and ends of the interval of one batch.
+
+    Parameters
+    ----------
+    values : (draws,) array, any unit
+
+    Returns
+    -------
+    (4,) array, the same unit
+    """
+    spread = spread_of(values, np.zeros(len(values)))
+    ends = spread.symmetric
+    return np.array([spread.mean, spread.standard_uncertainty, ends.low, ends.high])
+
+
+def settled(values, size, digits):
+    """Whether more draws would no longer change the digits asked for.
+
+    Parameters
+    ----------
+    values : (outcomes, draws) array, SI units of the figures
+        Of whole batches.
+    size : int
+        Draws of a batch.
+    digits : int
+
+    Returns
+    -------
+    bool
+        True where twice the standard error of mean, uncertainty and both ends of the 95 %
+        interval, over the batches, is within the tolerance; for every outcome.
+    (outcomes,) array, SI units of the figures
+        The tolerances.
+    """
+    batches = values.shape[1] // size
+    tolerances, done = [], batches >= 2
+    for one in values:
+        deviation = np.nanstd(one, ddof=1) if np.isfinite(one).sum() > 1 else 0.0
+        tolerances.append(numerical_tolerance(float(deviation), digits))
+        if batches < 2:
+            continue
+        rows = np.array([batch_figures(part) for part in one.reshape(batches, size)])
+        errors = rows.std(axis=0, ddof=1) / np.sqrt(batches)
+        # A batch without any value has no figures; no more draws would mend that.
+        done = done and not np.any(2 * errors > tolerances[-1])
+    return bool(done), np.array(tolerances)

@@ -1,0 +1,244 @@
+"""Making a tolerance study: draws, what they say, and the questions that go on from there."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from tailrace.studies.draws import drawn
+from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, settled
+from tailrace.studies.tolerance.closed_form import closed_form
+from tailrace.studies.tolerance.first_order import STEP, first_order
+from tailrace.studies.tolerance.inspection import checks_of
+from tailrace.studies.tolerance.judging import acceptance_of, states_of
+from tailrace.studies.tolerance.models import Answer, JourneyModel
+from tailrace.studies.tolerance.region import region
+from tailrace.studies.tolerance.result import Outcome, Stop, Tolerance
+from tailrace.studies.tolerance.sensitivity import sobol_indices
+from tailrace.studies.tolerance.sharing import questions
+from tailrace.studies.tolerance.statistics import spread_of, tolerance_limits
+from tailrace.studies.tolerance.widening import Demand, widened
+
+BY_KIND = 1_000
+"""Draws, at most, with the inputs of one kind alone, and of instruments that are inspected."""
+WIDENING_DRAWS = 500
+"""Draws of the search for the widest tolerance."""
+
+
+def carry_out(plan, kept=None, progress=None, carry=None) -> Tolerance:
+    """Make a planned study.
+
+    Parameters
+    ----------
+    plan : Plan
+    kept : callable, optional
+        ``kept(batch)`` gives an object that keeps the blocks of a batch, with ``read`` and
+        ``write``; see ``tailrace.studies.journeys.figures_of_all``.
+    progress : callable, optional
+        Called as ``progress(done, total)`` with numbers of journeys; the total grows as the study
+        goes on.
+    carry : callable, optional
+        See ``tailrace.studies.journeys.figures_of_all``.
+
+    Returns
+    -------
+    Tolerance
+
+    Raises
+    ------
+    AccuracyError
+        Where no draw can be computed, or has a figure that is asked for.
+    """
+    model = JourneyModel(plan.scenario, plan.criteria, plan.question, kept, progress, carry)
+    nominal = model(_as_it_stands(plan.inputs), "nominal")
+    draws, answer, stop = _drawn_and_made(plan, model)
+    few = draws.part(slice(0, BY_KIND))
+    kinds = _by_kind(few, model)
+    demand = _demand(plan)
+    indices = None
+    if plan.indices:
+        names = [one.name for one in plan.criteria]
+        indices = sobol_indices(model, draws, plan.indices, names)
+    whole = None
+    if demand is not None:
+        whole = demand.acceptance(answer.values, answer.errors)
+    return Tolerance(
+        plan=plan,
+        draws=draws,
+        figures=answer.figures,
+        outcomes=_outcomes(plan, draws, answer, nominal, kinds),
+        acceptance=whole,
+        stop=stop,
+        indices=indices,
+        widenings=_widenings(plan, model, draws, answer, demand),
+        maps=_maps(plan, model, draws, demand),
+        checks=checks_of(model, few, answer, nominal, kinds, demand),
+        cautions=tuple(_cautions(draws, answer)),
+    )
+
+
+def _widenings(plan, model, draws, answer, demand):
+    if demand is None:
+        return ()
+    seen = (draws.values(), answer.values)
+    return tuple(
+        widened(model, draws, seen, demand, question, WIDENING_DRAWS, f"widen-{number:02d}")
+        for number, question in enumerate(questions(plan, draws, seen, demand))
+    )
+
+
+def _maps(plan, model, draws, demand):
+    return tuple(
+        region(model, draws, pair, demand, f"map-{number:02d}")
+        for number, pair in enumerate(plan.maps)
+    )
+
+
+def _as_it_stands(inputs):
+    """One draw with every input at its value."""
+    return inputs.part(slice(0, 1)).scaled(np.zeros(len(inputs.inputs)))
+
+
+def _drawn_and_made(plan, model):
+    """The draws and their figures; in batches where the study stops by itself."""
+    draws = drawn(plan.scenario, plan.draws, plan.seed, plan.generator)
+    if plan.digits is None:
+        return draws, model(draws, "draws-000"), None
+    answers, done, tolerances = [], False, np.array([])
+    most = max(plan.draws // BATCH, 1)
+    while len(answers) < most and not done:
+        rows = slice(len(answers) * BATCH, (len(answers) + 1) * BATCH)
+        answers.append(model(draws.part(rows), f"draws-{len(answers):03d}"))
+        values = np.concatenate([one.values for one in answers], axis=1)
+        done, tolerances = settled(values, BATCH, plan.digits)
+        done = done and len(answers) >= LEAST_BATCHES
+    stop = Stop(
+        digits=plan.digits,
+        size=BATCH,
+        batches=len(answers),
+        tolerances=tolerances,
+        reached=done,
+        sentence=_stopped(plan, len(answers), done),
+    )
+    return draws.part(slice(0, len(answers) * BATCH)), _joined(answers), stop
+
+
+def _stopped(plan, batches, done):
+    told = f"{batches * BATCH} draws in {batches} batches: "
+    digits = "one significant digit" if plan.digits == 1 else "two significant digits"
+    if done:
+        return told + f"{digits} of every standard uncertainty stand (JCGM 101:2008, 7.9)"
+    return told + f"{digits} of the standard uncertainties do not all stand yet; allow more draws"
+
+
+def _joined(answers):
+    figures = {
+        name: np.concatenate([one.figures[name] for one in answers])
+        for name in answers[0].figures
+        if all(name in one.figures for one in answers)
+    }
+    return Answer(
+        values=np.concatenate([one.values for one in answers], axis=1),
+        errors=np.concatenate([one.errors for one in answers], axis=1),
+        figures=figures,
+    )
+
+
+def _by_kind(few, model):
+    """Figures of some draws with the inputs of one kind alone; empty where all are of one."""
+    kinds = dict.fromkeys(few.kinds)
+    if len(kinds) < 2:
+        return {}
+    return {
+        kind: model(few.scaled(np.array([float(one == kind) for one in few.kinds])), f"only-{kind}")
+        for kind in kinds
+    }
+
+
+def _demand(plan):
+    """What all draws are held against: the greatest probability and confidence of all criteria."""
+    if not plan.limited:
+        return None
+    return Demand(
+        criteria=plan.limited,
+        required=max(one.probability for one in plan.limited),
+        confidence=max(one.confidence for one in plan.limited),
+    )
+
+
+def _outcomes(plan, draws, answer, nominal, kinds):
+    ends, deviations = _ends(draws)
+    itineraries = ends.itineraries(plan.scenario)
+    outcomes = []
+    for row, one in enumerate(plan.criteria):
+        values, errors = answer.values[row], answer.errors[row]
+        spread, acceptance = spread_of(values, errors), None
+        if one.limited:
+            states = states_of(values, errors, one.at_least, one.at_most)
+            acceptance = acceptance_of(states, one.probability, one.confidence)
+        closed = closed_form(one, itineraries)
+        compared = first_order(
+            closed[0],
+            closed[1:].reshape(-1, 2),
+            deviations,
+            draws.correlation,
+            one,
+            (spread, acceptance),
+        )
+        outcomes.append(
+            Outcome(
+                name=one.name,
+                measure=one.measure,
+                of=one.label,
+                unit=one.unit,
+                kind=one.asked.kind,
+                at_least=one.at_least,
+                at_most=one.at_most,
+                nominal=float(nominal.values[row, 0]),
+                nominal_error=float(nominal.errors[row, 0]),
+                values=values,
+                errors=errors,
+                spread=spread,
+                by_kind={
+                    kind: spread_of(made.values[row], made.errors[row])
+                    for kind, made in kinds.items()
+                },
+                limits=tolerance_limits(values, one.probability, one.confidence, draws.independent),
+                first_order=compared,
+                acceptance=acceptance,
+            )
+        )
+    return tuple(outcomes)
+
+
+def _ends(draws):
+    """Draws that stand at the mean of every input, then a step below and above for each."""
+    known = [
+        one.distribution.mean_and_deviation(one.nominal, one.target.bounds) for one in draws.inputs
+    ]
+    means, deviations = (np.array(side) for side in zip(*known, strict=True))
+    steps = np.zeros((1 + 2 * len(means), len(means)))
+    for place in range(len(means)):
+        steps[1 + 2 * place, place], steps[2 + 2 * place, place] = -STEP, STEP
+    values = means + steps * deviations
+    return replace(draws, scores=steps, fixed=tuple(enumerate(values.T))), deviations
+
+
+def _cautions(draws, answer):
+    yield from draws.cuts
+    count = len(draws)
+    if not draws.independent:
+        yield (
+            f"draws by {draws.generator} are not independent: standard errors and intervals are "
+            "told as if they were, which is as a rule too wide"
+        )
+    failed = int(np.sum(~answer.figures["computed"]))
+    if failed:
+        first = str(answer.figures["warnings"][np.argmin(answer.figures["computed"])])
+        yield (
+            f"{failed} of {count} draws could not be computed and count as undecided; the first: "
+            f"{first.removeprefix('not computed: ')}"
+        )
+    warned = np.flatnonzero((answer.figures["warnings"] != "") & answer.figures["computed"])
+    if len(warned):
+        first = str(answer.figures["warnings"][warned[0]]).splitlines()[0]
+        yield f"{len(warned)} of {count} draws carry warnings; the first: {first}"

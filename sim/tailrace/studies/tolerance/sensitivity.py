@@ -1,0 +1,117 @@
+"""Sobol' indices: which inputs make the figures uncertain."""
+
+import numpy as np
+
+from tailrace.studies.points import scores_of, uniform_points
+from tailrace.studies.tolerance.result import Indices
+
+STREAM = 1
+RESAMPLES = 999
+CONFIDENCE = 0.95
+
+
+def sobol_indices(model, draws, base, names) -> Indices:
+    """First-order and total indices by the sampling of Saltelli et al.
+
+    Parameters
+    ----------
+    model : callable
+        ``model(draws, name)`` gives an ``Answer``.
+    draws : Draws
+        Of the inputs as they are spread; their scores are not used.
+    base : int
+        Rows of each of two samples; a power of 2. ``(groups + 2) * base`` draws are computed.
+    names : tuple of str
+        Of the outcomes.
+
+    Returns
+    -------
+    Indices
+        Correlated inputs go together as one: the variance that they share has no one owner.
+        Sobol' points (Owen scrambling); estimators of Saltelli et al., Comput. Phys. Commun. 181
+        (2010) 259, table 2 (b) and (f). Intervals from a bootstrap over the rows.
+    """
+    samples = _samples(draws, base)
+    answer = model(draws.with_scores(np.concatenate(samples), "sobol"), "indices")
+    figures = answer.values.reshape(len(answer.values), len(samples), base)
+    figures = figures[:, :, np.isfinite(figures).all(axis=(0, 1))]
+    first, total = indices_of(figures)
+    low, high = _intervals(figures, draws.seed)
+    return Indices(
+        inputs=tuple(" + ".join(draws.names[place] for place in one) for one in draws.groups),
+        outcomes=tuple(names),
+        first=first,
+        total=total,
+        first_low=low[0],
+        first_high=high[0],
+        total_low=low[1],
+        total_high=high[1],
+        confidence=CONFIDENCE,
+        base=figures.shape[2],
+        remark=_remark(draws),
+    )
+
+
+def _samples(draws, base):
+    """Scores of the samples A and B, and of A with the columns of each group from B."""
+    inputs = len(draws.inputs)
+    points = uniform_points(base, 2 * inputs, draws.seed, "sobol", STREAM)
+    one, other = (
+        scores_of(half, draws.correlation) for half in (points[:, :inputs], points[:, inputs:])
+    )
+    samples = [one, other]
+    for group in draws.groups:
+        mixed = one.copy()
+        mixed[:, group] = other[:, group]
+        samples.append(mixed)
+    return samples
+
+
+def _remark(draws):
+    together = [group for group in draws.groups if len(group) > 1]
+    if not together:
+        return ""
+    told = "; ".join(" and ".join(draws.names[place] for place in one) for one in together)
+    return (
+        f"{told}: correlated, and taken as one input, since the variance that they share belongs "
+        "to neither alone"
+    )
+
+
+def indices_of(figures):
+    """Indices from the figures of all samples.
+
+    Parameters
+    ----------
+    figures : (outcomes, 2 + groups, rows) array, any unit
+        Of the samples A and B, and of A with the column of each group from B.
+
+    Returns
+    -------
+    first, total : (outcomes, groups) array, 1
+        0 for a figure without variance.
+    """
+    one, other, mixed = figures[:, 0], figures[:, 1], figures[:, 2:]
+    middle = figures[:, :2].mean(axis=(1, 2))[:, None]
+    variance = np.var(figures[:, :2].reshape(len(figures), -1), axis=1)[:, None]
+    change = mixed - one[:, None]
+    first = np.mean((other - middle)[:, None] * change, axis=2)
+    total = np.mean(change**2, axis=2) / 2
+    # A figure that no input moves still differs by rounding and by the grids of its lanes.
+    there = variance > np.square(1e-12 * middle)
+    return tuple(
+        np.divide(part, variance, out=np.zeros_like(part), where=there) for part in (first, total)
+    )
+
+
+def _intervals(figures, seed):
+    """Ends of the percentile bootstrap, two (2, outcomes, groups) arrays."""
+    random = np.random.Generator(
+        np.random.PCG64(np.random.SeedSequence(seed, spawn_key=(STREAM, 1)))
+    )
+    rows = figures.shape[2]
+    found = np.array(
+        [indices_of(figures[:, :, random.integers(0, rows, rows)]) for _ in range(RESAMPLES)]
+    )
+    tail = (1 - CONFIDENCE) / 2
+    return np.quantile(found, tail, axis=0), np.quantile(found, 1 - tail, axis=0)

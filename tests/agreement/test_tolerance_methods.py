@@ -1,0 +1,232 @@
+"""Methods of the tolerance study against published numbers and functions of known answer."""
+
+import numpy as np
+import pytest
+from reference.instruments import draws_of, normal, uniform
+from scipy import stats
+
+from tailrace.studies.tolerance.adaptive import numerical_tolerance, settled
+from tailrace.studies.tolerance.judging import acceptance_of, clopper_pearson, states_of
+from tailrace.studies.tolerance.models import FunctionModel
+from tailrace.studies.tolerance.sensitivity import indices_of, sobol_indices
+from tailrace.studies.tolerance.statistics import (
+    least_draws,
+    spread_of,
+    tolerance_limits,
+    wilks_rank,
+)
+
+REPEATS = 2_000
+
+
+def test_wilks_numbers():
+    # Wilks, Ann. Math. Statist. 12 (1941) 91; the numbers stand in every text on best-estimate
+    # safety analysis (from memory).
+    assert least_draws(0.95, 0.95, 1) == 59
+    assert least_draws(0.95, 0.95, 2) == 93
+    assert least_draws(0.99, 0.95, 1) == 299
+    assert least_draws(0.99, 0.95, 2) == 473
+    # The second order one-sided: 93, third: 124 (same).
+    assert wilks_rank(92, 0.95, 0.95, 1) == 0
+    assert wilks_rank(93, 0.95, 0.95, 1) == 1
+    assert wilks_rank(123, 0.95, 0.95, 1) == 1
+    assert wilks_rank(124, 0.95, 0.95, 1) == 2
+    assert wilks_rank(58, 0.95, 0.95, 1) is None
+
+
+def test_wilks_limits_hold_the_content_with_the_confidence():
+    # The content of a uniform distribution on (0, 1) above y is 1 - y, whatever the sample.
+    random = np.random.default_rng(5)
+    kept = both = 0
+    for _ in range(REPEATS):
+        found = tolerance_limits(random.random(200), 0.90, 0.95, independent=True)
+        kept += found.at_most >= 0.90
+        both += found.between.high - found.between.low >= 0.90
+    # Exact confidence of the ranks taken, from the binomial law (scipy.stats).
+    exact = 1 - stats.binom.cdf(wilks_rank(200, 0.9, 0.95, 1), 200, 0.1)
+    assert 0.95 <= exact < 0.98
+    assert kept / REPEATS == pytest.approx(exact, abs=3 * np.sqrt(exact * (1 - exact) / REPEATS))
+    assert both / REPEATS + 3 * np.sqrt(0.05 * 0.95 / REPEATS) >= 0.95
+
+
+def test_wilks_limits_are_refused_where_draws_are_not_independent_or_too_few():
+    values = np.arange(100.0)
+    told = tolerance_limits(values, 0.95, 0.95, independent=False)
+    assert np.isnan(told.at_least)
+    assert "independent draws only" in told.refused
+    told = tolerance_limits(values[:50], 0.95, 0.95, independent=True)
+    assert "50 of 59" in told.refused
+    assert "of 93" in told.refused
+    told = tolerance_limits(values[:60], 0.95, 0.95, independent=True)
+    assert (told.at_least, told.at_most) == (0.0, 59.0)
+    assert np.isnan(told.between.low)
+
+
+@pytest.mark.parametrize(
+    ("shape", "end"),
+    [(normal, 3.92), (uniform, 3.88)],
+)
+def test_sum_of_four(shape, end):
+    # JCGM 101:2008, 9.2.2 and 9.2.3: the sum of four inputs with mean 0 and standard deviation 1
+    # has u = 2.00; 95 % interval -+ 3.92 for normal ones, -+ 3.88 for rectangular (from memory).
+    size = 1.0 if shape is normal else np.sqrt(3)
+    draws = draws_of([shape(f"x{one}", 0.0, size) for one in range(4)], 200_000, seed=3)
+    values = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))(draws, "").values[0]
+    spread = spread_of(values, np.zeros_like(values))
+    assert spread.standard_uncertainty == pytest.approx(2.0, abs=4 * spread.uncertainty_error)
+    assert spread.symmetric.high == pytest.approx(end, abs=4 * spread.symmetric_error.high + 0.005)
+    assert spread.symmetric.low == pytest.approx(-end, abs=4 * spread.symmetric_error.low + 0.005)
+
+
+def test_one_rectangular_input_ten_times_as_wide():
+    # JCGM 101:2008, 9.2.4: the fourth rectangular input with standard deviation 10: u = 10.1 and
+    # 95 % interval -+ 17.0 (analytic: -+ 16.96...; from memory).
+    inputs = [uniform(f"x{one}", 0.0, np.sqrt(3)) for one in range(3)]
+    draws = draws_of([*inputs, uniform("x3", 0.0, 10 * np.sqrt(3))], 200_000, seed=4)
+    values = draws.values().sum(axis=1)
+    spread = spread_of(values, np.zeros_like(values))
+    assert spread.standard_uncertainty == pytest.approx(10.15, abs=0.05)
+    assert spread.symmetric.high == pytest.approx(17.0, abs=0.1)
+
+
+def test_shortest_interval_of_a_skewed_distribution():
+    # Exponential: the shortest 95 % interval is (0, ln 20), the symmetric one ends at -ln 0.025.
+    random = np.random.default_rng(2)
+    values = random.exponential(size=100_000)
+    spread = spread_of(values, np.zeros_like(values))
+    assert spread.shortest.low == pytest.approx(0.0, abs=0.01)
+    assert spread.shortest.high == pytest.approx(np.log(20), abs=0.06)
+    assert spread.symmetric.high == pytest.approx(-np.log(0.025), abs=0.08)
+
+
+@pytest.mark.parametrize(
+    ("uncertainty", "digits", "delta"),
+    # JCGM 101:2008, 7.9.2.1, example 1: u = 0.35 g has c = 35, l = -2, delta = 0.005 g for two
+    # digits; example 2: u = 2 K is c = 2, l = 0, delta = 0.5 K for one (from memory).
+    [(0.35, 2, 0.005), (2.0, 1, 0.5), (0.0996, 2, 0.005), (360.0, 1, 50.0), (0.0, 2, 0.0)],
+)
+def test_numerical_tolerance(uncertainty, digits, delta):
+    assert numerical_tolerance(uncertainty, digits) == pytest.approx(delta, rel=1e-12)
+
+
+def test_adaptive_stop_keeps_its_promise():
+    # For a standard normal figure the true values are known: u = 1, ends -+ 1.959964. One digit:
+    # delta = 0.5. Two: delta = 0.05, met from about 0.05 = 2 s, s of the end = 2.7/sqrt(draws).
+    random = np.random.default_rng(9)
+    values = random.standard_normal((1, 20_000))
+    early, delta = settled(values[:, :2_000], 1_000, digits=2)
+    assert delta == pytest.approx([0.05])
+    assert not early
+    done, delta = settled(values, 1_000, digits=2)
+    assert done
+    spread = spread_of(values[0], np.zeros(20_000))
+    assert spread.symmetric.high == pytest.approx(1.959964, abs=delta[0])
+
+
+def _linear():
+    inputs = [normal("a", 3.0, 0.5), normal("b", -1.0, 0.2), normal("c", 10.0, 1.0)]
+    weights = np.array([2.0, 5.0, 0.5])
+    middle = weights @ [3.0, -1.0, 10.0]
+    deviation = np.linalg.norm(weights * [0.5, 0.2, 1.0])
+    return inputs, FunctionModel(lambda x: (x @ weights)[:, None]), stats.norm(middle, deviation)
+
+
+def test_coverage_for_a_linear_model():
+    # The figure is normal with known mean and deviation. 2,000 studies of 1,000 draws; what each
+    # interval holds of the true distribution, on the mean, is its coverage.
+    inputs, model, truth = _linear()
+    held = {"symmetric": [], "shortest": []}
+    means = 0
+    for seed in range(REPEATS):
+        values = model(draws_of(inputs, 1_000, seed), "").values[0]
+        spread = spread_of(values, np.zeros_like(values))
+        for name, shares in held.items():
+            interval = getattr(spread, name)
+            shares.append(truth.cdf(interval.high) - truth.cdf(interval.low))
+        means += abs(spread.mean - truth.mean()) <= 1.96 * spread.mean_error
+    assert 0.94 <= np.mean(held["symmetric"]) <= 0.96
+    assert 0.94 <= np.mean(held["shortest"]) <= 0.96
+    assert 0.94 <= means / REPEATS <= 0.96
+
+
+def test_coverage_of_the_probability_of_acceptance():
+    # Clopper and Pearson's interval covers at least as often as it says, whatever the truth.
+    inputs, model, truth = _linear()
+    limit_at = truth.ppf(0.10)
+    covered = bound = 0
+    for seed in range(REPEATS):
+        values = model(draws_of(inputs, 400, seed), "").values[0]
+        states = states_of(values, np.zeros_like(values), limit_at, np.nan)
+        found = acceptance_of(states, 0.9, 0.95)
+        covered += found.interval.low <= 0.9 <= found.interval.high
+        bound += found.lower_bound <= 0.9
+    assert 0.945 <= covered / REPEATS <= 0.975
+    assert 0.94 <= bound / REPEATS <= 0.97
+
+
+def test_clopper_pearson():
+    # scipy.stats.binomtest computes the same interval by root finding.
+    for hits, count in ((0, 10), (3, 10), (57, 59), (59, 59)):
+        other = stats.binomtest(hits, count).proportion_ci(0.95, method="exact")
+        assert clopper_pearson(hits, count, 0.95) == pytest.approx(
+            (other.low, other.high), abs=1e-9
+        )
+    # Of 59 without a failure the one-sided bound is 0.05^(1/59) = 0.9505: Wilks' number again.
+    assert clopper_pearson(59, 59, 0.95, sides=1)[0] == pytest.approx(0.05 ** (1 / 59))
+
+
+def test_a_limit_within_the_numerical_error_decides_nothing():
+    states = states_of(
+        np.array([9.0, 9.95, 10.05, 11.0, np.nan]), np.full(5, 0.1), 10.0, float("nan")
+    )
+    assert states.tolist() == [0, -1, -1, 1, -1]
+    found = acceptance_of(states, 0.95, 0.95)
+    assert (found.accepted, found.refused, found.undecided) == (1, 1, 3)
+    assert found.interval.low == pytest.approx(clopper_pearson(1, 5, 0.95)[0])
+    assert found.interval.high == pytest.approx(clopper_pearson(4, 5, 0.95)[1])
+
+
+def test_ishigami():
+    # Ishigami and Homma, ISUMA '90 (1990) 398; a = 7, b = 0.1 on (-pi, pi): first order 0.3139,
+    # 0.4424, 0; total 0.5576, 0.4424, 0.2437 (in closed form, e.g. Saltelli et al. 2008).
+    def ishigami(x):
+        return (np.sin(x[:, 0]) + 7 * np.sin(x[:, 1]) ** 2 + 0.1 * x[:, 2] ** 4 * np.sin(x[:, 0]))[
+            :, None
+        ]
+
+    draws = draws_of([uniform(f"x{one}", 0.0, np.pi) for one in range(3)], 1, seed=1)
+    found = sobol_indices(FunctionModel(ishigami), draws, 1024, ["y"])
+    first, total = np.array([0.3139, 0.4424, 0.0]), np.array([0.5576, 0.4424, 0.2437])
+    assert np.all((found.first_low[0] <= first) & (first <= found.first_high[0]))
+    assert np.all((found.total_low[0] <= total) & (total <= found.total_high[0]))
+    assert np.all(found.first_high - found.first_low < 0.25)
+
+
+def test_indices_are_those_of_scipy():
+    random = np.random.default_rng(8)
+    figures = random.standard_normal((2, 5, 64)) + np.linspace(0, 3, 64)
+    mine = indices_of(figures)
+    other = stats.sobol_indices(
+        func={
+            "f_A": figures[:, 0],
+            "f_B": figures[:, 1],
+            "f_AB": np.moveaxis(figures[:, 2:], 1, 0),
+        },
+        n=64,
+    )
+    np.testing.assert_allclose(mine[0], other.first_order, rtol=1e-10)
+    np.testing.assert_allclose(mine[1], other.total_order, rtol=1e-10)
+
+
+def test_indices_of_a_sum_and_of_correlated_inputs():
+    # A sum of independent inputs: each index is its share of the variance, first and total alike.
+    # Two of them with correlation r count as one: (1 + 4 + 2 * 2 r) of the whole.
+    inputs = [normal("a", 0.0, 1.0), normal("b", 0.0, 2.0), normal("c", 0.0, 1.5)]
+    model = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))
+    correlation = [[1, 0.5, 0], [0.5, 1, 0], [0, 0, 1]]
+    found = sobol_indices(model, draws_of(inputs, 1, 1, correlation=correlation), 512, ["y"])
+    assert found.inputs == ("a + b", "c")
+    assert "correlated" in found.remark
+    shares = np.array([7.0, 2.25]) / 9.25
+    for low, high in ((found.first_low, found.first_high), (found.total_low, found.total_high)):
+        assert np.all((low[0] <= shares) & (shares <= high[0]))

@@ -1,0 +1,115 @@
+"""A short tolerance study of full journeys, quick enough for tests."""
+
+from tailrace.scenario.read import load_scenario
+from tailrace.studies.tolerance import carrying, region, widening
+
+SCENARIO = """
+title = "Two solutes on a short path"
+
+[method]
+flow = "0.5 mL/min"
+temperature = "35 degC"
+viscosity = "0.6 mPa*s"
+
+[[solutes]]
+name = "one"
+retention_factor = 2.0
+diffusivity = "1e-9 m^2/s"
+
+[[solutes]]
+name = "two"
+retention_factor = 3.0
+diffusivity = "1e-9 m^2/s"
+
+[injection]
+shape = "gaussian"
+sigma = "0.3 s"
+
+[[path]]
+name = "filter"
+part = "chamber"
+volume = "3 uL"
+
+[[path]]
+name = "column"
+part = "column"
+bore = "2.1 mm"
+length = "50 mm"
+particle_diameter = "2.7 um"
+plates = 9000
+
+[[path]]
+name = "cell"
+part = "cell"
+volume = "4 uL"
+
+[numerics]
+accuracy = 0.01
+"""
+UNCERTAIN = """
+[[uncertain]]
+field = "filter.volume"
+distribution = "uniform"
+half_width = "0.6 uL"
+because = "drawing"
+
+[[uncertain]]
+field = "cell.volume"
+distribution = "normal"
+relative = 0.08
+
+[[uncertain]]
+field = "column.plates"
+distribution = "normal"
+relative = 0.04
+kind = "measurement"
+"""
+ACCEPT = """
+[[accept]]
+measure = "plates"
+solute = "one"
+at_least = 3000
+probability = 0.8
+confidence = 0.9
+
+[[accept]]
+measure = "tailing"
+at_most = 1.29
+probability = 0.7
+confidence = 0.8
+"""
+FEW = {
+    (carrying, "BY_KIND"): 40,
+    (carrying, "WIDENING_DRAWS"): 40,
+    (widening, "FRESH_TIMES"): 1,
+    (region, "DRAWS"): 16,
+    (region, "POINTS"): 3,
+}
+
+
+def loaded(folder, *rows):
+    file = folder / "study.toml"
+    file.write_text(SCENARIO + "".join(rows))
+    return load_scenario(file)
+
+
+class Shelves(dict):
+    """Keeps the blocks of every batch in memory."""
+
+    def __init__(self):
+        super().__init__()
+        self.written = 0
+
+    def __call__(self, batch):
+        shelf = self.setdefault(batch.name, {})
+        keeper = self
+
+        class Shelf:
+            read = staticmethod(shelf.get)
+
+            @staticmethod
+            def write(index, figures):
+                keeper.written += 1
+                shelf[index] = figures
+
+        return Shelf

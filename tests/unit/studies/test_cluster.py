@@ -1,0 +1,169 @@
+"""Blocks on a real scheduler with two worker processes: the same figures, even if one dies."""
+
+import contextlib
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+
+from tailrace.errors import TailraceError
+from tailrace.studies import cluster
+from tailrace.studies.cluster import ClusterError, on_cluster
+from tailrace.studies.journeys import figures_of_all
+from tailrace.studies.sweeping import planned
+
+pytest.importorskip("distributed", reason="the extra `cluster`")
+
+VARY = ["inlet tube.length = 50 mm .. 150 mm, 100 points"]
+"""25 blocks of four cases."""
+
+
+@contextlib.contextmanager
+def running(*arguments):
+    """A process of the dask command; killed, not asked, on leaving."""
+    command = [sys.executable, "-m", "dask", *map(str, arguments), "--no-dashboard"]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    process = subprocess.Popen(command, env=os.environ | {"PYTHONWARNINGS": "ignore"}, **quiet)
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.wait(timeout=30)
+
+
+@contextlib.contextmanager
+def scheduling(folder):
+    """Address and process of a scheduler without workers."""
+    file = folder / "address.json"
+    options = ("--host", "127.0.0.1", "--port", 0, "--scheduler-file", file)
+    with running("scheduler", *options) as process:
+        until = time.monotonic() + 60
+        while time.monotonic() < until:
+            with contextlib.suppress(OSError, ValueError):
+                yield json.loads(file.read_text())["address"], process
+                return
+            time.sleep(0.05)
+        raise AssertionError("the scheduler did not start")
+
+
+@pytest.fixture(scope="module")
+def scheduler(tmp_path_factory):
+    with scheduling(tmp_path_factory.mktemp("scheduler")) as (address, _):
+        yield address
+
+
+@contextlib.contextmanager
+def worker(address, folder):
+    """A worker process with one thread, without a nanny that would start it again."""
+    with running(
+        *("worker", address, "--nthreads", 1, "--no-nanny"),
+        *("--local-directory", folder, "--host", "127.0.0.1"),
+    ) as process:
+        yield process
+
+
+def waited_for(address, count):
+    """Wait until the scheduler has so many workers."""
+    import distributed
+
+    with distributed.Client(address, timeout=30, set_as_default=False) as client:
+        client.wait_for_workers(count, timeout=60)
+
+
+def test_a_scheduler_without_workers_is_named(scheduler, monkeypatch):
+    monkeypatch.setattr(cluster, "PATIENCE", 1.0)
+    with pytest.raises(ClusterError, match="expected a scheduler with workers, found none"):
+        on_cluster(scheduler)
+
+
+def test_the_same_figures_though_a_worker_is_killed(scheduler, scenario, tmp_path):
+    plan = planned(scenario, VARY)
+    here = figures_of_all(plan.journeys, plan.where)
+    with worker(scheduler, tmp_path) as one, worker(scheduler, tmp_path) as other:
+        waited_for(scheduler, 2)
+        told = []
+
+        def progress(done, total):
+            told.append(done)
+            if len(told) == 5:
+                one.send_signal(signal.SIGKILL)
+
+        carry = on_cluster(scheduler)
+        there = figures_of_all(plan.journeys, plan.where, progress=progress, carry=carry)
+        assert one.wait(timeout=30) == -signal.SIGKILL
+        assert other.poll() is None
+    assert told[-1] == 100
+    assert here.keys() == there.keys()
+    for name, values in here.items():
+        np.testing.assert_array_equal(there[name], values, err_msg=name, strict=True)
+
+
+@pytest.mark.parametrize(("lost", "said"), [(0, "the scheduler gone"), (1, "every worker gone")])
+def test_a_cluster_that_is_lost_is_told(scenario, tmp_path, monkeypatch, lost, said):
+    monkeypatch.setattr(cluster, "PATIENCE", 1.0)
+    monkeypatch.setattr(cluster, "LONELY", 2.0)
+    plan = planned(scenario, VARY)
+    with scheduling(tmp_path) as (address, process), worker(address, tmp_path) as only:
+        waited_for(address, 1)
+
+        def progress(done, total):
+            if done == 12:
+                (process, only)[lost].send_signal(signal.SIGKILL)
+
+        with pytest.raises(ClusterError, match=said) as told:
+            carry = on_cluster(address)
+            figures_of_all(plan.journeys, plan.where, progress=progress, carry=carry)
+        assert len(str(told.value).splitlines()) == 1
+
+
+def test_another_version_on_a_worker_is_named(scheduler, tmp_path, monkeypatch):
+    with worker(scheduler, tmp_path):
+        waited_for(scheduler, 1)
+        ours = cluster._versions() | {"numba": "0.1"}
+
+        monkeypatch.setattr(cluster, "_versions", Pretended(ours))
+        with pytest.raises(ClusterError, match=r"expected numba 0\.1 on every worker, found \d"):
+            on_cluster(scheduler)
+
+
+class Pretended:
+    """Says other versions here; sent to a worker it is the function as it is."""
+
+    def __init__(self, versions):
+        self.versions = versions
+
+    def __call__(self):
+        return self.versions
+
+    def __reduce__(self):
+        return getattr, (cluster, "_versions")
+
+
+@pytest.mark.parametrize("address", ["nonsense", "", "foo://here:1", "127.0.0.1:99999"])
+def test_what_is_no_address_is_refused(address, monkeypatch):
+    monkeypatch.setattr(cluster, "PATIENCE", 0.5)
+    with pytest.raises(TailraceError, match=r"--cluster .*: expected the address") as refused:
+        on_cluster(address)
+    assert len(str(refused.value).splitlines()) == 1
+    assert refused.value.exit_code == 2
+
+
+def test_a_port_that_never_answers_is_refused_within_seconds(monkeypatch):
+    monkeypatch.setattr(cluster, "PATIENCE", 0.5)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        begun = time.monotonic()
+        with pytest.raises(ClusterError, match="found no answer"):
+            on_cluster(f"tcp://127.0.0.1:{silent.getsockname()[1]}")
+        assert time.monotonic() - begun < 10
+
+
+def test_without_the_extra_one_sentence_says_what_to_install(monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(ClusterError, match=r"pip install tailrace\[cluster\]"):
+        on_cluster("tcp://127.0.0.1:8786")

@@ -1,0 +1,164 @@
+"""A tolerance study of full journeys: every part of the answer, repeatable and resumable."""
+
+import numpy as np
+import pytest
+from reference.tolerances import ACCEPT, FEW, UNCERTAIN, Shelves, loaded
+
+from tailrace.studies.tolerance import carry_out, plan
+
+
+@pytest.fixture(scope="module")
+def scenario(tmp_path_factory):
+    return loaded(tmp_path_factory.mktemp("tolerance"), UNCERTAIN, ACCEPT)
+
+
+@pytest.fixture(scope="module")
+def few():
+    with pytest.MonkeyPatch.context() as patch:
+        for (module, name), value in FEW.items():
+            patch.setattr(module, name, value)
+        yield
+
+
+def asked(scenario):
+    return plan(
+        scenario,
+        draws=80,
+        seed=5,
+        indices=4,
+        widen=["cell.volume"],
+        together=True,
+        maps=[("filter.volume", "cell.volume")],
+    )
+
+
+@pytest.fixture(scope="module")
+def study(scenario, few):
+    shelves = Shelves()
+    return carry_out(asked(scenario), shelves), shelves
+
+
+def test_outcomes_are_the_figures_of_the_draws(study, scenario):
+    made, _ = study
+    plates, tailing = made.outcomes
+    assert plates.name == "plates of one"
+    assert tailing.name == "tailing, worst solute"
+    np.testing.assert_array_equal(plates.values, made.figures["recorded/plates_half_height"][:, 0])
+    np.testing.assert_array_equal(tailing.values, made.figures["recorded/tailing_5"].max(axis=1))
+    assert plates.spread.mean == pytest.approx(plates.values.mean())
+    assert plates.spread.standard_uncertainty == pytest.approx(plates.values.std(ddof=1))
+    assert plates.acceptance.accepted == pytest.approx(np.sum(plates.values > 3000), abs=1)
+    assert plates.acceptance.required == 0.8
+    assert tailing.acceptance.confidence == 0.8
+    # All together: the greatest probability and confidence of both.
+    assert (made.acceptance.required, made.acceptance.confidence) == (0.8, 0.9)
+    assert made.acceptance.accepted <= min(plates.acceptance.accepted, tailing.acceptance.accepted)
+    assert made.draws.values().shape == (80, 3)
+
+
+def test_nominal_is_the_scenario_as_it_stands(study, scenario):
+    from tailrace.journey import travel
+
+    alone = travel(scenario.itinerary())
+    made, _ = study
+    assert made.outcomes[0].nominal == pytest.approx(
+        alone.recorded["plates_half_height"][0], rel=1e-9
+    )
+
+
+def test_kinds_are_told_apart(study):
+    made, _ = study
+    kinds = made.outcomes[0].by_kind
+    assert list(kinds) == ["tolerance", "measurement"]
+    # Variances of what is independent add, to first order; 40 draws know each within a quarter.
+    both = np.hypot(*(one.standard_uncertainty for one in kinds.values()))
+    assert both == pytest.approx(made.outcomes[0].spread.standard_uncertainty, rel=0.35)
+
+
+def test_first_order_says_where_it_misleads(study):
+    made, _ = study
+    plates, tailing = made.outcomes
+    # By hand: the sum of variances of one: gaussian, two tanks, bed, at half a millilitre a minute.
+    flow = 0.5e-6 / 60
+    bed = np.pi / 4 * 0.0021**2 * 0.05 * 0.65 / flow * 3
+    variance = 0.3**2 + (3e-9 / flow) ** 2 + (4e-9 / flow) ** 2 + bed**2 / 9000
+    mean = bed + 7e-9 / flow
+    # Each input stands at its mean there: that of the plates is 9000, but 1/N is not linear.
+    assert plates.first_order.value == pytest.approx(mean**2 / variance, rel=1e-6)
+    assert plates.first_order.misleads
+    assert "first order misleads" in plates.first_order.remark
+    assert np.isnan(tailing.first_order.value)
+    assert "say nothing of it" in tailing.first_order.remark
+
+
+def test_indices_have_a_row_for_each_outcome(study):
+    made, _ = study
+    assert made.indices.first.shape == made.indices.total_high.shape == (2, 3)
+    assert made.indices.inputs == ("filter.volume", "cell.volume", "column.plates")
+    assert np.all(made.indices.total_low <= made.indices.total_high)
+
+
+def test_widenings(study):
+    made, _ = study
+    alone, alike, equal = made.widenings
+    assert alone.title == "cell.volume alone"
+    assert [one.name for one in alone.inputs] == ["cell.volume"]
+    for one in made.widenings:
+        assert one.scale < one.scale_refused
+        passed = dict(one.tried)[one.scale]
+        assert passed.met
+        assert all(not found.met for scale, found in one.tried if scale >= one.scale_refused)
+    assert alike.scale < alone.scale
+    assert equal.rule != alike.rule
+    # The others stay as they are while one is widened: filter.volume is not in it.
+    assert alone.inputs[0].widest.startswith("normal, standard deviation ")
+
+
+def test_map(study):
+    made, _ = study
+    (one,) = made.maps
+    assert one.names == ("filter.volume", "cell.volume")
+    assert one.accepted.shape == (3, 3)
+    assert one.first[0] == pytest.approx(1.8e-9)
+    # More volume never helps.
+    assert np.all(np.diff(one.accepted, axis=0) <= 0)
+    assert np.all(np.diff(one.accepted, axis=1) <= 0)
+    assert one.allowed[0, 0] == 1
+    assert one.allowed[-1, -1] == 0
+    assert np.all(one.lower <= one.upper)
+
+
+def test_qualification(study):
+    made, _ = study
+    plates, tailing, union, time = made.checks
+    assert plates.at_least == 3000
+    assert plates.guard == pytest.approx(1.645 * plates.measurement)
+    assert plates.accept_at_least == pytest.approx(3000 + plates.guard)
+    assert union.what == "width of one, without the column"
+    assert union.unit == "s"
+    # A union takes the column's broadening away, and its plates move nothing there.
+    assert union.expected < 0.8 * 2.36 * np.sqrt(2) * 0.7
+    assert union.measurement == 0
+    assert "simple acceptance" in union.rule
+    assert time.at_least < time.expected < time.at_most
+    assert "control limits" in time.rule
+    for row in (plates, tailing, union):
+        assert row.consumer_risk_interval.low <= row.consumer_risk <= 0.1
+        assert row.producer_risk <= row.producer_risk_interval.high
+
+
+def test_a_study_that_was_stopped_goes_on_to_the_same_bytes(study, scenario, few):
+    made, shelves = study
+    left = Shelves()
+    names = list(shelves)
+    for name in names[: len(names) // 2]:
+        left[name] = dict(shelves[name])
+    left[names[len(names) // 2]] = {0: shelves[names[len(names) // 2]][0]}
+    again = carry_out(asked(scenario), left)
+    assert left.written < shelves.written
+    assert list(left) == names
+    for name, values in made.figures.items():
+        assert values.tobytes() == again.figures[name].tobytes(), name
+    assert [one.sentence for one in made.widenings] == [one.sentence for one in again.widenings]
+    assert made.checks == pytest.approx(again.checks) or str(made.checks) == str(again.checks)
+    np.testing.assert_array_equal(made.indices.total_high, again.indices.total_high)

@@ -1,0 +1,155 @@
+"""What can be asked of a tolerance study, and how it goes on where draws fail or do not settle."""
+
+import numpy as np
+import pytest
+from reference.tolerances import ACCEPT, FEW, UNCERTAIN, loaded
+from reference.tree import ROOT
+
+from tailrace.errors import AccuracyError, BudgetError
+from tailrace.scenario.inputs import inputs_of
+from tailrace.scenario.read import load_scenario
+from tailrace.scenario.target import StudyError
+from tailrace.studies import journeys
+from tailrace.studies.tolerance import adaptive, carry_out, carrying, plan
+from tailrace.studies.tolerance.inspection import without_column
+
+SHIPPED = sorted((ROOT / "scenarios" / "tolerance").glob("*.toml"))
+
+
+@pytest.fixture(scope="module")
+def scenario(tmp_path_factory):
+    return loaded(tmp_path_factory.mktemp("tolerance"), UNCERTAIN, ACCEPT)
+
+
+@pytest.fixture(scope="module")
+def few():
+    with pytest.MonkeyPatch.context() as patch:
+        for (module, name), value in FEW.items():
+            patch.setattr(module, name, value)
+        yield
+
+
+def test_the_number_of_threads_changes_no_bit(scenario, few, monkeypatch):
+    found = []
+    for threads in ("1", "2"):
+        monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+        found.append(carry_out(plan(scenario, draws=20)))
+    for name, values in found[0].figures.items():
+        assert values.tobytes() == found[1].figures[name].tobytes(), name
+
+
+def test_draws_that_are_not_independent_have_no_wilks_limits(scenario, few):
+    made = carry_out(plan(scenario, draws=16, generator="sobol"))
+    assert "independent draws only" in made.outcomes[0].limits.refused
+    assert any("not independent" in caution for caution in made.cautions)
+
+
+def test_batches_go_on_until_the_digits_stand(scenario, few, monkeypatch):
+    for module in (adaptive, carrying):
+        monkeypatch.setattr(module, "BATCH", 20)
+        monkeypatch.setattr(module, "LEAST_BATCHES", 2)
+    monkeypatch.setattr(
+        carrying, "settled", lambda values, size, digits: (values.shape[1] >= 60, np.ones(2))
+    )
+    made = carry_out(plan(scenario, draws=10_000, digits=1))
+    assert (made.stop.batches, made.stop.reached) == (3, True)
+    assert len(made.draws) == len(made.outcomes[0].values) == 60
+    assert made.figures["recorded/apex"].shape == (60, 2)
+    # The first batch holds the first draws of the whole: the same scores whatever the number.
+    whole = carry_out(plan(scenario, draws=20))
+    np.testing.assert_array_equal(whole.draws.scores, made.draws.scores[:20])
+    np.testing.assert_array_equal(whole.outcomes[0].values, made.outcomes[0].values[:20])
+
+
+def test_a_draw_that_cannot_be_computed_counts_as_undecided(scenario, few, monkeypatch):
+    from tailrace.errors import BudgetError as Refused
+    from tailrace.journey import travel
+
+    def picky(itinerary):
+        if np.any(np.asarray(itinerary.passages[1][0].volume) > 3.4e-9):
+            raise Refused("too wide")
+        return travel(itinerary)
+
+    monkeypatch.setattr(journeys, "travel", picky)
+    made = carry_out(plan(scenario, draws=24, seed=3))
+    failed = int(np.sum(made.draws.values()[:, 0] > 3.4e-9))
+    assert failed > 0
+    assert made.acceptance.undecided >= failed
+    assert any(f"{failed} of 24 draws could not be computed" in one for one in made.cautions)
+    assert made.outcomes[0].spread.draws == 24 - failed
+
+
+def test_without_criteria_figures_are_followed(tmp_path, few):
+    made = carry_out(plan(loaded(tmp_path, UNCERTAIN), draws=10))
+    assert [one.name for one in made.outcomes[:2]] == ["plates of one", "plates of two"]
+    assert made.acceptance is None
+    assert made.met
+    assert made.checks == ()
+
+
+def test_a_figure_that_no_draw_has(tmp_path, few):
+    rows = '\n[[accept]]\nmeasure = "signal-to-noise ratio"\nat_least = 3\n'
+    with pytest.raises(AccuracyError, match="no draw has a figure for signal-to-noise ratio"):
+        carry_out(plan(loaded(tmp_path, UNCERTAIN, rows), draws=10))
+
+
+def test_progress_never_goes_back(scenario, few):
+    told = []
+    carry_out(plan(scenario, draws=12), progress=lambda *numbers: told.append(numbers))
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+    assert told[-1][0] == told[-1][1]
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"draws": 5}, "at least 10 draws"),
+        ({"seed": -1}, "a seed of 0 or more"),
+        ({"digits": 3}, "1 or 2 digits"),
+        ({"digits": 1, "generator": "halton"}, "expected the generator random"),
+        ({"digits": 1, "draws": 500}, "at least 10000 draws"),
+        ({"indices": 100}, "a power of 2 up to"),
+        ({"generator": "dice"}, "expected a generator of"),
+        ({"generator": "sobol", "draws": 100}, "take 64 or 128"),
+        ({"widen": ["cell.volum"]}, 'write "cell.volume"'),
+        ({"widen": ["cell.tanks"]}, "expected a known uncertain field"),
+        ({"maps": [("cell.volume", "cell.volume")]}, "two uncertain fields that differ"),
+    ],
+)
+def test_what_cannot_be_asked(scenario, options, said):
+    with pytest.raises(StudyError, match=said):
+        plan(scenario, **options)
+
+
+def test_more_draws_than_can_be_made(scenario):
+    with pytest.raises(BudgetError, match="at most 100000 draws"):
+        plan(scenario, draws=200_000)
+
+
+def test_widening_needs_criteria(tmp_path):
+    with pytest.raises(StudyError, match=r"found no \[\[accept\]\]"):
+        plan(loaded(tmp_path, UNCERTAIN), widen=["all"])
+
+
+def test_quotes_and_all(scenario):
+    assert plan(scenario, widen=['"cell".volume']).widen == (1,)
+    assert plan(scenario, widen=["all"]).widen == (0, 1, 2)
+    assert plan(scenario, together=True).shared == (0, 1, 2)
+    assert plan(scenario, maps=[("cell.volume", "filter.volume")]).maps == ((1, 0),)
+
+
+def test_a_union_takes_the_place_of_the_column(scenario):
+    left = without_column(scenario.itinerary())
+    assert [part.name for part, _ in left.passages] == ["injection", "filter", "cell"]
+    assert len(inputs_of(scenario)) == 3
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_shipped_scenarios_can_be_planned(file):
+    made = plan(load_scenario(file), indices=64, widen=["all"], together=True)
+    assert 5 <= len(made.inputs.inputs) <= 8
+    assert set(made.inputs.kinds) == {"tolerance", "measurement"}
+    assert len(made.limited) == 3
+    assert made.inputs.cuts == ()
+    assert len(made.scenario.document.path) == 7
+    assert len(made.scenario.document.solutes) == 2
