@@ -41,19 +41,8 @@ def sliders_data(study) -> dict:
         and simulated variance in s^2 and share in per cent, part after part) and ``gaussian``
         (mean in s, variance in s^2). ``frames`` and ``knots``: see ``packed``.
     """
-    results = [study.result(position) for position in range(len(study.positions))]
-    gradient = "peak_capacity" in results[0].recorded
-    said = study.sweep.figures["warnings"].tolist()
-    texts = list(dict.fromkeys(line for lines in said for line in lines.splitlines()))
-    places = {text: index for index, text in enumerate(texts)}
-    cases = []
-    for position, result in enumerate(results):
-        case = {"warnings": [places[line] for line in said[position].splitlines()]}
-        if study.computed(position):
-            case["pressure"] = significant(result.pressure.total / BAR)
-            case["apart"] = _apart(result)
-            case["solutes"] = [_solute(result, lane, gradient) for lane in study.shown]
-        cases.append(case)
+    gradient = "peak_capacity" in study.result(0).recorded
+    texts, cases = _cases(study, gradient)
     axes, scenario = study.sweep.plan.axes, study.sweep.plan.scenario
     lines = [
         pair[lane]
@@ -77,6 +66,23 @@ def sliders_data(study) -> dict:
         "cases": cases,
         **packed(lines),
     }
+
+
+def _cases(study, gradient):
+    """Warnings, each text once, and what is said of each position."""
+    said = study.sweep.figures["warnings"].tolist()
+    texts = list(dict.fromkeys(line for lines in said for line in lines.splitlines()))
+    places = {text: index for index, text in enumerate(texts)}
+    cases = []
+    for position in range(len(study.positions)):
+        case = {"warnings": [places[line] for line in said[position].splitlines()]}
+        if study.computed(position):
+            result = study.result(position)
+            case["pressure"] = significant(result.pressure.total / BAR)
+            case["apart"] = _apart(result)
+            case["solutes"] = [_solute(result, lane, gradient) for lane in study.shown]
+        cases.append(case)
+    return texts, cases
 
 
 def packed(lines) -> dict:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from tailrace.errors import AccuracyError, BudgetError
+from tailrace.errors import AccuracyError, BudgetError, PartError
 from tailrace.journey import travel
 from tailrace.studies.lanes import figures_of, joined, kinship
 
@@ -16,6 +16,10 @@ LANES = 8
 """Of one block, as a rule: enough for the processor's vector units, few enough that lanes which
 need a fine grid hold up few others. Threads work on blocks, so that their number changes nothing.
 """
+
+
+UNCOMPUTED = (AccuracyError, BudgetError, PartError)
+"""What spoils one case and not the study."""
 
 
 @dataclass(frozen=True)
@@ -102,21 +106,23 @@ def figures_of_all(journeys, where, kept=None, progress=None, carry=None) -> dic
     return figures
 
 
-def in_threads(blocks):
+def in_threads(blocks, work=None):
     """Travel blocks on the threads of this machine.
 
     Parameters
     ----------
     blocks : dict of int to list of Itinerary
+    work : callable, optional
+        What is done with each of them; ``travelled`` if it is left out.
 
     Yields
     ------
     int, dict of str to array
-        Number and figures of each block, as they are done.
+        Number and figures of each block (or what ``work`` makes of it), as they are done.
     """
     pool = ThreadPoolExecutor(int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1)))
     try:
-        running = {pool.submit(travelled, block): index for index, block in blocks.items()}
+        running = {pool.submit(work or travelled, block): index for index, block in blocks.items()}
         for future in as_completed(running):
             yield running[future], future.result()
     finally:
@@ -134,11 +140,16 @@ def travelled(itineraries) -> dict:
     """
     try:
         return figures_of(travel(joined(itineraries)), itineraries)
-    except (BudgetError, AccuracyError) as error:
+    except UNCOMPUTED as error:
         if len(itineraries) == 1:
-            return {"computed": np.array([False]), "warnings": np.array([f"not computed: {error}"])}
+            return not_computed(error)
         alone = [travelled([one]) for one in itineraries]
         return gathered(alone, [(case,) for case in range(len(alone))])
+
+
+def not_computed(error) -> dict:
+    """Figures of a single case that cannot be computed, with the reason."""
+    return {"computed": np.array([False]), "warnings": np.array([f"not computed: {error}"])}
 
 
 def _blocks(itineraries):

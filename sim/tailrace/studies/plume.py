@@ -99,21 +99,17 @@ def plume(
 ) -> Plume:
     """Compute what is in a tube of a scenario's path.
 
-    Each value is the mean over a ring and a section, so that the amount in the tube is the plain
-    sum of concentration times volume; see ``tailrace.parts.tube.fields`` for how it is computed.
-    Diffusion along the tube is left out.
+    Values are means over a ring and a section (``tailrace.parts.tube.fields``), so that the amount
+    in the tube is the plain sum of concentration times volume. Along the tube nothing diffuses.
 
     Parameters
     ----------
     scenario : Scenario, optional
         Left out: a brief injection into one tube.
-    part : str, optional
-        Name of a tube on the path; by default the first.
-    solute : str, optional
-        By default the first.
+    part, solute : str, optional
+        Names of a tube on the path and of a solute; by default the first.
     times : (times,) array, s, or int, optional
-        From the start of the injection; or so many moments, evenly from before the band enters
-        until most of it has left; left out: five moments on its way.
+        From the start of the injection; or so many, evenly; left out: five on the band's way.
     rings, sections : int
         Equal steps of the radius and of the length.
     until : float, s, optional
@@ -136,18 +132,30 @@ def plume(
     """
     scenario = _own_scenario() if scenario is None else scenario
     itinerary, place, lane = _found(scenario, part, solute)
+    where, grid = (place, lane), (rings, sections)
+    made = _plume(scenario.title, itinerary, where, times, grid, until, progress)
+    return replace(made, recorded=_end(itinerary, place, lane)) if recorded else made
+
+
+def _end(itinerary, place, lane):
+    """The band behind the whole path; None where the tube is the last part."""
+    if place + 1 == len(itinerary.passages):
+        return None
+    return pass_through(_passages(itinerary), itinerary.resolution)[0][-1].lane(lane)
+
+
+def _plume(title, itinerary, where, times, grid, until, progress):
+    """What is in the tube; where: its place and the lane, grid: rings and sections."""
+    (place, lane), (rings, sections) = where, grid
     passages = _passages(itinerary)
     tube, stream = passages[place][0], _one(passages[place][1], lane)
     residence = float(tube.residence(stream)[0])
     inlet = _inlet(passages[:place], itinerary.resolution, lane, residence / sections)
     chosen, last = _moments(inlet, residence, times)
-    grid = (rings, sections, last if until is None else until)
-    field = tube_field(tube, stream, inlet, chosen, *grid, progress)
-    end = None
-    if recorded and place + 1 < len(passages):
-        end = pass_through(passages, itinerary.resolution)[0][-1].lane(lane)
+    late = last if until is None else until
+    field = tube_field(tube, stream, inlet, chosen, rings, sections, late, progress)
     return Plume(
-        title=scenario.title,
+        title=title,
         part=tube.name,
         solute=itinerary.lanes[lane],
         bore=float(tube.bore),
@@ -162,7 +170,6 @@ def plume(
         left=field.left,
         inlet=inlet,
         outlet=field.outlet,
-        recorded=end,
     )
 
 

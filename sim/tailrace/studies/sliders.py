@@ -1,19 +1,23 @@
 """A scenario under sliders: every position travelled, with its figures and its curves."""
 
 import math
-import os
 import tomllib
-from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 
 import numpy as np
 
-from tailrace.errors import AccuracyError, BudgetError, TailraceError
+from tailrace.errors import BudgetError, TailraceError
 from tailrace.journey import Result, travel
 from tailrace.quantities.parse import parse
 from tailrace.scenario.problems import unknown
 from tailrace.studies.cases import axes_of, choices
-from tailrace.studies.journeys import figures_of_all, gathered
+from tailrace.studies.journeys import (
+    UNCOMPUTED,
+    figures_of_all,
+    gathered,
+    in_threads,
+    not_computed,
+)
 from tailrace.studies.knots import Knots, knots
 from tailrace.studies.lanes import figures_of, joined
 from tailrace.studies.sweeping import Sweep, planned
@@ -97,6 +101,25 @@ def sliders(scenario, slide, solutes=(), progress=None) -> Sliders:
     AccuracyError
         Where no position at all can be computed.
     """
+    shown = _checked(scenario, slide, solutes)
+    plan = planned(scenario, slide)
+    curves = {}
+    figures = figures_of_all(plan.journeys, plan.where, None, progress, _carrier(shown, curves))
+    lines = [None] * len(plan.itineraries)
+    for index, block in enumerate(plan.journeys.blocks):
+        for case, line in zip(block, curves[index], strict=True):
+            lines[case] = line
+    return Sliders(
+        sweep=Sweep(plan=plan, figures=figures),
+        asked=tuple(slide),
+        shown=shown,
+        recorded=tuple(recorded for recorded, _ in lines),
+        own=tuple(own for _, own in lines),
+    )
+
+
+def _checked(scenario, slide, solutes):
+    """The solutes that are shown, as lanes, if everything asked for fits on a page."""
     if len(slide) > MOST_SLIDERS:
         raise SliderError(
             f"--slide: expected at most {MOST_SLIDERS} sliders, found {len(slide)}; leave some out"
@@ -112,20 +135,7 @@ def sliders(scenario, slide, solutes=(), progress=None) -> Sliders:
     most = MOST_BYTES // (len(shown) * (BYTES + BYTES_OF_PART * len(itinerary.passages)))
     if positions > most:
         raise too_many(most, positions)
-    plan = planned(scenario, slide)
-    curves = {}
-    figures = figures_of_all(plan.journeys, plan.where, None, progress, _carrier(shown, curves))
-    lines = [None] * len(plan.itineraries)
-    for index, block in enumerate(plan.journeys.blocks):
-        for case, line in zip(block, curves[index], strict=True):
-            lines[case] = line
-    return Sliders(
-        sweep=Sweep(plan=plan, figures=figures),
-        asked=tuple(slide),
-        shown=shown,
-        recorded=tuple(recorded for recorded, _ in lines),
-        own=tuple(own for _, own in lines),
-    )
+    return shown
 
 
 def textbook(result, lane):
@@ -188,16 +198,9 @@ def _carrier(shown, curves):
     """A way to carry blocks that keeps curves by the way, in ``curves`` by number of the block."""
 
     def carry(blocks):
-        pool = ThreadPoolExecutor(int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1)))
-        try:
-            running = {
-                pool.submit(_travelled, block, shown): index for index, block in blocks.items()
-            }
-            for future in as_completed(running):
-                figures, curves[running[future]] = future.result()
-                yield running[future], figures
-        finally:
-            pool.shutdown(cancel_futures=True)
+        for index, done in in_threads(blocks, lambda block: _travelled(block, shown)):
+            figures, curves[index] = done
+            yield index, figures
 
     return carry
 
@@ -206,11 +209,10 @@ def _travelled(itineraries, shown):
     """Figures of a block, and for each case its curves; alone where they cannot go together."""
     try:
         result = travel(joined(itineraries))
-    except (BudgetError, AccuracyError) as error:
+    except UNCOMPUTED as error:
         if len(itineraries) == 1:
-            why = np.array([f"not computed: {error}"])
             nothing = (None,) * len(shown)
-            return {"computed": np.array([False]), "warnings": why}, [(nothing, nothing)]
+            return not_computed(error), [(nothing, nothing)]
         alone = [_travelled([one], shown) for one in itineraries]
         figures = gathered([one for one, _ in alone], [(case,) for case in range(len(alone))])
         return figures, [line for _, lines in alone for line in lines]

@@ -11,11 +11,11 @@ class Combinations:
 
     Parameters
     ----------
-    taken : (combinations, changes) bool array
+    taken : (combinations, changes) array of bool, one or zero
         In the order of the file.
     figure, error : (combinations,) array, 1
         The aim's figure as recorded, and its numerical error.
-    of : (combinations,) array of str
+    of : (combinations,) array of str, names
         Solute, or pair ``a/b``, for which the figure is told: it may differ where the worst counts.
     ceiling : (combinations,) array, 1
         The same figure of the column's own peaks; NaN where there is none.
@@ -26,7 +26,7 @@ class Combinations:
         Of the whole path, and at the cell's inlet.
     signal, noise, signal_to_noise : (combinations,) array, 1
         Over the start's: the least of all solutes for the signals.
-    computed : (combinations,) bool array
+    computed : (combinations,) array of bool, one or zero
         False where the journey could not be computed.
     broken : tuple of tuple of str
         Of each combination, one sentence for each constraint that it does not meet.
@@ -62,7 +62,7 @@ class Combinations:
 
         Parameters
         ----------
-        taken : (changes,) bool array
+        taken : (changes,) array of bool, one or zero
 
         Raises
         ------

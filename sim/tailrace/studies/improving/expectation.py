@@ -19,7 +19,7 @@ class Expectation:
         ``resolution`` 1, ``pressure`` Pa.
     unit : str
         SI.
-    value, low, high : float
+    value, low, high : float, in the unit of the figure
         As simulated, and between which it lies with 95 %.
     """
 

@@ -17,9 +17,9 @@ def best_order(values, allowed, broken, weights) -> tuple[int, ...]:
     ----------
     values : (2**members,) array, any unit
         Score after each subset, the bits of its number, of the members; greater is better.
-    allowed : (2**members,) bool array
+    allowed : (2**members,) array of bool, one or zero
         Whether a subset can stand by itself.
-    broken : (2**members,) bool array
+    broken : (2**members,) array of bool, one or zero
         Whether it breaks a constraint.
     weights : (members,) array, any unit
         How long each step takes.
