@@ -1,5 +1,6 @@
 """``tailrace improve``: which changes to make, in which order, and where to stop."""
 
+import contextlib
 import json
 import sys
 from pathlib import Path
@@ -8,12 +9,10 @@ import click
 
 from tailrace.cli.improve_options import constraints_of, expect_file, share_of, wanted
 from tailrace.cli.progress import progress_bar
-from tailrace.errors import TailraceError
+from tailrace.errors import AccuracyError, BudgetError, TailraceError
 
 AIMS = ("plates", "resolution", "tailing", "signal")
 ORDERS = ("gain", "money", "effort")
-PICTURES = ("steps", "frontiers", "peaks")
-"""Names of the picture files."""
 
 
 @click.command()
@@ -38,7 +37,12 @@ PICTURES = ("steps", "frontiers", "peaks")
     "--out",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Write improvement.h5, worksheet.html and pictures to this folder.",
+    help="Write improvement.h5, report.html, worksheet.html and pictures to this folder.",
+)
+@click.option(
+    "--cross-check",
+    is_flag=True,
+    help="With --out: compute the start and the end with the second solver, too.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
 @click.option(
@@ -48,7 +52,7 @@ PICTURES = ("steps", "frontiers", "peaks")
     metavar="[FILE]",
     help="Say what measurements should show after each step; to FILE.csv or FILE.json.",
 )
-def improve(scenario, aim, solute, pair, stop, order, out, as_json, expect, **limits):
+def improve(scenario, aim, solute, pair, stop, order, out, cross_check, as_json, expect, **limits):
     """Simulate every combination of the changes of SCENARIO, and say which to make.
 
     The changes stand in the scenario's [[changes]], each with its cost and effort. Printed are the
@@ -65,6 +69,8 @@ def improve(scenario, aim, solute, pair, stop, order, out, as_json, expect, **li
     from tailrace.scenario.read import load_scenario
     from tailrace.studies.improving.planning import planned
 
+    if cross_check and out is None:
+        raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     targets = wanted(aim, solute, pair)
     constraints = constraints_of(limits)
     file = expect_file(expect)
@@ -78,7 +84,7 @@ def improve(scenario, aim, solute, pair, stop, order, out, as_json, expect, **li
     )
     kept = None if out is None else _kept(out, plan)
     made = _made(plan, kept)
-    written = [] if out is None else _write(out, made, kept)
+    written = [] if out is None else _write(out, made, kept, cross_check)
     if file is not None:
         written.append(_write_expected(file, made))
     _print(made, as_json, expect is not None)
@@ -120,24 +126,27 @@ def _made(plan, kept):
         raise _not_writable(kept.folder, problem) from problem
 
 
-def _write(out, made, kept):
-    """Write the record, the pictures and the work sheet, and only then let go of the blocks."""
+def _write(out, made, kept, cross_check):
+    """Write the record and what is made from it, and only then let go of the blocks."""
     from tailrace.records.atomic import write_bytes
-    from tailrace.records.improvement import as_dataset
-    from tailrace.records.improvement_store import write_improvement
+    from tailrace.records.improvement_store import as_record, write_improvement
+    from tailrace.report.improvement.audit import as_page, pictures_of
     from tailrace.report.improvement.expected import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
 
     provenance = _provenance(made.scenario)
+    record = as_record(made, provenance, *_states(made, cross_check))
+    pictures = pictures_of(record)
     written = [out / "improvement.h5"]
     files = {
-        "expected.csv": expected_csv(made).encode(),
+        "report.html": as_page(record, pictures).encode(),
         "worksheet.html": as_sheet(made, provenance).encode(),
+        "expected.csv": expected_csv(made).encode(),
     }
-    for name, picture in zip(PICTURES, _pictures(made), strict=True):
+    for name, picture in pictures.items():
         files |= {f"{name}.svg": picture.svg(), f"{name}.png": picture.png()}
     try:
-        write_improvement(written[0], as_dataset(made, provenance))
+        write_improvement(written[0], record)
         for name, content in files.items():
             written.append(out / name)
             write_bytes(written[-1], content)
@@ -159,24 +168,38 @@ def _provenance(scenario):
     )
 
 
-def _pictures(made):
-    """The staircase, the frontiers, and the peaks at the start, where to stop, and at the end."""
-    from tailrace.figures.improvement.before_after import draw_before_after
-    from tailrace.figures.improvement.frontiers import draw_frontiers
-    from tailrace.figures.improvement.staircase import draw_staircase
+def _states(made, cross_check):
+    """Runs of the start, of where to stop and of the end; both solvers compared on first and last.
+
+    Each a dict by what the state is called; the second is empty where nothing was to be compared.
+    """
     from tailrace.journey import travel
 
     last = len(made.steps) - 1
-    states = {"as it is": 0}
+    numbers = {"as it is": 0}
     if 0 < made.stop_after < last:
-        states[f"after step {made.stop_after}, where to stop"] = made.stop_after
+        numbers[f"after step {made.stop_after}, where to stop"] = made.stop_after
     if last:
-        states[f"after step {last}, the last"] = last
-    results = {
-        name: travel(made.scenario_with(made.steps[number].taken).itinerary())
-        for name, number in states.items()
+        numbers[f"after step {last}, the last"] = last
+    journeys = {
+        name: made.scenario_with(made.steps[number].taken).itinerary()
+        for name, number in numbers.items()
     }
-    return draw_staircase(made), draw_frontiers(made), draw_before_after(results)
+    results = {name: travel(itinerary) for name, itinerary in journeys.items()}
+    ends = dict.fromkeys((next(iter(journeys)), next(reversed(journeys)))) if cross_check else {}
+    checks = {name: _compared(name, journeys[name]) for name in ends}
+    return results, {name: check for name, check in checks.items() if check is not None}
+
+
+def _compared(name, itinerary):
+    """Both solvers on one state; None where they cannot be compared."""
+    from tailrace.journey.verification import verify
+    from tailrace.records.cross_check import cross_check
+
+    with contextlib.suppress(AccuracyError, BudgetError):
+        return cross_check(verify(itinerary))
+    click.echo(f"the spectral solver cannot compute it {name}: no cross-check", err=True)
+    return None
 
 
 def _write_expected(file, made):

@@ -124,16 +124,21 @@ class _Stage:
 
     def frame(self, index, later):
         """Picture at a moment of the plume, and so many frames into the recorded peak."""
-        plume = self.plume
-        self.canvas.restore_region(self.still)
-        self.image.set_data(mirrored(plume, plume.concentration[index]))
-        moving = [self.image, *self.out.until(plume.times[index])]
-        clock = self._clock(plume.times[index], plume.times[-1] - plume.times[0], self._first())
+        plume, peak = self.plume, []
+        now, span = plume.times[index], plume.times[-1] - plume.times[0]
+        clock = f"{self._clock(now, span, self._first())} as it happens"
         if self.end is not None and later:
             begin, span = self.end.times[0], np.ptp(self.end.times)
             now = begin + span * later / self.rest
-            moving += self.end.until(now)
+            peak = self.end.until(now)
             clock = self._clock(now, span, self.rest)
+            # the end of a short path records while the tube still empties; of a long one, after
+            index = max(0, np.searchsorted(plume.times, now, side="right") - 1)
+            if now > plume.times[-1]:
+                clock += f"; tube at {seconds(plume.times[-1], np.ptp(plume.times))} s"
+        self.canvas.restore_region(self.still)
+        self.image.set_data(mirrored(plume, plume.concentration[index]))
+        moving = [self.image, *self.out.until(plume.times[index]), *peak]
         self.clock.set_text(clock)
         for artist in (*moving, self.clock):
             artist.axes.draw_artist(artist)
@@ -146,7 +151,7 @@ class _Stage:
         """The time, and how fast it goes."""
         pace = span / count * self.rate
         how = f"{pace:.2g} times as fast" if pace > 1 else f"{1 / pace:.2g} times as slow"
-        return f"{seconds(now, span)} s, shown {how} as it happens"
+        return f"{seconds(now, span)} s, shown {how}"
 
 
 class _Trace:

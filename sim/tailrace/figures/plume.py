@@ -163,7 +163,8 @@ def outlet_curve(plume):
 
 def seconds(time, residence):
     """A time with as many digits as a hundredth of the residence time asks for, without unit."""
-    return f"{time:.{max(0, int(np.ceil(2 - np.log10(residence))))}f}"
+    places = max(0, int(np.ceil(2 - np.log10(residence))))
+    return f"{round(float(time), places) + 0.0:.{places}f}"  # -0.0 + 0.0 is 0.0
 
 
 def percent(share):

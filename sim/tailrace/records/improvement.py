@@ -9,8 +9,10 @@ import xarray
 from tailrace.records.vocabulary import MEASURES, SIGNAL, attributes
 
 KIND = "tailrace improvement"
-LAYOUT = 1
+LAYOUT = 2
 """Raised by one when a reader of the old layout would misread the new one."""
+STATES = "states"
+"""Group with a run for each state of the instrument that is shown in full."""
 
 THEORY = {
     "mean": ("s", "time in all parts, closed form"),
@@ -76,7 +78,7 @@ def as_dataset(improvement, provenance):
     xarray.Dataset
         ``taken`` says which changes a combination has; ``combination_…`` what became of the aim,
         ``change_…`` what each change is worth, ``step_…`` the best order (``step_combination`` is
-        the place of its combination), ``frontier_…`` 1 for those that no other beats. Recorded
+        the place of its combination), ``frontier_…`` those that no other beats. Recorded
         measures, errors, signals and sums of theory go by their own names along ``combination``
         and ``solute``. ``expected_…`` lies along ``expectation`` where there is any. What was
         asked and answered, and where it comes from, stands in the attributes.
@@ -90,7 +92,6 @@ def as_dataset(improvement, provenance):
     }
     coordinates = {
         "change": ("change", _words(one.name for one in improvement.changes), _told("change")),
-        "step": ("step", np.arange(len(improvement.steps)), _told("step of the best order")),
         "solute": (
             "solute",
             _words(one.name for one in improvement.scenario.document.solutes),
@@ -135,10 +136,10 @@ def _of_combinations(improvement):
         values = np.asarray(getattr(combinations, name), dtype=float)
         variables[f"combination_{name}"] = (along, values, attributes(COMBINATION, name))
     for name, rows in improvement.frontiers.items():
-        on = np.zeros(len(combinations.figure), dtype=np.int8)
-        on[rows] = 1
-        meaning = f"1 where no other combination has more gain for less: {name}"
-        variables[f"frontier_{name}"] = (along, on, _told(meaning, "1"))
+        places = np.zeros(len(combinations.figure), dtype=np.int64)
+        places[rows] = np.arange(1, len(rows) + 1)
+        meaning = f"place among those that no other beats, from the least demand on: {name}"
+        variables[f"frontier_{name}"] = (along, places, _told(f"{meaning}; 0: beaten", "1"))
     return variables
 
 
@@ -158,6 +159,12 @@ def _of_changes(changes):
     ):
         texts = _words(getattr(one, name) for one in changes)
         variables[f"change_{name}"] = (("change",), texts, _told(meaning))
+    for name, meaning in (("needs", "changes that it needs"), ("excludes", "changes it excludes")):
+        names = _words(json.dumps(list(getattr(one, name))) for one in changes)
+        variables[f"change_{name}"] = (("change",), names, _told(f"{meaning}, JSON"))
+    taken = np.array([one.in_best for one in changes], dtype=np.int8)
+    meaning = "1 where the best combination within the constraints has it"
+    variables["change_in_best"] = (("change",), taken, _told(meaning, "1"))
     return variables
 
 
@@ -234,12 +241,24 @@ def _about(improvement, provenance):
         "ties": json.dumps([list(group) for group in improvement.ties]),
         "theory_order": json.dumps(list(improvement.theory_order)),
         "disagreements": json.dumps([asdict(one) for one in improvement.disagreements]),
-        "expected_basis": "" if expected is None else expected.basis,
+        **_bands(expected),
         **{f"constraint_{key}": value for key, value in asdict(improvement.constraints).items()},
     }
     texts = asdict(provenance)
     texts["assumptions"] = "\n".join(" ".join(one.split()) for one in provenance.assumptions)
     return about | texts
+
+
+def _bands(expected):
+    """What the expected figures say of the steps as a whole."""
+    if expected is None:
+        return {"expected_basis": ""}
+    return {
+        "expected_basis": expected.basis,
+        "undecided": json.dumps(sorted(expected.undecided)),
+        "whole_low": expected.whole_low,
+        "whole_high": expected.whole_high,
+    }
 
 
 def _told(meaning, units=""):

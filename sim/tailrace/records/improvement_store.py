@@ -1,31 +1,48 @@
-"""What changes bring, to an HDF5 file and back."""
+"""What changes bring as one xarray tree, to an HDF5 file and back."""
 
-from pathlib import Path
-
-import h5py
 import xarray
 
-from tailrace.records.atomic import replacing
-from tailrace.records.improvement import KIND, LAYOUT
-from tailrace.records.store import RecordError
+from tailrace.records import record as runs
+from tailrace.records.improvement import KIND, LAYOUT, STATES, as_dataset
+from tailrace.records.improvement_answer import as_improvement, as_states
+from tailrace.records.store import RecordError, read_tree, write_record
 
 
-def write_improvement(path, dataset):
-    """Write an improvement; the same one gives the same bytes.
+def as_record(improvement, provenance, states, checks=None):
+    """Lay an improvement out as a tree: the study at its root, runs below it.
 
     Parameters
     ----------
-    path : str or Path
-        Replaced as a whole once the new file is complete on disk.
-    dataset : xarray.Dataset
+    improvement : Improvement
+    provenance : Provenance
+    states : dict of str to Result
+        By what they are called; the first is the start.
+    checks : dict of str to CrossCheck, optional
+        Of some states.
 
-    Raises
-    ------
-    OSError
-        Where the folder is missing or cannot be written.
+    Returns
+    -------
+    xarray.DataTree
+        The root is that of ``tailrace.records.improvement.as_dataset``; under ``states`` each
+        state has the groups of a run's record.
     """
-    with replacing(path) as aside:
-        dataset.to_netcdf(aside, engine="h5netcdf")
+    groups = {"/": as_dataset(improvement, provenance)}
+    checks = {} if checks is None else checks
+    for index, (name, result) in enumerate(states.items()):
+        run = runs.as_record(result, provenance, checks.get(name))
+        # The scenario as it stands is at the root; a state is that with changes.
+        run.attrs = {"state": name, "warnings": run.attrs["warnings"]}
+        groups |= {
+            f"/{STATES}/{index:03d}{group.path.rstrip('/')}": group.to_dataset(inherit=False)
+            for group in run.subtree
+        }
+    return xarray.DataTree.from_dict(groups)
+
+
+def write_improvement(path, record):
+    """Write an improvement (xarray.DataTree); the same one gives the same bytes. Raises OSError
+    where the folder cannot be written."""
+    write_record(path, record)
 
 
 def read_improvement(path):
@@ -37,32 +54,22 @@ def read_improvement(path):
 
     Returns
     -------
-    xarray.Dataset
-        Identical to the one that was written.
+    xarray.DataTree
+        Equal to the one that was written.
 
     Raises
     ------
     RecordError
-        Where the file is missing, damaged, not an improvement, or of a layout unknown here.
+        As of ``tailrace.records.store.read_record``; where the answer cannot be read out of it.
     """
-    path = Path(path)
-    if not path.is_file() or not h5py.is_hdf5(path):
-        found = "another kind of file" if path.is_file() else "nothing"
-        raise RecordError(
-            f"{path}: expected an improvement in HDF5, found {found}; "
-            "name a file of `improve --out`"
-        )
+    record = read_tree(path, "improve", KIND, LAYOUT, (STATES,))
     try:
-        with xarray.open_dataset(path, engine="h5netcdf") as stored:
-            dataset = stored.load()
-    except (OSError, ValueError, KeyError, RuntimeError) as problem:
+        as_improvement(record)
+        as_states(record)
+    except (KeyError, ValueError, TypeError, IndexError) as problem:
+        found = str(problem.args[0]).split(". ")[0] if problem.args else type(problem).__name__
         raise RecordError(
-            f"{path}: expected a complete improvement, found a damaged one "
-            f"({type(problem).__name__}); write it again with `improve --out`"
+            f"{path}: expected a complete improvement, found a damaged one ({found}); write it "
+            "again with `improve --out`"
         ) from problem
-    if dataset.attrs.get("kind") != KIND or int(dataset.attrs["layout"]) != LAYOUT:
-        raise RecordError(
-            f"{path}: expected an improvement of layout {LAYOUT}, found another file; "
-            "write it again with `improve --out` of this version"
-        )
-    return dataset
+    return record

@@ -121,7 +121,7 @@ def _wrong(record, command, kind, layout, groups):
             "expected a record, found an HDF5 file of another origin; "
             f"name a file written by `{command} --out`"
         )
-    found = int(record.attrs["layout"])
+    found = int(record.attrs.get("layout", 0))
     if found != layout:
         return (
             f"expected a record of layout {layout}, found layout {found}; "

@@ -1,15 +1,13 @@
 """A sweep as one xarray Dataset with units, and to HDF5 and back."""
 
 from dataclasses import asdict
-from pathlib import Path
 
-import h5py
 import numpy as np
 import xarray
 
 from tailrace.quantities.kinds import KINDS
 from tailrace.records.atomic import replacing
-from tailrace.records.store import RecordError
+from tailrace.records.store import read_tree
 from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, SIGNAL, attributes
 
 KIND = "tailrace sweep"
@@ -168,23 +166,4 @@ def read_sweep(path):
     RecordError
         Where the file is missing, damaged, not a sweep, or of a layout unknown here.
     """
-    path = Path(path)
-    if not path.is_file() or not h5py.is_hdf5(path):
-        found = "another kind of file" if path.is_file() else "nothing"
-        raise RecordError(
-            f"{path}: expected a sweep in HDF5, found {found}; name a file of `sweep --out`"
-        )
-    try:
-        with xarray.open_dataset(path, engine="h5netcdf") as stored:
-            dataset = stored.load()
-    except (OSError, ValueError, KeyError, RuntimeError) as problem:
-        raise RecordError(
-            f"{path}: expected a complete sweep, found a damaged one ({type(problem).__name__}); "
-            "write it again with `sweep --out`"
-        ) from problem
-    if dataset.attrs.get("kind") != KIND or int(dataset.attrs["layout"]) != LAYOUT:
-        raise RecordError(
-            f"{path}: expected a sweep of layout {LAYOUT}, found another file; "
-            "write it again with `sweep --out` of this version"
-        )
-    return dataset
+    return read_tree(path, "sweep", KIND, LAYOUT, ()).to_dataset()

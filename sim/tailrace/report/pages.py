@@ -14,6 +14,10 @@ PAGES = {
         ("tailrace.records.tolerance", "read_tolerance"),
         ("tailrace.report.tolerance", "page"),
     ),
+    "tailrace improvement": (
+        ("tailrace.records.improvement_store", "read_improvement"),
+        ("tailrace.report.improvement", "page"),
+    ),
 }
 """By the kind of record: what reads it from its file, and what turns it into a page."""
 

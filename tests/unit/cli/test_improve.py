@@ -3,7 +3,9 @@
 import csv
 import json
 import os
+import shutil
 
+import h5py
 import pytest
 from click.testing import CliRunner
 from reference.improvements import NAMES, SCENARIO
@@ -16,6 +18,7 @@ TEXT = SCENARIO.replace("[[solutes]]", "needs_temperature_control = true\n[[solu
 )
 FILES = {
     "improvement.h5",
+    "report.html",
     "worksheet.html",
     "expected.csv",
     *(f"{name}.{ending}" for name in ("steps", "frontiers", "peaks") for ending in ("svg", "png")),
@@ -71,6 +74,45 @@ def test_a_second_run_writes_the_same_bytes(scenario, written, tmp_path):
     assert invoke(scenario, "--out", tmp_path).exit_code == 0
     for name in FILES:
         assert (tmp_path / name).read_bytes() == (out / name).read_bytes(), name
+
+
+def report(*words):
+    return CliRunner().invoke(main, ["report", *map(str, words)])
+
+
+def test_the_report_is_made_again_from_the_record_alone(written, tmp_path):
+    _, out, _ = written
+    moved = tmp_path / "moved.h5"
+    shutil.copy(out / "improvement.h5", moved)
+    done = report(moved)
+    assert done.exit_code == 0, done.stderr
+    assert moved.with_suffix(".html").read_bytes() == (out / "report.html").read_bytes()
+
+
+def test_a_damaged_record_is_refused_in_one_sentence(written, tmp_path):
+    damaged = tmp_path / "damaged.h5"
+    shutil.copy(written[1] / "improvement.h5", damaged)
+    with h5py.File(damaged, "a") as stored:
+        del stored["change_share"]
+    done = report(damaged)
+    assert done.exit_code == 2
+    assert len(done.stderr.splitlines()) == 1
+    assert f"{damaged}: expected a complete improvement, found a damaged one" in done.stderr
+    assert not damaged.with_suffix(".html").exists()
+
+
+def test_both_solvers_are_compared_on_the_first_and_the_last(scenario, written, tmp_path):
+    done = invoke(scenario, "--cross-check", "--out", tmp_path / "checked")
+    assert done.exit_code == 0, done.stderr
+    page = (tmp_path / "checked" / "report.html").read_text()
+    assert page.count("The two solvers agree") == 2
+    assert "The two solvers agree" not in (written[1] / "report.html").read_text()
+
+
+def test_a_cross_check_needs_a_folder(scenario):
+    done = invoke(scenario, "--cross-check")
+    assert done.exit_code == 2
+    assert "--cross-check: expected --out beside it, found none" in done.stderr
 
 
 def test_the_text_says_what_to_do(scenario):

@@ -14,9 +14,10 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from tailrace.figures.peaks import draw_peaks
+from tailrace.figures.picture import Picture
 from tailrace.figures.sources import draw_sources
 from tailrace.figures.stages import draw_stages
-from tailrace.figures.style import WAYS, chosen_lanes, styled
+from tailrace.figures.style import WAYS, chosen_lanes, sheet, styled
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
 
@@ -212,3 +213,10 @@ def test_the_three_kinds_of_bars_differ_in_grey():
 
     shades = sorted(grey(look["facecolor"]) for look in WAYS.values())
     assert np.diff(shades).min() > 0.2
+
+
+def test_a_name_in_a_script_that_the_font_lacks_draws_without_a_warning():
+    with styled():
+        figure = sheet(2, 1)
+        figure.text(0.5, 0.5, "流")
+    assert Picture(figure, "A title", "A name.").png().startswith(b"\x89PNG")

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from tailrace.figures.film import frames, palette, size_of
+from tailrace.figures.film import _Stage, frames, palette, size_of
 from tailrace.figures.plume import COLOURS, draw_plume, mirrored, percent, seconds
 from tailrace.figures.reel import nearest_rate, write_gif
-from tailrace.figures.sizes import SIZES
+from tailrace.figures.sizes import SIZES, sized
 from tailrace.studies.plume import plume
 
 
@@ -85,6 +85,10 @@ def test_seconds_have_useful_digits():
     ]
 
 
+def test_a_moment_before_the_start_by_rounding_has_no_sign():
+    assert seconds(-1e-9, 0.8) == "0.000"
+
+
 @pytest.mark.parametrize(
     ("text", "points"),
     [
@@ -116,6 +120,24 @@ def test_frames_move_and_then_hold(ended):
     assert {one.shape for one in pictures} == {(360, 400, 3)}
     changed = [np.any(one != other) for one, other in pairwise(pictures)]
     assert changed == [True] * 7 + [False] * 2
+
+
+def test_a_tube_that_stands_still_while_the_peak_is_recorded_says_of_when_it_is(shown):
+    late = replace(shown.outlet, start=shown.outlet.start + 1e3)
+    with sized("page"):
+        stage = _Stage(replace(shown, recorded=late), size_of("page"), 10.0, rest=4)
+        stage.frame(len(shown.times) - 1, 2)
+        assert stage.clock.get_text().endswith(f"tube at {shown.times[-1]:.2f} s")
+
+
+def test_while_the_peak_is_recorded_the_tube_is_that_of_the_same_moment(ended):
+    with sized("page"):
+        stage = _Stage(ended, size_of("page"), 10.0, rest=40)
+        stage.frame(len(ended.times) - 1, 1)
+        now = stage.end.times[0] + np.ptp(stage.end.times) / 40
+        assert ended.times[1] <= now < ended.times[2]
+        assert "tube at" not in stage.clock.get_text()
+        assert np.array_equal(stage.image.get_array(), mirrored(ended, ended.concentration[1]))
 
 
 def test_without_a_recorded_peak_the_plume_is_all(shown):

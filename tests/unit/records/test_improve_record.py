@@ -1,6 +1,7 @@
 """The record of an improvement: complete, with units, read back equal, the same bytes twice."""
 
-from dataclasses import replace
+import json
+from dataclasses import fields, is_dataclass, replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -8,13 +9,23 @@ import pytest
 import xarray
 from reference.improvements import NAMES, expected, improvement, scenario
 
+from tailrace.records.cross_check import CrossCheck
 from tailrace.records.improvement import as_dataset
-from tailrace.records.improvement_store import read_improvement, write_improvement
+from tailrace.records.improvement_answer import as_improvement, as_states
+from tailrace.records.improvement_store import as_record, read_improvement, write_improvement
 from tailrace.records.provenance import Provenance
-from tailrace.records.store import RecordError
+from tailrace.records.store import RecordError, write_tree
 
 PROVENANCE = Provenance(
     title="A title", scenario_sha256="a1b2c3", scenario="text", version="1", assumptions=("one",)
+)
+CHECK = CrossCheck(
+    lanes=("cohumulone",),
+    signal={"tube": np.array([1e-5])},
+    variance={"tube": np.array([1e-6])},
+    values={"apex": np.array([60.0]), "width_half": np.array([3.0])},
+    differences={"apex": np.array([1e-6]), "width_half": np.array([-1e-6])},
+    foreseen={"apex": np.array([1e-5]), "width_half": np.array([1e-5])},
 )
 
 
@@ -23,12 +34,37 @@ def made():
     document = SimpleNamespace(solutes=[SimpleNamespace(name="cohumulone")])
     told = scenario()
     told.document = document
-    return improvement(scenario=told, expected=expected())
+    changes = improvement().changes
+    changes = (replace(changes[0], needs=(NAMES[1],), excludes=(NAMES[3],)), *changes[1:])
+    rows = improvement().combinations
+    broken = (("too dear", "too weak"), *rows.broken[1:])
+    known = replace(expected(), undecided=frozenset({2}), whole_low=9e3, whole_high=1.1e4)
+    return improvement(
+        scenario=told,
+        expected=known,
+        changes=changes,
+        combinations=replace(rows, broken=broken),
+        steps=(replace(improvement().steps[0], broken=broken[0]), *improvement().steps[1:]),
+        ties=((2, 3),),
+    )
 
 
 @pytest.fixture(scope="module")
 def dataset(made):
     return as_dataset(made, PROVENANCE)
+
+
+@pytest.fixture
+def states(make_result, rows):
+    """Two runs through three parts."""
+    few = [rows[name] for name in ("injection", "column", "flow cell")]
+    first = make_result(rows=few, warnings=("one",))
+    return {"as it is": first, "after step 3, the last": make_result(rows=few)}
+
+
+@pytest.fixture
+def record(made, states):
+    return as_record(made, PROVENANCE, states, {"as it is": CHECK})
 
 
 def test_combinations_and_changes_are_dimensions(dataset):
@@ -63,31 +99,93 @@ def test_numbers_are_those_of_the_answer(made, dataset):
     assert dataset["expected_value"][2].item() == made.expected.rows[2].value
 
 
-def test_it_is_read_back_identical_and_its_bytes_are_the_same(dataset, tmp_path):
+def test_it_is_read_back_equal_and_its_bytes_are_the_same(record, tmp_path):
     for name in ("one.h5", "other.h5"):
-        write_improvement(tmp_path / name, dataset)
+        write_improvement(tmp_path / name, record)
     assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "other.h5").read_bytes()
-    xarray.testing.assert_identical(read_improvement(tmp_path / "one.h5"), dataset)
+    xarray.testing.assert_identical(read_improvement(tmp_path / "one.h5"), record)
     with xarray.open_dataset(tmp_path / "one.h5", engine="h5netcdf") as opened:
         assert opened.sizes["combination"] == 8
 
 
-def test_without_expected_figures_none_are_stored(made):
-    dataset = as_dataset(replace(made, expected=None), PROVENANCE)
-    assert "expectation" not in dataset.sizes
+def same(one, other, where=""):
+    """Hold two answers to each other, however deep they are."""
+    if is_dataclass(one):
+        assert type(one) is type(other), where
+        for field in fields(one):
+            same(getattr(one, field.name), getattr(other, field.name), f"{where}.{field.name}")
+    elif isinstance(one, dict):
+        assert one.keys() == other.keys(), where
+        for key in one:
+            same(one[key], other[key], f"{where}.{key}")
+    elif isinstance(one, tuple):
+        assert len(one) == len(other), where
+        for index, pair in enumerate(zip(one, other, strict=True)):
+            same(*pair, f"{where}.{index}")
+    else:
+        np.testing.assert_array_equal(one, other, err_msg=where)
 
 
-def test_what_is_no_improvement_is_refused(dataset, tmp_path):
-    with pytest.raises(RecordError, match="found nothing"):
-        read_improvement(tmp_path / "none.h5")
+def test_the_answer_is_read_back_whole(made, record, tmp_path):
+    write_improvement(tmp_path / "one.h5", record)
+    back = as_improvement(read_improvement(tmp_path / "one.h5"))
+    assert back.scenario.text == "text"
+    same(replace(made, scenario=None), replace(back, scenario=None))
+    json.dumps([back.ties, back.best, back.stop_after, back.steps[0].number, back.worth_it])
+
+
+def test_states_are_runs_with_all_their_figures(record, states):
+    results, checks = as_states(record)
+    assert list(results) == list(states)
+    same(states, results)
+    assert list(checks) == ["as it is"]
+    same(CHECK, checks["as it is"])
+
+
+def test_without_expected_figures_none_are_stored(made, make_result):
+    record = as_record(replace(made, expected=None), PROVENANCE, {"as it is": make_result()})
+    assert "expectation" not in record.sizes
+    assert as_improvement(record).expected is None
+
+
+def refused(path):
+    with pytest.raises(RecordError) as caught:
+        read_improvement(path)
+    assert str(path) in str(caught.value)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def test_what_is_no_improvement_is_refused(record, tmp_path):
+    assert "found nothing" in refused(tmp_path / "none.h5")
     (tmp_path / "text.h5").write_text("x")
-    with pytest.raises(RecordError, match="found another kind of file"):
-        read_improvement(tmp_path / "text.h5")
-    write_improvement(tmp_path / "old.h5", dataset.assign_attrs(layout=0))
-    with pytest.raises(RecordError, match="of layout 1, found another file"):
-        read_improvement(tmp_path / "old.h5")
-    write_improvement(tmp_path / "cut.h5", dataset)
+    assert "found another kind of file" in refused(tmp_path / "text.h5")
+    write_improvement(tmp_path / "cut.h5", record)
     content = (tmp_path / "cut.h5").read_bytes()
     (tmp_path / "cut.h5").write_bytes(content[: len(content) // 2])
-    with pytest.raises(RecordError, match="found a damaged one"):
-        read_improvement(tmp_path / "cut.h5")
+    assert "found a damaged one" in refused(tmp_path / "cut.h5")
+    record.attrs["layout"] = 1
+    write_improvement(tmp_path / "old.h5", record)
+    assert "expected a record of layout 2, found layout 1" in refused(tmp_path / "old.h5")
+
+
+@pytest.mark.parametrize(
+    ("harm", "said"),
+    [
+        (lambda root: root.drop_vars("change_cost"), "'change_cost'"),
+        (lambda root: root.drop_vars("step_gain"), "(gain)"),
+        (lambda root: root.assign_attrs(ties="(("), "Expecting value"),
+        (lambda root: root.assign(step_combination=root["step_combination"] + 90), "out of bounds"),
+    ],
+)
+def test_a_record_that_lacks_something_is_refused(record, tmp_path, harm, said):
+    record.dataset = harm(record.to_dataset())
+    write_tree(tmp_path / "less.h5", record, {})
+    told = refused(tmp_path / "less.h5")
+    assert "expected a complete improvement, found a damaged one" in told
+    assert said in told
+
+
+def test_a_record_without_its_states_is_refused(record, tmp_path):
+    write_tree(tmp_path / "less.h5", xarray.DataTree(record.to_dataset()), {})
+    assert "without its group states" in refused(tmp_path / "less.h5")

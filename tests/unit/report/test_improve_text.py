@@ -2,12 +2,21 @@
 
 import io
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from reference.improvements import FORBIDDEN, NAMES, change, combinations, expected, improvement
 
-from tailrace.report.improvement.figures import gained, letters, minutes, money, spoken_time
+from tailrace.report.improvement.expected import basis_line
+from tailrace.report.improvement.figures import (
+    gained,
+    letters,
+    minutes,
+    money,
+    share,
+    spoken_time,
+)
 from tailrace.report.improvement.findings import doubt_line, findings, stop_line, theory_lines
 from tailrace.report.improvement.tables import (
     MOST_ROWS,
@@ -75,6 +84,31 @@ def test_a_frontier_names_combinations_by_letters():
         ("b c", "60"),
         ("a b c", "960"),
     ]
+
+
+def test_a_frontier_says_how_many_of_its_rows_are_shown():
+    made = improvement()
+    many = replace(made, frontiers={**made.frontiers, "cost": np.zeros(MOST_ROWS + 3, int)})
+    assert frontier_table(many, "cost").title.endswith(f"; {MOST_ROWS} of {MOST_ROWS + 3} rows")
+    assert "rows" not in frontier_table(made, "cost").title
+
+
+def test_the_heads_of_the_signal_leave_room_for_names():
+    made = improvement()
+    aim = replace(made.aim, key="signal", figure="signal-to-noise ratio to the start")
+    assert steps_table(replace(made, aim=aim)).head[1][0] == "signal / noise"
+
+
+def test_no_share_is_minus_nothing():
+    assert [share(one) for one in (-0.0, 0.0, -1e-6, -0.1)] == ["0.00", "0.00", "0.00", "-10.0"]
+
+
+def test_a_band_without_stated_uncertainty_is_not_to_be_taken_for_one():
+    made = improvement(expected=expected())
+    assert "Measured figures will lie outside it" in basis_line(made)
+    text = made.scenario.text + '[[uncertain]]\nfield = "column.plates"\n'
+    stated = basis_line(replace(made, scenario=SimpleNamespace(text=text)))
+    assert "What is not called uncertain counts as exact" in stated
 
 
 def test_a_long_frontier_is_thinned_with_both_ends():

@@ -1,12 +1,14 @@
 """What the study of changes answers, on a short path."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
 
 from tailrace.journey import travel
 from tailrace.studies.improving import Constraints
-from tailrace.studies.improving.answering import grouped, improve
+from tailrace.studies.improving.answering import _best, grouped, improve
 from tailrace.studies.improving.reasons import stop_after
 
 WORSE = '[[changes]]\nname = "worse"\nset = { "joint" = { gap_length = "2 mm" } }\n'
@@ -57,6 +59,25 @@ def test_shares_add_up_and_nothing_gets_nothing(answer):
     nothing = answer.changes[3]
     assert nothing.alone == nothing.last == 0
     assert nothing.left_out == "brings nothing measurable beside the others"
+
+
+def test_what_brings_less_than_its_own_error_is_not_in_the_best():
+    # Bits: 1 brings 1000, 2 brings 3, 4 brings 3, which together are beyond the error of 4.
+    figures = {0: 0.0, 1: 1000.0, 2: 3.0, 3: 1003.0, 4: 3.0, 5: 1003.0, 6: 6.0, 7: 1006.0}
+    ledger = SimpleNamespace(
+        order=list(figures),
+        rows={one: one for one in figures},
+        value=figures.get,
+        meets=lambda one: True,
+        cost=np.zeros(8),
+        effort=np.zeros(8),
+        scores=SimpleNamespace(error=np.full(8, 2.0)),
+    )
+    assert _best(ledger) == 1
+    figures[7] = 1012.0  # both together bring more than the error, and each without the other not
+    assert _best(ledger) == 7
+    figures[5] = 1009.0  # now the third does it alone
+    assert _best(ledger) == 5
 
 
 def test_two_equal_changes_get_equal_shares(folder):

@@ -97,5 +97,5 @@ def test_what_is_no_sweep_is_refused(tmp_path, dataset):
     with pytest.raises(RecordError, match="found another kind of file"):
         read_sweep(text)
     write_sweep(tmp_path / "other.h5", dataset.assign_attrs(kind="something else"))
-    with pytest.raises(RecordError, match="found another file"):
+    with pytest.raises(RecordError, match="found an HDF5 file of another origin"):
         read_sweep(tmp_path / "other.h5")

@@ -89,7 +89,23 @@ def _bars(panel, improvement):
             if np.isfinite(step.gain_low):
                 panel.plot(_band(improvement, row), (row, row), color=DOUBT, linewidth=2.5)
         _label(panel, row, step, improvement)
-    # Bars of no length, for one entry each in the legend.
+    _entries(panel, improvement)
+    theory = [step.theory for step in steps]
+    panel.plot(
+        theory,
+        rows,
+        linestyle="none",
+        marker="D",
+        markersize=5.5,
+        markerfacecolor="white",
+        markeredgecolor=INK,
+        label="by the sum of variances",
+    )
+
+
+def _entries(panel, improvement):
+    """Bars of no length, for one entry each in the legend."""
+    steps, after = improvement.steps, improvement.stop_after
     panel.barh(0, 0, 0, color=BEFORE, edgecolor=INK, linewidth=0.6, label="there before the step")
     if after:
         panel.barh(0, 0, 0, color=DONE, edgecolor=INK, linewidth=0.6, label="what the step brings")
@@ -106,17 +122,6 @@ def _bars(panel, improvement):
         )
     if np.isfinite([step.gain_low for step in steps]).any():
         panel.plot([], [], color=DOUBT, linewidth=2.5, label="95 % of the input uncertainty")
-    theory = [step.theory for step in steps]
-    panel.plot(
-        theory,
-        rows,
-        linestyle="none",
-        marker="D",
-        markersize=5.5,
-        markerfacecolor="white",
-        markeredgecolor=INK,
-        label="by the sum of variances",
-    )
 
 
 def _band(improvement, row):

@@ -80,16 +80,9 @@ def as_contract(improvement, version):
         - ``disagreements``; ``worth_it``; ``verdict``
         - ``expected``: None, or ``basis`` and ``rows``
     """
-    aim, expected = improvement.aim, improvement.expected
+    expected = improvement.expected
     return {
-        "title": improvement.scenario.title,
-        "scenario_sha256": improvement.scenario.sha256,
-        "version": version,
-        "aim": {name: getattr(aim, name) for name in ("key", "of", "figure", "remark")},
-        "constraints": _numbers(improvement.constraints, CONSTRAINTS),
-        "stop": improvement.stop,
-        "order": improvement.order,
-        "searched": improvement.searched,
+        **_question(improvement, version),
         "start": number(improvement.start),
         "ceiling": number(improvement.ceiling),
         "changes": [_change(improvement, index) for index in range(len(improvement.changes))],
@@ -101,15 +94,7 @@ def as_contract(improvement, version):
         "whole": improvement.whole,
         "combinations": _combinations(improvement),
         "frontiers": {name: rows.tolist() for name, rows in improvement.frontiers.items()},
-        "disagreements": [
-            {
-                "better": one.better,
-                "worse": one.worse,
-                "simulated": [number(gain) for gain in one.simulated],
-                "theory": [number(gain) for gain in one.theory],
-            }
-            for one in improvement.disagreements
-        ],
+        "disagreements": [_disagreement(one) for one in improvement.disagreements],
         "worth_it": improvement.worth_it,
         "verdict": improvement.verdict,
         "expected": None
@@ -122,6 +107,29 @@ def number(value):
     """A finite float, or None: JSON has no word for a number that does not exist."""
     plain = float(value)
     return plain if math.isfinite(plain) else None
+
+
+def _question(improvement, version):
+    aim = improvement.aim
+    return {
+        "title": improvement.scenario.title,
+        "scenario_sha256": improvement.scenario.sha256,
+        "version": version,
+        "aim": {name: getattr(aim, name) for name in ("key", "of", "figure", "remark")},
+        "constraints": _numbers(improvement.constraints, CONSTRAINTS),
+        "stop": improvement.stop,
+        "order": improvement.order,
+        "searched": improvement.searched,
+    }
+
+
+def _disagreement(one):
+    return {
+        "better": one.better,
+        "worse": one.worse,
+        "simulated": [number(gain) for gain in one.simulated],
+        "theory": [number(gain) for gain in one.theory],
+    }
 
 
 def _numbers(record, names):

@@ -3,6 +3,7 @@
 import csv
 import io
 import math
+import tomllib
 
 from tailrace.quantities.kinds import show
 from tailrace.report.improvement.contract import expected_rows
@@ -40,7 +41,7 @@ def expected_table(improvement):
         ("of", ""),
         ("figure", ""),
         ("expected", ""),
-        ("95 % within", ""),
+        ("within", ""),
     )
     rows, last = [], None
     for row in improvement.expected.rows:
@@ -52,8 +53,17 @@ def expected_table(improvement):
 
 
 def basis_line(improvement) -> str:
-    """One sentence on what the bands of the expected figures hold."""
-    return f"The band of the expected figures is {improvement.expected.basis}."
+    """What the bands of the expected figures hold, and how to read a figure outside its own."""
+    basis = f"The band of the expected figures is {improvement.expected.basis}."
+    if tomllib.loads(improvement.scenario.text).get("uncertain"):
+        return (
+            f"{basis} What is not called uncertain counts as exact: judge retention and pressure "
+            "by what changes from step to step."
+        )
+    return (
+        f"{basis} Measured figures will lie outside it: judge by what changes from step to step, "
+        "or say in [[uncertain]] how well the instrument is known."
+    )
 
 
 def spelled(row):

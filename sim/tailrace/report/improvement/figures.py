@@ -77,7 +77,7 @@ def ratio(value) -> str:
 
 def share(fraction) -> str:
     """A share in per cent without the sign, with its sign where it is negative."""
-    if math.isfinite(fraction) and -0.005 < 100 * fraction < 0:
+    if math.isfinite(fraction) and -0.005 < 100 * fraction <= 0:
         return "0.00"
     return percent(fraction)
 

@@ -1,7 +1,6 @@
 """The work sheet: what to do, in which order, and what to measure after each step."""
 
 import math
-import tomllib
 from dataclasses import dataclass
 from importlib import resources
 
@@ -10,8 +9,7 @@ from jinja2 import Environment, StrictUndefined
 from tailrace.report.improvement.expected import basis_line, spelled
 from tailrace.report.improvement.figures import bars, gained, money, ratio, share, spoken_time
 from tailrace.report.improvement.findings import gain_band, left_out_lines, order_line, stop_line
-from tailrace.report.improvement.words import work
-from tailrace.scenario.changed import document_with
+from tailrace.report.improvement.words import works
 
 BEFORE = (
     "The manuals of the instrument and the column, the rules of the place and of the country come "
@@ -90,18 +88,12 @@ def as_sheet(improvement, provenance):
         The same input gives the same text. It holds no address, and its policy forbids whoever
         opens it to fetch anything.
     """
-    documents = _documents(improvement)
-    works = [None, *map(work, documents, documents[1:])]
-    watched = _watched(improvement)
+    work, watched = works(improvement), _watched(improvement)
     steps = [
         _step(improvement, step, done, watched)
-        for step, done in zip(improvement.steps, works, strict=True)
+        for step, done in zip(improvement.steps, work, strict=True)
     ]
-    parts = [
-        (step.number, part)
-        for step, done in zip(improvement.steps[1:], works[1:], strict=True)
-        for part in done.parts
-    ]
+    parts = [(number, part) for number, done in enumerate(work) for part in done.parts]
     remarks = [*left_out_lines(improvement)]
     if len(steps) > 1:
         remarks = [order_line(improvement), stop_line(improvement), *remarks]
@@ -115,12 +107,6 @@ def as_sheet(improvement, provenance):
         before=BEFORE,
         afterwards=AFTERWARDS,
     )
-
-
-def _documents(improvement):
-    """The scenario's document at the start and after each step."""
-    document = tomllib.loads(improvement.scenario.text)
-    return [document_with(document, step.taken) for step in improvement.steps]
 
 
 def _watched(improvement):
@@ -151,7 +137,7 @@ def _step(improvement, step, done, watched):
     return SheetStep(
         title=f"Step {step.number}: {step.change}" if step.number else "Step 0: as it is",
         facts=_facts(improvement, step) if step.number else "",
-        doings=done.doings if done else (),
+        doings=done.doings,
         cautions=tuple(cautions),
         checks=checks,
         checks_title="Measure after this step" if step.number else "Measure before any change",

@@ -43,7 +43,7 @@ def steps_table(improvement):
     cell = any(step.cell_pressure > 0 for step in improvement.steps)
     head = [
         ("step", ""),
-        (improvement.aim.figure, "after it"),
+        (_figure(improvement), "after it"),
         ("gain", ""),
         ("brought", "back, %"),
         ("cost", ""),
@@ -54,29 +54,29 @@ def steps_table(improvement):
         ("gain by", "theory"),
     ]
     rows = [_step(improvement, step, cell) for step in improvement.steps]
-    last = improvement.steps[-1]
-    if last.number:
-        start = improvement.steps[0]
-        gain = improvement.aim.sign * (last.figure - start.figure)
-        theory = improvement.aim.sign * (last.theory - start.theory)
-        error = float(np.hypot(last.error, start.error))
-        rows.append(
-            (
-                "all of them",
-                "",
-                gained(gain, error),
-                "",
-                money(last.total_cost),
-                minutes(last.total_effort),
-                *[""] * (2 + cell),
-                gained(theory, error),
-            )
-        )
+    several = len(improvement.steps) > 1
+    if several:
+        rows.append(_all_steps(improvement, cell))
     title = (
         f"Steps in the best order ({improvement.aim.figure}; ± numerical error; theory: the sum "
         "of textbook variances)"
     )
-    return Table(title, tuple(head), tuple(rows), last_is_sum=last.number > 0)
+    return Table(title, tuple(head), tuple(rows), last_is_sum=several)
+
+
+def _all_steps(improvement, cell):
+    start, last = improvement.steps[0], improvement.steps[-1]
+    error = float(np.hypot(last.error, start.error))
+    return (
+        "all of them",
+        "",
+        gained(improvement.aim.sign * (last.figure - start.figure), error),
+        "",
+        money(last.total_cost),
+        minutes(last.total_effort),
+        *[""] * (2 + cell),
+        gained(improvement.aim.sign * (last.theory - start.theory), error),
+    )
 
 
 def _step(improvement, step, cell):
@@ -156,13 +156,14 @@ def frontier_table(improvement, demand):
     head = (
         ("changes", ""),
         (name, unit),
-        (improvement.aim.figure, ""),
+        (_figure(improvement), ""),
         ("gain", ""),
         ("brought", "back, %"),
     )
-    combinations = improvement.combinations
+    combinations, frontier = improvement.combinations, improvement.frontiers[demand]
+    shown = thinned(frontier)
     rows = []
-    for row in thinned(improvement.frontiers[demand]):
+    for row in shown:
         taken = np.flatnonzero(combinations.taken[row])
         error = combinations.error[row]
         rows.append(
@@ -174,7 +175,15 @@ def frontier_table(improvement, demand):
                 share(improvement.recovered(row)),
             )
         )
-    return Table(TITLES[demand], head, tuple(rows))
+    title = TITLES[demand]
+    if len(shown) < len(frontier):
+        title += f"; {len(shown)} of {len(frontier)} rows"
+    return Table(title, head, tuple(rows))
+
+
+def _figure(improvement):
+    """The aim's figure as the head of a column, which leaves room for the names beside it."""
+    return "signal / noise" if improvement.aim.key == "signal" else improvement.aim.figure
 
 
 TITLES = {

@@ -1,6 +1,9 @@
 """What a change does at the bench, in words: two scenario documents compared."""
 
+import tomllib
 from dataclasses import dataclass
+
+from tailrace.scenario.changed import document_with
 
 SETTINGS = ("method", "injection", "detector")
 """Tables whose changes are settings, not parts."""
@@ -23,6 +26,18 @@ class Work:
 
     doings: tuple[str, ...]
     parts: tuple[str, ...]
+
+
+def works(improvement) -> tuple[Work, ...]:
+    """Say what is to be done in each step of the best order; at the start, nothing.
+
+    Parameters
+    ----------
+    improvement : Improvement
+    """
+    document = tomllib.loads(improvement.scenario.text)
+    documents = [document_with(document, step.taken) for step in improvement.steps]
+    return (Work((), ()), *map(work, documents, documents[1:]))
 
 
 def work(before, after) -> Work:
@@ -55,6 +70,12 @@ def work(before, after) -> Work:
         if before.get(table, {}) != after.get(table, {}):
             doings.append(f"{table}: {_changed(before.get(table, {}), after.get(table, {}))}")
     return Work(tuple(doings), tuple(parts))
+
+
+def settings(table, unsaid=()) -> str:
+    """Keys and values of a table (dict) as they are written: ``relative 0.05; kind tolerance``."""
+    told = {key: value for key, value in table.items() if key not in unsaid}
+    return "; ".join(f"{_key(key)} {_value(value)}" for key, value in told.items())
 
 
 def described(part) -> str:

@@ -106,7 +106,7 @@ def verdict(improvement) -> tuple[bool, str]:
     change = f"{figure} {_number(start.figure)} to {_number(last.figure)}{who}"
     share = gain / abs(start.figure) if start.figure else float("inf")
     if not made.changes or last.number == 0:
-        return False, f"Not worth it: no change within the constraints brings a better {figure}."
+        return False, f"Not worth it: no change within the constraints brings better {figure}."
     if start.broken and made.combinations.meets[made.best]:
         return True, f"Needed: the start does not keep to the constraints; {change}."
     if gain <= start.error + last.error:

@@ -1,0 +1,179 @@
+"""The report of a study of changes: whole, alone, harmless, from the record."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from reference.improvements import CAUTION, NAMES, SCENARIO, expected, improvement, scenario
+from reference.pages import FETCHING, Reader
+
+from tailrace.records.cross_check import CrossCheck
+from tailrace.records.improvement_answer import as_states
+from tailrace.records.improvement_store import as_record
+from tailrace.records.provenance import Provenance
+from tailrace.report.improvement import evidence, findings, inputs, page, tables
+from tailrace.report.improvement.expected import expected_table
+from tailrace.report.paper import ALWAYS
+
+HOSTILE = '<script>alert(1)</script>" onload="alert(1)'
+UNCERTAIN = """
+[[uncertain]]
+field = "flow cell.volume"
+distribution = "normal"
+relative = 0.05
+because = "data sheet"
+"""
+CHECK = CrossCheck(
+    lanes=("cohumulone",),
+    signal={"tube": np.array([1e-5])},
+    variance={"tube": np.array([1e-6])},
+    values={"apex": np.array([60.0])},
+    differences={"apex": np.array([1e-6])},
+    foreseen={"apex": np.array([1e-5])},
+)
+
+
+def made_up(text=SCENARIO + UNCERTAIN, **other):
+    told = scenario(text)
+    told.document = SimpleNamespace(solutes=[SimpleNamespace(name="cohumulone")])
+    return improvement(**({"scenario": told, "expected": expected()} | other))
+
+
+@pytest.fixture
+def recorded(make_result):
+    """Maker of records; the states are hand-made runs."""
+
+    def make(made=None, checks=None, warnings=(), **about):
+        made = made_up() if made is None else made
+        told = {"title": "A title", "scenario_sha256": "a1b2", "version": "9.8"}
+        told |= {"scenario": made.scenario.text}
+        states = {"as it is": make_result(warnings=warnings)}
+        if len(made.steps) > 1:
+            states["after step 3, the last"] = make_result(warnings=warnings)
+        return as_record(made, Provenance(**(told | about)), states, checks)
+
+    return make
+
+
+def test_the_page_holds_every_cell_and_sentence(recorded):
+    made, record = made_up(), recorded(warnings=("the end is near",))
+    states, _ = as_states(record)
+    said = Reader(page(record)).text
+    shown = [
+        tables.steps_table(made),
+        tables.changes_table(made),
+        *(tables.frontier_table(made, demand) for demand in tables.DEMANDS),
+        expected_table(made),
+        inputs.changes_words(made),
+        inputs.uncertain_words(made),
+        inputs.steps_words(made),
+        evidence.numerical_table(made),
+        *evidence.state_tables(states),
+        *evidence.part_tables(states),
+    ]
+    for table in shown:
+        assert table.rows
+        for row in table.rows:
+            assert " ".join(" ".join(row).split()) in said, table.title
+    lines = [made.verdict, *findings.findings(made), *findings.about(made), *ALWAYS]
+    lines += ["tailrace 9.8", "numpy", "a1b2", "Signature", "Shapley 1953", "400 bar"]
+    lines += ["Warning: the end is near (as it is; after step 3, the last)"]
+    for line in lines:
+        assert line in said, line
+
+
+def test_three_pictures_stand_in_it_with_words_for_them(recorded):
+    read = Reader(page(recorded()))
+    assert [tag for tag, _ in read.elements].count("svg") == 3
+    assert [tag for tag, _ in read.elements].count("desc") == 3
+
+
+def test_the_same_record_gives_the_same_page(recorded):
+    record = recorded()
+    assert page(record) == page(record)
+
+
+def test_the_question_in_its_own_units():
+    asked = dict(inputs.asked(made_up()))
+    assert asked["pressure, whole path, at most"] == "400 bar"
+    assert asked["aim"] == "plates of the worst solute, more is better"
+    made = made_up()
+    limits = replace(made.constraints, budget=500.0, effort=7500.0, signal_to_noise=0.8)
+    aim = replace(made.aim, key="tailing", figure="tailing", of="cohumulone")
+    asked = dict(inputs.asked(replace(made, constraints=limits, aim=aim)))
+    assert asked["aim"] == "tailing of cohumulone, less is better"
+    assert asked["cost, at most"] == "500"
+    assert asked["work, at most"] == "2 h 5 min"
+    assert asked["signal to noise over the start's, at least"] == "0.80"
+
+
+def test_what_changes_are_tied_to_and_why_one_is_not_allowed():
+    made = made_up()
+    tied = replace(made.changes[0], needs=(NAMES[1],), excludes=(NAMES[3],))
+    first, *_, last = inputs.changes_words(replace(made, changes=(tied, *made.changes[1:]))).rows
+    assert first[1:4] == (
+        "900",
+        "30 min",
+        f"needs {NAMES[1]}; not beside {NAMES[3]}",
+    )
+    assert first[4] == CAUTION
+    assert last[4].startswith("Not allowed: the method needs its temperature controlled")
+
+
+def test_the_numerical_error_stands_beside_what_it_must_be_small_against():
+    rows = evidence.numerical_table(made_up()).rows
+    # 10 000 ± 2, and a gain of 4285.7 ± 2.8; see reference/improvements.py.
+    assert rows[0] == ("0 as it is", "10000.0", "2.0", "0.02", "", "", "")
+    assert rows[1][1:] == ("14285.7", "2.0", "0.01", "4286", "2.8", "1500")
+
+
+def test_what_could_not_be_computed_is_counted():
+    made = made_up()
+    assert evidence.computed_line(made).endswith(
+        "all could be computed. The largest numerical error of the figure is 0.02 % of it."
+    )
+    rows = made.combinations
+    failed = np.array([True] * 7 + [False])
+    nothing = np.full(8, np.nan)
+    rows = replace(rows, computed=failed, figure=nothing, error=nothing)
+    assert evidence.computed_line(replace(made, combinations=rows)).endswith(
+        "1 could not be computed."
+    )
+
+
+def test_cross_checks_are_shown_and_their_absence_is_said(recorded):
+    assert "No cross-check by the second solver" in Reader(page(recorded())).text
+    said = Reader(page(recorded(checks={"as it is": CHECK}))).text
+    assert "Cross-check, as it is" in said
+    assert "The two solvers agree" in said
+    assert "No cross-check" not in said
+
+
+def test_an_answer_without_steps_has_a_page(recorded):
+    made = made_up(SCENARIO)
+    few = replace(made.expected, rows=made.expected.rows[:2])
+    one = replace(made, steps=made.steps[:1], best=0, stop_after=0, expected=few)
+    said = Reader(page(recorded(one))).text
+    assert "The scenario states no input uncertainty." in said
+    assert "Best within" not in said
+    assert "Within the constraints nothing is better" in said
+
+
+def test_hostile_texts_are_harmless(recorded):
+    names = (HOSTILE, *NAMES[1:])
+    text = SCENARIO.replace('name = "small flow cell"', f"name = '{HOSTILE}'")
+    text = text.replace('"flow cell"', f"'{HOSTILE}x'").replace(
+        "A made-up instrument", "http://a.example/"
+    )
+    made = made_up(text, names=names, caution="<b>bold</b>", verdict="</p><img src=//a.example/x>")
+    text = page(recorded(made, title=HOSTILE, assumptions=(HOSTILE,), warnings=(HOSTILE,)))
+    read = Reader(text)
+    assert not FETCHING & {tag for tag, _ in read.elements}
+    assert not [name for _, attrs in read.elements for name in attrs if name.startswith("on")]
+    assert not [link for link in read.values("href") if not link.startswith("#")]
+    assert not read.values("src")
+    for said in (HOSTILE, "<b>bold</b>", "</p><img src=//a.example/x>"):
+        assert said in read.text
+    policies = [value for value in read.values("content") if "default-src" in value]
+    assert policies[0].startswith("default-src 'none'")
