@@ -116,9 +116,15 @@ def waiting(scenario, tmp_path, monkeypatch):
     """A sweep of a few cases that stopped after its first block; its file."""
     out = tmp_path / "waiting.h5"
 
+    made = []
+
     def once(itinerary):
-        if blocks(out):
+        if made:
+            # the first block is kept by another thread, which may be slower than this one
+            while not blocks(out):
+                time.sleep(0.01)
             raise KeyboardInterrupt
+        made.append(itinerary)
         return travel(itinerary)
 
     with monkeypatch.context() as patched:

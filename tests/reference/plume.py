@@ -6,6 +6,7 @@ form, other way back to time.
 
 import numpy as np
 from scipy.linalg import expm
+from threadpoolctl import threadpool_limits
 
 from reference import transfer
 
@@ -31,8 +32,9 @@ def ring_means(sigma, mixing, place, moment, rings, window=12.0, highest=60.0):
     weights = np.full(omega.size, omega[1] / np.pi)
     weights[[0, -1]] /= 2
     values = np.zeros(rings)
-    for w, weight in zip(omega, weights, strict=True):
-        along = (mixing * exchange - 1j * w * np.diag(area)) / flow[:, None]
-        inside = expm(along * place) @ np.ones(rings)
-        values += weight * (inside * transfer.gaussian(w, sigma) * np.exp(1j * w * moment)).real
+    with threadpool_limits(1, "blas"):  # the matrices are too small to share out
+        for w, weight in zip(omega, weights, strict=True):
+            along = (mixing * exchange - 1j * w * np.diag(area)) / flow[:, None]
+            inside = expm(along * place) @ np.ones(rings)
+            values += weight * (inside * transfer.gaussian(w, sigma) * np.exp(1j * w * moment)).real
     return values

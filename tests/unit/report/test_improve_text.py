@@ -95,7 +95,7 @@ def test_a_frontier_says_how_many_of_its_rows_are_shown():
 
 def test_the_heads_of_the_signal_leave_room_for_names():
     made = improvement()
-    aim = replace(made.aim, key="signal", figure="signal-to-noise ratio to the start")
+    aim = replace(made.aim, key="signal", figure="signal-to-noise ratio over the start's")
     assert steps_table(replace(made, aim=aim)).head[1][0] == "signal / noise"
 
 

@@ -200,7 +200,7 @@ def test_needs(folder):
         ("tailing", "", "tailing"),
         ("resolution", "", "resolution"),
         ("resolution", "late/early", "resolution"),
-        ("signal", "late", "signal-to-noise ratio to the start"),
+        ("signal", "late", "signal-to-noise ratio over the start's"),
         ("plates", "late", "plates"),
     ],
 )

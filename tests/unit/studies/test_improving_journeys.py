@@ -132,7 +132,7 @@ def test_a_signal_in_absorbance(folder):
     ("choices", "phrase"),
     [
         ({"aim": "beauty"}, "expected an aim of plates, resolution"),
-        ({"of": "humulone"}, "expected a solute to aim at such as early"),
+        ({"of": "humulone"}, "aim plates: expected a solute such as early"),
         ({"aim": "resolution"}, "expected two solutes or more"),
         ({"order": "luck"}, "expected an order of gain, money, effort"),
         ({"stop": 1.5}, "expected to stop at a share"),

@@ -19,7 +19,7 @@ class Aim:
         Solute or pair ``a/b`` that was asked for; empty: the worst of all counts.
     figure : str
         What is told: ``plates``, ``peak capacity``, ``resolution``, ``tailing``,
-        ``signal-to-noise ratio`` (2 H/h), ``signal-to-noise ratio to the start``.
+        ``signal-to-noise ratio`` (2 H/h), ``signal-to-noise ratio over the start's``.
     remark : str
         Why another figure stands in for the one asked for; empty where none does.
     """

@@ -1,6 +1,7 @@
 """The figure that is aimed at, of every journey: simulated, by textbook variances, and at best."""
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -47,28 +48,46 @@ def aim_for(scenario, key, of) -> Aim:
     if key not in AIMS:
         raise StudyError(f"expected an aim of {', '.join(AIMS)}, found {key}; write one of them")
     names = [one.name for one in document.solutes]
-    pairs = [f"{one}/{other}" for one in names for other in names if one != other]
+    pairs = [f"{one}/{other}" for one, other in combinations(names, 2)]
+    turned = [f"{other}/{one}" for one, other in combinations(names, 2)]
     what, known = ("pair", pairs) if key == "resolution" else ("solute", names)
-    if of and of not in known:
+    if of and of not in (*known, *(turned if key == "resolution" else ())):
         listed = ", ".join(known[:6]) or "none"
-        raise StudyError(f"expected a {what} to aim at such as {listed}, found {of}; correct it")
+        raise StudyError(
+            f"aim {key}: expected a {what} such as {listed}, found {of}; correct the {what}"
+        )
     if key == "resolution" and len(names) < 2:
-        raise StudyError("expected two solutes or more to resolve, found one; choose another aim")
+        raise StudyError(
+            "aim resolution: expected two solutes or more, found one; choose another aim"
+        )
     if key == "signal" and document.detector is None:
         raise StudyError(
             "expected a [detector], whose noise the signal is held against, found none; add one "
             "or choose another aim"
         )
+    figure, remark = _figure(document, key)
+    return Aim(key=key, of=of, figure=figure, remark=remark)
+
+
+def _figure(document, key):
+    """The aim's figure in words, and what must be known of it."""
     if key == "plates" and document.gradient is not None:
-        remark = "with a gradient there are no plates; the peak capacity takes their place"
-        return Aim(key=key, of=of, figure="peak capacity", remark=remark)
-    figures = {"plates": "plates", "resolution": "resolution", "tailing": "tailing"}
+        return (
+            "peak capacity",
+            "with a gradient there are no plates; the peak capacity takes their place",
+        )
+    if key == "plates" and all(one.part != "column" for one in document.path):
+        return "plates", (
+            "there is no column on the path, and plates from the half height of a tailing peak "
+            "flatter: aim at tailing as well"
+        )
+    if key != "signal":
+        return key, ""
     absolute = all(one.amount and one.absorptivity for one in document.solutes) and (
         document.detector is not None and document.detector.noise is not None
     )
     lit = any(getattr(one, "light_path", None) for one in document.path)
-    ratio = "signal-to-noise ratio" + ("" if absolute and lit else " to the start")
-    return Aim(key=key, of=of, figure=figures.get(key, ratio))
+    return "signal-to-noise ratio" + ("" if absolute and lit else " over the start's"), ""
 
 
 def scored(figures, first, lanes, aim) -> Scores:
