@@ -26,6 +26,10 @@ def test_wilks_numbers():
     assert least_draws(0.95, 0.95, 2) == 93
     assert least_draws(0.99, 0.95, 1) == 299
     assert least_draws(0.99, 0.95, 2) == 473
+    # By the binomial law of scipy; nothing is counted up, so contents near 1 do not hang.
+    assert stats.binom.cdf(1, 4742, 0.001) <= 0.05 < stats.binom.cdf(1, 4741, 0.001)
+    assert least_draws(0.999, 0.95, 2) == 4742
+    assert least_draws(1 - 1e-9, 0.95, 1) == pytest.approx(np.log(0.05) / -1e-9, rel=1e-6)
     # The second order one-sided: 93, third: 124 (same).
     assert wilks_rank(92, 0.95, 0.95, 1) == 0
     assert wilks_rank(93, 0.95, 0.95, 1) == 1

@@ -82,7 +82,8 @@ FEW = {
     (carrying, "BY_KIND"): 40,
     (carrying, "WIDENING_DRAWS"): 40,
     (widening, "FRESH_TIMES"): 1,
-    (region, "DRAWS"): 16,
+    (carrying, "least_draws"): lambda *demand: 40,
+    (region, "least_draws"): lambda *demand: 16,
     (region, "POINTS"): 3,
 }
 

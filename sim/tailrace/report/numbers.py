@@ -56,12 +56,17 @@ def with_error(value, error):
 
 
 def percent(fraction):
-    """Text of a fraction in per cent without the sign: three digits, at most two decimals."""
+    """Text of a fraction in per cent without the sign: three digits, at most two decimals.
+
+    Just below 100 four digits, so that only all is 100."""
     if not math.isfinite(fraction):
         return ABSENT
     shown = 100 * fraction
     if 0 < shown < 0.005:
         return "<0.01"
+    # Nearly all is not all: a bound of 99.97 % must not be told as 100 %.
+    if 99.95 <= shown < 100 - 1e-9:
+        return f"{shown:.2f}" if shown < 99.995 else ">99.99"
     if abs(shown) >= 99.95:
         return f"{shown:.0f}"
     return f"{shown:.1f}" if abs(shown) >= 9.995 else f"{shown:.2f}"

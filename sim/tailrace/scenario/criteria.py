@@ -220,4 +220,8 @@ def _broken_limits(row, asked):
     if row.at_least is None and row.at_most is None:
         yield "measure", "expected at_least or at_most, found neither; add one"
     if len(found) == 2 and not found[0] < found[1]:
-        yield "at_most", "expected a limit above at_least, found none; correct one of them"
+        yield (
+            "at_most",
+            f"expected a limit above at_least ({shortened(row.at_least)}), found "
+            f"{shortened(row.at_most)}; correct one of them",
+        )

@@ -1,5 +1,6 @@
 """Measured values of a field, read from a file of one column."""
 
+import hashlib
 import math
 
 from tailrace.errors import QuantityError, ScenarioError
@@ -11,8 +12,8 @@ LARGEST = 5_000_000
 LEAST_VALUES = 5
 
 
-def read_values(path, target) -> list[float]:
-    """Read values in SI.
+def read_values(path, target) -> tuple[list[float], str]:
+    """Read values in SI, and the SHA-256 of the file.
 
     Parameters
     ----------
@@ -25,13 +26,16 @@ def read_values(path, target) -> list[float]:
     Returns
     -------
     list of float, SI unit of the field
+    str
+        SHA-256 of the file.
 
     Raises
     ------
     ScenarioError
         One sentence: the file, the line, what was expected, what was found.
     """
-    lines = _lines(path)
+    content = _content(path)
+    lines = _lines(path, content)
     if not lines:
         raise ScenarioError([f"{path}: expected a unit and numbers below it, found no line"])
     (_, unit), *rows = lines
@@ -47,23 +51,28 @@ def read_values(path, target) -> list[float]:
                 f"{len(set(values))}; add values"
             ]
         )
-    return values
+    return values, hashlib.sha256(content).hexdigest()
 
 
-def _lines(path):
+def _content(path):
     try:
         with path.open("rb") as stream:
             content = stream.read(LARGEST + 1)
         if len(content) > LARGEST:
             raise ScenarioError([f"{path}: expected at most 5 MB, found more; thin it out"])
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise ScenarioError([f"{path}: expected UTF-8 text, found other bytes"]) from None
+        return content
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "a name that cannot be one").lower()
         raise ScenarioError(
             [f"expected a file of values, found {reason} at {str(path)[:120]}; correct the name"]
         ) from None
+
+
+def _lines(path, content):
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise ScenarioError([f"{path}: expected UTF-8 text, found other bytes"]) from None
     numbered = enumerate((line.strip() for line in text.splitlines()), start=1)
     return [(number, line) for number, line in numbered if line and not line.startswith("#")]
 

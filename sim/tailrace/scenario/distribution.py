@@ -41,6 +41,8 @@ class Distribution:
         Half width of the flat top of a trapezium.
     values : tuple of float, SI unit of the field
         Deviations of the data, rising.
+    sha256 : str
+        Of the file of data.
     """
 
     word: str
@@ -50,6 +52,7 @@ class Distribution:
     high: float = 0.0
     top: float = 0.0
     values: tuple[float, ...] = ()
+    sha256: str = ""
 
     @property
     def bounded(self) -> bool:

@@ -94,7 +94,10 @@ class Input:
         one = self.distribution
         if one.word == "data":
             wide = "" if scale == 1 else f", deviations {scale:.4g} times as wide"
-            return f"from data, {len(one.values)} values{wide}"
+            return (
+                f"from data, {len(one.values)} values, SHA-256 of the file begins with "
+                f"{one.sha256[:16]}{wide}"
+            )
         if one.word == "lognormal":
             return (
                 f"lognormal, standard deviation of the logarithm {scale * one.deviation:.4g}, "

@@ -72,7 +72,8 @@ def target(document, text) -> Target:
     if DOTTED.fullmatch(text) is None:
         raise StudyError(
             f"{shortened(text)}: expected names joined by points such as method.flow or "
-            '"inlet tube".length, found something else; correct it'
+            '"inlet tube".length, found something else; put a name that holds points or quotes '
+            "into quotes"
         )
     names = [one.strip().strip("\"'") for one in re.findall(NAME, text)]
     key, label = names[-1], ".".join(names)

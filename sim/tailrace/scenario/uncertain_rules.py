@@ -205,7 +205,11 @@ def _distribution(scenario, row, found, nominal):
     if row.low is not None:
         low, high = (_value(row, key, found) - nominal for key in ("low", "high"))
         if not low < high:
-            raise _WrongError("high", "expected a value above low, found none; correct one of them")
+            raise _WrongError(
+                "high",
+                f"expected a value above low ({shortened(row.low)}), found "
+                f"{shortened(row.high)}; correct one of them",
+            )
     else:
         high = row.relative if relative else _width(row, "half_width", found)
         low = -high
@@ -239,7 +243,11 @@ def _width(row, key, found):
     """A width in SI, above zero."""
     width = _read(row, key, found, parse_difference)
     if not width > 0:
-        raise _WrongError(key, f"expected a width above 0, found {shortened(getattr(row, key))}")
+        raise _WrongError(
+            key,
+            f"expected a width above 0, found {shortened(getattr(row, key))}; write one, or leave "
+            "out this [[uncertain]]",
+        )
     return width
 
 
@@ -266,7 +274,8 @@ def _read(row, key, found, reader):
 
 def _from_data(scenario, row, found, nominal):
     try:
-        values = read_values(scenario.path.parent / row.file, found)
+        values, sha256 = read_values(scenario.path.parent / row.file, found)
     except ScenarioError as error:
         raise _WrongError("file", str(error.problems[0])) from None
-    return Distribution(word="data", values=tuple(sorted(value - nominal for value in values)))
+    deviations = tuple(sorted(value - nominal for value in values))
+    return Distribution(word="data", values=deviations, sha256=sha256)

@@ -82,7 +82,8 @@ def made(scenario, tmp_path_factory):
         patched.setattr(carrying, "WIDENING_DRAWS", 80)
         patched.setattr(widening, "FRESH_TIMES", 1)
         patched.setattr(region, "POINTS", 3)
-        patched.setattr(region, "DRAWS", 8)
+        patched.setattr(carrying, "least_draws", lambda *demand: 80)
+        patched.setattr(region, "least_draws", lambda *demand: 8)
         return invoke("tolerance", scenario, *options), out
 
 

@@ -75,6 +75,9 @@ def test_rounding_hides_less_than_the_error(value, relative):
         (1e-5, "<0.01"),
         (-0.02, "-2.00"),
         (NAN, "-"),
+        (0.9997, "99.97"),
+        (0.99999, ">99.99"),
+        (1 - 1e-15, "100"),
     ],
 )
 def test_percent(fraction, text):

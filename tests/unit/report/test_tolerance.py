@@ -148,3 +148,19 @@ def test_what_was_not_asked_for_is_left_out(scenario):
     for heading in ("What matters", "How wide tolerances may be", "Qualification"):
         assert heading not in said
     assert "No cross-check by the second solver is in this record" in said
+
+
+def test_a_limit_is_told_with_all_its_digits(study):
+    asked = replace(study.outcomes[0], unit="1", kind="", at_least=11005.0, at_most=float("nan"))
+    assert tables.limits(asked) == "at least 11005"
+    pressure = replace(asked, unit="Pa", kind="pressure", at_least=float("nan"), at_most=300.05e5)
+    assert tables.limits(pressure) == "at most 300.05 bar"
+    computed = replace(asked, at_least=1.0 / 3.0)
+    assert tables.limits(computed) == "at least 0.3333"
+
+
+def test_a_guard_band_is_told_with_the_acceptance_limit(text):
+    said = " ".join(text.split())
+    assert re.search(r"guard band: \S+ s, \S+ times the standard uncertainty of the m", said)
+    assert "acceptance limit: at most" in said
+    assert "right but not passed at once" in said

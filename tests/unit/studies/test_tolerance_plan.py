@@ -6,12 +6,15 @@ from reference.tolerances import ACCEPT, FEW, UNCERTAIN, loaded
 from reference.tree import ROOT
 
 from tailrace.errors import AccuracyError, BudgetError
+from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.read import load_scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies import journeys
-from tailrace.studies.tolerance import adaptive, carry_out, carrying, plan
+from tailrace.studies.tolerance import adaptive, carry_out, carrying, plan, planning
 from tailrace.studies.tolerance.inspection import without_column
+from tailrace.studies.tolerance.qualification import Seen, of_peak
+from tailrace.studies.tolerance.widening import Demand
 
 SHIPPED = sorted((ROOT / "scenarios" / "tolerance").glob("*.toml"))
 
@@ -153,3 +156,28 @@ def test_shipped_scenarios_can_be_planned(file):
     assert made.inputs.cuts == ()
     assert len(made.scenario.document.path) == 7
     assert len(made.scenario.document.solutes) == 2
+
+
+def test_more_than_can_be_tried_at_every_place_is_refused(tmp_path):
+    often = loaded(tmp_path, UNCERTAIN, ACCEPT.replace("0.8", "0.9999", 1))
+    assert plan(often, draws=20).draws == 20
+    with pytest.raises(BudgetError, match=r"found 0\.9999 with 0\.9.*which take \d+; ask for less"):
+        plan(often, draws=20, widen=("all",))
+
+
+def test_a_name_with_an_apostrophe_can_be_widened():
+    class Inputs:
+        names = ("cell.volume", "analyst's tube.bore")
+
+    for written in ("analyst's tube.bore", '"analyst\'s tube".bore'):
+        assert planning._position(Inputs, written) == 1
+
+
+def test_a_row_without_a_limit_says_so_and_has_no_risks():
+    time = Criterion(measure="retention time", of=(0,), label="one")
+    values = np.linspace(60.0, 61.0, 20)
+    seen = Seen(criterion=time, nominal=60.5, true=values, read=values)
+    row = of_peak(seen, Demand(criteria=(time,), required=0.95, confidence=0.95))
+    assert np.isnan([row.at_least, row.at_most, row.consumer_risk, row.producer_risk]).all()
+    assert "without a limit" in row.rule
+    assert "too few draws" in row.because

@@ -10,6 +10,8 @@ from tailrace.report.tables import Table
 
 ALL = "all together"
 """The row in which one draw must keep every criterion."""
+MOST_WRITTEN = 10
+"""Digits of a limit that somebody wrote down."""
 
 
 def spread_table(study) -> Table:
@@ -92,7 +94,7 @@ def acceptance_table(study) -> Table:
 def limits(outcome) -> str:
     """Limits in words: ``at least 11000``, ``0.9 to 1.2 s``; empty without any."""
     unit = trade(outcome.kind, outcome.unit)
-    low, high = (significant(unit.of(end), 4) for end in (outcome.at_least, outcome.at_most))
+    low, high = (_as_written(unit.of(end)) for end in (outcome.at_least, outcome.at_most))
     behind = f" {unit.unit}" if unit.unit else ""
     if math.isnan(outcome.at_least) and math.isnan(outcome.at_most):
         return ""
@@ -101,6 +103,14 @@ def limits(outcome) -> str:
     if math.isnan(outcome.at_most):
         return f"at least {low}{behind}"
     return f"{low} to {high}{behind}"
+
+
+def _as_written(value):
+    """A limit with all the digits that it was given; one that was computed with four."""
+    for digits in range(4, MOST_WRITTEN + 1):
+        if math.isclose(float(f"{value:.{digits - 1}e}"), value, rel_tol=1e-12):
+            return significant(value, digits)
+    return significant(value, 4)
 
 
 def _judged(name, limit, one):

@@ -2,6 +2,7 @@
 
 import math
 import textwrap
+from dataclasses import replace
 
 import numpy as np
 
@@ -78,7 +79,8 @@ def misled(study) -> list:
 
 def wilks_remarks(study) -> list[str]:
     """Why there are no tolerance limits, where there are none."""
-    return list(dict.fromkeys(one.limits.refused for one in study.outcomes if one.limits.refused))
+    reasons = dict.fromkeys(one.limits.refused for one in study.outcomes if one.limits.refused)
+    return [f"No tolerance limits: {one}." for one in reasons]
 
 
 def what_matters(study) -> list[str]:
@@ -137,23 +139,35 @@ def qualification_words(study) -> Table | None:
 def _check(one):
     unit = trade(one.kind, one.unit)
     behind = f" {unit.unit}" if unit.unit else ""
-    guard = f"{significant(unit.span(one.guard), 3)}{behind}, for a measurement of standard "
-    guard += f"uncertainty {significant(unit.span(one.measurement), 2)}{behind}"
     risks = "; ".join(
-        f"{word} in {_risk(value)} of cases ({_risk(interval.low)} to {_risk(interval.high)})"
+        f"{word}: {_risk(value)} of all ({_risk(interval.low)} to {_risk(interval.high)})"
         for word, value, interval in (
-            ("a wrong one passes", one.consumer_risk, one.consumer_risk_interval),
-            ("a right one fails", one.producer_risk, one.producer_risk_interval),
+            ("wrong but passed", one.consumer_risk, one.consumer_risk_interval),
+            ("right but not passed at once", one.producer_risk, one.producer_risk_interval),
         )
         if math.isfinite(value)
     )
+    expected = f"{significant(unit.of(one.expected), 4)}{behind} is expected"
     return (
         one.what,
         f"{one.how}; {one.often}",
-        f"{limits(one)}; {significant(unit.of(one.expected), 4)}{behind} is expected",
-        guard,
+        f"{limits(one) or 'none found'}; {expected}",
+        _guard(one, unit, behind),
         f"{_capital(sentence(one.rule))} {_capital(sentence(risks))}".strip(),
         one.because,
+    )
+
+
+def _guard(one, unit, behind):
+    """The guard band, what it is made of, and the acceptance limits inside it."""
+    if not one.guard > 0:
+        return "none"
+    inside = replace(one, at_least=one.accept_at_least, at_most=one.accept_at_most)
+    factor = significant(one.guard / one.measurement, 4)
+    return (
+        f"{significant(unit.span(one.guard), 3)}{behind}, {factor} times the standard uncertainty "
+        f"of the measurement ({significant(unit.span(one.measurement), 2)}{behind}); acceptance "
+        f"limit: {limits(inside)}"
     )
 
 

@@ -15,13 +15,13 @@ from tailrace.studies.tolerance.region import region
 from tailrace.studies.tolerance.result import Outcome, Stop, Tolerance
 from tailrace.studies.tolerance.sensitivity import sobol_indices
 from tailrace.studies.tolerance.sharing import questions
-from tailrace.studies.tolerance.statistics import spread_of, tolerance_limits
+from tailrace.studies.tolerance.statistics import least_draws, spread_of, tolerance_limits
 from tailrace.studies.tolerance.widening import Demand, widened
 
 BY_KIND = 1_000
 """Draws, at most, with the inputs of one kind alone, and of instruments that are inspected."""
 WIDENING_DRAWS = 500
-"""Draws of the search for the widest tolerance."""
+"""Draws of the search for the widest tolerance; more where the demand cannot be shown by so few."""
 
 
 def carry_out(plan, kept=None, progress=None, carry=None) -> Tolerance:
@@ -80,8 +80,9 @@ def _widenings(plan, model, draws, answer, demand):
     if demand is None:
         return ()
     seen = (draws.values(), answer.values)
+    count = max(WIDENING_DRAWS, least_draws(demand.required, demand.confidence, 2))
     return tuple(
-        widened(model, draws, seen, demand, question, WIDENING_DRAWS, f"widen-{number:02d}")
+        widened(model, draws, seen, demand, question, count, f"widen-{number:02d}")
         for number, question in enumerate(questions(plan, draws, seen, demand))
     )
 

@@ -9,9 +9,12 @@ from tailrace.scenario.target import StudyError
 from tailrace.studies.draws import Draws, drawn
 from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, MOST_DRAWS
 from tailrace.studies.tolerance.measuring import followed
+from tailrace.studies.tolerance.statistics import least_draws
 
 LEAST_DRAWS, USUAL_DRAWS = 10, 10_000
 MOST_BASE = 1 << 14
+MOST_TRIED = 10_000
+"""Draws at one width, or at one place of a map."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,6 +153,15 @@ def _criteria(scenario, needed):
             f"{scenario.path}: expected what must be kept, found no [[accept]]; add "
             'measure = "plates" and at_least = 10000 below [[accept]]'
         )
+    for one in criteria if needed else ():
+        tried = least_draws(one.probability, one.confidence, 2)
+        if tried > MOST_TRIED:
+            raise BudgetError(
+                f"{scenario.path}: {one.name}: expected a probability and confidence that at most "
+                f"{MOST_TRIED} draws can show, at every width or place that is looked at, found "
+                f"{one.probability:.10g} with {one.confidence:.10g}, which take {tried}; ask for "
+                "less, or leave out --widen, --together and --map"
+            )
     return followed(scenario, criteria)
 
 
@@ -189,10 +201,16 @@ def _check_numbers(draws, digits, seed, generator, indices):
 
 
 def _position(inputs, name):
-    plain = name.replace('"', "").replace("'", "").strip()
-    if plain not in inputs.names:
-        raise StudyError(f"{unknown('uncertain field', plain, inputs.names)}")
-    return inputs.names.index(plain)
+    if name in inputs.names:
+        return inputs.names.index(name)
+    plain = [_unquoted(one) for one in inputs.names]
+    if _unquoted(name) not in plain:
+        raise StudyError(f"{unknown('uncertain field', name.strip(), inputs.names)}")
+    return plain.index(_unquoted(name))
+
+
+def _unquoted(name):
+    return name.replace('"', "").replace("'", "").strip()
 
 
 def _pair(inputs, names):

@@ -104,7 +104,11 @@ def of_peak(seen, demand) -> Check:
     )
     # The limits are of what is read, so its uncertainty is in them already.
     seen = replace(seen, true=seen.read)
+    if np.isnan(low):
+        because = "too few draws for limits that hold so many with such confidence; make more draws"
     row = _row(seen, seen.criterion.name, PEAK_STANDARD, low, high, because)
+    if np.isnan(low):
+        return row
     outside = np.mean((seen.read < low) | (seen.read > high))
     hits, count = round(outside * len(seen.read)), len(seen.read)
     return replace(
@@ -167,6 +171,8 @@ def _row(seen, name, how, at_least, at_most, because):
     guard = GUARD_FACTOR * deviation
     inside = (at_least + guard, at_most - guard)
     wrong, right, consumer, producer = _risks(seen, (at_least, at_most), inside)
+    if np.isnan([at_least, at_most]).all():
+        wrong = right = float("nan")
     one = seen.criterion
     return Check(
         what=name,
@@ -191,11 +197,10 @@ def _row(seen, name, how, at_least, at_most, because):
 
 
 def _rule(guard, inside):
+    if np.isnan(inside).all():
+        return "no decision can be made without a limit"
     if np.isfinite(inside).all() and inside[0] >= inside[1]:
-        return (
-            "no decision can be made: the guard bands meet; measure with less uncertainty, or "
-            "take the mean of several measurements"
-        )
+        return "no decision can be made: the guard bands meet; measure with less uncertainty"
     if guard == 0:
         return (
             "simple acceptance: pass at the limit or inside it; no uncertainty of the measurement "
@@ -203,7 +208,8 @@ def _rule(guard, inside):
         )
     return (
         "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside it, fail "
-        "beyond the limit; between the two measure again and take the mean"
+        "beyond the limit; between the two no decision: find the uncertainty that can be made "
+        "less (repeating lessens only what varies at random), and measure again"
     )
 
 

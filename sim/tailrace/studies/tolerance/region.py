@@ -6,13 +6,11 @@ import numpy as np
 
 from tailrace.studies.tolerance.judging import ACCEPTED, REFUSED, clopper_pearson
 from tailrace.studies.tolerance.result import Interval, RegionMap
+from tailrace.studies.tolerance.statistics import least_draws
 
 STREAM = 4
 POINTS = 9
 """Values of each input."""
-DRAWS = 93
-"""Of the other inputs at each place: with one refused among them, 95 % is kept with 95 %
-confidence (Wilks 1941)."""
 WIDER = 2.0
 """The map reaches so many times as far as the inputs are spread."""
 MIDDLE = 1.96
@@ -37,15 +35,18 @@ def region(model, draws, pair, demand, name) -> RegionMap:
     -------
     RegionMap
         The same draws of the other inputs at every place; they are not bent towards values of the
-        two that are unlikely beside them, where inputs are correlated.
+        two that are unlikely beside them, where inputs are correlated. As many as show what is
+        demanded with one refused among them: 93 for 95 % with 95 % confidence (Wilks 1941).
     """
+    count = least_draws(demand.required, demand.confidence, 2)
     chosen = [draws.inputs[place] for place in pair]
     first, second = (_values(one) for one in chosen)
-    states = _states(model, draws, pair, (first, second), demand, name)
+    others = draws.again(count, STREAM)
+    states = _states(model, others, pair, (first, second), demand, name)
     accepted = np.sum(states == ACCEPTED, axis=2)
-    undecided = DRAWS - accepted - np.sum(states == REFUSED, axis=2)
-    lower = _bounds(accepted, demand.confidence)[0]
-    upper = _bounds(accepted + undecided, demand.confidence)[1]
+    undecided = count - accepted - np.sum(states == REFUSED, axis=2)
+    lower = _bounds(accepted, count, demand.confidence)[0]
+    upper = _bounds(accepted + undecided, count, demand.confidence)[1]
     missed = np.where(upper < demand.required, 0, -1)
     return RegionMap(
         names=tuple(one.name for one in chosen),
@@ -55,7 +56,7 @@ def region(model, draws, pair, demand, name) -> RegionMap:
         second=second,
         accepted=accepted,
         undecided=undecided,
-        draws=DRAWS,
+        draws=count,
         lower=lower,
         upper=upper,
         allowed=np.where(lower >= demand.required, 1, missed),
@@ -66,22 +67,21 @@ def region(model, draws, pair, demand, name) -> RegionMap:
     )
 
 
-def _bounds(hits, confidence):
+def _bounds(hits, count, confidence):
     """One-sided bounds of the probability at every place, two arrays of the shape of ``hits``."""
-    pairs = [clopper_pearson(int(one), DRAWS, confidence, sides=1) for one in hits.flat]
+    pairs = [clopper_pearson(int(one), count, confidence, sides=1) for one in hits.flat]
     return np.array(pairs).T.reshape(2, *hits.shape)
 
 
-def _states(model, draws, pair, axes, demand, name):
+def _states(model, others, pair, axes, demand, name):
     """States of the draws of the others at every place, (rows, columns, draws) array of int."""
     first, second = axes
-    others = draws.again(DRAWS, STREAM)
     places = np.array([(one, other) for other in second for one in first])
-    fixed = tuple(zip(pair, np.repeat(places, DRAWS, axis=0).T, strict=True))
+    fixed = tuple(zip(pair, np.repeat(places, len(others), axis=0).T, strict=True))
     scores = np.tile(others.scores, (len(places), 1))
     answer = model(replace(others, scores=scores, fixed=fixed), name)
     states = demand.judged(answer.values, answer.errors)
-    return states.reshape(len(second), len(first), DRAWS)
+    return states.reshape(len(second), len(first), len(others))
 
 
 def _stated(one):

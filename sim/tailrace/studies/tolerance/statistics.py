@@ -113,10 +113,14 @@ def least_draws(content, confidence, sides) -> int:
         1 - content^n >= confidence, or 1 - n content^(n - 1) + (n - 1) content^n >= confidence:
         Wilks, Ann. Math. Statist. 12 (1941) 91.
     """
-    count = 1
-    while wilks_rank(count, content, confidence, sides) is None:
-        count += 1
-    return count
+    low, high = 0, 1
+    while wilks_rank(high, content, confidence, sides) is None:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        few = wilks_rank(middle, content, confidence, sides) is None
+        low, high = (middle, high) if few else (low, middle)
+    return high
 
 
 def wilks_rank(count, content, confidence, sides):
@@ -134,11 +138,12 @@ def wilks_rank(count, content, confidence, sides):
         The greatest position (from 0 at the end) that will do; None with too few draws. The
         content between the order statistics has a beta distribution, whatever the figure's.
     """
-    from scipy.special import bdtr
+    from scipy.special import betainc
 
-    # bdtr(k, n, q): probability of k or fewer of n draws lying in a tail of probability q.
+    # Probability that at least `tail` of the draws lie in a tail of probability 1 - content.
     def kept(rank):
-        return 1 - bdtr(sides * (rank + 1) - 1, count, 1 - content) >= confidence
+        tail = sides * (rank + 1)
+        return betainc(tail, count - tail + 1, 1 - content) >= confidence
 
     if sides * 1 > count or not kept(0):
         return None

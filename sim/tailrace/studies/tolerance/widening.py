@@ -242,8 +242,8 @@ def _sentence(question, draws, passed, refused, fresh, demand):
     )
     if passed == 0:
         return (
-            f"{question.title}: no tolerance, however narrow, gives {asked}; the other inputs "
-            "alone stand against it"
+            f"{question.title}: no tolerance, however narrow, gives {asked}; the scenario as it "
+            "stands and its other inputs already stand against it"
         )
     rows = list(_rows(draws, question, passed))
     told = "; ".join(
