@@ -215,9 +215,8 @@ def listed(table) -> str:
         for (name, _), cell in zip(table.head[1:], row[1:], strict=True):
             if cell:
                 said.append(cell if name in UNSAID else f"{name}: {cell}")
-        lines.append(
-            textwrap.fill("; ".join(said), WIDTH, subsequent_indent="    ", break_on_hyphens=False)
-        )
+        text = "; ".join(one.removesuffix(".") for one in said) + "."
+        lines.append(textwrap.fill(text, WIDTH, subsequent_indent="    ", break_on_hyphens=False))
     return "\n".join(lines)
 
 
