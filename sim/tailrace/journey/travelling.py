@@ -72,7 +72,7 @@ def travel(itinerary, progress=None) -> Result:
     recorded = in_gradient(measure(bands[-1]), column)
     coarse_figures = in_gradient(measure(rough[-1]), column)
     smooth = any(part.kind in ("tube", "column") for part, _ in passages)
-    error = _numerical_error(recorded, coarse_figures, bands[-1], rough[-1], smooth)
+    error = numerical_error(recorded, coarse_figures, bands[-1], rough[-1], smooth)
     recorded["amount_recovered"] = 1 - sum(lost)
     column_alone, column_band = _column_alone(passages, parts, fine)
     pressures = pressure(passages)
@@ -110,34 +110,63 @@ def pass_through(passages, resolution, count=None):
         What each part's time window cut off.
     """
     band = first_pulse(passages, resolution)
-    tolerance = THINNING / resolution.fineness**4
     bands, lost = [], []
     for part, stream in passages:
-        entered = band.area
-        try:
-            band = KINDS[part.kind].march(part, stream, band, resolution)
-        except BudgetError as error:
-            # What several parts share does not know in which of them it is.
-            told = str(error)
-            raise BudgetError(
-                told if told.startswith(part.name) else f"{part.name}: {told}"
-            ) from None
-        held = entered - band.area
-        band, cut_off = trimmed(band, resolution.cut)
-        band = thinned(band, tolerance)
+        band, gone = handed_through(part, stream, band, resolution)
         bands.append(KINDS[part.kind].recorded(part, band))
-        lost.append(held + cut_off)
+        lost.append(gone)
         if count is not None:
             count()
     return bands, lost
 
 
-def _numerical_error(recorded, coarse, band, rough, smooth):
-    """Estimate how far every figure is from the converged one, (lanes,) arrays by name.
+def handed_through(part, stream, band, resolution):
+    """Send a band through one part, and cut and thin what leaves.
+
+    Parameters
+    ----------
+    part : a part of ``tailrace.parts``
+    stream : Stream
+    band : Band
+    resolution : Resolution
+
+    Returns
+    -------
+    band : Band
+        Behind the part; of a detector the filtered signal, from which its points are taken.
+    lost : (lanes,) array, 1
+        What the part's time window cut off.
+    """
+    entered = band.area
+    try:
+        band = KINDS[part.kind].march(part, stream, band, resolution)
+    except BudgetError as error:
+        # What several parts share does not know in which of them it is.
+        told = str(error)
+        raise BudgetError(told if told.startswith(part.name) else f"{part.name}: {told}") from None
+    held = entered - band.area
+    band, cut_off = trimmed(band, resolution.cut)
+    return thinned(band, THINNING / resolution.fineness**4), held + cut_off
+
+
+def numerical_error(recorded, coarse, band, rough, smooth):
+    """Estimate how far every figure is from the converged one.
 
     A figure may cross its converged value between the two runs and seem exact, so part of the
     distance of the two signals is added, as a share of the figure (of the width for a time).
-    Where no tube or column makes the band ``smooth``, a plug keeps a corner: first order.
+
+    Parameters
+    ----------
+    recorded, coarse : dict of str to (lanes,) array, SI
+        Figures of the run and of one half as fine.
+    band, rough : Band
+        Their last signals.
+    smooth : bool
+        Whether a tube or column smooths the band; else a plug keeps a corner: first order.
+
+    Returns
+    -------
+    dict of str to (lanes,) array, SI
     """
     apart = np.linalg.norm(sample(rough, band.times) - band.values, axis=1)
     apart /= np.linalg.norm(band.values, axis=1)

@@ -3,17 +3,11 @@
 import copy
 import itertools
 import tomllib
-from dataclasses import replace
 
-from pydantic import ValidationError
-
-from tailrace.errors import BudgetError, ScenarioError
+from tailrace.errors import BudgetError
 from tailrace.quantities.kinds import show
 from tailrace.scenario.change import merged
-from tailrace.scenario.curve import read_curve
-from tailrace.scenario.model import Document
-from tailrace.scenario.problems import problems_of, without_echoes
-from tailrace.scenario.rules import broken_rules
+from tailrace.scenario.changed import remade
 from tailrace.scenario.target import StudyError
 from tailrace.studies.axis import axis
 
@@ -115,23 +109,8 @@ def cases_of(scenario, axes, together=False):
     """
     document = tomllib.loads(scenario.text)
     for choice in choices(axes, together):
-        yield _case(scenario, _changed(document, axes, choice), described(axes, choice))
-
-
-def _case(scenario, document, where):
-    problems, made = [], None
-    try:
-        made = replace(scenario, document=Document.model_validate(document))
-    except ValidationError as error:
-        problems = problems_of(error, document)
-    problems += without_echoes(list(broken_rules(document)), problems)
-    if not problems:
-        made = replace(made, curve=_curve(scenario, made))
-        problems = made.unsupported()
-    if problems:
-        first = problems[0]
-        raise ScenarioError([f"at {where}: {first.key}: {first.sentence}"])
-    return made
+        where = f"at {described(axes, choice)}"
+        yield remade(scenario, _changed(document, axes, choice), where)
 
 
 def _changed(document, axes, choice):
@@ -149,16 +128,3 @@ def _changed(document, axes, choice):
         old = holder[last] if isinstance(holder, list) else holder.get(last, {})
         holder[last] = merged(old, values)
     return document
-
-
-def _curve(scenario, made):
-    """The injected signal: read again only where the file itself is varied."""
-    name = getattr(made.document.injection, "file", None)
-    if name == getattr(scenario.document.injection, "file", None):
-        return scenario.curve
-    where = scenario.path.parent / name
-    if not where.is_file():
-        raise ScenarioError(
-            [f"injection.file: expected a CSV file, found nothing at {where}; correct the name"]
-        )
-    return read_curve(where)

@@ -14,10 +14,10 @@ import numpy as np
 
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.plan import THINNING, first_pulse
+from tailrace.journey.plan import first_pulse
+from tailrace.journey.travelling import handed_through
 from tailrace.parts import KINDS
 from tailrace.signals.band import Band
-from tailrace.signals.window import thinned, trimmed
 from tailrace.studies.journeys import LANES, Journeys
 from tailrace.studies.lanes import joined, kinship
 
@@ -182,16 +182,8 @@ def _together(branches, stems, length, before):
 def _passed(passage, band, resolution):
     """The band behind a part, and what its time window cut off; as every journey does it."""
     part, stream = passage
-    entered = band.area
-    try:
-        band = KINDS[part.kind].march(part, stream, band, resolution)
-    except BudgetError as error:
-        told = str(error)
-        raise BudgetError(told if told.startswith(part.name) else f"{part.name}: {told}") from None
-    held = entered - band.area
-    band, cut_off = trimmed(band, resolution.cut)
-    band = thinned(band, THINNING / resolution.fineness**4)
-    return KINDS[part.kind].recorded(part, band), held + cut_off
+    band, lost = handed_through(part, stream, band, resolution)
+    return KINDS[part.kind].recorded(part, band), lost
 
 
 def side_by_side(bands) -> Band:

@@ -153,7 +153,7 @@ class _Reading:
         recorded = in_gradient(measure(fine), column)
         rough = in_gradient(measure(coarse), column)
         smooth = any(part.kind in ("tube", "column") for part, _ in passages)
-        errors = travelling._numerical_error(recorded, rough, fine, coarse, smooth)
+        errors = travelling.numerical_error(recorded, rough, fine, coarse, smooth)
         recorded["amount_recovered"] = 1 - lost
         closed = [self._closed_form(self._branches.ways[case]) for case in cases]
         alone = {name: np.concatenate([own[name] for _, _, own in closed]) for name in closed[0][2]}
