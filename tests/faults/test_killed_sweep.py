@@ -37,7 +37,19 @@ length = "500 mm"
 """
 CASES = 320
 VARY = ("--vary", f"tube.length = 100 .. 600 mm, {CASES} points")
-COMMAND = "import sys; from tailrace.cli import main; main(sys.argv[1:])"
+COMMAND = """
+import sys, time
+from tailrace.cli import main
+from tailrace.studies import journeys
+
+def slowly(itinerary, travel=journeys.travel):
+    time.sleep(0.05)
+    return travel(itinerary)
+
+journeys.travel = slowly
+main(sys.argv[1:])
+"""
+"""The command as it is, but slow enough to be stopped in the middle on any machine."""
 
 
 @pytest.fixture
