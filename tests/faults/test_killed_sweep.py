@@ -38,7 +38,7 @@ length = "500 mm"
 CASES = 320
 VARY = ("--vary", f"tube.length = 100 .. 600 mm, {CASES} points")
 COMMAND = """
-import sys, time
+import signal, sys, time
 from tailrace.cli import main
 from tailrace.studies import journeys
 
@@ -47,6 +47,8 @@ def slowly(itinerary, travel=journeys.travel):
     return travel(itinerary)
 
 journeys.travel = slowly
+# a shell's background job ignores interrupts, and so would its children
+signal.signal(signal.SIGINT, signal.default_int_handler)
 main(sys.argv[1:])
 """
 """The command as it is, but slow enough to be stopped in the middle on any machine."""
