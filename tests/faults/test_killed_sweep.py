@@ -9,32 +9,12 @@ import time
 
 import pytest
 from click.testing import CliRunner
+from reference.scenario_texts import TUBE
 
 from tailrace.cli import main
 from tailrace.journey import travel
 from tailrace.studies import journeys
 
-SCENARIO = """
-title = "A tube"
-
-[method]
-flow = "1.0 mL/min"
-eluent = { viscosity = "1.0 mPa*s" }
-
-[[solutes]]
-name = "tracer"
-diffusivity = "1.0e-9 m^2/s"
-
-[injection]
-shape = "gaussian"
-sigma = "0.2 s"
-
-[[path]]
-name = "tube"
-part = "tube"
-bore = "0.12 mm"
-length = "500 mm"
-"""
 CASES = 320
 VARY = ("--vary", f"tube.length = 100 .. 600 mm, {CASES} points")
 COMMAND = """
@@ -57,7 +37,7 @@ main(sys.argv[1:])
 @pytest.fixture
 def scenario(tmp_path):
     file = tmp_path / "tube.toml"
-    file.write_text(SCENARIO)
+    file.write_text(TUBE)
     return file
 
 
@@ -162,11 +142,11 @@ def refused(scenario, out, *vary):
 
 
 def test_a_changed_scenario_is_refused(scenario, waiting):
-    scenario.write_text(SCENARIO.replace("0.2 s", "0.3 s"))
+    scenario.write_text(TUBE.replace("0.2 s", "0.3 s"))
     told = refused(scenario, waiting)
     assert "waiting.h5.parts: expected the scenario that this study was begun with" in told
     assert "go back to it, name another file, or delete the folder" in told
-    scenario.write_text(SCENARIO)
+    scenario.write_text(TUBE)
     assert invoke(scenario, waiting, *FEW).exit_code == 0
 
 

@@ -6,31 +6,14 @@ import sys
 
 import pytest
 from click.testing import CliRunner
+from reference.scenario_texts import TUBE
 
 from tailrace.cli import main
 from tailrace.studies import journeys
 
-SCENARIO = """
-title = "A tube"
-
-[method]
-flow = "1.0 mL/min"
-eluent = { viscosity = "1.0 mPa*s" }
-
-[[solutes]]
-name = "tracer"
-diffusivity = "1.0e-9 m^2/s"
-
-[injection]
-shape = "gaussian"
-sigma = "0.2 s"
-
-[[path]]
-name = "tube"
-part = "tube"
-bore = "0.12 mm"
-length = "500 mm"
-
+SCENARIO = (
+    TUBE
+    + """
 [[uncertain]]
 field = "tube.length"
 distribution = "normal"
@@ -46,6 +29,7 @@ kind = "measurement"
 measure = "width"
 at_most = "0.6 s"
 """
+)
 KILLS = 20
 HARNESS = """
 # One process loads everything and then sends out copies of itself, so that a kill costs no start.

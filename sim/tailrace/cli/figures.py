@@ -5,7 +5,9 @@ from pathlib import Path
 import click
 
 from tailrace.cli.progress import progress_bar
+from tailrace.cli.writing import no_folder
 from tailrace.errors import TailraceError
+from tailrace.records.provenance import own_version
 
 FORMATS = ("svg", "pdf", "png")
 SIZES = ("slide", "column", "page")
@@ -118,14 +120,7 @@ def _make_folder(folder):
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise _not_writable(folder, problem) from problem
-
-
-def _not_writable(place, problem):
-    return TailraceError(
-        f"--out {place}: expected a folder that can be written, found: "
-        f"{problem.strerror or problem}; name another folder"
-    )
+        raise no_folder(folder, problem) from problem
 
 
 def _hang(name, scenario, size, formats, out):
@@ -146,14 +141,12 @@ def _hang(name, scenario, size, formats, out):
 
 
 def _index(hung, scenario):
-    from importlib.metadata import version
-
     from tailrace.report.gallery import as_index
 
     shown = "The instrument shown is invented, and typical of the trade."
     if scenario is not None:
         shown = f"Where an instrument is shown, it is that of “{scenario.title}”."
-    return as_index(hung, shown, version("tailrace")).encode()
+    return as_index(hung, shown, own_version()).encode()
 
 
 def _write(path, content):
@@ -162,4 +155,4 @@ def _write(path, content):
     try:
         write_bytes(path, content)
     except OSError as problem:
-        raise _not_writable(path.parent, problem) from problem
+        raise no_folder(path.parent, problem) from problem

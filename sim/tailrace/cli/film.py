@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from tailrace.cli.writing import no_file
 from tailrace.errors import TailraceError
 
 FORMS = (".gif", ".mp4")
@@ -134,10 +135,7 @@ def _write(out, program, scenario, names, pace, size, told):
             else:
                 write_gif(aside, pictures, rate, palette())
     except OSError as problem:
-        raise TailraceError(
-            f"--out {out}: expected a file in a folder that can be written, found: "
-            f"{problem.strerror or problem}; name another file"
-        ) from problem
+        raise no_file(out, problem) from problem
 
 
 def _afford(count, size):

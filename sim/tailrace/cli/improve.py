@@ -9,10 +9,10 @@ import click
 
 from tailrace.cli.improve_options import constraints_of, expect_file, share_of, wanted
 from tailrace.cli.progress import progress_bar
+from tailrace.cli.writing import no_folder, resumable
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
-
-AIMS = ("plates", "resolution", "tailing", "signal")
-ORDERS = ("gain", "money", "effort")
+from tailrace.records.provenance import own_version, provenance_of
+from tailrace.studies.improving.aims import AIMS, ORDERS
 
 
 @click.command()
@@ -97,33 +97,17 @@ def _kept(out, plan):
 
     try:
         out.mkdir(parents=True, exist_ok=True)
-        return KeptBatches(out / "improvement.h5", plan, _version())
+        return KeptBatches(out / "improvement.h5", plan, own_version())
     except OSError as problem:
-        raise _not_writable(out, problem) from problem
-
-
-def _not_writable(out, problem):
-    return TailraceError(
-        f"--out {out}: expected a folder that can be written, found: "
-        f"{problem.strerror or problem}; name another folder"
-    )
+        raise no_folder(out, problem) from problem
 
 
 def _made(plan, kept):
     """Travel, and say where it can go on if it is stopped."""
     from tailrace.studies.improving.answering import carried_out
 
-    try:
-        with progress_bar("parts passed") as progress:
-            return carried_out(plan, kept=kept, progress=progress)
-    except KeyboardInterrupt:
-        if kept is not None:
-            click.echo(f"{kept.folder} keeps what is done; the same command goes on", err=True)
-        raise
-    except OSError as problem:
-        if kept is None:
-            raise
-        raise _not_writable(kept.folder, problem) from problem
+    with resumable(kept, no_folder), progress_bar("parts passed") as progress:
+        return carried_out(plan, kept=kept, progress=progress)
 
 
 def _write(out, made, kept, cross_check):
@@ -134,7 +118,7 @@ def _write(out, made, kept, cross_check):
     from tailrace.report.improvement.expected import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
 
-    provenance = _provenance(made.scenario)
+    provenance = provenance_of(made.scenario)
     record = as_record(made, provenance, *_states(made, cross_check))
     pictures = pictures_of(record)
     written = [out / "improvement.h5"]
@@ -152,20 +136,8 @@ def _write(out, made, kept, cross_check):
             write_bytes(written[-1], content)
         kept.remove()
     except OSError as problem:
-        raise _not_writable(out, problem) from problem
+        raise no_folder(out, problem) from problem
     return written
-
-
-def _provenance(scenario):
-    from tailrace.records.provenance import Provenance
-
-    return Provenance(
-        title=scenario.title,
-        scenario_sha256=scenario.sha256,
-        scenario=scenario.text,
-        version=_version(),
-        assumptions=tuple(scenario.assumptions()),
-    )
 
 
 def _states(made, cross_check):
@@ -210,7 +182,7 @@ def _write_expected(file, made):
     if file.suffix == ".csv":
         text = expected_csv(made)
     else:
-        whole = as_contract(made, _version())
+        whole = as_contract(made, own_version())
         about = {key: whole[key] for key in ("title", "scenario_sha256", "version")}
         text = json.dumps(about | whole["expected"], indent=2, allow_nan=False) + "\n"
     try:
@@ -229,7 +201,7 @@ def _print(made, as_json, expect):
     from tailrace.report.improvement.text import as_text, for_terminal
 
     if as_json:
-        click.echo(json.dumps(as_contract(made, _version()), indent=2, allow_nan=False))
+        click.echo(json.dumps(as_contract(made, own_version()), indent=2, allow_nan=False))
         return
     if not sys.stdout.isatty():
         click.echo(as_text(made, made.scenario.title, expect))
@@ -239,9 +211,3 @@ def _print(made, as_json, expect):
     console = Console(highlight=False)
     for block in for_terminal(made, made.scenario.title, expect):
         console.print(block)
-
-
-def _version():
-    from importlib.metadata import version
-
-    return version("tailrace")

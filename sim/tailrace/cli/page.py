@@ -5,7 +5,9 @@ from pathlib import Path
 import click
 
 from tailrace.cli.progress import progress_bar
+from tailrace.cli.writing import no_file
 from tailrace.errors import AccuracyError, TailraceError
+from tailrace.records.provenance import provenance_of
 
 
 @click.command()
@@ -50,11 +52,11 @@ def page(scenario, slide, solutes, out):
     loaded = load_scenario(scenario)
     with progress_bar("positions") as progress:
         study = sliders(loaded, slide, solutes, progress)
-    content = sliders_page(study, _provenance(loaded)).encode()
+    content = sliders_page(study, provenance_of(loaded)).encode()
     try:
         write_bytes(out, content)
     except OSError as problem:
-        raise _not_writable(out, problem) from problem
+        raise no_file(out, problem) from problem
     count = len(study.positions)
     click.echo(f"wrote {out}: {count} positions, {len(content) / 1e6:.2f} MB")
     failed = [position for position in range(count) if not study.computed(position)]
@@ -78,24 +80,3 @@ def _check(out):
             f"--out {out}: expected a file in a folder that is there, found no {out.parent}; "
             "make the folder or name another"
         )
-
-
-def _not_writable(out, problem):
-    return TailraceError(
-        f"--out {out}: expected a file in a folder that can be written, found: "
-        f"{problem.strerror or problem}; name another file"
-    )
-
-
-def _provenance(loaded):
-    from importlib.metadata import version
-
-    from tailrace.records.provenance import Provenance
-
-    return Provenance(
-        title=loaded.title,
-        scenario_sha256=loaded.sha256,
-        scenario=loaded.text,
-        version=version("tailrace"),
-        assumptions=tuple(loaded.assumptions()),
-    )

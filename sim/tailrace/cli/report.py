@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from tailrace.errors import TailraceError
+from tailrace.cli.writing import no_file
 
 
 @click.command()
@@ -30,8 +30,5 @@ def report(record, out):
     try:
         write_bytes(out, page.encode())
     except OSError as problem:
-        raise TailraceError(
-            f"--out {out}: expected a file in a folder that can be written, found: "
-            f"{problem.strerror or problem}; name another file"
-        ) from problem
+        raise no_file(out, problem) from problem
     click.echo(f"wrote {out}", err=True)

@@ -7,7 +7,9 @@ from pathlib import Path
 import click
 
 from tailrace.cli.numerics import accuracy_option, computed, solver_option
+from tailrace.cli.writing import no_folder
 from tailrace.errors import TailraceError
+from tailrace.records.provenance import own_version
 
 
 @click.command()
@@ -56,14 +58,7 @@ def _make_folder(folder):
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise _not_writable(folder, problem) from problem
-
-
-def _not_writable(folder, problem):
-    return TailraceError(
-        f"--out {folder}: expected a folder that can be written, found: "
-        f"{problem.strerror or problem}; name another folder"
-    )
+        raise no_folder(folder, problem) from problem
 
 
 def _progress(done, total):
@@ -88,7 +83,7 @@ def _provenance(loaded):
         title=loaded.title,
         scenario_sha256=loaded.sha256,
         scenario=content.decode(),
-        version=_version(),
+        version=own_version(),
         assumptions=tuple(loaded.assumptions()),
     )
 
@@ -119,7 +114,7 @@ def _write(out, result, provenance, check):
         written.append(out / "report.html")
         write_bytes(written[-1], as_page(record, provenance, pictures.values()).encode())
     except OSError as problem:
-        raise _not_writable(out, problem) from problem
+        raise no_folder(out, problem) from problem
     return written
 
 
@@ -128,7 +123,7 @@ def _print_json(loaded, result):
     from tailrace.scenario.estimates import diffusion_remark
 
     remark = diffusion_remark(loaded)
-    answer = as_contract(result, loaded.title, loaded.sha256, _version())
+    answer = as_contract(result, loaded.title, loaded.sha256, own_version())
     answer["estimates"] = [] if remark is None else [remark]
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
 
@@ -156,9 +151,3 @@ def _print_text(result, *about):
     console = Console(highlight=False)
     for block in for_terminal(result, *about):
         console.print(block)
-
-
-def _version():
-    from importlib.metadata import version
-
-    return version("tailrace")

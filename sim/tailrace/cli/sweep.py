@@ -6,7 +6,9 @@ from pathlib import Path
 import click
 
 from tailrace.cli.progress import progress_bar
+from tailrace.cli.writing import no_file, resumable
 from tailrace.errors import AccuracyError, TailraceError
+from tailrace.records.provenance import own_version, provenance_of
 
 MOST_ROWS = 40
 """So many rows are printed; of more, only the least and the greatest figures are told."""
@@ -61,17 +63,8 @@ def sweep(scenario, vary, together, out, as_json):
 
     plan = planned(load_scenario(scenario), vary, together)
     kept = None if out is None else _kept(out, plan)
-    try:
-        with progress_bar() as progress:
-            made = carried_out(plan, kept, progress)
-    except KeyboardInterrupt:
-        if kept is not None:
-            click.echo(f"{kept.folder} keeps what is done; the same command goes on", err=True)
-        raise
-    except OSError as problem:
-        if kept is None:
-            raise
-        raise _not_writable(kept.folder, problem) from problem
+    with resumable(kept, no_file), progress_bar() as progress:
+        made = carried_out(plan, kept, progress)
     written = [] if out is None else _write(out, made, kept)
     click.echo(_json(made) if as_json else "\n".join(_lines(made)))
     for path in written:
@@ -89,33 +82,17 @@ def _kept(out, plan):
     if out.is_dir():
         raise TailraceError(f"--out {out}: expected a file, found a folder; name a file in it")
     try:
-        return KeptBlocks(out, plan, _version())
+        return KeptBlocks(out, plan, own_version())
     except OSError as problem:
-        raise _not_writable(out, problem) from problem
-
-
-def _not_writable(out, problem):
-    return TailraceError(
-        f"--out {out}: expected a file in a folder that can be written, found: "
-        f"{problem.strerror or problem}; name another file"
-    )
+        raise no_file(out, problem) from problem
 
 
 def _write(out, made, kept):
     """Write the file, the maps, and only then let go of the blocks."""
     from tailrace.records.atomic import write_bytes
-    from tailrace.records.provenance import Provenance
     from tailrace.records.sweep_record import as_dataset, write_sweep
 
-    scenario = made.plan.scenario
-    provenance = Provenance(
-        title=scenario.title,
-        scenario_sha256=scenario.sha256,
-        scenario=scenario.text,
-        version=_version(),
-        assumptions=tuple(scenario.assumptions()),
-    )
-    dataset = as_dataset(made, provenance)
+    dataset = as_dataset(made, provenance_of(made.plan.scenario))
     written = [out]
     try:
         write_sweep(out, dataset)
@@ -128,7 +105,7 @@ def _write(out, made, kept):
                 write_bytes(written[-1], content)
         kept.remove()
     except OSError as problem:
-        raise _not_writable(out, problem) from problem
+        raise no_file(out, problem) from problem
     return written
 
 
@@ -147,7 +124,7 @@ def _json(made):
     answer = {
         "title": scenario.title,
         "scenario_sha256": scenario.sha256,
-        "version": _version(),
+        "version": own_version(),
         "together": plan.together,
         "axes": [
             {"name": one.name, "unit": one.unit, "values": one.values.tolist()} for one in plan.axes
@@ -225,9 +202,3 @@ def _tell_failures(made):
             f"{len(failed)} of {len(made.plan.itineraries)} cases could not be computed; the "
             f"first, at {made.plan.where(failed[0])}: {made.figures['warnings'][failed[0]]}"
         )
-
-
-def _version():
-    from importlib.metadata import version
-
-    return version("tailrace")

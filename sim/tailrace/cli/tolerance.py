@@ -8,7 +8,9 @@ from pathlib import Path
 import click
 
 from tailrace.cli.progress import progress_bar
+from tailrace.cli.writing import resumable
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
+from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.points import GENERATORS
 
 NOT_SHOWN = 1
@@ -123,7 +125,7 @@ def _kept(file, plan):
     from tailrace.records.blocks import KeptBatches
 
     try:
-        return KeptBatches(file, plan, _version())
+        return KeptBatches(file, plan, own_version())
     except OSError as problem:
         raise _not_writable(file, problem) from problem
 
@@ -138,32 +140,15 @@ def _not_writable(out, problem):
 def _made(plan, kept, carry):
     from tailrace.studies.tolerance import carry_out
 
-    try:
-        with progress_bar("journeys") as progress:
-            return carry_out(plan, kept, progress, carry)
-    except KeyboardInterrupt:
-        if kept is not None:
-            click.echo(f"{kept.folder} keeps what is done; the same command goes on", err=True)
-        raise
-    except OSError as problem:
-        if kept is None:
-            raise
-        raise _not_writable(kept.folder, problem) from problem
+    with resumable(kept, _not_writable), progress_bar("journeys") as progress:
+        return carry_out(plan, kept, progress, carry)
 
 
 def _record(loaded, made, compared):
     """The study as a record; with both solvers compared where it will be kept."""
-    from tailrace.records.provenance import Provenance
     from tailrace.records.tolerance import as_record
 
-    provenance = Provenance(
-        title=loaded.title,
-        scenario_sha256=loaded.sha256,
-        scenario=loaded.text,
-        version=_version(),
-        assumptions=tuple(loaded.assumptions()),
-    )
-    return as_record(made, provenance, _compared(loaded) if compared else None)
+    return as_record(made, provenance_of(loaded), _compared(loaded) if compared else None)
 
 
 def _compared(loaded):
@@ -206,9 +191,3 @@ def _print(study, as_json):
         click.echo(json.dumps(as_contract(study), indent=2, allow_nan=False))
     else:
         click.echo(as_text(study))
-
-
-def _version():
-    from importlib.metadata import version
-
-    return version("tailrace")

@@ -40,3 +40,19 @@ class Provenance:
     version: str
     assumptions: tuple[str, ...] = ()
     libraries: str = field(default_factory=libraries)
+
+
+def own_version() -> str:
+    """The version of tailrace that is installed."""
+    return version("tailrace")
+
+
+def provenance_of(scenario) -> Provenance:
+    """Where the results of a scenario (Scenario) that is computed here and now come from."""
+    return Provenance(
+        title=scenario.title,
+        scenario_sha256=scenario.sha256,
+        scenario=scenario.text,
+        version=own_version(),
+        assumptions=tuple(scenario.assumptions()),
+    )

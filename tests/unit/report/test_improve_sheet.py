@@ -1,32 +1,15 @@
 """The work sheet: complete, alone, and harmless whatever the scenario calls its parts."""
 
 from dataclasses import replace
-from html.parser import HTMLParser
 
 import pytest
 from reference.improvements import CAUTION, NAMES, SCENARIO, expected, improvement, scenario
+from reference.pages import Reader
 
 from tailrace.records.provenance import Provenance
 from tailrace.report.improvement.sheet import AFTERWARDS, BEFORE, as_sheet
 
 PROVENANCE = Provenance(title="A title", scenario_sha256="a1b2c3", scenario="", version="9.8.7")
-
-
-class Reader(HTMLParser):
-    """Elements, attributes and text of a page, as the standard library reads it."""
-
-    def __init__(self, page):
-        super().__init__()
-        self.elements, self.texts = [], []
-        self.feed(page)
-        self.close()
-        self.text = " ".join("".join(self.texts).split())
-
-    def handle_starttag(self, tag, attrs):
-        self.elements.append((tag, dict(attrs)))
-
-    def handle_data(self, data):
-        self.texts.append(data)
 
 
 def sheet(made=None, provenance=PROVENANCE):
