@@ -21,7 +21,7 @@ from pathlib import Path
 from tailrace.journey import travel
 from tailrace.scenario import load_scenario
 from tailrace.studies.draws import drawn
-from tailrace.studies.journeys import Journeys, figures_of_all
+from tailrace.studies.journeys import ALIKE_LANES, Journeys, figures_of_all
 from tailrace.studies.tolerance import carry_out, plan
 
 SCENARIO = Path(__file__).parents[1] / "scenarios" / "tolerance" / "column-test.toml"
@@ -75,7 +75,7 @@ def gain():
     itineraries = drawn(scenario, SAMPLE, 1).itineraries(scenario)
     travel(itineraries[0])
     began = time.process_time()
-    figures_of_all(Journeys(itineraries), str)
+    figures_of_all(Journeys(itineraries, ALIKE_LANES), str)
     together = time.process_time() - began
     began = time.process_time()
     for one in itineraries:

@@ -21,8 +21,6 @@ CUBIC = np.array(
         [-1 / 6, 1 / 2, -1 / 2, 1 / 6],
     ]
 )
-HALVING = np.array([-1 / 16, 0.0, 9 / 16, 1.0, 9 / 16, 0.0, -1 / 16])
-"""phi at multiples of one half: goes from a grid to one twice as fine, or (halved) back."""
 
 
 def neighbour_weights(offset):
@@ -52,6 +50,32 @@ def spread(positions, amounts, count):
     return np.bincount(flat, shares.ravel(), lanes * count).reshape(lanes, count)
 
 
+def spread_by_cell(offsets, amounts):
+    """Share amounts out over a grid where it is known between which points they lie.
+
+    Parameters
+    ----------
+    offsets : (lanes, cells, points) array, 1
+        In steps from the point before, between 0 and 1.
+    amounts : (lanes, cells, points) array, any unit
+
+    Returns
+    -------
+    (lanes, cells + 3) array, unit of the amounts
+        From the grid point before that of the first cell on. The same as ``spread``, at a fraction
+        of the cost: what counts of a cell are its amounts times powers of the offsets.
+    """
+    lanes, cells, _ = offsets.shape
+    powers = np.empty((lanes, cells, 4))
+    for power in range(4):
+        powers[..., power] = amounts.sum(axis=-1)
+        amounts = amounts * offsets
+    shares, whole = powers @ CUBIC, np.zeros((lanes, cells + 3))
+    for place in range(4):
+        whole[:, place : place + cells] += shares[..., place]
+    return whole
+
+
 def sample(band, times):
     """Read a band at any times.
 
@@ -76,24 +100,24 @@ def sample(band, times):
     return np.where(inside, (padded[rows, index] * weights).sum(axis=-1), 0.0)
 
 
-def _correlate(values, kernel):
-    wide = np.pad(values, ((0, 0), (len(kernel) - 1, len(kernel) - 1)))
-    windows = np.lib.stride_tricks.sliding_window_view(wide, len(kernel), axis=1)
-    return windows @ kernel
-
-
 def halved(band: Band) -> Band:
     """The same band with twice the step; keeps moments up to the third."""
-    coarse = _correlate(band.values, HALVING / 2)[:, 1::2]
-    return Band(np.ascontiguousarray(coarse), band.start - 2 * band.step, 2 * band.step)
+    wide = np.pad(band.values, ((0, 0), (5, 6)))
+    # phi at multiples of one half: 1, 9/16, 0, -1/16; over two, for the amount
+    last = band.values.shape[1] + 5
+    coarse = wide[:, 3 : 3 + last : 2] / 2
+    for place, weight in ((2, 9 / 32), (4, 9 / 32), (0, -1 / 32), (6, -1 / 32)):
+        coarse += weight * wide[:, place : place + last : 2]
+    return Band(coarse, band.start - 2 * band.step, 2 * band.step)
 
 
 def doubled(band: Band) -> Band:
     """The same band with half the step, by interpolation; keeps moments up to the third."""
     lanes, count = band.values.shape
-    sparse = np.zeros((lanes, 2 * count - 1))
-    sparse[:, ::2] = band.values
-    fine = _correlate(sparse, HALVING)
+    wide = np.pad(band.values, ((0, 0), (3, 3)))
+    fine = np.empty((lanes, 2 * count + 5))
+    fine[:, 1::2] = wide[:, 2:-2]
+    fine[:, ::2] = 9 / 16 * (wide[:, 1:-2] + wide[:, 2:-1]) - (wide[:, :-3] + wide[:, 3:]) / 16
     return Band(fine, band.start - 1.5 * band.step, band.step / 2)
 
 

@@ -13,7 +13,7 @@ from scipy.fft import irfft, next_fast_len, rfft
 
 from tailrace.errors import BudgetError
 from tailrace.signals.band import Band
-from tailrace.signals.cubic import spread
+from tailrace.signals.cubic import spread, spread_by_cell
 
 MANY, FEW = 12, 4
 SHORT = 0.1
@@ -26,7 +26,7 @@ ROOT_POWER = 4
 
 
 def _panels(step, begin, end, scale, rooted):
-    """Nodes and weights of panels that cover [begin, end] in each lane.
+    """Nodes and weights of panels that cover [begin, end], by lane and cell between grid points.
 
     They end at every grid point and are no wider than scale.
     """
@@ -47,9 +47,9 @@ def _panels(step, begin, end, scale, rooted):
     if rooted:
         nodes[0, 0] = on_unit**ROOT_POWER
         weights[0, 0] = its_weights * ROOT_POWER * on_unit ** (ROOT_POWER - 1)
-    lanes = begin.size
     times = low[..., None] + width[..., None] * nodes
-    return times.reshape(lanes, -1), (width[..., None] * weights).reshape(lanes, -1)
+    shape = (begin.size, cells, -1)
+    return times.reshape(shape), (width[..., None] * weights).reshape(shape)
 
 
 @lru_cache
@@ -95,10 +95,11 @@ def passed(band: Band, density, begin, end, scale, rooted=False) -> Band:
         If the response spans more steps than ``MOST_SAMPLES`` allows.
     """
     times, lengths = _panels(band.step, begin, end, scale, rooted)
+    lanes, cells, _ = times.shape
     first = np.floor(begin / band.step + 1e-9)
-    positions = times / band.step[:, None] - first[:, None] + 1.0
-    count = int(np.ceil(positions.max())) + 3
-    return convolved(band, spread(positions, density(times) * lengths, count), first - 1)
+    offsets = times / band.step[:, None, None] - (first[:, None] + np.arange(cells))[..., None]
+    amounts = density(times.reshape(lanes, -1)).reshape(times.shape) * lengths
+    return convolved(band, spread_by_cell(offsets, amounts), first - 1)
 
 
 def convolved(band: Band, weights, first) -> Band:

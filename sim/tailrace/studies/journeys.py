@@ -1,7 +1,6 @@
 """Many journeys: cases shared out to blocks of lanes, which threads travel and a folder keeps."""
 
 import hashlib
-import os
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, fields
 from functools import cached_property
@@ -11,10 +10,12 @@ import numpy as np
 from tailrace.errors import AccuracyError, BudgetError, PartError
 from tailrace.journey import travel
 from tailrace.studies.lanes import figures_of, joined, kinship
+from tailrace.threads import thread_count
 
-LANES = 8
+LANES, ALIKE_LANES = 8, 32
 """Of one block, as a rule: enough for the processor's vector units, few enough that lanes which
-need a fine grid hold up few others. Threads work on blocks, so that their number changes nothing.
+need a fine grid hold up few others; more where all are much alike, which saves calls. Threads work
+on blocks, so that their number changes nothing.
 """
 
 
@@ -30,9 +31,12 @@ class Journeys:
     ----------
     itineraries : tuple of Itinerary
         One a case, all with the same solutes.
+    lanes : int
+        Of one block, as a rule.
     """
 
     itineraries: tuple
+    lanes: int = LANES
 
     @cached_property
     def blocks(self) -> tuple[tuple[int, ...], ...]:
@@ -40,7 +44,7 @@ class Journeys:
 
         They do not depend on what is already done: neither do the numbers.
         """
-        return _blocks(self.itineraries)
+        return _blocks(self.itineraries, self.lanes)
 
     @cached_property
     def fingerprint(self) -> str:
@@ -120,7 +124,7 @@ def in_threads(blocks, work=None):
     int, dict of str to array
         Number and figures of each block (or what ``work`` makes of it), as they are done.
     """
-    pool = ThreadPoolExecutor(int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1)))
+    pool = ThreadPoolExecutor(thread_count())
     try:
         running = {pool.submit(work or travelled, block): index for index, block in blocks.items()}
         for future in as_completed(running):
@@ -152,12 +156,12 @@ def not_computed(error) -> dict:
     return {"computed": np.array([False]), "warnings": np.array([f"not computed: {error}"])}
 
 
-def _blocks(itineraries):
+def _blocks(itineraries, lanes):
     """Cases that are kin, those that need like grids side by side, cut into blocks."""
     kin = {}
     for case, itinerary in enumerate(itineraries):
         kin.setdefault(kinship(itinerary), []).append(case)
-    size = max(1, LANES // len(itineraries[0].lanes))
+    size = max(1, lanes // len(itineraries[0].lanes))
     blocks = []
     for cases in kin.values():
         ordered = sorted(cases, key=lambda case: (*_demand(itineraries[case]), case))

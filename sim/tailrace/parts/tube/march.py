@@ -14,7 +14,6 @@ in length.
 Molecular diffusion along the tube is left out: see ``Tube.peclet_number``.
 """
 
-import os
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -27,12 +26,13 @@ from tailrace.parts.tube.radial import radial_scheme
 from tailrace.parts.tube.vector import LANES, aligned, fused, load, splat, store
 from tailrace.signals import cubic
 from tailrace.signals.band import Band
+from tailrace.threads import threads_left
 
 GAMMA = 1.0 - np.sqrt(0.5)
 RATIO = (1.0 - GAMMA) / GAMMA
 BLOCK = LANES
 """Lanes that travel together in one kernel call."""
-CHUNK, CHECK = 256, 32
+CHUNK, CHECK = 1024, 32
 """Instants that a kernel call makes, and after which it looks whether the tube is empty."""
 MOST_INSTANTS = 4_000_000
 MOST_WORK = 5e9
@@ -120,16 +120,11 @@ class _Run:
 
 
 def _each(act, blocks):
-    threads = min(thread_count(), len(blocks))
+    threads = min(threads_left(), len(blocks))
     if threads == 1:
         return [act(block) for block in blocks]
     with ThreadPoolExecutor(threads) as pool:
         return list(pool.map(act, blocks))
-
-
-def thread_count() -> int:
-    """Threads over blocks of lanes: NUMBA_NUM_THREADS, or the number of processors."""
-    return int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1))
 
 
 def _factored(scheme, layout, lengths, step):

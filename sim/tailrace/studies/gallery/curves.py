@@ -1,6 +1,5 @@
 """Journeys side by side on the threads of this machine, and their signals as points to draw."""
 
-import os
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -8,6 +7,7 @@ import numpy as np
 from tailrace.journey import travel
 from tailrace.journey.travelling import EDGE, ORDER_GAIN, pass_through
 from tailrace.signals.cubic import sample
+from tailrace.threads import thread_count
 
 POINTS = 300
 """Of one curve, as evenly along its line as its samples allow."""
@@ -94,8 +94,7 @@ def points_of(band, least, latest=np.inf):
 
 
 def _shared(work, items):
-    workers = int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1))
-    pool = ThreadPoolExecutor(workers)
+    pool = ThreadPoolExecutor(thread_count())
     try:
         return list(pool.map(work, items))
     finally:

@@ -1,6 +1,5 @@
 """What is read off the ends of all branches, case by case, as a journey alone would say it."""
 
-import os
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from functools import partial
@@ -19,6 +18,7 @@ from tailrace.parts import KINDS
 from tailrace.studies.improving.branches import marched, side_by_side
 from tailrace.studies.journeys import gathered
 from tailrace.studies.lanes import joined
+from tailrace.threads import thread_count
 
 KEPT = ("plates_half_height", "tailing_5", "apex", "width_half", "height")
 
@@ -50,7 +50,7 @@ def figures_along(branches, where, kept=None, progress=None) -> dict:
     found = [None if kept is None else kept.read(index) for index in range(len(branches.blocks))]
     left = [index for index, one in enumerate(found) if one is None]
     told = _Told(progress, branches, left)
-    pool = ThreadPoolExecutor(int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1)))
+    pool = ThreadPoolExecutor(thread_count())
     try:
         for index, figures in _travelled(branches, left, pool, told):
             found[index] = figures

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tailrace.errors import AccuracyError
-from tailrace.studies.journeys import Journeys, figures_of_all
+from tailrace.studies.journeys import ALIKE_LANES, Journeys, figures_of_all
 from tailrace.studies.tolerance.measuring import measured
 
 
@@ -123,7 +123,7 @@ class JourneyModel:
         itineraries = draws.itineraries(self.scenario)
         if self._alter is not None:
             itineraries = tuple(map(self._alter, itineraries))
-        journeys = Journeys(itineraries)
+        journeys = Journeys(itineraries, ALIKE_LANES)
         question = {**self._question, "batch": name, "fingerprint": journeys.fingerprint}
         batch = Batch(name=name, journeys=journeys, question=question)
         kept = None if self._kept is None else self._kept(batch)
