@@ -1,4 +1,4 @@
-"""Is the numerical error what the product says it is? Random set-ups against exact answers.
+"""Is the discretisation error what the product says it is? Random set-ups against exact answers.
 
 Each case is an injection, one to three tubes, mixed volumes, on every other path a column, and a
 detector that keeps every point. The truth is the product of the parts' transfer functions
@@ -90,7 +90,7 @@ def truth(table, stream, parts):
         residence = float(np.squeeze(part.residence(stream)))
         mean += residence
         if part.kind == "tube":
-            tubes.append((float(part.mixing_number(stream)), residence))
+            tubes.append((float(part.fourier_number(stream)), residence))
             variance += residence**2 / 4
         elif part.kind == "injector" and part.shape == "plug":
             duration = float(part.duration(stream))
@@ -138,8 +138,8 @@ def describe(stream, parts):
     words = [f"D {float(stream.diffusivity):.2g}", f"F {stream.flow_rate * 6e7:.3g} mL/min"]
     for part in parts:
         if part.kind == "tube":
-            residence, mixing = float(part.residence(stream)), float(part.mixing_number(stream))
-            words.append(f"tube {residence:.3g} s X {mixing:.2g}")
+            residence, fourier = float(part.residence(stream)), float(part.fourier_number(stream))
+            words.append(f"tube {residence:.3g} s X {fourier:.2g}")
         elif part.kind == "injector":
             wide = part.sigma if part.shape == "gaussian" else float(part.duration(stream))
             words.append(f"{part.shape} {wide:.3g} s")
@@ -210,7 +210,7 @@ def main():
                 at_least=False,
             )
         )
-    timing.finish("Numerical error, said and true", rows, bars, given.json, notes)
+    timing.finish("Discretisation error, said and true", rows, bars, given.json, notes)
 
 
 if __name__ == "__main__":

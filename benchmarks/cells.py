@@ -30,7 +30,7 @@ def with_fipy(job, rings, stations, steps):
         entering = fipy.Variable(0.0)
         c.constrain(entering, where=mesh.facesBottom)
         c.faceGrad.constrain([[0.0], [0.0]], where=mesh.facesTop)
-        diffusivity = job.mixing / job.residence
+        diffusivity = job.fourier / job.residence
         speed = 2 * length / job.residence * (1 - mesh.faceCenters[0] ** 2)
         velocity = fipy.FaceVariable(mesh=mesh, rank=1)
         velocity[1] = speed
@@ -80,7 +80,7 @@ def with_py_pde(job, rings, stations, digits, points=400):
     speed = 2 * length / job.residence
     inlet = f"{job.height} * exp(-(t / {job.sigma})**2 / 2)"
     equation = pde.PDE(
-        {"c": f"{job.mixing / job.residence} * laplace(c) - {speed} * (1 - r**2) * d_dz(c)"},
+        {"c": f"{job.fourier / job.residence} * laplace(c) - {speed} * (1 - r**2) * d_dz(c)"},
         bc={"r": {"derivative": 0}, "z-": {"value_expression": inlet}, "z+": {"curvature": 0}},
     )
     tolerance = job.height * 10.0**-digits

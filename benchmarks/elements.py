@@ -33,7 +33,7 @@ def assembled(job, rings, stations):
     def carried(u, v, w):
         r = w.x[0]
         advection = 2 * (1 - r**2) * u.grad[1] * v
-        return r * (advection + job.mixing * u.grad[0] * v.grad[0]) / job.residence
+        return r * (advection + job.fourier * u.grad[0] * v.grad[0]) / job.residence
 
     @LinearForm
     def flow(v, w):

@@ -32,7 +32,7 @@ MOST_FREQUENCIES = 1 << 16
 
 
 class TubeTable:
-    """Transfer function of tubes of any mixing number up to a highest reduced frequency.
+    """Transfer function of tubes of any Fourier number up to a highest reduced frequency.
 
     Parameters
     ----------
@@ -54,19 +54,19 @@ class TubeTable:
             _rates_and_shares(self.reduced[~low], MANY_MODES),
         ]
         reduced = np.array([0.7, 13.3, 203.0, 917.0])
-        for mixing in (0.02, 0.5, 5.0):
-            tests = transfer.tube(reduced, mixing, mixing, FEW_MODES)
-            if np.abs(self(reduced, mixing, mixing) - tests).max() > 5e-9:
-                raise RuntimeError(f"the table of tubes is wrong at mixing number {mixing}")
+        for fourier in (0.02, 0.5, 5.0):
+            tests = transfer.tube(reduced, fourier, fourier, FEW_MODES)
+            if np.abs(self(reduced, fourier, fourier) - tests).max() > 5e-9:
+                raise RuntimeError(f"the table of tubes is wrong at Fourier number {fourier}")
 
-    def __call__(self, omega, mixing, residence):
+    def __call__(self, omega, fourier, residence):
         """Transfer function of one tube.
 
         Parameters
         ----------
         omega : (frequencies,) array, rad/s
             From zero upwards.
-        mixing : float, 1
+        fourier : float, 1
         residence : float, s
 
         Returns
@@ -74,21 +74,21 @@ class TubeTable:
         (frequencies,) array, 1
         """
         known = np.concatenate(
-            [np.sum(shares * np.exp(rates * mixing), axis=1) for rates, shares in self.pieces]
+            [np.sum(shares * np.exp(rates * fourier), axis=1) for rates, shares in self.pieces]
         )
         silent = np.flatnonzero(np.abs(known) < NEGLIGIBLE)
         count = silent[0] if silent.size else known.size
         # what is left after the transit on the axis turns slowly enough to be unwound
-        turned = known[:count] * np.exp(0.5j * self.reduced[:count] * mixing)
+        turned = known[:count] * np.exp(0.5j * self.reduced[:count] * fourier)
         spread = np.arcsinh(self.reduced[:count] / 4)
         logarithm = CubicSpline(spread, np.log(np.abs(turned)) + 1j * np.unwrap(np.angle(turned)))
-        reduced = np.asarray(omega) * residence / mixing
+        reduced = np.asarray(omega) * residence / fourier
         inside = reduced <= self.reduced[count - 1]
         if not silent.size and not inside.all():
             raise RuntimeError("the table of tubes ends below the frequencies that are needed")
         out = np.zeros(reduced.shape, complex)
         at = reduced[inside]
-        out[inside] = np.exp(logarithm(np.arcsinh(at / 4)) - 0.5j * at * mixing)
+        out[inside] = np.exp(logarithm(np.arcsinh(at / 4)) - 0.5j * at * fourier)
         return out
 
 
@@ -120,7 +120,7 @@ class Chain:
     Parameters
     ----------
     table : TubeTable
-    tubes : list of (mixing number, residence in s)
+    tubes : list of (Fourier number, residence in s)
     others : list of callable
         Transfer functions of angular frequency in rad/s; must take complex frequencies.
     """
@@ -132,8 +132,8 @@ class Chain:
         out = np.ones(len(omega), complex)
         for part in self.others:
             out = out * part(omega)
-        for mixing, residence in self.tubes:
-            out = out * tube(omega, mixing, residence)
+        for fourier, residence in self.tubes:
+            out = out * tube(omega, fourier, residence)
         return out
 
     def mean_and_variance(self, delay, deviation):

@@ -26,7 +26,7 @@ from tailrace.studies.journeys import Journeys, figures_of_all
 
 MOST_SECONDS = 60.0
 AGREE = 1e-4
-"""Relative difference allowed between a journey in company and by itself: the numerical error."""
+"""Relative difference allowed between a journey in company and by itself, from discretisation."""
 
 METHOD = """
 title = "Twelve changes"

@@ -153,11 +153,11 @@ def product_call(rings, stations):
     named : dict of str to array
         Arguments as they were before the first call.
     """
-    mixing = np.linspace(0.05, 0.2, march.BLOCK)
-    width = 0.05 * mixing
+    fourier = np.linspace(0.05, 0.2, march.BLOCK)
+    width = 0.05 * fourier
     scheme = march.radial_scheme(rings)
     layout = march.Layout(stations, march.BLOCK)
-    lengths = march.station_lengths(mixing, width, stations)
+    lengths = march.station_lengths(fourier, width, stations)
     factors = march._factored(scheme, layout, lengths, width / 10)
     times = np.arange(-50, 51)[:, None] / 10 * np.ones(march.BLOCK)
     kernel, kept = march._kernel, []

@@ -1,7 +1,7 @@
 """The tube by the method of lines, as one writes it with a general-purpose library.
 
 c_t = -2 (1 - r^2)/T c_z + X/T (c_rr + c_r/r), radius and length both one, T the residence and X the
-mixing number. Rings of even width by finite volumes, second order; the length by the third-order
+Fourier number. Rings of even width by finite volumes, second order; the length by the third-order
 upwind-biased difference; time by the library. What leaves is averaged by flow.
 """
 
@@ -59,13 +59,13 @@ def with_scipy(job, rings, stations, steps):
     def solve():
         _, area, velocity = rings_of(rings)
         inwards, outwards = exchange_rates(rings)
-        mixing = sparse.diags_array(
+        fourier = sparse.diags_array(
             [inwards[1:], -inwards - outwards, outwards[:-1]], offsets=(-1, 0, 1)
         )
         along, inlet = difference_along(stations)
         across = sparse.eye_array(stations)
         # rings are neighbours in memory, so that the matrix is banded
-        rate = sparse.kron(across, mixing * (job.mixing / job.residence))
+        rate = sparse.kron(across, fourier * (job.fourier / job.residence))
         rate = rate - sparse.kron(along, sparse.diags_array(velocity / job.residence))
         drive = -np.kron(inlet, velocity / job.residence)
         times = np.linspace(job.begin, job.end, steps + 1)
@@ -98,7 +98,7 @@ def rate_for_jax(job, rings, stations):
 
     _, area, velocity = rings_of(rings)
     inwards, outwards = (
-        jnp.asarray(rate * job.mixing / job.residence) for rate in exchange_rates(rings)
+        jnp.asarray(rate * job.fourier / job.residence) for rate in exchange_rates(rings)
     )
     speed = jnp.asarray(velocity / job.residence * stations)[:, None]
 
@@ -111,8 +111,8 @@ def rate_for_jax(job, rings, stations):
         along = jnp.concatenate([first, inner, last], axis=1)
         flux = outwards[:-1, None] * (state[1:] - state[:-1])
         back = inwards[1:, None] * (state[:-1] - state[1:])
-        mixing = jnp.zeros_like(state).at[:-1].add(flux).at[1:].add(back)
-        return mixing - speed * along
+        fourier = jnp.zeros_like(state).at[:-1].add(flux).at[1:].add(back)
+        return fourier - speed * along
 
     return rate, jnp.asarray(area * velocity)
 

@@ -3,7 +3,7 @@
 Time and memory of the whole study in a process of its own; then a sample of the same draws, side by
 side in blocks and one by one, for the ratio of the two.
 
-    python benchmarks/tolerance.py --draws 10000
+    python benchmarks/tolerance.py --samples 10000
 """
 
 import timing
@@ -63,7 +63,7 @@ def work(draws):
 
 def in_process(draws):
     """``work`` in a fresh process on all processors. dict."""
-    command = [sys.executable, __file__, "--worker", f"--draws={draws}"]
+    command = [sys.executable, __file__, "--worker", f"--samples={draws}"]
     environment = {**os.environ, "NUMBA_NUM_THREADS": str(os.cpu_count())}
     done = subprocess.run(command, env=environment, check=True, capture_output=True, text=True)
     return json.loads(done.stdout)
@@ -86,7 +86,7 @@ def gain():
 def main():
     """Read the options, run, print."""
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    options.add_argument("--draws", type=int, default=FULL_SIZE)
+    options.add_argument("--samples", type=int, default=FULL_SIZE)
     options.add_argument("--json", action="store_true")
     options.add_argument("--worker", action="store_true", help=argparse.SUPPRESS)
     given = options.parse_args()

@@ -52,9 +52,9 @@ class Job:
     end: float
 
     @property
-    def mixing(self):
-        """Mixing number, float."""
-        return float(self.tube.mixing_number(self.stream))
+    def fourier(self):
+        """Fourier number, float."""
+        return float(self.tube.fourier_number(self.stream))
 
     @property
     def residence(self):
@@ -88,9 +88,9 @@ def jobs(sigmas):
     for name, flow, diffusivity in (("a", 1.0, 1e-9), ("b", 0.2, 1e-8)):
         tube = Tube(name="tube", bore=0.127e-3, length=0.5)
         stream = Stream(flow_rate=flow * 1e-6 / 60, diffusivity=diffusivity, viscosity=1e-3)
-        mixing, residence = float(tube.mixing_number(stream)), float(tube.residence(stream))
+        fourier, residence = float(tube.fourier_number(stream)), float(tube.residence(stream))
         for sigma in sigmas:
-            chain = Chain(table, [(mixing, residence)], [partial(transfer.gaussian, sigma=sigma)])
+            chain = Chain(table, [(fourier, residence)], [partial(transfer.gaussian, sigma=sigma)])
             mean, variance = chain.mean_and_variance(residence, np.hypot(sigma, residence / 4))
             curve = chain.curve(mean, np.sqrt(variance), sigma / 100)
             times, values = curve.times[0], curve.values[0]
@@ -100,7 +100,7 @@ def jobs(sigmas):
     return made
 
 
-def product(lanes, job, fineness, points):
+def product(lanes, job, refinement, points):
     """The product's own march. Returns ``solve`` like the others.
 
     Parameters
@@ -108,7 +108,7 @@ def product(lanes, job, fineness, points):
     lanes : int
         The same job in each.
     job : Job
-    fineness : float, 1
+    refinement : float, 1
     points : float, 1
         Samples of the inlet per standard deviation.
     """
@@ -118,7 +118,7 @@ def product(lanes, job, fineness, points):
     values = np.tile(job.inlet(start + step * np.arange(count)), (lanes, 1))
     band = Band(values, np.full(lanes, start), np.full(lanes, step))
     stream = job.stream.over(lanes)
-    resolution = Resolution(fineness=fineness, cut=END)
+    resolution = Resolution(refinement=refinement, truncation=END)
 
     def solve():
         left = march(job.tube, stream, band, resolution)
@@ -145,7 +145,7 @@ class Contender:
 
 def contenders(quick):
     """The product, one lane and a batch, then the general libraries. List of Contender."""
-    ours = {"fineness": 0.25, "points": 3.0}
+    ours = {"refinement": 0.25, "points": 3.0}
     found = [
         Contender("product, one lane", partial(product, 1), ours, budget=10.0),
         Contender(f"product, {LANES} lanes", partial(product, LANES), ours, LANES, budget=12.0),

@@ -23,7 +23,7 @@ from tailrace.signals import Band
 HIGHEST, MODES = 150.0, 32
 PLUG, FIRST, CHAMBER, SECOND, CELL, CONSTANT, INTERVAL = 0.2, 0.5, 0.1, 0.4, 0.3, 0.08, 0.02
 FIGURES = ("width_half", "tailing_5", "variance", "plates_half_height", "plates_moments")
-# mixing numbers of both tubes, tanks of the cell, and what the cell and the detector read
+# Fourier numbers of both tubes, tanks of the cell, and what the cell and the detector read
 SETTINGS = {
     "short, then long": (0.03, 0.3, 2.0, "outlet", False),
     "long, then short": (0.3, 0.03, 2.5, "outlet", False),

@@ -28,9 +28,9 @@ def loaded(plates, loading, k=K):
     return part, stream(retention_factor=k, amount=loading)
 
 
-def through(plates, loading, k=K, fineness=1.0):
+def through(plates, loading, k=K, refinement=1.0):
     part, passing = loaded(plates, loading, k)
-    return bands_behind((plug(DURATION), passing), (part, passing), fineness=fineness)
+    return bands_behind((plug(DURATION), passing), (part, passing), refinement=refinement)
 
 
 # The ideal model of one solute with a Langmuir isotherm, Golshan-Shirazi and Guiochon, Anal. Chem.
@@ -91,7 +91,7 @@ def test_shape_at_small_loads_with_dispersion(m, within):
     plates = 1e4
     loading = m / (2 * plates * (K / (1 + K)) ** 2)
     part, passing = loaded(plates, loading)
-    (*_, band) = bands_behind((plug(0.1), passing), (part, passing), fineness=2.0)
+    (*_, band) = bands_behind((plug(0.1), passing), (part, passing), refinement=2.0)
     retention = DEAD_TIME * (1 + K)
     x = (band.times[0] - 0.05 - retention) * np.sqrt(plates) / retention
     expected = np.exp(-(x**2) / 2) / (1 / np.tanh(m / 2) + erf(x / np.sqrt(2)))

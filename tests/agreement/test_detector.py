@@ -21,8 +21,8 @@ def test_rise_time_of_a_step():
     # first-order filter: from 10 % to 90 % in ln 9 time constants
     constant, duration, passing = 0.3, 4.0, stream()
     detector = Detector(time_constant=constant)
-    # fineness 8: 256 instants a plug, so that the edge is steep against the time constant
-    band = bands_behind((plug(duration), passing), (detector, passing), fineness=8)[-1]
+    # refinement 8: 256 instants a plug, so that the edge is steep against the time constant
+    band = bands_behind((plug(duration), passing), (detector, passing), refinement=8)[-1]
     late = np.linspace(0.0, 0.9 * duration, 20_001)
     heights = sample(band, late[None])[0] * duration
     low, high = (np.interp(level, heights, late) for level in (0.1, 0.9))

@@ -15,19 +15,19 @@ from tailrace.studies.gallery.tube_pulses import BRIEF
 
 @pytest.fixture(scope="module")
 def numbers():
-    """One row a simulated point of the figure over the mixing number."""
-    shown = compute("mixing-number")
+    """One row a simulated point of the figure over the Fourier number."""
+    shown = compute("fourier-number")
     there = np.isfinite(shown.column("plates_ratio"))
     return {name: one.values[there] for name, one in shown.table.items()}
 
 
 @cache
-def reference_band(mixing):
+def reference_band(fourier):
     """What leaves after a Gaussian of BRIEF, residence time one, by the transfer function."""
     highest, period = 1000.0, 8.0
 
     def whole(omega):
-        signal = transfer.tube(omega, mixing, 1.0, modes=40) * transfer.gaussian(omega, BRIEF)
+        signal = transfer.tube(omega, fourier, 1.0, modes=40) * transfer.gaussian(omega, BRIEF)
         assert abs(signal[-1]) < 1e-6
         return signal
 
@@ -46,25 +46,25 @@ def test_points_lie_on_the_exact_curves(numbers):
 
 def test_long_tubes_are_gaussian(numbers):
     # Variance over Taylor's: 1 - 1/(16 X), from the closed form of a long tube.
-    last = numbers["mixing_number"] == 100
+    last = numbers["fourier_number"] == 100
     assert numbers["variance_simulated"][last] == pytest.approx(1 - 1 / 1600, rel=1e-4)
     assert numbers["plates_ratio"][last] == pytest.approx(1, abs=3e-3)
 
 
-@pytest.mark.parametrize("mixing", [0.3, 1.0, 4.0])
-def test_plates_of_both_kinds_against_the_frequency_domain(numbers, mixing):
-    at = numbers["mixing_number"] == mixing
-    figures = measure(reference_band(mixing))
+@pytest.mark.parametrize("fourier", [0.3, 1.0, 4.0])
+def test_plates_of_both_kinds_against_the_frequency_domain(numbers, fourier):
+    at = numbers["fourier_number"] == fourier
+    figures = measure(reference_band(fourier))
     expected = figures["plates_half_height"] / figures["plates_moments"]
     assert numbers["plates_ratio"][at] == pytest.approx(expected[0], rel=1e-3)
 
 
 def test_curves_against_the_frequency_domain():
     shown = compute("outlet-signals")
-    for mixing, curve in shown.groups("mixing_number"):
-        if mixing not in (0.3, 1.0):
+    for fourier, curve in shown.groups("fourier_number"):
+        if fourier not in (0.3, 1.0):
             continue
-        band = reference_band(mixing)
+        band = reference_band(fourier)
         seen = curve["time"] > 0.35
         exact = np.interp(curve["time"][seen], band.times[0], band.values[0])
         apart = np.abs(curve["signal"][seen] - exact).max() / exact.max()

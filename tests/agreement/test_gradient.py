@@ -34,9 +34,9 @@ def pulse(lanes=1, step=0.5, at=0.0):
     return Band(np.full((lanes, 1), 1 / step), np.full(lanes, at), np.full(lanes, step))
 
 
-def through(gradient_column, band, passing=None, fineness=1.0):
+def through(gradient_column, band, passing=None, refinement=1.0):
     passing = (passing or stream()).over(band.lanes)
-    return KINDS["column"].march(gradient_column, passing, band, Resolution(fineness=fineness))
+    return KINDS["column"].march(gradient_column, passing, band, Resolution(refinement=refinement))
 
 
 def case(dead_time, kw, strength, first, last, span, dwell, **others):
@@ -97,7 +97,7 @@ def test_compression_vanishes_and_the_isocratic_column_comes_back():
     )
     times = np.arange(-3, 3, 0.05)
     band = Band(np.exp(-(times**2))[None] / np.sqrt(np.pi), np.array([-3.0]), np.array([0.05]))
-    one, finer = (through(flat, band, fineness=fineness) for fineness in (1, 2))
+    one, finer = (through(flat, band, refinement=refinement) for refinement in (1, 2))
     two = through(isocratic, band, stream(retention_factor=k))
     apart = [relative_l2(each.values, sample(two, each.times)) for each in (one, finer)]
     assert apart[0] < 1e-5
@@ -203,8 +203,8 @@ def test_the_migration_is_of_high_order():
     gradient_column = case(*SHEET[0][0])
     exact = gradient_column.residence(stream())
     errors = [
-        abs(moments(through(gradient_column, pulse(), fineness=fineness)).mean - exact)
-        for fineness in (0.25, 0.5)
+        abs(moments(through(gradient_column, pulse(), refinement=refinement)).mean - exact)
+        for refinement in (0.25, 0.5)
     ]
     assert errors[0] / errors[1] > 12
 

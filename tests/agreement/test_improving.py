@@ -68,7 +68,7 @@ def test_the_core_shell_column_is_worth_it(core_shell):
 
 
 def test_simulation_and_the_sum_of_variances_disagree_on_it(core_shell):
-    # the sum of variances counts the short tubes too high (mixing numbers of about 0.1)
+    # the sum of variances counts the short tubes too high (Fourier numbers of about 0.1)
     pairs = {(one.better, one.worse) for one in core_shell.disagreements}
     assert ("faster detector", "narrow tubes") in pairs
     table = core_shell.combinations

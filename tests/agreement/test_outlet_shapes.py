@@ -1,4 +1,4 @@
-"""Shape of what leaves a tube after an injection without width, by mixing number.
+"""Shape of what leaves a tube after an injection without width, by Fourier number.
 
 The table was inverted from the exact transfer function (``reference.transfer.tube``, 32 to 64
 modes, the path of integration moved off the real axis so that the tail need not fit the window,
@@ -48,50 +48,51 @@ def shape(band):
 
 
 @cache
-def behind(mixing, sigma):
-    tube, passing = tube_with(mixing)
-    fineness = 1.0 if mixing < 0.1 else 2.0
-    return bands_behind((gaussian(sigma), passing), (tube, passing), fineness=fineness)[-1]
+def behind(fourier, sigma):
+    tube, passing = tube_with(fourier)
+    refinement = 1.0 if fourier < 0.1 else 2.0
+    return bands_behind((gaussian(sigma), passing), (tube, passing), refinement=refinement)[-1]
 
 
-@pytest.mark.parametrize("mixing", SHAPES)
-def test_shape(mixing):
+@pytest.mark.parametrize("fourier", SHAPES)
+def test_shape(fourier):
     # a symmetrical injection of variance s^2 moves every figure by a multiple of s^2
-    once, twice = (shape(behind(mixing, sigma)) for sigma in (SIGMA, 2 * SIGMA))
+    once, twice = (shape(behind(fourier, sigma)) for sigma in (SIGMA, 2 * SIGMA))
     found = dict(zip(NAMES, (4 * once - twice) / 3, strict=True))
     # at X = 0.03 the front half-width at 10 % is 0.013 of the residence, and not much above SIGMA
-    feet = 2e-2 if mixing < 0.1 else 2e-3
-    for name, true in zip(NAMES, SHAPES[mixing], strict=True):
+    feet = 2e-2 if fourier < 0.1 else 2e-3
+    for name, true in zip(NAMES, SHAPES[fourier], strict=True):
         bar = feet if name.endswith("%") else 1e-3
         assert found[name] == pytest.approx(true, rel=bar), name
 
 
-@pytest.mark.parametrize("mixing", BY_MOMENTS)
-def test_plates_by_moments(mixing):
-    found = moments(behind(mixing, SIGMA))
+@pytest.mark.parametrize("fourier", BY_MOMENTS)
+def test_plates_by_moments(fourier):
+    found = moments(behind(fourier, SIGMA))
     plates = found.mean**2 / (found.variance - SIGMA**2)
-    assert plates == pytest.approx(BY_MOMENTS[mixing], rel=5e-4)
+    assert plates == pytest.approx(BY_MOMENTS[fourier], rel=5e-4)
 
 
 def test_plates_by_half_height_mislead_for_short_tubes():
     # a sharp front and a long tail: far too many below X = 0.1, too few at 0.3
     ratio = {
-        mixing: Outline(behind(mixing, SIGMA)).plates() / BY_MOMENTS[mixing] for mixing in SHAPES
+        fourier: Outline(behind(fourier, SIGMA)).plates() / BY_MOMENTS[fourier]
+        for fourier in SHAPES
     }
     assert ratio[0.03] > 20
     assert ratio[0.1] > 10
     assert ratio[0.3] < 0.5
 
 
-@pytest.mark.parametrize(("mixing", "highest"), [(1.0, 600.0), (10.0, 200.0)])
-def test_the_table_by_inverting_the_transfer_function_anew(mixing, highest):
+@pytest.mark.parametrize(("fourier", "highest"), [(1.0, 600.0), (10.0, 200.0)])
+def test_the_table_by_inverting_the_transfer_function_anew(fourier, highest):
     window, step = 6.0, 0.004
     times = np.arange(0.45, window / 2, step)
     values = transfer.back_to_time(
-        lambda omega: transfer.tube(omega, mixing, 1.0, 32),
+        lambda omega: transfer.tube(omega, fourier, 1.0, 32),
         times,
         highest,
         int(highest * window / (2 * np.pi)) + 1,
     )
     found = shape(Band(values[None], times[:1], np.array([step])))
-    assert found == pytest.approx(SHAPES[mixing], rel=2e-5)
+    assert found == pytest.approx(SHAPES[fourier], rel=2e-5)

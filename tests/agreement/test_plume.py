@@ -13,8 +13,8 @@ from tailrace.signals.cubic import sample
 RINGS, SECTIONS = 12, 40
 
 
-def field_of(inlet, mixing, times, rings=RINGS, sections=SECTIONS, until=None):
-    tube, passing = tube_with(mixing)
+def field_of(inlet, fourier, times, rings=RINGS, sections=SECTIONS, until=None):
+    tube, passing = tube_with(fourier)
     return tube_field(tube, passing.over(1), inlet, np.asarray(times), rings, sections, until)
 
 
@@ -30,7 +30,7 @@ def amount(band):
     return lambda time: whole(np.clip(time, times[0], times[-1]))
 
 
-@pytest.mark.parametrize("mixing", [0.03, 0.1, 0.3, 1.0, 3.0, 10.0])
+@pytest.mark.parametrize("fourier", [0.03, 0.1, 0.3, 1.0, 3.0, 10.0])
 @pytest.mark.parametrize(
     ("injection", "entered"),
     [
@@ -41,57 +41,57 @@ def amount(band):
     ],
     ids=["sharp", "wide", "short plug", "long plug"],
 )
-def test_what_entered_is_in_the_tube_or_has_left(mixing, injection, entered):
-    _, passing = tube_with(mixing)
+def test_what_entered_is_in_the_tube_or_has_left(fourier, injection, entered):
+    _, passing = tube_with(fourier)
     # an edge is blurred over two steps of the band: fine enough that no moment is near one
-    (inlet,) = bands_behind((injection, passing), fineness=2 if injection.shape == "plug" else 1)
+    (inlet,) = bands_behind((injection, passing), refinement=2 if injection.shape == "plug" else 1)
     times = np.array([0.1, 0.5, 0.9, 1.7, 2.6])
-    field = field_of(inlet, mixing, times)
+    field = field_of(inlet, fourier, times)
     held = np.tensordot(field.values, volumes(), 2)
     assert np.max(np.abs(held + field.left - entered(times))) < 1e-6
     assert field.left == pytest.approx(amount(field.outlet)(times), abs=2e-5)
     assert np.all(np.diff(field.left) > -1e-6)
 
 
-@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0])
+@pytest.mark.parametrize("fourier", [0.03, 0.3, 3.0])
 @pytest.mark.parametrize("width", [0.03, 0.5])
-def test_outlet_is_that_of_the_march_within_its_error(mixing, width):
-    tube, passing = tube_with(mixing)
+def test_outlet_is_that_of_the_march_within_its_error(fourier, width):
+    tube, passing = tube_with(fourier)
     path = ((gaussian(width), passing), (tube, passing))
     inlet, fine = bands_behind(*path)
-    coarse = bands_behind(*path, fineness=0.5)[1]
+    coarse = bands_behind(*path, refinement=0.5)[1]
     error = relative_l2(sample(coarse, fine.times), fine.values)
-    outlet = field_of(inlet, mixing, [1.0], until=float(fine.times[0, -1])).outlet
+    outlet = field_of(inlet, fourier, [1.0], until=float(fine.times[0, -1])).outlet
     assert relative_l2(sample(fine, outlet.times), outlet.values) < error
 
 
-@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0])
-def test_amounts_along_the_tube_are_those_of_the_march(mixing):
+@pytest.mark.parametrize("fourier", [0.03, 0.3, 3.0])
+def test_amounts_along_the_tube_are_those_of_the_march(fourier):
     # what a shorter tube has let out by then is what lies behind its end
-    _, passing = tube_with(mixing)
+    _, passing = tube_with(fourier)
     (inlet,) = bands_behind((gaussian(0.05), passing))
     times = np.array([0.3, 0.8, 1.5])
-    field = field_of(inlet, mixing, times)
+    field = field_of(inlet, fourier, times)
     for sections in (10, 20, 30):
         share = sections / SECTIONS
-        shorter, passing = tube_with(share * mixing, residence=share)
+        shorter, passing = tube_with(share * fourier, residence=share)
         out = bands_behind((gaussian(0.05), passing), (shorter, passing))[1]
         held = np.tensordot(field.values[:, :, :sections], volumes()[:, :sections], 2)
         assert held == pytest.approx(field.entered - amount(out)(times), abs=1e-4)
 
 
 @pytest.mark.parametrize(
-    ("mixing", "place", "moment"), [(0.1, 0.5, 0.5), (0.1, 0.2, 0.6), (1.0, 0.7, 0.8)]
+    ("fourier", "place", "moment"), [(0.1, 0.5, 0.5), (0.1, 0.2, 0.6), (1.0, 0.7, 0.8)]
 )
-def test_profile_over_the_radius_is_that_of_finite_volumes(mixing, place, moment):
+def test_profile_over_the_radius_is_that_of_finite_volumes(fourier, place, moment):
     sigma, rings, sections = 0.1, 16, 250
-    _, passing = tube_with(mixing)
+    _, passing = tube_with(fourier)
     (inlet,) = bands_behind((gaussian(sigma), passing))
-    field = field_of(inlet, mixing, [moment], rings, sections)
+    field = field_of(inlet, fourier, [moment], rings, sections)
     section = round(place * sections)
     found = field.values[0, :, section - 1 : section + 1].mean(axis=1)
     coarse, fine = (
-        widened(ring_means(sigma, mixing, place, moment, times * rings), times) for times in (2, 4)
+        widened(ring_means(sigma, fourier, place, moment, times * rings), times) for times in (2, 4)
     )
     expected = (4 * fine - coarse) / 3  # finite volumes are of second order
     assert np.ptp(expected) > 0.1 * inlet.values.max()
@@ -107,15 +107,15 @@ def widened(values, times):
 def test_a_long_tube_has_taylors_profile():
     # G. I. Taylor, Proc. R. Soc. A 219 (1953) 186 (from memory; derived again by hand):
     # c - mean = (a^2 U / 4 D) d(mean)/dz (q^2 - q^4 / 2 - 1 / 3), q = r/a; exact as X grows
-    mixing, rings, sections = 100.0, 20, 100
-    _, passing = tube_with(mixing)
+    fourier, rings, sections = 100.0, 20, 100
+    _, passing = tube_with(fourier)
     (inlet,) = bands_behind((gaussian(0.3), passing))
-    values = field_of(inlet, mixing, [0.5], rings, sections).values[0]
+    values = field_of(inlet, fourier, [0.5], rings, sections).values[0]
     edges = np.linspace(0, 1, rings + 1)
     area = np.diff(edges**2)
     mean = area @ values
     shape = np.diff(edges**4 / 2 - edges**6 / 6) / area - 1 / 3
     slope = np.gradient(mean, 1 / sections)
-    expected = np.outer(shape, slope) / (4 * mixing)
+    expected = np.outer(shape, slope) / (4 * fourier)
     found = values - mean
     assert relative_l2(found[:, 5:-5], expected[:, 5:-5]) < 0.02

@@ -19,14 +19,14 @@ def behind(solver, *passages):
     return pass_through(passages, Resolution(solver=solver))[0][-1]
 
 
-@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0, 30.0])
-def test_curve_and_moments(mixing):
-    tube, passing = tube_with(mixing)
+@pytest.mark.parametrize("fourier", [0.03, 0.3, 3.0, 30.0])
+def test_curve_and_moments(fourier):
+    tube, passing = tube_with(fourier)
     band = behind("spectral", (gaussian(0.1), passing), (tube, passing))
     times = band.times[0]
     window = times[-1] - times[0] + 2.0
     expected = transfer.back_to_time(
-        lambda omega: transfer.gaussian(omega, 0.1) * transfer.tube(omega, mixing, 1.0, 32),
+        lambda omega: transfer.gaussian(omega, 0.1) * transfer.tube(omega, fourier, 1.0, 32),
         times,
         70.0,
         int(70.0 * window / (2 * np.pi)) + 1,
@@ -37,9 +37,9 @@ def test_curve_and_moments(mixing):
     assert found.third == pytest.approx(said.third, rel=1e-4, abs=1e-5 * found.variance[0] ** 1.5)
 
 
-@pytest.mark.parametrize("mixing", [0.03, 0.3, 3.0])
-def test_both_solvers_say_the_same(mixing):
-    tube, passing = tube_with(mixing)
+@pytest.mark.parametrize("fourier", [0.03, 0.3, 3.0])
+def test_both_solvers_say_the_same(fourier):
+    tube, passing = tube_with(fourier)
     cell = Cell(name="cell", volume=0.2 * 1e-8, tanks=2.0)
     path = [(gaussian(0.1), passing), (tube, passing), (cell, stream())]
     one, other = (behind(solver, *path) for solver in ("spectral", "finite differences"))
@@ -47,12 +47,12 @@ def test_both_solvers_say_the_same(mixing):
 
 
 @pytest.mark.parametrize(
-    ("injection", "mixing"),
+    ("injection", "fourier"),
     [(plug(0.1), 0.03), (plug(0.1), 3.0), (gaussian(0.1), 1.0), (gaussian(0.05), 0.1)],
     ids=["plug, short", "plug, long", "gaussian, 1", "narrow gaussian, 0.1"],
 )
-def test_the_error_estimate_foresees_where_the_solvers_differ(injection, mixing):
-    tube, passing = tube_with(mixing)
+def test_the_error_estimate_foresees_where_the_solvers_differ(injection, fourier):
+    tube, passing = tube_with(fourier)
     comparison = verify(itinerary(injection, tube, passing=passing))
     assert comparison.signal["tube"][0] < 3e-4
     assert abs(comparison.variance["tube"][0]) < 1e-3

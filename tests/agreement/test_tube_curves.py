@@ -21,16 +21,16 @@ def band_of(sigma, points=12, reach=9):
     return Band(values[None], times[:1], np.array([sigma / points]))
 
 
-@pytest.mark.parametrize("mixing", [0.003, 0.03, 0.3, 3.0, 30.0])
-def test_spectral_solver_reaches_a_millionth(mixing):
+@pytest.mark.parametrize("fourier", [0.003, 0.03, 0.3, 3.0, 30.0])
+def test_spectral_solver_reaches_a_millionth(fourier):
     # tests/reference/transfer.py: other basis, other exponential, other way back to time
-    tube, passing = tube_with(mixing)
+    tube, passing = tube_with(fourier)
     inlet = band_of(0.1)
     out = spectral.march(tube, passing, inlet, None)
     times = out.times[0][:: max(1, out.values.shape[1] // 400)]
     window = out.times[0][-1] - out.times[0][0]
     expected = transfer.back_to_time(
-        lambda omega: transfer.gaussian(omega, 0.1) * transfer.tube(omega, mixing, 1.0, modes=48),
+        lambda omega: transfer.gaussian(omega, 0.1) * transfer.tube(omega, fourier, 1.0, modes=48),
         times,
         75.0,
         int(np.ceil(75.0 * window / (2 * np.pi))),
@@ -38,9 +38,9 @@ def test_spectral_solver_reaches_a_millionth(mixing):
     assert relative_l2(sample(out, times[None])[0], expected) < 1e-6
 
 
-@pytest.mark.parametrize("mixing", [0.003, 0.1, 1.0, 10.0])
-def test_spectral_cumulants(mixing):
-    tube, passing = tube_with(mixing)
+@pytest.mark.parametrize("fourier", [0.003, 0.1, 1.0, 10.0])
+def test_spectral_cumulants(fourier):
+    tube, passing = tube_with(fourier)
     inlet = band_of(0.2)
     before, after = moments(inlet), moments(spectral.march(tube, passing, inlet, None))
     said = theory(tube, passing)
@@ -49,12 +49,12 @@ def test_spectral_cumulants(mixing):
     assert after.third - before.third == pytest.approx(said.third, rel=2e-5, abs=1e-8)
 
 
-@pytest.mark.parametrize("mixing", [0.003, 0.03, 0.3, 3.0, 30.0])
+@pytest.mark.parametrize("fourier", [0.003, 0.03, 0.3, 3.0, 30.0])
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("shape", ["smooth", "plug"])
-def test_outlet_curve_at_default_accuracy(mixing, width, shape):
+def test_outlet_curve_at_default_accuracy(fourier, width, shape):
     # the bar is the accuracy asked for by default, 1e-3; edges ring in the spectral answer itself
-    tube, passing = tube_with(mixing)
+    tube, passing = tube_with(fourier)
     injector = gaussian(width) if shape == "smooth" else plug(width)
     inlet, out = bands_behind((injector, passing), (tube, passing))
     expected = sample(spectral.march(tube, passing, inlet, None), out.times)
@@ -62,11 +62,11 @@ def test_outlet_curve_at_default_accuracy(mixing, width, shape):
 
 
 @pytest.mark.parametrize("accuracy", [1e-2, 1e-3, 1e-4])
-@pytest.mark.parametrize("mixing", [0.01, 0.1, 1.0])
-def test_accuracy_asked_for_is_delivered(mixing, accuracy):
-    tube, passing = tube_with(mixing)
-    fineness = (1e-3 / accuracy) ** 0.25
-    inlet, out = bands_behind((gaussian(0.1), passing), (tube, passing), fineness=fineness)
+@pytest.mark.parametrize("fourier", [0.01, 0.1, 1.0])
+def test_accuracy_asked_for_is_delivered(fourier, accuracy):
+    tube, passing = tube_with(fourier)
+    refinement = (1e-3 / accuracy) ** 0.25
+    inlet, out = bands_behind((gaussian(0.1), passing), (tube, passing), refinement=refinement)
     expected = sample(spectral.march(tube, passing, band_of(0.1, points=16), None), out.times)
     assert relative_l2(out.values, expected) < accuracy
     assert inlet.step[0] < 0.1

@@ -36,12 +36,12 @@ def test_eigenvalues_are_zeros_of_the_wall_gradient_of_kummers_function():
             assert abs(mpmath.diff(profile, 1)) < 1e-6
 
 
-@pytest.mark.parametrize("mixing", [1.0, 3.0, 10.0, 100.0])
-def test_long_tubes_follow_the_asymptote(mixing):
+@pytest.mark.parametrize("fourier", [1.0, 3.0, 10.0, 100.0])
+def test_long_tubes_follow_the_asymptote(fourier):
     # the remainder decays as exp(-12.84 X): Taylor 1953 with the first correction for the inlet
-    variance, third = reduced_cumulants(np.array([mixing]))
-    assert variance[0] == pytest.approx(mixing / 24 - 1 / 384, rel=1e-6)
-    assert third[0] == pytest.approx(mixing / 320 - 19 / 71680, rel=2e-5)
+    variance, third = reduced_cumulants(np.array([fourier]))
+    assert variance[0] == pytest.approx(fourier / 24 - 1 / 384, rel=1e-6)
+    assert third[0] == pytest.approx(fourier / 320 - 19 / 71680, rel=2e-5)
 
 
 def test_short_tubes_approach_pure_convection():
@@ -49,9 +49,9 @@ def test_short_tubes_approach_pure_convection():
     # second moment grows as log(t)/2 without end. Diffusion ends it when a layer at the wall as
     # thick as a tau/t mixes, at t/tau in proportion to X^(-1/3): halving X adds log(2)/6, with a
     # correction in proportion to X^(1/3) that two differences remove.
-    mixing = np.array([0.001, 0.002, 0.004])
-    variance, _ = reduced_cumulants(mixing)
-    growth = -np.diff(variance / mixing**2) / np.log(2)
+    fourier = np.array([0.001, 0.002, 0.004])
+    variance, _ = reduced_cumulants(fourier)
+    growth = -np.diff(variance / fourier**2) / np.log(2)
     root = 2 ** (1 / 3)
     assert (root * growth[0] - growth[1]) / (root - 1) == pytest.approx(1 / 6, rel=0.01)
 
@@ -63,14 +63,14 @@ def test_taylor_worked_point():
     passing = replace(stream(1e-9), flow_rate=flow)
     said = theory(tube, passing)
     assert said.gaussian_variance[0] * flow**2 * 1e18 == pytest.approx(14.1372, rel=1e-5)
-    assert tube.mixing_number(passing) == pytest.approx(0.0942478, rel=1e-5)
+    assert tube.fourier_number(passing) == pytest.approx(0.0942478, rel=1e-5)
     assert 0.5 < said.variance[0] / said.gaussian_variance[0] < 0.54
 
 
-@pytest.mark.parametrize("mixing", [0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0])
+@pytest.mark.parametrize("fourier", [0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0])
 @pytest.mark.parametrize("inlet", [gaussian(0.1), gaussian(0.5), plug(0.1), plug(2.0)], ids=str)
-def test_variance_and_skewness_added(mixing, inlet):
-    tube, passing = tube_with(mixing)
+def test_variance_and_skewness_added(fourier, inlet):
+    tube, passing = tube_with(fourier)
     before, after = (moments(b) for b in bands_behind((inlet, passing), (tube, passing)))
     said = theory(tube, passing)
     variance = after.variance - before.variance
@@ -80,25 +80,25 @@ def test_variance_and_skewness_added(mixing, inlet):
     assert third / variance**1.5 == pytest.approx(said.skewness, rel=2e-3)
 
 
-@pytest.mark.parametrize("mixing", [30.0, 100.0])
-def test_long_tubes_too(mixing):
-    tube, passing = tube_with(mixing)
+@pytest.mark.parametrize("fourier", [30.0, 100.0])
+def test_long_tubes_too(fourier):
+    tube, passing = tube_with(fourier)
     before, after = (moments(b) for b in bands_behind((gaussian(0.1), passing), (tube, passing)))
     said = theory(tube, passing)
     assert after.variance - before.variance == pytest.approx(said.variance, rel=1e-4)
 
 
-def spectral_outlet(mixing, inlet, times, highest, window):
+def spectral_outlet(fourier, inlet, times, highest, window):
     count = int(np.ceil(highest * window / (2 * np.pi)))
 
     def chain(omega):
-        return inlet(omega) * transfer.tube(omega, mixing, 1.0)
+        return inlet(omega) * transfer.tube(omega, fourier, 1.0)
 
     return transfer.back_to_time(chain, times, highest, count)
 
 
 @pytest.mark.parametrize(
-    ("mixing", "bar"),
+    ("fourier", "bar"),
     [
         (0.003, 2e-3),
         (0.01, 1e-3),
@@ -109,12 +109,12 @@ def spectral_outlet(mixing, inlet, times, highest, window):
         (10.0, 3e-4),
     ],
 )
-def test_outlet_curve_for_an_inlet_ten_times_sharper_than_the_transit(mixing, bar):
-    tube, passing = tube_with(mixing)
+def test_outlet_curve_for_an_inlet_ten_times_sharper_than_the_transit(fourier, bar):
+    tube, passing = tube_with(fourier)
     _, out = bands_behind((gaussian(0.1), passing), (tube, passing))
     times = out.times[0]
     expected = spectral_outlet(
-        mixing, lambda omega: transfer.gaussian(omega, 0.1), times, 70.0, times[-1] + 1.0
+        fourier, lambda omega: transfer.gaussian(omega, 0.1), times, 70.0, times[-1] + 1.0
     )
     assert relative_l2(out.values[0], expected) < bar
 

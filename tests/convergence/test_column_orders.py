@@ -27,8 +27,8 @@ def column(**others):
 
 
 def errors(way, part, passing, expected, finenesses):
-    (band,) = bands_behind((gaussian(SIGMA), passing), fineness=4.0)
-    outlets = [way(part, passing.over(1), band, Resolution(fineness=f)) for f in finenesses]
+    (band,) = bands_behind((gaussian(SIGMA), passing), refinement=4.0)
+    outlets = [way(part, passing.over(1), band, Resolution(refinement=f)) for f in finenesses]
     return [relative_l2(sample(out, TIMES[None])[0], expected) for out in outlets]
 
 
@@ -110,8 +110,8 @@ def test_langmuir_march_is_of_second_order_or_better():
 
 def test_langmuir_march_converges_where_the_column_is_overloaded():
     part, passing = column(plates=400.0, capacity=1.0), stream(retention_factor=K, amount=0.05)
-    (band,) = bands_behind((gaussian(SIGMA), passing), fineness=4.0)
-    finest = cells.overloaded(part, passing.over(1), band, Resolution(fineness=8.0))
+    (band,) = bands_behind((gaussian(SIGMA), passing), refinement=4.0)
+    finest = cells.overloaded(part, passing.over(1), band, Resolution(refinement=8.0))
     expected = sample(finest, TIMES[None])[0]
     found = errors(cells.overloaded, part, passing, expected, (0.5, 1.0, 2.0))
     assert found[0] > 3.5 * found[1] > 3.5**2 * found[2]

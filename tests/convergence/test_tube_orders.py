@@ -41,9 +41,9 @@ def compared(band):
 
 
 @cache
-def marched(mixing, rings, stations, step, coarse=False):
+def marched(fourier, rings, stations, step, coarse=False):
     """One march on its own; ``coarse`` with every other instant, written back on the step."""
-    run = _Run(np.array([mixing]), np.array([RESIDENCE]), sharpness(injected(0.01)), rings, 1e-13)
+    run = _Run(np.array([fourier]), np.array([RESIDENCE]), sharpness(injected(0.01)), rings, 1e-13)
     band = injected(step)
     left = doubled(run.through(halved(band), stations)) if coarse else run.through(band, stations)
     return compared(left)
@@ -55,50 +55,50 @@ def order(answers):
     return np.log2(np.linalg.norm(second - first) / np.linalg.norm(third - second))
 
 
-@pytest.mark.parametrize("mixing", [0.1, 1.0])
-def test_rings_are_of_fourth_order(mixing, monkeypatch):
+@pytest.mark.parametrize("fourier", [0.1, 1.0])
+def test_rings_are_of_fourth_order(fourier, monkeypatch):
     # nodes that are graded towards the axis need about 100 rings to show it: there the grading is
     # itself resolved. From 24 to 96 rings the order is 3.7 to 3.8, evenly spaced 4.0.
-    answers = [marched(mixing, rings, 32, 0.02) for rings in (96, 192, 384)]
+    answers = [marched(fourier, rings, 32, 0.02) for rings in (96, 192, 384)]
     assert order(answers) == pytest.approx(4.0, abs=WITHIN)
-    answers = [marched(mixing, rings, 32, 0.02) for rings in (24, 48, 96)]
+    answers = [marched(fourier, rings, 32, 0.02) for rings in (24, 48, 96)]
     assert 3.6 < order(answers) < 4.1
     monkeypatch.setattr(radial, "GRADING", 1.0)
     marched.cache_clear()
-    answers = [marched(mixing, rings, 32, 0.02) for rings in (12, 24, 48)]
+    answers = [marched(fourier, rings, 32, 0.02) for rings in (12, 24, 48)]
     marched.cache_clear()
     assert order(answers) == pytest.approx(4.0, abs=WITHIN)
 
 
-@pytest.mark.parametrize("mixing", [0.1, 1.0])
-def test_stations_are_of_second_order_and_of_third_when_extrapolated(mixing):
+@pytest.mark.parametrize("fourier", [0.1, 1.0])
+def test_stations_are_of_second_order_and_of_third_when_extrapolated(fourier):
     stations = (32, 64, 128, 256, 512)
-    single = [marched(mixing, 16, count, 0.01) for count in stations]
+    single = [marched(fourier, 16, count, 0.01) for count in stations]
     assert order(single[:3]) == pytest.approx(2.0, abs=WITHIN)
     both = [(4 * b - a) / 3 for a, b in pairwise(single)]
     assert order(both[-3:]) == pytest.approx(3.0, abs=WITHIN)
 
 
-@pytest.mark.parametrize("mixing", [0.1, 1.0])
-def test_instants_are_of_second_order_and_of_fourth_when_extrapolated(mixing):
+@pytest.mark.parametrize("fourier", [0.1, 1.0])
+def test_instants_are_of_second_order_and_of_fourth_when_extrapolated(fourier):
     steps = (0.01, 0.005, 0.0025)
-    single = [marched(mixing, 16, 32, step) for step in steps]
+    single = [marched(fourier, 16, 32, step) for step in steps]
     assert order(single) == pytest.approx(2.0, abs=WITHIN)
     both = [
-        (4 * marched(mixing, 16, 32, h) - marched(mixing, 16, 32, h, coarse=True)) / 3
+        (4 * marched(fourier, 16, 32, h) - marched(fourier, 16, 32, h, coarse=True)) / 3
         for h in steps
     ]
     assert order(both) == pytest.approx(4.0, abs=WITHIN)
 
 
 def test_all_together_converge_to_the_independent_answer():
-    mixing = 1.0
+    fourier = 1.0
     times = FIRST + APART * np.arange(COUNT)
     expected = transfer.back_to_time(
         lambda omega: (
             transfer.gaussian(omega, SIGMA)
             * np.exp(-1j * omega * CENTRE)
-            * transfer.tube(omega, mixing, RESIDENCE, 32)
+            * transfer.tube(omega, fourier, RESIDENCE, 32)
         ),
         times,
         60.0,
@@ -106,8 +106,8 @@ def test_all_together_converge_to_the_independent_answer():
     )
     errors = []
     for rings, stations, step in ((16, 32, 0.02), (32, 64, 0.01), (64, 128, 0.005)):
-        fine = marched(mixing, rings, stations, step)
-        coarse = marched(mixing, rings, stations // 2, step, coarse=True)
+        fine = marched(fourier, rings, stations, step)
+        coarse = marched(fourier, rings, stations // 2, step, coarse=True)
         errors.append(relative_l2((4 * fine - coarse) / 3, expected))
     # third order in length is the least
     assert errors[0] > 7 * errors[1] > 49 * errors[2]

@@ -44,7 +44,7 @@ carrying.LEAST_BATCHES = planning.LEAST_BATCHES = 3
 carrying.BY_KIND = 16
 
 def study(out):
-    options = ["--digits", "1", "--draws", "240", "--indices", "--rows", "16", "--out", out]
+    options = ["--digits", "1", "--samples", "240", "--indices", "--rows", "16", "--out", out]
     main(["tolerance", scenario, *options], standalone_mode=False)
 
 def begun(out):
@@ -118,7 +118,7 @@ def test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question(
         return travelled(itineraries)
 
     travelled = journeys.travelled
-    command = ["tolerance", str(scenario), "--draws", "160", "--out", str(out)]
+    command = ["tolerance", str(scenario), "--samples", "160", "--out", str(out)]
     with monkeypatch.context() as patched:
         patched.setattr(journeys, "travelled", few)
         patched.setenv("NUMBA_NUM_THREADS", "1")

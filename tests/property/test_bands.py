@@ -11,7 +11,7 @@ from tailrace.measures import moments
 from tailrace.signals import Band
 from tailrace.signals.cubic import aligned, doubled, halved, sample, spread
 from tailrace.signals.response import convolved, uniform_weights
-from tailrace.signals.window import thinned, trimmed
+from tailrace.signals.window import decimated, trimmed
 
 AMOUNTS = st.lists(paths.numbers(-2.0, 5.0), min_size=1, max_size=40).filter(
     lambda amounts: abs(sum(amounts)) > 0.1
@@ -94,7 +94,7 @@ def test_thinned_and_trimmed_keep_the_moments_of_smooth_bands(order, scale, frac
     times = np.arange(0.0, 60.0 * scale, step)
     values = gamma.pdf(times - 2 * scale, order + 1, scale=scale)
     band = Band(values[None], times[:1], np.array([step]))
-    thin = thinned(band, 1e-4)
+    thin = decimated(band, 1e-4)
     same_moments(band, thin)
     assert thin.step[0] >= band.step[0]
     short, lost = trimmed(band, 1e-11)
@@ -110,7 +110,7 @@ def test_thinning_stops_where_the_shape_forbids_it():
     times = np.arange(-1.0, 1.0, step)
     wide, steep = norm.pdf(times, scale=0.2), norm.pdf(times, scale=0.015)
     band = Band(np.array([wide, steep]), np.full(2, -1.0), np.full(2, step))
-    thin = thinned(band, 1e-4)
+    thin = decimated(band, 1e-4)
     assert thin.step[0] > thin.step[1]
     assert thin.step[1] == step
     for name in ("area", "mean", "variance", "third"):

@@ -74,6 +74,6 @@ def test_more_lanes_than_a_block_holds():
 
 
 def test_lanes_may_need_very_different_times():
-    # mixing numbers 0.02 and 200 in one block: one lane is empty long before the other
+    # Fourier numbers 0.02 and 200 in one block: one lane is empty long before the other
     band = journey([0.2, 200.0])[1]
     assert band.area == pytest.approx(1.0, abs=1e-9)

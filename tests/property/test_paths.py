@@ -49,8 +49,8 @@ def test_cumulants_add(injection, path):
     mean, variance, third = said_to_add(passages)
     # the radius is the limit: the liquid at the wall of a short tube leaves late and little by
     # little, and holds most of the variance (measured: 5e-4 at X = 0.01, 6e-5 at 0.1)
-    mixing = [part.mixing_number(passing) for part, passing in path if part.kind == "tube"]
-    bar = 1e-4 if min(mixing, default=1.0) >= 0.1 else 6e-4
+    fourier = [part.fourier_number(passing) for part, passing in path if part.kind == "tube"]
+    bar = 1e-4 if min(fourier, default=1.0) >= 0.1 else 6e-4
     assert found.mean == pytest.approx(mean, rel=1e-6, abs=1e-6)
     assert found.variance == pytest.approx(variance, rel=bar)
     assert found.third == pytest.approx(third, abs=10 * bar * variance**1.5)
@@ -122,10 +122,10 @@ def test_tanks_one_after_the_other_are_a_chamber_of_so_many_tanks(injection, res
 @given(paths.smooth_injection(), paths.path(2))
 def test_refining_moves_the_answer_towards_a_finer_one(injection, path):
     coarse, middle, fine = (
-        bands_behind(injection, *path, fineness=fineness)[-1] for fineness in (0.5, 1.0, 2.0)
+        bands_behind(injection, *path, refinement=refinement)[-1] for refinement in (0.5, 1.0, 2.0)
     )
     times = fine.times
     reference = sample(fine, times)
     errors = [relative_l2(sample(band, times), reference) for band in (coarse, middle)]
-    # below 3e-5 the thinning of the grid decides (2e-5 a part at fineness 1)
+    # below 3e-5 the decimation of the grid decides (2e-5 a part at refinement 1)
     assert errors[1] < max(errors[0] / 3, 3e-5)

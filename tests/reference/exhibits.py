@@ -8,7 +8,7 @@ from tailrace.scenario import load_scenario
 from tailrace.studies.gallery import (
     ENTRIES,
     compute,
-    mixing_number,
+    fourier_number,
     outlet_signals,
     plume,
     retention,
@@ -17,9 +17,9 @@ from tailrace.studies.gallery import (
 NAMES = tuple(ENTRIES)
 FEWER = {
     "plume": (plume, "plume", partial(plume.plume, rings=8, sections=32)),
-    "mixing-number": (mixing_number, "SIMULATED", (0.06, 0.1, 0.3, 1.0, 10.0)),
+    "fourier-number": (fourier_number, "SIMULATED", (0.06, 0.1, 0.3, 1.0, 10.0)),
     "retention": (retention, "RETENTION_FACTORS", (0.5, 3.0, 20.0)),
-    "outlet-signals": (outlet_signals, "MIXING_NUMBERS", (0.06, 0.1, 0.2, 0.3, 1.0, 3.0, 10.0)),
+    "outlet-signals": (outlet_signals, "FOURIER_NUMBERS", (0.06, 0.1, 0.2, 0.3, 1.0, 3.0, 10.0)),
 }
 SMOOTH = """\
 title = "A smooth band in a long tube"

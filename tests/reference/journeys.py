@@ -16,11 +16,11 @@ def stream(diffusivity=1e-9, **others):
     return Stream(flow_rate=FLOW, diffusivity=diffusivity, viscosity=1e-3, **others)
 
 
-def tube_with(mixing, residence=1.0, name="tube"):
-    """A tube and its stream with this mixing number and residence time."""
+def tube_with(fourier, residence=1.0, name="tube"):
+    """A tube and its stream with this Fourier number and residence time."""
     length = 0.5
     bore = np.sqrt(4 * residence * FLOW / (np.pi * length))
-    return Tube(name=name, bore=bore, length=length), stream(mixing * FLOW / (np.pi * length))
+    return Tube(name=name, bore=bore, length=length), stream(fourier * FLOW / (np.pi * length))
 
 
 def gaussian(sigma):
@@ -31,10 +31,10 @@ def plug(duration):
     return Injector(shape="plug", volume=duration * FLOW)
 
 
-def bands_behind(*passages, fineness=1.0):
+def bands_behind(*passages, refinement=1.0):
     """Bands behind each (part, stream), one lane, without a journey's bookkeeping."""
     passages = [(part, passing.over(1)) for part, passing in passages]
-    return pass_through(passages, Resolution(fineness=fineness))[0]
+    return pass_through(passages, Resolution(refinement=refinement))[0]
 
 
 def itinerary(*parts, passing=None, lanes=("solute",), **others):

@@ -11,7 +11,7 @@ from threadpoolctl import threadpool_limits
 from reference import transfer
 
 
-def ring_means(sigma, mixing, place, moment, rings, window=12.0, highest=60.0):
+def ring_means(sigma, fourier, place, moment, rings, window=12.0, highest=60.0):
     """Means over equal rings at one place, a share of the length, and one moment.
 
     Residence time 1; a Gaussian of width ``sigma`` about time zero enters uniform over the section.
@@ -34,7 +34,7 @@ def ring_means(sigma, mixing, place, moment, rings, window=12.0, highest=60.0):
     values = np.zeros(rings)
     with threadpool_limits(1, "blas"):  # the matrices are too small to share out
         for w, weight in zip(omega, weights, strict=True):
-            along = (mixing * exchange - 1j * w * np.diag(area)) / flow[:, None]
+            along = (fourier * exchange - 1j * w * np.diag(area)) / flow[:, None]
             inside = expm(along * place) @ np.ones(rings)
             values += weight * (inside * transfer.gaussian(w, sigma) * np.exp(1j * w * moment)).real
     return values

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.polynomial import legendre
 
 
-def tube(omega, mixing, residence, modes=64):
+def tube(omega, fourier, residence, modes=64):
     """Laminar tube, uniform entry, flux-averaged outlet, no diffusion along the axis.
 
     Galerkin's method in Legendre polynomials of x = (r/a)^2, then the exact exponential along the
@@ -29,8 +29,8 @@ def tube(omega, mixing, residence, modes=64):
     held = inverse @ inverse.T
     start = root[0]
     out = np.empty(len(omega), complex)
-    for k, w in enumerate(np.asarray(omega) * residence / mixing):
-        rates, vectors = np.linalg.eig((exchange - 1j * w * held) * mixing)
+    for k, w in enumerate(np.asarray(omega) * residence / fourier):
+        rates, vectors = np.linalg.eig((exchange - 1j * w * held) * fourier)
         out[k] = (start @ vectors) @ (np.exp(rates) * np.linalg.solve(vectors, start))
     return out
 

@@ -89,11 +89,11 @@ def test_the_sum_of_variances_would_begin_with_the_wrong_part():
 
 
 def test_the_short_seat_is_overrated_seven_times():
-    """The cause: at a mixing number of a hundredth the long-tube formula is far too high."""
+    """The cause: at a Fourier number of a hundredth the long-tube formula is far too high."""
     from tailrace.journey import travel
 
     result = travel(load_scenario(FOLDER / "decide/theory-ranks-otherwise.toml").itinerary())
     seat = next(one for one in result.parts if one.name == "needle seat")
-    assert seat.mixing_number[0] == pytest.approx(0.0113, rel=0.01)
+    assert seat.fourier_number[0] == pytest.approx(0.0113, rel=0.01)
     assert seat.variance_gaussian_theory[0] > 7 * seat.variance_exact[0]
     assert seat.variance_simulated[0] == pytest.approx(seat.variance_exact[0], rel=1e-3)

@@ -7,7 +7,7 @@ from scipy.special import erfcx
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.signals.band import Band
 
-# name, kind, volume (m^3), residence (s), mixing number, variance (s^2): theory, exact, simulated
+# name, kind, volume (m^3), residence (s), Fourier number, variance (s^2): theory, exact, simulated
 NAN = float("nan")
 INJECTION = ("injection", "injector", NAN, 0.0, NAN, 0.0033, 0.0033, 0.0033)
 SEAT = ("needle seat", "tube", 2.27e-9, 0.227, 0.0346, 0.0620, 0.0104, 0.01041)
@@ -70,7 +70,7 @@ def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
     """A result with the given solutes and rows of numbers; the n-th solute elutes later."""
     scale = 1 + 0.7 * np.arange(len(lanes))
     parts, mean, variance = [], 0.1 * np.ones(len(lanes)), 0 * scale
-    for name, kind, volume, residence, mixing, *variances in rows:
+    for name, kind, volume, residence, fourier, *variances in rows:
         stretch = scale if kind == "column" else np.ones(len(lanes))
         mean = mean + residence * stretch
         theory, exact, simulated = (value * stretch**2 for value in variances)
@@ -82,7 +82,7 @@ def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
                 kind=kind,
                 volume=volume * full,
                 residence=residence * stretch,
-                mixing_number=mixing * full,
+                fourier_number=fourier * full,
                 mean_closed_form=residence * stretch,
                 mean_simulated=residence * stretch * 1.0001,
                 variance_gaussian_theory=theory,
@@ -91,7 +91,7 @@ def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
                 skewness_exact=NAN * full,
                 skewness_simulated=0.5 * full,
                 amount_lost=1e-9 * full,
-                healed=NAN * full,
+                gradient_focusing=NAN * full,
                 band=band_of(mean, variance),
             )
         )

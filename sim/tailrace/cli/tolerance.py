@@ -19,12 +19,12 @@ NOT_SHOWN = 1
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
-@click.option("--draws", type=int, default=10_000, show_default=True, help="So many draws.")
+@click.option("--samples", type=int, default=10_000, show_default=True, help="Number of samples.")
 @click.option(
     "--digits",
     type=int,
-    help="Draw until so many digits of every standard uncertainty stand (1 or 2); --draws is then "
-    "the most that may be made, if it is given.",
+    help="Draw until so many digits of every standard uncertainty stand (1 or 2); --samples is "
+    "then the most that may be made, if it is given.",
 )
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the generator.")
 @click.option(
@@ -61,7 +61,7 @@ def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
     the folder FILE.h5.parts until the record is written.
 
     \b
-    tailrace tolerance column.toml --draws 2000
+    tailrace tolerance column.toml --samples 2000
     tailrace tolerance column.toml --digits 2 --indices --out study
     tailrace tolerance column.toml --widen "flow cell.volume" --widen "tube.bore" --together \\
         --map "tube.bore × flow cell.volume" --out study.h5

@@ -10,7 +10,7 @@ from tailrace.figures.picture import Picture
 from tailrace.figures.style import INK, sheet, short, styled
 from tailrace.quantities.kinds import KINDS
 
-MIXING_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
+FOURIER_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
 RATIO_LINES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5)
 TAILING_LINES = (0.6, 0.8, 0.9, 1.05, 1.2, 1.5, 2, 3, 4, 6, 8, 12, 20)
 COLOURS = ListedColormap(matplotlib.colormaps["cividis"](np.linspace(0.35, 1.0, 256)))
@@ -22,7 +22,7 @@ def draw_maps(dataset, solute=None):
     """Two maps over the two axes of a sweep.
 
     Left: the recorded variance over the sum of what Gaussian theory says of every part; right:
-    the tailing factor at 5 % of the height. Dashed lines: the mixing number of the tube that has
+    the tailing factor at 5 % of the height. Dashed lines: the Fourier number of the tube that has
     the largest Gaussian-theory variance.
 
     Parameters
@@ -50,20 +50,20 @@ def draw_maps(dataset, solute=None):
     theory = chosen["part_variance_gaussian_theory"].sum("part")
     ratio = (chosen["variance"] / theory).values
     tailing = chosen["tailing_5"].values
-    tube, mixing = _mixing(chosen)
+    tube, fourier = _fourier(chosen)
     with styled():
         figure = sheet(11.2, 5.0)
         panels = figure.subplots(1, 2, sharey=True)
-        _panel(figure, panels[0], chosen[across], chosen[upward], ratio, mixing, RATIO_LINES)
+        _panel(figure, panels[0], chosen[across], chosen[upward], ratio, fourier, RATIO_LINES)
         panels[0].set_title("Recorded variance over Gaussian theory")
-        _panel(figure, panels[1], chosen[across], chosen[upward], tailing, mixing, TAILING_LINES)
+        _panel(figure, panels[1], chosen[across], chosen[upward], tailing, fourier, TAILING_LINES)
         panels[1].set_title("Tailing factor at 5 % of the height")
         figure.supxlabel(_label(chosen[across]), fontsize=10)
         panels[0].set_ylabel(_label(chosen[upward]))
         name = short(str(chosen["solute"].values), 40)
         note = f"{name}.  Solid lines: values of the map."
-        if mixing is not None:
-            note += f"  Dashed lines: mixing number X of {short(tube, 30)}."
+        if fourier is not None:
+            note += f"  Dashed lines: Fourier number X of {short(tube, 30)}."
         figure.suptitle(note, fontsize=9.5, x=0.01, ha="left")
     return Picture(figure, "Where Gaussian theory holds", _words(note, ratio, tailing))
 
@@ -78,19 +78,19 @@ def _axes(dataset):
     return numbers
 
 
-def _mixing(dataset):
-    """The tube that matters most and its mixing number over the map; None where it is the same."""
+def _fourier(dataset):
+    """The tube that matters most and its Fourier number over the map; None where it is the same."""
     tubes = np.flatnonzero(dataset["kind"].values == "tube")
     if not tubes.size:
         return "", None
     added = dataset["part_variance_gaussian_theory"].isel(part=tubes)
     spread = added.mean([name for name in added.dims if name != "part"])
     chosen = dataset.isel(part=int(tubes[np.argmax(spread.values)]))
-    mixing = chosen["part_mixing_number"].values
-    return str(chosen["part"].values), mixing if np.ptp(mixing) > 0 else None
+    fourier = chosen["part_fourier_number"].values
+    return str(chosen["part"].values), fourier if np.ptp(fourier) > 0 else None
 
 
-def _panel(figure, panel, across, upward, values, mixing, levels):
+def _panel(figure, panel, across, upward, values, fourier, levels):
     """One map with its lines and its bar."""
     x, y = _usual(across)[0], _usual(upward)[0]
     shown = np.ma.masked_invalid(values)
@@ -106,8 +106,8 @@ def _panel(figure, panel, across, upward, values, mixing, levels):
         panel.set(**{f"{scale}lim": (along.min(), along.max())})
         axis.set_major_formatter(FuncFormatter(_plain))
     panel.grid(visible=False)
-    if mixing is not None:
-        _lines(panel, x, y, mixing, MIXING_LINES, (0, (4, 2.5)), "X {:g}")
+    if fourier is not None:
+        _lines(panel, x, y, fourier, FOURIER_LINES, (0, (4, 2.5)), "X {:g}")
     inside = [one for one in levels if low < one < high]
     lines = inside if len(inside) > 1 else MaxNLocator(5).tick_values(low, high)
     _lines(panel, x, y, values, lines, "-", "{:g}")

@@ -185,7 +185,7 @@ def words_of(plume):
     ]
     return (
         f"Sections along {plume.part}, bore {MILLI * plume.bore:.3g} mm, length "
-        f"{MILLI * plume.length:.3g} mm, mixing number {plume.mixing_number:.2g}, one below the "
+        f"{MILLI * plume.length:.3g} mm, Fourier number {plume.fourier_number:.2g}, one below the "
         f"other, shaded by the concentration of {plume.solute}; below them the signal at the "
         f"outlet. The stream on the axis runs ahead, a layer at the wall stays behind. "
         + "; ".join(parts)

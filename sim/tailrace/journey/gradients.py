@@ -1,4 +1,4 @@
-"""What a gradient changes in a journey: when the band meets it, what it heals, what is counted."""
+"""What a gradient changes in a journey: when the band meets it, what it focuses, which metrics."""
 
 import numpy as np
 
@@ -43,7 +43,7 @@ def handed_on(part, stream, variance, third):
     return variance * passed, third * passed**1.5
 
 
-def healed_shares(passages, entered):
+def focused_shares(passages, entered):
     """Share of the variance that each part adds which the gradient takes back.
 
     Parameters

@@ -14,7 +14,7 @@ POINTS_PER_WIDTH = 10
 """Samples per standard deviation of a smooth feature."""
 POINTS_IN_LONG_TUBES = 16
 """The same for a narrow injection into a first tube that delays it by many widths."""
-THINNING = 2e-5
+DECIMATION = 2e-5
 """What doubling the step may change, relative to the band's L2 norm."""
 
 
@@ -23,7 +23,7 @@ def first_pulse(passages, resolution) -> Band:
 
     The grid resolves the injected band and what the first part of the path makes of its edges, but
     no detail that this part smooths away: a narrower injection keeps its moments all the same.
-    Behind each part the step is doubled as often as the band's shape allows (``thinned``).
+    Behind each part the step is doubled as often as the band's shape allows (``decimated``).
 
     Parameters
     ----------
@@ -50,11 +50,11 @@ def first_pulse(passages, resolution) -> Band:
         step = np.maximum(step / EDGE_DETAIL, np.minimum(step, fresh))
     if first.kind in ("tube", "column"):
         smooth = _smoothing(first, stream)
-        long = first.kind == "tube" and first.mixing_number(stream) > 1
+        long = first.kind == "tube" and first.fourier_number(stream) > 1
         step = np.where(
             long, smooth / POINTS_IN_LONG_TUBES, np.maximum(step, smooth / POINTS_PER_WIDTH)
         )
-    step = np.broadcast_to(step / resolution.fineness, (lanes,))
+    step = np.broadcast_to(step / resolution.refinement, (lanes,))
     return Band(1 / step[:, None], np.zeros(lanes), step)
 
 
@@ -72,6 +72,6 @@ def _smoothing(part, stream):
     A tube's front rises in a few hundredths of its residence; the more mixing the slower.
     """
     if part.kind == "tube":
-        mixing = part.mixing_number(stream)
-        return part.residence(stream) * np.minimum(0.15 * mixing, 0.2 / np.sqrt(mixing))
+        fourier = part.fourier_number(stream)
+        return part.residence(stream) * np.minimum(0.15 * fourier, 0.2 / np.sqrt(fourier))
     return part.residence(stream) / np.sqrt(part.plate_number(stream))

@@ -14,16 +14,16 @@ class PartResult:
 
     Every figure is a (lanes,) array, NaN where it does not exist. ``skewness`` is the third
     cumulant that the part adds over the variance that it adds to the power 1.5. ``amount_lost``
-    is what the time window of this part cut off, over the amount injected. ``healed`` is the share
-    of the variance that a gradient on the column takes back: below zero where it adds to it, 0
-    behind the column, NaN for the column itself and without a gradient.
+    is what the time window of this part cut off, over the amount injected. ``gradient_focusing``
+    is the share of the variance that a gradient on the column takes back: below zero where it adds
+    to it, 0 behind the column, NaN for the column itself and without a gradient.
     """
 
     name: str
     kind: str
     volume: np.ndarray
     residence: np.ndarray
-    mixing_number: np.ndarray
+    fourier_number: np.ndarray
     mean_closed_form: np.ndarray
     mean_simulated: np.ndarray
     variance_gaussian_theory: np.ndarray
@@ -33,12 +33,12 @@ class PartResult:
     skewness_simulated: np.ndarray
     amount_lost: np.ndarray
     band: Band
-    healed: np.ndarray | float = float("nan")
+    gradient_focusing: np.ndarray | float = float("nan")
 
     @property
     def variance_recorded(self):
         """What is left of the simulated variance at the recorder. (lanes,) array, s^2."""
-        left = 1 - np.asarray(self.healed)
+        left = 1 - np.asarray(self.gradient_focusing)
         return np.where(np.isnan(left), self.variance_simulated, self.variance_simulated * left)
 
 

@@ -7,20 +7,20 @@ import numpy as np
 from tailrace.errors import BudgetError
 from tailrace.journey.gradients import (
     as_met,
+    focused_shares,
     gradient_column,
     handed_on,
-    healed_shares,
     in_gradient,
 )
 from tailrace.journey.hydraulics import pressure
-from tailrace.journey.plan import THINNING, first_pulse
+from tailrace.journey.plan import DECIMATION, first_pulse
 from tailrace.journey.result import PartResult, Result
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
 from tailrace.measures import measure, moments
 from tailrace.parts import KINDS
 from tailrace.signals.cubic import sample
-from tailrace.signals.window import thinned, trimmed
+from tailrace.signals.window import decimated, trimmed
 
 ORDER_GAIN, EDGE_GAIN = 4.0, 1.0
 """How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; one
@@ -145,8 +145,8 @@ def handed_through(part, stream, band, resolution):
         told = str(error)
         raise BudgetError(told if told.startswith(part.name) else f"{part.name}: {told}") from None
     held = entered - band.area
-    band, cut_off = trimmed(band, resolution.cut)
-    return thinned(band, THINNING / resolution.fineness**4), held + cut_off
+    band, cut_off = trimmed(band, resolution.truncation)
+    return decimated(band, DECIMATION / resolution.refinement**4), held + cut_off
 
 
 def numerical_error(recorded, coarse, band, rough, smooth):
@@ -198,9 +198,9 @@ def _part_results(passages, bands, lost):
     nothing = np.zeros(bands[0].lanes)
     mean, variance, third = nothing, nothing, nothing
     behind = [moments(band) for band in bands]
-    healed = healed_shares(passages, [nothing, *(one.mean for one in behind)])
+    focused = focused_shares(passages, [nothing, *(one.mean for one in behind)])
     results = []
-    rows = zip(passages, bands, behind, lost, healed, strict=True)
+    rows = zip(passages, bands, behind, lost, focused, strict=True)
     for (part, stream), band, after, gone, taken_back in rows:
         part = as_met(part, mean, stream)
         said = KINDS[part.kind].theory(part, stream)
@@ -213,14 +213,14 @@ def _part_results(passages, bands, lost):
         )
         mean, variance, third = after.mean, after.variance, after.third
         nowhere = np.full(band.lanes, np.nan)
-        mixing = part.mixing_number(stream) if part.kind == "tube" else nowhere
+        fourier = part.fourier_number(stream) if part.kind == "tube" else nowhere
         results.append(
             PartResult(
                 name=part.name,
                 kind=part.kind,
                 volume=np.broadcast_to(getattr(part, "volume", np.nan), nowhere.shape),
                 residence=np.broadcast_to(part.residence(stream), nowhere.shape),
-                mixing_number=mixing,
+                fourier_number=fourier,
                 mean_closed_form=said.mean,
                 mean_simulated=added.mean,
                 variance_gaussian_theory=said.gaussian_variance,
@@ -229,7 +229,7 @@ def _part_results(passages, bands, lost):
                 skewness_exact=said.skewness,
                 skewness_simulated=added.skewness,
                 amount_lost=gone,
-                healed=taken_back,
+                gradient_focusing=taken_back,
                 band=band,
             )
         )

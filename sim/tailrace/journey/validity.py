@@ -4,8 +4,8 @@ import numpy as np
 
 from tailrace.eluent.pressure import LAMINAR_LIMIT
 
-LEAST_MIXING, MOST_MIXING = 0.003, 100.0
-"""Mixing numbers between which the tube is checked against the exact solution."""
+LEAST_FOURIER, MOST_FOURIER = 0.003, 100.0
+"""Fourier numbers between which the tube is checked against the exact solution."""
 LEAST_PECLET = 1000.0
 MOST_LOST = 1e-6
 LEAST_POINTS = 10
@@ -45,13 +45,13 @@ def warnings_of(passages, itinerary, parts, pressures):
 
 
 def _tube(tube, stream):
-    mixing, peclet = tube.mixing_number(stream), tube.peclet_number(stream)
+    fourier, peclet = tube.fourier_number(stream), tube.peclet_number(stream)
     reynolds = np.max(tube.reynolds_number(stream))
     said = []
-    if mixing.min() < LEAST_MIXING or mixing.max() > MOST_MIXING:
+    if fourier.min() < LEAST_FOURIER or fourier.max() > MOST_FOURIER:
         said.append(
-            f"{tube.name}: mixing number {mixing.min():.2g} is outside {LEAST_MIXING} to "
-            f"{MOST_MIXING:g}, where the tube is checked against the exact solution"
+            f"{tube.name}: Fourier number {fourier.min():.2g} is outside {LEAST_FOURIER} to "
+            f"{MOST_FOURIER:g}, where the tube is checked against the exact solution"
         )
     if peclet.min() < LEAST_PECLET:
         said.append(

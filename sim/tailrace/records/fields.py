@@ -18,7 +18,7 @@ NUMBERS = {
     "bore": ("m", "bore of the tube"),
     "tube_length": ("m", "length of the tube"),
     "residence": ("s", "mean time in the tube"),
-    "mixing_number": ("1", "residence time over the radial diffusion time"),
+    "fourier_number": ("1", "residence time over the radial diffusion time"),
     "flow_rate": ("m^3/s", "flow rate"),
 }
 """Scalars: the tube, and what passes it."""

@@ -20,7 +20,7 @@ THEORY = {
 }
 GROUPS = {
     "recorded": ("{}", MEASURES, "{}"),
-    "numerical_error": ("{}_numerical_error", MEASURES, "numerical error of: {}"),
+    "numerical_error": ("{}_numerical_error", MEASURES, "discretisation error of: {}"),
     "column_alone": ("column_{}", MEASURES, "{}, column with an ideal injection"),
     "signal": ("{}", SIGNAL, "{}"),
     "theory": ("theory_{}", THEORY, "{}"),
@@ -29,7 +29,7 @@ GROUPS = {
 
 COMBINATION = {
     "figure": ("1", "the aim's figure, recorded"),
-    "error": ("1", "numerical error of the aim's figure"),
+    "error": ("1", "discretisation error of the aim's figure"),
     "ceiling": ("1", "the aim's figure of the column's own peaks"),
     "theory": ("1", "the aim's figure by the sum of textbook variances"),
     "cost": ("", "cost of all changes, in the currency of the file"),
@@ -44,18 +44,18 @@ CHANGE = {
     "cost": ("", "cost, in the currency of the file"),
     "effort": ("s", "working time"),
     "alone": ("1", "gain as the first change"),
-    "alone_error": ("1", "numerical error of the gain as the first change"),
+    "alone_error": ("1", "discretisation error of the gain as the first change"),
     "last": ("1", "gain as the last change"),
-    "last_error": ("1", "numerical error of the gain as the last change"),
+    "last_error": ("1", "discretisation error of the gain as the last change"),
     "share": ("1", "fair share of the whole gain"),
     "share_error": ("1", "error of the fair share from sampling"),
     "theory_alone": ("1", "gain as the first change by the sum of variances"),
 }
 STEP = {
     "figure": ("1", "the aim's figure after the step"),
-    "error": ("1", "its numerical error"),
+    "error": ("1", "its discretisation error"),
     "gain": ("1", "gain of the step"),
-    "gain_error": ("1", "its numerical error"),
+    "gain_error": ("1", "its discretisation error"),
     "gain_low": ("1", "gain of the step, 2.5 % quantile for the input uncertainty"),
     "gain_high": ("1", "gain of the step, 97.5 % quantile for the input uncertainty"),
     "recovered": ("1", "share of what was lost at the start that is brought back"),

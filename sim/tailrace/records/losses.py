@@ -26,7 +26,7 @@ def kept_fraction(result):
 def shares_outside_column(result, lane):
     """What each part but the column adds, over the variance added outside the column.
 
-    With a gradient both as they reach the recorder, without what it heals.
+    With a gradient both as they reach the recorder, without what it focuses.
 
     Parameters
     ----------

@@ -53,7 +53,7 @@ def as_record(result, provenance, check=None):
         "/": _root(result, provenance),
         "/parts": _parts(result),
         "/recorded": _measures(result.recorded, "{}"),
-        "/numerical_error": _measures(result.numerical_error, "numerical error of: {}"),
+        "/numerical_error": _measures(result.numerical_error, "discretisation error of: {}"),
         "/pressure": _pressure(result.pressure),
     }
     for index, part in enumerate(result.parts):

@@ -16,7 +16,7 @@ LAYOUT = 1
 
 GROUPS = {
     "recorded": ("{}", MEASURES, "{}", ("solute",)),
-    "numerical_error": ("{}_numerical_error", MEASURES, "numerical error of: {}", ("solute",)),
+    "numerical_error": ("{}_numerical_error", MEASURES, "discretisation error of: {}", ("solute",)),
     "column_alone": ("column_{}", MEASURES, "{}, column with an ideal injection", ("solute",)),
     "signal": ("{}", SIGNAL, "{}", ("solute",)),
     "parts": ("part_{}", PARTS, "{}", ("part", "solute")),

@@ -8,7 +8,7 @@ import numpy as np
 from tailrace.records.atomic import write_bytes
 
 DIGITS = 9
-"""Far more than the numerical error deserves, and few enough to be the same everywhere."""
+"""Far more than the discretisation error deserves, and few enough to be the same everywhere."""
 
 
 def as_csv(table) -> bytes:

@@ -3,7 +3,7 @@
 PARTS = {
     "volume": ("m^3", "volume of the part"),
     "residence": ("s", "mean time that the solute spends in the part"),
-    "mixing_number": ("1", "residence time over the radial diffusion time of a tube"),
+    "fourier_number": ("1", "residence time over the radial diffusion time of a tube"),
     "mean_closed_form": ("s", "mean time added by the part, closed form"),
     "mean_simulated": ("s", "mean time added by the part, simulated"),
     "variance_gaussian_theory": ("s^2", "variance added by the part, long-tube or textbook"),
@@ -11,7 +11,10 @@ PARTS = {
     "variance_simulated": ("s^2", "variance added by the part, simulated"),
     "skewness_exact": ("1", "skewness of what the part adds, exact closed form"),
     "skewness_simulated": ("1", "skewness of what the part adds, simulated"),
-    "healed": ("1", "share of the variance added by the part that a gradient takes back"),
+    "gradient_focusing": (
+        "1",
+        "share of the variance added by the part that a gradient takes back",
+    ),
     "amount_lost": ("1", "amount cut off by the time window of the part, over that injected"),
 }
 
@@ -49,7 +52,10 @@ SIGNAL = {
 
 SEPARATION = {
     "half_height": ("1", "resolution from the widths at half height, recorded"),
-    "numerical_error": ("1", "numerical error of the resolution from the widths at half height"),
+    "numerical_error": (
+        "1",
+        "discretisation error of the resolution from the widths at half height",
+    ),
     "column_alone": ("1", "resolution from the widths at half height, column's own peaks"),
     "valley_to_peak": ("1", "valley over the smaller peak of the recorded trace"),
     "from_valley": ("1", "resolution of two equal Gaussians with that valley"),

@@ -50,7 +50,7 @@ def as_contract(result, title, sha256, version):
     dict
         Text, numbers in SI and None where a value does not exist; ready for ``json.dumps``. The
         keys are always all there: without a column the figures of ``column_alone`` are None, with
-        a gradient the plates, without one ``peak_capacity`` and ``healed``.
+        a gradient the plates, without one ``peak_capacity`` and ``gradient_focusing``.
     """
     return {
         "title": title,
@@ -98,7 +98,7 @@ def _part(part, lane):
         "part": part.kind,
         "volume": _number(part.volume[lane]),
         "residence": _number(part.residence[lane]),
-        "mixing_number": _number(part.mixing_number[lane]),
+        "fourier_number": _number(part.fourier_number[lane]),
         "mean": {
             "closed_form": _number(part.mean_closed_form[lane]),
             "simulated": _number(part.mean_simulated[lane]),
@@ -112,7 +112,9 @@ def _part(part, lane):
             "exact": _number(part.skewness_exact[lane]),
             "simulated": _number(part.skewness_simulated[lane]),
         },
-        "healed": _number(np.broadcast_to(part.healed, part.volume.shape)[lane]),
+        "gradient_focusing": _number(
+            np.broadcast_to(part.gradient_focusing, part.volume.shape)[lane]
+        ),
     }
 
 

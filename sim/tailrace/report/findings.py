@@ -3,7 +3,7 @@
 import math
 
 from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
-from tailrace.report.healing import healing
+from tailrace.report.focusing import focusing
 from tailrace.report.numbers import percent, significant
 
 BAR = 1e5
@@ -60,7 +60,7 @@ def conclusion(result):
     return (
         f"{of} {could} {what} that the column could give, {reach}; {_places(shares, 'the loss')}, "
         f"shares of the variance {'left of what is ' if gradient else ''}added outside the column."
-        f"{' ' if gradient else ''}{healing(result, lane)}"
+        f"{' ' if gradient else ''}{focusing(result, lane)}"
     )
 
 

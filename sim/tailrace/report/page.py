@@ -35,7 +35,7 @@ DRAWN = {
 }
 """Pictures of a run; the last only where there are two solutes or more."""
 
-FIGURE_HEAD = (("figure", ""), ("", "unit"), ("recorded", "value"), ("numerical", "error"))
+FIGURE_HEAD = (("figure", ""), ("", "unit"), ("recorded", "value"), ("discretisation", "error"))
 PRESSURE_HEAD = (("part", ""), ("pressure drop", "bar"))
 
 
@@ -105,7 +105,7 @@ def as_page(record, provenance, pictures):
 
 
 def figures_table(result, lane):
-    """Every figure read off one recorded peak, with its estimated numerical error.
+    """Every figure read off one recorded peak, with its estimated discretisation error.
 
     Parameters
     ----------

@@ -43,7 +43,7 @@ def signal_table(result):
     -------
     Table
         ``in the cell`` is the greatest share of the amount in a millilitre; ``height kept`` the
-        recorded height over that of the column's own peak, with its numerical error.
+        recorded height over that of the column's own peak, with its discretisation error.
     """
     signal = result.signal
     absolute = any(np.isfinite(signal[name]).any() for name in ("absorbance", "noise"))
@@ -62,7 +62,7 @@ def signal_table(result):
         rows.append(row if absolute else row[: len(RELATIVE_HEAD)])
     path = signal["light_path"][0]
     where = f"light path {significant(1000 * path)} mm" if math.isfinite(path) else "no light path"
-    title = f"Signal and noise ({where}; white noise; ± numerical error)"
+    title = f"Signal and noise ({where}; white noise; ± discretisation error)"
     return Table(title, RELATIVE_HEAD + (ABSOLUTE_HEAD if absolute else ()), tuple(rows))
 
 
@@ -90,7 +90,7 @@ def separation_table(result):
         )
         for pair, (first, second) in enumerate(zip(pairs.first, pairs.second, strict=True))
     ]
-    title = "Neighbours (resolution from the widths at half height; ± numerical error)"
+    title = "Neighbours (resolution from the widths at half height; ± discretisation error)"
     return Table(title, SEPARATION_HEAD, tuple(rows))
 
 

@@ -66,7 +66,7 @@ def _command(study):
 
 
 def _worst_error(study):
-    """Largest numerical error of the leading figure, in per cent, as text."""
+    """Largest discretisation error of the leading figure, in per cent, as text."""
     figures = study.sweep.figures
     name = "plates_half_height"
     if "recorded/peak_capacity" in figures:

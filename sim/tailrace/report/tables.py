@@ -35,7 +35,7 @@ PART_HEAD = (
     ("part", ""),
     ("volume", "uL"),
     ("residence", "s"),
-    ("mixing", "number"),
+    ("Fourier", "number"),
     ("Gaussian", "s^2"),
     ("exact", "s^2"),
     ("simulated", "s^2"),
@@ -55,7 +55,7 @@ RECORDED_HEAD = (
 )
 
 
-HEALED = ("healed", "%")
+FOCUSED = ("focused", "%")
 """Beside the share where the column is run with a gradient."""
 
 GRADIENT_HEAD = (
@@ -78,7 +78,7 @@ def parts_table(result, lane):
     -------
     Table
         The share is that of the simulated variance of all parts, the column among them. With a
-        gradient it is that of what is left behind the column, and ``healed`` what is not.
+        gradient it is that of what is left behind the column, and ``gradient_focusing`` the rest.
     """
     gradient = "peak_capacity" in result.recorded
     total = float(np.nansum([part.variance_recorded[lane] for part in result.parts]))
@@ -101,7 +101,7 @@ def parts_table(result, lane):
         )
     )
     title = f"Variance that each part adds: {result.lanes[lane]}"
-    head = (*PART_HEAD[:-1], HEALED, PART_HEAD[-1]) if gradient else PART_HEAD
+    head = (*PART_HEAD[:-1], FOCUSED, PART_HEAD[-1]) if gradient else PART_HEAD
     return Table(title, head, tuple(rows), last_is_sum=True)
 
 
@@ -116,7 +116,7 @@ def recorded_table(result):
     -------
     Table
         Plates are from the width at half height; with a gradient, where they mean nothing, the
-        peak capacity stands in their place. ``±`` is the estimated numerical error.
+        peak capacity stands in their place. ``±`` is the estimated discretisation error.
     """
     kept = kept_fraction(result)
     gradient = "peak_capacity" in result.recorded
@@ -140,26 +140,30 @@ def recorded_table(result):
             )
         )
     if gradient:
-        title = "What is recorded (peak capacity from the half height; ± numerical error)"
+        title = "What is recorded (peak capacity from the half height; ± discretisation error)"
         return Table(title, GRADIENT_HEAD, tuple(rows))
-    title = "What is recorded (plates from the half height; ± numerical error)"
+    title = "What is recorded (plates from the half height; ± discretisation error)"
     return Table(title, RECORDED_HEAD, tuple(rows))
 
 
 def _part_row(part, lane, total, gradient):
     theory = float(part.variance_gaussian_theory[lane])
     simulated = float(part.variance_simulated[lane])
-    healed = (percent(np.broadcast_to(part.healed, part.volume.shape)[lane]),) if gradient else ()
+    focused = (
+        (percent(np.broadcast_to(part.gradient_focusing, part.volume.shape)[lane]),)
+        if gradient
+        else ()
+    )
     return (
         part.name,
         significant(part.volume[lane] / MICROLITRE),
         significant(part.residence[lane]),
-        significant(part.mixing_number[lane], 2),
+        significant(part.fourier_number[lane], 2),
         significant(theory),
         significant(part.variance_exact[lane]),
         significant(simulated),
         significant(simulated / theory) if theory > 0 else ABSENT,
-        *healed,
+        *focused,
         percent(part.variance_recorded[lane] / total) if total > 0 else ABSENT,
     )
 

@@ -7,7 +7,7 @@ from tailrace.signals.band import Band
 from tailrace.signals.response import passed
 
 
-def through_tanks(band: Band, residence, tanks, cut, read_mean=False) -> Band:
+def through_tanks(band: Band, residence, tanks, truncation, read_mean=False) -> Band:
     """Send a band through equal stirred tanks, exactly for the cubic that joins its samples.
 
     The response of n tanks with total residence T is the gamma density t^(n-1) exp(-t/c) / c^n
@@ -20,7 +20,7 @@ def through_tanks(band: Band, residence, tanks, cut, read_mean=False) -> Band:
         Of all tanks; zero passes the band unchanged.
     tanks : float, 1
         1 or more.
-    cut : float, 1
+    truncation : float, 1
         Share of the response that may be cut off at its end.
     read_mean : bool
         Mean over the tanks in place of the liquid that leaves the last; whole ``tanks`` only.
@@ -39,6 +39,6 @@ def through_tanks(band: Band, residence, tanks, cut, read_mean=False) -> Band:
             total += np.exp(xlogy(order - 1, reduced) - reduced - gammaln(order))
         return total / (turnover[:, None] * len(orders))
 
-    end = turnover * gammainccinv(orders[-1], cut)
+    end = turnover * gammainccinv(orders[-1], truncation)
     rooted = not float(tanks).is_integer()
     return passed(band, density, np.zeros(band.lanes), end, turnover, rooted)

@@ -13,19 +13,19 @@ class Resolution:
 
     Parameters
     ----------
-    fineness : float, 1
+    refinement : float, 1
         1 is the default. 0.5 halves the number of rings, stations and instants at once; since
         the methods are of fourth order (third along a tube), the error then grows ten to sixteen
         times.
     solver : str
         One of SOLVERS: how a band goes through tubes.
-    cut : float, 1
+    truncation : float, 1
         Share of the amount that one part's time window may cut off at each end.
     """
 
-    fineness: float = 1.0
+    refinement: float = 1.0
     solver: str = SOLVERS[0]
-    cut: float = 1e-11
+    truncation: float = 1e-11
 
     @classmethod
     def for_accuracy(cls, accuracy, solver=SOLVERS[0]) -> "Resolution":
@@ -34,11 +34,11 @@ class Resolution:
         Parameters
         ----------
         accuracy : float, 1
-            Between 1e-6 and 0.1; 1e-3 is fineness 1.
+            Between 1e-6 and 0.1; 1e-3 is refinement 1.
         solver : str
         """
-        return cls(fineness=(DEFAULT_ACCURACY / accuracy) ** 0.25, solver=solver)
+        return cls(refinement=(DEFAULT_ACCURACY / accuracy) ** 0.25, solver=solver)
 
     def coarser(self) -> "Resolution":
-        """Half as fine: the second run from which the numerical error is estimated."""
-        return replace(self, fineness=self.fineness / 2)
+        """Half as fine: the second run from which the discretisation error is estimated."""
+        return replace(self, refinement=self.refinement / 2)

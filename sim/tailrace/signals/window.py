@@ -6,13 +6,13 @@ from tailrace.signals.band import Band
 from tailrace.signals.cubic import aligned, doubled, halved
 
 
-def trimmed(band: Band, cut):
+def trimmed(band: Band, truncation):
     """Drop both ends of a band that hold next to nothing.
 
     Parameters
     ----------
     band : Band
-    cut : float, 1
+    truncation : float, 1
         At most this share of the amount is dropped at each end.
 
     Returns
@@ -25,7 +25,7 @@ def trimmed(band: Band, cut):
     total = magnitude.sum(axis=1, keepdims=True)
     rising = np.cumsum(magnitude, axis=1)
     falling = np.cumsum(magnitude[:, ::-1], axis=1)[:, ::-1]
-    keep = (rising > cut * total) & (falling > cut * total)
+    keep = (rising > truncation * total) & (falling > truncation * total)
     count = band.values.shape[1]
     first = np.argmax(keep, axis=1)
     last = count - 1 - np.argmax(keep[:, ::-1], axis=1)
@@ -37,14 +37,14 @@ def trimmed(band: Band, cut):
     return kept, band.area - kept.area
 
 
-def thinned(band: Band, tolerance) -> Band:
+def decimated(band: Band, tolerance) -> Band:
     """Double the step of each lane as often as its shape allows.
 
     Parameters
     ----------
     band : Band
     tolerance : float, 1
-        A lane is thinned while the L2 distance between its samples and what every other of
+        A lane is decimated while the L2 distance between its samples and what every other of
         them would say of them stays below this share of its L2 norm.
     """
     while band.values.shape[1] > 16:

@@ -38,7 +38,7 @@ class Plume:
         Names of the tube and of the solute.
     bore, length : float, m
     residence : float, s
-    mixing_number : float, 1
+    fourier_number : float, 1
     times : (times,) array, s
         From the start of the injection.
     radii, lengths : (rings + 1,) and (sections + 1,) arrays, m
@@ -59,7 +59,7 @@ class Plume:
     bore: float
     length: float
     residence: float
-    mixing_number: float
+    fourier_number: float
     times: np.ndarray
     radii: np.ndarray
     lengths: np.ndarray
@@ -161,7 +161,7 @@ def _plume(title, itinerary, where, times, grid, until, progress):
         bore=float(tube.bore),
         length=float(tube.length),
         residence=residence,
-        mixing_number=float(tube.mixing_number(stream)[0]),
+        fourier_number=float(tube.fourier_number(stream)[0]),
         times=field.times,
         radii=np.linspace(0.0, float(tube.bore) / 2, rings + 1),
         lengths=np.linspace(0.0, float(tube.length), sections + 1),
@@ -229,7 +229,7 @@ def _inlet(before, resolution, lane, crossing):
     if all(part.kind not in SMOOTHING for part, _ in before):
         step = float(first_pulse(before, resolution).step[lane])
         finer = np.clip(step * STEPS_PER_SECTION / (crossing / 2), 1.0, FINEST)
-        resolution = replace(resolution, fineness=resolution.fineness * float(finer))
+        resolution = replace(resolution, refinement=resolution.refinement * float(finer))
     return pass_through(before, resolution)[0][-1].lane(lane)
 
 

@@ -149,12 +149,12 @@ def textbook(result, lane):
     Returns
     -------
     mean, variance : float, s and s^2
-        Sums over all parts, a gradient's healing taken off as in ``variance_recorded``; NaN where
+        Sums over all parts, a gradient's focusing taken off as in ``variance_recorded``; NaN where
         a part has no such variance.
     """
     mean, variance = 0.0, 0.0
     for part in result.parts:
-        left = 1 - np.broadcast_to(part.healed, np.shape(part.mean_simulated))[lane]
+        left = 1 - np.broadcast_to(part.gradient_focusing, np.shape(part.mean_simulated))[lane]
         said = part.variance_gaussian_theory[lane]
         variance += float(said if np.isnan(left) else said * left)
         mean += float(part.mean_closed_form[lane])

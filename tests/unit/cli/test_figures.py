@@ -51,7 +51,7 @@ def test_the_index_stands_alone_and_has_words(made):
     assert page.count("<desc>") == 2
     for link in re.findall(r'href="([^"#]+)"', page):
         assert (out / link).is_file()
-    assert "Largest numerical error" in page
+    assert "Largest discretisation error" in page
     names = re.findall(r'\bid="([^"]+)"', page)
     assert len(names) == len(set(names))
 

@@ -150,13 +150,13 @@ def test_a_wrong_scenario_ends_with_2(tmp_path):
 
 def test_an_accuracy_that_is_not_reached_ends_with_3(scenario, monkeypatch):
     def travel(*_):
-        raise AccuracyError("the tube did not settle; lower the fineness")
+        raise AccuracyError("the tube did not settle; lower the refinement")
 
     monkeypatch.setattr("tailrace.journey.travelling.travel", travel)
     done = invoke(scenario)
     assert done.exit_code == 3
     assert done.stdout == ""
-    assert done.stderr == "the tube did not settle; lower the fineness\n"
+    assert done.stderr == "the tube did not settle; lower the refinement\n"
 
 
 def test_a_scenario_that_changes_under_way_is_not_stored(scenario, tmp_path, monkeypatch):

@@ -76,7 +76,7 @@ def scenario(tmp_path_factory):
 def made(scenario, tmp_path_factory):
     """A study with everything asked for, though little of it: how it ended, and its folder."""
     out = tmp_path_factory.mktemp("out") / "study"
-    options = ["--draws", 80, "--indices", "--rows", 8, "--map", "cell.volume × injection.sigma"]
+    options = ["--samples", 80, "--indices", "--rows", 8, "--map", "cell.volume × injection.sigma"]
     options += ["--widen", "cell.volume", "--together", "--out", out]
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(carrying, "WIDENING_DRAWS", 80)
@@ -122,15 +122,15 @@ def test_the_record_is_what_xarray_opens(made):
 
 
 def test_exit_codes_tell_whether_acceptance_was_shown(scenario, tmp_path):
-    kept = invoke("tolerance", scenario, "--draws", 100)
+    kept = invoke("tolerance", scenario, "--samples", 100)
     assert kept.exit_code == 0, kept.output
     assert "is kept by 100 % of the draws" in " ".join(kept.stdout.split())
-    few = invoke("tolerance", scenario, "--draws", 20)
+    few = invoke("tolerance", scenario, "--samples", 20)
     assert few.exit_code == 1, "twenty draws cannot show 95 % with 95 % confidence"
     assert "Not shown: width of" in few.stdout
     strict = tmp_path / "strict.toml"
     strict.write_text(SCENARIO.replace("0.69 s", "0.1 s"))
-    told = invoke("tolerance", strict, "--draws", 20, "--json")
+    told = invoke("tolerance", strict, "--samples", 20, "--json")
     assert told.exit_code == 1
     answer = json.loads(told.stdout)
     assert answer["met"] is False
@@ -143,7 +143,7 @@ def test_exit_codes_tell_whether_acceptance_was_shown(scenario, tmp_path):
         (("--map", "cell.volume"), "expected two fields with × between them"),
         (("--map", "cell.volume × cell.volume"), "expected two uncertain fields that differ"),
         (("--widen", "cell.volum"), "cell.volume"),
-        (("--draws", 3), "expected at least 10 draws"),
+        (("--samples", 3), "expected at least 10 draws"),
         (("--digits", 3), "expected 1 or 2 digits"),
         (("--cluster", "nowhere"), "--cluster nowhere: expected the address"),
         (("--generator", "dice"), "'dice' is not one of"),
@@ -160,7 +160,7 @@ def test_what_cannot_be_asked_is_refused_in_one_sentence(scenario, options, said
 def test_a_folder_that_cannot_be_made_is_named_before_anything_is_computed(scenario, tmp_path):
     (tmp_path / "file").write_text("")
     for out in (tmp_path / "file" / "study", tmp_path / "file" / "study.h5"):
-        done = invoke("tolerance", scenario, "--draws", 20, "--out", out)
+        done = invoke("tolerance", scenario, "--samples", 20, "--out", out)
         assert done.exit_code == 2
         assert "expected a folder or file that can be written" in done.stderr
 

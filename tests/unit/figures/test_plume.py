@@ -53,7 +53,7 @@ def _ticks(panel):
 def test_words_say_the_amounts(shown):
     words = draw_plume(shown, "page").description
     assert f"{percent(shown.left[-1])} has left" in words
-    assert "mixing number 0.11" in words
+    assert "Fourier number 0.11" in words
     assert "-0" not in words
 
 

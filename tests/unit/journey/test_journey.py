@@ -45,8 +45,8 @@ def test_simulated_stands_beside_exact(result):
     for part in result.parts:
         assert part.variance_simulated == pytest.approx(part.variance_exact, rel=1e-3), part.name
         assert part.mean_simulated == pytest.approx(part.mean_closed_form, abs=1e-5), part.name
-    assert np.isnan(result.parts[0].mixing_number).all()
-    assert result.parts[1].mixing_number == pytest.approx(np.pi * 1e-9 * 0.5 / FLOW)
+    assert np.isnan(result.parts[0].fourier_number).all()
+    assert result.parts[1].fourier_number == pytest.approx(np.pi * 1e-9 * 0.5 / FLOW)
 
 
 def test_nothing_is_lost(result):
@@ -63,7 +63,7 @@ def test_progress_counts_every_part_of_both_runs():
 def test_error_estimate_covers_the_distance_to_a_much_finer_run():
     tube, passing = tube_with(0.3)
     told = travel(itinerary(gaussian(0.1), tube, passing=passing))
-    finest = bands_behind((gaussian(0.1), passing), (tube, passing), fineness=3.0)[-1]
+    finest = bands_behind((gaussian(0.1), passing), (tube, passing), refinement=3.0)[-1]
     true = measure(finest)
     for name in ("width_half", "plates_half_height", "tailing_5", "variance", "mean"):
         apart = abs(told.recorded[name] - true[name])[0]
@@ -105,7 +105,7 @@ WARNINGS = {
         {},
         r"cell: pressure at the inlet: .* the limit is",
     ),
-    "unmixed": ({}, (SHORT,), {"diffusivity": 5e-10}, r"tube: mixing number 0.0016 is outside"),
+    "unmixed": ({}, (SHORT,), {"diffusivity": 5e-10}, r"tube: Fourier number 0.0016 is outside"),
     "mixed": ({}, (replace(TUBE, bore=1e-3),), {"diffusivity": 1e-7}, r"tube: Peclet number 127"),
     "turbulent": ({}, (TUBE,), {"viscosity": 1e-5}, r"tube: Reynolds number 6366 .*turbulent"),
     "few points": (

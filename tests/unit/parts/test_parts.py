@@ -34,9 +34,9 @@ def test_residence_is_volume_over_flow_and_retention_lengthens_it():
     assert Chamber(name="c", volume=3 * FLOW).residence(stream()) == pytest.approx(3.0)
 
 
-def test_mixing_number_does_not_depend_on_the_bore():
+def test_fourier_number_does_not_depend_on_the_bore():
     numbers = [
-        Tube(name="t", bore=bore, length=0.5).mixing_number(stream()) for bore in (1e-4, 5e-4)
+        Tube(name="t", bore=bore, length=0.5).fourier_number(stream()) for bore in (1e-4, 5e-4)
     ]
     assert numbers[0] == numbers[1] == pytest.approx(np.pi * 1e-9 * 0.5 / FLOW)
 
@@ -109,8 +109,8 @@ def test_points_lie_at_whole_multiples_of_the_interval():
 def test_a_finer_resolution_asks_for_more_rings_and_stations():
     one = np.array([0.3])
     coarse, fine = (
-        tube_march.grid(one, np.ones(1), 0.1 * np.ones(1), Resolution(fineness=fineness))
-        for fineness in (1.0, 2.0)
+        tube_march.grid(one, np.ones(1), 0.1 * np.ones(1), Resolution(refinement=refinement))
+        for refinement in (1.0, 2.0)
     )
     assert fine[0] == pytest.approx(2 * coarse[0], abs=2)
     assert fine[1] == pytest.approx(2 * coarse[1], abs=3)

@@ -20,7 +20,7 @@ def matrix(rows):
     return np.diag(rows[1:, 0], -1) + np.diag(rows[:, 1]) + np.diag(rows[:-1, 2], 1)
 
 
-def by_plain_algebra(inlet, step, stations, mixing):
+def by_plain_algebra(inlet, step, stations, fourier):
     """The scheme as its docstrings state it, with full matrices: one lane.
 
     P (A c_s + H c_t) = K c; Alexander's two stages along s, trapezoidal rule in t.
@@ -28,8 +28,10 @@ def by_plain_algebra(inlet, step, stations, mixing):
     scheme = radial_scheme(RINGS)
     weighting, exchange = matrix(scheme.weighting), matrix(scheme.exchange)
     advance, hold = np.diag(scheme.advance), np.diag(scheme.hold)
-    lengths = station_lengths(np.array([mixing]), np.array([WIDTH * mixing / RESIDENCE]), stations)
-    tau = step * mixing / RESIDENCE
+    lengths = station_lengths(
+        np.array([fourier]), np.array([WIDTH * fourier / RESIDENCE]), stations
+    )
+    tau = step * fourier / RESIDENCE
     old = np.zeros((stations, 2, RINGS + 1))
     outlet, before = np.zeros(inlet.size), 0.0
     for n, value in enumerate(inlet):
@@ -55,16 +57,16 @@ def by_plain_algebra(inlet, step, stations, mixing):
 def test_the_kernel_solves_what_the_scheme_says(stations, lanes):
     # a row of the kernel holds eight instants of one lane, or one of eight; short tubes have fewer
     # stations than that
-    mixing = MIXING * np.linspace(1.0, 1.6, lanes)
+    fourier = MIXING * np.linspace(1.0, 1.6, lanes)
     step = np.full(lanes, 0.07)
     inlet = np.exp(-(((np.arange(20) - 8) / 3.0) ** 2) / 2) * np.linspace(1.0, 2.0, lanes)[:, None]
-    run = _Run(mixing, np.full(lanes, RESIDENCE), np.full(lanes, WIDTH), RINGS, 1e-13)
+    run = _Run(fourier, np.full(lanes, RESIDENCE), np.full(lanes, WIDTH), RINGS, 1e-13)
     left = run.through(Band(inlet, np.zeros(lanes), step), stations)
     assert left.start == pytest.approx(np.full(lanes, RESIDENCE / 2))
     padded = np.zeros(INSTANTS)
     for lane in range(lanes):
         padded[:20] = inlet[lane]
-        expected = by_plain_algebra(padded, step[lane], stations, mixing[lane])
+        expected = by_plain_algebra(padded, step[lane], stations, fourier[lane])
         assert left.values[lane, :INSTANTS] == pytest.approx(expected, abs=1e-12)
 
 
@@ -94,20 +96,20 @@ def test_stations_stand_in_reverse_with_room_for_a_row_at_both_ends(lanes):
     assert (row.size // LANES) % 2 == 1
 
 
-def rings(mixing, width=0.1, fineness=1.0):
-    resolution = Resolution(fineness=fineness)
-    return grid(np.array([mixing]), np.ones(1), np.array([width]), resolution)[0]
+def rings(fourier, width=0.1, refinement=1.0):
+    resolution = Resolution(refinement=refinement)
+    return grid(np.array([fourier]), np.ones(1), np.array([width]), resolution)[0]
 
 
 def test_fewer_rings_for_tubes_in_which_the_band_has_time_to_mix():
-    chosen = [rings(mixing) for mixing in (0.003, 0.03, 0.1, 0.3, 1.0)]
+    chosen = [rings(fourier) for fourier in (0.003, 0.03, 0.1, 0.3, 1.0)]
     assert all(more > fewer for more, fewer in pairwise(chosen))
     assert rings(1.0) == rings(100.0)
 
 
 def test_rings_follow_fineness_down_to_the_fewest_that_the_scheme_has():
-    assert rings(1.0, fineness=2.0) == pytest.approx(2 * rings(1.0), abs=1)
-    assert rings(100.0, fineness=0.05) == 4
+    assert rings(1.0, refinement=2.0) == pytest.approx(2 * rings(1.0), abs=1)
+    assert rings(100.0, refinement=0.05) == 4
 
 
 def test_a_scheme_is_made_once_and_cannot_be_changed():

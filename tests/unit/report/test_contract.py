@@ -13,11 +13,11 @@ PART = {
     "part": "",
     "volume": 0,
     "residence": 0,
-    "mixing_number": 0,
+    "fourier_number": 0,
     "mean": {"closed_form": 0, "simulated": 0},
     "variance": {"gaussian_theory": 0, "exact": 0, "simulated": 0},
     "skewness": {"exact": 0, "simulated": 0},
-    "healed": 0,
+    "gradient_focusing": 0,
 }
 RECORDED = (
     *("apex", "area", "mean", "variance", "skewness", "width_half", "plates_half_height"),
@@ -62,8 +62,8 @@ def test_injector_first_detector_last_and_no_volume_is_null(result):
     assert [parts[0]["part"], parts[-1]["part"]] == ["injector", "detector"]
     assert parts[-1]["volume"] is None
     assert parts[-1]["variance"]["exact"] is None
-    assert parts[1]["mixing_number"] == 0.0346
-    assert parts[4]["mixing_number"] is None
+    assert parts[1]["fourier_number"] == 0.0346
+    assert parts[4]["fourier_number"] is None
 
 
 def test_numbers_are_those_of_the_result(make_result):

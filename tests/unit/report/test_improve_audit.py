@@ -131,7 +131,7 @@ def test_the_numerical_error_stands_beside_what_it_must_be_small_against():
 def test_what_could_not_be_computed_is_counted():
     made = made_up()
     assert evidence.computed_line(made).endswith(
-        "all could be computed. The largest numerical error of the figure is 0.02 % of it."
+        "all could be computed. The largest discretisation error of the figure is 0.02 % of it."
     )
     rows = made.combinations
     failed = np.array([True] * 7 + [False])

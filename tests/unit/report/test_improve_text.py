@@ -21,9 +21,9 @@ from tailrace.report.improvement.findings import doubt_line, findings, stop_line
 from tailrace.report.improvement.tables import (
     MOST_ROWS,
     changes_table,
+    decimated,
     frontier_table,
     steps_table,
-    thinned,
 )
 from tailrace.report.improvement.text import as_text, for_terminal
 from tailrace.report.text import WIDTH
@@ -113,9 +113,9 @@ def test_a_band_without_stated_uncertainty_is_not_to_be_taken_for_one():
 
 def test_a_long_frontier_is_thinned_with_both_ends():
     rows = np.arange(100)
-    assert len(thinned(rows)) == MOST_ROWS
-    assert thinned(rows)[[0, -1]].tolist() == [0, 99]
-    assert thinned(rows[:5]).tolist() == [0, 1, 2, 3, 4]
+    assert len(decimated(rows)) == MOST_ROWS
+    assert decimated(rows)[[0, -1]].tolist() == [0, 99]
+    assert decimated(rows[:5]).tolist() == [0, 1, 2, 3, 4]
 
 
 @pytest.mark.parametrize(("index", "text"), [(0, "a"), (25, "z"), (26, "aa"), (53, "bb")])

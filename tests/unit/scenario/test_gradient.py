@@ -132,10 +132,10 @@ def answer(tmp_path, text, *options):
 def test_a_run_says_what_is_healed(tmp_path):
     solute = json.loads(answer(tmp_path, SOUND, "--json"))["solutes"][0]
     injection, inlet, column, outlet = solute["parts"]
-    assert inlet["healed"] > 0.99
-    assert injection["healed"] == inlet["healed"]
-    assert column["healed"] is None
-    assert outlet["healed"] == 0.0
+    assert inlet["gradient_focusing"] > 0.99
+    assert injection["gradient_focusing"] == inlet["gradient_focusing"]
+    assert column["gradient_focusing"] is None
+    assert outlet["gradient_focusing"] == 0.0
     recorded = solute["recorded"]
     assert recorded["plates_half_height"] is None
     assert solute["column_alone"]["plates_half_height"] is None
@@ -144,7 +144,10 @@ def test_a_run_says_what_is_healed(tmp_path):
         1 + 300 / (4 * recorded["width_half"] / 2.354820), rel=1e-6
     )
     assert recorded["peak_capacity"] < solute["column_alone"]["peak_capacity"]
-    left = [part["variance"]["simulated"] * (1 - (part["healed"] or 0)) for part in solute["parts"]]
+    left = [
+        part["variance"]["simulated"] * (1 - (part["gradient_focusing"] or 0))
+        for part in solute["parts"]
+    ]
     assert sum(left) == pytest.approx(recorded["variance"], rel=1e-9)
     # what the column adds is its own: the inlet tube's variance is not taken off it
     theory = column["variance"]["exact"]
@@ -154,7 +157,7 @@ def test_a_run_says_what_is_healed(tmp_path):
 
 def test_the_text_says_it_too(tmp_path):
     text = " ".join(answer(tmp_path, SOUND).split())
-    assert "The gradient heals all but" in text
+    assert "The gradient focuses all but" in text
     assert "nothing of what those behind it add" in text
     assert "peaks side by side in the gradient (peak capacity)" in text
 

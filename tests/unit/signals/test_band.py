@@ -55,11 +55,11 @@ def test_weights_are_lagranges():
 
 
 def test_coarser_is_half_as_fine_and_nothing_else():
-    fine = Resolution(fineness=3.0, cut=1e-9, solver=SOLVERS[1])
-    assert fine.coarser() == Resolution(fineness=1.5, cut=1e-9, solver=SOLVERS[1])
+    fine = Resolution(refinement=3.0, truncation=1e-9, solver=SOLVERS[1])
+    assert fine.coarser() == Resolution(refinement=1.5, truncation=1e-9, solver=SOLVERS[1])
 
 
 def test_accuracy_asked_for():
     # fourth order: sixteen times as accurate is twice as fine
-    assert Resolution.for_accuracy(1e-3).fineness == pytest.approx(1.0)
-    assert Resolution.for_accuracy(1e-3 / 16).fineness == pytest.approx(2.0)
+    assert Resolution.for_accuracy(1e-3).refinement == pytest.approx(1.0)
+    assert Resolution.for_accuracy(1e-3 / 16).refinement == pytest.approx(2.0)

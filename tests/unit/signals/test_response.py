@@ -8,7 +8,7 @@ from tailrace.errors import BudgetError
 from tailrace.signals import Band
 from tailrace.signals.gamma import through_tanks
 from tailrace.signals.response import convolved, passed
-from tailrace.signals.window import thinned, trimmed
+from tailrace.signals.window import decimated, trimmed
 
 
 def pulse(step=0.1, lanes=1):
@@ -66,7 +66,7 @@ def test_thinned_stops_before_a_band_has_next_to_no_samples():
     # far more coarsening than a tolerance of one forbids; what is left still has its moments
     times = np.arange(-8, 8, 0.01)
     band = Band(norm.pdf(times)[None], times[:1], np.array([0.01]))
-    thin = thinned(band, 0.99)
+    thin = decimated(band, 0.99)
     assert 4 <= thin.values.shape[1] <= 32
     assert thin.area == pytest.approx(band.area, rel=1e-12)
 
@@ -75,4 +75,4 @@ def test_thinning_a_lane_of_zeros_comes_to_an_end():
     times = np.arange(-8, 8, 0.5)
     values = np.array([norm.pdf(times), np.zeros(times.size)])
     band = Band(values, np.full(2, -8.0), np.full(2, 0.5))
-    assert thinned(band, 1e-9).values[0] == pytest.approx(values[0])
+    assert decimated(band, 1e-9).values[0] == pytest.approx(values[0])

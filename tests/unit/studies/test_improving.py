@@ -232,7 +232,7 @@ def test_a_gradient_has_a_peak_capacity(folder):
     result = travel(made.scenario_with(made.names(made.best)).itinerary())
     figure = made.combinations.figure[made.best]
     assert figure == pytest.approx(result.recorded["peak_capacity"][0], rel=1e-4)
-    assert made.changes[0].share > made.changes[1].share  # what is before the column is healed
+    assert made.changes[0].share > made.changes[1].share  # what is before the column is focused
 
 
 def test_frontiers_are_what_no_other_beats(answer):

@@ -68,7 +68,7 @@ def test_an_expected_figure_has_the_numerical_error_where_no_other_is_stated(ans
     plates = rows[2]
     assert plates.value == answer.start
     assert plates.high - plates.value == pytest.approx(answer.steps[0].error)
-    assert "numerical error alone" in answer.expected.basis
+    assert "discretisation error alone" in answer.expected.basis
 
 
 def test_uncertain_inputs_widen_the_bands_and_leave_steps_open(folder):

@@ -12,13 +12,13 @@ def swept(lengths=(0.05, 0.1, 0.2, 0.4), widths=(0.1, 0.2, 0.3)):
     x, y = np.meshgrid(lengths, widths, indexing="ij")
     dims = ("tube.length", "injection.sigma")
     theory = np.stack([y**2, x], axis=-1)[..., None]
-    mixing = np.stack([np.full(x.shape, np.nan), x * 10], axis=-1)[..., None]
+    fourier = np.stack([np.full(x.shape, np.nan), x * 10], axis=-1)[..., None]
     return xarray.Dataset(
         {
             "variance": ((*dims, "solute"), (y**2 + x**2)[..., None]),
             "tailing_5": ((*dims, "solute"), (1 + 1 / (1 + 10 * x))[..., None]),
             "part_variance_gaussian_theory": ((*dims, "part", "solute"), theory),
-            "part_mixing_number": ((*dims, "part", "solute"), mixing),
+            "part_fourier_number": ((*dims, "part", "solute"), fourier),
         },
         {
             "tube.length": ("tube.length", list(lengths), {"units": "m"}),
@@ -43,7 +43,7 @@ def test_the_left_map_is_recorded_over_theory_and_the_right_one_tailing():
     assert tailing[1, 0] == pytest.approx(1 + 1 / 1.5, rel=1e-12)
 
 
-def test_lines_of_mixing_number_and_axes_are_labelled():
+def test_lines_of_fourier_number_and_axes_are_labelled():
     picture = draw_maps(swept())
     texts = [text.get_text() for panel in picture.figure.axes[:2] for text in panel.texts]
     assert "X 1" in texts
@@ -72,7 +72,7 @@ def test_the_files_are_the_same_and_carry_words():
     picture, again = draw_maps(swept()), draw_maps(swept())
     assert picture.svg() == again.svg()
     assert picture.png() == again.png()
-    assert "mixing number X of tube" in picture.svg().decode()
+    assert "Fourier number X of tube" in picture.svg().decode()
 
 
 def test_the_colours_rise_in_lightness():

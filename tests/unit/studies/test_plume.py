@@ -60,7 +60,7 @@ def test_the_first_tube_and_solute_without_names(scenario):
 def test_the_tube_and_the_solute_that_are_named(second):
     assert (second.part, second.solute) == ("second tube", "slow")
     assert (second.bore, second.length) == (0.25e-3, 0.15)
-    assert second.mixing_number == pytest.approx(np.pi * 0.5e-9 * 0.15 / 1e-8)
+    assert second.fourier_number == pytest.approx(np.pi * 0.5e-9 * 0.15 / 1e-8)
     assert second.flow_rate == pytest.approx(1e-8)
     assert second.volumes.sum() == pytest.approx(np.pi / 4 * 0.25e-3**2 * 0.15)
     assert second.radii[-1] == 0.125e-3
@@ -116,7 +116,7 @@ def test_a_finer_grid_says_the_same(scenario):
 def test_an_instrument_of_its_own_without_a_scenario():
     found = plume(times=[0.3], **COARSE)
     assert found.part == "tube"
-    assert 0.05 < found.mixing_number < 0.3
+    assert 0.05 < found.fourier_number < 0.3
 
 
 def test_progress_is_told(scenario):

@@ -50,19 +50,19 @@ def test_a_shipped_study_runs_and_draws(path, tmp_path):
 def test_where_gaussian_theory_holds(tmp_path):
     path = FOLDER / "where-gaussian-theory-holds.toml"
     study = run(path, tmp_path, "5 points").isel(solute=0)
-    mixing = study["part_mixing_number"].isel(part=1).values
+    fourier = study["part_fourier_number"].isel(part=1).values
     transit = float(study["part_residence"][0, 0, 1])
     widths = study["injection.sigma"].values / transit
-    # As its comment says: mixing numbers 0.003 to 30, widths 0.02 to 2 transit times.
-    np.testing.assert_allclose([mixing.min(), mixing.max()], [0.003, 30], rtol=1e-3)
+    # As its comment says: Fourier numbers 0.003 to 30, widths 0.02 to 2 transit times.
+    np.testing.assert_allclose([fourier.min(), fourier.max()], [0.003, 30], rtol=1e-3)
     np.testing.assert_allclose([widths.min(), widths.max()], [0.02, 2], rtol=1e-3)
     # Linear parts: variances add, and the tube's is the sum over the radial modes.
-    added = reduced_cumulants(mixing.ravel())[0].reshape(mixing.shape) * (transit / mixing) ** 2
+    added = reduced_cumulants(fourier.ravel())[0].reshape(fourier.shape) * (transit / fourier) ** 2
     expected = added + study["injection.sigma"].values[None, :] ** 2
     np.testing.assert_allclose(study["variance"], expected, rtol=2e-3)
     # Taylor, Proc. R. Soc. A 219 (1953) 186: the long-tube variance is transit^2 / (24 X); for
     # X = 30 the exact one is less by 1 / (16 X) of it (parts/tube/theory.py), for 0.003 far less.
-    taylor = transit**2 / (24 * mixing) + study["injection.sigma"].values[None, :] ** 2
+    taylor = transit**2 / (24 * fourier) + study["injection.sigma"].values[None, :] ** 2
     ratio = study["variance"].values / taylor
     np.testing.assert_allclose(ratio[-1], 1, atol=2.5e-3)
     assert ratio[0, 0] < 0.1

@@ -56,7 +56,7 @@ def test_the_textbook_peak_is_the_sum_over_the_parts(made):
     told = made.result(0)
     mean, variance = textbook(told, 1)
     assert mean == pytest.approx(sum(part.mean_closed_form[1] for part in told.parts), rel=1e-12)
-    # No gradient: nothing is healed.
+    # No gradient: nothing is focused.
     said = sum(part.variance_gaussian_theory[1] for part in told.parts)
     assert variance == pytest.approx(said, rel=1e-12)
 
@@ -65,10 +65,10 @@ def test_with_a_gradient_what_is_healed_is_taken_off(made, make_result):
     from dataclasses import replace
 
     result = make_result()
-    before = replace(result.parts[1], healed=np.array([0.75]))
-    healed = replace(result, parts=(result.parts[0], before, *result.parts[2:]))
+    before = replace(result.parts[1], gradient_focusing=np.array([0.75]))
+    focused = replace(result, parts=(result.parts[0], before, *result.parts[2:]))
     given = before.variance_gaussian_theory[0]
-    assert textbook(result, 0)[1] - textbook(healed, 0)[1] == pytest.approx(0.75 * given)
+    assert textbook(result, 0)[1] - textbook(focused, 0)[1] == pytest.approx(0.75 * given)
 
 
 def test_one_solute_alone(scenario):

@@ -46,7 +46,7 @@ def test_a_case_is_what_a_single_run_says(made, case):
         assert np.all(np.abs(told.recorded[name] - alone.recorded[name]) <= allowed), name
     for mine, other in zip(told.parts, alone.parts, strict=True):
         assert (mine.name, mine.kind) == (other.name, other.kind)
-        for name in ("variance_gaussian_theory", "variance_exact", "residence", "mixing_number"):
+        for name in ("variance_gaussian_theory", "variance_exact", "residence", "fourier_number"):
             np.testing.assert_allclose(getattr(mine, name), getattr(other, name), rtol=1e-12)
     assert told.pressure.parts == pytest.approx(alone.pressure.parts, rel=1e-12)
     assert told.pressure.total == pytest.approx(alone.pressure.total, rel=1e-12)

@@ -1,4 +1,4 @@
-"""What leaves a tube, a panel for each mixing number."""
+"""What leaves a tube, a panel for each Fourier number."""
 
 from tailrace.figures.style import SERIES, sheet
 
@@ -8,7 +8,7 @@ def draw(exhibit, size):
     rows, columns = (4, 2) if size.narrow else (2, 4)
     figure = sheet(size.width, 1.75 * size.height if size.narrow else size.height)
     axes = figure.subplots(rows, columns, sharex=True, sharey=True).ravel()
-    for panel, (mixing, curve) in zip(axes, exhibit.groups("mixing_number"), strict=False):
+    for panel, (fourier, curve) in zip(axes, exhibit.groups("fourier_number"), strict=False):
         panel.plot(curve["time"], curve["signal"], color=SERIES[0], label="simulated")
         panel.plot(
             curve["time"],
@@ -20,7 +20,7 @@ def draw(exhibit, size):
         panel.text(
             0.97,
             0.95,
-            f"X = {mixing:g}",
+            f"X = {fourier:g}",
             transform=panel.transAxes,
             ha="right",
             va="top",

@@ -5,4 +5,4 @@ from tailrace.signals.gamma import through_tanks
 
 def march(chamber, stream, band, resolution):
     """Send a band through a chamber. Chamber, Stream, Band, Resolution in, Band out."""
-    return through_tanks(band, chamber.residence(stream), chamber.tanks, resolution.cut)
+    return through_tanks(band, chamber.residence(stream), chamber.tanks, resolution.truncation)

@@ -20,10 +20,10 @@ from tailrace.signals.cubic import doubled, spread
 from tailrace.signals.gamma import through_tanks
 
 PANEL = 0.05
-"""ln k changes by no more in one panel of the table, at fineness 1."""
+"""ln k changes by no more in one panel of the table, at refinement 1."""
 MOST_PANELS = 200_000
 POINTS_PER_WIDTH = 10
-"""Of the band that leaves, per standard deviation of one element, at fineness 1."""
+"""Of the band that leaves, per standard deviation of one element, at refinement 1."""
 COARSEST = 0.25
 """Samples of the band that enters leave no farther apart, in the same measure."""
 MOST_DOUBLINGS = 12
@@ -56,14 +56,14 @@ def march(column, stream, band, resolution):
     head = np.broadcast_to(column.head_time(stream), (band.lanes,))
     heads = np.any(head > 0)
     if heads:
-        band = through_tanks(band, head, 1.0, resolution.cut)
+        band = through_tanks(band, head, 1.0, resolution.truncation)
     clocks = _clocks(column, stream.over(band.lanes), band, resolution)
     lanes = [_lane(clock, band.lane(index), resolution) for index, clock in enumerate(clocks)]
     values = np.zeros((band.lanes, max(row.size for row, _, _ in lanes)))
     for index, (row, _, _) in enumerate(lanes):
         values[index, : row.size] = row
     band = Band(values, *(np.array([lane[k] for lane in lanes]) for k in (1, 2)))
-    return through_tanks(band, head, 1.0, resolution.cut) if heads else band
+    return through_tanks(band, head, 1.0, resolution.truncation) if heads else band
 
 
 @dataclass(frozen=True)
@@ -131,7 +131,7 @@ def _panels(column, stream, band, resolution):
         if not np.any(end > begin):
             continue
         rise = levels[:, index + 1] - levels[:, index]
-        count = max(1, int(np.ceil(np.max(np.abs(rise)) * resolution.fineness / PANEL)))
+        count = max(1, int(np.ceil(np.max(np.abs(rise)) * resolution.refinement / PANEL)))
         share = np.linspace(0, 1, count + 1)
         times = begin[:, None] + (end - begin)[:, None] * share
         level = levels[:, index, None] + rise[:, None] * share
@@ -175,7 +175,7 @@ def _lane(clock, band, resolution):
             break
         band = doubled(band)
     amounts = band.values[0] * band.step[0]
-    step = narrowest / (POINTS_PER_WIDTH * resolution.fineness)
+    step = narrowest / (POINTS_PER_WIDTH * resolution.refinement)
     # samples share out their amounts over nodes on the grid of what leaves
     position = (leaving - leaving[0]) / step + 1.0
     nodes = int(np.ceil(position[-1])) + 3
@@ -183,7 +183,7 @@ def _lane(clock, band, resolution):
     times = leaving[0] + step * (np.arange(nodes) - 1.0)
     passage = np.interp(times, leaving, leaving - entering)
     variance = np.interp(times, leaving, variance)
-    values, first = _summed(weights, passage, variance, step, resolution.cut)
+    values, first = _summed(weights, passage, variance, step, resolution.truncation)
     return values, times[0] + first * step, step
 
 

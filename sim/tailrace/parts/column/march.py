@@ -25,9 +25,9 @@ def march(column, stream, band, resolution):
     head = np.broadcast_to(column.head_time(stream), (band.lanes,))
     heads = np.any(head > 0)
     if heads:
-        band = through_tanks(band, head, 1.0, resolution.cut)
+        band = through_tanks(band, head, 1.0, resolution.truncation)
     band = _bed(column, stream, band, resolution)
-    return through_tanks(band, head, 1.0, resolution.cut) if heads else band
+    return through_tanks(band, head, 1.0, resolution.truncation) if heads else band
 
 
 def _bed(column, stream, band, resolution):
@@ -70,7 +70,7 @@ def in_equilibrium(column, stream, band, resolution):
         return np.sqrt(n * mean / (2 * np.pi * safe**3)) * np.exp(exponent)
 
     # outside these bounds the exponent is below log(cut)
-    reach = 1 - np.log(resolution.cut) / plates
+    reach = 1 - np.log(resolution.truncation) / plates
     swing = np.sqrt(reach**2 - 1)
     begin, end = retention * (reach - swing), retention * (reach + swing)
     return passed(band, density, begin, end, retention / np.sqrt(plates))

@@ -18,7 +18,7 @@ def march(detector, stream, band, resolution) -> Band:
     averaged, so is the signal, over the interval before each instant.
     """
     if np.any(np.asarray(detector.time_constant) > 0):
-        band = through_tanks(band, detector.time_constant, 1.0, resolution.cut)
+        band = through_tanks(band, detector.time_constant, 1.0, resolution.truncation)
     if detector.averaged:
         interval = np.broadcast_to(detector.interval, (band.lanes,))
         band = convolved(band, *uniform_weights(np.zeros(band.lanes), interval, band.step))

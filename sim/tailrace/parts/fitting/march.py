@@ -40,7 +40,7 @@ def march(fitting, stream, band, resolution) -> Band:
     residence = np.broadcast_to(np.asarray(fitting.residence(stream), float), lanes)
     unswept = np.broadcast_to(np.asarray(fitting.unswept, float), lanes)
     if not np.any(unswept > 0):
-        return through_tanks(band, residence, 1.0, resolution.cut)
+        return through_tanks(band, residence, 1.0, resolution.truncation)
     filling = np.broadcast_to(np.square(fitting.pocket_depth) / stream.diffusivity, lanes)
     # a lane without a pocket keeps one that nothing enters
     filling = np.where(unswept > 0, filling, residence)

@@ -26,7 +26,7 @@ def march(injector, stream, band, resolution) -> Band:
     Band
         Of area one, with the exact mean, variance and third moment of the injection.
     """
-    return _WRITE[injector.shape](injector, stream, band, resolution.cut)
+    return _WRITE[injector.shape](injector, stream, band, resolution.truncation)
 
 
 def _plug(injector, stream, band, cut):

@@ -102,11 +102,11 @@ def tube_field(tube, stream, band, times, rings, sections, until=None, progress=
         If ``POLYNOMIALS`` do not suffice: the inlet is too sharp for so short a tube.
     """
     times = np.asarray(times, dtype=float)
-    mixing = float(np.ravel(tube.mixing_number(stream))[0])
-    radial_time = float(np.ravel(tube.residence(stream))[0]) / mixing
+    fourier = float(np.ravel(tube.fourier_number(stream))[0])
+    radial_time = float(np.ravel(tube.residence(stream))[0]) / fourier
     late = times.max() if until is None else max(times.max(), until)
     waves = _transformed(band, late, tube.name)
-    values, passed = _settled(waves, times, radial_time, (mixing, rings, sections), progress)
+    values, passed = _settled(waves, times, radial_time, (fourier, rings, sections), progress)
     # Of what goes in or out during the next periods, all shows through by the damping.
     beyond = band.area[0] / np.expm1(DAMPING)
     come = times > waves.start
@@ -139,7 +139,7 @@ def _settled(waves, times, radial_time, grid, progress):
             return values, passed
         before = values
     raise AccuracyError(
-        f"{POLYNOMIALS[-1]} polynomials over the radius do not resolve a tube of mixing number "
+        f"{POLYNOMIALS[-1]} polynomials over the radius do not resolve a tube of Fourier number "
         f"{grid[0]:.2g} at this sharp inlet; inject more, or choose a longer tube"
     )
 
@@ -231,7 +231,7 @@ def _along(p, grid, count):
     Parameters
     ----------
     p : (frequencies,) complex array, D/a^2
-    grid : (mixing number, rings, sections)
+    grid : (Fourier number, rings, sections)
     count : int
         Polynomials.
 
@@ -240,10 +240,10 @@ def _along(p, grid, count):
     means : (frequencies, rings, sections) complex array, 1
     passed : (frequencies,) complex array, 1
     """
-    mixing, rings, sections = grid
+    fourier, rings, sections = grid
     exchange, hold, begin, over_rings = _radial(count, rings)
     matrix = exchange + p[:, None, None] * hold
-    power = expm(-matrix * (mixing / sections))
+    power = expm(-matrix * (fourier / sections))
     states = np.broadcast_to(begin[:, None], (p.size, count, 1)).astype(complex)
     while states.shape[2] <= sections:  # each turn twice as many stations are known
         states = np.concatenate([states, power @ states], axis=2)
@@ -251,7 +251,7 @@ def _along(p, grid, count):
     states = states[:, :, : sections + 1]
     # The mean of exp(-matrix s) over a section; the matrix is symmetric.
     spread = np.linalg.solve(matrix, np.broadcast_to(over_rings.T, (p.size, count, rings)))
-    crossed = (states[:, :, :-1] - states[:, :, 1:]) * (sections / mixing)
+    crossed = (states[:, :, :-1] - states[:, :, 1:]) * (sections / fourier)
     return np.swapaxes(spread, 1, 2) @ crossed, states[:, :, -1] @ begin
 
 

@@ -64,10 +64,10 @@ def march(tube, stream, band, resolution) -> Band:
     AccuracyError
         If the tube has not emptied after ``MOST_INSTANTS`` instants.
     """
-    mixing = np.broadcast_to(tube.mixing_number(stream), (band.lanes,))
+    fourier = np.broadcast_to(tube.fourier_number(stream), (band.lanes,))
     residence = np.broadcast_to(tube.residence(stream), (band.lanes,))
     width = sharpness(band)
-    rings, stations = grid(mixing, residence, width, resolution)
+    rings, stations = grid(fourier, residence, width, resolution)
     instants = band.values.shape[1] + TAIL * np.max(residence / band.step)
     if 2 * instants * rings * stations > MOST_WORK:
         raise BudgetError(
@@ -75,7 +75,7 @@ def march(tube, stream, band, resolution) -> Band:
             "alone: what is injected is too brief against the time in the tube; inject more, or "
             "use a shorter tube"
         )
-    run = _Run(mixing, residence, width, rings, resolution.cut)
+    run = _Run(fourier, residence, width, rings, resolution.truncation)
     fine = run.through(band, stations)
     coarse = cubic.doubled(run.through(cubic.halved(band), stations // 2))
     start = np.minimum(fine.start, coarse.start)
@@ -92,14 +92,14 @@ def _end(band):
 class _Run:
     """What both marches through one tube share."""
 
-    def __init__(self, mixing, residence, width, rings, cut):
-        self.mixing, self.residence, self.cut = mixing, residence, cut
-        self.width = width * mixing / residence
+    def __init__(self, fourier, residence, width, rings, cut):
+        self.fourier, self.residence, self.cut = fourier, residence, cut
+        self.width = width * fourier / residence
         self.scheme = radial_scheme(rings)
 
     def through(self, band, stations):
-        lengths = station_lengths(self.mixing, self.width, stations)
-        step = band.step * self.mixing / self.residence
+        lengths = station_lengths(self.fourier, self.width, stations)
+        step = band.step * self.fourier / self.residence
         lanes = band.lanes
 
         def piece(first):

@@ -33,7 +33,7 @@ class Tube:
         """Mean time in the tube, volume / flow. Scalar or (lanes,) array, s."""
         return self.volume / stream.flow_rate
 
-    def mixing_number(self, stream):
+    def fourier_number(self, stream):
         """X = pi D L / F: residence over the radial diffusion time a^2/D. (lanes,) array, 1.
 
         Does not depend on the bore. Below about 1 the outlet signal is not Gaussian.

@@ -1,7 +1,7 @@
 """A second, independent way through a tube: spectral in radius and in time.
 
 In frequency the tube is a number: the first entry of exp(-(R + i w (I + W)) X) with the rates R and
-the coupling W of the radial modes (``galerkin.py``), X the mixing number. It is found at Chebyshev
+the coupling W of the radial modes (``galerkin.py``), X the Fourier number. It is found at Chebyshev
 points of arsinh(w), interpolated, and multiplies the Fourier transform of the band. No rings, no
 stations, no instants: nothing is shared with ``march.py``. Exact to about 1e-7 for a band that its
 samples resolve; a band with edges is limited by how its samples stand for them.
@@ -45,27 +45,27 @@ def march(tube, stream, band, resolution) -> Band:
     AccuracyError
         If ``MODES`` or ``DEGREES`` do not suffice: the inlet is too sharp for so short a tube.
     """
-    mixing = np.broadcast_to(tube.mixing_number(stream), (band.lanes,))
+    fourier = np.broadcast_to(tube.fourier_number(stream), (band.lanes,))
     residence = np.broadcast_to(tube.residence(stream), (band.lanes,))
     # the tail ends when a layer at the wall has mixed, at residence / X^(1/3) times a constant
-    tail = residence * (1.5 + 3 / np.cbrt(np.minimum(mixing, 3.0)))
+    tail = residence * (1.5 + 3 / np.cbrt(np.minimum(fourier, 3.0)))
     count = next_fast_len(band.values.shape[1] + int(np.ceil(np.max(tail / band.step))), real=True)
     spectra = np.fft.rfft(band.values, count, axis=1)
     for lane in range(band.lanes):
         omega = 2 * np.pi * np.fft.rfftfreq(count, band.step[lane])
-        unit = residence[lane] / mixing[lane]
-        spectra[lane] *= transfer(omega * unit, mixing[lane], np.abs(spectra[lane]))
+        unit = residence[lane] / fourier[lane]
+        spectra[lane] *= transfer(omega * unit, fourier[lane], np.abs(spectra[lane]))
     return Band(np.fft.irfft(spectra, count, axis=1), band.start + residence / 2, band.step)
 
 
-def transfer(omega, mixing, weight):
+def transfer(omega, fourier, weight):
     """Transfer function of a tube in time counted from the transit on the axis.
 
     Parameters
     ----------
     omega : (frequencies,) array, 1
         Angular frequency in units of D/a^2, increasing from 0.
-    mixing : float, 1
+    fourier : float, 1
     weight : (frequencies,) array, any unit
         Size of the signal's component at each; where it is small less is asked.
 
@@ -76,12 +76,12 @@ def transfer(omega, mixing, weight):
     size = weight / weight.max()
     needed = omega[size > TOLERANCE / 10]
     highest = needed[-1] if needed.size > 1 else omega[-1]
-    modes = _enough_modes(highest, mixing, omega, size)
-    lowest = 1 / mixing
+    modes = _enough_modes(highest, fourier, omega, size)
+    lowest = 1 / fourier
     reach = np.arcsinh(highest / lowest)
 
     def at_points(u):
-        return _exact(lowest * np.sinh((u + 1) / 2 * reach), mixing, modes)
+        return _exact(lowest * np.sinh((u + 1) / 2 * reach), fourier, modes)
 
     inside = omega <= highest
     u = 2 * np.arcsinh(omega[inside] / lowest) / reach - 1
@@ -93,26 +93,26 @@ def transfer(omega, mixing, weight):
             return out
         previous = out.copy()
     raise AccuracyError(
-        f"the spectral solution of a tube of mixing number {mixing:.2g} did not settle: the band "
+        f"the spectral solution of a tube of Fourier number {fourier:.2g} did not settle: the band "
         'that enters is too sharp; use solver = "finite differences"'
     )
 
 
-def _enough_modes(highest, mixing, omega, size):
+def _enough_modes(highest, fourier, omega, size):
     """Fewest modes whose answer does not change with more, at the frequencies that count most."""
     probes = highest * np.array([0.03, 0.1, 0.3, 1.0])
     weight = np.interp(probes, omega, size)
     for fewer, more in pairwise(MODES):
-        change = np.abs(_exact(probes, mixing, fewer) - _exact(probes, mixing, more))
+        change = np.abs(_exact(probes, fourier, fewer) - _exact(probes, fourier, more))
         if np.max(change * weight) < TOLERANCE:
             return fewer
     raise AccuracyError(
-        f"{MODES[-1]} radial modes do not resolve a tube of mixing number {mixing:.2g} at this "
+        f"{MODES[-1]} radial modes do not resolve a tube of Fourier number {fourier:.2g} at this "
         'sharp inlet; use solver = "finite differences"'
     )
 
 
-def _exact(omega, mixing, modes):
+def _exact(omega, fourier, modes):
     rates, coupling = radial_modes(modes)
     late = coupling + np.eye(modes) / 2
     out = np.empty(len(omega), complex)
@@ -120,5 +120,5 @@ def _exact(omega, mixing, modes):
         values, vectors = np.linalg.eig(-(np.diag(rates) + 1j * w * late))
         first = np.zeros(modes)
         first[0] = 1.0
-        out[k] = vectors[0] @ (np.exp(values * mixing) * np.linalg.solve(vectors, first))
+        out[k] = vectors[0] @ (np.exp(values * fourier) * np.linalg.solve(vectors, first))
     return out

@@ -3,7 +3,7 @@
 Exact: with the velocity profile's eigenfunctions (Graetz's problem with an insulated wall; Siegel,
 Sparrow and Hallman, Appl. Sci. Res. A 7 (1958) 386) the radial modes of a band that entered
 uniformly obey a' = -(L + p W) a along the tube, p the Laplace variable of time. Expanding the
-flux-averaged outlet in p gives, with w the first column of W without its mean and X the mixing
+flux-averaged outlet in p gives, with w the first column of W without its mean and X the fourier
 number in units of residence over a^2/D,
 
     variance = 2 sum_n w_n^2 F(l_n) ,   third = 6 sum_nm w_n W_nm w_m G(l_n, l_m) ,
@@ -19,7 +19,7 @@ from tailrace.signals.cumulants import Cumulants
 
 MODES = 72
 SHORTEST = 1e-3
-"""Least mixing number for which this many modes give six digits."""
+"""Least Fourier number for which this many modes give six digits."""
 
 
 def theory(tube, stream) -> Cumulants:
@@ -35,14 +35,14 @@ def theory(tube, stream) -> Cumulants:
     Cumulants
         ``gaussian_variance`` after Taylor, Proc. R. Soc. A 219 (1953) 186, and Aris, ibid. 235
         (1956) 67. ``variance`` and ``third`` are exact without molecular diffusion along the tube
-        (it adds the fraction 192/Pe^2), NaN for mixing numbers below SHORTEST.
+        (it adds the fraction 192/Pe^2), NaN for Fourier numbers below SHORTEST.
     """
     lanes = (stream.lanes,)
-    mixing = np.broadcast_to(tube.mixing_number(stream), lanes)
+    fourier = np.broadcast_to(tube.fourier_number(stream), lanes)
     residence = np.broadcast_to(tube.residence(stream), lanes)
     along = 1 + 192 / np.square(tube.peclet_number(stream))
-    variance, third = reduced_cumulants(mixing)
-    radial_time = residence / mixing
+    variance, third = reduced_cumulants(fourier)
+    radial_time = residence / fourier
     return Cumulants(
         mean=residence,
         gaussian_variance=residence * radial_time / 24 * along,
@@ -51,12 +51,12 @@ def theory(tube, stream) -> Cumulants:
     )
 
 
-def reduced_cumulants(mixing):
+def reduced_cumulants(fourier):
     """Exact variance and third cumulant in units of (a^2/D)^2 and (a^2/D)^3.
 
     Parameters
     ----------
-    mixing : (lanes,) array, 1
+    fourier : (lanes,) array, 1
 
     Returns
     -------
@@ -64,11 +64,11 @@ def reduced_cumulants(mixing):
         NaN below SHORTEST.
     """
     rates, coupling = radial_modes(MODES)
-    variance, third = np.empty(len(mixing)), np.empty(len(mixing))
+    variance, third = np.empty(len(fourier)), np.empty(len(fourier))
     first = coupling[0, 1:]
     inner = coupling[1:, 1:]
     decay = rates[1:]
-    for lane, length in enumerate(mixing):
+    for lane, length in enumerate(fourier):
         reach = np.exp(-decay * length)
         single = length / decay + np.expm1(-decay * length) / decay**2
         gap = decay[None, :] - decay[:, None]
@@ -78,5 +78,5 @@ def reduced_cumulants(mixing):
         np.fill_diagonal(double, same)
         variance[lane] = 2 * first**2 @ single
         third[lane] = 6 * first @ (inner * double) @ first
-    known = np.asarray(mixing) >= SHORTEST
+    known = np.asarray(fourier) >= SHORTEST
     return np.where(known, variance, np.nan), np.where(known, third, np.nan)

@@ -11,7 +11,7 @@ from tailrace.report.tables import Table, parts_table, recorded_table
 
 
 def numerical_table(improvement) -> Table:
-    """Figure and gain of each step beside their numerical errors."""
+    """Figure and gain of each step beside their discretisation errors."""
     rows = tuple(
         (
             f"{step.number} {step.change}" if step.number else "0 as it is",
@@ -27,13 +27,13 @@ def numerical_table(improvement) -> Table:
     head = (
         ("step", ""),
         (improvement.aim.figure, ""),
-        ("numerical", "error"),
+        ("discretisation", "error"),
         ("error,", "%"),
         ("gain", ""),
-        ("numerical", "error"),
+        ("discretisation", "error"),
         ("gain", "over error"),
     )
-    return Table("Numerical error of the steps", head, rows)
+    return Table("Discretisation error of the steps", head, rows)
 
 
 def computed_line(improvement) -> str:
@@ -45,7 +45,7 @@ def computed_line(improvement) -> str:
     good = np.isfinite(combinations.error) & (np.abs(combinations.figure) > 0)
     if good.any():
         worst = float(np.max(combinations.error[good] / np.abs(combinations.figure[good])))
-        line += f" The largest numerical error of the figure is {percent(worst)} % of it."
+        line += f" The largest discretisation error of the figure is {percent(worst)} % of it."
     return line
 
 

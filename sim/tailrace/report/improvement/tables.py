@@ -58,8 +58,8 @@ def steps_table(improvement):
     if several:
         rows.append(_all_steps(improvement, cell))
     title = (
-        f"Steps in the best order ({improvement.aim.figure}; ± numerical error; theory: the sum "
-        "of textbook variances)"
+        f"Steps in the best order ({improvement.aim.figure}; ± discretisation error; theory: the "
+        "sum of textbook variances)"
     )
     return Table(title, tuple(head), tuple(rows), last_is_sum=several)
 
@@ -161,7 +161,7 @@ def frontier_table(improvement, demand):
         ("brought", "back, %"),
     )
     combinations, frontier = improvement.combinations, improvement.frontiers[demand]
-    shown = thinned(frontier)
+    shown = decimated(frontier)
     rows = []
     for row in shown:
         taken = np.flatnonzero(combinations.taken[row])
@@ -194,7 +194,7 @@ TITLES = {
 }
 
 
-def thinned(rows):
+def decimated(rows):
     """At most MOST_ROWS of an array, at even distances, first and last among them."""
     if len(rows) <= MOST_ROWS:
         return rows

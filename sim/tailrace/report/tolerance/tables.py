@@ -34,7 +34,7 @@ def spread_table(study) -> Table:
         ("as the scenario", "stands"),
         ("mean", "of draws"),
         ("standard", "uncertainty"),
-        ("numerical", "error"),
+        ("discretisation", "error"),
         ("draws", ""),
     )
     return Table("What the uncertain inputs make of the figures", head, tuple(rows))
@@ -266,12 +266,12 @@ def numerical_table(study) -> Table:
         )
     head = (
         ("figure", ""),
-        ("numerical error", "median"),
-        ("numerical error", "largest"),
+        ("discretisation error", "median"),
+        ("discretisation error", "largest"),
         ("standard", "uncertainty"),
         ("median over", "uncertainty, %"),
     )
-    return Table("Numerical error of the draws", head, tuple(rows))
+    return Table("Discretisation error of the draws", head, tuple(rows))
 
 
 def _ends(one, end):

@@ -24,8 +24,8 @@ class Entry:
 
 ENTRIES = {
     "plume": Entry("a band in a tube, and the signal that leaves it", of_instrument=True),
-    "outlet-signals": Entry("what leaves a tube, at mixing numbers from 0.01 to 10"),
-    "mixing-number": Entry("how far a tube's peak is from a Gaussian, exact and simulated"),
+    "outlet-signals": Entry("what leaves a tube, at Fourier numbers from 0.01 to 10"),
+    "fourier-number": Entry("how far a tube's peak is from a Gaussian, exact and simulated"),
     "time-constants": Entry("a peak through a series of time constants", of_instrument=True),
     "cell-volumes": Entry("a peak through a series of flow cells", of_instrument=True),
     "joint": Entry("a gap in a joint, and its unswept pocket"),

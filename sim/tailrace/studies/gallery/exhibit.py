@@ -53,7 +53,7 @@ class Exhibit:
 
     @property
     def largest_error(self) -> float:
-        """Largest numerical error of all that is drawn, over its size. float, 1."""
+        """Largest discretisation error of all that is drawn, over its size. float, 1."""
         return float(np.nanmax(self.table[ERROR].values))
 
     def column(self, name) -> np.ndarray:

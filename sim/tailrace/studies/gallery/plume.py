@@ -47,7 +47,7 @@ def exhibit(scenario=None) -> Exhibit:
         title="A band in a tube: fast on the axis, slow at the wall",
         caption=(
             f"Concentration in the tube “{seen.part}” (bore {1e3 * seen.bore:.3g} mm, length "
-            f"{1e3 * seen.length:g} mm, mixing number {seen.mixing_number:.2g}) at "
+            f"{1e3 * seen.length:g} mm, Fourier number {seen.fourier_number:.2g}) at "
             f"{seen.times.size} moments, and below it the signal at its outlet. The liquid on the "
             "axis moves twice as fast as the mean, so that the signal has its maximum at "
             f"{crest:.2g} s while the residence time is {seen.residence:.2g} s, and at the last "

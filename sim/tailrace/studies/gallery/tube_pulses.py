@@ -1,4 +1,4 @@
-"""A brief injection into a tube of one residence time and any mixing number."""
+"""A brief injection into a tube of one residence time and any Fourier number."""
 
 import numpy as np
 
@@ -15,22 +15,22 @@ BRIEF = 0.002
 ACCURACY, ACCURACY_WHERE_CHEAP = 2e-4, 2e-5
 """Finer than by default, since these figures are held against exact curves."""
 CHEAP = 0.1, 10.0
-"""Mixing numbers between which a tube empties soon, and gives no narrow signal."""
+"""Fourier numbers between which a tube empties soon, and gives no narrow signal."""
 
 
-def pulse(mixing) -> Itinerary:
+def pulse(fourier) -> Itinerary:
     """The journey of a Gaussian of standard deviation BRIEF through one tube, 1 s long.
 
     Parameters
     ----------
-    mixing : float, 1
-        Mixing number pi D L / F.
+    fourier : float, 1
+        Fourier number pi D L / F.
     """
-    accuracy = ACCURACY_WHERE_CHEAP if CHEAP[0] <= mixing <= CHEAP[1] else ACCURACY
-    stream = Stream(flow_rate=FLOW, diffusivity=mixing * FLOW / (np.pi * LENGTH))
+    accuracy = ACCURACY_WHERE_CHEAP if CHEAP[0] <= fourier <= CHEAP[1] else ACCURACY
+    stream = Stream(flow_rate=FLOW, diffusivity=fourier * FLOW / (np.pi * LENGTH))
     bore = float(np.sqrt(4 * FLOW / (np.pi * LENGTH)))
     return Itinerary(
-        lanes=(f"X = {mixing:g}",),
+        lanes=(f"X = {fourier:g}",),
         passages=(
             (Injector(shape="gaussian", sigma=BRIEF), stream),
             (Tube(name="tube", bore=bore, length=LENGTH), stream),

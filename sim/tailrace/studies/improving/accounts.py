@@ -53,7 +53,7 @@ def change_of(ledger, bit, best, share, share_error) -> Change:
 
 
 def _gain(ledger, before, after):
-    """Gain from one combination to another, its numerical error, and the gain by theory."""
+    """Gain from one combination to another, its discretisation error, and the gain by theory."""
     if before not in ledger.rows or after not in ledger.rows:
         return NAN, NAN, NAN
     one, other = ledger.rows[before], ledger.rows[after]
@@ -128,7 +128,7 @@ def disagreements(changes):
     Returns
     -------
     tuple of Disagreement
-        Where both differences are greater than the numerical error.
+        Where both differences are greater than the discretisation error.
     """
     found = []
     for one in changes:
@@ -158,7 +158,7 @@ def frontiers(table, score):
     Returns
     -------
     dict of str to (points,) int array
-        As of ``Improvement``. A row that gains no more than the numerical error is left out.
+        As of ``Improvement``. A row that gains no more than the discretisation error is left out.
     """
     demands = {
         "cost": table.cost,

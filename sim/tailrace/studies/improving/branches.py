@@ -4,7 +4,7 @@ A combination that differs from another only behind the column has the same band
 outlet. A stem is the beginning of a journey up to some part; all stems of one length are marched
 side by side, in blocks of lanes, finely and coarsely, and only the last part is left to each
 journey. The grids are those of ``tailrace.journey``: what comes out differs from a journey alone
-only by how its lanes were put together, far below the numerical error.
+only by how its lanes were put together, far below the discretisation error.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -98,8 +98,8 @@ class Branches(Journeys):
 
     def _demand(self, number):
         part, stream = self.pairs[number]
-        mixing = float(np.min(part.mixing_number(stream))) if part.kind == "tube" else 0.0
-        return mixing, float(np.max(part.residence(stream)))
+        fourier = float(np.min(part.fourier_number(stream))) if part.kind == "tube" else 0.0
+        return fourier, float(np.max(part.residence(stream)))
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ class Combinations:
     taken : (combinations, changes) array of bool, one or zero
         In the order of the file.
     figure, error : (combinations,) array, 1
-        The aim's figure as recorded, and its numerical error.
+        The aim's figure as recorded, and its discretisation error.
     of : (combinations,) array of str, names
         Solute, or pair ``a/b``, for which the figure is told: it may differ where the worst counts.
     ceiling : (combinations,) array, 1

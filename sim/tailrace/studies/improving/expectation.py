@@ -41,7 +41,7 @@ class Expected:
     rows : tuple of Expectation
         In the order of the steps.
     basis : str
-        What the band holds, in a sentence: input uncertainty, or the numerical error alone.
+        What the band holds, in a sentence: input uncertainty, or the discretisation error alone.
     gain_low, gain_high : (steps,) array, 1
         Of each step's gain, as in ``Step``; NaN for step 0 and without input uncertainty.
     undecided : frozenset of int

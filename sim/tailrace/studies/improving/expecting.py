@@ -40,14 +40,14 @@ def expected(improvement, count=DRAWS, seed=SEED, kept=None, progress=None) -> E
     Returns
     -------
     Expected
-        With a band of 95 % from the draws, and the numerical error on either side; with that alone
-        where the file calls nothing uncertain.
+        With a band of 95 % from the draws, and the discretisation error on either side; with that
+        alone where the file calls nothing uncertain.
     """
     if not improvement.scenario.document.uncertain:
         nothing = np.full(len(improvement.steps), np.nan)
         return Expected(
             rows=tuple(_rows(improvement, None)),
-            basis="the numerical error alone: the scenario states no input uncertainty",
+            basis="the discretisation error alone: the scenario states no input uncertainty",
             gain_low=nothing,
             gain_high=nothing,
         )
@@ -55,7 +55,7 @@ def expected(improvement, count=DRAWS, seed=SEED, kept=None, progress=None) -> E
     low, high = drawn.gains()
     return Expected(
         rows=tuple(_rows(improvement, drawn)),
-        basis=f"the stated input uncertainty, 95 % of {count} draws, and the numerical error",
+        basis=f"the stated input uncertainty, 95 % of {count} draws, and the discretisation error",
         gain_low=low,
         gain_high=high,
         undecided=drawn.undecided(),

@@ -110,7 +110,7 @@ def verdict(improvement) -> tuple[bool, str]:
     if start.broken and made.combinations.meets[made.best]:
         return True, f"Needed: the start does not keep to the constraints; {change}."
     if gain <= start.error + last.error:
-        return False, f"Not worth it: the gain is below the numerical error; {change}."
+        return False, f"Not worth it: the gain is below the discretisation error; {change}."
     if made.expected and made.expected.whole_low <= 0:
         return False, f"Not worth it: the gain is within the input uncertainty; {change}."
     if share < LEAST_WORTH:

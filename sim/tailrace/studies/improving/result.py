@@ -85,11 +85,11 @@ class Step:
     combination : int
         Its row in ``Combinations``.
     figure, error : float, 1
-        After the step, and its numerical error.
+        After the step, and its discretisation error.
     of : str
         The solute or pair that it is told of.
     gain, gain_error : float, 1
-        Of this step; numerical error of the difference.
+        Of this step; discretisation error of the difference.
     gain_low, gain_high : float, 1
         Between which the gain lies with 95 % for the input uncertainty that the file states; NaN
         where it states none.
@@ -182,7 +182,7 @@ class Improvement:
         From the start to ``best``.
     ties : tuple of tuple of int
         Numbers of neighbouring steps that may be made in any order: swapping them would make no
-        difference beyond the numerical error and the stated input uncertainty.
+        difference beyond the discretisation error and the stated input uncertainty.
     theory_order : tuple of str
         The order in which the sum of variances would make the same steps.
     disagreements : tuple of Disagreement

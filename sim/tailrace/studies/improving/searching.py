@@ -16,7 +16,7 @@ def climbed(ledger) -> int:
 
     Each round tries every change that is not taken, with what it needs, and every exchange of one
     that is taken (with what needs it) for one that is not, and takes the best of them that keeps
-    to the constraints. Ends where none gains more than the numerical error.
+    to the constraints. Ends where none gains more than the discretisation error.
 
     Parameters
     ----------

@@ -36,15 +36,15 @@ def states_of(values, errors, at_least, at_most):
     Parameters
     ----------
     values, errors : (draws,) array, any unit
-        The figure and its numerical error.
+        The figure and its discretisation error.
     at_least, at_most : float, the same unit
         NaN: no such limit.
 
     Returns
     -------
     (draws,) array of int, 1
-        ACCEPTED or REFUSED; UNDECIDED where the limit lies within the numerical error, or where
-        there is no figure.
+        ACCEPTED or REFUSED; UNDECIDED where the limit lies within the discretisation error, or
+        where there is no figure.
     """
     margin = np.fmin(np.asarray(values) - at_least, at_most - np.asarray(values))
     error = np.nan_to_num(errors)

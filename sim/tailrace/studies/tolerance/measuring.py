@@ -28,7 +28,7 @@ def followed(scenario, criteria) -> tuple[Criterion, ...]:
 
 
 def measured(criterion, figures):
-    """The figure of a criterion and its numerical error, draw by draw.
+    """The figure of a criterion and its discretisation error, draw by draw.
 
     Parameters
     ----------

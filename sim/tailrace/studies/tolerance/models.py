@@ -17,7 +17,7 @@ class Answer:
     Parameters
     ----------
     values, errors : (outcomes, draws) array, SI units of the figures
-        Each figure and its numerical error; NaN where there is none.
+        Each figure and its discretisation error; NaN where there is none.
     figures : dict of str to array
         All that journeys say; empty of a function.
     """

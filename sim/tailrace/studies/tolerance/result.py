@@ -59,9 +59,9 @@ class Outcome:
     at_least, at_most : float, ``unit``
         NaN: no such limit.
     nominal, nominal_error : float, ``unit``
-        Of the scenario as it stands, and its numerical error.
+        Of the scenario as it stands, and its discretisation error.
     values, errors : (draws,) array, ``unit``
-        Of every draw, and its numerical error; NaN where it could not be computed.
+        Of every draw, and its discretisation error; NaN where it could not be computed.
     spread : Spread
     by_kind : dict of str to Spread
         With only the inputs of one kind drawn ("tolerance", "measurement") and the others as they

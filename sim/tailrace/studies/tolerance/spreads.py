@@ -51,8 +51,8 @@ class Acceptance:
     Parameters
     ----------
     draws, accepted, refused, undecided : int
-        ``undecided``: the limit lies within the draw's numerical error, or the draw could not be
-        computed. The three add up to ``draws``.
+        ``undecided``: the limit lies within the draw's discretisation error, or the draw could not
+        be computed. The three add up to ``draws``.
     probability : float, 1
         Share accepted; of the undecided, half.
     interval : Interval, 1

@@ -14,7 +14,7 @@ def spread_of(values, errors) -> Spread:
     Parameters
     ----------
     values, errors : (draws,) array, any unit
-        The figure and its numerical error; NaN where it does not exist.
+        The figure and its discretisation error; NaN where it does not exist.
 
     Returns
     -------

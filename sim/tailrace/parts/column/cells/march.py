@@ -15,8 +15,8 @@ from tailrace.errors import AccuracyError, BudgetError
 from tailrace.parts.column.cells.steps import amounts_by_step, joined
 
 CELLS_PER_WIDTH, LIMITED_CELLS_PER_WIDTH = 14.0, 20.0
-"""Per standard deviation of what a linear bed lets out, in length, at fineness 1; the second where
-slopes are limited, since shocks are narrower than that.
+"""Per standard deviation of what a linear bed lets out, in length, at refinement 1; the second
+where slopes are limited, since shocks are narrower than that.
 """
 SHORT_OF_STABLE = 0.9
 UPWIND_STEP, MANY_PLATES = 0.4, 1000.0
@@ -145,7 +145,7 @@ def _lanes(column, stream, band):
 
 
 def _cell_count(per_width, plates, resolution):
-    return int(np.ceil(max(LEAST_CELLS, per_width * np.sqrt(plates)) * resolution.fineness))
+    return int(np.ceil(max(LEAST_CELLS, per_width * np.sqrt(plates)) * resolution.refinement))
 
 
 def _beyond(count, reach, cell):

@@ -1,4 +1,4 @@
-"""How far a tube's peak is from a Gaussian, against the mixing number: exact and simulated."""
+"""How far a tube's peak is from a Gaussian, against the Fourier number: exact and simulated."""
 
 import numpy as np
 
@@ -14,7 +14,7 @@ SIMULATED = (
 EXACT = np.geomspace(0.002, 150, 120)
 NAN = float("nan")
 MEANINGS = {
-    "mixing_number": ("1", "mixing number of the tube, pi D L / F"),
+    "fourier_number": ("1", "Fourier number of the tube, pi D L / F"),
     "variance_exact": ("1", "variance that the tube adds over Taylor's, closed form"),
     "variance_simulated": ("1", "the same, simulated"),
     "skewness_exact": ("1", "skewness that the tube adds, closed form"),
@@ -26,29 +26,29 @@ MEANINGS = {
 
 def exhibit(scenario=None) -> Exhibit:
     """Compute the figure; no scenario matters to it."""
-    results = travelled([pulse(mixing) for mixing in SIMULATED])
+    results = travelled([pulse(fourier) for fourier in SIMULATED])
     variance, skewness = _exact(EXACT)
     curve = {
-        "mixing_number": EXACT,
+        "fourier_number": EXACT,
         "variance_exact": variance,
         "skewness_exact": skewness,
         **dict.fromkeys(("variance_simulated", "skewness_simulated", "plates_ratio", ERROR), NAN),
     }
-    points = [_point(mixing, result) for mixing, result in zip(SIMULATED, results, strict=True)]
-    ratio = {point["mixing_number"]: float(point["plates_ratio"]) for point in points}
+    points = [_point(fourier, result) for fourier, result in zip(SIMULATED, results, strict=True)]
+    ratio = {point["fourier_number"]: float(point["plates_ratio"]) for point in points}
     share = float(_exact(np.array([0.1]))[0][0])
     return Exhibit(
-        name="mixing-number",
+        name="fourier-number",
         title="How far a tube's peak is from a Gaussian",
         caption=(
             "Variance that a tube adds over that of long-tube theory, its skewness, and plates "
-            "counted at half height over plates from moments, against the mixing number X; lines "
+            "counted at half height over plates from moments, against the Fourier number X; lines "
             "are closed forms, circles simulated. At X = 0.1 the long-tube formula counts the "
             f"variance {1 / share:.2g} times too high, and plates read at half height are "
             f"{ratio[0.1]:.0f} times those of the moments."
         ),
         alt=(
-            "Three panels over mixing numbers from 0.003 to 100 on a logarithmic scale. The "
+            "Three panels over Fourier numbers from 0.003 to 100 on a logarithmic scale. The "
             f"variance ratio rises from {float(_exact(np.array([0.003]))[0][0]):.2f} at 0.003 by "
             f"{share:.2f} at 0.1 to 1 above 10. The skewness falls from 3.6 towards 0. The plate "
             f"ratio is {max(ratio.values()):.0f} at most, falls below 1 between 0.1 and 0.3, and "
@@ -58,15 +58,15 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _exact(mixing):
+def _exact(fourier):
     """Variance over Taylor's X/24 and skewness, (points,) arrays, 1."""
-    variance, third = reduced_cumulants(mixing)
-    return variance / (mixing / 24), third / variance**1.5
+    variance, third = reduced_cumulants(fourier)
+    return variance / (fourier / 24), third / variance**1.5
 
 
-def _point(mixing, result):
+def _point(fourier, result):
     tube, seen, error = result.parts[-1], result.recorded, result.numerical_error
-    exact = _exact(np.array([mixing]))
+    exact = _exact(np.array([fourier]))
     added = tube.variance_simulated[0]
     doubts = (
         error["variance"][0] / added,
@@ -74,9 +74,9 @@ def _point(mixing, result):
         error["plates_half_height"][0] / seen["plates_half_height"][0],
     )
     return {
-        "mixing_number": mixing,
+        "fourier_number": fourier,
         "variance_exact": exact[0],
-        "variance_simulated": added * 24 * mixing,
+        "variance_simulated": added * 24 * fourier,
         "skewness_exact": exact[1],
         "skewness_simulated": tube.skewness_simulated[0],
         "plates_ratio": (seen["plates_half_height"] / seen["plates_moments"])[0],

@@ -1,4 +1,4 @@
-"""Variance, skewness and plates of a tube's peak against the mixing number."""
+"""Variance, skewness and plates of a tube's peak against the Fourier number."""
 
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullFormatter
@@ -17,16 +17,16 @@ def draw(exhibit, size):
     figure = sheet(size.width, 2.2 * size.height if size.narrow else size.height)
     shape = (3, 1) if size.narrow else (1, 3)
     axes = figure.subplots(*shape, sharex=True)
-    mixing = exhibit.column("mixing_number")
+    fourier = exhibit.column("fourier_number")
     for panel, (exact, simulated, title) in zip(axes, PANELS, strict=True):
         if exact is not None:
             lined = exhibit.column(exact)
-            order = np.argsort(mixing)
-            panel.plot(mixing[order], lined[order], color=SERIES[0], label="closed form")
+            order = np.argsort(fourier)
+            panel.plot(fourier[order], lined[order], color=SERIES[0], label="closed form")
         points = exhibit.column(simulated)
         there = np.isfinite(points)
         panel.plot(
-            mixing[there],
+            fourier[there],
             points[there],
             color=SERIES[1],
             linestyle=(0, (1, 1.5)) if exact is None else "none",
@@ -46,7 +46,7 @@ def draw(exhibit, size):
     for panel in (axes[0], axes[2]):
         panel.axhline(1, color=FAINT, linewidth=0.8 * size.font / 10)
     axes[0].legend(loc="lower right", handlelength=1.4, borderaxespad=0.1)
-    figure.supxlabel("Mixing number X = πDL/F", fontsize=size.font)
+    figure.supxlabel("Fourier number X = πDL/F", fontsize=size.font)
     return figure
 
 

@@ -1,11 +1,11 @@
-"""The sentence on what a gradient heals."""
+"""The sentence on what a gradient focuses."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from tailrace.report.healing import healing
+from tailrace.report.focusing import focusing
 
 
 def with_healed(result, share):
@@ -13,7 +13,7 @@ def with_healed(result, share):
     at = [part.kind for part in result.parts].index("column")
     shares = [*[share] * at, np.nan, *[0.0] * (len(result.parts) - at - 1)]
     parts = [
-        replace(part, healed=np.full(1, one))
+        replace(part, gradient_focusing=np.full(1, one))
         for part, one in zip(result.parts, shares, strict=True)
     ]
     return replace(result, parts=tuple(parts))
@@ -22,13 +22,13 @@ def with_healed(result, share):
 @pytest.mark.parametrize(
     ("share", "said"),
     [
-        (0.998, "heals all but 0.20 % of what"),
-        (0.4, "heals 40.0 % of what"),
+        (0.998, "focuses all but 0.20 % of what"),
+        (0.4, "focuses 40.0 % of what"),
         (-0.5, "adds 50.0 % to what"),
     ],
 )
 def test_what_is_said(result, share, said):
-    sentence = healing(with_healed(result, share), 0)
+    sentence = focusing(with_healed(result, share), 0)
     assert said in sentence
     # by hand: 0.0033 + 0.01041 + 0.01734 + 6.2e-5 before, 0.01695 + 0.8452 + 0.2513 behind
     assert "before the column add (0.0311 s^2)" in sentence
@@ -36,10 +36,10 @@ def test_what_is_said(result, share, said):
 
 
 def test_nothing_is_said_without_a_gradient(result, make_result, rows):
-    assert healing(result, 0) == ""
-    assert healing(make_result(rows=[rows["injection"], rows["needle seat"]]), 0) == ""
+    assert focusing(result, 0) == ""
+    assert focusing(make_result(rows=[rows["injection"], rows["needle seat"]]), 0) == ""
 
 
 def test_a_column_at_the_end_has_nothing_behind_it(make_result, rows):
     short = make_result(rows=[rows["injection"], rows["needle seat"], rows["column"]])
-    assert "behind" not in healing(with_healed(short, 0.998), 0)
+    assert "behind" not in focusing(with_healed(short, 0.998), 0)

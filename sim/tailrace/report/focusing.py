@@ -1,4 +1,4 @@
-"""What a gradient heals, in words."""
+"""What a gradient focuses, in words."""
 
 import numpy as np
 
@@ -8,7 +8,7 @@ NEARLY_ALL = 0.9
 """From this share on it is said what is left."""
 
 
-def healing(result, lane):
+def focusing(result, lane):
     """One sentence on what the gradient takes back of the variance, and what it cannot.
 
     Parameters
@@ -21,19 +21,21 @@ def healing(result, lane):
     str
         Empty without a gradient.
     """
-    healed = np.array([np.broadcast_to(part.healed, (len(result.lanes),)) for part in result.parts])
+    focused = np.array(
+        [np.broadcast_to(part.gradient_focusing, (len(result.lanes),)) for part in result.parts]
+    )
     at = next((k for k, part in enumerate(result.parts) if part.kind == "column"), None)
-    if at is None or np.isnan(np.delete(healed, at, axis=0)).any():
+    if at is None or np.isnan(np.delete(focused, at, axis=0)).any():
         return ""
     added = np.array([part.variance_simulated[lane] for part in result.parts])
     before, behind = (significant(added[part].sum()) for part in (slice(at), slice(at + 1, None)))
-    share = float(healed[0, lane])
+    share = float(focused[0, lane])
     if share < 0:
         taken = f"adds {percent(-share)} % to"
     elif share < NEARLY_ALL:
-        taken = f"heals {percent(share)} % of"
+        taken = f"focuses {percent(share)} % of"
     else:
-        taken = f"heals all but {percent(1 - share)} % of"
+        taken = f"focuses all but {percent(1 - share)} % of"
     taken = f"{taken} what the parts before the column add ({before} s^2)"
     if at + 1 == len(result.parts):
         return f"The gradient {taken}."
