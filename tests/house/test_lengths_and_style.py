@@ -7,7 +7,7 @@ import sys
 import pytest
 from reference.tree import PACKAGE, ROOT, package_files, parsed, python_files, room
 
-LONGEST_FILE, LONGEST_FUNCTION, LONGEST_KERNEL = 300, 50, 80
+LONGEST_FILE, LONGEST_FUNCTION, LONGEST_KERNEL = 500, 50, 80
 FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
 VAGUE = {"utils", "util", "helpers", "helper", "manager", "managers", "misc", "common"}
 
