@@ -1,23 +1,52 @@
-"""What a notebook shows of an object.
+"""What an object shows of itself in a notebook, and how it is handed on: as a record, as text.
 
-A room says only that its object can be shown; how it is shown is the business of the report room
-above it, which is looked up when a notebook asks, not before.
+A room below derives its classes from ``Displayed``; how they are shown is made far above it, by
+whatever the package's door has put in with ``shown_by``. This module imports nothing.
 """
 
-from importlib import import_module
+from collections.abc import Callable
+from typing import Any
 
-VIEWS = {
-    "Result": "result_html",
-    "Itinerary": "itinerary_html",
-    "Scenario": "scenario_html",
-}
-"""By class, a function of ``tailrace.report.notebook``."""
+_MAKERS: dict[str, Callable[..., Any]] = {}
+
+LONGEST_TEXT, MOST_NAMES = 60, 4
+"""Of what ``repr`` shows of one field; what is longer is counted."""
+
+
+def shown_by(**makers: Callable[..., Any]) -> None:
+    """Put in what makes each form of an object: a function of the object, by the form's name."""
+    _MAKERS.update(makers)
 
 
 class Displayed:
-    """Gives a class of ``VIEWS`` its rich display in notebooks."""
+    """Gives a class its rich display in notebooks and a short ``repr``."""
 
-    def _repr_html_(self):
-        """HTML, str; asked for by notebooks."""
-        view = getattr(import_module("tailrace.report.notebook"), VIEWS[type(self).__name__])
-        return view(self)
+    def __init_subclass__(cls) -> None:
+        """Keep ``repr`` short where a dataclass would write out every array."""
+        super().__init_subclass__()
+        if "__repr__" not in cls.__dict__:
+            cls.__repr__ = Displayed.__repr__  # type: ignore[method-assign]
+
+    def __repr__(self) -> str:
+        """Class, texts and numbers, and how many there are of everything else."""
+        names = getattr(self, "__dataclass_fields__", ())
+        shown = (_brief(name, getattr(self, name)) for name in names)
+        return f"{type(self).__name__}({', '.join(filter(None, shown))})"
+
+    def _repr_html_(self) -> str:
+        """HTML, asked for by notebooks."""
+        return str(_MAKERS["html"](self))
+
+
+def _brief(name: str, value: object) -> str:
+    """One field as ``repr`` shows it; empty where it says nothing in few words."""
+    if isinstance(value, str | int | float):
+        text = repr(value)
+        return f"{name}={text}" if len(text) <= LONGEST_TEXT and "\\n" not in text else ""
+    if not isinstance(value, tuple | list | dict):
+        return ""
+    if 0 < len(value) <= MOST_NAMES and all(isinstance(one, str) for one in value):
+        text = ", ".join(value)
+        if not isinstance(value, dict) and len(text) <= LONGEST_TEXT:
+            return f"{name}=({text})"
+    return f"{name}: {len(value)}"

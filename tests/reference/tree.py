@@ -12,7 +12,11 @@ TEXT = (".py", ".toml", ".md", ".txt", ".csv", ".j2", "")
 
 def own_files(folders=FOLDERS):
     """Every text file of the project, generated ones left out."""
-    found = [path for path in ROOT.iterdir() if path.is_file() and path.suffix in TEXT]
+    found = [
+        path
+        for path in ROOT.iterdir()
+        if path.is_file() and path.suffix in TEXT and path.name != ".git"
+    ]
     for folder in folders:
         found += [
             path

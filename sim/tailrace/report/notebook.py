@@ -1,24 +1,35 @@
 """Objects as a notebook shows them: tables and a small figure, as a piece of HTML."""
 
 import hashlib
+from functools import singledispatch
 from importlib import resources
 
 import numpy as np
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.result import Result
 from tailrace.records.losses import worst_first
 from tailrace.report.findings import conclusion, pressure_line
 from tailrace.report.numbers import significant
 from tailrace.report.page import inlined
 from tailrace.report.tables import MICROLITRE, Table, parts_table, recorded_table
+from tailrace.scenario.scenario import Scenario
 
 PATH_HEAD = (("part", ""), ("kind", ""), ("volume", "uL"), ("residence", "s"))
 SOLUTE_HEAD = (("solute", ""), ("retention", "factor"), ("diffusivity", "m^2/s"))
 
 
-def result_html(result) -> str:
-    """The answer of a journey (Result): conclusion, figure, tables, warnings."""
+@singledispatch
+def html(value: object) -> str:
+    """Whatever derives from ``Displayed``, as a piece of a page."""
+    raise TypeError(f"no notebook view of {type(value).__name__}")
+
+
+@html.register
+def _result(result: Result) -> str:
+    """Conclusion, figure, tables, warnings."""
     from tailrace.figures.peaks import draw_peaks
 
     worst = worst_first(result)[0]
@@ -32,13 +43,15 @@ def result_html(result) -> str:
     return _rendered(conclusion(result), tables, lines=lines, picture=picture)
 
 
-def itinerary_html(itinerary) -> str:
-    """What is to be travelled (Itinerary): the solutes and the parts in order."""
+@html.register
+def _itinerary(itinerary: Itinerary) -> str:
+    """The solutes and the parts in order."""
     return _rendered("A journey that has not been made yet", _path_tables(itinerary))
 
 
-def scenario_html(scenario) -> str:
-    """A scenario (Scenario): its title, its solutes and parts, what it rests on."""
+@html.register
+def _scenario(scenario: Scenario) -> str:
+    """Title, solutes and parts, and what it rests on."""
     tables = _path_tables(scenario.itinerary())
     return _rendered(scenario.title, tables, assumptions=scenario.assumptions())
 
