@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from reference.instruments import draws_of, limit, normal, uniform
+from reference.instruments import limit, normal, samples_of, uniform
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts import KINDS
@@ -21,7 +21,7 @@ REPEATS = 2_000
 
 
 def chain(values):
-    """Sum of the parts' long-tube variances for draws of bore, cell volume and time constant."""
+    """Sum of the parts' long-tube variances for samples of bore, cell volume and time constant."""
     bore, volume, constant = values.T
     lanes = len(values)
     stream = Stream(flow_rate=FLOW, diffusivity=1e-9).over(lanes)
@@ -56,17 +56,17 @@ def test_the_chain_is_that_of_the_text_books():
 
 @pytest.fixture(scope="module")
 def truth():
-    """Draws of another seed, sorted."""
-    draws = draws_of(INPUTS, 400_000, seed=987_654)
-    return np.sort(by_hand(*draws.values().T))
+    """Samples of another seed, sorted."""
+    samples = samples_of(INPUTS, 400_000, seed=987_654)
+    return np.sort(by_hand(*samples.values().T))
 
 
 def test_coverage_of_the_chain(truth):
-    # Not Gaussian: the bore counts in its fourth power. 2,000 studies of 500 draws.
+    # Not Gaussian: the bore counts in its fourth power. 2,000 studies of 500 samples.
     model = FunctionModel(lambda values: by_hand(*values.T)[:, None])
     symmetric, shortest, means = [], [], 0
     for seed in range(REPEATS):
-        values = model(draws_of(INPUTS, 500, seed), "").values[0]
+        values = model(samples_of(INPUTS, 500, seed), "").values[0]
         spread = spread_of(values, np.zeros_like(values))
         for found, interval in ((symmetric, spread.symmetric), (shortest, spread.shortest)):
             ends = np.searchsorted(truth, [interval.low, interval.high]) / len(truth)
@@ -80,7 +80,7 @@ def test_coverage_of_the_chain(truth):
 def test_shares_of_a_variance_budget():
     # Additive, so each index is Var(v_i) over the sum. Uniform on m(1 -+ h): E x^n by hand;
     # normal: Var(x^2) = 2 s^4 + 4 m^2 s^2.
-    found = sobol_indices(FunctionModel(chain), draws_of(INPUTS, 1, seed=1), 512, ["variance"])
+    found = sobol_indices(FunctionModel(chain), samples_of(INPUTS, 1, seed=1), 512, ["variance"])
 
     def uniform_moment(middle, half, power):
         low, high = middle - half, middle + half
@@ -99,12 +99,12 @@ def test_shares_of_a_variance_budget():
         assert np.all((low[0] <= shares) & (shares <= high[0]))
 
 
-def _first_order(inputs, function, criterion, draws):
+def _first_order(inputs, function, criterion, samples):
     known = [one.distribution.mean_and_deviation(one.nominal, (-np.inf, np.inf)) for one in inputs]
     means, deviations = np.array(known).T
     steps = np.eye(len(inputs))[:, None] * np.array([-STEP, STEP])[None, :, None]
     ends = function((means + steps * deviations).reshape(-1, len(inputs))).reshape(-1, 2)
-    values = function(draws.values())
+    values = function(samples.values())
     spread = spread_of(values, np.zeros_like(values))
     states = states_of(values, np.zeros_like(values), criterion.at_least, criterion.at_most)
     acceptance = acceptance_of(states, 0.95, 0.95)
@@ -118,7 +118,7 @@ def test_first_order_of_a_linear_figure_agrees():
     # JCGM 100:2008, equation (10): u^2 = sum c_i^2 u_i^2; exact for a linear figure.
     inputs = [normal("a", 1e6, 3e4), normal("b", 2e6, 4e4)]
     found = _first_order(
-        inputs, lambda x: x.sum(axis=1), limit(at_most=3.1e6), draws_of(inputs, 20_000, 1)
+        inputs, lambda x: x.sum(axis=1), limit(at_most=3.1e6), samples_of(inputs, 20_000, 1)
     )
     assert found.standard_uncertainty == pytest.approx(5e4, rel=1e-3)
     np.testing.assert_allclose(found.sensitivities, 1.0, rtol=1e-3)
@@ -132,7 +132,7 @@ def test_first_order_of_a_square_about_zero_misleads():
     # The slope at the middle is 0, so first order sees no uncertainty at all.
     inputs = [normal("a", 0.0, 1.0)]
     found = _first_order(
-        inputs, lambda x: 1e5 * x[:, 0] ** 2, limit(at_most=1e5), draws_of(inputs, 20_000, 1)
+        inputs, lambda x: 1e5 * x[:, 0] ** 2, limit(at_most=1e5), samples_of(inputs, 20_000, 1)
     )
     assert found.standard_uncertainty == pytest.approx(0.0, abs=1.0)
     assert found.misleads

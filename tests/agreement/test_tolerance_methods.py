@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from reference.instruments import draws_of, normal, uniform
+from reference.instruments import normal, samples_of, uniform
 from scipy import stats
 
 from tailrace.studies.tolerance.adaptive import numerical_tolerance, settled
@@ -10,7 +10,7 @@ from tailrace.studies.tolerance.judging import acceptance_of, clopper_pearson, s
 from tailrace.studies.tolerance.models import FunctionModel
 from tailrace.studies.tolerance.sensitivity import indices_of, sobol_indices
 from tailrace.studies.tolerance.statistics import (
-    least_draws,
+    least_samples,
     spread_of,
     tolerance_limits,
     wilks_rank,
@@ -22,14 +22,14 @@ REPEATS = 2_000
 def test_wilks_numbers():
     # Wilks, Ann. Math. Statist. 12 (1941) 91; the numbers stand in every text on best-estimate
     # safety analysis (from memory).
-    assert least_draws(0.95, 0.95, 1) == 59
-    assert least_draws(0.95, 0.95, 2) == 93
-    assert least_draws(0.99, 0.95, 1) == 299
-    assert least_draws(0.99, 0.95, 2) == 473
+    assert least_samples(0.95, 0.95, 1) == 59
+    assert least_samples(0.95, 0.95, 2) == 93
+    assert least_samples(0.99, 0.95, 1) == 299
+    assert least_samples(0.99, 0.95, 2) == 473
     # By the binomial law of scipy; nothing is counted up, so contents near 1 do not hang.
     assert stats.binom.cdf(1, 4742, 0.001) <= 0.05 < stats.binom.cdf(1, 4741, 0.001)
-    assert least_draws(0.999, 0.95, 2) == 4742
-    assert least_draws(1 - 1e-9, 0.95, 1) == pytest.approx(np.log(0.05) / -1e-9, rel=1e-6)
+    assert least_samples(0.999, 0.95, 2) == 4742
+    assert least_samples(1 - 1e-9, 0.95, 1) == pytest.approx(np.log(0.05) / -1e-9, rel=1e-6)
     # The second order one-sided: 93, third: 124 (same).
     assert wilks_rank(92, 0.95, 0.95, 1) == 0
     assert wilks_rank(93, 0.95, 0.95, 1) == 1
@@ -53,11 +53,11 @@ def test_wilks_limits_hold_the_content_with_the_confidence():
     assert both / REPEATS + 3 * np.sqrt(0.05 * 0.95 / REPEATS) >= 0.95
 
 
-def test_wilks_limits_are_refused_where_draws_are_not_independent_or_too_few():
+def test_wilks_limits_are_refused_where_samples_are_not_independent_or_too_few():
     values = np.arange(100.0)
     told = tolerance_limits(values, 0.95, 0.95, independent=False)
     assert np.isnan(told.at_least)
-    assert "independent draws only" in told.refused
+    assert "independent samples only" in told.refused
     told = tolerance_limits(values[:50], 0.95, 0.95, independent=True)
     assert "50 of 59" in told.refused
     assert "of 93" in told.refused
@@ -74,8 +74,8 @@ def test_sum_of_four(shape, end):
     # JCGM 101:2008, 9.2.2 and 9.2.3: the sum of four inputs with mean 0 and standard deviation 1
     # has u = 2.00; 95 % interval -+ 3.92 for normal ones, -+ 3.88 for rectangular (from memory).
     size = 1.0 if shape is normal else np.sqrt(3)
-    draws = draws_of([shape(f"x{one}", 0.0, size) for one in range(4)], 200_000, seed=3)
-    values = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))(draws, "").values[0]
+    samples = samples_of([shape(f"x{one}", 0.0, size) for one in range(4)], 200_000, seed=3)
+    values = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))(samples, "").values[0]
     spread = spread_of(values, np.zeros_like(values))
     assert spread.standard_uncertainty == pytest.approx(2.0, abs=4 * spread.uncertainty_error)
     assert spread.symmetric.high == pytest.approx(end, abs=4 * spread.symmetric_error.high + 0.005)
@@ -86,8 +86,8 @@ def test_one_rectangular_input_ten_times_as_wide():
     # JCGM 101:2008, 9.2.4: the fourth rectangular input with standard deviation 10: u = 10.1 and
     # 95 % interval -+ 17.0 (analytic: -+ 16.96...; from memory).
     inputs = [uniform(f"x{one}", 0.0, np.sqrt(3)) for one in range(3)]
-    draws = draws_of([*inputs, uniform("x3", 0.0, 10 * np.sqrt(3))], 200_000, seed=4)
-    values = draws.values().sum(axis=1)
+    samples = samples_of([*inputs, uniform("x3", 0.0, 10 * np.sqrt(3))], 200_000, seed=4)
+    values = samples.values().sum(axis=1)
     spread = spread_of(values, np.zeros_like(values))
     assert spread.standard_uncertainty == pytest.approx(10.15, abs=0.05)
     assert spread.symmetric.high == pytest.approx(17.0, abs=0.1)
@@ -115,7 +115,7 @@ def test_numerical_tolerance(uncertainty, digits, delta):
 
 def test_adaptive_stop_keeps_its_promise():
     # For a standard normal figure the true values are known: u = 1, ends -+ 1.959964. One digit:
-    # delta = 0.5. Two: delta = 0.05, met from about 0.05 = 2 s, s of the end = 2.7/sqrt(draws).
+    # delta = 0.5. Two: delta = 0.05, met from about 0.05 = 2 s, s of the end = 2.7/sqrt(samples).
     random = np.random.default_rng(9)
     values = random.standard_normal((1, 20_000))
     early, delta = settled(values[:, :2_000], 1_000, digits=2)
@@ -136,13 +136,13 @@ def _linear():
 
 
 def test_coverage_for_a_linear_model():
-    # The figure is normal with known mean and deviation. 2,000 studies of 1,000 draws; what each
+    # The figure is normal with known mean and deviation. 2,000 studies of 1,000 samples; what each
     # interval holds of the true distribution, on the mean, is its coverage.
     inputs, model, truth = _linear()
     held = {"symmetric": [], "shortest": []}
     means = 0
     for seed in range(REPEATS):
-        values = model(draws_of(inputs, 1_000, seed), "").values[0]
+        values = model(samples_of(inputs, 1_000, seed), "").values[0]
         spread = spread_of(values, np.zeros_like(values))
         for name, shares in held.items():
             interval = getattr(spread, name)
@@ -159,7 +159,7 @@ def test_coverage_of_the_probability_of_acceptance():
     limit_at = truth.ppf(0.10)
     covered = bound = 0
     for seed in range(REPEATS):
-        values = model(draws_of(inputs, 400, seed), "").values[0]
+        values = model(samples_of(inputs, 400, seed), "").values[0]
         states = states_of(values, np.zeros_like(values), limit_at, np.nan)
         found = acceptance_of(states, 0.9, 0.95)
         covered += found.interval.low <= 0.9 <= found.interval.high
@@ -198,8 +198,8 @@ def test_ishigami():
             :, None
         ]
 
-    draws = draws_of([uniform(f"x{one}", 0.0, np.pi) for one in range(3)], 1, seed=1)
-    found = sobol_indices(FunctionModel(ishigami), draws, 1024, ["y"])
+    samples = samples_of([uniform(f"x{one}", 0.0, np.pi) for one in range(3)], 1, seed=1)
+    found = sobol_indices(FunctionModel(ishigami), samples, 1024, ["y"])
     first, total = np.array([0.3139, 0.4424, 0.0]), np.array([0.5576, 0.4424, 0.2437])
     assert np.all((found.first_low[0] <= first) & (first <= found.first_high[0]))
     assert np.all((found.total_low[0] <= total) & (total <= found.total_high[0]))
@@ -228,7 +228,7 @@ def test_indices_of_a_sum_and_of_correlated_inputs():
     inputs = [normal("a", 0.0, 1.0), normal("b", 0.0, 2.0), normal("c", 0.0, 1.5)]
     model = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))
     correlation = [[1, 0.5, 0], [0.5, 1, 0], [0, 0, 1]]
-    found = sobol_indices(model, draws_of(inputs, 1, 1, correlation=correlation), 512, ["y"])
+    found = sobol_indices(model, samples_of(inputs, 1, 1, correlation=correlation), 512, ["y"])
     assert found.inputs == ("a + b", "c")
     assert "correlated" in found.remark
     shares = np.array([7.0, 2.25]) / 9.25

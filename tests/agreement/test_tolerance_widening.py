@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from reference.instruments import draws_of, limit, normal
+from reference.instruments import limit, normal, samples_of
 from scipy import stats
 from scipy.optimize import brentq
 
@@ -17,22 +17,22 @@ def _asked(weights, title="a alone"):
     return Question(title=title, rule="", weights=np.array(weights))
 
 
-def _nothing_seen(draws, model):
-    return draws.values(), model(draws, "").values
+def _nothing_seen(samples, model):
+    return samples.values(), model(samples, "").values
 
 
 def test_widest_tolerance_of_one_normal_input():
     # y = a + b, a ~ N(0, 1), b ~ N(0, 0.5), |y| <= 5: P = 2 Phi(5/sqrt(s^2 + 0.25)) - 1 = 0.95 at
-    # s = sqrt((5/1.96)^2 - 0.25) = 2.501. With 500 draws and 95 % confidence less than that.
-    draws = draws_of([normal("a", 0.0, 1.0), normal("b", 0.0, 0.5)], 2_000, seed=11)
+    # s = sqrt((5/1.96)^2 - 0.25) = 2.501. With 500 samples and 95 % confidence less than that.
+    samples = samples_of([normal("a", 0.0, 1.0), normal("b", 0.0, 0.5)], 2_000, seed=11)
     model = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))
     demand = Demand(criteria=(limit(-5.0, 5.0),), required=0.95, confidence=0.95)
-    found = widened(model, draws, _nothing_seen(draws, model), demand, _asked([1, 0]), 500, "w")
+    found = widened(model, samples, _nothing_seen(samples, model), demand, _asked([1, 0]), 500, "w")
     truth = np.sqrt((5 / 1.959964) ** 2 - 0.25)
     assert 0.80 * truth <= found.scale <= truth
     assert found.scale < found.scale_refused <= found.scale * 1.05
     assert found.fresh.interval.high >= 0.95
-    assert "fresh draws confirm it" in found.sentence
+    assert "fresh samples confirm it" in found.sentence
     assert found.inputs[0].limits.high == pytest.approx(3 * found.scale, rel=1e-3)
 
 
@@ -43,9 +43,9 @@ def test_widest_tolerance_keeps_its_confidence_over_many_studies():
     inputs = [normal("a", 0.0, 1.0), normal("b", 0.0, 0.5)]
     scales = []
     for seed in range(60):
-        draws = draws_of(inputs, 300, seed)
-        seen = _nothing_seen(draws, model)
-        scales.append(widened(model, draws, seen, demand, _asked([1, 0]), 200, "w").scale)
+        samples = samples_of(inputs, 300, seed)
+        seen = _nothing_seen(samples, model)
+        scales.append(widened(model, samples, seen, demand, _asked([1, 0]), 200, "w").scale)
     # The truth by quadrature over b: E[Phi((4 - b^2)/s)] = 0.90.
     nodes, weights = np.polynomial.hermite_e.hermegauss(60)
     weights = weights / weights.sum()
@@ -60,20 +60,20 @@ def test_widest_tolerance_keeps_its_confidence_over_many_studies():
 
 
 def test_no_tolerance_of_one_input_is_enough_where_another_is_too_wide():
-    draws = draws_of([normal("a", 0.0, 1.0), normal("b", 0.0, 3.0)], 500, seed=2)
+    samples = samples_of([normal("a", 0.0, 1.0), normal("b", 0.0, 3.0)], 500, seed=2)
     model = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))
     demand = Demand(criteria=(limit(-3.0, 3.0),), required=0.95, confidence=0.95)
-    found = widened(model, draws, _nothing_seen(draws, model), demand, _asked([1, 0]), 200, "w")
+    found = widened(model, samples, _nothing_seen(samples, model), demand, _asked([1, 0]), 200, "w")
     assert found.scale == 0
     assert found.fresh is None
     assert "no tolerance, however narrow" in found.sentence
 
 
 def test_an_input_that_does_not_matter_has_no_end():
-    draws = draws_of([normal("a", 0.0, 1.0), normal("b", 0.0, 1.0)], 500, seed=2)
+    samples = samples_of([normal("a", 0.0, 1.0), normal("b", 0.0, 1.0)], 500, seed=2)
     model = FunctionModel(lambda x: x[:, 1:])
     demand = Demand(criteria=(limit(-4.0, 4.0),), required=0.95, confidence=0.95)
-    found = widened(model, draws, _nothing_seen(draws, model), demand, _asked([1, 0]), 200, "w")
+    found = widened(model, samples, _nothing_seen(samples, model), demand, _asked([1, 0]), 200, "w")
     assert found.scale == 8.0
     assert found.scale_refused == np.inf
 
@@ -82,31 +82,31 @@ def test_equal_influence_gives_each_input_the_same_share():
     class Plan:
         widen, shared = (), (0, 1)
 
-    draws = draws_of([normal("a", 0.0, 1.0), normal("b", 0.0, 3.0)], 500, seed=2)
+    samples = samples_of([normal("a", 0.0, 1.0), normal("b", 0.0, 3.0)], 500, seed=2)
     model = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))
     demand = Demand(criteria=(limit(-9.0, 9.0),), required=0.95, confidence=0.95)
-    alike, equal = questions(Plan, draws, _nothing_seen(draws, model), demand)
+    alike, equal = questions(Plan, samples, _nothing_seen(samples, model), demand)
     assert alike.weights.tolist() == [1.0, 1.0]
     # Each is to make half of 1 + 9: a deviation of sqrt(5).
     np.testing.assert_allclose(equal.weights * [1.0, 3.0], np.sqrt(5), rtol=0.05)
 
 
 def test_a_map_can_show_a_probability_of_99_per_cent():
-    # With 93 draws at a place, enough for 95 %, no place could ever be allowed.
-    draws = draws_of([normal("a", 0.0, 1.0), normal("b", 0.0, 1.0)], 100, seed=2)
+    # With 93 samples at a place, enough for 95 %, no place could ever be allowed.
+    samples = samples_of([normal("a", 0.0, 1.0), normal("b", 0.0, 1.0)], 100, seed=2)
     model = FunctionModel(lambda x: x.sum(axis=1, keepdims=True))
     demand = Demand(criteria=(limit(-99.0, 99.0),), required=0.99, confidence=0.95)
-    found = region(model, draws, (0, 1), demand, "m")
-    assert (found.draws, set(found.allowed.flat)) == (473, {1})
+    found = region(model, samples, (0, 1), demand, "m")
+    assert (found.samples, set(found.allowed.flat)) == (473, {1})
 
 
-def test_the_search_has_draws_enough_for_what_is_demanded(monkeypatch):
+def test_the_search_has_samples_enough_for_what_is_demanded(monkeypatch):
     # 500 kept out of 500 show 99.4 %: "no tolerance, however narrow" would be untrue of 99.9 %.
     monkeypatch.setattr(carrying, "questions", lambda *asked: ["a alone"])
     monkeypatch.setattr(carrying, "widened", lambda *asked: asked[5])
-    draws = draws_of([normal("a", 0.0, 1.0)], 100, seed=2)
+    samples = samples_of([normal("a", 0.0, 1.0)], 100, seed=2)
     model = FunctionModel(lambda x: x)
     for required, count in ((0.95, 500), (0.999, 4742)):
         demand = Demand(criteria=(limit(at_most=9.0),), required=required, confidence=0.95)
-        answer = model(draws, "")
-        assert carrying._widenings(None, model, draws, answer, demand) == (count,)
+        answer = model(samples, "")
+        assert carrying._widenings(None, model, samples, answer, demand) == (count,)

@@ -1,4 +1,4 @@
-"""Inputs and draws without a scenario, to try methods on functions whose answer is known."""
+"""Inputs and samples without a scenario, to try methods on functions whose answer is known."""
 
 import numpy as np
 
@@ -6,8 +6,8 @@ from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.distribution import Distribution
 from tailrace.scenario.inputs import Input
 from tailrace.scenario.target import Target
-from tailrace.studies.draws import Draws
 from tailrace.studies.points import scores_of, uniform_points
+from tailrace.studies.samples import Samples
 
 
 def plain_input(name, nominal, distribution, kind="tolerance"):
@@ -27,11 +27,11 @@ def uniform(name, nominal, half_width, kind="tolerance"):
     return plain_input(name, nominal, shape, kind)
 
 
-def draws_of(inputs, count, seed, generator="random", correlation=None):
-    """Draws of inputs that belong to no scenario."""
+def samples_of(inputs, count, seed, generator="random", correlation=None):
+    """Samples of inputs that belong to no scenario."""
     correlation = np.eye(len(inputs)) if correlation is None else np.asarray(correlation)
     points = uniform_points(count, len(inputs), seed, generator)
-    return Draws(
+    return Samples(
         inputs=tuple(inputs),
         where=tuple(("method", "", one.name) for one in inputs),
         scores=scores_of(points, correlation),

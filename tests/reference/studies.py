@@ -20,18 +20,18 @@ from tailrace.studies.tolerance.result import (
     Widening,
 )
 
-DRAWS = 400
+SAMPLES = 400
 NAN = float("nan")
 
 
-def acceptance(accepted=396, refused=3, draws=DRAWS, lower=0.975):
+def acceptance(accepted=396, refused=3, samples=SAMPLES, lower=0.975):
     """So many of so many; the bounds are not computed."""
     return Acceptance(
-        draws=draws,
+        samples=samples,
         accepted=accepted,
         refused=refused,
-        undecided=draws - accepted - refused,
-        probability=accepted / draws,
+        undecided=samples - accepted - refused,
+        probability=accepted / samples,
         interval=Interval(low=lower - 0.003, high=0.998),
         lower_bound=lower,
         required=0.95,
@@ -45,7 +45,7 @@ def spread(values):
     deviation = float(values.std(ddof=1))
     ends = Interval(low=deviation / 8, high=deviation / 9)
     return Spread(
-        draws=len(values),
+        samples=len(values),
         mean=float(values.mean()),
         standard_uncertainty=deviation,
         mean_error=deviation / len(values) ** 0.5,
@@ -101,19 +101,19 @@ def outcomes(generator, solute):
     return (
         outcome(
             f"plates of {solute}",
-            generator.normal(12000, 400, DRAWS),
+            generator.normal(12000, 400, SAMPLES),
             at_least=11000.0,
             judged=acceptance(),
         ),
         outcome(
             f"width of {solute}",
-            generator.lognormal(1.1, 0.05, DRAWS),
+            generator.lognormal(1.1, 0.05, SAMPLES),
             at_most=3.3,
             unit="s",
             kind="duration",
             judged=acceptance(380, 18, lower=0.93),
         ),
-        outcome("pressure", generator.normal(2.1e7, 4e5, DRAWS), unit="Pa", kind="pressure"),
+        outcome("pressure", generator.normal(2.1e7, 4e5, SAMPLES), unit="Pa", kind="pressure"),
     )
 
 
@@ -138,7 +138,7 @@ def indices(names, followed):
 def widening(title, scale, names, rule=""):
     """The greatest scale of a few that were tried."""
     tried = tuple(
-        (at, acceptance(DRAWS - int(20 * at), int(20 * at) - 2, lower=0.985 - 0.03 * at))
+        (at, acceptance(SAMPLES - int(20 * at), int(20 * at) - 2, lower=0.985 - 0.03 * at))
         for at in (0.5, 1.0, 1.5, 2.0)
     )
     return Widening(
@@ -178,7 +178,7 @@ def region(names):
         second=second,
         accepted=accepted,
         undecided=np.zeros_like(accepted),
-        draws=100,
+        samples=100,
         lower=accepted / 100 - 0.03,
         upper=accepted / 100 + 0.01,
         allowed=allowed,
@@ -209,13 +209,13 @@ def check(what):
         producer_risk=0.02,
         consumer_risk_interval=Interval(low=0.001, high=0.01),
         producer_risk_interval=Interval(low=0.01, high=0.04),
-        because="95 % of the draws that keep every criterion lie below it.",
+        because="95 % of the samples that keep every criterion lie below it.",
     )
 
 
 def inputs(generator, names):
-    """Two inputs and their draws, a bore and a volume."""
-    values = generator.normal([1.2e-4, 2.5e-9], [6e-6, 1e-10], (DRAWS, 2))
+    """Two inputs and their samples, a bore and a volume."""
+    values = generator.normal([1.2e-4, 2.5e-9], [6e-6, 1e-10], (SAMPLES, 2))
     return SimpleNamespace(
         names=names,
         units=("m", "m^3"),
@@ -245,10 +245,10 @@ def made_up(scenario, names=("inlet tube.bore", "flow cell.volume")) -> Toleranc
             scenario=scenario,
             seed=1,
             generator="random",
-            draws=DRAWS,
-            question={"scenario_sha256": scenario.sha256, "seed": 1, "draws": DRAWS},
+            samples=SAMPLES,
+            question={"scenario_sha256": scenario.sha256, "seed": 1, "samples": SAMPLES},
         ),
-        draws=inputs(generator, names),
+        samples=inputs(generator, names),
         figures=figures(generator, scenario, solutes),
         outcomes=followed,
         acceptance=acceptance(),
@@ -267,24 +267,24 @@ def made_up(scenario, names=("inlet tube.bore", "flow cell.volume")) -> Toleranc
         ),
         maps=(region(names),),
         checks=(check("variance without the column"), check("width of the peak standard")),
-        cautions=("One draw of 400 carries a warning: the pressure is near its limit.",),
+        cautions=("One sample of 400 carries a warning: the pressure is near its limit.",),
     )
 
 
 def figures(generator, scenario, solutes):
-    """Some of the figures of every draw, as ``figures_of`` names them."""
+    """Some of the figures of every sample, as ``figures_of`` names them."""
     parts = [part for part, _ in scenario.itinerary().passages]
     flowed = [one for one in parts if one.kind not in ("injector", "detector")]
-    warnings = np.full(DRAWS, "", dtype=object)
+    warnings = np.full(SAMPLES, "", dtype=object)
     warnings[3] = "pressure: 199 bar of 200 bar"
-    computed = np.ones(DRAWS, dtype=bool)
+    computed = np.ones(SAMPLES, dtype=bool)
     return {
-        "recorded/plates_half_height": generator.normal(12000, 400, (DRAWS, len(solutes))),
-        "numerical_error/plates_half_height": np.full((DRAWS, len(solutes)), 8.0),
-        "parts/variance_simulated": generator.normal(1, 0.1, (DRAWS, len(parts), len(solutes))),
-        "pressure/total": generator.normal(2.1e7, 4e5, DRAWS),
-        "pressure/cell_inlet": np.zeros(DRAWS),
-        "pressure/drop": np.ones((DRAWS, len(flowed))),
+        "recorded/plates_half_height": generator.normal(12000, 400, (SAMPLES, len(solutes))),
+        "numerical_error/plates_half_height": np.full((SAMPLES, len(solutes)), 8.0),
+        "parts/variance_simulated": generator.normal(1, 0.1, (SAMPLES, len(parts), len(solutes))),
+        "pressure/total": generator.normal(2.1e7, 4e5, SAMPLES),
+        "pressure/cell_inlet": np.zeros(SAMPLES),
+        "pressure/drop": np.ones((SAMPLES, len(flowed))),
         "computed": computed,
         "warnings": warnings.astype(str),
     }

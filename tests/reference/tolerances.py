@@ -80,10 +80,10 @@ confidence = 0.8
 """
 FEW = {
     (carrying, "BY_KIND"): 40,
-    (carrying, "WIDENING_DRAWS"): 40,
+    (carrying, "WIDENING_SAMPLES"): 40,
     (widening, "FRESH_TIMES"): 1,
-    (carrying, "least_draws"): lambda *demand: 40,
-    (region, "least_draws"): lambda *demand: 16,
+    (carrying, "least_samples"): lambda *demand: 40,
+    (region, "least_samples"): lambda *demand: 16,
     (region, "POINTS"): 3,
 }
 

@@ -51,7 +51,7 @@ NOT_SHOWN = 1
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
 @click.pass_context
 def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
-    """Draw the [[uncertain]] inputs of SCENARIO, travel every draw, and judge by its [[accept]].
+    """Draw the [[uncertain]] inputs of SCENARIO, travel every sample, and judge by its [[accept]].
 
     Prints for every figure its mean, standard uncertainty and 95 % intervals, how often the
     criteria are kept and with what confidence, what closed form says, and what to measure on an

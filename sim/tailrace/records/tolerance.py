@@ -14,7 +14,7 @@ from tailrace.records.rows import as_rows
 from tailrace.records.store import read_tree, write_tree
 from tailrace.records.tolerance_study import TOLD, Input, Study
 from tailrace.records.tolerance_tables import (
-    figures_of_draws,
+    figures_of_samples,
     indices_group,
     read_indices,
     read_table,
@@ -28,7 +28,7 @@ KIND = "tailrace tolerance"
 LAYOUT = 1
 """Raised by one when a reader of the old layout would misread the new one."""
 
-GROUPS = ("draws", "figures", "outcomes")
+GROUPS = ("samples", "figures", "outcomes")
 """Of every file; the others only where they were asked for."""
 
 
@@ -44,10 +44,10 @@ def as_record(tolerance, provenance, check=None):
     Returns
     -------
     xarray.DataTree
-        ``draws``: the inputs of every draw, each under the name of its field; ``figures``: all
-        that was computed of every draw; ``outcomes``: what is followed, a row each, with the value
-        of every draw; where there is something to say ``acceptance``, ``stop``, ``indices``,
-        ``widenings`` (with ``inputs`` and ``tried``), ``maps``, ``qualification``,
+        ``samples``: the inputs of every sample, each under the name of its field; ``figures``: all
+        that was computed of every sample; ``outcomes``: what is followed, a row each, with the
+        value of every sample; where there is something to say ``acceptance``, ``stop``,
+        ``indices``, ``widenings`` (with ``inputs`` and ``tried``), ``maps``, ``qualification``,
         ``cross_check``. The solutes are a coordinate of the root.
     """
     scenario = tolerance.plan.scenario
@@ -55,9 +55,9 @@ def as_record(tolerance, provenance, check=None):
     coordinates = {"solute": ("solute", np.array(solutes, dtype=object), _told("solute"))}
     groups = {
         "/": xarray.Dataset(coords=coordinates, attrs=_about(tolerance, provenance)),
-        "/draws": _draws(tolerance),
-        "/figures": figures_of_draws(tolerance.figures, scenario.itinerary()),
-        "/outcomes": table(tolerance.outcomes, "outcome", values="draw", errors="draw"),
+        "/samples": _samples(tolerance),
+        "/figures": figures_of_samples(tolerance.figures, scenario.itinerary()),
+        "/outcomes": table(tolerance.outcomes, "outcome", values="sample", errors="sample"),
     }
     for name, one in (("acceptance", tolerance.acceptance), ("stop", tolerance.stop)):
         if one is not None:
@@ -77,7 +77,7 @@ def as_record(tolerance, provenance, check=None):
 
 def as_study(record) -> Study:
     """Read a study back out of a record (xarray.DataTree)."""
-    attrs, given = record.attrs, record["draws"]
+    attrs, given = record.attrs, record["samples"]
     outcomes = record["outcomes"]
     return Study(
         provenance=as_provenance(record),
@@ -142,20 +142,20 @@ def _about(tolerance, provenance):
     }
 
 
-def _draws(tolerance):
-    """A variable for each input, and what is said once of every draw."""
-    drawn, figures = tolerance.draws, tolerance.figures
+def _samples(tolerance):
+    """A variable for each input, and what is said once of every sample."""
+    drawn, figures = tolerance.samples, tolerance.figures
     columns = (drawn.names, drawn.units, drawn.quantities, drawn.kinds, drawn.sentences)
     variables, names = {}, []
     values = drawn.values()
     for index, told in enumerate(zip(*columns, drawn.because, strict=True)):
         attrs = {"units": told[1], "long_name": told[0], **dict(zip(TOLD, told, strict=True))}
         names.append(_safe(told[0], (*names, "computed", "warnings")))
-        variables[names[-1]] = ("draw", values[:, index], attrs)
+        variables[names[-1]] = ("sample", values[:, index], attrs)
     computed = figures["computed"].astype(np.int8)
-    variables["computed"] = ("draw", computed, _told("1 where the draw could be computed", "1"))
+    variables["computed"] = ("sample", computed, _told("1 where the sample could be computed", "1"))
     lines = figures["warnings"].astype(object)
-    variables["warnings"] = ("draw", lines, _told("warnings, one a line"))
+    variables["warnings"] = ("sample", lines, _told("warnings, one a line"))
     return xarray.Dataset(variables, attrs={"inputs": names})
 
 

@@ -34,7 +34,7 @@ class Input:
         "tolerance" or "measurement".
     sentence, because : str
         Its distribution in words, and where that is from.
-    values : (draws,) array, ``unit``
+    values : (samples,) array, ``unit``
     """
 
     name: str
@@ -48,7 +48,7 @@ class Input:
 
 @dataclass(frozen=True, kw_only=True)
 class Study:
-    """All that a file of ``tailrace tolerance`` says, but for the figures of every draw.
+    """All that a file of ``tailrace tolerance`` says, but for the figures of every sample.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ class Study:
         What was asked; the same question gives the same study.
     solutes : tuple of str
     inputs : tuple of Input
-    computed : (draws,) array of bool, 1
+    computed : (samples,) array of bool, 1
     outcomes, acceptance, stop, indices, widenings, maps, checks, cautions, met
         As of ``tailrace.studies.tolerance.result.Tolerance``.
     check : CrossCheck or None
@@ -81,6 +81,6 @@ class Study:
     check: CrossCheck | None
 
     @property
-    def draws(self) -> int:
+    def samples(self) -> int:
         """Their number."""
         return len(self.computed)

@@ -1,4 +1,4 @@
-"""The tables of a tolerance study as xarray, and the figures of its draws."""
+"""The tables of a tolerance study as xarray, and the figures of its samples."""
 
 import re
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from tailrace.records.vocabulary import PRESSURE, attributes
 from tailrace.studies.tolerance.result import Acceptance, Indices, Widened, Widening
 
 PLAIN = re.compile(
-    "probability|confidence|accepted|refused|undecided|draws|acceptance|fresh|scale|risk|lower|"
+    "probability|confidence|accepted|refused|undecided|samples|acceptance|fresh|scale|risk|lower|"
     "upper|allowed|content|required|size|batches|digits|reached|misleads"
 )
 """Columns that are shares, counts or answers: their unit is 1 whatever is followed."""
@@ -72,8 +72,8 @@ def read_table(group, leave="") -> dict:
     }
 
 
-def figures_of_draws(figures, itinerary) -> xarray.Dataset:
-    """All that was computed of every draw, under the names that sweeps use.
+def figures_of_samples(figures, itinerary) -> xarray.Dataset:
+    """All that was computed of every sample, under the names that sweeps use.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ def figures_of_draws(figures, itinerary) -> xarray.Dataset:
     Returns
     -------
     xarray.Dataset
-        Along ``draw``, ``solute`` and ``part``.
+        Along ``sample``, ``solute`` and ``part``.
     """
     parts = [part for part, _ in itinerary.passages]
     variables = {}
@@ -95,9 +95,9 @@ def figures_of_draws(figures, itinerary) -> xarray.Dataset:
             form, vocabulary, meaning, behind = GROUPS[group]
             attrs = attributes(vocabulary, name)
             attrs["long_name"] = meaning.format(attrs["long_name"])
-            variables[form.format(name)] = (("draw", *behind), values, attrs)
+            variables[form.format(name)] = (("sample", *behind), values, attrs)
     for key, name in (("total", "pressure"), ("cell_inlet", "pressure_cell_inlet")):
-        variables[name] = ("draw", figures[f"pressure/{key}"], attributes(PRESSURE, key))
+        variables[name] = ("sample", figures[f"pressure/{key}"], attributes(PRESSURE, key))
     names = np.array([part.name for part in parts], dtype=object)
     kinds = np.array([part.kind for part in parts], dtype=object)
     coordinates = {

@@ -56,7 +56,7 @@ class Input:
 
         Parameters
         ----------
-        scores : (draws,) array, 1
+        scores : (samples,) array, 1
         nominal : float, SI unit of the field, optional
             Of another scenario; the deviations go with it.
         scale : float, 1
@@ -64,7 +64,7 @@ class Input:
 
         Returns
         -------
-        (draws,) array, SI unit of the field
+        (samples,) array, SI unit of the field
         """
         at = self.nominal if nominal is None else nominal
         return self.distribution.quantile(scores, at, self.target.bounds, scale)

@@ -5,7 +5,7 @@ import numpy as np
 from tailrace.scenario.target import StudyError
 
 GENERATORS = ("random", "sobol", "halton", "latin hypercube")
-"""Only the first makes independent draws; the others (scipy.stats.qmc) fill space more evenly."""
+"""Only the first makes independent samples; the others (scipy.stats.qmc) fill space more evenly."""
 
 
 def uniform_points(count, dimensions, seed, generator="random", stream=0):
@@ -32,7 +32,7 @@ def uniform_points(count, dimensions, seed, generator="random", stream=0):
     if generator == "sobol" and count & (count - 1):
         below = 1 << (count.bit_length() - 1)
         raise StudyError(
-            f"expected a power of 2 with Sobol' points, found {count} draws; take {below} or "
+            f"expected a power of 2 with Sobol' points, found {count} samples; take {below} or "
             f"{2 * below}"
         )
     engines = {"sobol": qmc.Sobol, "halton": qmc.Halton, "latin hypercube": qmc.LatinHypercube}
@@ -44,12 +44,12 @@ def scores_of(points, correlation):
 
     Parameters
     ----------
-    points : (draws, inputs) array, 1
+    points : (samples, inputs) array, 1
     correlation : (inputs, inputs) array, 1
 
     Returns
     -------
-    (draws, inputs) array, 1
+    (samples, inputs) array, 1
         Of a Gaussian copula with this correlation.
     """
     from scipy.special import ndtri

@@ -79,11 +79,11 @@ def made(scenario, tmp_path_factory):
     options = ["--samples", 80, "--indices", "--rows", 8, "--map", "cell.volume × injection.sigma"]
     options += ["--widen", "cell.volume", "--together", "--out", out]
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(carrying, "WIDENING_DRAWS", 80)
+        patched.setattr(carrying, "WIDENING_SAMPLES", 80)
         patched.setattr(widening, "FRESH_TIMES", 1)
         patched.setattr(region, "POINTS", 3)
-        patched.setattr(carrying, "least_draws", lambda *demand: 80)
-        patched.setattr(region, "least_draws", lambda *demand: 8)
+        patched.setattr(carrying, "least_samples", lambda *demand: 80)
+        patched.setattr(region, "least_samples", lambda *demand: 8)
         return invoke("tolerance", scenario, *options), out
 
 
@@ -114,9 +114,9 @@ def test_the_report_is_made_again_from_the_record_alone(made, tmp_path):
 
 def test_the_record_is_what_xarray_opens(made):
     with xarray.open_datatree(made[1] / "record.h5", engine="h5netcdf") as tree:
-        assert tree["draws"]["cell.volume"].attrs["units"] == "m^3"
-        assert tree["outcomes"]["values"].dims == ("outcome", "draw")
-        assert tree["figures"]["width_half"].sizes == {"draw": 80, "solute": 1}
+        assert tree["samples"]["cell.volume"].attrs["units"] == "m^3"
+        assert tree["outcomes"]["values"].dims == ("outcome", "sample")
+        assert tree["figures"]["width_half"].sizes == {"sample": 80, "solute": 1}
         assert tree["indices"]["total"].dims == ("outcome", "input")
         assert tree.attrs["title"] == TITLE
 
@@ -124,9 +124,9 @@ def test_the_record_is_what_xarray_opens(made):
 def test_exit_codes_tell_whether_acceptance_was_shown(scenario, tmp_path):
     kept = invoke("tolerance", scenario, "--samples", 100)
     assert kept.exit_code == 0, kept.output
-    assert "is kept by 100 % of the draws" in " ".join(kept.stdout.split())
+    assert "is kept by 100 % of the samples" in " ".join(kept.stdout.split())
     few = invoke("tolerance", scenario, "--samples", 20)
-    assert few.exit_code == 1, "twenty draws cannot show 95 % with 95 % confidence"
+    assert few.exit_code == 1, "twenty samples cannot show 95 % with 95 % confidence"
     assert "Not shown: width of" in few.stdout
     strict = tmp_path / "strict.toml"
     strict.write_text(SCENARIO.replace("0.69 s", "0.1 s"))
@@ -143,7 +143,7 @@ def test_exit_codes_tell_whether_acceptance_was_shown(scenario, tmp_path):
         (("--map", "cell.volume"), "expected two fields with × between them"),
         (("--map", "cell.volume × cell.volume"), "expected two uncertain fields that differ"),
         (("--widen", "cell.volum"), "cell.volume"),
-        (("--samples", 3), "expected at least 10 draws"),
+        (("--samples", 3), "expected at least 10 samples"),
         (("--digits", 3), "expected 1 or 2 digits"),
         (("--cluster", "nowhere"), "--cluster nowhere: expected the address"),
         (("--generator", "dice"), "'dice' is not one of"),

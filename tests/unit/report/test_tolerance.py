@@ -61,7 +61,7 @@ def test_the_text_keeps_to_its_width_and_says_what_was_asked(text):
         "Share of the variance: pressure",
         "of 30 places, 12 keep the criteria",
         "union in place of the column",
-        "One draw of 400 carries a warning",
+        "One sample of 400 carries a warning",
         "seed 1",
     ):
         assert said in text
@@ -82,7 +82,7 @@ def test_the_conclusion_names_what_is_not_kept_and_by_how_much(scenario, study):
     assert "No criteria" in words.conclusion(replace(study, outcomes=free, acceptance=None))
 
 
-def test_the_json_object_is_plain_and_holds_no_draws(study):
+def test_the_json_object_is_plain_and_holds_no_samples(study):
     told = json.loads(json.dumps(as_contract(study), allow_nan=False))
     assert told["question"]["seed"] == 1
     assert told["met"] is False

@@ -23,7 +23,7 @@ def few():
 def asked(scenario):
     return plan(
         scenario,
-        draws=80,
+        samples=80,
         seed=5,
         indices=4,
         widen=["cell.volume"],
@@ -38,7 +38,7 @@ def study(scenario, few):
     return carry_out(asked(scenario), shelves), shelves
 
 
-def test_outcomes_are_the_figures_of_the_draws(study, scenario):
+def test_outcomes_are_the_figures_of_the_samples(study, scenario):
     made, _ = study
     plates, tailing = made.outcomes
     assert plates.name == "plates of one"
@@ -53,7 +53,7 @@ def test_outcomes_are_the_figures_of_the_draws(study, scenario):
     # All together: the greatest probability and confidence of both.
     assert (made.acceptance.required, made.acceptance.confidence) == (0.8, 0.9)
     assert made.acceptance.accepted <= min(plates.acceptance.accepted, tailing.acceptance.accepted)
-    assert made.draws.values().shape == (80, 3)
+    assert made.samples.values().shape == (80, 3)
 
 
 def test_nominal_is_the_scenario_as_it_stands(study, scenario):
@@ -70,7 +70,7 @@ def test_kinds_are_told_apart(study):
     made, _ = study
     kinds = made.outcomes[0].by_kind
     assert list(kinds) == ["tolerance", "measurement"]
-    # Variances of what is independent add, to first order; 40 draws know each within a quarter.
+    # Variances of what is independent add, to first order; 40 samples know each within a quarter.
     both = np.hypot(*(one.standard_uncertainty for one in kinds.values()))
     assert both == pytest.approx(made.outcomes[0].spread.standard_uncertainty, rel=0.35)
 

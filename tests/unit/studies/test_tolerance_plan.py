@@ -1,4 +1,4 @@
-"""What can be asked of a tolerance study, and how it goes on where draws fail or do not settle."""
+"""What can be asked of a tolerance study, and how it goes on where samples fail."""
 
 import numpy as np
 import pytest
@@ -36,14 +36,14 @@ def test_the_number_of_threads_changes_no_bit(scenario, few, monkeypatch):
     found = []
     for threads in ("1", "2"):
         monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
-        found.append(carry_out(plan(scenario, draws=20)))
+        found.append(carry_out(plan(scenario, samples=20)))
     for name, values in found[0].figures.items():
         assert values.tobytes() == found[1].figures[name].tobytes(), name
 
 
-def test_draws_that_are_not_independent_have_no_wilks_limits(scenario, few):
-    made = carry_out(plan(scenario, draws=16, generator="sobol"))
-    assert "independent draws only" in made.outcomes[0].limits.refused
+def test_samples_that_are_not_independent_have_no_wilks_limits(scenario, few):
+    made = carry_out(plan(scenario, samples=16, generator="sobol"))
+    assert "independent samples only" in made.outcomes[0].limits.refused
     assert any("not independent" in caution for caution in made.cautions)
 
 
@@ -54,17 +54,17 @@ def test_batches_go_on_until_the_digits_stand(scenario, few, monkeypatch):
     monkeypatch.setattr(
         carrying, "settled", lambda values, size, digits: (values.shape[1] >= 60, np.ones(2))
     )
-    made = carry_out(plan(scenario, draws=10_000, digits=1))
+    made = carry_out(plan(scenario, samples=10_000, digits=1))
     assert (made.stop.batches, made.stop.reached) == (3, True)
-    assert len(made.draws) == len(made.outcomes[0].values) == 60
+    assert len(made.samples) == len(made.outcomes[0].values) == 60
     assert made.figures["recorded/apex"].shape == (60, 2)
-    # The first batch holds the first draws of the whole: the same scores whatever the number.
-    whole = carry_out(plan(scenario, draws=20))
-    np.testing.assert_array_equal(whole.draws.scores, made.draws.scores[:20])
+    # The first batch holds the first samples of the whole: the same scores whatever the number.
+    whole = carry_out(plan(scenario, samples=20))
+    np.testing.assert_array_equal(whole.samples.scores, made.samples.scores[:20])
     np.testing.assert_array_equal(whole.outcomes[0].values, made.outcomes[0].values[:20])
 
 
-def test_a_draw_that_cannot_be_computed_counts_as_undecided(scenario, few, monkeypatch):
+def test_a_sample_that_cannot_be_computed_counts_as_undecided(scenario, few, monkeypatch):
     from tailrace.errors import BudgetError as Refused
     from tailrace.journey import travel
 
@@ -74,31 +74,31 @@ def test_a_draw_that_cannot_be_computed_counts_as_undecided(scenario, few, monke
         return travel(itinerary)
 
     monkeypatch.setattr(journeys, "travel", picky)
-    made = carry_out(plan(scenario, draws=24, seed=3))
-    failed = int(np.sum(made.draws.values()[:, 0] > 3.4e-9))
+    made = carry_out(plan(scenario, samples=24, seed=3))
+    failed = int(np.sum(made.samples.values()[:, 0] > 3.4e-9))
     assert failed > 0
     assert made.acceptance.undecided >= failed
-    assert any(f"{failed} of 24 draws could not be computed" in one for one in made.cautions)
-    assert made.outcomes[0].spread.draws == 24 - failed
+    assert any(f"{failed} of 24 samples could not be computed" in one for one in made.cautions)
+    assert made.outcomes[0].spread.samples == 24 - failed
 
 
 def test_without_criteria_figures_are_followed(tmp_path, few):
-    made = carry_out(plan(loaded(tmp_path, UNCERTAIN), draws=10))
+    made = carry_out(plan(loaded(tmp_path, UNCERTAIN), samples=10))
     assert [one.name for one in made.outcomes[:2]] == ["plates of one", "plates of two"]
     assert made.acceptance is None
     assert made.met
     assert made.checks == ()
 
 
-def test_a_figure_that_no_draw_has(tmp_path, few):
+def test_a_figure_that_no_sample_has(tmp_path, few):
     rows = '\n[[accept]]\nmeasure = "signal-to-noise ratio"\nat_least = 3\n'
-    with pytest.raises(AccuracyError, match="no draw has a figure for signal-to-noise ratio"):
-        carry_out(plan(loaded(tmp_path, UNCERTAIN, rows), draws=10))
+    with pytest.raises(AccuracyError, match="no sample has a figure for signal-to-noise ratio"):
+        carry_out(plan(loaded(tmp_path, UNCERTAIN, rows), samples=10))
 
 
 def test_progress_never_goes_back(scenario, few):
     told = []
-    carry_out(plan(scenario, draws=12), progress=lambda *numbers: told.append(numbers))
+    carry_out(plan(scenario, samples=12), progress=lambda *numbers: told.append(numbers))
     assert [done for done, _ in told] == sorted(done for done, _ in told)
     assert told[-1][0] == told[-1][1]
 
@@ -106,14 +106,14 @@ def test_progress_never_goes_back(scenario, few):
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        ({"draws": 5}, "at least 10 draws"),
+        ({"samples": 5}, "at least 10 samples"),
         ({"seed": -1}, "a seed of 0 or more"),
         ({"digits": 3}, "1 or 2 digits"),
         ({"digits": 1, "generator": "halton"}, "expected the generator random"),
-        ({"digits": 1, "draws": 500}, "at least 10000 draws"),
+        ({"digits": 1, "samples": 500}, "at least 10000 samples"),
         ({"indices": 100}, "a power of 2 up to"),
         ({"generator": "dice"}, "expected a generator of"),
-        ({"generator": "sobol", "draws": 100}, "take 64 or 128"),
+        ({"generator": "sobol", "samples": 100}, "take 64 or 128"),
         ({"widen": ["cell.volum"]}, 'write "cell.volume"'),
         ({"widen": ["cell.tanks"]}, "expected a known uncertain field"),
         ({"maps": [("cell.volume", "cell.volume")]}, "two uncertain fields that differ"),
@@ -124,9 +124,9 @@ def test_what_cannot_be_asked(scenario, options, said):
         plan(scenario, **options)
 
 
-def test_more_draws_than_can_be_made(scenario):
-    with pytest.raises(BudgetError, match="at most 100000 draws"):
-        plan(scenario, draws=200_000)
+def test_more_samples_than_can_be_made(scenario):
+    with pytest.raises(BudgetError, match="at most 100000 samples"):
+        plan(scenario, samples=200_000)
 
 
 def test_widening_needs_criteria(tmp_path):
@@ -160,9 +160,9 @@ def test_shipped_scenarios_can_be_planned(file):
 
 def test_more_than_can_be_tried_at_every_place_is_refused(tmp_path):
     often = loaded(tmp_path, UNCERTAIN, ACCEPT.replace("0.8", "0.9999", 1))
-    assert plan(often, draws=20).draws == 20
+    assert plan(often, samples=20).samples == 20
     with pytest.raises(BudgetError, match=r"found 0\.9999 with 0\.9.*which take \d+; ask for less"):
-        plan(often, draws=20, widen=("all",))
+        plan(often, samples=20, widen=("all",))
 
 
 def test_a_name_with_an_apostrophe_can_be_widened():
@@ -180,4 +180,4 @@ def test_a_row_without_a_limit_says_so_and_has_no_risks():
     row = of_peak(seen, Demand(criteria=(time,), required=0.95, confidence=0.95))
     assert np.isnan([row.at_least, row.at_most, row.consumer_risk, row.producer_risk]).all()
     assert "without a limit" in row.rule
-    assert "too few draws" in row.because
+    assert "too few samples" in row.because

@@ -1,4 +1,4 @@
-"""The distribution of every figure over the draws, with its limits and intervals."""
+"""The distribution of every figure over the samples, with its limits and intervals."""
 
 import math
 
@@ -103,7 +103,7 @@ def _note(outcome):
 
 def _key(shown):
     handles = [
-        Patch(color=SERIES[0], alpha=0.75, label="simulated draws"),
+        Patch(color=SERIES[0], alpha=0.75, label="simulated samples"),
         Line2D([], [], color=INK, linewidth=3, label="95 % of them (symmetric), and mean"),
     ]
     if any(math.isfinite(one.first_order.value) for one in shown):
@@ -121,4 +121,4 @@ def _words(shown):
         low, high = unit.of(one.spread.symmetric.low), unit.of(one.spread.symmetric.high)
         behind = f" {unit.unit}" if unit.unit else ""
         sentences.append(f"{one.name}: 95 % from {low:.4g} to {high:.4g}{behind}, {_note(one)}.")
-    return "Histograms of the figures over the draws. " + " ".join(sentences)
+    return "Histograms of the figures over the samples. " + " ".join(sentences)

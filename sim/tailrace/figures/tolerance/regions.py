@@ -21,7 +21,7 @@ LINES = "#1a1a1a66"
 
 
 def draw_regions(study) -> Picture:
-    """A map for each pair of inputs; the numbers are the share of draws kept, per cent.
+    """A map for each pair of inputs; the numbers are the share of samples kept, per cent.
 
     Parameters
     ----------
@@ -92,10 +92,10 @@ def _ends(one, across, upward):
 
 
 def _shares(panel, one, x, y):
-    """The share of draws kept, as a number in every place; half of the undecided."""
+    """The share of samples kept, as a number in every place; half of the undecided."""
     if one.allowed.size > 150:
         return
-    shares = 100 * (one.accepted + 0.5 * one.undecided) / one.draws
+    shares = 100 * (one.accepted + 0.5 * one.undecided) / one.samples
     for row, column in np.ndindex(one.allowed.shape):
         # A plain ground keeps the hatch off the number, and the number a text in the file.
         ground = {"facecolor": ANSWERS[int(one.allowed[row, column])][1], "linewidth": 0, "pad": 1}

@@ -30,14 +30,14 @@ def draw_widths(study) -> Picture:
             "Width of the tolerance, over the stated one" + shown_of(len(study.widenings), MOST),
             fontsize=10,
         )
-        figure.supylabel("All criteria kept, % of draws", fontsize=10)
+        figure.supylabel("All criteria kept, % of samples", fontsize=10)
         handles, labels = axes[0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside upper left", ncols=3)
     return Picture(figure, "Acceptance against the width of a tolerance", _words(shown))
 
 
 def _panel(panel, widening, stated):
-    """Scales that were tried in the search, the fresh draws, and the study's own at 1."""
+    """Scales that were tried in the search, the fresh samples, and the study's own at 1."""
     tried = [*widening.tried, *([(1.0, stated)] if stated is not None else [])]
     scales = np.array([scale for scale, _ in tried])
     judged = [one for _, one in tried]
@@ -61,7 +61,7 @@ def _panel(panel, widening, stated):
     if widening.fresh is not None:
         look = {"color": SERIES[3], "markersize": 6, "fillstyle": "none"}
         kept = 100 * widening.fresh.probability
-        panel.plot(widening.scale, kept, "s", label="kept by fresh draws", **look)
+        panel.plot(widening.scale, kept, "s", label="kept by fresh samples", **look)
     if widening.scale > 0:
         panel.axvline(widening.scale, color=INK, linewidth=1.6, label="widest that was accepted")
     panel.axvline(1, color=FAINT, linestyle=DASHES[2], linewidth=1.4, label="as stated")
@@ -77,6 +77,6 @@ def _answer(widening):
 
 
 def _words(shown):
-    return "Share of draws that keep all criteria against the width of the tolerance. " + " ".join(
+    return "Share of samples that keep all criteria against the width of a tolerance. " + " ".join(
         one.sentence for one in shown
     )

@@ -5,7 +5,7 @@ from dataclasses import fields, is_dataclass
 
 import numpy as np
 
-OF_EVERY_DRAW = ("values", "errors")
+OF_EVERY_SAMPLE = ("values", "errors")
 """Left out: they are in the record."""
 
 
@@ -20,7 +20,7 @@ def as_contract(study) -> dict:
     -------
     dict
         ``title``, ``scenario_sha256``, ``version``, ``libraries``, ``question`` (with the seed),
-        ``draws``, ``computed`` (a number), ``met``; ``inputs``, ``outcomes``, ``acceptance``,
+        ``samples``, ``computed`` (a number), ``met``; ``inputs``, ``outcomes``, ``acceptance``,
         ``stop``, ``indices``, ``widenings``, ``maps``, ``qualification``, ``cautions`` with the
         keys of ``tailrace.studies.tolerance.result``; ``solvers_agree``, None where the solvers
         were not compared. None where a number does not exist.
@@ -32,7 +32,7 @@ def as_contract(study) -> dict:
         "version": provenance.version,
         "libraries": provenance.libraries,
         "question": study.question,
-        "draws": study.draws,
+        "samples": study.samples,
         "computed": int(np.count_nonzero(study.computed)),
         "met": study.met,
         "inputs": _plain(study.inputs),
@@ -51,7 +51,7 @@ def as_contract(study) -> dict:
 def _plain(value):
     if is_dataclass(value):
         named = ((one.name, getattr(value, one.name)) for one in fields(value))
-        told = {name: _plain(one) for name, one in named if name not in OF_EVERY_DRAW}
+        told = {name: _plain(one) for name, one in named if name not in OF_EVERY_SAMPLE}
         return told | ({"met": value.met} if hasattr(value, "met") else {})
     if isinstance(value, dict):
         return {key: _plain(one) for key, one in value.items()}

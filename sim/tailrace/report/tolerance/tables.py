@@ -1,4 +1,4 @@
-"""The tables of ``tolerance``, as text in cells. ``±`` is a standard error from the draws."""
+"""The tables of ``tolerance``, as text in cells. ``±`` is a standard error from the samples."""
 
 import math
 
@@ -9,7 +9,7 @@ from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.tables import Table
 
 ALL = "all together"
-"""The row in which one draw must keep every criterion."""
+"""The row in which one sample must keep every criterion."""
 MOST_WRITTEN = 10
 """Digits of a limit that somebody wrote down."""
 
@@ -26,16 +26,16 @@ def spread_table(study) -> Table:
                 _pm(unit, spread.mean, spread.mean_error),
                 with_error(unit.span(spread.standard_uncertainty), spread_error(one)),
                 significant(unit.span(spread.numerical_error), 2),
-                str(spread.draws),
+                str(spread.samples),
             )
         )
     head = (
         ("figure", ""),
         ("as the scenario", "stands"),
-        ("mean", "of draws"),
+        ("mean", "of samples"),
         ("standard", "uncertainty"),
         ("discretisation", "error"),
-        ("draws", ""),
+        ("samples", ""),
     )
     return Table("What the uncertain inputs make of the figures", head, tuple(rows))
 
@@ -81,11 +81,11 @@ def acceptance_table(study) -> Table:
     head = (
         ("criterion", ""),
         ("limit", ""),
-        ("draws kept", "%"),
+        ("samples kept", "%"),
         ("interval", "%"),
         ("kept by", "at least, %"),
         ("required, %", "/ confidence"),
-        ("undecided", "draws"),
+        ("undecided", "samples"),
         ("", "answer"),
     )
     return Table("How often the criteria are kept", head, tuple(rows))
@@ -128,7 +128,7 @@ def _judged(name, limit, one):
 
 def tolerance_limits_table(study) -> Table | None:
     """Distribution-free tolerance limits; None where there are none (Wilks asks for independent
-    draws)."""
+    samples)."""
     rows, head = [], None
     for one in study.outcomes:
         unit, found = trade(one.kind, one.unit), one.limits
@@ -240,7 +240,7 @@ def widening_table(study) -> Table | None:
         ("refused", "at"),
         ("from", ""),
         ("to", ""),
-        ("fresh draws", "keep, %"),
+        ("fresh samples", "keep, %"),
         ("at least,", "%"),
     )
     return Table("The widest tolerances found", head, tuple(rows))
@@ -271,7 +271,7 @@ def numerical_table(study) -> Table:
         ("standard", "uncertainty"),
         ("median over", "uncertainty, %"),
     )
-    return Table("Discretisation error of the draws", head, tuple(rows))
+    return Table("Discretisation error of the samples", head, tuple(rows))
 
 
 def _ends(one, end):

@@ -34,7 +34,7 @@ def conclusion(study) -> str:
     kept = whole if whole is not None else judged[0].acceptance
     what = f"{judged[0].name}, {limits(judged[0])}, is" if len(judged) == 1 else "All criteria are"
     return (
-        f"{what} kept by {percent(kept.probability)} % of the draws: by at least "
+        f"{what} kept by {percent(kept.probability)} % of the samples: by at least "
         f"{percent(kept.lower_bound)} % of instruments with {percent(kept.confidence)} % "
         f"confidence, where {percent(kept.required)} % are required."
     )
@@ -48,19 +48,19 @@ def _found(one):
 
 
 def drawing(study) -> str:
-    """One sentence on how many draws were made, and how."""
+    """One sentence on how many samples were made, and how."""
     asked = study.question
     failed = int(np.count_nonzero(~study.computed))
     said = f"{failed} could not be computed" if failed else "all could be computed"
     return (
-        f"{study.draws} draws, each a simulated journey of every solute; generator "
+        f"{study.samples} samples, each a simulated journey of every solute; generator "
         f"{asked.get('generator', 'random')}, seed {asked.get('seed')}; "
         f"{said}."
     )
 
 
 def remarks(study) -> list[str]:
-    """Sentences under the tables: the draws, what matters, where closed form misleads, cautions."""
+    """Sentences under the tables: samples, what matters, where closed form misleads, cautions."""
     lines = [drawing(study)]
     if study.stop is not None:
         lines.append(study.stop.sentence)
@@ -193,7 +193,7 @@ def maps_words(study) -> list[str]:
             f"{one.names[0]} and {one.names[1]}: of {one.allowed.size} places, {counts[0]} keep "
             f"the criteria with {percent(one.required)} % probability at "
             f"{percent(one.confidence)} % confidence, {counts[1]} miss them, {counts[2]} are not "
-            f"decided by {one.draws} draws each."
+            f"decided by {one.samples} samples each."
         )
     return lines
 

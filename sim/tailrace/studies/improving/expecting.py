@@ -68,10 +68,10 @@ class _Drawn:
     """The figures of all draws, after each step and with each two neighbouring steps swapped."""
 
     def __init__(self, improvement, count, seed, kept, progress):
-        from tailrace.studies.draws import drawn
+        from tailrace.studies.samples import sampled
 
         self._made, self._count = improvement, count
-        draws = drawn(improvement.scenario, count, seed)
+        draws = sampled(improvement.scenario, count, seed)
         sets = [frozenset(one.taken) for one in improvement.steps]
         self._swaps = self._allowed_swaps()
         sets += list(self._swaps.values())

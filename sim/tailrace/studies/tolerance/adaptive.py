@@ -1,4 +1,4 @@
-"""How many draws are enough (JCGM 101:2008, clause 7.9)."""
+"""How many samples are enough (JCGM 101:2008, clause 7.9)."""
 
 import math
 
@@ -7,12 +7,12 @@ import numpy as np
 from tailrace.studies.tolerance.statistics import spread_of
 
 BATCH = 1_000
-"""Draws of a batch. The standard takes 10,000 and stops after two of them at the earliest: here
+"""Samples of a batch. The standard takes 10,000 and stops after two of them at the earliest: here
 journeys are dear, so batches are smaller, and at least LEAST_BATCHES of them are made. That is as
-many draws as the standard's first batch, and a standard deviation over ten averages is better
+many samples as the standard's first batch, and a standard deviation over ten averages is better
 known than one over two."""
 LEAST_BATCHES = 10
-MOST_DRAWS = 100_000
+MOST_SAMPLES = 100_000
 
 
 def numerical_tolerance(uncertainty, digits) -> float:
@@ -40,7 +40,7 @@ def batch_figures(values):
 
     Parameters
     ----------
-    values : (draws,) array, any unit
+    values : (samples,) array, any unit
 
     Returns
     -------
@@ -52,14 +52,14 @@ def batch_figures(values):
 
 
 def settled(values, size, digits):
-    """Whether more draws would no longer change the digits asked for.
+    """Whether more samples would no longer change the digits asked for.
 
     Parameters
     ----------
-    values : (outcomes, draws) array, SI units of the figures
+    values : (outcomes, samples) array, SI units of the figures
         Of whole batches.
     size : int
-        Draws of a batch.
+        Samples of a batch.
     digits : int
 
     Returns
@@ -79,6 +79,6 @@ def settled(values, size, digits):
             continue
         rows = np.array([batch_figures(part) for part in one.reshape(batches, size)])
         errors = rows.std(axis=0, ddof=1) / np.sqrt(batches)
-        # A batch without any value has no figures; no more draws would mend that.
+        # A batch without any value has no figures; no more samples would mend that.
         done = done and not np.any(2 * errors > tolerances[-1])
     return bool(done), np.array(tolerances)

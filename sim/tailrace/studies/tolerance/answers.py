@@ -1,4 +1,4 @@
-"""Answers to the questions that go on from the draws, as plain frozen records, in SI."""
+"""Answers to the questions that go on from the samples, as plain frozen records, in SI."""
 
 from dataclasses import dataclass
 
@@ -80,11 +80,11 @@ class Widening:
         Of the rule: the greatest at which acceptance was found by full simulation; 0 if none.
     scale_refused : float, 1
         The least at which it was found refused by full simulation; infinity if none up to the
-        greatest that was looked at. The true end lies between the two as the draws have it.
+        greatest that was looked at. The true end lies between the two as the samples have it.
     tried : tuple of (float, Acceptance)
         Every scale that was simulated, rising.
     fresh : Acceptance or None
-        At ``scale``, with draws of another seed; None where ``scale`` is 0.
+        At ``scale``, with samples of another seed; None where ``scale`` is 0.
     sentence : str
         The answer in one sentence.
     """
@@ -110,9 +110,9 @@ class RegionMap:
     first : (columns,) array, unit of the first input
     second : (rows,) array, unit of the second input
     accepted, undecided : (rows, columns) array of int, 1
-        Of ``draws`` at each place; all criteria together.
-    draws : int
-        At each place; the same draws of the other inputs everywhere.
+        Of ``samples`` at each place; all criteria together.
+    samples : int
+        At each place; the same samples of the other inputs everywhere.
     lower, upper : (rows, columns) array, 1
         One-sided bounds of the probability of acceptance, each at ``confidence``.
     allowed : (rows, columns) array of int, 1
@@ -131,7 +131,7 @@ class RegionMap:
     second: np.ndarray
     accepted: np.ndarray
     undecided: np.ndarray
-    draws: int
+    samples: int
     lower: np.ndarray
     upper: np.ndarray
     allowed: np.ndarray
@@ -143,18 +143,18 @@ class RegionMap:
 
 @dataclass(frozen=True, kw_only=True)
 class Stop:
-    """How the adaptive number of draws came to an end (JCGM 101:2008, clause 7.9).
+    """How the adaptive number of samples came to an end (JCGM 101:2008, clause 7.9).
 
     Parameters
     ----------
     digits : int
         Significant digits asked of the standard uncertainty.
     size, batches : int
-        Draws of one batch, and how many were made.
+        Samples of one batch, and how many were made.
     tolerances : (outcomes,) array, unit of each outcome
         The numerical tolerance delta of each.
     reached : bool
-        Whether it was met before the greatest number of draws.
+        Whether it was met before the greatest number of samples.
     sentence : str
     """
 
@@ -195,7 +195,7 @@ class Check:
     consumer_risk, producer_risk : float, 1
         Global risks (JCGM 106:2012, clause 9): a wrong instrument passed, a right one failed.
     consumer_risk_interval, producer_risk_interval : Interval, 1
-        95 % confidence, from the finite number of draws.
+        95 % confidence, from the finite number of samples.
     because : str
         Where the limit comes from.
     """

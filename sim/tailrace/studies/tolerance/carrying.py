@@ -1,10 +1,10 @@
-"""Making a tolerance study: draws, what they say, and the questions that go on from there."""
+"""Making a tolerance study: samples, what they say, and the questions that go on from there."""
 
 from dataclasses import replace
 
 import numpy as np
 
-from tailrace.studies.draws import drawn
+from tailrace.studies.samples import sampled
 from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, settled
 from tailrace.studies.tolerance.closed_form import closed_form
 from tailrace.studies.tolerance.first_order import STEP, first_order
@@ -15,13 +15,13 @@ from tailrace.studies.tolerance.region import region
 from tailrace.studies.tolerance.result import Outcome, Stop, Tolerance
 from tailrace.studies.tolerance.sensitivity import sobol_indices
 from tailrace.studies.tolerance.sharing import questions
-from tailrace.studies.tolerance.statistics import least_draws, spread_of, tolerance_limits
+from tailrace.studies.tolerance.statistics import least_samples, spread_of, tolerance_limits
 from tailrace.studies.tolerance.widening import Demand, widened
 
 BY_KIND = 1_000
-"""Draws, at most, with the inputs of one kind alone, and of instruments that are inspected."""
-WIDENING_DRAWS = 500
-"""Draws of the search for the widest tolerance; more where the demand cannot be shown by so few."""
+"""Samples, at most, with the inputs of one kind alone, and of instruments that are inspected."""
+WIDENING_SAMPLES = 500
+"""Samples of the search for the widest tolerance; more where so few cannot show the demand."""
 
 
 def carry_out(plan, kept=None, progress=None, carry=None) -> Tolerance:
@@ -46,69 +46,69 @@ def carry_out(plan, kept=None, progress=None, carry=None) -> Tolerance:
     Raises
     ------
     AccuracyError
-        Where no draw can be computed, or has a figure that is asked for.
+        Where no sample can be computed, or has a figure that is asked for.
     """
     model = JourneyModel(plan.scenario, plan.criteria, plan.question, kept, progress, carry)
     nominal = model(_as_it_stands(plan.inputs), "nominal")
-    draws, answer, stop = _drawn_and_made(plan, model)
-    few = draws.part(slice(0, BY_KIND))
+    samples, answer, stop = _sampled(plan, model)
+    few = samples.part(slice(0, BY_KIND))
     kinds = _by_kind(few, model)
     demand = _demand(plan)
     indices = None
     if plan.indices:
         names = [one.name for one in plan.criteria]
-        indices = sobol_indices(model, draws, plan.indices, names)
+        indices = sobol_indices(model, samples, plan.indices, names)
     whole = None
     if demand is not None:
         whole = demand.acceptance(answer.values, answer.errors)
     return Tolerance(
         plan=plan,
-        draws=draws,
+        samples=samples,
         figures=answer.figures,
-        outcomes=_outcomes(plan, draws, answer, nominal, kinds),
+        outcomes=_outcomes(plan, samples, answer, nominal, kinds),
         acceptance=whole,
         stop=stop,
         indices=indices,
-        widenings=_widenings(plan, model, draws, answer, demand),
-        maps=_maps(plan, model, draws, demand),
+        widenings=_widenings(plan, model, samples, answer, demand),
+        maps=_maps(plan, model, samples, demand),
         checks=checks_of(model, few, answer, nominal, kinds, demand),
-        cautions=tuple(_cautions(draws, answer)),
+        cautions=tuple(_cautions(samples, answer)),
     )
 
 
-def _widenings(plan, model, draws, answer, demand):
+def _widenings(plan, model, samples, answer, demand):
     if demand is None:
         return ()
-    seen = (draws.values(), answer.values)
-    count = max(WIDENING_DRAWS, least_draws(demand.required, demand.confidence, 2))
+    seen = (samples.values(), answer.values)
+    count = max(WIDENING_SAMPLES, least_samples(demand.required, demand.confidence, 2))
     return tuple(
-        widened(model, draws, seen, demand, question, count, f"widen-{number:02d}")
-        for number, question in enumerate(questions(plan, draws, seen, demand))
+        widened(model, samples, seen, demand, question, count, f"widen-{number:02d}")
+        for number, question in enumerate(questions(plan, samples, seen, demand))
     )
 
 
-def _maps(plan, model, draws, demand):
+def _maps(plan, model, samples, demand):
     return tuple(
-        region(model, draws, pair, demand, f"map-{number:02d}")
+        region(model, samples, pair, demand, f"map-{number:02d}")
         for number, pair in enumerate(plan.maps)
     )
 
 
 def _as_it_stands(inputs):
-    """One draw with every input at its value."""
+    """One sample with every input at its value."""
     return inputs.part(slice(0, 1)).scaled(np.zeros(len(inputs.inputs)))
 
 
-def _drawn_and_made(plan, model):
-    """The draws and their figures; in batches where the study stops by itself."""
-    draws = drawn(plan.scenario, plan.draws, plan.seed, plan.generator)
+def _sampled(plan, model):
+    """The samples and their figures; in batches where the study stops by itself."""
+    samples = sampled(plan.scenario, plan.samples, plan.seed, plan.generator)
     if plan.digits is None:
-        return draws, model(draws, "draws-000"), None
+        return samples, model(samples, "samples-000"), None
     answers, done, tolerances = [], False, np.array([])
-    most = max(plan.draws // BATCH, 1)
+    most = max(plan.samples // BATCH, 1)
     while len(answers) < most and not done:
         rows = slice(len(answers) * BATCH, (len(answers) + 1) * BATCH)
-        answers.append(model(draws.part(rows), f"draws-{len(answers):03d}"))
+        answers.append(model(samples.part(rows), f"samples-{len(answers):03d}"))
         values = np.concatenate([one.values for one in answers], axis=1)
         done, tolerances = settled(values, BATCH, plan.digits)
         done = done and len(answers) >= LEAST_BATCHES
@@ -120,15 +120,15 @@ def _drawn_and_made(plan, model):
         reached=done,
         sentence=_stopped(plan, len(answers), done),
     )
-    return draws.part(slice(0, len(answers) * BATCH)), _joined(answers), stop
+    return samples.part(slice(0, len(answers) * BATCH)), _joined(answers), stop
 
 
 def _stopped(plan, batches, done):
-    told = f"{batches * BATCH} draws in {batches} batches: "
+    told = f"{batches * BATCH} samples in {batches} batches: "
     digits = "one significant digit" if plan.digits == 1 else "two significant digits"
     if done:
         return told + f"{digits} of every standard uncertainty stand (JCGM 101:2008, 7.9)"
-    return told + f"{digits} of the standard uncertainties do not all stand yet; allow more draws"
+    return told + f"{digits} of the standard uncertainties do not all stand yet; allow more samples"
 
 
 def _joined(answers):
@@ -145,7 +145,7 @@ def _joined(answers):
 
 
 def _by_kind(few, model):
-    """Figures of some draws with the inputs of one kind alone; empty where all are of one."""
+    """Figures of some samples with the inputs of one kind alone; empty where all are of one."""
     kinds = dict.fromkeys(few.kinds)
     if len(kinds) < 2:
         return {}
@@ -156,7 +156,7 @@ def _by_kind(few, model):
 
 
 def _demand(plan):
-    """What all draws are held against: the greatest probability and confidence of all criteria."""
+    """What all samples are held against: the greatest probability and confidence of all."""
     if not plan.limited:
         return None
     return Demand(
@@ -166,8 +166,8 @@ def _demand(plan):
     )
 
 
-def _outcomes(plan, draws, answer, nominal, kinds):
-    ends, deviations = _ends(draws)
+def _outcomes(plan, samples, answer, nominal, kinds):
+    ends, deviations = _ends(samples)
     itineraries = ends.itineraries(plan.scenario)
     outcomes = []
     for row, one in enumerate(plan.criteria):
@@ -181,7 +181,7 @@ def _outcomes(plan, draws, answer, nominal, kinds):
             closed[0],
             closed[1:].reshape(-1, 2),
             deviations,
-            draws.correlation,
+            samples.correlation,
             one,
             (spread, acceptance),
         )
@@ -203,7 +203,9 @@ def _outcomes(plan, draws, answer, nominal, kinds):
                     kind: spread_of(made.values[row], made.errors[row])
                     for kind, made in kinds.items()
                 },
-                limits=tolerance_limits(values, one.probability, one.confidence, draws.independent),
+                limits=tolerance_limits(
+                    values, one.probability, one.confidence, samples.independent
+                ),
                 first_order=compared,
                 acceptance=acceptance,
             )
@@ -211,35 +213,36 @@ def _outcomes(plan, draws, answer, nominal, kinds):
     return tuple(outcomes)
 
 
-def _ends(draws):
-    """Draws that stand at the mean of every input, then a step below and above for each."""
+def _ends(samples):
+    """Samples that stand at the mean of every input, then a step below and above for each."""
     known = [
-        one.distribution.mean_and_deviation(one.nominal, one.target.bounds) for one in draws.inputs
+        one.distribution.mean_and_deviation(one.nominal, one.target.bounds)
+        for one in samples.inputs
     ]
     means, deviations = (np.array(side) for side in zip(*known, strict=True))
     steps = np.zeros((1 + 2 * len(means), len(means)))
     for place in range(len(means)):
         steps[1 + 2 * place, place], steps[2 + 2 * place, place] = -STEP, STEP
     values = means + steps * deviations
-    return replace(draws, scores=steps, fixed=tuple(enumerate(values.T))), deviations
+    return replace(samples, scores=steps, fixed=tuple(enumerate(values.T))), deviations
 
 
-def _cautions(draws, answer):
-    yield from draws.cuts
-    count = len(draws)
-    if not draws.independent:
+def _cautions(samples, answer):
+    yield from samples.cuts
+    count = len(samples)
+    if not samples.independent:
         yield (
-            f"draws by {draws.generator} are not independent: standard errors and intervals are "
-            "told as if they were, which is as a rule too wide"
+            f"samples by {samples.generator} are not independent: standard errors and intervals "
+            "are told as if they were, which is as a rule too wide"
         )
     failed = int(np.sum(~answer.figures["computed"]))
     if failed:
         first = str(answer.figures["warnings"][np.argmin(answer.figures["computed"])])
         yield (
-            f"{failed} of {count} draws could not be computed and count as undecided; the first: "
+            f"{failed} of {count} samples could not be computed and count as undecided; the first: "
             f"{first.removeprefix('not computed: ')}"
         )
     warned = np.flatnonzero((answer.figures["warnings"] != "") & answer.figures["computed"])
     if len(warned):
         first = str(answer.figures["warnings"][warned[0]]).splitlines()[0]
-        yield f"{len(warned)} of {count} draws carry warnings; the first: {first}"
+        yield f"{len(warned)} of {count} samples carry warnings; the first: {first}"

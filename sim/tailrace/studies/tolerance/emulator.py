@@ -12,9 +12,9 @@ class Emulator:
 
     Parameters
     ----------
-    inputs : (draws, inputs) array, any units
-    figures : (outcomes, draws) array, any units
-        NaN: the draw is left out of this outcome.
+    inputs : (samples, inputs) array, any units
+    figures : (outcomes, samples) array, any units
+        NaN: the sample is left out of this outcome.
     """
 
     def __init__(self, inputs, figures):
@@ -29,11 +29,11 @@ class Emulator:
 
         Parameters
         ----------
-        inputs : (draws, inputs) array, any units
+        inputs : (samples, inputs) array, any units
 
         Returns
         -------
-        (outcomes, draws) array, any units
+        (outcomes, samples) array, any units
         """
         return self._weights @ self._terms(inputs).T
 

@@ -75,7 +75,7 @@ def _compared(criterion, interval, nominal, probability, spread, acceptance):
     name = criterion.name
     if np.isnan(nominal):
         return f"{name}: sums of variances say nothing of it", False
-    if spread.draws < 2:
+    if spread.samples < 2:
         return f"{name}: nothing to compare with", False
     # Chance must not make a difference of what is none.
     chance = 2 * max(spread.symmetric_error.low, spread.symmetric_error.high)

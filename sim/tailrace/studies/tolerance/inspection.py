@@ -1,4 +1,4 @@
-"""The rows of a qualification, from draws that are there and journeys without the column."""
+"""The rows of a qualification, from samples that are there and journeys without the column."""
 
 from dataclasses import replace
 
@@ -9,18 +9,18 @@ from tailrace.studies.tolerance.measuring import measured
 from tailrace.studies.tolerance.qualification import Seen, direct, of_peak, of_union
 
 
-def checks_of(model, draws, answer, nominal, kinds, demand) -> tuple:
+def checks_of(model, samples, answer, nominal, kinds, demand) -> tuple:
     """What to measure on an instrument.
 
     Parameters
     ----------
     model : JourneyModel
-    draws : Draws
-        The instruments: the first draws of the study.
+    samples : Samples
+        The instruments: the first samples of the study.
     answer, nominal : Answer
-        Of all draws of the study, and of the scenario as it stands.
+        Of all samples of the study, and of the scenario as it stands.
     kinds : dict of str to Answer
-        Of these draws with the inputs of one kind alone; empty where all are of one.
+        Of these samples with the inputs of one kind alone; empty where all are of one.
     demand : Demand or None
 
     Returns
@@ -30,8 +30,8 @@ def checks_of(model, draws, answer, nominal, kinds, demand) -> tuple:
     """
     if demand is None:
         return ()
-    only = np.array([float(kind == "tolerance") for kind in draws.kinds])
-    true, read = _instruments(model, draws, only, answer, kinds)
+    only = np.array([float(kind == "tolerance") for kind in samples.kinds])
+    true, read = _instruments(model, samples, only, answer, kinds)
     rows = [
         direct(Seen(criterion=one, nominal=float(nominal.values[row, 0]), true=here, read=there))
         for row, (one, here, there) in enumerate(
@@ -43,7 +43,7 @@ def checks_of(model, draws, answer, nominal, kinds, demand) -> tuple:
     if any(one.part == "column" for one in model.scenario.document.path):
         states = demand.judged(true.values, true.errors)
         width = Criterion(measure="width", of=(lane,), label=label)
-        rows.append(of_union(_without_column(model, draws, only, width), states, demand))
+        rows.append(of_union(_without_column(model, samples, only, width), states, demand))
     time = Criterion(measure="retention time", of=(lane,), label=label)
     rows.append(
         of_peak(
@@ -60,7 +60,7 @@ def checks_of(model, draws, answer, nominal, kinds, demand) -> tuple:
 
 
 def _instruments(model, first, only, answer, kinds):
-    """Figures of instruments, and of their measurement, both of the first draws."""
+    """Figures of instruments, and of their measurement, both of the first samples."""
     count = len(first)
     read = replace(
         answer,

@@ -1,4 +1,4 @@
-"""Whether draws keep the limits, and with what probability and confidence."""
+"""Whether samples keep the limits, and with what probability and confidence."""
 
 import numpy as np
 
@@ -31,18 +31,18 @@ def clopper_pearson(hits, count, confidence, sides=2):
 
 
 def states_of(values, errors, at_least, at_most):
-    """Judge every draw.
+    """Judge every sample.
 
     Parameters
     ----------
-    values, errors : (draws,) array, any unit
+    values, errors : (samples,) array, any unit
         The figure and its discretisation error.
     at_least, at_most : float, the same unit
         NaN: no such limit.
 
     Returns
     -------
-    (draws,) array of int, 1
+    (samples,) array of int, 1
         ACCEPTED or REFUSED; UNDECIDED where the limit lies within the discretisation error, or
         where there is no figure.
     """
@@ -59,11 +59,11 @@ def together(states):
 
     Parameters
     ----------
-    states : (criteria, draws) array of int, 1
+    states : (criteria, samples) array of int, 1
 
     Returns
     -------
-    (draws,) array of int, 1
+    (samples,) array of int, 1
     """
     states = np.asarray(states)
     whole = np.full(states.shape[1], UNDECIDED)
@@ -77,7 +77,7 @@ def acceptance_of(states, required, confidence) -> Acceptance:
 
     Parameters
     ----------
-    states : (draws,) array of int, 1
+    states : (samples,) array of int, 1
     required, confidence : float, 1
 
     Returns
@@ -91,7 +91,7 @@ def acceptance_of(states, required, confidence) -> Acceptance:
     low, _ = clopper_pearson(accepted, count, confidence)
     _, high = clopper_pearson(accepted + undecided, count, confidence)
     return Acceptance(
-        draws=count,
+        samples=count,
         accepted=accepted,
         refused=refused,
         undecided=undecided,

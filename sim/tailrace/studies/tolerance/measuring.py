@@ -28,7 +28,7 @@ def followed(scenario, criteria) -> tuple[Criterion, ...]:
 
 
 def measured(criterion, figures):
-    """The figure of a criterion and its discretisation error, draw by draw.
+    """The figure of a criterion and its discretisation error, sample by sample.
 
     Parameters
     ----------
@@ -38,8 +38,8 @@ def measured(criterion, figures):
 
     Returns
     -------
-    values, errors : (draws,) array, SI unit of the figure
-        NaN where a draw has no such figure.
+    values, errors : (samples,) array, SI unit of the figure
+        NaN where a sample has no such figure.
     """
     if criterion.asked.of == "run":
         values = np.asarray(figures[criterion.asked.figure], dtype=float)
@@ -76,7 +76,7 @@ def _with_error(figures, name):
 
 
 def _resolutions(figures, pair):
-    """Of a pair, or of all neighbours in the order of elution; (draws, pairs) arrays, 1."""
+    """Of a pair, or of all neighbours in the order of elution; (samples, pairs) arrays, 1."""
     apex, width = figures["recorded/apex"], figures["recorded/width_half"]
     errors = [figures[f"numerical_error/{name}"] for name in ("apex", "width_half")]
     if pair:

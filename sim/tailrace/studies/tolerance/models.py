@@ -1,4 +1,4 @@
-"""What turns draws into figures: journeys, or any function that takes many draws at once."""
+"""What turns samples into figures: journeys, or any function that takes many samples at once."""
 
 import copy
 from dataclasses import dataclass, field
@@ -12,11 +12,11 @@ from tailrace.studies.tolerance.measuring import measured
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """Figures of draws.
+    """Figures of samples.
 
     Parameters
     ----------
-    values, errors : (outcomes, draws) array, SI units of the figures
+    values, errors : (outcomes, samples) array, SI units of the figures
         Each figure and its discretisation error; NaN where there is none.
     figures : dict of str to array
         All that journeys say; empty of a function.
@@ -33,15 +33,15 @@ class FunctionModel:
     Parameters
     ----------
     function : callable
-        ``function(values)``: (draws, inputs) array in, (draws, outcomes) array out.
+        ``function(values)``: (samples, inputs) array in, (samples, outcomes) array out.
     """
 
     def __init__(self, function):
         self._function = function
 
-    def __call__(self, draws, name) -> Answer:
-        """Figures of ``draws``; ``name`` is not read."""
-        values = np.asarray(self._function(draws.values()), dtype=float).T
+    def __call__(self, samples, name) -> Answer:
+        """Figures of ``samples``; ``name`` is not read."""
+        values = np.asarray(self._function(samples.values()), dtype=float).T
         return Answer(values=values, errors=np.zeros_like(values))
 
 
@@ -64,7 +64,7 @@ class Batch:
 
 
 class JourneyModel:
-    """Full simulated journeys, every draw one.
+    """Full simulated journeys, every sample one.
 
     Parameters
     ----------
@@ -102,12 +102,12 @@ class JourneyModel:
         other.criteria, other._alter = criteria, alter
         return other
 
-    def __call__(self, draws, name) -> Answer:
-        """Travel every draw.
+    def __call__(self, samples, name) -> Answer:
+        """Travel every sample.
 
         Parameters
         ----------
-        draws : Draws
+        samples : Samples
         name : str
             Of the batch; one of its own in the study.
 
@@ -118,9 +118,9 @@ class JourneyModel:
         Raises
         ------
         AccuracyError
-            Where no draw can be computed.
+            Where no sample can be computed.
         """
-        itineraries = draws.itineraries(self.scenario)
+        itineraries = samples.itineraries(self.scenario)
         if self._alter is not None:
             itineraries = tuple(map(self._alter, itineraries))
         journeys = Journeys(itineraries, ALIKE_LANES)
@@ -128,7 +128,7 @@ class JourneyModel:
         batch = Batch(name=name, journeys=journeys, question=question)
         kept = None if self._kept is None else self._kept(batch)
         figures = figures_of_all(
-            journeys, lambda case: where(draws, case), kept, self._told, self._carry
+            journeys, lambda case: where(samples, case), kept, self._told, self._carry
         )
         self._done[0] += len(itineraries)
         pairs = [measured(one, figures) for one in self.criteria]
@@ -138,8 +138,8 @@ class JourneyModel:
         ]
         if nothing:
             raise AccuracyError(
-                f"no draw has a figure for {', '.join(nothing)}; see with `tailrace run` what the "
-                "scenario lacks for it, or ask for another measure"
+                f"no sample has a figure for {', '.join(nothing)}; see with `tailrace run` what "
+                "the scenario lacks for it, or ask for another measure"
             )
         return Answer(values=values, errors=errors, figures=figures)
 
@@ -148,10 +148,11 @@ class JourneyModel:
             self._progress(self._done[0] + done, self._done[0] + total)
 
 
-def where(draws, case) -> str:
-    """A draw in words: ``draw 17 (tube.bore = 0.121 mm, …)``."""
-    values = draws.part(slice(case, case + 1)).values()[0]
+def where(samples, case) -> str:
+    """A sample in words: ``sample 17 (tube.bore = 0.121 mm, …)``."""
+    values = samples.part(slice(case, case + 1)).values()[0]
     told = (
-        f"{one.name} = {one.shown(value)}" for one, value in zip(draws.inputs, values, strict=True)
+        f"{one.name} = {one.shown(value)}"
+        for one, value in zip(samples.inputs, values, strict=True)
     )
-    return f"draw {case + 1} ({', '.join(told)})"
+    return f"sample {case + 1} ({', '.join(told)})"

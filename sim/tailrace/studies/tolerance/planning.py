@@ -6,15 +6,15 @@ from tailrace.errors import BudgetError
 from tailrace.scenario.criteria import criteria_of
 from tailrace.scenario.problems import unknown
 from tailrace.scenario.target import StudyError
-from tailrace.studies.draws import Draws, drawn
-from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, MOST_DRAWS
+from tailrace.studies.samples import Samples, sampled
+from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, MOST_SAMPLES
 from tailrace.studies.tolerance.measuring import followed
-from tailrace.studies.tolerance.statistics import least_draws
+from tailrace.studies.tolerance.statistics import least_samples
 
-LEAST_DRAWS, USUAL_DRAWS = 10, 10_000
+LEAST_SAMPLES, USUAL_SAMPLES = 10, 10_000
 MOST_BASE = 1 << 14
 MOST_TRIED = 10_000
-"""Draws at one width, or at one place of a map."""
+"""Samples at one width, or at one place of a map."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,9 +26,9 @@ class Plan:
     scenario : Scenario
     criteria : tuple of Criterion
         Those of ``[[accept]]``; without any, figures that are followed without limits.
-    inputs : Draws
-        Of the uncertain inputs; one draw, whose scores are not used.
-    draws : int
+    inputs : Samples
+        Of the uncertain inputs; one sample, whose scores are not used.
+    samples : int
         With ``digits`` the greatest number.
     digits : int or None
         Significant digits of the standard uncertainty at which drawing stops.
@@ -46,8 +46,8 @@ class Plan:
 
     scenario: object
     criteria: tuple
-    inputs: Draws
-    draws: int
+    inputs: Samples
+    samples: int
     digits: int | None
     seed: int
     generator: str
@@ -71,7 +71,7 @@ class Plan:
         """What must not change while the study waits, in the order in which it is looked at."""
         return {
             "scenario_sha256": self.scenario.sha256,
-            "draws": self.draws,
+            "samples": self.samples,
             "digits": self.digits,
             "seed": self.seed,
             "generator": self.generator,
@@ -87,7 +87,7 @@ class Plan:
 
 def plan(
     scenario,
-    draws=USUAL_DRAWS,
+    samples=USUAL_SAMPLES,
     digits=None,
     seed=1,
     generator="random",
@@ -101,10 +101,10 @@ def plan(
     Parameters
     ----------
     scenario : Scenario
-    draws, seed : int
+    samples, seed : int
     digits : int, optional
         1 or 2: draw until so many digits of all standard uncertainties stand (JCGM 101, 7.9), at
-        most ``draws`` (100,000 where these are the usual 10,000).
+        most ``samples`` (100,000 where these are the usual 10,000).
     generator : str of ``tailrace.studies.points.GENERATORS``
     indices : int
         Rows of each sample for Sobol' indices, a power of 2; 0: none.
@@ -119,14 +119,14 @@ def plan(
     StudyError, BudgetError, ScenarioError
         For what cannot be asked, and for an input whose far ends are no sound scenario.
     """
-    _check_numbers(draws, digits, seed, generator, indices)
-    inputs = _inputs(scenario, draws, seed, generator)
+    _check_numbers(samples, digits, seed, generator, indices)
+    inputs = _inputs(scenario, samples, seed, generator)
     chosen = _chosen(inputs, widen)
     return Plan(
         scenario=scenario,
         criteria=_criteria(scenario, bool(chosen or together or maps)),
         inputs=inputs,
-        draws=MOST_DRAWS if digits is not None and draws == USUAL_DRAWS else draws,
+        samples=MOST_SAMPLES if digits is not None and samples == USUAL_SAMPLES else samples,
         digits=digits,
         seed=seed,
         generator=generator,
@@ -137,11 +137,11 @@ def plan(
     )
 
 
-def _inputs(scenario, draws, seed, generator):
-    """One draw of the inputs, whose far ends are sound."""
-    inputs = drawn(scenario, 1, seed)
+def _inputs(scenario, samples, seed, generator):
+    """One sample of the inputs, whose far ends are sound."""
+    inputs = sampled(scenario, 1, seed)
     if generator != "random":
-        drawn(scenario, draws if generator == "sobol" else 1, seed, generator)
+        sampled(scenario, samples if generator == "sobol" else 1, seed, generator)
     inputs.check(scenario)
     return inputs
 
@@ -154,11 +154,11 @@ def _criteria(scenario, needed):
             'measure = "plates" and at_least = 10000 below [[accept]]'
         )
     for one in criteria if needed else ():
-        tried = least_draws(one.probability, one.confidence, 2)
+        tried = least_samples(one.probability, one.confidence, 2)
         if tried > MOST_TRIED:
             raise BudgetError(
                 f"{scenario.path}: {one.name}: expected a probability and confidence that at most "
-                f"{MOST_TRIED} draws can show, at every width or place that is looked at, found "
+                f"{MOST_TRIED} samples can show, at every width or place that is looked at, found "
                 f"{one.probability:.10g} with {one.confidence:.10g}, which take {tried}; ask for "
                 "less, or leave out --widen, --together and --map"
             )
@@ -174,11 +174,11 @@ def _chosen(inputs, widen):
     return tuple(_position(inputs, name) for name in names)
 
 
-def _check_numbers(draws, digits, seed, generator, indices):
-    if draws < LEAST_DRAWS:
-        raise StudyError(f"expected at least {LEAST_DRAWS} draws, found {draws}; take more")
-    if draws > MOST_DRAWS:
-        raise BudgetError(f"expected at most {MOST_DRAWS} draws, found {draws}; take fewer")
+def _check_numbers(samples, digits, seed, generator, indices):
+    if samples < LEAST_SAMPLES:
+        raise StudyError(f"expected at least {LEAST_SAMPLES} samples, found {samples}; take more")
+    if samples > MOST_SAMPLES:
+        raise BudgetError(f"expected at most {MOST_SAMPLES} samples, found {samples}; take fewer")
     if seed < 0:
         raise StudyError(f"expected a seed of 0 or more, found {seed}; take another")
     if digits is not None and digits not in (1, 2):
@@ -188,10 +188,10 @@ def _check_numbers(draws, digits, seed, generator, indices):
             f"expected the generator random where drawing stops by itself, found {generator}; "
             "batches of other generators do not tell how far they are off"
         )
-    if digits is not None and draws < LEAST_BATCHES * BATCH:
+    if digits is not None and samples < LEAST_BATCHES * BATCH:
         raise StudyError(
-            f"expected at least {LEAST_BATCHES * BATCH} draws to be allowed where drawing stops by "
-            f"itself, found {draws}; allow more"
+            f"expected at least {LEAST_BATCHES * BATCH} samples to be allowed where drawing stops "
+            f"by itself, found {samples}; allow more"
         )
     if indices and (indices < 2 or indices & (indices - 1) or indices > MOST_BASE):
         raise StudyError(

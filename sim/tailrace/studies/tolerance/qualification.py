@@ -1,6 +1,6 @@
 """From tolerances to a table of what to measure, with limits, guard bands and risks.
 
-Instruments are the draws of the tolerances alone, measurements of them the same draws with the
+Instruments are the samples of the tolerances alone, measurements of them the same samples with the
 inputs of kind measurement drawn as well: the risks of a wrong decision are counted, not modelled.
 """
 
@@ -45,9 +45,9 @@ class Seen:
     ----------
     criterion : Criterion
     nominal : float, SI unit of the figure
-    true : (draws,) array, SI unit of the figure
+    true : (samples,) array, SI unit of the figure
         Of the instrument: inputs of kind measurement as they stand.
-    read : (draws,) array, SI unit of the figure
+    read : (samples,) array, SI unit of the figure
         As measured: all inputs drawn; the same where nothing is of kind measurement.
     """
 
@@ -79,7 +79,7 @@ def of_union(seen, states, demand) -> Check:
     Parameters
     ----------
     seen : Seen
-    states : (draws,) array of int, 1
+    states : (samples,) array of int, 1
         How the same instruments do with the column, all criteria together.
     demand : Demand
     """
@@ -105,7 +105,7 @@ def of_peak(seen, demand) -> Check:
     # The limits are of what is read, so its uncertainty is in them already.
     seen = replace(seen, true=seen.read)
     if np.isnan(low):
-        because = "too few draws for limits that hold so many with such confidence; make more draws"
+        because = "too few samples for limits that hold so many with such confidence; make more"
     row = _row(seen, seen.criterion.name, PEAK_STANDARD, low, high, because)
     if np.isnan(low):
         return row
@@ -143,7 +143,7 @@ def _union_limit(true, states, demand):
         )
     rank = wilks_rank(int(good.sum()), demand.required, demand.confidence, 1)
     if rank is None:
-        return float("nan"), "too few of the drawn instruments keep the criteria; make more draws"
+        return float("nan"), "too few of the drawn instruments keep the criteria; make more samples"
     limit = float(widths[good][-1 - rank])
     if kept.any():
         return limit, (

@@ -6,7 +6,7 @@ import numpy as np
 
 from tailrace.studies.tolerance.judging import ACCEPTED, REFUSED, clopper_pearson
 from tailrace.studies.tolerance.result import Interval, RegionMap
-from tailrace.studies.tolerance.statistics import least_draws
+from tailrace.studies.tolerance.statistics import least_samples
 
 STREAM = 4
 POINTS = 9
@@ -17,14 +17,14 @@ MIDDLE = 1.96
 """Normal scores of the middle 95 %."""
 
 
-def region(model, draws, pair, demand, name) -> RegionMap:
+def region(model, samples, pair, demand, name) -> RegionMap:
     """Map the allowed region of two inputs.
 
     Parameters
     ----------
     model : callable
-        ``model(draws, name)`` gives an ``Answer`` with a row for each criterion.
-    draws : Draws
+        ``model(samples, name)`` gives an ``Answer`` with a row for each criterion.
+    samples : Samples
     pair : tuple of two int
         Positions of the inputs: the one along the columns, the one along the rows.
     demand : Demand
@@ -34,14 +34,14 @@ def region(model, draws, pair, demand, name) -> RegionMap:
     Returns
     -------
     RegionMap
-        The same draws of the other inputs at every place; they are not bent towards values of the
+        The same samples of the other inputs at every place; they are not bent towards values of the
         two that are unlikely beside them, where inputs are correlated. As many as show what is
         demanded with one refused among them: 93 for 95 % with 95 % confidence (Wilks 1941).
     """
-    count = least_draws(demand.required, demand.confidence, 2)
-    chosen = [draws.inputs[place] for place in pair]
+    count = least_samples(demand.required, demand.confidence, 2)
+    chosen = [samples.inputs[place] for place in pair]
     first, second = (_values(one) for one in chosen)
-    others = draws.again(count, STREAM)
+    others = samples.again(count, STREAM)
     states = _states(model, others, pair, (first, second), demand, name)
     accepted = np.sum(states == ACCEPTED, axis=2)
     undecided = count - accepted - np.sum(states == REFUSED, axis=2)
@@ -56,7 +56,7 @@ def region(model, draws, pair, demand, name) -> RegionMap:
         second=second,
         accepted=accepted,
         undecided=undecided,
-        draws=count,
+        samples=count,
         lower=lower,
         upper=upper,
         allowed=np.where(lower >= demand.required, 1, missed),
@@ -74,7 +74,7 @@ def _bounds(hits, count, confidence):
 
 
 def _states(model, others, pair, axes, demand, name):
-    """States of the draws of the others at every place, (rows, columns, draws) array of int."""
+    """States of the samples of the others at every place, (rows, columns, samples) array of int."""
     first, second = axes
     places = np.array([(one, other) for other in second for one in first])
     fixed = tuple(zip(pair, np.repeat(places, len(others), axis=0).T, strict=True))

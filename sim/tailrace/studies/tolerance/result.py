@@ -1,6 +1,6 @@
 """What a tolerance study says, as plain frozen records; nothing here computes.
 
-Figures are in SI. ``draws`` in a shape is the number of draws, ``inputs`` that of uncertain inputs.
+Figures are in SI. ``samples`` in a shape is their number, ``inputs`` that of uncertain inputs.
 """
 
 from dataclasses import dataclass, field
@@ -60,8 +60,8 @@ class Outcome:
         NaN: no such limit.
     nominal, nominal_error : float, ``unit``
         Of the scenario as it stands, and its discretisation error.
-    values, errors : (draws,) array, ``unit``
-        Of every draw, and its discretisation error; NaN where it could not be computed.
+    values, errors : (samples,) array, ``unit``
+        Of every sample, and its discretisation error; NaN where it could not be computed.
     spread : Spread
     by_kind : dict of str to Spread
         With only the inputs of one kind drawn ("tolerance", "measurement") and the others as they
@@ -98,28 +98,28 @@ class Tolerance:
     ----------
     plan : Plan
         What was asked: ``scenario``, ``seed``, ``generator`` and the rest.
-    draws : Draws
+    samples : Samples
         ``names``, ``units``, ``kinds`` and ``values()`` of the inputs; see
-        ``tailrace.studies.draws``.
+        ``tailrace.studies.samples``.
     figures : dict of str to array
-        Of every draw, as of ``tailrace.studies.lanes.figures_of``.
+        Of every sample, as of ``tailrace.studies.lanes.figures_of``.
     outcomes : tuple of Outcome
     acceptance : Acceptance or None
-        All criteria met by the same draw, at the greatest probability and confidence that any of
+        All criteria met by the same sample, at the greatest probability and confidence that any of
         them asks for; None without criteria.
     stop : Stop or None
-        None where the number of draws was given.
+        None where the number of samples was given.
     indices : Indices or None
     widenings : tuple of Widening
     maps : tuple of RegionMap
     checks : tuple of Check
         The qualification.
     cautions : tuple of str
-        Sentences: what was cut off, what did not compute, which draws carry warnings.
+        Sentences: what was cut off, what did not compute, which samples carry warnings.
     """
 
     plan: object
-    draws: object
+    samples: object
     figures: dict[str, np.ndarray]
     outcomes: tuple[Outcome, ...]
     acceptance: Acceptance | None

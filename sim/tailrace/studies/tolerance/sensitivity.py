@@ -10,17 +10,17 @@ RESAMPLES = 999
 CONFIDENCE = 0.95
 
 
-def sobol_indices(model, draws, base, names) -> Indices:
+def sobol_indices(model, samples, base, names) -> Indices:
     """First-order and total indices by the sampling of Saltelli et al.
 
     Parameters
     ----------
     model : callable
-        ``model(draws, name)`` gives an ``Answer``.
-    draws : Draws
+        ``model(samples, name)`` gives an ``Answer``.
+    samples : Samples
         Of the inputs as they are spread; their scores are not used.
     base : int
-        Rows of each of two samples; a power of 2. ``(groups + 2) * base`` draws are computed.
+        Rows of each of two matrices; a power of 2. ``(groups + 2) * base`` samples are computed.
     names : tuple of str
         Of the outcomes.
 
@@ -31,14 +31,14 @@ def sobol_indices(model, draws, base, names) -> Indices:
         Sobol' points (Owen scrambling); estimators of Saltelli et al., Comput. Phys. Commun. 181
         (2010) 259, table 2 (b) and (f). Intervals from a bootstrap over the rows.
     """
-    samples = _samples(draws, base)
-    answer = model(draws.with_scores(np.concatenate(samples), "sobol"), "indices")
-    figures = answer.values.reshape(len(answer.values), len(samples), base)
+    matrices = _matrices(samples, base)
+    answer = model(samples.with_scores(np.concatenate(matrices), "sobol"), "indices")
+    figures = answer.values.reshape(len(answer.values), len(matrices), base)
     figures = figures[:, :, np.isfinite(figures).all(axis=(0, 1))]
     first, total = indices_of(figures)
-    low, high = _intervals(figures, draws.seed)
+    low, high = _intervals(figures, samples.seed)
     return Indices(
-        inputs=tuple(" + ".join(draws.names[place] for place in one) for one in draws.groups),
+        inputs=tuple(" + ".join(samples.names[place] for place in one) for one in samples.groups),
         outcomes=tuple(names),
         first=first,
         total=total,
@@ -48,30 +48,30 @@ def sobol_indices(model, draws, base, names) -> Indices:
         total_high=high[1],
         confidence=CONFIDENCE,
         base=figures.shape[2],
-        remark=_remark(draws),
+        remark=_remark(samples),
     )
 
 
-def _samples(draws, base):
-    """Scores of the samples A and B, and of A with the columns of each group from B."""
-    inputs = len(draws.inputs)
-    points = uniform_points(base, 2 * inputs, draws.seed, "sobol", STREAM)
+def _matrices(samples, base):
+    """Scores of the matrices A and B, and of A with the columns of each group from B."""
+    inputs = len(samples.inputs)
+    points = uniform_points(base, 2 * inputs, samples.seed, "sobol", STREAM)
     one, other = (
-        scores_of(half, draws.correlation) for half in (points[:, :inputs], points[:, inputs:])
+        scores_of(half, samples.correlation) for half in (points[:, :inputs], points[:, inputs:])
     )
-    samples = [one, other]
-    for group in draws.groups:
+    matrices = [one, other]
+    for group in samples.groups:
         mixed = one.copy()
         mixed[:, group] = other[:, group]
-        samples.append(mixed)
-    return samples
+        matrices.append(mixed)
+    return matrices
 
 
-def _remark(draws):
-    together = [group for group in draws.groups if len(group) > 1]
+def _remark(samples):
+    together = [group for group in samples.groups if len(group) > 1]
     if not together:
         return ""
-    told = "; ".join(" and ".join(draws.names[place] for place in one) for one in together)
+    told = "; ".join(" and ".join(samples.names[place] for place in one) for one in together)
     return (
         f"{told}: correlated, and taken as one input, since the variance that they share belongs "
         "to neither alone"
@@ -79,12 +79,12 @@ def _remark(draws):
 
 
 def indices_of(figures):
-    """Indices from the figures of all samples.
+    """Indices from the figures of all matrices.
 
     Parameters
     ----------
     figures : (outcomes, 2 + groups, rows) array, any unit
-        Of the samples A and B, and of A with the column of each group from B.
+        Of the matrices A and B, and of A with the column of each group from B.
 
     Returns
     -------

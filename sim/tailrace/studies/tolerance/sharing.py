@@ -10,20 +10,21 @@ MOST_WEIGHT = 10.0
 ALIKE = "every spread is widened by the same factor"
 EQUAL_INFLUENCE = (
     "every input is given the spread with which it adds as much as any other to the standard "
-    "uncertainty of {name}, the criterion that is kept least, to first order about the stated "
-    f"draws, and at most {MOST_WEIGHT:g} times the factor; then all are widened by the same factor"
+    "uncertainty of {name}, the criterion that is kept least, to first order about the "
+    f"stated samples, and at most {MOST_WEIGHT:g} times the factor; then all are widened by the "
+    "same factor"
 )
 
 
-def questions(plan, draws, seen, demand) -> list[Question]:
+def questions(plan, samples, seen, demand) -> list[Question]:
     """Every way of widening that a plan asks for.
 
     Parameters
     ----------
     plan : Plan
-    draws : Draws
+    samples : Samples
     seen : tuple of (inputs, values)
-        ``(draws, inputs)`` and ``(outcomes, draws)`` arrays of what is known already.
+        ``(samples, inputs)`` and ``(outcomes, samples)`` arrays of what is known already.
     demand : Demand
 
     Returns
@@ -31,12 +32,12 @@ def questions(plan, draws, seen, demand) -> list[Question]:
     list of Question
         One for each input alone; then all together, alike and by equal influence.
     """
-    count = len(draws.inputs)
+    count = len(samples.inputs)
     asked = []
     for place in plan.widen:
         weights = np.zeros(count)
         weights[place] = 1.0
-        asked.append(Question(title=f"{draws.names[place]} alone", rule="", weights=weights))
+        asked.append(Question(title=f"{samples.names[place]} alone", rule="", weights=weights))
     if plan.shared:
         alike = np.zeros(count)
         alike[list(plan.shared)] = 1.0
@@ -53,7 +54,7 @@ def questions(plan, draws, seen, demand) -> list[Question]:
 
 
 def _least_kept(values, demand):
-    """The criterion that the fewest draws keep; of equals the one nearest to its limit."""
+    """The criterion that the fewest samples keep; of equals the one nearest to its limit."""
     ranks = []
     for place, (one, row) in enumerate(zip(demand.criteria, values, strict=True)):
         margin = np.fmin(row - one.at_least, one.at_most - row)

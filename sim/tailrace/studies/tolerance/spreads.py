@@ -1,4 +1,4 @@
-"""What is said of one figure over all draws, as plain frozen records. Figures are in SI."""
+"""What is said of one figure over all samples, as plain frozen records. Figures are in SI."""
 
 from dataclasses import dataclass
 
@@ -15,24 +15,24 @@ class Interval:
 
 @dataclass(frozen=True, kw_only=True)
 class Spread:
-    """The distribution of one figure over the draws (JCGM 101:2008, clause 7.5 to 7.7).
+    """The distribution of one figure over the samples (JCGM 101:2008, clause 7.5 to 7.7).
 
     Parameters
     ----------
-    draws : int
-        Those with a figure; draws that could not be computed are left out.
+    samples : int
+        Those with a figure; samples that could not be computed are left out.
     mean, standard_uncertainty : float, unit of the figure
     mean_error, uncertainty_error : float, unit of the figure
-        Standard errors of these from the finite number of draws.
+        Standard errors of these from the finite number of samples.
     symmetric, shortest : Interval, unit of the figure
         95 % coverage intervals: probabilistically symmetric, and the shortest one.
     symmetric_error, shortest_error : Interval, unit of the figure
-        Standard errors of their ends from the finite number of draws.
+        Standard errors of their ends from the finite number of samples.
     numerical_error : float, unit of the figure
-        Median over the draws of how far a figure is from the converged one.
+        Median over the samples of how far a figure is from the converged one.
     """
 
-    draws: int
+    samples: int
     mean: float
     standard_uncertainty: float
     mean_error: float
@@ -50,22 +50,22 @@ class Acceptance:
 
     Parameters
     ----------
-    draws, accepted, refused, undecided : int
-        ``undecided``: the limit lies within the draw's discretisation error, or the draw could not
-        be computed. The three add up to ``draws``.
+    samples, accepted, refused, undecided : int
+        ``undecided``: the limit lies within the sample's discretisation error, or the sample could
+        not be computed. The three add up to ``samples``.
     probability : float, 1
         Share accepted; of the undecided, half.
     interval : Interval, 1
-        Two-sided, at ``confidence``: its low end counts every undecided draw as refused, its high
+        Two-sided, at ``confidence``: its low end counts every undecided sample as refused, its high
         end as accepted.
     lower_bound : float, 1
-        One-sided, at ``confidence``; every undecided draw counted as refused.
+        One-sided, at ``confidence``; every undecided sample counted as refused.
     required : float, 1
         The probability asked for.
     confidence : float, 1
     """
 
-    draws: int
+    samples: int
     accepted: int
     refused: int
     undecided: int
@@ -90,9 +90,9 @@ class ToleranceLimits:
     content, confidence : float, 1
         At least ``content`` of the distribution lies within, with ``confidence``.
     at_least, at_most : float, unit of the figure
-        One-sided limits; NaN with too few draws.
+        One-sided limits; NaN with too few samples.
     between : Interval, unit of the figure
-        Two-sided; NaN with too few draws.
+        Two-sided; NaN with too few samples.
     refused : str
         Why there are none; empty where there are.
     """

@@ -1,4 +1,4 @@
-"""What draws of a figure say of its distribution: mean, uncertainty, coverage and its errors."""
+"""What samples of a figure say of its distribution: mean, uncertainty, coverage and its errors."""
 
 import numpy as np
 
@@ -13,14 +13,14 @@ def spread_of(values, errors) -> Spread:
 
     Parameters
     ----------
-    values, errors : (draws,) array, any unit
+    values, errors : (samples,) array, any unit
         The figure and its discretisation error; NaN where it does not exist.
 
     Returns
     -------
     Spread
-        NaN throughout with fewer than two values. Its standard errors hold for independent draws;
-        draws that fill space evenly are as a rule better than they say.
+        NaN throughout with fewer than two values. Its standard errors hold for independent samples;
+        samples that fill space evenly are as a rule better than they say.
     """
     there = np.isfinite(values)
     values = np.sort(values[there])
@@ -28,7 +28,7 @@ def spread_of(values, errors) -> Spread:
     if count < 2:
         none = float("nan")
         return Spread(
-            draws=count,
+            samples=count,
             mean=none,
             standard_uncertainty=none,
             mean_error=none,
@@ -44,7 +44,7 @@ def spread_of(values, errors) -> Spread:
     fourth = np.mean(about**4) - deviation**4
     symmetric, shortest = coverage_ranks(values)
     return Spread(
-        draws=count,
+        samples=count,
         mean=float(values.mean()),
         standard_uncertainty=float(deviation),
         mean_error=float(deviation / np.sqrt(count)),
@@ -64,7 +64,7 @@ def coverage_ranks(values, coverage=COVERAGE):
 
     Parameters
     ----------
-    values : (draws,) array, any unit
+    values : (samples,) array, any unit
         Rising.
     coverage : float, 1
 
@@ -98,8 +98,8 @@ def _rank_errors(values, ranks):
     return Interval(low=errors[0], high=errors[1])
 
 
-def least_draws(content, confidence, sides) -> int:
-    """Draws of which the least and greatest are tolerance limits (Wilks 1941).
+def least_samples(content, confidence, sides) -> int:
+    """Samples of which the least and greatest are tolerance limits (Wilks 1941).
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def least_draws(content, confidence, sides) -> int:
 
 
 def wilks_rank(count, content, confidence, sides):
-    """How far from the ends of sorted draws the tolerance limits lie.
+    """How far from the ends of sorted samples the tolerance limits lie.
 
     Parameters
     ----------
@@ -135,12 +135,12 @@ def wilks_rank(count, content, confidence, sides):
     Returns
     -------
     int or None
-        The greatest position (from 0 at the end) that will do; None with too few draws. The
+        The greatest position (from 0 at the end) that will do; None with too few samples. The
         content between the order statistics has a beta distribution, whatever the figure's.
     """
     from scipy.special import betainc
 
-    # Probability that at least `tail` of the draws lie in a tail of probability 1 - content.
+    # Probability that at least `tail` of the samples lie in a tail of probability 1 - content.
     def kept(rank):
         tail = sides * (rank + 1)
         return betainc(tail, count - tail + 1, 1 - content) >= confidence
@@ -159,10 +159,10 @@ def tolerance_limits(values, content, confidence, independent) -> ToleranceLimit
 
     Parameters
     ----------
-    values : (draws,) array, any unit
+    values : (samples,) array, any unit
     content, confidence : float, 1
     independent : bool
-        Whether the draws know nothing of each other: else there are no such limits.
+        Whether the samples know nothing of each other: else there are no such limits.
 
     Returns
     -------
@@ -174,15 +174,15 @@ def tolerance_limits(values, content, confidence, independent) -> ToleranceLimit
     asked = f"{100 * content:g} % with {100 * confidence:g} % confidence"
     if not independent:
         limits["refused"] = (
-            "distribution-free tolerance limits hold for independent draws only, and these are "
+            "distribution-free tolerance limits hold for independent samples only, and these are "
             "not: take the generator random"
         )
     elif len(there) < len(values):
-        limits["refused"] = f"{len(values) - len(there)} draws without a value"
+        limits["refused"] = f"{len(values) - len(there)} samples without a value"
     elif wilks_rank(len(there), content, confidence, 1) is None:
         limits["refused"] = (
-            f"too few draws for {asked}: {len(there)} of {least_draws(content, confidence, 1)} for "
-            f"one limit, of {least_draws(content, confidence, 2)} for two"
+            f"too few samples for {asked}: {len(there)} of {least_samples(content, confidence, 1)} "
+            f"for one limit, of {least_samples(content, confidence, 2)} for two"
         )
     else:
         rank = wilks_rank(len(there), content, confidence, 1)

@@ -1,10 +1,10 @@
 """The inverse question: how wide may a tolerance be?
 
-Draws are kept as scores, so each one moves outward along a ray as its spread is scaled. Where the
-allowed region is crossed once on the way, the set of accepted draws only shrinks as the scale
-grows, and the greatest scale that passes Clopper and Pearson's bound on one set of draws keeps the
-stated confidence though many scales are looked at: it is an order statistic of the scales at which
-the draws leave the region (Wilks 1941). Draws of another seed check that.
+Samples are kept as scores, so each one moves outward along a ray as its spread is scaled. Where the
+allowed region is crossed once on the way, the set of accepted samples only shrinks as the scale
+grows, and the greatest scale that passes Clopper and Pearson's bound on one set of samples keeps
+the stated confidence though many scales are looked at: it is an order statistic of the scales at
+which the samples leave the region (Wilks 1941). Samples of another seed check that.
 """
 
 from dataclasses import dataclass
@@ -29,12 +29,12 @@ STRIDE = 2.5
 """The emulator is trusted no further than this many times the greatest scale that it has seen."""
 STREAM, FRESH_STREAM = 2, 3
 FRESH_TIMES = 2
-"""So many times as many fresh draws as the search has."""
+"""So many times as many fresh samples as the search has."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Demand:
-    """What every draw is held against.
+    """What every sample is held against.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ class Demand:
     confidence: float
 
     def judged(self, values, errors):
-        """States of the draws, (draws,) array of int, 1; values and errors as of an ``Answer``."""
+        """States of the samples, (samples,) array of int, 1; values and errors as of ``Answer``."""
         return together(
             [
                 states_of(value, error, one.at_least, one.at_most)
@@ -82,20 +82,20 @@ class Question:
         return np.where(self.weights > 0, self.weights * scale, 1.0)
 
 
-def widened(model, draws, seen, demand, question, count, name) -> Widening:
+def widened(model, samples, seen, demand, question, count, name) -> Widening:
     """Find the widest tolerance.
 
     Parameters
     ----------
     model : callable
-        ``model(draws, name)`` gives an ``Answer`` with a row for each criterion.
-    draws : Draws
+        ``model(samples, name)`` gives an ``Answer`` with a row for each criterion.
+    samples : Samples
     seen : tuple of (inputs, values)
-        ``(draws, inputs)`` and ``(outcomes, draws)`` arrays of what is known already.
+        ``(samples, inputs)`` and ``(outcomes, samples)`` arrays of what is known already.
     demand : Demand
     question : Question
     count : int
-        Draws of the search.
+        Samples of the search.
     name : str
         Begins the names of the batches.
 
@@ -103,30 +103,30 @@ def widened(model, draws, seen, demand, question, count, name) -> Widening:
     -------
     Widening
     """
-    search = _Search(model, draws.again(count, STREAM), seen, demand, question, name)
+    search = _Search(model, samples.again(count, STREAM), seen, demand, question, name)
     passed, refused = search.run()
     fresh = None
     if passed > 0:
-        again = draws.again(FRESH_TIMES * count, FRESH_STREAM, seed=draws.seed + 1)
+        again = samples.again(FRESH_TIMES * count, FRESH_STREAM, seed=samples.seed + 1)
         answer = model(again.scaled(question.scales(passed)), f"{name}-fresh")
         fresh = demand.acceptance(answer.values, answer.errors)
     return Widening(
         title=question.title,
         rule=question.rule,
-        inputs=tuple(_rows(draws, question, passed)),
+        inputs=tuple(_rows(samples, question, passed)),
         scale=passed,
         scale_refused=refused,
         tried=tuple(sorted(search.tried, key=lambda pair: pair[0])),
         fresh=fresh,
-        sentence=_sentence(question, draws, passed, refused, fresh, demand),
+        sentence=_sentence(question, samples, passed, refused, fresh, demand),
     )
 
 
 class _Search:
     """Proposals by the emulator, each tried with full simulation."""
 
-    def __init__(self, model, draws, seen, demand, question, name):
-        self._model, self._draws, self._demand = model, draws, demand
+    def __init__(self, model, samples, seen, demand, question, name):
+        self._model, self._samples, self._demand = model, samples, demand
         self._question, self._name = question, name
         self._inputs, self._figures = [seen[0]], [seen[1]]
         self._greatest, self._shift = 1.0, 0.0
@@ -182,37 +182,37 @@ class _Search:
         return low
 
     def _emulated(self, emulate, scale):
-        inputs = self._draws.scaled(self._question.scales(scale)).values()
+        inputs = self._samples.scaled(self._question.scales(scale)).values()
         values = emulate(inputs) + self._shift
         errors = np.broadcast_to(self._error, values.shape)
         return self._demand.acceptance(values, errors).met
 
     def _passes(self, scale):
-        draws = self._draws.scaled(self._question.scales(scale))
+        samples = self._samples.scaled(self._question.scales(scale))
         try:
-            self._check(draws)
+            self._check(samples)
         except TailraceError:
             # Physics or the parts end here: what cannot be built is not allowed.
             self.tried.append((scale, self._demand.acceptance(*self._nothing())))
             return False
-        answer = self._model(draws, f"{self._name}-{len(self.tried):02d}")
+        answer = self._model(samples, f"{self._name}-{len(self.tried):02d}")
         acceptance = self._demand.acceptance(answer.values, answer.errors)
         self.tried.append((scale, acceptance))
         self._greatest = max(self._greatest, scale)
-        self._learn(draws.values(), answer)
+        self._learn(samples.values(), answer)
         return acceptance.met
 
-    def _check(self, draws):
+    def _check(self, samples):
         scenario = getattr(self._model, "scenario", None)
         if scenario is not None:
-            draws.check(scenario)
+            samples.check(scenario)
 
     def _nothing(self):
-        nothing = np.full((len(self._demand.criteria), len(self._draws)), np.nan)
+        nothing = np.full((len(self._demand.criteria), len(self._samples)), np.nan)
         return nothing, nothing
 
     def _learn(self, inputs, answer):
-        """Take a simulation into the emulator, and correct it where it was wrong draw by draw."""
+        """Take a simulation into the emulator, and correct it sample by sample."""
         self._inputs.append(inputs)
         self._figures.append(answer.values)
         emulate = Emulator(np.concatenate(self._inputs), np.concatenate(self._figures, axis=1))
@@ -220,8 +220,8 @@ class _Search:
         self._error = np.nan_to_num(np.nanmedian(answer.errors, axis=1))[:, None]
 
 
-def _rows(draws, question, scale):
-    for one, weight in zip(draws.inputs, question.weights, strict=True):
+def _rows(samples, question, scale):
+    for one, weight in zip(samples.inputs, question.weights, strict=True):
         if weight > 0:
             own = float(weight * scale)
             low, high = one.limits(own)
@@ -236,7 +236,7 @@ def _rows(draws, question, scale):
             )
 
 
-def _sentence(question, draws, passed, refused, fresh, demand):
+def _sentence(question, samples, passed, refused, fresh, demand):
     asked = (
         f"acceptance of {100 * demand.required:g} % with {100 * demand.confidence:g} % confidence"
     )
@@ -245,17 +245,17 @@ def _sentence(question, draws, passed, refused, fresh, demand):
             f"{question.title}: no tolerance, however narrow, gives {asked}; the scenario as it "
             "stands and its other inputs already stand against it"
         )
-    rows = list(_rows(draws, question, passed))
+    rows = list(_rows(samples, question, passed))
     told = "; ".join(
         f"{row.name} {one.shown(row.limits.low)} to {one.shown(row.limits.high)}"
         for row in rows
-        for one in draws.inputs
+        for one in samples.inputs
         if one.name == row.name
     )
     end = f"refused at {refused:.3g} times" if np.isfinite(refused) else "no end was met up to it"
     verdict = "confirm it" if fresh.interval.high >= demand.required else "do NOT confirm it"
     return (
         f"{question.title}: {passed:.3g} times as wide as stated ({told}) keeps {asked}; {end}; "
-        f"{fresh.draws} fresh draws {verdict}: {100 * fresh.probability:.4g} % "
+        f"{fresh.samples} fresh samples {verdict}: {100 * fresh.probability:.4g} % "
         f"({100 * fresh.interval.low:.4g} to {100 * fresh.interval.high:.4g} %)"
     )

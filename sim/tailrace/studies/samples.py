@@ -1,6 +1,6 @@
-"""Draws of the uncertain inputs: random numbers as scores, and the journeys that follow from them.
+"""Samples of the uncertain inputs: random numbers as scores, and the journeys that follow.
 
-A draw is kept as standard normal scores, one an input, and not as values: so the same draw can be
+A sample is kept as standard normal scores, one an input, and not as values: so the same one can be
 laid upon a scenario that has been changed, or at a wider tolerance, and differences between the two
 are not drowned in chance (common random numbers).
 """
@@ -18,19 +18,19 @@ from tailrace.studies.overlay import number_at, place_of, where_is, with_numbers
 from tailrace.studies.points import scores_of, uniform_points
 
 FAR = 5.0
-"""Scores at which every input is checked beforehand; one in two million draws lies outside."""
+"""Scores at which every input is checked beforehand; one in two million samples lies outside."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Draws:
-    """Draws of the uncertain inputs of a scenario. Made by ``drawn``.
+class Samples:
+    """Samples of the uncertain inputs of a scenario. Made by ``sampled``.
 
     Parameters
     ----------
     inputs : tuple of Input
     where : tuple of tuple
         Of each input its table, the name of its part or solute (empty for neither), and its key.
-    scores : (draws, inputs) array, 1
+    scores : (samples, inputs) array, 1
         Standard normal, correlated as the scenario says.
     scales : (inputs,) array, 1
         How many times as wide as stated each input is spread; 0 leaves it at its value.
@@ -40,7 +40,7 @@ class Draws:
     generator : str
         One of ``tailrace.studies.points.GENERATORS``.
     fixed : tuple of (int, array)
-        Positions of inputs that are set and not drawn, and their values, (draws,) array each, in
+        Positions of inputs that are set and not drawn, and their values, (samples,) array each, in
         SI units of the fields.
     """
 
@@ -54,12 +54,12 @@ class Draws:
     fixed: tuple = ()
 
     def __len__(self) -> int:
-        """Number of draws."""
+        """Number of samples."""
         return len(self.scores)
 
     @property
     def independent(self) -> bool:
-        """Whether the draws know nothing of each other."""
+        """Whether the samples know nothing of each other."""
         return self.generator == "random"
 
     @property
@@ -110,8 +110,8 @@ class Draws:
             tuple(np.flatnonzero(label == one).tolist()) for one in dict.fromkeys(label.tolist())
         )
 
-    def scaled(self, scales) -> "Draws":
-        """The same draws of inputs that are spread more or less than stated.
+    def scaled(self, scales) -> "Samples":
+        """The same samples of inputs that are spread more or less than stated.
 
         Parameters
         ----------
@@ -120,13 +120,13 @@ class Draws:
         """
         return replace(self, scales=np.asarray(scales, dtype=float))
 
-    def again(self, count, stream, seed=None) -> "Draws":
-        """Other draws of the same inputs: independent, and independent of these.
+    def again(self, count, stream, seed=None) -> "Samples":
+        """Other samples of the same inputs: independent, and independent of these.
 
         Parameters
         ----------
         count, stream : int
-            A stream of its own for each purpose; 0 is that of the study's own draws.
+            A stream of its own for each purpose; 0 is that of the study's own samples.
         seed : int, optional
             The same if it is left out.
         """
@@ -135,18 +135,18 @@ class Draws:
         scores = scores_of(points, self.correlation)
         return replace(self, scores=scores, seed=seed, generator="random")
 
-    def with_scores(self, scores, generator) -> "Draws":
-        """Draws of the same inputs with scores that were made elsewhere.
+    def with_scores(self, scores, generator) -> "Samples":
+        """Samples of the same inputs with scores that were made elsewhere.
 
         Parameters
         ----------
-        scores : (draws, inputs) array, 1
+        scores : (samples, inputs) array, 1
         generator : str
         """
         return replace(self, scores=scores, generator=generator)
 
-    def part(self, rows) -> "Draws":
-        """Some of the draws.
+    def part(self, rows) -> "Samples":
+        """Some of the samples.
 
         Parameters
         ----------
@@ -164,7 +164,7 @@ class Draws:
 
         Returns
         -------
-        (draws, inputs) array, SI units of the fields
+        (samples, inputs) array, SI units of the fields
             NaN where the other scenario has no such field.
         """
         columns, fixed = [], dict(self.fixed)
@@ -181,17 +181,17 @@ class Draws:
         return np.array(columns).reshape(len(self.inputs), len(self)).T
 
     def itineraries(self, scenario) -> tuple:
-        """The journey of every draw.
+        """The journey of every sample.
 
         Parameters
         ----------
         scenario : Scenario
-            The one that the draws are of, or a changed one: fields that it has not are passed over.
+            The one that the samples are of, or a changed one: fields that it lacks are passed over.
 
         Returns
         -------
         tuple of Itinerary
-            The very numbers that checking each draw as a file of its own would give; checked are
+            The very numbers that checking each sample as a file of its own would give; checked are
             only the ends of each input, by ``check``.
         """
         values = self.values(scenario)
@@ -210,7 +210,7 @@ class Draws:
         Parameters
         ----------
         scenario : Scenario
-            The one that the draws are of.
+            The one that the samples are of.
 
         Raises
         ------
@@ -225,23 +225,23 @@ class Draws:
                     pass
 
 
-def drawn(scenario, count, seed, generator="random", stream=0) -> Draws:
+def sampled(scenario, count, seed, generator="random", stream=0) -> Samples:
     """Draw the uncertain inputs of a scenario.
 
     Parameters
     ----------
     scenario : Scenario
     count : int
-        The first of more draws are the same, but for the Latin hypercube.
+        The first of more samples are the same, but for the Latin hypercube.
     seed : int
     generator : str
         One of ``tailrace.studies.points.GENERATORS``. ``random`` is PCG64.
     stream : int
-        Draws of another stream of the same seed are independent of these.
+        Samples of another stream of the same seed are independent of these.
 
     Returns
     -------
-    Draws
+    Samples
 
     Raises
     ------
@@ -257,7 +257,7 @@ def drawn(scenario, count, seed, generator="random", stream=0) -> Draws:
         )
     correlation = correlation_of(scenario, inputs)
     points = uniform_points(count, len(inputs), seed, generator, stream)
-    return Draws(
+    return Samples(
         inputs=inputs,
         where=tuple(where_is(scenario.document, one.target.place) for one in inputs),
         scores=scores_of(points, correlation),
