@@ -2,9 +2,7 @@
 
 import numpy as np
 
-PLATES = ("plates_half_height", "plates_tangent", "plates_five_sigma", "plates_moments")
-BASE_WIDTH = 4 / np.sqrt(8 * np.log(2))
-"""Four standard deviations over the width at half height, of a Gaussian."""
+from tailrace.measures import Setting
 
 
 def gradient_column(passages):
@@ -70,25 +68,22 @@ def focused_shares(passages, entered):
     return [before] * place + [nowhere, *behind]
 
 
-def in_gradient(figures, column):
-    """Figures of a peak that eluted with a gradient: no plates, but a peak capacity.
-
-    Plates compare a width with a retention time, and here the width no longer grows with it. The
-    peak capacity is how many peaks as wide as this one stand side by side in the gradient,
-    1 + gradient time / 4 sigma (Neue, J. Chromatogr. A 1079 (2005) 153; from memory), sigma from
-    the width at half height.
+def setting_of(passages, **more) -> Setting:
+    """What metrics need beside the peak.
 
     Parameters
     ----------
-    figures : dict of str to (lanes,) array
-    column : (GradientColumn, Stream) or None
-        None leaves the figures as they are.
+    passages : list of (part, Stream)
+    **more
+        What only some journeys know, as of ``tailrace.measures.Setting``.
+
+    Returns
+    -------
+    Setting
     """
-    if column is None:
-        return figures
-    width = BASE_WIDTH * figures["width_half"]
-    kept = {
-        name: np.full_like(values, np.nan) if name in PLATES else values
-        for name, values in figures.items()
-    }
-    return kept | {"peak_capacity": 1 + column[0].gradient_time / width}
+    column = gradient_column(passages)
+    return Setting(
+        gradient_time=None if column is None else column[0].gradient_time,
+        flow_rate=passages[-1][1].flow_rate,
+        **more,
+    )

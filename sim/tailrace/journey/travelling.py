@@ -8,16 +8,16 @@ from tailrace.errors import BudgetError
 from tailrace.journey.gradients import (
     as_met,
     focused_shares,
-    gradient_column,
     handed_on,
-    in_gradient,
+    setting_of,
 )
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.plan import DECIMATION, first_pulse
 from tailrace.journey.result import PartResult, Result
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
-from tailrace.measures import measure, moments
+from tailrace.measures import METRICS, measure, moments
+from tailrace.measures.registry import APEX, CAPACITY, HEIGHT, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.parts import KINDS
 from tailrace.signals.cubic import sample
 from tailrace.signals.window import decimated, trimmed
@@ -27,19 +27,7 @@ ORDER_GAIN, EDGE_GAIN = 4.0, 1.0
 where the signals are further apart than ``EDGE``, because an edge brings the order down to one."""
 EDGE = 1e-3
 SIGNAL_SHARE = 0.15
-"""How much of the distance of two signals is laid at the door of one figure."""
-SENSITIVITY = {
-    "area": 0.5,
-    "variance": 0.5,
-    "skewness": 0.5,
-    "plates_moments": 0.5,
-    "width_half": 2.0,
-    "plates_half_height": 4.0,
-    "plates_tangent": 8.0,
-    "plates_five_sigma": 7.3,
-}
-"""Relative error of a figure over that of its signal (over the height), near a Gaussian's: from the
-slope of the flank where it is read; small for sums over the whole peak; 2 for the rest."""
+"""How much of the distance of two signals is counted as the error of one metric."""
 
 
 def travel(itinerary, progress=None) -> Result:
@@ -66,14 +54,15 @@ def travel(itinerary, progress=None) -> Result:
     passages = [(part, stream.over(lanes)) for part, stream in itinerary.passages]
     fine, coarse = itinerary.resolution, itinerary.resolution.coarser()
     bands, lost = pass_through(passages, fine, _counter(progress, 0, 2 * len(passages)))
-    rough, _ = pass_through(passages, coarse, _counter(progress, len(passages), 2 * len(passages)))
+    rough, lost_roughly = pass_through(
+        passages, coarse, _counter(progress, len(passages), 2 * len(passages))
+    )
     parts = _part_results(passages, bands, lost)
-    column = gradient_column(passages)
-    recorded = in_gradient(measure(bands[-1]), column)
-    coarse_figures = in_gradient(measure(rough[-1]), column)
+    setting = _setting(passages, parts)
+    recorded = measure(bands[-1], setting)
+    roughly = measure(rough[-1], _setting(passages, _part_results(passages, rough, lost_roughly)))
     smooth = any(part.kind in ("tube", "column") for part, _ in passages)
-    error = numerical_error(recorded, coarse_figures, bands[-1], rough[-1], smooth)
-    recorded["amount_recovered"] = 1 - sum(lost)
+    error = numerical_error(recorded, roughly, bands[-1], rough[-1], smooth, setting.flow_rate)
     column_alone, column_band = _column_alone(passages, parts, fine)
     pressures = pressure(passages)
     signal = signal_of(passages, parts, recorded, column_alone)
@@ -149,7 +138,7 @@ def handed_through(part, stream, band, resolution):
     return decimated(band, DECIMATION / resolution.refinement**4), held + cut_off
 
 
-def numerical_error(recorded, coarse, band, rough, smooth):
+def numerical_error(recorded, coarse, band, rough, smooth, flow_rate=np.nan):
     """Estimate how far every figure is from the converged one.
 
     A figure may cross its converged value between the two runs and seem exact, so part of the
@@ -163,6 +152,8 @@ def numerical_error(recorded, coarse, band, rough, smooth):
         Their last signals.
     smooth : bool
         Whether a tube or column smooths the band; else a plug keeps a corner: first order.
+    flow_rate : float or (lanes,) array, m^3/s, optional
+        For variances in volume.
 
     Returns
     -------
@@ -171,13 +162,25 @@ def numerical_error(recorded, coarse, band, rough, smooth):
     apart = np.linalg.norm(sample(rough, band.times) - band.values, axis=1)
     apart /= np.linalg.norm(band.values, axis=1)
     gain = np.where((apart > EDGE) | (not smooth), EDGE_GAIN, ORDER_GAIN)
-    width = np.sqrt(np.maximum(recorded["variance"], 0.0))
+    variance = np.maximum(recorded[VARIANCE], 0.0)
+    sizes = {"width": np.sqrt(variance), "variance": variance * np.square(flow_rate)}
     errors = {}
-    for name, figure in recorded.items():
-        size = width if name in ("apex", "mean") else np.abs(figure)
-        floor = SIGNAL_SHARE * apart * SENSITIVITY.get(name, 2.0) * size
-        errors[name] = (np.abs(figure - coarse[name]) + floor) / gain
+    for name, values in recorded.items():
+        metric = METRICS[name]
+        size = sizes.get(metric.relative_to, np.abs(values))
+        floor = SIGNAL_SHARE * apart * metric.sensitivity * size
+        errors[name] = (np.abs(values - coarse[name]) + floor) / gain
     return errors
+
+
+def _setting(passages, parts):
+    """What metrics need beside the peak, from what each part did."""
+    outside = [part.variance_recorded for part in parts if part.kind != "column"]
+    return setting_of(
+        passages,
+        amount_recovered=1 - sum(part.amount_lost for part in parts),
+        extra_column=np.sum(outside, axis=0),
+    )
 
 
 def _counter(progress, done, total):
@@ -245,8 +248,8 @@ def _column_alone(passages, parts, resolution):
     place = next(index for index, part in enumerate(parts) if part.kind == "column")
     arrival = sum(part.mean_closed_form for part in parts[:place])
     bands, _ = pass_through([(as_met(column, arrival, stream), stream)], resolution)
-    figures = in_gradient(measure(bands[0]), gradient_column(columns))
-    kept = ("plates_half_height", "tailing_5", "apex", "width_half", "height")
-    alone = {name: figures[name] for name in (*kept, "peak_capacity") if name in figures}
+    figures = measure(bands[0], setting_of(columns))
+    kept = (PLATES, TAILING, APEX, WIDTH, HEIGHT, CAPACITY)
+    alone = {name: figures[name] for name in kept if name in figures}
     elsewhere = sum(part.mean_closed_form for part in parts if part.kind != "column")
     return alone, replace(bands[0], start=bands[0].start + elsewhere)

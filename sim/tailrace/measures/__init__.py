@@ -1,7 +1,20 @@
-"""What is read off a peak."""
+"""What is read off a peak, and the registry of all that can be."""
 
 from tailrace.measures.moments import Moments, moments
 from tailrace.measures.peak import measure
+from tailrace.measures.peaks import Gaussian, Peaks, Setting
+from tailrace.measures.registry import METRICS, SIGNALS, Metric
 from tailrace.measures.shape import Outline
 
-__all__ = ["Moments", "Outline", "measure", "moments"]
+__all__ = [
+    "METRICS",
+    "SIGNALS",
+    "Gaussian",
+    "Metric",
+    "Moments",
+    "Outline",
+    "Peaks",
+    "Setting",
+    "measure",
+    "moments",
+]

@@ -1,15 +1,18 @@
 """All solutes on one trace, and how well neighbours stand apart on it."""
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
+from tailrace.measures.shape import GAUSSIAN_WIDTH
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 
-HALF_HEIGHT = float(np.sqrt(2 * np.log(2)))
+RESOLUTION_FACTOR = GAUSSIAN_WIDTH / 2
 """Rs = sqrt(2 ln 2) (t2 - t1)/(W1 + W2) at half height; pharmacopoeias round to 1.18
 (USP <621>, Ph. Eur. 2.2.46)."""
 MOST_POINTS = 4_000_000
@@ -21,7 +24,7 @@ REACH = 4
 """Samples on either side from which a turning point of the trace is read."""
 
 
-def overlaid(band, weights) -> Band:
+def overlaid(band: Band, weights: FloatArray | Sequence[float]) -> Band:
     """The sum of all lanes on one time axis.
 
     Parameters
@@ -51,23 +54,45 @@ def overlaid(band, weights) -> Band:
     return Band(values[None], np.array([first]), np.array([step]))
 
 
-def half_height_resolution(apexes, widths):
+def half_height_resolution(apexes: FloatArray, widths: FloatArray) -> FloatArray:
     """Resolution of peaks and those after them, by their widths at half height.
 
     Parameters
     ----------
-    apexes, widths : (peaks,) array, s
+    apexes, widths : (..., peaks) array, s
         In the order of elution.
 
     Returns
     -------
-    (peaks - 1,) array, 1
+    (..., peaks - 1) array, 1
         NaN where a width does not exist.
     """
-    return HALF_HEIGHT * np.diff(apexes) / (widths[:-1] + widths[1:])
+    apart, wide = np.diff(apexes, axis=-1), widths[..., :-1] + widths[..., 1:]
+    return np.asarray(RESOLUTION_FACTOR * apart / wide)
 
 
-def valley_to_peak(trace, apexes):
+def half_height_resolution_error(
+    apexes: FloatArray, widths: FloatArray, apex_errors: FloatArray, width_errors: FloatArray
+) -> FloatArray:
+    """Error of ``half_height_resolution``: those of two times and two widths, all added up.
+
+    Parameters
+    ----------
+    apexes, widths : (..., peaks) array, s
+    apex_errors, width_errors : (..., peaks) array, s
+
+    Returns
+    -------
+    (..., peaks - 1) array, 1
+    """
+    wide = widths[..., :-1] + widths[..., 1:]
+    moved = apex_errors[..., :-1] + apex_errors[..., 1:]
+    widened = width_errors[..., :-1] + width_errors[..., 1:]
+    resolution = np.abs(half_height_resolution(apexes, widths))
+    return np.asarray((RESOLUTION_FACTOR * moved + resolution * widened) / wide)
+
+
+def valley_to_peak(trace: Band, apexes: FloatArray | Sequence[float]) -> FloatArray:
     """Lowest point between neighbours, over the height of the smaller of the two.
 
     Parameters
@@ -97,7 +122,7 @@ def valley_to_peak(trace, apexes):
     return found
 
 
-def resolution_from_valley(ratio):
+def resolution_from_valley(ratio: float) -> float:
     """Resolution of two equal Gaussians with the same valley.
 
     Parameters
@@ -116,7 +141,7 @@ def resolution_from_valley(ratio):
     return float(brentq(lambda distance: gaussian_valley(distance) - ratio, BARELY_APART, 20)) / 4
 
 
-def gaussian_valley(distance):
+def gaussian_valley(distance: float) -> float:
     """Valley over peak of two equal Gaussians.
 
     Parameters
@@ -130,15 +155,15 @@ def gaussian_valley(distance):
     float, 1
     """
 
-    def slope(at):
-        return (distance - at) * np.exp(distance * (at - distance / 2)) - at
+    def slope(at: float) -> float:
+        return float((distance - at) * np.exp(distance * (at - distance / 2)) - at)
 
     top = brentq(slope, 0.0, distance / 2 * (1 - 1e-6), xtol=1e-15)
     peak = np.exp(-(top**2) / 2) + np.exp(-((distance - top) ** 2) / 2)
     return float(2 * np.exp(-(distance**2) / 8) / peak)
 
 
-def _uphill(heights, at):
+def _uphill(heights: FloatArray, at: int) -> int:
     """Index of the maximum that is reached by always climbing."""
     while True:
         around = heights[max(at - 1, 0) : at + 2]
@@ -148,7 +173,7 @@ def _uphill(heights, at):
         at = higher
 
 
-def _turning(heights, at):
+def _turning(heights: FloatArray, at: int) -> float:
     """Height of the maximum near a sample, by a cubic spline through its neighbours."""
     window = heights[max(at - REACH, 0) : at + REACH + 1]
     if window.size < REACH:

@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
+
 
 @dataclass(frozen=True)
 class Moments:
@@ -18,18 +21,26 @@ class Moments:
         Third central moment, which is the third cumulant.
     """
 
-    area: np.ndarray
-    mean: np.ndarray
-    variance: np.ndarray
-    third: np.ndarray
+    area: FloatArray
+    mean: FloatArray
+    variance: FloatArray
+    third: FloatArray
 
     @property
-    def skewness(self):
+    def skewness(self) -> FloatArray:
         """(lanes,) array, 1; NaN for a band without width."""
-        return self.third / np.where(self.variance > 0, self.variance, np.nan) ** 1.5
+        return np.asarray(self.third / self._width() ** 1.5)
+
+    @property
+    def plates(self) -> FloatArray:
+        """Mean squared over variance. (lanes,) array, 1; NaN for a band without width."""
+        return np.asarray(self.mean**2 / self._width())
+
+    def _width(self) -> FloatArray:
+        return np.where(self.variance > 0, self.variance, np.nan)
 
 
-def moments(band) -> Moments:
+def moments(band: Band) -> Moments:
     """Moments of a band by sums over its samples.
 
     Parameters

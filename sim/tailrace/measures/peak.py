@@ -1,55 +1,37 @@
-"""All figures of a peak at once."""
+"""All metrics of a peak at once."""
 
 import numpy as np
 
-from tailrace.errors import MeasureError
-from tailrace.measures.moments import moments
-from tailrace.measures.shape import Outline
-
-OUTLINE_FIGURES = {
-    "apex": lambda outline: outline.apex,
-    "height": lambda outline: outline.height,
-    "width_half": lambda outline: outline.width(0.5),
-    "plates_half_height": Outline.plates,
-    "plates_tangent": Outline.plates_tangent,
-    "plates_five_sigma": Outline.plates_five_sigma,
-    "tailing_5": Outline.tailing,
-    "asymmetry_10": Outline.asymmetry,
-}
+from tailrace.measures.peaks import Peaks, Setting
+from tailrace.measures.registry import METRICS
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
 
 
-def measure(band) -> dict[str, np.ndarray]:
+def measure(band: Band, setting: Setting | None = None) -> dict[str, FloatArray]:
     """Measure every lane of a band.
 
     Parameters
     ----------
     band : Band
+    setting : Setting, optional
+        What some metrics need beside the peak.
 
     Returns
     -------
     dict of str to (lanes,) array
-        ``apex`` s, ``height`` 1/s, ``area`` 1, ``mean`` s, ``variance`` s^2, ``skewness`` 1,
-        ``width_half`` s, ``plates_half_height``, ``plates_tangent``, ``plates_five_sigma``,
-        ``plates_moments``, ``tailing_5``, ``asymmetry_10`` 1. NaN where a peak has no such figure.
+        By the names of ``tailrace.measures.registry.METRICS``, in SI. NaN where a peak has no such
+        metric; those for which the setting says too little are left out.
     """
-    summed = moments(band)
-    figures = {
-        "area": summed.area,
-        "mean": summed.mean,
-        "variance": summed.variance,
-        "skewness": summed.skewness,
-        "plates_moments": summed.mean**2 / np.where(summed.variance > 0, summed.variance, np.nan),
-    }
-    for name in OUTLINE_FIGURES:
-        figures[name] = np.full(band.lanes, np.nan)
-    for lane in range(band.lanes):
-        try:
-            outline = Outline(band, lane)
-        except MeasureError:
+    setting = setting or Setting()
+    peaks, found = Peaks(band, setting), {}
+    for name, metric in METRICS.items():
+        if metric.read is None:
             continue
-        for name, read in OUTLINE_FIGURES.items():
-            try:
-                figures[name][lane] = read(outline)
-            except MeasureError:
-                continue
-    return figures
+        if metric.in_gradient and setting.gradient_time is not None:
+            found[name] = np.full(band.lanes, np.nan)
+            continue
+        values = metric.read(peaks)
+        if values is not None:
+            found[name] = values
+    return found

@@ -9,9 +9,12 @@ from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
 from tailrace.errors import MeasureError
+from tailrace.signals.band import Band
 
-HALF_HEIGHT = 8 * np.log(2)
+HALF_HEIGHT = float(8 * np.log(2))
 """N = 8 ln 2 (t/W)^2 at half height; pharmacopoeias round to 5.54 (USP <621>, Ph. Eur. 2.2.46)."""
+GAUSSIAN_WIDTH = float(np.sqrt(HALF_HEIGHT))
+"""Width at half height of a Gaussian over its standard deviation."""
 FIVE_SIGMA_LEVEL = float(np.exp(-3.125))
 """Height at which a Gaussian is five standard deviations wide."""
 
@@ -36,7 +39,7 @@ class Outline:
         For a band with fewer than four samples, or with no positive one: record more densely.
     """
 
-    def __init__(self, band, lane=0):
+    def __init__(self, band: Band, lane: int = 0) -> None:
         values, start, step = band.values[lane], band.start[lane], band.step[lane]
         top = int(np.argmax(values))
         if not values[top] > 0:
@@ -57,19 +60,19 @@ class Outline:
         self.samples = np.pad(inside, padding)
         self.times = start + step * (first + np.arange(self.samples.size))
         self.curve = CubicSpline(self.times, self.samples)
-        self._flanks = {}  # several figures are read at the same height
-        self.apex = self._crest(top - first)
-        self.height = self._at(self.apex)
+        self._flanks: dict[float, tuple[float, float]] = {}  # several metrics ask for one
+        self.apex: float = self._crest(top - first)
+        self.height: float = self._at(self.apex)
 
-    def _at(self, time, slope=False):
+    def _at(self, time: float, slope: bool = False) -> float:
         """The spline at one time, or its slope; many times faster than a call of scipy's object."""
         interval = int((time - self.times[0]) / (self.times[1] - self.times[0]))
         interval = min(max(interval, 0), self.times.size - 2)
         a, b, c, d = self.curve.c[:, interval].tolist()
         x = float(time - self.times[interval])
-        return (3 * a * x + 2 * b) * x + c if slope else ((a * x + b) * x + c) * x + d
+        return float((3 * a * x + 2 * b) * x + c if slope else ((a * x + b) * x + c) * x + d)
 
-    def _crest(self, top):
+    def _crest(self, top: int) -> float:
         """Time of the spline's maximum, in one of the two intervals beside the largest sample."""
         crests = [self.times[top]]
         for interval in (top - 1, top):
@@ -82,7 +85,7 @@ class Outline:
                 crests.append(self.times[interval] + offset)
         return float(max(crests, key=self._at))
 
-    def flanks(self, fraction):
+    def flanks(self, fraction: float) -> tuple[float, float]:
         """Times at which the peak first falls to a fraction of its height.
 
         Parameters
@@ -107,7 +110,7 @@ class Outline:
             self._flanks[fraction] = self._flanks_at(fraction)
         return self._flanks[fraction]
 
-    def _flanks_at(self, fraction):
+    def _flanks_at(self, fraction: float) -> tuple[float, float]:
         level = fraction * self.height
         below = np.flatnonzero(self.samples < level)
         before, after = below[self.times[below] < self.apex], below[self.times[below] > self.apex]
@@ -122,40 +125,40 @@ class Outline:
             self._crossing(tail - 1, level, self.times[tail], max(self.times[tail - 1], self.apex)),
         )
 
-    def _crossing(self, interval, level, under, over):
+    def _crossing(self, interval: int, level: float, under: float, over: float) -> float:
         """Time in an interval, between one below the level and one above, at which they meet."""
         a, b, c, d = self.curve.c[:, interval].tolist()
         start, d = float(self.times[interval]), d - level
 
-        def excess(time):
-            return ((a * time + b) * time + c) * time + d
+        def excess(time: float) -> float:
+            return float(((a * time + b) * time + c) * time + d)
 
-        return start + brentq(excess, float(under) - start, float(over) - start, xtol=1e-14)
+        return start + float(brentq(excess, float(under) - start, float(over) - start, xtol=1e-14))
 
-    def width(self, fraction):
+    def width(self, fraction: float) -> float:
         """Full width at a fraction of the height. float, s; raises MeasureError."""
         front, tail = self.flanks(fraction)
         return tail - front
 
-    def tailing(self, fraction=0.05):
+    def tailing(self, fraction: float = 0.05) -> float:
         """Symmetry factor W / (2 f) (USP <621>, Ph. Eur. 2.2.46). float, 1."""
         front, tail = self.flanks(fraction)
         return (tail - front) / (2 * (self.apex - front))
 
-    def asymmetry(self, fraction=0.10):
+    def asymmetry(self, fraction: float = 0.10) -> float:
         """Tail half-width over front half-width, b/a. float, 1; raises MeasureError."""
         front, tail = self.flanks(fraction)
         return (tail - self.apex) / (self.apex - front)
 
-    def plates(self):
+    def plates(self) -> float:
         """Plates by width at half height, 8 ln 2 (t/W)^2. float, 1; raises MeasureError."""
         return HALF_HEIGHT * (self.apex / self.width(0.5)) ** 2
 
-    def plates_five_sigma(self):
+    def plates_five_sigma(self) -> float:
         """Plates by width at 4.4 % of the height, 25 (t/W)^2. float, 1; raises MeasureError."""
         return 25 * (self.apex / self.width(FIVE_SIGMA_LEVEL)) ** 2
 
-    def plates_tangent(self):
+    def plates_tangent(self) -> float:
         """Plates by the tangents at the inflection points, 16 (t/W)^2. float, 1."""
         last = 2 * self.curve.c[1, -1] + 6 * self.curve.c[0, -1] * (self.times[-1] - self.times[-2])
         bend = np.append(2 * self.curve.c[1], last)
@@ -166,4 +169,4 @@ class Outline:
         if not front.size or not tail.size:
             raise MeasureError("the peak has no inflection point on one side: no tangent plates")
         feet = [at - self._at(at) / self._at(at, slope=True) for at in (front[-1], tail[0])]
-        return 16 * (self.apex / (feet[1] - feet[0])) ** 2
+        return float(16 * (self.apex / (feet[1] - feet[0])) ** 2)

@@ -7,6 +7,7 @@ import numpy as np
 
 from tailrace.measures.chromatogram import (
     half_height_resolution,
+    half_height_resolution_error,
     overlaid,
     resolution_from_valley,
     valley_to_peak,
@@ -106,9 +107,9 @@ def separation(result) -> Separation:
 
 def _error(errors, order, recorded, resolution):
     """Errors of two times and two widths, carried to the resolution and added up."""
-    if not {"apex", "width_half"} <= set(errors):
+    names = ("apex", "width_half")
+    if not set(names) <= set(errors):
         return np.full(len(resolution), np.nan)
-    apex, width = errors["apex"][order], errors["width_half"][order]
-    apart, wide = np.diff(recorded["apex"]), recorded["width_half"]
-    distance = (apex[:-1] + apex[1:]) / np.where(apart > 0, apart, np.nan)
-    return resolution * (distance + (width[:-1] + width[1:]) / (wide[:-1] + wide[1:]))
+    return half_height_resolution_error(
+        *(recorded[name] for name in names), *(errors[name][order] for name in names)
+    )

@@ -4,36 +4,19 @@ import math
 
 import numpy as np
 
+from tailrace.measures.registry import (
+    CAPACITY,
+    PLATES,
+    RESOLUTION,
+    SIGNALS,
+    TAILING,
+    VALLEY,
+    of_peaks,
+)
 from tailrace.records.separation import separation
 
-RECORDED = (
-    "apex",
-    "area",
-    "mean",
-    "variance",
-    "skewness",
-    "width_half",
-    "plates_half_height",
-    "plates_moments",
-    "tailing_5",
-    "asymmetry_10",
-    "amount_recovered",
-    "peak_capacity",
-)
-COLUMN_ALONE = ("plates_half_height", "tailing_5", "peak_capacity")
-NUMERICAL_ERROR = ("variance", "width_half", "plates_half_height", "tailing_5")
-SIGNAL = (
-    "concentration_in_cell",
-    "concentration_recorded",
-    "relative_signal",
-    "relative_noise",
-    "relative_signal_to_noise",
-    "light_path",
-    "absorbance",
-    "noise",
-    "signal_to_noise",
-)
-RESOLUTION = ("half_height", "numerical_error", "column_alone", "valley_to_peak", "from_valley")
+COLUMN_ALONE = (PLATES, TAILING, CAPACITY)
+RESOLUTIONS = (RESOLUTION, "numerical_error", "column_alone", VALLEY, "from_valley")
 
 
 def as_contract(result, title, sha256, version):
@@ -71,10 +54,10 @@ def _solute(result, lane):
     return {
         "name": result.lanes[lane],
         "parts": [_part(part, lane) for part in result.parts],
-        "recorded": _pick(result.recorded, RECORDED, lane),
+        "recorded": _pick(result.recorded, of_peaks(), lane),
         "column_alone": _pick(result.column_alone or {}, COLUMN_ALONE, lane),
-        "numerical_error": _pick(result.numerical_error, NUMERICAL_ERROR, lane),
-        "signal": _pick(result.signal, SIGNAL, lane),
+        "numerical_error": _pick(result.numerical_error, of_peaks(), lane),
+        "signal": _pick(result.signal, SIGNALS, lane),
     }
 
 
@@ -85,7 +68,7 @@ def _resolution(result):
         {
             "first": first,
             "second": second,
-            **{name: _number(getattr(pairs, name)[pair]) for name in RESOLUTION},
+            **{name: _number(getattr(pairs, name)[pair]) for name in RESOLUTIONS},
             "critical": pair == pairs.critical,
         }
         for pair, (first, second) in enumerate(zip(pairs.first, pairs.second, strict=True))

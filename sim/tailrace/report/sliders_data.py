@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.records.losses import kept_fraction
 from tailrace.records.separation import separation
 from tailrace.report.findings import BAR
@@ -19,8 +20,6 @@ VISIBLE = 0.005
 """Of the height: where the view of a curve begins and ends."""
 NAMES = ("tailing_5", "width_half", "height")
 """Figures that are shown below the plates."""
-HALF_WIDTH = 2 * math.sqrt(2 * math.log(2))
-"""Width at half height of a Gaussian over its standard deviation."""
 
 
 def sliders_data(study) -> dict:
@@ -161,7 +160,7 @@ def _figures(result, lane, gradient, sums):
     ]
     width = math.sqrt(variance) if variance > 0 else math.nan
     plates = math.nan if gradient else mean**2 / width**2
-    gaussian = (plates, width / width, HALF_WIDTH * width, 1 / (math.sqrt(math.tau) * width))
+    gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, 1 / (math.sqrt(math.tau) * width))
     rows = [
         (significant(one, 4), two, significant(three, 4))
         for one, two, three in zip(own, recorded, gaussian, strict=True)

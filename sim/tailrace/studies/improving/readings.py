@@ -9,7 +9,7 @@ import numpy as np
 
 from tailrace.errors import AccuracyError
 from tailrace.journey import travelling
-from tailrace.journey.gradients import as_met, gradient_column, handed_on, in_gradient
+from tailrace.journey.gradients import as_met, handed_on, setting_of
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
@@ -149,9 +149,8 @@ class _Reading:
         passages = [(part, stream.over(len(whole.lanes))) for part, stream in whole.passages]
         fine, coarse = (side_by_side([getattr(one, n) for one in held]) for n in ("fine", "coarse"))
         lost = np.concatenate([one.lost for one in held])
-        column = gradient_column(passages)
-        recorded = in_gradient(measure(fine), column)
-        rough = in_gradient(measure(coarse), column)
+        recorded = measure(fine, setting_of(passages))
+        rough = measure(coarse, setting_of(passages))
         smooth = any(part.kind in ("tube", "column") for part, _ in passages)
         errors = travelling.numerical_error(recorded, rough, fine, coarse, smooth)
         recorded["amount_recovered"] = 1 - lost
@@ -222,7 +221,7 @@ class _Reading:
         if (number, arrival) not in self._columns:
             resolution = self._branches.itineraries[0].resolution
             bands, _ = travelling.pass_through([(met, stream)], resolution)
-            figures = in_gradient(measure(bands[0]), gradient_column([(met, stream)]))
+            figures = measure(bands[0], setting_of([(met, stream)]))
             self._columns[number, arrival] = {
                 name: figures[name] for name in (*KEPT, "peak_capacity") if name in figures
             }

@@ -6,12 +6,10 @@ from itertools import combinations
 import numpy as np
 
 from tailrace.journey.signal import compared
-from tailrace.measures.chromatogram import half_height_resolution
+from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
+from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.scenario.target import StudyError
 from tailrace.studies.improving.aims import AIMS, Aim
-
-GAUSSIAN_WIDTH = float(np.sqrt(8 * np.log(2)))
-"""Width at half height over the standard deviation."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -205,13 +203,13 @@ def _resolution(figures, first, names, aim):
     apex, width = figures["recorded/apex"], figures["recorded/width_half"]
     order = np.argsort(apex, axis=1, kind="stable")
     figure = _neighbours(apex, width)
-    at, wide, moved, widened = (
-        np.take_along_axis(figures[f"{group}/{name}"], order, axis=1)
-        for group in ("recorded", "numerical_error")
-        for name in ("apex", "width_half")
+    error = half_height_resolution_error(
+        *(
+            np.take_along_axis(figures[f"{group}/{name}"], order, axis=1)
+            for group in ("recorded", "numerical_error")
+            for name in ("apex", "width_half")
+        )
     )
-    apart = (moved[:, :-1] + moved[:, 1:]) / np.diff(at)
-    error = figure * (apart + (widened[:, :-1] + widened[:, 1:]) / (wide[:, :-1] + wide[:, 1:]))
     gaussian = GAUSSIAN_WIDTH * np.sqrt(figures["theory/variance"])
     ordered = np.array(names, dtype=object)[order]
     return (
@@ -226,9 +224,6 @@ def _resolution(figures, first, names, aim):
 def _neighbours(times, widths):
     """Resolution of neighbours, (journeys, pairs) array, 1."""
     order = np.argsort(times, axis=1, kind="stable")
-    rows = zip(
-        np.take_along_axis(times, order, axis=1),
-        np.take_along_axis(widths, order, axis=1),
-        strict=True,
+    return half_height_resolution(
+        np.take_along_axis(times, order, axis=1), np.take_along_axis(widths, order, axis=1)
     )
-    return np.array([half_height_resolution(*row) for row in rows])

@@ -4,11 +4,9 @@ import numpy as np
 
 from tailrace.journey.gradients import gradient_column
 from tailrace.journey.hydraulics import pressure
-from tailrace.measures.chromatogram import HALF_HEIGHT
+from tailrace.measures.chromatogram import RESOLUTION_FACTOR
+from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.parts import KINDS
-
-HALF_WIDTHS = 2 * HALF_HEIGHT
-"""Width at half height of a Gaussian over its standard deviation."""
 
 
 def closed_form(criterion, itineraries):
@@ -43,8 +41,8 @@ def _figure(criterion, itinerary):
     deviation = np.sqrt(variance)
     if criterion.asked.of == "pair":
         order = np.array(criterion.of) if criterion.of else np.argsort(mean)
-        wide = HALF_WIDTHS * deviation[order]
-        return np.min(HALF_HEIGHT * np.abs(np.diff(mean[order])) / (wide[:-1] + wide[1:]))
+        wide = GAUSSIAN_WIDTH * deviation[order]
+        return np.min(RESOLUTION_FACTOR * np.abs(np.diff(mean[order])) / (wide[:-1] + wide[1:]))
     figure = _of_solutes(criterion.measure, mean, variance, passages)
     if criterion.of:
         return figure[criterion.of[0]]
@@ -56,7 +54,7 @@ def _of_solutes(measure, mean, variance, passages):
     if "plates" in measure:
         return mean**2 / variance
     if measure == "width":
-        return HALF_WIDTHS * np.sqrt(variance)
+        return GAUSSIAN_WIDTH * np.sqrt(variance)
     if measure == "retention time":
         return mean
     columns = [(part, stream) for part, stream in passages if part.kind == "column"]

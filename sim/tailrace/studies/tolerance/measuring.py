@@ -2,7 +2,10 @@
 
 import numpy as np
 
-from tailrace.measures.chromatogram import HALF_HEIGHT
+from tailrace.measures.chromatogram import (
+    half_height_resolution,
+    half_height_resolution_error,
+)
 from tailrace.scenario.criteria import Criterion
 
 FOLLOWED = ("plates", "tailing", "width")
@@ -87,7 +90,5 @@ def _resolutions(figures, pair):
         np.take_along_axis(np.asarray(one, dtype=float), order, axis=1)
         for one in (apex, width, *errors)
     )
-    apart, wide = np.abs(np.diff(apex)), width[:, :-1] + width[:, 1:]
-    both = [one[:, :-1] + one[:, 1:] for one in errors]
-    values = HALF_HEIGHT * apart / wide
-    return values, HALF_HEIGHT * both[0] / wide + values * both[1] / wide
+    values = np.abs(half_height_resolution(apex, width))
+    return values, half_height_resolution_error(apex, width, *errors)

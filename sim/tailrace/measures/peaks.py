@@ -1,0 +1,90 @@
+"""The peaks of a band, summed and outlined once, for every metric to be read off."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from tailrace.errors import MeasureError
+from tailrace.measures.moments import Moments, moments
+from tailrace.measures.shape import Outline
+from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.signals.band import Band
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """What some metrics need beside the peak itself; None: such metrics are left out.
+
+    Parameters
+    ----------
+    gradient_time : float or (lanes,) array, s
+        Of a column that is run with a gradient: then plates mean nothing.
+    amount_recovered : (lanes,) array, 1
+        Amount recorded, over that injected.
+    extra_column : (lanes,) array, s^2
+        Variance that all parts but the column add, as it reaches the recorder.
+    flow_rate : float or (lanes,) array, m^3/s
+    """
+
+    gradient_time: Number | None = None
+    amount_recovered: FloatArray | None = None
+    extra_column: FloatArray | None = None
+    flow_rate: Number | None = None
+
+
+@dataclass(frozen=True)
+class Peaks:
+    """All lanes of one band (Band) as peaks, in their Setting."""
+
+    band: Band
+    setting: Setting = Setting()
+
+    @cached_property
+    def sums(self) -> Moments:
+        """Moments of every lane."""
+        return moments(self.band)
+
+    @cached_property
+    def outlines(self) -> list[Outline | None]:
+        """One a lane; None where there is no peak to speak of."""
+        return [self._outline(lane) for lane in range(self.band.lanes)]
+
+    def each(self, read: Callable[[Outline], float]) -> FloatArray:
+        """Read every outline. (lanes,) array, unit of what is read; NaN where it does not exist."""
+        found = np.full(self.band.lanes, np.nan)
+        for lane, outline in enumerate(self.outlines):
+            try:
+                found[lane] = np.nan if outline is None else read(outline)
+            except MeasureError:
+                continue
+        return found
+
+    def _outline(self, lane: int) -> Outline | None:
+        try:
+            return Outline(self.band, lane)
+        except MeasureError:
+            return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gaussian:
+    """The peaks as the usual sum of variances has them.
+
+    Parameters
+    ----------
+    mean : (..., lanes) array, s
+    variance : (..., lanes) array, s^2
+    gradient_time : float or (..., lanes) array, s, or None
+        As of ``Setting``.
+    """
+
+    mean: FloatArray
+    variance: FloatArray
+    gradient_time: Number | None = None
+
+    @property
+    def deviation(self) -> FloatArray:
+        """Standard deviation. (..., lanes) array, s; NaN without a width."""
+        return np.asarray(np.sqrt(np.where(self.variance > 0, self.variance, np.nan)))

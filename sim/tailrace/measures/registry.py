@@ -1,0 +1,396 @@
+"""The metrics: for each what it is, how it is read, how surely, and what stands in for it.
+
+A new metric is one row here and its reader. Measurement, discretisation error, records, JSON,
+tables and ``[[accept]]`` read the rows; nothing else knows what metrics there are.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from tailrace.measures.chromatogram import half_height_resolution
+from tailrace.measures.peaks import Gaussian, Peaks
+from tailrace.measures.shape import GAUSSIAN_WIDTH, Outline
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.described import Description
+
+APEX, HEIGHT, MEAN, VARIANCE, WIDTH = "apex", "height", "mean", "variance", "width_half"
+PLATES, CAPACITY, TAILING, ASYMMETRY = (
+    "plates_half_height",
+    "peak_capacity",
+    "tailing_5",
+    "asymmetry_10",
+)
+RECOVERED, EXTRA_COLUMN = "amount_recovered", "variance_volume_extra_column"
+RESOLUTION, VALLEY = "half_height", "valley_to_peak"
+"""Names of those metrics of which some sentence, table or study speaks by itself."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Metric:
+    """One row.
+
+    Parameters
+    ----------
+    name : str
+        In records and JSON.
+    label : str
+        As people say it, in ``[[accept]]`` too.
+    unit : str
+        SI; "1" of a plain number.
+    meaning : str
+        A clause without a full stop.
+    read : callable or None
+        Reads (lanes,) values off ``Peaks``; None as a value or as the reader where what it needs
+        was not given.
+    per : str
+        ``solute`` or ``pair`` (of neighbours).
+    kind : str
+        Kind of quantity, by which limits are read and values shown; empty: a plain number.
+    shown, digits : str and int
+        Unit and significant digits for people; the SI unit where ``shown`` is empty.
+    sensitivity : float, 1
+        Relative error of the metric over that of its signal (over the height), near a Gaussian's:
+        from the slope of the flank where it is read; small for sums over the whole peak.
+    relative_to : str
+        What that error is a share of: ``itself``, the ``width`` of the peak (of times, which can be
+        near zero), or its ``variance``, all of it, of what is a part of that.
+    in_gradient : str
+        The metric that stands in for this one, NaN then, where the column is run with a gradient.
+    textbook : callable or None
+        Its value for a ``Gaussian`` peak; None where a sum of variances says nothing of it.
+    """
+
+    name: str
+    label: str
+    unit: str
+    meaning: str
+    read: Callable[[Peaks], FloatArray | None] | None = None
+    per: Literal["solute", "pair"] = "solute"
+    kind: str = ""
+    shown: str = ""
+    digits: int = 3
+    sensitivity: float = 2.0
+    relative_to: Literal["itself", "width", "variance"] = "itself"
+    in_gradient: str = ""
+    textbook: Callable[[Gaussian], FloatArray] | None = None
+
+    @property
+    def description(self) -> Description:
+        """As fields of results are described."""
+        return Description(
+            meaning=self.meaning,
+            unit=self.unit,
+            label=self.label,
+            shown=self.shown,
+            digits=self.digits,
+            along=(self.per,),
+        )
+
+
+def _capacity(peaks: Peaks) -> FloatArray | None:
+    """Peaks as wide as this one that stand side by side in the gradient, 1 + gradient time / 4
+    sigma (Neue, J. Chromatogr. A 1079 (2005) 153; from memory), sigma from the half height."""
+    if peaks.setting.gradient_time is None:
+        return None
+    deviation = peaks.each(lambda outline: outline.width(0.5)) / GAUSSIAN_WIDTH
+    return np.asarray(1 + peaks.setting.gradient_time / (4 * deviation))
+
+
+def _extra_column(peaks: Peaks) -> FloatArray | None:
+    setting = peaks.setting
+    if setting.extra_column is None or setting.flow_rate is None:
+        return None
+    return np.asarray(setting.extra_column * np.square(setting.flow_rate))
+
+
+def _textbook_plates(peak: Gaussian) -> FloatArray:
+    return np.asarray(np.square(peak.mean / peak.deviation))
+
+
+def _textbook_capacity(peak: Gaussian) -> FloatArray:
+    if peak.gradient_time is None:
+        return np.full_like(peak.deviation, np.nan)
+    return np.asarray(1 + peak.gradient_time / (4 * peak.deviation))
+
+
+def _plates(name: str, label: str, meaning: str, **more: object) -> Metric:
+    shared = {"unit": "1", "digits": 4, "in_gradient": CAPACITY, "textbook": _textbook_plates}
+    return Metric(name=name, label=label, meaning=meaning, **{**shared, **more})  # type: ignore[arg-type]
+
+
+def _table(*rows: Metric) -> dict[str, Metric]:
+    return {row.name: row for row in rows}
+
+
+METRICS: dict[str, Metric] = _table(
+    Metric(
+        name=APEX,
+        label="retention time",
+        unit="s",
+        kind="duration",
+        meaning="time of the peak maximum",
+        read=lambda peaks: peaks.each(lambda outline: outline.apex),
+        relative_to="width",
+        digits=5,
+        textbook=lambda peak: peak.mean,
+    ),
+    Metric(
+        name=HEIGHT,
+        label="height",
+        unit="1/s",
+        meaning="height of the peak maximum",
+        read=lambda peaks: peaks.each(lambda outline: outline.height),
+        textbook=lambda peak: 1 / (np.sqrt(2 * np.pi) * peak.deviation),
+    ),
+    Metric(
+        name="area",
+        label="area",
+        unit="1",
+        meaning="area of the peak, over the amount injected",
+        read=lambda peaks: peaks.sums.area,
+        sensitivity=0.5,
+        digits=6,
+    ),
+    Metric(
+        name=MEAN,
+        label="mean time",
+        unit="s",
+        kind="duration",
+        meaning="mean time of the peak",
+        read=lambda peaks: peaks.sums.mean,
+        relative_to="width",
+        digits=5,
+        textbook=lambda peak: peak.mean,
+    ),
+    Metric(
+        name=VARIANCE,
+        label="variance",
+        unit="s^2",
+        meaning="variance of the peak",
+        read=lambda peaks: peaks.sums.variance,
+        sensitivity=0.5,
+        textbook=lambda peak: peak.variance,
+    ),
+    Metric(
+        name="skewness",
+        label="skewness",
+        unit="1",
+        meaning="skewness of the peak",
+        read=lambda peaks: peaks.sums.skewness,
+        sensitivity=0.5,
+    ),
+    Metric(
+        name=WIDTH,
+        label="width",
+        unit="s",
+        kind="duration",
+        meaning="width of the peak at half height",
+        read=lambda peaks: peaks.each(lambda outline: outline.width(0.5)),
+        textbook=lambda peak: GAUSSIAN_WIDTH * peak.deviation,
+    ),
+    _plates(
+        PLATES,
+        "plates",
+        "plates from the width at half height",
+        read=lambda peaks: peaks.each(Outline.plates),
+        sensitivity=4.0,
+    ),
+    _plates(
+        "plates_tangent",
+        "tangent plates",
+        "plates from the tangents at the inflection points",
+        read=lambda peaks: peaks.each(Outline.plates_tangent),
+        sensitivity=8.0,
+    ),
+    _plates(
+        "plates_five_sigma",
+        "five-sigma plates",
+        "plates from the width at 4.4 % of the height",
+        read=lambda peaks: peaks.each(Outline.plates_five_sigma),
+        sensitivity=7.3,
+    ),
+    _plates(
+        "plates_moments",
+        "plates from moments",
+        "plates from the mean and the variance",
+        read=lambda peaks: peaks.sums.plates,
+        sensitivity=0.5,
+    ),
+    Metric(
+        name=TAILING,
+        label="tailing",
+        unit="1",
+        meaning="symmetry factor at 5 % of the height",
+        read=lambda peaks: peaks.each(Outline.tailing),
+    ),
+    Metric(
+        name=ASYMMETRY,
+        label="asymmetry",
+        unit="1",
+        meaning="rear over front half width at 10 % of the height",
+        read=lambda peaks: peaks.each(Outline.asymmetry),
+    ),
+    Metric(
+        name=CAPACITY,
+        label="peak capacity",
+        unit="1",
+        meaning="peaks as wide as this one that stand side by side in the gradient",
+        read=_capacity,
+        textbook=_textbook_capacity,
+        digits=4,
+    ),
+    Metric(
+        name=RECOVERED,
+        label="amount recovered",
+        unit="1",
+        shown="%",
+        meaning="amount recorded, over the amount injected",
+        read=lambda peaks: peaks.setting.amount_recovered,
+        sensitivity=0.5,
+        digits=6,
+    ),
+    Metric(
+        name=EXTRA_COLUMN,
+        label="extra-column variance",
+        unit="m^6",
+        kind="volume variance",
+        shown="uL^2",
+        meaning="variance in volume that all parts but the column add, as recorded",
+        read=_extra_column,
+        sensitivity=0.5,
+        relative_to="variance",
+    ),
+    Metric(
+        name=RESOLUTION,
+        label="resolution",
+        unit="1",
+        per="pair",
+        meaning="resolution from the widths at half height",
+        textbook=lambda peak: half_height_resolution(peak.mean, GAUSSIAN_WIDTH * peak.deviation),
+    ),
+    Metric(
+        name=VALLEY,
+        label="valley over peak",
+        unit="1",
+        per="pair",
+        shown="%",
+        meaning="valley over the smaller peak of the recorded trace",
+    ),
+    Metric(
+        name="from_valley",
+        label="resolution from valley",
+        unit="1",
+        per="pair",
+        meaning="resolution of two equal Gaussians with that valley",
+    ),
+)
+"""By name, those of single peaks in the order in which they are shown, then those of pairs."""
+
+
+SIGNALS: dict[str, Metric] = _table(
+    Metric(
+        name="concentration_in_cell",
+        label="in the cell",
+        unit="1/m^3",
+        shown="1/mL",
+        meaning="concentration at the maximum in the cell, over the amount",
+    ),
+    Metric(
+        name="concentration_recorded",
+        label="recorded",
+        unit="1/m^3",
+        shown="1/mL",
+        meaning="recorded concentration at the maximum, over the amount",
+    ),
+    Metric(
+        name="relative_signal",
+        label="signal",
+        unit="1",
+        shown="%",
+        meaning="recorded height over that of the column's own peak",
+    ),
+    Metric(
+        name="relative_noise",
+        label="relative noise",
+        unit="1",
+        meaning="noise over that behind a filter of 1 s, white noise",
+        sensitivity=0.0,
+    ),
+    Metric(
+        name="relative_signal_to_noise",
+        label="relative signal over noise",
+        unit="1",
+        meaning="relative signal over relative noise",
+    ),
+    Metric(
+        name="light_path",
+        label="light path",
+        unit="m",
+        kind="length",
+        shown="mm",
+        meaning="light path of the cell",
+        sensitivity=0.0,
+    ),
+    Metric(
+        name="amount",
+        label="amount injected",
+        unit="mol",
+        kind="amount",
+        meaning="amount injected",
+        sensitivity=0.0,
+    ),
+    Metric(
+        name="absorptivity",
+        label="absorptivity",
+        unit="m^2/mol",
+        kind="absorptivity",
+        meaning="decadic molar absorptivity",
+        sensitivity=0.0,
+    ),
+    Metric(
+        name="absorbance",
+        label="absorbance",
+        unit="AU",
+        kind="absorbance",
+        shown="mAU",
+        meaning="absorbance at the recorded maximum",
+    ),
+    Metric(
+        name="noise",
+        label="noise",
+        unit="AU",
+        kind="absorbance",
+        shown="mAU",
+        digits=2,
+        meaning="noise of the recorded points, peak to peak",
+        sensitivity=0.0,
+    ),
+    Metric(
+        name="signal_to_noise",
+        label="signal-to-noise ratio",
+        unit="1",
+        digits=2,
+        meaning="twice the height over the peak-to-peak noise",
+    ),
+)
+"""What the detector sees. Their errors go with that of the height, but for what is given, which
+has none (sensitivity 0)."""
+
+
+def of_peaks() -> dict[str, Metric]:
+    """The metrics of single peaks, by name."""
+    return {name: row for name, row in METRICS.items() if row.per == "solute"}
+
+
+def of_pairs() -> dict[str, Metric]:
+    """The metrics of neighbours, by name."""
+    return {name: row for name, row in METRICS.items() if row.per == "pair"}
+
+
+def leading(gradient: bool) -> Metric:
+    """The metric that leads: plates; with a gradient what stands in for them."""
+    plates = METRICS[PLATES]
+    return METRICS[plates.in_gradient] if gradient else plates
