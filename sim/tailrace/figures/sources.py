@@ -89,7 +89,7 @@ def _panel(panel, result, lane):
         )
     shares = shares_outside_column(result, lane)
     for row, (part, values) in enumerate(zip(result.parts, added, strict=True)):
-        if part.kind == "column":
+        if part.separates:
             panel.axhspan(row - 0.5, row + 0.5, color=MARKED, zorder=0)
             _column_note(panel, row, values, end)
         elif part.name in shares:
@@ -105,7 +105,7 @@ def _longest(values):
 def _axis_end(parts, added):
     """Where the axis ends: room for a label behind the longest bar that is shown in full."""
     lengths = [
-        _longest(values) for part, values in zip(parts, added, strict=True) if part.kind != "column"
+        _longest(values) for part, values in zip(parts, added, strict=True) if not part.separates
     ]
     limit = max(lengths, default=0.0)
     column = max(map(_longest, added))

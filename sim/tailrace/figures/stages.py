@@ -98,14 +98,14 @@ def _panel(panel, result, index, lanes):
         )
     panel.set_ylim(0, 1.06)
     panel.set_yticks([0, 0.5, 1])
-    if part.kind == "column":
+    if part.separates:
         panel.set_facecolor(MARKED)
 
 
 def _scales(axes, result, lanes):
-    kinds = [part.kind for part in result.parts]
-    split = kinds.index("column") if "column" in kinds else len(kinds)
-    for group in (range(split), range(split, len(kinds))):
+    count = len(result.parts)
+    split = next((at for at, part in enumerate(result.parts) if part.separates), count)
+    for group in (range(split), range(split, count)):
         spans = [_span(result.parts[index], lane) for index in group for lane in lanes]
         for index in group:
             left, right = min(span[0] for span in spans), max(span[1] for span in spans)
@@ -115,7 +115,7 @@ def _scales(axes, result, lanes):
 
 def _seen(part, lane):
     times, heights = curve(part.band, lane)
-    return times, levelled(heights) if part.kind == "injector" else heights
+    return times, levelled(heights) if part.injects else heights
 
 
 def _span(part, lane):

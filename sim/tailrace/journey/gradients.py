@@ -7,7 +7,7 @@ from tailrace.measures import Setting
 
 def gradient_column(passages):
     """The column that is run with a gradient and its stream; None where there is none."""
-    found = [pair for pair in passages if getattr(pair[0], "manner", "") == "gradient"]
+    found = [pair for pair in passages if pair[0].in_gradient]
     return found[0] if found else None
 
 
@@ -21,7 +21,7 @@ def as_met(part, time, stream):
         From the start of the injection.
     stream : Stream
     """
-    return part if gradient_column([(part, stream)]) is None else part.entered_at(time, stream)
+    return part.met_at(time, stream)
 
 
 def handed_on(part, stream, variance, third):
@@ -35,9 +35,7 @@ def handed_on(part, stream, variance, third):
     variance : (lanes,) array, s^2
     third : (lanes,) array, s^3
     """
-    if gradient_column([(part, stream)]) is None:
-        return variance, third
-    passed = part.elution(stream).variance_passed
+    passed = part.variance_passed(stream)
     return variance * passed, third * passed**1.5
 
 
@@ -63,7 +61,7 @@ def focused_shares(passages, entered):
         return [nowhere] * len(passages)
     part, stream = column
     place = next(index for index, one in enumerate(passages) if one is column)
-    before = 1 - as_met(part, entered[place], stream).elution(stream).variance_passed
+    before = 1 - as_met(part, entered[place], stream).variance_passed(stream)
     behind = [np.zeros(lanes)] * (len(passages) - place - 1)
     return [before] * place + [nowhere, *behind]
 

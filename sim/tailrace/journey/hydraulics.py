@@ -19,10 +19,10 @@ def pressure(passages) -> Pressure:
     """
     drops, behind = {}, float("nan")
     for part, stream in passages:
-        if part.kind in ("injector", "detector"):
+        if not part.carries_flow:
             continue
         drop = float(np.ravel(part.pressure_drop(stream))[0])
-        if part.kind == "cell" and np.isnan(behind):
+        if part.observes and np.isnan(behind):
             behind = 0.0
         drops[part.name] = drop
         behind += drop

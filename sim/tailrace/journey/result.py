@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tailrace.display import Displayed
+from tailrace.parts import part_class
 from tailrace.signals.band import Band
 
 
@@ -34,6 +35,21 @@ class PartResult:
     amount_lost: np.ndarray
     band: Band
     gradient_focusing: np.ndarray | float = float("nan")
+
+    @property
+    def separates(self) -> bool:
+        """Whether it is a column."""
+        return part_class(self.kind).separates
+
+    @property
+    def injects(self) -> bool:
+        """Whether the band begins here."""
+        return part_class(self.kind).injects
+
+    @property
+    def carries_flow(self) -> bool:
+        """Whether liquid flows through it."""
+        return part_class(self.kind).carries_flow
 
     @property
     def variance_recorded(self):

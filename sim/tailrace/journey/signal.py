@@ -37,7 +37,7 @@ def signal_of(passages, parts, recorded, column_alone):
     """
     nowhere = np.full(len(recorded["height"]), np.nan)
     cell, seen, stream = _cell(passages, parts)
-    detector = passages[-1][0] if passages[-1][0].kind == "detector" else None
+    detector = passages[-1][0] if passages[-1][0].records else None
     light_path = nowhere if cell is None else cell.light_path
     figures = {
         "concentration_in_cell": nowhere if seen is None else _heights(seen) / stream.flow_rate,
@@ -106,7 +106,7 @@ def too_dark(signal, lanes):
 def _cell(passages, parts):
     """The first flow cell, the band that its light beam sees, and the stream in it."""
     for (part, stream), result in zip(passages, parts, strict=True):
-        if part.kind == "cell":
+        if part.observes:
             return part, result.band, stream
     return None, None, passages[-1][1]
 

@@ -61,7 +61,7 @@ def travel(itinerary, progress=None) -> Result:
     setting = _setting(passages, parts)
     recorded = measure(bands[-1], setting)
     roughly = measure(rough[-1], _setting(passages, _part_results(passages, rough, lost_roughly)))
-    smooth = any(part.kind in ("tube", "column") for part, _ in passages)
+    smooth = any(part.smooths for part, _ in passages)
     error = numerical_error(recorded, roughly, bands[-1], rough[-1], smooth, setting.flow_rate)
     column_alone, column_band = _column_alone(passages, parts, fine)
     pressures = pressure(passages)
@@ -175,7 +175,7 @@ def numerical_error(recorded, coarse, band, rough, smooth, flow_rate=np.nan):
 
 def _setting(passages, parts):
     """What metrics need beside the peak, from what each part did."""
-    outside = [part.variance_recorded for part in parts if part.kind != "column"]
+    outside = [part.variance_recorded for part in parts if not part.separates]
     return setting_of(
         passages,
         amount_recovered=1 - sum(part.amount_lost for part in parts),
@@ -216,14 +216,13 @@ def _part_results(passages, bands, lost):
         )
         mean, variance, third = after.mean, after.variance, after.third
         nowhere = np.full(band.lanes, np.nan)
-        fourier = part.fourier_number(stream) if part.kind == "tube" else nowhere
         results.append(
             PartResult(
                 name=part.name,
                 kind=part.kind,
-                volume=np.broadcast_to(getattr(part, "volume", np.nan), nowhere.shape),
+                volume=np.broadcast_to(part.volume, nowhere.shape),
                 residence=np.broadcast_to(part.residence(stream), nowhere.shape),
-                fourier_number=fourier,
+                fourier_number=part.fourier_number(stream),
                 mean_closed_form=said.mean,
                 mean_simulated=added.mean,
                 variance_gaussian_theory=said.gaussian_variance,
@@ -241,15 +240,15 @@ def _part_results(passages, bands, lost):
 
 def _column_alone(passages, parts, resolution):
     """The column's own peak for an ideal injection, measured and drawn where it would stand."""
-    columns = [pair for pair in passages if pair[0].kind == "column"]
+    columns = [pair for pair in passages if pair[0].separates]
     if not columns:
         return None, None
     column, stream = columns[0]
-    place = next(index for index, part in enumerate(parts) if part.kind == "column")
+    place = next(index for index, part in enumerate(parts) if part.separates)
     arrival = sum(part.mean_closed_form for part in parts[:place])
     bands, _ = pass_through([(as_met(column, arrival, stream), stream)], resolution)
     figures = measure(bands[0], setting_of(columns))
     kept = (PLATES, TAILING, APEX, WIDTH, HEIGHT, CAPACITY)
     alone = {name: figures[name] for name in kept if name in figures}
-    elsewhere = sum(part.mean_closed_form for part in parts if part.kind != "column")
+    elsewhere = sum(part.mean_closed_form for part in parts if not part.separates)
     return alone, replace(bands[0], start=bands[0].start + elsewhere)

@@ -2,50 +2,90 @@
 
 from dataclasses import dataclass
 from importlib import import_module
+from types import ModuleType
+
+from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Part
+from tailrace.signals.band import Band
+from tailrace.signals.cumulants import Cumulants
+from tailrace.signals.resolution import Resolution
 
 
 @dataclass(frozen=True)
 class Kind:
-    """One row of the table of kinds: where a part's theory and march are found.
+    """One row of the table of kinds: where a part, its theory and its march are found.
 
-    ``spectral`` says that the folder holds a second way through the part, ``spectral.py``. A part
-    with a ``manner`` has modules of that name: ``gradient_theory.py``, ``gradient_march.py``.
-    Modules are imported when used, so that reading a scenario does not load a compiler.
+    Parameters
+    ----------
+    name : str
+        As ``[[path]]`` and results call it.
+    class_name : str
+        Of the part, in ``part.py``; its table in ``table.py`` is called so with "Table" behind.
+    spectral : bool
+        Whether the folder holds a second way through the part, ``spectral.py``.
+    package : str
+        The folder as it is imported; empty: the one of that name here.
+
+    A part with a ``manner`` has modules of that name: ``gradient_theory.py``,
+    ``gradient_march.py``. Modules are imported when used, so that reading a scenario does not load
+    a compiler.
     """
 
-    folder: str
+    name: str
+    class_name: str
     spectral: bool = False
+    package: str = ""
 
-    def theory(self, part, stream):
-        """Closed form of what the part adds. Part, Stream in, Cumulants out."""
-        return self._module(part, "theory").theory(part, stream)
+    @property
+    def part(self) -> type[Part]:
+        """The class of the part."""
+        found: type[Part] = getattr(self.module("part"), self.class_name)
+        return found
 
-    def march(self, part, stream, band, resolution):
-        """Send a band through the part. Part, Stream, Band, Resolution in, Band out."""
+    def theory(self, part: Part, stream: Stream) -> Cumulants:
+        """Closed form of what the part adds."""
+        found: Cumulants = self.module(_of(part, "theory")).theory(part, stream)
+        return found
+
+    def march(self, part: Part, stream: Stream, band: Band, resolution: Resolution) -> Band:
+        """Send a band through the part."""
         way = "spectral" if self.spectral and resolution.solver == "spectral" else "march"
-        return self._module(part, way).march(part, stream, band, resolution)
+        left: Band = self.module(_of(part, way)).march(part, stream, band, resolution)
+        return left
 
-    def recorded(self, part, band):
+    def recorded(self, part: Part, band: Band) -> Band:
         """What is written down behind the part: for a detector its points, else the band."""
-        if self.folder != "detector":
+        if not part.records:
             return band
-        return import_module("tailrace.parts.detector.march").recorded(part, band)
+        points: Band = self.module("march").recorded(part, band)
+        return points
 
-    def _module(self, part, name):
-        manner = getattr(part, "manner", "")
-        return import_module(f"tailrace.parts.{self.folder}.{manner + '_' if manner else ''}{name}")
+    def module(self, name: str) -> ModuleType:
+        """A module of the folder."""
+        if self.package:
+            return import_module(f".{name}", self.package)
+        return import_module(f"tailrace.parts.{self.name}.{name}")
+
+
+def _of(part: Part, name: str) -> str:
+    return f"{part.manner}_{name}" if part.manner else name
 
 
 KINDS = {
-    kind.folder: kind
+    kind.name: kind
     for kind in (
-        Kind("injector"),
-        Kind("tube", spectral=True),
-        Kind("fitting"),
-        Kind("chamber"),
-        Kind("column"),
-        Kind("cell"),
-        Kind("detector"),
+        Kind("injector", "Injector"),
+        Kind("tube", "Tube", spectral=True),
+        Kind("fitting", "Fitting"),
+        Kind("chamber", "Chamber"),
+        Kind("column", "Column"),
+        Kind("cell", "Cell"),
+        Kind("detector", "Detector"),
     )
 }
 """A new kind of part is a new folder and one row here."""
+
+
+def part_class(name: str) -> type[Part]:
+    """The class of a kind; that of any part where no kind is called so (str)."""
+    return KINDS[name].part if name in KINDS else Part

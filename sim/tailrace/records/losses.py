@@ -41,7 +41,7 @@ def shares_outside_column(result, lane):
     added = {
         part.name: float(part.variance_recorded[lane])
         for part in result.parts
-        if part.kind != "column" and np.isfinite(part.variance_recorded[lane])
+        if not part.separates and np.isfinite(part.variance_recorded[lane])
     }
     total = sum(added.values())
     if not total > 0:

@@ -78,7 +78,7 @@ def _of_cases(sweep, dimensions):
         values = figures[f"pressure/{key}"].reshape(sweep.shape)
         variables[name] = (dimensions, values, attributes(PRESSURE, key))
     # Neither injector nor detector has a pressure drop: with NaN there one list of parts will do.
-    on_path = [part.kind not in ("injector", "detector") for part in sweep.parts]
+    on_path = [part.carries_flow for part in sweep.parts]
     drop = np.full((len(figures["computed"]), len(on_path)), np.nan)
     drop[:, on_path] = figures["pressure/drop"]
     drop = drop.reshape(*sweep.shape, -1)

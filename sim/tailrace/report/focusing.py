@@ -24,7 +24,7 @@ def focusing(result, lane):
     focused = np.array(
         [np.broadcast_to(part.gradient_focusing, (len(result.lanes),)) for part in result.parts]
     )
-    at = next((k for k, part in enumerate(result.parts) if part.kind == "column"), None)
+    at = next((k for k, part in enumerate(result.parts) if part.separates), None)
     if at is None or np.isnan(np.delete(focused, at, axis=0)).any():
         return ""
     added = np.array([part.variance_simulated[lane] for part in result.parts])

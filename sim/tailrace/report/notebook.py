@@ -59,11 +59,11 @@ def _scenario(scenario: Scenario) -> str:
 def _path_tables(itinerary):
     rows = []
     for part, stream in itinerary.passages:
-        volume = float(np.max(getattr(part, "volume", np.nan)))
+        volume = float(np.max(part.volume))
         times = np.broadcast_to(part.residence(stream), (len(itinerary.lanes),))
         shown = dict.fromkeys(significant(time) for time in (times.min(), times.max()))
         rows.append((part.name, part.kind, significant(volume / MICROLITRE), " to ".join(shown)))
-    column = next((pair for pair in itinerary.passages if pair[0].kind == "column"), None)
+    column = next((pair for pair in itinerary.passages if pair[0].separates), None)
     _, stream = column or itinerary.passages[0]
     numbers = (
         np.broadcast_to(getattr(stream, name), (len(itinerary.lanes),))

@@ -45,7 +45,7 @@ def sliders_page(study, provenance) -> str:
         command=_command(study),
         count=len(data["cases"]),
         worst=_worst_error(study),
-        has_column=any(part.kind == "column" for part in study.sweep.parts),
+        has_column=any(part.separates for part in study.sweep.parts),
         data=Markup(_harmless(json.dumps(data, separators=(",", ":"), allow_nan=False))),
         script=Markup(script),
         style=Markup(style),

@@ -84,7 +84,7 @@ def parts_table(result, lane):
     total = float(np.nansum([part.variance_recorded[lane] for part in result.parts]))
     rows = [_part_row(part, lane, total, gradient) for part in result.parts]
     # What the injector holds is sample, not a volume on the path.
-    path = [part for part in result.parts if part.kind != "injector"]
+    path = [part for part in result.parts if not part.injects]
     sums = [
         float(np.nansum([getattr(part, name)[lane] for part in path]))
         for name in ("volume", "residence")

@@ -2,14 +2,14 @@
 
 from tailrace.eluent.diffusion import TYPICAL_ERROR_WORDS, scheibel
 from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
-from tailrace.parts.column.packing import TYPICAL_ERROR as CURVE_ERROR
-from tailrace.parts.column.part import Column
 from tailrace.quantities.kinds import show
 from tailrace.scenario.build import (
+    detector_of,
     diffusivities,
     has_correlation,
     method_viscosity,
     molar_volume_of,
+    part_of,
 )
 
 
@@ -104,73 +104,20 @@ def _shares(solutes):
 
 
 def _part(one, method):
-    given = one.model_fields_set
     if one.temperature is not None and one.temperature != method.temperature:
         here = show(one.temperature, "temperature")
         if has_correlation(method):
             yield f"at {here} viscosity and diffusivity rescaled (diffusivity x viscosity / T kept)"
         else:
             yield f"at {here} viscosity and diffusivity kept as given, for want of a correlation"
-    if one.part == "tube":
-        yield "taken as straight and round"
-    elif one.part == "fitting":
-        if one.unswept > 0:
-            yield "the unswept ring of the gap taken as still; only diffusion fills and empties it"
-        else:
-            yield "the whole gap taken as swept and mixed"
-    elif one.part in ("chamber", "cell") and "tanks" not in given:
-        yield "1 tank (mixed throughout), none given"
-    if one.part == "cell" and one.light_path is None:
-        yield "no light path given; signals are compared by concentration alone"
-    if one.part == "cell" and "read" not in given:
-        yield "the light beam sees the liquid that leaves"
-    if one.part == "column":
-        yield from _column(one)
-
-
-def _column(one):
-    if "particle" not in one.model_fields_set:
-        yield f"particle {one.particle}, none given"
-    yield from _packing(one)
-    if one.plates is not None and one.plates_flow is None:
-        yield "the plates given hold at any flow, for want of a plates_flow"
-    if one.plates is None:
-        yield (
-            f"plates from the plate-height curve of a good column of {one.particle} particles, "
-            f"typically within {100 * CURVE_ERROR:.0f} %"
-        )
-    if one.kinetics == "lumped" and one.mass_transfer_rate is None:
-        yield "exchange with the particles as slow as the curve's C terms"
-    if one.capacity is not None:
-        yield "Langmuir isotherm; the solutes do not compete for the column"
-
-
-def _packing(one):
-    bed = Column(**one.model_dump(exclude={"part", "temperature"}, exclude_none=True))
-    if one.particle == "core-shell" and one.core_ratio is None:
-        yield f"core ratio {bed.core:g}; 0.63 to 0.74 are in use"
-    if one.porosity is None:
-        yield f"total porosity {bed.total_porosity:.3g}, the usual one of {one.particle} particles"
-    if one.external_porosity is None:
-        yield (
-            f"{bed.external_porosity:g} of the bed between the particles; pressure drop by "
-            "Kozeny-Carman, typically within 20 %, frits left out"
-        )
+    yield from part_of(one).assumptions(one.model_fields_set)
 
 
 def _detector(detector):
     if detector is None:
-        yield "detector: none given; the peak that leaves the path is the recorded one"
-        return
-    if detector.time_constant is None and detector.rise_time is None:
-        yield "detector: no time constant given; the signal is not smoothed"
-    if detector.interval is None:
-        yield "detector: no interval given; recorded as finely as it is computed"
-    if detector.noise is None:
-        yield "detector: no noise given; noise is relative, taken as white before the filter"
-    elif detector.averaged or detector.time_constant != detector.noise_time_constant:
-        stated = show(detector.noise_time_constant, "duration")
-        yield f"detector: noise carried over from {stated} to this response as white noise"
+        return ["detector: none given; the peak that leaves the path is the recorded one"]
+    part = detector_of(detector)
+    return [f"{part.name}: {what}" for what in part.assumptions(detector.model_fields_set)]
 
 
 def _limits(limits):

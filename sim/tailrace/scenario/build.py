@@ -9,6 +9,7 @@ from tailrace.eluent.stream import WATER_DENSITY, Stream
 from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError
 from tailrace.journey.itinerary import Itinerary
+from tailrace.parts.base import Part
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
 from tailrace.parts.column.part import Column
@@ -43,14 +44,14 @@ def itinerary(scenario) -> Itinerary:
     passages = [(_injector(scenario), method_stream)]
     for one in document.path:
         temperature = one.temperature or document.method.temperature
-        part = _part(one)
+        part = part_of(one)
         if one.part == "column" and document.gradient is not None:
             part = with_gradient(part, document)
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
         passages.append((part, streams[temperature]))
     if document.detector is not None:
-        passages.append((_detector(document.detector), method_stream))
+        passages.append((detector_of(document.detector), method_stream))
     limit = document.limits.pressure
     return Itinerary(
         lanes=tuple(one.name for one in document.solutes),
@@ -190,7 +191,7 @@ def _too_slow(scenario):
         if one.part == "column" and one.mass_transfer_rate is not None:
             temperature = one.temperature or scenario.document.method.temperature
             try:
-                _part(one).variances(stream(scenario, temperature))
+                part_of(one).variances(stream(scenario, temperature))
             except TailraceError as error:
                 yield Problem(("path", index, "mass_transfer_rate"), str(error))
 
@@ -200,11 +201,11 @@ def _held_back(scenario):
     if scenario.document.gradient is None:
         return []
     passages = itinerary(scenario).passages
-    columns = [pair for pair in passages if pair[0].kind == "column"]
+    columns = [pair for pair in passages if pair[0].separates]
     return [problem for pair in columns for problem in never_leaving(*pair)]
 
 
-def _part(one):
+def part_of(one) -> Part:
     """A part's dataclass from its table; keys that are not given keep the part's default."""
     given = one.model_dump(exclude={"part", "temperature", "heater"}, exclude_none=True)
     return PARTS[one.part](**given)
@@ -218,7 +219,8 @@ def _injector(scenario):
     return Injector(**given)
 
 
-def _detector(one):
+def detector_of(one) -> Detector:
+    """The detector from its table."""
     time_constant = one.time_constant or 0.0
     if one.rise_time is not None:
         time_constant = one.rise_time / RISE_TIMES_IN_TIME_CONSTANTS

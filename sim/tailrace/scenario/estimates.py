@@ -54,12 +54,12 @@ def tube_response(passages):
         diffusion to matter and -1 for long ones. None where the path has no tubes.
     """
     step = 0.01
-    tubes = [(part, stream) for part, stream in passages if part.kind == "tube"]
+    tubes = [(part, stream) for part, stream in passages if part.laminar]
     if not tubes:
         return None
     less, more = (
         sum(
-            KINDS["tube"]
+            KINDS[part.kind]
             .theory(part, replace(stream, diffusivity=stream.diffusivity * factor))
             .variance
             for part, stream in tubes

@@ -171,15 +171,14 @@ def _blocks(itineraries, lanes):
 
 def _demand(itinerary):
     """What grids depend on most: least Fourier number by half octaves, then the column's width."""
-    tubes = [(part, stream) for part, stream in itinerary.passages if part.kind == "tube"]
+    tubes = [
+        (part, stream) for part, stream in itinerary.passages if part.smooths and not part.separates
+    ]
     fourier = min(
         (float(np.min(part.fourier_number(stream))) for part, stream in tubes), default=1.0
     )
-    columns = [pair for pair in itinerary.passages if pair[0].kind == "column"]
-    width = sum(
-        float(np.max(part.residence(stream) / np.sqrt(part.plate_number(stream))))
-        for part, stream in columns
-    )
+    columns = [pair for pair in itinerary.passages if pair[0].separates]
+    width = sum(float(np.max(part.shortest_time(stream))) for part, stream in columns)
     residence = sum(float(np.max(part.residence(stream))) for part, stream in tubes)
     return round(2 * np.log2(fourier)), width, fourier, residence
 

@@ -132,7 +132,7 @@ def result_of(figures, case, itinerary) -> Result:
         )
         for row, part in enumerate(met)
     )
-    flowed = [one.name for one in met if one.kind not in ("injector", "detector")]
+    flowed = [one.name for one in met if one.carries_flow]
     return Result(
         lanes=itinerary.lanes,
         parts=parts,

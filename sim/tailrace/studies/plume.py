@@ -23,7 +23,6 @@ STEPS_PER_SECTION = 1.5
 """Of an injected edge, in the time in which the stream on the axis crosses a section."""
 FINEST = 64
 """Times finer than planned for a journey."""
-SMOOTHING = ("tube", "column")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,7 +199,7 @@ def _passages(itinerary):
 
 
 def _place(scenario, itinerary, name):
-    tubes = [part.name for part, _ in itinerary.passages if part.kind == "tube"]
+    tubes = [part.name for part, _ in itinerary.passages if part.shows_inside]
     if not tubes:
         raise StudyError(
             f"{scenario.path}: expected a tube on the path, found none; name another scenario"
@@ -209,7 +208,7 @@ def _place(scenario, itinerary, name):
         raise StudyError(f"{scenario.path}: {unknown('tube', name, tubes)}")
     wanted = tubes[0] if name is None else name
     parts = [part for part, _ in itinerary.passages]
-    return next(k for k, part in enumerate(parts) if (part.name, part.kind) == (wanted, "tube"))
+    return next(k for k, part in enumerate(parts) if part.shows_inside and part.name == wanted)
 
 
 def _lane(scenario, itinerary, name):
@@ -226,7 +225,7 @@ def _inlet(before, resolution, lane, crossing):
     An injection that no tube or column has smoothed is written finely enough for the edges that
     the sections can show, which what leaves the tube would not need.
     """
-    if all(part.kind not in SMOOTHING for part, _ in before):
+    if not any(part.smooths for part, _ in before):
         step = float(first_pulse(before, resolution).step[lane])
         finer = np.clip(step * STEPS_PER_SECTION / (crossing / 2), 1.0, FINEST)
         resolution = replace(resolution, refinement=resolution.refinement * float(finer))

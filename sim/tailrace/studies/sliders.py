@@ -222,7 +222,7 @@ def _travelled(itineraries, shown):
 def _curves(result, itineraries, shown):
     """Recorded and own peaks of each case, by shown solute."""
     last = itineraries[0].passages[-1][0]
-    by_points = last.kind == "detector" and bool(np.isfinite(last.interval).all())
+    by_points = last.by_points
     each, lines = len(itineraries[0].lanes), []
     for case in range(len(itineraries)):
         lanes = [case * each + lane for lane in shown]

@@ -81,7 +81,8 @@ def test_a_tube_that_would_take_too_long_is_refused(monkeypatch):
 
 def test_a_tube_that_does_not_empty_is_refused(monkeypatch):
     tube, passing = tube_with(0.1)
-    monkeypatch.setattr(tube_march, "MOST_INSTANTS", tube_march.CHUNK)
+    monkeypatch.setattr(tube_march, "CHUNK", 256)
+    monkeypatch.setattr(tube_march, "MOST_INSTANTS", 256)
     with pytest.raises(AccuracyError, match=r"still holds part of the band.*use a wider injection"):
         bands_behind((gaussian(0.1), passing), (tube, passing))
 

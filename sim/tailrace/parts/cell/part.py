@@ -1,14 +1,16 @@
 """The flow cell of the detector."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
-import numpy as np
+from tailrace.parts.base import Stirred
+from tailrace.quantities.arrays import Number
 
 READS = ("outlet", "mean")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Cell:
+class Cell(Stirred):
     """A flow cell mixed as ``tanks`` equal stirred tanks, one after the other.
 
     Parameters
@@ -26,18 +28,20 @@ class Cell:
     """
 
     name: str
-    volume: float | np.ndarray
+    volume: Number
     tanks: float = 1.0
     read: str = "outlet"
-    light_path: float | np.ndarray = float("nan")
-    pressure_limit: float = float("nan")
+    light_path: Number = float("nan")
+    pressure_limit: Number = float("nan")
 
     kind = "cell"
+    observes = True
 
-    def residence(self, stream):
-        """Scalar or (lanes,) array, s."""
-        return self.volume / stream.flow_rate
-
-    def pressure_drop(self, stream):
-        """Zero: wide against the tubes. Scalar, Pa."""
-        return 0.0
+    def assumptions(self, given: Collection[str]) -> list[str]:
+        """Tanks, light path and light beam, where they are not given."""
+        found = {
+            "tanks": "1 tank (mixed throughout), none given",
+            "light_path": "no light path given; signals are compared by concentration alone",
+            "read": "the light beam sees the liquid that leaves",
+        }
+        return [sentence for key, sentence in found.items() if key not in given]

@@ -1,12 +1,14 @@
 """A chamber: any mixed volume that is not the cell (valve groove, inline filter, mixer)."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
-import numpy as np
+from tailrace.parts.base import Stirred
+from tailrace.quantities.arrays import Number
 
 
 @dataclass(frozen=True, kw_only=True)
-class Chamber:
+class Chamber(Stirred):
     """A volume mixed as ``tanks`` equal stirred tanks, one after the other.
 
     Parameters
@@ -18,15 +20,11 @@ class Chamber:
     """
 
     name: str
-    volume: float | np.ndarray
+    volume: Number
     tanks: float = 1.0
 
     kind = "chamber"
 
-    def residence(self, stream):
-        """Scalar or (lanes,) array, s."""
-        return self.volume / stream.flow_rate
-
-    def pressure_drop(self, stream):
-        """Zero: wide against the tubes. Scalar, Pa."""
-        return 0.0
+    def assumptions(self, given: Collection[str]) -> list[str]:
+        """Tanks, where they are not given."""
+        return [] if "tanks" in given else ["1 tank (mixed throughout), none given"]

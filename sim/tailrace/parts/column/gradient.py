@@ -1,11 +1,14 @@
 """A column run with a gradient of composition: k falls while the solute is on its way."""
 
 from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
 from tailrace.parts.column.gradient_elution import Elution, eluted
 from tailrace.parts.column.part import Column
+from tailrace.quantities.arrays import FloatArray, Number
 
 LEAST_FACTOR, MOST_FACTOR = 1e-5, 1e26
 """k is kept within these: below the first a solute is as good as unretained (its time is off by
@@ -35,25 +38,26 @@ class GradientColumn(Column):
         From where the liquids meet to the inlet of the column, tubes before it included.
     """
 
-    weak_factor: float | np.ndarray
-    strength: float | np.ndarray
-    programme_times: np.ndarray
-    programme_fractions: np.ndarray
-    dwell_volume: float | np.ndarray = 0.0
+    weak_factor: Number
+    strength: Number
+    programme_times: FloatArray
+    programme_fractions: FloatArray
+    dwell_volume: Number = 0.0
 
     manner = "gradient"
+    in_gradient = True
 
     @property
-    def gradient_time(self):
+    def gradient_time(self) -> float:
         """From the first point of the programme to its strongest composition. float, s."""
         strongest = int(np.argmax(self.programme_fractions))
         return float(self.programme_times[strongest] - self.programme_times[0])
 
-    def entered_at(self, time, stream) -> "GradientColumn":
+    def met_at(self, time: FloatArray, stream: Stream) -> Self:
         """The same column for a band that enters at this time ((lanes,) array, s), called zero."""
         return replace(self, dwell_volume=self.dwell_volume - time * stream.flow_rate)
 
-    def lines(self, stream):
+    def lines(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         """ln(1/k) of what enters the bed, as straight lines in time.
 
         Returns
@@ -80,18 +84,22 @@ class GradientColumn(Column):
         levels = np.clip(np.column_stack([risen, levels[:, -1]]), *bounds)
         return np.column_stack([inner, times[:, -1]]), levels
 
-    def elution(self, stream) -> Elution:
+    def elution(self, stream: Stream) -> Elution:
         """How a narrow band that enters the column at time zero passes its bed."""
         times, levels = self.lines(stream)
         head = _lanes(self.head_time(stream), stream, self)
         dead_time = _lanes(self.dead_time(stream), stream, self)
         return eluted(times - head[:, None], levels, dead_time)
 
-    def residence(self, stream):
+    def variance_passed(self, stream: Stream) -> FloatArray:
+        """As of ``Elution.variance_passed``. (lanes,) array, 1."""
+        return self.elution(stream).variance_passed
+
+    def residence(self, stream: Stream) -> FloatArray:
         """Time in the column of a band that enters at time zero. (lanes,) array, s."""
         return self.elution(stream).retention + 2 * self.head_time(stream)
 
-    def plates_at(self, factor, stream):
+    def plates_at(self, factor: FloatArray, stream: Stream) -> FloatArray:
         """Plates that the column has, isocratic, where k is this.
 
         Parameters
@@ -120,7 +128,7 @@ class GradientColumn(Column):
         return plates.reshape(lanes, points)
 
 
-def _lanes(value, stream, column):
+def _lanes(value: Number, stream: Stream, column: GradientColumn) -> FloatArray:
     """A number as a (lanes,) array."""
     numbers = (value, column.weak_factor, column.strength, stream.flow_rate, stream.diffusivity)
     lanes = np.broadcast(*numbers).size

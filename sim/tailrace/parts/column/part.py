@@ -1,12 +1,16 @@
 """The column: a packed bed between two heads, isocratic."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tailrace.eluent.pressure import kozeny_carman
+from tailrace.eluent.stream import Stream
 from tailrace.errors import PartError
-from tailrace.parts.column.packing import EDDY, reduced_heights
+from tailrace.parts.base import POINTS_PER_WIDTH, Part
+from tailrace.parts.column.packing import EDDY, TYPICAL_ERROR, reduced_heights
+from tailrace.quantities.arrays import FloatArray, Number
 
 PARTICLES = ("core-shell", "fully porous")
 KINETICS = ("equilibrium", "lumped")
@@ -26,7 +30,7 @@ EXTERNAL_POROSITY = 0.40
 
 
 @dataclass(frozen=True, kw_only=True)
-class Column:
+class Column(Part):
     """A packed column with a constant retention factor.
 
     Parameters
@@ -54,34 +58,36 @@ class Column:
     """
 
     name: str
-    bore: float | np.ndarray
-    length: float | np.ndarray
-    particle_diameter: float | np.ndarray
+    bore: Number
+    length: Number
+    particle_diameter: Number
     particle: str = "fully porous"
-    core_ratio: float | np.ndarray = float("nan")
-    plates: float | np.ndarray = float("nan")
-    plates_flow: float | np.ndarray = float("nan")
-    porosity: float | np.ndarray = float("nan")
-    external_porosity: float | np.ndarray = EXTERNAL_POROSITY
-    head_volume: float | np.ndarray = 0.0
+    core_ratio: Number = float("nan")
+    plates: Number = float("nan")
+    plates_flow: Number = float("nan")
+    porosity: Number = float("nan")
+    external_porosity: Number = EXTERNAL_POROSITY
+    head_volume: Number = 0.0
     kinetics: str = "equilibrium"
-    mass_transfer_rate: float | np.ndarray = float("nan")
-    capacity: float | np.ndarray = float("nan")
+    mass_transfer_rate: Number = float("nan")
+    capacity: Number = float("nan")
 
     kind = "column"
+    separates = True
+    smooths = True
 
     @property
-    def core(self):
+    def core(self) -> FloatArray:
         """Core over particle diameter. Scalar or (lanes,) array, 1."""
         return _given(self.core_ratio, CORE_RATIO[self.particle])
 
     @property
-    def shell_share(self):
+    def shell_share(self) -> FloatArray:
         """Share of the particle that is not core. Scalar or (lanes,) array, 1."""
         return 1 - np.power(self.core, 3)
 
     @property
-    def total_porosity(self):
+    def total_porosity(self) -> FloatArray:
         """The one given, or the usual one carried to this core. Scalar or (lanes,) array, 1."""
         usual_pores = TOTAL_POROSITY[self.particle] - EXTERNAL_POROSITY
         usual_shell = (1 - EXTERNAL_POROSITY) * (1 - CORE_RATIO[self.particle] ** 3)
@@ -89,53 +95,53 @@ class Column:
         return _given(self.porosity, self.external_porosity + usual_pores * (shell / usual_shell))
 
     @property
-    def shell_porosity(self):
+    def shell_porosity(self) -> FloatArray:
         """Pores of the shell over the shell. Scalar or (lanes,) array, 1."""
         pores = self.total_porosity - self.external_porosity
         return pores / ((1 - np.asarray(self.external_porosity)) * self.shell_share)
 
     @property
-    def bed_volume(self):
+    def bed_volume(self) -> FloatArray:
         """Of the liquid in the bed that an unretained solute reaches. (lanes,) array, m^3."""
         return np.pi / 4 * np.square(self.bore) * self.length * self.total_porosity
 
     @property
-    def volume(self):
+    def volume(self) -> FloatArray:
         """Of the liquid in the bed and both heads. Scalar or (lanes,) array, m^3."""
         return self.bed_volume + 2 * np.asarray(self.head_volume)
 
-    def dead_time(self, stream):
+    def dead_time(self, stream: Stream) -> FloatArray:
         """Time of an unretained solute in the bed. Scalar or (lanes,) array, s."""
         return self.bed_volume / stream.flow_rate
 
-    def head_time(self, stream):
+    def head_time(self, stream: Stream) -> FloatArray:
         """Time in one head. Scalar or (lanes,) array, s."""
         return np.asarray(self.head_volume) / stream.flow_rate
 
-    def retention_time(self, stream):
+    def retention_time(self, stream: Stream) -> FloatArray:
         """Dead time of the bed times (1 + k). (lanes,) array, s."""
         return self.dead_time(stream) * (1 + np.asarray(stream.retention_factor, dtype=float))
 
-    def residence(self, stream):
+    def residence(self, stream: Stream) -> FloatArray:
         """Retention time of the bed and time in both heads. (lanes,) array, s."""
         return self.retention_time(stream) + 2 * self.head_time(stream)
 
-    def loading(self, stream):
+    def loading(self, stream: Stream) -> FloatArray:
         """Amount injected over capacity; 0 where either is not known. (lanes,) array, 1."""
         return _given(np.asarray(stream.amount, dtype=float) / self.capacity, 0.0)
 
-    def reduced_velocity(self, stream):
+    def reduced_velocity(self, stream: Stream) -> FloatArray:
         """Velocity between the particles times particle diameter over diffusivity. 1."""
         section = np.pi / 4 * np.square(self.bore) * self.external_porosity
         velocity = stream.flow_rate / section
         return velocity * self.particle_diameter / stream.diffusivity
 
-    def zone_retention(self, stream):
+    def zone_retention(self, stream: Stream) -> FloatArray:
         """Time in the particles over time between them. (lanes,) array, 1."""
         whole = 1 + np.asarray(stream.retention_factor, dtype=float)
         return whole * self.total_porosity / self.external_porosity - 1
 
-    def heights(self, stream):
+    def heights(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         """Reduced plate heights of dispersion and of slow exchange. Two (lanes,) arrays, 1."""
         return reduced_heights(
             self.reduced_velocity(stream),
@@ -146,7 +152,7 @@ class Column:
             EDDY[self.particle],
         )
 
-    def variances(self, stream):
+    def variances(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         """Variances in time of the bed: dispersion, and slow exchange. Two (lanes,) arrays, s^2.
 
         Raises
@@ -174,7 +180,7 @@ class Column:
             )
         return dispersion, slow
 
-    def exchange(self, stream):
+    def exchange(self, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray]:
         """First-order exchange of the lumped model: mobile time s, its retention 1, rate 1/s.
 
         Three (lanes,) arrays; the rate is infinite where nothing is exchanged slowly.
@@ -189,18 +195,54 @@ class Column:
         rate = np.where(slow > 0, 2 * mobile * held / np.where(slow > 0, slow, 1.0), np.inf)
         return mobile, held, rate
 
-    def plate_number(self, stream):
+    def plate_number(self, stream: Stream) -> FloatArray:
         """Plates of the bed at this stream: those given, or the curve's. (lanes,) array, 1."""
         return np.square(self.retention_time(stream)) / sum(self.variances(stream))
 
-    def pressure_drop(self, stream):
+    def pressure_drop(self, stream: Stream) -> Number:
         """Kozeny-Carman, frits left out. Scalar or (lanes,) array, Pa."""
         return kozeny_carman(
             stream, self.bore, self.length, self.particle_diameter, self.external_porosity
         )
 
+    def shortest_time(self, stream: Stream) -> FloatArray:
+        """Standard deviation of what the bed adds. (lanes,) array, s."""
+        return self.residence(stream) / np.sqrt(self.plate_number(stream))
 
-def _given(value, otherwise):
+    def first_step(self, step: Number, edged: bool, stream: Stream) -> FloatArray:
+        """Resolve what the bed makes of a brief injection."""
+        return np.maximum(step, self.shortest_time(stream) / POINTS_PER_WIDTH)
+
+    def assumptions(self, given: Collection[str]) -> list[str]:
+        """What is taken as usual of such columns, and the models."""
+        found = [] if "particle" in given else [f"particle {self.particle}, none given"]
+        if self.particle == "core-shell" and "core_ratio" not in given:
+            found.append(f"core ratio {self.core:g}; 0.63 to 0.74 are in use")
+        if "porosity" not in given:
+            found.append(
+                f"total porosity {self.total_porosity:.3g}, the usual one of {self.particle} "
+                "particles"
+            )
+        if "external_porosity" not in given:
+            found.append(
+                f"{self.external_porosity:g} of the bed between the particles; pressure drop by "
+                "Kozeny-Carman, typically within 20 %, frits left out"
+            )
+        if "plates" not in given:
+            found.append(
+                f"plates from the plate-height curve of a good column of {self.particle} "
+                f"particles, typically within {100 * TYPICAL_ERROR:.0f} %"
+            )
+        elif "plates_flow" not in given:
+            found.append("the plates given hold at any flow, for want of a plates_flow")
+        if self.kinetics == "lumped" and "mass_transfer_rate" not in given:
+            found.append("exchange with the particles as slow as the curve's C terms")
+        if "capacity" in given:
+            found.append("Langmuir isotherm; the solutes do not compete for the column")
+        return found
+
+
+def _given(value: Number, otherwise: Number) -> FloatArray:
     """The value where there is one, else (NaN) the other."""
     value = np.asarray(value, dtype=float)
     return np.where(np.isnan(value), otherwise, value)

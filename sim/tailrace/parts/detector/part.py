@@ -1,15 +1,24 @@
 """The detector's electronics: a first-order filter, then points at an interval."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Part
+from tailrace.quantities.arrays import Number
+from tailrace.quantities.kinds import show
+from tailrace.signals.band import Band
+
 RISE_TIMES_IN_TIME_CONSTANTS = float(np.log(9.0))
 """Rise from 10 % to 90 % of a step, in time constants of a first-order filter."""
+LEAST_POINTS = 10
+"""Above half the height of a peak (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Detector:
+class Detector(Part):
     """How the signal is smoothed and written down.
 
     Parameters
@@ -27,23 +36,27 @@ class Detector:
     """
 
     name: str = "detector"
-    time_constant: float | np.ndarray = 0.0
-    interval: float | np.ndarray = float("nan")
+    time_constant: Number = 0.0
+    interval: Number = float("nan")
     averaged: bool = False
-    noise: float | np.ndarray = float("nan")
-    noise_time_constant: float | np.ndarray = float("nan")
+    noise: Number = float("nan")
+    noise_time_constant: Number = float("nan")
 
     kind = "detector"
+    volume = float("nan")
+    records = True
+    carries_flow = False
 
-    def residence(self, stream):
+    def residence(self, stream: Stream) -> Number:
         """Zero: no liquid is held. Scalar, s."""
         return 0.0
 
-    def pressure_drop(self, stream):
-        """Zero. Scalar, Pa."""
-        return 0.0
+    @property
+    def by_points(self) -> bool:
+        """Whether the signal is written down at intervals."""
+        return bool(np.isfinite(self.interval).all())
 
-    def noise_bandwidth(self):
+    def noise_bandwidth(self) -> Number:
         """Equivalent bandwidth for white noise, scalar or (lanes,) array, Hz.
 
         A first-order filter of time constant c passes 1/(4c), a mean over the interval d passes
@@ -61,7 +74,7 @@ class Detector:
         share = np.where(small, ratio / 2 - ratio**2 / 6, 1 + np.expm1(-safe) / safe)
         return np.where(constant > 0, share, 1.0) / (2 * self.interval)
 
-    def recorded_noise(self):
+    def recorded_noise(self) -> Number:
         """Noise of the recorded points, peak to peak. Scalar or (lanes,) array, AU.
 
         The stated noise times the root of the bandwidths' ratio: white noise. How the range grows
@@ -69,3 +82,31 @@ class Detector:
         """
         stated = 1 / (4 * np.asarray(self.noise_time_constant, dtype=float))
         return self.noise * np.sqrt(self.noise_bandwidth() / stated)
+
+    def cautions_behind(self, band: Band) -> list[str]:
+        """Too few points on a peak."""
+        if not self.by_points:
+            return []
+        above = band.values > 0.5 * band.values.max(axis=1, keepdims=True)
+        points = above.sum(axis=1).min()
+        if points >= LEAST_POINTS:
+            return []
+        return [
+            f"{self.name}.interval: points above half the height of the narrowest peak: "
+            f"{points:.0f}; {LEAST_POINTS} or more are usual (common practice, no source), and "
+            "with fewer the figures depend on where the points happen to fall"
+        ]
+
+    def assumptions(self, given: Collection[str]) -> list[str]:
+        """Filter, points and noise, where they are not given."""
+        found = []
+        if not {"time_constant", "rise_time"} & set(given):
+            found.append("no time constant given; the signal is not smoothed")
+        if "interval" not in given:
+            found.append("no interval given; recorded as finely as it is computed")
+        if "noise" not in given:
+            found.append("no noise given; noise is relative, taken as white before the filter")
+        elif self.averaged or np.any(self.time_constant != self.noise_time_constant):
+            stated = show(float(np.max(self.noise_time_constant)), "duration")
+            found.append(f"noise carried over from {stated} to this response as white noise")
+        return found

@@ -4,13 +4,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
 from tailrace.errors import PartError
+from tailrace.parts.base import POINTS_PER_WIDTH, Part
+from tailrace.quantities.arrays import FloatArray, Number
 
 SHAPES = ("plug", "washout", "gaussian", "signal")
+POINTS_PER_PLUG = 64
 
 
 @dataclass(frozen=True, kw_only=True)
-class Injector:
+class Injector(Part):
     """The band as it leaves the injector, one unit of amount, concentration against time.
 
     Parameters
@@ -36,15 +40,17 @@ class Injector:
 
     name: str = "injection"
     shape: str = "plug"
-    volume: float | np.ndarray = float("nan")
-    washout_volume: float | np.ndarray = 0.0
-    sigma: float | np.ndarray = float("nan")
-    signal_times: np.ndarray | None = None
-    signal_heights: np.ndarray | None = None
+    volume: Number = float("nan")
+    washout_volume: Number = 0.0
+    sigma: Number = float("nan")
+    signal_times: FloatArray | None = None
+    signal_heights: FloatArray | None = None
 
     kind = "injector"
+    injects = True
+    carries_flow = False
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         """Refuse a signal that holds nothing."""
         if self.shape == "signal" and not np.trapezoid(self.signal_heights, self.signal_times) > 0:
             raise PartError(
@@ -52,14 +58,23 @@ class Injector:
                 "increasing times"
             )
 
-    def duration(self, stream):
+    @property
+    def edged(self) -> bool:
+        """Whether the band has edges."""
+        return self.shape in ("plug", "washout")
+
+    def detail(self, stream: Stream) -> Number:
+        """Time step that the band takes itself. Scalar or (lanes,) array, s."""
+        if self.shape == "gaussian":
+            return np.asarray(self.sigma) / POINTS_PER_WIDTH
+        if self.shape == "signal":
+            return float(np.median(np.diff(self.signal_times)))
+        return self.duration(stream) / POINTS_PER_PLUG
+
+    def duration(self, stream: Stream) -> FloatArray:
         """Length of the rectangle in time, (lanes,) array, s; NaN for gaussian and signal."""
         return self.volume / np.asarray(stream.flow_rate, dtype=float)
 
-    def residence(self, stream):
+    def residence(self, stream: Stream) -> FloatArray:
         """Zero: times are counted from the start of the injection. (lanes,) array, s."""
         return np.zeros(np.shape(stream.flow_rate))
-
-    def pressure_drop(self, stream):
-        """Zero: the valve's own resistance is not known. Scalar, Pa."""
-        return 0.0

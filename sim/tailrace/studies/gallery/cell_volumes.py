@@ -24,7 +24,7 @@ MEANINGS = {
 def exhibit(scenario=None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "cell-volumes", ("cell",), counted=False)
-    place = instrument.place("cell")
+    place = instrument.place("observes")
     inlet = instrument.with_passages(range(place))
     (met,) = travelled([inlet.itinerary()])
     flow = float(instrument.stream.flow_rate[0])
@@ -33,7 +33,7 @@ def exhibit(scenario=None) -> Exhibit:
     through = instrument.with_passages(range(place + 1))
     itineraries = [
         inlet.itinerary(),
-        *(through.with_part("cell", volume=one).itinerary() for one in volumes),
+        *(through.with_part("observes", volume=one).itinerary() for one in volumes),
     ]
     results = travelled(itineraries)
     errors = curve_errors(itineraries, results)
@@ -43,7 +43,7 @@ def exhibit(scenario=None) -> Exhibit:
         for volume, result, error in zip([0.0, *volumes], results, errors, strict=True)
     ]
     kept = [100 * float(piece["plates_kept"]) for piece in pieces]
-    tanks = instrument.part("cell").tanks
+    tanks = instrument.part("observes").tanks
     mixed = f"mixed as {tanks:g} tanks in series" if tanks > 1 else "wholly mixed"
     return Exhibit(
         name="cell-volumes",

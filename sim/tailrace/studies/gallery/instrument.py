@@ -45,13 +45,13 @@ class Instrument:
         """What is injected. Stream of one lane."""
         return self.passages[0][1]
 
-    def place(self, kind) -> int:
-        """Place on the path of the first part of a kind (str)."""
-        return next(at for at, (part, _) in enumerate(self.passages) if part.kind == kind)
+    def place(self, capability) -> int:
+        """Place on the path of the first part with a capability (str, such as "separates")."""
+        return next(at for at, (part, _) in enumerate(self.passages) if getattr(part, capability))
 
-    def part(self, kind):
-        """The first part of a kind (str)."""
-        return self.passages[self.place(kind)][0]
+    def part(self, capability):
+        """The first part with a capability (str)."""
+        return self.passages[self.place(capability)][0]
 
     def with_part(self, which, **numbers) -> "Instrument":
         """The same instrument with other numbers (SI) on a part: a place (int), or the first of a

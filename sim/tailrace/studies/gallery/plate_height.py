@@ -22,10 +22,10 @@ MEANINGS = {
 def exhibit(scenario=None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "plate-height", ("column",))
-    flow, column = float(instrument.stream.flow_rate[0]), instrument.part("column")
+    flow, column = float(instrument.stream.flow_rate[0]), instrument.part("separates")
     if not np.isnan(column.plates) and np.isnan(column.plates_flow):
         # Plates without a flow would hold at any: here they are those of the method.
-        instrument = instrument.with_part("column", plates_flow=flow)
+        instrument = instrument.with_part("separates", plates_flow=flow)
     flows = FLOWS * flow
     results = travelled([instrument.with_stream(flow_rate=one).itinerary() for one in flows])
     recorded = figures_of(results, "recorded", "plates_half_height")

@@ -85,7 +85,7 @@ def _case(instrument, each, retention_factor):
         "porosity": NAN,
         "core_ratio": NAN,
     }
-    changed = instrument.with_part("column", **column)
+    changed = instrument.with_part("separates", **column)
     return changed.with_stream(
         flow_rate=flow * MILLILITRE_A_MINUTE, retention_factor=retention_factor
     )

@@ -17,7 +17,7 @@ MEANINGS = {
 def exhibit(scenario=None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "staircase", ("column",))
-    column = instrument.place("column")
+    column = instrument.place("separates")
     others = [at for at in range(len(instrument.passages)) if at != column]
     paths = [sorted([column, *others[:count]]) for count in range(1, len(others) + 1)]
     results = travelled([instrument.with_passages(path).itinerary() for path in paths])

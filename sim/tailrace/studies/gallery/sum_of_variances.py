@@ -95,7 +95,7 @@ def _drawn(instrument, draws):
             name: getattr(part, name) * _factor(draws, most)
             for name, most in SPREAD[part.kind].items()
         }
-        if part.kind == "detector":
+        if part.records:
             # Recorded points would add the chance of where they fall to what is compared.
             new["interval"] = float("nan")
         changed = changed.with_part(place, **new)

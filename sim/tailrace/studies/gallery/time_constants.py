@@ -24,7 +24,7 @@ MEANINGS = {
 def exhibit(scenario=None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "time-constants", counted=False)
-    path = [at for at, (part, _) in enumerate(instrument.passages) if part.kind != "detector"]
+    path = [at for at, (part, _) in enumerate(instrument.passages) if not part.records]
     before = instrument.with_passages(path)
     (met,) = travelled([before.itinerary()])
     width = float(np.sqrt(met.recorded["variance"][0]))

@@ -98,7 +98,7 @@ class Branches(Journeys):
 
     def _demand(self, number):
         part, stream = self.pairs[number]
-        fourier = float(np.min(part.fourier_number(stream))) if part.kind == "tube" else 0.0
+        fourier = float(np.min(np.nan_to_num(part.fourier_number(stream))))
         return fourier, float(np.max(part.residence(stream)))
 
 

@@ -90,7 +90,7 @@ class Workshop:
                 self._known[numbers] = len(self._itineraries)
                 self._itineraries.append(replace(self._base, passages=passages))
             which.append(self._known[numbers])
-            cells = [part.pressure_limit for part, _ in passages if part.kind == "cell"]
+            cells = [part.pressure_limit for part, _ in passages if part.observes]
             limits.append(cells[0] if cells else float("nan"))
         return Instruments(tuple(self._itineraries), tuple(which), tuple(limits))
 

@@ -151,7 +151,7 @@ class _Reading:
         lost = np.concatenate([one.lost for one in held])
         recorded = measure(fine, setting_of(passages))
         rough = measure(coarse, setting_of(passages))
-        smooth = any(part.kind in ("tube", "column") for part, _ in passages)
+        smooth = any(part.smooths for part, _ in passages)
         errors = travelling.numerical_error(recorded, rough, fine, coarse, smooth)
         recorded["amount_recovered"] = 1 - lost
         closed = [self._closed_form(self._branches.ways[case]) for case in cases]
@@ -205,15 +205,14 @@ class _Reading:
         mean, variance, own = np.zeros(lanes), np.zeros(lanes), {}
         for number in way:
             part, stream = self._branches.pairs[number]
-            manner = getattr(part, "manner", "")
-            arrival = mean.tobytes() if manner else b""
+            arrival = mean.tobytes() if part.in_gradient else b""
             if (number, arrival) not in self._theories:
                 met = as_met(part, mean, stream)
                 self._theories[number, arrival] = met, KINDS[part.kind].theory(met, stream)
             met, said = self._theories[number, arrival]
             variance, _ = handed_on(met, stream, variance, np.zeros(lanes))
             mean, variance = mean + said.mean, variance + said.gaussian_variance
-            if part.kind == "column" and not own:
+            if part.separates and not own:
                 own = self._column_alone(number, arrival, met, stream)
         return mean, variance, own
 

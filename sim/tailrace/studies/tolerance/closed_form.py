@@ -57,7 +57,7 @@ def _of_solutes(measure, mean, variance, passages):
         return GAUSSIAN_WIDTH * np.sqrt(variance)
     if measure == "retention time":
         return mean
-    columns = [(part, stream) for part, stream in passages if part.kind == "column"]
+    columns = [(part, stream) for part, stream in passages if part.separates]
     if measure == "signal" and columns:
         part, stream = columns[0]
         return np.sqrt(KINDS["column"].theory(part, stream).gaussian_variance / variance)

@@ -98,5 +98,5 @@ def without_column(itinerary):
     -------
     Itinerary
     """
-    left = tuple(pair for pair in itinerary.passages if pair[0].kind != "column")
+    left = tuple(pair for pair in itinerary.passages if not pair[0].separates)
     return replace(itinerary, passages=left)

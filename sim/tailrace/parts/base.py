@@ -1,0 +1,149 @@
+"""What every part of the path is and can; each kind overrides what it does otherwise.
+
+No code outside ``parts/`` asks for a kind by its name: it asks for one of these capabilities.
+"""
+
+from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING, ClassVar, Self, TypeAlias
+
+import numpy as np
+
+from tailrace.eluent.stream import Stream
+from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.signals.band import Band
+
+EDGE_DETAIL = 8
+"""An edge is followed no finer than this times the points that the injected band takes itself."""
+POINTS_PER_TURNOVER = 2000
+POINTS_PER_WIDTH = 10
+"""Samples per standard deviation of a smooth feature."""
+
+
+class Part:
+    """A part with the defaults of one that neither adds nor holds anything.
+
+    Numbers of a part are SI scalars, or (lanes,) arrays; NaN where something is not given.
+    """
+
+    kind: ClassVar[str]
+    """The name that ``[[path]]`` and results call it by; that of its row in ``KINDS``."""
+    manner: ClassVar[str] = ""
+    """Prefix of the modules that hold its theory and march, where a kind has several."""
+    injects: ClassVar[bool] = False
+    """The band begins here."""
+    separates: ClassVar[bool] = False
+    """A column: solutes are retained here."""
+    in_gradient: ClassVar[bool] = False
+    """A column whose liquid changes while solutes are on their way."""
+    observes: ClassVar[bool] = False
+    """A flow cell: the light beam sees what is in it."""
+    records: ClassVar[bool] = False
+    """A detector: it writes the signal down."""
+    carries_flow: ClassVar[bool] = True
+    """The liquid flows through it: it lies on the path and has a pressure drop."""
+    smooths: ClassVar[bool] = False
+    """It leaves no edge of what enters."""
+    laminar: ClassVar[bool] = False
+    """It smooths by laminar flow and diffusion across it: it has a Fourier number."""
+    shows_inside: ClassVar[bool] = False
+    """What it holds at a moment can be computed."""
+
+    edged: ClassVar[bool] = False
+    """What it injects has edges."""
+
+    pressure_limit: Number = float("nan")
+    light_path: Number = float("nan")
+    interval: Number = float("nan")
+
+    if TYPE_CHECKING:  # fields or properties of each kind
+
+        @property
+        def name(self) -> str: ...
+
+        @property
+        def volume(self) -> Number: ...
+
+    def residence(self, stream: Stream) -> Number:
+        """Mean time in the part, volume over flow rate. Scalar or (lanes,) array, s."""
+        return self.volume / stream.flow_rate
+
+    def pressure_drop(self, stream: Stream) -> Number:
+        """Zero: wide against the tubes. Scalar or (lanes,) array, Pa."""
+        return 0.0
+
+    def fourier_number(self, stream: Stream) -> FloatArray:
+        """Residence over the radial diffusion time; NaN of all but a tube. (lanes,) array, 1."""
+        return np.full(stream.lanes, np.nan)
+
+    def shortest_time(self, stream: Stream) -> Number:
+        """Shortest time that its response resolves. Scalar or (lanes,) array, s."""
+        return 0.0
+
+    def detail(self, stream: Stream) -> Number:
+        """Time step that what it injects takes itself. Scalar or (lanes,) array, s."""
+        return 0.0
+
+    def first_step(self, step: Number, edged: bool, stream: Stream) -> Number:
+        """Time step that resolves what this part, met first, makes of an injection.
+
+        Parameters
+        ----------
+        step : scalar or (lanes,) array, s
+            Time step that the injected band takes itself.
+        edged : bool
+            Whether the injected band has edges.
+        stream : Stream
+        """
+        return step
+
+    def met_at(self, time: FloatArray, stream: Stream) -> Self:
+        """The part as a band meets it that arrives at this time, (lanes,) array, s."""
+        return self
+
+    def variance_passed(self, stream: Stream) -> Number:
+        """Variance in time of a narrow band behind the part over that before it. 1.
+
+        What the part itself adds is left out.
+        """
+        return 1.0
+
+    @property
+    def by_points(self) -> bool:
+        """Whether the signal is written down at intervals."""
+        return False
+
+    def noise_bandwidth(self) -> Number:
+        """Equivalent bandwidth for white noise, Hz; NaN of all but a detector."""
+        return float("nan")
+
+    def recorded_noise(self) -> Number:
+        """Noise of the recorded points, peak to peak, AU; NaN of all but a detector."""
+        return float("nan")
+
+    def cautions(self, stream: Stream) -> list[str]:
+        """What to know before the numbers of this part are trusted: sentences."""
+        return []
+
+    def cautions_behind(self, band: Band) -> list[str]:
+        """What to know of the band that leaves the part: sentences."""
+        return []
+
+    def assumptions(self, given: Collection[str]) -> list[str]:
+        """What is assumed of the part beyond the keys that were given (names): clauses."""
+        return []
+
+
+class Stirred(Part):
+    """A part that mixes what is in it: it makes a corner of an edge."""
+
+    def first_step(self, step: Number, edged: bool, stream: Stream) -> Number:
+        """Resolve the corner, which is met only to first order."""
+        if not edged:
+            return step
+        fresh = np.asarray(self.residence(stream)) / POINTS_PER_TURNOVER
+        return np.maximum(np.asarray(step) / EDGE_DETAIL, np.minimum(step, fresh))
+
+
+Passage: TypeAlias = tuple[Part, Stream]
+"""A part and what flows through it."""
+Passages: TypeAlias = Sequence[Passage]
