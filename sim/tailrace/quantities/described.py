@@ -29,6 +29,10 @@ class Description:
         Significant digits that people read.
     along : tuple of str
         Names of the dimensions of an array or of a tuple.
+    names : bool
+        Whether this field of texts names the places along its dimension (of a row: the row).
+    entries : callable or None
+        Of a dict whose keys are known by name: gives the description of a key.
     """
 
     meaning: str
@@ -37,6 +41,8 @@ class Description:
     shown: str = ""
     digits: int = 3
     along: tuple[str, ...] = ()
+    names: bool = False
+    entries: Callable[[str], Description] | None = None
 
     def unit_in(self, record: object) -> str:
         """The unit as it is in one record (a dataclass instance)."""
@@ -51,14 +57,23 @@ def described(
     shown: str = "",
     digits: int = 3,
     along: tuple[str, ...] = (),
+    names: bool = False,
+    entries: Callable[[str], Description] | None = None,
     default: Any = MISSING,
     default_factory: Any = MISSING,
 ) -> Any:
     """Make a dataclass field that carries its description; parameters as of ``Description``."""
-    told = Description(
-        meaning=meaning, unit=unit, label=label, shown=shown, digits=digits, along=along
+    said = Description(
+        meaning=meaning,
+        unit=unit,
+        label=label,
+        shown=shown,
+        digits=digits,
+        along=along,
+        names=names,
+        entries=entries,
     )
-    return field(default=default, default_factory=default_factory, metadata={KEY: told})
+    return field(default=default, default_factory=default_factory, metadata={KEY: said})
 
 
 def descriptions(kind: type | object) -> dict[str, Description]:
