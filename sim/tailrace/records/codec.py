@@ -12,19 +12,27 @@ How a field is laid out follows from its type and its description, and it is rea
 Fields without a description are not stored. No number is stored without a unit.
 """
 
-import json
 import math
-import re
-import types
 from collections.abc import Mapping
 from dataclasses import dataclass, field, is_dataclass
-from functools import cache
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Any, get_args, get_origin
 
 import numpy as np
 import xarray
 
 from tailrace.quantities.described import Description, descriptions
+from tailrace.records.layout import (
+    alike,
+    as_text,
+    dimensions,
+    from_text,
+    hints_of,
+    nothing,
+    numbered,
+    safe,
+    shape_in_row,
+    shape_of,
+)
 from tailrace.signals.band import Band
 
 THERE = "has_"
@@ -162,7 +170,7 @@ def as_json(value: object) -> Any:
 
 def _put_fields(group: _Group, record: Any) -> None:
     kind: Any = type(record)
-    hints = _hints(kind)
+    hints = hints_of(kind)
     for name, said in descriptions(record).items():
         value = getattr(record, name)
         if value is not None:
@@ -170,23 +178,23 @@ def _put_fields(group: _Group, record: Any) -> None:
 
 
 def _put(group: _Group, name: str, value: Any, hint: Any, said: Description, unit: str) -> None:
-    shape = _shape(hint, said)
+    shape = shape_of(hint, said)
     if shape == "record":
-        _put_fields(group.within(_safe(name)), value)
+        _put_fields(group.within(safe(name)), value)
     elif shape == "rows":
-        _put_rows(group.within(_safe(name)), value, get_args(hint)[0], said.along or (name,))
+        _put_rows(group.within(safe(name)), value, get_args(hint)[0], said.along or (name,))
     elif shape == "band":
-        _put_band(group.within(_safe(name)), value, said)
+        _put_band(group.within(safe(name)), value, said)
     elif shape == "entries":
         assert said.entries is not None
         for key, one in value.items():
             entry = said.entries(key)
             above, _, last = key.rpartition("/")
             held = group.within(f"{name}/{above}" if above else name)
-            lanes = _dimensions(last, np.ndim(one), entry.along or said.along)
+            lanes = dimensions(last, np.ndim(one), entry.along or said.along)
             held.add(last, lanes, one, entry, entry.unit_in(one))
     elif shape == "keyed records":
-        _put_keyed_records(group.within(_safe(name)), value)
+        _put_keyed_records(group.within(safe(name)), value)
     elif shape == "keyed":
         along, *inner = said.along or (f"{name}_of",)
         places = Description(meaning=along.replace("_", " "), unit="", names=True)
@@ -195,17 +203,17 @@ def _put(group: _Group, name: str, value: Any, hint: Any, said: Description, uni
         elif group.coordinates[along][1].tolist() != list(value):
             raise ValueError(f"{name}: expected the keys of its neighbours along {along}")
         rows = [np.asarray(one, dtype=float) for one in value.values()]
-        dims = _dimensions(name, 1 + np.ndim(rows[0]) if rows else 1, (along, *inner))
+        dims = dimensions(name, 1 + np.ndim(rows[0]) if rows else 1, (along, *inner))
         group.add(name, dims, rows, said, unit)
     else:
-        values = _plain(value) if shape == "plain" else value
+        values = as_text(value) if shape == "plain" else value
         where = said.along[0] if said.names and said.along else name
-        group.add(where, _dimensions(where, np.ndim(values), said.along), values, said, unit)
+        group.add(where, dimensions(where, np.ndim(values), said.along), values, said, unit)
 
 
 def _put_keyed_records(group: _Group, records: Mapping[str, Any]) -> None:
     for index, (key, one) in enumerate(records.items()):
-        inner = group.within(_numbered(index, key))
+        inner = group.within(numbered(index, key))
         inner.attributes["key"] = key
         _put_fields(inner, one)
 
@@ -225,7 +233,7 @@ def _put_rows(group: _Group, rows: Any, kind: type, along: tuple[str, ...]) -> N
         return
     label = next((name for name, said in descriptions(kind).items() if said.names), None)
     names = [
-        _numbered(index, getattr(one, label) if label else "") for index, one in enumerate(rows)
+        numbered(index, getattr(one, label) if label else "") for index, one in enumerate(rows)
     ]
     _put_columns(group, rows, kind, along[0], "", names)
 
@@ -233,7 +241,7 @@ def _put_rows(group: _Group, rows: Any, kind: type, along: tuple[str, ...]) -> N
 def _put_columns(
     group: _Group, rows: Any, kind: type, along: str, prefix: str, names: list[str]
 ) -> None:
-    hints = _hints(kind)
+    hints = hints_of(kind)
     for name, said in descriptions(kind).items():
         hint, lacking = hints[name]
         values = [getattr(one, name) for one in rows]
@@ -243,15 +251,15 @@ def _put_columns(
             about = Description(meaning=f"1 where there is: {said.meaning}")
             group.add(f"{THERE}{column}", (along,), np.array(there), about, "1")
         held = [one for one in values if one is not None]
-        shape = _shape_in_row(hint, said)
+        shape = shape_in_row(hint, said)
         if not held:
             continue
         if shape == "record" and all(there):
             _put_columns(group, held, hint, along, f"{column}_", names)
         elif shape in ("scalar", "plain") or (
-            shape in ("array", "numbers") and _alike(held) and all(there)
+            shape in ("array", "numbers") and alike(held) and all(there)
         ):
-            empty = _nothing(hint) if shape == "scalar" else "null"
+            empty = nothing(hint) if shape == "scalar" else "null"
             filled = [empty if one is None else one for one in values]
             units = [said.unit_in(one) for one in rows]
             _put_column(group, column, along, filled, said, units, shape)
@@ -271,11 +279,11 @@ def _put_column(
     shape: str,
 ) -> None:
     if shape == "plain":
-        values = [_plain(one) if one != "null" else one for one in values]
+        values = [as_text(one) if one != "null" else one for one in values]
     unit = units[0] if len(set(units)) == 1 else VARYING
     if said.names:
         name = along
-    dims = (along, *_dimensions(name, np.ndim(values) - 1, said.along))
+    dims = (along, *dimensions(name, np.ndim(values) - 1, said.along))
     group.add(name, dims, values, said, unit)
     if unit == VARYING:
         about = Description(meaning=f"unit of: {said.meaning}", unit="")
@@ -319,7 +327,7 @@ class _View:
 
 
 def _restored(kind: type, view: _View, given: dict[str, object]) -> Any:
-    hints = _hints(kind)
+    hints = hints_of(kind)
     values: dict[str, object] = {}
     for name, said in descriptions(kind).items():
         if name in given:
@@ -338,9 +346,9 @@ _MISSING = object()
 
 
 def _read(view: _View, name: str, hint: Any, said: Description) -> Any:
-    shape = _shape(hint, said)
+    shape = shape_of(hint, said)
     if shape in ("record", "rows", "band", "entries", "keyed records"):
-        inner = view.group(_safe(name))
+        inner = view.group(safe(name))
         if inner is None:
             return {} if shape == "entries" else _MISSING
         if shape == "record":
@@ -386,7 +394,7 @@ def _rows(kind: type, view: _View, along: str) -> tuple[Any, ...]:
 def _row(
     kind: type, columns: dict[str, Any], along: str, prefix: str, row: int, inner: _View | None
 ) -> Any:
-    hints = _hints(kind)
+    hints = hints_of(kind)
     values: dict[str, object] = {}
     for name, said in descriptions(kind).items():
         hint, lacking = hints[name]
@@ -394,10 +402,10 @@ def _row(
         stored = along if said.names else column
         if lacking and not columns[f"{THERE}{column}"][row]:
             values[name] = None
-        elif _shape(hint, said) == "record" and (inner is None or inner.group(column) is None):
+        elif shape_of(hint, said) == "record" and (inner is None or inner.group(column) is None):
             values[name] = _row(hint, columns, along, f"{column}_", row, inner)
         elif stored in columns:
-            values[name] = _value(hint, columns[stored][row], _shape_in_row(hint, said))
+            values[name] = _value(hint, columns[stored][row], shape_in_row(hint, said))
         else:
             found = _MISSING if inner is None else _read(inner, column, hint, said)
             if found is _MISSING:
@@ -409,7 +417,7 @@ def _row(
 def _value(hint: Any, value: Any, shape: str) -> Any:
     """A stored value as its type has it."""
     if shape == "plain":
-        return _unplain(hint, json.loads(value))
+        return from_text(hint, value)
     if shape == "scalar":
         return hint(value) if hint in (bool, int, float, str) else value
     if shape == "texts":
@@ -419,106 +427,3 @@ def _value(hint: Any, value: Any, shape: str) -> Any:
     kinds = get_args(get_args(hint)[1]) if len(get_args(hint)) > 1 else ()
     wanted = kinds[0] if kinds and isinstance(kinds[0], type) else None
     return np.asarray(value) if wanted is None else np.asarray(value, dtype=wanted)
-
-
-# --- types -----------------------------------------------------------------------------------
-
-
-@cache
-def _hints(kind: Any) -> dict[str, tuple[Any, bool]]:
-    """Type of each field without its None, and whether it may be None."""
-    return {name: _split(hint) for name, hint in get_type_hints(kind).items()}
-
-
-def _split(hint: Any) -> tuple[Any, bool]:
-    if get_origin(hint) in (Union, types.UnionType):
-        held = [one for one in get_args(hint) if one is not types.NoneType]
-        if len(held) == 1:
-            return held[0], len(get_args(hint)) > 1
-    if get_origin(hint) is Literal:
-        return str, False
-    return hint, False
-
-
-def _shape(hint: Any, said: Description) -> str:
-    """How a field is laid out."""
-    origin, inner = get_origin(hint), get_args(hint)
-    if hint in (bool, int, float, str):
-        return "scalar"
-    if hint is Band:
-        return "band"
-    if is_dataclass(hint):
-        return "record"
-    if origin is np.ndarray or hint is np.ndarray:
-        return "array"
-    if origin is dict and is_dataclass(inner[1]):
-        return "keyed records"
-    if origin is dict and said.entries is not None:
-        return "entries"
-    if origin is dict and (inner[1] is float or get_origin(inner[1]) is np.ndarray):
-        return "keyed"
-    if origin is tuple and len(inner) == 2 and inner[1] is Ellipsis:
-        if is_dataclass(inner[0]):
-            return "rows"
-        if inner[0] is str and said.along:
-            return "texts"
-    if origin is tuple and {*inner} - {Ellipsis} in ({int}, {float}):
-        return "numbers"
-    return "plain"
-
-
-def _shape_in_row(hint: Any, said: Description) -> str:
-    """The same for a field of a row: texts have no dimension of their own there."""
-    shape = _shape(hint, said)
-    return "plain" if shape == "texts" else shape
-
-
-def _dimensions(name: str, count: int, along: tuple[str, ...]) -> tuple[str, ...]:
-    return along if len(along) == count else tuple(f"{name}_{axis}" for axis in range(count))
-
-
-def _nothing(hint: Any) -> Any:
-    """What stands in a column where a row has none."""
-    return {bool: False, int: -1, float: math.nan}.get(hint, "")
-
-
-def _alike(values: list[Any]) -> bool:
-    return len({np.shape(one) for one in values}) == 1
-
-
-def _plain(value: Any) -> str:
-    """Text of JSON; NaN stays NaN, which Python reads back."""
-    return json.dumps(as_plain(value))
-
-
-def as_plain(value: Any) -> Any:
-    """Nested tuples, sets and dicts of scalars as lists and dicts."""
-    if isinstance(value, dict):
-        return {key: as_plain(one) for key, one in value.items()}
-    if isinstance(value, set | frozenset):
-        return sorted(value)
-    if isinstance(value, tuple | list):
-        return [as_plain(one) for one in value]
-    return value.item() if isinstance(value, np.generic) else value
-
-
-def _unplain(hint: Any, value: Any) -> Any:
-    origin, inner = get_origin(hint), get_args(hint)
-    if origin is tuple:
-        kinds = [inner[0]] * len(value) if inner[-1] is Ellipsis else inner
-        return tuple(_unplain(kind, one) for kind, one in zip(kinds, value, strict=True))
-    if origin in (set, frozenset):
-        return origin(value)
-    if origin is dict:
-        return {key: _unplain(inner[1], one) for key, one in value.items()}
-    return value
-
-
-def _numbered(index: int, name: str) -> str:
-    """A name that HDF5 allows and that sorts in order: ``002 needle seat``."""
-    safe = re.sub(r"[^\w .+-]", "_", name).strip(" .")
-    return f"{index:03d} {safe}".strip()
-
-
-def _safe(name: str) -> str:
-    return re.sub(r"[^\w.+-]", "_", name)
