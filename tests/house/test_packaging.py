@@ -83,7 +83,7 @@ def hook():
 def test_pictures_and_links_of_the_index_page_have_whole_addresses(hook):
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     shown = hook.index_page(readme, ADDRESS, "abc")
-    assert shown.count(f"]({ADDRESS}/raw/abc/scenarios/pictures/") == readme.count("![")
+    assert shown.count(f"]({ADDRESS}/raw/abc/scenarios/pictures/") == readme.count("![") == 2
     assert f"]({ADDRESS}/blob/abc/DEVELOPERS.md)" in shown
     assert re.findall(r"\]\((?!https://|#)[^)]*\)", shown) == []
 

@@ -4,7 +4,8 @@ import numpy as np
 
 from tailrace.records.cross_check import cross_check
 from tailrace.report.numbers import ABSENT, significant
-from tailrace.report.table import Table
+from tailrace.report.tables import Table
+from tailrace.report.text import plain_table
 
 
 def as_text(comparison, title):
@@ -20,7 +21,7 @@ def as_text(comparison, title):
     str
     """
     check = cross_check(comparison)
-    return "\n\n".join([title, *(table.text() for table in check_tables(check)), verdict(check)])
+    return "\n\n".join([title, *map(plain_table, check_tables(check)), verdict(check)])
 
 
 def check_tables(check) -> list[Table]:

@@ -1,0 +1,70 @@
+"""Make anew, from the program as it is, what the project shows of it.
+
+    python .ci/refresh.py            # an environment with pip install -e ".[test]"
+
+Pictures in ``scenarios/pictures``, the page with sliders in ``scenarios/pages``, and the tables in
+README and guide (fences that name their command). Takes a few minutes.
+"""
+
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT / "tests"))
+PICTURES = {
+    "run scenarios/inherited-core-shell.toml": {
+        "peaks": "inherited-core-shell-peaks",
+        "chromatogram": "inherited-core-shell-chromatogram",
+    },
+    "improve scenarios/decide/brewery-core-shell.toml": {"steps": "brewery-core-shell-steps"},
+    "figures outlet-signals": {"outlet-signals": "outlet-signals"},
+}
+PAGE = ROOT / "scenarios" / "pages" / "inherited-core-shell.html"
+
+
+def tailrace(*arguments):
+    """Run a command in the project's folder."""
+    subprocess.run([sys.executable, "-m", "tailrace", *arguments], cwd=ROOT, check=True)
+
+
+def pictures():
+    """Copy the pictures of some commands."""
+    for command, copies in PICTURES.items():
+        with tempfile.TemporaryDirectory() as folder:
+            tailrace(*command.split(), "--out", folder)
+            for name, copy in copies.items():
+                shutil.copy(
+                    Path(folder) / f"{name}.svg", ROOT / "scenarios" / "pictures" / f"{copy}.svg"
+                )
+
+
+def page():
+    """Write the page with sliders, with the sliders that it says it has."""
+    slides = dict.fromkeys(re.findall(r"--slide '([^']*)'", PAGE.read_text(encoding="utf-8")))
+    asked = [word for slide in slides for word in ("--slide", slide)]
+    tailrace("page", "scenarios/inherited-core-shell.toml", *asked, "--out", str(PAGE))
+
+
+def tables():
+    """Set today's tables into the fences that name their command."""
+    from reference.printed import FENCE, pages, printed, title
+
+    answers = {}
+    for file in pages():
+        text = file.read_text(encoding="utf-8")
+        for arguments, body in FENCE.findall(text):
+            if arguments not in answers:
+                answers[arguments] = printed(arguments)
+            today = [answers[arguments][title(table)] for table in body.strip().split("\n\n")]
+            new = "\n\n".join("\n".join(map(str.rstrip, one.splitlines())) for one in today)
+            text = text.replace(f"{arguments}\n{body}```", f"{arguments}\n{new}\n```")
+        file.write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    for step in (tables, pictures, page):
+        step()
