@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tailrace.scenario import load_scenario
+import tailrace
 from tailrace.studies.improving.answering import carried_out
 from tailrace.studies.improving.branches import Branches
 from tailrace.studies.improving.planning import planned
@@ -100,7 +100,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "twelve.toml"
         file.write_text(text(asked.solutes))
-        scenario = load_scenario(file)
+        scenario = tailrace.load(file)
     building, plan = timed(lambda: planned(scenario))
     figures_along(Branches(plan.journeys.itineraries[:4]), str)  # compiles
     travelling, answer = timed(lambda: carried_out(plan))

@@ -3,24 +3,23 @@
 #
 # Cells for a notebook, or for an editor that knows cells; as a plain script they run too, silently.
 # They need nothing but tailrace. In a notebook the last line of a cell shows its object: a scenario
-# its path, a journey its tables and a small figure.
+# its path, a result its tables and a small figure.
 
-# %% A scenario: read, checked, and not yet travelled
-from dataclasses import replace
+# %% A scenario: read and checked
 from pathlib import Path
 
 import tailrace
 
 HERE = Path(__file__).parent if "__file__" in globals() else Path.cwd()
 SCENARIOS = HERE.parent
-scenario = tailrace.load_scenario(SCENARIOS / "inherited-core-shell.toml")
+scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
 scenario
 
-# %% The journey: every solute through every part
-result = tailrace.travel(scenario.itinerary())
+# %% The run: every solute through every part
+result = tailrace.run(scenario)
 result
 
-# %% Figures are arrays with one number for each solute, in SI units
+# %% Metrics are arrays with one number for each solute, in SI units
 plates = dict(zip(result.lanes, result.recorded["plates_half_height"], strict=True))
 errors = dict(zip(result.lanes, result.numerical_error["plates_half_height"], strict=True))
 plates, errors
@@ -33,16 +32,8 @@ ratios = {
 }
 ratios
 
-# %% Another instrument: parts are plain objects, so a smaller cell is a replaced one
-itinerary = scenario.itinerary()
-smaller = replace(
-    itinerary,
-    passages=tuple(
-        (replace(part, volume=2.5e-9) if part.kind == "cell" else part, stream)
-        for part, stream in itinerary.passages
-    ),
-)
-improved = tailrace.travel(smaller)
+# %% Another instrument: a smaller cell, checked like a file
+improved = tailrace.run(scenario.changed({"flow cell.volume": "2.5 uL"}))
 improved
 
 # %% The curve itself: times in s, and the share of the amount that passes in a second
@@ -52,8 +43,6 @@ apex = times[heights.argmax()]
 apex, heights.max()
 
 # %% Many cases at once: a sweep over the length of a tube
-from tailrace.studies import sweep
-
-made = sweep(scenario, ["tube to cell.length = 50 mm .. 300 mm, 6 points"])
+made = tailrace.sweep(scenario, ["tube to cell.length = 50 mm .. 300 mm, 6 points"])
 kept = made.figures["recorded/plates_half_height"] / made.figures["column_alone/plates_half_height"]
 kept

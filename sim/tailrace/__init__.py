@@ -1,28 +1,283 @@
 """Numerical simulation of how an injected band broadens on its way through a chromatograph.
 
-``load_scenario`` reads a scenario file, its ``itinerary()`` is what there is to travel, and
-``travel`` answers what is recorded at the end and what each part added. Both load when first used.
+>>> import tailrace
+>>> scenario = tailrace.load("instrument.toml")
+>>> result = tailrace.run(scenario)
+>>> result.recorded["plates_half_height"]
+
+``load`` reads a scenario, ``run`` propagates its solutes, ``sweep``, ``improve`` and ``tolerance``
+ask questions that take many runs, and ``read`` reads back whatever one of them stored. A scenario
+is changed with ``scenario.changed({"inlet tube.length": "100 mm"})``. All that is needed is loaded
+when it is first used.
 """
 
-from importlib import import_module
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from os import PathLike
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from tailrace.display import shown_by
 
-_DOORS = {"load_scenario": "tailrace.scenario", "travel": "tailrace.journey"}
+if TYPE_CHECKING:
+    from tailrace.journey.result import Result
+    from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.improving.aims import Constraints
+    from tailrace.studies.improving.result import Improvement
+    from tailrace.studies.sweeping import Sweep
+    from tailrace.studies.tolerance.result import Tolerance
 
-__all__ = ["load_scenario", "travel"]
+__all__ = ["__version__", "improve", "load", "read", "run", "sweep", "tolerance"]
+
+Path: TypeAlias = "str | PathLike[str]"
+Progress: TypeAlias = "Callable[[int, int], object]"
 
 
-def __getattr__(name: str) -> object:
-    if name in _DOORS:
-        return getattr(import_module(_DOORS[name]), name)
+def load(path: Path) -> Scenario:
+    """Read and check a scenario file.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    Scenario
+        ``Scenario.from_text`` and ``Scenario.from_tables`` make one without a file.
+
+    Raises
+    ------
+    ScenarioError
+        With one sentence for each thing to mend: file, line, key, what was expected, what was
+        found, what to change.
+    """
+    from tailrace.scenario.scenario import Scenario
+
+    return Scenario.load(path)
+
+
+def run(
+    scenario: Scenario | Path,
+    *,
+    accuracy: float | None = None,
+    solver: Literal["finite differences", "spectral"] | None = None,
+    progress: Progress | None = None,
+) -> Result:
+    """Propagate every solute of a scenario through its path.
+
+    Parameters
+    ----------
+    scenario : Scenario or path
+    accuracy : float, 1, optional
+        Relative error asked of the signal behind a tube; the scenario's own without it.
+    solver : str, optional
+        How a band goes through tubes; the scenario's own without it.
+    progress : callable, optional
+        Called as ``progress(done, total)`` with numbers of parts.
+
+    Returns
+    -------
+    Result
+        What each part does, what is recorded, the estimated discretisation errors, the bands.
+
+    Raises
+    ------
+    BudgetError
+        Where it would take too much memory or time.
+    AccuracyError, MeasureError
+        Where the numbers cannot be computed as asked.
+    """
+    from dataclasses import replace
+
+    from tailrace.journey import travel
+
+    loaded = _loaded(scenario)
+    itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
+    return replace(travel(itinerary, progress), source=loaded)
+
+
+def sweep(
+    scenario: Scenario | Path,
+    vary: Sequence[str],
+    *,
+    together: bool = False,
+    progress: Progress | None = None,
+) -> Sweep:
+    """Vary fields of a scenario and run every case.
+
+    Parameters
+    ----------
+    scenario : Scenario or path
+    vary : sequence of str
+        ``"tube.length = 50 mm .. 1 m, 40 points"`` or ``"method.flow = 0.1, 0.3 mL/min"``.
+    together : bool
+        True: the fields change in step. False: every value of one meets every value of the others.
+    progress : callable, optional
+        Called as ``progress(done, total)`` with numbers of cases.
+
+    Returns
+    -------
+    Sweep
+
+    Raises
+    ------
+    StudyError, ScenarioError, BudgetError
+        For a wrong axis or case, before anything is computed.
+    AccuracyError
+        Where no case at all can be computed.
+    """
+    from tailrace.studies.sweeping import sweep as answer
+
+    return answer(_loaded(scenario), vary, together, progress)
+
+
+def improve(
+    scenario: Scenario | Path,
+    *,
+    aim: Literal["plates", "resolution", "tailing", "signal"] = "plates",
+    of: str = "",
+    constraints: Constraints | None = None,
+    stop: float = 0.02,
+    order: Literal["gain", "money", "effort"] = "gain",
+    progress: Progress | None = None,
+) -> Improvement:
+    """Say which of a scenario's ``[[changes]]`` to make, and in which order.
+
+    Parameters
+    ----------
+    scenario : Scenario or path
+    aim, of : str
+        What is to be better, and of which solute (of a resolution: pair ``a/b``); the worst of all
+        counts where ``of`` is empty.
+    constraints : Constraints, optional
+        ``tailrace.studies.improving.Constraints(pressure=4e7)``.
+    stop : float, 1
+        A step that brings less than this share of the metric before it is not worth making.
+    order : str
+        Most gain first, or most for the money or the working time.
+    progress : callable, optional
+        Called as ``progress(done, total)``.
+
+    Returns
+    -------
+    Improvement
+
+    Raises
+    ------
+    StudyError, ScenarioError
+        For what cannot be asked, and for a combination that makes no sound scenario.
+    AccuracyError, MeasureError
+        Where nothing can be computed, or the start has no such metric.
+    """
+    from tailrace.studies import improving
+
+    answer: Callable[..., Improvement] = improving.improve
+    return answer(
+        _loaded(scenario),
+        aim=aim,
+        of=of,
+        constraints=constraints,
+        stop=stop,
+        order=order,
+        progress=progress,
+    )
+
+
+def tolerance(
+    scenario: Scenario | Path,
+    *,
+    samples: int = 10_000,
+    digits: int | None = None,
+    seed: int = 1,
+    generator: Literal["random", "sobol", "halton", "latin hypercube"] = "random",
+    indices: int = 0,
+    widen: Sequence[str] = (),
+    together: bool = False,
+    maps: Sequence[tuple[str, str]] = (),
+    progress: Progress | None = None,
+) -> Tolerance:
+    """Sample the ``[[uncertain]]`` inputs of a scenario and judge by its ``[[accept]]``.
+
+    Parameters
+    ----------
+    scenario : Scenario or path
+    samples, seed : int
+    digits : int, optional
+        1 or 2: sample until so many digits of all standard uncertainties stand (JCGM 101, 7.9).
+    generator : str
+    indices : int
+        Rows of each sample for Sobol' indices, a power of 2; 0: none.
+    widen : sequence of str
+        Fields whose widest tolerance is looked for; ``("all",)`` for every one.
+    together : bool
+        Widen these all at once, too.
+    maps : sequence of two str
+        Pairs of fields: where may they lie?
+    progress : callable, optional
+        Called as ``progress(done, total)`` with numbers of runs.
+
+    Returns
+    -------
+    Tolerance
+
+    Raises
+    ------
+    StudyError, BudgetError, ScenarioError
+        For what cannot be asked, and for an input whose far ends are no sound scenario.
+    AccuracyError
+        Where no sample can be computed.
+    """
+    from tailrace.studies.tolerance import carry_out, plan
+
+    planned = plan(
+        _loaded(scenario), samples, digits, seed, generator, indices, widen, together, maps
+    )
+    return carry_out(planned, progress=progress)
+
+
+def read(path: Path) -> object:
+    """Read back what a run or a study stored: a Result, Sweep, Improvement or Tolerance.
+
+    Parameters
+    ----------
+    path : str or path
+        A file of ``run``, ``sweep``, ``improve`` or ``tolerance`` with ``--out``, or of ``save``.
+
+    Raises
+    ------
+    RecordError
+        Where the file is missing, damaged, or of another origin.
+    """
+    from pathlib import Path
+
+    from tailrace.report.forms import read as stored
+
+    return stored(Path(path))
+
+
+def _loaded(scenario: Scenario | Path) -> Scenario:
+    from tailrace.scenario.scenario import Scenario
+
+    return scenario if isinstance(scenario, Scenario) else Scenario.load(scenario)
+
+
+def __getattr__(name: str) -> str:
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version("tailrace")
     raise AttributeError(f"module 'tailrace' has no attribute {name!r}")
 
 
-def _html(value: object) -> str:
-    from tailrace.report.notebook import html
+def _made(form: str) -> Callable[..., object]:
+    def make(value: object, *more: object) -> object:
+        from tailrace.report import forms
 
-    return html(value)
+        return getattr(forms, form)(value, *more)
+
+    return make
 
 
-shown_by(html=_html)
+shown_by(
+    **{form: _made(form) for form in ("html", "to_xarray", "to_json", "to_html", "plot", "save")}
+)

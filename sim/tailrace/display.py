@@ -19,13 +19,13 @@ def shown_by(**makers: Callable[..., Any]) -> None:
 
 
 class Displayed:
-    """Gives a class its rich display in notebooks and a short ``repr``."""
+    """Gives a class a short ``repr`` and its rich display in notebooks."""
 
     def __init_subclass__(cls) -> None:
         """Keep ``repr`` short where a dataclass would write out every array."""
         super().__init_subclass__()
         if "__repr__" not in cls.__dict__:
-            cls.__repr__ = Displayed.__repr__  # type: ignore[method-assign]
+            setattr(cls, "__repr__", Displayed.__repr__)  # noqa: B010
 
     def __repr__(self) -> str:
         """Class, texts and numbers, and how many there are of everything else."""
@@ -36,6 +36,38 @@ class Displayed:
     def _repr_html_(self) -> str:
         """HTML, asked for by notebooks."""
         return str(_MAKERS["html"](self))
+
+
+class Handed(Displayed):
+    """A result, which can be handed on in several forms, too."""
+
+    def to_xarray(self) -> Any:
+        """The record as an ``xarray.DataTree``, every variable with its unit and meaning."""
+        return _MAKERS["to_xarray"](self)
+
+    def to_json(self) -> str:
+        """The object that the command prints with ``--json``; SI, null for what does not exist."""
+        return str(_MAKERS["to_json"](self))
+
+    def to_html(self) -> str:
+        """The report: one page that stands alone."""
+        return str(_MAKERS["to_html"](self))
+
+    def plot(self) -> Any:
+        """The picture that says most: ``svg()``, ``png()``, ``pdf()``, matplotlib's ``figure``."""
+        return _MAKERS["plot"](self)
+
+    def save(self, path: Any) -> None:
+        """Write one of these to a file by its ending: .h5, .nc, .json, .html, .svg, .png, .pdf.
+
+        Raises
+        ------
+        TailraceError
+            For another ending.
+        OSError
+            Where the file cannot be written.
+        """
+        _MAKERS["save"](self, path)
 
 
 def _brief(name: str, value: object) -> str:

@@ -1,5 +1,7 @@
 """The ways in which tailrace says no; each message says what to change."""
 
+from collections.abc import Iterable
+
 
 class TailraceError(Exception):
     """Base of every error that tailrace raises on purpose.
@@ -18,7 +20,7 @@ class QuantityError(TailraceError):
 class ScenarioError(TailraceError):
     """A scenario file is wrong. ``problems`` holds one sentence for each thing to mend."""
 
-    def __init__(self, problems):
+    def __init__(self, problems: Iterable[str]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(self.problems))
 
@@ -32,7 +34,7 @@ class BudgetError(TailraceError):
 
 
 class MeasureError(TailraceError):
-    """The figure asked for does not exist on this peak (for example a width it does not have)."""
+    """The metric asked for does not exist on this peak (for example a width it does not have)."""
 
     exit_code = 3
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+import tailrace
 from tailrace.cli import main
 from tailrace.eluent.diffusion import (
     TYPICAL_ERROR,
@@ -14,7 +15,6 @@ from tailrace.eluent.diffusion import (
 )
 from tailrace.eluent.molar_volume import TYPICAL_ERROR as VOLUME_ERROR
 from tailrace.eluent.molar_volume import schroeder
-from tailrace.scenario import load_scenario
 from tailrace.scenario.estimates import tube_response
 
 WATER = {"water": 1.0}
@@ -168,7 +168,7 @@ def test_a_run_says_what_an_estimate_means_for_the_tubes(sparse):
 def test_response_of_the_tubes(sparse):
     # Taylor: the variance of a long tube goes as 1/D, that of a short one hardly depends on it
     long, short = (
-        tube_response(load_scenario(sparse(length)).itinerary().passages)
+        tube_response(tailrace.load(sparse(length)).itinerary().passages)
         for length in ("90 m", "20 mm")
     )
     assert long == pytest.approx(-1, abs=0.02)

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import tailrace
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.travelling import pass_through
 from tailrace.measures import measure
-from tailrace.scenario.read import load_scenario
 from tailrace.signals import Resolution
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
@@ -32,7 +32,7 @@ EVERYTHING = {name: new for change in LOWERED.values() for name, new in change.i
 
 @cache
 def loaded(scenario):
-    return load_scenario(FOLDER / f"{scenario}.toml").itinerary()
+    return tailrace.load(FOLDER / f"{scenario}.toml").itinerary()
 
 
 def changed(scenario, change):

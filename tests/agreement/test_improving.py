@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from reference.improving import best_orders, loaded
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 from tailrace.studies.improving.answering import improve
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -57,7 +57,7 @@ def test_the_best_order_is_that_of_trying_all_orders(tmp_path, seed):
 
 @pytest.fixture(scope="module")
 def core_shell():
-    return improve(load_scenario(SCENARIOS / "inherited-core-shell.toml"))
+    return improve(tailrace.load(SCENARIOS / "inherited-core-shell.toml"))
 
 
 def test_the_core_shell_column_is_worth_it(core_shell):

@@ -6,8 +6,8 @@ import tomllib
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+import tailrace
 from tailrace.errors import ScenarioError
-from tailrace.scenario.read import load_scenario
 
 WORDS = st.text(st.characters(min_codepoint=32, max_codepoint=126), max_size=8)
 JUNK = st.recursive(
@@ -72,7 +72,7 @@ def test_any_value_at_any_place_is_read_or_refused_in_sentences(data, sound, tmp
     path = tmp_path / "case.toml"
     path.write_text("".join(f"{json.dumps(k)} = {as_toml(v)}\n" for k, v in document.items()) + "#")
     try:
-        load_scenario(path).itinerary()
+        tailrace.load(path).itinerary()
     except ScenarioError as error:
         assert error.problems
         for sentence in error.problems:

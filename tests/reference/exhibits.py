@@ -4,7 +4,7 @@ from functools import cache, partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from tailrace.scenario import load_scenario
+import tailrace
 from tailrace.studies.gallery import (
     ENTRIES,
     compute,
@@ -59,4 +59,4 @@ def _smooth():
     with TemporaryDirectory() as folder:
         path = Path(folder) / "smooth.toml"
         path.write_text(SMOOTH, encoding="utf-8")
-        return load_scenario(path)
+        return tailrace.load(path)

@@ -2,7 +2,7 @@
 
 from itertools import permutations
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 
 START = """
 title = "A short path"
@@ -64,7 +64,7 @@ def loaded(folder, *more, start=START):
     """The scenario of a start and what stands below it."""
     file = folder / "changes.toml"
     file.write_text("\n".join((start, *more)))
-    return load_scenario(file)
+    return tailrace.load(file)
 
 
 def area(gains, weights, order):

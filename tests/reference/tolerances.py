@@ -1,6 +1,6 @@
 """A short tolerance study of full journeys, quick enough for tests."""
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 from tailrace.studies.tolerance import carrying, region, widening
 
 SCENARIO = """
@@ -91,7 +91,7 @@ FEW = {
 def loaded(folder, *rows):
     file = folder / "study.toml"
     file.write_text(SCENARIO + "".join(rows))
-    return load_scenario(file)
+    return tailrace.load(file)
 
 
 class Shelves(dict):

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 from tailrace.studies.improving import improve
 from tailrace.studies.improving.aims import Constraints
 
@@ -13,7 +13,7 @@ DECISIONS = sorted((FOLDER / "decide").glob("*.toml"))
 
 
 def answer(name, **asked):
-    return improve(load_scenario(FOLDER / f"{name}.toml"), **asked)
+    return improve(tailrace.load(FOLDER / f"{name}.toml"), **asked)
 
 
 def named(improvement, name):
@@ -26,7 +26,7 @@ def best_names(improvement):
 
 @pytest.mark.parametrize("path", DECISIONS, ids=lambda path: path.stem)
 def test_each_file_is_sound_and_offers_changes(path):
-    scenario = load_scenario(path)
+    scenario = tailrace.load(path)
     assert scenario.document.changes
     assert all(one.effort is not None for one in scenario.document.changes)
 
@@ -92,7 +92,7 @@ def test_the_short_seat_is_overrated_seven_times():
     """The cause: at a Fourier number of a hundredth the long-tube formula is far too high."""
     from tailrace.journey import travel
 
-    result = travel(load_scenario(FOLDER / "decide/theory-ranks-otherwise.toml").itinerary())
+    result = travel(tailrace.load(FOLDER / "decide/theory-ranks-otherwise.toml").itinerary())
     seat = next(one for one in result.parts if one.name == "needle seat")
     assert seat.fourier_number[0] == pytest.approx(0.0113, rel=0.01)
     assert seat.variance_gaussian_theory[0] > 7 * seat.variance_exact[0]

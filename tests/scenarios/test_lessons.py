@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+import tailrace
 from tailrace.cli import main
 from tailrace.journey import travel
 from tailrace.records.losses import kept_fraction
 from tailrace.records.separation import separation
 from tailrace.report.numbers import percent, significant
-from tailrace.scenario import load_scenario
 from tailrace.studies import sweep
 
 FOLDER = Path(__file__).parents[2] / "scenarios" / "lessons"
@@ -44,7 +44,7 @@ def commands(sheet):
 
 
 def early_peaks():
-    result = travel(load_scenario(FOLDER / "early-peaks.toml").itinerary())
+    result = travel(tailrace.load(FOLDER / "early-peaks.toml").itinerary())
     at = {part.name: part.variance_simulated for part in result.parts}
     outside = sum(values for name, values in at.items() if name != "column")
     kept = kept_fraction(result)
@@ -69,14 +69,14 @@ def swept(labels, made):
 
 
 def bore():
-    scenario = load_scenario(FOLDER / "bore.toml")
+    scenario = tailrace.load(FOLDER / "bore.toml")
     yield swept(("0.1 mm", "0.2 mm", "0.3 mm"), sweep(scenario, BORES, together=True))
     yield swept(("125 mm", "250 mm", "500 mm", "1000 mm"), sweep(scenario, [LENGTHS]))
     yield swept(("0.25 mL/min", "0.5 mL/min", "1 mL/min", "2 mL/min"), sweep(scenario, [FLOWS]))
 
 
 def slow_detector():
-    made = sweep(load_scenario(FOLDER / "slow-detector.toml"), [CONSTANTS])
+    made = sweep(tailrace.load(FOLDER / "slow-detector.toml"), [CONSTANTS])
     rows = []
     for case, label in enumerate(("0.02 s", "0.05 s", "0.1 s", "0.2 s", "0.5 s", "1 s")):
         result = made.case(case)

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from reference.slider_pages import SliderPage, curve_of
 
+import tailrace
 from tailrace.journey import travel
-from tailrace.scenario import load_scenario
 from tailrace.studies.cases import choices
 from tailrace.studies.sliders import BYTES, BYTES_OF_PART
 from tailrace.studies.sweeping import planned
@@ -28,7 +28,7 @@ def plan(read):
     """The sliders as the page itself says that they were asked for."""
     asked = re.findall(r"--slide '([^']*)'", read.text)
     assert len(asked) == 3
-    return planned(load_scenario(FOLDER / "inherited-core-shell.toml"), asked)
+    return planned(tailrace.load(FOLDER / "inherited-core-shell.toml"), asked)
 
 
 def test_it_is_of_the_scenario_as_it_stands(read, plan):
@@ -49,7 +49,7 @@ def test_it_starts_where_the_scenario_stands(read, plan):
     labels = [axis["labels"][axis["start"]] for axis in read.data["axes"]]
     assert labels == ["400 mm", "13 uL", "0.5 s"]
     position = choices(plan.axes).index(tuple(places))
-    own = load_scenario(FOLDER / "inherited-core-shell.toml").itinerary()
+    own = tailrace.load(FOLDER / "inherited-core-shell.toml").itinerary()
     for (mine, _), (other, _) in zip(
         plan.itineraries[position].passages, own.passages, strict=True
     ):

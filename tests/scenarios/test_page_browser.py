@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from reference.slider_pages import SliderPage, chromium
 
+import tailrace
 from tailrace.journey import travel
-from tailrace.scenario import load_scenario
 from tailrace.studies.cases import choices
 from tailrace.studies.sweeping import planned
 
@@ -58,7 +58,7 @@ def shown(browser):
 @pytest.fixture(scope="module")
 def plan():
     asked = re.findall(r"--slide '([^']*)'", SliderPage(PAGE.read_text(encoding="utf-8")).text)
-    return planned(load_scenario(FOLDER / "inherited-core-shell.toml"), asked)
+    return planned(tailrace.load(FOLDER / "inherited-core-shell.toml"), asked)
 
 
 def moved(driver, *places):

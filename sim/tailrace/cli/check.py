@@ -7,9 +7,9 @@ import click
 @click.argument("scenario", type=click.Path())
 def check(scenario):
     """Check SCENARIO without running it: its path, and every default and estimate it rests on."""
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
-    loaded = load_scenario(scenario)
+    loaded = Scenario.load(scenario)
     solutes = loaded.document.solutes
     count = f"{len(solutes)} solute{'s' if len(solutes) > 1 else ''}"
     click.echo(f'OK: {loaded.path}: "{loaded.title}", {count}')

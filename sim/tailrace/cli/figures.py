@@ -107,9 +107,9 @@ def _loaded(scenario, chosen):
 
     if scenario is None:
         return None
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
-    loaded = load_scenario(scenario)
+    loaded = Scenario.load(scenario)
     without = [name for name in chosen if not ENTRIES[name].of_instrument]
     if without:
         click.echo(f"--scenario does not matter to: {', '.join(without)}", err=True)

@@ -61,12 +61,12 @@ def film(scenario, part, solute, out, seconds, speed, rate, size):
     stream that leaves is drawn below; where the path goes on, the peak recorded at its end
     follows. The same input gives the same file.
     """
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
     chosen, program = _size(size), _program(out)
     if seconds is not None and speed is not None:
         raise TailraceError("expected --seconds or --speed, found both; leave one out")
-    loaded = load_scenario(scenario)
+    loaded = Scenario.load(scenario)
     with _progress() as told:
         _write(out, program, loaded, (part, solute), (seconds, speed, rate), chosen, told)
     click.echo(f"wrote {out}", err=True)

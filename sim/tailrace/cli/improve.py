@@ -66,7 +66,7 @@ def improve(scenario, aim, solute, pair, stop, order, out, cross_check, as_json,
     tailrace improve scenarios/decide/brewery-core-shell.toml --out out/brewery
     tailrace improve lab.toml --aim resolution --budget 500 --signal-to-noise 0.8
     """
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.planning import planned
 
     if cross_check and out is None:
@@ -75,7 +75,7 @@ def improve(scenario, aim, solute, pair, stop, order, out, cross_check, as_json,
     constraints = constraints_of(limits)
     file = expect_file(expect)
     plan = planned(
-        load_scenario(scenario),
+        Scenario.load(scenario),
         aim=aim,
         of=targets,
         constraints=constraints,

@@ -44,12 +44,12 @@ def page(scenario, slide, solutes, out):
     """
     from tailrace.records.atomic import write_bytes
     from tailrace.report.sliders import sliders_page
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.sliders import sliders
 
     out = Path(f"{scenario.stem}.html") if out is None else out
     _check(out)
-    loaded = load_scenario(scenario)
+    loaded = Scenario.load(scenario)
     with progress_bar("positions") as progress:
         study = sliders(loaded, slide, solutes, progress)
     content = sliders_page(study, provenance_of(loaded)).encode()

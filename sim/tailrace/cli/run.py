@@ -6,10 +6,9 @@ from pathlib import Path
 
 import click
 
-from tailrace.cli.numerics import accuracy_option, computed, solver_option
+from tailrace.cli.numerics import accuracy_option, solver_option
 from tailrace.cli.writing import no_folder
-from tailrace.errors import TailraceError
-from tailrace.records.provenance import own_version
+from tailrace.records.provenance import own_version, provenance_of
 
 
 @click.command()
@@ -31,16 +30,16 @@ from tailrace.records.provenance import own_version
 def run(scenario, out, cross_check, as_json, solver, accuracy):
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
-    loaded = load_scenario(scenario)
+    loaded = Scenario.load(scenario)
     provenance = None
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     if out is not None:
         _make_folder(out)
-        provenance = _provenance(loaded)
-    itinerary = computed(loaded.itinerary(), solver, accuracy)
+        provenance = provenance_of(loaded)
+    itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     result = travel(itinerary, _progress if sys.stderr.isatty() else None)
     check = _check(itinerary) if cross_check else None
     written = [] if out is None else _write(out, result, provenance, check)
@@ -65,27 +64,6 @@ def _progress(done, total):
     """One line on a terminal, overwritten until it is done and then wiped out."""
     bar = "" if done == total else f"part {done} of {total}"
     click.echo(f"\r\x1b[K{bar}", nl=False, err=True)
-
-
-def _provenance(loaded):
-    """Read the text now: while the numbers are computed, someone may edit the file."""
-    from hashlib import sha256
-
-    from tailrace.records.provenance import Provenance
-
-    content = loaded.path.read_bytes()
-    if sha256(content).hexdigest() != loaded.sha256:
-        raise TailraceError(
-            f"{loaded.path}: expected the file to stay as it was first read, found it changed; "
-            "run again"
-        )
-    return Provenance(
-        title=loaded.title,
-        scenario_sha256=loaded.sha256,
-        scenario=content.decode(),
-        version=own_version(),
-        assumptions=tuple(loaded.assumptions()),
-    )
 
 
 def _check(itinerary):

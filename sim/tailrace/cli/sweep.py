@@ -58,10 +58,10 @@ def sweep(scenario, vary, together, out, as_json):
     tailrace sweep tube.toml --vary "tube.length = 50 mm .. 1 m, 40 points" \\
         --vary "method.flow = 0.1, 0.3, 1 mL/min" --out tube.h5
     """
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.sweeping import carried_out, planned
 
-    plan = planned(load_scenario(scenario), vary, together)
+    plan = planned(Scenario.load(scenario), vary, together)
     kept = None if out is None else _kept(out, plan)
     with resumable(kept, no_file), progress_bar() as progress:
         made = carried_out(plan, kept, progress)

@@ -67,9 +67,9 @@ def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
         --map "tube.bore × flow cell.volume" --out study.h5
     """
     from tailrace.records.tolerance import as_study
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
-    loaded = load_scenario(scenario)
+    loaded = Scenario.load(scenario)
     plan = _planned(loaded, asked, [_pair(text) for text in maps])
     file = None if out is None else _file(out)
     carry = None

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from tailrace.cli.numerics import accuracy_option, computed
+from tailrace.cli.numerics import accuracy_option
 
 DISAGREE = 1
 """Exit code where the solvers differ by more than the error estimates foresee."""
@@ -23,9 +23,9 @@ def verify(context, scenario, accuracy):
     """
     from tailrace.journey.verification import verify as compare
     from tailrace.report.verification import as_text
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
-    loaded = load_scenario(scenario)
-    comparison = compare(computed(loaded.itinerary(), accuracy=accuracy))
+    loaded = Scenario.load(scenario)
+    comparison = compare(loaded.itinerary().computed(accuracy=accuracy))
     click.echo(as_text(comparison, loaded.title))
     context.exit(0 if comparison.agree else DISAGREE)

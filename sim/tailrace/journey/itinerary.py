@@ -1,6 +1,6 @@
 """What is to be travelled: the parts in order, each with the stream that passes it."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tailrace.display import Displayed
 from tailrace.eluent.stream import Stream
@@ -26,3 +26,12 @@ class Itinerary(Displayed):
     passages: tuple[tuple[object, Stream], ...]
     pressure_limit: float = float("nan")
     resolution: Resolution = field(default_factory=Resolution)
+
+    def computed(self, *, accuracy: float | None = None, solver: str | None = None) -> "Itinerary":
+        """The same, computed with another accuracy (1) or solver; None: as it is."""
+        resolution = self.resolution
+        if accuracy is not None:
+            resolution = Resolution.for_accuracy(accuracy, resolution.solver)
+        if solver is not None:
+            resolution = replace(resolution, solver=solver)
+        return replace(self, resolution=resolution)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tailrace.display import Displayed
+from tailrace.display import Handed
 from tailrace.parts import part_class
 from tailrace.signals.band import Band
 
@@ -71,7 +71,7 @@ class Pressure:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Result(Displayed):
+class Result(Handed):
     """All that one journey says.
 
     Parameters
@@ -93,6 +93,8 @@ class Result(Displayed):
     warnings : tuple of str
     signal : dict of str to (lanes,) array
         As of ``tailrace.journey.signal.signal_of``; empty where it was not asked for.
+    source : Scenario or Provenance, optional
+        What it is the result of.
     """
 
     lanes: tuple[str, ...]
@@ -104,6 +106,7 @@ class Result(Displayed):
     pressure: Pressure
     warnings: tuple[str, ...]
     signal: dict[str, np.ndarray] = field(default_factory=dict)
+    source: object = field(default=None, compare=False)
 
     @property
     def recorded_band(self) -> Band:

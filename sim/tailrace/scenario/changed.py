@@ -1,23 +1,31 @@
-"""A scenario as it is after some of its changes."""
+"""A scenario as it is after some of its changes, or with other values."""
 
-import tomllib
+import hashlib
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError
-from tailrace.scenario.curve import read_curve
+from tailrace.scenario.build import unsupported
+from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import Document
-from tailrace.scenario.problems import problems_of, unknown, without_echoes
+from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown, without_echoes
 from tailrace.scenario.rules import RESERVED, broken_rules, table, tables
+from tailrace.scenario.toml import as_toml
 
 EITHER_OR = (("time_constant", "rise_time"),)
 """Keys of which one excludes the other."""
 OF_THE_START = ("changes", "uncertain", "correlated", "accept")
 """Tables that speak of the instrument as it is, by names that a change may have taken away."""
+FIXED = ("name", "part", "shape", "heater", "needs_temperature_control")
+"""Keys that neither a change nor a study gives another value."""
+
+Made = TypeVar("Made", bound=Contents)
 
 
-def changed(scenario, names):
+def changed(scenario: Made, names: Iterable[str]) -> Made:
     """Return the scenario after some of its changes, checked as strictly as a file.
 
     Parameters
@@ -29,7 +37,7 @@ def changed(scenario, names):
     Returns
     -------
     Scenario
-        Its document has no changes of its own; ``text`` and ``sha256`` stay those of the file.
+        Without changes of its own.
 
     Raises
     ------
@@ -37,47 +45,53 @@ def changed(scenario, names):
         For a name that is not known; for changes that need another or exclude each other; for
         what does not go together after them.
     """
-    document, names = tomllib.loads(scenario.text), tuple(names)
-    known = [one["name"] for _, one in tables(document, "changes")]
+    names = tuple(names)
+    known = [one["name"] for _, one in tables(scenario.tables, "changes")]
     for name in names:
         if name not in known:
             raise ScenarioError([unknown("change", name, known)])
     label = f"with {', '.join(name for name in known if name in names)}" if names else ""
-    reason = missing_or_excluded(document, names)
+    reason = missing_or_excluded(scenario.tables, names)
     if reason:
         raise ScenarioError([f"{label}: {reason}"])
-    return remade(scenario, document_with(document, names), label)
+    return remade(scenario, document_with(scenario.tables, names), label)
 
 
-def remade(scenario, document, label):
-    """Return the scenario with another document, checked as strictly as a file.
+def remade(scenario: Made, document: Tables, label: str) -> Made:
+    """Return the scenario with other tables, checked as strictly as a file.
 
     Parameters
     ----------
     scenario : Scenario
     document : dict
-        As ``tomllib`` would read it.
+        As ``tomllib`` would read it; without the tables of ``OF_THE_START``.
     label : str
         What stands in front of a message: ``with small cell``.
-
-    Returns
-    -------
-    Scenario
 
     Raises
     ------
     ScenarioError
         With the first thing that does not go together.
     """
-    problems, made = [], None
+    problems: list[Problem] = []
     try:
-        made = replace(scenario, document=Document.model_validate(document))
+        model = Document.model_validate(document)
     except ValidationError as error:
         problems = problems_of(error, document)
     problems += without_echoes(list(broken_rules(document)), problems)
     if not problems:
-        made = replace(made, curve=injected_curve(scenario, made, label))
-        problems = made.unsupported()
+        reason = missing_curve(document, scenario)
+        problems = [Problem(("injection", "file"), reason)] if reason else []
+    if not problems:
+        text = as_toml(document)
+        made = replace(
+            scenario,
+            document=model,
+            tables=document,
+            text=text,
+            sha256=hashlib.sha256(text.encode()).hexdigest(),
+        )
+        problems = unsupported(made)
     if problems:
         first = problems[0]
         raise ScenarioError(
@@ -86,7 +100,45 @@ def remade(scenario, document, label):
     return made
 
 
-def missing_or_excluded(document, names) -> str:
+def missing_curve(document: Tables, scenario: Contents) -> str:
+    """Say why the file of an injected signal cannot be read; empty where it can, or is none."""
+    name = table(document, "injection").get("file")
+    return scenario.files.unreadable(name, "a CSV file that can be read") if name else ""
+
+
+def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
+    """Return tables with other values at some places.
+
+    Parameters
+    ----------
+    document : dict
+        As ``tomllib`` reads it.
+    values : mapping of tuple of str and int
+        By place, as of ``tailrace.scenario.target.Target``; each as the file would hold it.
+
+    Returns
+    -------
+    dict
+        A new one; tables that stay as they are, are shared with the old one.
+    """
+    made = dict(document)
+    new: dict[Place, Tables] = {}
+    for (*place, key), value in values.items():
+        new.setdefault(tuple(place), {})[str(key)] = value
+    for above, more in new.items():
+        holder: Any = made
+        step: Any
+        for step in above[:-1]:
+            inner = holder[step] if isinstance(holder, list) else holder.get(step, {})
+            holder[step] = inner.copy()
+            holder = holder[step]
+        step = above[-1]
+        old = holder[step] if isinstance(holder, list) else holder.get(step, {})
+        holder[step] = merged(old, more)
+    return made
+
+
+def missing_or_excluded(document: Tables, names: Collection[str]) -> str:
     """Say why changes cannot be made together; empty where they can.
 
     Parameters
@@ -107,25 +159,31 @@ def missing_or_excluded(document, names) -> str:
     return ""
 
 
-def with_needs(document, names) -> tuple[str, ...]:
+def excluded(document: Tables) -> set[frozenset[str]]:
+    """Return the pairs of names that exclude each other, whichever of the two says it."""
+    return {
+        frozenset((change["name"], other))
+        for _, change in tables(document, "changes")
+        for other in change.get("excludes", [])
+    }
+
+
+def with_needs(document: Tables, names: Collection[object]) -> tuple[str, ...]:
     """Return changes and all that they need, in an order in which they can be made.
 
-    Parameters
-    ----------
-    document : dict
-        As ``tomllib`` reads it; names that are not known are passed over.
-    names : collection of str
+    Names that are not known are passed over.
     """
-    needs = {
+    needs: dict[str, list[str]] = {
         one["name"]: [need for need in _list(one, "needs") if isinstance(need, str)]
         for _, one in tables(document, "changes")
         if isinstance(one.get("name"), str)
     }
-    ordered, met = [], set()
+    ordered: list[str] = []
+    seen: set[str] = set()
 
-    def visit(name):
-        if name in needs and name not in met:
-            met.add(name)
+    def visit(name: str) -> None:
+        if name in needs and name not in seen:
+            seen.add(name)
             for need in needs[name]:
                 visit(need)
             ordered.append(name)
@@ -136,7 +194,7 @@ def with_needs(document, names) -> tuple[str, ...]:
     return tuple(ordered)
 
 
-def document_with(document, names) -> dict:
+def document_with(document: Tables, names: Collection[str]) -> Tables:
     """Return the document after some of its changes.
 
     Parameters
@@ -162,7 +220,7 @@ def document_with(document, names) -> dict:
     return made
 
 
-def heaters(document) -> int:
+def heaters(document: Tables) -> int:
     """How many parts of the path heat what passes. int, 1."""
     return sum(part.get("heater") is True for _, part in tables(document, "path"))
 
@@ -171,11 +229,11 @@ def heaters(document) -> int:
 class _Slot:
     """A place on the path: what it was called at first, and what is there now (None: nothing)."""
 
-    name: str
-    part: dict | None
+    name: object
+    part: Tables | None
 
 
-def _make(change, slots, made):
+def _make(change: Tables, slots: list[_Slot], made: Tables) -> None:
     for name, new in table(change, "set").items():
         if not isinstance(new, dict):
             continue
@@ -197,7 +255,7 @@ def _make(change, slots, made):
             _insert(new, slots)
 
 
-def _insert(new, slots):
+def _insert(new: Tables, slots: list[_Slot]) -> None:
     part = {key: value for key, value in new.items() if key not in ("after", "before")}
     anchor = _at(slots, new.get("after", new.get("before")))
     # Two changes that put in the same part put it in once.
@@ -206,20 +264,16 @@ def _insert(new, slots):
         slots.insert(place + ("after" in new), _Slot(part.get("name"), part))
 
 
-def _at(slots, name):
+def _at(slots: list[_Slot], name: object) -> _Slot | None:
     """The place that has this name now, else the one that had it at first; None for neither."""
     now = [slot for slot in slots if slot.part and slot.part.get("name") == name]
     return next(iter(now + [slot for slot in slots if slot.name == name]), None)
 
 
-def merged(values, new) -> dict:
-    """Return a table with new values put over its own.
+def merged(values: Tables, new: Tables) -> Tables:
+    """Return a table with new values put over its own, both as they are written in the file.
 
-    Parameters
-    ----------
-    values, new : dict
-        As they are written in the file. Where a new key excludes an old one (``rise_time`` and
-        ``time_constant``), the old one goes.
+    Where a new key excludes an old one (``rise_time`` and ``time_constant``), the old one goes.
     """
     dropped = {
         other for pair in EITHER_OR for key in pair if key in new for other in pair if other != key
@@ -227,41 +281,6 @@ def merged(values, new) -> dict:
     return {key: value for key, value in values.items() if key not in dropped} | new
 
 
-def _list(values, key):
+def _list(values: Tables, key: str) -> list[Any]:
     found = values.get(key)
     return found if isinstance(found, list) else []
-
-
-def injected_curve(scenario, made, label):
-    """Return the injected signal: read again only where its file is another.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        The one that was read.
-    made : Scenario
-        The one that was made of it.
-    label : str
-        What stands in front of a message.
-
-    Returns
-    -------
-    tuple of two (points,) arrays, s and any unit, or None
-
-    Raises
-    ------
-    ScenarioError
-        Where there is no such file.
-    """
-    name = getattr(made.document.injection, "file", None)
-    if name == getattr(scenario.document.injection, "file", None):
-        return scenario.curve
-    where = scenario.path.parent / name
-    if not where.is_file():
-        raise ScenarioError(
-            [
-                f"{label}: injection.file: expected a CSV file, found nothing at {where}; correct "
-                "the name"
-            ]
-        )
-    return read_curve(where)

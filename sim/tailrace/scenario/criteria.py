@@ -80,7 +80,7 @@ def criteria_of(scenario) -> tuple[Criterion, ...]:
     Raises
     ------
     ScenarioError
-        For a row that is wrong; ``load_scenario`` has found it already.
+        For a row that is wrong; ``tailrace.load`` has found it already.
     """
     criteria, problems = read_criteria(scenario)
     if problems:

@@ -1,25 +1,28 @@
 """Measured values of a field, read from a file of one column."""
 
-import hashlib
 import math
+from pathlib import Path
 
 from tailrace.errors import QuantityError, ScenarioError
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import parse, shortened
+from tailrace.scenario.files import Files
+from tailrace.scenario.target import Target
 
 LARGEST = 5_000_000
 """Bytes."""
 LEAST_VALUES = 5
 
 
-def read_values(path, target) -> tuple[list[float], str]:
+def read_values(files: Files, name: str, target: Target) -> tuple[list[float], str]:
     """Read values in SI, and the SHA-256 of the file.
 
     Parameters
     ----------
-    path : pathlib.Path
-        UTF-8; the first line is the unit (``mm``; ``1`` for plain numbers), then one number a
-        line. Empty lines and lines that begin with # are passed over.
+    files : Files
+    name : str
+        Of a file in UTF-8; the first line is the unit (``mm``; ``1`` for plain numbers), then one
+        number a line. Empty lines and lines that begin with # are passed over.
     target : Target
         The field that they are of.
 
@@ -34,8 +37,9 @@ def read_values(path, target) -> tuple[list[float], str]:
     ScenarioError
         One sentence: the file, the line, what was expected, what was found.
     """
-    content = _content(path)
-    lines = _lines(path, content)
+    text, path = files.text(name, "a file of values", LARGEST), files.where(name)
+    numbered = enumerate((line.strip() for line in text.splitlines()), start=1)
+    lines = [(number, line) for number, line in numbered if line and not line.startswith("#")]
     if not lines:
         raise ScenarioError([f"{path}: expected a unit and numbers below it, found no line"])
     (_, unit), *rows = lines
@@ -51,33 +55,10 @@ def read_values(path, target) -> tuple[list[float], str]:
                 f"{len(set(values))}; add values"
             ]
         )
-    return values, hashlib.sha256(content).hexdigest()
+    return values, files.hashes()[name]
 
 
-def _content(path):
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(LARGEST + 1)
-        if len(content) > LARGEST:
-            raise ScenarioError([f"{path}: expected at most 5 MB, found more; thin it out"])
-        return content
-    except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or "a name that cannot be one").lower()
-        raise ScenarioError(
-            [f"expected a file of values, found {reason} at {str(path)[:120]}; correct the name"]
-        ) from None
-
-
-def _lines(path, content):
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise ScenarioError([f"{path}: expected UTF-8 text, found other bytes"]) from None
-    numbered = enumerate((line.strip() for line in text.splitlines()), start=1)
-    return [(number, line) for number, line in numbered if line and not line.startswith("#")]
-
-
-def _value(path, number, text, unit, target):
+def _value(path: Path, number: int, text: str, unit: str, target: Target) -> float:
     try:
         if target.kind in KINDS:
             return parse(f"{text} {unit}", target.kind)

@@ -42,7 +42,7 @@ class SignalTable(Table):
     )
 
 
-SHAPE_TABLES = {
+SHAPE_TABLES: dict[str, type[Table]] = {
     "gaussian": GaussianTable,
     "plug": PlugTable,
     "signal": SignalTable,

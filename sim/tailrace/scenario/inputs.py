@@ -144,7 +144,7 @@ def inputs_of(scenario) -> tuple[Input, ...]:
     Parameters
     ----------
     scenario : Scenario
-        As ``load_scenario`` made it.
+        As ``tailrace.load`` made it.
 
     Raises
     ------

@@ -155,7 +155,7 @@ InsertedPart = Annotated[
         }
     ),
 ]
-"""A table of ``[[path]]`` with its place; ``change.py`` checks it."""
+"""A table of ``[[path]]`` with its place; ``change_rules.py`` checks it."""
 
 
 class ChangeTable(Table):

@@ -133,7 +133,7 @@ class CellTable(_PathPart):
     pressure_limit: PressureValue | None = Field(None, examples=["60 bar"])
 
 
-PART_TABLES = {
+PART_TABLES: dict[str, type[Table]] = {
     "cell": CellTable,
     "chamber": ChamberTable,
     "column": ColumnTable,

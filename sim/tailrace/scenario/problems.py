@@ -1,7 +1,13 @@
 """What is wrong with a scenario, as sentences that say where, what and what to change."""
 
 import difflib
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeAlias, get_args
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
 
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import kind_named
@@ -11,9 +17,16 @@ from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.gradient import GradientPoint, GradientTable
 from tailrace.scenario.injection import SHAPE_TABLES
 from tailrace.scenario.path import PART_TABLES
+from tailrace.scenario.table import Table
+from tailrace.scenario.toml import in_toml
 from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 
-TABLES = {
+Place: TypeAlias = tuple[str | int, ...]
+"""The keys that lead to something in a scenario; positions in lists count from 0."""
+Tables: TypeAlias = dict[str, Any]
+"""A scenario, or a table of it, as ``tomllib`` reads it."""
+
+TABLES: dict[Place, type[Table]] = {
     (): model.Document,
     ("method",): model.MethodTable,
     ("method", "eluent"): model.EluentTable,
@@ -27,11 +40,11 @@ TABLES = {
     ("correlated", 0): CorrelatedTable,
     ("accept", 0): AcceptTable,
 }
-UNIONS = {"path": ("part", PART_TABLES), "injection": ("shape", SHAPE_TABLES)}
+UNIONS: dict[str | int, tuple[str, Mapping[str, type[Table]]]] = {
+    "path": ("part", PART_TABLES),
+    "injection": ("shape", SHAPE_TABLES),
+}
 ARRAYS = ("path", "solutes", "changes", "uncertain", "correlated", "accept")
-
-MOST_PROBLEMS = 50
-"""So many are told at once; a file with more has one cause for most of them."""
 
 EXPECTED = {
     "string_type": "a text in quotes",
@@ -68,7 +81,7 @@ class Problem:
         Of an unknown key: the known one that was probably meant.
     """
 
-    path: tuple
+    path: Place
     sentence: str
     meant: str = ""
 
@@ -85,7 +98,7 @@ class Problem:
         return text
 
 
-def problems_of(error, document, prefix=()) -> list[Problem]:
+def problems_of(error: ValidationError, document: Tables, prefix: Place = ()) -> list[Problem]:
     """Turn pydantic's errors into ours.
 
     Parameters
@@ -101,7 +114,7 @@ def problems_of(error, document, prefix=()) -> list[Problem]:
     return without_echoes(found, found)
 
 
-def without_echoes(problems, slips) -> list[Problem]:
+def without_echoes(problems: Sequence[Problem], slips: Sequence[Problem]) -> list[Problem]:
     """Leave out what only follows from a misspelt key: that the right one is missing.
 
     Parameters
@@ -115,7 +128,7 @@ def without_echoes(problems, slips) -> list[Problem]:
     return [one for one in problems if one.path not in keys and one.path not in tables]
 
 
-def unknown(what, name, known) -> str:
+def unknown(what: object, name: object, known: Iterable[str]) -> str:
     """Say that a name is not one of those known, and offer the nearest.
 
     Parameters
@@ -131,12 +144,12 @@ def unknown(what, name, known) -> str:
     return f"expected a known {what}, found {shortened(name)}; {advice}"
 
 
-def _listed(names, most=12):
+def _listed(names: list[str], most: int = 12) -> str:
     more = ["…"] if len(names) > most else []
     return ", ".join(names[:most] + more) or "none"
 
 
-def nearest(name, known) -> str:
+def nearest(name: object, known: Iterable[str]) -> str:
     """Return the known name that is most like this one; empty where none is like it."""
     # Compared without case: "Bore" is nearer to "bore" than to anything else.
     folded = {one.lower(): one for one in known}
@@ -149,39 +162,28 @@ def nearest(name, known) -> str:
     return folded[near[0]] if near else ""
 
 
-def line_of(key, field) -> str:
+def line_of(key: object, field: FieldInfo) -> str:
     """Return one line of TOML that would do for a field: ``bore = "0.12 mm"``."""
     examples = list(field.examples or ())
     for mark in field.metadata:
         if isinstance(mark, Quantity):
             examples = examples or list(kind_named(mark.kind).examples)
     if not examples:
-        return key
-    return f"{key} = {_written(examples[0])}"
+        return str(key)
+    return f"{key} = {in_toml(examples[0])}"
 
 
-def _written(value) -> str:
-    """A value as it is written in TOML."""
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {_written(one)}" for key, one in value.items()) + " }"
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_written, value)) + "]"
-    if isinstance(value, bool):
-        return str(value).lower()
-    return f'"{value}"' if isinstance(value, str) else f"{value}"
-
-
-def _problem(error, document, prefix):
+def _problem(error: ErrorDetails, document: Tables, prefix: Place) -> Problem:
     path = _plain((*prefix, *error["loc"]))
     kind, found, limits = error["type"], error["input"], error.get("ctx", {})
     table, key = _table(path[:-1], document), path[-1]
-    field = table.model_fields.get(key) if table else None
-    meant = ""
+    fields = table.model_fields if table else {}
+    field, meant = fields.get(str(key)), ""
     if kind == "quantity":
         sentence = limits["sentence"]
     elif kind == "extra_forbidden":
-        sentence = _of_another(path, table) or unknown("key", key, table.model_fields)
-        meant = "" if _of_another(path, table) else nearest(key, table.model_fields)
+        sentence = _of_another(path, table) or unknown("key", key, fields)
+        meant = "" if _of_another(path, table) else nearest(key, fields)
     elif kind == "missing":
         sentence = f"expected the key {key}, found none; add {_addition(key, field)}"
     elif kind in ("union_tag_not_found", "union_tag_invalid"):
@@ -191,7 +193,7 @@ def _problem(error, document, prefix):
         if tag in found:
             sentence = unknown(tag, found[tag], choices)
     elif kind == "literal_error":
-        sentence = unknown(key, found, field.annotation.__args__)
+        sentence = unknown(key, found, get_args(field.annotation) if field else ())
     else:
         expected = EXPECTED[kind].format(**limits) if kind in EXPECTED else "another value"
         addition = _addition(key, field)
@@ -200,7 +202,7 @@ def _problem(error, document, prefix):
     return Problem(path, sentence, meant)
 
 
-def _of_another(path, table):
+def _of_another(path: Place, table: type[Table] | None) -> str:
     """Say that a key belongs to another kind of part or shape; empty where it does not."""
     if path[0] not in UNIONS:
         homes = [_heading(home) for home, one in TABLES.items() if path[-1] in one.model_fields]
@@ -221,15 +223,14 @@ def _of_another(path, table):
     )
 
 
-def _heading(place):
+def _heading(place: Place) -> str:
     """The line that a table begins with: ``[method.eluent]``, ``[[solutes]]``."""
-    name = ".".join(step for step in place if step != 0)
+    name = ".".join(str(step) for step in place if step != 0)
     return f"[[{name}]]" if 0 in place else f"[{name}]"
 
 
-def _plain(location):
+def _plain(location: Place) -> Place:
     """Take out the name of the chosen kind, which pydantic puts into the path."""
-    location = tuple(location)
     if location[:1] == ("path",):
         return location[:2] + location[3:]
     if location[:1] == ("injection",):
@@ -237,17 +238,17 @@ def _plain(location):
     return location
 
 
-def _table(path, document):
+def _table(path: Place, document: Any) -> type[Table] | None:
     """Return the model of the table at a path; None where the path leads into a list or value."""
     if path and path[0] in UNIONS:
         tag, choices = UNIONS[path[0]]
         for step in path:
             document = document[step]
-        return choices.get(document.get(tag)) if isinstance(document, dict) else None
+        return choices.get(str(document.get(tag))) if isinstance(document, dict) else None
     return TABLES.get(tuple(0 if isinstance(step, int) else step for step in path))
 
 
-def _addition(key, field):
+def _addition(key: str | int, field: FieldInfo | None) -> str:
     if key in ARRAYS:
         return f"[[{key}]]"
     if key in UNIONS or (key,) in TABLES:

@@ -1,74 +1,21 @@
-"""Reading a scenario file: all that is wrong with it is told at once."""
+"""From a scenario file to its tables, and back to file and line for all that is wrong with them."""
 
-import hashlib
 import re
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 
-from pydantic import ValidationError
-
 from tailrace.errors import ScenarioError
-from tailrace.scenario.change import broken_changes, unworkable_changes
-from tailrace.scenario.criteria import read_criteria
-from tailrace.scenario.curve import read_curve
+from tailrace.scenario.files import MOST_PROBLEMS
 from tailrace.scenario.locate import Lines
-from tailrace.scenario.model import Document
-from tailrace.scenario.problems import MOST_PROBLEMS, Problem, problems_of, without_echoes
-from tailrace.scenario.rules import broken_rules, table
-from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.uncertain_rules import broken_uncertain
+from tailrace.scenario.problems import Problem, Tables
 
 LARGEST = 1_000_000
 """Bytes."""
 
 
-def load_scenario(path) -> Scenario:
-    """Read and check a scenario file.
-
-    Parameters
-    ----------
-    path : str or pathlib.Path
-
-    Returns
-    -------
-    Scenario
-
-    Raises
-    ------
-    ScenarioError
-        With one sentence for each thing to mend: file, line, key, what was expected, what was
-        found, what to change.
-    """
-    path = Path(path)
-    content = _bytes(path)
-    text = _text(path, content)
-    document = _document(path, text)
-    problems, model = [], None
-    try:
-        model = Document.model_validate(document)
-    except ValidationError as error:
-        problems = problems_of(error, document)
-    told = {problem.path for problem in problems}
-    ties = [one for one in broken_rules(document) if one.path not in told]
-    problems += without_echoes(ties, problems) + broken_changes(document)
-    curve, wrong_rows = _curve(path, document, problems)
-    if not problems and not wrong_rows:
-        scenario = Scenario(
-            title=model.title or path.stem,
-            path=path,
-            sha256=hashlib.sha256(content).hexdigest(),
-            text=text,
-            document=model,
-            curve=curve,
-        )
-        problems = scenario.unsupported() or unworkable_changes(scenario)
-        problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
-        if not problems:
-            return scenario
-    raise ScenarioError(_sentences(path, text, problems) + wrong_rows)
-
-
-def _bytes(path):
+def bytes_of(path: Path) -> bytes:
+    """The bytes of a scenario file; raises ScenarioError where it cannot be read."""
     if path.is_dir():
         raise ScenarioError([f"{path}: expected a scenario file, found a directory; name a file"])
     if not path.exists():
@@ -90,7 +37,8 @@ def _bytes(path):
     return content
 
 
-def _text(path, content):
+def text_of(path: Path, content: bytes) -> str:
+    """The text of a scenario file; raises ScenarioError for other bytes, and for none."""
     try:
         # Some editors put a byte order mark in front, which TOML itself does not know.
         text = content.decode("utf-8-sig")
@@ -106,11 +54,13 @@ def _text(path, content):
     return text
 
 
-def _document(path, text):
+def tables_of(path: Path, text: str) -> Tables:
+    """The tables of a scenario file; raises ScenarioError, with the line, where it is no TOML."""
+    line: int | None = None
     try:
         return tomllib.loads(text)
     except RecursionError:
-        reason, line = "brackets nested too deep", None
+        reason = "brackets nested too deep"
     except ValueError as error:
         # TOMLDecodeError is one; numbers of thousands of digits raise the bare kind.
         reason = str(error)
@@ -126,32 +76,21 @@ def _document(path, text):
     raise ScenarioError([f"{where}: expected TOML, found: {reason}; correct the line"])
 
 
-def _curve(path, document, problems):
-    """Read the file of an injected signal: its points and its own problems."""
-    injection = table(document, "injection")
-    name = injection.get("file")
-    if injection.get("shape") != "signal" or not isinstance(name, str) or not name:
-        return None, []
-    where = path.parent / name[:500]
-    try:
-        if not where.is_file():
-            raise FileNotFoundError(2, "no such file")
-        return read_curve(where), []
-    except ScenarioError as error:
-        return None, list(error.problems)
-    except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or "a name that cannot be one").lower()
-        sentence = f"expected a CSV file that can be read, found {reason} at {str(where)[:120]}; "
-        problems.append(Problem(("injection", "file"), sentence + "correct the name"))
-        return None, []
+def sentences(path: Path, text: str | None, problems: Sequence[Problem]) -> list[str]:
+    """Put file, line and key in front of problems, in the order of the file.
 
-
-def _sentences(path, text, problems):
-    """Put file, line and key in front, in the order of the file."""
-    lines = Lines(text)
+    Parameters
+    ----------
+    path : Path
+    text : str or None
+        None: nobody wrote it, and no line is named.
+    problems : sequence of Problem
+    """
+    lines = Lines(text or "")
     placed = sorted(((lines.line(one.path), one) for one in problems), key=lambda pair: pair[0])
-    said = [
-        f"{path}:{line}: {one.key + ': ' if one.key else ''}{one.sentence}" for line, one in placed
+    found = [
+        f"{path}{f':{line}' if text else ''}: {one.key + ': ' if one.key else ''}{one.sentence}"
+        for line, one in placed
     ]
-    more = len(said) - MOST_PROBLEMS
-    return said[:MOST_PROBLEMS] + ([f"{path}: {more} more problems"] if more > 0 else [])
+    more = len(found) - MOST_PROBLEMS
+    return found[:MOST_PROBLEMS] + ([f"{path}: {more} more problems"] if more > 0 else [])

@@ -1,62 +1,201 @@
-"""``Scenario``: a checked scenario file, ready to be travelled."""
+"""``Scenario``: a checked scenario file, or one made in code, ready to be travelled."""
 
+import hashlib
+import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, Self
 
-import numpy as np
+from pydantic import ValidationError
 
 from tailrace.display import Displayed
+from tailrace.errors import ScenarioError
 from tailrace.journey.itinerary import Itinerary
+from tailrace.scenario.assumptions import assumptions
+from tailrace.scenario.build import itinerary, unsupported
+from tailrace.scenario.change_rules import broken_changes, unworkable_changes
+from tailrace.scenario.changed import changed, with_values
+from tailrace.scenario.contents import Contents
+from tailrace.scenario.criteria import read_criteria
+from tailrace.scenario.files import Files
 from tailrace.scenario.model import Document
-from tailrace.scenario.problems import Problem
+from tailrace.scenario.problems import Problem, Tables, problems_of, without_echoes
+from tailrace.scenario.read import bytes_of, sentences, tables_of, text_of
+from tailrace.scenario.rules import broken_rules, table
+from tailrace.scenario.target import target
+from tailrace.scenario.toml import as_toml, in_toml
+from tailrace.scenario.uncertain_rules import broken_uncertain
+
+UNNAMED = "scenario"
 
 
 @dataclass(frozen=True, kw_only=True)
-class Scenario(Displayed):
-    """What a scenario file says. Made by ``load_scenario``.
+class Scenario(Contents, Displayed):
+    """What a scenario says: fields as of ``Contents``.
 
-    Parameters
-    ----------
-    title : str
-        The file's name where it gives none.
-    path : pathlib.Path
-    sha256 : str
-        Of the bytes of the file.
-    text : str
-        What stands in the file.
-    document : Document
-        Its tables; quantities in SI.
-    curve : tuple of two (points,) arrays, s and any unit, or None
-        The injected signal where it came from a file.
+    Made by ``tailrace.load``, ``Scenario.from_text`` or ``Scenario.from_tables``. The checks are
+    the same, and so are their sentences: a ScenarioError has one for each thing to mend.
     """
 
-    title: str
-    path: Path
-    sha256: str
-    text: str
-    document: Document
-    curve: tuple[np.ndarray, np.ndarray] | None = None
+    def __repr__(self) -> str:
+        """Title, and how much there is."""
+        return (
+            f"Scenario({self.title!r}, solutes: {len(self.document.solutes)}, "
+            f"parts: {len(self.document.path)})"
+        )
 
-    def itinerary(self) -> Itinerary:
-        """Return the parts in order, each with the stream that passes it; lanes are the solutes.
+    @classmethod
+    def load(cls, path: str | os.PathLike[str]) -> Self:
+        """Read and check a scenario file.
 
         Raises
         ------
-        PartError
-            Where the eluent room has no correlation; ``load_scenario`` has tried it already.
+        ScenarioError
+            With one sentence for each thing to mend: file, line, key, what was expected, what was
+            found, what to change.
         """
-        from tailrace.scenario.build import itinerary
+        path = Path(path)
+        return cls._checked(path, bytes_of(path), Files(path.parent))
 
+    @classmethod
+    def from_text(
+        cls,
+        text: str,
+        folder: str | os.PathLike[str] = ".",
+        *,
+        name: str = UNNAMED,
+        files: Mapping[str, bytes] | None = None,
+    ) -> Self:
+        """Check the text of a scenario file.
+
+        Parameters
+        ----------
+        text : str
+        folder : path
+            Where the names of files in it begin.
+        name : str
+            Stands in front of messages, and for a missing title.
+        files : mapping of str to bytes, optional
+            Files by their names in the text, in place of those in the folder.
+
+        Raises
+        ------
+        ScenarioError
+        """
+        path = Path(folder) / name
+        return cls._checked(path, text.encode(), Files(path.parent, files))
+
+    @classmethod
+    def from_tables(
+        cls,
+        tables: Mapping[str, Any],
+        folder: str | os.PathLike[str] = ".",
+        *,
+        name: str = UNNAMED,
+        files: Mapping[str, bytes] | None = None,
+    ) -> Self:
+        """Check tables as ``tomllib`` would read them; parameters as of ``from_text``.
+
+        ``{"method": {"flow": "1 mL/min", ...}, "path": [{"name": "tube", "part": "tube", ...}]}``
+
+        Raises
+        ------
+        ScenarioError
+        """
+        path = Path(folder) / name
+        return cls._checked(path, as_toml(tables).encode(), Files(path.parent, files), lines=False)
+
+    def changed(self, values: Mapping[str, Any]) -> Self:
+        """The scenario with other values, checked as a whole.
+
+        Parameters
+        ----------
+        values : mapping of str
+            By field, each as the file would hold it: ``{"inlet tube.length": "100 mm",
+            "method.flow": "0.5 mL/min"}``. Fields are named as by ``tailrace sweep --vary``.
+
+        Raises
+        ------
+        StudyError
+            For a field that is not there, or stays as it is.
+        ScenarioError
+        """
+        places = {target(self.tables, field).place: value for field, value in values.items()}
+        new = with_values(self.tables, places)
+        label = ", ".join(f"{field} = {in_toml(value)}" for field, value in values.items())
+        try:
+            content = as_toml(new).encode()
+            return self._checked(self.path, content, self.files, lines=False)
+        except ScenarioError as error:
+            raise ScenarioError([f"with {label}: {one}" for one in error.problems]) from None
+
+    def with_changes(self, *names: str) -> Self:
+        """The scenario after some of its ``[[changes]]``, with all that these need.
+
+        Raises
+        ------
+        ScenarioError
+            For unknown names, and for what does not go together.
+        """
+        return changed(self, names)
+
+    def itinerary(self) -> Itinerary:
+        """The parts in order, each with the stream that passes it; lanes are the solutes."""
         return itinerary(self)
 
     def assumptions(self) -> list[str]:
-        """Return one sentence for each default or estimate that a run rests on."""
-        from tailrace.scenario.assumptions import assumptions
-
+        """One sentence for each default or estimate that a run rests on."""
         return assumptions(self)
 
     def unsupported(self) -> list[Problem]:
-        """Return what the eluent room cannot answer for this method and path."""
-        from tailrace.scenario.build import unsupported
-
+        """What the eluent room cannot answer for this method and path."""
         return unsupported(self)
+
+    @classmethod
+    def _checked(cls, path: Path, content: bytes, files: Files, lines: bool = True) -> Self:
+        """A sound scenario, or all that is wrong with it at once."""
+        text = text_of(path, content)
+        tables = tables_of(path, text)
+        problems: list[Problem] = []
+        model = None
+        try:
+            model = Document.model_validate(tables)
+        except ValidationError as error:
+            problems = problems_of(error, tables)
+        named = {problem.path for problem in problems}
+        ties = [one for one in broken_rules(tables) if one.path not in named]
+        problems += without_echoes(ties, problems) + broken_changes(tables)
+        wrong_rows = _wrong_curve(tables, files, problems)
+        if model is not None and not problems and not wrong_rows:
+            scenario = cls(
+                title=model.title or path.stem,
+                path=path,
+                sha256=hashlib.sha256(content).hexdigest(),
+                text=text,
+                tables=tables,
+                document=model,
+                files=files,
+            )
+            problems = scenario.unsupported() or unworkable_changes(scenario)
+            problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
+            if not problems:
+                return scenario
+        raise ScenarioError(sentences(path, text if lines else None, problems) + wrong_rows)
+
+
+def _wrong_curve(tables: Tables, files: Files, problems: list[Problem]) -> list[str]:
+    """What is wrong within the file of an injected signal; that it is missing is a problem."""
+    injection = table(tables, "injection")
+    name = injection.get("file")
+    if injection.get("shape") != "signal" or not isinstance(name, str) or not name:
+        return []
+    reason = files.unreadable(name, "a CSV file that can be read")
+    if reason:
+        problems.append(Problem(("injection", "file"), reason))
+        return []
+    try:
+        files.curve(name)
+    except ScenarioError as error:
+        return list(error.problems)
+    return []

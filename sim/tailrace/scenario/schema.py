@@ -21,7 +21,7 @@ class _WithoutNull(GenerateJsonSchema):
 def scenario_schema() -> dict:
     """Return the schema (JSON Schema 2020-12) of what a scenario file may hold.
 
-    Rules that tie several keys together are not in it; ``load_scenario`` checks them.
+    Rules that tie several keys together are not in it; ``tailrace.load`` checks them.
     """
     dialect = {"$schema": "https://json-schema.org/draft/2020-12/schema"}
     return dialect | Document.model_json_schema(schema_generator=_WithoutNull)

@@ -9,7 +9,7 @@ from tailrace.errors import TailraceError
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import shortened
-from tailrace.scenario.change import FIXED
+from tailrace.scenario.changed import FIXED
 from tailrace.scenario.injection import SHAPE_TABLES
 from tailrace.scenario.model import DetectorTable, EluentTable, MethodTable, SoluteTable
 from tailrace.scenario.path import PART_TABLES

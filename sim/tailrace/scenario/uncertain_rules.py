@@ -274,7 +274,7 @@ def _read(row, key, found, reader):
 
 def _from_data(scenario, row, found, nominal):
     try:
-        values, sha256 = read_values(scenario.path.parent / row.file, found)
+        values, sha256 = read_values(scenario.files, row.file, found)
     except ScenarioError as error:
         raise _WrongError("file", str(error.problems[0])) from None
     deviations = tuple(sorted(value - nominal for value in values))

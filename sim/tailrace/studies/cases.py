@@ -1,20 +1,15 @@
 """The cases of a sweep: which values meet, and each as a checked scenario of its own."""
 
-import copy
 import itertools
-import tomllib
 
 from tailrace.errors import BudgetError
 from tailrace.quantities.kinds import show
-from tailrace.scenario.change import merged
-from tailrace.scenario.changed import remade
+from tailrace.scenario.changed import OF_THE_START, remade, with_values
 from tailrace.scenario.target import StudyError
 from tailrace.studies.axis import axis
 
 MOST_CASES = 20_000
 """Hours of work for a long path on one processor."""
-UNREAD = ("changes", "uncertain", "correlated", "accept")
-"""Tables that no journey reads."""
 
 
 def axes_of(scenario, vary, together=False):
@@ -40,8 +35,7 @@ def axes_of(scenario, vary, together=False):
     """
     if isinstance(vary, str) or not vary:
         raise StudyError("expected a list of fields to vary, found none; name one or more")
-    document = tomllib.loads(scenario.text)
-    axes = tuple(axis(document, text) for text in vary)
+    axes = tuple(axis(scenario.tables, text) for text in vary)
     places = [one.target.place for one in axes]
     names = [one.name for one in axes]
     for index, name in enumerate(names):
@@ -107,24 +101,10 @@ def cases_of(scenario, axes, together=False):
     ScenarioError
         With the case in front of what is wrong with it.
     """
-    document = tomllib.loads(scenario.text)
+    document = {key: value for key, value in scenario.tables.items() if key not in OF_THE_START}
     for choice in choices(axes, together):
+        values = {
+            one.target.place: one.written[index] for one, index in zip(axes, choice, strict=True)
+        }
         where = f"at {described(axes, choice)}"
-        yield remade(scenario, _changed(document, axes, choice), where)
-
-
-def _changed(document, axes, choice):
-    """The document with the values of one case, without what no journey reads."""
-    document = {key: copy.deepcopy(value) for key, value in document.items() if key not in UNREAD}
-    new = {}
-    for one, index in zip(axes, choice, strict=True):
-        *place, key = one.target.place
-        new.setdefault(tuple(place), {})[key] = one.written[index]
-    for place, values in new.items():
-        *above, last = place
-        holder = document
-        for step in above:
-            holder = holder[step] if isinstance(holder, list) else holder.setdefault(step, {})
-        old = holder[last] if isinstance(holder, list) else holder.get(last, {})
-        holder[last] = merged(old, values)
-    return document
+        yield remade(scenario, with_values(document, values), where)

@@ -257,8 +257,8 @@ def _one(stream, lane):
 
 
 def _own_scenario():
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
     source = resources.files("tailrace.studies") / "plume.toml"
     with resources.as_file(source) as path:
-        return load_scenario(path)
+        return Scenario.load(path)

@@ -98,7 +98,7 @@ def test_errors_become_exit_codes(raised, code, said, scenario, monkeypatch):
     def raising(path):
         raise raised
 
-    monkeypatch.setattr("tailrace.scenario.read.load_scenario", raising)
+    monkeypatch.setattr("tailrace.scenario.scenario.Scenario.load", raising)
     answer = invoke("check", scenario)
     assert (answer.exit_code, answer.stdout, answer.stderr) == (code, "", said + "\n")
 

@@ -7,6 +7,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from reference.studies import made_up
 
+import tailrace
 from tailrace.figures.tolerance.distributions import draw_distributions
 from tailrace.figures.tolerance.importance import draw_importance
 from tailrace.figures.tolerance.panels import MOST
@@ -14,14 +15,13 @@ from tailrace.figures.tolerance.regions import ANSWERS, draw_regions
 from tailrace.figures.tolerance.widths import draw_widths
 from tailrace.records.provenance import Provenance
 from tailrace.records.tolerance import as_record, as_study
-from tailrace.scenario.read import load_scenario
 
 DRAWN = [draw_distributions, draw_importance, draw_widths, draw_regions]
 
 
 @pytest.fixture(scope="module")
 def study():
-    made = made_up(load_scenario("scenarios/improved-core-shell.toml"))
+    made = made_up(tailrace.load("scenarios/improved-core-shell.toml"))
     about = Provenance(title="t", scenario_sha256="00", scenario="", version="0")
     return as_study(as_record(made, about))
 

@@ -7,11 +7,11 @@ import pytest
 import xarray
 from reference.studies import SAMPLES, made_up
 
+import tailrace
 from tailrace.journey import travel
 from tailrace.records.provenance import Provenance
 from tailrace.records.store import RecordError
 from tailrace.records.tolerance import as_record, as_study, read_tolerance, write_tolerance
-from tailrace.scenario.read import load_scenario
 from tailrace.studies.lanes import figures_of
 
 ABOUT = Provenance(title="t", scenario_sha256="00", scenario="x = 1\n", version="0.1.0")
@@ -19,7 +19,7 @@ ABOUT = Provenance(title="t", scenario_sha256="00", scenario="x = 1\n", version=
 
 @pytest.fixture(scope="module")
 def scenario():
-    return load_scenario("scenarios/improved-core-shell.toml")
+    return tailrace.load("scenarios/improved-core-shell.toml")
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from reference.slider_pages import SliderPage, curve_of, curves
 
+import tailrace
 from tailrace.errors import BudgetError
 from tailrace.records.provenance import Provenance
 from tailrace.report import sliders as room
@@ -16,7 +17,6 @@ from tailrace.report.numbers import significant, with_error
 from tailrace.report.sliders import sliders_page
 from tailrace.report.sliders_data import packed
 from tailrace.report.tables import parts_table
-from tailrace.scenario.read import load_scenario
 from tailrace.studies.knots import Knots
 from tailrace.studies.sliders import sliders
 
@@ -67,7 +67,7 @@ pressure = "1 bar"
 def study(tmp_path_factory):
     file = tmp_path_factory.mktemp("page") / "hostile.toml"
     file.write_text(SCENARIO)
-    return sliders(load_scenario(file), ["cell.volume = 1, 5 uL", "method.flow = 0.3, 0.6 mL/min"])
+    return sliders(tailrace.load(file), ["cell.volume = 1, 5 uL", "method.flow = 0.3, 0.6 mL/min"])
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ import pytest
 from reference.pages import FETCHING, Reader
 from reference.studies import acceptance, made_up
 
+import tailrace
 from tailrace.records.provenance import Provenance
 from tailrace.records.tolerance import as_record, as_study
 from tailrace.report.paper import ALWAYS
@@ -15,7 +16,6 @@ from tailrace.report.text import WIDTH
 from tailrace.report.tolerance import page, tables, words
 from tailrace.report.tolerance.contract import as_contract
 from tailrace.report.tolerance.text import as_text
-from tailrace.scenario.read import load_scenario
 
 HOSTILE = "<script>alert(1)</script>"
 NAMES = ('"/../x" onload="alert(1)".bore', "</style><img src=//a.example/x>.volume")
@@ -23,7 +23,7 @@ NAMES = ('"/../x" onload="alert(1)".bore', "</style><img src=//a.example/x>.volu
 
 @pytest.fixture(scope="module")
 def scenario():
-    return load_scenario("scenarios/improved-core-shell.toml")
+    return tailrace.load("scenarios/improved-core-shell.toml")
 
 
 def recorded(loaded, made=None, **about):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 
 SPARSE = """\
 [method]
@@ -88,7 +88,7 @@ def assumptions(tmp_path):
     def said(text):
         path = tmp_path / "case.toml"
         path.write_text(text)
-        return load_scenario(path).assumptions()
+        return tailrace.load(path).assumptions()
 
     return said
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from tailrace.scenario.change import broken_changes, merged
+from tailrace.scenario.change_rules import broken_changes
+from tailrace.scenario.changed import merged
 
 DOCUMENT = {
     "path": [

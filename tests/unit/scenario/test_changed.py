@@ -8,7 +8,7 @@ import pytest
 from reference.improving import START, loaded
 
 from tailrace.errors import ScenarioError
-from tailrace.scenario.change import broken_changes
+from tailrace.scenario.change_rules import broken_changes
 from tailrace.scenario.changed import changed, document_with, heaters, with_needs
 from tailrace.scenario.schema import scenario_schema
 

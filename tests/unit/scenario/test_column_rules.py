@@ -2,8 +2,8 @@
 
 import pytest
 
+import tailrace
 from tailrace.errors import ScenarioError
-from tailrace.scenario.read import load_scenario
 
 BASE = """\
 [method]
@@ -31,7 +31,7 @@ def load(tmp_path):
     def loaded(keys, amount=""):
         path = tmp_path / "case.toml"
         path.write_text(BASE.replace("AMOUNT", amount) + keys)
-        return load_scenario(path)
+        return tailrace.load(path)
 
     return loaded
 

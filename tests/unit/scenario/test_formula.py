@@ -2,8 +2,8 @@
 
 import pytest
 
+import tailrace
 from tailrace.errors import ScenarioError
-from tailrace.scenario import load_scenario
 
 BEGIN = """\
 [method]
@@ -29,7 +29,7 @@ def load(tmp_path):
     def loaded(keys):
         path = tmp_path / "case.toml"
         path.write_text(BEGIN + keys)
-        return load_scenario(path)
+        return tailrace.load(path)
 
     return loaded
 

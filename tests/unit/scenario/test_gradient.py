@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+import tailrace
 from tailrace.cli import main
 from tailrace.errors import ScenarioError
-from tailrace.scenario import load_scenario
 
 SOUND = """\
 [method]
@@ -84,7 +84,7 @@ FAULTS = {
 def loaded(tmp_path, text):
     path = tmp_path / "case.toml"
     path.write_text(text)
-    return load_scenario(path)
+    return tailrace.load(path)
 
 
 @pytest.mark.parametrize("fault", FAULTS)

@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 
 METHOD = """\
 [method]
@@ -55,7 +55,7 @@ def load(tmp_path):
     def loaded(text):
         path = tmp_path / "case.toml"
         path.write_bytes(text.encode())
-        return load_scenario(path)
+        return tailrace.load(path)
 
     return loaded
 

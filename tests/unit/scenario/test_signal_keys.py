@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+import tailrace
 from tailrace.errors import ScenarioError
-from tailrace.scenario import load_scenario
 
 SCENARIO = """\
 [method]
@@ -40,7 +40,7 @@ def load(tmp_path):
         path = tmp_path / "case.toml"
         assert old in SCENARIO
         path.write_text(SCENARIO.replace(old, new, 1) if old else SCENARIO)
-        return load_scenario(path)
+        return tailrace.load(path)
 
     return loaded
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
+import tailrace
 from tailrace.errors import ScenarioError
 from tailrace.scenario.inputs import correlation_of, inputs_of
-from tailrace.scenario.read import load_scenario
 
 BASE = """
 [method]
@@ -49,7 +49,7 @@ volume = "2 uL"
 def load(tmp_path, rows):
     file = tmp_path / "one.toml"
     file.write_text(BASE + rows)
-    return load_scenario(file)
+    return tailrace.load(file)
 
 
 def row(**keys):

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+import tailrace
 from tailrace.errors import ScenarioError
 from tailrace.scenario.criteria import criteria_of
-from tailrace.scenario.read import load_scenario
 
 from .test_uncertain import BASE
 
@@ -15,7 +15,7 @@ SECOND = '\n[[solutes]]\nname = "a/b"\nretention_factor = 3.0\ndiffusivity = "1e
 def load(tmp_path, rows, base=BASE + SECOND):
     file = tmp_path / "one.toml"
     file.write_text(base + rows)
-    return load_scenario(file)
+    return tailrace.load(file)
 
 
 def accept(text):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 
 SCENARIO = """
 title = "A short path"
@@ -75,4 +75,4 @@ def path(tmp_path):
 @pytest.fixture
 def scenario(path):
     """The scenario, loaded."""
-    return load_scenario(path)
+    return tailrace.load(path)

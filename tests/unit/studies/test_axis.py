@@ -135,14 +135,14 @@ def test_a_case_is_checked_like_a_file(scenario, text):
 
 
 def test_a_case_says_what_a_file_with_its_values_says(scenario, text, tmp_path):
-    from tailrace.scenario.read import load_scenario
+    import tailrace
 
     vary = ["inlet tube.length = 200 mm", "detector.rise_time = 0.2 s"]
     (case,) = cases_of(scenario, axes_of(scenario, vary))
     file = tmp_path / "by_hand.toml"
     by_hand = text.replace('"100 mm"', '"200 mm"')
     file.write_text(by_hand.replace('time_constant = "0.1 s"', 'rise_time = "0.2 s"'))
-    expected = load_scenario(file)
+    expected = tailrace.load(file)
     assert case.document.model_dump(exclude={"changes"}) == expected.document.model_dump(
         exclude={"changes"}
     )

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from reference.exhibits import NAMES, exhibit_of
 
+import tailrace
 from tailrace.errors import TailraceError
 from tailrace.journey import travel
 from tailrace.records.tabulated import as_csv
-from tailrace.scenario import load_scenario
 from tailrace.studies.gallery import ENTRIES, checked, compute
 from tailrace.studies.gallery.instrument import instrument_of
 
@@ -66,7 +66,7 @@ def test_the_same_table_whatever_the_threads(name, threads, monkeypatch):
 
 
 def test_the_staircase_ends_where_the_whole_journey_does():
-    scenario = load_scenario(SCENARIOS / "inherited-core-shell.toml")
+    scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
     shown = compute("staircase", scenario)
     result = travel(scenario.itinerary())
     # Cohumulone is the least retained, and the first in the file.
@@ -90,7 +90,7 @@ def test_random_instruments_come_from_a_fixed_seed():
 
 
 def test_a_gradient_is_fine_where_no_plates_of_the_column_are_counted():
-    scenario = load_scenario(SCENARIOS / "gradient-core-shell.toml")
+    scenario = tailrace.load(SCENARIOS / "gradient-core-shell.toml")
     assert np.all(np.isfinite(compute("time-constants", scenario).column("signal")))
     with pytest.raises(TailraceError, match=r"without \[gradient\] for the figure staircase"):
         compute("staircase", scenario)
@@ -98,20 +98,20 @@ def test_a_gradient_is_fine_where_no_plates_of_the_column_are_counted():
 
 @pytest.mark.parametrize("name", ["retention", "plate-height", "staircase", "sum-of-variances"])
 def test_a_scenario_without_a_column_is_refused(name):
-    scenario = load_scenario(SCENARIOS / "bare-tube.toml")
+    scenario = tailrace.load(SCENARIOS / "bare-tube.toml")
     with pytest.raises(TailraceError, match=f"expected a column on the path for the figure {name}"):
         compute(name, scenario)
 
 
 def test_a_scenario_without_a_cell_is_refused_for_cells():
-    scenario = load_scenario(SCENARIOS / "bare-tube.toml")
+    scenario = tailrace.load(SCENARIOS / "bare-tube.toml")
     with pytest.raises(TailraceError, match="expected a flow cell on the path"):
         compute("cell-volumes", scenario)
     assert compute("time-constants", scenario).column("time").size
 
 
 def test_the_least_retained_solute_is_shown():
-    scenario = load_scenario(SCENARIOS / "inherited-core-shell.toml")
+    scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
     instrument = instrument_of(scenario)
     assert instrument.solute == "cohumulone"
     assert instrument.stream.retention_factor.tolist() == [2.1]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tailrace.scenario.read import load_scenario
+import tailrace
 from tailrace.scenario.target import StudyError
 from tailrace.studies.plume import passage, plume
 
@@ -43,7 +43,7 @@ length = "150 mm"
 def scenario(tmp_path_factory):
     file = tmp_path_factory.mktemp("plume") / "two.toml"
     file.write_text(SCENARIO)
-    return load_scenario(file)
+    return tailrace.load(file)
 
 
 @pytest.fixture(scope="module")

@@ -5,8 +5,8 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
+import tailrace
 from tailrace.errors import ScenarioError
-from tailrace.scenario.read import load_scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.cases import cases_of
 from tailrace.studies.points import GENERATORS, scores_of, uniform_points
@@ -61,7 +61,7 @@ def uncertain(tmp_path, text):
     file = tmp_path / "uncertain.toml"
     plates = 'particle_diameter = "2.7 um"'
     file.write_text(text.replace(plates, plates + "\nplates = 5000") + ROWS)
-    return load_scenario(file)
+    return tailrace.load(file)
 
 
 def same(one, other):
@@ -175,7 +175,7 @@ def test_far_ends_are_checked_as_a_file(uncertain, tmp_path, text):
         + '\n[[uncertain]]\nfield = "path.late.porosity"\ndistribution = "uniform"\n'
         "half_width = 0.15\n"
     )
-    scenario = load_scenario(file)
+    scenario = tailrace.load(file)
     with pytest.raises(ScenarioError, match=r"at path\.late\.porosity = 0\.37: "):
         sampled(scenario, 1, 1).check(scenario)
 

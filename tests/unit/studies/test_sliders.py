@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+import tailrace
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.journey import travel
-from tailrace.scenario.read import load_scenario
 from tailrace.studies import sliders as room
 from tailrace.studies.axis import axis
 from tailrace.studies.sliders import SliderError, sliders, start, textbook
@@ -19,7 +19,7 @@ def made(tmp_path_factory):
 
     file = tmp_path_factory.mktemp("sliders") / "short.toml"
     file.write_text(SCENARIO)
-    return sliders(load_scenario(file), SLIDE)
+    return sliders(tailrace.load(file), SLIDE)
 
 
 def test_every_position_has_its_curves(made):

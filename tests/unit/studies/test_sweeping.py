@@ -18,13 +18,13 @@ VARY = (
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
-    from tailrace.scenario.read import load_scenario
+    import tailrace
 
     from .conftest import SCENARIO
 
     file = tmp_path_factory.mktemp("sweep") / "short.toml"
     file.write_text(SCENARIO)
-    return sweep(load_scenario(file), VARY)
+    return sweep(tailrace.load(file), VARY)
 
 
 def test_every_case_is_there(made):
@@ -140,7 +140,7 @@ def test_blocks_that_are_kept_are_not_made_again(scenario, monkeypatch):
 
 
 def test_an_injected_signal_is_part_of_the_fingerprint(scenario, tmp_path, text):
-    from tailrace.scenario.read import load_scenario
+    import tailrace
 
     prints = set()
     for height in (1, 2):
@@ -149,12 +149,12 @@ def test_an_injected_signal_is_part_of_the_fingerprint(scenario, tmp_path, text)
         file.write_text(
             text.replace('shape = "plug"\nvolume = "2 uL"', 'shape = "signal"\nfile = "inlet.csv"')
         )
-        prints.add(planned(load_scenario(file), VARY[:2]).journeys.fingerprint)
+        prints.add(planned(tailrace.load(file), VARY[:2]).journeys.fingerprint)
     assert len(prints) == 2
 
 
 def test_the_file_of_an_injected_signal_can_be_varied(tmp_path, text):
-    from tailrace.scenario.read import load_scenario
+    import tailrace
 
     # A triangle of half base a has the variance a^2/6 (Johnson, Kotz and Balakrishnan,
     # Continuous Univariate Distributions 2, 1995, chapter 26; from memory).
@@ -164,9 +164,9 @@ def test_the_file_of_an_injected_signal_can_be_varied(tmp_path, text):
     file.write_text(
         text.replace('shape = "plug"\nvolume = "2 uL"', 'shape = "signal"\nfile = "narrow.csv"')
     )
-    loaded = load_scenario(file)
+    loaded = tailrace.load(file)
     made = sweep(loaded, ["injection.file = narrow.csv, wide.csv"])
     injected = made.figures["parts/variance_simulated"][:, 0, 0]
     np.testing.assert_allclose(injected, [1 / 6, 9 / 6], rtol=1e-4)
-    with pytest.raises(ScenarioError, match=r"found nothing at .*none\.csv"):
+    with pytest.raises(ScenarioError, match=r"found no such file at .*none\.csv"):
         sweep(loaded, ["injection.file = none.csv"])

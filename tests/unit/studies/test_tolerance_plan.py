@@ -5,10 +5,10 @@ import pytest
 from reference.tolerances import ACCEPT, FEW, UNCERTAIN, loaded
 from reference.tree import ROOT
 
+import tailrace
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.inputs import inputs_of
-from tailrace.scenario.read import load_scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies import journeys
 from tailrace.studies.tolerance import adaptive, carry_out, carrying, plan, planning
@@ -149,7 +149,7 @@ def test_a_union_takes_the_place_of_the_column(scenario):
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
 def test_shipped_scenarios_can_be_planned(file):
-    made = plan(load_scenario(file), indices=64, widen=["all"], together=True)
+    made = plan(tailrace.load(file), indices=64, widen=["all"], together=True)
     assert 5 <= len(made.inputs.inputs) <= 8
     assert set(made.inputs.kinds) == {"tolerance", "measurement"}
     assert len(made.limited) == 3

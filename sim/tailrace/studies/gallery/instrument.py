@@ -134,11 +134,11 @@ def instrument_of(scenario=None, figure="", needs=(), counted=True) -> Instrumen
 
 
 def _own_scenario():
-    from tailrace.scenario.read import load_scenario
+    from tailrace.scenario.scenario import Scenario
 
     source = resources.files("tailrace.studies.gallery") / "instrument.toml"
     with resources.as_file(source) as path:
-        return load_scenario(path)
+        return Scenario.load(path)
 
 
 def _one(record, lane, lanes):

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError, TailraceError
-from tailrace.scenario.changed import changed, document_with, heaters, injected_curve
+from tailrace.scenario.changed import changed, document_with, heaters
 from tailrace.scenario.model import Document
 from tailrace.scenario.rules import broken_rules
 
@@ -112,7 +112,6 @@ class Workshop:
     def _take(self, document):
         """Put parts on one path, whether they go together or not, and keep what they become."""
         made = replace(self._scenario, document=Document.model_validate(document))
-        made = replace(made, curve=injected_curve(self._scenario, made, "changes"))
         problems = made.unsupported()
         if problems:
             raise ScenarioError([problems[0].sentence])

@@ -3,8 +3,7 @@
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from tailrace.scenario.change_relations import excluded
-from tailrace.scenario.changed import with_needs
+from tailrace.scenario.changed import excluded, with_needs
 from tailrace.scenario.target import StudyError
 from tailrace.studies.improving.aims import ORDERS, Aim, Constraints
 from tailrace.studies.improving.branches import Branches

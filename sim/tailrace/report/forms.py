@@ -1,0 +1,112 @@
+"""The forms in which a result is handed on: record, JSON, page, picture; and records read back."""
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import singledispatch
+from pathlib import Path
+from typing import Any
+
+import xarray
+
+from tailrace.errors import TailraceError
+from tailrace.figures.peaks import draw_peaks
+from tailrace.figures.picture import Picture
+from tailrace.journey.result import Result
+from tailrace.records.atomic import write_bytes
+from tailrace.records.provenance import Provenance, own_version, provenance_of
+from tailrace.records.record import as_provenance, as_record, as_result
+from tailrace.records.store import read_record, write_record
+from tailrace.report.contract import as_contract
+from tailrace.report.notebook import html
+from tailrace.report.page import page
+from tailrace.scenario.scenario import Scenario
+
+__all__ = ["forms", "html", "plot", "read", "save", "to_html", "to_json", "to_xarray"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Forms:
+    """How one result is made into each form, and how its record is written."""
+
+    record: Callable[[], xarray.DataTree]
+    numbers: Callable[[], dict[str, Any]]
+    page: Callable[[], str]
+    picture: Callable[[], Picture]
+    write: Callable[[Path], None]
+
+
+@singledispatch
+def forms(value: object) -> Forms:
+    """The forms of a result; a new kind of result is a function registered here."""
+    raise TypeError(f"expected a result of tailrace, found {type(value).__name__}")
+
+
+@forms.register
+def _of_run(result: Result) -> Forms:
+    source = result.source
+    # one that was travelled by hand comes from nowhere
+    provenance = Provenance(title="", scenario_sha256="", scenario="", version=own_version())
+    if isinstance(source, Scenario | Provenance):
+        provenance = source if isinstance(source, Provenance) else provenance_of(source)
+
+    def record() -> xarray.DataTree:
+        return as_record(result, provenance)
+
+    return Forms(
+        record=record,
+        numbers=lambda: as_contract(
+            result, provenance.title, provenance.scenario_sha256, own_version()
+        ),
+        page=lambda: page(record()),
+        picture=lambda: draw_peaks(result),
+        write=lambda path: write_record(path, record()),
+    )
+
+
+def to_xarray(value: object) -> xarray.DataTree:
+    """The record of a result, every variable with its unit and meaning."""
+    return forms(value).record()
+
+
+def to_json(value: object) -> str:
+    """The object that the command prints with ``--json``: SI, null where there is no value."""
+    return json.dumps(forms(value).numbers(), indent=2, allow_nan=False)
+
+
+def to_html(value: object) -> str:
+    """The report: one page that stands alone."""
+    return forms(value).page()
+
+
+def plot(value: object) -> Picture:
+    """The picture that says most; its ``figure`` is one of matplotlib."""
+    return forms(value).picture()
+
+
+def save(value: object, path: Path) -> None:
+    """Write a form to a file, chosen by its ending; raises OSError where that cannot be."""
+    made = forms(value)
+    contents: dict[str, Callable[[], bytes]] = {
+        ".json": lambda: to_json(value).encode(),
+        ".html": lambda: made.page().encode(),
+        ".svg": lambda: made.picture().svg(),
+        ".png": lambda: made.picture().png(),
+        ".pdf": lambda: made.picture().pdf(),
+    }
+    ending = Path(path).suffix.lower()
+    if ending in (".h5", ".nc"):
+        made.write(Path(path))
+    elif ending in contents:
+        write_bytes(path, contents[ending]())
+    else:
+        raise TailraceError(
+            f"{path}: expected a name that ends in .h5, .nc, {', '.join(contents)}, found "
+            f"{ending or 'no ending'}; add one"
+        )
+
+
+def read(path: Path) -> object:
+    """Read a record back into its result; raises RecordError where the file is none."""
+    record = read_record(path)
+    return replace(as_result(record), source=as_provenance(record))

@@ -1,0 +1,183 @@
+"""The files that a scenario names, each read once and kept; and the curve of an injection."""
+
+import hashlib
+import math
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from tailrace.errors import ScenarioError
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.parse import shortened
+
+MOST_PROBLEMS = 50
+"""So many are listed at once; a file with more has one cause for most of them."""
+LARGEST = 20_000_000
+"""Bytes; about a million points."""
+MINUTES = re.compile(r"\bmin(ute)?s?\b", re.IGNORECASE)
+HIGHEST_END = 0.1
+"""Of the maximum: a curve that ends higher was cut off or stands on a baseline."""
+
+
+class Files:
+    """What stands beside a scenario, by the names that the scenario uses.
+
+    Parameters
+    ----------
+    folder : Path
+        Where names begin.
+    contents : mapping of str to bytes
+        Files that need not be there.
+    """
+
+    def __init__(self, folder: Path, contents: Mapping[str, bytes] | None = None) -> None:
+        self.folder = folder
+        self._contents = dict(contents or {})
+        self._curves: dict[str, tuple[FloatArray, FloatArray]] = {}
+
+    def where(self, name: str) -> Path:
+        """The path of a file."""
+        return self.folder / name[:500]
+
+    def hashes(self) -> dict[str, str]:
+        """SHA-256 of each file that was read, by name."""
+        return {name: hashlib.sha256(one).hexdigest() for name, one in self._contents.items()}
+
+    def contents(self) -> dict[str, bytes]:
+        """Each file that was read, by name."""
+        return dict(self._contents)
+
+    def unreadable(self, name: str, kind: str) -> str:
+        """Say why a file cannot be read; empty where it can, and now is.
+
+        Parameters
+        ----------
+        name : str
+        kind : str
+            What it should be: ``a CSV file``.
+        """
+        if name in self._contents:
+            return ""
+        try:
+            if not self.where(name).is_file():
+                raise FileNotFoundError(2, "no such file")
+            with self.where(name).open("rb") as stream:
+                self._contents[name] = stream.read(LARGEST + 1)
+        except (OSError, ValueError) as error:
+            reason = (getattr(error, "strerror", None) or "a name that cannot be one").lower()
+            place = str(self.where(name))[:120]
+            return f"expected {kind}, found {reason} at {place}; correct the name"
+        return ""
+
+    def text(self, name: str, kind: str, largest: int = LARGEST) -> str:
+        """The text of a file in UTF-8 of at most so many bytes; else as ``unreadable``.
+
+        Raises
+        ------
+        ScenarioError
+            Where it cannot be read, is too large, or is no such text.
+        """
+        reason = self.unreadable(name, kind)
+        if reason:
+            raise ScenarioError([reason])
+        content, path = self._contents[name], self.where(name)
+        if len(content) > largest:
+            most = f"{largest / 1e6:g} MB"
+            raise ScenarioError([f"{path}: expected at most {most}, found more; thin it out"])
+        try:
+            return content.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            line = content[: error.start].count(b"\n") + 1
+            raise ScenarioError(
+                [f"{path}:{line}: expected UTF-8 text, found other bytes; save it as text"]
+            ) from None
+
+    def curve(self, name: str) -> tuple[FloatArray, FloatArray]:
+        """Times and heights of an injected signal, a CSV file of two columns.
+
+        A header line may come first; empty lines and lines that begin with # are passed over.
+
+        Returns
+        -------
+        times : (points,) array, s
+        heights : (points,) array, any unit
+
+        Raises
+        ------
+        ScenarioError
+            One sentence for each line that is wrong: not two numbers, not finite, a height below
+            zero, a time that does not come after the one before; or fewer than 3 points, no area,
+            or ends far from zero.
+        """
+        if name not in self._curves:
+            text = self.text(name, "a CSV file that can be read")
+            self._curves[name] = _curve(text, self.where(name))
+        return self._curves[name]
+
+
+def _curve(text: str, path: Path) -> tuple[FloatArray, FloatArray]:
+    times, heights, problems = _rows(text, path)
+    if not problems and len(times) < 3:
+        problems = [f"{path}: expected at least 3 points, found {len(times)}; add points"]
+    if not problems and any(heights) and max(heights[0], heights[-1]) > HIGHEST_END * max(heights):
+        problems = [
+            f"{path}: expected a curve that begins and ends near 0, found ends at "
+            f"{heights[0]:g} and {heights[-1]:g} of {max(heights):g}; take off the baseline, or "
+            "record it whole"
+        ]
+    if not problems and not any(heights):
+        problems = [f"{path}: expected a height above 0, found only zeros; check the column"]
+    if problems:
+        more = len(problems) - MOST_PROBLEMS
+        rest = [f"{path}: {more} more lines are wrong"] if more > 0 else []
+        raise ScenarioError(problems[:MOST_PROBLEMS] + rest)
+    return np.array(times), np.array(heights)
+
+
+def _rows(text: str, path: Path) -> tuple[list[float], list[float], list[str]]:
+    times: list[float] = []
+    heights: list[float] = []
+    problems: list[str] = []
+    header_allowed = True
+    for number, line in enumerate(text.splitlines(), start=1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        cells = line.split(",")
+        header, header_allowed = header_allowed and not _is_number(cells[0]), False
+        if header:
+            if MINUTES.search(cells[0]):
+                problems.append(
+                    f"{path}:{number}: expected times in s, found minutes; convert them"
+                )
+            continue
+        wrong = _wrong_row(cells, times)
+        if wrong:
+            problems.append(f"{path}:{number}: {wrong} (found {shortened(line, 40)})")
+            continue
+        times.append(float(cells[0]))
+        heights.append(float(cells[1]))
+    return times, heights, problems
+
+
+def _wrong_row(cells: list[str], times: list[float]) -> str:
+    """What is wrong with a row; empty where nothing is."""
+    if len(cells) != 2 or not all(_is_number(cell) for cell in cells):
+        return "expected a time in s, a comma and a height"
+    time, height = float(cells[0]), float(cells[1])
+    if not (math.isfinite(time) and math.isfinite(height)):
+        return "expected finite numbers"
+    if height < 0:
+        return "expected a height of 0 or more; take off the baseline"
+    if times and time <= times[-1]:
+        return f"expected a time after {times[-1]:g} s; put the rows in order"
+    return ""
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True

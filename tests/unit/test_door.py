@@ -1,0 +1,103 @@
+"""The one door: what it offers, that it loads late, and what a result can be handed on as."""
+
+import ast
+import inspect
+import json
+import subprocess
+import sys
+from importlib.metadata import version
+
+import numpy as np
+import pytest
+from reference.scenario_texts import TUBE
+
+import tailrace
+from tailrace.errors import TailraceError
+
+
+@pytest.fixture(scope="module")
+def scenario(tmp_path_factory):
+    file = tmp_path_factory.mktemp("door") / "tube.toml"
+    file.write_text(TUBE)
+    return tailrace.load(file)
+
+
+@pytest.fixture(scope="module")
+def result(scenario):
+    return tailrace.run(scenario)
+
+
+def test_the_door_offers_what_it_says():
+    assert set(tailrace.__all__) == {
+        "__version__", "improve", "load", "read", "run", "sweep", "tolerance"
+    }  # fmt: skip
+    assert tailrace.__version__ == version("tailrace")
+    with pytest.raises(AttributeError, match="no attribute 'travel'"):
+        tailrace.travel  # noqa: B018
+
+
+@pytest.mark.parametrize("name", sorted(set(tailrace.__all__) - {"__version__"}))
+def test_each_says_what_it_takes_and_what_it_raises(name):
+    function = getattr(tailrace, name)
+    text = inspect.getdoc(function)
+    assert "Raises\n------" in text
+    taken = inspect.signature(function)
+    assert taken.return_annotation != inspect.Signature.empty
+    for one in taken.parameters.values():
+        assert one.annotation != inspect.Parameter.empty
+        assert one.name in text
+
+
+def test_what_it_says_of_choices_is_what_there_is():
+    """The annotations name every aim, order, generator and solver."""
+    from tailrace.signals.resolution import SOLVERS
+    from tailrace.studies.improving.aims import AIMS, ORDERS
+    from tailrace.studies.points import GENERATORS
+
+    for function, name, known in (
+        (tailrace.improve, "aim", AIMS),
+        (tailrace.improve, "order", ORDERS),
+        (tailrace.tolerance, "generator", GENERATORS),
+        (tailrace.run, "solver", SOLVERS),
+    ):
+        written = inspect.signature(function).parameters[name].annotation
+        named = ast.literal_eval(written.removeprefix("Literal").removesuffix(" | None"))
+        assert set(named) == set(known), name
+
+
+def test_a_run_by_file_and_by_scenario_is_the_same(scenario, result):
+    again = tailrace.run(str(scenario.path))
+    for name, values in result.recorded.items():
+        np.testing.assert_array_equal(again.recorded[name], values)
+    coarse = tailrace.run(scenario, accuracy=1e-2)
+    assert coarse.recorded["variance"] != result.recorded["variance"]
+    np.testing.assert_allclose(coarse.recorded["variance"], result.recorded["variance"], rtol=1e-3)
+
+
+def test_what_is_saved_is_read_back(result, tmp_path):
+    result.save(tmp_path / "tube.h5")
+    again = tailrace.read(tmp_path / "tube.h5")
+    assert type(again) is type(result)
+    for name, values in result.recorded.items():
+        np.testing.assert_array_equal(again.recorded[name], values)
+    assert again.source.scenario == result.source.text
+    again.save(tmp_path / "again.h5")
+    assert tailrace.read(tmp_path / "again.h5").to_json() == again.to_json() == result.to_json()
+
+
+def test_a_result_is_handed_on_in_every_form(scenario, result, tmp_path):
+    assert json.loads(result.to_json())["scenario_sha256"] == scenario.sha256
+    assert "variance" in result.to_xarray()["recorded"]
+    assert scenario.title in result.to_html()
+    assert result.plot().svg().lstrip().startswith(b"<?xml")
+    for ending in ("json", "html", "svg", "png", "pdf", "nc"):
+        result.save(tmp_path / f"one.{ending}")
+        assert (tmp_path / f"one.{ending}").stat().st_size > 500
+    with pytest.raises(TailraceError, match="ends in"):
+        result.save(tmp_path / "one.txt")
+
+
+def test_all_of_it_is_loaded_late():
+    code = "import sys, tailrace; print(*[name for name in sys.modules if 'tailrace' in name])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert set(done.stdout.split()) == {"tailrace", "tailrace.display"}, done.stderr
