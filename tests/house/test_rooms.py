@@ -37,11 +37,12 @@ def test_libraries_stay_in_their_rooms(library, rooms):
     assert {name for name in importers(library) if name.split("/")[0] not in rooms} == set()
 
 
-def test_every_kind_of_part_has_the_same_three_files():
+def test_every_kind_of_part_has_the_same_files():
     folders = {path.name for path in (PACKAGE / "parts").iterdir() if path.is_dir()}
     assert folders - {"__pycache__"} == set(KINDS)
     for kind in KINDS:
-        for name in ("part", "theory", "march"):
+        table = ("table",) if KINDS[kind].part.carries_flow else ()
+        for name in ("part", "theory", "march", *table):
             assert (PACKAGE / "parts" / kind / f"{name}.py").is_file(), (kind, name)
 
 

@@ -8,6 +8,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import INK, sheet, short, styled
+from tailrace.parts import part_class
 from tailrace.quantities.kinds import KINDS
 
 FOURIER_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
@@ -80,7 +81,7 @@ def _axes(dataset):
 
 def _fourier(dataset):
     """The tube that matters most and its Fourier number over the map; None where it is the same."""
-    tubes = np.flatnonzero(dataset["kind"].values == "tube")
+    tubes = np.flatnonzero([part_class(kind).laminar for kind in dataset["kind"].values])
     if not tubes.size:
         return "", None
     added = dataset["part_variance_gaussian_theory"].isel(part=tubes)

@@ -3,12 +3,16 @@
 from dataclasses import dataclass
 from importlib import import_module
 from types import ModuleType
+from typing import TYPE_CHECKING
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Part
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
 from tailrace.signals.resolution import Resolution
+
+if TYPE_CHECKING:
+    from tailrace.parts.table import PathTable
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,12 @@ class Kind:
     def part(self) -> type[Part]:
         """The class of the part."""
         found: type[Part] = getattr(self.module("part"), self.class_name)
+        return found
+
+    @property
+    def table(self) -> "type[PathTable]":
+        """Its table in ``[[path]]``; only of kinds that carry the flow."""
+        found: type[PathTable] = getattr(self.module("table"), f"{self.class_name}Table")
         return found
 
     def theory(self, part: Part, stream: Stream) -> Cumulants:

@@ -120,6 +120,10 @@ class Part:
         """Noise of the recorded points, peak to peak, AU; NaN of all but a detector."""
         return float("nan")
 
+    def refused(self, stream: Stream) -> tuple[str, str] | None:
+        """Key and sentence of what cannot be computed of it at this stream; None: nothing."""
+        return None
+
     def cautions(self, stream: Stream) -> list[str]:
         """What to know before the numbers of this part are trusted: sentences."""
         return []

@@ -1,5 +1,7 @@
 """From the tables of a scenario to parts and streams."""
 
+from dataclasses import fields
+
 import numpy as np
 
 from tailrace.eluent.density import density
@@ -9,25 +11,13 @@ from tailrace.eluent.stream import WATER_DENSITY, Stream
 from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError
 from tailrace.journey.itinerary import Itinerary
+from tailrace.parts import KINDS
 from tailrace.parts.base import Part
-from tailrace.parts.cell.part import Cell
-from tailrace.parts.chamber.part import Chamber
-from tailrace.parts.column.part import Column
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
-from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
-from tailrace.parts.tube.part import Tube
 from tailrace.scenario.gradient_column import falling_times, never_leaving, with_gradient
 from tailrace.scenario.problems import Problem
 from tailrace.signals.resolution import Resolution
-
-PARTS = {
-    "cell": Cell,
-    "chamber": Chamber,
-    "column": Column,
-    "fitting": Fitting,
-    "tube": Tube,
-}
 
 
 def itinerary(scenario) -> Itinerary:
@@ -45,7 +35,7 @@ def itinerary(scenario) -> Itinerary:
     for one in document.path:
         temperature = one.temperature or document.method.temperature
         part = part_of(one)
-        if one.part == "column" and document.gradient is not None:
+        if part.separates and document.gradient is not None:
             part = with_gradient(part, document)
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
@@ -182,18 +172,19 @@ def unsupported(scenario) -> list[Problem]:
             found.append(Problem(("path", index, "temperature"), str(error)))
     if scenario.document.gradient is not None:
         found += falling_times(scenario.document.gradient)
-    return found or [*_too_slow(scenario), *_held_back(scenario)]
+    return found or [*_refused(scenario), *_held_back(scenario)]
 
 
-def _too_slow(scenario):
-    """Columns whose exchange leaves fewer plates than they are given."""
+def _refused(scenario):
+    """Parts that cannot be computed as they are given."""
+    streams = {}
     for index, one in enumerate(scenario.document.path):
-        if one.part == "column" and one.mass_transfer_rate is not None:
-            temperature = one.temperature or scenario.document.method.temperature
-            try:
-                part_of(one).variances(stream(scenario, temperature))
-            except TailraceError as error:
-                yield Problem(("path", index, "mass_transfer_rate"), str(error))
+        temperature = one.temperature or scenario.document.method.temperature
+        if temperature not in streams:
+            streams[temperature] = stream(scenario, temperature)
+        found = part_of(one).refused(streams[temperature])
+        if found is not None:
+            yield Problem(("path", index, found[0]), found[1])
 
 
 def _held_back(scenario):
@@ -207,8 +198,9 @@ def _held_back(scenario):
 
 def part_of(one) -> Part:
     """A part's dataclass from its table; keys that are not given keep the part's default."""
-    given = one.model_dump(exclude={"part", "temperature", "heater"}, exclude_none=True)
-    return PARTS[one.part](**given)
+    kind = KINDS[one.part].part
+    keys = {field.name for field in fields(kind)}
+    return kind(**one.model_dump(include=keys, exclude_none=True))
 
 
 def _injector(scenario):

@@ -4,8 +4,10 @@ The rules read the file as it was written, not the validated model: so they can 
 errors of single values, and one run names everything that is to be mended.
 """
 
-from tailrace.scenario import column_rules
+from tailrace.parts import part_class
+from tailrace.parts.table import PathTable, is_number
 from tailrace.scenario.model import LIQUID_NAMES
+from tailrace.scenario.path import PART_TABLES
 from tailrace.scenario.problems import Problem
 
 RESERVED = ("injection", "detector", "method")
@@ -58,15 +60,8 @@ def inner_rules(values, where):
     where : tuple of str and int
         The path to it.
     """
-    if values.get("part") == "column":
-        yield from column_rules.within(values, where)
-    tanks = values.get("tanks", 1)
-    if values.get("read") == "mean" and _number(tanks) and tanks >= 1 and tanks % 1:
-        yield Problem(
-            (*where, "tanks"),
-            f'expected a whole number with read = "mean", found {tanks:g}; '
-            'round it or write read = "outlet"',
-        )
+    for key, sentence in _table_of(values).conflicts(values):
+        yield Problem((*where, key), sentence)
     if "time_constant" in values and "rise_time" in values:
         yield Problem(
             (*where, "rise_time"),
@@ -109,22 +104,37 @@ def _names(document):
 
 
 def _single_parts(document):
-    for kind in ("column", "cell"):
+    for kind, table_of_kind in PART_TABLES.items():
         found = [index for index, one in tables(document, "path") if one.get("part") == kind]
-        for index in found[1:]:
-            advice = "; write it as a chamber" if kind == "cell" else "; leave out one of them"
+        for index in found[1:] if table_of_kind.at_most_one else ():
             yield Problem(
                 ("path", index, "part"),
-                f"expected at most one {kind}, found another in path[{found[0]}]{advice}",
+                f"expected at most one {kind}, found another in path[{found[0]}]; "
+                f"{table_of_kind.at_most_one}",
             )
 
 
 def _parts(document):
     solutes = [one for _, one in tables(document, "solutes")]
     for index, part in tables(document, "path"):
-        yield from inner_rules(part, ("path", index))
-        if part.get("part") == "column":
-            yield from column_rules.beside(part, ("path", index), solutes, "gradient" in document)
+        where = ("path", index)
+        yield from inner_rules(part, where)
+        beside = _table_of(part).conflicts_beside(part, solutes, "gradient" in document)
+        yield from (Problem((*where, key), sentence) for key, sentence in beside)
+
+
+def _table_of(part):
+    """The model of a part's table; that of any part where its kind is not known."""
+    kind = part.get("part")
+    return PART_TABLES.get(kind, PathTable) if isinstance(kind, str) else PathTable
+
+
+def _columns(document):
+    """Positions and tables of the columns on the path."""
+    for index, one in tables(document, "path"):
+        kind = one.get("part")
+        if isinstance(kind, str) and part_class(kind).separates:
+            yield index, one
 
 
 def _eluent(document):
@@ -145,7 +155,7 @@ def _eluent(document):
             "expected a composition or a viscosity, found neither; "
             'add eluent = { water = 1.0 } or viscosity = "0.45 mPa*s"',
         )
-    if shares and all(_number(share) and 0 <= share <= 1 for share in shares):
+    if shares and all(is_number(share) and 0 <= share <= 1 for share in shares):
         total = sum(shares)
         if abs(total - 1) > SUM_TOLERANCE:
             yield Problem(
@@ -156,7 +166,7 @@ def _eluent(document):
 
 
 def _solutes(document):
-    has_column = any(one.get("part") == "column" for _, one in tables(document, "path"))
+    has_column = any(True for _ in _columns(document))
     method = table(document, "method")
     mixed = any(name in table(method, "eluent") for name in LIQUID_NAMES)
     for index, solute in tables(document, "solutes"):
@@ -187,7 +197,7 @@ def _solutes(document):
 
 
 def _gradient(document):
-    columns = [at for at in tables(document, "path") if at[1].get("part") == "column"]
+    columns = list(_columns(document))
     if "gradient" not in document:
         yield from _of_solutes(document, ("kw", "s"), "a [gradient] to read {0}, found none")
         return
@@ -230,7 +240,3 @@ def _readable(method):
     """Whether the eluent can be judged: it is not so where its table or a key of it is wrong."""
     eluent = method.get("eluent", {})
     return bool(method) and isinstance(eluent, dict) and set(eluent) <= {*LIQUID_NAMES, "viscosity"}
-
-
-def _number(value):
-    return isinstance(value, (int, float)) and not isinstance(value, bool)

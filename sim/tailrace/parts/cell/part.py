@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from tailrace.parts.base import Stirred
 from tailrace.quantities.arrays import Number
 
-READS = ("outlet", "mean")
-
 
 @dataclass(frozen=True, kw_only=True)
 class Cell(Stirred):

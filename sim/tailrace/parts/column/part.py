@@ -12,9 +12,6 @@ from tailrace.parts.base import POINTS_PER_WIDTH, Part
 from tailrace.parts.column.packing import EDDY, TYPICAL_ERROR, reduced_heights
 from tailrace.quantities.arrays import FloatArray, Number
 
-PARTICLES = ("core-shell", "fully porous")
-KINETICS = ("equilibrium", "lumped")
-
 TOTAL_POROSITY = {"core-shell": 0.52, "fully porous": 0.65}
 """Fraction of the bed that an unretained small molecule reaches, at the usual core ratio.
 
@@ -212,6 +209,14 @@ class Column(Part):
     def first_step(self, step: Number, edged: bool, stream: Stream) -> FloatArray:
         """Resolve what the bed makes of a brief injection."""
         return np.maximum(step, self.shortest_time(stream) / POINTS_PER_WIDTH)
+
+    def refused(self, stream: Stream) -> tuple[str, str] | None:
+        """An exchange so slow that it leaves fewer plates than are given."""
+        try:
+            self.variances(stream)
+        except PartError as error:
+            return "mass_transfer_rate", str(error)
+        return None
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """What is taken as usual of such columns, and the models."""

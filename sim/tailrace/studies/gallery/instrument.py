@@ -54,8 +54,8 @@ class Instrument:
         return self.passages[self.place(capability)][0]
 
     def with_part(self, which, **numbers) -> "Instrument":
-        """The same instrument with other numbers (SI) on a part: a place (int), or the first of a
-        kind (str)."""
+        """The same instrument with other numbers (SI) on a part: a place (int), or the first with
+        a capability (str)."""
         at, passages = which if isinstance(which, int) else self.place(which), list(self.passages)
         part, stream = passages[at]
         passages[at] = replace(part, **numbers), stream

@@ -93,7 +93,7 @@ def _drawn(instrument, draws):
     for place, (part, _) in enumerate(instrument.passages):
         new = {
             name: getattr(part, name) * _factor(draws, most)
-            for name, most in SPREAD[part.kind].items()
+            for name, most in SPREAD.get(part.kind, {}).items()
         }
         if part.records:
             # Recorded points would add the chance of where they fall to what is compared.

@@ -8,6 +8,7 @@ import numpy as np
 from tailrace.journey.signal import compared
 from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
 from tailrace.measures.shape import GAUSSIAN_WIDTH
+from tailrace.parts import part_class
 from tailrace.scenario.target import StudyError
 from tailrace.studies.improving.aims import AIMS, Aim
 
@@ -74,7 +75,7 @@ def _figure(document, key):
             "peak capacity",
             "with a gradient there are no plates; the peak capacity takes their place",
         )
-    if key == "plates" and all(one.part != "column" for one in document.path):
+    if key == "plates" and all(not part_class(one.part).separates for one in document.path):
         return "plates", (
             "there is no column on the path, and plates from the half height of a tailing peak "
             "flatter: aim at tailing as well"

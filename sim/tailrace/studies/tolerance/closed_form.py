@@ -60,5 +60,5 @@ def _of_solutes(measure, mean, variance, passages):
     columns = [(part, stream) for part, stream in passages if part.separates]
     if measure == "signal" and columns:
         part, stream = columns[0]
-        return np.sqrt(KINDS["column"].theory(part, stream).gaussian_variance / variance)
+        return np.sqrt(KINDS[part.kind].theory(part, stream).gaussian_variance / variance)
     return np.full(mean.shape, np.nan)

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tailrace.parts import part_class
 from tailrace.scenario.criteria import Criterion
 from tailrace.studies.tolerance.measuring import measured
 from tailrace.studies.tolerance.qualification import Seen, direct, of_peak, of_union
@@ -40,7 +41,7 @@ def checks_of(model, samples, answer, nominal, kinds, demand) -> tuple:
     ]
     lane = next((one.of[0] for one in model.criteria if one.of), 0)
     label = model.scenario.document.solutes[lane].name
-    if any(one.part == "column" for one in model.scenario.document.path):
+    if any(part_class(one.part).separates for one in model.scenario.document.path):
         states = demand.judged(true.values, true.errors)
         width = Criterion(measure="width", of=(lane,), label=label)
         rows.append(of_union(_without_column(model, samples, only, width), states, demand))

@@ -1,0 +1,131 @@
+"""A column as ``[[path]]`` writes it, and what does not go together in it or beside it."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Literal
+
+from pydantic import Field
+
+from tailrace.parts.column.part import CORE_RATIO, EXTERNAL_POROSITY
+from tailrace.parts.table import PathTable, is_number
+from tailrace.quantities.fields import (
+    Amount,
+    Bore,
+    FlowRate,
+    Length,
+    ParticleDiameter,
+    Rate,
+    Volume,
+)
+
+
+class ColumnTable(PathTable):
+    """A packed column."""
+
+    at_most_one = "leave out one of them"
+
+    part: Literal["column"]
+    bore: Bore
+    length: Length
+    particle_diameter: ParticleDiameter
+    particle: Literal["core-shell", "fully porous"] = "fully porous"
+    plates: float | None = Field(
+        None,
+        ge=10,
+        le=1e7,
+        examples=[18000],
+        description="Measured or certified; overrides the plate-height curve.",
+    )
+    plates_flow: FlowRate | None = Field(
+        None, description="Flow at which the plates were found; at others they follow the curve."
+    )
+    core_ratio: float | None = Field(
+        None,
+        ge=0,
+        le=0.95,
+        examples=[0.7],
+        description="Core over particle diameter of core-shell particles.",
+    )
+    porosity: float | None = Field(
+        None, gt=0.2, lt=0.9, examples=[0.52], description="Total porosity of the bed."
+    )
+    external_porosity: float | None = Field(
+        None, gt=0.2, lt=0.7, examples=[0.4], description="Between the particles, of the bed."
+    )
+    head_volume: Volume | None = Field(
+        None, description="Mixed volume at each end: frit and distributor.", examples=["0.5 uL"]
+    )
+    kinetics: Literal["equilibrium", "lumped"] = Field(
+        "equilibrium",
+        description="Lumped: first-order exchange with the particles, from which peaks tail.",
+        examples=["lumped"],
+    )
+    mass_transfer_rate: Rate | None = Field(
+        None, description="Of the lumped exchange, dq/dt = rate (K c - q); else from the curve."
+    )
+    capacity: Amount | None = Field(
+        None, description="What saturates the column (Langmuir).", examples=["50 umol"]
+    )
+
+    @classmethod
+    def conflicts(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Key and sentence of what does not go together within the table."""
+        particle = written.get("particle", "fully porous")
+        if "core_ratio" in written and particle == "fully porous":
+            yield (
+                "core_ratio",
+                'expected particle = "core-shell" beside core_ratio, found fully porous particles; '
+                'write particle = "core-shell" or leave out core_ratio',
+            )
+        if "plates_flow" in written and "plates" not in written:
+            yield (
+                "plates_flow",
+                "expected plates, which hold at this flow, found none; add plates = 18000",
+            )
+        if "mass_transfer_rate" in written and written.get("kinetics") != "lumped":
+            yield (
+                "mass_transfer_rate",
+                'expected kinetics = "lumped" beside it, found none; add kinetics = "lumped"',
+            )
+        if "capacity" in written and written.get("kinetics") == "lumped":
+            yield (
+                "capacity",
+                "expected a Langmuir column in equilibrium, found slow exchange too; leave out "
+                'capacity or kinetics = "lumped"',
+            )
+        yield from _porosities(written, particle)
+
+    @classmethod
+    def conflicts_beside(
+        cls, written: Mapping[str, Any], solutes: list[dict[str, Any]], gradient: bool
+    ) -> Iterator[tuple[str, str]]:
+        """Key and sentence of what does not go with the solutes, or with a gradient."""
+        if "capacity" in written and any("amount" not in one for one in solutes):
+            yield (
+                "capacity",
+                "expected an amount of every solute beside it, found a solute without; "
+                'add amount = "2 nmol" to [[solutes]]',
+            )
+        for key in ("capacity", "kinetics"):
+            if gradient and key in written and written[key] != "equilibrium":
+                yield (
+                    key,
+                    "expected a linear column in equilibrium with a gradient, found "
+                    f"{key}; leave out {key} or [gradient]",
+                )
+
+
+def _porosities(written: Mapping[str, Any], particle: object) -> Iterator[tuple[str, str]]:
+    total = written.get("porosity")
+    outside = written.get("external_porosity", EXTERNAL_POROSITY)
+    usual = CORE_RATIO.get(particle, 0.0) if isinstance(particle, str) else 0.0
+    core = written.get("core_ratio", usual)
+    if not all(is_number(one) and 0 <= one < 1 for one in (total, outside, core)):
+        return
+    most = outside + (1 - outside) * (1 - core**3)
+    if not outside < total < most:
+        yield (
+            "porosity",
+            f"expected a total porosity between {outside:g} (outside the particles) and {most:.3g} "
+            f"(their cores left out), found {total:g}; correct porosity, external_porosity or "
+            "core_ratio",
+        )

@@ -1,0 +1,23 @@
+"""A fitting as ``[[path]]`` writes it."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from tailrace.parts.table import PathTable
+from tailrace.quantities.fields import Bore, Length
+
+
+class FittingTable(PathTable):
+    """A joint with a gap."""
+
+    part: Literal["fitting"]
+    gap_bore: Bore
+    gap_length: Length
+    unswept: float = Field(
+        0.0,
+        ge=0,
+        le=0.95,
+        examples=[0.0],
+        description="Fraction of the gap that the stream does not sweep: a still ring around it.",
+    )

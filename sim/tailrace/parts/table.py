@@ -1,0 +1,52 @@
+"""What the tables of all parts of ``[[path]]`` have in common."""
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar
+
+from pydantic import Field
+
+from tailrace.quantities.fields import Temperature
+from tailrace.quantities.table import Name, Table
+
+Tanks = Annotated[
+    float,
+    Field(
+        ge=1,
+        le=1000,
+        examples=[2],
+        description="Equal stirred tanks that the volume is mixed as; need not be whole.",
+    ),
+]
+
+
+class PathTable(Table):
+    """A part as ``[[path]]`` writes it; keys that the part has too are handed on to it."""
+
+    at_most_one: ClassVar[str] = ""
+    """Advice to who writes a second one on the path; empty where there may be many."""
+
+    part: str
+    name: Name = Field(description="Unique on the path.")
+    temperature: Temperature | None = Field(
+        None, description="Where it differs from the method's.", examples=["60 degC"]
+    )
+
+    @classmethod
+    def conflicts(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Key and sentence of what does not go together within the table.
+
+        ``written`` is the table as it stands in the file; wrong types are passed over.
+        """
+        yield from ()
+
+    @classmethod
+    def conflicts_beside(
+        cls, written: Mapping[str, Any], solutes: list[dict[str, Any]], gradient: bool
+    ) -> Iterator[tuple[str, str]]:
+        """Key and sentence of what does not go with the solutes, or with a gradient."""
+        yield from ()
+
+
+def is_number(value: object) -> bool:
+    """Whether a value of the file is a number."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
