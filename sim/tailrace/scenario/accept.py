@@ -5,7 +5,7 @@ from typing import Any
 
 from pydantic import Field
 
-from tailrace.scenario.table import Name, Table
+from tailrace.quantities.table import Name, Table
 
 DEFAULT_PROBABILITY, DEFAULT_CONFIDENCE = 0.95, 0.95
 

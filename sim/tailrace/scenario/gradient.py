@@ -3,7 +3,7 @@
 from pydantic import Field
 
 from tailrace.quantities.fields import ProgrammeTime, Volume
-from tailrace.scenario.table import Table
+from tailrace.quantities.table import Table
 
 
 class GradientPoint(Table):

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from tailrace.quantities.fields import Duration, Volume
-from tailrace.scenario.table import Table
+from tailrace.quantities.table import Table
 
 
 class PlugTable(Table):

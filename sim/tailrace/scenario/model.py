@@ -19,11 +19,11 @@ from tailrace.quantities.fields import (
     Temperature,
     Viscosity,
 )
+from tailrace.quantities.table import Name, Table
 from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.gradient import GradientTable
 from tailrace.scenario.injection import InjectionTable
 from tailrace.scenario.path import PART_TABLES, PartTable
-from tailrace.scenario.table import Name, Table
 from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 from tailrace.signals.resolution import DEFAULT_ACCURACY, SOLVERS
 

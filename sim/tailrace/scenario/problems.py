@@ -12,12 +12,12 @@ from pydantic_core import ErrorDetails
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import kind_named
 from tailrace.quantities.parse import shortened
+from tailrace.quantities.table import Table
 from tailrace.scenario import model
 from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.gradient import GradientPoint, GradientTable
 from tailrace.scenario.injection import SHAPE_TABLES
 from tailrace.scenario.path import PART_TABLES
-from tailrace.scenario.table import Table
 from tailrace.scenario.toml import in_toml
 from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 

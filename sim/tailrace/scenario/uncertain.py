@@ -4,8 +4,8 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from tailrace.quantities.table import Table
 from tailrace.scenario.distribution import DISTRIBUTIONS
-from tailrace.scenario.table import Table
 
 KINDS_OF_UNCERTAINTY = ("tolerance", "measurement")
 
