@@ -8,9 +8,9 @@ from click.testing import CliRunner
 from reference.printed import head, pages, printed, shown, title
 from reference.tree import ROOT
 
+import tailrace
 from tailrace.cli import main
 from tailrace.cli.main import COMMANDS
-from tailrace.scenario.read import load_scenario
 
 GUIDE = ROOT / "scenarios" / "guide"
 PAGES = [*pages(), ROOT / "DEVELOPERS.md", ROOT / ".github" / "CONTRIBUTING.md"]
@@ -106,7 +106,7 @@ def test_examples_of_scenarios_load(page, tmp_path):
     ):
         file = tmp_path / f"{number}.toml"
         file.write_text(example, encoding="utf-8")
-        assert load_scenario(file).itinerary().passages
+        assert tailrace.load(file).itinerary().passages
 
 
 @pytest.mark.parametrize("command", ["run", *QUICK])

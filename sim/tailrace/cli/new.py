@@ -1,0 +1,109 @@
+"""``tailrace new``: a commented scenario from a few questions."""
+
+import json
+from collections.abc import Callable
+from importlib import resources
+from pathlib import Path
+from string import Template
+
+import click
+
+from tailrace.cli.eluent import volume_fractions
+from tailrace.cli.writing import no_file
+from tailrace.errors import TailraceError
+
+QUESTIONS = {
+    "title": ("Title", "text", "A column and its instrument"),
+    "flow": ("Flow rate", "flow rate", "0.5 mL/min"),
+    "temperature": ("Temperature", "temperature", "30 degC"),
+    "eluent": ("Eluent, percent by volume", "mixture", "water 40, acetonitrile 60"),
+    "retention": ("Retention factor of the solute", "number", "3"),
+    "molar_volume": ("Its molar volume at the boiling point", "molar volume", "200 mL/mol"),
+    "injected": ("Injected volume", "volume", "1 uL"),
+    "bore": ("Bore of the tubes", "bore", "0.12 mm"),
+    "length_before": ("Length of tube before the column", "length", "350 mm"),
+    "column_bore": ("Bore of the column", "bore", "2.1 mm"),
+    "column_length": ("Length of the column", "length", "100 mm"),
+    "particle_diameter": ("Diameter of its particles", "particle diameter", "2.7 um"),
+    "particle": ("Kind of particles: core-shell, fully porous", "particle", "core-shell"),
+    "length_behind": ("Length of tube from the column to the cell", "length", "250 mm"),
+    "cell": ("Volume of the flow cell", "volume", "2.5 uL"),
+    "time_constant": ("Time constant of the detector", "response time", "0.1 s"),
+}
+"""What is asked: the question, the kind of answer, and what an empty answer means."""
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path), default=Path("scenario.toml"))
+@click.option("--defaults", is_flag=True, help="Ask nothing: an invented instrument.")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+def new(file: Path, defaults: bool, force: bool) -> None:
+    """Write a commented scenario to FILE, scenario.toml without it, from a few questions."""
+    from tailrace.records.atomic import write_bytes
+
+    if file.exists() and not force:
+        raise TailraceError(
+            f"{file}: expected a name that is free, found a file; name another, or write over it "
+            "with --force"
+        )
+    answers = {
+        key: default if defaults else click.prompt(question, default, value_proc=_reader(kind))
+        for key, (question, kind, default) in QUESTIONS.items()
+    }
+    text = scenario_text(answers, file)
+    try:
+        write_bytes(file, text.encode())
+    except OSError as problem:
+        raise no_file(file, problem) from problem
+    click.echo(f"wrote {file}; now: tailrace check {file}", err=True)
+
+
+def scenario_text(answers: dict[str, str], file: Path) -> str:
+    """The text of a scenario with these answers, by the keys of ``QUESTIONS``.
+
+    Raises
+    ------
+    ScenarioError
+        Where the answers make no sound scenario in this file.
+    """
+    from tailrace.quantities.kinds import show
+    from tailrace.quantities.parse import parse
+    from tailrace.scenario.scenario import Scenario
+
+    shares = volume_fractions(answers["eluent"])
+    template = resources.files("tailrace.scenario").joinpath("new.toml").read_text("utf-8")
+    text = Template(template).substitute(
+        answers
+        | {
+            "title": " ".join(answers["title"].split()),
+            "title_text": json.dumps(answers["title"], ensure_ascii=False),
+            "eluent": ", ".join(f"{name} = {share:g}" for name, share in shares.items()),
+            "retention": f"{float(answers['retention']):g}",
+            "shorter": show(parse(answers["length_behind"], "length") / 2, "length"),
+        }
+    )
+    Scenario.from_text(text, file.parent, name=file.name)
+    return text
+
+
+def _reader(kind: str) -> Callable[[str], str]:
+    """Refuses an answer that is none of its kind, so that it is asked again."""
+
+    def read(text: str) -> str:
+        from tailrace.parts.column.part import CORE_RATIO
+        from tailrace.quantities.parse import parse
+
+        try:
+            if kind == "mixture":
+                volume_fractions(text)
+            elif kind == "number":
+                float(text)
+            elif kind == "particle" and text not in CORE_RATIO:
+                raise ValueError(f"expected {' or '.join(CORE_RATIO)}")
+            elif kind not in ("text", "particle"):
+                parse(text, kind)
+        except (TailraceError, ValueError) as error:
+            raise click.UsageError(str(error)) from None
+        return text
+
+    return read
