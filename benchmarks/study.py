@@ -24,7 +24,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.journey.travelling import pass_through
+from tailrace.journey.propagation import pass_through
 from tailrace.measures import measure
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.column.part import Column

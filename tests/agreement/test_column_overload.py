@@ -116,7 +116,7 @@ def test_lanes_do_not_compete():
     part, passing = loaded(2e3, np.array([0.02, 0.2]))
     passings = passing.over(2)
     injected = (plug(DURATION), passings)
-    from tailrace.journey.travelling import pass_through
+    from tailrace.journey.propagation import pass_through
     from tailrace.signals import Resolution
 
     (*_, both), _ = pass_through([injected, (part, passings)], Resolution())

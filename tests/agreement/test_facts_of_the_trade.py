@@ -12,7 +12,7 @@ import pytest
 
 import tailrace
 from tailrace.journey.hydraulics import pressure
-from tailrace.journey.travelling import pass_through
+from tailrace.journey.propagation import pass_through
 from tailrace.measures import measure
 from tailrace.signals import Resolution
 

@@ -5,7 +5,7 @@ import pytest
 from reference import transfer
 from reference.journeys import gaussian, itinerary, plug, relative_l2, stream, tube_with
 
-from tailrace.journey.travelling import pass_through
+from tailrace.journey.propagation import pass_through
 from tailrace.journey.verification import verify
 from tailrace.measures import moments
 from tailrace.parts.cell.part import Cell

@@ -8,7 +8,7 @@ from reference import paths
 from reference.journeys import FLOW, relative_l2
 
 from tailrace.eluent.stream import Stream
-from tailrace.journey.travelling import pass_through
+from tailrace.journey.propagation import pass_through
 from tailrace.measures import moments
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.column.part import Column

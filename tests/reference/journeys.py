@@ -4,7 +4,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.travelling import pass_through
+from tailrace.journey.propagation import pass_through
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.tube.part import Tube
 from tailrace.signals.resolution import Resolution

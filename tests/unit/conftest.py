@@ -88,6 +88,7 @@ def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):
                 variance_gaussian_theory=theory,
                 variance_exact=exact,
                 variance_simulated=simulated,
+                variance_volume=simulated * 1e-8**2,
                 skewness_exact=NAN * full,
                 skewness_simulated=0.5 * full,
                 amount_lost=1e-9 * full,

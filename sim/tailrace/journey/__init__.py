@@ -1,12 +1,14 @@
 """A journey: what is travelled, how it is travelled, and what it says."""
 
+from collections.abc import Callable
+
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import PartResult, Pressure, Result
 
 __all__ = ["Itinerary", "PartResult", "Pressure", "Result", "travel"]
 
 
-def travel(itinerary, progress=None) -> Result:
+def travel(itinerary: Itinerary, progress: Callable[[int, int], None] | None = None) -> Result:
     """Make a journey; see ``tailrace.journey.travelling``. Loads the kernels when first used."""
     from tailrace.journey.travelling import travel as make
 

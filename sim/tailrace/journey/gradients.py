@@ -1,30 +1,31 @@
 """What a gradient changes in a journey: when the band meets it, what it focuses, which metrics."""
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 
+from tailrace.eluent.stream import Stream
 from tailrace.measures import Setting
+from tailrace.parts.base import Part, Passage, Passages
+from tailrace.quantities.arrays import FloatArray, Number
 
 
-def gradient_column(passages):
+def gradient_column(passages: Passages) -> Passage | None:
     """The column that is run with a gradient and its stream; None where there is none."""
     found = [pair for pair in passages if pair[0].in_gradient]
     return found[0] if found else None
 
 
-def as_met(part, time, stream):
-    """The part as a band meets it that arrives at this time; only a gradient makes a difference.
-
-    Parameters
-    ----------
-    part : part
-    time : (lanes,) array, s
-        From the start of the injection.
-    stream : Stream
-    """
-    return part.met_at(time, stream)
+def gradient_time(passages: Passages) -> Number | None:
+    """Of the column that is run with a gradient. float, s; None where there is none."""
+    column = gradient_column(passages)
+    return None if column is None else column[0].gradient_time
 
 
-def handed_on(part, stream, variance, third):
+def handed_on(
+    part: Part, stream: Stream, variance: FloatArray, third: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Variance and third cumulant of what was added before, behind this part.
 
     Parameters
@@ -35,11 +36,11 @@ def handed_on(part, stream, variance, third):
     variance : (lanes,) array, s^2
     third : (lanes,) array, s^3
     """
-    passed = part.variance_passed(stream)
+    passed = np.asarray(part.variance_passed(stream))
     return variance * passed, third * passed**1.5
 
 
-def focused_shares(passages, entered):
+def focused_shares(passages: Passages, entered: Sequence[FloatArray]) -> list[FloatArray]:
     """Share of the variance that each part adds which the gradient takes back.
 
     Parameters
@@ -61,12 +62,12 @@ def focused_shares(passages, entered):
         return [nowhere] * len(passages)
     part, stream = column
     place = next(index for index, one in enumerate(passages) if one is column)
-    before = 1 - as_met(part, entered[place], stream).variance_passed(stream)
+    before = np.asarray(1 - part.met_at(entered[place], stream).variance_passed(stream))
     behind = [np.zeros(lanes)] * (len(passages) - place - 1)
     return [before] * place + [nowhere, *behind]
 
 
-def setting_of(passages, **more) -> Setting:
+def setting_of(passages: Passages, **more: Any) -> Setting:
     """What metrics need beside the peak.
 
     Parameters
@@ -79,9 +80,8 @@ def setting_of(passages, **more) -> Setting:
     -------
     Setting
     """
-    column = gradient_column(passages)
     return Setting(
-        gradient_time=None if column is None else column[0].gradient_time,
+        gradient_time=gradient_time(passages),
         flow_rate=passages[-1][1].flow_rate,
         **more,
     )

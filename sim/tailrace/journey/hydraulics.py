@@ -3,9 +3,10 @@
 import numpy as np
 
 from tailrace.journey.result import Pressure
+from tailrace.parts.base import Passages
 
 
-def pressure(passages) -> Pressure:
+def pressure(passages: Passages) -> Pressure:
     """Pressure drop of every part of the path, their sum, and what stands at the cell's inlet.
 
     Parameters
@@ -17,7 +18,8 @@ def pressure(passages) -> Pressure:
     Pressure
         Of the first lane: the flow is the same for all solutes. NaN where the viscosity is.
     """
-    drops, behind = {}, float("nan")
+    drops: dict[str, float] = {}
+    behind = float("nan")
     for part, stream in passages:
         if not part.carries_flow:
             continue

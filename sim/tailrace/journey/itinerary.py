@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 
 from tailrace.display import Displayed
-from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Passage
 from tailrace.signals.resolution import Resolution
 
 
@@ -23,7 +23,7 @@ class Itinerary(Displayed):
     """
 
     lanes: tuple[str, ...]
-    passages: tuple[tuple[object, Stream], ...]
+    passages: tuple[Passage, ...]
     pressure_limit: float = float("nan")
     resolution: Resolution = field(default_factory=Resolution)
 

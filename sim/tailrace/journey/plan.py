@@ -2,13 +2,15 @@
 
 import numpy as np
 
+from tailrace.parts.base import Passages
 from tailrace.signals.band import Band
+from tailrace.signals.resolution import Resolution
 
 DECIMATION = 2e-5
 """What doubling the step may change, relative to the band's L2 norm."""
 
 
-def first_pulse(passages, resolution) -> Band:
+def first_pulse(passages: Passages, resolution: Resolution) -> Band:
     """A unit pulse at time zero on the grid that the injection will be written on.
 
     The grid resolves the injected band and what the first part of the path makes of its edges, but

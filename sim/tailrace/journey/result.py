@@ -1,40 +1,76 @@
 """What a journey answers: for each part what it did, and what was recorded."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from tailrace.display import Handed
+from tailrace.measures import METRICS, SIGNALS
 from tailrace.parts import part_class
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.described import Description, described
 from tailrace.signals.band import Band
+
+LANES = ("solute",)
 
 
 @dataclass(frozen=True, kw_only=True)
 class PartResult:
     """One part: what closed form says that it adds, what was simulated, and the band behind it.
 
-    Every figure is a (lanes,) array, NaN where it does not exist. ``skewness`` is the third
-    cumulant that the part adds over the variance that it adds to the power 1.5. ``amount_lost``
-    is what the time window of this part cut off, over the amount injected. ``gradient_focusing``
-    is the share of the variance that a gradient on the column takes back: below zero where it adds
-    to it, 0 behind the column, NaN for the column itself and without a gradient.
+    Every number is a (lanes,) array, NaN where it does not exist.
     """
 
-    name: str
-    kind: str
-    volume: np.ndarray
-    residence: np.ndarray
-    fourier_number: np.ndarray
-    mean_closed_form: np.ndarray
-    mean_simulated: np.ndarray
-    variance_gaussian_theory: np.ndarray
-    variance_exact: np.ndarray
-    variance_simulated: np.ndarray
-    skewness_exact: np.ndarray
-    skewness_simulated: np.ndarray
-    amount_lost: np.ndarray
-    band: Band
-    gradient_focusing: np.ndarray | float = float("nan")
+    name: str = described("part of the path, in order", "", label="part", names=True)
+    kind: str = described("kind of part", "")
+    volume: FloatArray = described("volume of the part", "m^3", shown="uL", along=LANES)
+    residence: FloatArray = described(
+        "mean time that the solute spends in the part", "s", along=LANES
+    )
+    fourier_number: FloatArray = described(
+        "residence time over the radial diffusion time of a tube",
+        label="Fourier number",
+        along=LANES,
+    )
+    mean_closed_form: FloatArray = described(
+        "mean time added by the part, closed form", "s", along=LANES
+    )
+    mean_simulated: FloatArray = described(
+        "mean time added by the part, simulated", "s", along=LANES
+    )
+    variance_gaussian_theory: FloatArray = described(
+        "variance added by the part, long-tube or textbook", "s^2", label="Gaussian", along=LANES
+    )
+    variance_exact: FloatArray = described(
+        "variance added by the part, exact closed form", "s^2", label="exact", along=LANES
+    )
+    variance_simulated: FloatArray = described(
+        "variance added by the part, simulated", "s^2", label="simulated", along=LANES
+    )
+    variance_volume: FloatArray = described(
+        "variance in volume added by the part, simulated",
+        "m^6",
+        label="simulated",
+        shown="uL^2",
+        along=LANES,
+    )
+    skewness_exact: FloatArray = described(
+        "skewness of what the part adds, exact closed form", along=LANES
+    )
+    skewness_simulated: FloatArray = described(
+        "skewness of what the part adds, simulated", along=LANES
+    )
+    amount_lost: FloatArray = described(
+        "amount cut off by the time window of the part, over that injected", along=LANES
+    )
+    gradient_focusing: FloatArray = described(
+        "share of the variance added by the part that a gradient takes back: below zero where it "
+        "adds to it; NaN for the column itself and without a gradient",
+        label="focused",
+        shown="%",
+        along=LANES,
+    )
+    band: Band | None = described("signal behind the part", "", along=("solute", "sample"))
 
     @property
     def separates(self) -> bool:
@@ -52,7 +88,7 @@ class PartResult:
         return part_class(self.kind).carries_flow
 
     @property
-    def variance_recorded(self):
+    def variance_recorded(self) -> FloatArray:
         """What is left of the simulated variance at the recorder. (lanes,) array, s^2."""
         left = 1 - np.asarray(self.gradient_focusing)
         return np.where(np.isnan(left), self.variance_simulated, self.variance_simulated * left)
@@ -60,55 +96,69 @@ class PartResult:
 
 @dataclass(frozen=True, kw_only=True)
 class Pressure:
-    """Pressure drops in Pa; NaN where the viscosity is not known.
+    """Pressure drops; NaN where the viscosity is not known."""
 
-    ``cell_inlet`` is what lies behind the first flow cell's inlet; NaN without a cell.
-    """
+    total: float = described("pressure drop of the whole path", "Pa", shown="bar")
+    parts: dict[str, float] = described(
+        "pressure drop of each part", "Pa", label="pressure drop", shown="bar", along=("part",)
+    )
+    cell_inlet: float = described(
+        "pressure at the inlet of the first flow cell; NaN without a cell", "Pa", shown="bar"
+    )
 
-    total: float
-    parts: dict[str, float]
-    cell_inlet: float
+
+def _recorded(name: str) -> Description:
+    return METRICS[name].description
+
+
+def _error(name: str) -> Description:
+    said = _recorded(name)
+    return replace(said, meaning=f"discretisation error of: {said.meaning}")
+
+
+def _alone(name: str) -> Description:
+    said = _recorded(name)
+    return replace(said, meaning=f"{said.meaning}, column with an ideal injection")
+
+
+def _signal(name: str) -> Description:
+    return SIGNALS[name].description
 
 
 @dataclass(frozen=True, kw_only=True)
 class Result(Handed):
-    """All that one journey says.
+    """All that one journey says. Metrics are (lanes,) arrays in SI, by their names in the registry.
 
-    Parameters
-    ----------
-    lanes : tuple of str
-        The solutes' names.
-    parts : tuple of PartResult
-        Injector first, then the path in order, then the detector if there is one.
-    recorded : dict of str to (lanes,) array
-        Measures of the last band; SI units; NaN where the peak has no such width.
-    column_alone : dict of str to (lanes,) array, or None
-        ``plates_half_height`` and ``tailing_5`` of the column with an ideal injection. With a
-        gradient plates are NaN, here and in ``recorded``, and ``peak_capacity`` stands beside them.
-    column_band : Band or None
-        That ideal peak, delayed by the closed-form mean of everything else on the path.
-    numerical_error : dict of str to (lanes,) array
-        Estimate of how far each recorded figure is from the converged one, same unit.
-    pressure : Pressure
-    warnings : tuple of str
-    signal : dict of str to (lanes,) array
-        As of ``tailrace.journey.signal.signal_of``; empty where it was not asked for.
-    source : Scenario or Provenance, optional
-        What it is the result of.
+    With a gradient plates are NaN and the peak capacity stands beside them.
     """
 
-    lanes: tuple[str, ...]
-    parts: tuple[PartResult, ...]
-    recorded: dict[str, np.ndarray]
-    column_alone: dict[str, np.ndarray] | None
-    column_band: Band | None
-    numerical_error: dict[str, np.ndarray]
-    pressure: Pressure
-    warnings: tuple[str, ...]
-    signal: dict[str, np.ndarray] = field(default_factory=dict)
+    lanes: tuple[str, ...] = described("solute", "", along=LANES, names=True)
+    parts: tuple[PartResult, ...] = described(
+        "parts: injector first, then the path in order, then the detector", along=("part",)
+    )
+    recorded: dict[str, FloatArray] = described("metrics of the recorded band", entries=_recorded)
+    column_alone: dict[str, FloatArray] | None = described(
+        "metrics of the column's own peak", entries=_alone
+    )
+    column_band: Band | None = described(
+        "that peak, delayed by the closed-form mean of everything else on the path",
+        "",
+        along=("solute", "sample"),
+    )
+    numerical_error: dict[str, FloatArray] = described(
+        "estimated distance of each recorded metric from the converged one", entries=_error
+    )
+    pressure: Pressure = described("pressure drops", "Pa")
+    warnings: tuple[str, ...] = described("warnings", "", along=("warning",))
+    signal: dict[str, FloatArray] = described(
+        "signal and noise; empty where they were not asked for",
+        entries=_signal,
+        default_factory=dict,
+    )
     source: object = field(default=None, compare=False)
+    """Scenario or Provenance: what it is the result of."""
 
     @property
-    def recorded_band(self) -> Band:
-        """The last signal of the chain."""
+    def recorded_band(self) -> Band | None:
+        """The last signal of the chain; None where it was not kept."""
         return self.parts[-1].band

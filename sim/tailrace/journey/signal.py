@@ -1,9 +1,14 @@
 """What the detector sees: height of the peak, noise, and one over the other."""
 
+from collections.abc import Mapping, Sequence
+
 import numpy as np
 
-from tailrace.errors import MeasureError
-from tailrace.measures import Outline
+from tailrace.eluent.stream import Stream
+from tailrace.journey.propagation import Stage
+from tailrace.measures.registry import HEIGHT
+from tailrace.parts.base import Part, Passages
+from tailrace.quantities.arrays import FloatArray
 
 NOISE_REFERENCE = 1.0
 """s; relative noise is over that of a first-order filter of this time constant."""
@@ -11,13 +16,19 @@ MOST_ABSORBANCE = 1.5
 """AU; above it a detector's answer may no longer be proportional (common practice, no source)."""
 
 
-def signal_of(passages, parts, recorded, column_alone):
+def signal_of(
+    passages: Passages,
+    stages: Sequence[Stage],
+    recorded: Mapping[str, FloatArray],
+    column_alone: Mapping[str, FloatArray] | None,
+) -> dict[str, FloatArray]:
     """Signal and noise of every lane.
 
     Parameters
     ----------
-    passages : list of (part, Stream)
-    parts : tuple of PartResult
+    passages : sequence of (part, Stream)
+    stages : sequence of Stage
+        Behind each part.
     recorded : dict of str to (lanes,) array
         Measures of the recorded peak; SI units.
     column_alone : dict of str to (lanes,) array, or None
@@ -35,19 +46,20 @@ def signal_of(passages, parts, recorded, column_alone):
         ``noise`` AU peak to peak, ``signal_to_noise`` 1: 2 H/h (USP <621>, Ph. Eur. 2.2.46).
         NaN where something that a figure needs is not given.
     """
-    nowhere = np.full(len(recorded["height"]), np.nan)
-    cell, seen, stream = _cell(passages, parts)
+    height = recorded[HEIGHT]
+    nowhere = np.full(len(height), np.nan)
+    cell, seen, stream = _cell(passages, stages)
     detector = passages[-1][0] if passages[-1][0].records else None
     light_path = nowhere if cell is None else cell.light_path
     figures = {
-        "concentration_in_cell": nowhere if seen is None else _heights(seen) / stream.flow_rate,
-        "concentration_recorded": recorded["height"] / stream.flow_rate,
-        "relative_signal": recorded["height"] / (column_alone or {}).get("height", nowhere),
+        "concentration_in_cell": nowhere if seen is None else seen / stream.flow_rate,
+        "concentration_recorded": height / stream.flow_rate,
+        "relative_signal": height / (column_alone or {}).get(HEIGHT, nowhere),
         "relative_noise": nowhere,
         "noise": nowhere,
         "light_path": np.broadcast_to(light_path, nowhere.shape),
-        "amount": stream.amount,
-        "absorptivity": stream.absorptivity,
+        "amount": np.broadcast_to(stream.amount, nowhere.shape),
+        "absorptivity": np.broadcast_to(stream.absorptivity, nowhere.shape),
     }
     if detector is not None:
         bandwidth = 4 * NOISE_REFERENCE * detector.noise_bandwidth()
@@ -60,7 +72,9 @@ def signal_of(passages, parts, recorded, column_alone):
     return figures
 
 
-def compared(signal, first):
+def compared(
+    signal: Mapping[str, FloatArray], first: Mapping[str, FloatArray]
+) -> dict[str, FloatArray]:
     """Signal and noise over those of another state of the instrument, solute by solute.
 
     Parameters
@@ -82,7 +96,7 @@ def compared(signal, first):
     return {"signal": height, "noise": noise, "signal_to_noise": height / noise}
 
 
-def too_dark(signal, lanes):
+def too_dark(signal: Mapping[str, FloatArray], lanes: Sequence[str]) -> list[str]:
     """One sentence for each peak that may be too high for the detector.
 
     Parameters
@@ -103,20 +117,11 @@ def too_dark(signal, lanes):
     ]
 
 
-def _cell(passages, parts):
-    """The first flow cell, the band that its light beam sees, and the stream in it."""
-    for (part, stream), result in zip(passages, parts, strict=True):
+def _cell(
+    passages: Passages, stages: Sequence[Stage]
+) -> tuple[Part | None, FloatArray | None, Stream]:
+    """The first flow cell, height of what its light beam sees (1/s), and the stream in it."""
+    for (part, stream), stage in zip(passages, stages, strict=True):
         if part.observes:
-            return part, result.band, stream
+            return part, stage.crest, stream
     return None, None, passages[-1][1]
-
-
-def _heights(band):
-    """Height of the maximum of each lane, (lanes,) array, 1/s; NaN where it has none."""
-    found = np.full(band.lanes, np.nan)
-    for lane in range(band.lanes):
-        try:
-            found[lane] = Outline(band, lane).height
-        except MeasureError:
-            continue
-    return found

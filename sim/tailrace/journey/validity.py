@@ -2,6 +2,12 @@
 
 import numpy as np
 
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.result import Pressure
+from tailrace.parts.base import Passages
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
+
 MOST_LOST = 1e-6
 NEAR = 0.8
 """Share of a limit from which it is near: a packed bed meets its estimate within about 20 %
@@ -13,40 +19,44 @@ PRESSURE_CAUTION = (
 NEAR_CAUTION = "Stay within the limits in the manuals of the instrument and the column."
 
 
-def warnings_of(passages, itinerary, parts, pressures):
-    """Everything that the reader of the figures must know.
+def warnings_of(
+    passages: Passages, itinerary: Itinerary, lost: FloatArray, band: Band, pressures: Pressure
+) -> list[str]:
+    """Everything that the reader of the metrics must know.
 
     Parameters
     ----------
-    passages : list of (part, Stream)
+    passages : sequence of (part, Stream)
     itinerary : Itinerary
-    parts : tuple of PartResult
+    lost : (lanes,) array, 1
+        What all time windows cut off.
+    band : Band
+        The recorded one.
     pressures : Pressure
-
-    Returns
-    -------
-    list of str
     """
-    said = [line for part, stream in passages for line in part.cautions(stream)]
-    said += _pressure(passages, itinerary, pressures)
-    lost = sum(part.amount_lost for part in parts)
+    cautions = [line for part, stream in passages for line in part.cautions(stream)]
+    cautions += _pressure(passages, itinerary, pressures)
     if np.any(np.abs(lost) > MOST_LOST):
-        said.append(f"time windows cut off {np.max(np.abs(lost)):.1e} of the amount injected")
-    return said + passages[-1][0].cautions_behind(parts[-1].band)
+        cautions.append(f"time windows cut off {np.max(np.abs(lost)):.1e} of the amount injected")
+    return cautions + passages[-1][0].cautions_behind(band)
 
 
-def _pressure(passages, itinerary, pressures):
+def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> list[str]:
     checks = [("pressure", pressures.total, itinerary.pressure_limit)]
     checks += [
-        (f"{part.name}: pressure at the inlet", pressures.cell_inlet, part.pressure_limit)
+        (
+            f"{part.name}: pressure at the inlet",
+            pressures.cell_inlet,
+            float(np.min(part.pressure_limit)),
+        )
         for part, _ in passages
         if part.observes
     ]
-    said = []
+    cautions = []
     for where, found, limit in checks:
         both = f"{where}: {found / 1e5:.3g} bar, the limit is {limit / 1e5:.3g} bar"
         if found > limit:
-            said.append(f"{both}. {PRESSURE_CAUTION}")
+            cautions.append(f"{both}. {PRESSURE_CAUTION}")
         elif found >= NEAR * limit:
-            said.append(f"{both}: near it, since pressures are estimates. {NEAR_CAUTION}")
-    return said
+            cautions.append(f"{both}: near it, since pressures are estimates. {NEAR_CAUTION}")
+    return cautions

@@ -1,12 +1,15 @@
 """Two independent solvers on the same journey: where they differ, and whether that was foreseen."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tailrace.journey.discretisation import distance
+from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
 from tailrace.journey.travelling import travel
-from tailrace.signals.cubic import sample
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.resolution import SOLVERS
 
 
@@ -30,10 +33,10 @@ class Comparison:
 
     differences: Result
     spectral: Result
-    signal: dict[str, np.ndarray]
-    variance: dict[str, np.ndarray]
-    recorded: dict[str, np.ndarray]
-    foreseen: dict[str, np.ndarray]
+    signal: dict[str, FloatArray]
+    variance: dict[str, FloatArray]
+    recorded: dict[str, FloatArray]
+    foreseen: dict[str, FloatArray]
 
     @property
     def agree(self) -> bool:
@@ -44,7 +47,7 @@ class Comparison:
         )
 
 
-def verify(itinerary, progress=None) -> Comparison:
+def verify(itinerary: Itinerary, progress: Callable[[int, int], None] | None = None) -> Comparison:
     """Make a journey with both solvers.
 
     Parameters
@@ -66,9 +69,8 @@ def verify(itinerary, progress=None) -> Comparison:
     )
     signal, variance = {}, {}
     for a, b in zip(one.parts, other.parts, strict=True):
-        there = sample(b.band, a.band.times)
-        distance = np.linalg.norm(there - a.band.values, axis=1)
-        signal[a.name] = distance / np.linalg.norm(a.band.values, axis=1)
+        assert a.band is not None and b.band is not None
+        signal[a.name] = distance(a.band, b.band)
         added = np.where(b.variance_simulated > 0, b.variance_simulated, np.nan)
         variance[a.name] = a.variance_simulated / added - 1
     names = [name for name in one.numerical_error if name in one.recorded]

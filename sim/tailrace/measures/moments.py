@@ -27,6 +27,11 @@ class Moments:
     third: FloatArray
 
     @property
+    def rows(self) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """The four of them, to be taken apart and put together by lanes."""
+        return self.area, self.mean, self.variance, self.third
+
+    @property
     def skewness(self) -> FloatArray:
         """(lanes,) array, 1; NaN for a band without width."""
         return np.asarray(self.third / self._width() ** 1.5)

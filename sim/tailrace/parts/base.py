@@ -63,6 +63,9 @@ class Part:
         @property
         def volume(self) -> Number: ...
 
+        @property
+        def gradient_time(self) -> Number: ...
+
     def residence(self, stream: Stream) -> Number:
         """Mean time in the part, volume over flow rate. Scalar or (lanes,) array, s."""
         return self.volume / stream.flow_rate

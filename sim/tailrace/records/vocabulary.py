@@ -1,23 +1,13 @@
 """The variables of a record: for each its unit and what it is, said once."""
 
+from tailrace.journey.result import PartResult
 from tailrace.measures.registry import METRICS, RESOLUTION, SIGNALS, of_pairs, of_peaks
+from tailrace.quantities.described import descriptions
 
 PARTS = {
-    "volume": ("m^3", "volume of the part"),
-    "residence": ("s", "mean time that the solute spends in the part"),
-    "fourier_number": ("1", "residence time over the radial diffusion time of a tube"),
-    "mean_closed_form": ("s", "mean time added by the part, closed form"),
-    "mean_simulated": ("s", "mean time added by the part, simulated"),
-    "variance_gaussian_theory": ("s^2", "variance added by the part, long-tube or textbook"),
-    "variance_exact": ("s^2", "variance added by the part, exact closed form"),
-    "variance_simulated": ("s^2", "variance added by the part, simulated"),
-    "skewness_exact": ("1", "skewness of what the part adds, exact closed form"),
-    "skewness_simulated": ("1", "skewness of what the part adds, simulated"),
-    "gradient_focusing": (
-        "1",
-        "share of the variance added by the part that a gradient takes back",
-    ),
-    "amount_lost": ("1", "amount cut off by the time window of the part, over that injected"),
+    name: (str(said.unit), said.meaning)
+    for name, said in descriptions(PartResult).items()
+    if said.unit
 }
 
 MEASURES = {name: (row.unit, row.meaning) for name, row in of_peaks().items()}

@@ -91,6 +91,7 @@ def _part(part, lane):
             "exact": _number(part.variance_exact[lane]),
             "simulated": _number(part.variance_simulated[lane]),
         },
+        "variance_volume": _number(part.variance_volume[lane]),
         "skewness": {
             "exact": _number(part.skewness_exact[lane]),
             "simulated": _number(part.skewness_simulated[lane]),

@@ -1,8 +1,11 @@
 """``Band``: what travels. Concentration against time, many lanes side by side."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+
+from tailrace.quantities.arrays import FloatArray
 
 
 @dataclass(frozen=True)
@@ -20,29 +23,42 @@ class Band:
     step : (lanes,) array, s
     """
 
-    values: np.ndarray
-    start: np.ndarray
-    step: np.ndarray
+    values: FloatArray
+    start: FloatArray
+    step: FloatArray
 
     @property
     def lanes(self) -> int:
         """Number of lanes."""
-        return self.values.shape[0]
+        return int(self.values.shape[0])
 
     @property
-    def times(self) -> np.ndarray:
+    def times(self) -> FloatArray:
         """(lanes, times) array, s: the time of each sample."""
-        return self.start[:, None] + self.step[:, None] * np.arange(self.values.shape[1])
+        return np.asarray(
+            self.start[:, None] + self.step[:, None] * np.arange(self.values.shape[1])
+        )
 
     @property
-    def area(self) -> np.ndarray:
+    def area(self) -> FloatArray:
         """(lanes,) array, 1: the amount in the band."""
-        return self.values.sum(axis=1) * self.step
+        return np.asarray(self.values.sum(axis=1) * self.step)
 
-    def lane(self, index) -> "Band":
+    def lane(self, index: int) -> "Band":
         """One lane as a band of its own, without the zeros at its end."""
-        row = self.values[index]
-        filled = np.flatnonzero(row)
+        return self.picked(slice(index, index + 1))
+
+    def picked(self, lanes: slice) -> "Band":
+        """Some lanes as a band of their own, without the zeros that end all of them."""
+        rows = self.values[lanes]
+        filled = np.flatnonzero(rows.any(axis=0))
         last = filled[-1] + 1 if filled.size else 1
-        pick = slice(index, index + 1)
-        return Band(row[None, :last].copy(), self.start[pick].copy(), self.step[pick].copy())
+        return Band(rows[:, :last].copy(), self.start[lanes].copy(), self.step[lanes].copy())
+
+    @classmethod
+    def joined(cls, bands: Sequence["Band"]) -> "Band":
+        """One band of all lanes of several, in their order."""
+        longest = max(one.values.shape[1] for one in bands)
+        values = [np.pad(one.values, ((0, 0), (0, longest - one.values.shape[1]))) for one in bands]
+        starts, steps = [one.start for one in bands], [one.step for one in bands]
+        return cls(np.concatenate(values), np.concatenate(starts), np.concatenate(steps))

@@ -96,7 +96,7 @@ def figures_of(result, itineraries):
     figures["computed"] = np.ones(shape[0], dtype=bool)
     said = [
         [
-            *warnings_of(passages[case], one, _parts(result, case, shape[1]), drops[case]),
+            *warnings_of(passages[case], one, *_recorded(result, case, shape[1]), drops[case]),
             *too_dark({"absorbance": figures["signal/absorbance"][case]}, one.lanes),
         ]
         for case, one in enumerate(itineraries)
@@ -185,12 +185,9 @@ def _stacked(records, each):
     return replace(first, **numbers)
 
 
-def _parts(result, case, each):
-    """The parts of one case's result, as far as warnings ask for them."""
+def _recorded(result, case, each):
+    """What all time windows of one case cut off, and its recorded band."""
     pick = slice(case * each, (case + 1) * each)
-    *before, last = result.parts
-    recorded = Band(*(getattr(last.band, name)[pick] for name in ("values", "start", "step")))
-    return (
-        *(replace(part, amount_lost=part.amount_lost[pick]) for part in before),
-        replace(last, amount_lost=last.amount_lost[pick], band=recorded),
-    )
+    lost = np.sum([part.amount_lost for part in result.parts], axis=0)
+    band = result.recorded_band
+    return lost[pick], Band(band.values[pick], band.start[pick], band.step[pick])

@@ -6,7 +6,7 @@ from importlib import resources
 import numpy as np
 
 from tailrace.journey.plan import first_pulse
-from tailrace.journey.travelling import pass_through
+from tailrace.journey.propagation import pass_through
 from tailrace.measures import moments
 from tailrace.parts.tube.fields import tube_field
 from tailrace.quantities.parse import shortened

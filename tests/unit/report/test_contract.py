@@ -16,6 +16,7 @@ PART = {
     "fourier_number": 0,
     "mean": {"closed_form": 0, "simulated": 0},
     "variance": {"gaussian_theory": 0, "exact": 0, "simulated": 0},
+    "variance_volume": 0,
     "skewness": {"exact": 0, "simulated": 0},
     "gradient_focusing": 0,
 }

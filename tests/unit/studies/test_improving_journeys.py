@@ -92,14 +92,14 @@ def test_uncertain_inputs_widen_the_bands_and_leave_steps_open(folder):
 
 def failing(monkeypatch, least):
     """Cells below a volume (m^3) cannot be computed."""
-    passed = branches._passed
+    passed = branches.passed
 
     def sometimes(passage, band, resolution):
         if passage[0].kind == "cell" and np.min(passage[0].volume) < least:
             raise BudgetError("flow cell: too much work")
         return passed(passage, band, resolution)
 
-    monkeypatch.setattr(branches, "_passed", sometimes)
+    monkeypatch.setattr(branches, "passed", sometimes)
 
 
 def test_what_cannot_be_computed_is_left_out_and_says_so(folder, monkeypatch):

@@ -5,7 +5,8 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from tailrace.journey import travel
-from tailrace.journey.travelling import EDGE, ORDER_GAIN, pass_through
+from tailrace.journey.discretisation import EDGE, ORDER_GAIN
+from tailrace.journey.propagation import pass_through
 from tailrace.signals.cubic import sample
 from tailrace.threads import thread_count
 

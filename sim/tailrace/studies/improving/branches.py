@@ -15,8 +15,7 @@ import numpy as np
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.plan import first_pulse
-from tailrace.journey.travelling import handed_through
-from tailrace.parts import KINDS
+from tailrace.journey.propagation import passed
 from tailrace.signals.band import Band
 from tailrace.studies.journeys import LANES, Journeys
 from tailrace.studies.lanes import joined, kinship
@@ -169,8 +168,9 @@ def _together(branches, stems, length, before):
         if length == 1:
             band = first_pulse(passages, level)
         else:
-            band = side_by_side([getattr(held, manner) for held in before])
-        band, gone = _passed(passages[0], band, level)
+            band = Band.joined([getattr(held, manner) for held in before])
+        _, stage = passed(passages[0], band, level)
+        band, gone = stage.band, stage.lost
         lost = gone if lost is None else lost
         ends.append(apart(band, each))
     cut = [lost[at * each : (at + 1) * each] for at in range(len(stems))]
@@ -179,40 +179,9 @@ def _together(branches, stems, length, before):
     return {one: Reached(*held) for one, *held in zip(stems, *ends, cut, strict=True)}
 
 
-def _passed(passage, band, resolution):
-    """The band behind a part, and what its time window cut off; as every journey does it."""
-    part, stream = passage
-    band, lost = handed_through(part, stream, band, resolution)
-    return KINDS[part.kind].recorded(part, band), lost
-
-
-def side_by_side(bands) -> Band:
-    """One band of all lanes of several, in their order."""
-    longest = max(one.values.shape[1] for one in bands)
-    values = [np.pad(one.values, ((0, 0), (0, longest - one.values.shape[1]))) for one in bands]
-    return Band(
-        np.concatenate(values),
-        np.concatenate([one.start for one in bands]),
-        np.concatenate([one.step for one in bands]),
-    )
-
-
 def apart(band, each) -> list[Band]:
-    """The opposite: bands of so many lanes each, without the zeros at their ends.
-
-    Parameters
-    ----------
-    band : Band
-    each : int, 1
-    """
-    found = []
-    for first in range(0, band.lanes, each):
-        pick = slice(first, first + each)
-        rows = band.values[pick]
-        filled = np.flatnonzero(rows.any(axis=0))
-        last = filled[-1] + 1 if filled.size else 1
-        found.append(Band(rows[:, :last].copy(), band.start[pick].copy(), band.step[pick].copy()))
-    return found
+    """Bands of so many lanes (int) each, without the zeros at their ends."""
+    return [band.picked(slice(first, first + each)) for first in range(0, band.lanes, each)]
 
 
 def interned(itineraries) -> list[Itinerary]:

@@ -8,14 +8,16 @@ from types import SimpleNamespace
 import numpy as np
 
 from tailrace.errors import AccuracyError
-from tailrace.journey import travelling
-from tailrace.journey.gradients import as_met, handed_on, setting_of
+from tailrace.journey import discretisation
+from tailrace.journey.gradients import handed_on, setting_of
 from tailrace.journey.hydraulics import pressure
+from tailrace.journey.propagation import pass_through
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
 from tailrace.measures import measure
 from tailrace.parts import KINDS
-from tailrace.studies.improving.branches import marched, side_by_side
+from tailrace.signals.band import Band
+from tailrace.studies.improving.branches import marched
 from tailrace.studies.journeys import gathered
 from tailrace.studies.lanes import joined
 from tailrace.threads import thread_count
@@ -115,6 +117,11 @@ class _End:
     band: object
     amount_lost: np.ndarray
 
+    @property
+    def crest(self):
+        """Not known: the bands on the way are shared."""
+        return np.full_like(self.amount_lost, np.nan)
+
 
 class _Reading:
     """Reads blocks; remembers what closed form says of each passage, and each column's own peak."""
@@ -147,12 +154,18 @@ class _Reading:
         itineraries = [self._branches.itineraries[case] for case in cases]
         whole = joined(itineraries)
         passages = [(part, stream.over(len(whole.lanes))) for part, stream in whole.passages]
-        fine, coarse = (side_by_side([getattr(one, n) for one in held]) for n in ("fine", "coarse"))
+        fine, coarse = (Band.joined([getattr(one, n) for one in held]) for n in ("fine", "coarse"))
         lost = np.concatenate([one.lost for one in held])
         recorded = measure(fine, setting_of(passages))
         rough = measure(coarse, setting_of(passages))
         smooth = any(part.smooths for part, _ in passages)
-        errors = travelling.numerical_error(recorded, rough, fine, coarse, smooth)
+        errors = discretisation.of_metrics(
+            recorded,
+            rough,
+            discretisation.distance(fine, coarse),
+            smooth,
+            passages[-1][1].flow_rate,
+        )
         recorded["amount_recovered"] = 1 - lost
         closed = [self._closed_form(self._branches.ways[case]) for case in cases]
         alone = {name: np.concatenate([own[name] for _, _, own in closed]) for name in closed[0][2]}
@@ -188,7 +201,7 @@ class _Reading:
             band = SimpleNamespace(values=fine.values[pick])
             end = _End(band, lost[pick])
             lines = [
-                *warnings_of(passages, itinerary, (end,), drops[-1]),
+                *warnings_of(passages, itinerary, end.amount_lost, end.band, drops[-1]),
                 *too_dark({"absorbance": absorbance[at]}, itinerary.lanes),
             ]
             said.append("\n".join(lines))
@@ -207,7 +220,7 @@ class _Reading:
             part, stream = self._branches.pairs[number]
             arrival = mean.tobytes() if part.in_gradient else b""
             if (number, arrival) not in self._theories:
-                met = as_met(part, mean, stream)
+                met = part.met_at(mean, stream)
                 self._theories[number, arrival] = met, KINDS[part.kind].theory(met, stream)
             met, said = self._theories[number, arrival]
             variance, _ = handed_on(met, stream, variance, np.zeros(lanes))
@@ -219,7 +232,7 @@ class _Reading:
     def _column_alone(self, number, arrival, met, stream):
         if (number, arrival) not in self._columns:
             resolution = self._branches.itineraries[0].resolution
-            bands, _ = travelling.pass_through([(met, stream)], resolution)
+            bands, _ = pass_through([(met, stream)], resolution)
             figures = measure(bands[0], setting_of([(met, stream)]))
             self._columns[number, arrival] = {
                 name: figures[name] for name in (*KEPT, "peak_capacity") if name in figures

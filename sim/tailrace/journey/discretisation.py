@@ -1,0 +1,109 @@
+"""How far every metric is from the converged one, from a second journey half as fine."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from tailrace.measures import METRICS, SIGNALS
+from tailrace.measures.chromatogram import half_height_resolution_error
+from tailrace.measures.registry import APEX, HEIGHT, VARIANCE, WIDTH
+from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray, Number
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import sample
+
+ORDER_GAIN, EDGE_GAIN = 4.0, 1.0
+"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; one
+where the signals are further apart than ``EDGE``, because an edge brings the order down to one."""
+EDGE = 1e-3
+SIGNAL_SHARE = 0.15
+"""How much of the distance of two signals is counted as the error of one metric."""
+
+
+def distance(band: Band, rough: Band) -> FloatArray:
+    """L2 distance of two signals over the norm of the first. (lanes,) array, 1."""
+    apart = np.linalg.norm(sample(rough, band.times) - band.values, axis=1)
+    return np.asarray(apart / np.linalg.norm(band.values, axis=1))
+
+
+def of_metrics(
+    values: Mapping[str, FloatArray],
+    roughly: Mapping[str, FloatArray],
+    apart: FloatArray,
+    smooth: bool | BoolArray,
+    flow_rate: Number,
+) -> dict[str, FloatArray]:
+    """Estimate the error of every metric of single peaks.
+
+    A metric may cross its converged value between the two runs and seem exact, so part of the
+    distance of the two signals is added, as a share of what the registry says (its sensitivity).
+
+    Parameters
+    ----------
+    values, roughly : dict of str to (lanes,) array, SI
+        Metrics of the run and of one half as fine.
+    apart : (lanes,) array, 1
+        Distance of their last signals.
+    smooth : bool
+        Whether a part smooths the band; else a plug keeps a corner: first order.
+    flow_rate : float or (lanes,) array, m^3/s
+
+    Returns
+    -------
+    dict of str to (lanes,) array, SI
+    """
+    gain = np.where((apart > EDGE) | np.logical_not(smooth), EDGE_GAIN, ORDER_GAIN)
+    variance = np.maximum(values[VARIANCE], 0.0)
+    sizes = {"width": np.sqrt(variance), "variance": variance * np.square(flow_rate)}
+    errors = {}
+    for name, found in values.items():
+        metric = METRICS[name]
+        size = sizes.get(metric.relative_to, np.abs(found))
+        floor = SIGNAL_SHARE * apart * metric.sensitivity * size
+        errors[name] = (np.abs(found - roughly[name]) + floor) / gain
+    return errors
+
+
+def of_signal(
+    name: str,
+    value: FloatArray,
+    recorded: Mapping[str, FloatArray],
+    errors: Mapping[str, FloatArray],
+) -> FloatArray:
+    """Error of a metric of ``tailrace.measures.SIGNALS``, which goes with that of the height.
+
+    Parameters
+    ----------
+    name : str
+    value : (..., lanes) array, SI
+    recorded, errors : dict of str to (..., lanes) array, SI
+        Metrics of the peaks and their errors.
+    """
+    relative = np.asarray(errors[HEIGHT], dtype=float) / np.asarray(recorded[HEIGHT], dtype=float)
+    return np.asarray(np.abs(value) * relative * bool(SIGNALS[name].sensitivity))
+
+
+def of_resolution(
+    recorded: Mapping[str, FloatArray], errors: Mapping[str, FloatArray], order: IntArray
+) -> FloatArray:
+    """Error of the resolution of neighbours: of two times and two widths, all added up.
+
+    Parameters
+    ----------
+    recorded, errors : dict of str to (..., lanes) array, SI
+        Metrics of the peaks and their errors.
+    order : (..., peaks) array of int, 1
+        Lanes in the order of elution.
+
+    Returns
+    -------
+    (..., peaks - 1) array, 1
+        NaN where there are no errors.
+    """
+    if not {APEX, WIDTH} <= set(errors):
+        return np.full((*order.shape[:-1], max(order.shape[-1] - 1, 0)), np.nan)
+    rows = (
+        np.take_along_axis(np.asarray(group[name], dtype=float), order, axis=-1)
+        for group in (recorded, errors)
+        for name in (APEX, WIDTH)
+    )
+    return half_height_resolution_error(*rows)

@@ -1,0 +1,185 @@
+"""From the bands of a journey, fine and coarse, to everything that it says."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+import numpy as np
+
+from tailrace.journey import discretisation
+from tailrace.journey.gradients import focused_shares, handed_on, setting_of
+from tailrace.journey.hydraulics import pressure
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.propagation import Stage, propagate, spread
+from tailrace.journey.result import PartResult, Result
+from tailrace.journey.signal import signal_of, too_dark
+from tailrace.journey.validity import warnings_of
+from tailrace.measures import Setting, measure
+from tailrace.measures.registry import APEX, CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
+from tailrace.parts import KINDS
+from tailrace.parts.base import Part, Passages
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
+from tailrace.signals.resolution import Resolution
+
+OWN = (PLATES, TAILING, APEX, WIDTH, HEIGHT, CAPACITY)
+"""Metrics of the column's own peak."""
+OwnPeak: TypeAlias = tuple[dict[str, FloatArray] | None, Band | None]
+
+
+def evaluate(
+    itinerary: Itinerary,
+    fine: Sequence[Stage],
+    coarse: Sequence[Stage],
+    own: Callable[[Passages, Sequence[FloatArray], Resolution], OwnPeak] | None = None,
+) -> Result:
+    """Read everything off the bands of one journey.
+
+    Parameters
+    ----------
+    itinerary : Itinerary
+    fine, coarse : sequence of Stage
+        Behind each part, as of ``propagate``, the second half as fine. Only the last one needs its
+        band; of others the result then has none.
+    own : callable, optional
+        Gives the column's own peak in place of ``column_alone``, for journeys that share it.
+
+    Returns
+    -------
+    Result
+    """
+    passages = spread(itinerary)
+    last, rough = fine[-1].band, coarse[-1].band
+    if last is None or rough is None:
+        raise ValueError("expected the last band of a journey, found none; keep it")
+    parts = _part_results(passages, fine)
+    setting = _setting(passages, fine)
+    recorded = measure(last, setting)
+    errors = discretisation.of_metrics(
+        recorded,
+        measure(rough, _setting(passages, coarse)),
+        discretisation.distance(last, rough),
+        any(part.smooths for part, _ in passages),
+        passages[-1][1].flow_rate,
+    )
+    means = [part.mean_closed_form for part in parts]
+    alone, alone_band = (own or column_alone)(passages, means, itinerary.resolution)
+    pressures = pressure(passages)
+    signal = signal_of(passages, fine, recorded, alone)
+    lost = np.sum([one.lost for one in fine], axis=0)
+    cautions = warnings_of(passages, itinerary, lost, last, pressures)
+    return Result(
+        lanes=itinerary.lanes,
+        parts=parts,
+        recorded=recorded,
+        column_alone=alone,
+        column_band=alone_band,
+        numerical_error=errors,
+        pressure=pressures,
+        warnings=(*cautions, *too_dark(signal, itinerary.lanes)),
+        signal=signal,
+    )
+
+
+def column_alone(
+    passages: Passages, means: Sequence[FloatArray], resolution: Resolution
+) -> OwnPeak:
+    """The column's own peak for an ideal injection, measured and drawn where it would stand.
+
+    Parameters
+    ----------
+    passages : sequence of (part, Stream)
+    means : sequence of (lanes,) array, s
+        Time that each part adds, in closed form.
+    resolution : Resolution
+
+    Returns
+    -------
+    dict of str to (lanes,) array, SI, or None
+        Its metrics; None where there is no column.
+    Band or None
+    """
+    place = next((at for at, (part, _) in enumerate(passages) if part.separates), None)
+    if place is None:
+        return None, None
+    column, stream = passages[place]
+    arrival = np.sum([np.zeros(stream.lanes), *means[:place]], axis=0)
+    band = propagate([(column.met_at(arrival, stream), stream)], resolution)[0].band
+    assert band is not None
+    found = measure(band, setting_of([passages[place]]))
+    elsewhere = np.sum([np.zeros(stream.lanes), *means], axis=0) - means[place]
+    return (
+        {name: found[name] for name in OWN if name in found},
+        replace(band, start=band.start + elsewhere),
+    )
+
+
+@dataclass(frozen=True)
+class _Added:
+    """What a part, as it was met, added to the simulated band; (lanes,) arrays."""
+
+    part: Part
+    mean: FloatArray
+    variance: FloatArray
+    third: FloatArray
+    focused: FloatArray
+
+    @property
+    def variance_recorded(self) -> FloatArray:
+        left = np.where(np.isnan(self.focused), 1.0, 1 - self.focused)
+        return np.asarray(self.variance * left)
+
+
+def _added(passages: Passages, stages: Sequence[Stage]) -> Iterator[_Added]:
+    nothing = np.zeros(passages[0][1].lanes)
+    mean, variance, third = nothing, nothing, nothing
+    focused = focused_shares(passages, [nothing, *(one.moments.mean for one in stages)])
+    for (part, stream), stage, taken_back in zip(passages, stages, focused, strict=True):
+        part = part.met_at(mean, stream)
+        variance, third = handed_on(part, stream, variance, third)
+        after = stage.moments
+        yield _Added(
+            part, after.mean - mean, after.variance - variance, after.third - third, taken_back
+        )
+        mean, variance, third = after.mean, after.variance, after.third
+
+
+def _setting(passages: Passages, stages: Sequence[Stage]) -> Setting:
+    """What metrics need beside the peak."""
+    outside = [one.variance_recorded for one in _added(passages, stages) if not one.part.separates]
+    return setting_of(
+        passages,
+        amount_recovered=1 - np.sum([one.lost for one in stages], axis=0),
+        extra_column=np.sum([np.zeros_like(stages[0].lost), *outside], axis=0),
+    )
+
+
+def _part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResult, ...]:
+    """Set what each part added beside what closed form says that it adds."""
+    results = []
+    rows = zip(passages, stages, _added(passages, stages), strict=True)
+    for (_, stream), stage, added in rows:
+        part, lanes = added.part, (stream.lanes,)
+        said = KINDS[part.kind].theory(part, stream)
+        spread_out = np.where(added.variance > 0, added.variance, np.nan)
+        results.append(
+            PartResult(
+                name=part.name,
+                kind=part.kind,
+                volume=np.broadcast_to(part.volume, lanes),
+                residence=np.broadcast_to(part.residence(stream), lanes),
+                fourier_number=part.fourier_number(stream),
+                mean_closed_form=said.mean,
+                mean_simulated=added.mean,
+                variance_gaussian_theory=said.gaussian_variance,
+                variance_exact=said.variance,
+                variance_simulated=added.variance,
+                variance_volume=added.variance * np.square(stream.flow_rate),
+                skewness_exact=said.skewness,
+                skewness_simulated=added.third / spread_out**1.5,
+                amount_lost=stage.lost,
+                gradient_focusing=added.focused,
+                band=stage.band,
+            )
+        )
+    return tuple(results)

@@ -1,0 +1,70 @@
+"""The peaks by the usual sum of variances, as a spread sheet has them."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from tailrace.journey.gradients import gradient_time, handed_on
+from tailrace.measures import METRICS, Gaussian
+from tailrace.parts import KINDS
+from tailrace.parts.base import Passages
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.cumulants import Cumulants
+
+
+def textbook(passages: Passages) -> Gaussian:
+    """Sum the closed-form means and the long-tube or textbook variances of all parts.
+
+    In a gradient each part is met at the sum of the means before it, and what was added before the
+    column counts behind it as much as the column leaves of it.
+
+    Parameters
+    ----------
+    passages : sequence of (part, Stream)
+        Every number of the streams a (lanes,) array.
+
+    Returns
+    -------
+    Gaussian
+    """
+    lanes = passages[0][1].lanes
+    mean, variance = np.zeros(lanes), np.zeros(lanes)
+    for part, stream in passages:
+        part = part.met_at(mean, stream)
+        said: Cumulants = KINDS[part.kind].theory(part, stream)
+        variance, _ = handed_on(part, stream, variance, np.zeros(lanes))
+        mean, variance = mean + said.mean, variance + said.gaussian_variance
+    return Gaussian(mean=mean, variance=variance, gradient_time=gradient_time(passages))
+
+
+def textbook_metric(name: str, peak: Gaussian, of: Sequence[int] | None = None) -> FloatArray:
+    """A metric by the sum of variances.
+
+    Parameters
+    ----------
+    name : str
+        Of ``tailrace.measures.METRICS``.
+    peak : Gaussian
+    of : sequence of int, optional
+        Of a pair: its lanes; all neighbours, in the order of the means, if it is left out.
+
+    Returns
+    -------
+    (..., lanes) or (..., pairs) array, SI
+        NaN where such a sum says nothing of it.
+    """
+    metric = METRICS[name]
+    if metric.per == "pair":
+        order = np.argsort(peak.mean, axis=-1, kind="stable")
+        if of is not None:
+            order = np.broadcast_to(np.asarray(of), (*peak.mean.shape[:-1], len(of)))
+        mean, variance = (
+            np.take_along_axis(one, order, axis=-1) for one in (peak.mean, peak.variance)
+        )
+        peak = Gaussian(mean=mean, variance=variance, gradient_time=None)
+    if metric.textbook is None or (metric.in_gradient and peak.gradient_time is not None):
+        missing = metric.per == "pair"
+        shape = (*peak.mean.shape[:-1], peak.mean.shape[-1] - missing)
+        return np.full(shape, np.nan)
+    found = metric.textbook(peak)
+    return np.abs(found) if metric.per == "pair" else found
