@@ -8,7 +8,7 @@ from tailrace.journey.result import PartResult, Pressure, Result
 __all__ = ["Itinerary", "PartResult", "Pressure", "Result", "travel"]
 
 
-def travel(itinerary: Itinerary, progress: Callable[[int, int], None] | None = None) -> Result:
+def travel(itinerary: Itinerary, progress: Callable[[int, int], object] | None = None) -> Result:
     """Make a journey; see ``tailrace.journey.travelling``. Loads the kernels when first used."""
     from tailrace.journey.travelling import travel as make
 

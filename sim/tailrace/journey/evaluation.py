@@ -51,10 +51,9 @@ def evaluate(
     passages = spread(itinerary)
     last, rough = fine[-1].band, coarse[-1].band
     if last is None or rough is None:
-        raise ValueError("expected the last band of a journey, found none; keep it")
+        raise ValueError("expected the last band of a journey, found none")
     parts = _part_results(passages, fine)
-    setting = _setting(passages, fine)
-    recorded = measure(last, setting)
+    recorded = measure(last, _setting(passages, fine))
     errors = discretisation.of_metrics(
         recorded,
         measure(rough, _setting(passages, coarse)),
@@ -64,9 +63,8 @@ def evaluate(
     )
     means = [part.mean_closed_form for part in parts]
     alone, alone_band = (own or column_alone)(passages, means, itinerary.resolution)
-    pressures = pressure(passages)
+    pressures, lost = pressure(passages), np.sum([one.lost for one in fine], axis=0)
     signal = signal_of(passages, fine, recorded, alone)
-    lost = np.sum([one.lost for one in fine], axis=0)
     cautions = warnings_of(passages, itinerary, lost, last, pressures)
     return Result(
         lanes=itinerary.lanes,

@@ -36,15 +36,10 @@ def signal_of(
 
     Returns
     -------
-    dict of str to (lanes,) array
-        ``concentration_in_cell`` and ``concentration_recorded`` 1/m^3: at the maximum, over the
-        amount injected, in what the light beam sees and as written down. ``relative_signal`` 1:
-        recorded height over that of the column's own peak in the same light path.
-        ``relative_noise`` 1: over that behind a filter of 1 s, white noise.
-        ``relative_signal_to_noise`` 1: one over the other. ``light_path`` m, ``amount`` mol and
-        ``absorptivity`` m^2/mol as given. ``absorbance`` AU by the law of Lambert and Beer,
-        ``noise`` AU peak to peak, ``signal_to_noise`` 1: 2 H/h (USP <621>, Ph. Eur. 2.2.46).
-        NaN where something that a figure needs is not given.
+    dict of str to (lanes,) array, SI
+        By the names of ``tailrace.measures.SIGNALS``. Absorbance by the law of Lambert and Beer;
+        signal to noise 2 H/h (USP <621>, Ph. Eur. 2.2.46).
+        NaN where something that a metric needs is not given.
     """
     height = recorded[HEIGHT]
     nowhere = np.full(len(height), np.nan)

@@ -9,7 +9,7 @@ from tailrace.journey.propagation import propagate, spread
 from tailrace.journey.result import Result
 
 
-def travel(itinerary: Itinerary, progress: Callable[[int, int], None] | None = None) -> Result:
+def travel(itinerary: Itinerary, progress: Callable[[int, int], object] | None = None) -> Result:
     """Send every lane through the whole path, twice, and say how far the metrics can be trusted.
 
     Parameters

@@ -47,7 +47,9 @@ class Comparison:
         )
 
 
-def verify(itinerary: Itinerary, progress: Callable[[int, int], None] | None = None) -> Comparison:
+def verify(
+    itinerary: Itinerary, progress: Callable[[int, int], object] | None = None
+) -> Comparison:
     """Make a journey with both solvers.
 
     Parameters

@@ -2,7 +2,11 @@
 
 from dataclasses import dataclass
 
+from tailrace.quantities.arrays import Number
 from tailrace.quantities.kinds import KINDS
+
+PLAIN = {("1", "%"): 0.01, ("1/m^3", "1/mL"): 1e6}
+"""Units for people that no kind of quantity has, by the SI unit, and what one of them is in it."""
 
 
 @dataclass(frozen=True)
@@ -23,20 +27,20 @@ class Trade:
     size: float = 1.0
     offset: float = 0.0
 
-    def of(self, value):
+    def of(self, value: Number) -> Number:
         """A value, or an array of values, in this unit."""
         return (value - self.offset) / self.size
 
-    def span(self, difference):
+    def span(self, difference: Number) -> Number:
         """A difference, or an array of them, in this unit."""
         return difference / self.size
 
-    def named(self, name) -> str:
+    def named(self, name: str) -> str:
         """``width of first, s``; a plain number goes by its name alone."""
         return f"{name}, {self.unit}" if self.unit else name
 
 
-def trade(kind, unit) -> Trade:
+def trade(kind: str, unit: str) -> Trade:
     """The usual unit of a kind of quantity.
 
     Parameters
@@ -54,3 +58,26 @@ def trade(kind, unit) -> Trade:
         row = KINDS[kind]
         return Trade(*row.units[0], row.offset)
     return Trade("" if unit == "1" else unit)
+
+
+def in_unit(unit: str, shown: str) -> float:
+    """What one of a unit for people is in SI.
+
+    Parameters
+    ----------
+    unit, shown : str
+        SI unit, and the one for people.
+
+    Returns
+    -------
+    float, ``unit``
+
+    Raises
+    ------
+    KeyError
+        Where no kind of quantity has both.
+    """
+    if unit == shown:
+        return 1.0
+    known = {(row.unit, name): size for row in KINDS.values() for name, size in row.units}
+    return (PLAIN | known)[unit, shown]

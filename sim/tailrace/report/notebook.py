@@ -14,7 +14,8 @@ from tailrace.records.losses import worst_first
 from tailrace.report.findings import conclusion, pressure_line
 from tailrace.report.numbers import significant
 from tailrace.report.page import inlined
-from tailrace.report.tables import MICROLITRE, Table, parts_table, recorded_table
+from tailrace.report.table import Table
+from tailrace.report.tables import MICROLITRE, parts_table, recorded_table
 from tailrace.scenario.scenario import Scenario
 
 PATH_HEAD = (("part", ""), ("kind", ""), ("volume", "uL"), ("residence", "s"))

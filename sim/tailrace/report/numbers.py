@@ -5,7 +5,7 @@ import math
 ABSENT = "-"
 
 
-def significant(value, digits=3):
+def significant(value: float, digits: int = 3) -> str:
     """Text of a number with so many significant digits; ``-`` where it does not exist.
 
     Parameters
@@ -28,7 +28,7 @@ def significant(value, digits=3):
     return f"{rounded:.{_decimals(rounded, digits)}f}"
 
 
-def with_error(value, error):
+def with_error(value: float, error: float) -> str:
     """Text ``value ± error``: the error with one digit (two if it starts with 1), the value to
     the same place.
 
@@ -55,7 +55,7 @@ def with_error(value, error):
     return f"{round(value, decimals):.{places}f} ± {round(error, decimals):.{places}f}"
 
 
-def percent(fraction):
+def percent(fraction: float) -> str:
     """Text of a fraction in per cent without the sign: three digits, at most two decimals.
 
     Just below 100 four digits, so that only all is 100."""
@@ -72,5 +72,5 @@ def percent(fraction):
     return f"{shown:.1f}" if abs(shown) >= 9.995 else f"{shown:.2f}"
 
 
-def _decimals(value, digits):
+def _decimals(value: float, digits: int) -> int:
     return max(0, digits - 1 - math.floor(math.log10(abs(value))))

@@ -14,7 +14,8 @@ from tailrace.report.findings import BAR, conclusion, pressure_line
 from tailrace.report.numbers import significant
 from tailrace.report.paper import ALWAYS, inlined, rendered
 from tailrace.report.signals import critical_line, signal_tables
-from tailrace.report.tables import Table, parts_table, recorded_table
+from tailrace.report.table import Table
+from tailrace.report.tables import parts_table, recorded_table
 from tailrace.report.verification import check_tables, verdict
 
 __all__ = [

@@ -7,7 +7,7 @@ import numpy as np
 from tailrace.records.losses import worst_first
 from tailrace.records.separation import separation
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
-from tailrace.report.tables import Table
+from tailrace.report.table import Table
 
 PER_MILLILITRE = 1e6
 """1/m^3"""

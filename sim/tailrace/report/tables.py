@@ -1,34 +1,13 @@
 """The tables of a run, as text in cells; how they are drawn is decided elsewhere."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from tailrace.records.losses import kept_fraction, worst_first
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
+from tailrace.report.table import Table
 
 MICROLITRE = 1e-9
 """m^3"""
-
-
-@dataclass(frozen=True)
-class Table:
-    """Cells of text.
-
-    Parameters
-    ----------
-    title : str
-    head : tuple of (str, str)
-        For each column its name and its unit. The first column is a name, the rest are numbers.
-    rows : tuple of tuple of str
-    last_is_sum : bool
-        The last row is the sum of those above.
-    """
-
-    title: str
-    head: tuple[tuple[str, str], ...]
-    rows: tuple[tuple[str, ...], ...]
-    last_is_sum: bool = False
 
 
 PART_HEAD = (

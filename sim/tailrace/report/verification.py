@@ -4,8 +4,7 @@ import numpy as np
 
 from tailrace.records.cross_check import cross_check
 from tailrace.report.numbers import ABSENT, significant
-from tailrace.report.tables import Table
-from tailrace.report.text import plain_table
+from tailrace.report.table import Table
 
 
 def as_text(comparison, title):
@@ -21,7 +20,7 @@ def as_text(comparison, title):
     str
     """
     check = cross_check(comparison)
-    return "\n\n".join([title, *map(plain_table, check_tables(check)), verdict(check)])
+    return "\n\n".join([title, *(table.text() for table in check_tables(check)), verdict(check)])
 
 
 def check_tables(check) -> list[Table]:

@@ -7,7 +7,8 @@ import numpy as np
 
 from tailrace.records.losses import worst_first
 from tailrace.report.numbers import ABSENT, percent, significant
-from tailrace.report.tables import Table, parts_table, recorded_table
+from tailrace.report.table import Table
+from tailrace.report.tables import parts_table, recorded_table
 
 
 def numerical_table(improvement) -> Table:

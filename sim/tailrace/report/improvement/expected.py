@@ -7,7 +7,7 @@ import tomllib
 
 from tailrace.quantities.kinds import show
 from tailrace.report.improvement.contract import expected_rows
-from tailrace.report.tables import Table
+from tailrace.report.table import Table
 
 WORDS = {
     "retention_time": "retention time",

@@ -7,7 +7,7 @@ from tailrace.quantities.kinds import show
 from tailrace.report.improvement.figures import letters, listed, money, ratio, spoken_time
 from tailrace.report.improvement.findings import WORDS
 from tailrace.report.improvement.words import settings, works
-from tailrace.report.tables import Table
+from tailrace.report.table import Table
 
 LIMITS = {
     "pressure": ("pressure, whole path, at most", lambda value: show(value, "pressure")),

@@ -12,7 +12,7 @@ from tailrace.report.improvement.figures import (
     share,
 )
 from tailrace.report.numbers import ABSENT, with_error
-from tailrace.report.tables import Table
+from tailrace.report.table import Table
 
 MOST_ROWS = 8
 """Of one frontier; of more, rows at even distances are shown, the last among them."""

@@ -10,7 +10,7 @@ from tailrace.report.improvement.tables import (
     frontier_table,
     steps_table,
 )
-from tailrace.report.text import WIDTH, plain_table, rich_table
+from tailrace.report.table import WIDTH
 
 
 def as_text(improvement, title, expect=False):
@@ -29,7 +29,7 @@ def as_text(improvement, title, expect=False):
         Without a line end.
     """
     blocks = [_wrapped(title), "\n".join(map(_wrapped, about(improvement)))]
-    blocks += [plain_table(table) for table in _tables(improvement, expect)]
+    blocks += [table.text() for table in _tables(improvement, expect)]
     blocks.append("\n".join(map(_wrapped, _sentences(improvement, expect))))
     return "\n\n".join([*blocks, _wrapped(improvement.verdict)])
 
@@ -47,7 +47,7 @@ def for_terminal(improvement, title, expect=False):
     return [
         Text(title, style="bold"),
         *map(Text, about(improvement)),
-        *(rich_table(table) for table in _tables(improvement, expect)),
+        *(table.rich() for table in _tables(improvement, expect)),
         *map(Text, _sentences(improvement, expect)),
         Padding(Text(improvement.verdict, style="bold"), (1, 0, 0, 0)),
     ]

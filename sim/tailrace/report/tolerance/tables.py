@@ -6,7 +6,7 @@ import numpy as np
 
 from tailrace.records.trade import trade
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
-from tailrace.report.tables import Table
+from tailrace.report.table import Table
 
 ALL = "all together"
 """The row in which one sample must keep every criterion."""

@@ -2,7 +2,7 @@
 
 import textwrap
 
-from tailrace.report.text import WIDTH, plain_table
+from tailrace.report.table import WIDTH, Table
 from tailrace.report.tolerance import tables, words
 
 
@@ -29,7 +29,7 @@ def as_text(study) -> str:
     if any(one.acceptance is not None for one in study.outcomes):
         numbers.insert(2, tables.acceptance_table(study))
     said = [study.provenance.title, words.listed(words.inputs_words(study))]
-    said += map(plain_table, numbers)
+    said += map(Table.text, numbers)
     said += [wrapped(line) for line in words.maps_words(study)]
     qualification = words.qualification_words(study)
     if qualification is not None:

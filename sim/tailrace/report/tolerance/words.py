@@ -8,7 +8,7 @@ import numpy as np
 
 from tailrace.records.trade import trade
 from tailrace.report.numbers import percent, significant
-from tailrace.report.tables import Table
+from tailrace.report.table import Table
 from tailrace.report.text import WIDTH
 from tailrace.report.tolerance.tables import limits
 
