@@ -11,7 +11,7 @@ from tailrace.records.provenance import own_version
 
 FORMATS = ("svg", "pdf", "png")
 SIZES = ("slide", "column", "page")
-"""Names only, so that the help loads nothing; ``tailrace.figures.sizes`` holds them."""
+"""Names only, so that the help loads nothing; ``tailrace.figures.style`` holds them."""
 
 
 @click.command()

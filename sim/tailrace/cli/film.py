@@ -74,7 +74,7 @@ def film(scenario, part, solute, out, seconds, speed, rate, size):
 
 def _size(text):
     from tailrace.figures.film import DOTS, size_of
-    from tailrace.figures.sizes import SIZES
+    from tailrace.figures.style import SIZES
 
     try:
         size = size_of(text)

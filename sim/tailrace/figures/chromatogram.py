@@ -1,18 +1,31 @@
 """All solutes on one trace: the column's own chromatogram above the recorded one."""
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from tailrace.figures.curves import curve, view
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import DASHES, FAINT, MARKED, SERIES, sheet, short, styled
+from tailrace.journey.result import Result
 from tailrace.measures.chromatogram import overlaid
+from tailrace.quantities.arrays import FloatArray
 from tailrace.records.record import as_result
-from tailrace.records.separation import separation, weights
+from tailrace.records.separation import Separation, separation, weights
+from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 
+if TYPE_CHECKING:
+    from xarray import DataTree
+
+
+Mark: TypeAlias = tuple[str, float, float]
+"""Text, time in s, and height of what stands above a peak."""
 MOST_NUMBERED = 12
 """Peaks up to which each has a number and a line in the key."""
 CHARACTER = 0.009
@@ -21,7 +34,7 @@ BAR = 1e5
 """Pa"""
 
 
-def draw_chromatogram(record):
+def draw_chromatogram(record: DataTree | Result) -> Picture:
     """The sum of all solutes, as the column alone would give it and as it is recorded.
 
     Both panels share their axes, so that the loss of height is seen as well as that of
@@ -65,7 +78,7 @@ def draw_chromatogram(record):
     return Picture(figure, "The chromatogram", _words(result, pairs, lanes))
 
 
-def _curves(panel, band, trace, scales, scale):
+def _curves(panel: Axes, band: Band, trace: Band, scales: FloatArray, scale: float) -> None:
     """The trace, and the single peaks under it."""
     for lane, height in enumerate(scales):
         times, heights = curve(band, lane)
@@ -74,7 +87,7 @@ def _curves(panel, band, trace, scales, scale):
     panel.plot(times, scale * heights, color=SERIES[0])
 
 
-def _view(panel, bands, highest):
+def _view(panel: Axes, bands: list[Band], highest: float) -> None:
     """All peaks, with room for the numbers above them."""
     spans = [view(*curve(band, lane)) for band in bands for lane in range(band.lanes)]
     first, last = min(span[0] for span in spans), max(span[1] for span in spans)
@@ -84,7 +97,9 @@ def _view(panel, bands, highest):
     panel.locator_params(axis="x", nbins=9)
 
 
-def _pair(panel, result, pairs, lanes, marks):
+def _pair(
+    panel: Axes, result: Result, pairs: Separation, lanes: list[int], marks: list[float]
+) -> None:
     """Tint the ground between the critical pair."""
     if pairs.critical is None:
         return
@@ -93,10 +108,10 @@ def _pair(panel, result, pairs, lanes, marks):
     panel.axvspan(*ends, color=MARKED, zorder=0)
 
 
-def _numbers(panel, marks, heights):
+def _numbers(panel: Axes, marks: list[float], heights: FloatArray) -> None:
     """A number on each peak; those that would touch stand as one, above the highest."""
     left, right = panel.get_xlim()
-    groups = []
+    groups: list[Mark] = []
     for number, (at, height) in enumerate(zip(marks, heights, strict=True), 1):
         one = (str(number), at, height)
         while groups and _touch(groups[-1], one, CHARACTER * (right - left)):
@@ -104,15 +119,16 @@ def _numbers(panel, marks, heights):
             one = (f"{before[0]}, {one[0]}", (before[1] + one[1]) / 2, max(before[2], one[2]))
         groups.append(one)
     for text, at, height in groups:
-        place = {"textcoords": "offset points", "ha": "center", "fontsize": 9}
-        panel.annotate(text, (at, height), (0, 3), **place)
+        panel.annotate(
+            text, (at, height), (0, 3), textcoords="offset points", ha="center", fontsize=9
+        )
 
 
-def _touch(one, other, character):
+def _touch(one: Mark, other: Mark, character: float) -> bool:
     return other[1] - one[1] < character * ((len(one[0]) + len(other[0])) / 2 + 0.5)
 
 
-def _key(result, lanes):
+def _key(result: Result, lanes: list[int]) -> list[str]:
     """A line for each number: the name, what is kept of the height, signal to noise."""
     if len(lanes) > MOST_NUMBERED:
         return []
@@ -130,11 +146,11 @@ def _key(result, lanes):
     return lines
 
 
-def _known(result, name, lane):
+def _known(result: Result, name: str, lane: int) -> float:
     return float(result.signal[name][lane]) if name in result.signal else math.nan
 
 
-def _titles(result, pairs):
+def _titles(result: Result, pairs: Separation) -> tuple[str, str]:
     """Of the column's panel and of the recorded one."""
     own, recorded = "The column's own", "As recorded"
     if pairs.critical is not None:
@@ -145,7 +161,7 @@ def _titles(result, pairs):
     return own, recorded
 
 
-def _words(result, pairs, lanes):
+def _words(result: Result, pairs: Separation, lanes: list[int]) -> str:
     """Order of elution and the critical pair."""
     text = "All solutes on one trace, in the order of elution: "
     text += ", ".join(result.lanes[lane] for lane in lanes[:MOST_NUMBERED])

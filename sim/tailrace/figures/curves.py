@@ -2,11 +2,14 @@
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
+
 VISIBLE = 0.005
 """Share of the peak's height below which a tail is left out of the view."""
 
 
-def curve(band, lane):
+def curve(band: Band, lane: int) -> tuple[FloatArray, FloatArray]:
     """One lane, closed down to the base line on both sides.
 
     Parameters
@@ -27,7 +30,7 @@ def curve(band, lane):
     )
 
 
-def levelled(heights):
+def levelled(heights: FloatArray) -> FloatArray:
     """Heights with the single samples taken off that stick out at the edges of a rectangle.
 
     Such samples keep the moments of the injected rectangle exact on its grid; drawn, they would
@@ -48,23 +51,23 @@ def levelled(heights):
     return np.clip(np.median(threes, axis=0), 0, None)
 
 
-def middle(times, heights):
+def middle(times: FloatArray, heights: FloatArray) -> float:
     """Time of the maximum, s; of a flat top its middle."""
     top = times[heights >= 0.99 * heights.max()]
-    return (top[0] + top[-1]) / 2
+    return float((top[0] + top[-1]) / 2)
 
 
-def view(times, heights):
+def view(times: FloatArray, heights: FloatArray) -> tuple[float, float]:
     """First and last time, s, at which the curve is above VISIBLE of its height."""
     seen = times[heights >= VISIBLE * heights.max()]
-    return seen[0], seen[-1]
+    return float(seen[0]), float(seen[-1])
 
 
-def half_width(times, heights):
+def half_width(times: FloatArray, heights: FloatArray) -> float:
     """Width at half height, s, by straight lines between the samples."""
     half = heights.max() / 2
     above = np.flatnonzero(heights >= half)
     first, last = above[0], above[-1]
     left = np.interp(half, heights[first - 1 : first + 1], times[first - 1 : first + 1])
     right = np.interp(-half, -heights[last : last + 2], times[last : last + 2])
-    return right - left
+    return float(right - left)

@@ -1,9 +1,15 @@
 """The plume moving through a tube, with the signal at its outlet, then the recorded peak."""
 
+from collections.abc import Iterator
+from typing import Any
+
 import matplotlib
 import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
 
 from tailrace.figures.curves import curve, view
 from tailrace.figures.plume import (
@@ -16,8 +22,9 @@ from tailrace.figures.plume import (
     show_tube,
     title_of,
 )
-from tailrace.figures.sizes import SIZES, Size, sized
-from tailrace.figures.style import INK, SERIES, sheet, short
+from tailrace.figures.style import INK, SERIES, SIZES, ByteArray, Look, Size, sheet, short, sized
+from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.plume import Plume
 
 DOTS = 120
 """Picture elements an inch."""
@@ -26,7 +33,7 @@ SMALLEST, LARGEST = 6.0, 16.0
 """Points of a letter for each inch of width, of sizes without a name, and its bounds."""
 
 
-def size_of(name):
+def size_of(name: str) -> Size:
     """A size by its name, or of width and height in picture elements.
 
     Parameters
@@ -48,18 +55,18 @@ def size_of(name):
         size = SIZES[name]
         tall = size.height * (1.35 if size.narrow else 1.0)
         return Size(_even(size.width), _even(tall), size.font)
-    width, _, height = name.lower().partition("x")
-    if not (width.isascii() and width.isdigit() and height.isascii() and height.isdigit()):
+    across, _, down = name.lower().partition("x")
+    if not (across.isascii() and across.isdigit() and down.isascii() and down.isdigit()):
         raise ValueError(f"no size {name!r}")
-    width, height = int(width) / DOTS, int(height) / DOTS
+    width, height = int(across) / DOTS, int(down) / DOTS
     return Size(_even(width), _even(height), float(np.clip(LETTERS * width, SMALLEST, LARGEST)))
 
 
-def _even(inches):
+def _even(inches: float) -> float:
     return 2 * int(inches * DOTS / 2 + 1e-6) / DOTS
 
 
-def frames(plume, size, rate, rest, hold):
+def frames(plume: Plume, size: Size, rate: float, rest: int, hold: int) -> Iterator[ByteArray]:
     """Draw the frames of a film: one for each moment of the plume, then the recorded peak.
 
     Parameters
@@ -88,7 +95,7 @@ def frames(plume, size, rate, rest, hold):
             yield stage.frame(len(plume.times) - 1, shown)
 
 
-def _letters(size):
+def _letters(size: Size) -> Any:
     small = 0.85 * size.font
     names = ("font.size", "axes.titlesize", "axes.labelsize")
     ticks = ("xtick.labelsize", "ytick.labelsize")
@@ -99,7 +106,7 @@ def _letters(size):
 class _Stage:
     """Everything that stands still, drawn once, and what moves before it."""
 
-    def __init__(self, plume, size, rate, rest):
+    def __init__(self, plume: Plume, size: Size, rate: float, rest: int) -> None:
         self.plume, self.rate, self.rest = plume, rate, rest
         figure = sheet(size.width, size.height)
         self.canvas = FigureCanvasAgg(figure)
@@ -116,13 +123,13 @@ class _Stage:
         if end is not None:
             times, heights = _recorded(plume)
             self.end = _Trace(end, "Recorded at the end of the path", times, heights, SERIES[1])
-        place = {"xycoords": "axes fraction", "textcoords": "offset points", "animated": True}
+        place: Look = {"xycoords": "axes fraction", "textcoords": "offset points", "animated": True}
         self.clock = tube.annotate("", (0, 1), (0, 0.45 * size.font), color=INK, **place)
         self.canvas.draw()
         figure.set_layout_engine("none")
         self.still = self.canvas.copy_from_bbox(figure.bbox)
 
-    def frame(self, index, later):
+    def frame(self, index: int, later: int) -> ByteArray:
         """Picture at a moment of the plume, and so many frames into the recorded peak."""
         plume, peak = self.plume, []
         now, span = plume.times[index], plume.times[-1] - plume.times[0]
@@ -141,13 +148,14 @@ class _Stage:
         moving = [self.image, *self.out.until(plume.times[index]), *peak]
         self.clock.set_text(clock)
         for artist in (*moving, self.clock):
-            artist.axes.draw_artist(artist)
+            if artist.axes is not None:
+                artist.axes.draw_artist(artist)
         return np.asarray(self.canvas.buffer_rgba())[:, :, :3].copy()
 
-    def _first(self):
+    def _first(self) -> int:
         return max(1, len(self.plume.times) - 1)
 
-    def _clock(self, now, span, count):
+    def _clock(self, now: float, span: float, count: int) -> str:
         """The time, and how fast it goes."""
         pace = span / count * self.rate
         how = f"{pace:.2g} times as fast" if pace > 1 else f"{1 / pace:.2g} times as slow"
@@ -157,18 +165,20 @@ class _Stage:
 class _Trace:
     """A curve that is drawn as time goes on; (points,) arrays of times, s, and heights."""
 
-    def __init__(self, panel, title, times, heights, colour):
+    def __init__(
+        self, panel: Axes, title: str, times: FloatArray, heights: FloatArray, colour: str
+    ) -> None:
         self.times, self.heights = times, heights
         panel.set(xlim=(times[0], times[-1]), ylim=(0, 1.12 * heights.max()), yticks=[])
         panel.set_title(title)
         panel.set_xlabel("Time from the injection, s")
         panel.locator_params(axis="x", nbins=6)
-        moves = {"color": colour, "animated": True}
+        moves: Look = {"color": colour, "animated": True}
         (self.line,) = panel.plot([], [], **moves)
         (self.point,) = panel.plot([], [], marker="o", clip_on=False, zorder=5, **moves)
         self.point.set_in_layout(False)  # nowhere yet, and so without bounds
 
-    def until(self, now):
+    def until(self, now: float) -> list[Artist]:
         """What is to be drawn at a time (s)."""
         past = self.times <= now
         height = np.interp(now, self.times, self.heights)
@@ -177,28 +187,27 @@ class _Trace:
         return [self.line, self.point]
 
 
-def _panels(figure, size, ended):
+def _panels(figure: Figure, size: Size, ended: bool) -> tuple[Axes, Axes, Axes | None]:
     """The tube above, the outlet signal below, and where it is wanted the recorded peak."""
-    if size.narrow:
-        upper, lower = figure.subfigures(2, 1, height_ratios=[1, 2 if ended else 1])
-    else:
-        upper, lower = figure.subfigures(2, 1, height_ratios=[1, 1.1])
+    below_tube = (2.0 if ended else 1.0) if size.narrow else 1.1
+    halves = figure.subfigures(2, 1, height_ratios=[1, below_tube], squeeze=False)
+    upper, lower = halves[0, 0], halves[1, 0]
     tube = upper.subplots()
     shape = (1 + ended, 1) if size.narrow else (1, 1 + ended)
     below = lower.subplots(*shape, squeeze=False).ravel()
     return tube, below[0], below[1] if ended else None
 
 
-def _recorded(plume):
+def _recorded(plume: Plume) -> tuple[FloatArray, FloatArray]:
     """Times and heights of the recorded peak as far as it is seen, with room on both sides."""
-    times, heights = curve(plume.recorded, 0)
+    times, heights = curve(plume.recorded or plume.outlet, 0)
     first, last = view(times, heights)
     room = 0.1 * (last - first)
     kept = (times >= first - room) & (times <= last + room)
     return times[kept], np.clip(heights[kept], 0.0, None)
 
 
-def palette():
+def palette() -> ByteArray:
     """The colours that a film is made of, at most 256: (colours, 3) array, 0 to 255."""
     shades = COLOURS(np.linspace(0, 1, 180) ** 1.5)[:, :3]  # the eye tells light ones apart best
     greys = np.repeat(np.linspace(0, 1, 32)[:, None], 3, axis=1)
@@ -207,4 +216,4 @@ def palette():
     colours = np.rint(255 * np.vstack([shades, greys, *tints])).astype(np.uint8)
     # Pillow looks up colours by their six leading bits: white must not share its with another.
     _, first = np.unique(colours >> 2, axis=0, return_index=True)
-    return colours[np.sort(first)]
+    return np.asarray(colours[np.sort(first)])

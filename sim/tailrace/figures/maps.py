@@ -1,15 +1,27 @@
 """A sweep over two numbers as maps: where Gaussian theory holds, and how much the peak tails."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import matplotlib
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.colors import ListedColormap, LogNorm, Normalize
-from matplotlib.patheffects import withStroke
+from matplotlib.figure import Figure
+from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import INK, sheet, short, styled
+from tailrace.figures.style import INK, Dash, sheet, short, styled
 from tailrace.parts import part_class
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
+
+if TYPE_CHECKING:
+    from xarray import DataArray, Dataset
+
 
 FOURIER_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
 RATIO_LINES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5)
@@ -19,7 +31,7 @@ COLOURS = ListedColormap(matplotlib.colormaps["cividis"](np.linspace(0.35, 1.0, 
 Renslow, PLoS ONE 13 (2018) e0199239; from memory). Without its dark end: lines must be seen."""
 
 
-def draw_maps(dataset, solute=None):
+def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
     """Two maps over the two axes of a sweep.
 
     Left: the recorded variance over the sum of what Gaussian theory says of every part; right:
@@ -69,8 +81,8 @@ def draw_maps(dataset, solute=None):
     return Picture(figure, "Where Gaussian theory holds", _words(note, ratio, tailing))
 
 
-def _axes(dataset):
-    dimensions = [name for name in dataset["variance"].dims if name not in ("solute", "part")]
+def _axes(dataset: Dataset) -> list[str]:
+    dimensions = [str(name) for name in dataset["variance"].dims if name not in ("solute", "part")]
     numbers = [name for name in dimensions if name in dataset and dataset[name].dtype.kind == "f"]
     if len(numbers) != 2 or len(dimensions) != 2 or min(dataset.sizes[n] for n in numbers) < 2:
         raise ValueError(
@@ -79,7 +91,7 @@ def _axes(dataset):
     return numbers
 
 
-def _fourier(dataset):
+def _fourier(dataset: Dataset) -> tuple[str, FloatArray | None]:
     """The tube that matters most and its Fourier number over the map; None where it is the same."""
     tubes = np.flatnonzero([part_class(kind).laminar for kind in dataset["kind"].values])
     if not tubes.size:
@@ -91,7 +103,15 @@ def _fourier(dataset):
     return str(chosen["part"].values), fourier if np.ptp(fourier) > 0 else None
 
 
-def _panel(figure, panel, across, upward, values, fourier, levels):
+def _panel(
+    figure: Figure,
+    panel: Axes,
+    across: DataArray,
+    upward: DataArray,
+    values: FloatArray,
+    fourier: FloatArray | None,
+    levels: Sequence[float],
+) -> None:
     """One map with its lines and its bar."""
     x, y = _usual(across)[0], _usual(upward)[0]
     shown = np.ma.masked_invalid(values)
@@ -119,13 +139,13 @@ def _panel(figure, panel, across, upward, values, fourier, levels):
     bar.ax.yaxis.set_major_formatter(FuncFormatter(_plain))
 
 
-def _plain(value, _):
+def _plain(value: float, _: float) -> str:
     return f"{value:g}"
 
 
-def _apart(levels, low, high, least=0.04):
+def _apart(levels: Sequence[float], low: float, high: float, least: float = 0.04) -> list[float]:
     """Levels within a logarithmic scale that leave room for each other's labels."""
-    chosen = []
+    chosen: list[float] = []
     for level in levels:
         within = low <= level <= high
         if within and (not chosen or np.log(level / chosen[-1]) > least * np.log(high / low)):
@@ -133,19 +153,27 @@ def _apart(levels, low, high, least=0.04):
     return chosen
 
 
-def _lines(panel, x, y, values, levels, dashes, form):
+def _lines(
+    panel: Axes,
+    x: FloatArray,
+    y: FloatArray,
+    values: FloatArray,
+    levels: Sequence[float] | FloatArray,
+    dashes: Dash,
+    form: str,
+) -> None:
     """Labelled lines of equal value."""
     shown = np.ma.masked_invalid(values)
     within = [one for one in levels if shown.count() and shown.min() < one < shown.max()]
     if not within:
         return
     drawn = panel.contour(x, y, shown, within, colors=INK, linewidths=0.9, linestyles=[dashes])
-    halo = [withStroke(linewidth=2.5, foreground="white", alpha=0.8)]
+    halo: list[AbstractPathEffect] = [withStroke(linewidth=2.5, foreground="white", alpha=0.8)]
     for label in panel.clabel(drawn, fmt=form.format, fontsize=8.5):
         label.set_path_effects(halo)
 
 
-def _edges(values):
+def _edges(values: FloatArray) -> FloatArray:
     """Borders of cells around the values, half-way between them in the axis's own scale."""
     along = np.log(values) if _in_ratios(values) else np.asarray(values, dtype=float)
     middle = (along[1:] + along[:-1]) / 2
@@ -154,35 +182,36 @@ def _edges(values):
     return np.exp(borders) if _in_ratios(values) else borders
 
 
-def _in_ratios(values):
+def _in_ratios(values: FloatArray) -> bool:
     """Whether values stand in equal ratios rather than in equal steps."""
     if len(values) < 3 or not values.min() > 0:
         return False
-    return np.ptp(np.diff(np.log(values))) < np.ptp(np.diff(values)) / np.abs(values).mean()
+    ratios, steps = np.ptp(np.diff(np.log(values))), np.ptp(np.diff(values))
+    return bool(ratios < steps / np.abs(values).mean())
 
 
-def _usual(coordinate):
+def _usual(coordinate: DataArray) -> tuple[FloatArray, str]:
     """Values in the trade's unit where the kind of quantity is known, and that unit."""
-    row = KINDS.get(coordinate.attrs.get("quantity"))
+    row = KINDS.get(coordinate.attrs.get("quantity", ""))
     if row is None:
         return coordinate.values, coordinate.attrs["units"]
     unit, size = row.units[0]
     return (coordinate.values - row.offset) / size, unit
 
 
-def _label(coordinate):
+def _label(coordinate: DataArray) -> str:
     unit = _usual(coordinate)[1]
     name = coordinate.attrs.get("long_name", coordinate.name)
     return f"{name}, {unit}" if unit not in ("", "1") else name
 
 
-def _words(note, ratio, tailing):
+def _words(note: str, ratio: FloatArray, tailing: FloatArray) -> str:
     return (
         f"{note} Recorded variance over that of Gaussian theory: {_span(ratio)}. "
         f"Tailing factor: {_span(tailing)}."
     )
 
 
-def _span(values):
+def _span(values: FloatArray) -> str:
     known = values[np.isfinite(values)]
     return f"{known.min():.3g} to {known.max():.3g}" if known.size else "not known"

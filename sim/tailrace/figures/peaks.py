@@ -1,6 +1,12 @@
 """The recorded peak over the one that the column alone would give."""
 
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
 import numpy as np
+from matplotlib.axes import Axes
 
 from tailrace.figures.curves import curve, view
 from tailrace.figures.picture import Picture
@@ -14,14 +20,20 @@ from tailrace.figures.style import (
     shown_of,
     styled,
 )
+from tailrace.journey.result import Result
+from tailrace.quantities.arrays import FloatArray
 from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
+
+if TYPE_CHECKING:
+    from xarray import DataTree
+
 
 FEW = 60
 """Recorded points in view up to which each is marked."""
 
 
-def draw_peaks(record, solutes=None):
+def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) -> Picture:
     """The recorded peak and the column's own, a panel for each solute.
 
     Parameters
@@ -52,7 +64,7 @@ def draw_peaks(record, solutes=None):
     return Picture(figure, "The recorded peak", _words(result, lanes))
 
 
-def _panel(panel, result, lane):
+def _panel(panel: Axes, result: Result, lane: int) -> None:
     """Both peaks of one solute, the legend above them."""
     times, heights = curve(result.recorded_band, lane)
     spans = [view(times, heights)]
@@ -78,26 +90,25 @@ def _panel(panel, result, lane):
     panel.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.0), borderaxespad=0.2)
 
 
-def _own_label(result, lane):
-    alone = result.column_alone
-    return "column alone: " + _figures(alone, lane)
+def _own_label(result: Result, lane: int) -> str:
+    return "column alone: " + _metrics(result.column_alone or {}, lane)
 
 
-def _recorded_label(result, lane):
-    return "recorded: " + _figures(result.recorded, lane)
+def _recorded_label(result: Result, lane: int) -> str:
+    return "recorded: " + _metrics(result.recorded, lane)
 
 
-def _figures(figures, lane):
-    tailing = figures["tailing_5"][lane]
+def _metrics(metrics: Mapping[str, FloatArray], lane: int) -> str:
+    tailing = metrics["tailing_5"][lane]
     name, form, none = "plates_half_height", "{:.0f} plates", "no plates"
-    if "peak_capacity" in figures:
+    if "peak_capacity" in metrics:
         name, form, none = "peak_capacity", "peak capacity {:.0f}", "no peak capacity"
-    number = figures[name][lane]
+    number = metrics[name][lane]
     shown = form.format(float(f"{number:.3g}")) if np.isfinite(number) else none
     return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")
 
 
-def _words(result, lanes):
+def _words(result: Result, lanes: list[int]) -> str:
     sentences = []
     for lane in lanes:
         text = f"{result.lanes[lane]}, {_recorded_label(result, lane)}"

@@ -25,26 +25,26 @@ class Picture:
     title: str
     description: str
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         """Place everything once, so that no form depends on which was written before it."""
         with styled():
             self.figure.draw_without_rendering()
             self.figure.set_layout_engine("none")
 
-    def svg(self):
+    def svg(self) -> bytes:
         """The figure as SVG, bytes; the same figure gives the same bytes."""
         text = self._saved("svg", {"Creator": "tailrace", "Date": None}).decode()
         return self._with_words(text).encode()
 
-    def png(self):
+    def png(self) -> bytes:
         """The figure as PNG, bytes; the same figure gives the same bytes."""
         return self._saved("png", {"Software": "tailrace"})
 
-    def pdf(self):
+    def pdf(self) -> bytes:
         """The figure as PDF, bytes; the same figure gives the same bytes."""
         return self._saved("pdf", {"Creator": "tailrace", "CreationDate": None})
 
-    def _saved(self, form, metadata):
+    def _saved(self, form: str, metadata: dict[str, str | None]) -> bytes:
         sink = io.BytesIO()
         about = "Subject" if form == "pdf" else "Description"
         words = {"Title": self.title, about: self.description}
@@ -52,7 +52,7 @@ class Picture:
             self.figure.savefig(sink, format=form, metadata={**words, **metadata})
         return sink.getvalue()
 
-    def _with_words(self, text):
+    def _with_words(self, text: str) -> str:
         """Screen readers look for ``desc`` beside ``title``, and for a role on the root."""
         title = f"<title>{escape(self.title)}</title>"
         if title not in text:

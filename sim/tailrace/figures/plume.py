@@ -2,12 +2,16 @@
 
 import matplotlib
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, PowerNorm
+from matplotlib.figure import Figure
+from matplotlib.image import AxesImage
 
 from tailrace.figures.curves import curve, levelled, view
 from tailrace.figures.picture import Picture
-from tailrace.figures.sizes import sized
-from tailrace.figures.style import FAINT, INK, SERIES, sheet, short
+from tailrace.figures.style import FAINT, INK, SERIES, Size, sheet, short, sized
+from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.plume import Plume
 
 MILLI = 1e3
 LIGHTEST = 0.12
@@ -31,14 +35,14 @@ WALL = 0.14
 """Thickness of the drawn wall over the radius."""
 
 
-def draw_plume(plume, size="page") -> Picture:
+def draw_plume(plume: Plume, size: str = "page") -> Picture:
     """Draw the liquid in a tube at its moments, and the signal at the outlet below.
 
     Parameters
     ----------
     plume : tailrace.studies.plume.Plume
     size : str
-        Of ``tailrace.figures.sizes.SIZES``.
+        Of ``tailrace.figures.style.SIZES``.
 
     Returns
     -------
@@ -48,7 +52,7 @@ def draw_plume(plume, size="page") -> Picture:
         return Picture(draw(plume, chosen), title_of(plume), words_of(plume))
 
 
-def draw(plume, size):
+def draw(plume: Plume, size: Size) -> Figure:
     """Return the Figure for a Plume at a Size; call it within ``sized``."""
     moments = len(plume.times)
     height = 1.35 * size.height if size.narrow else size.height
@@ -69,16 +73,16 @@ def draw(plume, size):
     return figure
 
 
-def _letter(index):
+def _letter(index: int) -> str:
     return chr(ord("a") + index)
 
 
-def _beside(plume, index):
+def _beside(plume: Plume, index: int) -> str:
     time = seconds(plume.times[index], plume.residence)
     return f"{_letter(index)}  {time} s\n{percent(plume.held[index])} inside"
 
 
-def _signal(panel, plume, size):
+def _signal(panel: Axes, plume: Plume, size: Size) -> None:
     times, heights = outlet_curve(plume)
     panel.fill_between(times, heights, color=SERIES[0], alpha=0.15, linewidth=0)
     panel.plot(times, heights, color=SERIES[0])
@@ -97,7 +101,7 @@ def _signal(panel, plume, size):
     panel.set_ylabel("Signal\nat the outlet")
 
 
-def show_tube(panel, plume, values, animated=False):
+def show_tube(panel: Axes, plume: Plume, values: FloatArray, animated: bool = False) -> AxesImage:
     """Draw what is in the tube, mirrored at the axis, between its walls.
 
     Parameters
@@ -132,13 +136,13 @@ def show_tube(panel, plume, values, animated=False):
     return image
 
 
-def mirrored(plume, values):
+def mirrored(plume: Plume, values: FloatArray) -> FloatArray:
     """The whole section, wall to wall: (2 rings, sections) array, % of the highest inlet value."""
-    highest = levelled(curve(plume.inlet, 0)[1]).max() / plume.flow_rate
+    highest = float(levelled(curve(plume.inlet, 0)[1]).max()) / plume.flow_rate
     return 100 / highest * np.vstack([values[::-1], values])
 
 
-def colour_bar(figure, image, panels, size):
+def colour_bar(figure: Figure, image: AxesImage, panels: list[Axes], size: Size) -> None:
     """The key to the colours, right of the panels."""
     bar = figure.colorbar(image, ax=panels, pad=0.015, aspect=14, fraction=0.05)
     bar.set_ticks(LEVELS, labels=[f"{level}" for level in LEVELS])
@@ -149,35 +153,35 @@ def colour_bar(figure, image, panels, size):
     bar.outline.set_edgecolor(FAINT)
 
 
-def length_label(plume, size):
+def length_label(plume: Plume, size: Size) -> str:
     """Label of the axis along the tube."""
     bore = f"{MILLI * plume.bore:.3g} mm"
     scale = f"bore {bore}" if size.narrow else f"bore {bore}, drawn wider than it is"
     return f"Length, mm ({scale})" if size.narrow else f"Length along the tube, mm ({scale})"
 
 
-def outlet_curve(plume):
+def outlet_curve(plume: Plume) -> tuple[FloatArray, FloatArray]:
     """Times and heights of the outlet signal that are drawn, (points,) arrays, s and 1/s."""
     return plume.outlet.times[0], np.clip(plume.outlet.values[0], 0.0, None)
 
 
-def seconds(time, residence):
+def seconds(time: float, residence: float) -> str:
     """A time with as many digits as a hundredth of the residence time asks for, without unit."""
     places = max(0, int(np.ceil(2 - np.log10(residence))))
     return f"{round(float(time), places) + 0.0:.{places}f}"  # -0.0 + 0.0 is 0.0
 
 
-def percent(share):
+def percent(share: float) -> str:
     """A share (float, 1) in whole per cent."""
     return f"{max(0.0, 100 * share):.0f} %"
 
 
-def title_of(plume):
+def title_of(plume: Plume) -> str:
     """One line that says what is shown."""
     return f"What is in {short(plume.part, 40)}: {short(plume.solute, 40)}"
 
 
-def words_of(plume):
+def words_of(plume: Plume) -> str:
     """The picture in words, with the amounts."""
     parts = [
         f"{seconds(time, plume.residence)} s: {percent(held)} in the tube, {percent(left)} has left"

@@ -2,12 +2,15 @@
 
 import contextlib
 import subprocess
+from collections.abc import Iterable
 from itertools import chain
+from pathlib import Path
 
 import numpy as np
 from PIL import Image
 
 from tailrace.errors import TailraceError
+from tailrace.figures.style import ByteArray
 
 TICK = 100
 """GIF counts time in hundredths of a second."""
@@ -17,12 +20,12 @@ class FilmError(TailraceError):
     """A film cannot be written as asked; the message says what to change."""
 
 
-def nearest_rate(rate):
+def nearest_rate(rate: float) -> float:
     """The rate that a GIF can have that is nearest to one asked for (float, 1/s), 1/s."""
     return TICK / max(2, round(TICK / rate))
 
 
-def write_gif(path, pictures, rate, colours):
+def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: ByteArray) -> None:
     """Write a GIF that repeats for ever; the same pictures give the same bytes.
 
     Parameters
@@ -41,12 +44,19 @@ def write_gif(path, pictures, rate, colours):
         for picture in pictures
     )
     first = next(images)
-    told = {"duration": round(1000 / rate), "loop": 0, "optimize": False}
     with path.open("wb") as stream:  # Pillow leaves a file of its own open when interrupted
-        first.save(stream, format="GIF", save_all=True, append_images=images, **told)
+        first.save(
+            stream,
+            format="GIF",
+            save_all=True,
+            append_images=images,
+            duration=round(1000 / rate),
+            loop=0,
+            optimize=False,
+        )
 
 
-def write_mp4(path, pictures, rate, program):
+def write_mp4(path: Path, pictures: Iterable[ByteArray], rate: float, program: str) -> None:
     """Write an MP4 (H.264); the same pictures and the same ffmpeg give the same bytes.
 
     Parameters
@@ -70,8 +80,9 @@ def write_mp4(path, pictures, rate, program):
     film = ("-an", "-c:v", "libx264", "-pix_fmt", "yuv420p", "-crf", "18", "-threads", "1")
     plain = ("-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-f", "mp4")
     command = [program, "-y", "-v", "error", *raw, "-i", "-", *film, *plain, str(path)]
-    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.DEVNULL, "stderr": subprocess.PIPE}
-    with subprocess.Popen(command, **pipes) as running:
+    pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
+    with subprocess.Popen(command, stdin=pipe, stdout=nowhere, stderr=pipe) as running:
+        assert running.stdin is not None and running.stderr is not None  # for the type checker
         try:
             for picture in chain([first], pictures):
                 running.stdin.write(picture.tobytes())
@@ -82,9 +93,9 @@ def write_mp4(path, pictures, rate, program):
         except BaseException:
             running.kill()
             raise
-        said = running.stderr.read().decode(errors="replace").strip()
+        reported = running.stderr.read().decode(errors="replace").strip()
         if running.wait() != 0:
-            last = said.splitlines()[-1] if said else "nothing"
+            last = reported.splitlines()[-1] if reported else "nothing"
             raise FilmError(
                 f"{path.name}: expected ffmpeg to write an MP4, found that it says: {last}; "
                 "name a file that ends in .gif"

@@ -1,8 +1,13 @@
 """Where the variance comes from: a bar for each part, by theory, exact and simulated."""
 
+from __future__ import annotations
+
 import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
@@ -15,8 +20,13 @@ from tailrace.figures.style import (
     shown_of,
     styled,
 )
+from tailrace.journey.result import PartResult, Result
 from tailrace.records.losses import shares_outside_column, worst_first
 from tailrace.records.record import as_result
+
+if TYPE_CHECKING:
+    from xarray import DataTree
+
 
 MUCH = 2.0
 """How many times the longest other bar the column's may be without being cut."""
@@ -25,7 +35,7 @@ THICK = 0.26
 """Of one bar, where the distance of two parts is 1."""
 
 
-def draw_sources(record, solutes=None):
+def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None) -> Picture:
     """Bars of the variance that each part adds, in s^2; a panel for each solute.
 
     The axis ends at what the parts outside the column need; a column's bar that is longer is cut
@@ -46,7 +56,7 @@ def draw_sources(record, solutes=None):
     with styled():
         wide = 3.9 if len(lanes) < 3 else 3.0
         figure = sheet(3.2 + wide * len(lanes), 1.7 + 0.56 * len(result.parts))
-        figure.get_layout_engine().set(wspace=0.06)
+        figure.set_layout_engine("constrained", wspace=0.06)
         axes = figure.subplots(1, len(lanes), squeeze=False, sharey=True)[0]
         for panel, lane in zip(axes, lanes, strict=True):
             _panel(panel, result, lane)
@@ -65,11 +75,11 @@ def draw_sources(record, solutes=None):
     return Picture(figure, "Where the variance comes from", _words(result, lanes))
 
 
-def _variances(part, lane):
+def _variances(part: PartResult, lane: int) -> dict[str, float]:
     return {way: float(getattr(part, f"variance_{way}")[lane]) for way in WAYS}
 
 
-def _panel(panel, result, lane):
+def _panel(panel: Axes, result: Result, lane: int) -> None:
     """The bars of one solute, with the share of each part at its end."""
     added = [_variances(part, lane) for part in result.parts]
     end = _axis_end(result.parts, added)
@@ -98,11 +108,11 @@ def _panel(panel, result, lane):
             panel.text(_longest(values) + 0.012 * end, row, text, va="center", fontsize=9)
 
 
-def _longest(values):
+def _longest(values: dict[str, float]) -> float:
     return max((value for value in values.values() if np.isfinite(value)), default=0.0)
 
 
-def _axis_end(parts, added):
+def _axis_end(parts: Sequence[PartResult], added: list[dict[str, float]]) -> float:
     """Where the axis ends: room for a label behind the longest bar that is shown in full."""
     lengths = [
         _longest(values) for part, values in zip(parts, added, strict=True) if not part.separates
@@ -114,7 +124,7 @@ def _axis_end(parts, added):
     return 1.25 * limit if limit > 0 else 1.0
 
 
-def _column_note(panel, row, values, end):
+def _column_note(panel: Axes, row: int, values: dict[str, float], end: float) -> None:
     """The value of the column's bar: behind it, or on it where it is cut."""
     longest = _longest(values)
     text = f"{values['simulated']:.3g} s²"
@@ -127,7 +137,7 @@ def _column_note(panel, row, values, end):
     )
 
 
-def _words(result, lanes):
+def _words(result: Result, lanes: list[int]) -> str:
     """The largest shares of each solute drawn."""
     sentences = []
     for lane in lanes:

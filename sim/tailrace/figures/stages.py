@@ -1,6 +1,12 @@
 """The band behind each part: how it widens on its way."""
 
+from __future__ import annotations
+
 import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from matplotlib.axes import Axes
 
 from tailrace.figures.curves import curve, half_width, levelled, middle, view
 from tailrace.figures.picture import Picture
@@ -15,11 +21,16 @@ from tailrace.figures.style import (
     shown_of,
     styled,
 )
+from tailrace.journey.result import PartResult, Result
+from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
 
+if TYPE_CHECKING:
+    from xarray import DataTree
 
-def draw_stages(record, solutes=None):
+
+def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None) -> Picture:
     """A panel for each part with the band that leaves it, all centred on their maximum.
 
     Panels before the column share one time scale, those from the column on another, so that
@@ -58,7 +69,7 @@ def draw_stages(record, solutes=None):
     return Picture(figure, "The band behind each part", _words(result, lanes))
 
 
-def _grid(panels):
+def _grid(panels: int) -> tuple[int, int]:
     """Rows and columns with the fewest empty places; the wider of two."""
     if panels <= 3:
         return 1, panels
@@ -66,7 +77,7 @@ def _grid(panels):
     return math.ceil(panels / columns), columns
 
 
-def _panel(panel, result, index, lanes):
+def _panel(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
     """The bands behind one part; numbers in the corner are their widths at half height."""
     part = result.parts[index]
     if len(lanes) == 1:
@@ -102,7 +113,7 @@ def _panel(panel, result, index, lanes):
         panel.set_facecolor(MARKED)
 
 
-def _scales(axes, result, lanes):
+def _scales(axes: AnyArray, result: Result, lanes: list[int]) -> None:
     count = len(result.parts)
     split = next((at for at, part in enumerate(result.parts) if part.separates), count)
     for group in (range(split), range(split, count)):
@@ -113,19 +124,19 @@ def _scales(axes, result, lanes):
             axes[index].set_xlim(left - 0.05 * (right - left), right + 0.25 * (right - left))
 
 
-def _seen(part, lane):
+def _seen(part: PartResult, lane: int) -> tuple[FloatArray, FloatArray]:
     times, heights = curve(part.band, lane)
     return times, levelled(heights) if part.injects else heights
 
 
-def _span(part, lane):
+def _span(part: PartResult, lane: int) -> tuple[float, float]:
     times, heights = _seen(part, lane)
     first, last = view(times, heights)
     centre = middle(times, heights)
     return first - centre, last - centre
 
 
-def _words(result, lanes):
+def _words(result: Result, lanes: list[int]) -> str:
     """The widths at half height, part by part, of the first solute drawn."""
     lane = lanes[0]
     widths = [f"{part.name} {half_width(*_seen(part, lane)):.3g} s" for part in result.parts]

@@ -1,10 +1,22 @@
-"""How every figure looks: colours, lines, type. Said once."""
+"""How every figure looks: colours, lines, type, size. Said once."""
 
 import contextlib
 import warnings
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
 
 import matplotlib
+import numpy as np
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+ByteArray: TypeAlias = NDArray[np.uint8]
+"""Picture elements."""
+Look: TypeAlias = dict[str, Any]
+"""Keywords of an artist, or settings."""
+Dash: TypeAlias = str | tuple[float, tuple[float, ...]]
+"""A line style."""
 
 INK = "#1a1a1a"
 FAINT = "#8c8c8c"
@@ -17,9 +29,9 @@ SERIES = ("#0b3c6f", "#d55e00", "#009e73", "#a8568f")
 Universal Design (2008; from memory), the first and the last darkened. Each has a dash of its own
 as well, for print in grey."""
 
-DASHES = ("-", (0, (5, 1.5)), (0, (1.2, 1.2)), (0, (6, 1.5, 1.2, 1.5)))
+DASHES: tuple[Dash, ...] = ("-", (0, (5, 1.5)), (0, (1.2, 1.2)), (0, (6, 1.5, 1.2, 1.5)))
 
-WAYS = {
+WAYS: dict[str, Look] = {
     "gaussian_theory": {"label": "Gaussian theory", "facecolor": "#ffffff", "hatch": "/////"},
     "exact": {"label": "exact closed form, where known", "facecolor": "#f2a65a"},
     "simulated": {"label": "simulated", "facecolor": "#0b3c6f"},
@@ -29,7 +41,7 @@ WAYS = {
 MOST_SOLUTES = 4
 """Panels or curves side by side that can still be told apart."""
 
-SETTINGS = {
+SETTINGS: Look = {
     # Comes with matplotlib: the same letters, and the same bytes, on every machine.
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
@@ -69,26 +81,91 @@ SETTINGS = {
 
 
 @contextlib.contextmanager
-def styled():
+def styled() -> Iterator[None]:
     """Matplotlib with its own defaults and these settings, whatever the user's are; put back on
     leaving. Not for several threads at once."""
-    kept = {
+    settings: Any = {
         name: value
         for name, value in matplotlib.rcParamsDefault.items()
         if name != "backend" and not name.startswith("date.")
     }
-    with matplotlib.rc_context(rc={**kept, **SETTINGS}), warnings.catch_warnings():
+    with matplotlib.rc_context(rc=settings | SETTINGS), warnings.catch_warnings():
         # a name in a script that the font lacks: boxes in PNG, the letters themselves in SVG
         warnings.filterwarnings("ignore", r"Glyph \d+ .* missing from font")
         yield
 
 
-def sheet(width, height):
+@dataclass(frozen=True)
+class Size:
+    """What a picture has to fill.
+
+    Parameters
+    ----------
+    width, height : float, in
+        A picture of several panels may be taller where it is narrow.
+    font : float, pt
+        Of ordinary letters.
+    """
+
+    width: float
+    height: float
+    font: float
+
+    @property
+    def narrow(self) -> bool:
+        """Whether panels have to stand below each other."""
+        return self.width < 5
+
+
+SIZES = {
+    "slide": Size(10.0, 5.6, 15.0),
+    "column": Size(3.4, 2.7, 8.0),
+    "page": Size(7.0, 4.2, 9.5),
+}
+"""A slide of 16 to 9, read from afar; one column of a page in print; its whole width."""
+
+
+@contextlib.contextmanager
+def sized(name: str) -> Iterator[Size]:
+    """Matplotlib in the house's style, with the letters and lines of a size.
+
+    Parameters
+    ----------
+    name : str
+        Of SIZES.
+
+    Yields
+    ------
+    Size
+    """
+    size = SIZES[name]
+    scale = size.font / 10
+    letters: Any = {
+        "font.size": size.font,
+        "axes.titlesize": size.font,
+        "axes.labelsize": size.font,
+        "xtick.labelsize": 0.9 * size.font,
+        "ytick.labelsize": 0.9 * size.font,
+        "legend.fontsize": 0.9 * size.font,
+        "figure.titlesize": 1.1 * size.font,
+        "lines.linewidth": 1.6 * scale,
+        "lines.markersize": 5 * scale,
+        "axes.linewidth": 0.8 * scale,
+        "grid.linewidth": 0.6 * scale,
+        "hatch.linewidth": 0.7 * scale,
+    }
+    with styled(), matplotlib.rc_context(letters):
+        yield size
+
+
+def sheet(width: float, height: float) -> Figure:
     """An empty Figure (width and height in inches) that nothing else holds on to."""
     return Figure(figsize=(width, height), layout="constrained")
 
 
-def chosen_lanes(ordered, lanes, solutes):
+def chosen_lanes(
+    ordered: list[int], lanes: Sequence[str], solutes: Sequence[str] | None
+) -> list[int]:
     """Which lanes to draw.
 
     Parameters
@@ -119,7 +196,7 @@ def chosen_lanes(ordered, lanes, solutes):
     return [lanes.index(name) for name in solutes]
 
 
-def shown_of(lanes, solutes):
+def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
     """A line under a figure that shows only some of the solutes; otherwise nothing.
 
     Parameters
@@ -134,6 +211,6 @@ def shown_of(lanes, solutes):
     return f"\nThe {MOST_SOLUTES} of {len(lanes)} solutes that lose most"
 
 
-def short(text, length):
+def short(text: str, length: int) -> str:
     """``text``, cut with an ellipsis where it is longer than ``length`` characters."""
     return text if len(text) <= length else text[: length - 1].rstrip() + "…"

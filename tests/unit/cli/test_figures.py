@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from tailrace.cli import main
 from tailrace.cli.figures import FORMATS, SIZES
-from tailrace.figures.sizes import SIZES as KNOWN_SIZES
+from tailrace.figures.style import SIZES as KNOWN_SIZES
 from tailrace.studies.gallery import ENTRIES
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"

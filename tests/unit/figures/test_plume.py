@@ -10,7 +10,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from tailrace.figures.film import _Stage, frames, palette, size_of
 from tailrace.figures.plume import COLOURS, draw_plume, mirrored, percent, seconds
 from tailrace.figures.reel import nearest_rate, write_gif
-from tailrace.figures.sizes import SIZES, sized
+from tailrace.figures.style import SIZES, sized
 from tailrace.studies.plume import plume
 
 

@@ -34,7 +34,7 @@ ENTRIES = {
     "staircase": Entry("from the column's plates to those recorded", of_instrument=True),
     "sum-of-variances": Entry("the sum of variances against simulation", of_instrument=True),
 }
-"""A new figure is a line here, a module here, and one of the same name in ``figures.gallery``."""
+"""A new figure is a line here, a module here, and a function in ``figures/gallery.py``."""
 
 
 def compute(name, scenario=None):

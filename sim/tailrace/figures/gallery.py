@@ -1,0 +1,443 @@
+"""The figures of the gallery: from exhibits to pictures; a function for each, none computes."""
+
+import textwrap
+from collections.abc import Sequence
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import (
+    FixedLocator,
+    FuncFormatter,
+    LogLocator,
+    MaxNLocator,
+    NullFormatter,
+)
+
+from tailrace.figures.picture import Picture
+from tailrace.figures.plume import draw as _plume
+from tailrace.figures.style import (
+    DASHES,
+    FAINT,
+    GRID,
+    INK,
+    MARKED,
+    SERIES,
+    WAYS,
+    Size,
+    sheet,
+    short,
+    sized,
+)
+from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.gallery.exhibit import Exhibit
+
+MICROLITRE, MICROMETRE, BAR, MILLILITRE_A_MINUTE = 1e-9, 1e-6, 1e5, 1e-6 / 60
+MARKERS = "osD^"
+
+DARKEST, LIGHTEST = 0.0, 0.78
+"""Of cividis, which is even in lightness; its last yellow would not be seen on white."""
+FAMILY_DASHES = (
+    "-",
+    (0, (6, 1.5)),
+    (0, (2.5, 1.2)),
+    (0, (1.1, 1.1)),
+    (0, (7, 1.5, 1.2, 1.5)),
+    (0, (7, 1.5, 1.2, 1.5, 1.2, 1.5)),
+)
+
+
+def colours(count: int) -> FloatArray:
+    """As many colours (count: int), dark to light."""
+    return matplotlib.colormaps["cividis"](np.linspace(DARKEST, LIGHTEST, count))
+
+
+def draw_family(panel: Axes, curves: Sequence[tuple[str, FloatArray, FloatArray]]) -> None:
+    """Draw curves that differ in shade and dash.
+
+    Parameters
+    ----------
+    panel : matplotlib.axes.Axes
+    curves : sequence of (str, (points,) array, (points,) array)
+        Label, times in s, signal in 1/s.
+    """
+    for (label, times, values), shade, dash in zip(
+        curves, colours(len(curves)), FAMILY_DASHES, strict=False
+    ):
+        panel.plot(times, values, color=shade, linestyle=dash, label=label)
+
+
+def shaded(panel: Axes, times: FloatArray, values: FloatArray, label: str) -> None:
+    """A curve as a grey ground behind others: times s, values 1/s, (points,) arrays."""
+    panel.fill_between(times, values, color=FAINT, alpha=0.35, linewidth=0, label=label)
+
+
+def key(figure: Figure, panel: Axes, size: Size, title: str, columns: int = 2) -> None:
+    """The legend of a panel, right of it or, where that is too narrow, below."""
+    handles, labels = panel.get_legend_handles_labels()
+    figure.legend(
+        handles,
+        labels,
+        loc="outside lower center" if size.narrow else "outside right center",
+        ncols=columns if size.narrow else 1,
+        title=title,
+        alignment="left",
+        handlelength=3.2,
+        columnspacing=1.2,
+    )
+
+
+def _cell_volumes(exhibit: Exhibit, size: Size) -> Figure:
+    """One peak in a series of flow cells."""
+    figure = sheet(size.width, 1.25 * size.height if size.narrow else size.height)
+    panel = figure.subplots()
+    curves = []
+    for volume, curve in exhibit.groups("cell_volume"):
+        if volume == 0:
+            shaded(panel, curve["time"], curve["signal"], "at the inlet: 100 %")
+            continue
+        share, kept = volume / curve["peak_volume"][0], 100 * curve["plates_kept"][0]
+        label = f"{volume / MICROLITRE:g} µL ({share:.1f}): {kept:.0f} %"
+        curves.append((label, curve["time"], curve["signal"]))
+    draw_family(panel, curves)
+    panel.set(
+        ylim=(0, None),
+        xlabel="Time from the start of the injection, s",
+        ylabel="Signal over amount, 1/s",
+    )
+    panel.margins(x=0.01)
+    key(figure, panel, size, "Cell (over the peak's volume):\nplates kept")
+    return figure
+
+
+def _time_constants(exhibit: Exhibit, size: Size) -> Figure:
+    """One peak through a series of time constants."""
+    figure = sheet(size.width, 1.25 * size.height if size.narrow else size.height)
+    panel = figure.subplots()
+    curves = []
+    for constant, curve in exhibit.groups("time_constant"):
+        kept = 100 * curve["plates_kept"][0]
+        curves.append((f"{constant:g} s: {kept:.0f} %", curve["time"], curve["signal"]))
+    draw_family(panel, curves)
+    panel.set(
+        ylim=(0, None),
+        xlabel="Time from the start of the injection, s",
+        ylabel="Signal over amount, 1/s",
+    )
+    panel.margins(x=0.01)
+    key(figure, panel, size, "Time constant: plates kept")
+    return figure
+
+
+def _outlet_signals(exhibit: Exhibit, size: Size) -> Figure:
+    """What leaves a tube, a panel for each Fourier number."""
+    rows, columns = (4, 2) if size.narrow else (2, 4)
+    figure = sheet(size.width, 1.75 * size.height if size.narrow else size.height)
+    axes = figure.subplots(rows, columns, sharex=True, sharey=True).ravel()
+    for panel, (fourier, curve) in zip(axes, exhibit.groups("fourier_number"), strict=False):
+        panel.plot(curve["time"], curve["signal"], color=SERIES[0], label="simulated")
+        panel.plot(
+            curve["time"],
+            curve["long_tube_theory"],
+            color=SERIES[1],
+            linestyle=(0, (3.5, 1.5)),
+            label="long-tube\ntheory",
+        )
+        panel.text(
+            0.97,
+            0.95,
+            f"X = {fourier:g}",
+            transform=panel.transAxes,
+            ha="right",
+            va="top",
+        )
+    last = axes[-1]
+    last.legend(*axes[0].get_legend_handles_labels(), loc="center", handlelength=1.6)
+    last.set_axis_off()
+    above = axes[-1 - columns]
+    above.tick_params(labelbottom=True)
+    axes[0].set(xlim=(0, 3), ylim=(0, None), xticks=[0, 1, 2], yticks=[0, 2, 4, 6])
+    figure.supxlabel("Time over residence time", fontsize=size.font)
+    figure.supylabel("Signal × residence time", fontsize=size.font)
+    return figure
+
+
+def _joint(exhibit: Exhibit, size: Size) -> Figure:
+    """A peak behind a joint, on a linear and on a logarithmic scale."""
+    figure = sheet(size.width, 1.9 * size.height if size.narrow else size.height)
+    axes = figure.subplots(*((2, 1) if size.narrow else (1, 2)))
+    curves = [(name, curve["time"], curve["signal"]) for name, curve in exhibit.groups("joint")]
+    for panel in axes:
+        draw_family(panel, curves)
+    axes[0].set(xlim=(-1.1, 1.5), ylim=(0, None))
+    top = max(values.max() for _, _, values in curves)
+    axes[1].set(yscale="log", ylim=(2e-5 * top, 1.5 * top), xlim=(-1.5, 12))
+    axes[1].yaxis.set_major_formatter(FuncFormatter(_plain))
+    for panel in axes:
+        panel.set(xlabel="Time from the middle of the peak, s", ylabel="Signal over amount, 1/s")
+    figure.legend(
+        *axes[0].get_legend_handles_labels(),
+        loc="outside lower center",
+        ncols=2,
+        handlelength=3.2,
+        columnspacing=1.5,
+    )
+    return figure
+
+
+FOURIER_PANELS = (
+    ("variance_exact", "variance_simulated", "Variance over\nlong-tube theory"),
+    ("skewness_exact", "skewness_simulated", "Skewness"),
+    (None, "plates_ratio", "Plates, half height\nover moments"),
+)
+
+
+def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
+    """Variance, skewness and plates of a tube's peak against the Fourier number."""
+    figure = sheet(size.width, 2.2 * size.height if size.narrow else size.height)
+    shape = (3, 1) if size.narrow else (1, 3)
+    axes = figure.subplots(*shape, sharex=True)
+    fourier = exhibit.column("fourier_number")
+    for panel, (exact, simulated, title) in zip(axes, FOURIER_PANELS, strict=True):
+        if exact is not None:
+            lined = exhibit.column(exact)
+            order = np.argsort(fourier)
+            panel.plot(fourier[order], lined[order], color=SERIES[0], label="closed form")
+        points = exhibit.column(simulated)
+        there = np.isfinite(points)
+        panel.plot(
+            fourier[there],
+            points[there],
+            color=SERIES[1],
+            linestyle=(0, (1, 1.5)) if exact is None else "none",
+            linewidth=0.6 * size.font / 10,
+            marker="o",
+            markerfacecolor="white",
+            label="simulated",
+        )
+        panel.set_title(title, fontweight="normal")
+        _across(panel)
+    axes[0].set(ylim=(0, 1.06))
+    axes[1].set(ylim=(0, None))
+    axes[2].set(yscale="log")
+    axes[2].yaxis.set_major_locator(LogLocator(subs=(1, 3)))
+    axes[2].yaxis.set_major_formatter(FuncFormatter(_plain))
+    axes[2].yaxis.set_minor_formatter(NullFormatter())
+    for panel in (axes[0], axes[2]):
+        panel.axhline(1, color=FAINT, linewidth=0.8 * size.font / 10)
+    axes[0].legend(loc="lower right", handlelength=1.4, borderaxespad=0.1)
+    figure.supxlabel("Fourier number X = πDL/F", fontsize=size.font)
+    return figure
+
+
+def _across(panel: Axes) -> None:
+    panel.set(xscale="log", xlim=(0.0016, 190))
+    panel.xaxis.set_major_locator(FixedLocator([0.01, 0.1, 1, 10, 100]))
+    panel.xaxis.set_minor_formatter(NullFormatter())
+    panel.xaxis.set_major_formatter(FuncFormatter(_plain))
+
+
+def _retention(exhibit: Exhibit, size: Size) -> Figure:
+    """Plates recorded and share kept against the retention factor, a line for each column."""
+    figure = sheet(size.width, 2.1 * size.height if size.narrow else size.height)
+    axes = figure.subplots(*((2, 1) if size.narrow else (1, 2)), sharex=True)
+    for order, (name, line) in enumerate(exhibit.groups("column")):
+        look = {
+            "color": SERIES[order],
+            "linestyle": DASHES[order],
+            "marker": MARKERS[order],
+            "markersize": 0.4 * size.font,
+            "label": name,
+        }
+        axes[0].plot(line["retention_factor"], line["plates_recorded"] / 1000, **look)
+        axes[1].plot(line["retention_factor"], 100 * line["kept"], **look)
+    for panel in axes:
+        panel.set(xscale="log", xlabel="Retention factor k")
+        panel.xaxis.set_major_locator(FixedLocator([0.5, 1, 2, 5, 10, 20]))
+        panel.xaxis.set_major_formatter(FuncFormatter(_plain))
+        panel.xaxis.set_minor_formatter(NullFormatter())
+        panel.xaxis.set_minor_locator(FixedLocator([]))
+    axes[0].set(ylim=(0, None), ylabel="Plates recorded, thousands")
+    axes[1].set(ylim=(0, 103), ylabel="Share of the column's own, %")
+    if size.narrow:
+        axes[0].set_xlabel("")
+    figure.legend(
+        *axes[0].get_legend_handles_labels(),
+        loc="outside lower center",
+        ncols=1 if size.narrow else 2,
+        handlelength=3.2,
+    )
+    return figure
+
+
+LABELLED = -5
+"""Place of the point at which a curve is named: where both are well apart."""
+
+
+def _plate_height(exhibit: Exhibit, size: Size) -> Figure:
+    """Plate height against flow, of the column alone and recorded."""
+    figure = sheet(size.width, size.height)
+    panel = figure.subplots()
+    flow = exhibit.column("flow_rate") / MILLILITRE_A_MINUTE
+    for name, colour, marker, words, steep in (
+        ("height_recorded", SERIES[1], "s", "recorded", True),
+        ("height_column", SERIES[0], "o", "column alone", False),
+    ):
+        height = exhibit.column(name) / MICROMETRE
+        panel.plot(flow, height, color=colour, marker=marker, markerfacecolor="white")
+        panel.annotate(
+            words,
+            (flow[LABELLED], height[LABELLED]),
+            xytext=(0, 0.9 * size.font),
+            textcoords="offset points",
+            ha="right" if steep else "center",
+            color=colour,
+            fontweight="bold",
+        )
+    top = 1.08 * np.max(exhibit.column("height_recorded")) / MICROMETRE
+    panel.set(
+        ylim=(0, top),
+        xlim=(0, flow[-1] * 1.03),
+        xlabel="Flow, mL/min",
+        ylabel="Length over plates, µm",
+    )
+    panel.yaxis.set_major_locator(MaxNLocator(6))
+    panel.xaxis.set_major_formatter(FuncFormatter(_plain))
+    _beyond(panel, exhibit, flow, size)
+    return figure
+
+
+def _beyond(panel: Axes, exhibit: Exhibit, flow: FloatArray, size: Size) -> None:
+    """Hatch the flows at which the pressure is above its limit."""
+    pressure, limit = exhibit.column("pressure"), exhibit.column("pressure_limit")[0]
+    if not pressure[-1] > limit:
+        return
+    reached = float(np.interp(limit, pressure, flow))
+    panel.axvspan(
+        reached, flow[-1] * 1.03, facecolor="none", edgecolor=GRID, hatch="//", linewidth=0
+    )
+    panel.axvline(reached, color=FAINT)
+    panel.annotate(
+        f"above {limit / BAR:.0f} bar →",
+        (reached, 0.03),
+        xycoords=("data", "axes fraction"),
+        xytext=(-0.4 * size.font, 0),
+        textcoords="offset points",
+        ha="right",
+        color=INK,
+    )
+
+
+def _staircase(exhibit: Exhibit, size: Size) -> Figure:
+    """Plates left, part by part, as bars that become shorter."""
+    names, plates = exhibit.column("part"), exhibit.column("plates")
+    lost, rows = exhibit.column("lost"), np.arange(len(exhibit.column("part")))
+    tall = max(size.height, (len(rows) + 2) * 0.032 * size.font)
+    figure = sheet(size.width, tall)
+    panel = figure.subplots()
+    hatched = {"facecolor": "white", "hatch": WAYS["gaussian_theory"]["hatch"]}
+    panel.barh(rows, plates, 0.66, color=SERIES[0], label="left")
+    gone = np.maximum(lost, 0.0)
+    panel.barh(
+        rows, gone, 0.66, left=plates, edgecolor=INK, linewidth=0.5, label="lost here", **hatched
+    )
+    panel.barh(rows[-1], plates[-1], 0.66, color=SERIES[1], label="recorded")
+    for row, count, less in zip(rows, plates, gone, strict=True):
+        panel.annotate(
+            f"{float(f'{count:.3g}'):.0f}",
+            (count + less, row),
+            xytext=(0.4 * size.font, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=0.9 * size.font,
+        )
+    panel.axhspan(-0.5, 0.5, color=MARKED, zorder=0)
+    longest = 16 if size.narrow else 24
+    panel.set_yticks(rows, [textwrap.fill(short(str(name), 40), longest) for name in names])
+    panel.set(xlim=(0, 1.14 * plates.max()), ylim=(len(rows) - 0.4, -0.6), xlabel="Plates left")
+    panel.locator_params(axis="x", nbins=5)
+    panel.tick_params(axis="y", length=0)
+    panel.grid(visible=False, axis="y")
+    figure.legend(
+        *panel.get_legend_handles_labels(), loc="outside lower center", ncols=3, handlelength=1.2
+    )
+    return figure
+
+
+def _sum_of_variances(exhibit: Exhibit, size: Size) -> Figure:
+    """Sums of variances over what is simulated, one mark for each instrument."""
+    figure = sheet(size.width, 2.2 * size.height if size.narrow else size.height)
+    axes = figure.subplots(*((2, 1) if size.narrow else (1, 2)))
+    simulated = exhibit.column("variance_simulated")
+    textbook = {"marker": "o", "markerfacecolor": "none", "color": SERIES[1], "linestyle": "none"}
+    exact = {"marker": "x", "color": SERIES[0], "linestyle": "none"}
+    axes[0].plot(simulated, exhibit.column("variance_textbook"), label="textbook sum", **textbook)
+    axes[0].plot(simulated, exhibit.column("variance_exact"), label="exact sum", **exact)
+    axes[0].set(xlabel="Variance simulated, s²", ylabel="Sum of variances, s²")
+    recorded = exhibit.column("plates_recorded")
+    axes[1].plot(recorded, exhibit.column("plates_textbook"), **textbook)
+    axes[1].plot(recorded, exhibit.column("plates_exact"), **exact)
+    axes[1].set(xlabel="Plates at half height, simulated", ylabel="Plates from the sum")
+    for panel in axes:
+        _diagonal(panel, size)
+    axes[0].legend(loc="upper left", handlelength=1, borderaxespad=0.2)
+    return figure
+
+
+def _diagonal(panel: Axes, size: Size) -> None:
+    """Equal logarithmic scales and the line of equality."""
+    lines = [line.get_xydata() for line in panel.get_lines()]
+    values = np.concatenate([np.ravel(np.asarray(one, dtype=float)) for one in lines])
+    values = values[values > 0]
+    ends = values.min() / 1.3, values.max() * 1.3
+    panel.plot(ends, ends, color=FAINT, linewidth=0.1 * size.font, zorder=1)
+    panel.set(xscale="log", yscale="log", xlim=ends, ylim=ends)
+    for axis in (panel.xaxis, panel.yaxis):
+        wide = ends[1] / ends[0] > 300
+        axis.set_major_locator(LogLocator(subs=(1,) if wide else (1, 3)))
+        axis.set_major_formatter(FuncFormatter(_plain))
+        axis.set_minor_formatter(NullFormatter())
+
+
+def _plain(value: float, _: float) -> str:
+    return f"{value:g}"
+
+
+DRAWINGS = {
+    "plume": lambda exhibit, size: _plume(exhibit.subject, size),
+    "cell-volumes": _cell_volumes,
+    "time-constants": _time_constants,
+    "outlet-signals": _outlet_signals,
+    "joint": _joint,
+    "fourier-number": _fourier_number,
+    "retention": _retention,
+    "plate-height": _plate_height,
+    "staircase": _staircase,
+    "sum-of-variances": _sum_of_variances,
+}
+"""By name of the exhibit."""
+
+
+def draw(exhibit: Exhibit, size: str = "page") -> Picture:
+    """Draw one figure.
+
+    Parameters
+    ----------
+    exhibit : tailrace.studies.gallery.exhibit.Exhibit
+    size : str
+        Of ``tailrace.figures.style.SIZES``. On a slide the title stands above the figure.
+
+    Returns
+    -------
+    Picture
+    """
+    with sized(size) as chosen:
+        figure = DRAWINGS[exhibit.name](exhibit, chosen)
+        if size == "slide":
+            figure.suptitle(exhibit.title, x=0.01, ha="left", fontweight="bold")
+        for panel in figure.axes:
+            # Ticks that are made later, when a file is written, must be of this size, too.
+            panel.tick_params(labelsize=matplotlib.rcParams["xtick.labelsize"], which="both")
+        figure.draw_without_rendering()
+        return Picture(figure, exhibit.title, exhibit.alt)
