@@ -15,7 +15,7 @@ from tailrace.eluent.diffusion import (
 )
 from tailrace.eluent.molar_volume import TYPICAL_ERROR as VOLUME_ERROR
 from tailrace.eluent.molar_volume import schroeder
-from tailrace.scenario.estimates import tube_response
+from tailrace.scenario.assumptions import tube_response
 
 WATER = {"water": 1.0}
 

@@ -98,7 +98,7 @@ def _write(out, result, provenance, check):
 
 def _print_json(loaded, result):
     from tailrace.report.contract import as_contract
-    from tailrace.scenario.estimates import diffusion_remark
+    from tailrace.scenario.assumptions import diffusion_remark
 
     remark = diffusion_remark(loaded)
     answer = as_contract(result, loaded.title, loaded.sha256, own_version())
@@ -110,7 +110,7 @@ def _print_estimates(loaded):
     from textwrap import fill
 
     from tailrace.report.text import WIDTH
-    from tailrace.scenario.estimates import diffusion_remark
+    from tailrace.scenario.assumptions import diffusion_remark
 
     remark = diffusion_remark(loaded)
     if remark is not None:

@@ -14,9 +14,7 @@ from tailrace.scenario.changed import (
     merged,
     with_needs,
 )
-from tailrace.scenario.injection import InjectionTable
-from tailrace.scenario.model import DetectorTable, MethodTable
-from tailrace.scenario.path import PartTable
+from tailrace.scenario.model import DetectorTable, InjectionTable, MethodTable, PartTable
 from tailrace.scenario.problems import Problem, problems_of, unknown
 from tailrace.scenario.rules import RESERVED, broken_rules, inner_rules, table, tables
 

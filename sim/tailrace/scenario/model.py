@@ -1,10 +1,18 @@
-"""The whole scenario file as one pydantic model; ``rules.py`` holds what ties its tables."""
+"""The whole scenario file as one pydantic model, and its JSON Schema.
 
-from typing import Annotated, Any, Literal
+``rules.py`` holds what ties its tables; those of parts stand beside the parts.
+"""
+
+from functools import reduce
+from operator import or_
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
 
 from pydantic import Field, WithJsonSchema
+from pydantic.json_schema import GenerateJsonSchema
 
 from tailrace.eluent.liquids import LIQUIDS
+from tailrace.parts import KINDS
+from tailrace.parts.table import PathTable
 from tailrace.quantities.fields import (
     Absorbance,
     Absorptivity,
@@ -15,15 +23,14 @@ from tailrace.quantities.fields import (
     FlowRate,
     MolarVolume,
     PressureValue,
+    ProgrammeTime,
     ResponseTime,
     Temperature,
     Viscosity,
+    Volume,
 )
 from tailrace.quantities.table import Name, Table
 from tailrace.scenario.accept import AcceptTable
-from tailrace.scenario.gradient import GradientTable
-from tailrace.scenario.injection import InjectionTable
-from tailrace.scenario.path import PART_TABLES, PartTable
 from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 from tailrace.signals.resolution import DEFAULT_ACCURACY, SOLVERS
 
@@ -109,6 +116,87 @@ class SoluteTable(Table):
     absorptivity: Absorptivity | None = Field(
         None, description="Molar, decadic, at the detector's wavelength; for absolute signals."
     )
+
+
+class PlugTable(Table):
+    """A rectangle that lasts volume / flow."""
+
+    shape: Literal["plug"]
+    volume: Volume
+
+
+class WashoutTable(Table):
+    """A plug followed by the exponential tail of a mixed volume."""
+
+    shape: Literal["washout"]
+    volume: Volume
+    washout_volume: Volume
+
+
+class GaussianTable(Table):
+    """A test input, centred on time zero."""
+
+    shape: Literal["gaussian"]
+    sigma: Duration = Field(description="Standard deviation in time.", examples=["0.05 s"])
+
+
+class SignalTable(Table):
+    """A curve read from a file."""
+
+    shape: Literal["signal"]
+    file: str = Field(
+        min_length=1,
+        max_length=500,
+        examples=["inlet.csv"],
+        description="CSV of two columns, time in s and height; relative to the scenario file.",
+    )
+
+
+SHAPE_TABLES: dict[str, type[Table]] = {
+    "gaussian": GaussianTable,
+    "plug": PlugTable,
+    "signal": SignalTable,
+    "washout": WashoutTable,
+}
+
+InjectionTable = Annotated[
+    GaussianTable | PlugTable | SignalTable | WashoutTable, Field(discriminator="shape")
+]
+
+
+class GradientPoint(Table):
+    """One row of the programme; between two rows the composition changes in a straight line."""
+
+    time: ProgrammeTime = Field(description="From the start of the injection, at the mixer.")
+    strong: float = Field(
+        ge=0, le=1, examples=[0.05], description="Volume fraction of the strong liquid."
+    )
+
+
+class GradientTable(Table):
+    """A programme of the composition: the first row holds before it, the last one behind it."""
+
+    programme: list[GradientPoint] = Field(
+        min_length=2,
+        max_length=1000,
+        examples=[[{"time": "0 min", "strong": 0.05}, {"time": "10 min", "strong": 0.95}]],
+        description="Rows of time and composition; two at one time are a step.",
+    )
+    dwell_volume: Volume | None = Field(
+        None,
+        examples=["400 uL"],
+        description="From where the liquids meet to the inlet of the column, tubes included.",
+    )
+
+
+PART_TABLES: dict[str, type[PathTable]] = {
+    name: KINDS[name].table for name in sorted(KINDS) if KINDS[name].part.carries_flow
+}
+
+if TYPE_CHECKING:
+    PartTable: TypeAlias = PathTable
+else:
+    PartTable = Annotated[reduce(or_, PART_TABLES.values()), Field(discriminator="part")]
 
 
 class DetectorTable(Table):
@@ -237,3 +325,25 @@ class Document(Table):
     uncertain: list[UncertainTable] = Field(default_factory=list, max_length=100)
     correlated: list[CorrelatedTable] = Field(default_factory=list, max_length=1000)
     accept: list[AcceptTable] = Field(default_factory=list, max_length=100)
+
+
+class _WithoutNull(GenerateJsonSchema):
+    # TOML has no null: what may be left out is said by ``required`` alone.
+    def nullable_schema(self, schema):
+        """Describe what a field holds when it is there."""
+        return self.generate_inner(schema["schema"])
+
+    def default_schema(self, schema):
+        """Give the default, unless it stands for "left out"."""
+        if schema.get("default", ...) is None:
+            return self.generate_inner(schema["schema"])
+        return super().default_schema(schema)
+
+
+def scenario_schema() -> dict:
+    """Return the schema (JSON Schema 2020-12) of what a scenario file may hold.
+
+    Rules that tie several keys together are not in it; ``tailrace.load`` checks them.
+    """
+    dialect = {"$schema": "https://json-schema.org/draft/2020-12/schema"}
+    return dialect | Document.model_json_schema(schema_generator=_WithoutNull)

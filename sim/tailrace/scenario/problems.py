@@ -15,9 +15,6 @@ from tailrace.quantities.parse import shortened
 from tailrace.quantities.table import Table
 from tailrace.scenario import model
 from tailrace.scenario.accept import AcceptTable
-from tailrace.scenario.gradient import GradientPoint, GradientTable
-from tailrace.scenario.injection import SHAPE_TABLES
-from tailrace.scenario.path import PART_TABLES
 from tailrace.scenario.toml import in_toml
 from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 
@@ -31,8 +28,8 @@ TABLES: dict[Place, type[Table]] = {
     ("method",): model.MethodTable,
     ("method", "eluent"): model.EluentTable,
     ("solutes", 0): model.SoluteTable,
-    ("gradient",): GradientTable,
-    ("gradient", "programme", 0): GradientPoint,
+    ("gradient",): model.GradientTable,
+    ("gradient", "programme", 0): model.GradientPoint,
     ("detector",): model.DetectorTable,
     ("limits",): model.LimitsTable,
     ("changes", 0): model.ChangeTable,
@@ -41,8 +38,8 @@ TABLES: dict[Place, type[Table]] = {
     ("accept", 0): AcceptTable,
 }
 UNIONS: dict[str | int, tuple[str, Mapping[str, type[Table]]]] = {
-    "path": ("part", PART_TABLES),
-    "injection": ("shape", SHAPE_TABLES),
+    "path": ("part", model.PART_TABLES),
+    "injection": ("shape", model.SHAPE_TABLES),
 }
 ARRAYS = ("path", "solutes", "changes", "uncertain", "correlated", "accept")
 

@@ -6,8 +6,7 @@ errors of single values, and one run names everything that is to be mended.
 
 from tailrace.parts import part_class
 from tailrace.parts.table import PathTable, is_number
-from tailrace.scenario.model import LIQUID_NAMES
-from tailrace.scenario.path import PART_TABLES
+from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES
 from tailrace.scenario.problems import Problem
 
 RESERVED = ("injection", "detector", "method")

@@ -10,9 +10,14 @@ from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import shortened
 from tailrace.scenario.changed import FIXED
-from tailrace.scenario.injection import SHAPE_TABLES
-from tailrace.scenario.model import DetectorTable, EluentTable, MethodTable, SoluteTable
-from tailrace.scenario.path import PART_TABLES
+from tailrace.scenario.model import (
+    PART_TABLES,
+    SHAPE_TABLES,
+    DetectorTable,
+    EluentTable,
+    MethodTable,
+    SoluteTable,
+)
 from tailrace.scenario.problems import unknown
 
 NAME = r"""\s*(?:"[^"]*"|'[^']*'|[^."'=]+)\s*"""

@@ -10,7 +10,7 @@ from reference.improving import START, loaded
 from tailrace.errors import ScenarioError
 from tailrace.scenario.change_rules import broken_changes
 from tailrace.scenario.changed import changed, document_with, heaters, with_needs
-from tailrace.scenario.schema import scenario_schema
+from tailrace.scenario.model import scenario_schema
 
 
 def change(name, *lines):

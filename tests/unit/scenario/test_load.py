@@ -194,8 +194,7 @@ def test_path_without_column_needs_no_retention(load):
 def test_every_kind_of_part_and_every_liquid_can_be_written():
     from tailrace.eluent.liquids import LIQUIDS
     from tailrace.parts import KINDS
-    from tailrace.scenario.model import EluentTable
-    from tailrace.scenario.path import PART_TABLES
+    from tailrace.scenario.model import PART_TABLES, EluentTable
 
     assert {KINDS[name].part.kind for name in PART_TABLES} == {*KINDS} - {"injector", "detector"}
     assert set(EluentTable.model_fields) == {*LIQUIDS, "viscosity"}

@@ -5,7 +5,7 @@ import json
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tailrace.scenario.locate import Lines
+from tailrace.scenario.read import Lines
 
 TEXT = '''\
 # 1 [not a table]
