@@ -1,5 +1,6 @@
 """What a run rests on that the scenario file does not say itself, and what that can mean."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -7,24 +8,32 @@ import numpy as np
 from tailrace.eluent.diffusion import TYPICAL_ERROR, TYPICAL_ERROR_WORDS, scheibel
 from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
 from tailrace.parts import KINDS
+from tailrace.parts.base import Passages
+from tailrace.parts.table import PathTable
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import show
 from tailrace.scenario.build import (
     detector_of,
     diffusivities,
     has_correlation,
+    itinerary,
     method_viscosity,
     molar_volume_of,
     part_of,
 )
+from tailrace.scenario.contents import Contents
+from tailrace.scenario.model import (
+    DetectorTable,
+    Document,
+    GradientTable,
+    LimitsTable,
+    MethodTable,
+    SoluteTable,
+)
 
 
-def assumptions(scenario) -> list[str]:
-    """Return one sentence for each default or estimate, in the order of the file.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    """
+def assumptions(scenario: Contents) -> list[str]:
+    """Return one sentence for each default or estimate, in the order of the file."""
     document = scenario.document
     found = [
         *_method(document.method),
@@ -42,7 +51,7 @@ def assumptions(scenario) -> list[str]:
     ]
 
 
-def _method(method):
+def _method(method: MethodTable) -> Iterator[str]:
     if "temperature" not in method.model_fields_set:
         yield f"method: temperature {show(method.temperature, 'temperature')}, none given"
     if method.given_viscosity is None:
@@ -56,7 +65,7 @@ def _method(method):
         )
 
 
-def _gradient(gradient):
+def _gradient(gradient: GradientTable | None) -> Iterator[str]:
     if gradient is None:
         return
     if gradient.dwell_volume is None:
@@ -71,28 +80,30 @@ def _gradient(gradient):
     )
 
 
-def _solutes(scenario):
+def _solutes(scenario: Contents) -> Iterator[str]:
     solutes = scenario.document.solutes
     for one, diffusivity in zip(solutes, diffusivities(scenario), strict=True):
         if one.diffusivity is None:
             yield (
                 f"{one.name}: diffusivity {show(diffusivity, 'diffusivity', 3)}, estimated "
                 f"(Wilke-Chang, typically within {TYPICAL_ERROR_WORDS}; Scheibel gives "
-                f"{show(_cross_check(one, scenario), 'diffusivity', 3)}){_from_formula(one)}"
+                f"{show(_scheibel(one, scenario.document.method), 'diffusivity', 3)})"
+                f"{_from_formula(one)}"
             )
 
 
-def _cross_check(solute, scenario):
-    method = scenario.document.method
-    return scheibel(
-        molar_volume_of(solute),
-        method.eluent.composition,
-        method.temperature,
-        method_viscosity(method),
+def _scheibel(solute: SoluteTable, method: MethodTable) -> float:
+    return float(
+        scheibel(
+            molar_volume_of(solute),
+            method.eluent.composition,
+            method.temperature,
+            method_viscosity(method),
+        )
     )
 
 
-def _from_formula(solute):
+def _from_formula(solute: SoluteTable) -> str:
     if solute.formula is None:
         return ""
     rings = f"{solute.rings} ring{'' if solute.rings == 1 else 's'}"
@@ -102,13 +113,13 @@ def _from_formula(solute):
     )
 
 
-def _shares(solutes):
+def _shares(solutes: Sequence[SoluteTable]) -> Iterator[str]:
     for key, name in (("amount", "amounts"), ("absorptivity", "absorptivities")):
         if len(solutes) > 1 and any(getattr(one, key) is None for one in solutes):
             yield f"solutes: equal {name} on the chromatogram, for want of all of them"
 
 
-def _part(one, method):
+def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
     if one.temperature is not None and one.temperature != method.temperature:
         here = show(one.temperature, "temperature")
         if has_correlation(method):
@@ -118,19 +129,19 @@ def _part(one, method):
     yield from part_of(one).assumptions(one.model_fields_set)
 
 
-def _detector(detector):
+def _detector(detector: DetectorTable | None) -> list[str]:
     if detector is None:
         return ["detector: none given; the peak that leaves the path is the recorded one"]
     part = detector_of(detector)
     return [f"{part.name}: {what}" for what in part.assumptions(detector.model_fields_set)]
 
 
-def _limits(limits):
+def _limits(limits: LimitsTable) -> Iterator[str]:
     if limits.pressure is None:
         yield "limits: no pressure given; none is checked but the cell's"
 
 
-def _changes(document):
+def _changes(document: Document) -> Iterator[str]:
     heated = any(getattr(one, "heater", False) for one in document.path)
     if document.changes and document.method.needs_temperature_control and not heated:
         yield "changes: no part is marked heater = true; none is forbidden for want of heat"
@@ -139,18 +150,9 @@ def _changes(document):
             yield f"{one.name}: retention factors kept as given, though the method changes"
 
 
-def diffusion_remark(scenario) -> str | None:
-    """One sentence on estimated diffusivities and the variance of the tubes.
-
-    Parameters
-    ----------
-    scenario : Scenario
-
-    Returns
-    -------
-    str or None
-        None where all diffusivities are given.
-    """
+def diffusion_remark(scenario: Contents) -> str | None:
+    """One sentence on estimated diffusivities and the variance of the tubes; None where all
+    diffusivities are given."""
     solutes = scenario.document.solutes
     estimated = np.array([one.diffusivity is None for one in solutes])
     if not estimated.any():
@@ -160,23 +162,19 @@ def diffusion_remark(scenario) -> str | None:
         names = ", ".join(
             one.name for one, guessed in zip(solutes, estimated, strict=True) if guessed
         )
-    said = f"Diffusivity of {names}: an estimate, good to {TYPICAL_ERROR_WORDS}"
-    response = tube_response(scenario.itinerary().passages)
+    text = f"Diffusivity of {names}: an estimate, good to {TYPICAL_ERROR_WORDS}"
+    response = tube_response(itinerary(scenario).passages)
     if response is None:
-        return said + "."
+        return text + "."
     strongest = np.max(np.abs(response[estimated]))
     return (
-        f"{said}; {100 * TYPICAL_ERROR:.0f} % less of it gives the tubes about "
+        f"{text}; {100 * TYPICAL_ERROR:.0f} % less of it gives the tubes about "
         f"{100 * TYPICAL_ERROR * strongest:.2g} % more variance (closed form)."
     )
 
 
-def tube_response(passages):
+def tube_response(passages: Passages) -> FloatArray | None:
     """Relative change of the tubes' variance for a relative change of the diffusivity.
-
-    Parameters
-    ----------
-    passages : tuple of (part, Stream)
 
     Returns
     -------
@@ -197,4 +195,4 @@ def tube_response(passages):
         )
         for factor in (1 - step, 1 + step)
     )
-    return (more - less) / (more + less) / step
+    return np.asarray((more - less) / (more + less) / step)

@@ -1,5 +1,6 @@
 """From the tables of a scenario to parts and streams."""
 
+from collections.abc import Iterator
 from dataclasses import fields
 from itertools import pairwise
 
@@ -13,11 +14,21 @@ from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError
 from tailrace.journey.itinerary import Itinerary
 from tailrace.parts import KINDS
-from tailrace.parts.base import Part
+from tailrace.parts.base import Part, Passage
 from tailrace.parts.column.gradient import GradientColumn
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
+from tailrace.parts.table import PathTable
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import show
+from tailrace.scenario.contents import Contents
+from tailrace.scenario.model import (
+    DetectorTable,
+    Document,
+    GradientTable,
+    MethodTable,
+    SoluteTable,
+)
 from tailrace.scenario.problems import Problem
 from tailrace.signals.resolution import Resolution
 
@@ -26,23 +37,18 @@ MOST_FACTOR = 1e4
 bound holds for a retention factor that is given."""
 
 
-def itinerary(scenario) -> Itinerary:
-    """Return the journey of a scenario.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    """
+def itinerary(scenario: Contents) -> Itinerary:
+    """Return the journey of a scenario."""
     document = scenario.document
     # A study builds thousands of these, and the correlations behind a stream take most of the time.
     streams = {document.method.temperature: stream(scenario, document.method.temperature)}
     method_stream = streams[document.method.temperature]
-    passages = [(_injector(scenario), method_stream)]
+    passages: list[Passage] = [(_injector(scenario), method_stream)]
     for one in document.path:
         temperature = one.temperature or document.method.temperature
         part = part_of(one)
         if part.separates and document.gradient is not None:
-            part = with_gradient(part, document)
+            part = with_gradient(part, document, document.gradient)
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
         passages.append((part, streams[temperature]))
@@ -57,14 +63,14 @@ def itinerary(scenario) -> Itinerary:
     )
 
 
-def method_viscosity(method) -> float:
+def method_viscosity(method: MethodTable) -> float:
     """Viscosity at the method's temperature, Pa s: the one given, or the composition's."""
     if method.given_viscosity is not None:
         return method.given_viscosity
     return viscosity(method.eluent.composition, method.temperature)
 
 
-def viscosity_at(method, temperature) -> float:
+def viscosity_at(method: MethodTable, temperature: float) -> float:
     """Viscosity at a part's temperature, Pa s.
 
     A given viscosity is carried there by the ratio that the composition's correlation has; with
@@ -77,14 +83,14 @@ def viscosity_at(method, temperature) -> float:
     return base * viscosity(composition, temperature) / viscosity(composition, method.temperature)
 
 
-def density_at(method, temperature) -> float:
+def density_at(method: MethodTable, temperature: float) -> float:
     """Density at a part's temperature, kg/m^3; about that of water where it is not known."""
     if not has_correlation(method):
         return WATER_DENSITY
     return density(method.eluent.composition, temperature)
 
 
-def has_correlation(method) -> bool:
+def has_correlation(method: MethodTable) -> bool:
     """Whether the eluent room knows the viscosity of the method's composition."""
     if not method.eluent.composition:
         return False
@@ -97,14 +103,14 @@ def has_correlation(method) -> bool:
     return True
 
 
-def molar_volume_of(solute) -> float | None:
+def molar_volume_of(solute: SoluteTable) -> float | None:
     """Molar volume at the boiling point, m^3/mol: given or from the formula, None for neither."""
     if solute.formula is None:
         return solute.molar_volume
     return schroeder(solute.formula, solute.rings)
 
 
-def diffusivities(scenario) -> np.ndarray:
+def diffusivities(scenario: Contents) -> FloatArray:
     """At the method's temperature, (lanes,) array, m^2/s."""
     method = scenario.document.method
     return np.array(
@@ -122,15 +128,8 @@ def diffusivities(scenario) -> np.ndarray:
     )
 
 
-def stream(scenario, temperature) -> Stream:
-    """What passes a part.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    temperature : float, K
-        The part's.
-    """
+def stream(scenario: Contents, temperature: float) -> Stream:
+    """What passes a part at a temperature (K)."""
     method = scenario.document.method
     diffusivity, thickness = diffusivities(scenario), viscosity_at(method, temperature)
     if temperature != method.temperature and has_correlation(method):
@@ -151,18 +150,18 @@ def stream(scenario, temperature) -> Stream:
     )
 
 
-def _known(scenario, key):
+def _known(scenario: Contents, key: str) -> FloatArray:
     """A number of each solute, (lanes,) array; NaN where the file does not give it."""
     given = [getattr(one, key) for one in scenario.document.solutes]
     return np.array([np.nan if value is None else value for value in given])
 
 
-def unsupported(scenario) -> list[Problem]:
+def unsupported(scenario: Contents) -> list[Problem]:
     """Return what the eluent room refuses, at the keys that ask for it."""
     method, found = scenario.document.method, []
-    for index, one in enumerate(scenario.document.solutes):
+    for index, solute in enumerate(scenario.document.solutes):
         try:
-            molar_volume_of(one)
+            molar_volume_of(solute)
         except TailraceError as error:
             found.append(Problem(("solutes", index, "formula"), str(error)))
     if found:
@@ -181,9 +180,9 @@ def unsupported(scenario) -> list[Problem]:
     return found or [*_refused(scenario), *_held_back(scenario)]
 
 
-def _refused(scenario):
+def _refused(scenario: Contents) -> Iterator[Problem]:
     """Parts that cannot be computed as they are given."""
-    streams = {}
+    streams: dict[float, Stream] = {}
     for index, one in enumerate(scenario.document.path):
         temperature = one.temperature or scenario.document.method.temperature
         if temperature not in streams:
@@ -193,23 +192,27 @@ def _refused(scenario):
             yield Problem(("path", index, found[0]), found[1])
 
 
-def _held_back(scenario):
+def _held_back(scenario: Contents) -> list[Problem]:
     """The solutes that a gradient does not bring off the column."""
     if scenario.document.gradient is None:
         return []
     passages = itinerary(scenario).passages
-    columns = [pair for pair in passages if pair[0].separates]
-    return [problem for pair in columns for problem in never_leaving(*pair)]
+    return [
+        problem
+        for part, liquid in passages
+        if isinstance(part, GradientColumn)
+        for problem in never_leaving(part, liquid)
+    ]
 
 
-def part_of(one) -> Part:
+def part_of(one: PathTable) -> Part:
     """A part's dataclass from its table; keys that are not given keep the part's default."""
     kind = KINDS[one.part].part
-    keys = {field.name for field in fields(kind)}
+    keys = {field.name for field in fields(kind)}  # type: ignore[arg-type]
     return kind(**one.model_dump(include=keys, exclude_none=True))
 
 
-def _injector(scenario):
+def _injector(scenario: Contents) -> Injector:
     one = scenario.document.injection
     given = one.model_dump(exclude={"file"})
     if scenario.curve is not None:
@@ -217,7 +220,7 @@ def _injector(scenario):
     return Injector(**given)
 
 
-def detector_of(one) -> Detector:
+def detector_of(one: DetectorTable) -> Detector:
     """The detector from its table."""
     time_constant = one.time_constant or 0.0
     if one.rise_time is not None:
@@ -227,17 +230,9 @@ def detector_of(one) -> Detector:
     return Detector(time_constant=time_constant, interval=interval, averaged=one.averaged, **given)
 
 
-def with_gradient(column, document) -> GradientColumn:
-    """Return the column as the document's gradient makes it.
-
-    Parameters
-    ----------
-    column : Column
-    document : Document
-        With a gradient, and kw and s of every solute.
-    """
-    gradient = document.gradient
-    given = {field.name: getattr(column, field.name) for field in fields(column)}
+def with_gradient(column: Part, document: Document, gradient: GradientTable) -> GradientColumn:
+    """Return the column as the gradient makes it; the document has kw and s of every solute."""
+    given = {field.name: getattr(column, field.name) for field in fields(column)}  # type: ignore[arg-type]
     return GradientColumn(
         **given,
         weak_factor=np.array([one.kw for one in document.solutes]),
@@ -248,7 +243,7 @@ def with_gradient(column, document) -> GradientColumn:
     )
 
 
-def falling_times(gradient) -> list[Problem]:
+def falling_times(gradient: GradientTable) -> list[Problem]:
     """Return the rows of a programme that come before the one above them."""
     rows = gradient.programme
     return [
@@ -262,14 +257,8 @@ def falling_times(gradient) -> list[Problem]:
     ]
 
 
-def never_leaving(column, stream) -> list[Problem]:
-    """Return the solutes that the gradient does not bring off the column.
-
-    Parameters
-    ----------
-    column : GradientColumn
-    stream : Stream
-    """
+def never_leaving(column: GradientColumn, stream: Stream) -> list[Problem]:
+    """Return the solutes that the gradient does not bring off the column."""
     factors = column.elution(stream).leaving_factor
     return [
         Problem(

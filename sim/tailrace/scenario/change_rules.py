@@ -1,6 +1,8 @@
 """What is wrong with ``[[changes]]``: each by itself, and how they stand to each other."""
 
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
+from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -14,32 +16,27 @@ from tailrace.scenario.changed import (
     merged,
     with_needs,
 )
+from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import DetectorTable, InjectionTable, MethodTable, PartTable
-from tailrace.scenario.problems import Problem, problems_of, unknown
+from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown
 from tailrace.scenario.rules import RESERVED, broken_rules, inner_rules, table, tables
 
-ENDS = {
+ENDS: dict[str, TypeAdapter[Any]] = {
     "injection": TypeAdapter(InjectionTable),
     "detector": TypeAdapter(DetectorTable),
     "method": TypeAdapter(MethodTable),
 }
-PART = TypeAdapter(PartTable)
+PART: TypeAdapter[Any] = TypeAdapter(PartTable)
 DOINGS = ("set", "remove", "replace", "insert")
 
 
-def broken_changes(document) -> list[Problem]:
-    """Return what is wrong with ``[[changes]]``.
-
-    Parameters
-    ----------
-    document : dict
-        As ``tomllib`` reads it.
-    """
+def broken_changes(document: Tables) -> list[Problem]:
+    """Return what is wrong with ``[[changes]]``, whatever stands in them."""
     found = list(broken_relations(document))
     listed = [(index, one) for index, one in tables(document, "changes") if well_typed(one)]
     document = {**document, "changes": [one for _, one in listed]}
     for index, change in listed:
-        where = ("changes", index)
+        where: Place = ("changes", index)
         before = document_with(document, set(with_needs(document, [change.get("name")])[:-1]))
         own = [*_removed(before, document, change, where), *_twice(change, where)]
         for key, look in (("set", _set), ("replace", _replaced)):
@@ -59,35 +56,26 @@ def broken_changes(document) -> list[Problem]:
     return found
 
 
-def unworkable_changes(scenario) -> list[Problem]:
-    """Return the changes after which the scenario cannot be computed.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        Otherwise sound.
-    """
+def unworkable_changes(scenario: Contents) -> list[Problem]:
+    """Return the changes after which an otherwise sound scenario cannot be computed."""
     found = []
-    document = {"changes": [{"name": one.name, "needs": one.needs} for one in _changes(scenario)]}
-    for index, change in enumerate(_changes(scenario)):
+    for index, change in enumerate(scenario.document.changes):
         try:
-            changed(scenario, with_needs(document, [change.name]))
+            changed(scenario, with_needs(scenario.tables, [change.name]))
         except ScenarioError as error:
             found.append(Problem(("changes", index), error.problems[0]))
     return found
 
 
-def _changes(scenario):
-    return scenario.document.changes
-
-
-def _named(document, key):
+def _named(document: Tables, key: str) -> dict[str, Tables]:
     return {
         one["name"]: one for _, one in tables(document, key) if isinstance(one.get("name"), str)
     }
 
 
-def _no_part(name, before, document, where, more=()):
+def _no_part(
+    name: object, before: Tables, document: Tables, where: Place, more: Iterable[str] = ()
+) -> Problem:
     """Say that a part is not there, and which change would bring it."""
     for _, change in tables(document, "changes"):
         news = [*table(change, "replace").values(), *(one for _, one in tables(change, "insert"))]
@@ -100,7 +88,7 @@ def _no_part(name, before, document, where, more=()):
     return Problem(where, unknown("part", name, [*_named(before, "path"), *more]))
 
 
-def _removed(before, document, change, where):
+def _removed(before: Tables, document: Tables, change: Tables, where: Place) -> Iterator[Problem]:
     parts, names = _named(before, "path"), change.get("remove", [])
     for name in names:
         if name not in parts:
@@ -112,10 +100,10 @@ def _removed(before, document, change, where):
         )
 
 
-def _twice(change, where):
+def _twice(change: Tables, where: Place) -> Iterator[Problem]:
     """A part that one change treats in two ways."""
     words = {"set": "set", "remove": "removed", "replace": "replaced"}
-    touched = {}
+    touched: dict[str, str] = {}
     for key in words:
         for name in change.get(key) or ():
             if name in touched:
@@ -127,9 +115,13 @@ def _twice(change, where):
             touched.setdefault(name, key)
 
 
-def _set(before, document, name, new, where):
+def _set(
+    before: Tables, document: Tables, name: str, new: Tables, where: Place
+) -> Iterator[Problem]:
     """Yield what is wrong with new values for one part."""
     parts = _named(before, "path")
+    adapter: TypeAdapter[Any]
+    prefix: Place
     if name in RESERVED:
         old, adapter, prefix = table(before, name), ENDS[name], (name,)
     elif name in parts:
@@ -157,7 +149,9 @@ def _set(before, document, name, new, where):
     yield from (problem for problem in inner_rules(whole, where) if problem not in known)
 
 
-def _replaced(before, document, name, new, where):
+def _replaced(
+    before: Tables, document: Tables, name: str, new: Tables, where: Place
+) -> Iterator[Problem]:
     """Yield what is wrong with a whole new part in the place of another."""
     if name not in _named(before, "path"):
         yield _no_part(name, before, document, where)
@@ -165,7 +159,7 @@ def _replaced(before, document, name, new, where):
     yield from _whole({"name": name} | new, where)
 
 
-def _inserted(before, document, new, where):
+def _inserted(before: Tables, document: Tables, new: Tables, where: Place) -> Iterator[Problem]:
     """Yield what is wrong with a part that is put in."""
     anchors = [key for key in ("after", "before") if key in new]
     if len(anchors) != 1:
@@ -180,14 +174,16 @@ def _inserted(before, document, new, where):
     yield from _whole({key: new[key] for key in new if key not in ("after", "before")}, where)
 
 
-def _whole(part, where):
+def _whole(part: Tables, where: Place) -> Iterator[Problem]:
     yield from _checked(PART, part, ("path", 0), where)
     yield from inner_rules(part, where)
 
 
-def _checked(adapter, whole, prefix, where):
+def _checked(
+    adapter: TypeAdapter[Any], whole: Tables, prefix: Place, where: Place
+) -> Iterator[Problem]:
     """The problems of a table that stands elsewhere in the file than where it will be used."""
-    stand_in = {"path": [whole]} if prefix[0] == "path" else {prefix[0]: whole}
+    stand_in = {"path": [whole]} if prefix[0] == "path" else {str(prefix[0]): whole}
     try:
         adapter.validate_python(whole)
     except ValidationError as error:
@@ -195,7 +191,7 @@ def _checked(adapter, whole, prefix, where):
             yield Problem((*where, *problem.path[len(prefix) :]), problem.sentence)
 
 
-def _afterwards(document, before, change, where):
+def _afterwards(document: Tables, before: Tables, change: Tables, where: Place) -> list[Problem]:
     """What does not go together once the change is made, and did before."""
     after = document_with(document, with_needs(document, [change["name"]]))
     known = {problem.sentence for problem in broken_rules(before)}
@@ -203,18 +199,8 @@ def _afterwards(document, before, change, where):
     return [Problem(where, f"{problem.key}: {problem.sentence}") for problem in news]
 
 
-def broken_relations(document):
-    """Yield what is wrong between changes.
-
-    Parameters
-    ----------
-    document : dict
-        As ``tomllib`` reads it.
-
-    Yields
-    ------
-    Problem
-    """
+def broken_relations(document: Tables) -> Iterator[Problem]:
+    """Yield what is wrong between changes."""
     names = [one["name"] for _, one in tables(document, "changes") if well_typed(one)]
     found = [
         problem
@@ -227,14 +213,8 @@ def broken_relations(document):
     yield from found
 
 
-def well_typed(change) -> bool:
-    """Whether a change can be followed: a name, and lists and tables where they belong.
-
-    Parameters
-    ----------
-    change : dict
-        As ``tomllib`` reads it; the model says what is wrong with its types.
-    """
+def well_typed(change: Tables) -> bool:
+    """Whether a change can be followed: a name, and lists and tables where they belong."""
     words = [
         [change.get("name")],
         *(change.get(key, []) for key in ("remove", "needs", "excludes")),
@@ -250,7 +230,7 @@ def well_typed(change) -> bool:
     )
 
 
-def _listed(change, key, names, where):
+def _listed(change: Tables, key: str, names: list[str], where: Place) -> Iterator[Problem]:
     for name in change.get(key, []) if well_typed(change) else []:
         if name not in names:
             yield Problem(where, unknown("change", name, names))
@@ -258,14 +238,14 @@ def _listed(change, key, names, where):
             yield Problem(where, f'expected another change, found "{name}" itself; leave it out')
 
 
-def _circles(document):
+def _circles(document: Tables) -> Iterator[Problem]:
     """Changes that need each other in a circle: each is told once, at the first of them."""
     needs = {one["name"]: one.get("needs", []) for _, one in tables(document, "changes")}
-    told = set()
+    named: set[str] = set()
     for index, change in tables(document, "changes"):
         way = _way_back(needs, change["name"])
-        if way and not told & set(way):
-            told |= set(way)
+        if way and not named & set(way):
+            named |= set(way)
             yield Problem(
                 ("changes", index, "needs"),
                 f"expected changes that can be made one after the other, found a circle: "
@@ -273,10 +253,10 @@ def _circles(document):
             )
 
 
-def _way_back(needs, name):
+def _way_back(needs: Mapping[str, list[str]], name: str) -> list[str]:
     """Names from a change over what it needs back to itself; none where there is no such way."""
     ways = [[name]]
-    seen = set()
+    seen: set[str] = set()
     while ways:
         way = ways.pop()
         for need in needs.get(way[-1], []):
@@ -288,7 +268,7 @@ def _way_back(needs, name):
     return []
 
 
-def _impossible(document):
+def _impossible(document: Tables) -> Iterator[Problem]:
     """Changes that need what excludes another of their needs, or themselves."""
     apart = excluded(document)
     for index, change in tables(document, "changes"):
@@ -302,7 +282,7 @@ def _impossible(document):
                 )
 
 
-def _conflicts(document):
+def _conflicts(document: Tables) -> Iterator[Problem]:
     """Pairs that could be made together, and of which the file does not say what comes of it."""
     apart = excluded(document)
     listed = tables(document, "changes")
@@ -322,7 +302,7 @@ def _conflicts(document):
             )
 
 
-def _clash(one, other):
+def _clash(one: Tables, other: Tables) -> str:
     """What two changes do to the same part in two ways; empty where they do not."""
     for name in [name for name in table(one, "set") if name in table(other, "set")]:
         ours, theirs = (_families(table(change, "set")[name]) for change in (one, other))
@@ -332,23 +312,23 @@ def _clash(one, other):
     for name in _parts(one):
         if name in _parts(other) and _parts(one)[name] != _parts(other)[name]:
             return f'change "{name}"'
-    ours, theirs = (
+    first, second = (
         {new.get("name"): new for _, new in tables(change, "insert")} for change in (one, other)
     )
-    for name in ours:
-        if name in theirs and ours[name] != theirs[name]:
-            return f'insert "{name}"'
+    for new in first:
+        if new in second and first[new] != second[new]:
+            return f'insert "{new}"'
     return ""
 
 
-def _families(new):
+def _families(new: Tables) -> dict[str, tuple[str, object]]:
     """Values by key; keys of which one excludes the other count as one."""
     leading = {key: pair[0] for pair in EITHER_OR for key in pair}
     return {leading.get(key, key): (key, value) for key, value in new.items()}
 
 
-def _parts(change):
+def _parts(change: Tables) -> dict[str, object]:
     """What a change does to each part: takes it out, replaces it, or sets some of its values."""
-    done = dict.fromkeys(table(change, "set"), "set")
+    done: dict[str, object] = dict.fromkeys(table(change, "set"), "set")
     done |= {name: ("replaced", new) for name, new in table(change, "replace").items()}
     return done | dict.fromkeys(change.get("remove", []), "removed")

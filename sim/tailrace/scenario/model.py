@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
 
 from pydantic import Field, WithJsonSchema
 from pydantic.json_schema import GenerateJsonSchema
+from pydantic_core import core_schema
 
 from tailrace.eluent.liquids import LIQUIDS
 from tailrace.parts import KINDS
@@ -32,7 +33,7 @@ from tailrace.quantities.fields import (
 from tailrace.quantities.table import Name, Table
 from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
-from tailrace.signals.resolution import DEFAULT_ACCURACY, SOLVERS
+from tailrace.signals.resolution import DEFAULT_ACCURACY
 
 Fraction = Annotated[float, Field(ge=0, le=1, examples=[0.25])]
 
@@ -295,8 +296,8 @@ class ChangeTable(Table):
 class NumericsTable(Table):
     """How the journey is computed."""
 
-    solver: Literal[SOLVERS] = Field(
-        SOLVERS[0], description="How a band goes through tubes.", examples=["spectral"]
+    solver: Literal["finite differences", "spectral"] = Field(
+        "finite differences", description="How a band goes through tubes.", examples=["spectral"]
     )
     accuracy: float = Field(
         DEFAULT_ACCURACY,
@@ -329,18 +330,18 @@ class Document(Table):
 
 class _WithoutNull(GenerateJsonSchema):
     # TOML has no null: what may be left out is said by ``required`` alone.
-    def nullable_schema(self, schema):
+    def nullable_schema(self, schema: core_schema.NullableSchema) -> dict[str, Any]:
         """Describe what a field holds when it is there."""
         return self.generate_inner(schema["schema"])
 
-    def default_schema(self, schema):
+    def default_schema(self, schema: core_schema.WithDefaultSchema) -> dict[str, Any]:
         """Give the default, unless it stands for "left out"."""
         if schema.get("default", ...) is None:
             return self.generate_inner(schema["schema"])
         return super().default_schema(schema)
 
 
-def scenario_schema() -> dict:
+def scenario_schema() -> dict[str, Any]:
     """Return the schema (JSON Schema 2020-12) of what a scenario file may hold.
 
     Rules that tie several keys together are not in it; ``tailrace.load`` checks them.

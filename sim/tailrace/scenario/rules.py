@@ -4,10 +4,12 @@ The rules read the file as it was written, not the validated model: so they can 
 errors of single values, and one run names everything that is to be mended.
 """
 
+from collections.abc import Callable, Iterator, Sequence
+
 from tailrace.parts import part_class
 from tailrace.parts.table import PathTable, is_number
 from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES
-from tailrace.scenario.problems import Problem
+from tailrace.scenario.problems import Place, Problem, Tables
 
 RESERVED = ("injection", "detector", "method")
 """Names by which results and changes call what is not a part of the path."""
@@ -23,19 +25,12 @@ FOUND_INSTEAD = {
 SUM_TOLERANCE = 1e-6
 
 
-def broken_rules(document) -> list[Problem]:
-    """Return every rule that the document breaks.
-
-    Parameters
-    ----------
-    document : dict
-        As ``tomllib`` reads it; wrong types are passed over, the model reports them.
-    """
-    rules = (_names, _single_parts, _parts, _eluent, _solutes, _gradient, _detector)
-    return [problem for rule in rules for problem in rule(document)]
+def broken_rules(document: Tables) -> list[Problem]:
+    """Return every rule that a document breaks; wrong types are passed over, for the model."""
+    return [problem for rule in RULES for problem in rule(document)]
 
 
-def tables(document, key) -> list[tuple[int, dict]]:
+def tables(document: Tables, key: str) -> list[tuple[int, Tables]]:
     """Return the tables of an array of tables with their positions, leaving out what is none."""
     found = document.get(key)
     if not isinstance(found, list):
@@ -43,22 +38,14 @@ def tables(document, key) -> list[tuple[int, dict]]:
     return [(index, one) for index, one in enumerate(found) if isinstance(one, dict)]
 
 
-def table(document, key) -> dict:
+def table(document: Tables, key: str) -> Tables:
     """Return a table of the document, empty where there is none."""
     found = document.get(key)
     return found if isinstance(found, dict) else {}
 
 
-def inner_rules(values, where):
-    """Yield what does not go together within one part or the detector.
-
-    Parameters
-    ----------
-    values : dict
-        Its table.
-    where : tuple of str and int
-        The path to it.
-    """
+def inner_rules(values: Tables, where: Place) -> Iterator[Problem]:
+    """Yield what does not go together within the table of one part or the detector."""
     for key, sentence in _table_of(values).conflicts(values):
         yield Problem((*where, key), sentence)
     if "time_constant" in values and "rise_time" in values:
@@ -81,14 +68,14 @@ def inner_rules(values, where):
             )
 
 
-def _names(document):
+def _names(document: Tables) -> Iterator[Problem]:
     for key in ("path", "solutes", "changes"):
-        first = {}
+        first: dict[str, int] = {}
         for index, one in tables(document, key):
             name = one.get("name")
             if not isinstance(name, str):
                 continue
-            where = (key, index, "name")
+            where: Place = (key, index, "name")
             if name in first:
                 yield Problem(
                     where,
@@ -102,7 +89,7 @@ def _names(document):
                 )
 
 
-def _single_parts(document):
+def _single_parts(document: Tables) -> Iterator[Problem]:
     for kind, table_of_kind in PART_TABLES.items():
         found = [index for index, one in tables(document, "path") if one.get("part") == kind]
         for index in found[1:] if table_of_kind.at_most_one else ():
@@ -113,7 +100,7 @@ def _single_parts(document):
             )
 
 
-def _parts(document):
+def _parts(document: Tables) -> Iterator[Problem]:
     solutes = [one for _, one in tables(document, "solutes")]
     for index, part in tables(document, "path"):
         where = ("path", index)
@@ -122,13 +109,13 @@ def _parts(document):
         yield from (Problem((*where, key), sentence) for key, sentence in beside)
 
 
-def _table_of(part):
+def _table_of(part: Tables) -> type[PathTable]:
     """The model of a part's table; that of any part where its kind is not known."""
     kind = part.get("part")
     return PART_TABLES.get(kind, PathTable) if isinstance(kind, str) else PathTable
 
 
-def _columns(document):
+def _columns(document: Tables) -> Iterator[tuple[int, Tables]]:
     """Positions and tables of the columns on the path."""
     for index, one in tables(document, "path"):
         kind = one.get("part")
@@ -136,7 +123,7 @@ def _columns(document):
             yield index, one
 
 
-def _eluent(document):
+def _eluent(document: Tables) -> Iterator[Problem]:
     method = table(document, "method")
     if not _readable(method):
         return
@@ -164,12 +151,12 @@ def _eluent(document):
             )
 
 
-def _solutes(document):
+def _solutes(document: Tables) -> Iterator[Problem]:
     has_column = any(True for _ in _columns(document))
     method = table(document, "method")
     mixed = any(name in table(method, "eluent") for name in LIQUID_NAMES)
     for index, solute in tables(document, "solutes"):
-        where = ("solutes", index)
+        where: Place = ("solutes", index)
         given = [key for key in DIFFUSION_KEYS if key in solute]
         if len(given) != 1:
             yield Problem(
@@ -195,7 +182,7 @@ def _solutes(document):
             )
 
 
-def _gradient(document):
+def _gradient(document: Tables) -> Iterator[Problem]:
     columns = list(_columns(document))
     if "gradient" not in document:
         yield from _of_solutes(document, ("kw", "s"), "a [gradient] to read {0}, found none")
@@ -222,7 +209,7 @@ def _gradient(document):
             )
 
 
-def _of_solutes(document, keys, expected):
+def _of_solutes(document: Tables, keys: Sequence[str], expected: str) -> Iterator[Problem]:
     """A problem for each of these keys that a solute has."""
     for index, solute in tables(document, "solutes"):
         for key in keys:
@@ -231,11 +218,22 @@ def _of_solutes(document, keys, expected):
                 yield Problem(("solutes", index, key), sentence)
 
 
-def _detector(document):
+def _detector(document: Tables) -> Iterator[Problem]:
     yield from inner_rules(table(document, "detector"), ("detector",))
 
 
-def _readable(method):
+def _readable(method: Tables) -> bool:
     """Whether the eluent can be judged: it is not so where its table or a key of it is wrong."""
     eluent = method.get("eluent", {})
     return bool(method) and isinstance(eluent, dict) and set(eluent) <= {*LIQUID_NAMES, "viscosity"}
+
+
+RULES: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
+    _names,
+    _single_parts,
+    _parts,
+    _eluent,
+    _solutes,
+    _gradient,
+    _detector,
+)

@@ -2,13 +2,17 @@
 
 import math
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal, get_args, get_origin
+
+from pydantic.fields import FieldInfo
 
 from tailrace.errors import TailraceError
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import shortened
+from tailrace.quantities.table import Table
 from tailrace.scenario.changed import FIXED
 from tailrace.scenario.model import (
     PART_TABLES,
@@ -18,7 +22,7 @@ from tailrace.scenario.model import (
     MethodTable,
     SoluteTable,
 )
-from tailrace.scenario.problems import unknown
+from tailrace.scenario.problems import Place, Tables, unknown
 
 NAME = r"""\s*(?:"[^"]*"|'[^']*'|[^."'=]+)\s*"""
 DOTTED = re.compile(rf"{NAME}(?:\.{NAME})*")
@@ -48,26 +52,17 @@ class Target:
     """
 
     name: str
-    place: tuple
+    place: Place
     kind: str
     words: tuple[str, ...] = ()
     bounds: tuple[float, float] = (-math.inf, math.inf)
 
 
-def target(document, text) -> Target:
-    """Find the field that a text names.
+def target(document: Tables, text: str) -> Target:
+    """Find the field that a text names in a sound document.
 
-    Parameters
-    ----------
-    document : dict
-        The scenario file as ``tomllib`` reads it; a sound one.
-    text : str
-        ``method.flow``, ``"inlet tube".length``, ``cohumulone.retention_factor``; with ``path.``
-        or ``solutes.`` in front where the name is also that of a table.
-
-    Returns
-    -------
-    Target
+    ``method.flow``, ``"inlet tube".length``, ``cohumulone.retention_factor``; with ``path.`` or
+    ``solutes.`` in front where the name is also that of a table.
 
     Raises
     ------
@@ -97,9 +92,9 @@ def target(document, text) -> Target:
     return Target(name=label, place=(*place, key), kind=kind, words=words, bounds=bounds)
 
 
-def _tables(document, names, text):
+def _tables(document: Tables, names: list[str], text: str) -> list[tuple[Place, type[Table]]]:
     """Place and model of each table that the names lead to; one or more."""
-    ends = {
+    ends: dict[tuple[str, ...], type[Table]] = {
         ("method",): MethodTable,
         ("method", "eluent"): EluentTable,
         ("injection",): SHAPE_TABLES[document["injection"]["shape"]],
@@ -115,16 +110,17 @@ def _tables(document, names, text):
     if not found:
         raise StudyError(f"{text}: {_unknown(names, listed, ends)}")
     return [
-        (place, SoluteTable if place[0] == "solutes" else PART_TABLES[_part(document, place)])
-        for place in found
+        (
+            (key, index),
+            SoluteTable if key == "solutes" else PART_TABLES[document[key][index]["part"]],
+        )
+        for key, index in found
     ]
 
 
-def _part(document, place):
-    return document["path"][place[1]]["part"]
-
-
-def _unknown(names, listed, ends):
+def _unknown(
+    names: list[str], listed: list[tuple[str, str, int]], ends: Collection[tuple[str, ...]]
+) -> str:
     if not names:
         return "expected a name and a key such as method.flow, found one name; put both"
     if len(names) == 2 and names[0] in LISTS:
@@ -134,7 +130,7 @@ def _unknown(names, listed, ends):
     return unknown("table, part or solute", ".".join(names), known)
 
 
-def _kind(field):
+def _kind(field: FieldInfo) -> tuple[str, tuple[str, ...]]:
     """The kind of a field, and the words that it may say."""
     options = (field.annotation, *get_args(field.annotation))
     marks = [*field.metadata]
@@ -150,7 +146,7 @@ def _kind(field):
     return ("number", ()) if float in options else ("text", ())
 
 
-def _bounds(field, kind):
+def _bounds(field: FieldInfo, kind: str) -> tuple[float, float]:
     """Least and greatest value of a number; its open bounds count as closed ones."""
     if kind in KINDS:
         return KINDS[kind].lowest, KINDS[kind].greatest

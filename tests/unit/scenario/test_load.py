@@ -2,6 +2,7 @@
 
 import hashlib
 import math
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -194,7 +195,9 @@ def test_path_without_column_needs_no_retention(load):
 def test_every_kind_of_part_and_every_liquid_can_be_written():
     from tailrace.eluent.liquids import LIQUIDS
     from tailrace.parts import KINDS
-    from tailrace.scenario.model import PART_TABLES, EluentTable
+    from tailrace.scenario.model import PART_TABLES, EluentTable, NumericsTable
+    from tailrace.signals.resolution import SOLVERS
 
     assert {KINDS[name].part.kind for name in PART_TABLES} == {*KINDS} - {"injector", "detector"}
     assert set(EluentTable.model_fields) == {*LIQUIDS, "viscosity"}
+    assert get_args(NumericsTable.model_fields["solver"].annotation) == SOLVERS
