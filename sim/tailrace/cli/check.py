@@ -1,11 +1,18 @@
 """``tailrace check``: is a scenario right, and what does it rest on?"""
 
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
 import click
+
+if TYPE_CHECKING:
+    from tailrace.quantities.arrays import Number
+    from tailrace.scenario.scenario import Scenario
 
 
 @click.command()
 @click.argument("scenario", type=click.Path())
-def check(scenario):
+def check(scenario: str) -> None:
     """Check SCENARIO without running it: its path, and every default and estimate it rests on."""
     from tailrace.scenario.scenario import Scenario
 
@@ -21,11 +28,11 @@ def check(scenario):
         click.echo(f"  {line}")
 
 
-def _path_rows(loaded):
+def _path_rows(loaded: "Scenario") -> list[tuple[str, ...]]:
     """Return the header and one row of texts for each part of the path."""
     from tailrace.quantities.kinds import show
 
-    rows = [("name", "part", "volume", "residence")]
+    rows: list[tuple[str, ...]] = [("name", "part", "volume", "residence")]
     names = {one.name for one in loaded.document.path}
     for part, stream in loaded.itinerary().passages:
         if part.name in names:
@@ -40,7 +47,7 @@ def _path_rows(loaded):
     return rows
 
 
-def _span(times, show):
+def _span(times: "Number", show: Callable[..., str]) -> str:
     """Return one time, or the least and the greatest where solutes differ."""
     import numpy as np
 
@@ -48,7 +55,7 @@ def _span(times, show):
     return least if least == greatest else f"{least} to {greatest}"
 
 
-def _columns(rows):
+def _columns(rows: list[tuple[str, ...]]) -> Iterator[str]:
     """Pad the texts of every column to one width."""
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
     for row in rows:

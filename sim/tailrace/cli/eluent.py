@@ -17,7 +17,7 @@ SUM_TOLERANCE = 1e-4
 @click.option("--temperature", default="25 degC", show_default=True, metavar="TEXT")
 @click.option("--pressure", metavar="TEXT", help="Of water alone, for example '400 bar'.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI).")
-def eluent(mixture, temperature, pressure, as_json):
+def eluent(mixture: str, temperature: str, pressure: str | None, as_json: bool) -> None:
     """Print viscosity and density of MIXTURE, percent by volume before mixing.
 
     For example: tailrace eluent "water 40, acetonitrile 60" --temperature "35 degC"
@@ -35,18 +35,8 @@ def eluent(mixture, temperature, pressure, as_json):
         click.echo(as_text(composition, kelvin, properties))
 
 
-def volume_fractions(mixture) -> dict[str, float]:
-    """Read a mixture such as ``water 40, acetonitrile 60``.
-
-    Parameters
-    ----------
-    mixture : str
-        Names with percent by volume, separated by commas.
-
-    Returns
-    -------
-    dict of str to float, 1
-        Volume fractions.
+def volume_fractions(mixture: str) -> dict[str, float]:
+    """Volume fractions (1) of a mixture such as ``water 40, acetonitrile 60``, percent by volume.
 
     Raises
     ------
@@ -55,7 +45,7 @@ def volume_fractions(mixture) -> dict[str, float]:
     """
     from tailrace.eluent.liquids import LIQUIDS
 
-    shares = {}
+    shares: dict[str, float] = {}
     for part in mixture.split(","):
         match = SHARE.fullmatch(part)
         if match is None:
@@ -80,10 +70,10 @@ def volume_fractions(mixture) -> dict[str, float]:
     return shares
 
 
-def _quantity(option, text, kind):
+def _quantity(option: str, text: str, kind: str) -> float:
     from tailrace.quantities.parse import parse
 
     try:
-        return parse(text, kind)
+        return float(parse(text, kind))
     except QuantityError as error:
         raise QuantityError(f"{option}: {error}") from None

@@ -1,6 +1,7 @@
 """The command ``tailrace``. Commands are imported when they are used."""
 
 import importlib
+from typing import Any
 
 import click
 
@@ -31,30 +32,33 @@ INTERRUPTED = 130
 class LazyGroup(click.Group):
     """A group that knows its commands by name and turns errors into exit codes."""
 
-    def list_commands(self, ctx):
+    def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of the commands, in the order of the help."""
         return list(COMMANDS)
 
-    def get_command(self, ctx, name):
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
         """Import a command; None where there is none of this name."""
         if name not in COMMANDS:
             return None
-        return getattr(importlib.import_module(COMMANDS[name][0]), name)
+        command: click.Command = getattr(importlib.import_module(COMMANDS[name][0]), name)
+        return command
 
-    def resolve_command(self, ctx, args):
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command, and say which there are where there is none of this name."""
         if args[0] not in COMMANDS and not args[0].startswith("-"):
             known = ", ".join(COMMANDS)
             raise click.UsageError(f"no command {args[0][:60]!r}; there are {known}", ctx)
         return super().resolve_command(ctx, args)
 
-    def format_commands(self, ctx, formatter):
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands without importing them."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
 
-    def invoke(self, ctx):
-        """Run the command; what tailrace refuses is told on standard error, without a trace."""
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; what tailrace refuses is said on standard error, without a trace."""
         try:
             return super().invoke(ctx)
         except TailraceError as error:
@@ -67,5 +71,5 @@ class LazyGroup(click.Group):
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="tailrace", message="%(prog)s %(version)s")
-def main():
+def main() -> None:
     """Simulate how an injected band broadens on its way through a liquid chromatograph."""

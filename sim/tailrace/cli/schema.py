@@ -6,7 +6,7 @@ import click
 
 
 @click.command()
-def schema():
+def schema() -> None:
     """Print the JSON Schema (2020-12) of scenario files, for editors that complete and check."""
     from tailrace.scenario.model import scenario_schema
 

@@ -28,16 +28,7 @@ Made = TypeVar("Made", bound=Contents)
 def changed(scenario: Made, names: Iterable[str]) -> Made:
     """Return the scenario after some of its changes, checked as strictly as a file.
 
-    Parameters
-    ----------
-    scenario : Scenario
-    names : iterable of str
-        Of changes, in any order; whatever they need has to be among them.
-
-    Returns
-    -------
-    Scenario
-        Without changes of its own.
+    Whatever they need has to be among the names; what is returned has no changes of its own.
 
     Raises
     ------
@@ -58,20 +49,12 @@ def changed(scenario: Made, names: Iterable[str]) -> Made:
 
 
 def remade(scenario: Made, document: Tables, label: str) -> Made:
-    """Return the scenario with other tables, checked as strictly as a file.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    document : dict
-        As ``tomllib`` would read it; without the tables of ``OF_THE_START``.
-    label : str
-        What stands in front of a message: ``with small cell``.
+    """Return the scenario with other tables, those of ``OF_THE_START`` left out, checked as a file.
 
     Raises
     ------
     ScenarioError
-        With the first thing that does not go together.
+        With the first thing that does not go together, and the label (``with small cell``) before.
     """
     problems: list[Problem] = []
     try:
@@ -107,19 +90,9 @@ def missing_curve(document: Tables, scenario: Contents) -> str:
 
 
 def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
-    """Return tables with other values at some places.
+    """Return tables with other values at some places, each as the file would hold it.
 
-    Parameters
-    ----------
-    document : dict
-        As ``tomllib`` reads it.
-    values : mapping of tuple of str and int
-        By place, as of ``tailrace.scenario.target.Target``; each as the file would hold it.
-
-    Returns
-    -------
-    dict
-        A new one; tables that stay as they are, are shared with the old one.
+    They share what stays as it is with the old ones.
     """
     made = dict(document)
     new: dict[Place, Tables] = {}
@@ -139,14 +112,7 @@ def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
 
 
 def missing_or_excluded(document: Tables, names: Collection[str]) -> str:
-    """Say why changes cannot be made together; empty where they can.
-
-    Parameters
-    ----------
-    document : dict
-        A sound one, as ``tomllib`` reads it.
-    names : collection of str
-    """
+    """Say why changes of a sound document cannot be made together; empty where they can."""
     for _, change in tables(document, "changes"):
         if change["name"] not in names:
             continue
@@ -195,19 +161,9 @@ def with_needs(document: Tables, names: Collection[object]) -> tuple[str, ...]:
 
 
 def document_with(document: Tables, names: Collection[str]) -> Tables:
-    """Return the document after some of its changes.
+    """Return the document after some of its changes; what cannot be followed is passed over.
 
-    Parameters
-    ----------
-    document : dict
-        As ``tomllib`` reads it; what cannot be followed in it is passed over.
-    names : collection of str
-        Of changes; where one needs another, the other is made first.
-
-    Returns
-    -------
-    dict
-        A new one; tables that stay as they are, are shared with the old one.
+    It shares what stays as it is with the old one.
     """
     made = {key: value for key, value in document.items() if key not in OF_THE_START}
     changes = {one.get("name"): one for _, one in tables(document, "changes")}

@@ -50,14 +50,7 @@ class Files:
         return dict(self._contents)
 
     def unreadable(self, name: str, kind: str) -> str:
-        """Say why a file cannot be read; empty where it can, and now is.
-
-        Parameters
-        ----------
-        name : str
-        kind : str
-            What it should be: ``a CSV file``.
-        """
+        """Say why what should be ``a CSV file`` cannot be read; empty where it now is."""
         if name in self._contents:
             return ""
         try:

@@ -96,45 +96,20 @@ class Problem:
 
 
 def problems_of(error: ValidationError, document: Tables, prefix: Place = ()) -> list[Problem]:
-    """Turn pydantic's errors into ours.
-
-    Parameters
-    ----------
-    error : pydantic.ValidationError
-        Of the model ``Document``, or of a table in it.
-    document : dict
-        What was validated, or a document that holds the table at ``prefix``.
-    prefix : tuple of str and int
-        The path of the table within the document.
-    """
+    """Turn pydantic's errors, of a document or of the table at a place in it, into ours."""
     found = [_problem(one, document, prefix) for one in error.errors(include_url=False)]
     return without_echoes(found, found)
 
 
 def without_echoes(problems: Sequence[Problem], slips: Sequence[Problem]) -> list[Problem]:
-    """Leave out what only follows from a misspelt key: that the right one is missing.
-
-    Parameters
-    ----------
-    problems : list of Problem
-    slips : list of Problem
-        Those among which misspelt keys are looked for.
-    """
+    """Leave out that a key is missing where one of ``slips`` is that key misspelt."""
     tables = {one.path[:-1] for one in slips if one.meant}
     keys = {(*one.path[:-1], one.meant) for one in slips if one.meant}
     return [one for one in problems if one.path not in keys and one.path not in tables]
 
 
 def unknown(what: object, name: object, known: Iterable[str]) -> str:
-    """Say that a name is not one of those known, and offer the nearest.
-
-    Parameters
-    ----------
-    what : str
-        What the name is of: ``"key"``, ``"part"``.
-    name : object
-    known : iterable of str
-    """
+    """Say that a name is not a known ``"key"``, ``"part"`` or whatever, and offer the nearest."""
     known = sorted(known)
     near = nearest(name, known)
     advice = f'write "{near}"' if near else f"known are {_listed(known)}"

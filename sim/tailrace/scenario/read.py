@@ -87,15 +87,8 @@ def tables_of(path: Path, text: str) -> Tables:
 
 
 def sentences(path: Path, text: str | None, problems: Sequence[Problem]) -> list[str]:
-    """Put file, line and key in front of problems, in the order of the file.
-
-    Parameters
-    ----------
-    path : Path
-    text : str or None
-        None: nobody wrote it, and no line is named.
-    problems : sequence of Problem
-    """
+    """Put file, line and key in front of problems, in the order of the file; without a text that
+    somebody wrote no line is named."""
     lines = Lines(text or "")
     placed = sorted(((lines.line(one.path), one) for one in problems), key=lambda pair: pair[0])
     found = [
@@ -110,11 +103,6 @@ class Lines:
     """Line numbers by key path, of a text that ``tomllib`` has accepted.
 
     Only keys, headers and the ends of values are looked for, and nothing is checked again.
-
-    Parameters
-    ----------
-    text : str
-        Valid TOML.
     """
 
     def __init__(self, text: str) -> None:

@@ -69,15 +69,8 @@ class Scenario(Contents, Displayed):
     ) -> Self:
         """Check the text of a scenario file.
 
-        Parameters
-        ----------
-        text : str
-        folder : path
-            Where the names of files in it begin.
-        name : str
-            Stands in front of messages, and for a missing title.
-        files : mapping of str to bytes, optional
-            Files by their names in the text, in place of those in the folder.
+        The files that it names are looked for in the folder, where ``files`` does not hold them.
+        The name stands in front of messages, and for a missing title.
 
         Raises
         ------
@@ -109,11 +102,8 @@ class Scenario(Contents, Displayed):
     def changed(self, values: Mapping[str, Any]) -> Self:
         """The scenario with other values, checked as a whole.
 
-        Parameters
-        ----------
-        values : mapping of str
-            By field, each as the file would hold it: ``{"inlet tube.length": "100 mm",
-            "method.flow": "0.5 mL/min"}``. Fields are named as by ``tailrace sweep --vary``.
+        ``{"inlet tube.length": "100 mm", "method.flow": "0.5 mL/min"}``: by field, named as by
+        ``tailrace sweep --vary``, each value as the file would hold it.
 
         Raises
         ------
