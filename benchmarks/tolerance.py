@@ -1,6 +1,6 @@
-"""A tolerance study: ten thousand draws, seven parts, two solutes, as the product makes it.
+"""A tolerance study: ten thousand samples, seven parts, two solutes, as the product makes it.
 
-Time and memory of the whole study in a process of its own; then a sample of the same draws, side by
+Time and memory of the whole study in a process of its own; then some of the same samples, side by
 side in blocks and one by one, for the ratio of the two.
 
     python benchmarks/tolerance.py --samples 10000
@@ -18,12 +18,12 @@ import sys
 import time
 from pathlib import Path
 
-from tailrace.studies.draws import drawn
-
 import tailrace
 from tailrace.journey import travel
-from tailrace.studies.journeys import ALIKE_LANES, Journeys, figures_of_all
-from tailrace.studies.tolerance import carry_out, plan
+from tailrace.studies.batch import ALIKE_LANES, Batch
+from tailrace.studies.runner import Runner
+from tailrace.studies.samples import sampled
+from tailrace.studies.tolerance import answer, plan
 
 SCENARIO = Path(__file__).parents[1] / "scenarios" / "tolerance" / "column-test.toml"
 FULL_SIZE = 10_000
@@ -31,12 +31,12 @@ MOST_SECONDS, MOST_BYTES, LEAST_GAIN = 240.0, 2e9, 1.0
 SAMPLE = 48
 
 
-def work(draws):
-    """A whole study: the draws, those of each kind alone, and the union in place of the column.
+def work(samples):
+    """A whole study: the samples, those of each kind alone, and the union in place of the column.
 
     Parameters
     ----------
-    draws : int
+    samples : int
 
     Returns
     -------
@@ -48,10 +48,10 @@ def work(draws):
     began, used, passed = time.perf_counter(), time.process_time(), []
 
     def told(done, total):
-        if done == draws + 1 and not passed:  # the scenario as it stands comes first
+        if done == samples + 1 and not passed:  # the scenario as it stands comes first
             passed.append((time.perf_counter() - began, time.process_time() - used))
 
-    made = carry_out(plan(scenario, draws=draws), progress=told)
+    made = answer(plan(scenario, samples=samples), Runner(progress=told))
     (seconds, processor), *_ = passed
     return {
         "seconds": seconds,
@@ -62,9 +62,9 @@ def work(draws):
     }
 
 
-def in_process(draws):
+def in_process(samples):
     """``work`` in a fresh process on all processors. dict."""
-    command = [sys.executable, __file__, "--worker", f"--samples={draws}"]
+    command = [sys.executable, __file__, "--worker", f"--samples={samples}"]
     environment = {**os.environ, "NUMBA_NUM_THREADS": str(os.cpu_count())}
     done = subprocess.run(command, env=environment, check=True, capture_output=True, text=True)
     return json.loads(done.stdout)
@@ -73,10 +73,10 @@ def in_process(draws):
 def gain():
     """Processor time of a sample one by one over that side by side. Float, 1."""
     scenario = tailrace.load(SCENARIO)
-    itineraries = drawn(scenario, SAMPLE, 1).itineraries(scenario)
+    itineraries = sampled(scenario, SAMPLE, 1).itineraries(scenario)
     travel(itineraries[0])
     began = time.process_time()
-    figures_of_all(Journeys(itineraries, ALIKE_LANES), str)
+    Runner().run(Batch("samples", itineraries, lanes=ALIKE_LANES))
     together = time.process_time() - began
     began = time.process_time()
     for one in itineraries:
@@ -92,14 +92,14 @@ def main():
     options.add_argument("--worker", action="store_true", help=argparse.SUPPRESS)
     given = options.parse_args()
     if given.worker:
-        print(json.dumps(work(given.draws)))
+        print(json.dumps(work(given.samples)))
         return
-    found = in_process(given.draws)
+    found = in_process(given.samples)
     ratio = gain()
     bars = [
         timing.Bar(
-            name=f"seconds for {FULL_SIZE} draws on this machine",
-            measured=found["seconds"] * FULL_SIZE / given.draws,
+            name=f"seconds for {FULL_SIZE} samples on this machine",
+            measured=found["seconds"] * FULL_SIZE / given.samples,
             bound=MOST_SECONDS,
             at_least=False,
         ),
@@ -110,10 +110,10 @@ def main():
     ]
     rows = [
         {
-            "draws": given.draws,
+            "samples": given.samples,
             "seconds": found["seconds"],
             "processor s": found["processor_seconds"],
-            "ms a draw": 1e3 * found["seconds"] / given.draws,
+            "ms a sample": 1e3 * found["seconds"] / given.samples,
             "seconds, whole study": found["study_seconds"],
             "peak GB": found["bytes"] / 1e9,
             "one by one over side by side": ratio,
@@ -122,8 +122,8 @@ def main():
     ]
     load = os.getloadavg()[0]
     notes = [
-        f"{os.cpu_count()} processors, load at the end {load:.1f}; the whole study holds the draws "
-        "of each kind alone and the journeys without the column, too"
+        f"{os.cpu_count()} processors, load at the end {load:.1f}; the whole study holds the "
+        "samples of each kind alone and the journeys without the column, too"
     ]
     timing.finish("Tolerance study", rows, bars, given.json, notes)
 

@@ -44,5 +44,5 @@ apex, heights.max()
 
 # %% Many cases at once: a sweep over the length of a tube
 made = tailrace.sweep(scenario, ["tube to cell.length = 50 mm .. 300 mm, 6 points"])
-kept = made.figures["recorded/plates_half_height"] / made.figures["column_alone/plates_half_height"]
+kept = made.metrics["recorded/plates_half_height"] / made.metrics["column_alone/plates_half_height"]
 kept

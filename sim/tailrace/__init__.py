@@ -20,10 +20,13 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 from tailrace.display import shown_by
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from tailrace.journey.result import Result
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
+    from tailrace.studies.runner import Runner
     from tailrace.studies.sweeping import Sweep
     from tailrace.studies.tolerance.result import Tolerance
 
@@ -101,6 +104,7 @@ def sweep(
     vary: Sequence[str],
     *,
     together: bool = False,
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Sweep:
     """Vary fields of a scenario and run every case.
@@ -112,6 +116,8 @@ def sweep(
         ``"tube.length = 50 mm .. 1 m, 40 points"`` or ``"method.flow = 0.1, 0.3 mL/min"``.
     together : bool
         True: the fields change in step. False: every value of one meets every value of the others.
+    executor : concurrent.futures.Executor, optional
+        Where cases are computed; threads of this machine without one.
     progress : callable, optional
         Called as ``progress(done, total)`` with numbers of cases.
 
@@ -128,7 +134,7 @@ def sweep(
     """
     from tailrace.studies.sweeping import sweep as answer
 
-    return answer(_loaded(scenario), vary, together, progress)
+    return answer(_loaded(scenario), vary, together, _runner(executor, progress))
 
 
 def improve(
@@ -139,6 +145,7 @@ def improve(
     constraints: Constraints | None = None,
     stop: float = 0.02,
     order: Literal["gain", "money", "effort"] = "gain",
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Improvement:
     """Say which of a scenario's ``[[changes]]`` to make, and in which order.
@@ -155,8 +162,8 @@ def improve(
         A step that brings less than this share of the metric before it is not worth making.
     order : str
         Most gain first, or most for the money or the working time.
-    progress : callable, optional
-        Called as ``progress(done, total)``.
+    executor, progress : optional
+        As of ``sweep``.
 
     Returns
     -------
@@ -164,10 +171,9 @@ def improve(
 
     Raises
     ------
-    StudyError, ScenarioError
-        For what cannot be asked, and for a combination that makes no sound scenario.
-    AccuracyError, MeasureError
-        Where nothing can be computed, or the start has no such metric.
+    StudyError, ScenarioError, AccuracyError, MeasureError
+        For what cannot be asked, a combination that makes no sound scenario, where nothing can be
+        computed, and where the start has no such metric.
     """
     from tailrace.studies import improving
 
@@ -179,7 +185,7 @@ def improve(
         constraints=constraints,
         stop=stop,
         order=order,
-        progress=progress,
+        runner=_runner(executor, progress),
     )
 
 
@@ -194,6 +200,7 @@ def tolerance(
     widen: Sequence[str] = (),
     together: bool = False,
     maps: Sequence[tuple[str, str]] = (),
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Tolerance:
     """Sample the ``[[uncertain]]`` inputs of a scenario and judge by its ``[[accept]]``.
@@ -213,8 +220,8 @@ def tolerance(
         Widen these all at once, too.
     maps : sequence of two str
         Pairs of fields: where may they lie?
-    progress : callable, optional
-        Called as ``progress(done, total)`` with numbers of runs.
+    executor, progress : optional
+        As of ``sweep``.
 
     Returns
     -------
@@ -227,12 +234,11 @@ def tolerance(
     AccuracyError
         Where no sample can be computed.
     """
-    from tailrace.studies.tolerance import carry_out, plan
+    from tailrace.studies.tolerance import answer, plan
 
-    planned = plan(
-        _loaded(scenario), samples, digits, seed, generator, indices, widen, together, maps
-    )
-    return carry_out(planned, progress=progress)
+    asked = (samples, digits, seed, generator, indices, widen, together, maps)
+    planned = plan(_loaded(scenario), *asked)
+    return answer(planned, _runner(executor, progress))
 
 
 def read(path: Path) -> object:
@@ -259,6 +265,12 @@ def _loaded(scenario: Scenario | Path) -> Scenario:
     from tailrace.scenario.scenario import Scenario
 
     return scenario if isinstance(scenario, Scenario) else Scenario.load(scenario)
+
+
+def _runner(executor: Executor | None, progress: Progress | None) -> Runner:
+    from tailrace.studies.runner import Runner
+
+    return Runner(executor, progress=progress)
 
 
 def __getattr__(name: str) -> str:

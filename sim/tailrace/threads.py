@@ -1,14 +1,41 @@
-"""How many threads there are to work on."""
+"""The threads of this machine: how many, and the one pool that all work is given to."""
 
 import os
 import threading
+from collections.abc import Callable, Collection, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from typing import TypeVar
+
+Given = TypeVar("Given")
+Made = TypeVar("Made")
 
 
 def thread_count() -> int:
-    """Threads over blocks of lanes: NUMBA_NUM_THREADS, or the number of processors."""
+    """Threads to work on: NUMBA_NUM_THREADS, or the number of processors."""
     return int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1))
 
 
 def threads_left() -> int:
     """As ``thread_count``, but one within a thread that is itself one of many."""
     return thread_count() if threading.current_thread() is threading.main_thread() else 1
+
+
+@contextmanager
+def thread_pool(threads: int | None = None) -> Iterator[ThreadPoolExecutor]:
+    """A pool of threads (``thread_count()`` without a number); by default of all executors."""
+    pool = ThreadPoolExecutor(thread_count() if threads is None else threads)
+    try:
+        yield pool
+    finally:
+        # An interrupt waits for what is under way, not for what has not begun.
+        pool.shutdown(cancel_futures=True)
+
+
+def in_threads(act: Callable[[Given], Made], items: Collection[Given]) -> list[Made]:
+    """What ``act`` makes of each item, in their order; on all threads that are left."""
+    threads = min(threads_left(), len(items))
+    if threads <= 1:
+        return [act(item) for item in items]
+    with thread_pool(threads) as pool:
+        return list(pool.map(act, items))

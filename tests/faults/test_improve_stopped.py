@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from tailrace.cli import main
-from tailrace.records.blocks import KeptBlocks
+from tailrace.records.checkpoint import Checkpoint
 
 SCENARIO = Path(__file__).parents[2] / "scenarios" / "decide" / "brewery-core-shell.toml"
 
@@ -28,16 +28,16 @@ def whole(tmp_path_factory):
 def waiting(tmp_path, monkeypatch):
     """A folder in which a study was interrupted after its second block."""
     written = []
-    write = KeptBlocks.write
+    write = Checkpoint.write
 
-    def twice(self, index, figures):
+    def twice(self, batch, block, metrics):
         if len(written) == 2:
             raise KeyboardInterrupt
-        written.append(index)
-        write(self, index, figures)
+        written.append(block)
+        write(self, batch, block, metrics)
 
     with monkeypatch.context() as patched:
-        patched.setattr(KeptBlocks, "write", twice)
+        patched.setattr(Checkpoint, "write", twice)
         done = invoke(tmp_path)
     assert done.exit_code == 130
     assert "improvement.h5.parts keeps what is done; the same command goes on" in done.stderr
@@ -46,14 +46,14 @@ def waiting(tmp_path, monkeypatch):
 
 
 def test_it_goes_on_and_ends_the_same(waiting, whole, monkeypatch):
-    read, given = KeptBlocks.read, []
+    stored, given = Checkpoint.stored, []
 
-    def counted(self, index):
-        figures = read(self, index)
-        given.append(figures is not None)
-        return figures
+    def counted(self, batch):
+        found = stored(self, batch)
+        given.extend(one is not None for one in found)
+        return found
 
-    monkeypatch.setattr(KeptBlocks, "read", counted)
+    monkeypatch.setattr(Checkpoint, "stored", counted)
     done = invoke(waiting)
     assert done.exit_code == 0, done.stderr
     assert sum(given) == 2

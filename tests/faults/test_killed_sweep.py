@@ -13,20 +13,20 @@ from reference.scenario_texts import TUBE
 
 from tailrace.cli import main
 from tailrace.journey import travel
-from tailrace.studies import journeys
+from tailrace.studies import batch
 
 CASES = 320
 VARY = ("--vary", f"tube.length = 100 .. 600 mm, {CASES} points")
 COMMAND = """
 import signal, sys, time
 from tailrace.cli import main
-from tailrace.studies import journeys
+from tailrace.studies import batch
 
-def slowly(itinerary, travel=journeys.travel):
+def slowly(itinerary, travel=batch.travel):
     time.sleep(0.05)
     return travel(itinerary)
 
-journeys.travel = slowly
+batch.travel = slowly
 # a shell's background job ignores interrupts, and so would its children
 signal.signal(signal.SIGINT, signal.default_int_handler)
 main(sys.argv[1:])
@@ -97,7 +97,7 @@ def test_a_stopped_sweep_goes_on_and_ends_the_same(scenario, whole, tmp_path, mo
         travelled.append(len(itinerary.lanes))
         return travel(itinerary)
 
-    monkeypatch.setattr(journeys, "travel", counted)
+    monkeypatch.setattr(batch, "travel", counted)
     done = invoke(scenario, out)
     assert done.exit_code == 0, done.stderr
     assert sum(travelled) == CASES - 8 * kept
@@ -122,7 +122,7 @@ def waiting(scenario, tmp_path, monkeypatch):
         return travel(itinerary)
 
     with monkeypatch.context() as patched:
-        patched.setattr(journeys, "travel", once)
+        patched.setattr(batch, "travel", once)
         patched.setenv("NUMBA_NUM_THREADS", "1")
         assert invoke(scenario, out, *FEW).exit_code == 130
     assert blocks(out)

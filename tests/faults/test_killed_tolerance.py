@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from reference.scenario_texts import TUBE
 
 from tailrace.cli import main
-from tailrace.studies import journeys
+from tailrace.studies import batch
 
 SCENARIO = (
     TUBE
@@ -111,16 +111,16 @@ def test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question(
     out = tmp_path / "study.h5"
     made = []
 
-    def few(itineraries):
+    def few(itineraries, more=None):
         made.append(len(itineraries))
         if len(made) == 6:
             raise KeyboardInterrupt
         return travelled(itineraries)
 
-    travelled = journeys.travelled
+    travelled = batch.block_metrics
     command = ["tolerance", str(scenario), "--samples", "160", "--out", str(out)]
     with monkeypatch.context() as patched:
-        patched.setattr(journeys, "travelled", few)
+        patched.setattr(batch, "block_metrics", few)
         patched.setenv("NUMBA_NUM_THREADS", "1")
         stopped = CliRunner().invoke(main, command)
     assert stopped.exit_code == 130
@@ -131,7 +131,12 @@ def test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question(
     assert "expected the choice of seed that this study was begun with" in other.stderr
     assert len(other.stderr.splitlines()) == 1
     counted = []
-    monkeypatch.setattr(journeys, "travelled", lambda one: counted.append(1) or travelled(one))
+
+    def counting(itineraries, more=None):
+        counted.append(1)
+        return travelled(itineraries)
+
+    monkeypatch.setattr(batch, "block_metrics", counting)
     done = CliRunner().invoke(main, command)
     assert done.exit_code in (0, 1), done.stderr
     left = len(counted)

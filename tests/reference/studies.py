@@ -272,7 +272,7 @@ def made_up(scenario, names=("inlet tube.bore", "flow cell.volume")) -> Toleranc
 
 
 def figures(generator, scenario, solutes):
-    """Some of the figures of every sample, as ``figures_of`` names them."""
+    """Some of the figures of every sample, as ``metrics_of`` names them."""
     parts = [part for part, _ in scenario.itinerary().passages]
     flowed = [one for one in parts if one.kind not in ("injector", "detector")]
     warnings = np.full(SAMPLES, "", dtype=object)

@@ -92,25 +92,3 @@ def loaded(folder, *rows):
     file = folder / "study.toml"
     file.write_text(SCENARIO + "".join(rows))
     return tailrace.load(file)
-
-
-class Shelves(dict):
-    """Keeps the blocks of every batch in memory."""
-
-    def __init__(self):
-        super().__init__()
-        self.written = 0
-
-    def __call__(self, batch):
-        shelf = self.setdefault(batch.name, {})
-        keeper = self
-
-        class Shelf:
-            read = staticmethod(shelf.get)
-
-            @staticmethod
-            def write(index, figures):
-                keeper.written += 1
-                shelf[index] = figures
-
-        return Shelf

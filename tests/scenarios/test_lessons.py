@@ -15,7 +15,7 @@ from tailrace.journey import travel
 from tailrace.records.losses import kept_fraction
 from tailrace.records.separation import separation
 from tailrace.report.numbers import percent, significant
-from tailrace.studies import sweep
+from tailrace.studies.sweeping import sweep
 
 FOLDER = Path(__file__).parents[2] / "scenarios" / "lessons"
 SHEETS = sorted(path for path in FOLDER.glob("*.md") if path.stem != "README")

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import click
 
-from tailrace.cli.progress import progress_bar
-from tailrace.cli.writing import no_folder
+from tailrace.cli.studying import progress_bar
+from tailrace.cli.writing import make_folder, not_writable
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version
 
@@ -60,7 +60,7 @@ def figures(names, scenario, size, formats, out, listing):
         return
     chosen, formats = checked(names), _formats(formats)
     loaded = _loaded(scenario, chosen)
-    _make_folder(out)
+    make_folder(out)
     hung, left_out = [], []
     with progress_bar("figures") as progress:
         told = progress or (lambda done, total: None)
@@ -116,13 +116,6 @@ def _loaded(scenario, chosen):
     return loaded
 
 
-def _make_folder(folder):
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        raise no_folder(folder, problem) from problem
-
-
 def _hang(name, scenario, size, formats, out):
     """Compute one figure, draw it and write its files."""
     from tailrace.figures.gallery import draw
@@ -155,4 +148,4 @@ def _write(path, content):
     try:
         write_bytes(path, content)
     except OSError as problem:
-        raise no_folder(path.parent, problem) from problem
+        raise not_writable(path.parent, problem) from problem

@@ -1,14 +1,21 @@
 """``tailrace film``: the plume moving through a tube, as a GIF or an MP4."""
 
-import contextlib
 import shutil
-import sys
+from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from tailrace.cli.writing import no_file
+from tailrace.cli.studying import progress_bar
+from tailrace.cli.writing import checked_file, report_written, write_files
 from tailrace.errors import TailraceError
+
+if TYPE_CHECKING:
+    from tailrace.figures.sizes import Size
+    from tailrace.quantities.arrays import AnyArray
+    from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.runner import Progress
 
 FORMS = (".gif", ".mp4")
 DEFAULT_SECONDS = 8.0
@@ -54,7 +61,16 @@ SMALLEST_SIDE, LARGEST_SIDE = 300, 4000
     metavar="slide|column|page|WxH",
     help="A named size, or width x height in picture elements, such as 1280x720.",
 )
-def film(scenario, part, solute, out, seconds, speed, rate, size):
+def film(
+    scenario: Path,
+    part: str | None,
+    solute: str | None,
+    out: Path,
+    seconds: float | None,
+    speed: float | None,
+    rate: float,
+    size: str,
+) -> None:
     """Show what happens in a tube of SCENARIO: the plume, the signal at the outlet, the peak.
 
     The section of the tube is shaded by the concentration of the solute, while the signal of the
@@ -67,12 +83,10 @@ def film(scenario, part, solute, out, seconds, speed, rate, size):
     if seconds is not None and speed is not None:
         raise TailraceError("expected --seconds or --speed, found both; leave one out")
     loaded = Scenario.load(scenario)
-    with _progress() as told:
-        _write(out, program, loaded, (part, solute), (seconds, speed, rate), chosen, told)
-    click.echo(f"wrote {out}", err=True)
+    report_written(_write(out, program, loaded, (part, solute), (seconds, speed, rate), chosen))
 
 
-def _size(text):
+def _size(text: str) -> "Size":
     from tailrace.figures.film import DOTS, size_of
     from tailrace.figures.style import SIZES
 
@@ -90,15 +104,9 @@ def _size(text):
     return size
 
 
-def _program(out):
+def _program(out: Path) -> str | None:
     """Where ffmpeg is, for an MP4; None for a GIF. Refuses before anything is computed."""
-    ending = out.suffix.lower()
-    if ending not in FORMS:
-        raise TailraceError(
-            f"--out {out}: expected a file name that ends in .gif or .mp4, found another; add one"
-        )
-    if out.is_dir():
-        raise TailraceError(f"--out {out}: expected a file, found a folder; name a file in it")
+    ending = checked_file(out, *FORMS).suffix.lower()
     program = shutil.which("ffmpeg") if ending == ".mp4" else None
     if ending == ".mp4" and program is None:
         raise TailraceError(
@@ -108,7 +116,14 @@ def _program(out):
     return program
 
 
-def _write(out, program, scenario, names, pace, size, told):
+def _write(
+    out: Path,
+    program: str | None,
+    scenario: "Scenario",
+    names: tuple[str | None, str | None],
+    pace: tuple[float | None, float | None, float],
+    size: "Size",
+) -> list[Path]:
     from tailrace.figures.film import frames, palette
     from tailrace.figures.reel import nearest_rate, write_gif, write_mp4
     from tailrace.records.atomic import replacing
@@ -122,23 +137,23 @@ def _write(out, program, scenario, names, pace, size, told):
     moving = max(1.0, (seconds or DEFAULT_SECONDS) - STILL)
     first = max(2, round(moving * share * rate))
     rest, hold = round(moving * (1 - share) * rate), round(STILL * rate)
-    _afford(first + rest + hold, size)
-    shown = plume(
-        scenario, *names, first, *_grid(size), recorded=True, progress=told("computing", None)
-    )
-    pictures = frames(shown, size, rate, rest, hold)
-    pictures = _counted(pictures, first + rest + hold, told("drawing", first + rest + hold))
-    try:
-        with replacing(out) as aside:
+    total = first + rest + hold
+    _afford(total, size)
+    with progress_bar("moments") as progress:
+        shown = plume(scenario, *names, first, *_grid(size), recorded=True, progress=progress)
+
+    def drawn(path: Path) -> None:
+        with progress_bar("frames") as progress, replacing(path) as aside:
+            pictures = _counted(frames(shown, size, rate, rest, hold), total, progress)
             if program:
                 write_mp4(aside, pictures, rate, program)
             else:
                 write_gif(aside, pictures, rate, palette())
-    except OSError as problem:
-        raise no_file(out, problem) from problem
+
+    return write_files(out, {out: drawn})
 
 
-def _afford(count, size):
+def _afford(count: int, size: "Size") -> None:
     from tailrace.figures.film import DOTS
 
     points = count * size.width * size.height * DOTS**2
@@ -149,32 +164,15 @@ def _afford(count, size):
         )
 
 
-def _grid(size):
+def _grid(size: "Size") -> tuple[int, int]:
     """Rings and sections that the picture can show."""
     return (32, 160) if size.narrow else (40, 200)
 
 
-def _counted(pictures, total, told):
+def _counted(
+    pictures: Iterable["AnyArray"], total: int, progress: "Progress | None"
+) -> Iterator["AnyArray"]:
     for done, picture in enumerate(pictures, 1):
         yield picture
-        told(done, total)
-
-
-@contextlib.contextmanager
-def _progress():
-    """Bars on a terminal, one for each stage; nothing elsewhere."""
-    if not sys.stderr.isatty():
-        yield lambda stage, total: lambda done, total: None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn
-    from rich.progress import TimeRemainingColumn as TimeLeft
-
-    columns = (TextColumn("{task.description}"), BarColumn(), TimeLeft(), TextColumn("left"))
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bars:
-
-        def told(stage, total):
-            task = bars.add_task(stage, total=total)
-            return lambda done, total: bars.update(task, completed=done, total=total)
-
-        yield told
+        if progress is not None:
+            progress(done, total)

@@ -8,9 +8,9 @@ from pathlib import Path
 import click
 
 from tailrace.cli.improve_options import constraints_of, expect_file, share_of, wanted
-from tailrace.cli.progress import progress_bar
-from tailrace.cli.writing import no_folder, resumable
-from tailrace.errors import AccuracyError, BudgetError, TailraceError
+from tailrace.cli.studying import json_option, print_json, studying
+from tailrace.cli.writing import Content, report_written, write_files
+from tailrace.errors import AccuracyError, BudgetError
 from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS
 
@@ -44,7 +44,7 @@ from tailrace.studies.improving.aims import AIMS, ORDERS
     is_flag=True,
     help="With --out: compute the start and the end with the second solver, too.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
+@json_option
 @click.option(
     "--expect",
     is_flag=False,
@@ -67,6 +67,7 @@ def improve(scenario, aim, solute, pair, stop, order, out, cross_check, as_json,
     tailrace improve lab.toml --aim resolution --budget 500 --signal-to-noise 0.8
     """
     from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.improving.answering import answer
     from tailrace.studies.improving.planning import planned
 
     if cross_check and out is None:
@@ -82,37 +83,18 @@ def improve(scenario, aim, solute, pair, stop, order, out, cross_check, as_json,
         stop=share_of(stop),
         order=order,
     )
-    kept = None if out is None else _kept(out, plan)
-    made = _made(plan, kept)
-    written = [] if out is None else _write(out, made, kept, cross_check)
+    record = None if out is None else out / "improvement.h5"
+    with studying(plan, record, steps="parts passed") as study:
+        made = answer(plan, study.runner)
+    written = [] if out is None else study.write(out, _files(out, made, cross_check))
     if file is not None:
-        written.append(_write_expected(file, made))
+        written += _write_expected(file, made)
     _print(made, as_json, expect is not None)
-    for path in written:
-        click.echo(f"wrote {path}", err=True)
+    report_written(written)
 
 
-def _kept(out, plan):
-    from tailrace.records.blocks import KeptBatches
-
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        return KeptBatches(out / "improvement.h5", plan, own_version())
-    except OSError as problem:
-        raise no_folder(out, problem) from problem
-
-
-def _made(plan, kept):
-    """Travel, and say where it can go on if it is stopped."""
-    from tailrace.studies.improving.answering import carried_out
-
-    with resumable(kept, no_folder), progress_bar("parts passed") as progress:
-        return carried_out(plan, kept=kept, progress=progress)
-
-
-def _write(out, made, kept, cross_check):
-    """Write the record and what is made from it, and only then let go of the blocks."""
-    from tailrace.records.atomic import write_bytes
+def _files(out, made, cross_check) -> dict[Path, Content]:
+    """The record and what is made from it."""
     from tailrace.records.improvement_store import as_record, write_improvement
     from tailrace.report.improvement.audit import as_page, pictures_of
     from tailrace.report.improvement.expected import expected_csv
@@ -121,23 +103,15 @@ def _write(out, made, kept, cross_check):
     provenance = provenance_of(made.scenario)
     record = as_record(made, provenance, *_states(made, cross_check))
     pictures = pictures_of(record)
-    written = [out / "improvement.h5"]
     files = {
+        "improvement.h5": lambda path: write_improvement(path, record),
         "report.html": as_page(record, pictures).encode(),
         "worksheet.html": as_sheet(made, provenance).encode(),
         "expected.csv": expected_csv(made).encode(),
     }
     for name, picture in pictures.items():
         files |= {f"{name}.svg": picture.svg(), f"{name}.png": picture.png()}
-    try:
-        write_improvement(written[0], record)
-        for name, content in files.items():
-            written.append(out / name)
-            write_bytes(written[-1], content)
-        kept.remove()
-    except OSError as problem:
-        raise no_folder(out, problem) from problem
-    return written
+    return {out / name: content for name, content in files.items()}
 
 
 def _states(made, cross_check):
@@ -175,7 +149,6 @@ def _compared(name, itinerary):
 
 
 def _write_expected(file, made):
-    from tailrace.records.atomic import write_bytes
     from tailrace.report.improvement.contract import as_contract
     from tailrace.report.improvement.expected import expected_csv
 
@@ -185,14 +158,7 @@ def _write_expected(file, made):
         whole = as_contract(made, own_version())
         about = {key: whole[key] for key in ("title", "scenario_sha256", "version")}
         text = json.dumps(about | whole["expected"], indent=2, allow_nan=False) + "\n"
-    try:
-        write_bytes(file, text.encode())
-    except OSError as problem:
-        raise TailraceError(
-            f"--expect {file}: expected a file that can be written, found: "
-            f"{problem.strerror or problem}; name another file"
-        ) from problem
-    return file
+    return write_files(file, {file: text.encode()}, "--expect")
 
 
 def _print(made, as_json, expect):
@@ -201,7 +167,7 @@ def _print(made, as_json, expect):
     from tailrace.report.improvement.text import as_text, for_terminal
 
     if as_json:
-        click.echo(json.dumps(as_contract(made, own_version()), indent=2, allow_nan=False))
+        print_json(as_contract(made, own_version()))
         return
     if not sys.stdout.isatty():
         click.echo(as_text(made, made.scenario.title, expect))

@@ -1,12 +1,13 @@
 """``tailrace page``: a scenario under sliders, as one HTML file to play with."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
-from tailrace.cli.progress import progress_bar
-from tailrace.cli.writing import no_file
-from tailrace.errors import AccuracyError, TailraceError
+from tailrace.cli.studying import progress_bar
+from tailrace.cli.writing import checked_file, write_files
+from tailrace.errors import AccuracyError
 from tailrace.records.provenance import provenance_of
 
 
@@ -32,7 +33,7 @@ from tailrace.records.provenance import provenance_of
     metavar="FILE.html",
     help="Write the page to this file; otherwise to the scenario's name, in this folder.",
 )
-def page(scenario, slide, solutes, out):
+def page(scenario: Path, slide: Sequence[str], solutes: Sequence[str], out: Path | None) -> None:
     """Travel SCENARIO at every position of some sliders and write a page to play with.
 
     The page needs nothing but itself: no program, no network. FIELD and VALUES are those of
@@ -42,41 +43,22 @@ def page(scenario, slide, solutes, out):
     tailrace page tube.toml --slide "tube.length = 50 mm .. 500 mm, 8 points" \\
         --slide "method.flow = 0.2, 0.5, 1 mL/min" --out tube.html
     """
-    from tailrace.records.atomic import write_bytes
     from tailrace.report.sliders import sliders_page
     from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.runner import Runner
     from tailrace.studies.sliders import sliders
 
-    out = Path(f"{scenario.stem}.html") if out is None else out
-    _check(out)
+    out = checked_file(out or Path(f"{scenario.stem}.html"), ".html", ".htm")
     loaded = Scenario.load(scenario)
     with progress_bar("positions") as progress:
-        study = sliders(loaded, slide, solutes, progress)
+        study = sliders(loaded, slide, solutes, Runner(progress=progress))
     content = sliders_page(study, provenance_of(loaded)).encode()
-    try:
-        write_bytes(out, content)
-    except OSError as problem:
-        raise no_file(out, problem) from problem
+    write_files(out, {out: content})
     count = len(study.positions)
     click.echo(f"wrote {out}: {count} positions, {len(content) / 1e6:.2f} MB")
     failed = [position for position in range(count) if not study.computed(position)]
     if failed:
         raise AccuracyError(
             f"{len(failed)} of {count} positions could not be computed and are empty; the first, "
-            f"at {study.sweep.plan.where(failed[0])}: {study.sweep.figures['warnings'][failed[0]]}"
-        )
-
-
-def _check(out):
-    """Refuse a bad name before anything is computed."""
-    if out.suffix.lower() not in (".html", ".htm"):
-        raise TailraceError(
-            f"--out {out}: expected a file name that ends in .html, found another; add .html"
-        )
-    if out.is_dir():
-        raise TailraceError(f"--out {out}: expected a file, found a folder; name a file in it")
-    if not out.parent.is_dir():
-        raise TailraceError(
-            f"--out {out}: expected a file in a folder that is there, found no {out.parent}; "
-            "make the folder or name another"
+            f"at {study.sweep.plan.where(failed[0])}: {study.sweep.metrics['warnings'][failed[0]]}"
         )

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from tailrace.cli.writing import no_file
+from tailrace.cli.writing import not_writable
 
 
 @click.command()
@@ -30,5 +30,5 @@ def report(record, out):
     try:
         write_bytes(out, page.encode())
     except OSError as problem:
-        raise no_file(out, problem) from problem
+        raise not_writable(out, problem) from problem
     click.echo(f"wrote {out}", err=True)

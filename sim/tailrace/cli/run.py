@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
-from tailrace.cli.writing import no_folder
+from tailrace.cli.writing import make_folder, not_writable, report_written
 from tailrace.records.provenance import own_version, provenance_of
 
 
@@ -37,7 +37,7 @@ def run(scenario, out, cross_check, as_json, solver, accuracy):
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     if out is not None:
-        _make_folder(out)
+        make_folder(out)
         provenance = provenance_of(loaded)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     result = travel(itinerary, _progress if sys.stderr.isatty() else None)
@@ -48,16 +48,7 @@ def run(scenario, out, cross_check, as_json, solver, accuracy):
     else:
         _print_text(result, loaded.title)
         _print_estimates(loaded)
-    for path in written:
-        click.echo(f"wrote {path}", err=True)
-
-
-def _make_folder(folder):
-    """Make the folder before anything is computed, so that a bad name costs no time."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        raise no_folder(folder, problem) from problem
+    report_written(written)
 
 
 def _progress(done, total):
@@ -92,7 +83,7 @@ def _write(out, result, provenance, check):
         written.append(out / "report.html")
         write_bytes(written[-1], as_page(record, provenance, pictures.values()).encode())
     except OSError as problem:
-        raise no_folder(out, problem) from problem
+        raise not_writable(out, problem) from problem
     return written
 
 

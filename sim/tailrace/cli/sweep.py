@@ -1,17 +1,21 @@
-"""``tailrace sweep``: what becomes of the figures when fields of a scenario are varied."""
+"""``tailrace sweep``: what becomes of the metrics when fields of a scenario are varied."""
 
-import json
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from tailrace.cli.progress import progress_bar
-from tailrace.cli.writing import no_file, resumable
-from tailrace.errors import AccuracyError, TailraceError
+from tailrace.cli.studying import cluster_option, json_option, print_json, studying
+from tailrace.cli.writing import Content, checked_file, report_written
+from tailrace.errors import AccuracyError
 from tailrace.records.provenance import own_version, provenance_of
 
+if TYPE_CHECKING:
+    from tailrace.studies.sweeping import Sweep
+
 MOST_ROWS = 40
-"""So many rows are printed; of more, only the least and the greatest figures are told."""
+"""So many rows are printed; of more, only the least and the greatest metrics."""
 COLUMNS = {
     "plates": "plates_half_height",
     "tailing": "tailing_5",
@@ -36,8 +40,16 @@ COLUMNS = {
     metavar="FILE.h5",
     help="Write the result to this file, and maps of it beside it where two numbers are varied.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
-def sweep(scenario, vary, together, out, as_json):
+@cluster_option
+@json_option
+def sweep(
+    scenario: Path,
+    vary: Sequence[str],
+    together: bool,
+    out: Path | None,
+    cluster: str | None,
+    as_json: bool,
+) -> None:
     """Travel SCENARIO once for every choice of values, and print what becomes of the peaks.
 
     \b
@@ -59,57 +71,36 @@ def sweep(scenario, vary, together, out, as_json):
         --vary "method.flow = 0.1, 0.3, 1 mL/min" --out tube.h5
     """
     from tailrace.scenario.scenario import Scenario
-    from tailrace.studies.sweeping import carried_out, planned
+    from tailrace.studies.sweeping import answer, plan
 
-    plan = planned(Scenario.load(scenario), vary, together)
-    kept = None if out is None else _kept(out, plan)
-    with resumable(kept, no_file), progress_bar() as progress:
-        made = carried_out(plan, kept, progress)
-    written = [] if out is None else _write(out, made, kept)
-    click.echo(_json(made) if as_json else "\n".join(_lines(made)))
-    for path in written:
-        click.echo(f"wrote {path}", err=True)
-    _tell_failures(made)
-
-
-def _kept(out, plan):
-    from tailrace.records.blocks import KeptBlocks
-
-    if out.suffix != ".h5":
-        raise TailraceError(
-            f"--out {out}: expected a file name that ends in .h5, found another; add .h5"
-        )
-    if out.is_dir():
-        raise TailraceError(f"--out {out}: expected a file, found a folder; name a file in it")
-    try:
-        return KeptBlocks(out, plan, own_version())
-    except OSError as problem:
-        raise no_file(out, problem) from problem
+    planned = plan(Scenario.load(scenario), vary, together)
+    file = None if out is None else checked_file(out, ".h5")
+    with studying(planned, file, cluster) as study:
+        made = answer(planned, study.runner)
+    written = [] if file is None else study.write(file, _files(file, made))
+    if as_json:
+        print_json(_as_json(made))
+    else:
+        click.echo("\n".join(_lines(made)))
+    report_written(written)
+    _report_failures(made)
 
 
-def _write(out, made, kept):
-    """Write the file, the maps, and only then let go of the blocks."""
-    from tailrace.records.atomic import write_bytes
+def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
+    """The record, and maps of it where two numbers are varied."""
     from tailrace.records.sweep_record import as_dataset, write_sweep
 
     dataset = as_dataset(made, provenance_of(made.plan.scenario))
-    written = [out]
-    try:
-        write_sweep(out, dataset)
-        if len(made.shape) == 2 and min(made.shape) > 1 and all(one.unit for one in made.plan.axes):
-            from tailrace.figures.maps import draw_maps
+    files: dict[Path, Content] = {out: lambda path: write_sweep(path, dataset)}
+    if len(made.shape) == 2 and min(made.shape) > 1 and all(one.unit for one in made.plan.axes):
+        from tailrace.figures.maps import draw_maps
 
-            picture = draw_maps(dataset)
-            for ending, content in (("svg", picture.svg()), ("png", picture.png())):
-                written.append(out.with_suffix(f".{ending}"))
-                write_bytes(written[-1], content)
-        kept.remove()
-    except OSError as problem:
-        raise no_file(out, problem) from problem
-    return written
+        picture = draw_maps(dataset)
+        files |= {out.with_suffix(".svg"): picture.svg(), out.with_suffix(".png"): picture.png()}
+    return files
 
 
-def _json(made):
+def _as_json(made: "Sweep") -> dict[str, Any]:
     """One object: the axes, and for each case its values and what ``run --json`` says of it."""
     from tailrace.report.contract import as_contract
     from tailrace.studies.cases import choices
@@ -120,8 +111,8 @@ def _json(made):
         at = {one.name: one.values[i].item() for one, i in zip(plan.axes, choice, strict=True)}
         said = as_contract(made.case(case), "", "", "")
         told = {key: said[key] for key in ("solutes", "pressure", "warnings")}
-        cases.append({"at": at, "computed": bool(made.figures["computed"][case]), **told})
-    answer = {
+        cases.append({"at": at, "computed": bool(made.metrics["computed"][case]), **told})
+    return {
         "title": scenario.title,
         "scenario_sha256": scenario.sha256,
         "version": own_version(),
@@ -131,10 +122,9 @@ def _json(made):
         ],
         "cases": cases,
     }
-    return json.dumps(answer, indent=2, allow_nan=False)
 
 
-def _lines(made):
+def _lines(made: "Sweep") -> Iterator[str]:
     """Tables of all cases, or of their extremes where there are many."""
     yield made.plan.scenario.title
     count = len(made.plan.itineraries)
@@ -144,15 +134,15 @@ def _lines(made):
         yield from _table(_case_rows(made))
     else:
         yield from _table(_extreme_rows(made))
-    warned = [case for case in range(count) if made.figures["warnings"][case]]
+    warned = [case for case in range(count) if made.metrics["warnings"][case]]
     if warned:
-        first = made.figures["warnings"][warned[0]].splitlines()[0]
+        first = made.metrics["warnings"][warned[0]].splitlines()[0]
         yield ""
         yield f"{len(warned)} of {count} cases carry warnings; the first:"
         yield f"at {made.plan.where(warned[0])}: {first}"
 
 
-def _case_rows(made):
+def _case_rows(made: "Sweep") -> Iterator[list[str]]:
     from tailrace.report.numbers import significant
     from tailrace.studies.cases import choices, shown
 
@@ -160,12 +150,12 @@ def _case_rows(made):
     yield [*(one.name for one in axes), "solute", *COLUMNS]
     for case, choice in enumerate(choices(axes, made.plan.together)):
         for lane, solute in enumerate(made.solutes):
-            figures = (made.figures[f"recorded/{name}"][case, lane] for name in COLUMNS.values())
+            metrics = (made.metrics[f"recorded/{name}"][case, lane] for name in COLUMNS.values())
             at = [shown(one, index) for one, index in zip(axes, choice, strict=True)]
-            yield [*at, solute, *(significant(value, 4) for value in figures)]
+            yield [*at, solute, *(significant(value, 4) for value in metrics)]
 
 
-def _extreme_rows(made):
+def _extreme_rows(made: "Sweep") -> Iterator[list[str]]:
     import numpy as np
 
     from tailrace.report.numbers import significant
@@ -173,10 +163,10 @@ def _extreme_rows(made):
 
     axes = made.plan.axes
     cases = choices(axes, made.plan.together)
-    yield ["solute", "figure", "", "value", *(f"at {one.name}" for one in axes)]
+    yield ["solute", "metric", "", "value", *(f"at {one.name}" for one in axes)]
     for lane, solute in enumerate(made.solutes):
         for title, name in COLUMNS.items():
-            values = made.figures[f"recorded/{name}"][:, lane]
+            values = made.metrics[f"recorded/{name}"][:, lane]
             if np.isnan(values).all():
                 continue
             for word, find in (("least", np.nanargmin), ("greatest", np.nanargmax)):
@@ -185,7 +175,7 @@ def _extreme_rows(made):
                 yield [solute, title, word, significant(values[case], 4), *at]
 
 
-def _table(rows):
+def _table(rows: Iterable[list[str]]) -> Iterator[str]:
     rows = list(rows)
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     yield ""
@@ -194,11 +184,11 @@ def _table(rows):
         yield "  ".join(padded).rstrip()
 
 
-def _tell_failures(made):
+def _report_failures(made: "Sweep") -> None:
     """Exit code 3 where a case is missing; the others have been printed and written."""
-    failed = [case for case, done in enumerate(made.figures["computed"]) if not done]
+    failed = [case for case, done in enumerate(made.metrics["computed"]) if not done]
     if failed:
         raise AccuracyError(
             f"{len(failed)} of {len(made.plan.itineraries)} cases could not be computed; the "
-            f"first, at {made.plan.where(failed[0])}: {made.figures['warnings'][failed[0]]}"
+            f"first, at {made.plan.where(failed[0])}: {made.metrics['warnings'][failed[0]]}"
         )

@@ -1,16 +1,15 @@
 """``tailrace tolerance``: how far do figures spread, are limits kept, how wide may parts be?"""
 
 import contextlib
-import json
 import re
 from pathlib import Path
 
 import click
 
-from tailrace.cli.progress import progress_bar
-from tailrace.cli.writing import resumable
+from tailrace.cli.studying import cluster_option, json_option, print_json, studying
+from tailrace.cli.writing import Content, checked_file, report_written
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
-from tailrace.records.provenance import own_version, provenance_of
+from tailrace.records.provenance import provenance_of
 from tailrace.studies.points import GENERATORS
 
 NOT_SHOWN = 1
@@ -47,8 +46,8 @@ NOT_SHOWN = 1
     metavar="DIR|FILE.h5",
     help="Write the record, the report and the figures to this folder; or record and report alone.",
 )
-@click.option("--cluster", metavar="ADDRESS", help="Of a Dask scheduler whose workers compute.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
+@cluster_option
+@json_option
 @click.pass_context
 def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
     """Draw the [[uncertain]] inputs of SCENARIO, travel every sample, and judge by its [[accept]].
@@ -68,22 +67,18 @@ def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
     """
     from tailrace.records.tolerance import as_study
     from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.tolerance import answer
 
     loaded = Scenario.load(scenario)
     plan = _planned(loaded, asked, [_pair(text) for text in maps])
-    file = None if out is None else _file(out)
-    carry = None
-    if cluster is not None:
-        from tailrace.studies.cluster import on_cluster
-
-        carry = on_cluster(cluster)
-    kept = None if file is None else _kept(file, plan)
-    record = _record(loaded, _made(plan, kept, carry), file is not None)
+    file = None if out is None else checked_file(_file(out), ".h5", new_folder=True)
+    with studying(plan, file, cluster, "journeys") as running:
+        made = answer(plan, running.runner)
+    record = _record(loaded, made, file is not None)
     study = as_study(record)
-    written = [] if file is None else _write(out, file, record, study, kept)
+    written = [] if file is None else running.write(out, _files(out, file, record, study))
     _print(study, as_json)
-    for path in written:
-        click.echo(f"wrote {path}", err=True)
+    report_written(written)
     context.exit(0 if study.met else NOT_SHOWN)
 
 
@@ -110,38 +105,8 @@ def _pair(text):
 
 
 def _file(out):
-    """The record's file; its folder is made now, so that a bad name costs no time."""
-    file = out if out.suffix == ".h5" else out / "record.h5"
-    if file.is_dir():
-        raise TailraceError(f"--out {file}: expected a file, found a folder; name another")
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        raise _not_writable(out, problem) from problem
-    return file
-
-
-def _kept(file, plan):
-    from tailrace.records.blocks import KeptBatches
-
-    try:
-        return KeptBatches(file, plan, own_version())
-    except OSError as problem:
-        raise _not_writable(file, problem) from problem
-
-
-def _not_writable(out, problem):
-    return TailraceError(
-        f"--out {out}: expected a folder or file that can be written, found: "
-        f"{problem.strerror or problem}; name another"
-    )
-
-
-def _made(plan, kept, carry):
-    from tailrace.studies.tolerance import carry_out
-
-    with resumable(kept, _not_writable), progress_bar("journeys") as progress:
-        return carry_out(plan, kept, progress, carry)
+    """The record's file."""
+    return out if out.suffix == ".h5" else out / "record.h5"
 
 
 def _record(loaded, made, compared):
@@ -162,25 +127,16 @@ def _compared(loaded):
     return None
 
 
-def _write(out, file, record, study, kept):
-    """Write the record, then what is made from it, and only then let go of the blocks."""
-    from tailrace.records.atomic import write_bytes
+def _files(out, file, record, study) -> dict[Path, Content]:
+    """The record and what is made from it."""
     from tailrace.records.tolerance import write_tolerance
     from tailrace.report.tolerance.audit import page, pictures_of
 
     report = file.with_suffix(".html") if file == out else out / "report.html"
-    written = [file, report]
-    try:
-        write_tolerance(file, record)
-        write_bytes(report, page(record).encode())
-        for name, picture in ({} if file == out else pictures_of(study)).items():
-            for ending, content in (("svg", picture.svg()), ("png", picture.png())):
-                written.append(out / f"{name}.{ending}")
-                write_bytes(written[-1], content)
-        kept.remove()
-    except OSError as problem:
-        raise _not_writable(out, problem) from problem
-    return written
+    files = {file: lambda path: write_tolerance(path, record), report: page(record).encode()}
+    for name, picture in ({} if file == out else pictures_of(study)).items():
+        files |= {out / f"{name}.svg": picture.svg(), out / f"{name}.png": picture.png()}
+    return files
 
 
 def _print(study, as_json):
@@ -188,6 +144,6 @@ def _print(study, as_json):
     from tailrace.report.tolerance.text import as_text
 
     if as_json:
-        click.echo(json.dumps(as_contract(study), indent=2, allow_nan=False))
+        print_json(as_contract(study))
     else:
         click.echo(as_text(study))

@@ -1,46 +1,83 @@
-"""What commands say of files that they cannot write, and of studies that can go on."""
+"""Files that commands write: each whole or not at all, and one sentence where that fails."""
 
-import contextlib
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TypeAlias
 
 import click
 
 from tailrace.errors import TailraceError
 
+Content: TypeAlias = bytes | Callable[[Path], object]
+"""What stands in a file, or what writes it."""
 
-def no_file(out, problem) -> TailraceError:
-    """The error for a file (path) that cannot be written, from the system's own (OSError)."""
+
+def not_writable(out: Path, problem: OSError, option: str = "--out") -> TailraceError:
+    """The error for a path that cannot be written, from the system's own."""
     return TailraceError(
-        f"--out {out}: expected a file in a folder that can be written, found: "
-        f"{problem.strerror or problem}; name another file"
+        f"{option} {out}: expected a file or folder that can be written, found: "
+        f"{problem.strerror or problem}; name another"
     )
 
 
-def no_folder(out, problem) -> TailraceError:
-    """The error for a folder (path) that cannot be written, from the system's own (OSError)."""
-    return TailraceError(
-        f"--out {out}: expected a folder that can be written, found: "
-        f"{problem.strerror or problem}; name another folder"
-    )
+def make_folder(folder: Path) -> None:
+    """Make a folder, before anything is computed: a bad name costs no time."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise not_writable(folder, problem) from problem
 
 
-@contextlib.contextmanager
-def resumable(kept, refusal):
-    """Say where a study that is stopped goes on, and refuse a folder that cannot be written.
+def checked_file(out: Path, *endings: str, new_folder: bool = False) -> Path:
+    """A file to be written, if its name has one of the endings; refused before any work.
+
+    Its folder has to be there, or may be made later (``new_folder``).
+    """
+    if out.suffix.lower() not in endings:
+        raise TailraceError(
+            f"--out {out}: expected a file name that ends in {' or '.join(endings)}, found "
+            f"another; add {endings[0]}"
+        )
+    if out.is_dir():
+        raise TailraceError(f"--out {out}: expected a file, found a folder; name a file in it")
+    if not new_folder and not out.parent.is_dir():
+        raise TailraceError(
+            f"--out {out}: expected a file in a folder that is there, found no {out.parent}; make "
+            "the folder or name another"
+        )
+    return out
+
+
+def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out") -> list[Path]:
+    """Write files, in this order.
 
     Parameters
     ----------
-    kept : KeptBlocks, KeptBatches or None
-        None: nothing is kept, and nothing is said.
-    refusal : callable
-        ``refusal(folder, problem)`` makes the error of an OSError, as ``no_folder`` does.
+    out : Path
+        As it was asked for.
+    files : dict
+        By path what stands in the file, or what writes it: called with the path.
+    option : str
+        That asked for it.
+
+    Returns
+    -------
+    list of Path
     """
+    from tailrace.records.atomic import write_bytes
+
     try:
-        yield
-    except KeyboardInterrupt:
-        if kept is not None:
-            click.echo(f"{kept.folder} keeps what is done; the same command goes on", err=True)
-        raise
+        for path, content in files.items():
+            if isinstance(content, bytes):
+                write_bytes(path, content)
+            else:
+                content(path)
     except OSError as problem:
-        if kept is None:
-            raise
-        raise refusal(kept.folder, problem) from problem
+        raise not_writable(out, problem, option) from problem
+    return list(files)
+
+
+def report_written(paths: Iterable[Path]) -> None:
+    """Name the files that were written, on standard error."""
+    for path in paths:
+        click.echo(f"wrote {path}", err=True)

@@ -46,7 +46,7 @@ def as_dataset(sweep, provenance):
     names = _names(sweep.plan.axes)
     dimensions = ["case"] if sweep.plan.together else names
     variables = {}
-    for key, values in sweep.figures.items():
+    for key, values in sweep.metrics.items():
         group, _, name = key.partition("/")
         if group not in GROUPS:
             continue
@@ -72,7 +72,7 @@ def as_dataset(sweep, provenance):
 
 def _of_cases(sweep, dimensions):
     """What a case has once for all solutes."""
-    figures, variables = sweep.figures, {}
+    figures, variables = sweep.metrics, {}
     drops = {"total": "pressure", "cell_inlet": "pressure_cell_inlet"}
     for key, name in drops.items():
         values = figures[f"pressure/{key}"].reshape(sweep.shape)

@@ -78,7 +78,7 @@ def figures_of_samples(figures, itinerary) -> xarray.Dataset:
     Parameters
     ----------
     figures : dict of str to array
-        As of ``tailrace.studies.lanes.figures_of``.
+        As of ``tailrace.studies.lanes.metrics_of``.
     itinerary : Itinerary
         Of the scenario: for the names of its parts.
 

@@ -67,7 +67,7 @@ def _command(study):
 
 def _worst_error(study):
     """Largest discretisation error of the leading figure, in per cent, as text."""
-    figures = study.sweep.figures
+    figures = study.sweep.metrics
     name = "plates_half_height"
     if "recorded/peak_capacity" in figures:
         name = "peak_capacity"

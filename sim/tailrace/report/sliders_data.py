@@ -69,7 +69,7 @@ def sliders_data(study) -> dict:
 
 def _cases(study, gradient):
     """Warnings, each text once, and what is said of each position."""
-    said = study.sweep.figures["warnings"].tolist()
+    said = study.sweep.metrics["warnings"].tolist()
     texts = list(dict.fromkeys(line for lines in said for line in lines.splitlines()))
     places = {text: index for index, text in enumerate(texts)}
     cases = []

@@ -1,29 +1,32 @@
-"""The same blocks on the workers of a Dask scheduler that is already there.
+"""The workers of a Dask scheduler that is already there, as an executor.
 
 Whoever can reach a scheduler can run anything on its workers: it belongs in a trusted network.
 """
 
 import asyncio
 import contextlib
-import itertools
 import logging
 import platform
+import threading
 import time
-from concurrent.futures import CancelledError, ThreadPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import CancelledError, Executor, Future
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
+from queue import Empty, SimpleQueue
+from typing import Any
 
 from tailrace.errors import AccuracyError, TailraceError
-from tailrace.studies.journeys import travelled
+from tailrace.threads import thread_pool
 
 PATIENCE = 5.0
 """s; so long a scheduler may take to answer, and to have a worker."""
-
 LONELY = 60.0
 """s; so long a study waits for a new worker where all have gone."""
-
 AHEAD = 3
-"""Blocks at hand for each thread of a worker: none waits for us, and few are sent in vain."""
-
+"""Tasks at hand for each thread of a worker: none waits for us, and few are sent in vain."""
+TICK = 0.1
+"""s; so often it is looked whether something is done, or new."""
 DECIDING = ("tailrace", "numpy", "scipy", "numba", "llvmlite")
 """Libraries whose versions must be ours on every worker, lest the last digits differ."""
 
@@ -32,20 +35,19 @@ class ClusterError(TailraceError):
     """There is no cluster to work on; the message says what to start or to install."""
 
 
-def on_cluster(address):
-    """A way to carry blocks: to the workers of a Dask scheduler and back.
+@contextlib.contextmanager
+def on_cluster(address: str) -> Iterator["ClusterExecutor"]:
+    """An executor on the workers of a Dask scheduler.
 
     Parameters
     ----------
     address : str
         ``tcp://host:8786``, or the host and the port alone.
 
-    Returns
-    -------
-    callable
-        For ``tailrace.studies.journeys.figures_of_all(carry=...)``. The figures are those of
-        ``in_threads``, to the last digit on like processors. A block whose worker dies is sent to
-        another; one that has outlived several workers ends the study with AccuracyError.
+    Yields
+    ------
+    ClusterExecutor
+        Numbers are those of threads, to the last digit on like processors.
 
     Raises
     ------
@@ -55,18 +57,127 @@ def on_cluster(address):
     """
     with _connected(address) as client:
         _compare_versions(client, address)
+        with ClusterExecutor(client, address) as executor:
+            yield executor
 
-    def carry(blocks):
-        if not blocks:
-            return
-        with _connected(address) as client:
-            yield from _carried(client, blocks, address)
 
-    return carry
+@dataclass(frozen=True)
+class _Task:
+    """What was given, and the future that was returned for it."""
+
+    future: Future[Any]
+    act: Callable[..., Any]
+    arguments: tuple[Any, ...]
+    named: dict[str, Any]
+
+
+class ClusterExecutor(Executor):
+    """A Dask client as an executor that says in a sentence what became of a lost cluster.
+
+    A task whose worker dies is sent to another; one that has outlived several workers ends with
+    AccuracyError, all of them with ClusterError where the cluster is gone. Only a few tasks are
+    under way at a time.
+
+    Parameters
+    ----------
+    client : distributed.Client
+    address : str
+        Of its scheduler, for messages.
+    """
+
+    def __init__(self, client: Any, address: str) -> None:
+        self._client, self._address = client, address
+        self._ahead = AHEAD * max(1, sum(client.nthreads().values()))
+        self._given: SimpleQueue[_Task] = SimpleQueue()
+        self._sent: dict[Any, Future[Any]] = {}
+        self._closed = threading.Event()
+        self._problem: Exception | None = None
+        self._asked = self._seen = time.monotonic()
+        self._carrier = threading.Thread(target=self._carry, daemon=True)
+        self._carrier.start()
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """As of any executor; what is given has to be such as can be sent."""
+        if self._problem is not None:
+            raise self._problem
+        if self._closed.is_set():
+            raise RuntimeError("expected an executor that is open, found one that was shut down")
+        task = _Task(Future(), fn, args, kwargs)
+        self._given.put(task)
+        return task.future
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """Give up what is not done: the workers have nothing more to do for us."""
+        self._closed.set()
+        if wait:
+            self._carrier.join(PATIENCE)
+
+    def _carry(self) -> None:
+        """Send what is given and pass on what comes back, in a thread of its own."""
+        try:
+            while not self._closed.is_set():
+                self._send()
+                for done in self._done():
+                    self._pass_on(done, self._sent.pop(done))
+        except Exception as problem:
+            self._problem = problem
+        with contextlib.suppress(OSError, CancelledError):
+            self._client.cancel(list(self._sent), force=True)
+        while not self._given.empty():
+            self._sent[object()] = self._given.get().future
+        for future in self._sent.values():
+            if not future.cancel():
+                future.set_exception(self._problem or CancelledError())
+
+    def _send(self) -> None:
+        """Send what there is room for; only a few tasks are under way at a time."""
+        with contextlib.suppress(Empty):
+            while len(self._sent) < self._ahead:
+                task = self._given.get_nowait()
+                if task.future.set_running_or_notify_cancel():
+                    sent = self._client.submit(task.act, *task.arguments, **task.named, pure=False)
+                    self._sent[sent] = task.future
+
+    def _done(self) -> list[Any]:
+        """Tasks that are done, if any; does not wait for ever where no worker is left."""
+        done = [one for one in self._sent if one.done()]
+        now = time.monotonic()
+        if done or not self._sent:
+            self._asked = self._seen = now
+        elif now - self._asked > PATIENCE:
+            self._asked = now
+            try:
+                if self._client.nthreads():
+                    self._seen = now
+            except (OSError, CancelledError) as problem:
+                raise _lost(self._address, "the scheduler") from problem
+        if now - self._seen > LONELY:
+            raise _lost(self._address, "every worker")
+        if not done:
+            self._closed.wait(TICK)
+        return done
+
+    def _pass_on(self, done: Any, future: Future[Any]) -> None:
+        import distributed
+
+        try:
+            future.set_result(done.result())
+        except distributed.scheduler.KilledWorker as problem:
+            future.set_exception(
+                AccuracyError(
+                    "a block could not be computed on the cluster: "
+                    f"{problem.allowed_failures + 1} workers died over it; give the workers more "
+                    "memory, or leave out --cluster"
+                )
+            )
+        except CancelledError:
+            future.set_exception(_lost(self._address, "the scheduler"))
+        except Exception as problem:
+            future.set_exception(problem)
 
 
 @contextlib.contextmanager
-def _connected(address):
+def _connected(address: str) -> Iterator[Any]:
     """A client of the scheduler that has at least one worker."""
     distributed = _library()
     with _quiet():
@@ -82,16 +193,16 @@ def _connected(address):
             yield client
 
 
-def _knock(distributed, address):
+def _knock(distributed: Any, address: str) -> None:
     """Ask who is there: a client whose scheduler never answers cannot be put away cleanly."""
 
-    async def asked():
+    async def asked() -> Any:
         async with distributed.rpc(address) as scheduler:
             return await asyncio.wait_for(scheduler.identity(), PATIENCE)
 
     try:
         # In a thread of its own: whoever calls from a notebook has a loop running already.
-        with ThreadPoolExecutor(1) as aside:
+        with thread_pool(1) as aside:
             found = f"a {aside.submit(asyncio.run, asked()).result()['type']}"
     except (OSError, ValueError, RuntimeError, ImportError, LookupError, TypeError) as problem:
         lines = str(problem).strip().splitlines()
@@ -105,7 +216,7 @@ def _knock(distributed, address):
         )
 
 
-def _library():
+def _library() -> Any:
     try:
         import distributed
     except ImportError as problem:
@@ -116,67 +227,14 @@ def _library():
     return distributed
 
 
-def _carried(client, blocks, address):
-    """Figures of blocks as they come in; only a few are under way at a time."""
-    waiting, sent = iter(blocks.items()), {}
-    ahead = AHEAD * max(1, sum(client.nthreads().values()))
-
-    def send(count):
-        for index, block in itertools.islice(waiting, count):
-            sent[client.submit(travelled, block, pure=False)] = index
-
-    send(ahead)
-    try:
-        while sent:
-            done = _done(client, sent, address)
-            for future in done:
-                yield sent.pop(future), _result(future, address)
-            send(len(done))
-    finally:
-        # After an interrupt the workers have nothing more to do for us.
-        with contextlib.suppress(OSError, CancelledError):
-            client.cancel(list(sent), force=True)
-
-
-def _done(client, sent, address):
-    """Blocks that are done, at least one; does not wait for ever where no worker is left."""
-    import distributed
-
-    seen = time.monotonic()
-    while time.monotonic() - seen < LONELY:
-        try:
-            with client.as_current():
-                return distributed.wait(list(sent), PATIENCE, "FIRST_COMPLETED").done
-        except TimeoutError:
-            if client.nthreads():
-                seen = time.monotonic()
-        except (OSError, CancelledError) as problem:
-            raise _lost(address, "the scheduler") from problem
-    raise _lost(address, "every worker")
-
-
-def _lost(address, who):
+def _lost(address: str, who: str) -> ClusterError:
     return ClusterError(
         f"--cluster {address}: expected it to be there until the study ends, found {who} gone; "
         "start it again and repeat the command (with --out what is done is kept)"
     )
 
 
-def _result(future, address):
-    import distributed
-
-    try:
-        return future.result()
-    except distributed.scheduler.KilledWorker as problem:
-        raise AccuracyError(
-            f"a block could not be computed on the cluster: {problem.allowed_failures + 1} workers "
-            "died over it; give the workers more memory, or leave out --cluster"
-        ) from problem
-    except CancelledError as problem:
-        raise _lost(address, "the scheduler") from problem
-
-
-def _compare_versions(client, address):
+def _compare_versions(client: Any, address: str) -> None:
     """Stop where a worker would compute with something else."""
     ours = _versions()
     for worker, theirs in client.run(_versions).items():
@@ -188,7 +246,7 @@ def _compare_versions(client, address):
                 )
 
 
-def _versions():
+def _versions() -> dict[str, str]:
     found = {"Python": ".".join(platform.python_version_tuple()[:2])}
     for name in DECIDING:
         try:
@@ -199,7 +257,7 @@ def _versions():
 
 
 @contextlib.contextmanager
-def _quiet():
+def _quiet() -> Iterator[None]:
     """What the library tells of lost connections while it tries again is nothing for a user."""
     named = [one for one in logging.root.manager.loggerDict if one.split(".")[0] == "distributed"]
     levels = {one: logging.getLogger(one).level for one in ("distributed", *named)}

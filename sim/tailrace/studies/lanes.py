@@ -18,7 +18,7 @@ ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programm
 """Numbers of which a journey takes one for all lanes, as it does of every word."""
 ASIDE = ("pressure_limit",)
 """Numbers that no march reads; they are held against each case's own pressure afterwards."""
-PART_FIGURES = tuple(
+PART_METRICS = tuple(
     field.name for field in fields(PartResult) if field.name not in ("name", "kind", "band")
 )
 
@@ -54,7 +54,7 @@ def joined(itineraries) -> Itinerary:
     )
 
 
-def figures_of(result, itineraries):
+def metrics_of(result, itineraries):
     """Everything but the bands that a joined journey says, case by case.
 
     Parameters
@@ -83,7 +83,7 @@ def figures_of(result, itineraries):
         for group, measures in groups.items()
         for name, values in measures.items()
     }
-    for name in PART_FIGURES:
+    for name in PART_METRICS:
         rows = [np.reshape(getattr(part, name), shape) for part in result.parts]
         figures[f"parts/{name}"] = np.stack(rows, axis=1)
     passages = [
@@ -111,7 +111,7 @@ def result_of(figures, case, itinerary) -> Result:
     Parameters
     ----------
     figures : dict of str to array
-        As of ``figures_of``.
+        As of ``metrics_of``.
     case : int
     itinerary : Itinerary
         Of this case, or of another with parts of the same names.

@@ -1,26 +1,25 @@
-"""A scenario under sliders: every position travelled, with its figures and its curves."""
+"""A scenario under sliders: every position travelled, with its metrics and its curves."""
 
 import math
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from tailrace.errors import BudgetError, TailraceError
-from tailrace.journey import Result, travel
+from tailrace.journey import Result
+from tailrace.quantities.arrays import AnyArray
 from tailrace.quantities.parse import parse
 from tailrace.scenario.problems import unknown
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.axis import Axis
+from tailrace.studies.batch import Block, Metrics
 from tailrace.studies.cases import axes_of, choices
-from tailrace.studies.journeys import (
-    UNCOMPUTED,
-    figures_of_all,
-    gathered,
-    in_threads,
-    not_computed,
-)
-from tailrace.studies.knots import Knots, knots
-from tailrace.studies.lanes import figures_of, joined
-from tailrace.studies.sweeping import Sweep, planned
+from tailrace.studies.knots import knots
+from tailrace.studies.runner import Runner
+from tailrace.studies.sweeping import Sweep, answer, plan
 
 MOST_SLIDERS = 3
 """More at once nobody keeps apart."""
@@ -41,24 +40,23 @@ class Sliders:
     Parameters
     ----------
     sweep : Sweep
-        Figures of every position; the last slider changes fastest.
+        Metrics of every position; the last slider changes fastest.
     asked : tuple of str
         Each slider as it was asked for.
     shown : tuple of int
         The solutes that are shown, as lanes of a case.
-    recorded, own : tuple of tuple of Knots
-        By position and shown solute, the recorded peak and the column's own; None where there is
-        none.
+    recorded, own : array of Knots or None, by position and solute
+        The recorded peak and the column's own; None where there is none.
     """
 
     sweep: Sweep
     asked: tuple[str, ...]
     shown: tuple[int, ...]
-    recorded: tuple[tuple[Knots | None, ...], ...]
-    own: tuple[tuple[Knots | None, ...], ...]
+    recorded: AnyArray
+    own: AnyArray
 
     @property
-    def positions(self) -> list:
+    def positions(self) -> list[tuple[int, ...]]:
         """The place on each slider, tuple of int, by position."""
         return choices(self.sweep.plan.axes)
 
@@ -67,16 +65,21 @@ class Sliders:
         """Names of the solutes that are shown."""
         return tuple(self.sweep.solutes[lane] for lane in self.shown)
 
-    def computed(self, position) -> bool:
+    def computed(self, position: int) -> bool:
         """Whether the position (int) could be computed."""
-        return bool(self.sweep.figures["computed"][position])
+        return bool(self.sweep.metrics["computed"][position])
 
-    def result(self, position) -> Result:
-        """Figures of one position (int), without bands."""
+    def result(self, position: int) -> Result:
+        """Metrics of one position (int), without bands."""
         return self.sweep.case(position)
 
 
-def sliders(scenario, slide, solutes=(), progress=None) -> Sliders:
+def sliders(
+    scenario: Scenario,
+    slide: Sequence[str],
+    solutes: Sequence[str] = (),
+    runner: Runner | None = None,
+) -> Sliders:
     """Travel every position of some sliders.
 
     Parameters
@@ -87,8 +90,8 @@ def sliders(scenario, slide, solutes=(), progress=None) -> Sliders:
         ``tailrace.studies.axis.axis``.
     solutes : sequence of str
         Names of those to be shown; all of them where it is empty.
-    progress : callable, optional
-        Called as ``progress(done, total)`` with numbers of positions.
+    runner : Runner, optional
+        One on the threads of this machine if it is left out.
 
     Returns
     -------
@@ -102,23 +105,14 @@ def sliders(scenario, slide, solutes=(), progress=None) -> Sliders:
         Where no position at all can be computed.
     """
     shown = _checked(scenario, slide, solutes)
-    plan = planned(scenario, slide)
-    curves = {}
-    figures = figures_of_all(plan.journeys, plan.where, None, progress, _carrier(shown, curves))
-    lines = [None] * len(plan.itineraries)
-    for index, block in enumerate(plan.journeys.blocks):
-        for case, line in zip(block, curves[index], strict=True):
-            lines[case] = line
-    return Sliders(
-        sweep=Sweep(plan=plan, figures=figures),
-        asked=tuple(slide),
-        shown=shown,
-        recorded=tuple(recorded for recorded, _ in lines),
-        own=tuple(own for _, own in lines),
-    )
+    planned = plan(scenario, slide)
+    batch = replace(planned.batch, more=partial(_curves, shown=shown))
+    made = answer(replace(planned, batch=batch), runner)
+    recorded, own = (made.metrics.pop(f"curves/{name}") for name in ("recorded", "own"))
+    return Sliders(sweep=made, asked=tuple(slide), shown=shown, recorded=recorded, own=own)
 
 
-def _checked(scenario, slide, solutes):
+def _checked(scenario: Scenario, slide: Sequence[str], solutes: Sequence[str]) -> tuple[int, ...]:
     """The solutes that are shown, as lanes, if everything asked for fits on a page."""
     if len(slide) > MOST_SLIDERS:
         raise SliderError(
@@ -138,7 +132,7 @@ def _checked(scenario, slide, solutes):
     return shown
 
 
-def textbook(result, lane):
+def textbook(result: Result, lane: int) -> tuple[float, float]:
     """The peak by the usual sum of variances.
 
     Parameters
@@ -161,7 +155,7 @@ def textbook(result, lane):
     return mean, variance
 
 
-def too_many(most, found) -> BudgetError:
+def too_many(most: int, found: int) -> BudgetError:
     """The error for more positions than a page holds; ``most`` and ``found`` are numbers."""
     return BudgetError(
         f"--slide: expected at most {most} positions, which fill a page of "
@@ -169,7 +163,7 @@ def too_many(most, found) -> BudgetError:
     )
 
 
-def start(scenario, one) -> int:
+def start(scenario: Scenario, one: Axis) -> int:
     """Where a slider stands at first: nearest to what the scenario says.
 
     Parameters
@@ -194,42 +188,16 @@ def start(scenario, one) -> int:
     return int(np.argmin(np.abs(one.values - number)))
 
 
-def _carrier(shown, curves):
-    """A way to carry blocks that keeps curves by the way, in ``curves`` by number of the block."""
-
-    def carry(blocks):
-        for index, done in in_threads(blocks, lambda block: _travelled(block, shown)):
-            figures, curves[index] = done
-            yield index, figures
-
-    return carry
-
-
-def _travelled(itineraries, shown):
-    """Figures of a block, and for each case its curves; alone where they cannot go together."""
-    try:
-        result = travel(joined(itineraries))
-    except UNCOMPUTED as error:
-        if len(itineraries) == 1:
-            nothing = (None,) * len(shown)
-            return not_computed(error), [(nothing, nothing)]
-        alone = [_travelled([one], shown) for one in itineraries]
-        figures = gathered([one for one, _ in alone], [(case,) for case in range(len(alone))])
-        return figures, [line for _, lines in alone for line in lines]
-    return figures_of(result, itineraries), _curves(result, itineraries, shown)
-
-
-def _curves(result, itineraries, shown):
-    """Recorded and own peaks of each case, by shown solute."""
+def _curves(result: Result, itineraries: Block, shown: tuple[int, ...]) -> Metrics:
+    """Recorded and own peaks of each case, by shown solute; ``Knots`` or None."""
     last = itineraries[0].passages[-1][0]
     by_points = last.by_points
-    each, lines = len(itineraries[0].lanes), []
-    for case in range(len(itineraries)):
-        lanes = [case * each + lane for lane in shown]
-        recorded = tuple(knots(result.recorded_band, lane, by_points) for lane in lanes)
-        own = tuple(
-            None if result.column_band is None else knots(result.column_band, lane)
-            for lane in lanes
-        )
-        lines.append((recorded, own))
-    return lines
+    each = len(itineraries[0].lanes)
+    shape = len(itineraries), len(shown)
+    curves = {f"curves/{name}": np.full(shape, None, dtype=object) for name in ("recorded", "own")}
+    for case, column in np.ndindex(shape):
+        lane = case * each + shown[column]
+        curves["curves/recorded"][case, column] = knots(result.recorded_band, lane, by_points)
+        if result.column_band is not None:
+            curves["curves/own"][case, column] = knots(result.column_band, lane)
+    return curves

@@ -1,41 +1,44 @@
 """Making a sweep: its cases travel side by side, block after block."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
+from typing import Any
 
 from tailrace.journey import Result
+from tailrace.journey.itinerary import Itinerary
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.axis import Axis
+from tailrace.studies.batch import Batch, Metrics
 from tailrace.studies.cases import axes_of, cases_of, choices, described
-from tailrace.studies.journeys import Journeys, figures_of_all
 from tailrace.studies.lanes import result_of
+from tailrace.studies.runner import Runner
 
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """A sweep that has not been made yet. Made by ``planned``.
+    """A sweep that has not been made yet. Made by ``plan``.
 
     Parameters
     ----------
     scenario : Scenario
     axes : tuple of Axis
     together : bool
-    journeys : Journeys
+    batch : Batch
         One itinerary a case; the last axis changes fastest.
     """
 
-    scenario: object
+    scenario: Scenario
     axes: tuple[Axis, ...]
     together: bool
-    journeys: Journeys
+    batch: Batch
 
     @property
-    def itineraries(self) -> tuple:
+    def itineraries(self) -> tuple[Itinerary, ...]:
         """One a case."""
-        return self.journeys.itineraries
+        return self.batch.itineraries
 
     @property
-    def question(self) -> dict:
+    def question(self) -> dict[str, Any]:
         """What must not change while the sweep waits, in the order in which it is looked at."""
         return {
             "scenario_sha256": self.scenario.sha256,
@@ -44,12 +47,11 @@ class Plan:
                 for one in self.axes
             ],
             "together": self.together,
-            "fingerprint": self.journeys.fingerprint,
         }
 
-    def where(self, case) -> str:
+    def where(self, case: int) -> str:
         """A case in words: ``tube.length = 50 mm, method.flow = 0.1 mL/min``."""
-        return described(self.axes, choices(self.axes, self.together)[case])
+        return self.batch.where(case)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,13 +61,13 @@ class Sweep:
     Parameters
     ----------
     plan : Plan
-    figures : dict of str to array
-        As of ``tailrace.studies.lanes.figures_of``, the cases in the order of the plan. NaN where
+    metrics : dict of str to array
+        As of ``tailrace.studies.lanes.metrics_of``, the cases in the order of the plan. NaN where
         a case could not be computed: ``computed`` is False then and ``warnings`` says why.
     """
 
     plan: Plan
-    figures: dict[str, np.ndarray]
+    metrics: Metrics
 
     @property
     def solutes(self) -> tuple[str, ...]:
@@ -73,7 +75,7 @@ class Sweep:
         return self.plan.itineraries[0].lanes
 
     @property
-    def parts(self) -> tuple:
+    def parts(self) -> tuple[Any, ...]:
         """The parts of the first case, injector first."""
         return tuple(part for part, _ in self.plan.itineraries[0].passages)
 
@@ -83,7 +85,7 @@ class Sweep:
         axes = self.plan.axes
         return (len(axes[0]),) if self.plan.together else tuple(len(one) for one in axes)
 
-    def case(self, case) -> Result:
+    def case(self, case: int) -> Result:
         """What one case says, without its bands.
 
         Parameters
@@ -91,10 +93,12 @@ class Sweep:
         case : int
             Its place in the order of the plan.
         """
-        return result_of(self.figures, case, self.plan.itineraries[0])
+        return result_of(self.metrics, case, self.plan.itineraries[0])
 
 
-def sweep(scenario, vary, together=False, progress=None) -> Sweep:
+def sweep(
+    scenario: Scenario, vary: Sequence[str], together: bool = False, runner: Runner | None = None
+) -> Sweep:
     """Vary fields of a scenario and travel every case.
 
     Parameters
@@ -104,8 +108,8 @@ def sweep(scenario, vary, together=False, progress=None) -> Sweep:
         ``"tube.length = 50 mm .. 1 m, 40 points"``; see ``tailrace.studies.axis.axis``.
     together : bool
         True: the fields change in step. False: every value of one meets every value of the others.
-    progress : callable, optional
-        Called as ``progress(done, total)`` with numbers of cases.
+    runner : Runner, optional
+        One on the threads of this machine if it is left out.
 
     Returns
     -------
@@ -118,32 +122,18 @@ def sweep(scenario, vary, together=False, progress=None) -> Sweep:
     AccuracyError
         Where no case at all can be computed.
     """
-    return carried_out(planned(scenario, vary, together), progress=progress)
+    return answer(plan(scenario, vary, together), runner)
 
 
-def planned(scenario, vary, together=False) -> Plan:
+def plan(scenario: Scenario, vary: Sequence[str], together: bool = False) -> Plan:
     """Check every case of a sweep; parameters as of ``sweep``."""
     axes = axes_of(scenario, vary, together)
-    journeys = Journeys(tuple(one.itinerary() for one in cases_of(scenario, axes, together)))
-    return Plan(scenario=scenario, axes=axes, together=together, journeys=journeys)
+    itineraries = tuple(one.itinerary() for one in cases_of(scenario, axes, together))
+    places = choices(axes, together)
+    batch = Batch("cases", itineraries, lambda case: described(axes, places[case]))
+    return Plan(scenario=scenario, axes=axes, together=together, batch=batch)
 
 
-def carried_out(plan, kept=None, progress=None) -> Sweep:
-    """Make a planned sweep.
-
-    Parameters
-    ----------
-    plan : Plan
-    kept, progress : optional
-        See ``tailrace.studies.journeys.figures_of_all``.
-
-    Returns
-    -------
-    Sweep
-
-    Raises
-    ------
-    AccuracyError
-        Where no case at all can be computed.
-    """
-    return Sweep(plan=plan, figures=figures_of_all(plan.journeys, plan.where, kept, progress))
+def answer(plan: Plan, runner: Runner | None = None) -> Sweep:
+    """Make a planned sweep; raises AccuracyError where no case at all can be computed."""
+    return Sweep(plan=plan, metrics=(runner or Runner()).run(plan.batch))

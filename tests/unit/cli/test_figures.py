@@ -122,4 +122,4 @@ def test_a_folder_that_cannot_be_is_refused_before_anything_is_computed(tmp_path
     (tmp_path / "file").write_text("")
     answer = invoke("joint", "--out", tmp_path / "file")
     assert answer.exit_code == 2
-    assert "expected a folder that can be written" in answer.stderr
+    assert "that can be written" in answer.stderr

@@ -145,7 +145,7 @@ def test_options_that_cannot_be(scenario, options, said):
 
 def test_a_folder_that_is_not_there(scenario, tmp_path):
     out = tmp_path / "none" / "film.gif"
-    assert "found: No such file or directory" in refused(scenario, "--out", out, *QUICK)
+    assert "expected a file in a folder that is there" in refused(scenario, "--out", out, *QUICK)
 
 
 def test_an_interrupt_leaves_nothing(scenario, tmp_path, monkeypatch):

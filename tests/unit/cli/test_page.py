@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from reference.slider_pages import SliderPage
 
 from tailrace.cli import main
-from tailrace.studies import sliders as room
+from tailrace.studies import batch
 
 SCENARIO = """
 [method]
@@ -87,14 +87,14 @@ def test_a_wrong_wish_is_one_sentence_and_exit_code_2(folder, arguments, said):
 def test_what_could_not_be_computed_is_exit_code_3_beside_the_page(folder, monkeypatch):
     from tailrace.errors import AccuracyError
 
-    honest = room.travel
+    honest = batch.travel
 
     def failing(itinerary):
         if max(itinerary.passages[1][0].length) > 0.25:
             raise AccuracyError("capillary: not to the end")
         return honest(itinerary)
 
-    monkeypatch.setattr(room, "travel", failing)
+    monkeypatch.setattr(batch, "travel", failing)
     done = invoke("tube.toml", "--slide", SLIDE)
     assert done.exit_code == 3
     assert "1 of 2 positions could not be computed" in done.stderr
@@ -106,7 +106,7 @@ def test_an_interrupt_leaves_nothing_behind(folder, monkeypatch):
     def stopped(itinerary):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(room, "travel", stopped)
+    monkeypatch.setattr(batch, "travel", stopped)
     done = invoke("tube.toml", "--slide", SLIDE)
     assert done.exit_code == 130
     assert done.stderr.strip() == "interrupted"

@@ -15,8 +15,8 @@ import pytest
 from tailrace.errors import TailraceError
 from tailrace.studies import cluster
 from tailrace.studies.cluster import ClusterError, on_cluster
-from tailrace.studies.journeys import figures_of_all
-from tailrace.studies.sweeping import planned
+from tailrace.studies.runner import Runner
+from tailrace.studies.sweeping import plan
 
 pytest.importorskip("distributed", reason="the extra `cluster`")
 
@@ -76,15 +76,21 @@ def waited_for(address, count):
         client.wait_for_workers(count, timeout=60)
 
 
+def enter(address):
+    """Connect, and leave at once."""
+    with on_cluster(address):
+        pass
+
+
 def test_a_scheduler_without_workers_is_named(scheduler, monkeypatch):
     monkeypatch.setattr(cluster, "PATIENCE", 1.0)
     with pytest.raises(ClusterError, match="expected a scheduler with workers, found none"):
-        on_cluster(scheduler)
+        enter(scheduler)
 
 
 def test_the_same_figures_though_a_worker_is_killed(scheduler, scenario, tmp_path):
-    plan = planned(scenario, VARY)
-    here = figures_of_all(plan.journeys, plan.where)
+    batch = plan(scenario, VARY).batch
+    here = Runner().run(batch)
     with worker(scheduler, tmp_path) as one, worker(scheduler, tmp_path) as other:
         waited_for(scheduler, 2)
         told = []
@@ -94,8 +100,8 @@ def test_the_same_figures_though_a_worker_is_killed(scheduler, scenario, tmp_pat
             if len(told) == 5:
                 one.send_signal(signal.SIGKILL)
 
-        carry = on_cluster(scheduler)
-        there = figures_of_all(plan.journeys, plan.where, progress=progress, carry=carry)
+        with on_cluster(scheduler) as executor:
+            there = Runner(executor, progress=progress).run(batch)
         assert one.wait(timeout=30) == -signal.SIGKILL
         assert other.poll() is None
     assert told[-1] == 100
@@ -108,7 +114,7 @@ def test_the_same_figures_though_a_worker_is_killed(scheduler, scenario, tmp_pat
 def test_a_cluster_that_is_lost_is_told(scenario, tmp_path, monkeypatch, lost, said):
     monkeypatch.setattr(cluster, "PATIENCE", 1.0)
     monkeypatch.setattr(cluster, "LONELY", 2.0)
-    plan = planned(scenario, VARY)
+    batch = plan(scenario, VARY).batch
     with scheduling(tmp_path) as (address, process), worker(address, tmp_path) as only:
         waited_for(address, 1)
 
@@ -116,9 +122,8 @@ def test_a_cluster_that_is_lost_is_told(scenario, tmp_path, monkeypatch, lost, s
             if done == 12:
                 (process, only)[lost].send_signal(signal.SIGKILL)
 
-        with pytest.raises(ClusterError, match=said) as told:
-            carry = on_cluster(address)
-            figures_of_all(plan.journeys, plan.where, progress=progress, carry=carry)
+        with pytest.raises(ClusterError, match=said) as told, on_cluster(address) as executor:
+            Runner(executor, progress=progress).run(batch)
         assert len(str(told.value).splitlines()) == 1
 
 
@@ -129,7 +134,7 @@ def test_another_version_on_a_worker_is_named(scheduler, tmp_path, monkeypatch):
 
         monkeypatch.setattr(cluster, "_versions", Pretended(ours))
         with pytest.raises(ClusterError, match=r"expected numba 0\.1 on every worker, found \d"):
-            on_cluster(scheduler)
+            enter(scheduler)
 
 
 class Pretended:
@@ -149,7 +154,7 @@ class Pretended:
 def test_what_is_no_address_is_refused(address, monkeypatch):
     monkeypatch.setattr(cluster, "PATIENCE", 0.5)
     with pytest.raises(TailraceError, match=r"--cluster .*: expected the address") as refused:
-        on_cluster(address)
+        enter(address)
     assert len(str(refused.value).splitlines()) == 1
     assert refused.value.exit_code == 2
 
@@ -159,11 +164,11 @@ def test_a_port_that_never_answers_is_refused_within_seconds(monkeypatch):
     with socket.create_server(("127.0.0.1", 0)) as silent:
         begun = time.monotonic()
         with pytest.raises(ClusterError, match="found no answer"):
-            on_cluster(f"tcp://127.0.0.1:{silent.getsockname()[1]}")
+            enter(f"tcp://127.0.0.1:{silent.getsockname()[1]}")
         assert time.monotonic() - begun < 10
 
 
 def test_without_the_extra_one_sentence_says_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(ClusterError, match=r"pip install tailrace\[cluster\]"):
-        on_cluster("tcp://127.0.0.1:8786")
+        enter("tcp://127.0.0.1:8786")

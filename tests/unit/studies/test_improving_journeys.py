@@ -2,14 +2,17 @@
 
 import numpy as np
 import pytest
+from reference.checkpoints import Shelves
 from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
 
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.journey import travel
 from tailrace.studies import improving
 from tailrace.studies.improving import Constraints, branches, planning
-from tailrace.studies.improving.answering import carried_out, improve
+from tailrace.studies.improving.answering import answer as answered
+from tailrace.studies.improving.answering import improve
 from tailrace.studies.improving.planning import planned
+from tailrace.studies.runner import Runner
 
 FOUR = (CELL, TUBE, FAST, NOTHING)
 
@@ -29,7 +32,7 @@ def test_threads_and_repeats_give_the_same_bytes(folder, monkeypatch):
     whole = []
     for threads in ("1", "2", "2"):
         monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
-        made = carried_out(plan)
+        made = answered(plan)
         whole.append([values.tobytes() for values in made.combinations.figures.values()])
     assert whole[0] == whole[1] == whole[2]
 
@@ -37,14 +40,12 @@ def test_threads_and_repeats_give_the_same_bytes(folder, monkeypatch):
 def test_kept_blocks_are_not_travelled_again(folder):
     plan = planned(loaded(folder, CELL, TUBE))
 
-    class Kept(dict):
-        read, write = dict.get, dict.__setitem__
-
-    kept = Kept()
-    first = carried_out(plan, kept=kept)
-    assert set(kept) == set(range(len(plan.journeys.blocks)))
+    shelves = Shelves()
+    first = answered(plan, Runner(checkpoint=shelves))
+    assert set(shelves["combinations"]) == set(range(len(plan.journeys.blocks)))
     told = []
-    again = carried_out(plan, kept=kept, progress=lambda done, total: told.append((done, total)))
+    progress = lambda done, total: told.append((done, total))  # noqa: E731
+    again = answered(plan, Runner(checkpoint=shelves, progress=progress))
     assert told[-1][0] == told[-1][1] == 4
     assert again.combinations.figure.tolist() == first.combinations.figure.tolist()
 
@@ -111,7 +112,7 @@ def test_what_cannot_be_computed_is_left_out_and_says_so(folder, monkeypatch):
     assert cell.share == 0 and np.isnan(cell.alone)
     assert tube.in_best and tube.share == pytest.approx(made.whole_gain)
     failing(monkeypatch, 1e-6)
-    with pytest.raises(AccuracyError, match="no case could be computed; the start: flow cell"):
+    with pytest.raises(AccuracyError, match="the first, the start: flow cell"):
         improve(loaded(folder, CELL, TUBE))
 
 

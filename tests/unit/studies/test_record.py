@@ -7,7 +7,7 @@ import xarray
 from tailrace.records.provenance import Provenance
 from tailrace.records.store import RecordError
 from tailrace.records.sweep_record import as_dataset, read_sweep, write_sweep
-from tailrace.studies import sweep
+from tailrace.studies.sweeping import sweep
 
 VARY = ("inlet tube.length = 50, 200, 400 mm", "method.flow = 0.3, 1.2 mL/min")
 

@@ -6,6 +6,7 @@ import pytest
 import tailrace
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.journey import travel
+from tailrace.studies import batch
 from tailrace.studies import sliders as room
 from tailrace.studies.axis import axis
 from tailrace.studies.sliders import SliderError, sliders, start, textbook
@@ -122,8 +123,7 @@ def test_a_slider_starts_at_what_the_scenario_says(scenario, text, place):
 def test_what_does_not_fit_is_refused_before_anything_is_computed(
     scenario, monkeypatch, slide, solutes, kind, said
 ):
-    monkeypatch.setattr(room, "travel", None)
-    monkeypatch.setattr(room, "planned", None)
+    monkeypatch.setattr(room, "plan", None)
     with pytest.raises(kind, match=said) as caught:
         sliders(scenario, slide, solutes)
     assert caught.value.exit_code == 2
@@ -136,11 +136,11 @@ def test_a_position_that_cannot_be_computed_leaves_the_others(scenario, monkeypa
             raise BudgetError("inlet tube: too long")
         return travel(itinerary)
 
-    monkeypatch.setattr(room, "travel", failing)
+    monkeypatch.setattr(batch, "travel", failing)
     made = sliders(scenario, ["inlet tube.length = 50, 100, 200 mm"])
     assert [made.computed(position) for position in range(3)] == [True, True, False]
-    assert made.recorded[2] == made.own[2] == (None, None)
-    assert "too long" in made.sweep.figures["warnings"][2]
+    assert made.recorded[2].tolist() == made.own[2].tolist() == [None, None]
+    assert "too long" in made.sweep.metrics["warnings"][2]
     with pytest.raises(AccuracyError, match="no case could be computed"):
         sliders(scenario, ["inlet tube.length = 200, 300 mm"])
 

@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
-from reference.tolerances import ACCEPT, FEW, UNCERTAIN, Shelves, loaded
+from reference.checkpoints import Shelves
+from reference.tolerances import ACCEPT, FEW, UNCERTAIN, loaded
 
-from tailrace.studies.tolerance import carry_out, plan
+from tailrace.studies.runner import Runner
+from tailrace.studies.tolerance import answer, plan
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +37,7 @@ def asked(scenario):
 @pytest.fixture(scope="module")
 def study(scenario, few):
     shelves = Shelves()
-    return carry_out(asked(scenario), shelves), shelves
+    return answer(asked(scenario), Runner(checkpoint=shelves)), shelves
 
 
 def test_outcomes_are_the_figures_of_the_samples(study, scenario):
@@ -154,7 +156,7 @@ def test_a_study_that_was_stopped_goes_on_to_the_same_bytes(study, scenario, few
     for name in names[: len(names) // 2]:
         left[name] = dict(shelves[name])
     left[names[len(names) // 2]] = {0: shelves[names[len(names) // 2]][0]}
-    again = carry_out(asked(scenario), left)
+    again = answer(asked(scenario), Runner(checkpoint=left))
     assert left.written < shelves.written
     assert list(left) == names
     for name, values in made.figures.items():

@@ -10,8 +10,9 @@ from tailrace.errors import AccuracyError, BudgetError
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.target import StudyError
-from tailrace.studies import journeys
-from tailrace.studies.tolerance import adaptive, carry_out, carrying, plan, planning
+from tailrace.studies import batch
+from tailrace.studies.runner import Runner
+from tailrace.studies.tolerance import adaptive, answer, carrying, plan, planning
 from tailrace.studies.tolerance.inspection import without_column
 from tailrace.studies.tolerance.qualification import Seen, of_peak
 from tailrace.studies.tolerance.widening import Demand
@@ -36,13 +37,13 @@ def test_the_number_of_threads_changes_no_bit(scenario, few, monkeypatch):
     found = []
     for threads in ("1", "2"):
         monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
-        found.append(carry_out(plan(scenario, samples=20)))
+        found.append(answer(plan(scenario, samples=20)))
     for name, values in found[0].figures.items():
         assert values.tobytes() == found[1].figures[name].tobytes(), name
 
 
 def test_samples_that_are_not_independent_have_no_wilks_limits(scenario, few):
-    made = carry_out(plan(scenario, samples=16, generator="sobol"))
+    made = answer(plan(scenario, samples=16, generator="sobol"))
     assert "independent samples only" in made.outcomes[0].limits.refused
     assert any("not independent" in caution for caution in made.cautions)
 
@@ -54,12 +55,12 @@ def test_batches_go_on_until_the_digits_stand(scenario, few, monkeypatch):
     monkeypatch.setattr(
         carrying, "settled", lambda values, size, digits: (values.shape[1] >= 60, np.ones(2))
     )
-    made = carry_out(plan(scenario, samples=10_000, digits=1))
+    made = answer(plan(scenario, samples=10_000, digits=1))
     assert (made.stop.batches, made.stop.reached) == (3, True)
     assert len(made.samples) == len(made.outcomes[0].values) == 60
     assert made.figures["recorded/apex"].shape == (60, 2)
     # The first batch holds the first samples of the whole: the same scores whatever the number.
-    whole = carry_out(plan(scenario, samples=20))
+    whole = answer(plan(scenario, samples=20))
     np.testing.assert_array_equal(whole.samples.scores, made.samples.scores[:20])
     np.testing.assert_array_equal(whole.outcomes[0].values, made.outcomes[0].values[:20])
 
@@ -73,8 +74,8 @@ def test_a_sample_that_cannot_be_computed_counts_as_undecided(scenario, few, mon
             raise Refused("too wide")
         return travel(itinerary)
 
-    monkeypatch.setattr(journeys, "travel", picky)
-    made = carry_out(plan(scenario, samples=24, seed=3))
+    monkeypatch.setattr(batch, "travel", picky)
+    made = answer(plan(scenario, samples=24, seed=3))
     failed = int(np.sum(made.samples.values()[:, 0] > 3.4e-9))
     assert failed > 0
     assert made.acceptance.undecided >= failed
@@ -83,7 +84,7 @@ def test_a_sample_that_cannot_be_computed_counts_as_undecided(scenario, few, mon
 
 
 def test_without_criteria_figures_are_followed(tmp_path, few):
-    made = carry_out(plan(loaded(tmp_path, UNCERTAIN), samples=10))
+    made = answer(plan(loaded(tmp_path, UNCERTAIN), samples=10))
     assert [one.name for one in made.outcomes[:2]] == ["plates of one", "plates of two"]
     assert made.acceptance is None
     assert made.met
@@ -93,12 +94,12 @@ def test_without_criteria_figures_are_followed(tmp_path, few):
 def test_a_figure_that_no_sample_has(tmp_path, few):
     rows = '\n[[accept]]\nmeasure = "signal-to-noise ratio"\nat_least = 3\n'
     with pytest.raises(AccuracyError, match="no sample has a figure for signal-to-noise ratio"):
-        carry_out(plan(loaded(tmp_path, UNCERTAIN, rows), samples=10))
+        answer(plan(loaded(tmp_path, UNCERTAIN, rows), samples=10))
 
 
 def test_progress_never_goes_back(scenario, few):
     told = []
-    carry_out(plan(scenario, samples=12), progress=lambda *numbers: told.append(numbers))
+    answer(plan(scenario, samples=12), Runner(progress=lambda *numbers: told.append(numbers)))
     assert [done for done, _ in told] == sorted(done for done, _ in told)
     assert told[-1][0] == told[-1][1]
 

@@ -14,8 +14,6 @@ in length.
 Molecular diffusion along the tube is left out: see ``Tube.peclet_number``.
 """
 
-from concurrent.futures import ThreadPoolExecutor
-
 import numpy as np
 from numba import njit
 
@@ -26,7 +24,7 @@ from tailrace.parts.tube.radial import radial_scheme
 from tailrace.parts.tube.vector import LANES, aligned, fused, load, splat, store
 from tailrace.signals import cubic
 from tailrace.signals.band import Band
-from tailrace.threads import threads_left
+from tailrace.threads import in_threads
 
 GAMMA = 1.0 - np.sqrt(0.5)
 RATIO = (1.0 - GAMMA) / GAMMA
@@ -112,19 +110,11 @@ class _Run:
             return _streamed(self.scheme, layout, factors, inlet, self.cut)[:filled]
 
         blocks = range(0, lanes, BLOCK)
-        pieces = _each(piece, blocks)
+        pieces = in_threads(piece, blocks)
         outlet = np.zeros((lanes, max(piece.shape[1] for piece in pieces)))
         for first, piece in zip(blocks, pieces, strict=True):
             outlet[first : first + len(piece), : piece.shape[1]] = piece
         return Band(outlet, band.start + self.residence / 2, band.step)
-
-
-def _each(act, blocks):
-    threads = min(threads_left(), len(blocks))
-    if threads == 1:
-        return [act(block) for block in blocks]
-    with ThreadPoolExecutor(threads) as pool:
-        return list(pool.map(act, blocks))
 
 
 def _factored(scheme, layout, lengths, step):

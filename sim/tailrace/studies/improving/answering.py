@@ -14,6 +14,7 @@ from tailrace.studies.improving.planning import planned
 from tailrace.studies.improving.reasons import stop_after, verdict
 from tailrace.studies.improving.result import Improvement
 from tailrace.studies.improving.sharing import shares
+from tailrace.studies.runner import Runner
 
 
 def improve(
@@ -23,8 +24,7 @@ def improve(
     constraints=None,
     stop=0.02,
     order="gain",
-    kept=None,
-    progress=None,
+    runner=None,
 ) -> Improvement:
     """Say which of the scenario's changes are worth making, and in which order.
 
@@ -33,8 +33,8 @@ def improve(
     scenario : Scenario
     aim, of, constraints, stop, order
         As of ``tailrace.studies.improving.planning.planned``.
-    kept, progress : optional
-        As of ``carried_out``.
+    runner : Runner, optional
+        As of ``answer``.
 
     Returns
     -------
@@ -43,22 +43,20 @@ def improve(
     Raises
     ------
     StudyError, ScenarioError, AccuracyError, MeasureError
-        As of ``planned`` and ``carried_out``.
+        As of ``planned`` and ``answer``.
     """
-    return carried_out(planned(scenario, aim, of, constraints, stop, order), kept, progress)
+    return answer(planned(scenario, aim, of, constraints, stop, order), runner)
 
 
-def carried_out(plan, kept=None, progress=None) -> Improvement:
+def answer(plan, runner=None) -> Improvement:
     """Travel the combinations of a plan, and answer.
 
     Parameters
     ----------
     plan : Plan
-    kept : object, optional
-        Keeps blocks that are done, as of ``tailrace.studies.journeys.figures_of_all``; or
-        ``kept(name)`` gives such an object for each batch, which a search has many of.
-    progress : callable, optional
-        Called as ``progress(done, total)`` with numbers of parts passed and journeys read.
+    runner : Runner, optional
+        One on the threads of this machine if it is left out; its progress counts parts passed and
+        journeys read.
 
     Returns
     -------
@@ -71,13 +69,13 @@ def carried_out(plan, kept=None, progress=None) -> Improvement:
     MeasureError
         Where the start has no such figure as is aimed at.
     """
-    ledger = Ledger(plan, kept, progress)
+    runner = runner or Runner()
+    ledger = Ledger(plan, runner)
     choice = _searched(ledger) if plan.searched else _weighed(ledger)
     made = _without_steps(plan, ledger, choice)
     made = replace(made, steps=steps_of(ledger, made, choice.order))
     made = replace(made, stop_after=stop_after(made.steps, plan.stop))
-    batches = kept if callable(kept) else None
-    found = expected(made, kept=batches, progress=progress)
+    found = expected(made, runner)
     made = _with_doubts(made, found, choice.open_places)
     worth_it, sentence = verdict(made)
     return replace(made, worth_it=worth_it, verdict=sentence)

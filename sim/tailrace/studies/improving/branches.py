@@ -17,7 +17,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.plan import first_pulse
 from tailrace.journey.propagation import passed
 from tailrace.signals.band import Band
-from tailrace.studies.journeys import LANES, Journeys
+from tailrace.studies.batch import LANES, Batch
 from tailrace.studies.lanes import joined, kinship
 
 LEAF_LANES = 48
@@ -25,13 +25,10 @@ LEAF_LANES = 48
 
 
 @dataclass(frozen=True)
-class Branches(Journeys):
-    """Journeys as a tree. Passages that are the same must be the same objects.
+class Tree(Batch):
+    """Journeys as a tree; all different, with the same solutes and resolution.
 
-    Parameters
-    ----------
-    itineraries : tuple of Itinerary
-        One a journey, all different, with the same solutes and resolution.
+    Passages that are the same must be the same objects.
     """
 
     @cached_property
@@ -131,7 +128,7 @@ def marched(branches, block, length, reached) -> dict:
 
     Parameters
     ----------
-    branches : Branches
+    branches : Tree
     block : sequence of tuple of int
         Stems of the same length, kin in their last passage.
     length : int, 1

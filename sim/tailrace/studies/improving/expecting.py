@@ -6,11 +6,10 @@ import numpy as np
 
 from tailrace.measures.chromatogram import half_height_resolution
 from tailrace.scenario.changed import changed
-from tailrace.studies.improving.branches import Branches, interned
+from tailrace.studies.improving.branches import interned
 from tailrace.studies.improving.expectation import Expectation, Expected
-from tailrace.studies.improving.ledger import Batch
 from tailrace.studies.improving.ordering import swap
-from tailrace.studies.improving.readings import figures_along
+from tailrace.studies.improving.readings import Branches
 from tailrace.studies.improving.scoring import scored
 
 DRAWS, SEED = 64, 1
@@ -24,18 +23,16 @@ FIGURES = {
 }
 
 
-def expected(improvement, count=DRAWS, seed=SEED, kept=None, progress=None) -> Expected:
+def expected(improvement, runner, count=DRAWS, seed=SEED) -> Expected:
     """Say what measurements should show after each step.
 
     Parameters
     ----------
     improvement : Improvement
+    runner : Runner
     count : int
         Draws of what the file calls uncertain; each is laid upon all steps alike.
     seed : int
-    kept : callable, optional
-        As ``kept(name)`` of ``tailrace.studies.improving.answering.carried_out``.
-    progress : callable, optional
 
     Returns
     -------
@@ -51,7 +48,7 @@ def expected(improvement, count=DRAWS, seed=SEED, kept=None, progress=None) -> E
             gain_low=nothing,
             gain_high=nothing,
         )
-    drawn = _Drawn(improvement, count, seed, kept, progress)
+    drawn = _Drawn(improvement, runner, count, seed)
     low, high = drawn.gains()
     return Expected(
         rows=tuple(_rows(improvement, drawn)),
@@ -67,7 +64,7 @@ def expected(improvement, count=DRAWS, seed=SEED, kept=None, progress=None) -> E
 class _Drawn:
     """The figures of all draws, after each step and with each two neighbouring steps swapped."""
 
-    def __init__(self, improvement, count, seed, kept, progress):
+    def __init__(self, improvement, runner, count, seed):
         from tailrace.studies.samples import sampled
 
         self._made, self._count = improvement, count
@@ -86,9 +83,7 @@ class _Drawn:
         numbers = [known.setdefault(_identity(one), len(known)) for one in journeys]
         distinct = dict(zip(numbers, journeys, strict=True))
         self.solutes = journeys[0].lanes
-        branches = Branches(tuple(distinct.values()))
-        kept = kept(Batch("draws", branches)) if callable(kept) else None
-        figures = figures_along(branches, "draw {}".format, kept, progress)
+        figures = runner.run(Branches("draws", tuple(distinct.values()), "draw {}".format))
         self._figures = {name: values[numbers] for name, values in figures.items()}
 
     def of(self, taken) -> dict:

@@ -1,35 +1,15 @@
 """Which combinations have been travelled, and what came of them."""
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 
 from tailrace.errors import AccuracyError, MeasureError
 from tailrace.quantities.kinds import show
-from tailrace.studies.improving.branches import Branches
-from tailrace.studies.improving.readings import figures_along
+from tailrace.studies.batch import gathered
+from tailrace.studies.improving.readings import Branches
 from tailrace.studies.improving.result import Combinations
 from tailrace.studies.improving.scoring import Scores, scored
-from tailrace.studies.journeys import gathered
-
-
-@dataclass(frozen=True)
-class Batch:
-    """Journeys that are kept together, as ``tailrace.records.blocks.KeptBatches`` asks of them.
-
-    Parameters
-    ----------
-    name : str
-    journeys : Branches
-    """
-
-    name: str
-    journeys: Branches
-
-    @property
-    def question(self) -> dict:
-        """What must not change while they wait."""
-        return {"fingerprint": self.journeys.fingerprint}
 
 
 class Ledger:
@@ -38,8 +18,7 @@ class Ledger:
     Parameters
     ----------
     plan : Plan
-    kept, progress : optional
-        As of ``tailrace.studies.improving.answering.carried_out``.
+    runner : Runner
 
     Raises
     ------
@@ -47,14 +26,13 @@ class Ledger:
         Where the start has no such figure.
     """
 
-    def __init__(self, plan, kept=None, progress=None):
+    def __init__(self, plan, runner):
         self.plan = plan
         self.rows = {one: row for row, one in enumerate(plan.combinations)}
         self._which = list(plan.instruments.which)
         self._limits = list(plan.instruments.cell_limits)
-        self._kept, self._progress = kept, progress
-        first = kept(Batch("combinations", plan.journeys)) if callable(kept) else kept
-        self._figures = figures_along(plan.journeys, self._where, first, progress)
+        self._runner = runner
+        self._figures = runner.run(plan.journeys)
         self._count = len(plan.journeys.itineraries)
         self._settle()
         if not self.figures["computed"][0]:
@@ -73,7 +51,7 @@ class Ledger:
         ----------
         combinations : iterable of int
         stage : str
-            Name of the batch, for what is kept.
+            Name of the batch.
         """
         plan = self.plan
         news = [one for one in dict.fromkeys(combinations) if one not in self.rows]
@@ -85,10 +63,12 @@ class Ledger:
             self.rows[one] = len(self.rows)
         self._which += built.which
         self._limits += built.cell_limits
-        fresh = Branches(built.itineraries[self._count :])
-        if fresh.itineraries:
-            kept = self._kept(Batch(stage, fresh)) if callable(self._kept) else None
-            figures = figures_along(fresh, self._where, kept, self._progress)
+        count = self._count
+        fresh = built.itineraries[count:]
+        if fresh:
+            figures = self._runner.run(
+                Branches(stage, fresh, lambda journey: self._where(count + journey))
+            )
             total = len(built.itineraries)
             self._figures = gathered(
                 [self._figures, figures], [range(self._count), range(self._count, total)]

@@ -6,8 +6,8 @@ from functools import cached_property
 from tailrace.scenario.changed import excluded, with_needs
 from tailrace.scenario.target import StudyError
 from tailrace.studies.improving.aims import ORDERS, Aim, Constraints
-from tailrace.studies.improving.branches import Branches
 from tailrace.studies.improving.instruments import Instruments, Workshop
+from tailrace.studies.improving.readings import Branches
 from tailrace.studies.improving.scoring import aim_for
 
 MOST_CHANGES = 12
@@ -52,7 +52,12 @@ class Plan:
     @cached_property
     def journeys(self) -> Branches:
         """What is travelled first; equal instruments once."""
-        return Branches(self.instruments.itineraries)
+        which = list(self.instruments.which)
+        return Branches(
+            "combinations",
+            self.instruments.itineraries,
+            lambda journey: self.where(self.combinations[which.index(journey)]),
+        )
 
     @cached_property
     def question(self) -> dict:

@@ -1,13 +1,11 @@
 """What is read off the ends of all branches, case by case, as a journey alone would say it."""
 
-from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from functools import partial
 from types import SimpleNamespace
 
 import numpy as np
 
-from tailrace.errors import AccuracyError
 from tailrace.journey import discretisation
 from tailrace.journey.gradients import handed_on, setting_of
 from tailrace.journey.hydraulics import pressure
@@ -17,97 +15,41 @@ from tailrace.journey.validity import warnings_of
 from tailrace.measures import measure
 from tailrace.parts import KINDS
 from tailrace.signals.band import Band
-from tailrace.studies.improving.branches import marched
-from tailrace.studies.journeys import gathered
+from tailrace.studies.batch import Done, gathered, not_computed
+from tailrace.studies.improving.branches import Tree, marched
 from tailrace.studies.lanes import joined
-from tailrace.threads import thread_count
 
 KEPT = ("plates_half_height", "tailing_5", "apex", "width_half", "height")
 
 
-def figures_along(branches, where, kept=None, progress=None) -> dict:
-    """Travel all branches.
+@dataclass(frozen=True)
+class Branches(Tree):
+    """A batch whose journeys share beginnings, which are travelled once.
 
-    Parameters
-    ----------
-    branches : Branches
-    where, kept, progress : optional
-        As of ``tailrace.studies.journeys.figures_of_all``; progress counts journeys, the stems
-        that they share among them as so many as have them at their end.
-
-    Returns
-    -------
-    dict of str to array
-        ``recorded/…``, ``numerical_error/…``, ``column_alone/…``, ``signal/…`` without what stands
-        in the cell, ``pressure/total``, ``pressure/cell_inlet``, ``warnings`` and ``computed`` as
-        of ``tailrace.studies.lanes.figures_of``; ``theory/mean`` s and ``theory/variance`` s^2:
-        sums of closed forms and of textbook variances, (journeys, solutes). NaN where a journey
-        could not be computed.
-
-    Raises
-    ------
-    AccuracyError
-        Where no journey at all can be computed.
+    Its metrics are ``recorded/…``, ``numerical_error/…``, ``column_alone/…``, ``signal/…`` without
+    what stands in the cell, ``pressure/total``, ``pressure/cell_inlet``, ``warnings`` and
+    ``computed`` as of ``tailrace.studies.lanes.metrics_of``; ``theory/mean`` s and
+    ``theory/variance`` s^2: sums of closed forms and of textbook variances, (journeys, solutes).
     """
-    found = [None if kept is None else kept.read(index) for index in range(len(branches.blocks))]
-    left = [index for index, one in enumerate(found) if one is None]
-    told = _Told(progress, branches, left)
-    pool = ThreadPoolExecutor(thread_count())
-    try:
-        for index, figures in _travelled(branches, left, pool, told):
-            found[index] = figures
-            if kept is not None:
-                kept.write(index, figures)
-    finally:
-        # An interrupt waits for the blocks that are under way, not for those that are not.
-        pool.shutdown(cancel_futures=True)
-    figures = gathered(found, branches.blocks)
-    if not figures["computed"].any():
-        reason = str(figures["warnings"][0]).removeprefix("not computed: ")
-        raise AccuracyError(f"no case could be computed; {where(0)}: {reason}")
-    return figures
 
+    def shared(self, left) -> int:
+        """The stems."""
+        lengths = range(1, max(len(way) for way in self.ways)) if left else ()
+        return sum(len(block) for length in lengths for block in self.stems(length))
 
-def _travelled(branches, left, pool, told):
-    """Figures of the blocks that are left, from the shortest journeys to the longest."""
-    reading, reached = _Reading(branches), {}
-    for length in range(1, 1 + max(len(way) for way in branches.ways) if left else 1):
-        ending = [one for one in left if len(branches.ways[branches.blocks[one][0]]) == length]
-        for index, figures in _done(pool, partial(reading.block, reached=reached), ending):
-            yield index, figures
-            told.journeys(index)
-        ahead = {}
-        march = partial(marched, branches, length=length, reached=reached)
-        for _, ends in _done(pool, march, branches.stems(length)):
-            ahead |= ends
-            told.stems(len(ends))
-        reached = ahead
-
-
-def _done(pool, work, items):
-    running = {pool.submit(work, item): item for item in items}
-    for future in as_completed(running):
-        yield running[future], future.result()
-
-
-class _Told:
-    """Counts stems and journeys for whoever watches."""
-
-    def __init__(self, progress, branches, left):
-        self._progress = progress or (lambda done, total: None)
-        self._blocks = branches.blocks
-        lengths = range(1, max(len(way) for way in branches.ways))
-        stems = sum(len(block) for length in lengths for block in branches.stems(length))
-        self._total = len(branches.ways) + (stems if left else 0)
-        self._count = len(branches.ways) - sum(len(self._blocks[index]) for index in left)
-        self._progress(self._count, self._total)
-
-    def journeys(self, index):
-        self.stems(len(self._blocks[index]))
-
-    def stems(self, count):
-        self._count += count
-        self._progress(self._count, self._total)
+    def travel(self, left, each):
+        """Metrics of the blocks that are left, from the shortest journeys to the longest."""
+        reading, reached = _Reading(self), {}
+        for length in range(1, 1 + max(len(way) for way in self.ways)):
+            ending = {one: one for one in left if len(self.ways[self.blocks[one][0]]) == length}
+            for index, metrics in each(partial(reading.block, reached=reached), ending):
+                yield Done(len(self.blocks[index]), index, metrics)
+            ahead = {}
+            march = partial(marched, self, length=length, reached=reached)
+            for _, ends in each(march, {block: block for block in self.stems(length)}):
+                ahead |= ends
+                yield Done(len(ends))
+            reached = ahead
 
 
 @dataclass(frozen=True)
@@ -142,9 +84,7 @@ class _Reading:
             found.append((self._figures(sound, held), sound))
         for case, way in zip(cases, ways, strict=True):
             if case not in sound:
-                said = f"not computed: {ends[way].failure}"
-                failed = {"computed": np.array([False]), "warnings": np.array([said])}
-                found.append((failed, [case]))
+                found.append((not_computed(ends[way].failure), [case]))
         place = {case: at for at, case in enumerate(cases)}
         return gathered(
             [figures for figures, _ in found], [[place[case] for case in one] for _, one in found]

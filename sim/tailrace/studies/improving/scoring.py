@@ -95,7 +95,7 @@ def scored(figures, first, lanes, aim) -> Scores:
     Parameters
     ----------
     figures : dict of str to array
-        As of ``tailrace.studies.improving.readings.figures_along``.
+        As of ``tailrace.studies.improving.readings.Branches``.
     first : dict of str to array
         Those of the start alone: (1, solutes) arrays.
     lanes : tuple of str

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tailrace.studies.runner import Runner
 from tailrace.studies.samples import sampled
 from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, settled
 from tailrace.studies.tolerance.closed_form import closed_form
@@ -24,20 +25,14 @@ WIDENING_SAMPLES = 500
 """Samples of the search for the widest tolerance; more where so few cannot show the demand."""
 
 
-def carry_out(plan, kept=None, progress=None, carry=None) -> Tolerance:
+def answer(plan, runner=None) -> Tolerance:
     """Make a planned study.
 
     Parameters
     ----------
     plan : Plan
-    kept : callable, optional
-        ``kept(batch)`` gives an object that keeps the blocks of a batch, with ``read`` and
-        ``write``; see ``tailrace.studies.journeys.figures_of_all``.
-    progress : callable, optional
-        Called as ``progress(done, total)`` with numbers of journeys; the total grows as the study
-        goes on.
-    carry : callable, optional
-        See ``tailrace.studies.journeys.figures_of_all``.
+    runner : Runner, optional
+        One on the threads of this machine if it is left out.
 
     Returns
     -------
@@ -48,7 +43,7 @@ def carry_out(plan, kept=None, progress=None, carry=None) -> Tolerance:
     AccuracyError
         Where no sample can be computed, or has a figure that is asked for.
     """
-    model = JourneyModel(plan.scenario, plan.criteria, plan.question, kept, progress, carry)
+    model = JourneyModel(plan.scenario, plan.criteria, runner or Runner())
     nominal = model(_as_it_stands(plan.inputs), "nominal")
     samples, answer, stop = _sampled(plan, model)
     few = samples.part(slice(0, BY_KIND))

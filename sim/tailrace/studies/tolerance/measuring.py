@@ -37,7 +37,7 @@ def measured(criterion, figures):
     ----------
     criterion : Criterion
     figures : dict of str to array
-        As of ``tailrace.studies.lanes.figures_of``.
+        As of ``tailrace.studies.lanes.metrics_of``.
 
     Returns
     -------

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tailrace.errors import AccuracyError
-from tailrace.studies.journeys import ALIKE_LANES, Journeys, figures_of_all
+from tailrace.studies.batch import ALIKE_LANES, Batch
 from tailrace.studies.tolerance.measuring import measured
 
 
@@ -45,24 +45,6 @@ class FunctionModel:
         return Answer(values=values, errors=np.zeros_like(values))
 
 
-@dataclass(frozen=True, kw_only=True)
-class Batch:
-    """Journeys that are made and kept together.
-
-    Parameters
-    ----------
-    name : str
-        Will do for the name of a file.
-    journeys : Journeys
-    question : dict
-        What must not change while the batch waits.
-    """
-
-    name: str
-    journeys: Journeys
-    question: dict
-
-
 class JourneyModel:
     """Full simulated journeys, every sample one.
 
@@ -71,23 +53,13 @@ class JourneyModel:
     scenario : Scenario
     criteria : tuple of Criterion
         Whose figures are read.
-    question : dict
-        Of the whole study.
-    kept : callable, optional
-        ``kept(batch)`` gives an object that keeps blocks; see
-        ``tailrace.studies.journeys.figures_of_all``.
-    progress : callable, optional
-        Called as ``progress(done, total)`` with numbers of cases over all batches so far.
-    carry : callable, optional
-        See ``tailrace.studies.journeys.figures_of_all``.
+    runner : Runner
     """
 
-    def __init__(self, scenario, criteria, question, kept=None, progress=None, carry=None):
+    def __init__(self, scenario, criteria, runner):
         self.scenario, self.criteria = scenario, criteria
-        self._question, self._kept = question, kept
-        self._progress, self._carry = progress, carry
+        self._runner = runner
         self._alter = None
-        self._done = [0]
 
     def altered(self, criteria, alter) -> "JourneyModel":
         """The same study with other journeys, on the same count of progress.
@@ -123,14 +95,8 @@ class JourneyModel:
         itineraries = samples.itineraries(self.scenario)
         if self._alter is not None:
             itineraries = tuple(map(self._alter, itineraries))
-        journeys = Journeys(itineraries, ALIKE_LANES)
-        question = {**self._question, "batch": name, "fingerprint": journeys.fingerprint}
-        batch = Batch(name=name, journeys=journeys, question=question)
-        kept = None if self._kept is None else self._kept(batch)
-        figures = figures_of_all(
-            journeys, lambda case: where(samples, case), kept, self._told, self._carry
-        )
-        self._done[0] += len(itineraries)
+        batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES)
+        figures = self._runner.run(batch)
         pairs = [measured(one, figures) for one in self.criteria]
         values, errors = (np.array(side) for side in zip(*pairs, strict=True))
         nothing = [
@@ -142,10 +108,6 @@ class JourneyModel:
                 "the scenario lacks for it, or ask for another measure"
             )
         return Answer(values=values, errors=errors, figures=figures)
-
-    def _told(self, done, total):
-        if self._progress is not None:
-            self._progress(self._done[0] + done, self._done[0] + total)
 
 
 def where(samples, case) -> str:

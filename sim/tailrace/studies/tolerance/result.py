@@ -92,7 +92,7 @@ class Outcome:
 
 @dataclass(frozen=True, kw_only=True)
 class Tolerance:
-    """All that a tolerance study says. Made by ``tailrace.studies.tolerance.carry_out``.
+    """All that a tolerance study says. Made by ``tailrace.studies.tolerance.answer``.
 
     Parameters
     ----------
@@ -102,7 +102,7 @@ class Tolerance:
         ``names``, ``units``, ``kinds`` and ``values()`` of the inputs; see
         ``tailrace.studies.samples``.
     figures : dict of str to array
-        Of every sample, as of ``tailrace.studies.lanes.figures_of``.
+        Of every sample, as of ``tailrace.studies.lanes.metrics_of``.
     outcomes : tuple of Outcome
     acceptance : Acceptance or None
         All criteria met by the same sample, at the greatest probability and confidence that any of

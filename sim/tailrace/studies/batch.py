@@ -1,0 +1,210 @@
+"""A batch: cases that travel in blocks of lanes, wherever the executor takes the blocks."""
+
+import hashlib
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property, partial
+from typing import Any, Protocol, TypeAlias, TypeVar
+
+import numpy as np
+
+from tailrace.errors import AccuracyError, BudgetError, PartError
+from tailrace.journey import Result, travel
+from tailrace.journey.itinerary import Itinerary
+from tailrace.quantities.arrays import AnyArray
+from tailrace.studies.lanes import joined, kinship, metrics_of
+
+LANES, ALIKE_LANES = 8, 32
+"""Of one block, as a rule: enough for the processor's vector units, few enough that lanes which
+need a fine grid hold up few others; more where all are much alike, which saves calls. Threads work
+on blocks, so that their number changes nothing.
+"""
+UNCOMPUTED = (AccuracyError, BudgetError, PartError)
+"""What spoils one case and not the study."""
+
+Metrics: TypeAlias = dict[str, AnyArray]
+"""By name, such as ``recorded/variance``, (cases, …) arrays; see ``lanes.metrics_of``."""
+Block: TypeAlias = Sequence[Itinerary]
+Key = TypeVar("Key", bound=Hashable)
+Given = TypeVar("Given")
+Made = TypeVar("Made")
+
+
+class Each(Protocol):
+    """What an executor does for a batch: ``each(work, items)``."""
+
+    def __call__(
+        self, work: Callable[[Given], Made], items: Mapping[Key, Given]
+    ) -> Iterator[tuple[Key, Made]]:
+        """Yield the key of each item and what ``work`` makes of it, as they are done.
+
+        ``work`` and the items have to be such as can be sent to another process.
+        """
+        ...
+
+
+@dataclass(frozen=True)
+class Done:
+    """A step of a batch.
+
+    Parameters
+    ----------
+    count : int
+        Of cases, or of what they share, for whoever watches.
+    block : int or None
+        The block that is done with it.
+    metrics : dict of str to array
+        Of that block.
+    """
+
+    count: int
+    block: int | None = None
+    metrics: Metrics | None = None
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Cases that have not been travelled yet.
+
+    A study whose cases share more than lanes derives from this class: it has to say what its
+    ``blocks`` are, how it goes through them (``travel``) and how many steps that adds (``shared``).
+
+    Parameters
+    ----------
+    name : str
+        Will do for the name of a file; no other batch of a study has it.
+    itineraries : tuple of Itinerary
+        One a case, all with the same solutes.
+    where : callable
+        ``where(case)`` says in words which case it is.
+    lanes : int
+        Of one block, as a rule.
+    more : callable, optional
+        ``more(result, itineraries)`` reads further metrics, as ``lanes.metrics_of`` does.
+    """
+
+    name: str
+    itineraries: tuple[Itinerary, ...]
+    where: Callable[[int], str] = "case {}".format
+    lanes: int = LANES
+    more: Callable[[Result, Block], Metrics] | None = None
+
+    @cached_property
+    def blocks(self) -> tuple[tuple[int, ...], ...]:
+        """Cases that travel together.
+
+        They do not depend on what is already done: neither do the numbers.
+        """
+        return _blocks(self.itineraries, self.lanes)
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """SHA-256 of every number that the journeys start from."""
+        digest = hashlib.sha256(repr(self.blocks).encode())
+        for itinerary in self.itineraries:
+            for record in (record for pair in itinerary.passages for record in pair):
+                for field in fields(record):
+                    value = getattr(record, field.name)
+                    digest.update(
+                        value.tobytes() if isinstance(value, np.ndarray) else repr(value).encode()
+                    )
+            digest.update(repr((itinerary.resolution, itinerary.pressure_limit)).encode())
+        return digest.hexdigest()
+
+    def shared(self, left: Sequence[int]) -> int:
+        """Steps that ``travel`` yields besides the cases of the blocks that are ``left``."""
+        return 0
+
+    def travel(self, left: Sequence[int], each: Each) -> Iterator[Done]:
+        """Metrics of the blocks that are left (by number), as they are done."""
+        blocks = {index: [self.itineraries[case] for case in self.blocks[index]] for index in left}
+        for index, metrics in each(partial(block_metrics, more=self.more), blocks):
+            yield Done(len(self.blocks[index]), index, metrics)
+
+
+def block_metrics(
+    itineraries: Block, more: Callable[[Result, Block], Metrics] | None = None
+) -> Metrics:
+    """Metrics of a block; where it cannot travel, each case goes alone, and says so if it fails.
+
+    Parameters
+    ----------
+    itineraries : sequence of Itinerary
+        Kin, as ``tailrace.studies.lanes.kinship`` says.
+    more : callable, optional
+        As of ``Batch``.
+    """
+    try:
+        result = travel(joined(itineraries))
+    except UNCOMPUTED as error:
+        if len(itineraries) == 1:
+            return not_computed(error)
+        alone = [block_metrics([one], more) for one in itineraries]
+        return gathered(alone, [(case,) for case in range(len(alone))])
+    metrics = metrics_of(result, itineraries)
+    return metrics if more is None else metrics | more(result, itineraries)
+
+
+def not_computed(reason: object) -> Metrics:
+    """Metrics of a single case that cannot be computed, with the reason (str or error)."""
+    return {"computed": np.array([False]), "warnings": np.array([f"not computed: {reason}"])}
+
+
+def reason_of(metrics: Metrics, case: int) -> str:
+    """Why a case could not be computed."""
+    return str(metrics["warnings"][case]).removeprefix("not computed: ")
+
+
+def gathered(found: Sequence[Metrics], blocks: Sequence[Sequence[int]]) -> Metrics:
+    """Metrics of all blocks in the order of the cases; NaN where a block has no such metric.
+
+    Parameters
+    ----------
+    found : sequence of dict
+        One a block.
+    blocks : sequence of sequence of int
+        The cases of each.
+    """
+    count = sum(len(block) for block in blocks)
+    whole: Metrics = {}
+    for metrics, block in zip(found, blocks, strict=True):
+        for name, values in metrics.items():
+            if name not in whole:
+                kind = object if values.dtype.kind == "U" else values.dtype
+                whole[name] = np.full((count, *values.shape[1:]), _empty(values), dtype=kind)
+            whole[name][list(block)] = values
+    whole["warnings"] = whole["warnings"].astype(str)
+    return whole
+
+
+def _empty(values: AnyArray) -> Any:
+    """What stands where a block has nothing."""
+    kind = values.dtype.kind
+    return np.nan if kind == "f" else None if kind == "O" else values.dtype.type()
+
+
+def _blocks(itineraries: Block, lanes: int) -> tuple[tuple[int, ...], ...]:
+    """Cases that are kin, those that need like grids side by side, cut into blocks."""
+    kin: dict[Hashable, list[int]] = {}
+    for case, itinerary in enumerate(itineraries):
+        kin.setdefault(kinship(itinerary), []).append(case)
+    size = max(1, lanes // len(itineraries[0].lanes))
+    blocks: list[tuple[int, ...]] = []
+    for cases in kin.values():
+        ordered = sorted(cases, key=lambda case: (*_demand(itineraries[case]), case))
+        blocks += [tuple(ordered[at : at + size]) for at in range(0, len(ordered), size)]
+    return tuple(blocks)
+
+
+def _demand(itinerary: Itinerary) -> tuple[float, ...]:
+    """What grids depend on most: least Fourier number by half octaves, then the column's width."""
+    tubes = [
+        (part, stream) for part, stream in itinerary.passages if part.smooths and not part.separates
+    ]
+    fourier = min(
+        (float(np.min(part.fourier_number(stream))) for part, stream in tubes), default=1.0
+    )
+    columns = [pair for pair in itinerary.passages if pair[0].separates]
+    width = sum(float(np.max(part.shortest_time(stream))) for part, stream in columns)
+    residence = sum(float(np.max(part.residence(stream))) for part, stream in tubes)
+    return round(2 * np.log2(fourier)), width, fourier, residence

@@ -1,0 +1,130 @@
+"""The runner: carries batches on an executor, and stores each block that is done."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future, as_completed
+from contextlib import nullcontext
+from functools import partial
+from typing import Any, Protocol
+
+from tailrace.errors import AccuracyError
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.batch import Batch, Given, Key, Made, Metrics, gathered, reason_of
+from tailrace.threads import thread_pool
+
+
+class Plan(Protocol):
+    """A study that has been checked and not been made yet."""
+
+    @property
+    def scenario(self) -> Scenario:
+        """What is varied."""
+        ...
+
+    @property
+    def question(self) -> Mapping[str, Any]:
+        """What must not change while the study waits, in the order in which it is looked at."""
+        ...
+
+
+class Checkpoint(Protocol):
+    """Where blocks that are done are stored; see ``tailrace.records.checkpoint``."""
+
+    def stored(self, batch: Batch) -> Sequence[Metrics | None]:
+        """Metrics of each block of a batch; None where it is not done."""
+        ...
+
+    def write(self, batch: Batch, block: int, metrics: Metrics) -> None:
+        """Store a block, by its number."""
+        ...
+
+
+Progress = Callable[[int, int], object]
+"""Called as ``progress(done, total)``; the total grows with each batch of a study."""
+
+
+class Runner:
+    """Carries the batches of one study.
+
+    Parameters
+    ----------
+    executor : concurrent.futures.Executor, optional
+        Of any kind: a pool of processes, ``distributed.Client(...).get_executor(pure=False)``;
+        threads of this machine if it is left out. The numbers do not depend on it.
+    checkpoint : Checkpoint, optional
+        Nothing is stored without one.
+    progress : callable, optional
+        Called as ``progress(done, total)`` with numbers of cases over all batches so far.
+    """
+
+    def __init__(
+        self,
+        executor: Executor | None = None,
+        checkpoint: Checkpoint | None = None,
+        progress: Progress | None = None,
+    ) -> None:
+        self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
+        self._before = 0
+
+    def run(self, batch: Batch) -> Metrics:
+        """Travel every case of a batch.
+
+        Returns
+        -------
+        dict of str to array
+            As of ``tailrace.studies.lanes.metrics_of``, in the order of the cases. NaN where a case
+            could not be computed: ``computed`` is False then and ``warnings`` says why.
+
+        Raises
+        ------
+        AccuracyError
+            Where no case at all can be computed.
+        """
+        found: list[Metrics | None] = [None] * len(batch.blocks)
+        if self._checkpoint is not None:
+            found = list(self._checkpoint.stored(batch))
+        left = [index for index, one in enumerate(found) if one is None]
+        total = len(batch.itineraries) + batch.shared(left)
+        done = len(batch.itineraries) - sum(len(batch.blocks[index]) for index in left)
+        self._report(done, total)
+        with nullcontext(self._executor) if self._executor else thread_pool() as executor:
+            for step in batch.travel(left, partial(each, executor)) if left else ():
+                if step.block is not None and step.metrics is not None:
+                    found[step.block] = step.metrics
+                    if self._checkpoint is not None:
+                        self._checkpoint.write(batch, step.block, step.metrics)
+                done += step.count
+                self._report(done, total)
+        self._before += total
+        metrics = gathered([one for one in found if one is not None], batch.blocks)
+        if not metrics["computed"].any():
+            raise AccuracyError(
+                f"no case could be computed; the first, {batch.where(0)}: {reason_of(metrics, 0)}"
+            )
+        return metrics
+
+    def _report(self, done: int, total: int) -> None:
+        if self._progress is not None:
+            self._progress(self._before + done, self._before + total)
+
+
+def each(
+    executor: Executor, work: Callable[[Given], Made], items: Mapping[Key, Given]
+) -> Iterator[tuple[Key, Made]]:
+    """Key of each item and what ``work`` makes of it, as they are done.
+
+    Parameters
+    ----------
+    executor : concurrent.futures.Executor
+    work : callable
+    items : dict
+    """
+    running: dict[Future[Made], Key] = {
+        executor.submit(work, item): key for key, item in items.items()
+    }
+    try:
+        for future in as_completed(running):
+            yield running[future], future.result()
+    finally:
+        # After an interrupt or a failure nobody waits for the others.
+        for future in running:
+            future.cancel()

@@ -1,0 +1,85 @@
+"""The folder of what is done: whose it is, and that nothing of another study gets into it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+from tailrace.errors import TailraceError
+from tailrace.records.checkpoint import MANIFEST, Checkpoint
+
+
+@dataclass
+class Batch:
+    name: str = "draws-000"
+    fingerprint: str = "00"
+    blocks: tuple = ((0,), (1,))
+
+
+METRICS = {"recorded/plates": np.array([1.0, np.nan]), "warnings": np.array(["", "a line"])}
+
+
+@pytest.fixture
+def file(tmp_path):
+    return tmp_path / "study.h5"
+
+
+def question(**asked):
+    return {"scenario_sha256": "00", "seed": 1, "maps": ("a", "b"), **asked}
+
+
+def test_blocks_of_a_batch_are_read_as_they_were_written(file):
+    Checkpoint(file, question(), "1").write(Batch(), 1, METRICS)
+    nothing, back = Checkpoint(file, question(), "1").stored(Batch())
+    assert nothing is None
+    assert back.keys() == METRICS.keys()
+    for name, values in METRICS.items():
+        np.testing.assert_array_equal(back[name], values)
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"scenario_sha256": "01"}, "expected the scenario that"),
+        ({"seed": 2}, "expected the choice of seed that"),
+        ({"maps": ("a", "c")}, "expected the choice of maps that"),
+    ],
+)
+def test_another_question_is_refused_and_nothing_is_lost(file, asked, said):
+    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint.write(Batch(), 0, METRICS)
+    with pytest.raises(TailraceError, match=said):
+        Checkpoint(file, question(**asked), "1")
+    assert checkpoint.stored(Batch())[0] is not None
+
+
+def test_a_batch_of_other_journeys_is_refused(file):
+    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint.stored(Batch())
+    with pytest.raises(TailraceError, match="the injected signal and the numbers"):
+        checkpoint.stored(Batch(fingerprint="01"))
+
+
+def test_removing_leaves_nothing_but_what_is_not_ours(file):
+    checkpoint = Checkpoint(file, question(), "1")
+    for batch in (Batch(), Batch(name="indices")):
+        checkpoint.stored(batch)
+        checkpoint.write(batch, 0, METRICS)
+    (checkpoint.folder / "thesis.txt").write_text("years of work")
+    checkpoint.remove()
+    assert [one.name for one in checkpoint.folder.rglob("*")] == ["thesis.txt"]
+    with pytest.raises(TailraceError, match="found other files"):
+        Checkpoint(file, question(), "1")
+
+
+def test_killed_while_removing_no_block_is_left_without_what_it_is_of(file, monkeypatch):
+    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint.stored(Batch())
+    for block in range(2):
+        checkpoint.write(Batch(), block, METRICS)
+    gone = []
+    monkeypatch.setattr(type(file), "unlink", lambda path, missing_ok: gone.append(path.name))
+    monkeypatch.setattr(type(file), "rmdir", lambda path: None)
+    checkpoint.remove()
+    assert gone[-2:] == ["batch-draws-000.json", MANIFEST]
+    assert len(gone) == 4
