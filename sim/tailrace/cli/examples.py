@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from tailrace.cli.writing import no_folder
+from tailrace.cli.writing import not_writable
 from tailrace.errors import TailraceError
 
 
@@ -60,5 +60,5 @@ def _copy(paths: list[Path], to: Path | None, force: bool) -> list[Path]:
         for copy, path in copies.items():
             shutil.copyfile(path, copy)
     except OSError as problem:
-        raise no_folder(folder, problem) from problem
+        raise not_writable(folder, problem) from problem
     return list(copies)

@@ -9,7 +9,7 @@ from string import Template
 import click
 
 from tailrace.cli.eluent import volume_fractions
-from tailrace.cli.writing import no_file
+from tailrace.cli.writing import not_writable
 from tailrace.errors import TailraceError
 
 QUESTIONS = {
@@ -54,7 +54,7 @@ def new(file: Path, defaults: bool, force: bool) -> None:
     try:
         write_bytes(file, text.encode())
     except OSError as problem:
-        raise no_file(file, problem) from problem
+        raise not_writable(file, problem) from problem
     click.echo(f"wrote {file}; now: tailrace check {file}", err=True)
 
 
