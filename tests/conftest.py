@@ -1,10 +1,15 @@
 """Set-up of every test: floating-point errors raise, figures are closed, seeds are fixed."""
 
+import os
 import sys
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
+
+if "PYTEST_XDIST_WORKER" in os.environ:
+    # Workers share the processors; a test that wants more threads sets them itself.
+    os.environ.setdefault("NUMBA_NUM_THREADS", "1")
 
 settings.register_profile(
     "repeatable",

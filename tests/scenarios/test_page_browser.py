@@ -25,8 +25,6 @@ SWITCHES = (
     "--disable-sync",
     "--window-size=1280,1000",
 )
-FASTEST, LOADED = 50.0, 1000.0
-"""ms; bars for a slider moved and for the page read."""
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 
@@ -174,40 +172,9 @@ def test_the_browser_sees_names_and_roles(shown):
     assert "status" in {role for role, _ in told}
 
 
-def test_a_slider_is_followed_at_once(shown):
-    times = shown.execute_async_script(
-        """const done = arguments[0], slider = document.getElementById("slider-0"), taken = [];
-        const move = () => {
-          const begun = performance.now();
-          slider.value = taken.length % 8;
-          slider.dispatchEvent(new Event("input"));
-          requestAnimationFrame(() => setTimeout(() => {
-            taken.push(performance.now() - begun);
-            taken.length < 15 ? move() : done(taken);
-          }));
-        };
-        move();"""
-    )
-    # A frame is waited for, 17 ms on most screens. The median: others use this machine as well.
-    assert np.median(times) < FASTEST
-
-
-def test_it_is_there_in_a_second(browser):
-    loads = []
-    for _ in range(3):
-        browser.get(PAGE.as_uri())
-        loads.append(
-            browser.execute_async_script(
-                """const look = () => {
-                  const end = performance.getEntriesByType("navigation")[0].loadEventEnd;
-                  end ? arguments[0](end) : setTimeout(look);
-                };
-                look();"""
-            )
-        )
-        # The script draws before the page counts as loaded.
-        assert browser.find_elements("css selector", "#picture .recorded")
-    assert 0 < np.median(loads) < LOADED
+def test_the_peak_is_drawn_before_the_page_counts_as_loaded(browser):
+    browser.get(PAGE.as_uri())
+    assert browser.find_elements("css selector", "#picture .recorded")
 
 
 def test_nothing_leaves_and_nothing_is_complained_of(browser):
