@@ -13,15 +13,17 @@ import os
 import sys
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 import tailrace
+from tailrace.measures.registry import PLATES
+from tailrace.report.improvement.sentences import verdict
 from tailrace.studies.batch import Batch
-from tailrace.studies.improving.answering import answer
+from tailrace.studies.improving.branches import Branches
 from tailrace.studies.improving.planning import planned
+from tailrace.studies.improving.solve import answer
 from tailrace.studies.runner import Runner
 
 MOST_SECONDS = 60.0
@@ -102,15 +104,15 @@ def main():
         file.write_text(text(asked.solutes))
         scenario = tailrace.load(file)
     building, plan = timed(lambda: planned(scenario))
-    Runner().run(replace(plan.journeys, itineraries=plan.journeys.itineraries[:4]))  # compiles
-    travelling, made = timed(lambda: answer(plan))
-    itineraries = plan.journeys.itineraries
+    Runner().run(Branches("few", plan.batch.itineraries[:4]))  # compiles
+    travelling, found = timed(lambda: answer(plan))
+    itineraries = plan.batch.itineraries
     picked = np.random.default_rng(1).permutation(len(itineraries))[: asked.sample]
     alone = Batch("alone", tuple(itineraries[case] for case in picked))
     apart, metrics = timed(lambda: Runner().run(alone))
-    own = metrics["recorded/plates_half_height"]
+    own = metrics[f"recorded/{PLATES}"]
     rows = [plan.instruments.which.index(case) for case in picked]
-    theirs = made.combinations.figures["recorded/plates_half_height"][rows]
+    theirs = found.combinations.recorded[PLATES][rows]
     differ = float(np.max(np.abs(own / theirs - 1)))
     total = building + travelling
     each = apart / len(picked) * len(itineraries)
@@ -119,7 +121,7 @@ def main():
     print(f"built in {building:.1f} s, travelled and answered in {travelling:.1f} s")
     print(f"in blocks without a common beginning, from {len(picked)}: {each:.0f} s")
     print(f"ratio {each / total:.1f}; plates differ by {differ:.1e} at most")
-    print(made.verdict)
+    print(verdict(found))
     met = {"time": total < MOST_SECONDS, "the same plates": differ < AGREE}
     for name, held in met.items():
         print(f"{name}: {'met' if held else 'MISSED'}")

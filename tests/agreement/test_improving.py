@@ -7,7 +7,7 @@ import pytest
 from reference.improving import best_orders, loaded
 
 import tailrace
-from tailrace.studies.improving.answering import improve
+from tailrace.studies.improving.solve import improve
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 FIELDS = (
@@ -44,8 +44,8 @@ def test_the_best_order_is_that_of_trying_all_orders(tmp_path, seed):
     made = improve(loaded(tmp_path, random_changes(seed)), order=order)
     table, last = made.combinations, made.steps[-1]
     gains = {
-        frozenset(made.names(row)): float(table.figure[row] - table.figure[0])
-        for row in range(len(table.figure))
+        frozenset(made.names(row)): float(table.value[row] - table.value[0])
+        for row in range(len(table.value))
     }
     costs = {one.name: one.cost if order == "money" else 1.0 for one in made.changes}
     _, orders = best_orders(gains, {name: costs[name] for name in last.taken})
@@ -72,7 +72,7 @@ def test_simulation_and_the_sum_of_variances_disagree_on_it(core_shell):
     pairs = {(one.better, one.worse) for one in core_shell.disagreements}
     assert ("faster detector", "narrow tubes") in pairs
     table = core_shell.combinations
-    assert (table.theory < table.figure).all()
+    assert (table.theory < table.value).all()
 
 
 def test_the_wide_column_is_not_worth_it(tmp_path):
@@ -81,7 +81,7 @@ def test_the_wide_column_is_not_worth_it(tmp_path):
     first, *_, last = text.split("[[solutes]]")[1:]
     start = text.split("[[solutes]]")[0] + f"[[solutes]]{first}[injection]"
     made = improve(loaded(tmp_path, start=start + last.partition("[injection]")[2]))
-    assert not made.worth_it and made.verdict.startswith("Not worth it: all that is allowed gains")
+    assert not made.worth_it and made.outcome == "small"
     assert made.whole_gain < 0.05 * made.start
     assert made.combinations.error.max() < 1e-3 * made.start
     assert made.combinations.of[0] == "cohumulone"

@@ -11,12 +11,13 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from tailrace.measures.registry import PLATES, VARIANCE, WIDTH
 from tailrace.studies.improving.aims import Aim, Constraints
-from tailrace.studies.improving.expectation import Expectation, Expected
 from tailrace.studies.improving.result import (
     Change,
     Combinations,
-    Disagreement,
+    Expectation,
+    Expected,
     Improvement,
     Step,
 )
@@ -28,7 +29,7 @@ COST = np.array([900.0, 60.0, 0.0, 0.0])
 EFFORT = np.array([1800.0, 1200.0, 300.0, 900.0])
 NAMES = ("small flow cell", "narrow tubes", "faster detector", "connect without the heater")
 CAUTION = "Lamp off before the cell is taken out."
-FORBIDDEN = "the method needs its temperature controlled, and this takes the column heater out"
+HEATERS = ("column heater",)
 
 SCENARIO = """\
 title = "A made-up instrument"
@@ -102,7 +103,7 @@ def combinations(count=4):
     pressure = 180e5 + 5e5 * taken[:, 1]
     return Combinations(
         taken=taken,
-        figure=plates(200 - taken @ OFF),
+        value=plates(200 - taken @ OFF),
         error=np.full(rows, 2.0),
         of=np.array(["cohumulone"] * rows, dtype=object),
         ceiling=np.full(rows, 20_000.0),
@@ -114,21 +115,25 @@ def combinations(count=4):
         signal=1 - 0.3 * taken[:, 0],
         noise=1 + 1.0 * taken[:, 2],
         signal_to_noise=(1 - 0.3 * taken[:, 0]) / (1 + 1.0 * taken[:, 2]),
+        cell_limit=np.full(rows, NAN),
         computed=np.ones(rows, dtype=bool),
-        broken=((),) * rows,
-        figures={
-            "recorded/plates_half_height": plates(200 - taken @ OFF)[:, None],
-            "recorded/width_half": np.full((rows, 1), 2.0),
-            "theory/variance": (250 - taken @ THEORY_OFF)[:, None],
-            "computed": np.ones(rows, dtype=bool),
-            "warnings": np.array([""] * rows),
+        satisfied=np.ones(rows, dtype=bool),
+        warnings=np.array([""] * rows, dtype=object),
+        solutes=("cohumulone",),
+        recorded={
+            PLATES: plates(200 - taken @ OFF)[:, None],
+            WIDTH: np.full((rows, 1), 2.0),
         },
+        numerical_error={},
+        column_alone={},
+        signals={},
+        textbook={VARIANCE: (250 - taken @ THEORY_OFF)[:, None]},
     )
 
 
 def change(index, names, gains, caution=""):
     """One row of the table of changes; gains are alone, last, share, alone by theory."""
-    forbidden = FORBIDDEN if index == 3 else ""
+    forbidden, gains = index == 3, [float(gain) for gain in gains]
     return Change(
         name=names[index],
         cost=COST[index],
@@ -136,7 +141,7 @@ def change(index, names, gains, caution=""):
         needs=(),
         excludes=(),
         caution=caution,
-        forbidden=forbidden,
+        heaters=HEATERS if forbidden else (),
         alone=gains[0],
         alone_error=2.8,
         last=gains[1],
@@ -145,7 +150,7 @@ def change(index, names, gains, caution=""):
         share_error=0.0,
         theory_alone=gains[3],
         in_best=not forbidden,
-        left_out=forbidden,
+        reason="forbidden" if forbidden else "",
     )
 
 
@@ -164,14 +169,14 @@ def steps(rows, order, names, caution):
                 change="" if index is None else names[index],
                 taken=() if before is None else (*before.taken, names[index]),
                 combination=row,
-                figure=rows.figure[row],
+                value=rows.value[row],
                 error=2.0,
                 of="cohumulone",
-                gain=0.0 if before is None else rows.figure[row] - before.figure,
+                gain=0.0 if before is None else rows.value[row] - before.value,
                 gain_error=2.8,
                 gain_low=NAN,
                 gain_high=NAN,
-                recovered=(rows.figure[row] - 10_000) / 10_000,
+                recovered=(rows.value[row] - 10_000) / 10_000,
                 theory=rows.theory[row],
                 theory_gain=0.0 if before is None else rows.theory[row] - before.theory,
                 cost=0.0 if index is None else COST[index],
@@ -184,7 +189,6 @@ def steps(rows, order, names, caution):
                 noise=rows.noise[row],
                 signal_to_noise=rows.signal_to_noise[row],
                 caution=caution if index == 0 else "",
-                broken=(),
             )
         )
     return tuple(made)
@@ -198,33 +202,31 @@ def scenario(text=SCENARIO):
 
 
 def expected():
-    """Two figures of each step."""
+    """Two metrics after each step."""
     rows = []
-    for step, figure in enumerate(plates(200 - np.array([0.0, 60.0, 90.0, 100.0]))):
-        rows.append(
+    for step, value in enumerate(plates(200 - np.array([0.0, 60.0, 90.0, 100.0]))):
+        rows += [
             Expectation(
                 step=step,
                 of="cohumulone",
-                figure="plates",
+                metric=PLATES,
                 unit="1",
-                value=figure,
-                low=0.95 * figure,
-                high=1.05 * figure,
-            )
-        )
-        rows.append(
+                value=value,
+                low=0.95 * value,
+                high=1.05 * value,
+            ),
             Expectation(
                 step=step,
                 of="",
-                figure="pressure",
+                metric="pressure",
                 unit="Pa",
                 value=180e5,
                 low=150e5,
                 high=210e5,
-            )
-        )
+            ),
+        ]
     nothing = np.full(4, NAN)
-    return Expected(rows=tuple(rows), basis="made up", gain_low=nothing, gain_high=nothing)
+    return Expected(rows=tuple(rows), samples=0, gain_low=nothing, gain_high=nothing)
 
 
 def improvement(names=NAMES, caution=CAUTION, **other):
@@ -232,14 +234,14 @@ def improvement(names=NAMES, caution=CAUTION, **other):
     rows = combinations()
     order = (0, 1, 2)
     gains = [
-        (4286, 7143 - 0, 6000, 3000),
+        (4286, 7143, 6000, 3000),
         (1765, 2000, 2600, 3500),
         (526, 1818, 1400, 300),
         (NAN, NAN, NAN, NAN),
     ]
     fields = {
         "scenario": scenario(),
-        "aim": Aim(key="plates", of="", figure="plates"),
+        "aim": Aim(key="plates", of="", metric=PLATES),
         "constraints": Constraints(pressure=400e5),
         "stop": 0.02,
         "order": "gain",
@@ -250,13 +252,8 @@ def improvement(names=NAMES, caution=CAUTION, **other):
         "best": 7,
         "whole": 7,
         "steps": steps(rows, order, names, caution),
-        "ties": (),
+        "swappable": (),
         "theory_order": (names[1], names[0], names[2]),
-        "disagreements": (
-            Disagreement(
-                better=names[0], worse=names[1], simulated=(4286, 1765), theory=(3000, 3500)
-            ),
-        ),
         "frontiers": {
             "cost": np.array([0, 1, 3, 7]),
             "effort": np.array([0, 1, 4, 7]),
@@ -264,7 +261,6 @@ def improvement(names=NAMES, caution=CAUTION, **other):
             "signal_to_noise": np.array([2, 6, 7]),
         },
         "stop_after": 3,
-        "worth_it": True,
-        "verdict": "It is worth it: three changes bring 10000 plates.",
+        "outcome": "worth it",
     }
     return Improvement(**(fields | other))

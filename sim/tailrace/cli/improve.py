@@ -1,23 +1,34 @@
 """``tailrace improve``: which changes to make, in which order, and where to stop."""
 
+from __future__ import annotations
+
 import contextlib
 import json
+import re
 import sys
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from tailrace.cli.improve_options import constraints_of, expect_file, share_of, wanted
 from tailrace.cli.studying import json_option, print_json, studying
 from tailrace.cli.writing import Content, report_written, write_files
-from tailrace.errors import AccuracyError, BudgetError
+from tailrace.errors import AccuracyError, BudgetError, QuantityError, TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS
+
+if TYPE_CHECKING:
+    from tailrace.journey.itinerary import Itinerary
+    from tailrace.journey.result import Result
+    from tailrace.records.cross_check import CrossCheck
+    from tailrace.studies.improving.aims import Constraints
+    from tailrace.studies.improving.result import Improvement
 
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
-@click.option("--aim", type=click.Choice(AIMS), default="plates", help="What is to be better.")
+@click.option("--aim", type=click.Choice(list(AIMS)), default="plates", help="What to better.")
 @click.option("--solute", metavar="NAME", help="Of this solute; the worst of all without it.")
 @click.option("--pair", metavar='"A/B"', help="Resolution of this pair; the critical one without.")
 @click.option("--pressure", metavar='"400 bar"', help="At most, over the whole path.")
@@ -25,7 +36,7 @@ from tailrace.studies.improving.aims import AIMS, ORDERS
 @click.option("--signal-to-noise", metavar="0.8", help="At least, over that of the start.")
 @click.option("--budget", metavar="1500", help="At most, in the currency of the file.")
 @click.option("--effort", metavar='"2 h"', help="Working time, at most.")
-@click.option("--stop", default="2%", show_default=True, help="A step that brings less is left.")
+@click.option("--stop", default="2%", show_default=True, help="Least gain of a step worth making.")
 @click.option(
     "--order",
     type=click.Choice(ORDERS),
@@ -50,14 +61,27 @@ from tailrace.studies.improving.aims import AIMS, ORDERS
     is_flag=False,
     flag_value="-",
     metavar="[FILE]",
-    help="Say what measurements should show after each step; to FILE.csv or FILE.json.",
+    help="Print what measurements should show after each step; or write FILE.csv or FILE.json.",
 )
-def improve(scenario, aim, solute, pair, stop, order, out, cross_check, as_json, expect, **limits):
+def improve(
+    scenario: Path,
+    aim: str,
+    solute: str | None,
+    pair: str | None,
+    stop: str,
+    order: str,
+    out: Path | None,
+    cross_check: bool,
+    as_json: bool,
+    expect: str | None,
+    **limits: str | None,
+) -> None:
     """Simulate every combination of the changes of SCENARIO, and say which to make.
 
     The changes stand in the scenario's [[changes]], each with its cost and effort. Printed are the
-    best order, one step at a time, what each change is worth, what the money and the work buy, and
-    where to stop. The keys of --json are those of tailrace.report.improvement.contract.as_contract.
+    best order, one step at a time, what each change is worth (its Shapley value: its gain averaged
+    over all orders), what the money and the work buy, and where to stop. The keys of --json are
+    those of tailrace.report.improvement.json.as_json.
 
     With --out a study that was stopped goes on where it was: what is done is kept in the folder
     improvement.h5.parts until the file is written.
@@ -67,68 +91,136 @@ def improve(scenario, aim, solute, pair, stop, order, out, cross_check, as_json,
     tailrace improve lab.toml --aim resolution --budget 500 --signal-to-noise 0.8
     """
     from tailrace.scenario.scenario import Scenario
-    from tailrace.studies.improving.answering import answer
     from tailrace.studies.improving.planning import planned
+    from tailrace.studies.improving.solve import answer
 
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
-    targets = wanted(aim, solute, pair)
-    constraints = constraints_of(limits)
-    file = expect_file(expect)
-    plan = planned(
-        Scenario.load(scenario),
-        aim=aim,
-        of=targets,
-        constraints=constraints,
-        stop=share_of(stop),
-        order=order,
-    )
+    of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
+    plan = planned(Scenario.load(scenario), aim, of, constraints, _share(stop), order)
     record = None if out is None else out / "improvement.h5"
     with studying(plan, record, steps="parts passed") as study:
-        made = answer(plan, study.runner)
-    written = [] if out is None else study.write(out, _files(out, made, cross_check))
+        found = answer(plan, study.runner)
+    written = [] if out is None else study.write(out, _files(out, found, cross_check))
     if file is not None:
-        written += _write_expected(file, made)
-    _print(made, as_json, expect is not None)
+        written += _write_expected(file, found)
+    _print(found, as_json, expect is not None)
     report_written(written)
 
 
-def _files(out, made, cross_check) -> dict[Path, Content]:
+def _of(aim: str, solute: str | None, pair: str | None) -> str:
+    """The solute or pair that counts; empty for the worst."""
+    if solute is not None and pair is not None:
+        raise TailraceError("expected --solute or --pair, found both; leave one out")
+    if pair is not None and aim != "resolution":
+        raise TailraceError(
+            f"--pair: expected it with --aim resolution, found --aim {aim}; "
+            "take --solute, or that aim"
+        )
+    if solute is not None and aim == "resolution":
+        raise TailraceError(
+            '--solute: expected a pair for --aim resolution, found a solute; write --pair "A/B"'
+        )
+    if pair is not None and "/" not in pair:
+        raise TailraceError(
+            f'--pair: expected two solutes with a stroke between them such as "A/B", found '
+            f'"{pair[:60]}"; put both'
+        )
+    return solute or pair or ""
+
+
+def _constraints(limits: Mapping[str, str | None]) -> Constraints:
+    """Limits in SI, by the names of the options."""
+    from tailrace.quantities.parse import parse
+    from tailrace.studies.improving.aims import Constraints
+
+    found = {}
+    kinds = {"pressure": "pressure", "cell_pressure": "pressure", "effort": "effort"}
+    for name, text in limits.items():
+        if text is None:
+            continue
+        option = f"--{name.replace('_', '-')}"
+        if name in kinds:
+            try:
+                found[name] = parse(text, kinds[name])
+            except QuantityError as problem:
+                raise TailraceError(f"{option}: {problem}") from problem
+        elif re.fullmatch(r"\s*[0-9]*\.?[0-9]+\s*", text):
+            found[name] = float(text)
+        else:
+            raise TailraceError(
+                f'{option}: expected a number of 0 or more, found "{text[:60]}"; write digits alone'
+            )
+    return Constraints(**found)
+
+
+def _share(text: str) -> float:
+    """``2%`` or ``0.02`` as a fraction, 1."""
+    match = re.fullmatch(r"\s*([0-9]*\.?[0-9]+)\s*(%?)\s*", text)
+    share = float(match.group(1)) / (100 if match.group(2) else 1) if match else -1
+    if not 0 <= share < 1:
+        raise TailraceError(
+            f'--stop: expected a share from 0% to below 100%, found "{text[:60]}"; write 2% or 0.02'
+        )
+    return share
+
+
+def _expect_file(expect: str | None) -> Path | None:
+    """The file that ``--expect`` names, None where it names none; refused before any work."""
+    if expect is None or expect == "-":
+        return None
+    file = Path(expect)
+    if file.suffix not in (".csv", ".json"):
+        raise TailraceError(
+            f"--expect {file}: expected a file name that ends in .csv or .json, found another; "
+            "add the ending, or put --expect last to print without a file"
+        )
+    if not file.parent.is_dir():
+        raise TailraceError(
+            f"--expect {file}: expected a file in a folder that exists, found none; make "
+            f"{file.parent}, or name another file"
+        )
+    return file
+
+
+def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Content]:
     """The record and what is made from it."""
-    from tailrace.records.improvement_store import as_record, write_improvement
+    from tailrace.records.improvement import as_record, write_improvement
     from tailrace.report.improvement.audit import as_page, pictures_of
-    from tailrace.report.improvement.expected import expected_csv
+    from tailrace.report.improvement.json import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
 
-    provenance = provenance_of(made.scenario)
-    record = as_record(made, provenance, *_states(made, cross_check))
+    provenance = provenance_of(found.scenario)
+    record = as_record(found, provenance, *_states(found, cross_check))
     pictures = pictures_of(record)
-    files = {
+    files: dict[str, Content] = {
         "improvement.h5": lambda path: write_improvement(path, record),
         "report.html": as_page(record, pictures).encode(),
-        "worksheet.html": as_sheet(made, provenance).encode(),
-        "expected.csv": expected_csv(made).encode(),
+        "worksheet.html": as_sheet(found, provenance).encode(),
+        "expected.csv": expected_csv(found).encode(),
     }
     for name, picture in pictures.items():
         files |= {f"{name}.svg": picture.svg(), f"{name}.png": picture.png()}
     return {out / name: content for name, content in files.items()}
 
 
-def _states(made, cross_check):
+def _states(
+    found: Improvement, cross_check: bool
+) -> tuple[dict[str, Result], dict[str, CrossCheck]]:
     """Runs of the start, of where to stop and of the end; both solvers compared on first and last.
 
     Each a dict by what the state is called; the second is empty where nothing was to be compared.
     """
     from tailrace.journey import travel
 
-    last = len(made.steps) - 1
+    last = len(found.steps) - 1
     numbers = {"as it is": 0}
-    if 0 < made.stop_after < last:
-        numbers[f"after step {made.stop_after}, where to stop"] = made.stop_after
+    if 0 < found.stop_after < last:
+        numbers[f"after step {found.stop_after}, where to stop"] = found.stop_after
     if last:
         numbers[f"after step {last}, the last"] = last
     journeys = {
-        name: made.scenario_with(made.steps[number].taken).itinerary()
+        name: found.scenario_with(found.steps[number].taken).itinerary()
         for name, number in numbers.items()
     }
     results = {name: travel(itinerary) for name, itinerary in journeys.items()}
@@ -137,7 +229,7 @@ def _states(made, cross_check):
     return results, {name: check for name, check in checks.items() if check is not None}
 
 
-def _compared(name, itinerary):
+def _compared(name: str, itinerary: Itinerary) -> CrossCheck | None:
     """Both solvers on one state; None where they cannot be compared."""
     from tailrace.journey.verification import verify
     from tailrace.records.cross_check import cross_check
@@ -148,32 +240,30 @@ def _compared(name, itinerary):
     return None
 
 
-def _write_expected(file, made):
-    from tailrace.report.improvement.contract import as_contract
-    from tailrace.report.improvement.expected import expected_csv
+def _write_expected(file: Path, found: Improvement) -> list[Path]:
+    from tailrace.report.improvement.json import as_json, expected_csv
 
     if file.suffix == ".csv":
-        text = expected_csv(made)
+        text = expected_csv(found)
     else:
-        whole = as_contract(made, own_version())
-        about = {key: whole[key] for key in ("title", "scenario_sha256", "version")}
+        whole = as_json(found, own_version())
+        about = {key: whole[key] for key in ("contract", "title", "scenario_sha256", "version")}
         text = json.dumps(about | whole["expected"], indent=2, allow_nan=False) + "\n"
     return write_files(file, {file: text.encode()}, "--expect")
 
 
-def _print(made, as_json, expect):
+def _print(found: Improvement, as_json: bool, expect: bool) -> None:
     """Tables with bold type on a terminal, plain text into files and pipes; or JSON."""
-    from tailrace.report.improvement.contract import as_contract
-    from tailrace.report.improvement.text import as_text, for_terminal
+    from tailrace.report.improvement import json, text
 
+    title = found.scenario.title
     if as_json:
-        print_json(as_contract(made, own_version()))
-        return
-    if not sys.stdout.isatty():
-        click.echo(as_text(made, made.scenario.title, expect))
-        return
-    from rich.console import Console
+        print_json(json.as_json(found, own_version()))
+    elif not sys.stdout.isatty():
+        click.echo(text.as_text(found, title, expect))
+    else:
+        from rich.console import Console
 
-    console = Console(highlight=False)
-    for block in for_terminal(made, made.scenario.title, expect):
-        console.print(block)
+        console = Console(highlight=False)
+        for block in text.for_terminal(found, title, expect):
+            console.print(block)

@@ -15,8 +15,8 @@ PAGES = {
         ("tailrace.report.tolerance", "page"),
     ),
     "tailrace improvement": (
-        ("tailrace.records.improvement_store", "read_improvement"),
-        ("tailrace.report.improvement", "page"),
+        ("tailrace.records.improvement", "read_improvement"),
+        ("tailrace.report.improvement.audit", "page"),
     ),
 }
 """By the kind of record: what reads it from its file, and what turns it into a page."""

@@ -122,7 +122,7 @@ def result_of(figures, case, itinerary) -> Result:
     """
     own = {name: values[case] for name, values in figures.items()}
     met = [part for part, _ in itinerary.passages]
-    rows = _group(own, "parts")
+    rows = group(own, "parts")
     parts = tuple(
         PartResult(
             name=part.name,
@@ -136,21 +136,22 @@ def result_of(figures, case, itinerary) -> Result:
     return Result(
         lanes=itinerary.lanes,
         parts=parts,
-        recorded=_group(own, "recorded"),
-        column_alone=_group(own, "column_alone") or None,
+        recorded=group(own, "recorded"),
+        column_alone=group(own, "column_alone") or None,
         column_band=None,
-        numerical_error=_group(own, "numerical_error"),
+        numerical_error=group(own, "numerical_error"),
         pressure=Pressure(
             total=float(own["pressure/total"]),
             parts=dict(zip(flowed, own["pressure/drop"].tolist(), strict=True)),
             cell_inlet=float(own["pressure/cell_inlet"]),
         ),
         warnings=tuple(str(own["warnings"]).splitlines()),
-        signal=_group(own, "signal"),
+        signal=group(own, "signal"),
     )
 
 
-def _group(figures, group):
+def group(figures, group):
+    """Those of a group, such as ``recorded``, by their own names."""
     return {
         name.partition("/")[2]: values
         for name, values in figures.items()

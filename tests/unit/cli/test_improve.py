@@ -93,7 +93,7 @@ def test_a_damaged_record_is_refused_in_one_sentence(written, tmp_path):
     damaged = tmp_path / "damaged.h5"
     shutil.copy(written[1] / "improvement.h5", damaged)
     with h5py.File(damaged, "a") as stored:
-        del stored["change_share"]
+        del stored["changes/share"]
     done = report(damaged)
     assert done.exit_code == 2
     assert len(done.stderr.splitlines()) == 1

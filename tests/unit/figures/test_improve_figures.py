@@ -9,11 +9,13 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from reference.improvements import NAMES, combinations, improvement
 
-from tailrace.figures.improvement.before_after import draw_before_after
-from tailrace.figures.improvement.frontiers import draw_frontiers
-from tailrace.figures.improvement.frontiers import finding as price
-from tailrace.figures.improvement.staircase import draw_staircase, finding
-from tailrace.figures.improvement.words import plain
+from tailrace.figures.improvement import (
+    draw_before_after,
+    draw_frontiers,
+    draw_staircase,
+    frontier_finding,
+    staircase_finding,
+)
 from tailrace.figures.style import styled
 
 LONG = "a name as long as the file allows it to be, that is to say eighty characters, no"
@@ -24,16 +26,16 @@ def made(kind):
     """Answers of several kinds."""
     whole = improvement()
     rows = combinations()
-    nowhere = np.full(len(rows.figure), np.nan)
-    broken = tuple(("too much",) if k > 5 else () for k in range(len(rows.figure)))
+    nowhere = np.full(len(rows.value), np.nan)
+    satisfied = np.arange(len(rows.value)) <= 5
     return {
         "whole": whole,
         "long names": improvement(names=(LONG, LONG[1:], LONG[2:], LONG[3:])),
         "stopped": replace(whole, stop_after=1),
-        "not worth it": replace(whole, stop_after=0, worth_it=False),
+        "not worth it": replace(whole, stop_after=0, outcome="small"),
         "no ceiling": replace(whole, combinations=replace(rows, ceiling=nowhere)),
         "no price": replace(whole, combinations=replace(rows, pressure=nowhere)),
-        "broken": replace(whole, combinations=replace(rows, broken=broken)),
+        "broken": replace(whole, combinations=replace(rows, satisfied=satisfied)),
         "uncertain": replace(
             whole,
             steps=(
@@ -111,16 +113,18 @@ def test_steps_behind_the_stop_are_hatched():
 
 
 def test_the_findings():
-    assert finding(improvement()) == (
+    assert staircase_finding(improvement()) == (
         "3 steps take plates of cohumulone from 10000 to 20000; the column alone would give 20000"
     )
-    assert finding(improvement(stop_after=1)).startswith("One step takes plates of cohumulone")
-    assert finding(made("not worth it")).startswith("Not worth it: plates of cohumulone")
-    assert finding(improvement(stop_after=0)).startswith("No step brings 2 %: plates of")
-    assert price(improvement()) == (
+    assert staircase_finding(improvement(stop_after=1)).startswith(
+        "One step takes plates of cohumulone"
+    )
+    assert staircase_finding(made("not worth it")).startswith("Not worth it: plates of cohumulone")
+    assert staircase_finding(improvement(stop_after=0)).startswith("No step brings 2 %: plates of")
+    assert frontier_finding(improvement()) == (
         "Half of the gain costs 960 of 960 and takes 55 of 55 min of work"
     )
-    assert price(made("no step")).startswith("Nothing within the constraints")
+    assert frontier_finding(made("no step")).startswith("Nothing within the constraints")
 
 
 def test_a_frontier_goes_through_its_points():
@@ -167,10 +171,3 @@ def test_words_for_those_who_cannot_see_it(draw):
     if draw is draw_staircase:
         assert "a <b> & c" in picture.description
         assert "14290" in picture.description
-
-
-@pytest.mark.parametrize(
-    ("value", "text"), [(11470.12, "11470"), (0.12345, "0.1235"), (1.8182e6, "1818000")]
-)
-def test_plain_numbers(value, text):
-    assert plain(value) == text

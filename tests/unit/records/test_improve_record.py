@@ -9,12 +9,18 @@ import pytest
 import xarray
 from reference.improvements import NAMES, expected, improvement, scenario
 
+from tailrace.measures.registry import PLATES
 from tailrace.records.cross_check import CrossCheck
-from tailrace.records.improvement import as_dataset
-from tailrace.records.improvement_answer import as_improvement, as_states
-from tailrace.records.improvement_store import as_record, read_improvement, write_improvement
+from tailrace.records.improvement import (
+    as_improvement,
+    as_record,
+    as_states,
+    read_improvement,
+    write_improvement,
+)
 from tailrace.records.provenance import Provenance
 from tailrace.records.store import RecordError, write_tree
+from tailrace.report.improvement import sentences
 
 PROVENANCE = Provenance(
     title="A title", scenario_sha256="a1b2c3", scenario="text", version="1", assumptions=("one",)
@@ -37,21 +43,15 @@ def made():
     changes = improvement().changes
     changes = (replace(changes[0], needs=(NAMES[1],), excludes=(NAMES[3],)), *changes[1:])
     rows = improvement().combinations
-    broken = (("too dear", "too weak"), *rows.broken[1:])
-    known = replace(expected(), undecided=frozenset({2}), whole_low=9e3, whole_high=1.1e4)
+    satisfied = np.array([False] + [True] * 7)
+    known = replace(expected(), swappable=(2,), whole_low=9e3, whole_high=1.1e4)
     return improvement(
         scenario=told,
         expected=known,
         changes=changes,
-        combinations=replace(rows, broken=broken),
-        steps=(replace(improvement().steps[0], broken=broken[0]), *improvement().steps[1:]),
-        ties=((2, 3),),
+        combinations=replace(rows, satisfied=satisfied),
+        swappable=(2,),
     )
-
-
-@pytest.fixture(scope="module")
-def dataset(made):
-    return as_dataset(made, PROVENANCE)
 
 
 @pytest.fixture
@@ -67,36 +67,32 @@ def record(made, states):
     return as_record(made, PROVENANCE, states, {"as it is": CHECK})
 
 
-def test_combinations_and_changes_are_dimensions(dataset):
-    assert dict(dataset.sizes) == {
-        "combination": 8,
-        "change": 4,
-        "step": 4,
-        "solute": 1,
-        "expectation": 8,
-    }
-    assert dataset["change"].values.tolist() == list(NAMES)
-    assert dataset["taken"].sum().item() == 12
+def test_combinations_and_changes_are_dimensions(record):
+    table = record["combinations"]
+    assert dict(table["taken"].sizes) == {"combination": 8, "change": 4}
+    assert dict(table[f"recorded/{PLATES}"].sizes) == {"combination": 8, "solute": 1}
+    assert record["changes"]["change"].values.tolist() == list(NAMES)
+    assert table["taken"].sum().item() == 12
+    assert record["steps/value"].sizes == {"step": 4}
+    assert record["expected/rows/value"].sizes == {"expectation": 8}
 
 
-def test_every_variable_says_what_it_is(dataset):
-    for name, variable in dataset.variables.items():
-        assert variable.attrs["long_name"], name
-        assert "units" in variable.attrs, name
+def test_every_variable_says_what_it_is(record):
+    for group in record.subtree:
+        for name, variable in group.dataset.variables.items():
+            assert variable.attrs["long_name"], name
+            assert variable.attrs["units"] or variable.dtype.kind == "O", name
 
 
-def test_numbers_are_those_of_the_answer(made, dataset):
-    rows = made.combinations
-    np.testing.assert_array_equal(dataset["combination_figure"], rows.figure)
-    np.testing.assert_array_equal(dataset["plates_half_height"][:, 0], rows.figure)
-    np.testing.assert_array_equal(
-        dataset["combination_figure"][dataset["step_combination"]], dataset["step_figure"]
-    )
-    on = np.flatnonzero(dataset["frontier_cost"])
-    assert on.tolist() == sorted(made.frontiers["cost"].tolist())
-    assert dataset.attrs["verdict"] == made.verdict
-    assert dataset.attrs["constraint_pressure"] == 400e5
-    assert dataset["expected_value"][2].item() == made.expected.rows[2].value
+def test_numbers_are_those_of_the_answer(made, record):
+    rows, table, steps = made.combinations, record["combinations"], record["steps"]
+    np.testing.assert_array_equal(table["value"], rows.value)
+    np.testing.assert_array_equal(table[f"recorded/{PLATES}"][:, 0], rows.value)
+    np.testing.assert_array_equal(table["value"].values[steps["combination"]], steps["value"])
+    assert record["expected/rows/value"][2].item() == made.expected.rows[2].value
+    assert record["constraints/pressure"].item() == 400e5
+    assert record["outcome"].item() == "worth it"
+    assert record["frontiers/cost"].values.tolist() == [0, 1, 3, 7]
 
 
 def test_it_is_read_back_equal_and_its_bytes_are_the_same(record, tmp_path):
@@ -104,8 +100,8 @@ def test_it_is_read_back_equal_and_its_bytes_are_the_same(record, tmp_path):
         write_improvement(tmp_path / name, record)
     assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "other.h5").read_bytes()
     xarray.testing.assert_identical(read_improvement(tmp_path / "one.h5"), record)
-    with xarray.open_dataset(tmp_path / "one.h5", engine="h5netcdf") as opened:
-        assert opened.sizes["combination"] == 8
+    with xarray.open_datatree(tmp_path / "one.h5", engine="h5netcdf") as opened:
+        assert opened["combinations"].sizes["combination"] == 8
 
 
 def same(one, other, where=""):
@@ -132,6 +128,7 @@ def test_the_answer_is_read_back_whole(made, record, tmp_path):
     assert back.scenario.text == "text"
     same(replace(made, scenario=None), replace(back, scenario=None))
     json.dumps([back.ties, back.best, back.stop_after, back.steps[0].number, back.worth_it])
+    assert sentences.verdict(back) == sentences.verdict(made)
 
 
 def test_states_are_runs_with_all_their_figures(record, states):
@@ -144,7 +141,7 @@ def test_states_are_runs_with_all_their_figures(record, states):
 
 def test_without_expected_figures_none_are_stored(made, make_result):
     record = as_record(replace(made, expected=None), PROVENANCE, {"as it is": make_result()})
-    assert "expectation" not in record.sizes
+    assert "expected" not in record
     assert as_improvement(record).expected is None
 
 
@@ -166,20 +163,20 @@ def test_what_is_no_improvement_is_refused(record, tmp_path):
     assert "found a damaged one" in refused(tmp_path / "cut.h5")
     record.attrs["layout"] = 1
     write_improvement(tmp_path / "old.h5", record)
-    assert "expected a record of layout 2, found layout 1" in refused(tmp_path / "old.h5")
+    assert "expected a record of layout 3, found layout 1" in refused(tmp_path / "old.h5")
 
 
 @pytest.mark.parametrize(
-    ("harm", "said"),
+    ("group", "harm", "said"),
     [
-        (lambda root: root.drop_vars("change_cost"), "'change_cost'"),
-        (lambda root: root.drop_vars("step_gain"), "(gain)"),
-        (lambda root: root.assign_attrs(ties="(("), "Expecting value"),
-        (lambda root: root.assign(step_combination=root["step_combination"] + 90), "out of bounds"),
+        ("changes", lambda rows: rows.drop_vars("cost"), "(cost)"),
+        ("steps", lambda rows: rows.drop_vars("gain"), "(gain)"),
+        ("/", lambda root: root.drop_vars("outcome"), "(outcome)"),
+        ("changes", lambda rows: rows.assign(needs=("change", ["(("] * 4)), "Expecting value"),
     ],
 )
-def test_a_record_that_lacks_something_is_refused(record, tmp_path, harm, said):
-    record.dataset = harm(record.to_dataset())
+def test_a_record_that_lacks_something_is_refused(record, tmp_path, group, harm, said):
+    record[group].dataset = harm(record[group].to_dataset(inherit=False))
     write_tree(tmp_path / "less.h5", record, {})
     told = refused(tmp_path / "less.h5")
     assert "expected a complete improvement, found a damaged one" in told

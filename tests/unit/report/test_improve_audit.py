@@ -8,12 +8,12 @@ import pytest
 from reference.improvements import CAUTION, NAMES, SCENARIO, expected, improvement, scenario
 from reference.pages import FETCHING, Reader
 
+from tailrace.measures.registry import TAILING
 from tailrace.records.cross_check import CrossCheck
-from tailrace.records.improvement_answer import as_states
-from tailrace.records.improvement_store import as_record
+from tailrace.records.improvement import as_record, as_states
 from tailrace.records.provenance import Provenance
-from tailrace.report.improvement import evidence, findings, inputs, page, tables
-from tailrace.report.improvement.expected import expected_table
+from tailrace.report.improvement import sentences, tables
+from tailrace.report.improvement.audit import page
 from tailrace.report.paper import ALWAYS
 
 HOSTILE = '<script>alert(1)</script>" onload="alert(1)'
@@ -64,19 +64,19 @@ def test_the_page_holds_every_cell_and_sentence(recorded):
         tables.steps_table(made),
         tables.changes_table(made),
         *(tables.frontier_table(made, demand) for demand in tables.DEMANDS),
-        expected_table(made),
-        inputs.changes_words(made),
-        inputs.uncertain_words(made),
-        inputs.steps_words(made),
-        evidence.numerical_table(made),
-        *evidence.state_tables(states),
-        *evidence.part_tables(states),
+        tables.expected_table(made),
+        tables.choices_table(made),
+        tables.uncertain_table(made),
+        tables.work_table(made),
+        tables.error_table(made),
+        *tables.state_tables(states),
+        *tables.part_tables(states),
     ]
     for table in shown:
         assert table.rows
         for row in table.rows:
             assert " ".join(" ".join(row).split()) in said, table.title
-    lines = [made.verdict, *findings.findings(made), *findings.about(made), *ALWAYS]
+    lines = [sentences.verdict(made), *sentences.findings(made), *sentences.about(made), *ALWAYS]
     lines += ["tailrace 9.8", "numpy", "a1b2", "Signature", "Shapley 1953", "400 bar"]
     lines += ["Warning: the end is near (as it is; after step 3, the last)"]
     for line in lines:
@@ -95,13 +95,13 @@ def test_the_same_record_gives_the_same_page(recorded):
 
 
 def test_the_question_in_its_own_units():
-    asked = dict(inputs.asked(made_up()))
+    asked = dict(tables.asked(made_up()))
     assert asked["pressure, whole path, at most"] == "400 bar"
     assert asked["aim"] == "plates of the worst solute, more is better"
     made = made_up()
     limits = replace(made.constraints, budget=500.0, effort=7500.0, signal_to_noise=0.8)
-    aim = replace(made.aim, key="tailing", figure="tailing", of="cohumulone")
-    asked = dict(inputs.asked(replace(made, constraints=limits, aim=aim)))
+    aim = replace(made.aim, key="tailing", metric=TAILING, of="cohumulone")
+    asked = dict(tables.asked(replace(made, constraints=limits, aim=aim)))
     assert asked["aim"] == "tailing of cohumulone, less is better"
     assert asked["cost, at most"] == "500"
     assert asked["work, at most"] == "2 h 5 min"
@@ -111,18 +111,18 @@ def test_the_question_in_its_own_units():
 def test_what_changes_are_tied_to_and_why_one_is_not_allowed():
     made = made_up()
     tied = replace(made.changes[0], needs=(NAMES[1],), excludes=(NAMES[3],))
-    first, *_, last = inputs.changes_words(replace(made, changes=(tied, *made.changes[1:]))).rows
+    first, *_, last = tables.choices_table(replace(made, changes=(tied, *made.changes[1:]))).rows
     assert first[1:4] == (
         "900",
         "30 min",
         f"needs {NAMES[1]}; not beside {NAMES[3]}",
     )
     assert first[4] == CAUTION
-    assert last[4].startswith("Not allowed: the method needs its temperature controlled")
+    assert last[4].startswith("Not allowed: the method needs temperature control")
 
 
 def test_the_numerical_error_stands_beside_what_it_must_be_small_against():
-    rows = evidence.numerical_table(made_up()).rows
+    rows = tables.error_table(made_up()).rows
     # 10 000 ± 2, and a gain of 4285.7 ± 2.8; see reference/improvements.py.
     assert rows[0] == ("0 as it is", "10000.0", "2.0", "0.02", "", "", "")
     assert rows[1][1:] == ("14285.7", "2.0", "0.01", "4286", "2.8", "1500")
@@ -130,14 +130,14 @@ def test_the_numerical_error_stands_beside_what_it_must_be_small_against():
 
 def test_what_could_not_be_computed_is_counted():
     made = made_up()
-    assert evidence.computed_line(made).endswith(
-        "all could be computed. The largest discretisation error of the figure is 0.02 % of it."
+    assert sentences.computed_line(made).endswith(
+        "all could be computed. The largest discretisation error of the metric is 0.02 % of it."
     )
     rows = made.combinations
     failed = np.array([True] * 7 + [False])
     nothing = np.full(8, np.nan)
-    rows = replace(rows, computed=failed, figure=nothing, error=nothing)
-    assert evidence.computed_line(replace(made, combinations=rows)).endswith(
+    rows = replace(rows, computed=failed, value=nothing, error=nothing)
+    assert sentences.computed_line(replace(made, combinations=rows)).endswith(
         "1 could not be computed."
     )
 
@@ -166,7 +166,9 @@ def test_hostile_texts_are_harmless(recorded):
     text = text.replace('"flow cell"', f"'{HOSTILE}x'").replace(
         "A made-up instrument", "http://a.example/"
     )
-    made = made_up(text, names=names, caution="<b>bold</b>", verdict="</p><img src=//a.example/x>")
+    made = made_up(text, names=names, caution="<b>bold</b>")
+    steps = [replace(one, of="</p><img src=//a.example/x>") for one in made.steps]
+    made = replace(made, steps=tuple(steps))
     text = page(recorded(made, title=HOSTILE, assumptions=(HOSTILE,), warnings=(HOSTILE,)))
     read = Reader(text)
     assert not FETCHING & {tag for tag, _ in read.elements}

@@ -8,6 +8,7 @@ from reference.pages import Reader
 
 from tailrace.records.provenance import Provenance
 from tailrace.report.improvement.sheet import AFTERWARDS, BEFORE, as_sheet
+from tailrace.studies.improving.aims import Constraints
 
 PROVENANCE = Provenance(title="A title", scenario_sha256="a1b2c3", scenario="", version="9.8.7")
 
@@ -62,11 +63,8 @@ def test_where_to_stop_stands_between_the_steps():
 
 
 def test_a_constraint_that_a_step_breaks_is_a_caution():
-    made = improvement(expected=expected())
-    steps = (*made.steps[:2], replace(made.steps[2], broken=("the pressure is 410 bar",)))
-    short = replace(made.expected, rows=tuple(row for row in made.expected.rows if row.step < 3))
-    text = Reader(sheet(replace(made, steps=steps, expected=short, stop_after=2))).text
-    assert "Caution: the pressure is 410 bar." in text
+    made = improvement(expected=expected(), constraints=Constraints(pressure=183e5))
+    assert Reader(sheet(made)).text.count("Caution: pressure 185 bar, 2 bar above 183 bar.") == 2
 
 
 def test_without_steps_it_still_says_what_to_measure():
@@ -77,12 +75,11 @@ def test_without_steps_it_still_says_what_to_measure():
         steps=made.steps[:1],
         best=0,
         stop_after=0,
-        worth_it=False,
-        verdict="It is not worth it.",
+        outcome="no gain",
         expected=replace(made.expected, rows=rows),
     )
     text = Reader(sheet(made)).text
-    assert "It is not worth it." in text
+    assert "Not worth it: no change within the constraints" in text
     assert "Step 0: as it is" in text
     assert "Step 1" not in text
 
@@ -96,7 +93,8 @@ def test_names_stay_names():
     made = improvement(names=names, caution="<b>bold</b>", expected=expected())
     # The document's own change has to name the part that the steps of the answer name.
     text = text.replace('name = "small flow cell"', f"name = '{HOSTILE}'")
-    made = replace(made, scenario=scenario(text), verdict="</p><img src=//a.example/x>")
+    steps = [replace(one, of="</p><img src=//a.example/x>") for one in made.steps]
+    made = replace(made, scenario=scenario(text), steps=tuple(steps))
     page = sheet(made, replace(PROVENANCE, title="<i>odd</i> & co"))
     read = Reader(page)
     assert "script" not in {tag for tag, _ in read.elements}

@@ -2,14 +2,12 @@
 
 import io
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from reference.improvements import FORBIDDEN, NAMES, change, combinations, expected, improvement
+from reference.improvements import NAMES, change, combinations, expected, improvement
 
-from tailrace.report.improvement.expected import basis_line
-from tailrace.report.improvement.figures import (
+from tailrace.report.improvement.numbers import (
     gained,
     letters,
     minutes,
@@ -17,7 +15,16 @@ from tailrace.report.improvement.figures import (
     share,
     spoken_time,
 )
-from tailrace.report.improvement.findings import doubt_line, findings, stop_line, theory_lines
+from tailrace.report.improvement.sentences import (
+    basis_line,
+    broken_lines,
+    doubt_line,
+    findings,
+    left_out,
+    stop_line,
+    theory_lines,
+    verdict,
+)
 from tailrace.report.improvement.tables import (
     MOST_ROWS,
     changes_table,
@@ -26,8 +33,8 @@ from tailrace.report.improvement.tables import (
     steps_table,
 )
 from tailrace.report.improvement.text import as_text, for_terminal
-from tailrace.report.text import WIDTH
-from tailrace.studies.improving.result import Disagreement
+from tailrace.report.table import WIDTH
+from tailrace.studies.improving.aims import Constraints
 
 NAN = float("nan")
 
@@ -95,7 +102,7 @@ def test_a_frontier_says_how_many_of_its_rows_are_shown():
 
 def test_the_heads_of_the_signal_leave_room_for_names():
     made = improvement()
-    aim = replace(made.aim, key="signal", figure="signal-to-noise ratio over the start's")
+    aim = replace(made.aim, key="signal", metric="signal_to_noise", relative=True)
     assert steps_table(replace(made, aim=aim)).head[1][0] == "signal / noise"
 
 
@@ -103,11 +110,10 @@ def test_no_share_is_minus_nothing():
     assert [share(one) for one in (-0.0, 0.0, -1e-6, -0.1)] == ["0.00", "0.00", "0.00", "-10.0"]
 
 
-def test_a_band_without_stated_uncertainty_is_not_to_be_taken_for_one():
+def test_an_interval_without_stated_uncertainty_is_not_to_be_taken_for_one():
     made = improvement(expected=expected())
-    assert "Measured figures will lie outside it" in basis_line(made)
-    text = made.scenario.text + '[[uncertain]]\nfield = "column.plates"\n'
-    stated = basis_line(replace(made, scenario=SimpleNamespace(text=text)))
+    assert "Measurements will lie outside it" in basis_line(made)
+    stated = basis_line(replace(made, expected=replace(made.expected, samples=64)))
     assert "What is not called uncertain counts as exact" in stated
 
 
@@ -171,23 +177,72 @@ def test_gains_are_told_with_their_uncertainty():
 
 
 def test_ties_are_not_ranked():
-    said = findings(improvement(ties=((2, 3),)))[0]
+    said = findings(improvement(swappable=(2,)))[0]
     assert "in either order, since the difference is too small to tell: steps 2 and 3" in said
 
 
 def test_what_is_left_out_is_said_with_its_reason():
-    dear = replace(change(1, NAMES, (1, 1, 1, 1)), in_best=False, left_out="it costs 60, too much")
-    made = improvement()
+    dear = replace(change(1, NAMES, (1, 1, 1, 1)), in_best=False, reason="breaks alone", tried=2)
+    made = improvement(constraints=Constraints(budget=50.0))
     changes = (made.changes[0], dear, *made.changes[2:])
     said = findings(replace(made, changes=changes))
-    assert "Not taken: narrow tubes: it costs 60, too much." in said
-    assert f"Not allowed: connect without the heater: {FORBIDDEN}." in said
+    assert "Not taken: narrow tubes: costs 60, more than 50." in said
+    assert any(
+        one.startswith("Not allowed: connect without the heater: the method needs temperature")
+        for one in said
+    )
+
+
+@pytest.mark.parametrize(
+    ("reason", "phrase"),
+    [
+        ("not computed", "not computed: too much work"),
+        ("undefined", "has no such metric"),
+        ("breaks alone", "costs 60, more than 50"),
+        ("breaks beside", "beside the others: costs 60"),
+        ("breaks instead", 'in the place of "small flow cell": costs 60'),
+        ("rival better", '"small flow cell" in its place brings more'),
+        ("rival equal", "brings as much"),
+        ("rival untried", "stands in its place"),
+        ("not found", "was not found"),
+        ("impossible", "cannot be made"),
+        ("no gain", "nothing measurable"),
+        ("harmful", "makes it worse beside the others, by 3.2"),
+    ],
+)
+def test_every_reason_has_its_clause(reason, phrase):
+    rows = combinations()
+    warnings = np.array(["not computed: too much work\nmore"] * 8, dtype=object)
+    made = improvement(
+        constraints=Constraints(budget=50.0), combinations=replace(rows, warnings=warnings)
+    )
+    one = replace(
+        made.changes[1], reason=reason, tried=2, rivals=("small flow cell",), tried_gain=-3.2
+    )
+    assert phrase in left_out(made, one)
+
+
+@pytest.mark.parametrize(
+    ("outcome", "phrase"),
+    [
+        ("worth it", "Worth it: 3 changes bring plates 10000 to 20000 (cohumulone), 100 % of"),
+        ("infeasible", "Nothing keeps to the constraints: pressure 180 bar, 80 bar above 100 bar."),
+        ("no gain", "Not worth it: no change within the constraints brings better plates."),
+        ("needed", "Needed: the start does not keep to the constraints; plates 10000"),
+        ("within error", "Not worth it: the gain is below the discretisation error; plates"),
+        ("within uncertainty", "Not worth it: the gain is within the input uncertainty; plates"),
+        ("small", "Not worth it: all that is allowed gains 1e+02 %, less than 5 %; plates"),
+    ],
+)
+def test_every_outcome_has_its_verdict(outcome, phrase):
+    made = improvement(outcome=outcome, constraints=Constraints(pressure=100e5))
+    assert verdict(made).startswith(phrase)
 
 
 def test_without_the_constraints_more_is_possible():
     rows = combinations()
-    broken = (*rows.broken[:7], ("too dear",))
-    said = findings(improvement(best=6, combinations=replace(rows, broken=broken)))
+    satisfied = np.array([True] * 7 + [False])
+    said = findings(improvement(best=6, combinations=replace(rows, satisfied=satisfied)))
     assert any("without the constraints small flow cell, narrow tubes and" in one for one in said)
     # Another combination as good as the best is no matter of constraints.
     said = findings(improvement(best=6))
@@ -195,14 +250,16 @@ def test_without_the_constraints_more_is_possible():
 
 
 def test_the_clearest_of_many_disagreements_are_told():
-    pairs = [
-        Disagreement(better=f"b{k}", worse=f"w{k}", simulated=(10, 9 - k), theory=(1, 10))
-        for k in range(4)
+    made = improvement()
+    gains = [(1000, 100), (900, 500), (800, 900), (700, 1000)]
+    changes = [
+        replace(one, alone=alone, theory_alone=theory, alone_error=0.0)
+        for one, (alone, theory) in zip(made.changes, gains, strict=True)
     ]
-    said = theory_lines(improvement(disagreements=tuple(pairs)))
-    assert "b3 brings 10.0 and w3 6.00" in said[0]
-    assert "b2 brings" in said[1]
-    assert said[2] == "They disagree on 4 pairs of changes; these are the clearest."
+    said = theory_lines(replace(made, changes=tuple(changes)))
+    assert f"{NAMES[0]} brings 1000 and {NAMES[3]} 700; " in said[0]
+    assert f"{NAMES[1]} brings 900 and {NAMES[3]} 700; " in said[1]
+    assert said[2] == "They disagree on 6 pairs of changes; these are the clearest."
 
 
 def test_nothing_is_better():
@@ -213,10 +270,15 @@ def test_nothing_is_better():
 
 
 def test_a_broken_constraint_on_the_way_is_said():
-    made = improvement()
-    steps = (made.steps[0], replace(made.steps[1], broken=("the pressure is 410 bar",)))
-    said = findings(replace(made, steps=steps, stop_after=1))
-    assert "After step 1: the pressure is 410 bar." in said
+    made = improvement(constraints=Constraints(pressure=183e5, signal=0.8))
+    assert broken_lines(made) == [
+        "After step 1: signal 0.7 of the start's, below 0.8.",
+        "After step 2: pressure 185 bar, 2 bar above 183 bar.",
+        "After step 2: signal 0.7 of the start's, below 0.8.",
+        "After step 3: pressure 185 bar, 2 bar above 183 bar.",
+        "After step 3: signal 0.7 of the start's, below 0.8.",
+    ]
+    assert set(broken_lines(made)) < set(findings(made))
 
 
 def test_the_sum_of_variances_is_told_where_it_disagrees():
@@ -225,19 +287,20 @@ def test_the_sum_of_variances_is_told_where_it_disagrees():
     assert "says 3000 and 3500" in said[0]
     assert said[1] == "By the sum of variances the steps would be made so: 2 1 3."
     order = tuple(NAMES[:3])
-    agreed = theory_lines(improvement(disagreements=(), theory_order=order))
+    changes = tuple(replace(one, theory_alone=one.alone) for one in improvement().changes)
+    agreed = theory_lines(improvement(changes=changes, theory_order=order))
     assert agreed == ["The sum of variances would make the same steps in the same order."]
 
 
 def test_the_text_is_narrow_and_ends_with_the_verdict():
-    made = improvement(expected=expected(), searched="Not all were travelled.")
+    made = improvement(expected=expected(), orders_sampled=48)
     text = as_text(made, "A title", expect=True)
     assert max(map(len, text.splitlines())) <= WIDTH
-    assert text.splitlines()[-1] == made.verdict
+    assert text.splitlines()[-1] == verdict(made)
     assert "What a measurement should show" in text
     assert "13570 to 15000" in text
-    assert "Not all were travelled." in text
-    assert "The band of the expected figures is made up." in text
+    assert "4 changes are too many for all combinations" in text
+    assert "The interval of what is expected is the discretisation error alone" in text
     assert "should show" not in as_text(made, "A title")
 
 
@@ -255,6 +318,6 @@ def test_the_terminal_shows_the_same():
 def test_a_figure_that_does_not_exist_is_a_dash():
     made = improvement()
     rows = combinations()
-    ceiling = np.full(len(rows.figure), NAN)
+    ceiling = np.full(len(rows.value), NAN)
     made = replace(made, combinations=replace(rows, ceiling=ceiling))
     assert frontier_table(made, "cost").rows[1][4] == "-"

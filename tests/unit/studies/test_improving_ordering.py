@@ -5,7 +5,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from tailrace.studies.improving.ordering import best_order, swap, ties
+from tailrace.studies.improving.ordering import best_order, swap, swappable
 
 
 def staircase(values, weights, allowed, broken, order):
@@ -60,10 +60,10 @@ def test_no_way_is_said():
 def test_steps_are_tied_where_a_swap_is_within_the_error():
     values = np.array([0.0, 10.0, 9.0, 15.0])
     sound, nothing = np.ones(4, bool), np.zeros(4, bool)
-    assert ties(values, np.full(4, 0.6), sound, nothing, [1, 1], (0, 1)) == {0}
-    assert ties(values, np.full(4, 0.4), sound, nothing, [1, 1], (0, 1)) == set()
+    assert swappable(values, np.full(4, 0.6), sound, nothing, [1, 1], (0, 1)) == {0}
+    assert swappable(values, np.full(4, 0.4), sound, nothing, [1, 1], (0, 1)) == set()
     alone = np.array([1, 1, 0, 1], bool)
-    assert ties(values, np.full(4, 0.6), alone, nothing, [1, 1], (0, 1)) == set()
+    assert swappable(values, np.full(4, 0.6), alone, nothing, [1, 1], (0, 1)) == set()
 
 
 def test_a_swap_costs_the_difference_of_the_areas():

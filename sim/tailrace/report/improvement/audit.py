@@ -1,44 +1,35 @@
 """A study of changes as one HTML page that an auditor can follow and sign."""
 
-from tailrace.figures.improvement.before_after import draw_before_after
-from tailrace.figures.improvement.frontiers import draw_frontiers
-from tailrace.figures.improvement.staircase import draw_staircase
-from tailrace.records.improvement_answer import as_improvement, as_states
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from tailrace.figures.improvement import draw_before_after, draw_frontiers, draw_staircase
+from tailrace.records.improvement import as_improvement, as_states
 from tailrace.records.record import as_provenance
-from tailrace.report.improvement import evidence, findings, inputs, tables
-from tailrace.report.improvement.expected import basis_line, expected_table
+from tailrace.report.improvement import sentences, tables
 from tailrace.report.paper import rendered
-from tailrace.report.verification import check_tables, verdict
+from tailrace.report.verification import check_tables
+from tailrace.report.verification import verdict as check_verdict
+
+if TYPE_CHECKING:
+    from xarray import DataTree
+
+    from tailrace.figures.picture import Picture
+    from tailrace.studies.improving.result import Improvement
 
 
-def page(record) -> str:
+def page(record: DataTree) -> str:
     """The report of a study of changes, from its record alone.
 
-    Parameters
-    ----------
-    record : xarray.DataTree
-        Of ``tailrace.records.improvement_store``.
-
-    Returns
-    -------
-    str
-        The same record gives the same text on one machine.
+    The same record gives the same text on one machine.
     """
     return as_page(record, pictures_of(record))
 
 
-def pictures_of(record) -> dict:
-    """Every picture of a study of changes.
-
-    Parameters
-    ----------
-    record : xarray.DataTree
-
-    Returns
-    -------
-    dict of str to Picture
-        By the name of its file: ``steps``, ``frontiers``, ``peaks``.
-    """
+def pictures_of(record: DataTree) -> dict[str, Picture]:
+    """Every picture, by the name of its file: ``steps``, ``frontiers``, ``peaks``."""
     improvement, (states, _) = as_improvement(record), as_states(record)
     return {
         "steps": draw_staircase(improvement),
@@ -47,61 +38,48 @@ def pictures_of(record) -> dict:
     }
 
 
-def as_page(record, pictures) -> str:
-    """The same as ``page``, with its pictures at hand.
-
-    Parameters
-    ----------
-    record : xarray.DataTree
-    pictures : dict of str to Picture
-        Of ``pictures_of``.
-    """
+def as_page(record: DataTree, pictures: Mapping[str, Picture]) -> str:
+    """The same as ``page``, with its pictures (of ``pictures_of``) at hand."""
     improvement, (states, checks) = as_improvement(record), as_states(record)
     return rendered(
         "improvement/audit.html.j2",
-        pictures.values(),
+        list(pictures.values()),
         place={name: index for index, name in enumerate(pictures)},
         provenance=as_provenance(record),
-        verdict=improvement.verdict,
-        **_question(improvement),
-        **_answer(improvement),
-        warnings=evidence.warning_lines(states),
-        states=evidence.state_tables(states),
-        parts=evidence.part_tables(states),
-        numerical=evidence.numerical_table(improvement),
-        computed=evidence.computed_line(improvement),
-        checks=[(name, verdict(check), check_tables(check)) for name, check in checks.items()],
+        verdict=sentences.verdict(improvement),
+        **_content(improvement),
+        warnings=sentences.warning_lines(states),
+        states=tables.state_tables(states),
+        parts=tables.part_tables(states),
+        checks=[
+            (name, check_verdict(check), check_tables(check)) for name, check in checks.items()
+        ],
     )
 
 
-def _question(improvement):
-    return {
-        "about": findings.about(improvement),
-        "asked": inputs.asked(improvement),
-        "changes": inputs.changes_words(improvement),
-        "uncertain": inputs.uncertain_words(improvement),
-    }
-
-
-def _answer(improvement):
+def _content(improvement: Improvement) -> dict[str, Any]:
     """Tables and sentences in the order in which they are read."""
-    several = len(improvement.steps) > 1
+    known = improvement.expected is not None
+    order = (
+        sentences.order_line(improvement),
+        sentences.doubt_line(improvement),
+        sentences.stop_line(improvement),
+        *sentences.broken_lines(improvement),
+    )
     return {
+        "about": sentences.about(improvement),
+        "asked": tables.asked(improvement),
+        "changes": tables.choices_table(improvement),
+        "uncertain": tables.uncertain_table(improvement),
         "steps": tables.steps_table(improvement),
-        "done": inputs.steps_words(improvement),
-        "order": [
-            *([findings.order_line(improvement)] if several else []),
-            *filter(None, (findings.doubt_line(improvement), findings.stop_line(improvement))),
-            *findings.broken_lines(improvement),
-        ],
+        "done": tables.work_table(improvement),
+        "order": [line for line in order if line],
         "worth": tables.changes_table(improvement),
-        "chosen": [findings.best_line(improvement), *findings.left_out_lines(improvement)],
-        "theory": findings.theory_lines(improvement),
-        "frontiers": [
-            tables.frontier_table(improvement, demand)
-            for demand in tables.DEMANDS
-            if len(improvement.frontiers[demand]) > 1
-        ],
-        "basis": "" if improvement.expected is None else basis_line(improvement),
-        "expected": None if improvement.expected is None else expected_table(improvement),
+        "chosen": [sentences.best_line(improvement), *sentences.left_out_lines(improvement)],
+        "theory": sentences.theory_lines(improvement),
+        "frontiers": tables.frontier_tables(improvement),
+        "basis": sentences.basis_line(improvement) if known else "",
+        "expected": tables.expected_table(improvement) if known else None,
+        "numerical": tables.error_table(improvement),
+        "computed": sentences.computed_line(improvement),
     }

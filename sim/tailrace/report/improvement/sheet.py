@@ -1,22 +1,37 @@
 """The work sheet: what to do, in which order, and what to measure after each step."""
 
+from __future__ import annotations
+
 import math
 from dataclasses import dataclass
 from importlib import resources
+from typing import TYPE_CHECKING
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, StrictUndefined, Template
 
-from tailrace.report.improvement.expected import basis_line, spelled
-from tailrace.report.improvement.figures import bars, gained, money, ratio, share, spoken_time
-from tailrace.report.improvement.findings import gain_band, left_out_lines, order_line, stop_line
-from tailrace.report.improvement.words import works
+from tailrace.report.improvement.numbers import bars, gained, money, ratio, share, spoken_time
+from tailrace.report.improvement.sentences import (
+    basis_line,
+    broken,
+    gain_interval,
+    left_out_lines,
+    order_line,
+    stop_line,
+    verdict,
+)
+from tailrace.report.improvement.tables import shown
+from tailrace.report.improvement.work import Work, works
+from tailrace.studies.improving.result import Improvement, Step
+
+if TYPE_CHECKING:
+    from tailrace.records.provenance import Provenance
 
 BEFORE = (
     "The manuals of the instrument and the column, the rules of the place and of the country come "
     "first. Leave to qualified service what you are not trained for.",
     "A validated method needs its change control: ask before anything is changed, and write down "
     "what was changed. Say to everybody who uses the instrument what will be done, and when.",
-    "Measure the figures of step 0 with a test substance now: without them no step can be judged.",
+    "Measure what stands at step 0 with a test substance now: without them no step can be judged.",
     "Pressure: stop the pump, wait until the pressure is released and reads zero, and only then "
     "open a joint. Never tighten a joint under pressure.",
     "Solvents burn and are poisonous: eye protection, gloves, ventilation, no flame; catch what "
@@ -41,103 +56,84 @@ AFTERWARDS = (
 
 @dataclass(frozen=True, kw_only=True)
 class Check:
-    """One figure to measure: its name, what is expected, and the band; all text."""
+    """One metric to measure: its name, what is expected, and within what; all text."""
 
-    figure: str
+    metric: str
     expected: str
-    band: str
+    interval: str
 
 
 @dataclass(frozen=True, kw_only=True)
 class SheetStep:
     """One box of the sheet.
 
-    Parameters
-    ----------
-    title : str
-    facts : str
-        Price and pressure in one line; empty for the start.
-    doings, cautions : tuple of str
-    checks : tuple of Check
-    checks_title : str
-    divider : str
-        A sentence above the box; empty as a rule.
+    ``facts`` is its price and pressure in one line, empty for the start; ``divider`` a sentence
+    above the box, empty as a rule.
     """
 
     title: str
     facts: str
-    doings: tuple[str, ...]
+    tasks: tuple[str, ...]
     cautions: tuple[str, ...]
     checks: tuple[Check, ...]
     checks_title: str
     divider: str
 
 
-def as_sheet(improvement, provenance):
-    """The work sheet as one HTML file that stands alone.
+def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
+    """The work sheet of an improvement with ``expected``, as one HTML file that stands alone.
 
-    Parameters
-    ----------
-    improvement : Improvement
-        With ``expected``.
-    provenance : Provenance
-
-    Returns
-    -------
-    str
-        The same input gives the same text. It holds no address, and its policy forbids whoever
-        opens it to fetch anything.
+    The same input gives the same text. It holds no address, and its policy forbids whoever opens it
+    to fetch anything.
     """
-    work, watched = works(improvement), _watched(improvement)
-    steps = [
-        _step(improvement, step, done, watched)
-        for step, done in zip(improvement.steps, work, strict=True)
-    ]
-    parts = [(number, part) for number, done in enumerate(work) for part in done.parts]
-    remarks = [*left_out_lines(improvement)]
-    if len(steps) > 1:
-        remarks = [order_line(improvement), stop_line(improvement), *remarks]
+    work, measured = works(improvement), _measured(improvement)
+    lines = (order_line(improvement), stop_line(improvement), *left_out_lines(improvement))
     return _template().render(
         provenance=provenance,
-        verdict=improvement.verdict,
-        remarks=remarks,
+        verdict=verdict(improvement),
+        remarks=[line for line in lines if line],
         basis=basis_line(improvement),
-        parts=parts,
-        steps=steps,
+        parts=[(number, part) for number, done in enumerate(work) for part in done.parts],
+        steps=[
+            _step(improvement, step, done, measured)
+            for step, done in zip(improvement.steps, work, strict=True)
+        ],
         before=BEFORE,
         afterwards=AFTERWARDS,
     )
 
 
-def _watched(improvement):
-    """What is measured at the bench: the solutes and pairs that the aim is told of, the pressure.
+def _measured(improvement: Improvement) -> set[str]:
+    """What is measured at the bench: the solutes and pairs of the aim, and the pressure.
 
-    All figures of all solutes would be pages that nobody fills in.
+    All metrics of all solutes would be pages that nobody fills in.
     """
-    told = {step.of for step in improvement.steps}
-    names = {row.of for row in improvement.expected.rows}
-    for pair in tuple(told):
-        told |= {one for one in names for other in names if pair in _pairs(one, other)}
-    return told | {""}
+    rows = () if improvement.expected is None else improvement.expected.rows
+    found = {step.of for step in improvement.steps}
+    names = {row.of for row in rows}
+    for pair in tuple(found):
+        found |= {one for one in names for other in names if pair in _pairs(one, other)}
+    return found | {""}
 
 
-def _pairs(one, other):
+def _pairs(one: str, other: str) -> tuple[str, str]:
     return f"{one}/{other}", f"{other}/{one}"
 
 
-def _step(improvement, step, done, watched):
+def _step(improvement: Improvement, step: Step, work: Work, measured: set[str]) -> SheetStep:
+    rows = () if improvement.expected is None else improvement.expected.rows
     checks = tuple(
-        Check(figure=f"{row.of}: {name}" if row.of else name, expected=value, band=band)
-        for row in improvement.expected.rows
-        if row.step == step.number and row.of in watched
-        for name, value, band in [spelled(row)]
+        Check(metric=f"{row.of}: {name}" if row.of else name, expected=value, interval=interval)
+        for row in rows
+        if row.step == step.number and row.of in measured
+        for name, value, interval in [shown(row)]
     )
     cautions = [step.caution] if step.caution else []
-    cautions += [f"{one.rstrip('.')}." for one in step.broken]
+    cautions += [f"{one.rstrip('.')}." for one in broken(improvement, step.combination)]
     return SheetStep(
         title=f"Step {step.number}: {step.change}" if step.number else "Step 0: as it is",
         facts=_facts(improvement, step) if step.number else "",
-        doings=done.doings,
+        tasks=work.tasks,
         cautions=tuple(cautions),
         checks=checks,
         checks_title="Measure after this step" if step.number else "Measure before any change",
@@ -145,25 +141,24 @@ def _step(improvement, step, done, watched):
     )
 
 
-def _facts(improvement, step):
+def _facts(improvement: Improvement, step: Step) -> str:
     """Price, gain and pressure in one line."""
-    before = improvement.steps[step.number - 1].figure
-    said = [
-        f"cost {money(step.cost)}",
-        f"work {spoken_time(step.effort)}",
-        f"{improvement.aim.figure} {gained(step.gain, step.gain_error)} "
-        f"({share(step.gain / abs(before))} %)",
-    ]
+    before = improvement.steps[step.number - 1].value
+    gain = (
+        f"{improvement.aim.label} {gained(step.gain, step.gain_error)} "
+        f"({share(step.gain / abs(before))} %)"
+    )
     if math.isfinite(step.gain_low):
-        said[-1] += f", {gain_band(step)} within the input uncertainty"
+        gain += f", {gain_interval(step)} within the input uncertainty"
+    facts = [f"cost {money(step.cost)}", f"work {spoken_time(step.effort)}", gain]
     if math.isfinite(step.pressure):
-        said.append(f"pressure {bars(step.pressure)} bar")
+        facts.append(f"pressure {bars(step.pressure)} bar")
     if math.isfinite(step.signal_to_noise):
-        said.append(f"signal to noise {ratio(step.signal_to_noise)} of the start's")
-    return "; ".join(said)
+        facts.append(f"signal to noise {ratio(step.signal_to_noise)} of the start's")
+    return "; ".join(facts)
 
 
-def _divider(improvement, step):
+def _divider(improvement: Improvement, step: Step) -> str:
     """Above the first step that is not worth making."""
     if not step.number or step.number != improvement.stop_after + 1:
         return ""
@@ -173,7 +168,7 @@ def _divider(improvement, step):
     )
 
 
-def _template():
+def _template() -> Template:
     folder = resources.files("tailrace.report.improvement")
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True

@@ -1,201 +1,393 @@
-"""The tables of ``improve``, as text in cells."""
+"""The tables of ``improve``: steps, changes, frontiers, expectations, and what they rest on."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, TypeAlias
 
 import numpy as np
 
-from tailrace.report.improvement.figures import (
+from tailrace.journey.result import Result
+from tailrace.quantities.arrays import IntArray
+from tailrace.quantities.kinds import show
+from tailrace.records.losses import worst_first
+from tailrace.report.improvement.numbers import (
     bars,
     gained,
     letters,
+    listed,
     minutes,
     money,
     ratio,
     share,
+    spoken_time,
 )
-from tailrace.report.numbers import ABSENT, with_error
-from tailrace.report.table import Table
+from tailrace.report.improvement.sentences import (
+    ORDERS,
+    broken,
+    forbidden,
+    metric_label,
+    step_name,
+)
+from tailrace.report.improvement.work import settings, works
+from tailrace.report.numbers import ABSENT, percent, significant, with_error
+from tailrace.report.table import Column, Table, tabulated
+from tailrace.report.tables import parts_table, recorded_table
+from tailrace.studies.improving.result import Change, Expectation, Improvement, Step
 
 MOST_ROWS = 8
 """Of one frontier; of more, rows at even distances are shown, the last among them."""
-
+DIGITS = 4
+"""Of an expected metric, at most."""
 DEMANDS = {
-    "cost": ("cost", "", money),
-    "effort": ("effort", "min", minutes),
-    "pressure": ("pressure", "bar", bars),
-    "signal_to_noise": ("signal to", "noise", ratio),
+    "cost": ("cost", "", money, "for the money"),
+    "effort": ("effort", "min", minutes, "for the work"),
+    "pressure": ("pressure", "bar", bars, "at a pressure"),
+    "signal_to_noise": (
+        "signal to",
+        "noise",
+        ratio,
+        "at a signal-to-noise ratio (over the start's)",
+    ),
 }
-"""Frontiers: head of the column, and how its figures are written."""
+"""Frontiers: head of the column, how its values are written, and the end of the title."""
+LIMITS: dict[str, tuple[str, Callable[[float], str]]] = {
+    "pressure": ("pressure, whole path, at most", lambda value: show(value, "pressure")),
+    "cell_pressure": ("pressure in the cell, at most", lambda value: show(value, "pressure")),
+    "signal": ("signal over the start's, at least", ratio),
+    "signal_to_noise": ("signal to noise over the start's, at least", ratio),
+    "budget": ("cost, at most", money),
+    "effort": ("work, at most", spoken_time),
+}
+"""Constraints: what they are called, and how their limit is written."""
+Cells: TypeAlias = tuple[str, str, Callable[[Any], str]]
+"""Of a column: two lines of its head, and the cell of a row."""
 
 
-def steps_table(improvement):
-    """What each step of the best order brings and costs.
+def _table(
+    title: str, columns: Sequence[Cells], rows: Iterable[Any], total: Sequence[str] = ()
+) -> Table:
+    """A table; ``total`` is a last row that is the sum of those above."""
+    declared = [Column(head=(name, unit), text=cell) for name, unit, cell in columns]
+    return tabulated(title, declared, rows, total)
 
-    Parameters
-    ----------
-    improvement : Improvement
 
-    Returns
-    -------
-    Table
-        The first row is the instrument as it is. ``brought back`` is the share of what was lost
-        at the start that all steps so far have brought back; signal over noise is told over the
-        start's.
+def steps_table(improvement: Improvement) -> Table:
+    """What each step of the best order brings and costs; the first row is the start.
+
+    ``brought back`` is the share of the start's loss that all steps so far have brought back;
+    signal over noise is that over the start's.
     """
-    cell = any(step.cell_pressure > 0 for step in improvement.steps)
-    head = [
-        ("step", ""),
-        (_figure(improvement), "after it"),
-        ("gain", ""),
-        ("brought", "back, %"),
-        ("cost", ""),
-        ("effort", "min"),
-        ("pressure", "bar"),
-        *([("in cell", "bar")] if cell else []),
-        ("signal", "/ noise"),
-        ("gain by", "theory"),
+    steps, last = improvement.steps, improvement.steps[-1]
+
+    def made(cell: Callable[[Step], str]) -> Callable[[Step], str]:
+        return lambda step: cell(step) if step.number else ""
+
+    sign, error = improvement.aim.sign, math.hypot(last.error, steps[0].error)
+    columns: list[Cells] = [
+        ("step", "", step_name),
+        (_head(improvement), "after it", lambda one: with_error(one.value, one.error)),
+        ("gain", "", made(lambda one: gained(one.gain, one.gain_error))),
+        ("brought", "back, %", lambda one: share(one.recovered)),
+        ("cost", "", made(lambda one: money(one.cost))),
+        ("effort", "min", made(lambda one: minutes(one.effort))),
+        ("pressure", "bar", lambda one: bars(one.pressure)),
+        ("in cell", "bar", lambda one: bars(one.cell_pressure)),
+        ("signal", "/ noise", lambda one: ratio(one.signal_to_noise)),
+        ("gain by", "theory", made(lambda one: gained(one.theory_gain, one.gain_error))),
     ]
-    rows = [_step(improvement, step, cell) for step in improvement.steps]
-    several = len(improvement.steps) > 1
-    if several:
-        rows.append(_all_steps(improvement, cell))
-    title = (
-        f"Steps in the best order ({improvement.aim.figure}; ± discretisation error; theory: the "
-        "sum of textbook variances)"
-    )
-    return Table(title, tuple(head), tuple(rows), last_is_sum=several)
-
-
-def _all_steps(improvement, cell):
-    start, last = improvement.steps[0], improvement.steps[-1]
-    error = float(np.hypot(last.error, start.error))
-    return (
+    total = [
         "all of them",
         "",
-        gained(improvement.aim.sign * (last.figure - start.figure), error),
+        gained(sign * (last.value - steps[0].value), error),
         "",
         money(last.total_cost),
         minutes(last.total_effort),
-        *[""] * (2 + cell),
-        gained(improvement.aim.sign * (last.theory - start.theory), error),
+        *[""] * 3,
+        gained(sign * (last.theory - steps[0].theory), error),
+    ]
+    if not any(step.cell_pressure > 0 for step in steps):
+        del columns[7], total[7]
+    title = (
+        f"Steps in the best order ({improvement.aim.label}; ± discretisation error; theory: "
+        "the sum of textbook variances)"
     )
+    return _table(title, columns, steps, total if last.number else ())
 
 
-def _step(improvement, step, cell):
-    name = f"{step.number} {step.change}" if step.number else "0 as it is"
-    first = step.number == 0
-    return (
-        name,
-        with_error(step.figure, step.error),
-        "" if first else gained(step.gain, step.gain_error),
-        share(step.recovered),
-        "" if first else money(step.cost),
-        "" if first else minutes(step.effort),
-        bars(step.pressure),
-        *([bars(step.cell_pressure)] if cell else []),
-        ratio(step.signal_to_noise),
-        "" if first else gained(step.theory_gain, step.gain_error),
-    )
+def changes_table(improvement: Improvement) -> Table:
+    """What each change is worth: first, last, and its Shapley value.
 
-
-def changes_table(improvement):
-    """What each change is worth: first, last, and its fair share of the whole gain.
-
-    Parameters
-    ----------
-    improvement : Improvement
-
-    Returns
-    -------
-    Table
-        Every change has a letter, by which other tables name it.
+    Every change has a letter, by which other tables name it.
     """
-    head = (
-        ("change", ""),
-        ("alone", "simulated"),
-        ("alone, by", "theory"),
-        ("as the", "last"),
-        ("fair", "share"),
-        ("of the", "whole, %"),
-        ("cost", ""),
-        ("effort", "min"),
+    table, whole = improvement.combinations, improvement.whole_gain
+    error = math.hypot(table.error[improvement.whole], table.error[0])
+
+    def worth(cell: Callable[[Change], str]) -> Callable[[tuple[int, Change]], str]:
+        return lambda row: ABSENT if row[1].heaters else cell(row[1])
+
+    columns: list[Cells] = [
+        ("change", "", lambda row: f"{letters(row[0])} {row[1].name}"),
+        (
+            "alone",
+            "simulated",
+            lambda row: (
+                "not allowed" if row[1].heaters else gained(row[1].alone, row[1].alone_error)
+            ),
+        ),
+        ("alone, by", "theory", worth(lambda one: gained(one.theory_alone, one.alone_error))),
+        ("as the", "last", worth(lambda one: gained(one.last, one.last_error))),
+        (
+            "Shapley",
+            "value",
+            worth(lambda one: gained(one.share, math.hypot(error, one.share_error))),
+        ),
+        (
+            "of total",
+            "gain, %",
+            worth(lambda one: share(one.share / whole) if abs(whole) > error else ABSENT),
+        ),
+        ("cost", "", lambda row: money(row[1].cost)),
+        ("effort", "min", lambda row: minutes(row[1].effort)),
+    ]
+    title = (
+        f"What each change brings ({improvement.aim.label}; Shapley value: its gain averaged "
+        "over all orders)"
     )
-    combinations, whole = improvement.combinations, improvement.whole_gain
-    error = float(np.hypot(combinations.error[improvement.whole], combinations.error[0]))
-    rows = []
-    for index, change in enumerate(improvement.changes):
-        close = float(np.hypot(error, change.share_error))
-        worth = (
-            gained(change.alone, change.alone_error),
-            gained(change.theory_alone, change.alone_error),
-            gained(change.last, change.last_error),
-            gained(change.share, close),
-            share(change.share / whole) if abs(whole) > error else ABSENT,
-        )
-        if change.forbidden:
-            worth = ("not allowed", *[ABSENT] * 4)
-        price = (money(change.cost), minutes(change.effort))
-        rows.append((f"{letters(index)} {change.name}", *worth, *price))
-    return Table(f"What each change brings ({improvement.aim.figure})", head, tuple(rows))
+    return _table(title, columns, enumerate(improvement.changes))
 
 
-def frontier_table(improvement, demand):
-    """What can be had for so much money, work or pressure, or for so little signal.
+def frontier_table(improvement: Improvement, demand: str) -> Table:
+    """What can be had for a demand (one of DEMANDS), in at most MOST_ROWS rows.
 
-    Parameters
-    ----------
-    improvement : Improvement
-    demand : str
-        One of DEMANDS.
-
-    Returns
-    -------
-    Table
-        At most MOST_ROWS rows. Every combination in it meets the constraints, and none of those
-        that do brings more for less.
+    Every combination in it keeps to the constraints, and no other brings more for less.
     """
-    name, unit, written = DEMANDS[demand]
-    head = (
-        ("changes", ""),
-        (name, unit),
-        (_figure(improvement), ""),
-        ("gain", ""),
-        ("brought", "back, %"),
-    )
-    combinations, frontier = improvement.combinations, improvement.frontiers[demand]
-    shown = decimated(frontier)
-    rows = []
-    for row in shown:
-        taken = np.flatnonzero(combinations.taken[row])
-        error = combinations.error[row]
-        rows.append(
-            (
-                " ".join(letters(index) for index in taken) or "none",
-                written(getattr(combinations, demand)[row]),
-                with_error(combinations.figure[row], error),
-                gained(improvement.gain(row), float(np.hypot(error, combinations.error[0]))),
-                share(improvement.recovered(row)),
-            )
-        )
-    title = TITLES[demand]
-    if len(shown) < len(frontier):
-        title += f"; {len(shown)} of {len(frontier)} rows"
-    return Table(title, head, tuple(rows))
+    name, unit, written, end = DEMANDS[demand]
+    table, frontier = improvement.combinations, improvement.frontiers[demand]
+
+    def error(row: int) -> float:
+        return math.hypot(table.error[row], table.error[0])
+
+    columns: list[Cells] = [
+        ("changes", "", lambda row: _letters(improvement, row)),
+        (name, unit, lambda row: written(getattr(table, demand)[row])),
+        (
+            _head(improvement),
+            "",
+            lambda row: with_error(float(table.value[row]), float(table.error[row])),
+        ),
+        ("gain", "", lambda row: gained(improvement.gain(row), error(row))),
+        ("brought", "back, %", lambda row: share(improvement.recovered(row))),
+    ]
+    rows = decimated(frontier)
+    title = f"The most that can be had {end}"
+    if len(rows) < len(frontier):
+        title += f"; {len(rows)} of {len(frontier)} rows"
+    return _table(title, columns, rows.tolist())
 
 
-def _figure(improvement):
-    """The aim's figure as the head of a column, which leaves room for the names beside it."""
-    return "signal / noise" if improvement.aim.key == "signal" else improvement.aim.figure
+def frontier_tables(improvement: Improvement) -> list[Table]:
+    """Those with more than one row."""
+    return [
+        frontier_table(improvement, demand)
+        for demand in DEMANDS
+        if len(improvement.frontiers[demand]) > 1
+    ]
 
 
-TITLES = {
-    "cost": "The most that can be had for the money",
-    "effort": "The most that can be had for the work",
-    "pressure": "The most that can be had at a pressure",
-    "signal_to_noise": "The most that can be had at a signal-to-noise ratio (over the start's)",
-}
-
-
-def decimated(rows):
-    """At most MOST_ROWS of an array, at even distances, first and last among them."""
+def decimated(rows: IntArray) -> IntArray:
+    """At most MOST_ROWS of a (rows,) array, 1, at even distances, first and last among them."""
     if len(rows) <= MOST_ROWS:
         return rows
-    return rows[np.unique(np.linspace(0, len(rows) - 1, MOST_ROWS).round().astype(int))]
+    picked: IntArray = np.unique(np.linspace(0, len(rows) - 1, MOST_ROWS).round().astype(np.int64))
+    return rows[picked]
+
+
+def _letters(improvement: Improvement, row: int) -> str:
+    taken = np.flatnonzero(improvement.combinations.taken[row])
+    return " ".join(letters(index) for index in taken.tolist()) or "none"
+
+
+def _head(improvement: Improvement) -> str:
+    """The aim's metric as the head of a column, which leaves room for the names beside it."""
+    return "signal / noise" if improvement.aim.key == "signal" else improvement.aim.label
+
+
+def expected_table(improvement: Improvement) -> Table:
+    """What to measure after each step, and within which interval."""
+    rows = () if improvement.expected is None else improvement.expected.rows
+    first = {row.step: row for row in reversed(rows)}
+    columns: list[Cells] = [
+        (
+            "after step",
+            "",
+            lambda row: step_name(improvement.steps[row.step]) if first[row.step] is row else "",
+        ),
+        ("of", "", lambda row: row.of),
+        ("metric", "", lambda row: shown(row)[0]),
+        ("expected", "", lambda row: shown(row)[1]),
+        ("within", "", lambda row: shown(row)[2]),
+    ]
+    return _table("What a measurement should show", columns, rows)
+
+
+def shown(row: Expectation) -> tuple[str, str, str]:
+    """Name, value and interval of an expectation, in the trade's units.
+
+    The interval is rounded outward.
+    """
+    name = metric_label(row.metric)
+    if row.unit == "Pa":
+        return name, show(row.value, "pressure", 3), _pressures(row)
+    unit = "" if row.unit in ("", "1") else f" {row.unit}"
+    place = _place(row)
+    value = _at(row.value, place, round)
+    low, high = _at(row.low, place, math.floor), _at(row.high, place, math.ceil)
+    return name, f"{value}{unit}", f"{low} to {high}{unit}"
+
+
+def _place(row: Expectation) -> int:
+    """Decimals: two digits of the interval, at most four of the value: a bench reads no more."""
+    width = max(row.high - row.value, row.value - row.low)
+    most = DIGITS - 1 - math.floor(math.log10(abs(row.value) or 1))
+    return min(most, 1 - math.floor(math.log10(width))) if width > 0 else most
+
+
+def _at(value: float, decimals: int, to: Callable[[float], int]) -> str:
+    """A number rounded to a place, one before the point where ``decimals`` is negative."""
+    # A last bit too much must not move the rounded number on by one.
+    steps = to(round(value * 10.0**decimals, 6))
+    return f"{steps / 10.0**decimals:.{max(decimals, 0)}f}"
+
+
+def _pressures(row: Expectation) -> str:
+    low, high = show(row.low, "pressure", 3), show(row.high, "pressure", 3)
+    if low == high:
+        return low
+    if low.partition(" ")[2] == high.partition(" ")[2]:
+        low = low.partition(" ")[0]
+    return f"{low} to {high}"
+
+
+def asked(improvement: Improvement) -> list[tuple[str, str]]:
+    """The question point by point: name and answer, the constraints of the scenario among them."""
+    aim = improvement.aim
+    of = aim.of or ("the worst pair" if aim.key == "resolution" else "the worst solute")
+    better = "more" if aim.sign > 0 else "less"
+    least = f"{100 * improvement.stop:g} % of what there is before it"
+    limits = [
+        (name, text(getattr(improvement.constraints, key)))
+        for key, (name, text) in LIMITS.items()
+        if math.isfinite(getattr(improvement.constraints, key))
+    ]
+    return [
+        ("aim", f"{aim.label} of {of}, {better} is better"),
+        ("best order", f"the one that {ORDERS[improvement.order]}"),
+        ("a step is worth making from", least),
+        *limits,
+    ]
+
+
+def choices_table(improvement: Improvement) -> Table:
+    """Every change that could be made: its price, what it is tied to, and its cautions."""
+    columns: list[Cells] = [
+        ("change", "", lambda row: f"{letters(row[0])} {row[1].name}"),
+        ("cost", "", lambda row: money(row[1].cost)),
+        ("work", "", lambda row: spoken_time(row[1].effort)),
+        ("tied to", "", lambda row: "; ".join(_tied(row[1]))),
+        ("caution", "", lambda row: _cautions(row[1].caution, _not_allowed(row[1]))),
+    ]
+    return _table("Changes that could be made", columns, enumerate(improvement.changes))
+
+
+def uncertain_table(improvement: Improvement) -> Table | None:
+    """Every input that the scenario calls uncertain, as it is written there; None without any."""
+    given = tomllib.loads(improvement.scenario.text).get("uncertain", [])
+    columns: list[Cells] = [
+        ("input", "", lambda one: one["field"]),
+        ("as stated", "", lambda one: settings(one, omitted=("field", "because"))),
+        ("because", "", lambda one: one.get("because", "")),
+    ]
+    return _table("Uncertain inputs", columns, given) if given else None
+
+
+def work_table(improvement: Improvement) -> Table:
+    """What is done in each step of the best order, with its cautions and broken constraints."""
+
+    def cautions(step: Step) -> str:
+        return _cautions(step.caution, *broken(improvement, step.combination))
+
+    columns: list[Cells] = [
+        ("step", "", lambda row: step_name(row[0])),
+        ("work", "", lambda row: "; ".join(row[1].tasks)),
+        ("caution", "", lambda row: cautions(row[0])),
+    ]
+    rows = zip(improvement.steps, works(improvement), strict=True)
+    return _table("What is done in each step", columns, rows)
+
+
+def _tied(change: Change) -> Iterator[str]:
+    if change.needs:
+        yield f"needs {listed(change.needs)}"
+    if change.excludes:
+        yield f"not beside {listed(change.excludes)}"
+
+
+def _not_allowed(change: Change) -> str:
+    return f"Not allowed: {forbidden(change)}" if change.heaters else ""
+
+
+def _cautions(*texts: str) -> str:
+    return " ".join(f"{one.rstrip('.')}." for one in texts if one)
+
+
+def error_table(improvement: Improvement) -> Table:
+    """Value and gain of each step beside their discretisation errors."""
+
+    def of_gain(cell: Callable[[Step], str]) -> Callable[[Step], str]:
+        return lambda step: cell(step) if step.number else ""
+
+    columns: list[Cells] = [
+        ("step", "", step_name),
+        (improvement.aim.label, "", lambda one: significant(one.value, 6)),
+        ("discretisation", "error", lambda one: significant(one.error, 2)),
+        (
+            "error,",
+            "%",
+            lambda one: percent(one.error / abs(one.value)) if one.value else ABSENT,
+        ),
+        ("gain", "", of_gain(lambda one: significant(one.gain, 4))),
+        ("discretisation", "error", of_gain(lambda one: significant(one.gain_error, 2))),
+        (
+            "gain",
+            "over error",
+            of_gain(
+                lambda one: (
+                    significant(one.gain / one.gain_error, 2) if one.gain_error > 0 else ABSENT
+                )
+            ),
+        ),
+    ]
+    return _table("Discretisation error of the steps", columns, improvement.steps)
+
+
+def state_tables(states: Mapping[str, Result]) -> list[Table]:
+    """What is recorded in each state: every solute, with its error."""
+    return [_of_state(recorded_table(result), name) for name, result in states.items()]
+
+
+def part_tables(states: Mapping[str, Result]) -> list[Table]:
+    """What each part adds in each state, for the solute that loses most at the start."""
+    first = next(iter(states.values()))
+    solute = first.lanes[worst_first(first)[0]]
+    return [
+        _of_state(parts_table(result, result.lanes.index(solute)), name)
+        for name, result in states.items()
+    ]
+
+
+def _of_state(table: Table, name: str) -> Table:
+    return replace(table, title=f"{name[:1].upper()}{name[1:]}: {table.title}")

@@ -1,46 +1,34 @@
 """What changes bring, as plain text, or for a terminal that shows bold type."""
 
-import textwrap
+from __future__ import annotations
 
-from tailrace.report.improvement.expected import basis_line, expected_table
-from tailrace.report.improvement.findings import about, findings
+import textwrap
+from typing import Any
+
+from tailrace.report.improvement.sentences import about, basis_line, findings, verdict
 from tailrace.report.improvement.tables import (
-    DEMANDS,
     changes_table,
-    frontier_table,
+    expected_table,
+    frontier_tables,
     steps_table,
 )
-from tailrace.report.table import WIDTH
+from tailrace.report.table import WIDTH, Table
+from tailrace.studies.improving.result import Improvement
 
 
-def as_text(improvement, title, expect=False):
-    """Everything that ``improve`` says, as plain text of at most 110 columns.
+def as_text(improvement: Improvement, title: str, expect: bool = False) -> str:
+    """Everything that ``improve`` prints, as plain text of at most 110 columns.
 
-    Parameters
-    ----------
-    improvement : Improvement
-    title : str
-    expect : bool
-        Whether to say what measurements should show after each step.
-
-    Returns
-    -------
-    str
-        Without a line end.
+    With ``expect`` what measurements should show after each step, too. Without a line end.
     """
     blocks = [_wrapped(title), "\n".join(map(_wrapped, about(improvement)))]
     blocks += [table.text() for table in _tables(improvement, expect)]
     blocks.append("\n".join(map(_wrapped, _sentences(improvement, expect))))
-    return "\n\n".join([*blocks, _wrapped(improvement.verdict)])
+    return "\n\n".join([*blocks, _wrapped(verdict(improvement))])
 
 
-def for_terminal(improvement, title, expect=False):
-    """The same as renderables of rich; the parameters are those of ``as_text``.
-
-    Returns
-    -------
-    list of rich renderables
-    """
+def for_terminal(improvement: Improvement, title: str, expect: bool = False) -> list[Any]:
+    """The same as renderables of rich; the parameters are those of ``as_text``."""
     from rich.padding import Padding
     from rich.text import Text
 
@@ -49,24 +37,19 @@ def for_terminal(improvement, title, expect=False):
         *map(Text, about(improvement)),
         *(table.rich() for table in _tables(improvement, expect)),
         *map(Text, _sentences(improvement, expect)),
-        Padding(Text(improvement.verdict, style="bold"), (1, 0, 0, 0)),
+        Padding(Text(verdict(improvement), style="bold"), (1, 0, 0, 0)),
     ]
 
 
-def _tables(improvement, expect):
-    frontiers = [
-        frontier_table(improvement, demand)
-        for demand in DEMANDS
-        if len(improvement.frontiers[demand]) > 1
-    ]
-    expected = [expected_table(improvement)] if expect else []
-    return [steps_table(improvement), changes_table(improvement), *frontiers, *expected]
+def _tables(improvement: Improvement, expect: bool) -> list[Table]:
+    tables = [steps_table(improvement), changes_table(improvement), *frontier_tables(improvement)]
+    return [*tables, expected_table(improvement)] if expect else tables
 
 
-def _sentences(improvement, expect):
-    said = findings(improvement)
-    return [basis_line(improvement), *said] if expect else said
+def _sentences(improvement: Improvement, expect: bool) -> list[str]:
+    lines = findings(improvement)
+    return [basis_line(improvement), *lines] if expect else lines
 
 
-def _wrapped(text):
+def _wrapped(text: str) -> str:
     return textwrap.fill(text, WIDTH)

@@ -1,19 +1,26 @@
 """Which changes to an instrument, in which order, at what price.
 
 ``planning.py`` which combinations there are; ``instruments.py`` builds them; ``branches.py``
-travels them; ``readings.py`` and ``scoring.py`` read the figure that is aimed at; ``ledger.py``
-keeps both together; ``sharing.py``, ``ordering.py``, ``searching.py`` and ``reasons.py`` draw the
-conclusions; ``accounts.py`` and ``answering.py`` put them into ``result.py``; ``expecting.py``
-says what the bench should find.
+simulates them; ``scoring.py`` reads the metric that is aimed at;
+``ledger.py`` holds both together; ``sharing.py``, ``ordering.py`` and ``searching.py`` answer
+single questions, from which ``solve.py`` chooses the best combination and its order;
+``assemble.py`` and ``explain.py`` fill ``result.py``; ``expecting.py`` says what the bench should
+find.
 """
 
+from typing import TYPE_CHECKING, Any
+
 from tailrace.studies.improving.aims import AIMS, ORDERS, Aim, Constraints
+
+if TYPE_CHECKING:
+    from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.improving.result import Improvement
 
 __all__ = ["AIMS", "ORDERS", "Aim", "Constraints", "improve"]
 
 
-def improve(scenario, **choices):
-    """Answer which changes are worth making; see ``tailrace.studies.improving.answering``."""
-    from tailrace.studies.improving.answering import improve as answer
+def improve(scenario: "Scenario", **choices: Any) -> "Improvement":
+    """Answer which changes are worth making; see ``tailrace.studies.improving.solve.improve``."""
+    from tailrace.studies.improving.solve import improve as answer
 
     return answer(scenario, **choices)

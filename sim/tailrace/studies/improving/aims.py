@@ -1,59 +1,120 @@
 """What is to become better, and what must not be exceeded meanwhile."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from tailrace.measures.registry import METRICS, PLATES, RESOLUTION, SIGNALS, TAILING, of_pairs
+from tailrace.quantities.described import described
+from tailrace.scenario.target import StudyError
+
+if TYPE_CHECKING:
+    from tailrace.scenario.model import Document
+    from tailrace.scenario.scenario import Scenario
 
 NAN = float("nan")
-AIMS = ("plates", "resolution", "tailing", "signal")
+
+
+@dataclass(frozen=True)
+class Goal:
+    """What an aim looks at: a metric of the registry, and 1 where more is better, -1 where less."""
+
+    metric: str
+    sign: int = 1
+
+
+AIMS = {
+    "plates": Goal(PLATES),
+    "resolution": Goal(RESOLUTION),
+    "tailing": Goal(TAILING, -1),
+    "signal": Goal("signal_to_noise"),
+}
+"""By the word that asks for it. A new aim is a row here."""
 ORDERS = ("gain", "money", "effort")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Aim:
-    """One figure of merit.
+    """The metric that is to become better."""
 
-    Parameters
-    ----------
-    key : str
-        One of AIMS, as it was asked for.
-    of : str
-        Solute or pair ``a/b`` that was asked for; empty: the worst of all counts.
-    figure : str
-        What is told: ``plates``, ``peak capacity``, ``resolution``, ``tailing``,
-        ``signal-to-noise ratio`` (2 H/h), ``signal-to-noise ratio over the start's``.
-    remark : str
-        Why another figure stands in for the one asked for; empty where none does.
-    """
+    key: str = described("aim as it was asked for", "")
+    of: str = described("solute or pair a/b that was asked for; empty: the worst counts", "")
+    metric: str = described("metric that measures the aim", "")
+    relative: bool = described("whether the metric is given over that of the start", default=False)
 
-    key: str
-    of: str
-    figure: str
-    remark: str = ""
+    @property
+    def label(self) -> str:
+        """The metric as people call it: ``plates``, ``signal-to-noise ratio over the start's``."""
+        return (METRICS | SIGNALS)[self.metric].label + (
+            " over the start's" if self.relative else ""
+        )
 
     @property
     def sign(self) -> int:
         """1 where more is better, -1 where less is."""
-        return -1 if self.key == "tailing" else 1
+        return AIMS[self.key].sign
+
+    @property
+    def of_pairs(self) -> bool:
+        """Whether the metric is one of neighbours, and not of single peaks."""
+        return self.metric in of_pairs()
 
 
 @dataclass(frozen=True, kw_only=True)
 class Constraints:
-    """What a combination has to keep to; NaN: anything goes.
+    """What a combination has to keep to; NaN: no limit."""
 
-    Parameters
-    ----------
-    pressure, cell_pressure : float, Pa
-        At most, of the whole path and at the cell's inlet.
-    signal, signal_to_noise : float, 1
-        At least, over the start's, for every solute.
-    budget : float, money
-        At most.
-    effort : float, s
-        At most.
+    pressure: float = described("most pressure, whole path", "Pa", default=NAN)
+    cell_pressure: float = described("most pressure at the cell's inlet", "Pa", default=NAN)
+    signal: float = described("least signal of every solute, over the start's", default=NAN)
+    signal_to_noise: float = described(
+        "least signal-to-noise ratio of every solute, over the start's", default=NAN
+    )
+    budget: float = described("most cost", "currency", default=NAN)
+    effort: float = described("most working time", "s", default=NAN)
+
+
+def aim_for(scenario: Scenario, key: str, of: str) -> Aim:
+    """Return the aim ``key`` (one of AIMS) for a solute or pair; an empty ``of``: the worst counts.
+
+    Raises
+    ------
+    StudyError
+        For an aim, a solute or a pair that is not known; for one that the scenario cannot have.
     """
+    document = scenario.document
+    if key not in AIMS:
+        raise StudyError(f"expected an aim of {', '.join(AIMS)}, found {key}; write one of them")
+    names = [one.name for one in document.solutes]
+    pairs = [f"{one}/{other}" for one, other in combinations(names, 2)]
+    turned = [f"{other}/{one}" for one, other in combinations(names, 2)]
+    metric = AIMS[key].metric
+    paired = metric in of_pairs()
+    what, known = ("pair", pairs) if paired else ("solute", names)
+    if of and of not in (*known, *(turned if paired else ())):
+        listed = ", ".join(known[:6]) or "none"
+        raise StudyError(
+            f"aim {key}: expected a {what} such as {listed}, found {of}; correct the {what}"
+        )
+    if paired and len(names) < 2:
+        raise StudyError(f"aim {key}: expected two solutes or more, found one; choose another aim")
+    if metric in SIGNALS and document.detector is None:
+        raise StudyError(
+            "expected a [detector], whose noise the signal is compared with, found none; add one "
+            "or choose another aim"
+        )
+    if document.gradient is not None and metric in METRICS:
+        metric = METRICS[metric].in_gradient or metric
+    return Aim(key=key, of=of, metric=metric, relative=_relative(document, metric))
 
-    pressure: float = NAN
-    cell_pressure: float = NAN
-    signal: float = NAN
-    signal_to_noise: float = NAN
-    budget: float = NAN
-    effort: float = NAN
+
+def _relative(document: Document, metric: str) -> bool:
+    """Whether too little is known for an absolute signal."""
+    if metric not in SIGNALS:
+        return False
+    known = all(one.amount and one.absorptivity for one in document.solutes)
+    lit = any(getattr(one, "light_path", None) for one in document.path)
+    quiet = document.detector is not None and document.detector.noise is not None
+    return not (known and lit and quiet)

@@ -1,4 +1,4 @@
-"""Journeys that begin alike, travelled like a tree: what they share is travelled once.
+"""Journeys that begin alike, simulated like a tree: what they share is simulated once.
 
 A combination that differs from another only behind the column has the same band at the column's
 outlet. A stem is the beginning of a journey up to some part; all stems of one length are marched
@@ -7,44 +7,59 @@ journey. The grids are those of ``tailrace.journey``: what comes out differs fro
 only by how its lanes were put together, far below the discretisation error.
 """
 
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, partial
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from tailrace.errors import AccuracyError, BudgetError
+from tailrace.journey.evaluation import OwnPeak, column_alone, evaluate
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.plan import first_pulse
-from tailrace.journey.propagation import passed
+from tailrace.journey.propagation import Stage, passed, spread
+from tailrace.journey.textbook import textbook
+from tailrace.parts.base import Passage, Passages
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
-from tailrace.studies.batch import LANES, Batch
-from tailrace.studies.lanes import joined, kinship
+from tailrace.signals.resolution import Resolution
+from tailrace.studies.batch import LANES, Batch, Done, Each, Metrics, gathered, not_computed
+from tailrace.studies.lanes import joined, kinship, metrics_of
 
+GROUPS = ("recorded", "numerical_error", "column_alone", "signal")
+WHOLE = ("pressure/total", "pressure/cell_inlet", "computed", "warnings")
+"""Metrics that are read off each journey: by solute, and of the whole instrument."""
 LEAF_LANES = 48
 """Of one block of last parts, which are cheap: a longer one saves calls."""
+Stem: TypeAlias = tuple[int, ...]
+"""The beginning of a journey, as the numbers of its passages."""
 
 
 @dataclass(frozen=True)
-class Tree(Batch):
-    """Journeys as a tree; all different, with the same solutes and resolution.
-
-    Passages that are the same must be the same objects.
-    """
+class Branches(Batch):
+    """A batch whose journeys share beginnings. Equal passages must be the same objects."""
 
     @cached_property
-    def pairs(self) -> dict[int, tuple]:
-        """Every (part, Stream) that is met, by its number, the stream spread over the solutes."""
+    def passages(self) -> dict[int, Passage]:
+        """Every part with its stream, by its number; the stream spread over the solutes."""
         found = {id(pair): pair for one in self.itineraries for pair in one.passages}
-        lanes = len(self.itineraries[0].lanes)
         return {
-            number: (part, stream.over(lanes))
+            number: (part, stream.over(self.solutes))
             for number, (part, stream) in enumerate(found.values())
         }
 
+    @property
+    def solutes(self) -> int:
+        """Lanes of one journey."""
+        return len(self.itineraries[0].lanes)
+
     @cached_property
-    def ways(self) -> tuple[tuple[int, ...], ...]:
+    def ways(self) -> tuple[Stem, ...]:
         """Each journey as the numbers of its passages."""
-        numbers = {}
+        numbers: dict[int, int] = {}
         for one in self.itineraries:
             for pair in one.passages:
                 numbers.setdefault(id(pair), len(numbers))
@@ -53,77 +68,92 @@ class Tree(Batch):
     @cached_property
     def blocks(self) -> tuple[tuple[int, ...], ...]:
         """Journeys whose last parts are marched together; they have the same number of parts."""
-        kin = {}
+        kin: dict[Hashable, list[int]] = {}
         for case, itinerary in enumerate(self.itineraries):
             kin.setdefault(kinship(itinerary), []).append(case)
-        size = max(1, LEAF_LANES // len(self.itineraries[0].lanes))
+        size = max(1, LEAF_LANES // self.solutes)
         return tuple(
             tuple(cases[at : at + size])
             for cases in sorted(kin.values(), key=lambda cases: len(self.ways[cases[0]]))
             for at in range(0, len(cases), size)
         )
 
-    def stems(self, length) -> list[tuple[tuple[int, ...], ...]]:
-        """Beginnings of so many passages that go on, in blocks that march together.
+    @cached_property
+    def stems(self) -> tuple[tuple[tuple[Stem, ...], ...], ...]:
+        """By length from 1 on: beginnings that go on, in blocks that march together.
 
-        Parameters
-        ----------
-        length : int, 1
-            Passages; a first one alone is still told apart by the second, which its grid asks.
+        A first passage alone is still told apart by the second, which its grid asks for.
         """
+        longest = max(len(way) for way in self.ways)
+        return tuple(self._stems(length) for length in range(1, longest))
+
+    def _stems(self, length: int) -> tuple[tuple[Stem, ...], ...]:
         found = dict.fromkeys(stem(way, length) for way in self.ways if len(way) > length)
-        kin = {}
+        kin: dict[Hashable, list[Stem]] = {}
         for one in found:
             kin.setdefault(kinship(self.alone(one, length)), []).append(one)
-        size = max(1, LANES // len(self.itineraries[0].lanes))
-        blocks = []
+        size = max(1, LANES // self.solutes)
+        blocks: list[tuple[Stem, ...]] = []
         for stems in kin.values():
             stems = sorted(stems, key=lambda one: (self._demand(one[length - 1]), one))
             blocks += [tuple(stems[at : at + size]) for at in range(0, len(stems), size)]
-        return blocks
+        return tuple(blocks)
 
-    def alone(self, way, length) -> Itinerary:
+    def alone(self, way: Stem, length: int) -> Itinerary:
         """An itinerary of the last passage of a stem; of the first and second for the injection."""
-        passages = way[:2] if length == 1 else way[-1:]
-        first = self.itineraries[0]
+        first, numbers = self.itineraries[0], way[:2] if length == 1 else way[-1:]
         return Itinerary(
             lanes=first.lanes,
-            passages=tuple(self.pairs[number] for number in passages),
+            passages=tuple(self.passages[number] for number in numbers),
             resolution=first.resolution,
         )
 
-    def _demand(self, number):
-        part, stream = self.pairs[number]
+    def shared(self, left: Sequence[int]) -> int:
+        """Number of stems, which are counted beside the journeys."""
+        return sum(len(block) for blocks in self.stems for block in blocks) if left else 0
+
+    def travel(self, left: Sequence[int], each: Each) -> Iterator[Done]:
+        """Metrics of the blocks that are left, from the shortest journeys to the longest."""
+        read, reached = Reader(self), dict[Stem, Reached]()
+        for length in range(1, len(self.stems) + 2):
+            ending = [one for one in left if len(self.ways[self.blocks[one][0]]) == length]
+            work = partial(read.block, reached=reached)
+            for index, metrics in each(work, {one: one for one in ending}):
+                yield Done(len(self.blocks[index]), index, metrics)
+            stems = dict(enumerate(self.stems[length - 1] if length <= len(self.stems) else ()))
+            ahead: dict[Stem, Reached] = {}
+            march = partial(marched, self, length=length, reached=reached)
+            for _, ends in each(march, stems):
+                ahead |= ends
+                yield Done(len(ends))
+            reached = ahead
+
+    def _demand(self, number: int) -> tuple[float, float]:
+        part, stream = self.passages[number]
         fourier = float(np.min(np.nan_to_num(part.fourier_number(stream))))
         return fourier, float(np.max(part.residence(stream)))
 
 
 @dataclass(frozen=True)
 class Reached:
-    """What stands at the end of a stem.
+    """What stands at the end of a stem: its stages without their bands, and the last band.
 
-    Parameters
-    ----------
-    fine, coarse : Band or None
-        Of all solutes; None where it could not be computed.
-    lost : (solutes,) array, 1
-        What time windows have cut off so far, finely computed.
-    failure : str
-        Why it could not be computed.
+    Each finely and coarsely; nothing but the reason where it could not be computed.
     """
 
-    fine: Band | None
-    coarse: Band | None
-    lost: np.ndarray
+    stages: tuple[tuple[Stage, ...], tuple[Stage, ...]] = ((), ())
+    bands: tuple[Band, ...] = ()
     failure: str = ""
 
 
-def stem(way, length) -> tuple[int, ...]:
+def stem(way: Stem, length: int) -> Stem:
     """The beginning of a way; the injection alone goes with the part behind it."""
     return way[: max(length, 2)]
 
 
-def marched(branches, block, length, reached) -> dict:
+def marched(
+    branches: Branches, block: Sequence[Stem], length: int, reached: Mapping[Stem, Reached]
+) -> dict[Stem, Reached]:
     """March the last passage of every stem of a block.
 
     Parameters
@@ -135,62 +165,132 @@ def marched(branches, block, length, reached) -> dict:
         Passages of each.
     reached : dict of tuple to Reached
         The stems one passage shorter; not read for the injection.
-
-    Returns
-    -------
-    dict of tuple to Reached
     """
-    before = {one: reached.get(stem(one, length - 1)) for one in block}
-    broken = {one: held for one, held in before.items() if held and held.failure}
-    sound = [one for one in block if one not in broken]
+    before = {one: reached[stem(one, length - 1)] if length > 1 else Reached() for one in block}
+    found = {one: start for one, start in before.items() if start.failure}
+    sound = [one for one in block if one not in found]
     if not sound:
-        return broken
+        return found
     try:
-        return broken | _together(branches, sound, length, [before[one] for one in sound])
+        return found | _together(branches, sound, length, [before[one] for one in sound])
     except (BudgetError, AccuracyError) as error:
         if len(sound) == 1:
-            lanes = len(branches.itineraries[0].lanes)
-            return broken | {sound[0]: Reached(None, None, np.zeros(lanes), str(error))}
+            return found | {sound[0]: Reached(failure=str(error))}
         for one in sound:
-            broken |= marched(branches, [one], length, reached)
-        return broken
+            found |= marched(branches, [one], length, reached)
+        return found
 
 
-def _together(branches, stems, length, before):
+def _together(
+    branches: Branches, stems: Sequence[Stem], length: int, before: Sequence[Reached]
+) -> dict[Stem, Reached]:
     whole = joined([branches.alone(one, length) for one in stems])
-    passages = list(whole.passages)
-    each = len(branches.itineraries[0].lanes)
-    resolution, ends, lost = whole.resolution, [], None
-    for manner, level in (("fine", resolution), ("coarse", resolution.coarser())):
-        if length == 1:
-            band = first_pulse(passages, level)
-        else:
-            band = Band.joined([getattr(held, manner) for held in before])
-        _, stage = passed(passages[0], band, level)
-        band, gone = stage.band, stage.lost
-        lost = gone if lost is None else lost
-        ends.append(apart(band, each))
-    cut = [lost[at * each : (at + 1) * each] for at in range(len(stems))]
-    if length > 1:
-        cut = [gone + held.lost for gone, held in zip(cut, before, strict=True)]
-    return {one: Reached(*held) for one, *held in zip(stems, *ends, cut, strict=True)}
+    each, levels = branches.solutes, (whole.resolution, whole.resolution.coarser())
+    behind = [
+        _passed(whole.passages, [one.bands[manner] for one in before if one.bands], level)
+        for manner, level in enumerate(levels)
+    ]
+    found = {}
+    for at, (one, start) in enumerate(zip(stems, before, strict=True)):
+        pick = slice(at * each, (at + 1) * each)
+        (fine, band), (coarse, rough) = behind
+        found[one] = Reached(
+            stages=(
+                (*start.stages[0], fine.picked(pick)),
+                (*start.stages[1], coarse.picked(pick)),
+            ),
+            bands=(band.picked(pick), rough.picked(pick)),
+        )
+    return found
 
 
-def apart(band, each) -> list[Band]:
-    """Bands of so many lanes (int) each, without the zeros at their ends."""
-    return [band.picked(slice(first, first + each)) for first in range(0, band.lanes, each)]
+def _passed(passages: Passages, before: Sequence[Band], level: Resolution) -> tuple[Stage, Band]:
+    """What stands behind the first passage: of all lanes, the band apart from its stage."""
+    band = Band.joined(before) if before else first_pulse(passages, level)
+    _, stage = passed(passages[0], band, level)
+    assert stage.band is not None
+    return stage.slim(passages[0][0]), stage.band
 
 
-def interned(itineraries) -> list[Itinerary]:
-    """The same journeys, with passages that are equal made the same objects.
+class Reader:
+    """Reads blocks; remembers each column's own peak."""
 
-    Parameters
-    ----------
-    itineraries : sequence of Itinerary
-    """
-    known = {}
+    def __init__(self, branches: Branches) -> None:
+        self._branches = branches
+        self._own: dict[tuple[int, bytes], dict[str, FloatArray]] = {}
 
-    def one(pair):
+    def block(self, index: int, reached: Mapping[Stem, Reached]) -> Metrics:
+        """Metrics of one block: its number, and the stems before its last parts.
+
+        Beside those of ``tailrace.studies.lanes.metrics_of`` ``textbook/mean`` s and
+        ``textbook/variance`` s^2, sums over all parts, and ``setting/gradient_time`` s.
+        """
+        cases = self._branches.blocks[index]
+        ways = [self._branches.ways[case] for case in cases]
+        ends = marched(self._branches, ways, len(ways[0]), reached)
+        sound = [at for at, way in enumerate(ways) if not ends[way].failure]
+        found = []
+        if sound:
+            picked = [cases[at] for at in sound]
+            found.append((self._metrics(picked, [ends[ways[at]] for at in sound]), sound))
+        for at, way in enumerate(ways):
+            if ends[way].failure:
+                found.append((not_computed(ends[way].failure), [at]))
+        return gathered([metrics for metrics, _ in found], [places for _, places in found])
+
+    def _metrics(self, cases: Sequence[int], ends: Sequence[Reached]) -> Metrics:
+        itineraries = [self._branches.itineraries[case] for case in cases]
+        whole, shape = joined(itineraries), (len(cases), self._branches.solutes)
+        fine, coarse = (_joined(ends, manner) for manner in (0, 1))
+
+        def own(passages: Passages, means: Sequence[FloatArray], resolution: Resolution) -> OwnPeak:
+            return self._columns(cases, means, resolution), None
+
+        result = evaluate(whole, fine, coarse, own)
+        metrics = {
+            name: values
+            for name, values in metrics_of(result, itineraries).items()
+            if name.partition("/")[0] in GROUPS or name in WHOLE
+        }
+        peak = textbook(spread(whole))
+        sums = {"textbook/mean": peak.mean, "textbook/variance": peak.variance}
+        if peak.gradient_time is not None:
+            sums["setting/gradient_time"] = np.broadcast_to(peak.gradient_time, peak.mean.shape)
+        return metrics | {name: np.reshape(values, shape) for name, values in sums.items()}
+
+    def _columns(
+        self, cases: Sequence[int], means: Sequence[FloatArray], resolution: Resolution
+    ) -> dict[str, FloatArray] | None:
+        """Metrics of the column's own peak of every case; equal columns are computed once."""
+        each, found = self._branches.solutes, []
+        for at, case in enumerate(cases):
+            way = self._branches.ways[case]
+            passages = [self._branches.passages[number] for number in way]
+            place = next((k for k, (part, _) in enumerate(passages) if part.separates), None)
+            if place is None:
+                return None
+            added = [np.asarray(one)[at * each : (at + 1) * each] for one in means]
+            gradient = passages[place][0].in_gradient
+            key = way[place], np.sum(added[:place], axis=0).tobytes() if gradient else b""
+            if key not in self._own:
+                self._own[key] = column_alone(passages, added, resolution)[0] or {}
+            found.append(self._own[key])
+        return {name: np.concatenate([one[name] for one in found]) for name in found[0]}
+
+
+def _joined(ends: Sequence[Reached], manner: int) -> list[Stage]:
+    """The stages of several journeys side by side; the last with its band."""
+    *inner, last = (
+        Stage.joined(stages) for stages in zip(*(one.stages[manner] for one in ends), strict=True)
+    )
+    return [*inner, replace(last, band=Band.joined([one.bands[manner] for one in ends]))]
+
+
+def interned(itineraries: Iterable[Itinerary]) -> list[Itinerary]:
+    """The same journeys, with passages that are equal made the same objects."""
+    known: dict[Hashable, Passage] = {}
+
+    def one(pair: Passage) -> Passage:
         return known.setdefault(tuple(map(_numbers, pair)), pair)
 
     return [
@@ -199,7 +299,7 @@ def interned(itineraries) -> list[Itinerary]:
     ]
 
 
-def _numbers(record):
+def _numbers(record: Any) -> Hashable:
     """All that a part or a stream is, as something that can be compared and hashed."""
     values = (getattr(record, field.name) for field in fields(record))
     plain = (one.tobytes() if isinstance(one, np.ndarray) else repr(one) for one in values)

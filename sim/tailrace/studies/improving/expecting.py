@@ -1,29 +1,43 @@
 """What measurements should show after each step, and how surely one step brings what it brings."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
 
-from tailrace.measures.chromatogram import half_height_resolution
+from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
+from tailrace.measures.registry import (
+    APEX,
+    CAPACITY,
+    METRICS,
+    PLATES,
+    RESOLUTION,
+    TAILING,
+    WIDTH,
+)
+from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.scenario.changed import changed
-from tailrace.studies.improving.branches import interned
-from tailrace.studies.improving.expectation import Expectation, Expected
+from tailrace.studies.batch import Metrics
+from tailrace.studies.improving.branches import Branches, interned
 from tailrace.studies.improving.ordering import swap
-from tailrace.studies.improving.readings import Branches
+from tailrace.studies.improving.result import NAN, Expectation, Expected, Improvement, Step
 from tailrace.studies.improving.scoring import scored
+from tailrace.studies.runner import Runner
 
-DRAWS, SEED = 64, 1
+SAMPLES, SEED = 64, 1
 COVERED = (0.025, 0.975)
-FIGURES = {
-    "apex": ("retention_time", "s"),
-    "width_half": ("width_half", "s"),
-    "plates_half_height": ("plates", "1"),
-    "peak_capacity": ("peak_capacity", "1"),
-    "tailing_5": ("tailing", "1"),
-}
+SHOWN = (APEX, WIDTH, PLATES, CAPACITY, TAILING)
+"""Metrics of single peaks that a measurement is compared with."""
 
 
-def expected(improvement, runner, count=DRAWS, seed=SEED) -> Expected:
+def expected(
+    improvement: Improvement,
+    count: int = SAMPLES,
+    seed: int = SEED,
+    runner: Runner | None = None,
+) -> Expected:
     """Say what measurements should show after each step.
 
     Parameters
@@ -31,175 +45,167 @@ def expected(improvement, runner, count=DRAWS, seed=SEED) -> Expected:
     improvement : Improvement
     runner : Runner
     count : int
-        Draws of what the file calls uncertain; each is laid upon all steps alike.
+        Samples of what the file calls uncertain; each is laid upon all steps alike.
     seed : int
+    runner : Runner, optional
 
     Returns
     -------
     Expected
-        With a band of 95 % from the draws, and the discretisation error on either side; with that
-        alone where the file calls nothing uncertain.
+        With intervals of 95 % from the samples, and the discretisation error on either side; with
+        that alone where the file calls nothing uncertain.
     """
     if not improvement.scenario.document.uncertain:
-        nothing = np.full(len(improvement.steps), np.nan)
-        return Expected(
-            rows=tuple(_rows(improvement, None)),
-            basis="the discretisation error alone: the scenario states no input uncertainty",
-            gain_low=nothing,
-            gain_high=nothing,
-        )
-    drawn = _Drawn(improvement, runner, count, seed)
-    low, high = drawn.gains()
+        nothing = np.full(len(improvement.steps), NAN)
+        rows = tuple(_rows(improvement, None))
+        return Expected(rows=rows, samples=0, gain_low=nothing, gain_high=nothing)
+    sampled = _Sampled(improvement, count, seed, runner or Runner())
+    low, high = sampled.gains()
+    whole_low, whole_high = sampled.whole()
     return Expected(
-        rows=tuple(_rows(improvement, drawn)),
-        basis=f"the stated input uncertainty, 95 % of {count} draws, and the discretisation error",
+        rows=tuple(_rows(improvement, sampled)),
+        samples=count,
         gain_low=low,
         gain_high=high,
-        undecided=drawn.undecided(),
-        whole_low=drawn.whole()[0],
-        whole_high=drawn.whole()[1],
+        swappable=sampled.swappable(),
+        whole_low=whole_low,
+        whole_high=whole_high,
     )
 
 
-class _Drawn:
-    """The figures of all draws, after each step and with each two neighbouring steps swapped."""
+class _Sampled:
+    """The metrics of all samples, after each step and with each two neighbouring steps swapped."""
 
-    def __init__(self, improvement, runner, count, seed):
+    def __init__(self, improvement: Improvement, count: int, seed: int, runner: Runner) -> None:
         from tailrace.studies.samples import sampled
 
-        self._made, self._count = improvement, count
-        draws = sampled(improvement.scenario, count, seed)
+        self._answer, self._count = improvement, count
+        samples = sampled(improvement.scenario, count, seed)
         sets = [frozenset(one.taken) for one in improvement.steps]
         self._swaps = self._allowed_swaps()
         sets += list(self._swaps.values())
         self._place = {one: at for at, one in enumerate(dict.fromkeys(sets))}
-        journeys = [
+        journeys = interned(
             itinerary
             for one in self._place
-            for itinerary in draws.itineraries(changed(improvement.scenario, one))
-        ]
-        known = {}
-        journeys = interned(journeys)
-        numbers = [known.setdefault(_identity(one), len(known)) for one in journeys]
+            for itinerary in samples.itineraries(changed(improvement.scenario, one))
+        )
+        places: dict[tuple[int, ...], int] = {}
+        keys = [tuple(id(pair) for pair in one.passages) for one in journeys]
+        numbers = [places.setdefault(key, len(places)) for key in keys]
         distinct = dict(zip(numbers, journeys, strict=True))
-        self.solutes = journeys[0].lanes
-        figures = runner.run(Branches("draws", tuple(distinct.values()), "draw {}".format))
-        self._figures = {name: values[numbers] for name, values in figures.items()}
+        self._lanes = journeys[0].lanes
+        metrics = runner.run(Branches("samples", tuple(distinct.values()), "sample {}".format))
+        self._metrics = {name: values[numbers] for name, values in metrics.items()}
 
-    def of(self, taken) -> dict:
-        """Figures of all draws with these changes. dict of str to (draws, …) array."""
+    def of(self, taken: Sequence[str] | frozenset[str]) -> Metrics:
+        """Metrics of all samples with these changes, (samples, …) arrays."""
         first = self._place[frozenset(taken)] * self._count
-        return {name: values[first : first + self._count] for name, values in self._figures.items()}
+        return {name: values[first : first + self._count] for name, values in self._metrics.items()}
 
-    def gains(self):
-        """Between which each step's gain lies with 95 %. Two (steps,) arrays, 1."""
-        scores = [self._score(one.taken) for one in self._made.steps]
-        bands = [(np.nan, np.nan), *(_band(after - before) for before, after in pairwise(scores))]
-        return tuple(np.array(bands).T)
+    def gains(self) -> tuple[FloatArray, FloatArray]:
+        """Interval of 95 % of each step's gain. Two (steps,) arrays, 1."""
+        scores = [self._score(one.taken) for one in self._answer.steps]
+        bands = [(NAN, NAN), *(_interval(after - before) for before, after in pairwise(scores))]
+        low, high = np.array(bands).T
+        return low, high
 
-    def whole(self):
+    def whole(self) -> tuple[float, float]:
         """The same of all steps together."""
-        first, last = self._made.steps[0], self._made.steps[-1]
-        return _band(self._score(last.taken) - self._score(first.taken))
+        first, last = self._answer.steps[0], self._answer.steps[-1]
+        return _interval(self._score(last.taken) - self._score(first.taken))
 
-    def undecided(self):
+    def swappable(self) -> tuple[int, ...]:
         """Numbers of steps that could as well come after the next."""
-        steps, found = self._made.steps, set()
-        price = {"gain": lambda one: 1.0, "money": lambda one: one.cost}
-        price["effort"] = lambda one: one.effort
-        weigh = price[self._made.order]
+        steps, found = self._answer.steps, set()
+        key = {"money": "cost", "effort": "effort"}.get(self._answer.order)
+        weights = [float(getattr(one, key)) if key else 1.0 for one in steps]
         for number, other in self._swaps.items():
-            base, early, late = swap(weigh(steps[number]), weigh(steps[number + 1]))
+            base, early, late = swap(weights[number], weights[number + 1])
             before, after = (self._score(steps[at].taken) for at in (number - 1, number))
-            low, _ = _band(before * base + after * early - self._score(other) * late)
+            low, _ = _interval(before * base + after * early - self._score(other) * late)
             if not low > 0:
                 found.add(number)
-        return frozenset(found)
+        return tuple(sorted(found))
 
-    def _score(self, taken):
-        aim, first = self._made.aim, self.of(())
-        return aim.sign * scored(self.of(taken), first, self.solutes, aim).figure
+    def _score(self, taken: Sequence[str] | frozenset[str]) -> FloatArray:
+        aim = self._answer.aim
+        return aim.sign * scored(self.of(taken), self.of(()), self._lanes, aim).value
 
-    def _allowed_swaps(self):
+    def _allowed_swaps(self) -> dict[int, frozenset[str]]:
         """For each step whose place may be that of the next: the changes so far if it were."""
-        made, found = self._made, {}
-        names = [one.name for one in made.changes]
-        for step, after in pairwise(made.steps[1:]):
+        answer, found = self._answer, {}
+        names = [one.name for one in answer.changes]
+        for step, after in pairwise(answer.steps[1:]):
             taken = frozenset((*step.taken[:-1], after.change))
             row = np.array([name in taken for name in names])
-            if (made.combinations.taken == row).all(axis=1).any():
+            if (answer.combinations.taken == row).all(axis=1).any():
                 found[step.number] = taken
         return found
 
 
-def _rows(improvement, drawn):
-    """One row for each figure of each step."""
+def _rows(improvement: Improvement, sampled: _Sampled | None) -> Iterator[Expectation]:
+    """One row for each metric of each step."""
     table = improvement.combinations
     solutes = tuple(one.name for one in improvement.scenario.document.solutes)
     for step in improvement.steps:
-        figures = {name: values[[step.combination]] for name, values in table.figures.items()}
-        spread = None if drawn is None else drawn.of(step.taken)
+        at = step.combination
+        metrics: Metrics = {
+            f"{group}/{name}": values[[at]]
+            for group in ("recorded", "numerical_error")
+            for name, values in getattr(table, group).items()
+        }
+        spread = None if sampled is None else sampled.of(step.taken)
         for lane, solute in enumerate(solutes):
-            for name, (figure, unit) in FIGURES.items():
-                if f"recorded/{name}" not in figures:
+            for name in SHOWN:
+                if f"recorded/{name}" not in metrics:
                     continue
-                value = float(figures[f"recorded/{name}"][0, lane])
-                error = float(figures[f"numerical_error/{name}"][0, lane])
-                draws = None if spread is None else spread[f"recorded/{name}"][:, lane]
+                value = float(metrics[f"recorded/{name}"][0, lane])
+                error = float(metrics[f"numerical_error/{name}"][0, lane])
+                samples = None if spread is None else spread[f"recorded/{name}"][:, lane]
                 if not np.isnan(value):
-                    yield _row(step, solute, figure, unit, value, error, draws)
-        yield from _pairs(step, solutes, figures, spread)
-        total = float(table.pressure[step.combination])
-        draws = None if spread is None else spread["pressure/total"]
+                    yield _row(step, solute, name, value, error, samples)
+        yield from _pairs(step, solutes, metrics, spread)
+        total = float(table.pressure[at])
         if not np.isnan(total):
-            yield _row(step, "", "pressure", "Pa", total, 0.0, draws)
+            samples = None if spread is None else spread["pressure/total"]
+            yield _row(step, "", "pressure", total, 0.0, samples)
 
 
-def _pairs(step, solutes, figures, spread):
+def _pairs(
+    step: Step, solutes: tuple[str, ...], metrics: Metrics, spread: Metrics | None
+) -> Iterator[Expectation]:
     """The resolution of neighbours."""
-    order = np.argsort(figures["recorded/apex"][0], kind="stable")
-    for one, other in pairwise(order):
-        value, error = _resolution(figures, one, other)
-        draws = None if spread is None else _resolution(spread, one, other)[0]
-        yield _row(
-            step,
-            f"{solutes[one]}/{solutes[other]}",
-            "resolution",
-            "1",
-            float(value[0]),
-            float(error[0]),
-            draws,
-        )
+    groups = ("recorded", "numerical_error")
+    names = [f"{group}/{name}" for group in groups for name in (APEX, WIDTH)]
+    order = np.argsort(metrics[names[0]][0], kind="stable").tolist()
+    for pair in pairwise(order):
+        one, other = pair
+        values = [metrics[name][0, pair] for name in names]
+        value, error = half_height_resolution(*values[:2]), half_height_resolution_error(*values)
+        samples = None
+        if spread is not None:
+            samples = half_height_resolution(*(spread[name][:, pair] for name in names[:2]))
+        of = f"{solutes[one]}/{solutes[other]}"
+        yield _row(step, of, RESOLUTION, float(value[0]), float(error[0]), samples)
 
 
-def _resolution(figures, one, other):
-    pair = [one, other]
-    apex, width = (figures[f"recorded/{name}"][:, pair] for name in ("apex", "width_half"))
-    moved, wider = (figures[f"numerical_error/{name}"][:, pair] for name in ("apex", "width_half"))
-    value = np.array([half_height_resolution(*row)[0] for row in zip(apex, width, strict=True)])
-    apart = np.where(apex[:, 1] > apex[:, 0], apex[:, 1] - apex[:, 0], np.nan)
-    doubt = moved.sum(axis=1) / apart + wider.sum(axis=1) / width.sum(axis=1)
-    return value, value * doubt
-
-
-def _row(step, of, figure, unit, value, error, draws):
-    low, high = (value, value) if draws is None else _band(draws)
+def _row(
+    step: Step, of: str, metric: str, value: float, error: float, samples: AnyArray | None
+) -> Expectation:
+    low, high = (value, value) if samples is None else _interval(samples)
     return Expectation(
         step=step.number,
         of=of,
-        figure=figure,
-        unit=unit,
+        metric=metric,
+        unit=METRICS[metric].unit if metric in METRICS else "Pa",
         value=value,
         low=min(low, value) - error,
         high=max(high, value) + error,
     )
 
 
-def _band(values):
-    """Between which 95 % of the draws lie; those that could not be computed left out."""
+def _interval(values: AnyArray) -> tuple[float, float]:
+    """Between which 95 % of the samples lie; those that could not be computed left out."""
     low, high = np.nanquantile(values, COVERED)
     return float(low), float(high)
-
-
-def _identity(itinerary):
-    return tuple(id(pair) for pair in itinerary.passages)

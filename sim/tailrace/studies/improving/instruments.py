@@ -4,16 +4,21 @@ Twelve changes make 4,096 instruments, but of one part there are no more version
 make. Each version is read, checked and given its stream once.
 """
 
+from __future__ import annotations
+
 import json
-import tomllib
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError, TailraceError
+from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.changed import changed, document_with, heaters
 from tailrace.scenario.model import Document
 from tailrace.scenario.rules import broken_rules
+from tailrace.scenario.scenario import Scenario
 
 MOST_PARTS = 150
 """On one path that is read at a time; a file may have 200."""
@@ -33,40 +38,30 @@ class Instruments:
         Pressure limit of each combination's cell; NaN where none is given.
     """
 
-    itineraries: tuple
+    itineraries: tuple[Itinerary, ...]
     which: tuple[int, ...]
     cell_limits: tuple[float, ...]
 
 
 class Workshop:
-    """Builds instruments of one scenario.
+    """Builds instruments of one scenario."""
 
-    Parameters
-    ----------
-    scenario : Scenario
-    """
-
-    def __init__(self, scenario):
+    def __init__(self, scenario: Scenario) -> None:
         self._scenario = scenario
-        self.document = tomllib.loads(scenario.text)
-        self._passages, self._known, self._itineraries = {}, {}, []
+        self.document = scenario.tables
+        self._passages: dict[tuple[str, str], tuple[Any, Any]] = {}
+        self._places: dict[tuple[int, ...], int] = {}
+        self._itineraries: list[Itinerary] = []
+        self._base: Itinerary
 
-    def loses_heat(self, names) -> bool:
-        """Whether fewer parts heat with these changes (a collection of str) than without any."""
-        return heaters(document_with(self.document, names)) < heaters(self.document)
+    def loses_heat(self, names: Collection[str]) -> bool:
+        """Whether fewer parts heat with these changes than without any."""
+        return bool(heaters(document_with(self.document, names)) < heaters(self.document))
 
-    def build(self, combinations) -> Instruments:
-        """Build the instruments of combinations.
+    def build(self, combinations: Sequence[tuple[str, ...]]) -> Instruments:
+        """Build the instruments of combinations: names of changes that can be made together.
 
-        Parameters
-        ----------
-        combinations : sequence of tuple of str
-            Names of changes that can be made together.
-
-        Returns
-        -------
-        Instruments
-            With the itineraries of earlier calls in front.
+        The itineraries of earlier calls stand in front.
 
         Raises
         ------
@@ -86,17 +81,17 @@ class Workshop:
         for document in documents:
             passages = tuple(self._passages[key] for key in _keys(document))
             numbers = tuple(id(pair) for pair in passages)
-            if numbers not in self._known:
-                self._known[numbers] = len(self._itineraries)
+            if numbers not in self._places:
+                self._places[numbers] = len(self._itineraries)
                 self._itineraries.append(replace(self._base, passages=passages))
-            which.append(self._known[numbers])
+            which.append(self._places[numbers])
             cells = [part.pressure_limit for part, _ in passages if part.observes]
             limits.append(cells[0] if cells else float("nan"))
         return Instruments(tuple(self._itineraries), tuple(which), tuple(limits))
 
-    def _read(self, documents):
+    def _read(self, documents: Sequence[dict[str, Any]]) -> None:
         """Give every version of a part its stream."""
-        wanted = {}
+        wanted: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {}
         for document in documents:
             frame = {key: value for key, value in document.items() if key != "path"}
             news = wanted.setdefault(_text(frame), (frame, {}))[1]
@@ -109,18 +104,18 @@ class Workshop:
             for at in range(0, len(listed), MOST_PARTS):
                 self._take({**frame, "path": listed[at : at + MOST_PARTS]})
 
-    def _take(self, document):
+    def _take(self, document: dict[str, Any]) -> None:
         """Put parts on one path, whether they go together or not, and keep what they become."""
-        made = replace(self._scenario, document=Document.model_validate(document))
-        problems = made.unsupported()
+        built = replace(self._scenario, document=Document.model_validate(document))
+        problems = built.unsupported()
         if problems:
             raise ScenarioError([problems[0].sentence])
-        self._base = made.itinerary()
+        self._base = built.itinerary()
         for key, pair in zip(_keys(document), self._base.passages, strict=True):
             self._passages.setdefault(key, pair)
 
 
-def _keys(document):
+def _keys(document: dict[str, Any]) -> list[tuple[str, str]]:
     """What decides each passage: what is pumped, and what the file says of the part."""
     method = _text([document["method"], document.get("gradient")])
     ends = [document["injection"], *document["path"]]
@@ -128,5 +123,5 @@ def _keys(document):
     return [(method, _text(one)) for one in ends]
 
 
-def _text(value):
+def _text(value: object) -> str:
     return json.dumps(value, sort_keys=True, default=str)

@@ -1,57 +1,68 @@
-"""Which combinations have been travelled, and what came of them."""
+"""Which combinations have been simulated, and what came of them."""
 
-from dataclasses import fields
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, replace
 
 import numpy as np
 
 from tailrace.errors import AccuracyError, MeasureError
-from tailrace.quantities.kinds import show
-from tailrace.studies.batch import gathered
-from tailrace.studies.improving.readings import Branches
+from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.batch import gathered, reason_of
+from tailrace.studies.improving.branches import Branches
+from tailrace.studies.improving.planning import Plan
 from tailrace.studies.improving.result import Combinations
-from tailrace.studies.improving.scoring import Scores, scored
+from tailrace.studies.improving.scoring import scored
+from tailrace.studies.lanes import group
+from tailrace.studies.runner import Runner
+
+GROUPS = {
+    "recorded": "recorded",
+    "numerical_error": "numerical_error",
+    "column_alone": "column_alone",
+    "signals": "signal",
+    "textbook": "textbook",
+}
+"""Metrics by solute: fields of ``Combinations``, and groups of a batch's metrics."""
 
 
 class Ledger:
-    """Travels combinations when they are asked for, each instrument once.
+    """Simulates combinations when they are asked for, each instrument once.
 
-    Parameters
-    ----------
-    plan : Plan
-    runner : Runner
+    ``rows`` gives the row of a combination in ``table``; ``score`` the value of each row, where
+    greater is better.
 
     Raises
     ------
     AccuracyError, MeasureError
-        Where the start has no such figure.
+        Where the start has no such metric.
     """
 
-    def __init__(self, plan, runner):
-        self.plan = plan
+    table: Combinations
+    score: FloatArray
+
+    def __init__(self, plan: Plan, runner: Runner) -> None:
+        self.plan, self._runner = plan, runner
         self.rows = {one: row for row, one in enumerate(plan.combinations)}
         self._which = list(plan.instruments.which)
         self._limits = list(plan.instruments.cell_limits)
-        self._runner = runner
-        self._figures = runner.run(plan.journeys)
-        self._count = len(plan.journeys.itineraries)
+        self._metrics = runner.run(plan.batch)
+        self._count = len(plan.batch.itineraries)
         self._settle()
-        if not self.figures["computed"][0]:
-            reason = str(self.figures["warnings"][0]).removeprefix("not computed: ")
+        if not self.table.computed[0]:
+            reason = reason_of(self._metrics, 0)
             raise AccuracyError(f"the start could not be computed: {reason}")
         if np.isnan(self.score[0]):
             raise MeasureError(
-                f"expected a start with a {plan.aim.figure}, found a peak that has none; choose "
-                "another aim, or record more densely"
+                f"aim {plan.aim.key}: expected a start with such a metric, found a peak that has "
+                "none; choose another aim, or record more densely"
             )
 
-    def travel(self, combinations, stage):
-        """Travel those of some combinations that are allowed and have not been.
+    def simulate(self, combinations: Iterable[int], stage: str) -> None:
+        """Simulate those of some combinations that are allowed and have not been yet.
 
-        Parameters
-        ----------
-        combinations : iterable of int
-        stage : str
-            Name of the batch.
+        ``stage`` names the batch in the checkpoint.
         """
         plan = self.plan
         news = [one for one in dict.fromkeys(combinations) if one not in self.rows]
@@ -63,15 +74,12 @@ class Ledger:
             self.rows[one] = len(self.rows)
         self._which += built.which
         self._limits += built.cell_limits
-        count = self._count
-        fresh = built.itineraries[count:]
+        fresh = built.itineraries[self._count :]
         if fresh:
-            figures = self._runner.run(
-                Branches(stage, fresh, lambda journey: self._where(count + journey))
-            )
+            metrics = self._runner.run(Branches(stage, fresh, self._where(self._count)))
             total = len(built.itineraries)
-            self._figures = gathered(
-                [self._figures, figures], [range(self._count), range(self._count, total)]
+            self._metrics = gathered(
+                [self._metrics, metrics], [range(self._count), range(self._count, total)]
             )
             self._count = total
         self._settle()
@@ -81,75 +89,61 @@ class Ledger:
         """Combinations by row."""
         return tuple(self.rows)
 
-    def value(self, combination) -> float:
-        """Score of a combination, greater is better; minus infinity where it has none. float, 1."""
+    def value(self, combination: int) -> float:
+        """Score of a combination, float, 1; minus infinity where it has none."""
         row = self.rows.get(combination)
         score = np.nan if row is None else self.score[row]
         return -np.inf if np.isnan(score) else float(score)
 
-    def meets(self, combination) -> bool:
-        """Whether a combination that was travelled keeps to every constraint."""
+    def gain(self, before: int, after: int) -> tuple[float, float, float]:
+        """Gain from one combination to another, its discretisation error, and that of theory."""
+        if before not in self.rows or after not in self.rows:
+            return np.nan, np.nan, np.nan
+        one, other = self.rows[before], self.rows[after]
+        table, sign = self.table, self.plan.aim.sign
+        return (
+            float(self.score[other] - self.score[one]),
+            float(table.error[other] + table.error[one]),
+            float(sign * (table.theory[other] - table.theory[one])),
+        )
+
+    def satisfies(self, combination: int) -> bool:
+        """Whether a combination was simulated, has the metric and keeps to every constraint."""
         row = self.rows.get(combination)
-        return row is not None and self.value(combination) > -np.inf and not self.broken[row]
+        if row is None or np.isnan(self.score[row]):
+            return False
+        return bool(self.table.satisfied[row])
 
-    def _where(self, journey):
-        return self.plan.where(self.order[self._which.index(journey)])
+    def _where(self, first: int) -> Callable[[int], str]:
+        """Says in words which combination a journey is; ``first`` are in earlier batches."""
+        order, which = self.order, tuple(self._which)
+        return lambda journey: self.plan.where(order[which.index(first + journey)])
 
-    def _settle(self):
+    def _settle(self) -> None:
         """Read scores and prices of all combinations."""
         plan, which = self.plan, self._which
-        lanes = plan.journeys.itineraries[0].lanes
-        first = {name: values[:1] for name, values in self._figures.items()}
-        scores = scored(self._figures, first, lanes, plan.aim)
-        self.figures = {name: values[which] for name, values in self._figures.items()}
-        self.scores = Scores(
-            **{one.name: getattr(scores, one.name)[which] for one in fields(Scores)}
-        )
-        self.score = plan.aim.sign * self.scores.figure
+        lanes = plan.batch.itineraries[0].lanes
+        first = {name: values[:1] for name, values in self._metrics.items()}
+        scores = asdict(scored(self._metrics, first, lanes, plan.aim))
+        metrics = {name: values[which] for name, values in self._metrics.items()}
         changes = plan.scenario.document.changes
-        self.taken = np.array(
+        taken = np.array(
             [[bool(one >> bit & 1) for bit in range(len(changes))] for one in self.order]
         )
-        self.cost = self.taken @ np.array([one.cost for one in changes])
-        self.effort = self.taken @ np.array([one.effort for one in changes])
-        self.broken = tuple(self._breaks(row) for row in range(len(which)))
-
-    def _breaks(self, row):
-        """One sentence for each constraint that a combination does not meet."""
-        limits, figures = self.plan.constraints, self.figures
-        pressure = figures["pressure/total"][row]
-        at_cell = figures["pressure/cell_inlet"][row]
-        said = []
-        for what, found, most, kind in (
-            ("pressure", pressure, limits.pressure, "pressure"),
-            ("pressure at the cell", at_cell, limits.cell_pressure, "pressure"),
-            ("pressure at the cell", at_cell, self._limits[row], "pressure"),
-            ("working time", self.effort[row], limits.effort, "effort"),
-        ):
-            if found > most:
-                said.append(
-                    f"{what} {show(found, kind, 3)}, {show(found - most, kind, 2)} above "
-                    f"{show(most, kind, 3)}"
-                )
-        if self.cost[row] > limits.budget:
-            said.append(f"costs {self.cost[row]:g}, more than {limits.budget:g}")
-        for what, name in (("signal", "signal"), ("signal-to-noise ratio", "signal_to_noise")):
-            found, least = getattr(self.scores, name)[row], getattr(limits, name)
-            if found < least:
-                said.append(f"{what} {found:.3g} of the start's, below {least:.3g}")
-        return tuple(dict.fromkeys(said))
-
-    def combinations(self) -> Combinations:
-        """All that was travelled."""
-        told = {one.name: getattr(self.scores, one.name) for one in fields(Scores)}
-        return Combinations(
-            **told,
-            taken=self.taken,
-            cost=self.cost,
-            effort=self.effort,
-            pressure=self.figures["pressure/total"],
-            cell_pressure=self.figures["pressure/cell_inlet"],
-            computed=self.figures["computed"],
-            broken=self.broken,
-            figures=self.figures,
+        table = Combinations(
+            **{name: values[which] for name, values in scores.items()},
+            **{name: group(metrics, key) for name, key in GROUPS.items()},
+            solutes=lanes,
+            taken=taken,
+            cost=taken @ np.array([one.cost for one in changes]),
+            effort=taken @ np.array([one.effort for one in changes]),
+            pressure=metrics["pressure/total"],
+            cell_pressure=metrics["pressure/cell_inlet"],
+            cell_limit=np.array(self._limits),
+            computed=metrics["computed"],
+            satisfied=metrics["computed"],
+            warnings=metrics["warnings"],
         )
+        sound = [not table.violations(row, plan.constraints) for row in range(len(which))]
+        self.table = replace(table, satisfied=table.computed & np.array(sound))
+        self.score = plan.aim.sign * table.value

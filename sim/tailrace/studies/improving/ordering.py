@@ -1,9 +1,20 @@
 """The order in which changes are best made, one step at a time."""
 
+from __future__ import annotations
+
 import math
+from collections.abc import Sequence
+from typing import TypeAlias
+
+from tailrace.quantities.arrays import BoolArray, FloatArray
+
+Way: TypeAlias = tuple[int, float, float, tuple[int, ...]]
+"""Steps so far: constraints broken, minus the area, minus the plain area, bits; least is best."""
 
 
-def best_order(values, allowed, broken, weights) -> tuple[int, ...]:
+def best_order(
+    values: FloatArray, allowed: BoolArray, broken: BoolArray, weights: Sequence[float]
+) -> tuple[int, ...]:
     """Find the order with the greatest area under the staircase, exactly.
 
     The gain that stands before each step is held for as long as that step takes: one unit a step,
@@ -17,10 +28,8 @@ def best_order(values, allowed, broken, weights) -> tuple[int, ...]:
     ----------
     values : (2**members,) array, any unit
         Score after each subset, the bits of its number, of the members; greater is better.
-    allowed : (2**members,) array of bool, one or zero
-        Whether a subset can stand by itself.
-    broken : (2**members,) array of bool, one or zero
-        Whether it breaks a constraint.
+    allowed, broken : (2**members,) array of bool, one or zero
+        Whether a subset can stand by itself, and whether it breaks a constraint.
     weights : (members,) array, any unit
         How long each step takes.
 
@@ -36,7 +45,7 @@ def best_order(values, allowed, broken, weights) -> tuple[int, ...]:
         Where no order leads through allowed subsets.
     """
     members, start = range(len(weights)), float(values[0])
-    ways = {0: (0, 0.0, 0.0, ())}
+    ways: dict[int, Way] = {0: (0, 0.0, 0.0, ())}
     for subset in range(1, len(values)):
         if not allowed[subset] or math.isnan(values[subset]):
             continue
@@ -44,9 +53,8 @@ def best_order(values, allowed, broken, weights) -> tuple[int, ...]:
         for bit in members:
             before = subset & ~(1 << bit)
             if subset >> bit & 1 and before in ways:
-                found.append(
-                    longer(ways[before], bit, values[before] - start, weights[bit], broken[subset])
-                )
+                gain = float(values[before]) - start
+                found.append(_longer(ways[before], bit, gain, weights[bit], broken[subset]))
         if found:
             ways[subset] = min(found)
     if len(values) - 1 not in ways:
@@ -54,32 +62,21 @@ def best_order(values, allowed, broken, weights) -> tuple[int, ...]:
     return ways[len(values) - 1][3]
 
 
-def longer(way, bit, gain, weight, broken):
-    """A way of steps made longer by one; the least way is the best.
-
-    Parameters
-    ----------
-    way : tuple
-        Constraints broken, minus the area, minus the plain area, bits.
-    bit : int
-    gain : float, any unit
-        That stands before the step.
-    weight : float, any unit
-        How long the step takes.
-    broken : bool
-        Whether a constraint is broken after it.
-
-    Returns
-    -------
-    tuple
-    """
+def _longer(way: Way, bit: int, gain: float, weight: float, broken: bool) -> Way:
+    """A way made longer by a step; ``gain`` stands before it, for as long as ``weight``."""
     breaks, area, plain, bits = way
-    gain = float(gain)
     return breaks + bool(broken), area - gain * float(weight), plain - gain, (*bits, bit)
 
 
-def ties(values, errors, allowed, broken, weights, order) -> set[int]:
-    """Positions of steps that could as well come after the next one.
+def swappable(
+    values: FloatArray,
+    errors: FloatArray,
+    allowed: BoolArray,
+    broken: BoolArray,
+    weights: Sequence[float],
+    order: Sequence[int],
+) -> set[int]:
+    """Positions (from 0) of steps that could as well come after the next one.
 
     Parameters
     ----------
@@ -88,11 +85,6 @@ def ties(values, errors, allowed, broken, weights, order) -> set[int]:
     errors : (2**members,) array, any unit
         Of the values; of two, the sum counts.
     order : sequence of int
-
-    Returns
-    -------
-    set of int
-        From 0.
     """
     found, before = set(), 0
     for position in range(len(order) - 1):
@@ -108,7 +100,7 @@ def ties(values, errors, allowed, broken, weights, order) -> set[int]:
     return found
 
 
-def swap(first, second) -> tuple[float, float, float]:
+def swap(first: float, second: float) -> tuple[float, float, float]:
     """By how much the area falls when two neighbouring steps change places, as a sum of scores.
 
     Parameters
@@ -119,8 +111,8 @@ def swap(first, second) -> tuple[float, float, float]:
     Returns
     -------
     tuple of three float, any unit
-        What to multiply the score before both with, that after the first alone, and (to be taken
-        off) that after the second alone.
+        Factors of the score before both, of that after the first alone, and (to be taken off) of
+        that after the second alone.
     """
     if max(first, second) == 0:
         return 0.0, 1.0, 1.0

@@ -1,23 +1,28 @@
-"""Which combinations there are, before any is travelled."""
+"""Which combinations there are, before any is simulated."""
 
+from __future__ import annotations
+
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
+from tailrace.quantities.described import descriptions
 from tailrace.scenario.changed import excluded, with_needs
+from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
-from tailrace.studies.improving.aims import ORDERS, Aim, Constraints
+from tailrace.studies.improving.aims import ORDERS, Aim, Constraints, aim_for
+from tailrace.studies.improving.branches import Branches
 from tailrace.studies.improving.instruments import Instruments, Workshop
-from tailrace.studies.improving.readings import Branches
-from tailrace.studies.improving.scoring import aim_for
 
 MOST_CHANGES = 12
-"""So many that all of their combinations are travelled."""
+"""Up to this many changes, all of their combinations are simulated."""
 STOP = 0.02
 
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """A study of changes that has not been made yet. Made by ``planned``.
+    """A study of changes that has not been carried out yet. Made by ``planned``.
 
     A combination is a number whose bits are the changes in the order of the file.
 
@@ -30,29 +35,29 @@ class Plan:
     stop : float, 1
     order : str
     workshop : Workshop
-    forbidden : dict of str to str
-        Why the method does not allow a change, by its name.
+    heaters : dict of str to tuple of str
+        By the name of a change that the method forbids: the heated parts whose heat it takes.
     combinations : tuple of int
-        To be travelled first: all that are allowed, or where there are too many the start and each
+        To be simulated first: all that are allowed, or where there are too many the start and each
         change with what it needs.
     instruments : Instruments
         Of these.
     """
 
-    scenario: object
+    scenario: Scenario
     aim: Aim
     constraints: Constraints
     stop: float
     order: str
     workshop: Workshop
-    forbidden: dict[str, str]
+    heaters: dict[str, tuple[str, ...]]
     combinations: tuple[int, ...]
     instruments: Instruments
 
     @cached_property
-    def journeys(self) -> Branches:
-        """What is travelled first; equal instruments once."""
-        which = list(self.instruments.which)
+    def batch(self) -> Branches:
+        """What is simulated first; equal instruments once."""
+        which = self.instruments.which
         return Branches(
             "combinations",
             self.instruments.itineraries,
@@ -60,17 +65,17 @@ class Plan:
         )
 
     @cached_property
-    def question(self) -> dict:
+    def question(self) -> dict[str, Any]:
         """What must not change while the study waits, in the order in which it is looked at."""
         return {
             "scenario_sha256": self.scenario.sha256,
             "aim": [self.aim.key, self.aim.of],
-            "fingerprint": self.journeys.fingerprint,
+            "fingerprint": self.batch.fingerprint,
         }
 
     @property
     def searched(self) -> bool:
-        """Whether there are too many combinations to travel all."""
+        """Whether there are too many combinations to simulate all."""
         return len(self.names) > MOST_CHANGES
 
     @cached_property
@@ -89,15 +94,22 @@ class Plan:
         """Combinations of two that exclude each other."""
         return tuple(sorted(self.bits(pair) for pair in excluded(self.workshop.document)))
 
-    def bits(self, names) -> int:
-        """The combination of these names. Collection of str in."""
+    @cached_property
+    def prices(self) -> tuple[float, ...]:
+        """How long each change holds the best order up: one step, its money or its time."""
+        changes = self.scenario.document.changes
+        price = {"money": "cost", "effort": "effort"}.get(self.order)
+        return tuple(float(getattr(one, price)) if price else 1.0 for one in changes)
+
+    def bits(self, names: Collection[str]) -> int:
+        """The combination of these names."""
         return sum(1 << index for index, name in enumerate(self.names) if name in names)
 
-    def taken(self, combination) -> tuple[str, ...]:
-        """The names of a combination, an int."""
+    def taken(self, combination: int) -> tuple[str, ...]:
+        """The names of a combination."""
         return tuple(name for bit, name in enumerate(self.names) if combination >> bit & 1)
 
-    def allowed(self, combination) -> bool:
+    def allowed(self, combination: int) -> bool:
         """Whether needs are met, nothing excludes another, and the method keeps its heat."""
         for bit, needed in enumerate(self.needs):
             if combination >> bit & 1 and needed & ~combination:
@@ -105,18 +117,25 @@ class Plan:
         if any(pair & ~combination == 0 for pair in self.apart):
             return False
         taken = self.taken(combination)
-        if any(name in self.forbidden for name in taken):
+        if any(name in self.heaters for name in taken):
             return False
         controlled = self.scenario.document.method.needs_temperature_control
         return not (controlled and taken and self.workshop.loses_heat(taken))
 
-    def where(self, combination) -> str:
-        """A combination in words."""
+    def where(self, combination: int) -> str:
+        """A combination in words, for messages."""
         return f"with {', '.join(self.taken(combination))}" if combination else "the start"
 
 
-def planned(scenario, aim="plates", of="", constraints=None, stop=STOP, order="gain") -> Plan:
-    """Check the question, and build the instruments that are to be travelled.
+def planned(
+    scenario: Scenario,
+    aim: str = "plates",
+    of: str = "",
+    constraints: Constraints | None = None,
+    stop: float = STOP,
+    order: str = "gain",
+) -> Plan:
+    """Check the question, and build the instruments that are to be simulated.
 
     Parameters
     ----------
@@ -127,13 +146,9 @@ def planned(scenario, aim="plates", of="", constraints=None, stop=STOP, order="g
         Solute, or pair ``a/b`` for the resolution; empty: the worst of all counts.
     constraints : Constraints, optional
     stop : float, 1
-        A step that brings less than this share of the figure before it is not worth making.
+        A step that gains less than this share of the value before it is not worth making.
     order : str
         ``gain``, ``money`` or ``effort``; see ``tailrace.studies.improving.ordering``.
-
-    Returns
-    -------
-    Plan
 
     Raises
     ------
@@ -151,7 +166,7 @@ def planned(scenario, aim="plates", of="", constraints=None, stop=STOP, order="g
         stop=stop,
         order=order,
         workshop=workshop,
-        forbidden=_forbidden(scenario, workshop),
+        heaters=_heaters(scenario, workshop),
         combinations=(),
         instruments=Instruments((), (), ()),
     )
@@ -161,7 +176,7 @@ def planned(scenario, aim="plates", of="", constraints=None, stop=STOP, order="g
     return replace(plan, combinations=combinations, instruments=instruments)
 
 
-def _checked(scenario, constraints, stop, order):
+def _checked(scenario: Scenario, constraints: Constraints, stop: float, order: str) -> Constraints:
     """The constraints, with the scenario's own limit of pressure where none is given."""
     if not scenario.document.changes:
         raise StudyError(
@@ -172,28 +187,25 @@ def _checked(scenario, constraints, stop, order):
         raise StudyError(f"expected an order of {', '.join(ORDERS)}, found {order}; write one")
     if not 0 <= stop < 1:
         raise StudyError(f"expected to stop at a share from 0 to 1, found {stop:g}; correct it")
-    for name in ("pressure", "cell_pressure", "signal", "signal_to_noise", "budget", "effort"):
+    for name in descriptions(constraints):
         value = getattr(constraints, name)
         if value < 0:
-            words = name.replace("_", " ")
-            raise StudyError(f"expected a {words} of 0 or more, found {value:g}; correct it")
+            text = name.replace("_", " ")
+            raise StudyError(f"expected a {text} of 0 or more, found {value:g}; correct it")
     limit = scenario.document.limits.pressure
     if constraints.pressure == constraints.pressure or limit is None:
         return constraints
     return replace(constraints, pressure=limit)
 
 
-def _forbidden(scenario, workshop):
-    if not scenario.document.method.needs_temperature_control:
+def _heaters(scenario: Scenario, workshop: Workshop) -> dict[str, tuple[str, ...]]:
+    """Of the changes that take heat which the method needs."""
+    document = scenario.document
+    if not document.method.needs_temperature_control:
         return {}
-    found = {}
-    for one in scenario.document.changes:
-        if workshop.loses_heat(with_needs(workshop.document, [one.name])):
-            heated = [
-                part.name for part in scenario.document.path if getattr(part, "heater", False)
-            ]
-            found[one.name] = (
-                "the method needs temperature control, and without it nothing heats as "
-                f"{' and '.join(heated)} did"
-            )
-    return found
+    heated = tuple(part.name for part in document.path if getattr(part, "heater", False))
+    return {
+        one.name: heated
+        for one in document.changes
+        if workshop.loses_heat(with_needs(workshop.document, [one.name]))
+    }

@@ -1,230 +1,164 @@
-"""The figure that is aimed at, of every journey: simulated, by textbook variances, and at best."""
+"""The aim's metric of every journey: simulated, by textbook variances, and of the column alone."""
 
+from __future__ import annotations
+
+from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations
+from typing import TypeAlias
 
 import numpy as np
 
 from tailrace.journey.signal import compared
+from tailrace.journey.textbook import textbook_metric
+from tailrace.measures import METRICS, Gaussian
 from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
-from tailrace.measures.shape import GAUSSIAN_WIDTH
-from tailrace.parts import part_class
-from tailrace.scenario.target import StudyError
-from tailrace.studies.improving.aims import AIMS, Aim
+from tailrace.measures.registry import APEX, HEIGHT, WIDTH
+from tailrace.quantities.arrays import AnyArray, FloatArray
+from tailrace.studies.improving.aims import Aim
+
+Metrics: TypeAlias = Mapping[str, AnyArray]
+"""By ``group/name``, (journeys, solutes) arrays; see ``tailrace.studies.improving.branches``."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Scores:
-    """The aim's figure of every journey; arrays of (journeys,), as of ``Combinations``."""
+    """The aim's metric of every journey; (journeys,) arrays as of ``Combinations``."""
 
-    figure: np.ndarray
-    error: np.ndarray
-    of: np.ndarray
-    ceiling: np.ndarray
-    theory: np.ndarray
-    signal: np.ndarray
-    noise: np.ndarray
-    signal_to_noise: np.ndarray
-
-
-def aim_for(scenario, key, of) -> Aim:
-    """Return the aim, or say why there is none.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    key : str
-        One of AIMS.
-    of : str
-        Solute or pair ``a/b``; empty: the worst counts.
-
-    Raises
-    ------
-    StudyError
-        For an aim, a solute or a pair that is not known; for one that the scenario cannot have.
-    """
-    document = scenario.document
-    if key not in AIMS:
-        raise StudyError(f"expected an aim of {', '.join(AIMS)}, found {key}; write one of them")
-    names = [one.name for one in document.solutes]
-    pairs = [f"{one}/{other}" for one, other in combinations(names, 2)]
-    turned = [f"{other}/{one}" for one, other in combinations(names, 2)]
-    what, known = ("pair", pairs) if key == "resolution" else ("solute", names)
-    if of and of not in (*known, *(turned if key == "resolution" else ())):
-        listed = ", ".join(known[:6]) or "none"
-        raise StudyError(
-            f"aim {key}: expected a {what} such as {listed}, found {of}; correct the {what}"
-        )
-    if key == "resolution" and len(names) < 2:
-        raise StudyError(
-            "aim resolution: expected two solutes or more, found one; choose another aim"
-        )
-    if key == "signal" and document.detector is None:
-        raise StudyError(
-            "expected a [detector], whose noise the signal is held against, found none; add one "
-            "or choose another aim"
-        )
-    figure, remark = _figure(document, key)
-    return Aim(key=key, of=of, figure=figure, remark=remark)
+    value: FloatArray
+    error: FloatArray
+    of: AnyArray
+    ceiling: FloatArray
+    theory: FloatArray
+    signal: FloatArray
+    noise: FloatArray
+    signal_to_noise: FloatArray
 
 
-def _figure(document, key):
-    """The aim's figure in words, and what must be known of it."""
-    if key == "plates" and document.gradient is not None:
-        return (
-            "peak capacity",
-            "with a gradient there are no plates; the peak capacity takes their place",
-        )
-    if key == "plates" and all(not part_class(one.part).separates for one in document.path):
-        return "plates", (
-            "there is no column on the path, and plates from the half height of a tailing peak "
-            "flatter: aim at tailing as well"
-        )
-    if key != "signal":
-        return key, ""
-    absolute = all(one.amount and one.absorptivity for one in document.solutes) and (
-        document.detector is not None and document.detector.noise is not None
-    )
-    lit = any(getattr(one, "light_path", None) for one in document.path)
-    return "signal-to-noise ratio" + ("" if absolute and lit else " over the start's"), ""
+@dataclass(frozen=True)
+class _Readings:
+    """The aim's metric of every solute or pair that counts; (journeys, solutes or pairs) arrays."""
+
+    of: AnyArray
+    value: FloatArray
+    error: FloatArray
+    ceiling: FloatArray
+    theory: FloatArray
 
 
-def scored(figures, first, lanes, aim) -> Scores:
-    """Read the aim's figure off the figures of journeys.
+def scored(metrics: Metrics, first: Metrics, lanes: tuple[str, ...], aim: Aim) -> Scores:
+    """Read the aim's metric off the metrics of journeys.
 
     Parameters
     ----------
-    figures : dict of str to array
-        As of ``tailrace.studies.improving.readings.Branches``.
+    metrics : dict of str to array
+        As of ``tailrace.studies.improving.branches``.
     first : dict of str to array
         Those of the start alone: (1, solutes) arrays.
     lanes : tuple of str
         Names of the solutes.
     aim : Aim
     """
-    lanes_meant = _lanes_meant(lanes, aim)
-    own = {name: values[:, lanes_meant] for name, values in figures.items() if values.ndim == 2}
-    base = {name: values[:, lanes_meant] for name, values in first.items() if values.ndim == 2}
-    read = {"plates": _plates, "resolution": _resolution, "tailing": _tailing, "signal": _signal}
-    names = np.array(lanes)[lanes_meant]
-    of, figure, error, ceiling, theory = read[aim.key](own, base, names, aim)
-    # a peak without such a figure is the worst of all: then there is none
-    worst = np.argmax(np.where(np.isnan(figure), np.inf, -aim.sign * figure), axis=1)
-    rows = np.arange(len(figure))
+    counted = _counted(lanes, aim)
+    own = {name: values[:, counted] for name, values in metrics.items() if values.ndim == 2}
+    base = {name: values[:, counted] for name, values in first.items() if values.ndim == 2}
+    names = np.array(lanes, dtype=object)[counted]
+    if aim.of_pairs:
+        read = _pairs(own, names, aim)
+    else:
+        of = np.broadcast_to(names, own[f"recorded/{HEIGHT}"].shape)
+        read = _peaks(own, of, aim) if aim.metric in METRICS else _signal(own, base, of, aim)
+    # A peak without such a metric is the worst of all: then there is none.
+    worst = np.argmax(np.where(np.isnan(read.value), np.inf, -aim.sign * read.value), axis=1)
+    rows = np.arange(len(worst))
     most = np.min if aim.sign > 0 else np.max
-    ratios = _ratios(figures, first)
+    ratios = _ratios(metrics, first)
     return Scores(
-        figure=figure[rows, worst],
-        error=error[rows, worst],
-        of=of[rows, worst],
-        ceiling=most(ceiling, axis=1),
-        theory=most(theory, axis=1),
+        value=read.value[rows, worst],
+        error=read.error[rows, worst],
+        of=read.of[rows, worst],
+        ceiling=most(read.ceiling, axis=1),
+        theory=most(read.theory, axis=1),
         signal=np.min(ratios["signal"], axis=1),
         noise=np.max(ratios["noise"], axis=1),
         signal_to_noise=np.min(ratios["signal_to_noise"], axis=1),
     )
 
 
-def _lanes_meant(lanes, aim):
+def _counted(lanes: tuple[str, ...], aim: Aim) -> list[int]:
     """Places of the solutes that count."""
     if not aim.of:
         return list(range(len(lanes)))
-    if aim.key != "resolution":
+    if not aim.of_pairs:
         return [lanes.index(aim.of)]
-    numbered = list(enumerate(lanes))
     return next(
         [at, place]
-        for at, one in numbered
-        for place, other in numbered
+        for at, one in enumerate(lanes)
+        for place, other in enumerate(lanes)
         if at != place and f"{one}/{other}" == aim.of
     )
 
 
-def _ratios(figures, first):
+def _ratios(metrics: Metrics, first: Metrics) -> dict[str, FloatArray]:
     names = ("concentration_recorded", "light_path", "relative_noise")
-    return compared(
-        {name: figures[f"signal/{name}"] for name in names},
+    found: dict[str, FloatArray] = compared(
+        {name: metrics[f"signal/{name}"] for name in names},
         {name: first[f"signal/{name}"] for name in names},
     )
+    return found
 
 
-def _alone(figures, name):
-    nowhere = np.full_like(figures["recorded/apex"], np.nan)
-    return figures.get(f"column_alone/{name}", nowhere)
+def _alone(metrics: Metrics, name: str) -> FloatArray:
+    nowhere = np.full_like(metrics[f"recorded/{HEIGHT}"], np.nan)
+    return metrics.get(f"column_alone/{name}", nowhere)
 
 
-def _plates(figures, first, names, aim):
-    sigma = np.sqrt(figures["theory/variance"])
-    if aim.figure == "peak capacity":
-        key = "peak_capacity"
-        # 1 + time / (4 sigma): the time follows from what was recorded
-        recorded = figures[f"recorded/{key}"]
-        time = (recorded - 1) * figures["recorded/width_half"] / GAUSSIAN_WIDTH
-        theory = 1 + time / sigma
-    else:
-        key, theory = "plates_half_height", np.square(figures["theory/mean"] / sigma)
-    return (
-        np.broadcast_to(names, sigma.shape),
-        figures[f"recorded/{key}"],
-        figures[f"numerical_error/{key}"],
-        _alone(figures, key),
-        theory,
+def _textbook(metrics: Metrics) -> Gaussian:
+    return Gaussian(
+        mean=metrics["textbook/mean"],
+        variance=metrics["textbook/variance"],
+        gradient_time=metrics.get("setting/gradient_time"),
     )
 
 
-def _tailing(figures, first, names, aim):
-    figure = figures["recorded/tailing_5"]
-    nothing = np.full_like(figure, np.nan)  # a Gaussian has none, whatever the variances
-    alone, error = _alone(figures, "tailing_5"), figures["numerical_error/tailing_5"]
-    return np.broadcast_to(names, figure.shape), figure, error, alone, nothing
+def _peaks(metrics: Metrics, of: AnyArray, aim: Aim) -> _Readings:
+    """A metric of single peaks."""
+    value, error = (metrics[f"{group}/{aim.metric}"] for group in ("recorded", "numerical_error"))
+    theory = textbook_metric(aim.metric, _textbook(metrics))
+    return _Readings(of, value, error, _alone(metrics, aim.metric), theory)
 
 
-def _signal(figures, first, names, aim):
-    height, error = figures["recorded/height"], figures["numerical_error/height"]
-    gaussian = 1 / np.sqrt(2 * np.pi * figures["theory/variance"]) / height
+def _signal(metrics: Metrics, first: Metrics, of: AnyArray, aim: Aim) -> _Readings:
+    """Signal over noise, whose error and Gaussian value go with the height."""
+    height, error = metrics[f"recorded/{HEIGHT}"], metrics[f"numerical_error/{HEIGHT}"]
+    gaussian = textbook_metric(HEIGHT, _textbook(metrics)) / height
     relative = error / height
-    if aim.figure == "signal-to-noise ratio":
-        figure = figures["signal/signal_to_noise"]
-    else:
-        figure = _ratios(figures, first)["signal_to_noise"]
-        before = 1 / np.sqrt(2 * np.pi * first["theory/variance"]) / first["recorded/height"]
-        gaussian = gaussian / before
-        relative = relative + first["numerical_error/height"] / first["recorded/height"]
-    nothing = np.full_like(figure, np.nan)  # light path and noise change: no ceiling
-    return (
-        np.broadcast_to(names, figure.shape),
-        figure,
-        figure * relative,
-        nothing,
-        figure * gaussian,
+    value = metrics[f"signal/{aim.metric}"]
+    if aim.relative:
+        value = _ratios(metrics, first)["signal_to_noise"]
+        before = first[f"recorded/{HEIGHT}"]
+        gaussian = gaussian / (textbook_metric(HEIGHT, _textbook(first)) / before)
+        relative = relative + first[f"numerical_error/{HEIGHT}"] / before
+    ceiling = np.full_like(value, np.nan)  # light path and noise change: there is none
+    return _Readings(of, value, value * relative, ceiling, value * gaussian)
+
+
+def _pairs(metrics: Metrics, names: AnyArray, aim: Aim) -> _Readings:
+    """The resolution of neighbours, in the order in which they elute."""
+    groups = ("recorded", "numerical_error")
+    peaks = [metrics[f"{group}/{name}"] for group in groups for name in (APEX, WIDTH)]
+    alone = [_alone(metrics, name) for name in (APEX, WIDTH)]
+    own, ideal = _in_order(peaks), _in_order(alone)
+    eluted = names[np.argsort(peaks[0], axis=1, kind="stable")]
+    return _Readings(
+        of=eluted[:, :-1] + "/" + eluted[:, 1:],
+        value=half_height_resolution(*own[:2]),
+        error=half_height_resolution_error(*own),
+        ceiling=half_height_resolution(*ideal),
+        theory=textbook_metric(aim.metric, _textbook(metrics)),
     )
 
 
-def _resolution(figures, first, names, aim):
-    apex, width = figures["recorded/apex"], figures["recorded/width_half"]
-    order = np.argsort(apex, axis=1, kind="stable")
-    figure = _neighbours(apex, width)
-    error = half_height_resolution_error(
-        *(
-            np.take_along_axis(figures[f"{group}/{name}"], order, axis=1)
-            for group in ("recorded", "numerical_error")
-            for name in ("apex", "width_half")
-        )
-    )
-    gaussian = GAUSSIAN_WIDTH * np.sqrt(figures["theory/variance"])
-    ordered = np.array(names, dtype=object)[order]
-    return (
-        ordered[:, :-1] + "/" + ordered[:, 1:],
-        figure,
-        error,
-        _neighbours(_alone(figures, "apex"), _alone(figures, "width_half")),
-        _neighbours(figures["theory/mean"], gaussian),
-    )
-
-
-def _neighbours(times, widths):
-    """Resolution of neighbours, (journeys, pairs) array, 1."""
-    order = np.argsort(times, axis=1, kind="stable")
-    return half_height_resolution(
-        np.take_along_axis(times, order, axis=1), np.take_along_axis(widths, order, axis=1)
-    )
+def _in_order(peaks: list[FloatArray]) -> list[FloatArray]:
+    """(journeys, solutes) arrays, each journey in the order of the first."""
+    order = np.argsort(peaks[0], axis=1, kind="stable")
+    return [np.take_along_axis(one, order, axis=1) for one in peaks]

@@ -1,6 +1,6 @@
-"""The fair share of each change in the whole gain.
+"""The Shapley value of each change: its share of the total gain, averaged over all orders.
 
-The game: a coalition of changes is worth the best figure of any allowed combination within it. So
+The game: a coalition of changes is worth the best value of any allowed combination within it. So
 one that cannot be made (for want of a need, or since two exclude each other) is worth what can be
 made of it, and a change that does harm need not be made. For needs alone this is the conjunctive
 approach to games with permission structures (Gilles, Owen and van den Brink, Int. J. Game Theory
@@ -14,12 +14,17 @@ what it opens.
 Coalitions are the bits of a number: the values of n changes are an array of 2**n.
 """
 
+from __future__ import annotations
+
 import math
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray
 
-def within(values) -> np.ndarray:
+
+def within(values: FloatArray) -> FloatArray:
     """The best value of any coalition within each coalition.
 
     Parameters
@@ -38,8 +43,8 @@ def within(values) -> np.ndarray:
     return best
 
 
-def shares(values) -> np.ndarray:
-    """Shapley's value of each change.
+def shapley_values(values: FloatArray) -> FloatArray:
+    """The Shapley value of each change.
 
     Parameters
     ----------
@@ -64,19 +69,19 @@ def shares(values) -> np.ndarray:
     return np.array(found)
 
 
-def sampled_shares(value, members, draws, seed):
-    """Shapley's value from random orders, for too many changes to look at all coalitions.
+def sampled_shapley_values(
+    value: Callable[[int], float], members: Sequence[int], samples: int, seed: int
+) -> tuple[dict[int, float], dict[int, float]]:
+    """Shapley values from random orders, for too many changes to look at all coalitions.
 
     Parameters
     ----------
     value : callable
-        ``value(coalition)``, a number of bits in, float, any unit, out: the best of what was found
-        within it.
+        ``value(coalition)``: the best of what was found within it, float, any unit.
     members : sequence of int
         The bits that are shared among.
-    draws : int, 1
-        Orders.
-    seed : int, 1
+    samples, seed : int
+        Number of orders, and the seed that they follow from.
 
     Returns
     -------
@@ -84,27 +89,20 @@ def sampled_shares(value, members, draws, seed):
         By bit; the error is the standard error of the mean. The shares add up to the value of all
         members less that of none.
     """
-    added = {bit: [] for bit in members}
-    for order in orders(members, draws, seed):
+    added: dict[int, list[float]] = {bit: [] for bit in members}
+    for order in orders(members, samples, seed):
         coalition, before = 0, value(0)
         for bit in order:
             coalition |= 1 << bit
             after = value(coalition)
             added[bit].append(after - before)
             before = after
-    share = {bit: math.fsum(one) / draws for bit, one in added.items()}
-    error = {bit: float(np.std(one, ddof=1)) / math.sqrt(draws) for bit, one in added.items()}
+    share = {bit: math.fsum(one) / samples for bit, one in added.items()}
+    error = {bit: float(np.std(one, ddof=1)) / math.sqrt(samples) for bit, one in added.items()}
     return share, error
 
 
-def orders(members, draws, seed) -> list[tuple[int, ...]]:
-    """Random orders of bits, the same for the same seed.
-
-    Parameters
-    ----------
-    members : sequence of int
-    draws : int, 1
-    seed : int, 1
-    """
+def orders(members: Sequence[int], samples: int, seed: int) -> list[tuple[int, ...]]:
+    """Random orders of bits, the same for the same seed."""
     generator = np.random.default_rng(seed)
-    return [tuple(generator.permutation(list(members)).tolist()) for _ in range(draws)]
+    return [tuple(generator.permutation(list(members)).tolist()) for _ in range(samples)]

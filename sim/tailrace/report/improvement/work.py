@@ -1,15 +1,21 @@
 """What a change does at the bench, in words: two scenario documents compared."""
 
+from __future__ import annotations
+
 import tomllib
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeAlias
 
 from tailrace.scenario.changed import document_with
+from tailrace.studies.improving.result import Improvement
 
+Table: TypeAlias = Mapping[str, Any]
+"""As ``tomllib`` reads it."""
 SETTINGS = ("method", "injection", "detector")
 """Tables whose changes are settings, not parts."""
-
-UNSAID = ("name", "part", "heater", "tanks")
-"""Keys that a description says otherwise, or that belong to the model and not to the part."""
+OMITTED = ("name", "part", "heater", "tanks")
+"""Keys that a description gives otherwise, or that belong to the model and not to the part."""
 
 
 @dataclass(frozen=True)
@@ -18,97 +24,75 @@ class Work:
 
     Parameters
     ----------
-    doings : tuple of str
+    tasks : tuple of str
         One line for each part or setting that changes.
     parts : tuple of str
         What has to be at hand, one line a part; none where only settings change.
     """
 
-    doings: tuple[str, ...]
+    tasks: tuple[str, ...]
     parts: tuple[str, ...]
 
 
-def works(improvement) -> tuple[Work, ...]:
-    """Say what is to be done in each step of the best order; at the start, nothing.
-
-    Parameters
-    ----------
-    improvement : Improvement
-    """
+def works(improvement: Improvement) -> tuple[Work, ...]:
+    """What is to be done in each step of the best order; at the start, nothing."""
     document = tomllib.loads(improvement.scenario.text)
     documents = [document_with(document, step.taken) for step in improvement.steps]
     return (Work((), ()), *map(work, documents, documents[1:]))
 
 
-def work(before, after) -> Work:
-    """Say what leads from one scenario to another.
-
-    Parameters
-    ----------
-    before, after : dict
-        Scenario documents as ``tomllib`` reads them.
-
-    Returns
-    -------
-    Work
-        Values as they are written in the file, with their units.
-    """
-    doings, parts = [], []
+def work(before: Table, after: Table) -> Work:
+    """What leads from one scenario document to another; values as they are written in the file."""
+    tasks, parts = [], []
     old = {one["name"]: one for one in before["path"]}
     new = {one["name"]: one for one in after["path"]}
     for name in old:
         if name not in new:
-            doings.append(f"{name}: take it out")
+            tasks.append(f"{name}: take it out")
     for index, (name, one) in enumerate(new.items()):
         if name not in old:
-            doings.append(f"{name}: put it in {_where(after['path'], index)}: {described(one)}")
+            tasks.append(f"{name}: put it in {_where(after['path'], index)}: {described(one)}")
             parts.append(f"{name}: {described(one)}")
         elif one != old[name]:
-            doings.append(f"{name}: {_changed(old[name], one)}")
+            tasks.append(f"{name}: {_changed(old[name], one)}")
             parts.append(f"{name}: {described(one)}")
     for table in SETTINGS:
         if before.get(table, {}) != after.get(table, {}):
-            doings.append(f"{table}: {_changed(before.get(table, {}), after.get(table, {}))}")
-    return Work(tuple(doings), tuple(parts))
+            tasks.append(f"{table}: {_changed(before.get(table, {}), after.get(table, {}))}")
+    return Work(tuple(tasks), tuple(parts))
 
 
-def settings(table, unsaid=()) -> str:
-    """Keys and values of a table (dict) as they are written: ``relative 0.05; kind tolerance``."""
-    told = {key: value for key, value in table.items() if key not in unsaid}
-    return "; ".join(f"{_key(key)} {_value(value)}" for key, value in told.items())
+def settings(table: Table, omitted: Collection[str] = ()) -> str:
+    """Keys and values of a table as they are written: ``relative 0.05; kind tolerance``."""
+    pairs = [(key, value) for key, value in table.items() if key not in omitted]
+    return "; ".join(f"{_key(key)} {_value(value)}" for key, value in pairs)
 
 
-def described(part) -> str:
-    """A part in words: ``tube, bore 0.12 mm, length 400 mm``.
-
-    Parameters
-    ----------
-    part : dict
-        One entry of ``path`` as ``tomllib`` reads it.
-    """
+def described(part: Table) -> str:
+    """An entry of ``path`` in words: ``tube, bore 0.12 mm, length 400 mm``."""
     words = [f"heated {part['part']}" if part.get("heater") else part["part"]]
-    words += [f"{_key(key)} {_value(value)}" for key, value in part.items() if key not in UNSAID]
+    words += [f"{_key(key)} {_value(value)}" for key, value in part.items() if key not in OMITTED]
     return ", ".join(words)
 
 
-def _changed(old, new):
+def _changed(old: Table, new: Table) -> str:
     """The keys that differ: ``bore 0.17 mm to 0.12 mm``."""
     if new.get("part") != old.get("part"):
         return f"put {described(new)} in its place"
-    said = []
+    found = []
     for key in dict.fromkeys((*old, *new)):
         if old.get(key) == new.get(key):
             continue
         if key not in new:
-            said.append(f"{_key(key)} no longer {_value(old[key])}")
+            found.append(f"{_key(key)} no longer {_value(old[key])}")
         elif key not in old:
-            said.append(f"{_key(key)} {_value(new[key])}")
+            found.append(f"{_key(key)} {_value(new[key])}")
         else:
-            said.append(f"{_key(key)} {_value(old[key])} to {_value(new[key])}")
-    return ", ".join(said)
+            found.append(f"{_key(key)} {_value(old[key])} to {_value(new[key])}")
+    return ", ".join(found)
 
 
-def _where(path, index):
+def _where(path: Sequence[Table], index: int) -> str:
     """Between which parts a part stands."""
     before = path[index - 1]["name"] if index else None
     after = path[index + 1]["name"] if index + 1 < len(path) else None
@@ -117,11 +101,11 @@ def _where(path, index):
     return f"behind {before}" if before else f"before {after}"
 
 
-def _key(key):
+def _key(key: str) -> str:
     return key.replace("_", " ")
 
 
-def _value(value):
+def _value(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict):

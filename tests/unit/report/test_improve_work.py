@@ -6,7 +6,7 @@ import tomllib
 import pytest
 from reference.improvements import SCENARIO
 
-from tailrace.report.improvement.words import described, work
+from tailrace.report.improvement.work import described, work
 
 
 @pytest.fixture
@@ -22,20 +22,20 @@ def after(before):
 def test_a_new_value_is_told_with_the_old_one(before, after):
     after["path"][0]["bore"] = "0.12 mm"
     done = work(before, after)
-    assert done.doings == ("tube to column: bore 0.17 mm to 0.12 mm",)
+    assert done.tasks == ("tube to column: bore 0.17 mm to 0.12 mm",)
     assert done.parts == ("tube to column: tube, bore 0.12 mm, length 300 mm",)
 
 
 def test_a_new_key_and_one_that_goes(before, after):
     after["path"][3]["light_path"] = "6 mm"
     del after["path"][3]["volume"]
-    assert work(before, after).doings == ("flow cell: volume no longer 13 uL, light path 6 mm",)
+    assert work(before, after).tasks == ("flow cell: volume no longer 13 uL, light path 6 mm",)
 
 
 def test_a_part_that_goes_needs_no_part(before, after):
     del after["path"][1]
     done = work(before, after)
-    assert done.doings == ("column heater: take it out",)
+    assert done.tasks == ("column heater: take it out",)
     assert done.parts == ()
 
 
@@ -50,20 +50,20 @@ def test_a_part_that_goes_needs_no_part(before, after):
 def test_a_part_that_comes_is_told_with_its_place(before, after, at, where):
     after["path"].insert(at, {"name": "mixer", "part": "chamber", "volume": "5 uL"})
     done = work(before, after)
-    assert done.doings == (f"mixer: put it in {where}: chamber, volume 5 uL",)
+    assert done.tasks == (f"mixer: put it in {where}: chamber, volume 5 uL",)
     assert done.parts == ("mixer: chamber, volume 5 uL",)
 
 
 def test_another_kind_of_part_under_the_same_name(before, after):
     after["path"][1] = {"name": "column heater", "part": "chamber", "volume": "1 uL"}
-    assert work(before, after).doings == ("column heater: put chamber, volume 1 uL in its place",)
+    assert work(before, after).tasks == ("column heater: put chamber, volume 1 uL in its place",)
 
 
 def test_settings_need_no_part(before, after):
     after["detector"]["time_constant"] = "0.02 s"
     after["method"]["eluent"] = {"water": 0.3, "acetonitrile": 0.7}
     done = work(before, after)
-    assert done.doings == (
+    assert done.tasks == (
         "method: eluent water 0.25 and acetonitrile 0.75 to water 0.3 and acetonitrile 0.7",
         "detector: time constant 0.2 s to 0.02 s",
     )
@@ -76,4 +76,4 @@ def test_a_heater_is_called_heated():
 
 
 def test_nothing_to_do(before, after):
-    assert work(before, after).doings == ()
+    assert work(before, after).tasks == ()

@@ -9,11 +9,14 @@ import numpy as np
 import pytest
 from reference.improvements import NAMES, combinations, expected, improvement
 
-from tailrace.report.improvement.contract import as_contract, expected_rows
-from tailrace.report.improvement.expected import expected_csv, expected_table, spelled
-from tailrace.studies.improving.expectation import Expectation
+from tailrace.measures.registry import APEX, PLATES, TAILING
+from tailrace.report.improvement.json import as_json, expected_csv, expected_rows
+from tailrace.report.improvement.sentences import basis
+from tailrace.report.improvement.tables import expected_table, shown
+from tailrace.studies.improving.result import Expectation
 
 KEYS = {
+    "contract",
     "title",
     "scenario_sha256",
     "version",
@@ -41,7 +44,7 @@ KEYS = {
 
 
 def test_it_is_json_with_the_keys_that_are_promised():
-    answer = json.loads(json.dumps(as_contract(improvement(), "1"), allow_nan=False))
+    answer = json.loads(json.dumps(as_json(improvement(), "1"), allow_nan=False))
     assert set(answer) == KEYS
     assert answer["expected"] is None
     assert answer["start"] == 10_000
@@ -58,12 +61,13 @@ def test_it_is_json_with_the_keys_that_are_promised():
 
 
 def test_places_lead_to_combinations():
-    answer = as_contract(improvement(), "1")
+    answer = as_json(improvement(), "1")
     assert answer["combinations"][answer["best"]]["changes"] == list(NAMES[:3])
     for step in answer["steps"]:
         whole = answer["combinations"][step["combination"]]
         assert sorted(whole["changes"]) == sorted(step["taken"])
         assert whole["figure"] == step["figure"]
+        assert step["broken"] == whole["broken"] == []
     last = answer["frontiers"]["cost"][-1]
     assert answer["combinations"][last]["cost"] == 960
 
@@ -71,8 +75,8 @@ def test_places_lead_to_combinations():
 def test_what_does_not_exist_is_null():
     rows = combinations()
     made = improvement()
-    ceiling = np.full(len(rows.figure), np.nan)
-    answer = as_contract(replace(made, combinations=replace(rows, ceiling=ceiling)), "1")
+    ceiling = np.full(len(rows.value), np.nan)
+    answer = as_json(replace(made, combinations=replace(rows, ceiling=ceiling)), "1")
     assert answer["ceiling"] is None
     assert answer["steps"][1]["gain_low"] is None
 
@@ -80,7 +84,7 @@ def test_what_does_not_exist_is_null():
 def test_expected_figures_as_rows_and_as_csv():
     made = improvement(expected=expected())
     rows = expected_rows(made)
-    assert as_contract(made, "1")["expected"] == {"basis": made.expected.basis, "rows": rows}
+    assert as_json(made, "1")["expected"] == {"basis": basis(made), "rows": rows}
     read = list(csv.DictReader(io.StringIO(expected_csv(made))))
     assert len(read) == len(rows) == 8
     for told, row in zip(read, rows, strict=True):
@@ -102,23 +106,23 @@ def test_a_step_is_named_once_in_the_table():
 
 
 @pytest.mark.parametrize(
-    ("figure", "unit", "numbers", "text"),
+    ("metric", "unit", "numbers", "text"),
     [
         ("pressure", "Pa", (180e5, 150e5, 210e5), ("pressure", "180 bar", "150 to 210 bar")),
         ("pressure", "Pa", (9e4, 8e4, 1.2e5), ("pressure", "0.9 bar", "0.8 to 1.2 bar")),
         (
-            "retention_time",
+            APEX,
             "s",
             (61.234, 60.1, 62.4),
             ("retention time", "61.2 s", "60.1 to 62.4 s"),
         ),
-        ("plates", "1", (6216.7, 6216.1, 6217.3), ("plates, half height", "6217", "6216 to 6218")),
-        ("plates", "1", (11638, 11635, 11641), ("plates, half height", "11640", "11630 to 11650")),
-        ("plates", "1", (14286, 13572, 15000), ("plates, half height", "14290", "13570 to 15000")),
-        ("tailing", "1", (1.2345, 1.23, 1.24), ("tailing at 5 %", "1.234", "1.230 to 1.240")),
+        (PLATES, "1", (6216.7, 6216.1, 6217.3), ("plates", "6217", "6216 to 6218")),
+        (PLATES, "1", (11638, 11635, 11641), ("plates", "11640", "11630 to 11650")),
+        (PLATES, "1", (14286, 13572, 15000), ("plates", "14290", "13570 to 15000")),
+        (TAILING, "1", (1.2345, 1.23, 1.24), ("tailing", "1.234", "1.230 to 1.240")),
     ],
 )
-def test_figures_in_the_units_of_the_trade(figure, unit, numbers, text):
+def test_metrics_in_the_units_of_the_trade(metric, unit, numbers, text):
     value, low, high = numbers
-    row = Expectation(step=0, of="", figure=figure, unit=unit, value=value, low=low, high=high)
-    assert spelled(row) == text
+    row = Expectation(step=0, of="", metric=metric, unit=unit, value=value, low=low, high=high)
+    assert shown(row) == text

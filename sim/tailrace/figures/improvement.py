@@ -1,0 +1,362 @@
+"""What changes to an instrument bring, in pictures: steps, what they cost, and the peaks."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tailrace.figures.curves import curve, view
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import (
+    DASHES,
+    FAINT,
+    INK,
+    SERIES,
+    chosen_lanes,
+    sheet,
+    short,
+    styled,
+)
+from tailrace.journey.result import Result
+from tailrace.measures.registry import leading
+from tailrace.quantities.kinds import plain
+from tailrace.records.losses import worst_first
+from tailrace.studies.improving.result import Improvement, Step
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+THICK = 0.62
+"""Of a bar, where the distance of two steps is 1."""
+DONE, LEFT, BEFORE = SERIES[0], "#9db4cc", "#e3e0d8"
+"""What a step brings; the same where it brings too little to be made; what was there before it."""
+UNSURE = SERIES[1]
+DEMANDS = {
+    "cost": ("Cost", 1.0),
+    "effort": ("Work, min", 60.0),
+    "pressure": ("Pressure, bar", 1e5),
+    "signal_to_noise": ("Signal to noise, over the start's", 1.0),
+}
+"""Label and unit (in SI) of each demand."""
+HALF = 0.5
+"""Share of the best gain whose price the title gives."""
+LOOKS: tuple[dict[str, Any], ...] = (
+    {"color": SERIES[1], "linestyle": DASHES[1]},
+    {"color": SERIES[2], "linestyle": DASHES[3]},
+    {"color": SERIES[0], "linestyle": DASHES[0]},
+)
+"""Before, where to stop, after everything; with two results the first and the last."""
+
+
+def draw_staircase(improvement: Improvement) -> Picture:
+    """One bar a step, from the start up to the column's own metric: what there was, what it brings.
+
+    Steps behind the point where to stop are hatched. A diamond is what the sum of variances gives.
+    """
+    steps = improvement.steps
+    with styled():
+        figure = sheet(9.6, 1.9 + 0.52 * len(steps))
+        panel = figure.subplots()
+        _bars(panel, improvement)
+        _ceiling(panel, improvement)
+        names = [_name(step) for step in steps]
+        panel.set_yticks(range(len(steps)), names, fontsize=9.5)
+        panel.set_ylim(len(steps) - 0.4, -0.6)
+        panel.grid(visible=False, axis="y")
+        panel.tick_params(axis="y", length=0)
+        panel.set_xlabel(f"{_capital(improvement.aim.label)} of {_whose(improvement)}")
+        _heading(figure, staircase_finding(improvement), 92)
+        figure.legend(loc="outside lower left", ncols=3)
+    described = "; ".join(
+        f"{step.number} {step.change or 'as it is'}: {plain(step.value)}, by the sum of variances "
+        f"{plain(step.theory)}"
+        for step in steps
+    )
+    text = f"{staircase_finding(improvement)}. A bar for each step. {described}."
+    return Picture(figure, "What each step brings", text)
+
+
+def staircase_finding(improvement: Improvement) -> str:
+    """What the staircase shows, in a sentence without its point."""
+    steps, after = improvement.steps, improvement.stop_after
+    label, whose = improvement.aim.label, _whose(improvement)
+    first, last = plain(steps[0].value), plain(steps[-1].value)
+    if not after or not improvement.worth_it:
+        few = f"No step brings {100 * improvement.stop:g} %"
+        return (
+            f"{few if improvement.worth_it else 'Not worth it'}: {label} of {whose}: {first} now, "
+            f"{last} after all steps"
+        )
+    count = "one step takes" if after == 1 else f"{after} steps take"
+    text = f"{count} {label} of {whose} from {first} to {plain(steps[after].value)}"
+    if np.isfinite(improvement.ceiling):
+        text += f"; the column alone would give {plain(improvement.ceiling)}"
+    return _capital(text)
+
+
+def _bars(panel: Axes, improvement: Improvement) -> None:
+    steps, after = improvement.steps, improvement.stop_after
+    values = np.array([step.value for step in steps])
+    earlier = np.concatenate([values[:1], values[:-1]])
+    low = np.minimum(values, earlier)
+    rows = np.arange(len(steps))
+    edge: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.6}
+    panel.barh(rows, low, THICK, color=BEFORE, **edge)
+    for row, step in enumerate(steps):
+        if row:
+            hatch = None if row <= after else "/////"
+            color = DONE if row <= after else LEFT
+            width = abs(values[row] - earlier[row])
+            panel.barh(row, width, THICK, low[row], facecolor=color, hatch=hatch, **edge)
+            if np.isfinite(step.gain_low):
+                panel.plot(_interval(improvement, row), (row, row), color=UNSURE, linewidth=2.5)
+        _label(panel, row, step, improvement)
+    # Bars of no length, for one entry each in the legend.
+    panel.barh(0, 0, 0, color=BEFORE, label="there before the step", **edge)
+    if after:
+        panel.barh(0, 0, 0, color=DONE, label="what the step brings", **edge)
+    if after < len(steps) - 1:
+        little = f"brings less than {100 * improvement.stop:g} %"
+        panel.barh(0, 0, 0, facecolor=LEFT, hatch="/////", label=little, **edge)
+    if np.isfinite([step.gain_low for step in steps]).any():
+        panel.plot([], [], color=UNSURE, linewidth=2.5, label="95 % of the input uncertainty")
+    panel.plot(
+        [step.theory for step in steps],
+        rows,
+        linestyle="none",
+        marker="D",
+        markersize=5.5,
+        markerfacecolor="white",
+        markeredgecolor=INK,
+        label="by the sum of variances",
+    )
+
+
+def _interval(improvement: Improvement, row: int) -> list[float]:
+    """Between which the value lies for the uncertainty of what the step brings."""
+    step, before = improvement.steps[row], improvement.steps[row - 1].value
+    return sorted(before + improvement.aim.sign * gain for gain in (step.gain_low, step.gain_high))
+
+
+def _label(panel: Axes, row: int, step: Step, improvement: Improvement) -> None:
+    """The value behind the bar, and in brackets what the step brings of the one before."""
+    text = plain(step.value)
+    before = improvement.steps[max(row - 1, 0)].value
+    if row:
+        text += f"  ({100 * (step.value - before) / abs(before):+.2g} %)"
+    right = max(step.value, before, step.theory)
+    if row and np.isfinite(step.gain_low):
+        right = max(right, _interval(improvement, row)[1])
+    ground = {"facecolor": "white", "edgecolor": "none", "pad": 1}
+    panel.annotate(
+        text,
+        (right, row),
+        (8, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=9,
+        bbox=ground,
+    )
+
+
+def _ceiling(panel: Axes, improvement: Improvement) -> None:
+    """The column's own metric as a line; room for the labels."""
+    furthest = max(max(step.value, step.theory) for step in improvement.steps)
+    ceiling = improvement.ceiling
+    if np.isfinite(ceiling):
+        line: dict[str, Any] = {"color": FAINT, "linestyle": (0, (5, 2)), "zorder": 0.5}
+        panel.axvline(ceiling, label="the column alone", **line)
+    end = max(1.24 * furthest, 1.04 * ceiling if np.isfinite(ceiling) else 0)
+    panel.set_xlim(0, end)
+    panel.locator_params(axis="x", nbins=7)
+
+
+def _name(step: Step) -> str:
+    text = f"{step.number}  {short(step.change, 58)}" if step.number else "0  as it is"
+    return textwrap.fill(text, 30)
+
+
+def _whose(improvement: Improvement) -> str:
+    named = list(dict.fromkeys(step.of for step in improvement.steps))
+    if len(named) == 1:
+        return str(short(named[0], 40))
+    return "the worst pair" if improvement.aim.key == "resolution" else "the worst solute"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _heading(figure: Figure, text: str, width: int) -> None:
+    """The finding as the heading, in lines of ``width`` characters."""
+    figure.suptitle(textwrap.fill(text, width), x=0.01, ha="left", fontsize=10.5, fontweight="bold")
+
+
+def draw_frontiers(improvement: Improvement) -> Picture:
+    """Gain of every combination against each demand; the line joins those that no other beats."""
+    with styled():
+        figure = sheet(10.4, 7.2)
+        panels = figure.subplots(2, 2, sharey=True)
+        for panel, demand in zip(panels.ravel(), DEMANDS, strict=True):
+            _scatter(panel, improvement, demand)
+        figure.supylabel(f"Gain of {improvement.aim.label} over the start", fontsize=10)
+        _heading(figure, frontier_finding(improvement), 100)
+        handles, labels = panels[0, 0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside lower left", ncols=4)
+    sentences = []
+    for demand, (label, unit) in DEMANDS.items():
+        spent = getattr(improvement.combinations, demand) / unit
+        points = ", ".join(
+            f"{plain(improvement.gain(row))} at {plain(spent[row])}"
+            for row in improvement.frontiers[demand][:12].tolist()
+        )
+        sentences.append(f"{label}: {points or 'not known'}.")
+    text = f"{frontier_finding(improvement)}. Gain that no other combination beats: "
+    return Picture(figure, "What the gain costs", text + " ".join(sentences))
+
+
+def frontier_finding(improvement: Improvement) -> str:
+    """What the frontiers show, in a sentence without its point."""
+    best, whole = improvement.best, improvement.gain(improvement.best)
+    if not whole > 0:
+        return "Nothing within the constraints is better than the instrument as it is"
+    prices = []
+    for demand, form in (("cost", "costs {} of {}"), ("effort", "takes {} of {}")):
+        rows = improvement.frontiers[demand]
+        enough = rows[improvement.gain(rows) >= HALF * whole]
+        if enough.size:
+            spent = getattr(improvement.combinations, demand) / DEMANDS[demand][1]
+            prices.append(form.format(plain(spent[enough[0]]), plain(spent[best])))
+    if not prices:
+        return f"The best combination gains {plain(whole)}"
+    text = f"Half of the gain {prices[0]}"
+    return text + (f" and {prices[1]} min of work" if len(prices) > 1 else "")
+
+
+def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
+    label, unit = DEMANDS[demand]
+    across = getattr(improvement.combinations, demand) / unit
+    gain = improvement.gain(np.arange(len(across)))
+    satisfied = improvement.combinations.satisfied
+    for rows, marker, size, what in (
+        (satisfied, "o", 13, "a combination of changes"),
+        (~satisfied, "x", 20, "breaks a constraint"),
+    ):
+        if not rows.any():
+            continue
+        panel.scatter(
+            across[rows],
+            gain[rows],
+            size,
+            marker=marker,
+            color=SERIES[1] if marker == "x" else FAINT,
+            linewidths=0.9,
+            alpha=0.9 if rows.sum() < 200 else 0.4,
+            label=what,
+            rasterized=len(gain) > 500,
+        )
+    front = improvement.frontiers[demand]
+    front = front[np.argsort(gain[front], kind="stable")]
+    line: dict[str, Any] = {"color": SERIES[0], "marker": "o", "markersize": 5}
+    panel.plot(
+        across[front],
+        gain[front],
+        drawstyle="steps-post",
+        label="no other brings more for less",
+        **line,
+    )
+    ring: dict[str, Any] = {"facecolors": "none", "edgecolors": SERIES[2], "linewidths": 2}
+    at = slice(improvement.best, improvement.best + 1)
+    panel.scatter(across[at], gain[at], 130, label="the best", zorder=3, **ring)
+    panel.set_xlabel(label)
+    panel.locator_params(axis="x", nbins=7)
+    if not np.isfinite(across).any():
+        panel.text(0.5, 0.5, "not known", ha="center", transform=panel.transAxes)
+
+
+def draw_before_after(
+    results: Mapping[str, Result], solutes: Sequence[str] | None = None
+) -> Picture:
+    """The recorded peaks of two or three states of an instrument over each other.
+
+    Parameters
+    ----------
+    results : dict of str to Result
+        With their bands, by what they are called; the first is the start.
+    solutes : sequence of str, optional
+        At most four; by default those that lose most at the start.
+    """
+    first = next(iter(results.values()))
+    lanes = chosen_lanes(worst_first(first), first.lanes, solutes)
+    columns = 1 if len(lanes) == 1 else 2
+    rows = -(-len(lanes) // columns)
+    with styled():
+        figure = sheet(6.8 if columns == 1 else 10.4, 1.3 + 3.3 * rows)
+        axes = figure.subplots(rows, columns, squeeze=False).ravel()
+        for panel, lane in zip(axes, lanes, strict=False):
+            _peaks(panel, results, lane)
+        for spare in axes[len(lanes) :]:
+            spare.remove()
+        figure.supxlabel("Time from the start of the injection, s", fontsize=10)
+        figure.supylabel("Signal over the amount injected, 1/s", fontsize=10)
+        _heading(figure, peaks_finding(results, lanes[0]), 62 if columns == 1 else 100)
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside lower left", ncols=2)
+    sentences = [f"{peaks_finding(results, lanes[0])}."]
+    for lane in lanes:
+        states = [f"{state} {_plates(result, lane)}" for state, result in results.items()]
+        sentences.append(f"{first.lanes[lane]}: {'; '.join(states)}.")
+    return Picture(figure, "The peaks before and after", " ".join(sentences))
+
+
+def peaks_finding(results: Mapping[str, Result], lane: int) -> str:
+    """How much higher and narrower the last peak of a lane is than the first, without a point."""
+    first, last = (list(results.values())[place] for place in (0, -1))
+    name = short(first.lanes[lane], 40)
+    if last is first:
+        return f"No change is worth making: the peak of {name} stays as it is"
+    width = last.recorded["width_half"][lane] / first.recorded["width_half"][lane]
+    height = last.recorded["height"][lane] / first.recorded["height"][lane]
+    if not (np.isfinite(width) and np.isfinite(height)):
+        return f"The peaks before and after, {name} first"
+    return (
+        f"After all steps the peak of {name} is {plain(height, 3)} times as high and "
+        f"{100 * width:.0f} % as wide"
+    )
+
+
+def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
+    spans = []
+    own = next(reversed(list(results.values())))
+    if own.column_band is not None:
+        times, heights = curve(own.column_band, lane)
+        spans.append(view(times, heights))
+        area: dict[str, Any] = {"color": FAINT, "alpha": 0.25, "linewidth": 0}
+        panel.fill_between(times, heights, label="the column alone", **area)
+    looks = LOOKS if len(results) == len(LOOKS) else (LOOKS[0], LOOKS[-1])[: len(results)]
+    for (name, result), look in zip(results.items(), looks, strict=True):
+        times, heights = curve(result.recorded_band, lane)
+        spans.append(view(times, heights))
+        panel.plot(times, heights, label=name, **look)
+    left, right = min(span[0] for span in spans), max(span[1] for span in spans)
+    panel.set_xlim(left - 0.04 * (right - left), right + 0.04 * (right - left))
+    panel.set_ylim(bottom=0)
+    panel.locator_params(axis="x", nbins=7)
+    values = [_plates(result, lane).partition(" ")[0] for result in results.values()]
+    what = leading(_gradient(own)).label
+    panel.set_title(f"{short(own.lanes[lane], 30)}: {' → '.join(values)} {what}")
+
+
+def _gradient(result: Result) -> bool:
+    return leading(True).name in result.recorded
+
+
+def _plates(result: Result, lane: int) -> str:
+    """``11470 plates``; plates mean nothing in a gradient."""
+    metric = leading(_gradient(result))
+    value = float(result.recorded[metric.name][lane])
+    return f"{plain(value) if np.isfinite(value) else 'none'} {metric.label}"

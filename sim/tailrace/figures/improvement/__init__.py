@@ -1,1 +1,0 @@
-"""What changes to an instrument bring, in pictures."""

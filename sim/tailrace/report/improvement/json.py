@@ -1,0 +1,201 @@
+"""What ``improve --json`` prints, and the table of expected metrics as rows and as CSV.
+
+SI units; money in the file's own currency; None where a value does not exist.
+
+- ``contract``, ``title``, ``scenario_sha256``, ``version``
+- ``aim``: ``key``, ``of``, ``figure`` (name of the metric), ``remark``; ``constraints``;
+  ``stop``; ``order``; ``searched``: empty where every combination was simulated
+- ``start``, ``ceiling``: the metric as it is, and that of the column alone
+- ``changes``: for each ``name``, ``letter``, what it costs, its gain ``alone``, ``last`` and
+  its ``share`` (Shapley value: its gain averaged over all orders) with their errors,
+  ``theory_alone``, ``needs``, ``excludes``, ``caution``, ``forbidden``, ``in_best``,
+  ``left_out``
+- ``steps``: from the start on, ``figure`` being the metric after each; ``ties``;
+  ``stop_after``; ``theory_order``
+- ``best``, ``whole``: places in ``combinations``, which hold for each ``changes``, the metric
+  (``figure``), its price, ``broken`` constraints and ``computed``
+- ``frontiers``: places in ``combinations`` by ``cost``, ``effort``, ``pressure`` and
+  ``signal_to_noise``
+- ``disagreements``; ``worth_it``; ``verdict``
+- ``expected``: None, or ``basis`` and ``rows``
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from typing import Any
+
+from tailrace.quantities.described import descriptions
+from tailrace.report.improvement.numbers import letters
+from tailrace.report.improvement.sentences import (
+    basis,
+    broken,
+    forbidden,
+    left_out,
+    metric_label,
+    remark,
+    searched,
+    verdict,
+)
+from tailrace.studies.improving.result import Change, Improvement, Step
+
+CONTRACT = 2
+"""Raised by one when keys change their meaning."""
+COLUMNS = ("step", "change", "of", "figure", "unit", "value", "low", "high")
+"""Of the CSV file."""
+COMBINATION = (
+    "value",
+    "error",
+    "ceiling",
+    "theory",
+    "cost",
+    "effort",
+    "pressure",
+    "cell_pressure",
+    "signal",
+    "noise",
+    "signal_to_noise",
+)
+
+
+def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
+    """Turn an improvement into an object ready for ``json.dumps``; its keys stand above."""
+    expected = improvement.expected
+    return {
+        **_question(improvement, version),
+        "start": number(improvement.start),
+        "ceiling": number(improvement.ceiling),
+        "changes": [
+            _change(improvement, change, letters(index))
+            for index, change in enumerate(improvement.changes)
+        ],
+        "steps": [_step(improvement, step) for step in improvement.steps],
+        "ties": [list(group) for group in improvement.ties],
+        "stop_after": improvement.stop_after,
+        "theory_order": list(improvement.theory_order),
+        "best": improvement.best,
+        "whole": improvement.whole,
+        "combinations": _combinations(improvement),
+        "frontiers": {name: rows.tolist() for name, rows in improvement.frontiers.items()},
+        "disagreements": [
+            {
+                "better": one.better,
+                "worse": one.worse,
+                "simulated": [number(gain) for gain in one.simulated],
+                "theory": [number(gain) for gain in one.theory],
+            }
+            for one in improvement.disagreements
+        ],
+        "worth_it": improvement.worth_it,
+        "verdict": verdict(improvement),
+        "expected": None
+        if expected is None
+        else {"basis": basis(improvement), "rows": expected_rows(improvement)},
+    }
+
+
+def _question(improvement: Improvement, version: str) -> dict[str, Any]:
+    aim = improvement.aim
+    return {
+        "contract": CONTRACT,
+        "title": improvement.scenario.title,
+        "scenario_sha256": improvement.scenario.sha256,
+        "version": version,
+        "aim": {
+            "key": aim.key,
+            "of": aim.of,
+            "figure": aim.label,
+            "remark": remark(improvement),
+        },
+        "constraints": _plain(improvement.constraints),
+        "stop": improvement.stop,
+        "order": improvement.order,
+        "searched": searched(improvement),
+    }
+
+
+def number(value: float) -> float | None:
+    """A finite float, or None: JSON has no word for a number that does not exist."""
+    plain = float(value)
+    return plain if math.isfinite(plain) else None
+
+
+def _plain(record: object, *omitted: str) -> dict[str, Any]:
+    """The described fields of a record; ``figure`` is the JSON key of the aim's metric."""
+    found: dict[str, Any] = {}
+    for name in descriptions(record):
+        value = getattr(record, name)
+        if isinstance(value, float):
+            value = number(value)
+        if name not in omitted:
+            found[name] = list(value) if isinstance(value, tuple) else value
+    return found
+
+
+def _change(improvement: Improvement, change: Change, letter: str) -> dict[str, Any]:
+    return {
+        **_plain(change, "heaters", "reason", "tried", "rivals", "tried_gain"),
+        "letter": letter,
+        "forbidden": forbidden(change),
+        "left_out": left_out(improvement, change),
+    }
+
+
+def _step(improvement: Improvement, step: Step) -> dict[str, Any]:
+    return {
+        **_plain(step, "value"),
+        "figure": number(step.value),
+        "broken": broken(improvement, step.combination),
+    }
+
+
+def _combinations(improvement: Improvement) -> list[dict[str, Any]]:
+    table = improvement.combinations
+    keys = {name: "figure" if name == "value" else name for name in COMBINATION}
+    return [
+        {
+            "changes": list(improvement.names(row)),
+            "of": str(table.of[row]),
+            **{key: number(getattr(table, name)[row]) for name, key in keys.items()},
+            "computed": bool(table.computed[row]),
+            "broken": broken(improvement, row),
+        }
+        for row in range(len(table.value))
+    ]
+
+
+def expected_rows(improvement: Improvement) -> list[dict[str, Any]]:
+    """What measurements should show; SI, None where a bound does not exist."""
+    rows = () if improvement.expected is None else improvement.expected.rows
+    return [
+        {
+            "step": row.step,
+            "change": improvement.steps[row.step].change,
+            "of": row.of,
+            "figure": metric_label(row.metric).replace(" ", "_"),
+            "unit": row.unit,
+            **{key: number(getattr(row, key)) for key in ("value", "low", "high")},
+        }
+        for row in rows
+    ]
+
+
+def expected_csv(improvement: Improvement) -> str:
+    """The same as text of a CSV file with a head line; RFC 4180 but for its line ends."""
+    sink = io.StringIO()
+    writer = csv.DictWriter(sink, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(
+        {key: "" if value is None else _harmless(value) for key, value in row.items()}
+        for row in expected_rows(improvement)
+    )
+    return sink.getvalue()
+
+
+def _harmless(value: object) -> object:
+    """A text that a spreadsheet would take for a formula, marked as text."""
+    if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t")):
+        return "'" + value
+    return value

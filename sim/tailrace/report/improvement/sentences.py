@@ -1,0 +1,350 @@
+"""The sentences of ``improve``: the verdict, what to do, where to stop, what not to do, and why."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from tailrace.journey.result import Result
+from tailrace.measures.registry import CAPACITY, METRICS, SIGNALS
+from tailrace.quantities.kinds import show
+from tailrace.report.improvement.numbers import listed, money, share, spoken_time
+from tailrace.report.numbers import percent, significant, with_error
+from tailrace.studies.improving.result import (
+    LEAST_WORTH,
+    Change,
+    Disagreement,
+    Improvement,
+    Step,
+    Violation,
+)
+
+ORDERS = {
+    "gain": "brings most as early as possible",
+    "money": "brings most for the money as early as possible",
+    "effort": "brings most for the work as early as possible",
+}
+"""What the order makes the most of."""
+CONSTRAINTS = {
+    "pressure": ("pressure", "pressure"),
+    "cell_pressure": ("pressure at the cell", "pressure"),
+    "effort": ("working time", "effort"),
+    "signal": ("signal", ""),
+    "signal_to_noise": ("signal-to-noise ratio", ""),
+}
+"""Constraints as sentences call them, and their kinds of quantity."""
+MOST_PAIRS = 2
+"""Of changes on which simulation and theory disagree that are shown in full."""
+
+
+def metric_label(name: str) -> str:
+    """What people call a metric of the registry, or what has no row there: ``pressure``."""
+    rows = METRICS | SIGNALS
+    return rows[name].label if name in rows else name
+
+
+def step_name(step: Step) -> str:
+    """Number and change of a step: ``2 narrow tubes``."""
+    return f"{step.number} {step.change}" if step.number else "0 as it is"
+
+
+def verdict(improvement: Improvement) -> str:
+    """Whether the best combination is worth making, and what it brings."""
+    start, last = improvement.steps[0], improvement.steps[-1]
+    label, outcome = improvement.aim.label, improvement.outcome
+    who = f" ({start.of})" if start.of == last.of else ""
+    change = f"{label} {_number(start.value)} to {_number(last.value)}{who}"
+    if outcome == "worth it":
+        return f"Worth it: {_what_it_brings(improvement, change)}."
+    gain = improvement.gain(improvement.best) / abs(start.value) if start.value else math.inf
+    return {
+        "infeasible": f"Nothing keeps to the constraints: {'; '.join(broken(improvement, 0))}.",
+        "no gain": f"Not worth it: no change within the constraints brings better {label}.",
+        "needed": f"Needed: the start does not keep to the constraints; {change}.",
+        "within error": f"Not worth it: the gain is below the discretisation error; {change}.",
+        "within uncertainty": f"Not worth it: the gain is within the input uncertainty; {change}.",
+        "small": f"Not worth it: all that is allowed gains {100 * gain:.2g} %, less than "
+        f"{100 * LEAST_WORTH:g} %; {change}.",
+    }[outcome]
+
+
+def _what_it_brings(improvement: Improvement, change: str) -> str:
+    count, after = improvement.steps[-1].number, improvement.stop_after
+    back = improvement.recovered(improvement.best)
+    lost = f", {100 * back:.0f} % of what was lost" if math.isfinite(back) else ""
+    text = f"{count} {'change brings' if count == 1 else 'changes bring'} {change}{lost}"
+    if 0 < after < count:
+        least = f"{100 * improvement.stop:g} %"
+        text += f"; stop after step {after}, each one behind it brings less than {least}"
+    return text
+
+
+def broken(improvement: Improvement, row: int) -> list[str]:
+    """One clause for each constraint that a combination does not keep to."""
+    return [violation_clause(one) for one in improvement.violations(row)]
+
+
+def violation_clause(one: Violation) -> str:
+    """What is broken, by how much: ``pressure 410 bar, 10 bar above 400 bar``."""
+    if one.constraint == "budget":
+        return f"costs {one.value:g}, more than {one.limit:g}"
+    what, kind = CONSTRAINTS[one.constraint]
+    if not kind:
+        return f"{what} {one.value:.3g} of the start's, below {one.limit:.3g}"
+    return (
+        f"{what} {show(one.value, kind, 3)}, {show(one.value - one.limit, kind, 2)} above "
+        f"{show(one.limit, kind, 3)}"
+    )
+
+
+def forbidden(change: Change) -> str:
+    """Why the method does not allow a change; empty where it does."""
+    if not change.heaters:
+        return ""
+    return (
+        "the method needs temperature control, and without it nothing heats as "
+        f"{' and '.join(change.heaters)} did"
+    )
+
+
+def left_out(improvement: Improvement, change: Change) -> str:
+    """Why the best combination does not have a change; empty where it has."""
+    names = " and ".join(f'"{name}"' for name in change.rivals)
+    tried = change.tried
+    clauses = "; ".join(broken(improvement, tried)) if tried >= 0 else ""
+    if change.reason == "not computed":
+        return str(improvement.combinations.warnings[tried]).partition("\n")[0]
+    return {
+        "": "",
+        "forbidden": forbidden(change),
+        "undefined": "has no such metric",
+        "breaks alone": clauses,
+        "breaks beside": f"beside the others: {clauses}",
+        "breaks instead": f"in the place of {names}: {clauses}",
+        "rival better": f"{names} in its place brings more",
+        "rival equal": f"{names} in its place brings as much",
+        "rival untried": f"{names} stands in its place",
+        "not found": "was not found to bring more",
+        "impossible": "cannot be made beside the others",
+        "no gain": "brings nothing measurable beside the others",
+        "harmful": f"makes it worse beside the others, by {_number(-change.tried_gain)}",
+    }[change.reason]
+
+
+def remark(improvement: Improvement) -> str:
+    """What must be known of the metric that is aimed at; empty where nothing must."""
+    aim = improvement.aim
+    if aim.metric == CAPACITY:
+        return "with a gradient there are no plates; the peak capacity takes their place"
+    if aim.key == "plates" and math.isnan(improvement.ceiling):
+        return (
+            "there is no column on the path, and plates from the half height of a tailing peak "
+            "flatter: aim at tailing as well"
+        )
+    return ""
+
+
+def searched(improvement: Improvement) -> str:
+    """How combinations were searched; empty where all were simulated."""
+    if not improvement.orders_sampled:
+        return ""
+    return (
+        f"{len(improvement.changes)} changes are too many for all combinations: from the start, "
+        "the change that gains most was taken, then exchanged for others as long as that gained "
+        f"more, {len(improvement.combinations.value)} combinations in all; the Shapley values are "
+        f"from {improvement.orders_sampled} random orders"
+    )
+
+
+def basis(improvement: Improvement) -> str:
+    """What the intervals of the expected metrics hold."""
+    samples = 0 if improvement.expected is None else improvement.expected.samples
+    if not samples:
+        return "the discretisation error alone: the scenario states no input uncertainty"
+    return f"the stated input uncertainty, 95 % of {samples} samples, and the discretisation error"
+
+
+def basis_line(improvement: Improvement) -> str:
+    """The same as a sentence, and how to read a measurement outside its interval."""
+    text = f"The interval of what is expected is {basis(improvement)}."
+    if improvement.expected is not None and improvement.expected.samples:
+        return (
+            f"{text} What is not called uncertain counts as exact: judge retention and pressure "
+            "by what changes from step to step."
+        )
+    return (
+        f"{text} Measurements will lie outside it: judge by what changes from step to step, "
+        "or say in [[uncertain]] how well the instrument is known."
+    )
+
+
+def about(improvement: Improvement) -> list[str]:
+    """What was asked, and how it was answered."""
+    aim = improvement.aim
+    of = aim.of or f"the {'pair' if aim.key == 'resolution' else 'solute'} that has it worst"
+    count = len(improvement.combinations.value)
+    lines = [f"Aim: {aim.label} of {of}. {count} combinations of changes simulated."]
+    if aim.sign < 0:
+        lines.append(f"A gain is what the {aim.label} falls by.")
+    clauses = (remark(improvement), searched(improvement))
+    return lines + [_ended(one[:1].upper() + one[1:]) for one in clauses if one]
+
+
+def order_line(improvement: Improvement) -> str:
+    """The order of the steps, the ties in it among them; empty where there is no step."""
+    if len(improvement.steps) < 2:
+        return ""
+    line = f"The order {ORDERS[improvement.order]}"
+    if improvement.ties:
+        groups = "; ".join(f"steps {listed(map(str, group))}" for group in improvement.ties)
+        line += f"; in either order, since the difference is too small to tell: {groups}"
+    return line + "."
+
+
+def stop_line(improvement: Improvement) -> str:
+    """Where to stop; empty where there is no step."""
+    steps, after = improvement.steps, improvement.stop_after
+    last = len(steps) - 1
+    if not last:
+        return ""
+    least = f"{100 * improvement.stop:g} %"
+    if after == last:
+        return f"Make all steps: the last still brings {least} of what there is before it or more."
+    brings = share(steps[after + 1].gain / abs(steps[after].value))
+    where = f"Stop after step {after}: the next" if after else "Make no step: the first"
+    later = ", nor does any later one" if after + 1 < last else ""
+    return (
+        f"{where}, {steps[after + 1].change}, brings {brings} % of what there is before it, not "
+        f"{least}{later}."
+    )
+
+
+def doubt_line(improvement: Improvement) -> str:
+    """What the stated uncertainty leaves of each gain; empty without one."""
+    intervals = [
+        f"step {step.number} {gain_interval(step)}"
+        for step in improvement.steps[1:]
+        if math.isfinite(step.gain_low)
+    ]
+    if not intervals:
+        return ""
+    return f"With 95 % of the stated uncertainty the gains are: {', '.join(intervals)}."
+
+
+def gain_interval(step: Step) -> str:
+    """Between which the gain of a step lies for the input uncertainty: ``1500 to 2100``."""
+    return f"{significant(step.gain_low)} to {significant(step.gain_high)}"
+
+
+def best_line(improvement: Improvement) -> str:
+    """The best combination within the constraints."""
+    table, row = improvement.combinations, improvement.best
+    names = improvement.names(row)
+    if not names:
+        return "Within the constraints nothing is better than the instrument as it is."
+    line = (
+        f"Best within the constraints: {listed(names)}: {improvement.aim.label} "
+        f"{with_error(table.value[row], table.error[row])}, cost {money(table.cost[row])}, work "
+        f"{spoken_time(table.effort[row])}"
+    )
+    if not table.satisfied[improvement.whole]:
+        more = significant(table.value[improvement.whole], 4)
+        whole = listed(improvement.names(improvement.whole))
+        line += f"; without the constraints {whole} would give {more}"
+    return line + "."
+
+
+def left_out_lines(improvement: Improvement) -> list[str]:
+    """One sentence for each change that is not taken, with the reason."""
+    return [
+        f"Not {'allowed' if change.heaters else 'taken'}: {change.name}: "
+        f"{_ended(left_out(improvement, change))}"
+        for change in improvement.changes
+        if change.reason
+    ]
+
+
+def broken_lines(improvement: Improvement) -> list[str]:
+    """One sentence for each constraint that a step on the way does not keep to."""
+    return [
+        f"After step {step.number}: {_ended(one)}"
+        for step in improvement.steps
+        for one in broken(improvement, step.combination)
+    ]
+
+
+def theory_lines(improvement: Improvement) -> list[str]:
+    """How the sum of textbook variances differs: the rankings, and the order of the steps."""
+    lines = []
+    clearest = sorted(improvement.disagreements, key=_how_close)
+    for one in clearest[:MOST_PAIRS]:
+        better, worse = map(significant, one.simulated)
+        lines.append(
+            f"Simulation and the sum of variances disagree: alone, {one.better} brings {better} "
+            f"and {one.worse} {worse}; the sum of variances says "
+            f"{' and '.join(map(significant, one.theory))}."
+        )
+    if len(clearest) > MOST_PAIRS:
+        lines.append(f"They disagree on {len(clearest)} pairs of changes; these are the clearest.")
+    order = [step.change for step in improvement.steps[1:]]
+    theory_order = list(improvement.theory_order)
+    if theory_order and theory_order != order:
+        numbers = [str(order.index(name) + 1) for name in theory_order if name in order]
+        lines.append(f"By the sum of variances the steps would be made so: {' '.join(numbers)}.")
+    elif theory_order and not lines:
+        lines.append("The sum of variances would make the same steps in the same order.")
+    return lines
+
+
+def _how_close(one: Disagreement) -> float:
+    """The smaller, the more clearly both rankings are opposed."""
+    first, second = one.simulated, one.theory
+    return max(first[1] / max(first[0], 1e-300), second[0] / max(second[1], 1e-300))
+
+
+def findings(improvement: Improvement) -> list[str]:
+    """Every sentence below the tables but the verdict."""
+    lines: Iterable[str] = (
+        order_line(improvement),
+        doubt_line(improvement),
+        best_line(improvement),
+        *left_out_lines(improvement),
+        *broken_lines(improvement),
+        *theory_lines(improvement),
+        stop_line(improvement),
+    )
+    return [line for line in lines if line]
+
+
+def computed_line(improvement: Improvement) -> str:
+    """How many combinations were computed, and how well the worst was."""
+    table = improvement.combinations
+    count, failed = len(table.value), int(np.count_nonzero(~table.computed))
+    text = f"{failed} could not be computed" if failed else "all could be computed"
+    line = f"{count} combinations of changes were simulated, the start among them; {text}."
+    good = np.isfinite(table.error) & (np.abs(table.value) > 0)
+    if good.any():
+        worst = float(np.max(table.error[good] / np.abs(table.value[good])))
+        line += f" The largest discretisation error of the metric is {percent(worst)} % of it."
+    return line
+
+
+def warning_lines(states: Mapping[str, Result]) -> list[str]:
+    """Each warning of the runs that are shown in full, with the states that have it."""
+    having: dict[str, list[str]] = {}
+    for name, result in states.items():
+        for warning in result.warnings:
+            having.setdefault(warning, []).append(name)
+    return [f"{warning} ({'; '.join(names)})" for warning, names in having.items()]
+
+
+def _ended(text: str) -> str:
+    text = " ".join(text.split())
+    return text if text.endswith((".", "!")) else text + "."
+
+
+def _number(value: float) -> str:
+    """Three digits, whole where there are more."""
+    return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.3g}"
