@@ -1,9 +1,9 @@
 """What is wrong with a scenario, as sentences that say where, what and what to change."""
 
 import difflib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias, get_args
+from typing import Any, TypeAlias, get_args, get_origin
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
@@ -14,34 +14,31 @@ from tailrace.quantities.kinds import kind_named
 from tailrace.quantities.parse import shortened
 from tailrace.quantities.table import Table
 from tailrace.scenario import model
-from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.toml import in_toml
-from tailrace.scenario.uncertain import CorrelatedTable, UncertainTable
 
 Place: TypeAlias = tuple[str | int, ...]
 """The keys that lead to something in a scenario; positions in lists count from 0."""
 Tables: TypeAlias = dict[str, Any]
 """A scenario, or a table of it, as ``tomllib`` reads it."""
 
-TABLES: dict[Place, type[Table]] = {
-    (): model.Document,
-    ("method",): model.MethodTable,
-    ("method", "eluent"): model.EluentTable,
-    ("solutes", 0): model.SoluteTable,
-    ("gradient",): model.GradientTable,
-    ("gradient", "programme", 0): model.GradientPoint,
-    ("detector",): model.DetectorTable,
-    ("limits",): model.LimitsTable,
-    ("changes", 0): model.ChangeTable,
-    ("uncertain", 0): UncertainTable,
-    ("correlated", 0): CorrelatedTable,
-    ("accept", 0): AcceptTable,
-}
 UNIONS: dict[str | int, tuple[str, Mapping[str, type[Table]]]] = {
     "path": ("part", model.PART_TABLES),
     "injection": ("shape", model.SHAPE_TABLES),
 }
-ARRAYS = ("path", "solutes", "changes", "uncertain", "correlated", "accept")
+
+
+def _tables_of(table: type[Table], place: Place = ()) -> Iterator[tuple[Place, type[Table]]]:
+    """A table and all within it, by place; 0 stands for any position in a list."""
+    yield place, table
+    for name, field in table.model_fields.items():
+        inner = (0,) if get_origin(field.annotation) is list else ()
+        for kind in () if name in UNIONS else (field.annotation, *get_args(field.annotation)):
+            if isinstance(kind, type) and issubclass(kind, Table):
+                yield from _tables_of(kind, (*place, name, *inner))
+
+
+TABLES = dict(_tables_of(model.Document))
+ARRAYS = ("path", *(place[0] for place in TABLES if place[1:] == (0,)))
 
 EXPECTED = {
     "string_type": "a text in quotes",
