@@ -8,6 +8,7 @@ import numpy as np
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from tailrace.display import Handed
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
 from tailrace.records.losses import worst_first
@@ -26,6 +27,12 @@ SOLUTE_HEAD = (("solute", ""), ("retention", "factor"), ("diffusivity", "m^2/s")
 def html(value: object) -> str:
     """Whatever derives from ``Displayed``, as a piece of a page."""
     raise TypeError(f"no notebook view of {type(value).__name__}")
+
+
+@html.register
+def _handed(value: Handed) -> str:
+    """A result that has no view of its own: what its ``repr`` says."""
+    return _rendered(repr(value), [])
 
 
 @html.register
