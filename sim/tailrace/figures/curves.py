@@ -9,7 +9,7 @@ VISIBLE = 0.005
 """Share of the peak's height below which a tail is left out of the view."""
 
 
-def curve(band: Band, lane: int) -> tuple[FloatArray, FloatArray]:
+def curve(band: Band | None, lane: int) -> tuple[FloatArray, FloatArray]:
     """One lane, closed down to the base line on both sides.
 
     Parameters
@@ -20,7 +20,14 @@ def curve(band: Band, lane: int) -> tuple[FloatArray, FloatArray]:
     Returns
     -------
     (points,) array, s, and (points,) array, 1/s
+
+    Raises
+    ------
+    ValueError
+        Where there is no band.
     """
+    if band is None:
+        raise ValueError("a result without its bands cannot be drawn")
     one = band.lane(lane)
     times, heights = one.times[0], one.values[0]
     step = one.step[0]

@@ -200,7 +200,7 @@ def _panels(figure: Figure, size: Size, ended: bool) -> tuple[Axes, Axes, Axes |
 
 def _recorded(plume: Plume) -> tuple[FloatArray, FloatArray]:
     """Times and heights of the recorded peak as far as it is seen, with room on both sides."""
-    times, heights = curve(plume.recorded or plume.outlet, 0)
+    times, heights = curve(plume.recorded, 0)
     first, last = view(times, heights)
     room = 0.1 * (last - first)
     kept = (times >= first - room) & (times <= last + room)
