@@ -1,10 +1,10 @@
 """How close the tube's kernel comes to the machine: against C, multiply-adds and copies.
 
 The kernel is measured on one block of lanes and one thread, in nanoseconds per unknown and stage
-(unknown: one node of one station in one lane). The C version is the same loop, compiled here for
+(unknown: one node of one axial step in one lane). The C version is the same loop, compiled here for
 this processor; both must give the same outlet.
 
-    python benchmarks/kernel.py --rings 48 --stations 48
+    python benchmarks/kernel.py --nodes 49 --steps 48
 """
 
 import timing
@@ -60,7 +60,7 @@ static inline void stage(int nodes, int stride, const row *u, const double *firs
     }
 }
 
-void kernel(int times, int stations, int nodes, int stride, const row *inlet, row *outlet,
+void kernel(int times, int steps, int nodes, int stride, const row *inlet, row *outlet,
             row *state, row *work, row *last, const double *advance, const double *nothing,
             const double *first, const double *second, const double *hold,
             const double (*weighting)[3], const double *flux_weights, const row *lower,
@@ -70,7 +70,7 @@ void kernel(int times, int stations, int nodes, int stride, const row *inlet, ro
     for (int t = 0; t < times; t++) {
         for (int i = 0; i < nodes; i++)
             u[i] = inlet[t];
-        for (int m = stations - 1; m >= 0; m--) {
+        for (int m = steps - 1; m >= 0; m--) {
             stage(nodes, stride, u, advance, u, nothing, y, state + m, drive[m], lower + m,
                   inverse + m, upper + m, hold, weighting);
             stage(nodes, stride, u, first, y, second, u, state + nodes * stride + m, drive[m],
@@ -117,7 +117,9 @@ def aligned(array):
 
 
 def copied(argument):
-    """An array of the kernel's as the kernel gets it, on whole rows; a number is itself."""
+    """An argument as the kernel gets it, arrays on whole rows; a number is itself."""
+    if isinstance(argument, tuple):
+        return type(argument)(*map(copied, argument))
     return aligned(argument) if isinstance(argument, np.ndarray) else argument
 
 
@@ -136,7 +138,7 @@ def compiled(folder, lanes):
     return built
 
 
-def product_call(rings, stations):
+def product_call(nodes, steps):
     """What the product hands to its kernel for one block of lanes, by the kernel's own names.
 
     This is the one place that knows the march's insides: its steps are called as the march calls
@@ -144,27 +146,28 @@ def product_call(rings, stations):
 
     Parameters
     ----------
-    rings, stations : int
+    nodes, steps : int
+        Radial nodes and axial steps.
 
     Returns
     -------
     call : callable
         Runs the product's kernel once more on copies of these arguments.
-    named : dict of str to array
-        Arguments as they were before the first call.
+    after, before : dict of str to array
+        Those copies, and the arguments as they were before the first call.
     """
     fourier = np.linspace(0.05, 0.2, march.BLOCK)
     width = 0.05 * fourier
-    scheme = march.radial_scheme(rings)
-    layout = march.Layout(stations, march.BLOCK)
-    lengths = march.station_lengths(fourier, width, stations)
+    scheme = march.radial_scheme(nodes)
+    layout = march.Layout(steps, march.BLOCK)
+    lengths = march.axial_steps(fourier, width, steps)
     factors = march._factored(scheme, layout, lengths, width / 10)
     times = np.arange(-50, 51)[:, None] / 10 * np.ones(march.BLOCK)
-    kernel, kept = march._kernel, []
+    kernel, first = march._kernel, []
 
     def keeping(*arguments):
-        if not kept:
-            kept.extend(copied(a) for a in arguments)
+        if not first:
+            first.extend(copied(a) for a in arguments)
         return kernel(*arguments)
 
     march._kernel = keeping
@@ -173,15 +176,22 @@ def product_call(rings, stations):
     finally:
         march._kernel = kernel
     names = list(inspect.signature(kernel.py_func).parameters)
-    kept[names.index("cut")] = 0.0  # all instants, however empty
-    named = dict(zip(names, kept, strict=True))
-    arguments = [copied(a) for a in kept]
-    return (lambda: kernel(*arguments)), dict(zip(names, arguments, strict=True)), named
+    first[names.index("truncation")] = 0.0  # all time steps, however empty
+    arguments = [copied(a) for a in first]
+    return (lambda: kernel(*arguments)), by_name(names, arguments), by_name(names, first)
 
 
-def c_call(built, named, rings, stations):
+def by_name(names, arguments):
+    """Arguments of the kernel, the members of its groups among them. dict."""
+    found = dict(zip(names, arguments, strict=True))
+    for group in arguments:
+        found |= group._asdict() if isinstance(group, tuple) else {}
+    return found
+
+
+def c_call(built, named, nodes, steps):
     """A call of the C kernel on the same numbers, and the outlet that it writes."""
-    lanes, nodes = march.BLOCK, rings + 1
+    lanes = march.BLOCK
     times = len(named["inlet"])
     outlet = aligned(np.zeros((times, lanes)))
     state, last = aligned(named["state"]), aligned(np.zeros(lanes))
@@ -193,7 +203,7 @@ def c_call(built, named, rings, stations):
 
     def call():
         built.kernel(
-            times, stations, nodes, stride, inlet, outlet, state, work, last, advance, nothing,
+            times, steps, nodes, stride, inlet, outlet, state, work, last, advance, nothing,
             *numbers
         )  # fmt: skip
 
@@ -232,21 +242,21 @@ def machine_rates(built, count):
 def main():
     """Read the options, run, print."""
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    options.add_argument("--rings", type=int, default=48)
-    options.add_argument("--stations", type=int, default=48)
+    options.add_argument("--nodes", type=int, default=49)
+    options.add_argument("--steps", type=int, default=48)
     options.add_argument("--rounds", type=int, default=25)
     options.add_argument("--json", action="store_true")
     given = options.parse_args()
-    ours, after, named = product_call(given.rings, given.stations)
+    ours, after, named = product_call(given.nodes, given.steps)
     ours()
     with tempfile.TemporaryDirectory() as folder:
         built = compiled(folder, march.BLOCK)
-        theirs, outlet = c_call(built, named, given.rings, given.stations)
+        theirs, outlet = c_call(built, named, given.nodes, given.steps)
         theirs()
         apart = np.abs(outlet - after["outlet"]).max() / np.abs(outlet).max()
         times = alternating((ours, theirs), given.rounds)
         multiply_add, near, far = machine_rates(built, named["lower"].size)
-    unknowns = len(outlet) * given.stations * 2 * (given.rings + 1) * march.BLOCK
+    unknowns = len(outlet) * given.steps * 2 * given.nodes * march.BLOCK
     mine, its = (1e9 * spent / unknowns for spent in times)
     named_times = (
         ("the product's kernel", mine),
@@ -267,7 +277,7 @@ def main():
         bar = timing.Bar(name=name, measured=mine / its, bound=MOST_OVER_C, at_least=False)
     same = timing.Bar(name="product apart from C", measured=apart, bound=1e-10, at_least=False)
     notes = [
-        f"{given.rings} rings, {given.stations} stations, {march.BLOCK} lanes, one thread; ns per "
+        f"{given.nodes} nodes, {given.steps} axial steps, {march.BLOCK} lanes, one thread; ns per "
         "unknown and stage. A copy writes as much as it reads; the kernel mostly reads.",
     ]
     timing.finish("The tube's kernel", rows, [bar, same], given.json, notes)

@@ -9,6 +9,7 @@ grid ever adds to a variance. Keys, IEEE Trans. Acoust. 29 (1981) 1153 treats su
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 
 # Rows: powers 0 to 3 of the offset u in [0, 1) after the second of four neighbours;
@@ -23,12 +24,12 @@ CUBIC = np.array(
 )
 
 
-def neighbour_weights(offset):
+def neighbour_weights(offset: FloatArray) -> FloatArray:
     """Weights of the neighbours -1, 0, 1, 2 at offsets in [0, 1). (..., 4) array, 1."""
     return np.stack([np.ones_like(offset), offset, offset**2, offset**3], axis=-1) @ CUBIC
 
 
-def spread(positions, amounts, count):
+def spread(positions: FloatArray, amounts: FloatArray, count: int) -> FloatArray:
     """Share amounts at any positions out over a grid.
 
     Parameters
@@ -50,7 +51,7 @@ def spread(positions, amounts, count):
     return np.bincount(flat, shares.ravel(), lanes * count).reshape(lanes, count)
 
 
-def spread_by_cell(offsets, amounts):
+def spread_by_cell(offsets: FloatArray, amounts: FloatArray) -> FloatArray:
     """Share amounts out over a grid where it is known between which points they lie.
 
     Parameters
@@ -76,7 +77,7 @@ def spread_by_cell(offsets, amounts):
     return whole
 
 
-def sample(band, times):
+def sample(band: Band, times: FloatArray) -> FloatArray:
     """Read a band at any times.
 
     Parameters
@@ -121,7 +122,7 @@ def doubled(band: Band) -> Band:
     return Band(fine, band.start - 1.5 * band.step, band.step / 2)
 
 
-def aligned(band: Band, start, count) -> Band:
+def aligned(band: Band, start: FloatArray, count: int) -> Band:
     """The same samples on a window that starts whole steps earlier or later.
 
     Parameters
@@ -140,3 +141,26 @@ def aligned(band: Band, start, count) -> Band:
         length = min(source.size, room.size)
         room[:length] = source[:length]
     return Band(values, np.asarray(start, dtype=float), band.step)
+
+
+def extrapolated(fine: Band, coarse: Band, order: int) -> Band:
+    """Richardson's extrapolation: what two runs, one with double steps, have in common is kept.
+
+    Parameters
+    ----------
+    fine, coarse : Band
+        ``coarse`` has twice the step of ``fine``; both start on the same grid.
+    order : int
+        Of the leading error in the step.
+    """
+    coarse = doubled(coarse)
+    start = np.minimum(fine.start, coarse.start)
+    reach = np.maximum(_end(fine), _end(coarse)) - start
+    count = int(np.max(np.rint(reach / fine.step))) + 1
+    fine, coarse = (aligned(one, start, count) for one in (fine, coarse))
+    gain = 2**order
+    return Band((gain * fine.values - coarse.values) / (gain - 1), start, fine.step)
+
+
+def _end(band: Band) -> FloatArray:
+    return band.start + band.step * (band.values.shape[1] - 1)

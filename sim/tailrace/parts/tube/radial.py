@@ -15,13 +15,15 @@ Mon. Not. R. Astron. Soc. 84 (1924) 592). The result is
 
     P f = K c ,   P and K with three diagonals, the columns of K adding up to zero:
 
-what leaves one ring enters the next, and nothing is lost.
+what leaves the surroundings of one node enters those of the next, and nothing is lost.
 """
 
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+
+from tailrace.quantities.arrays import FloatArray
 
 GRADING = 0.1
 """0 spaces the nodes evenly in radius, 1 evenly in area."""
@@ -41,41 +43,33 @@ class RadialScheme:
         Their product with the concentrations at the nodes is the flux average over the section.
     """
 
-    advance: np.ndarray
-    hold: np.ndarray
-    weighting: np.ndarray
-    exchange: np.ndarray
-    flux_weights: np.ndarray
+    advance: FloatArray
+    hold: FloatArray
+    weighting: FloatArray
+    exchange: FloatArray
+    flux_weights: FloatArray
 
 
-def radial_scheme(rings) -> RadialScheme:
-    """Set up the scheme for a number of rings.
+def radial_scheme(nodes: int) -> RadialScheme:
+    """Set up the scheme for a number of nodes: 5 or more, the error falls with its fourth power.
 
-    Parameters
-    ----------
-    rings : int
-        4 or more; the error falls with its fourth power.
-
-    Returns
-    -------
-    RadialScheme
-        The same one for the same number of rings: its arrays are read only.
+    It is the same one for the same number: its arrays are read only.
     """
-    return _scheme(rings, GRADING)
+    return _scheme(nodes, GRADING)
 
 
 @lru_cache(maxsize=64)
-def _scheme(rings, grading):
-    h = 1.0 / rings
-    q = np.linspace(0.0, 1.0, rings + 1)
+def _scheme(nodes: int, grading: float) -> RadialScheme:
+    h = 1.0 / (nodes - 1)
+    q = np.linspace(0.0, 1.0, nodes)
     x, slope = grading * q + (1 - grading) * q**2, grading + 2 * (1 - grading) * q
-    weighting = np.zeros((rings + 1, 3))
+    weighting = np.zeros((nodes, 3))
     weighting[:] = h * np.array([1.0, 10.0, 1.0]) / 12
     weighting[1] = weighting[-2] = h * np.array([1.0, 22.0, 1.0]) / 24
     weighting[0] = h * np.array([0.0, 1 / 3, 1 / 6])
     weighting[-1] = h * np.array([1 / 6, 1 / 3, 0.0])
-    flux, correction = _ring_flux((q[:-1] + q[1:]) / 2, h, grading)
-    exchange = np.zeros((rings + 1, 3))
+    flux, correction = _flux((q[:-1] + q[1:]) / 2, h, grading)
+    exchange = np.zeros((nodes, 3))
     exchange[:-1, 1] -= flux
     exchange[:-1, 2] += flux
     exchange[1:, 1] -= flux
@@ -97,8 +91,8 @@ def _scheme(rings, grading):
     return scheme
 
 
-def _ring_flux(middle, h, grading):
-    """Mean of k c_q over a ring: factor of the difference of c, and of the sum of f, over two."""
+def _flux(middle: FloatArray, h: float, grading: float) -> tuple[FloatArray, FloatArray]:
+    """Mean of k c_q between nodes: factors of the difference of c and of the sum of f, over two."""
     x, slope = grading * middle + (1 - grading) * middle**2, grading + 2 * (1 - grading) * middle
     bend = 2 * (1 - grading)
     k = 4 * x / slope

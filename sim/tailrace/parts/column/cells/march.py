@@ -8,11 +8,19 @@ The flux is given at the inlet and read at the outlet, so that what went in come
 on behind the outlet as far as dispersion reaches back. Only cells that hold something are computed.
 """
 
+from collections.abc import Iterable
+
 import numpy as np
 from numba import njit
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
+from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError, BudgetError
-from tailrace.parts.column.cells.steps import amounts_by_step, joined
+from tailrace.parts.column.part import Column
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
+from tailrace.signals.resolution import Resolution
+from tailrace.signals.tableau import IMEX3_EXPLICIT, IMEX3_IMPLICIT, SSP3
 
 CELLS_PER_WIDTH, LIMITED_CELLS_PER_WIDTH = 14.0, 20.0
 """Per standard deviation of what a linear bed lets out, in length, at refinement 1; the second
@@ -29,28 +37,17 @@ FEW_VISITS = 20.0
 """Below this many exchanges part of the band leaves as narrow as dispersion alone leaves it."""
 NOTHING = 1e-13
 """Share of the amount that all cells together may drop at the window's ends."""
+BLUNT = np.array([1 / 24, 11 / 12, 1 / 24])
+"""Means over a step from samples: the variance of a mean, step^2/12, is put back."""
 
-# Ascher, Ruuth and Spiteri, Appl. Numer. Math. 25 (1997) 151, scheme (4,4,3): third order, explicit
-# for the flow and L-stable for the exchange; the last row is the step itself.
-FLOW_STAGES = np.array(
-    [
-        [1 / 2, 0, 0, 0],
-        [11 / 18, 1 / 18, 0, 0],
-        [5 / 6, -5 / 6, 1 / 2, 0],
-        [1 / 4, 7 / 4, 3 / 4, -7 / 4],
-    ]
-)
-EXCHANGE_STAGES = np.array(
-    [
-        [1 / 2, 0, 0, 0],
-        [1 / 6, 1 / 2, 0, 0],
-        [-1 / 2, 1 / 2, 1 / 2, 0],
-        [3 / 2, -3 / 2, 1 / 2, 1 / 2],
-    ]
-)
+FLOW_STAGES = np.ascontiguousarray(IMEX3_EXPLICIT.stages[1:, :-1])
+EXCHANGE_STAGES = np.ascontiguousarray(IMEX3_IMPLICIT.stages[1:, 1:])
+"""Of the flow and of the exchange; their first stage, which is the begin of the step, left out."""
+LIMITED_KEEP = 1 - np.array([*np.diag(SSP3.stages, -1), SSP3.weights[-1]])
+"""What each stage keeps of the begin of the step, beside an Euler step from the stage before."""
 
 
-def exchanging(column, stream, band, resolution):
+def exchanging(column: Column, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a linear bed with first-order exchange, lane by lane.
 
     Fifth-order upwind differences of the flow, third order in time. Column, Stream, Band and
@@ -76,7 +73,7 @@ def exchanging(column, stream, band, resolution):
         # before the inlet the band is what will enter; its flux runs ahead of it by the dispersion
         ghosts = (1 + held) * (cell * np.array([0.0, 0.5, 1.5, 2.5]) - reach)
         ghosts[0] = 0.0
-        inlet, begin = amounts_by_step(band.lane(lane), step, ghosts)
+        inlet, begin = _amounts_by_step(band.lane(lane), step, ghosts)
         steps = _steps(column, inlet.shape[1], total, spread + 2 * mobile * held / rate, step)
         outlet, left = _kernel_exchange(
             inlet,
@@ -95,10 +92,10 @@ def exchanging(column, stream, band, resolution):
         bent = np.convolve(outlet, [1, -2, 1])
         sharp = (np.pad(outlet, 1) - bent / 12) / step
         lanes.append((sharp, begin - step / 2, step))
-    return joined(lanes)
+    return _joined(lanes)
 
 
-def overloaded(column, stream, band, resolution):
+def overloaded(column: Column, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a Langmuir bed in equilibrium, lane by lane.
 
     Limited differences (Koren, in Numerical Methods for Advection-Diffusion Problems, Vieweg 1993,
@@ -121,7 +118,7 @@ def overloaded(column, stream, band, resolution):
         cell = mobile / count
         reach = variance[lane] * mobile / (2 * total**2)
         step = SHORT_OF_STABLE * cell / (2 + 2 * reach / cell)
-        inlet, begin = amounts_by_step(band.lane(lane), step, np.zeros(1), rising=True)
+        inlet, begin = _amounts_by_step(band.lane(lane), step, np.zeros(1), rising=True)
         steps = _steps(column, inlet.shape[1], total, variance[lane], step)
         outlet, left = _kernel_langmuir(
             inlet[0],
@@ -132,28 +129,86 @@ def overloaded(column, stream, band, resolution):
             reach / cell,
             held,
             held * mobile * loading[lane] / step,
+            LIMITED_KEEP,
+            SSP3.weights,
         )
         _emptied(column, left)
         lanes.append((outlet / step, begin + step / 2, step))
-    return joined(lanes)
+    return _joined(lanes)
 
 
-def _lanes(column, stream, band):
+def _amounts_by_step(
+    band: Band, step: float, ahead: FloatArray, rising: bool = False
+) -> tuple[FloatArray, float]:
+    """Amounts of a one-lane band by step, some time ahead each.
+
+    Parameters
+    ----------
+    band : Band
+        Of one lane.
+    step : float, s
+    ahead : (rows,) array, s
+        By how much the times of each row run ahead.
+    rising : bool
+        What has entered never falls, so that the edges of an injection are not negative.
+
+    Returns
+    -------
+    amounts : (rows, steps) array, 1
+        Each row adds up to the amount of the band.
+    begin : float, s
+        Time at which the first step begins.
+    """
+    # samples are values at single times, what lies between two edges is a mean
+    means = np.convolve(band.values[0], BLUNT)
+    entered = np.concatenate([[0.0], np.cumsum(means)]) * band.step[0]
+    edges = (np.arange(entered.size) - 1.5) * band.step[0]
+    if rising:
+        entered = np.minimum(np.maximum.accumulate(entered), entered[-1])
+        curve = PchipInterpolator(edges, entered)
+    else:
+        curve = CubicSpline(edges, entered, bc_type="clamped")
+    lead, lag = np.ceil(np.max(ahead) / step), np.ceil(max(-np.min(ahead), 0.0) / step)
+    count = int(np.ceil((edges[-1] - edges[0]) / step) + lead + lag) + 1
+    begin = edges[0] - lead * step
+    times = begin + step * np.arange(count + 1) + ahead[:, None]
+    amounts = np.diff(curve(np.clip(times, edges[0], edges[-1])), axis=1)
+    return amounts, band.start[0] + begin
+
+
+def _joined(lanes: list[tuple[FloatArray, float, float]]) -> Band:
+    """One band of lanes with grids of their own, without the zeros before each.
+
+    Parameters
+    ----------
+    lanes : list of tuple
+        Values (times,) in 1/s, time of the first in s, step in s.
+    """
+    begins = [int(np.argmax(np.abs(values) > 0)) for values, _, _ in lanes]
+    count = max(values.size - begin for (values, _, _), begin in zip(lanes, begins, strict=True))
+    rows = np.zeros((len(lanes), count))
+    for row, (values, _, _), begin in zip(rows, lanes, begins, strict=True):
+        row[: values.size - begin] = values[begin:]
+    start = [start + begin * step for (_, start, step), begin in zip(lanes, begins, strict=True)]
+    return Band(rows, np.array(start), np.array([step for _, _, step in lanes]))
+
+
+def _lanes(column: Column, stream: Stream, band: Band) -> Iterable[tuple[float, ...]]:
     """Mobile time, its retention, rate and variance of dispersion of each lane."""
     numbers = (*column.exchange(stream), column.variances(stream)[0])
     return zip(*(np.broadcast_to(one, (band.lanes,)) for one in numbers), strict=True)
 
 
-def _cell_count(per_width, plates, resolution):
+def _cell_count(per_width: float, plates: float, resolution: Resolution) -> int:
     return int(np.ceil(max(LEAST_CELLS, per_width * np.sqrt(plates)) * resolution.refinement))
 
 
-def _beyond(count, reach, cell):
+def _beyond(count: int, reach: float, cell: float) -> int:
     """Cells behind the outlet: dispersion upstream fades as exp(-x / reach)."""
     return count + int(np.ceil(30 * reach / cell)) + 4
 
 
-def _steps(column, inlet, total, variance, step):
+def _steps(column: Column, inlet: int, total: float, variance: float, step: float) -> int:
     """Steps after which at most rounding is left, with room to spare."""
     steps = inlet + int((total + 60 * np.sqrt(variance) + 60 * variance / total) / step)
     if steps > MOST_STEPS:
@@ -164,7 +219,7 @@ def _steps(column, inlet, total, variance, step):
     return steps
 
 
-def _emptied(column, left):
+def _emptied(column: Column, left: float) -> None:
     if left > 1e-6:
         raise AccuracyError(
             f"{column.name}: {left:.2g} of the amount had not left it when the march ended: "
@@ -173,7 +228,18 @@ def _emptied(column, left):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _kernel_exchange(inlet, outlet_face, cells, steps, courant, reach, held, lag, flow, swap):
+def _kernel_exchange(
+    inlet: FloatArray,
+    outlet_face: int,
+    cells: int,
+    steps: int,
+    courant: float,
+    reach: float,
+    held: float,
+    lag: float,
+    flow: FloatArray,
+    swap: FloatArray,
+) -> tuple[FloatArray, float]:
     """Concentration c and what is held q, cell by cell. Amount that leaves by step; amount left.
 
     inlet (4, times): amount a step, at the inlet and at three ghost cells before it; courant: step
@@ -231,7 +297,7 @@ def _kernel_exchange(inlet, outlet_face, cells, steps, courant, reach, held, lag
 
 
 @njit(inline="always")
-def _limited(behind, ahead):
+def _limited(behind: float, ahead: float) -> float:
     """Half a slope between two differences: third order where smooth, none at an extreme."""
     if behind * ahead <= 0:
         return 0.0
@@ -241,7 +307,7 @@ def _limited(behind, ahead):
 
 
 @njit(inline="always")
-def _free(total, held, b):
+def _free(total: float, held: float, b: float) -> float:
     """Concentration where the amount is total = c + K c / (1 + b c)."""
     p = 1 + held - b * total
     root = np.sqrt(p * p + 4 * b * total)
@@ -249,11 +315,23 @@ def _free(total, held, b):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _kernel_langmuir(inlet, outlet_face, cells, steps, courant, reach, held, b):
+def _kernel_langmuir(
+    inlet: FloatArray,
+    outlet_face: int,
+    cells: int,
+    steps: int,
+    courant: float,
+    reach: float,
+    held: float,
+    b: float,
+    keep: FloatArray,
+    share: FloatArray,
+) -> tuple[FloatArray, float]:
     """Total amount by cell in equilibrium. Amount that leaves by step; amount left.
 
     inlet (times,): amount a step; courant: step over cell; reach: d over cell; b: of the isotherm,
-    over amount a step. Three stages of Shu and Osher, J. Comput. Phys. 77 (1988) 439.
+    over amount a step; keep, share: of the three stages, what they keep of the begin of the step
+    and what the step takes of them.
     """
     guard = 2
     total, c = np.zeros(cells + 2 * guard), np.zeros(cells + 2 * guard)
@@ -261,7 +339,6 @@ def _kernel_langmuir(inlet, outlet_face, cells, steps, courant, reach, held, b):
     out = np.zeros(steps)
     inside, low, high = 0.0, guard, guard
     tiny = NOTHING * courant / outlet_face
-    keep, share = (0.0, 0.75, 1 / 3), (1 / 6, 1 / 6, 2 / 3)
     for t in range(steps):
         entering = inlet[t] if t < inlet.size else 0.0
         inside += entering
