@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from tailrace.eluent.liquids import LIQUIDS, check_temperature, organic_liquid
+from tailrace.eluent.liquids import LIQUIDS, Composition, check_temperature, organic_liquid
+from tailrace.quantities.arrays import Number
 
 WATER_TERMS = (999.83952, 16.945176, -7.9870401e-3, -46.170461e-6, 105.56302e-9, -280.54253e-12)
 WATER_DENOMINATOR = 16.879850e-3
@@ -34,7 +35,7 @@ SOURCES = {
 }
 
 
-def density(composition, temperature):
+def density(composition: Composition, temperature: Number) -> Number:
     """Density of water or of its mixture with one organic liquid, at low pressure.
 
     Molar volumes of the pure liquids at the temperature, and the excess volume at 25 degC.
@@ -67,7 +68,7 @@ def density(composition, temperature):
     return mass / (volume + 1e-6 * share * (1 - share) * sum(terms))
 
 
-def density_uncertainty(composition) -> float:
+def density_uncertainty(composition: Composition) -> float:
     """How far off ``density`` may be, as a fraction of it.
 
     Parameters
@@ -88,7 +89,7 @@ def density_uncertainty(composition) -> float:
     return 1e-2
 
 
-def density_source(composition) -> str:
+def density_source(composition: Composition) -> str:
     """Where ``density`` is from, in a few words.
 
     Parameters
@@ -98,7 +99,7 @@ def density_source(composition) -> str:
     return SOURCES[organic_liquid(composition, "density")[0]]
 
 
-def water_density(temperature):
+def water_density(temperature: Number) -> Number:
     """Liquid water at 0.1 MPa (Kell 1975).
 
     Parameters
@@ -115,12 +116,12 @@ def water_density(temperature):
     return above / (1 + WATER_DENOMINATOR * celsius)
 
 
-def _methanol(temperature):
+def _methanol(temperature: Number) -> Number:
     warmer = temperature - 298.15
     return sum(factor * warmer**power for power, factor in enumerate(METHANOL_TERMS))
 
 
-def _acetonitrile(temperature):
+def _acetonitrile(temperature: Number) -> Number:
     first, second, critical, power = ACETONITRILE_TERMS
     exponent = 1 + np.power(1 - temperature / critical, power)
     return LIQUIDS["acetonitrile"].molar_mass * first / second**exponent

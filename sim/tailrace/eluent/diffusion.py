@@ -1,6 +1,7 @@
 """Diffusion of a small solute in the eluent."""
 
-from tailrace.eluent.liquids import LIQUIDS, mole_fractions
+from tailrace.eluent.liquids import LIQUIDS, Composition, mole_fractions
+from tailrace.quantities.arrays import Number
 
 TYPICAL_ERROR = 0.20
 TYPICAL_ERROR_WORDS = "10 to 20 %"
@@ -12,7 +13,7 @@ LEAST_RATIO_ELSEWHERE = 2.5
 25.2 for small solutes in water, 17.5 in other liquids."""
 
 
-def associated_mass(composition) -> float:
+def associated_mass(composition: Composition) -> float:
     """Molar mass times association factor, the mean over mole fractions.
 
     Perkins and Geankoplis, Chem. Eng. Sci. 24 (1969) 1035.
@@ -37,7 +38,9 @@ def associated_mass(composition) -> float:
     )
 
 
-def wilke_chang(molar_volume, composition, temperature, viscosity):
+def wilke_chang(
+    molar_volume: Number, composition: Composition, temperature: Number, viscosity: Number
+) -> Number:
     """Diffusion coefficient from the solute's molar volume at its boiling point.
 
     D = 7.4e-8 sqrt(phi M) T / (eta V^0.6), with D in cm^2/s, M in g/mol, eta in cP, V in
@@ -64,10 +67,13 @@ def wilke_chang(molar_volume, composition, temperature, viscosity):
     """
     mass = 1e3 * associated_mass(composition)
     cubic_centimetres = molar_volume * 1e6
-    return 7.4e-12 * mass**0.5 * temperature / (viscosity * 1e3 * cubic_centimetres**0.6)
+    found: Number = 7.4e-12 * mass**0.5 * temperature / (viscosity * 1e3 * cubic_centimetres**0.6)
+    return found
 
 
-def scheibel(molar_volume, composition, temperature, viscosity):
+def scheibel(
+    molar_volume: Number, composition: Composition, temperature: Number, viscosity: Number
+) -> Number:
     """Diffusion coefficient by another method, to set beside Wilke and Chang's.
 
     D = 8.2e-8 (1 + (3 V_B / V)^(2/3)) T / (eta V^(1/3)) in the units of ``wilke_chang``
@@ -100,7 +106,13 @@ def scheibel(molar_volume, composition, temperature, viscosity):
     return 1e-12 * factor * temperature / (viscosity * 1e3 * (molar_volume * 1e6) ** (1 / 3))
 
 
-def rescaled(diffusivity, temperature_from, temperature_to, viscosity_from, viscosity_to):
+def rescaled(
+    diffusivity: Number,
+    temperature_from: Number,
+    temperature_to: Number,
+    viscosity_from: Number,
+    viscosity_to: Number,
+) -> Number:
     """Carry a diffusion coefficient to another temperature: D eta / T is constant.
 
     Stokes and Einstein's relation. Scalars or (lanes,) arrays in SI units; returns m^2/s.

@@ -1,10 +1,16 @@
 """The liquids that an eluent can be mixed from."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
 from tailrace.errors import PartError
+from tailrace.quantities.arrays import Number
+
+Composition: TypeAlias = Mapping[str, float]
+"""Volume fractions of liquids by name, before mixing; they add up to one."""
 
 LOWEST_TEMPERATURE = 278.15
 HIGHEST_TEMPERATURE = 363.15
@@ -46,7 +52,7 @@ LIQUIDS = {
 acetonitrile DIPPR equation 105. Volumes at boiling: water Le Bas, the others Schroeder."""
 
 
-def mole_fractions(composition) -> dict[str, float]:
+def mole_fractions(composition: Composition) -> dict[str, float]:
     """Turn volume fractions before mixing into mole fractions.
 
     Parameters
@@ -73,7 +79,7 @@ def mole_fractions(composition) -> dict[str, float]:
     return {name: amount / total for name, amount in moles.items()}
 
 
-def organic_liquid(composition, wanted) -> tuple[str | None, float]:
+def organic_liquid(composition: Composition, wanted: str) -> tuple[str | None, float]:
     """Name and mole fraction of the one liquid that is mixed with water.
 
     Parameters
@@ -105,7 +111,7 @@ def organic_liquid(composition, wanted) -> tuple[str | None, float]:
     return organic[0], mole_fractions(composition)[organic[0]]
 
 
-def check_temperature(temperature, wanted) -> None:
+def check_temperature(temperature: Number, wanted: str) -> None:
     """Refuse a temperature at which nothing is known.
 
     Parameters

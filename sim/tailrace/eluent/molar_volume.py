@@ -30,7 +30,7 @@ UNSATURATION = {"C": 2, "N": 1, "H": -1, "F": -1, "Cl": -1, "Br": -1, "I": -1}
 PART = re.compile(r"([A-Z][a-z]?)([1-9][0-9]{0,3})?")
 
 
-def atoms_of(formula) -> dict[str, int]:
+def atoms_of(formula: str) -> dict[str, int]:
     """Count the atoms of a formula such as ``C20H28O5``.
 
     Parameters
@@ -54,7 +54,7 @@ def atoms_of(formula) -> dict[str, int]:
             f'expected a formula such as "C20H28O5", found "{formula[:60]}"; write element symbols '
             "with numbers and nothing else"
         )
-    counts = {}
+    counts: dict[str, int] = {}
     for symbol, number in parts:
         if symbol not in ATOMS:
             raise PartError(
@@ -65,7 +65,7 @@ def atoms_of(formula) -> dict[str, int]:
     return counts
 
 
-def schroeder(formula, rings=0) -> float:
+def schroeder(formula: str, rings: int = 0) -> float:
     """Molar volume at the boiling point from atoms, double bonds and rings.
 
     What the formula has in rings and double bonds together follows from its valences; what is

@@ -2,6 +2,9 @@
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.quantities.arrays import Number
+
 LAMINAR_LIMIT = 2100.0
 """Reynolds number in a straight tube above which laminar flow is no longer sure.
 
@@ -12,7 +15,7 @@ KOZENY_CARMAN = 180.0
 """Carman, Trans. Inst. Chem. Eng. 15 (1937) 150-166: 36 times the Kozeny constant of 5."""
 
 
-def hagen_poiseuille(stream, bore, length):
+def hagen_poiseuille(stream: Stream, bore: Number, length: Number) -> Number:
     """Pressure drop of a round tube, 128 eta L F / (pi d^4).
 
     Parameters
@@ -28,12 +31,18 @@ def hagen_poiseuille(stream, bore, length):
     return 128 * stream.viscosity * length * stream.flow_rate / (np.pi * np.power(bore, 4))
 
 
-def reynolds_number(stream, bore):
+def reynolds_number(stream: Stream, bore: Number) -> Number:
     """Reynolds number of a round tube, 4 rho F / (pi d eta). Scalar or (lanes,) array, 1."""
     return 4 * stream.density * stream.flow_rate / (np.pi * bore * stream.viscosity)
 
 
-def kozeny_carman(stream, bore, length, particle_diameter, external_porosity):
+def kozeny_carman(
+    stream: Stream,
+    bore: Number,
+    length: Number,
+    particle_diameter: Number,
+    external_porosity: Number,
+) -> Number:
     """Pressure drop of a bed of spheres (Kozeny-Carman; Carman 1937, constant 180).
 
     Parameters

@@ -43,7 +43,7 @@ class Stream:
         """Number of lanes that these numbers span."""
         return int(np.broadcast(self.flow_rate, self.diffusivity, self.retention_factor).size)
 
-    def over(self, lanes) -> "Stream":
+    def over(self, lanes: int) -> "Stream":
         """The same stream with every number as a (lanes,) array."""
         spread = {
             field.name: np.broadcast_to(np.asarray(getattr(self, field.name), float), (lanes,))

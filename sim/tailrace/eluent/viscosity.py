@@ -8,8 +8,14 @@ it to other temperatures.
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from tailrace.eluent.liquids import MIXING_TEMPERATURE, check_temperature, organic_liquid
+from tailrace.eluent.liquids import (
+    MIXING_TEMPERATURE,
+    Composition,
+    check_temperature,
+    organic_liquid,
+)
 from tailrace.errors import PartError
+from tailrace.quantities.arrays import Number
 
 WATER_TERMS = ((280.68, -1.9), (511.45, -7.7), (61.131, -19.6), (0.45903, -40.0))
 """uPa s; IAPWS SR6-08(2011), liquid water at 0.1 MPa, 253 to 383 K, within 1 %."""
@@ -99,7 +105,7 @@ HIGHEST_PRESSURE = 100e6
 """Pa"""
 
 
-def viscosity(composition, temperature):
+def viscosity(composition: Composition, temperature: Number) -> Number:
     """Viscosity of water or of its mixture with one organic liquid, at low pressure.
 
     Parameters
@@ -135,7 +141,7 @@ def viscosity(composition, temperature):
     return float(found) if np.ndim(found) == 0 else found
 
 
-def water_viscosity(temperature):
+def water_viscosity(temperature: Number) -> Number:
     """Liquid water at 0.1 MPa (IAPWS SR6-08).
 
     Parameters
@@ -151,7 +157,7 @@ def water_viscosity(temperature):
     return 1e-6 * sum(factor * reduced**power for factor, power in WATER_TERMS)
 
 
-def viscosity_uncertainty(composition, temperature):
+def viscosity_uncertainty(composition: Composition, temperature: Number) -> Number:
     """How far off ``viscosity`` may be, as a fraction of it.
 
     Parameters
@@ -175,7 +181,7 @@ def viscosity_uncertainty(composition, temperature):
     return 0.03 + 0.05 * reach
 
 
-def viscosity_source(composition) -> str:
+def viscosity_source(composition: Composition) -> str:
     """Where ``viscosity`` is from, in a few words.
 
     Parameters
@@ -185,7 +191,7 @@ def viscosity_source(composition) -> str:
     return SOURCES[organic_liquid(composition, "viscosity")[0]]
 
 
-def pressure_factor(composition, temperature, pressure):
+def pressure_factor(composition: Composition, temperature: Number, pressure: Number) -> Number:
     """Ratio of the viscosity under pressure to that at 0.1 MPa.
 
     Parameters
@@ -226,7 +232,8 @@ def pressure_factor(composition, temperature, pressure):
     return np.exp(logarithm)
 
 
-def _log_pure(name, temperature):
+def _log_pure(name: str, temperature: Number) -> Number:
     """Natural logarithm of the viscosity in mPa s of an organic liquid."""
     constant, inverse, logarithmic = PURE_TERMS[name]
-    return constant + inverse / temperature + logarithmic * np.log(temperature)
+    found: Number = constant + inverse / temperature + logarithmic * np.log(temperature)
+    return found

@@ -48,9 +48,6 @@ class Part:
     shows_inside: ClassVar[bool] = False
     """What it holds at a moment can be computed."""
 
-    edged: ClassVar[bool] = False
-    """What it injects has edges."""
-
     pressure_limit: Number = float("nan")
     light_path: Number = float("nan")
     interval: Number = float("nan")
@@ -81,6 +78,11 @@ class Part:
     def shortest_time(self, stream: Stream) -> Number:
         """Shortest time that its response resolves. Scalar or (lanes,) array, s."""
         return 0.0
+
+    @property
+    def edged(self) -> bool:
+        """Whether what it injects has edges."""
+        return False
 
     def detail(self, stream: Stream) -> Number:
         """Time step that what it injects takes itself. Scalar or (lanes,) array, s."""

@@ -18,21 +18,23 @@ class Quantity:
         A name in ``tailrace.quantities.kinds.KINDS``.
     """
 
-    def __init__(self, kind):
+    def __init__(self, kind: str) -> None:
         self.kind = kind
 
-    def _read(self, text):
+    def _read(self, text: object) -> float:
         try:
             return parse(text, self.kind)
         except QuantityError as error:
             # The braces of a template must not be read in what a user wrote.
             raise PydanticCustomError("quantity", "{sentence}", {"sentence": str(error)}) from None
 
-    def __get_pydantic_core_schema__(self, source, handler):
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: object
+    ) -> core_schema.CoreSchema:
         """Validate with ``parse`` and nothing else."""
         return core_schema.no_info_plain_validator_function(self._read)
 
-    def __get_pydantic_json_schema__(self, schema, handler):
+    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, object]:
         """A string with a unit, for editors."""
         row = kind_named(self.kind)
         return {

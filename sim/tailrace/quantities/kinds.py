@@ -219,7 +219,7 @@ KINDS = {
 """Bounds are the project's own choice (common practice, no source)."""
 
 
-def kind_named(name) -> Kind:
+def kind_named(name: str) -> Kind:
     """Return the row of the table.
 
     Raises
@@ -234,7 +234,7 @@ def kind_named(name) -> Kind:
     return KINDS[name]
 
 
-def plain(value, digits=4) -> str:
+def plain(value: float, digits: int = 4) -> str:
     """Print a number without a unit: ``11240``, ``0.9513``; ``not known`` for NaN.
 
     Parameters
@@ -246,7 +246,7 @@ def plain(value, digits=4) -> str:
     return "not known" if math.isnan(value) else f"{float(f'{value:.{digits}g}'):.12g}"
 
 
-def show(value, kind, digits=4) -> str:
+def show(value: float, kind: str, digits: int = 4) -> str:
     """Print an SI value in the trade's unit.
 
     Parameters

@@ -4,9 +4,10 @@ import math
 import re
 from decimal import Decimal
 from functools import cache
+from typing import Any
 
 from tailrace.errors import QuantityError
-from tailrace.quantities.kinds import kind_named
+from tailrace.quantities.kinds import Kind, kind_named
 
 NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 TERM = r"[A-Za-zµμ°%Å]+(?:(?:\^|\*\*)?-?[1-9]|[²³])?"
@@ -17,18 +18,18 @@ LONGEST = 60
 
 
 @cache
-def _registry():
+def _registry() -> Any:
     # Built on first use: it takes a third of a second, which `tailrace --help` must not wait for.
     from pint import UnitRegistry
 
     # Decimals, so that "2 uL" is the float nearest to 2e-9 and not one near to it.
-    registry = UnitRegistry(cache_folder=None, non_int_type=Decimal)
+    registry: Any = UnitRegistry(cache_folder=None, non_int_type=Decimal)
     # A dimension of its own, so that no other plain number passes for an absorbance.
     registry.define("light_absorbance = [light_absorbance] = AU")
     return registry
 
 
-def shortened(value, longest=LONGEST) -> str:
+def shortened(value: object, longest: int = LONGEST) -> str:
     """Return what was found, as one short printable line.
 
     Parameters
@@ -54,7 +55,7 @@ def shortened(value, longest=LONGEST) -> str:
     return str(value)[:longest]
 
 
-def parse(text, dimension) -> float:
+def parse(text: object, dimension: str) -> float:
     """Read a quantity.
 
     Parameters
@@ -96,7 +97,7 @@ def parse(text, dimension) -> float:
     return value
 
 
-def parse_difference(text, dimension) -> float:
+def parse_difference(text: object, dimension: str) -> float:
     """Read how far two quantities of a kind lie apart: a width, a deviation.
 
     Parameters
@@ -127,12 +128,13 @@ def parse_difference(text, dimension) -> float:
     return _convert(kind, expected, text, match[1], unit)
 
 
-def _convert(kind, expected, text, number, unit):
+def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) -> float:
     """Return the value in SI, or say why the unit cannot be read."""
     if not math.isfinite(float(number)):
         raise QuantityError(f"{expected}, found {shortened(text)}, which is not a finite number")
     found = f"{expected}, found {shortened(text)}"
     registry = _registry()
+    parsed = None
     try:
         # "m2/s" is common in print for "m^2/s".
         parsed = registry.parse_units(
@@ -141,7 +143,7 @@ def _convert(kind, expected, text, number, unit):
         same = registry.get_dimensionality(parsed) == registry.get_dimensionality(kind.unit)
     except (AttributeError, ValueError, TypeError, ArithmeticError, AssertionError):
         # pint's errors of unknown units are AttributeErrors, those of syntax ValueErrors.
-        same = parsed = None
+        same = False
     if not same:
         hint = _case_hint(kind, unit)
         if hint is None:
@@ -153,7 +155,7 @@ def _convert(kind, expected, text, number, unit):
     return float(registry.Quantity(Decimal(number), parsed).to(kind.unit).magnitude)
 
 
-def _bare(kind, expected, number):
+def _bare(kind: Kind, expected: str, number: float) -> str:
     found = shortened(number)
     return (
         f"{expected}, found {found} (a bare number); "
@@ -161,7 +163,7 @@ def _bare(kind, expected, number):
     )
 
 
-def _case_hint(kind, unit):
+def _case_hint(kind: Kind, unit: str) -> str | None:
     """Advice where only the case of the unit is wrong, or ``C`` stands for degrees Celsius."""
     if kind.offset and unit in ("C", "c", "F", "f", "oC", "Celsius", "deg", "degc"):
         return 'write "degC" for degrees Celsius ("C" is the coulomb)'
@@ -171,7 +173,7 @@ def _case_hint(kind, unit):
     return None
 
 
-def _advice(text):
+def _advice(text: str) -> str:
     if re.match(r"\s*[+-]?(nan|inf)", text, re.IGNORECASE):
         return ", which is not a finite number; write a number"
     if re.match(r"\s*[+-]?[0-9]+,[0-9]", text):

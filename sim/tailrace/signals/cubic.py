@@ -26,7 +26,8 @@ CUBIC = np.array(
 
 def neighbour_weights(offset: FloatArray) -> FloatArray:
     """Weights of the neighbours -1, 0, 1, 2 at offsets in [0, 1). (..., 4) array, 1."""
-    return np.stack([np.ones_like(offset), offset, offset**2, offset**3], axis=-1) @ CUBIC
+    powers: FloatArray = np.stack([np.ones_like(offset), offset, offset**2, offset**3], axis=-1)
+    return np.asarray(powers @ CUBIC)
 
 
 def spread(positions: FloatArray, amounts: FloatArray, count: int) -> FloatArray:
@@ -48,7 +49,8 @@ def spread(positions: FloatArray, amounts: FloatArray, count: int) -> FloatArray
     lanes = positions.shape[0]
     row = np.arange(lanes)[:, None, None] * count
     flat = (row + whole[..., None] + np.arange(-1, 3)).ravel()
-    return np.bincount(flat, shares.ravel(), lanes * count).reshape(lanes, count)
+    whole_grid = np.bincount(flat, shares.ravel(), lanes * count).reshape(lanes, count)
+    return np.asarray(whole_grid, dtype=float)
 
 
 def spread_by_cell(offsets: FloatArray, amounts: FloatArray) -> FloatArray:
@@ -163,4 +165,4 @@ def extrapolated(fine: Band, coarse: Band, order: int) -> Band:
 
 
 def _end(band: Band) -> FloatArray:
-    return band.start + band.step * (band.values.shape[1] - 1)
+    return np.asarray(band.start + band.step * (band.values.shape[1] - 1))

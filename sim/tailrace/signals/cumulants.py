@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray
+
 
 @dataclass(frozen=True, kw_only=True)
 class Cumulants:
@@ -26,7 +28,7 @@ class Cumulants:
     third: np.ndarray
 
     @property
-    def skewness(self):
+    def skewness(self) -> FloatArray:
         """Third cumulant over variance to the power 1.5; NaN where nothing is added."""
         spread = np.where(np.asarray(self.variance) > 0, self.variance, np.nan)
         return self.third / spread**1.5

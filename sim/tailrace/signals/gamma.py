@@ -3,11 +3,14 @@
 import numpy as np
 from scipy.special import gammainccinv, gammaln, xlogy
 
+from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.signals.band import Band
 from tailrace.signals.response import passed
 
 
-def through_tanks(band: Band, residence, tanks, truncation, read_mean=False) -> Band:
+def through_tanks(
+    band: Band, residence: Number, tanks: float, truncation: float, read_mean: bool = False
+) -> Band:
     """Send a band through equal stirred tanks, exactly for the cubic that joins its samples.
 
     The response of n tanks with total residence T is the gamma density t^(n-1) exp(-t/c) / c^n
@@ -32,12 +35,12 @@ def through_tanks(band: Band, residence, tanks, truncation, read_mean=False) -> 
     turnover = np.maximum(np.broadcast_to(residence, (band.lanes,)) / tanks, 1e-9 * band.step)
     orders = np.arange(1, round(tanks) + 1) if read_mean else np.array([float(tanks)])
 
-    def density(times):
+    def density(times: FloatArray) -> FloatArray:
         reduced = times / turnover[:, None]
         total = np.zeros_like(reduced)
         for order in orders:
             total += np.exp(xlogy(order - 1, reduced) - reduced - gammaln(order))
-        return total / (turnover[:, None] * len(orders))
+        return np.asarray(total / (turnover[:, None] * len(orders)))
 
     end = turnover * gammainccinv(orders[-1], truncation)
     rooted = not float(tanks).is_integer()

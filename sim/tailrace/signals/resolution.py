@@ -14,7 +14,7 @@ class Resolution:
     Parameters
     ----------
     refinement : float, 1
-        1 is the default. 0.5 halves the number of rings, stations and instants at once; since
+        1 is the default. 0.5 halves radial nodes, axial steps and time steps at once; since
         the methods are of fourth order (third along a tube), the error then grows ten to sixteen
         times.
     solver : str
@@ -28,7 +28,7 @@ class Resolution:
     truncation: float = 1e-11
 
     @classmethod
-    def for_accuracy(cls, accuracy, solver=SOLVERS[0]) -> "Resolution":
+    def for_accuracy(cls, accuracy: float, solver: str = SOLVERS[0]) -> "Resolution":
         """Choose the resolution for a relative L2 error of the signal behind a tube.
 
         Parameters

@@ -6,12 +6,14 @@ What leaves is then exact at every grid instant for the cubic that entered, and 
 mean, variance and third cumulant exactly, whatever the step; the shape is of fourth order in it.
 """
 
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
 from scipy.fft import irfft, next_fast_len, rfft
 
 from tailrace.errors import BudgetError
+from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import spread, spread_by_cell
 
@@ -25,7 +27,9 @@ ROOT_POWER = 4
 """A response that begins with a fractional power of t has its first panel graded by t = u^4."""
 
 
-def _panels(step, begin, end, scale, rooted):
+def _panels(
+    step: FloatArray, begin: FloatArray, end: FloatArray, scale: FloatArray, rooted: bool
+) -> tuple[FloatArray, FloatArray]:
     """Nodes and weights of panels that cover [begin, end], by lane and cell between grid points.
 
     They end at every grid point and are no wider than scale.
@@ -53,13 +57,13 @@ def _panels(step, begin, end, scale, rooted):
 
 
 @lru_cache
-def _unit_nodes(count):
+def _unit_nodes(count: int) -> tuple[FloatArray, FloatArray]:
     """Gauss-Legendre nodes and weights on the interval from 0 to 1."""
     nodes, weights = np.polynomial.legendre.leggauss(count)
     return (nodes + 1) / 2, weights / 2
 
 
-def _afford(panels, step, begin, end):
+def _afford(panels: int, step: FloatArray, begin: FloatArray, end: FloatArray) -> None:
     if panels * MANY > MOST_SAMPLES:
         raise BudgetError(
             f"a response of {np.max(end - begin):.3g} s would have to be written in steps of "
@@ -68,7 +72,14 @@ def _afford(panels, step, begin, end):
         )
 
 
-def passed(band: Band, density, begin, end, scale, rooted=False) -> Band:
+def passed(
+    band: Band,
+    density: Callable[[FloatArray], FloatArray],
+    begin: FloatArray,
+    end: FloatArray,
+    scale: FloatArray,
+    rooted: bool = False,
+) -> Band:
     """Convolve a band with an impulse response.
 
     Parameters
@@ -102,7 +113,7 @@ def passed(band: Band, density, begin, end, scale, rooted=False) -> Band:
     return convolved(band, spread_by_cell(offsets, amounts), first - 1)
 
 
-def convolved(band: Band, weights, first) -> Band:
+def convolved(band: Band, weights: FloatArray, first: AnyArray) -> Band:
     """Convolve a band with weights on its own grid.
 
     Parameters
@@ -118,7 +129,9 @@ def convolved(band: Band, weights, first) -> Band:
     return Band(values, band.start + first * band.step, band.step)
 
 
-def uniform_weights(begin, end, step):
+def uniform_weights(
+    begin: FloatArray, end: FloatArray, step: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Weights of a response that is even between two times and zero elsewhere.
 
     Parameters

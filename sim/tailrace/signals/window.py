@@ -2,11 +2,12 @@
 
 import numpy as np
 
+from tailrace.quantities.arrays import BoolArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import aligned, doubled, halved
 
 
-def trimmed(band: Band, truncation):
+def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     """Drop both ends of a band that hold next to nothing.
 
     Parameters
@@ -37,7 +38,7 @@ def trimmed(band: Band, truncation):
     return kept, band.area - kept.area
 
 
-def decimated(band: Band, tolerance) -> Band:
+def decimated(band: Band, tolerance: float) -> Band:
     """Double the step of each lane as often as its shape allows.
 
     Parameters
@@ -60,7 +61,7 @@ def decimated(band: Band, tolerance) -> Band:
     return band
 
 
-def _chosen(accept, coarse, fine) -> Band:
+def _chosen(accept: BoolArray, coarse: Band, fine: Band) -> Band:
     """Lanes of ``coarse`` where accepted, of ``fine`` elsewhere."""
     if accept.all():
         return coarse

@@ -2,10 +2,12 @@
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.cell.part import Cell
 from tailrace.signals.cumulants import Cumulants
 
 
-def theory(cell, stream) -> Cumulants:
+def theory(cell: Cell, stream: Stream) -> Cumulants:
     """Cumulants of what the light beam sees.
 
     Read at the outlet: T, T^2/n, 2 T^3/n^2 of n tanks with total residence T (MacMullin and

@@ -1,7 +1,7 @@
 """A column run with a gradient of composition: k falls while the solute is on its way."""
 
 from dataclasses import dataclass, replace
-from typing import Self
+from typing import Any, Self, TypeVar
 
 import numpy as np
 
@@ -9,6 +9,8 @@ from tailrace.eluent.stream import Stream
 from tailrace.parts.column.gradient_elution import Elution, eluted
 from tailrace.parts.column.part import Column
 from tailrace.quantities.arrays import FloatArray, Number
+
+Record = TypeVar("Record", "GradientColumn", Stream)
 
 LEAST_FACTOR, MOST_FACTOR = 1e-5, 1e26
 """k is kept within these: below the first a solute is as good as unretained (its time is off by
@@ -113,8 +115,8 @@ class GradientColumn(Column):
         """
         lanes, points = factor.shape
 
-        def repeated(record):
-            numbers = {}
+        def repeated(record: Record) -> Record:
+            numbers: dict[str, Any] = {}
             for name, value in vars(record).items():
                 if name.startswith("programme") or isinstance(value, str | None):
                     continue

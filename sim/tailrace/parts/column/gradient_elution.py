@@ -7,10 +7,13 @@ integrated (Snyder, Dolan and Gant, J. Chromatogr. 165 (1979) 3; here for any ta
 lines, one after the other).
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import exprel
+
+from tailrace.quantities.arrays import FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,15 +37,15 @@ class Elution:
     stretching: np.ndarray
 
     @property
-    def variance_passed(self):
+    def variance_passed(self) -> FloatArray:
         """Variance in time of a narrow band behind the column over that before it. 1.
 
         Two elements of the band that enter dt apart leave dt k_leaving / k_entering apart.
         """
-        return (self.leaving_factor / self.entering_factor) ** 2
+        return np.asarray((self.leaving_factor / self.entering_factor) ** 2)
 
 
-def eluted(knots, log_inverse, dead_time) -> Elution:
+def eluted(knots: FloatArray, log_inverse: FloatArray, dead_time: FloatArray) -> Elution:
     """Follow a band that enters at time zero.
 
     Parameters
@@ -60,12 +63,10 @@ def eluted(knots, log_inverse, dead_time) -> Elution:
     """
     stretches = list(_stretches(knots, log_inverse))
     here, migrated, stretching = (np.zeros_like(dead_time) for _ in range(3))
-    entering = leaving = None
+    entering = leaving = np.exp(stretches[0][2])
     for begin, end, level, rate in stretches:
         first, pace = np.exp(level), dead_time * np.exp(-level)
         met = (end > begin) & (migrated < 1)
-        if entering is None:
-            entering = leaving = first
         entering = np.where(met & (here == 0), first, entering)
         room = np.where(met, 1 - migrated, 0.0)
         needed = pace * room * _log1p_over(rate * pace * room)
@@ -87,7 +88,7 @@ def eluted(knots, log_inverse, dead_time) -> Elution:
     )
 
 
-def _stretches(knots, log_inverse):
+def _stretches(knots: FloatArray, log_inverse: FloatArray) -> Iterator[tuple[FloatArray, ...]]:
     """Begin, end, ln(1/k) at the begin and its slope of every straight line from time zero on."""
     begins = np.maximum(knots, 0.0)
     still = np.zeros_like(begins[:, 0])
@@ -102,7 +103,7 @@ def _stretches(knots, log_inverse):
     yield begins[:, -1], np.full_like(still, np.inf), log_inverse[:, -1], still
 
 
-def _log1p_over(argument):
+def _log1p_over(argument: FloatArray) -> FloatArray:
     """ln(1 + z) / z, 1 at zero; infinite where the band never arrives, z at or below -1."""
     inside = np.where(argument > -1, argument, 0.0)
     ratio = np.where(inside == 0, 1.0, np.log1p(inside) / np.where(inside == 0, 1.0, inside))

@@ -14,10 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import PPoly
 
+from tailrace.eluent.stream import Stream
 from tailrace.errors import BudgetError
+from tailrace.parts.column.gradient import GradientColumn
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import doubled, spread
 from tailrace.signals.gamma import through_tanks
+from tailrace.signals.resolution import Resolution
 
 PANEL = 0.05
 """ln k changes by no more in one panel of the table, at refinement 1."""
@@ -34,7 +38,7 @@ NODES, WEIGHTS = np.polynomial.legendre.leggauss(4)
 NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
 
 
-def march(column, stream, band, resolution):
+def march(column: GradientColumn, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a column with a gradient.
 
     Parameters
@@ -78,7 +82,7 @@ class _Clock:
     spreading: PPoly
     level: PPoly
 
-    def leaving(self, entering):
+    def leaving(self, entering: FloatArray) -> FloatArray:
         """Retarded time at which elements leave that enter at these times."""
         edges = self.migrated.x
         goal = self.migrated(entering) + 1
@@ -90,7 +94,9 @@ class _Clock:
         return time
 
 
-def _clocks(column, stream, band, resolution):
+def _clocks(
+    column: GradientColumn, stream: Stream, band: Band, resolution: Resolution
+) -> list[_Clock]:
     """One clock for each lane, over all times that its elements meet."""
     begins, ends, low, high = _panels(column, stream, band, resolution)
     lanes = len(low)
@@ -111,12 +117,14 @@ def _clocks(column, stream, band, resolution):
         outer = outer * (1 + np.exp(edge[lane, one])) ** 2 / edge_plates[lane, one]
         spreading = _curve(begin, end, span * (inner @ WEIGHTS), outer)
         lines = np.stack([(high - low)[lane, one] / span, low[lane, one]])
-        level = PPoly(lines, np.append(begin, end[-1]))
-        clocks.append(_Clock(dead, migrated, spreading, level))
+        straight = PPoly(lines, np.append(begin, end[-1]))
+        clocks.append(_Clock(dead, migrated, spreading, straight))
     return clocks
 
 
-def _panels(column, stream, band, resolution):
+def _panels(
+    column: GradientColumn, stream: Stream, band: Band, resolution: Resolution
+) -> tuple[FloatArray, ...]:
     """Begin, end, and ln(1/k) at both, of short panels over all times; (lanes, panels) arrays."""
     knots, levels = column.lines(stream)
     first = np.minimum(band.start, knots[:, 0]) - 1.0
@@ -144,7 +152,7 @@ def _panels(column, stream, band, resolution):
     return tuple(np.concatenate(parts, axis=1) for parts in zip(*pieces, strict=True))
 
 
-def _curve(begin, end, rise, slopes):
+def _curve(begin: FloatArray, end: FloatArray, rise: FloatArray, slopes: FloatArray) -> PPoly:
     """Cubics with the given rises, and the given slopes at both ends of each panel."""
     span = end - begin
     left, right = slopes.T
@@ -159,7 +167,7 @@ def _curve(begin, end, rise, slopes):
     return PPoly(np.stack(coefficients), np.append(begin, end[-1]))
 
 
-def _lane(clock, band, resolution):
+def _lane(clock: _Clock, band: Band, resolution: Resolution) -> tuple[FloatArray, float, float]:
     """Values, start and step of what leaves of one lane."""
     for _ in range(MOST_DOUBLINGS):
         entering = band.times[0]
@@ -187,7 +195,9 @@ def _lane(clock, band, resolution):
     return values, times[0] + first * step, step
 
 
-def _summed(weights, passage, variance, step, cut):
+def _summed(
+    weights: FloatArray, passage: FloatArray, variance: FloatArray, step: float, cut: float
+) -> tuple[FloatArray, int]:
     """Add up inverse Gaussian densities, one for each node; values and the first index."""
     plates = passage**2 / variance
     reach = 1 - np.log(cut) / plates

@@ -2,11 +2,15 @@
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.column.part import Column
+from tailrace.signals.band import Band
 from tailrace.signals.gamma import through_tanks
 from tailrace.signals.plates import through_plates
+from tailrace.signals.resolution import Resolution
 
 
-def march(column, stream, band, resolution):
+def march(column: Column, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a column.
 
     Parameters
@@ -30,7 +34,7 @@ def march(column, stream, band, resolution):
     return through_tanks(band, head, 1.0, resolution.truncation) if heads else band
 
 
-def _bed(column, stream, band, resolution):
+def _bed(column: Column, stream: Stream, band: Band, resolution: Resolution) -> Band:
     overloaded = np.any(column.loading(stream) > 0)
     if not overloaded and column.kinetics == "equilibrium":
         return through_plates(

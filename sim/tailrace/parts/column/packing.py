@@ -7,6 +7,8 @@ the C's follow from the geometry of the bed and the particle.
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray, Number
+
 EDDY = {"core-shell": 0.40, "fully porous": 0.65}
 """A of the term A v^(1/3) (Knox, J. Chromatogr. Sci. 15 (1977) 352), by kind of particle.
 
@@ -31,7 +33,14 @@ TYPICAL_ERROR = 0.2
 """Relative; how far the plates of a good column are from the curve (common practice, no source)."""
 
 
-def reduced_heights(velocity, zone_retention, shell_porosity, external_porosity, core_ratio, eddy):
+def reduced_heights(
+    velocity: FloatArray,
+    zone_retention: FloatArray,
+    shell_porosity: Number,
+    external_porosity: Number,
+    core_ratio: Number,
+    eddy: float,
+) -> tuple[FloatArray, FloatArray]:
     """Reduced plate height: what acts as dispersion, and what slow exchange with particles adds.
 
     Parameters
@@ -64,7 +73,9 @@ def reduced_heights(velocity, zone_retention, shell_porosity, external_porosity,
     return eddy * np.cbrt(velocity) + along / velocity, across * velocity + film
 
 
-def shell_permeability(zone_retention, shell_porosity, external_porosity, shell_share):
+def shell_permeability(
+    zone_retention: Number, shell_porosity: Number, external_porosity: Number, shell_share: Number
+) -> Number:
     """Flux of solute in the shell over that in free liquid at the same gradient outside.
 
     Pores and surface side by side. ``shell_share`` is the share of the particle that is shell.
@@ -75,7 +86,7 @@ def shell_permeability(zone_retention, shell_porosity, external_porosity, shell_
     return PORE_DIFFUSIVITY * shell_porosity + STATIONARY_DIFFUSIVITY * surface
 
 
-def effective_medium(permeability, fraction):
+def effective_medium(permeability: Number, fraction: Number) -> Number:
     """Permeability of a bed of spheres over that of the liquid around them (Maxwell, 1873).
 
     Parameters
@@ -89,7 +100,7 @@ def effective_medium(permeability, fraction):
     return (1 + 2 * contrast * fraction) / (1 - contrast * fraction)
 
 
-def core_factor(core_ratio):
+def core_factor(core_ratio: Number) -> FloatArray:
     """By how much a solid core lowers C (Kaczmarski and Guiochon 2007). (lanes,) array, 1."""
     p = np.asarray(core_ratio, dtype=float)
-    return (1 + 2 * p + 3 * p**2 - p**3 - 5 * p**4) / (1 + p + p**2) ** 2
+    return np.asarray((1 + 2 * p + 3 * p**2 - p**3 - 5 * p**4) / (1 + p + p**2) ** 2)

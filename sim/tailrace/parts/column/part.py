@@ -105,7 +105,7 @@ class Column(Part):
     @property
     def volume(self) -> FloatArray:
         """Of the liquid in the bed and both heads. Scalar or (lanes,) array, m^3."""
-        return self.bed_volume + 2 * np.asarray(self.head_volume)
+        return np.asarray(self.bed_volume + 2 * np.asarray(self.head_volume))
 
     def dead_time(self, stream: Stream) -> FloatArray:
         """Time of an unretained solute in the bed. Scalar or (lanes,) array, s."""
@@ -117,7 +117,8 @@ class Column(Part):
 
     def retention_time(self, stream: Stream) -> FloatArray:
         """Dead time of the bed times (1 + k). (lanes,) array, s."""
-        return self.dead_time(stream) * (1 + np.asarray(stream.retention_factor, dtype=float))
+        whole = 1 + np.asarray(stream.retention_factor, dtype=float)
+        return np.asarray(self.dead_time(stream) * whole)
 
     def residence(self, stream: Stream) -> FloatArray:
         """Retention time of the bed and time in both heads. (lanes,) array, s."""

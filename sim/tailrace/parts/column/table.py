@@ -115,8 +115,8 @@ class ColumnTable(PathTable):
 
 
 def _porosities(written: Mapping[str, Any], particle: object) -> Iterator[tuple[str, str]]:
-    total = written.get("porosity")
-    outside = written.get("external_porosity", EXTERNAL_POROSITY)
+    total: Any = written.get("porosity")
+    outside: Any = written.get("external_porosity", EXTERNAL_POROSITY)
     usual = CORE_RATIO.get(particle, 0.0) if isinstance(particle, str) else 0.0
     core = written.get("core_ratio", usual)
     if not all(is_number(one) and 0 <= one < 1 for one in (total, outside, core)):

@@ -2,10 +2,12 @@
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.column.part import Column
 from tailrace.signals.cumulants import Cumulants
 
 
-def theory(column, stream) -> Cumulants:
+def theory(column: Column, stream: Stream) -> Cumulants:
     """Cumulants of the bed and of two mixed heads; NaN where the column is overloaded.
 
     With s the variance of dispersion and retention time t, mobile time m, its retention K and

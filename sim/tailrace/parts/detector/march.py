@@ -2,16 +2,19 @@
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
 from tailrace.errors import BudgetError
+from tailrace.parts.detector.part import Detector
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.signals.gamma import through_tanks
+from tailrace.signals.resolution import Resolution
 from tailrace.signals.response import convolved, uniform_weights
 
 MOST_POINTS = 5_000_000
 
 
-def march(detector, stream, band, resolution) -> Band:
+def march(detector: Detector, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Filter a signal; ``recorded`` then takes the points. Detector, Stream, Band in, Band out.
 
     The filter is a first-order one, exact for the cubic that joins the samples; where points are
@@ -25,7 +28,7 @@ def march(detector, stream, band, resolution) -> Band:
     return band
 
 
-def recorded(detector, band) -> Band:
+def recorded(detector: Detector, band: Band) -> Band:
     """The filtered signal at whole multiples of the interval, counted from the injection.
 
     Parameters

@@ -2,10 +2,12 @@
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.detector.part import Detector
 from tailrace.signals.cumulants import Cumulants
 
 
-def theory(detector, stream) -> Cumulants:
+def theory(detector: Detector, stream: Stream) -> Cumulants:
     """Time constant c adds c, c^2, 2 c^3; a mean over the interval d before adds d/2, d^2/12, 0.
 
     Sternberg, Adv. Chromatogr. 2 (1966) 205. Points taken at an instant add nothing.

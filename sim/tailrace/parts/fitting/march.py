@@ -7,10 +7,14 @@ samples, so that a fast core and a slow pocket share one grid.
 import numpy as np
 from numba import njit
 
+from tailrace.eluent.stream import Stream
 from tailrace.errors import BudgetError
+from tailrace.parts.fitting.part import Fitting
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import CUBIC
 from tailrace.signals.gamma import through_tanks
+from tailrace.signals.resolution import Resolution
 
 POLES = 200
 BISECTIONS = 60
@@ -21,7 +25,7 @@ LEAD = 3
 """Zeros before the band: the cubic looks two samples ahead."""
 
 
-def march(fitting, stream, band, resolution) -> Band:
+def march(fitting: Fitting, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a fitting.
 
     Parameters
@@ -60,13 +64,13 @@ def march(fitting, stream, band, resolution) -> Band:
     return Band(outlet, band.start - LEAD * band.step, band.step)
 
 
-def _tail(rates, amounts):
+def _tail(rates: FloatArray, amounts: FloatArray) -> FloatArray:
     """Time after which less than TAIL_CUT is still to come. (lanes,) array, s."""
     slow, share = rates[:, 0], np.maximum(amounts[:, :20].sum(axis=1), TAIL_CUT)
-    return np.log(10 * share / TAIL_CUT) / slow
+    return np.asarray(np.log(10 * share / TAIL_CUT) / slow)
 
 
-def _gains(decay):
+def _gains(decay: FloatArray) -> FloatArray:
     """Integrals of k exp(-k (1 - v)) times the cubic's four weights over a step, k the decay.
 
     (lanes, poles) array in, (lanes, poles, 4) array out. The powers of v go by recursion where k
@@ -81,11 +85,12 @@ def _gains(decay):
     for power in range(1, 4):
         powers.append(1 - power / large * powers[-1])
     quadrature = np.stack([(kernel * v**power).sum(axis=-1) for power in range(4)], axis=-1)
-    return np.where((decay > 1)[..., None], np.stack(powers, axis=-1), quadrature) @ CUBIC
+    chosen = np.where((decay > 1)[..., None], np.stack(powers, axis=-1), quadrature)
+    return np.asarray(chosen @ CUBIC)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _relax(inlet, outlet, keep, gain):
+def _relax(inlet: FloatArray, outlet: FloatArray, keep: FloatArray, gain: FloatArray) -> None:
     """Advance every exponential of every lane through time; sum them at the outlet.
 
     inlet, outlet (lanes, times); keep (lanes, poles): factor over a step; gain (lanes, poles, 4):
@@ -111,7 +116,9 @@ def _relax(inlet, outlet, keep, gain):
             outlet[lane, t] = total
 
 
-def exponentials(core, pocket, filling):
+def exponentials(
+    core: FloatArray, pocket: FloatArray, filling: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Rates of decay of the response, and the amount that leaves by each.
 
     The poles of 1 / (1 + s A + s B tanh(q)/q), q^2 = s c, lie at s = -p^2/c with

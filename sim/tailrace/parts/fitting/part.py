@@ -38,7 +38,8 @@ class Fitting(Stirred):
     @property
     def pocket_depth(self) -> Number:
         """From the swept core to the wall. Scalar or (lanes,) array, m."""
-        return np.asarray(self.gap_bore) / 2 * (1 - np.sqrt(1 - np.asarray(self.unswept)))
+        swept = np.sqrt(1 - np.asarray(self.unswept))
+        return np.asarray(self.gap_bore / 2 * (1 - swept))
 
     def pressure_drop(self, stream: Stream) -> Number:
         """Of the gap as a short tube; negligible in practice. Scalar or (lanes,) array, Pa."""

@@ -2,10 +2,12 @@
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.fitting.part import Fitting
 from tailrace.signals.cumulants import Cumulants
 
 
-def theory(fitting, stream) -> Cumulants:
+def theory(fitting: Fitting, stream: Stream) -> Cumulants:
     """Cumulants of a stirred volume that exchanges with a stagnant slab by diffusion.
 
     The response in the Laplace variable s is 1 / (1 + s A + s B tanh(q)/q), q^2 = s c, with A and

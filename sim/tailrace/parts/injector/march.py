@@ -3,14 +3,18 @@
 import numpy as np
 from scipy.special import erfcinv
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.injector.part import Injector
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import spread
+from tailrace.signals.resolution import Resolution
 from tailrace.signals.response import convolved, passed, uniform_weights
 
 GAUSS_NODES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
 
 
-def march(injector, stream, band, resolution) -> Band:
+def march(injector: Injector, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Write the injected band on the grid of a narrow pulse at time zero.
 
     Parameters
@@ -29,18 +33,18 @@ def march(injector, stream, band, resolution) -> Band:
     return _WRITE[injector.shape](injector, stream, band, resolution.truncation)
 
 
-def _plug(injector, stream, band, cut):
+def _plug(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
     duration = np.broadcast_to(injector.duration(stream), (band.lanes,))
     return convolved(band, *uniform_weights(np.zeros(band.lanes), duration, band.step))
 
 
-def _washout(injector, stream, band, cut):
+def _washout(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
     duration = np.broadcast_to(injector.duration(stream), (band.lanes,))
     constant = injector.washout_volume / np.asarray(stream.flow_rate, dtype=float)
     constant = np.broadcast_to(constant, (band.lanes,))
     plug = _plug(injector, stream, band, cut)
 
-    def tail(times):
+    def tail(times: FloatArray) -> FloatArray:
         return np.exp(-(times - duration[:, None]) / constant[:, None]) / constant[:, None]
 
     tail_band = passed(band, tail, duration, duration - constant * np.log(cut), constant)
@@ -48,7 +52,7 @@ def _washout(injector, stream, band, cut):
     return _sum(plug, share, tail_band, 1 - share)
 
 
-def _sum(one, share_one, other, share_other):
+def _sum(one: Band, share_one: FloatArray, other: Band, share_other: FloatArray) -> Band:
     """Weighted sum of two bands on the same grid."""
     first = np.minimum(one.start, other.start)
     index = [np.rint((band.start - first) / band.step).astype(int) for band in (one, other)]
@@ -64,19 +68,19 @@ def _sum(one, share_one, other, share_other):
     return Band(values, first, one.step)
 
 
-def _gaussian(injector, stream, band, cut):
+def _gaussian(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
     sigma = np.broadcast_to(np.asarray(injector.sigma, float), (band.lanes,))
     reach = sigma * np.sqrt(2) * erfcinv(2 * cut)
 
-    def density(times):
+    def density(times: FloatArray) -> FloatArray:
         reduced = times / sigma[:, None]
-        return np.exp(-(reduced**2) / 2) / (sigma[:, None] * np.sqrt(2 * np.pi))
+        return np.asarray(np.exp(-(reduced**2) / 2) / (sigma[:, None] * np.sqrt(2 * np.pi)))
 
     return passed(band, density, -reach, reach, sigma)
 
 
-def _signal(injector, stream, band, cut):
-    times, heights = injector.signal_times, injector.signal_heights
+def _signal(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
+    times, heights = injector.curve
     span = np.diff(times)[:, None]
     fraction = (GAUSS_NODES + 1) / 2
     pieces = int(np.ceil((span / band.step.min()).max()))

@@ -52,11 +52,21 @@ class Injector(Part):
 
     def __post_init__(self) -> None:
         """Refuse a signal that holds nothing."""
-        if self.shape == "signal" and not np.trapezoid(self.signal_heights, self.signal_times) > 0:
+        if self.shape != "signal":
+            return
+        times, heights = self.curve
+        if not np.sum((heights[1:] + heights[:-1]) * np.diff(times)) > 0:
             raise PartError(
                 f"{self.name}: the injected signal has no area; give heights above zero at "
                 "increasing times"
             )
+
+    @property
+    def curve(self) -> tuple[FloatArray, FloatArray]:
+        """Times and heights of the signal: two (points,) arrays, s and any unit."""
+        if self.signal_times is None or self.signal_heights is None:
+            raise PartError(f"{self.name}: expected signal_times and signal_heights, found none")
+        return self.signal_times, self.signal_heights
 
     @property
     def edged(self) -> bool:
@@ -68,7 +78,7 @@ class Injector(Part):
         if self.shape == "gaussian":
             return np.asarray(self.sigma) / POINTS_PER_WIDTH
         if self.shape == "signal":
-            return float(np.median(np.diff(self.signal_times)))
+            return float(np.median(np.diff(self.curve[0])))
         return self.duration(stream) / POINTS_PER_PLUG
 
     def duration(self, stream: Stream) -> FloatArray:

@@ -1,11 +1,19 @@
 """Closed form of the injected band."""
 
+from typing import TypeAlias
+
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.parts.injector.part import Injector
+from tailrace.quantities.arrays import Number
 from tailrace.signals.cumulants import Cumulants
 
+Moments: TypeAlias = tuple[Number, Number, Number]
+"""First, second and third raw moment in time: s, s^2, s^3."""
 
-def theory(injector, stream) -> Cumulants:
+
+def theory(injector: Injector, stream: Stream) -> Cumulants:
     """Cumulants of the injected band, about the start of the injection.
 
     Plug of duration a: a/2, a^2/12, 0 (Sternberg, Adv. Chromatogr. 2 (1966) 205). Washout: the
@@ -23,26 +31,27 @@ def theory(injector, stream) -> Cumulants:
     )
 
 
-def _plug(injector, stream):
+def _plug(injector: Injector, stream: Stream) -> Moments:
     a = injector.duration(stream)
     return a / 2, a**2 / 3, a**3 / 4
 
 
-def _washout(injector, stream):
+def _washout(injector: Injector, stream: Stream) -> Moments:
     a = injector.duration(stream)
     w = injector.washout_volume / np.asarray(stream.flow_rate, dtype=float)
     tail = (a + w, a**2 + 2 * a * w + 2 * w**2, a**3 + 3 * a**2 * w + 6 * a * w**2 + 6 * w**3)
     plug = _plug(injector, stream)
-    return tuple((a * p + w * t) / (a + w) for p, t in zip(plug, tail, strict=True))
+    first, second, third = ((a * p + w * t) / (a + w) for p, t in zip(plug, tail, strict=True))
+    return first, second, third
 
 
-def _gaussian(injector, stream):
+def _gaussian(injector: Injector, stream: Stream) -> Moments:
     variance = np.square(injector.sigma)
     return 0.0 * variance, variance, 0.0 * variance
 
 
-def _signal(injector, stream):
-    times, heights = injector.signal_times, injector.signal_heights
+def _signal(injector: Injector, stream: Stream) -> Moments:
+    times, heights = injector.curve
     left, right = times[:-1], times[1:]
     span, middle = right - left, (left + right) / 2
     rise = heights[1:] - heights[:-1]

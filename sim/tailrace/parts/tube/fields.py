@@ -20,16 +20,25 @@ enters is blurred over about two of the band's steps, so that it does not ring.
 Molecular diffusion along the tube is left out: see ``Tube.peclet_number``.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.polynomial import legendre
 from scipy.linalg import expm
 from threadpoolctl import threadpool_limits
 
+from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError, BudgetError
+from tailrace.parts.tube.part import Tube
+from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
+
+Progress: TypeAlias = Callable[[int, int], None]
+Grid: TypeAlias = tuple[float, int, int]
+"""Fourier number, rings, sections."""
 
 POLYNOMIALS = (16, 24, 32, 48, 64, 96, 128)
 TOLERANCE = 1e-3
@@ -65,14 +74,57 @@ class TubeField:
         Flux-averaged concentration of the stream that leaves, up to the last moment.
     """
 
-    times: np.ndarray
-    values: np.ndarray
-    entered: np.ndarray
-    left: np.ndarray
+    times: FloatArray
+    values: FloatArray
+    entered: FloatArray
+    left: FloatArray
     outlet: Band
 
 
-def tube_field(tube, stream, band, times, rings, sections, until=None, progress=None) -> TubeField:
+@dataclass(frozen=True)
+class _Waves:
+    """The band's transform: from ``start`` (s), in steps of ``step`` (s), damped by ``damp`` (1/s).
+
+    ``weights`` (frequencies,) with exp(rates t) sum up, by their real parts, to the band at t after
+    the start; of ``full`` frequencies those are left out that hold nothing. ``height`` is the
+    band's largest value.
+    """
+
+    start: float
+    step: float
+    damp: float
+    full: int
+    rates: ComplexArray
+    weights: ComplexArray
+    height: float
+
+    def back(self, times: FloatArray, some: slice = slice(None)) -> ComplexArray:
+        """What takes some of the frequencies back to moments: (times, frequencies) array."""
+        since = np.maximum(times - self.start, 0.0)
+        return np.asarray(np.exp(np.outer(since, self.rates[some])) * self.weights[some])
+
+    def signal(self, passed: ComplexArray, late: float) -> Band:
+        """The band times a factor at each frequency, on the band's own grid up to ``late`` (s)."""
+        count = 2 * (self.full - 1)
+        halves = np.zeros(self.full, complex)
+        halves[: passed.size] = self.weights * passed * (count / 2)
+        halves[0] *= 2
+        kept = max(1, min(count, int(np.ceil((late - self.start) / self.step)) + 1))
+        damped = np.fft.irfft(halves, count)[:kept]
+        values = damped * np.exp(self.damp * self.step * np.arange(kept))
+        return Band(values[None], np.array([self.start]), np.array([self.step]))
+
+
+def tube_field(
+    tube: Tube,
+    stream: Stream,
+    band: Band,
+    times: FloatArray,
+    rings: int,
+    sections: int,
+    until: float | None = None,
+    progress: Progress | None = None,
+) -> TubeField:
     """Compute what is in a tube at given moments.
 
     Parameters
@@ -120,7 +172,9 @@ def tube_field(tube, stream, band, times, rings, sections, until=None, progress=
     )
 
 
-def _settled(waves, times, radial_time, grid, progress):
+def _settled(
+    waves: _Waves, times: FloatArray, radial_time: float, grid: Grid, progress: Progress | None
+) -> tuple[FloatArray, ComplexArray]:
     """Take more polynomials until the values at the moments asked for stay as they are.
 
     They converge faster than any power, so the last are much better than their change says.
@@ -128,13 +182,13 @@ def _settled(waves, times, radial_time, grid, progress):
     before, size = None, waves.rates.size
     for turn, count in enumerate(POLYNOMIALS):
 
-        def told(done, turn=turn):
+        def report(done: int, turn: int = turn) -> None:
             if progress is not None:
                 progress(turn * size + done, len(POLYNOMIALS) * size)
 
         # So small matrices are slower on many threads, and sums would depend on their number.
         with threadpool_limits(1, "blas"):
-            values, passed = _summed(waves, times, radial_time, grid, count, told)
+            values, passed = _summed(waves, times, radial_time, grid, count, report)
         if before is not None and np.max(np.abs(values - before)) < TOLERANCE * waves.height:
             return values, passed
         before = values
@@ -144,7 +198,14 @@ def _settled(waves, times, radial_time, grid, progress):
     )
 
 
-def _summed(waves, times, radial_time, grid, count, told):
+def _summed(
+    waves: _Waves,
+    times: FloatArray,
+    radial_time: float,
+    grid: Grid,
+    count: int,
+    report: Callable[[int], None],
+) -> tuple[FloatArray, ComplexArray]:
     """Means over rings and sections at the moments, and what leaves at each frequency."""
     _, rings, sections = grid
     values = np.zeros((times.size, rings * sections))
@@ -155,45 +216,11 @@ def _summed(waves, times, radial_time, grid, count, told):
         means = means.reshape(some.stop - first, -1)
         back = waves.back(times, some)
         values += back.real @ means.real - back.imag @ means.imag
-        told(some.stop)
+        report(some.stop)
     return values.reshape(-1, rings, sections), passed
 
 
-@dataclass(frozen=True)
-class _Waves:
-    """The band's transform: from ``start`` (s), in steps of ``step`` (s), damped by ``damp`` (1/s).
-
-    ``weights`` (frequencies,) with exp(rates t) sum up, by their real parts, to the band at t after
-    the start; of ``full`` frequencies those are left out that hold nothing. ``height`` is the
-    band's largest value.
-    """
-
-    start: float
-    step: float
-    damp: float
-    full: int
-    rates: np.ndarray
-    weights: np.ndarray
-    height: float
-
-    def back(self, times, some=slice(None)):
-        """What takes some of the frequencies back to moments: (times, frequencies) array."""
-        since = np.maximum(times - self.start, 0.0)
-        return np.exp(np.outer(since, self.rates[some])) * self.weights[some]
-
-    def signal(self, passed, late) -> Band:
-        """The band times a factor at each frequency, on the band's own grid up to ``late`` (s)."""
-        count = 2 * (self.full - 1)
-        halves = np.zeros(self.full, complex)
-        halves[: passed.size] = self.weights * passed * (count / 2)
-        halves[0] *= 2
-        kept = max(1, min(count, int(np.ceil((late - self.start) / self.step)) + 1))
-        damped = np.fft.irfft(halves, count)[:kept]
-        values = damped * np.exp(self.damp * self.step * np.arange(kept))
-        return Band(values[None], np.array([self.start]), np.array([self.step]))
-
-
-def _transformed(band, late, name) -> _Waves:
+def _transformed(band: Band, late: float, name: str) -> _Waves:
     """Take the transform of a band, over a period that holds it whole and lasts until ``late``."""
     step, values = float(band.step[0]), band.values[0]
     lead = 16  # steps that a blurred edge may reach back
@@ -225,7 +252,7 @@ def _transformed(band, late, name) -> _Waves:
     return _Waves(start, step, damp, full, rates[:needed], weights, float(values.max()))
 
 
-def _along(p, grid, count):
+def _along(p: ComplexArray, grid: Grid, count: int) -> tuple[ComplexArray, ComplexArray]:
     """Means over rings and sections, and what leaves, for a band that enters as 1.
 
     Parameters
@@ -245,18 +272,20 @@ def _along(p, grid, count):
     matrix = exchange + p[:, None, None] * hold
     power = expm(-matrix * (fourier / sections))
     states = np.broadcast_to(begin[:, None], (p.size, count, 1)).astype(complex)
-    while states.shape[2] <= sections:  # each turn twice as many stations are known
+    while states.shape[2] <= sections:  # each turn twice as many sections are known
         states = np.concatenate([states, power @ states], axis=2)
         power = power @ power
     states = states[:, :, : sections + 1]
     # The mean of exp(-matrix s) over a section; the matrix is symmetric.
     spread = np.linalg.solve(matrix, np.broadcast_to(over_rings.T, (p.size, count, rings)))
     crossed = (states[:, :, :-1] - states[:, :, 1:]) * (sections / fourier)
-    return np.swapaxes(spread, 1, 2) @ crossed, states[:, :, -1] @ begin
+    means: Any = np.swapaxes(spread, 1, 2) @ crossed
+    passed: Any = states[:, :, -1] @ begin
+    return means, passed
 
 
 @lru_cache(maxsize=16)
-def _radial(count, rings):
+def _radial(count: int, rings: int) -> tuple[FloatArray, ...]:
     """Symmetric matrices of b' = -(exchange + p hold) b, first vector, and means over rings."""
     nodes, weights = legendre.leggauss(count + 1)
     x, weights = (nodes + 1) / 2, weights / 2

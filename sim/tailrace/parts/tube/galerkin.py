@@ -6,9 +6,11 @@ import numpy as np
 from numpy.polynomial import legendre
 from scipy.linalg import eigh
 
+from tailrace.quantities.arrays import FloatArray
+
 
 @lru_cache(maxsize=16)
-def radial_modes(count):
+def radial_modes(count: int) -> tuple[FloatArray, FloatArray]:
     """Decay rates and coupling of the radial modes of a band in Poiseuille flow.
 
     Along the tube the modes' amplitudes obey a' = -(diag(rates) + p (I + coupling)) a, with p the

@@ -175,7 +175,8 @@ def _factored(
     along = GAMMA * lengths
     drive = layout.placed(along * 2 / step, 1.0)
     inside = layout.placed(np.ones_like(along), 0.0)
-    factors = Factors(*(aligned(scheme.hold.size * layout.stride) for _ in range(3)), drive)
+    lower, inverse, upper = (aligned(scheme.hold.size * layout.stride) for _ in range(3))
+    factors = Factors(lower, inverse, upper, drive)
     _factor(
         layout.placed(along, 0.0), inside, scheme.advance, scheme.hold, scheme.weighting,
         scheme.exchange, factors
@@ -316,7 +317,7 @@ def _kernel(
                 emptied = emptied and abs(held) <= truncation * abs(total[lane])
             if emptied:
                 return t + waves
-    return inlet.shape[0]
+    return len(inlet)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -49,7 +49,7 @@ class Tube(Part):
 
         Does not depend on the bore. Below about 1 the outlet signal is not Gaussian.
         """
-        return np.pi * stream.diffusivity * self.length / stream.flow_rate
+        return np.asarray(np.pi * stream.diffusivity * self.length / stream.flow_rate)
 
     def peclet_number(self, stream: Stream) -> FloatArray:
         """Mean velocity times bore over diffusivity. (lanes,) array, 1.
@@ -57,7 +57,7 @@ class Tube(Part):
         Above about 1000 molecular diffusion along the tube is negligible: it adds to the
         variance the fraction 192 / Pe^2 of Taylor's (Aris, Proc. R. Soc. A 235 (1956) 67).
         """
-        return 4 * stream.flow_rate / (np.pi * self.bore * stream.diffusivity)
+        return np.asarray(4 * stream.flow_rate / (np.pi * self.bore * stream.diffusivity))
 
     def reynolds_number(self, stream: Stream) -> Number:
         """Mean velocity times bore over kinematic viscosity. Scalar or (lanes,) array, 1."""

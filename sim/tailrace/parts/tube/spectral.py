@@ -2,20 +2,25 @@
 
 In frequency the tube is a number: the first entry of exp(-(R + i w (I + W)) X) with the rates R and
 the coupling W of the radial modes (``galerkin.py``), X the Fourier number. It is found at Chebyshev
-points of arsinh(w), interpolated, and multiplies the Fourier transform of the band. No rings, no
-stations, no instants: nothing is shared with ``march.py``. Exact to about 1e-7 for a band that its
+points of arsinh(w), interpolated, and multiplies the Fourier transform of the band. Nothing is
+shared with ``march.py``, neither nodes nor steps. Exact to about 1e-7 for a band that its
 samples resolve; a band with edges is limited by how its samples stand for them.
 """
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.polynomial import chebyshev
 from scipy.fft import next_fast_len
 
+from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.galerkin import radial_modes
+from tailrace.parts.tube.part import Tube
+from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
+from tailrace.signals.resolution import Resolution
 
 TOLERANCE = 3e-8
 """Of the transfer function, relative to the band's largest frequency component."""
@@ -23,7 +28,7 @@ MODES = (8, 12, 16, 24, 32, 48, 64, 96, 128)
 DEGREES = (32, 64, 128, 256, 512, 1024)
 
 
-def march(tube, stream, band, resolution) -> Band:
+def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a tube.
 
     Parameters
@@ -58,7 +63,7 @@ def march(tube, stream, band, resolution) -> Band:
     return Band(np.fft.irfft(spectra, count, axis=1), band.start + residence / 2, band.step)
 
 
-def transfer(omega, fourier, weight):
+def transfer(omega: FloatArray, fourier: float, weight: FloatArray) -> ComplexArray:
     """Transfer function of a tube in time counted from the transit on the axis.
 
     Parameters
@@ -80,15 +85,16 @@ def transfer(omega, fourier, weight):
     lowest = 1 / fourier
     reach = np.arcsinh(highest / lowest)
 
-    def at_points(u):
+    def at_points(u: FloatArray) -> ComplexArray:
         return _exact(lowest * np.sinh((u + 1) / 2 * reach), fourier, modes)
 
     inside = omega <= highest
     u = 2 * np.arcsinh(omega[inside] / lowest) / reach - 1
     out = np.zeros(omega.size, complex)
+    interpolate: Any = chebyshev.chebinterpolate  # stubs know real functions only
     previous = None
     for degree in DEGREES:
-        out[inside] = chebyshev.chebval(u, chebyshev.chebinterpolate(at_points, degree))
+        out[inside] = chebyshev.chebval(u, interpolate(at_points, degree))
         if previous is not None and np.max(np.abs(out - previous) * size) < TOLERANCE:
             return out
         previous = out.copy()
@@ -98,7 +104,7 @@ def transfer(omega, fourier, weight):
     )
 
 
-def _enough_modes(highest, fourier, omega, size):
+def _enough_modes(highest: float, fourier: float, omega: FloatArray, size: FloatArray) -> int:
     """Fewest modes whose answer does not change with more, at the frequencies that count most."""
     probes = highest * np.array([0.03, 0.1, 0.3, 1.0])
     weight = np.interp(probes, omega, size)
@@ -112,7 +118,7 @@ def _enough_modes(highest, fourier, omega, size):
     )
 
 
-def _exact(omega, fourier, modes):
+def _exact(omega: FloatArray, fourier: float, modes: int) -> ComplexArray:
     rates, coupling = radial_modes(modes)
     late = coupling + np.eye(modes) / 2
     out = np.empty(len(omega), complex)

@@ -14,7 +14,10 @@ For long tubes variance -> X/24 - 1/384 and third -> X/320 - 19/71680, times (a^
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
 from tailrace.parts.tube.galerkin import radial_modes
+from tailrace.parts.tube.part import Tube
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.cumulants import Cumulants
 
 MODES = 72
@@ -22,7 +25,7 @@ SHORTEST = 1e-3
 """Least Fourier number for which this many modes give six digits."""
 
 
-def theory(tube, stream) -> Cumulants:
+def theory(tube: Tube, stream: Stream) -> Cumulants:
     """Cumulants that a tube adds to a band that enters uniform over the section.
 
     Parameters
@@ -51,7 +54,7 @@ def theory(tube, stream) -> Cumulants:
     )
 
 
-def reduced_cumulants(fourier):
+def reduced_cumulants(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Exact variance and third cumulant in units of (a^2/D)^2 and (a^2/D)^3.
 
     Parameters

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 import numpy as np
 from numba import njit
-from scipy.interpolate import CubicSpline, PchipInterpolator
+from scipy.interpolate import CubicSpline, PchipInterpolator, PPoly
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError, BudgetError
@@ -165,7 +165,7 @@ def _amounts_by_step(
     edges = (np.arange(entered.size) - 1.5) * band.step[0]
     if rising:
         entered = np.minimum(np.maximum.accumulate(entered), entered[-1])
-        curve = PchipInterpolator(edges, entered)
+        curve: PPoly = PchipInterpolator(edges, entered)
     else:
         curve = CubicSpline(edges, entered, bc_type="clamped")
     lead, lag = np.ceil(np.max(ahead) / step), np.ceil(max(-np.min(ahead), 0.0) / step)
@@ -310,7 +310,7 @@ def _limited(behind: float, ahead: float) -> float:
 def _free(total: float, held: float, b: float) -> float:
     """Concentration where the amount is total = c + K c / (1 + b c)."""
     p = 1 + held - b * total
-    root = np.sqrt(p * p + 4 * b * total)
+    root: float = np.sqrt(p * p + 4 * b * total)
     return 2 * total / (p + root) if p > 0 else (root - p) / (2 * b)
 
 
