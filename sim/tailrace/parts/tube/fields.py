@@ -125,15 +125,14 @@ def tube_field(
     until: float | None = None,
     progress: Progress | None = None,
 ) -> TubeField:
-    """Compute what is in a tube at given moments.
+    """Compute what is in a tube at given moments; stream and band of one lane.
 
     Parameters
     ----------
     tube : Tube
     stream : Stream
-        One lane.
     band : Band
-        One lane; concentration in the stream that enters, uniform over the section.
+        Concentration in the stream that enters, uniform over the section.
     times : (times,) array, s
         Any moments; before the band's first sample the tube is empty.
     rings, sections : int
@@ -141,10 +140,6 @@ def tube_field(
         Up to when the outlet signal is wanted, if longer than the last moment.
     progress : callable, optional
         Called as ``progress(done, total)``; most often it is done before the total.
-
-    Returns
-    -------
-    TubeField
 
     Raises
     ------
