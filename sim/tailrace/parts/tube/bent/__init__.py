@@ -1,0 +1,1 @@
+"""Bent tubes: the flow in them, and the ways of a band through them."""

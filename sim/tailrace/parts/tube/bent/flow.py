@@ -1,0 +1,129 @@
+"""The flow in a loosely bent tube by Dean number, read from a table of solved flows.
+
+The table (``flow.npz``, made by ``tabulate``) holds Chebyshev series, in arsinh((De/SCALE)^2), of
+the coefficients of ``dean.py``'s terms; between its nodes it agrees with a solution of its own to
+1e-9. Length is in radii of the bore, the axial velocity over its mean, the stream function over
+w0^2 a^3/(nu R), so that 4 C grad x psi is what carries a solute of diffusivity D around the section
+in units of a and a^2/D, C = De^2 nu/D.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.polynomial import chebyshev
+
+from tailrace.errors import AccuracyError
+from tailrace.parts.tube.bent.dean import solve, terms
+from tailrace.quantities.arrays import FloatArray
+
+ORDER, NODES, SCALE = 22, 32, 20.0
+HIGHEST = 200.0
+"""Dean number up to which the table reaches; the symmetric flow with two vortices is followed."""
+NEGLIGIBLE = 1e-9
+"""Harmonics of the flow that stay below this part of the largest are left out."""
+
+
+@dataclass(frozen=True, eq=False)
+class Flow:
+    """Fully developed flow in a loosely bent tube.
+
+    ``dean`` is (a w0/nu) sqrt(a/R), w0 twice the mean velocity; ``friction`` is the pressure
+    gradient over that of the straight tube; ``axial`` and ``stream`` are coefficients of the terms.
+    """
+
+    dean: float
+    friction: float
+    axial: FloatArray
+    stream: FloatArray
+
+    def axial_harmonics(self, r: FloatArray) -> FloatArray:
+        """w = sum of these times cos(m theta), theta from outward. (harmonics, len(r)) array, 1."""
+        return _pruned(terms(ORDER, 1).harmonics(self.axial, r))
+
+    def stream_harmonics(self, r: FloatArray, derivative: int = 0) -> FloatArray:
+        """psi = sum of these times sin(m theta), or a derivative in r. (harmonics, len(r)) array."""
+        return _pruned(terms(ORDER, 2).harmonics(self.stream, r, derivative))
+
+    def axial_velocity(self, r: FloatArray, angle: FloatArray) -> FloatArray:
+        """Axial velocity over its mean on a grid. (len(r), len(angle)) array, 1."""
+        rows = self.axial_harmonics(r)
+        return rows.T @ np.cos(np.arange(len(rows))[:, None] * angle)
+
+    def stream_function(self, r: FloatArray, angle: FloatArray) -> FloatArray:
+        """Stream function of the secondary flow on a grid. (len(r), len(angle)) array, 1."""
+        rows = self.stream_harmonics(r)
+        return rows.T @ np.sin(np.arange(len(rows))[:, None] * angle)
+
+    @property
+    def fastest(self) -> float:
+        """Largest axial velocity over the mean, 1. It lies on the symmetry plane, outward."""
+        r = np.cos(np.pi * np.arange(200) / 400)[::-1]
+        profile = self.axial_velocity(r, np.zeros(1))[:, 0]
+        best = int(np.argmax(profile))
+        low, high = r[max(best - 1, 0)], r[min(best + 1, len(r) - 1)]
+        fine = self.axial_velocity(np.linspace(low, high, 101), np.zeros(1))
+        return float(max(profile[best], self.axial_velocity(np.zeros(1), np.zeros(1))[0, 0], fine.max()))
+
+    @property
+    def vortex_centre(self) -> tuple[float, float]:
+        """Radius (over a) and angle (from outward, rad) where the secondary flow turns about."""
+        r, angle = np.linspace(0.0, 1.0, 201), np.linspace(0.0, np.pi, 201)
+        for _ in range(6):
+            field = self.stream_function(r, angle)
+            i, j = np.unravel_index(np.argmax(field), field.shape)
+            r = np.clip(np.linspace(r[i] - (r[1] - r[0]), r[i] + (r[1] - r[0]), 41), 0.0, 1.0)
+            step = angle[1] - angle[0]
+            angle = np.linspace(angle[j] - step, angle[j] + step, 41)
+        return float(r[20]), float(angle[20])
+
+
+def _pruned(rows: FloatArray) -> FloatArray:
+    size = np.max(np.abs(rows), axis=1)
+    counted = np.flatnonzero(size > NEGLIGIBLE * size.max())
+    return rows[: counted[-1] + 1]
+
+
+@lru_cache(maxsize=256)
+def dean_flow(dean: float) -> Flow:
+    """Flow at one Dean number.
+
+    Raises
+    ------
+    AccuracyError
+        Above ``HIGHEST``.
+    """
+    if not 0 <= dean <= HIGHEST:
+        raise AccuracyError(
+            f"the flow in a bent tube is tabulated for Dean numbers up to {HIGHEST:g}, not for "
+            f"{dean:.4g}: use a lower flow rate, a narrower bore or a wider bend"
+        )
+    series = _table()
+    row = chebyshev.chebval(2 * np.arcsinh((dean / SCALE) ** 2) / _reach() - 1, series)
+    count = len(terms(ORDER, 1).pairs)
+    return Flow(dean, float(row[-1]), row[:count], row[count:-1])
+
+
+def _reach() -> float:
+    return float(np.arcsinh((HIGHEST / SCALE) ** 2))
+
+
+@lru_cache(maxsize=1)
+def _table() -> FloatArray:
+    with files("tailrace.parts.tube.bent").joinpath("flow.npz").open("rb") as stream:
+        return np.asarray(np.load(stream)["series"])
+
+
+def tabulate() -> FloatArray:
+    """Solve Dean's equations at all nodes. (NODES, coefficients) array of Chebyshev series.
+
+    Takes about ten seconds; ``benchmarks/bent_flow_table.py`` writes the result to ``flow.npz``.
+    """
+    place = chebyshev.chebpts1(NODES)
+    rows, start = [], None
+    for dean in SCALE * np.sqrt(np.sinh((place + 1) / 2 * _reach())):
+        axial, stream, friction = solve(float(dean), ORDER, start)
+        start = (axial, stream)
+        rows.append(np.concatenate([axial, stream, [friction]]))
+    return np.asarray(chebyshev.chebfit(place, np.array(rows), NODES - 1))

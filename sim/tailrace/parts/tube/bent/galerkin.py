@@ -1,0 +1,142 @@
+"""Galerkin's method over the section of a bent tube, in Zernike's polynomials of the disc.
+
+The concentration is a sum of r^m P_k(2 r^2 - 1) cos(m theta), orthonormal over the section, whose
+flux at the wall vanishes by the weak form. Along the tube its coefficients obey
+
+    W a' = -(K + 4 C V + p) a ,   p the Laplace variable of time over a^2/D, length as X,
+
+W the axial flow (symmetric), K diffusion (symmetric), V the secondary flow (antisymmetric).
+Matrices couple harmonics only as far apart as the flow has harmonics, and are sparse so.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.polynomial import legendre
+from scipy.sparse import block_array, csc_array
+from scipy.special import eval_jacobi
+
+from tailrace.parts.tube.bent.flow import Flow, dean_flow
+from tailrace.quantities.arrays import FloatArray
+
+NEGLIGIBLE = 1e-13
+"""Entries below this part of the largest are rounding."""
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """The matrices; the first coefficient is the mean over the section.
+
+    ``harmonic`` and ``degree`` are m and k of each term; ``axial`` is W, ``exchange`` K and
+    ``stirring`` V, all (terms, terms).
+    """
+
+    harmonic: tuple[int, ...]
+    degree: tuple[int, ...]
+    axial: csc_array
+    exchange: csc_array
+    stirring: csc_array
+
+    @property
+    def size(self) -> int:
+        """Number of terms."""
+        return len(self.harmonic)
+
+    def values(self, r: FloatArray, angle: FloatArray) -> FloatArray:
+        """Each term at points of the section. (terms, points) array, 1."""
+        return np.array(
+            [
+                basis(m, np.array([k]), r)[0] * np.cos(m * angle)
+                for m, k in zip(self.harmonic, self.degree, strict=True)
+            ]
+        )
+
+
+def basis(m: int, degrees: FloatArray, r: FloatArray) -> FloatArray:
+    """Radial factors of harmonic m, normalised with their cosine. (degrees, len(r)) array, 1."""
+    k = np.asarray(degrees)[:, None]
+    size = np.sqrt((2 * k + m + 1.0) * (2 if m else 1))
+    return np.asarray(size * r**m * eval_jacobi(k, 0, m, 2 * r * r - 1))
+
+
+@lru_cache(maxsize=12)
+def section(dean: float, order: int) -> Section:
+    """Matrices of the terms with m + 2 k up to ``order`` in the flow of one Dean number."""
+    return assembled(dean_flow(dean), order)
+
+
+def assembled(flow: Flow, order: int) -> Section:
+    """Integrals over the section by Gauss's rule along the radius, in closed form over the angle."""
+    nodes, weights = legendre.leggauss(order + 26)
+    r, weights = np.sqrt((nodes + 1) / 2), weights / 2
+    axial = flow.axial_harmonics(r)
+    stream, shear = flow.stream_harmonics(r), flow.stream_harmonics(r, 1)
+    counts = [(order - m) // 2 + 1 for m in range(order + 1)]
+    values, slopes = [], []
+    for m, count in enumerate(counts):
+        k = np.arange(count)
+        values.append(basis(m, k, r))
+        slopes.append(_slopes(m, k, r))
+    orders = range(order + 1)
+    axial_blocks, exchange_blocks, stirring_blocks = ([[None] * len(orders) for _ in orders] for _ in range(3))
+    for m in orders:
+        half = 0.5 if m else 1.0
+        exchange_blocks[m][m] = half * (
+            (slopes[m] * weights) @ slopes[m].T + (values[m] * (weights * (m / r) ** 2)) @ values[m].T
+        )
+        for n in orders:
+            weight = _summed(axial, lambda l: _cosines(m, l, n), r)  # noqa: B023
+            if np.any(weight):
+                axial_blocks[m][n] = (values[m] * (weights * weight)) @ values[n].T
+            out = _summed(stream, lambda l: l * _cosines(m, l, n), r)  # noqa: B023
+            turn = _summed(shear, lambda l: n * _sines(m, l, n), r)  # noqa: B023
+            if np.any(out) or np.any(turn):
+                carried = (values[m] * (weights * out / r)) @ slopes[n].T
+                stirring_blocks[m][n] = carried + (values[m] * (weights * turn / r)) @ values[n].T
+    return Section(
+        harmonic=tuple(m for m, count in enumerate(counts) for _ in range(count)),
+        degree=tuple(k for count in counts for k in range(count)),
+        axial=_joined(axial_blocks, 1.0),
+        exchange=_joined(exchange_blocks, 1.0),
+        stirring=_joined(stirring_blocks, -1.0),
+    )
+
+
+def _summed(rows: FloatArray, factor: Callable[[int], float], r: FloatArray) -> FloatArray:
+    total = np.zeros_like(r)
+    for harmonic, row in enumerate(rows):
+        weight = factor(harmonic)
+        if weight:
+            total += weight * row
+    return total
+
+
+def _joined(blocks: list[list[FloatArray | None]], parity: float) -> csc_array:
+    """One sparse matrix, made symmetric or antisymmetric to the last digit."""
+    whole = csc_array(block_array(blocks, format="csc"))
+    whole = csc_array((whole + parity * whole.T) / 2)
+    whole.data[np.abs(whole.data) < NEGLIGIBLE * np.abs(whole.data).max()] = 0.0
+    whole.eliminate_zeros()
+    return whole
+
+
+def _slopes(m: int, k: FloatArray, r: FloatArray) -> FloatArray:
+    """Derivatives of ``basis`` in r."""
+    column = np.asarray(k)[:, None]
+    size = np.sqrt((2 * column + m + 1.0) * (2 if m else 1))
+    x = 2 * r * r - 1
+    inner = 2 * r ** (m + 1) * (column + m + 1) * eval_jacobi(np.maximum(column - 1, 0), 1, m + 1, x)
+    outer = m * r ** (m - 1) * eval_jacobi(column, 0, m, x) if m else 0.0
+    return np.asarray(size * (outer + np.where(column > 0, inner, 0.0)))
+
+
+def _cosines(m: int, l: int, n: int) -> float:
+    """Mean of cos(m t) cos(l t) cos(n t)."""
+    return ((m + l == n) + (m + n == l) + (l + n == m) + (m + l + n == 0)) / 4
+
+
+def _sines(m: int, l: int, n: int) -> float:
+    """Mean of cos(m t) sin(l t) sin(n t)."""
+    return ((m == l - n) + (m == n - l) - (m == l + n) - (-m == l + n)) / 4
