@@ -164,9 +164,7 @@ def solve(
         matrix[n:-1, n:-1] += (at.s_r * turned) @ at.s_t.T - (at.s_t * turned) @ at.s_r.T
         advected = tested @ (p_t * w_r - p_r * w_t)
         right[:n] = -(stiff @ axial + advected - gradient * mean)
-        right[n:-1] = -(
-            biharmonic @ stream + swirl @ vortex - at.s_y @ (at.weights * w**2) / 16
-        )
+        right[n:-1] = -(biharmonic @ stream + swirl @ vortex - at.s_y @ (at.weights * w**2) / 16)
         right[-1] = 1.0 - mean @ axial
         change = np.linalg.solve(matrix, right)
         axial, stream = axial + change[:n], stream + change[n:-1]

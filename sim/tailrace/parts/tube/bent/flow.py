@@ -43,7 +43,7 @@ class Flow:
         return _pruned(terms(ORDER, 1).harmonics(self.axial, r))
 
     def stream_harmonics(self, r: FloatArray, derivative: int = 0) -> FloatArray:
-        """psi = sum of these times sin(m theta), or a derivative in r. (harmonics, len(r)) array."""
+        """psi = sum of these times sin(m theta), or a derivative. (harmonics, len(r)) array."""
         return _pruned(terms(ORDER, 2).harmonics(self.stream, r, derivative))
 
     def axial_velocity(self, r: FloatArray, angle: FloatArray) -> FloatArray:
@@ -64,7 +64,9 @@ class Flow:
         best = int(np.argmax(profile))
         low, high = r[max(best - 1, 0)], r[min(best + 1, len(r) - 1)]
         fine = self.axial_velocity(np.linspace(low, high, 101), np.zeros(1))
-        return float(max(profile[best], self.axial_velocity(np.zeros(1), np.zeros(1))[0, 0], fine.max()))
+        return float(
+            max(profile[best], self.axial_velocity(np.zeros(1), np.zeros(1))[0, 0], fine.max())
+        )
 
     @property
     def vortex_centre(self) -> tuple[float, float]:

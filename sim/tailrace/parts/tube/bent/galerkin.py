@@ -9,13 +9,14 @@ W the axial flow (symmetric), K diffusion (symmetric), V the secondary flow (ant
 Matrices couple harmonics only as far apart as the flow has harmonics, and are sparse so.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 import numpy as np
 from numpy.polynomial import legendre
 from scipy.sparse import block_array, csc_array
+from scipy.sparse.linalg import SuperLU, splu
 from scipy.special import eval_jacobi
 
 from tailrace.parts.tube.bent.flow import Flow, dean_flow
@@ -68,7 +69,7 @@ def section(dean: float, order: int) -> Section:
 
 
 def assembled(flow: Flow, order: int) -> Section:
-    """Integrals over the section by Gauss's rule along the radius, in closed form over the angle."""
+    """Integrals over the section: Gauss's rule along the radius, closed form over the angle."""
     nodes, weights = legendre.leggauss(order + 26)
     r, weights = np.sqrt((nodes + 1) / 2), weights / 2
     axial = flow.axial_harmonics(r)
@@ -79,38 +80,30 @@ def assembled(flow: Flow, order: int) -> Section:
         k = np.arange(count)
         values.append(basis(m, k, r))
         slopes.append(_slopes(m, k, r))
-    orders = range(order + 1)
-    axial_blocks, exchange_blocks, stirring_blocks = ([[None] * len(orders) for _ in orders] for _ in range(3))
-    for m in orders:
-        half = 0.5 if m else 1.0
-        exchange_blocks[m][m] = half * (
-            (slopes[m] * weights) @ slopes[m].T + (values[m] * (weights * (m / r) ** 2)) @ values[m].T
-        )
-        for n in orders:
-            weight = _summed(axial, lambda l: _cosines(m, l, n), r)  # noqa: B023
-            if np.any(weight):
-                axial_blocks[m][n] = (values[m] * (weights * weight)) @ values[n].T
-            out = _summed(stream, lambda l: l * _cosines(m, l, n), r)  # noqa: B023
-            turn = _summed(shear, lambda l: n * _sines(m, l, n), r)  # noqa: B023
-            if np.any(out) or np.any(turn):
-                carried = (values[m] * (weights * out / r)) @ slopes[n].T
-                stirring_blocks[m][n] = carried + (values[m] * (weights * turn / r)) @ values[n].T
+    blocks: list[list[list[FloatArray | None]]] = [
+        [[None] * (order + 1) for _ in counts] for _ in range(3)
+    ]
+    for m, n in product(range(order + 1), repeat=2):
+        there = values[n].T
+        weight = sum(_cosines(m, h, n) * row for h, row in enumerate(axial))
+        if np.any(weight):
+            blocks[0][m][n] = (values[m] * (weights * weight)) @ there
+        out = sum(h * _cosines(m, h, n) * row for h, row in enumerate(stream))
+        turn = sum(n * _sines(m, h, n) * row for h, row in enumerate(shear))
+        if np.any(out) or np.any(turn):
+            blocks[1][m][n] = (values[m] * (weights * out / r)) @ slopes[n].T
+            blocks[1][m][n] += (values[m] * (weights * turn / r)) @ there
+        if m == n:
+            half = 0.5 if m else 1.0
+            around = (values[m] * (weights * (m / r) ** 2)) @ there
+            blocks[2][m][m] = half * ((slopes[m] * weights) @ slopes[m].T + around)
     return Section(
         harmonic=tuple(m for m, count in enumerate(counts) for _ in range(count)),
         degree=tuple(k for count in counts for k in range(count)),
-        axial=_joined(axial_blocks, 1.0),
-        exchange=_joined(exchange_blocks, 1.0),
-        stirring=_joined(stirring_blocks, -1.0),
+        axial=_joined(blocks[0], 1.0),
+        exchange=_joined(blocks[2], 1.0),
+        stirring=_joined(blocks[1], -1.0),
     )
-
-
-def _summed(rows: FloatArray, factor: Callable[[int], float], r: FloatArray) -> FloatArray:
-    total = np.zeros_like(r)
-    for harmonic, row in enumerate(rows):
-        weight = factor(harmonic)
-        if weight:
-            total += weight * row
-    return total
 
 
 def _joined(blocks: list[list[FloatArray | None]], parity: float) -> csc_array:
@@ -127,16 +120,28 @@ def _slopes(m: int, k: FloatArray, r: FloatArray) -> FloatArray:
     column = np.asarray(k)[:, None]
     size = np.sqrt((2 * column + m + 1.0) * (2 if m else 1))
     x = 2 * r * r - 1
-    inner = 2 * r ** (m + 1) * (column + m + 1) * eval_jacobi(np.maximum(column - 1, 0), 1, m + 1, x)
+    inner = (
+        2 * r ** (m + 1) * (column + m + 1) * eval_jacobi(np.maximum(column - 1, 0), 1, m + 1, x)
+    )
     outer = m * r ** (m - 1) * eval_jacobi(column, 0, m, x) if m else 0.0
     return np.asarray(size * (outer + np.where(column > 0, inner, 0.0)))
 
 
-def _cosines(m: int, l: int, n: int) -> float:
-    """Mean of cos(m t) cos(l t) cos(n t)."""
-    return ((m + l == n) + (m + n == l) + (l + n == m) + (m + l + n == 0)) / 4
+def _cosines(m: int, h: int, n: int) -> float:
+    """Mean of cos(m t) cos(h t) cos(n t)."""
+    return ((m + h == n) + (m + n == h) + (h + n == m) + (m + h + n == 0)) / 4
 
 
-def _sines(m: int, l: int, n: int) -> float:
-    """Mean of cos(m t) sin(l t) sin(n t)."""
-    return ((m == l - n) + (m == n - l) - (m == l + n) - (-m == l + n)) / 4
+def _sines(m: int, h: int, n: int) -> float:
+    """Mean of cos(m t) sin(h t) sin(n t)."""
+    return ((m == h - n) + (m == n - h) - (m == h + n) - (-m == h + n)) / 4
+
+
+def factored(matrix: csc_array) -> SuperLU:
+    """LU factors in the order of the harmonics, which keeps them within neighbouring blocks."""
+    return splu(
+        csc_array(matrix),
+        permc_spec="NATURAL",
+        diag_pivot_thresh=0.01,
+        options={"SymmetricMode": True},
+    )

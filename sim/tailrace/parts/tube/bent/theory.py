@@ -15,13 +15,13 @@ from functools import lru_cache
 import numpy as np
 from numpy.polynomial import polynomial
 from scipy.sparse import csc_array, eye_array
-from scipy.sparse.linalg import SuperLU, splu
+from scipy.sparse.linalg import SuperLU
 
 from tailrace.errors import AccuracyError
-from tailrace.parts.tube.bent.galerkin import Section, section
+from tailrace.parts.tube.bent.galerkin import Section, factored, section
 from tailrace.quantities.arrays import FloatArray
 
-TOLERANCE = 1e-4
+TOLERANCE = np.array([1e-4, 5e-4])
 """Of variance and third cumulant, relative, between two orders of the expansion."""
 ORDERS = (12, 18, 26, 36, 50, 68, 92, 124, 160)
 STEPS = 4
@@ -86,16 +86,16 @@ def at_lengths(at: Section, strength: float, lengths: FloatArray, steps: int = S
     reached, out = 0.0, np.empty((len(lengths), 2))
     step = FIRST * lengths[0] / steps
     factors: list[SuperLU] = []
-    taken, factored = 0, 0.0
+    taken, latest = 0, 0.0
     for row, length in enumerate(lengths):
         while reached < length * (1 - 1e-12):
             if taken == steps:
                 # twice the length so far in as many steps
                 step, taken = reached / steps, 0
             here = min(step, length - reached)
-            if here != factored:
-                factors = [_factored(here * change + pole * at.axial) for pole in POLES]
-                factored = here
+            if here != latest:
+                factors = [factored(here * change + pole * at.axial) for pole in POLES]
+                latest = here
             first, second, third = _advance(at, factors, hold, here, first, second, third)
             reached += here
             taken += 1
@@ -138,13 +138,3 @@ def _pade() -> tuple[np.ndarray, np.ndarray]:
 
 
 POLES, RESIDUES = _pade()
-
-
-def _factored(matrix: csc_array) -> SuperLU:
-    """LU factors in the order of the harmonics, which keeps them within neighbouring blocks."""
-    return splu(
-        csc_array(matrix),
-        permc_spec="NATURAL",
-        diag_pivot_thresh=0.01,
-        options={"SymmetricMode": True},
-    )

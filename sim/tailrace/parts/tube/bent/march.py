@@ -1,0 +1,343 @@
+"""How a band goes through a bent tube: finite volumes over the section, then length and time.
+
+Section: ``grid.py``, second order. Length: the L-stable two-stage singly diagonally implicit
+Runge-Kutta method of second order (Alexander, SIAM J. Numer. Anal. 14 (1977) 1006), in groups of
+EIGHT equal steps, longer group by group as the band spreads. Time: trapezoidal rule, counted from
+the transit of the fastest streamline. A stage is one solve with a banded matrix, factored once for
+each group. Everything is marched twice, the second time with double steps in all four directions,
+and extrapolated (Richardson): what is left is of fourth order over the section and in time and of
+third along the tube.
+
+Only one instant of the tube is kept. The eight axial steps of a group stand side by side in one
+vector, each one instant behind the step before it, so that all eight use the same factors::
+
+    row t    [step 1 at t | step 2 at t-1 | ... | step 8 at t-7]  ->  row t of the next group
+
+The concentration over the section at the end of one stretch enters the next.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+
+from tailrace.errors import AccuracyError, BudgetError
+from tailrace.parts.tube.bent.grid import SectionGrid, section_grid
+from tailrace.parts.tube.bent.resolution import Grid, group_lengths, needed
+from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.parts.tube.grid import sharpness
+from tailrace.parts.tube.vector import LANES, aligned, fused, load, splat, store
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals import cubic
+from tailrace.signals.band import Band
+from tailrace.threads import threads_left
+
+GAMMA = 1.0 - np.sqrt(0.5)
+RATIO = (1.0 - GAMMA) / GAMMA
+CHUNK = 256
+"""Instants that pass all groups before the next ones do."""
+MOST_INSTANTS = 4_000_000
+MOST_WORK = 2e12
+"""Multiplications that one lane may take: minutes on one processor."""
+TAIL = 4.0
+"""Residence times that a tube takes to empty, roughly, for the estimate of the work."""
+UNROLLED = 4
+
+
+def march(chains: list[list[Stretch]], band: Band, refinement: float, truncation: float) -> Band:
+    """Send a band through tubes made of stretches.
+
+    Parameters
+    ----------
+    chains : one list of stretches a lane
+    band : Band
+        Concentration in the stream that enters, uniform over the section.
+    refinement, truncation : of the resolution
+
+    Returns
+    -------
+    Band
+        Flux-averaged concentration in the stream that leaves.
+
+    Raises
+    ------
+    BudgetError
+        If the march would take more than ``MOST_WORK``.
+    AccuracyError
+        If the tube has not emptied after ``MOST_INSTANTS`` instants.
+    """
+    sharp = sharpness(band)
+
+    def lane(index: int) -> Band:
+        return _extrapolated(
+            chains[index], band.lane(index), float(sharp[index]), refinement, truncation
+        )
+
+    threads = min(threads_left(), band.lanes)
+    if threads == 1:
+        bands = [lane(index) for index in range(band.lanes)]
+    else:
+        with ThreadPoolExecutor(threads) as pool:
+            bands = list(pool.map(lane, range(band.lanes)))
+    count = max(each.values.shape[1] for each in bands)
+    return Band(
+        np.concatenate([cubic.aligned(each, each.start, count).values for each in bands]),
+        np.concatenate([each.start for each in bands]),
+        band.step,
+    )
+
+
+def _extrapolated(
+    chain: list[Stretch], band: Band, sharp: float, refinement: float, cut: float
+) -> Band:
+    grid = needed(chain, sharp, refinement)
+    instants = band.values.shape[1] + TAIL * sum(s.residence for s in chain) / band.step[0]
+    groups = sum(2 * count for count in grid.groups)
+    work = 4 * LANES * groups * instants * grid.rings * (grid.sectors + 1) * (grid.sectors + 1)
+    if work > MOST_WORK:
+        raise BudgetError(
+            f"a bent tube would need {instants:.2g} time steps, minutes of work for this tube "
+            "alone: what is injected is too brief against the time in the tube; inject more, or "
+            "use a shorter tube"
+        )
+    # time is counted from one and the same start, ahead of the fastest node of either grid
+    frame = [
+        max(section_grid(s.dean, grid.rings // by, grid.sectors // by).fastest for by in (1, 2))
+        for s in chain
+    ]
+    fine = _once(chain, band, sharp, grid, frame, 1, cut)
+    coarse = _once(chain, cubic.halved(band), sharp, grid, frame, 2, cut)
+    coarse = cubic.doubled(coarse)
+    start = np.minimum(fine.start, coarse.start)
+    end = max(float(_end(fine)[0]), float(_end(coarse)[0]))
+    count = int(np.rint((end - start[0]) / fine.step[0])) + 1
+    fine, coarse = (cubic.aligned(each, start, count) for each in (fine, coarse))
+    return Band((4 * fine.values - coarse.values) / 3, start, fine.step)
+
+
+def _end(band: Band) -> FloatArray:
+    return np.asarray(band.start + band.step * (band.values.shape[1] - 1))
+
+
+@dataclass(frozen=True, eq=False)
+class _Group:
+    """Eight equal steps: their factors, and what one instant leaves to the next."""
+
+    flow: FloatArray
+    drive: FloatArray
+    lower: FloatArray
+    upper: FloatArray
+    inverse: FloatArray
+    state: FloatArray
+    stages: FloatArray
+    work: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class _Joint:
+    """Passes the profile from one stretch to the next, with the flow of each node in both."""
+
+    before: FloatArray
+    after: FloatArray
+    order: np.ndarray | None
+
+    def pass_on(self, field: FloatArray) -> FloatArray:
+        """Same place over the bore; a constant makes good what the change of flow would lose."""
+        turned = field if self.order is None else np.ascontiguousarray(field[:, self.order])
+        if self.before is self.after:
+            return turned
+        turned += (field @ self.before - turned @ self.after)[:, None]
+        return turned
+
+
+def _once(
+    chain: list[Stretch],
+    band: Band,
+    sharp: float,
+    grid: Grid,
+    frame: list[float],
+    coarser: int,
+    cut: float,
+) -> Band:
+    """One march, with steps ``coarser`` times as long."""
+    step = float(band.step[0])
+    sections = [section_grid(s.dean, grid.rings // coarser, grid.sectors // coarser) for s in chain]
+    line: list[_Group | _Joint] = []
+    for place, (stretch, section) in enumerate(zip(chain, sections, strict=True)):
+        if place:
+            line.append(_joint(chain[place - 1], sections[place - 1], stretch, section))
+        reduced = step / stretch.radial_time
+        for length in group_lengths(stretch, sharp, grid.groups[place]):
+            along = coarser * length / (2 * LANES)
+            group = _prepared(section, stretch.strength, along, reduced, frame[place])
+            line += [group, _again(group)] if coarser == 1 else [group]
+    transit = sum(s.residence / speed for s, speed in zip(chain, frame, strict=True))
+    outlet = _streamed(line, sections[0].nodes, sections[-1].flow, band.values[0], cut)
+    return Band(outlet[None, :], band.start + transit, band.step)
+
+
+def _joint(one: Stretch, at: SectionGrid, other: Stretch, there: SectionGrid) -> _Joint:
+    order = None
+    if one.turned != other.turned:
+        ring = np.arange(1, at.nodes).reshape(at.rings, at.sectors + 1)[:, ::-1]
+        order = np.concatenate([[0], ring.ravel()])
+    return _Joint(at.flow, there.flow, order)
+
+
+def _prepared(at: SectionGrid, strength: float, length: float, step: float, frame: float) -> _Group:
+    """Factor the matrix of a stage for steps of one length."""
+    along = GAMMA * length
+    drive = along * 2 / step * (at.area - at.flow / frame)
+    wide = -(-at.band // UNROLLED) * UNROLLED
+    matrix = np.zeros((at.nodes, 2 * at.band + 1))
+    flux = 2 * strength * at.carried
+    for rows, columns, entries in (
+        (at.left, at.left, at.diffusion + flux),
+        (at.left, at.right, flux - at.diffusion),
+        (at.right, at.left, -at.diffusion - flux),
+        (at.right, at.right, at.diffusion - flux),
+    ):
+        np.add.at(matrix, (rows, columns - rows + at.band), along * entries)
+    matrix[:, at.band] += at.flow + drive
+    _factor(matrix)
+    lower, upper = np.zeros((at.nodes, wide)), np.zeros((at.nodes, wide))
+    lower[:, : at.band] = -matrix[:, at.band - 1 :: -1]
+    inverse = 1 / matrix[:, at.band]
+    upper[:, : at.band] = -matrix[:, at.band + 1 :] * inverse[:, None]
+    return _Group(
+        flow=at.flow, drive=drive, lower=lower, upper=upper, inverse=inverse,
+        **_memory(at.nodes, wide)
+    )  # fmt: skip
+
+
+def _memory(nodes: int, wide: int) -> dict[str, FloatArray]:
+    return {
+        "state": aligned(2 * nodes * LANES),
+        "stages": aligned((nodes + 1) * LANES),
+        "work": aligned((nodes + 2 * wide) * LANES),
+    }
+
+
+def _again(group: _Group) -> _Group:
+    """Another eight steps with the same factors."""
+    nodes, wide = group.lower.shape
+    return _Group(
+        flow=group.flow, drive=group.drive, lower=group.lower, upper=group.upper,
+        inverse=group.inverse, **_memory(nodes, wide)
+    )  # fmt: skip
+
+
+def _streamed(
+    line: list[_Group | _Joint], nodes: int, flow: FloatArray, inlet: FloatArray, cut: float
+) -> FloatArray:
+    """March until next to nothing is left in the tube; (times,) array at the outlet."""
+    count = inlet.size
+    entering = np.zeros(count + 1)
+    entering[:count] = inlet / 2
+    entering[1:] += inlet / 2
+    late = (LANES - 1) * sum(isinstance(each, _Group) for each in line)
+    total, given = float(inlet.sum()), 0.0
+    pieces: list[FloatArray] = []
+    for first in range(0, MOST_INSTANTS, CHUNK):
+        field = np.zeros((CHUNK, nodes))
+        some = entering[first : first + CHUNK]
+        field[: some.size] = some[:, None]
+        for each in line:
+            if isinstance(each, _Joint):
+                field = each.pass_on(field)
+            else:
+                _kernel(
+                    field, each.flow, each.drive, each.lower, each.upper, each.inverse,
+                    each.state, each.stages, each.work
+                )  # fmt: skip
+        leaving = field @ flow
+        pieces.append(leaving)
+        before, given = given, given + float(leaving.sum())
+        # what leaves a tube dies out faster than exponentially: a still chunk is the last
+        still = abs(given - before) <= cut * abs(total) and given > total / 2
+        if first >= count + late and (abs(total - given) <= cut * abs(total) or still):
+            means = np.concatenate(pieces)[late:]
+            signs = np.where(np.arange(means.size) % 2, -1.0, 1.0)
+            # the mean of two instants is known: the later one is twice it less the earlier
+            return np.asarray(2 * signs * np.cumsum(signs * means))
+    raise AccuracyError(
+        f"a tube still holds part of the band after {MOST_INSTANTS} time steps: the band that "
+        "enters is too sharp for this tube's residence time; use a wider injection"
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _factor(matrix):
+    """LU factors of a banded matrix in its own place, without exchange of rows.
+
+    Its symmetric part is positive definite (axial flow, storage and diffusion are, the secondary
+    flow is antisymmetric), which keeps the pivots away from zero.
+    """
+    nodes, width = matrix.shape
+    band = width // 2
+    for i in range(nodes):
+        pivot = 1.0 / matrix[i, band]
+        for k in range(1, min(band, nodes - 1 - i) + 1):
+            factor = matrix[i + k, band - k] * pivot
+            if factor != 0.0:
+                for j in range(1, band + 1):
+                    matrix[i + k, band - k + j] -= factor * matrix[i, band + j]
+            matrix[i + k, band - k] = factor
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _kernel(field, flow, drive, lower, upper, inverse, state, stages, work):
+    """Advance a group of eight steps by the instants of ``field``; it enters and leaves in place.
+
+    field (times, nodes); flow, drive, inverse (nodes); lower, upper (nodes, band): factors with
+    their signs turned, the upper ones over the pivot; state (2 stages x nodes x 8); stages: the
+    second stage at the last instant, after eight numbers of padding; work: a stage, padded.
+    """
+    nodes, wide = lower.shape
+    pad, far = wide * LANES, nodes * LANES
+    for t in range(field.shape[0]):
+        for i in range(nodes):
+            # what step 8 gave has been read: its place hands what enters to step 1
+            stages[i * LANES + LANES - 1] = field[t, i]
+        for stage in range(2):
+            for i in range(nodes):
+                u = load(stages, i * LANES + LANES - 1)
+                if stage == 1:
+                    u = (1.0 - RATIO) * u + RATIO * load(work, pad + i * LANES)
+                z = flow[i] * u + drive[i] * load(state, stage * far + i * LANES)
+                store(work, pad + i * LANES, z)
+            _solve(work, lower, upper, inverse, pad)
+            for i in range(nodes):
+                s = stage * far + i * LANES
+                store(state, s, 2.0 * load(work, pad + i * LANES) - load(state, s))
+        for i in range(nodes):
+            y = load(work, pad + i * LANES)
+            store(stages, (i + 1) * LANES, y)
+            field[t, i] = stages[(i + 1) * LANES + LANES - 1]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _solve(work, lower, upper, inverse, pad):
+    """Solve for eight right sides at once, in place: forward, then back."""
+    nodes, wide = lower.shape
+    for i in range(nodes):
+        at = pad + i * LANES
+        a, b, c, d = load(work, at), splat(0.0), splat(0.0), splat(0.0)
+        for k in range(0, wide, 4):
+            near = at - k * LANES
+            a = fused(splat(lower[i, k]), load(work, near - LANES), a)
+            b = fused(splat(lower[i, k + 1]), load(work, near - 2 * LANES), b)
+            c = fused(splat(lower[i, k + 2]), load(work, near - 3 * LANES), c)
+            d = fused(splat(lower[i, k + 3]), load(work, near - 4 * LANES), d)
+        store(work, at, (a + b) + (c + d))
+    for i in range(nodes - 1, -1, -1):
+        at = pad + i * LANES
+        a, b, c, d = inverse[i] * load(work, at), splat(0.0), splat(0.0), splat(0.0)
+        for k in range(0, wide, 4):
+            near = at + k * LANES
+            a = fused(splat(upper[i, k]), load(work, near + LANES), a)
+            b = fused(splat(upper[i, k + 1]), load(work, near + 2 * LANES), b)
+            c = fused(splat(upper[i, k + 2]), load(work, near + 3 * LANES), c)
+            d = fused(splat(upper[i, k + 3]), load(work, near + 4 * LANES), d)
+        store(work, at, (a + b) + (c + d))

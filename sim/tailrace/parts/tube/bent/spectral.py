@@ -1,0 +1,237 @@
+"""A second, independent way through a bent tube: spectral over the section and in time.
+
+In frequency the coefficients of ``galerkin.py`` obey a' = -W^-1 (A + i w (1 - W/w_max)) a along the
+tube. They stay in a space of about a hundred dimensions, whatever the frequency: that is found from
+solutions at a few frequencies (implicit Euler steps that double, a rational Krylov space), and the
+equations projected on it (Galerkin again, so that they stay dissipative). There the exponential is
+taken at Chebyshev points of arsinh(w); the result is interpolated and multiplies the Fourier
+transform of the band. The space, the terms over the section and the points grow until nothing
+changes. No grid: nothing is shared with ``march.py`` but the flow.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from scipy.fft import next_fast_len
+from scipy.linalg import expm
+from scipy.sparse import csc_array, eye_array
+
+from tailrace.errors import AccuracyError
+from tailrace.parts.tube.bent.flow import dean_flow
+from tailrace.parts.tube.bent.galerkin import Section, factored, section
+from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.quantities.arrays import ComplexArray, FloatArray
+from tailrace.signals.band import Band
+
+TOLERANCE = 2e-5
+"""Of the transfer function, relative to the band's largest frequency component."""
+ORDERS = (18, 26, 36, 50, 68, 92, 124)
+DEGREES = (24, 48, 96, 192, 384)
+FREQUENCIES, LEVELS, STEPS = 10, 10, 2
+"""Frequencies at which solutions are made; doublings of the step; steps of each size."""
+KEPT = 3e-9
+"""Directions of the space with less than this part of the largest singular value are left out."""
+
+
+def march(chains: list[list[Stretch]], band: Band) -> Band:
+    """Send a band through tubes made of stretches.
+
+    Parameters
+    ----------
+    chains : one list of stretches a lane
+    band : Band
+        Concentration in the stream that enters, uniform over the section.
+
+    Returns
+    -------
+    Band
+        Flux-averaged concentration in the stream that leaves.
+
+    Raises
+    ------
+    AccuracyError
+        If ``ORDERS`` or ``DEGREES`` do not suffice: the inlet is too sharp for so short a tube.
+    """
+    residence = np.array([sum(s.residence for s in chain) for chain in chains])
+    length = np.array([sum(s.length for s in chain) for chain in chains])
+    # as in a straight tube, which takes longest to empty
+    tail = residence * (1.5 + 3 / np.cbrt(np.minimum(length, 3.0)))
+    count = next_fast_len(band.values.shape[1] + int(np.ceil(np.max(tail / band.step))), real=True)
+    spectra = np.fft.rfft(band.values, count, axis=1)
+    for lane, chain in enumerate(chains):
+        omega = 2 * np.pi * np.fft.rfftfreq(count, band.step[lane])
+        spectra[lane] *= transfer(chain, omega, np.abs(spectra[lane]))
+    transit = np.array([sum(s.transit for s in chain) for chain in chains])
+    return Band(np.fft.irfft(spectra, count, axis=1), band.start + transit, band.step)
+
+
+def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> ComplexArray:
+    """Transfer function in time counted from the transit of the fastest streamline.
+
+    Parameters
+    ----------
+    chain : stretches
+    omega : (frequencies,) array, rad/s, increasing from 0
+    weight : (frequencies,) array, any unit
+        Size of the signal's component at each; where it is small less is asked.
+
+    Returns
+    -------
+    (frequencies,) complex array, 1
+    """
+    size = weight / weight.max()
+    needed = omega[size > TOLERANCE / 10]
+    highest = float(needed[-1] if needed.size > 1 else omega[-1])
+    lowest = 1 / sum(s.residence for s in chain)
+    reach = np.arcsinh(highest / lowest)
+    model = _enough_terms(chain, highest, lowest, omega, size)
+
+    inside = omega <= highest
+    u = 2 * np.arcsinh(omega[inside] / lowest) / reach - 1
+    out = np.zeros(omega.size, complex)
+    previous = None
+    for degree in DEGREES:
+        out[inside] = chebyshev.chebval(
+            u,
+            chebyshev.chebinterpolate(
+                lambda at: model.response(lowest * np.sinh((at + 1) / 2 * reach)), degree
+            ),
+        )
+        if previous is not None and np.max(np.abs(out - previous) * size) < TOLERANCE:
+            return out
+        previous = out.copy()
+    raise AccuracyError(
+        "the spectral solution of a bent tube did not settle: the band that enters is too sharp; "
+        'use solver = "finite differences"'
+    )
+
+
+def _enough_terms(
+    chain: list[Stretch], highest: float, lowest: float, omega: FloatArray, size: FloatArray
+) -> "Model":
+    """Model with the fewest terms whose answer does not change with more."""
+    probes = highest * np.array([0.01, 0.03, 0.1, 0.3, 1.0])
+    weight = np.interp(probes, omega, size)
+    strongest = max(max(s.strength for s in chain), 1.0)
+    shortest = min(min(s.length for s in chain), 0.1)
+    likely = 10 * max(1.0, strongest / 1e3) ** 0.3 * (0.1 / shortest) ** 0.2
+    first = int(np.clip(np.searchsorted(ORDERS, likely) - 1, 0, len(ORDERS) - 2))
+    model, answer = None, np.zeros(probes.size, complex)
+    for order in ORDERS[first:]:
+        finer = Model.built(chain, order, highest, lowest)
+        found = finer.response(probes)
+        if model is not None and np.max(np.abs(found - answer) * weight) < TOLERANCE:
+            return finer
+        model, answer = finer, found
+    raise AccuracyError(
+        f"{ORDERS[-1]} terms do not resolve a bent tube at C = {strongest:.3g} with this sharp "
+        'inlet; use solver = "finite differences"'
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """One stretch in its reduced space: rates, what p multiplies, and how the state enters."""
+
+    rates: FloatArray
+    hold: FloatArray
+    length: float
+    radial_time: float
+    enter: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Model:
+    """A chain of stretches reduced to a few dimensions each."""
+
+    parts: tuple[_Part, ...]
+    leave: FloatArray
+
+    @staticmethod
+    def built(chain: list[Stretch], order: int, highest: float, lowest: float) -> "Model":
+        """Make the spaces: solutions at several frequencies up to ``highest``, rad/s."""
+        omegas = np.concatenate([[0.0], np.geomspace(lowest / 2, highest, FREQUENCIES - 1)])
+        sections = [section(s.dean, order) for s in chain]
+        unit = np.zeros(sections[0].size)
+        unit[0] = 1.0
+        states = [unit.astype(complex) for _ in omegas]
+        bases, parts = [unit[:, None]], []
+        for place, (stretch, at) in enumerate(zip(chain, sections, strict=True)):
+            joint = _joint(chain, sections, place)
+            states = [joint @ state for state in states]
+            basis, states = _space(stretch, at, states, omegas)
+            parts.append(_reduced(stretch, at, basis, np.asarray(joint @ bases[-1])))
+            bases.append(basis)
+        leave = sections[-1].axial[[0], :] @ bases[-1]
+        return Model(tuple(parts), np.asarray(leave)[0])
+
+    def response(self, omega: FloatArray) -> ComplexArray:
+        """Flux average at the outlet of each frequency, rad/s. (frequencies,) complex array."""
+        out = np.empty(len(omega), complex)
+        for k, w in enumerate(omega):
+            state = np.ones(1, complex)
+            for part in self.parts:
+                matrix = part.rates + 1j * w * part.radial_time * part.hold
+                state = expm(-part.length * matrix) @ (part.enter @ state)
+            out[k] = self.leave @ state
+        return out
+
+
+def _joint(chain: list[Stretch], sections: list[Section], place: int) -> csc_array:
+    """Profile from the stretch before: same place over the bore, turned where the bend turns."""
+    at = sections[place]
+    identity = csc_array(eye_array(at.size))
+    if place == 0:
+        return identity
+    if chain[place].turned != chain[place - 1].turned:
+        signs = np.where(np.array(at.harmonic) % 2, -1.0, 1.0)
+        identity = csc_array(identity * signs[None, :])
+    before = sections[place - 1]
+    if before is at:
+        return identity
+    # a constant makes good what the change of the flow would lose
+    lost = before.axial[[0], :] - at.axial[[0], :] @ identity
+    shift = csc_array((at.size, at.size))
+    shift = csc_array(eye_array(at.size, 1) @ lost)
+    return csc_array(identity + shift)
+
+
+def _space(
+    stretch: Stretch, at: Section, states: list[ComplexArray], omegas: FloatArray
+) -> tuple[FloatArray, list[ComplexArray]]:
+    """Orthonormal basis of what happens along one stretch, and the states at its end."""
+    change, hold = _matrices(stretch, at)
+    shots, ends = [np.eye(at.size)[0]], []
+    for state, omega in zip(states, omegas, strict=True):
+        shots += [state.real, state.imag]
+        step = stretch.length / STEPS / 2.0**LEVELS
+        for level in range(LEVELS + 1):
+            lu = factored(
+                step * change + (1j * omega * stretch.radial_time * step) * hold + at.axial
+            )
+            for _ in range(STEPS):
+                state = lu.solve(at.axial @ state)
+                shots += [state.real, state.imag]
+            step *= 2 if level else 1
+        ends.append(state)
+    vectors, sizes, _ = np.linalg.svd(np.array(shots).T, full_matrices=False)
+    return vectors[:, sizes > KEPT * sizes[0]], ends
+
+
+def _matrices(stretch: Stretch, at: Section) -> tuple[csc_array, csc_array]:
+    change = csc_array(at.exchange + 4 * stretch.strength * at.stirring)
+    hold = csc_array(eye_array(at.size) - at.axial / dean_flow(stretch.dean).fastest)
+    return change, hold
+
+
+def _reduced(stretch: Stretch, at: Section, basis: FloatArray, entering: FloatArray) -> _Part:
+    change, hold = _matrices(stretch, at)
+    advance = np.linalg.inv(basis.T @ (at.axial @ basis))
+    return _Part(
+        rates=advance @ (basis.T @ (change @ basis)),
+        hold=advance @ (basis.T @ (hold @ basis)),
+        length=stretch.length,
+        radial_time=stretch.radial_time,
+        enter=basis.T @ entering,
+    )
