@@ -17,7 +17,7 @@ The concentration over the section at the end of one stretch enters the next.
 """
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numba import njit
@@ -42,7 +42,8 @@ MOST_WORK = 2e12
 """Multiplications that one lane may take: minutes on one processor."""
 TAIL = 4.0
 """Residence times that a tube takes to empty, roughly, for the estimate of the work."""
-UNROLLED = 4
+BLOCK = 4
+"""Rows of the matrix that are solved together, so that what they share is read once."""
 
 
 def march(chains: list[list[Stretch]], band: Band, refinement: float, truncation: float) -> Band:
@@ -189,7 +190,6 @@ def _prepared(at: SectionGrid, strength: float, length: float, step: float, fram
     """Factor the matrix of a stage for steps of one length."""
     along = GAMMA * length
     drive = along * 2 / step * (at.area - at.flow / frame)
-    wide = -(-at.band // UNROLLED) * UNROLLED
     matrix = np.zeros((at.nodes, 2 * at.band + 1))
     flux = 2 * strength * at.carried
     for rows, columns, entries in (
@@ -201,31 +201,53 @@ def _prepared(at: SectionGrid, strength: float, length: float, step: float, fram
         np.add.at(matrix, (rows, columns - rows + at.band), along * entries)
     matrix[:, at.band] += at.flow + drive
     _factor(matrix)
-    lower, upper = np.zeros((at.nodes, wide)), np.zeros((at.nodes, wide))
-    lower[:, : at.band] = -matrix[:, at.band - 1 :: -1]
-    inverse = 1 / matrix[:, at.band]
-    upper[:, : at.band] = -matrix[:, at.band + 1 :] * inverse[:, None]
+    blocks = -(-at.nodes // BLOCK)
+    lower, upper = np.zeros((2, blocks * BLOCK, 2 * at.band + BLOCK))
+    inverse = np.zeros(blocks * BLOCK)
+    inverse[: at.nodes] = 1 / matrix[:, at.band]
+    # in order of distance from the row
+    lower[: at.nodes, : at.band] = -matrix[:, at.band - 1 :: -1]
+    upper[: at.nodes, : at.band] = -matrix[:, at.band + 1 :] * inverse[: at.nodes, None]
     return _Group(
-        flow=at.flow, drive=drive, lower=lower, upper=upper, inverse=inverse,
-        **_memory(at.nodes, wide)
-    )  # fmt: skip
+        flow=at.flow,
+        drive=drive,
+        lower=_blocked(lower, at.band),
+        upper=_blocked(upper.reshape(blocks, BLOCK, -1)[:, ::-1].reshape(upper.shape), at.band),
+        inverse=inverse,
+        **_memory(blocks * BLOCK, at.band),
+    )
 
 
-def _memory(nodes: int, wide: int) -> dict[str, FloatArray]:
+def _blocked(rows: FloatArray, band: int) -> FloatArray:
+    """Factors of BLOCK rows together: of each node outside the block, then of those inside it.
+
+    rows (rows, ...): by distance less one, the row nearest to the nodes outside first. Returns
+    (blocks, (band + BLOCK) x BLOCK): entry k of row r belongs to the k-th node before the block,
+    entry band + j of row r to row j of the block.
+    """
+    blocks = rows.shape[0] // BLOCK
+    out = np.zeros((blocks, band + BLOCK, BLOCK))
+    for r in range(BLOCK):
+        own = rows[r::BLOCK]
+        out[:, :band, r] = own[:, r : r + band]
+        for j in range(r):
+            out[:, band + j, r] = own[:, r - j - 1]
+    return np.ascontiguousarray(out.reshape(blocks, -1))
+
+
+def _memory(nodes: int, band: int) -> dict[str, FloatArray]:
     return {
         "state": aligned(2 * nodes * LANES),
         "stages": aligned((nodes + 1) * LANES),
-        "work": aligned((nodes + 2 * wide) * LANES),
+        "work": aligned((nodes + 2 * band) * LANES),
     }
 
 
 def _again(group: _Group) -> _Group:
     """Another eight steps with the same factors."""
-    nodes, wide = group.lower.shape
-    return _Group(
-        flow=group.flow, drive=group.drive, lower=group.lower, upper=group.upper,
-        inverse=group.inverse, **_memory(nodes, wide)
-    )  # fmt: skip
+    nodes = group.inverse.size
+    band = group.lower.shape[1] // BLOCK - BLOCK
+    return replace(group, **_memory(nodes, band))
 
 
 def _streamed(
@@ -290,12 +312,13 @@ def _factor(matrix):
 def _kernel(field, flow, drive, lower, upper, inverse, state, stages, work):
     """Advance a group of eight steps by the instants of ``field``; it enters and leaves in place.
 
-    field (times, nodes); flow, drive, inverse (nodes); lower, upper (nodes, band): factors with
-    their signs turned, the upper ones over the pivot; state (2 stages x nodes x 8); stages: the
-    second stage at the last instant, after eight numbers of padding; work: a stage, padded.
+    field (times, nodes); flow, drive (nodes); inverse (rows): of the pivots, 0 beyond the nodes;
+    lower, upper: factors with their signs turned as ``_blocked`` orders them, the upper ones over
+    the pivot; state (2 stages x rows x 8); stages: the second stage at the last instant, after
+    eight numbers of padding; work: a stage, with a band's width of padding at both ends.
     """
-    nodes, wide = lower.shape
-    pad, far = wide * LANES, nodes * LANES
+    nodes, rows = flow.size, inverse.size
+    pad, far = (lower.shape[1] // BLOCK - BLOCK) * LANES, rows * LANES
     for t in range(field.shape[0]):
         for i in range(nodes):
             # what step 8 gave has been read: its place hands what enters to step 1
@@ -319,25 +342,54 @@ def _kernel(field, flow, drive, lower, upper, inverse, state, stages, work):
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _solve(work, lower, upper, inverse, pad):
-    """Solve for eight right sides at once, in place: forward, then back."""
-    nodes, wide = lower.shape
-    for i in range(nodes):
-        at = pad + i * LANES
-        a, b, c, d = load(work, at), splat(0.0), splat(0.0), splat(0.0)
-        for k in range(0, wide, 4):
-            near = at - k * LANES
-            a = fused(splat(lower[i, k]), load(work, near - LANES), a)
-            b = fused(splat(lower[i, k + 1]), load(work, near - 2 * LANES), b)
-            c = fused(splat(lower[i, k + 2]), load(work, near - 3 * LANES), c)
-            d = fused(splat(lower[i, k + 3]), load(work, near - 4 * LANES), d)
-        store(work, at, (a + b) + (c + d))
-    for i in range(nodes - 1, -1, -1):
-        at = pad + i * LANES
-        a, b, c, d = inverse[i] * load(work, at), splat(0.0), splat(0.0), splat(0.0)
-        for k in range(0, wide, 4):
-            near = at + k * LANES
-            a = fused(splat(upper[i, k]), load(work, near + LANES), a)
-            b = fused(splat(upper[i, k + 1]), load(work, near + 2 * LANES), b)
-            c = fused(splat(upper[i, k + 2]), load(work, near + 3 * LANES), c)
-            d = fused(splat(upper[i, k + 3]), load(work, near + 4 * LANES), d)
-        store(work, at, (a + b) + (c + d))
+    """Solve for eight right sides at once, in place: forward, then back, four rows together."""
+    blocks, width = lower.shape
+    inside = width - 4 * BLOCK
+    for n in range(blocks):
+        at = pad + n * BLOCK * LANES
+        a, b = load(work, at), load(work, at + LANES)
+        c, d = load(work, at + 2 * LANES), load(work, at + 3 * LANES)
+        near = at - LANES
+        for k in range(0, inside, BLOCK):
+            z = load(work, near)
+            near -= LANES
+            a = fused(splat(lower[n, k]), z, a)
+            b = fused(splat(lower[n, k + 1]), z, b)
+            c = fused(splat(lower[n, k + 2]), z, c)
+            d = fused(splat(lower[n, k + 3]), z, d)
+        b = fused(splat(lower[n, inside + 1]), a, b)
+        c = fused(splat(lower[n, inside + 2]), a, c)
+        d = fused(splat(lower[n, inside + 3]), a, d)
+        c = fused(splat(lower[n, inside + 6]), b, c)
+        d = fused(splat(lower[n, inside + 7]), b, d)
+        d = fused(splat(lower[n, inside + 11]), c, d)
+        store(work, at, a)
+        store(work, at + LANES, b)
+        store(work, at + 2 * LANES, c)
+        store(work, at + 3 * LANES, d)
+    for n in range(blocks - 1, -1, -1):
+        at = pad + n * BLOCK * LANES
+        i = n * BLOCK
+        a, b = (
+            inverse[i + 3] * load(work, at + 3 * LANES),
+            inverse[i + 2] * load(work, at + 2 * LANES),
+        )
+        c, d = inverse[i + 1] * load(work, at + LANES), inverse[i] * load(work, at)
+        near = at + BLOCK * LANES
+        for k in range(0, inside, BLOCK):
+            z = load(work, near)
+            near += LANES
+            a = fused(splat(upper[n, k]), z, a)
+            b = fused(splat(upper[n, k + 1]), z, b)
+            c = fused(splat(upper[n, k + 2]), z, c)
+            d = fused(splat(upper[n, k + 3]), z, d)
+        b = fused(splat(upper[n, inside + 1]), a, b)
+        c = fused(splat(upper[n, inside + 2]), a, c)
+        d = fused(splat(upper[n, inside + 3]), a, d)
+        c = fused(splat(upper[n, inside + 6]), b, c)
+        d = fused(splat(upper[n, inside + 7]), b, d)
+        d = fused(splat(upper[n, inside + 11]), c, d)
+        store(work, at, d)
+        store(work, at + LANES, c)
+        store(work, at + 2 * LANES, b)
+        store(work, at + 3 * LANES, a)

@@ -12,8 +12,10 @@ STEPS = 16
 STEPS_PER_WIDTH = 230
 """For each unit, a^2/D, by which the standard deviation grows along the tube."""
 MOST_GROUPS = 32
-STIRRED, STEPS_WHERE_STIRRED = 300.0, 32
-"""From this C on the liquid turns about within the tube, and at least so many steps follow it."""
+TURNED = 1000.0
+"""C X from which the liquid has turned about and the section is mixed along the streamlines."""
+STEPS_WHERE_STIRRED = 64
+"""Axial steps that follow a smooth band until then."""
 LEAST_RINGS, MOST_RINGS = 24, 128
 
 
@@ -37,17 +39,19 @@ def needed(chain: list[Stretch], sharp: float, refinement: float) -> Grid:
     """
     residence = sum(s.residence for s in chain)
     length = sum(s.length for s in chain)
-    smoothed = np.hypot(sharp / residence, 0.15 * min(length, 1.0))
-    edge = np.sqrt(0.012 / smoothed)  # narrower fronts cross more rings while they last
+    narrow = np.hypot(sharp / residence, 0.15 * min(length, 1.0))
+    stirred = [min(s.strength * s.length / TURNED, 1.0) ** 0.5 for s in chain]
+    edge = (0.015 / narrow) ** 0.5  # narrower fronts cross more rings while they last
     short = (0.05 / min(length, 0.05)) ** 0.2
     layers = max(max(s.strength for s in chain) / 3e4, 1.0) ** 0.45
     rings = LEAST_RINGS * max(edge, short, layers, 1.0) * refinement
-    sectors = LEAST_RINGS * max(layers, 1.0) * refinement
+    sectors = LEAST_RINGS * max(edge * max(stirred), layers, 1.0) * refinement
     groups = []
-    for stretch in chain:
+    for stretch, turning in zip(chain, stirred, strict=True):
         width = sharp / stretch.radial_time
         spread = np.hypot(width, np.sqrt(stretch.length / 24)) - width
-        steps = max(STEPS_PER_WIDTH * spread, STEPS_WHERE_STIRRED * (stretch.strength > STIRRED))
+        front = max((0.02 * residence / sharp) ** 0.5, 1.0)
+        steps = max(STEPS_PER_WIDTH * spread, STEPS_WHERE_STIRRED * turning * front)
         groups.append(int(np.clip(np.ceil(steps * refinement / STEPS), 1, MOST_GROUPS)))
     return Grid(_even(min(rings, MOST_RINGS)), _even(min(sectors, MOST_RINGS)), tuple(groups))
 
