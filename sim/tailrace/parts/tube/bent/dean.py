@@ -28,7 +28,7 @@ from tailrace.errors import AccuracyError
 from tailrace.quantities.arrays import FloatArray
 
 MOST_ITERATIONS = 20
-SETTLED = 1e-11
+SETTLED = 1e-10
 """Largest change of a coefficient, over the largest coefficient, that ends the iteration."""
 
 
@@ -162,8 +162,7 @@ def solve(
         matrix[n:-1, n:-1] = biharmonic + swirl @ at.s_lap.T
         turned = at.weights * strength * vortex
         matrix[n:-1, n:-1] += (at.s_r * turned) @ at.s_t.T - (at.s_t * turned) @ at.s_r.T
-        advected = tested @ (p_t * w_r - p_r * w_t)
-        right[:n] = -(stiff @ axial + advected - gradient * mean)
+        right[:n] = gradient * mean - stiff @ axial - tested @ (p_t * w_r - p_r * w_t)
         right[n:-1] = -(biharmonic @ stream + swirl @ vortex - at.s_y @ (at.weights * w**2) / 16)
         right[-1] = 1.0 - mean @ axial
         change = np.linalg.solve(matrix, right)

@@ -2,7 +2,7 @@
 
 The table (``flow.npz``, made by ``tabulate``) holds Chebyshev series, in arsinh((De/SCALE)^2), of
 the coefficients of ``dean.py``'s terms; between its nodes it agrees with a solution of its own to
-1e-9. Length is in radii of the bore, the axial velocity over its mean, the stream function over
+1e-6. Length is in radii of the bore, the axial velocity over its mean, the stream function over
 w0^2 a^3/(nu R), so that 4 C grad x psi is what carries a solute of diffusivity D around the section
 in units of a and a^2/D, C = De^2 nu/D.
 """

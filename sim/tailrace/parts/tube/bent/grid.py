@@ -35,7 +35,7 @@ class SectionGrid:
         Place of each node, and its parts of the section and of the flow: each adds up to one.
     fastest : float, 1
         Axial velocity of the fastest node over the mean.
-    left, right : (faces,) array
+    left, right : (faces,) array, node number
         The nodes on the two sides of a face.
     diffusion, carried : (faces,) array, 1
         Conductance, and what the secondary flow carries from left to right per unit of 4 C.
@@ -108,8 +108,7 @@ def section_grid(dean: float, rings: int, sectors: int) -> SectionGrid:
         [[face[0] ** 2 / 2 * np.pi], ((np.diff(face**2) / 2)[:, None] * wide).ravel()]
     )
     area /= np.pi / 2
-    speed = flow.axial_velocity(ring, angle)
-    speed = np.concatenate([flow.axial_velocity(np.zeros(1), np.zeros(1))[0], speed.ravel()])
+    speed = flow.axial_velocity(np.append(0.0, ring), angle).ravel()[sectors:]
     speed = np.maximum(speed, 0.0)
     speed /= area @ speed
     return SectionGrid(

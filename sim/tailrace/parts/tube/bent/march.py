@@ -343,53 +343,42 @@ def _kernel(field, flow, drive, lower, upper, inverse, state, stages, work):
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _solve(work, lower, upper, inverse, pad):
     """Solve for eight right sides at once, in place: forward, then back, four rows together."""
-    blocks, width = lower.shape
-    inside = width - 4 * BLOCK
-    for n in range(blocks):
+    inside = lower.shape[1] - BLOCK * BLOCK
+    for n in range(lower.shape[0]):
         at = pad + n * BLOCK * LANES
         a, b = load(work, at), load(work, at + LANES)
         c, d = load(work, at + 2 * LANES), load(work, at + 3 * LANES)
-        near = at - LANES
-        for k in range(0, inside, BLOCK):
-            z = load(work, near)
-            near -= LANES
-            a = fused(splat(lower[n, k]), z, a)
-            b = fused(splat(lower[n, k + 1]), z, b)
-            c = fused(splat(lower[n, k + 2]), z, c)
-            d = fused(splat(lower[n, k + 3]), z, d)
-        b = fused(splat(lower[n, inside + 1]), a, b)
-        c = fused(splat(lower[n, inside + 2]), a, c)
-        d = fused(splat(lower[n, inside + 3]), a, d)
-        c = fused(splat(lower[n, inside + 6]), b, c)
-        d = fused(splat(lower[n, inside + 7]), b, d)
-        d = fused(splat(lower[n, inside + 11]), c, d)
+        a, b, c, d = _rows(work, at - LANES, -LANES, lower[n], inside, a, b, c, d)
         store(work, at, a)
         store(work, at + LANES, b)
         store(work, at + 2 * LANES, c)
         store(work, at + 3 * LANES, d)
-    for n in range(blocks - 1, -1, -1):
-        at = pad + n * BLOCK * LANES
-        i = n * BLOCK
-        a, b = (
-            inverse[i + 3] * load(work, at + 3 * LANES),
-            inverse[i + 2] * load(work, at + 2 * LANES),
-        )
+    for n in range(lower.shape[0] - 1, -1, -1):
+        at, i = pad + n * BLOCK * LANES, n * BLOCK
+        a = inverse[i + 3] * load(work, at + 3 * LANES)
+        b = inverse[i + 2] * load(work, at + 2 * LANES)
         c, d = inverse[i + 1] * load(work, at + LANES), inverse[i] * load(work, at)
         near = at + BLOCK * LANES
-        for k in range(0, inside, BLOCK):
-            z = load(work, near)
-            near += LANES
-            a = fused(splat(upper[n, k]), z, a)
-            b = fused(splat(upper[n, k + 1]), z, b)
-            c = fused(splat(upper[n, k + 2]), z, c)
-            d = fused(splat(upper[n, k + 3]), z, d)
-        b = fused(splat(upper[n, inside + 1]), a, b)
-        c = fused(splat(upper[n, inside + 2]), a, c)
-        d = fused(splat(upper[n, inside + 3]), a, d)
-        c = fused(splat(upper[n, inside + 6]), b, c)
-        d = fused(splat(upper[n, inside + 7]), b, d)
-        d = fused(splat(upper[n, inside + 11]), c, d)
+        a, b, c, d = _rows(work, near, LANES, upper[n], inside, a, b, c, d)
         store(work, at, d)
         store(work, at + LANES, c)
         store(work, at + 2 * LANES, b)
         store(work, at + 3 * LANES, a)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _rows(work, near, onward, factors, inside, a, b, c, d):
+    """Four rows of one sweep: what the nodes before the block add, then the block's own."""
+    for k in range(0, inside, BLOCK):
+        z = load(work, near)
+        near += onward
+        a = fused(splat(factors[k]), z, a)
+        b = fused(splat(factors[k + 1]), z, b)
+        c = fused(splat(factors[k + 2]), z, c)
+        d = fused(splat(factors[k + 3]), z, d)
+    b = fused(splat(factors[inside + 1]), a, b)
+    c = fused(splat(factors[inside + 2]), a, c)
+    d = fused(splat(factors[inside + 3]), a, d)
+    c = fused(splat(factors[inside + 6]), b, c)
+    d = fused(splat(factors[inside + 7]), b, d)
+    return a, b, c, fused(splat(factors[inside + 11]), c, d)

@@ -12,10 +12,11 @@ STEPS = 16
 STEPS_PER_WIDTH = 230
 """For each unit, a^2/D, by which the standard deviation grows along the tube."""
 MOST_GROUPS = 32
-TURNED = 1000.0
-"""C X from which the liquid has turned about and the section is mixed along the streamlines."""
-STEPS_WHERE_STIRRED = 64
-"""Axial steps that follow a smooth band until then."""
+TURNED = 300.0
+"""C X from which the liquid has turned about within the tube."""
+STEPS_WHERE_STIRRED = 96
+"""Axial steps that follow a smooth band then, at C = MUCH; fewer, as its cube root, below."""
+MUCH = 3e4
 LEAST_RINGS, MOST_RINGS = 24, 128
 
 
@@ -43,7 +44,7 @@ def needed(chain: list[Stretch], sharp: float, refinement: float) -> Grid:
     stirred = [min(s.strength * s.length / TURNED, 1.0) ** 0.5 for s in chain]
     edge = (0.015 / narrow) ** 0.5  # narrower fronts cross more rings while they last
     short = (0.05 / min(length, 0.05)) ** 0.2
-    layers = max(max(s.strength for s in chain) / 3e4, 1.0) ** 0.45
+    layers = max(max(s.strength for s in chain) / MUCH, 1.0) ** 0.45
     rings = LEAST_RINGS * max(edge, short, layers, 1.0) * refinement
     sectors = LEAST_RINGS * max(edge * max(stirred), layers, 1.0) * refinement
     groups = []
@@ -51,7 +52,8 @@ def needed(chain: list[Stretch], sharp: float, refinement: float) -> Grid:
         width = sharp / stretch.radial_time
         spread = np.hypot(width, np.sqrt(stretch.length / 24)) - width
         front = max((0.02 * residence / sharp) ** 0.5, 1.0)
-        steps = max(STEPS_PER_WIDTH * spread, STEPS_WHERE_STIRRED * turning * front)
+        turning *= np.cbrt(stretch.strength / MUCH) * front
+        steps = max(STEPS_PER_WIDTH * spread, STEPS_WHERE_STIRRED * turning)
         groups.append(int(np.clip(np.ceil(steps * refinement / STEPS), 1, MOST_GROUPS)))
     return Grid(_even(min(rings, MOST_RINGS)), _even(min(sectors, MOST_RINGS)), tuple(groups))
 
