@@ -116,10 +116,10 @@ def test_a_step_is_named_once_in_the_table():
             (61.234, 60.1, 62.4),
             ("retention time", "61.2 s", "60.1 to 62.4 s"),
         ),
-        (PLATES, "1", (6216.7, 6216.1, 6217.3), ("plates", "6217", "6216 to 6218")),
-        (PLATES, "1", (11638, 11635, 11641), ("plates", "11640", "11630 to 11650")),
-        (PLATES, "1", (14286, 13572, 15000), ("plates", "14290", "13570 to 15000")),
-        (TAILING, "1", (1.2345, 1.23, 1.24), ("tailing", "1.234", "1.230 to 1.240")),
+        (PLATES, "1", (6216.7, 6216.1, 6217.3), ("plates, half height", "6217", "6216 to 6218")),
+        (PLATES, "1", (11638, 11635, 11641), ("plates, half height", "11640", "11630 to 11650")),
+        (PLATES, "1", (14286, 13572, 15000), ("plates, half height", "14290", "13570 to 15000")),
+        (TAILING, "1", (1.2345, 1.23, 1.24), ("tailing at 5 %", "1.234", "1.230 to 1.240")),
     ],
 )
 def test_metrics_in_the_units_of_the_trade(metric, unit, numbers, text):

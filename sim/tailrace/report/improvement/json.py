@@ -24,10 +24,11 @@ from __future__ import annotations
 
 import csv
 import io
-import math
+from dataclasses import asdict
 from typing import Any
 
 from tailrace.quantities.described import descriptions
+from tailrace.records import codec
 from tailrace.report.improvement.numbers import letters
 from tailrace.report.improvement.sentences import (
     basis,
@@ -39,25 +40,12 @@ from tailrace.report.improvement.sentences import (
     searched,
     verdict,
 )
-from tailrace.studies.improving.result import Change, Improvement, Step
+from tailrace.studies.improving.result import Change, Improvement
 
 CONTRACT = 2
 """Raised by one when keys change their meaning."""
 COLUMNS = ("step", "change", "of", "figure", "unit", "value", "low", "high")
 """Of the CSV file."""
-COMBINATION = (
-    "value",
-    "error",
-    "ceiling",
-    "theory",
-    "cost",
-    "effort",
-    "pressure",
-    "cell_pressure",
-    "signal",
-    "noise",
-    "signal_to_noise",
-)
 
 
 def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
@@ -65,28 +53,26 @@ def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
     expected = improvement.expected
     return {
         **_question(improvement, version),
-        "start": number(improvement.start),
-        "ceiling": number(improvement.ceiling),
+        "start": improvement.start,
+        "ceiling": codec.as_json(improvement.ceiling),
         "changes": [
             _change(improvement, change, letters(index))
             for index, change in enumerate(improvement.changes)
         ],
-        "steps": [_step(improvement, step) for step in improvement.steps],
-        "ties": [list(group) for group in improvement.ties],
+        "steps": [
+            {**_plain(step), "broken": broken(improvement, step.combination)}
+            for step in improvement.steps
+        ],
+        "ties": codec.as_json(improvement.ties),
         "stop_after": improvement.stop_after,
         "theory_order": list(improvement.theory_order),
         "best": improvement.best,
         "whole": improvement.whole,
         "combinations": _combinations(improvement),
-        "frontiers": {name: rows.tolist() for name, rows in improvement.frontiers.items()},
+        "frontiers": codec.as_json(improvement.frontiers),
         "disagreements": [
-            {
-                "better": one.better,
-                "worse": one.worse,
-                "simulated": [number(gain) for gain in one.simulated],
-                "theory": [number(gain) for gain in one.theory],
-            }
-            for one in improvement.disagreements
+            {name: codec.as_json(one) for name, one in asdict(pair).items()}
+            for pair in improvement.disagreements
         ],
         "worth_it": improvement.worth_it,
         "verdict": verdict(improvement),
@@ -109,29 +95,21 @@ def _question(improvement: Improvement, version: str) -> dict[str, Any]:
             "figure": aim.label,
             "remark": remark(improvement),
         },
-        "constraints": _plain(improvement.constraints),
+        "constraints": codec.as_json(improvement.constraints),
         "stop": improvement.stop,
         "order": improvement.order,
         "searched": searched(improvement),
     }
 
 
-def number(value: float) -> float | None:
-    """A finite float, or None: JSON has no word for a number that does not exist."""
-    plain = float(value)
-    return plain if math.isfinite(plain) else None
-
-
-def _plain(record: object, *omitted: str) -> dict[str, Any]:
-    """The described fields of a record; ``figure`` is the JSON key of the aim's metric."""
-    found: dict[str, Any] = {}
-    for name in descriptions(record):
-        value = getattr(record, name)
-        if isinstance(value, float):
-            value = number(value)
-        if name not in omitted:
-            found[name] = list(value) if isinstance(value, tuple) else value
-    return found
+def _plain(value: object, *omitted: str) -> dict[str, Any]:
+    """Plain values of the described fields; the aim's metric goes by ``figure``."""
+    found = codec.as_json(value)
+    return {
+        "figure" if name == "value" else name: one
+        for name, one in found.items()
+        if name not in omitted
+    }
 
 
 def _change(improvement: Improvement, change: Change, letter: str) -> dict[str, Any]:
@@ -143,23 +121,18 @@ def _change(improvement: Improvement, change: Change, letter: str) -> dict[str, 
     }
 
 
-def _step(improvement: Improvement, step: Step) -> dict[str, Any]:
-    return {
-        **_plain(step, "value"),
-        "figure": number(step.value),
-        "broken": broken(improvement, step.combination),
-    }
-
-
 def _combinations(improvement: Improvement) -> list[dict[str, Any]]:
     table = improvement.combinations
-    keys = {name: "figure" if name == "value" else name for name in COMBINATION}
+    columns = {
+        name: codec.as_json(getattr(table, name))
+        for name, one in descriptions(table).items()
+        if one.along == ("combination",) and name not in ("cell_limit", "satisfied", "warnings")
+    }
+    columns["figure"] = columns.pop("value")
     return [
         {
             "changes": list(improvement.names(row)),
-            "of": str(table.of[row]),
-            **{key: number(getattr(table, name)[row]) for name, key in keys.items()},
-            "computed": bool(table.computed[row]),
+            **{name: values[row] for name, values in columns.items()},
             "broken": broken(improvement, row),
         }
         for row in range(len(table.value))
@@ -176,7 +149,7 @@ def expected_rows(improvement: Improvement) -> list[dict[str, Any]]:
             "of": row.of,
             "figure": metric_label(row.metric).replace(" ", "_"),
             "unit": row.unit,
-            **{key: number(getattr(row, key)) for key in ("value", "low", "high")},
+            **{key: codec.as_json(getattr(row, key)) for key in ("value", "low", "high")},
         }
         for row in rows
     ]

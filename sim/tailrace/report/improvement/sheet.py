@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -26,59 +25,6 @@ from tailrace.studies.improving.result import Improvement, Step
 if TYPE_CHECKING:
     from tailrace.records.provenance import Provenance
 
-BEFORE = (
-    "The manuals of the instrument and the column, the rules of the place and of the country come "
-    "first. Leave to qualified service what you are not trained for.",
-    "A validated method needs its change control: ask before anything is changed, and write down "
-    "what was changed. Say to everybody who uses the instrument what will be done, and when.",
-    "Measure what stands at step 0 with a test substance now: without them no step can be judged.",
-    "Pressure: stop the pump, wait until the pressure is released and reads zero, and only then "
-    "open a joint. Never tighten a joint under pressure.",
-    "Solvents burn and are poisonous: eye protection, gloves, ventilation, no flame; catch what "
-    "drips. Rinse out buffer and acid first.",
-    "Lamp and heat: lamp off and mains unplugged before the detector is opened, since ultraviolet "
-    "light harms the eyes; let lamp, oven and heater cool.",
-    "Flow cell: it bears far less pressure than the column. Read its limit, and connect nothing "
-    "narrow behind it.",
-    "Cuts: square, smooth and clean. Push each tube to the stop of its seat and hold it there "
-    "while the joint is tightened: a gap is one more volume in which the band is stirred.",
-)
-"""Before the first step, whatever the changes."""
-
-AFTERWARDS = (
-    "No joint leaks at the pressure of the method; the pressure is near the expected one.",
-    "The test substance and a sample known from before give retention, plates, tailing and signal "
-    "that the method allows.",
-    "What was changed stands in the instrument's log; old parts are labelled and kept until the "
-    "changes have proved themselves.",
-)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Check:
-    """One metric to measure: its name, what is expected, and within what; all text."""
-
-    metric: str
-    expected: str
-    interval: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class SheetStep:
-    """One box of the sheet.
-
-    ``facts`` is its price and pressure in one line, empty for the start; ``divider`` a sentence
-    above the box, empty as a rule.
-    """
-
-    title: str
-    facts: str
-    tasks: tuple[str, ...]
-    cautions: tuple[str, ...]
-    checks: tuple[Check, ...]
-    checks_title: str
-    divider: str
-
 
 def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
     """The work sheet of an improvement with ``expected``, as one HTML file that stands alone.
@@ -98,8 +44,6 @@ def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
             _step(improvement, step, done, measured)
             for step, done in zip(improvement.steps, work, strict=True)
         ],
-        before=BEFORE,
-        afterwards=AFTERWARDS,
     )
 
 
@@ -120,25 +64,27 @@ def _pairs(one: str, other: str) -> tuple[str, str]:
     return f"{one}/{other}", f"{other}/{one}"
 
 
-def _step(improvement: Improvement, step: Step, work: Work, measured: set[str]) -> SheetStep:
+def _step(
+    improvement: Improvement, step: Step, work: Work, measured: set[str]
+) -> dict[str, object]:
+    """What one box of the sheet holds; ``facts`` and ``divider`` are empty where there is none."""
     rows = () if improvement.expected is None else improvement.expected.rows
-    checks = tuple(
-        Check(metric=f"{row.of}: {name}" if row.of else name, expected=value, interval=interval)
+    checks = [
+        (f"{row.of}: {name}" if row.of else name, value, interval)
         for row in rows
         if row.step == step.number and row.of in measured
         for name, value, interval in [shown(row)]
-    )
-    cautions = [step.caution] if step.caution else []
-    cautions += [f"{one.rstrip('.')}." for one in broken(improvement, step.combination)]
-    return SheetStep(
-        title=f"Step {step.number}: {step.change}" if step.number else "Step 0: as it is",
-        facts=_facts(improvement, step) if step.number else "",
-        tasks=work.tasks,
-        cautions=tuple(cautions),
-        checks=checks,
-        checks_title="Measure after this step" if step.number else "Measure before any change",
-        divider=_divider(improvement, step),
-    )
+    ]
+    cautions = [step.caution, *broken(improvement, step.combination)]
+    return {
+        "title": f"Step {step.number}: {step.change or 'as it is'}",
+        "facts": _facts(improvement, step) if step.number else "",
+        "tasks": work.tasks,
+        "cautions": [f"{one.rstrip('.')}." for one in cautions if one],
+        "checks": checks,
+        "checks_title": "Measure after this step" if step.number else "Measure before any change",
+        "divider": _divider(improvement, step),
+    }
 
 
 def _facts(improvement: Improvement, step: Step) -> str:

@@ -11,6 +11,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from tailrace.journey.result import Result
+from tailrace.measures.registry import PLATES, TAILING, WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.quantities.kinds import show
 from tailrace.records.losses import worst_first
@@ -40,6 +41,12 @@ from tailrace.studies.improving.result import Change, Expectation, Improvement, 
 
 MOST_ROWS = 8
 """Of one frontier; of more, rows at even distances are shown, the last among them."""
+AT_THE_BENCH = {
+    WIDTH: "width at half height",
+    PLATES: "plates, half height",
+    TAILING: "tailing at 5 %",
+}
+"""Expected metrics whose label alone would not say how to measure them."""
 DIGITS = 4
 """Of an expected metric, at most."""
 DEMANDS = {
@@ -239,7 +246,7 @@ def shown(row: Expectation) -> tuple[str, str, str]:
 
     The interval is rounded outward.
     """
-    name = metric_label(row.metric)
+    name = AT_THE_BENCH.get(row.metric, metric_label(row.metric))
     if row.unit == "Pa":
         return name, show(row.value, "pressure", 3), _pressures(row)
     unit = "" if row.unit in ("", "1") else f" {row.unit}"
