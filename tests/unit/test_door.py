@@ -13,6 +13,7 @@ from reference.scenario_texts import TUBE
 
 import tailrace
 from tailrace.errors import TailraceError
+from tailrace.scenario.scenario import Scenario
 
 
 @pytest.fixture(scope="module")
@@ -95,6 +96,21 @@ def test_a_result_is_handed_on_in_every_form(scenario, result, tmp_path):
         assert (tmp_path / f"one.{ending}").stat().st_size > 500
     with pytest.raises(TailraceError, match="ends in"):
         result.save(tmp_path / "one.txt")
+
+
+CHANGE = '[[changes]]\nname = "short"\nset = { tube = { length = "100 mm" } }\n'
+
+
+def test_an_improvement_is_handed_on_and_read_back(tmp_path):
+    made = tailrace.improve(Scenario.from_text(TUBE + CHANGE, tmp_path), aim="tailing")
+    assert made.steps[-1].taken == ("short",)
+    made.save(tmp_path / "one.h5")
+    again = tailrace.read(tmp_path / "one.h5")
+    assert again.to_json() == made.to_json()
+    again.save(tmp_path / "two.h5")
+    assert tailrace.read(tmp_path / "two.h5").scenario.text == TUBE + CHANGE
+    assert "short" in made._repr_html_() and "short" in again.to_html()
+    assert b"<svg" in made.plot().svg()
 
 
 def test_all_of_it_is_loaded_late():

@@ -213,16 +213,7 @@ def _states(
     """
     from tailrace.journey import travel
 
-    last = len(found.steps) - 1
-    numbers = {"as it is": 0}
-    if 0 < found.stop_after < last:
-        numbers[f"after step {found.stop_after}, where to stop"] = found.stop_after
-    if last:
-        numbers[f"after step {last}, the last"] = last
-    journeys = {
-        name: found.scenario_with(found.steps[number].taken).itinerary()
-        for name, number in numbers.items()
-    }
+    journeys = found.states()
     results = {name: travel(itinerary) for name, itinerary in journeys.items()}
     ends = dict.fromkeys((next(iter(journeys)), next(reversed(journeys)))) if cross_check else {}
     checks = {name: _compared(name, journeys[name]) for name in ends}

@@ -68,7 +68,8 @@ class _Group:
     def add(self, name: str, dims: Any, values: Any, said: Description, unit: str) -> None:
         """A variable; of numbers with a unit, which is demanded here."""
         values = np.asarray(values)
-        if values.dtype.kind in "USO":
+        # numpy makes numbers of no texts at all
+        if values.dtype.kind in "USO" or (not values.size and not unit):
             values, unit = np.array(values.tolist(), dtype=object), ""
         elif values.dtype.kind == "b":
             values = values.astype(np.int8)

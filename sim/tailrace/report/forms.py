@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import singledispatch
 from pathlib import Path
@@ -10,17 +11,24 @@ from typing import Any
 import xarray
 
 from tailrace.errors import TailraceError
+from tailrace.figures.improvement import draw_staircase
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.picture import Picture
+from tailrace.journey import travel
 from tailrace.journey.result import Result
+from tailrace.records import improvement as improvements
 from tailrace.records.atomic import write_bytes
+from tailrace.records.kinds import kind_of
 from tailrace.records.provenance import Provenance, own_version, provenance_of
 from tailrace.records.record import as_provenance, as_record, as_result
 from tailrace.records.store import read_record, write_record
 from tailrace.report.contract import as_contract
+from tailrace.report.improvement.audit import page as improvement_page
+from tailrace.report.improvement.json import as_json as improvement_json
 from tailrace.report.notebook import html
 from tailrace.report.page import page
 from tailrace.scenario.scenario import Scenario
+from tailrace.studies.improving.result import Improvement
 
 __all__ = ["forms", "html", "plot", "read", "save", "to_html", "to_json", "to_xarray"]
 
@@ -61,6 +69,28 @@ def _of_run(result: Result) -> Forms:
         page=lambda: page(record()),
         picture=lambda: draw_peaks(result),
         write=lambda path: write_record(path, record()),
+    )
+
+
+@forms.register
+def _of_improvement(study: Improvement) -> Forms:
+    source = study.scenario
+    if not isinstance(source, Scenario):
+        raise TailraceError(
+            f"{source.title}: expected a scenario that can be run again, found a record whose data "
+            "files are missing; put them beside it"
+        )
+
+    def record() -> xarray.DataTree:
+        states = {name: travel(itinerary) for name, itinerary in study.states().items()}
+        return improvements.as_record(study, provenance_of(source), states)
+
+    return Forms(
+        record=record,
+        numbers=lambda: improvement_json(study, own_version()),
+        page=lambda: improvement_page(record()),
+        picture=lambda: draw_staircase(study),
+        write=lambda path: improvements.write_improvement(path, record()),
     )
 
 
@@ -108,5 +138,19 @@ def save(value: object, path: Path) -> None:
 
 def read(path: Path) -> object:
     """Read a record back into its result; raises RecordError where the file is none."""
+    kind = kind_of(path)
+    if kind == improvements.KIND:
+        improvement = improvements.as_improvement(improvements.read_improvement(path))
+        return _with_scenario(improvement, path.parent)
     record = read_record(path)
     return replace(as_result(record), source=as_provenance(record))
+
+
+def _with_scenario(study: Improvement, folder: Path) -> Improvement:
+    """With the whole scenario, unless files that it names are not in the folder."""
+    stored = study.scenario
+    with suppress(TailraceError):
+        scenario = Scenario.from_text(stored.text, folder, name=stored.title)
+        # a byte order mark is no part of the text
+        return replace(study, scenario=replace(scenario, sha256=stored.sha256))
+    return study

@@ -13,11 +13,14 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
 from tailrace.records.losses import worst_first
 from tailrace.report.findings import conclusion, pressure_line
+from tailrace.report.improvement.sentences import stop_line, verdict
+from tailrace.report.improvement.tables import steps_table
 from tailrace.report.numbers import significant
 from tailrace.report.page import inlined
 from tailrace.report.table import Table
 from tailrace.report.tables import MICROLITRE, parts_table, recorded_table
 from tailrace.scenario.scenario import Scenario
+from tailrace.studies.improving.result import Improvement
 
 PATH_HEAD = (("part", ""), ("kind", ""), ("volume", "uL"), ("residence", "s"))
 SOLUTE_HEAD = (("solute", ""), ("retention", "factor"), ("diffusivity", "m^2/s"))
@@ -62,6 +65,12 @@ def _scenario(scenario: Scenario) -> str:
     """Title, solutes and parts, and what it rests on."""
     tables = _path_tables(scenario.itinerary())
     return _rendered(scenario.title, tables, assumptions=scenario.assumptions())
+
+
+@html.register
+def _improvement(study: Improvement) -> str:
+    """What came of it, and the steps."""
+    return _rendered(verdict(study), [steps_table(study)], lines=[stop_line(study)])
 
 
 def _path_tables(itinerary):

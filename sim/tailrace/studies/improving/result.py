@@ -12,6 +12,8 @@ from typing import Literal, overload
 
 import numpy as np
 
+from tailrace.display import Handed
+from tailrace.journey.itinerary import Itinerary
 from tailrace.measures.registry import METRICS, SIGNALS
 from tailrace.quantities.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import Description, described
@@ -247,7 +249,7 @@ class Expected:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Improvement:
+class Improvement(Handed):
     """The answer.
 
     ``scenario`` is the scenario that was asked about; read back from a record, only its title,
@@ -286,6 +288,19 @@ class Improvement:
         default=0,
     )
     expected: Expected | None = described("what measurements should show", default=None)
+
+    def states(self) -> dict[str, Itinerary]:
+        """The instrument where it is shown in full: the start, where to stop, the last step."""
+        last = len(self.steps) - 1
+        numbers = {"as it is": 0}
+        if 0 < self.stop_after < last:
+            numbers[f"after step {self.stop_after}, where to stop"] = self.stop_after
+        if last:
+            numbers[f"after step {last}, the last"] = last
+        return {
+            name: self.scenario_with(self.steps[number].taken).itinerary()
+            for name, number in numbers.items()
+        }
 
     @property
     def start(self) -> float:
