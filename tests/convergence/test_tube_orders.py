@@ -1,6 +1,6 @@
 """Orders of the tube's three discretisations, each measured alone.
 
-One of rings, stations and instants is refined twice with the other two held: the differences of
+One of radial intervals, axial steps and time steps is refined twice with the other two held: the differences of
 successive answers shrink with the order of that one, whatever the others leave. What all of them
 refined together converge to is the independent answer of ``reference.transfer``.
 """
@@ -41,11 +41,12 @@ def compared(band):
 
 
 @cache
-def marched(fourier, rings, stations, step, coarse=False):
-    """One march on its own; ``coarse`` with every other instant, written back on the step."""
-    run = _Run(np.array([fourier]), np.array([RESIDENCE]), sharpness(injected(0.01)), rings, 1e-13)
+def marched(fourier, intervals, axial, step, coarse=False):
+    """One march on its own; ``coarse`` with every other time step, written back on the step."""
+    width, nodes = sharpness(injected(0.01)), intervals + 1
+    run = _Run(np.array([fourier]), np.array([RESIDENCE]), width, nodes, 1e-13)
     band = injected(step)
-    left = doubled(run.through(halved(band), stations)) if coarse else run.through(band, stations)
+    left = doubled(run.through(halved(band), axial)) if coarse else run.through(band, axial)
     return compared(left)
 
 
@@ -56,31 +57,31 @@ def order(answers):
 
 
 @pytest.mark.parametrize("fourier", [0.1, 1.0])
-def test_rings_are_of_fourth_order(fourier, monkeypatch):
-    # nodes that are graded towards the axis need about 100 rings to show it: there the grading is
-    # itself resolved. From 24 to 96 rings the order is 3.7 to 3.8, evenly spaced 4.0.
-    answers = [marched(fourier, rings, 32, 0.02) for rings in (96, 192, 384)]
+def test_radial_intervals_are_of_fourth_order(fourier, monkeypatch):
+    # nodes that are graded towards the axis need about 100 intervals to show it: there the grading is
+    # itself resolved. From 24 to 96 the order is 3.7 to 3.8, evenly spaced 4.0.
+    answers = [marched(fourier, count, 32, 0.02) for count in (96, 192, 384)]
     assert order(answers) == pytest.approx(4.0, abs=WITHIN)
-    answers = [marched(fourier, rings, 32, 0.02) for rings in (24, 48, 96)]
+    answers = [marched(fourier, count, 32, 0.02) for count in (24, 48, 96)]
     assert 3.6 < order(answers) < 4.1
     monkeypatch.setattr(radial, "GRADING", 1.0)
     marched.cache_clear()
-    answers = [marched(fourier, rings, 32, 0.02) for rings in (12, 24, 48)]
+    answers = [marched(fourier, count, 32, 0.02) for count in (12, 24, 48)]
     marched.cache_clear()
     assert order(answers) == pytest.approx(4.0, abs=WITHIN)
 
 
 @pytest.mark.parametrize("fourier", [0.1, 1.0])
-def test_stations_are_of_second_order_and_of_third_when_extrapolated(fourier):
-    stations = (32, 64, 128, 256, 512)
-    single = [marched(fourier, 16, count, 0.01) for count in stations]
+def test_axial_steps_are_of_second_order_and_of_third_when_extrapolated(fourier):
+    axial = (32, 64, 128, 256, 512)
+    single = [marched(fourier, 16, count, 0.01) for count in axial]
     assert order(single[:3]) == pytest.approx(2.0, abs=WITHIN)
     both = [(4 * b - a) / 3 for a, b in pairwise(single)]
     assert order(both[-3:]) == pytest.approx(3.0, abs=WITHIN)
 
 
 @pytest.mark.parametrize("fourier", [0.1, 1.0])
-def test_instants_are_of_second_order_and_of_fourth_when_extrapolated(fourier):
+def test_time_steps_are_of_second_order_and_of_fourth_when_extrapolated(fourier):
     steps = (0.01, 0.005, 0.0025)
     single = [marched(fourier, 16, 32, step) for step in steps]
     assert order(single) == pytest.approx(2.0, abs=WITHIN)
@@ -105,9 +106,9 @@ def test_all_together_converge_to_the_independent_answer():
         int(60.0 * 8.0 / (2 * np.pi)) + 1,
     )
     errors = []
-    for rings, stations, step in ((16, 32, 0.02), (32, 64, 0.01), (64, 128, 0.005)):
-        fine = marched(fourier, rings, stations, step)
-        coarse = marched(fourier, rings, stations // 2, step, coarse=True)
+    for intervals, axial, step in ((16, 32, 0.02), (32, 64, 0.01), (64, 128, 0.005)):
+        fine = marched(fourier, intervals, axial, step)
+        coarse = marched(fourier, intervals, axial // 2, step, coarse=True)
         errors.append(relative_l2((4 * fine - coarse) / 3, expected))
     # third order in length is the least
     assert errors[0] > 7 * errors[1] > 49 * errors[2]
