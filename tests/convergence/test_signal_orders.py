@@ -8,8 +8,7 @@ from scipy.stats import exponnorm, norm
 from tailrace.measures import Outline
 from tailrace.signals import Band
 from tailrace.signals.cubic import doubled, sample
-from tailrace.signals.gamma import through_tanks
-from tailrace.signals.response import convolved, uniform_weights
+from tailrace.signals.response import convolved, through_tanks, uniform_weights
 
 SIGMA = 1.0
 STEPS = (0.2, 0.1, 0.05)

@@ -58,8 +58,8 @@ def order(answers):
 
 @pytest.mark.parametrize("fourier", [0.1, 1.0])
 def test_radial_intervals_are_of_fourth_order(fourier, monkeypatch):
-    # nodes that are graded towards the axis need about 100 intervals to show it: there the grading is
-    # itself resolved. From 24 to 96 the order is 3.7 to 3.8, evenly spaced 4.0.
+    # nodes that are graded towards the axis need about 100 intervals to show it: there the grading
+    # is itself resolved. From 24 to 96 the order is 3.7 to 3.8, evenly spaced 4.0.
     answers = [marched(fourier, count, 32, 0.02) for count in (96, 192, 384)]
     assert order(answers) == pytest.approx(4.0, abs=WITHIN)
     answers = [marched(fourier, count, 32, 0.02) for count in (24, 48, 96)]

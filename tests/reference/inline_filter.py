@@ -95,7 +95,7 @@ def theory(part, stream) -> Cumulants:
 ''',
     "march.py": '''"""How a band goes through a filter."""
 
-from tailrace.signals.plates import through_plates
+from tailrace.signals.response import through_plates
 
 
 def march(part, stream, band, resolution):

@@ -11,9 +11,10 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.fft import irfft, next_fast_len, rfft
+from scipy.special import gammainccinv, gammaln, xlogy
 
 from tailrace.errors import BudgetError
-from tailrace.quantities.arrays import AnyArray, FloatArray
+from tailrace.quantities.arrays import AnyArray, FloatArray, Number
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import spread, spread_by_cell
 
@@ -161,3 +162,73 @@ def uniform_weights(
     lanes = begin.size
     weights = spread(positions.reshape(lanes, -1), masses.reshape(lanes, -1), count + 4)
     return weights, first - 1
+
+
+def through_tanks(
+    band: Band, residence: Number, tanks: float, truncation: float, read_mean: bool = False
+) -> Band:
+    """Send a band through equal stirred tanks, exactly for the cubic that joins its samples.
+
+    The response of n tanks with total residence T is the gamma density t^(n-1) exp(-t/c) / c^n
+    with c = T/n (MacMullin and Weber, Trans. AIChE 31 (1935) 409).
+
+    Parameters
+    ----------
+    band : Band
+    residence : (lanes,) array, s
+        Of all tanks; zero passes the band unchanged.
+    tanks : float, 1
+        1 or more.
+    truncation : float, 1
+        Share of the response that may be cut off at its end.
+    read_mean : bool
+        Mean over the tanks in place of the liquid that leaves the last; whole ``tanks`` only.
+
+    Returns
+    -------
+    Band
+    """
+    turnover = np.maximum(np.broadcast_to(residence, (band.lanes,)) / tanks, 1e-9 * band.step)
+    orders = np.arange(1, round(tanks) + 1) if read_mean else np.array([float(tanks)])
+
+    def density(times: FloatArray) -> FloatArray:
+        reduced = times / turnover[:, None]
+        total = np.zeros_like(reduced)
+        for order in orders:
+            total += np.exp(xlogy(order - 1, reduced) - reduced - gammaln(order))
+        return np.asarray(total / (turnover[:, None] * len(orders)))
+
+    end = turnover * gammainccinv(orders[-1], truncation)
+    rooted = not float(tanks).is_integer()
+    return passed(band, density, np.zeros(band.lanes), end, turnover, rooted)
+
+
+def through_plates(band: Band, retention: Number, plates: Number, truncation: float) -> Band:
+    """Send a band through a linear bed whose exchange is at once in equilibrium.
+
+    The impulse response of convection with dispersion on a half-infinite column (Lapidus and
+    Amundson, J. Phys. Chem. 56 (1952) 984) is an inverse Gaussian density: with retention time t0
+    and N plates, sqrt(N t0 / (2 pi t^3)) exp(-N (t - t0)^2 / (2 t0 t)).
+
+    Parameters
+    ----------
+    band : Band
+    retention : scalar or (lanes,) array, s
+    plates : scalar or (lanes,) array, 1
+    truncation : float, 1
+        Share of the response that may be cut off at its ends.
+    """
+    retention = np.broadcast_to(np.asarray(retention, dtype=float), (band.lanes,))
+    plates = np.broadcast_to(np.asarray(plates, dtype=float), (band.lanes,))
+
+    def density(times: FloatArray) -> FloatArray:
+        mean, n = retention[:, None], plates[:, None]
+        safe = np.maximum(times, 1e-6 * mean)
+        exponent = -n * (safe - mean) ** 2 / (2 * mean * safe)
+        return np.asarray(np.sqrt(n * mean / (2 * np.pi * safe**3)) * np.exp(exponent))
+
+    # outside these bounds the exponent is below log(truncation)
+    reach = 1 - np.log(truncation) / plates
+    swing = np.sqrt(reach**2 - 1)
+    begin, end = retention * (reach - swing), retention * (reach + swing)
+    return passed(band, density, begin, end, retention / np.sqrt(plates))

@@ -6,8 +6,7 @@ from scipy.stats import norm
 
 from tailrace.errors import BudgetError
 from tailrace.signals import Band
-from tailrace.signals.gamma import through_tanks
-from tailrace.signals.response import convolved, passed
+from tailrace.signals.response import convolved, passed, through_tanks
 from tailrace.signals.window import decimated, trimmed
 
 

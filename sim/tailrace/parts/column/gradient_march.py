@@ -20,8 +20,8 @@ from tailrace.parts.column.gradient import GradientColumn
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import doubled, spread
-from tailrace.signals.gamma import through_tanks
 from tailrace.signals.resolution import Resolution
+from tailrace.signals.response import through_tanks
 
 PANEL = 0.05
 """ln k changes by no more in one panel of the table, at refinement 1."""
@@ -40,17 +40,6 @@ NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
 
 def march(column: GradientColumn, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a column with a gradient.
-
-    Parameters
-    ----------
-    column : GradientColumn
-    stream : Stream
-    band : Band
-    resolution : Resolution
-
-    Returns
-    -------
-    Band
 
     Raises
     ------

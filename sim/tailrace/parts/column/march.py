@@ -5,26 +5,15 @@ import numpy as np
 from tailrace.eluent.stream import Stream
 from tailrace.parts.column.part import Column
 from tailrace.signals.band import Band
-from tailrace.signals.gamma import through_tanks
-from tailrace.signals.plates import through_plates
 from tailrace.signals.resolution import Resolution
+from tailrace.signals.response import through_plates, through_tanks
 
 
 def march(column: Column, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a column.
 
-    Parameters
-    ----------
-    column : Column
-    stream : Stream
-    band : Band
-    resolution : Resolution
-
-    Returns
-    -------
-    Band
-        A linear bed in equilibrium passes it exactly; one with slow exchange or a Langmuir
-        isotherm is marched (``cells``).
+    A linear bed in equilibrium passes it exactly; one with slow exchange or a Langmuir isotherm is
+    marched (``cells``).
     """
     head = np.broadcast_to(column.head_time(stream), (band.lanes,))
     heads = np.any(head > 0)

@@ -7,9 +7,8 @@ from tailrace.errors import BudgetError
 from tailrace.parts.detector.part import Detector
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
-from tailrace.signals.gamma import through_tanks
 from tailrace.signals.resolution import Resolution
-from tailrace.signals.response import convolved, uniform_weights
+from tailrace.signals.response import convolved, through_tanks, uniform_weights
 
 MOST_POINTS = 5_000_000
 

@@ -13,8 +13,8 @@ from tailrace.parts.fitting.part import Fitting
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import CUBIC
-from tailrace.signals.gamma import through_tanks
 from tailrace.signals.resolution import Resolution
+from tailrace.signals.response import through_tanks
 
 POLES = 200
 BISECTIONS = 60
@@ -26,20 +26,7 @@ LEAD = 3
 
 
 def march(fitting: Fitting, stream: Stream, band: Band, resolution: Resolution) -> Band:
-    """Send a band through a fitting.
-
-    Parameters
-    ----------
-    fitting : Fitting
-    stream : Stream
-    band : Band
-    resolution : Resolution
-
-    Returns
-    -------
-    Band
-        Lanes without a pocket pass one stirred volume.
-    """
+    """Send a band through a fitting; lanes without a pocket pass one stirred volume."""
     lanes = (band.lanes,)
     residence = np.broadcast_to(np.asarray(fitting.residence(stream), float), lanes)
     unswept = np.broadcast_to(np.asarray(fitting.unswept, float), lanes)

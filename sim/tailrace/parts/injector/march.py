@@ -15,20 +15,9 @@ GAUSS_NODES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
 
 
 def march(injector: Injector, stream: Stream, band: Band, resolution: Resolution) -> Band:
-    """Write the injected band on the grid of a narrow pulse at time zero.
+    """Write the injected band on the grid of ``band``, a unit pulse at time zero.
 
-    Parameters
-    ----------
-    injector : Injector
-    stream : Stream
-    band : Band
-        A unit pulse at time zero; its step is the grid.
-    resolution : Resolution
-
-    Returns
-    -------
-    Band
-        Of area one, with the exact mean, variance and third moment of the injection.
+    What is written is of area one and has the exact mean, variance and third moment.
     """
     return _WRITE[injector.shape](injector, stream, band, resolution.truncation)
 

@@ -96,18 +96,7 @@ class Outflow(NamedTuple):
 def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a tube.
 
-    Parameters
-    ----------
-    tube : Tube
-    stream : Stream
-    band : Band
-        Concentration in the stream that enters, uniform over the section.
-    resolution : Resolution
-
-    Returns
-    -------
-    Band
-        Flux-averaged concentration in the stream that leaves.
+    What enters is uniform over the section, what leaves is the flux average.
 
     Raises
     ------

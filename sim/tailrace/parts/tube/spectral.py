@@ -29,21 +29,7 @@ DEGREES = (32, 64, 128, 256, 512, 1024)
 
 
 def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
-    """Send a band through a tube.
-
-    Parameters
-    ----------
-    tube : Tube
-    stream : Stream
-    band : Band
-        Concentration in the stream that enters, uniform over the section.
-    resolution : Resolution
-        Not used: the method sets its own accuracy.
-
-    Returns
-    -------
-    Band
-        Flux-averaged concentration in the stream that leaves.
+    """Send a band through a tube, as the march does; the method sets its own accuracy.
 
     Raises
     ------
