@@ -1,8 +1,8 @@
 """Orders of the tube's three discretisations, each measured alone.
 
-One of radial intervals, axial steps and time steps is refined twice with the other two held: the differences of
-successive answers shrink with the order of that one, whatever the others leave. What all of them
-refined together converge to is the independent answer of ``reference.transfer``.
+One of radial intervals, axial steps and time steps is refined twice with the other two held: the
+differences of successive answers shrink with the order of that one, whatever the others leave. What
+all of them refined together converge to is the independent answer of ``reference.transfer``.
 """
 
 from functools import cache
