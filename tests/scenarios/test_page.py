@@ -9,7 +9,7 @@ from reference.slider_pages import SliderPage, curve_of
 
 import tailrace
 from tailrace.journey import travel
-from tailrace.studies.cases import choices
+from tailrace.studies.axes import choices
 from tailrace.studies.sliders import BYTES, BYTES_OF_PART
 from tailrace.studies.sweeping import planned
 

@@ -10,7 +10,7 @@ from reference.slider_pages import SliderPage, chromium
 
 import tailrace
 from tailrace.journey import travel
-from tailrace.studies.cases import choices
+from tailrace.studies.axes import choices
 from tailrace.studies.sweeping import planned
 
 FOLDER = Path(__file__).parents[2] / "scenarios"

@@ -1,13 +1,19 @@
 """``tailrace figures``: the figures that explain what happens to a band, computed anew."""
 
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tailrace.cli.studying import progress_bar
-from tailrace.cli.writing import make_folder, not_writable
+from tailrace.cli.writing import make_folder, write_files
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version
+
+if TYPE_CHECKING:
+    from tailrace.report.gallery import Hung
+    from tailrace.scenario.scenario import Scenario
 
 FORMATS = ("svg", "pdf", "png")
 SIZES = ("slide", "column", "page")
@@ -42,7 +48,14 @@ SIZES = ("slide", "column", "page")
     help="Folder to write to, made where it is missing.",
 )
 @click.option("--list", "listing", is_flag=True, help="List the figures and stop.")
-def figures(names, scenario, size, formats, out, listing):
+def figures(
+    names: Sequence[str],
+    scenario: Path | None,
+    size: str,
+    formats: str,
+    out: Path,
+    listing: bool,
+) -> None:
     """Compute the figures of the gallery, or those of each NAME, and write them to a folder.
 
     Beside each figure its numbers as NAME.csv, and an index.html with captions and alt texts.
@@ -58,29 +71,30 @@ def figures(names, scenario, size, formats, out, listing):
     if listing:
         click.echo("\n".join(_list()))
         return
-    chosen, formats = checked(names), _formats(formats)
+    chosen, forms = checked(names), _formats(formats)
     loaded = _loaded(scenario, chosen)
     make_folder(out)
-    hung, left_out = [], []
+    hung: list[Hung] = []
+    left_out: list[str] = []
     with progress_bar("figures") as progress:
-        told = progress or (lambda done, total: None)
         for name in chosen:
-            told(len(hung), len(chosen))
+            if progress is not None:
+                progress(len(hung), len(chosen))
             try:
-                hung.append(_hang(name, loaded, size, formats, out))
+                hung.append(_hang(name, loaded, size, forms, out))
             except StudyError as refusal:
                 if names:
                     raise
                 left_out.append(str(refusal))
-    for refusal in left_out:
-        click.echo(f"left out: {refusal}", err=True)
-    _write(out / "index.html", _index(hung, loaded))
+    for sentence in left_out:
+        click.echo(f"left out: {sentence}", err=True)
+    write_files(out, {out / "index.html": _index(hung, loaded)})
     for one in hung:
         click.echo(f"{one.exhibit.name}: {one.exhibit.caption}\n")
     click.echo(f"wrote {out / 'index.html'} and the files that it names", err=True)
 
 
-def _list():
+def _list() -> Iterator[str]:
     from tailrace.studies.gallery import ENTRIES
 
     width = max(map(len, ENTRIES))
@@ -90,7 +104,7 @@ def _list():
     yield "* does not show an instrument: --scenario does not matter to it"
 
 
-def _formats(text):
+def _formats(text: str) -> tuple[str, ...]:
     chosen = [part.strip() for part in text.split(",")]
     for one in chosen:
         if one not in FORMATS:
@@ -101,7 +115,7 @@ def _formats(text):
     return tuple(dict.fromkeys(chosen))
 
 
-def _loaded(scenario, chosen):
+def _loaded(scenario: Path | None, chosen: Sequence[str]) -> "Scenario | None":
     """Read the scenario and tell for which figures it does not matter."""
     from tailrace.studies.gallery import ENTRIES
 
@@ -116,36 +130,27 @@ def _loaded(scenario, chosen):
     return loaded
 
 
-def _hang(name, scenario, size, formats, out):
+def _hang(
+    name: str, scenario: "Scenario | None", size: str, formats: Sequence[str], out: Path
+) -> "Hung":
     """Compute one figure, draw it and write its files."""
     from tailrace.figures.gallery import draw
-    from tailrace.records.tabulated import as_csv
-    from tailrace.report.gallery import Hung
+    from tailrace.report.gallery import Hung, as_csv
     from tailrace.studies.gallery import compute
 
     made = compute(name, scenario)
     picture = draw(made, size)
     contents = {form: getattr(picture, form)() for form in formats}
     contents["csv"] = as_csv(made.table)
-    for ending, content in contents.items():
-        _write(out / f"{name}.{ending}", content)
-    files = tuple(f"{name}.{ending}" for ending in contents)
-    return Hung(exhibit=made, picture=picture, files=files)
+    files = {out / f"{name}.{ending}": content for ending, content in contents.items()}
+    written = write_files(out, files)
+    return Hung(exhibit=made, picture=picture, files=tuple(path.name for path in written))
 
 
-def _index(hung, scenario):
+def _index(hung: "Sequence[Hung]", scenario: "Scenario | None") -> bytes:
     from tailrace.report.gallery import as_index
 
     shown = "The instrument shown is invented, and typical of the trade."
     if scenario is not None:
         shown = f"Where an instrument is shown, it is that of “{scenario.title}”."
     return as_index(hung, shown, own_version()).encode()
-
-
-def _write(path, content):
-    from tailrace.records.atomic import write_bytes
-
-    try:
-        write_bytes(path, content)
-    except OSError as problem:
-        raise not_writable(path.parent, problem) from problem

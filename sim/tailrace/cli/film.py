@@ -12,7 +12,7 @@ from tailrace.cli.writing import checked_file, report_written, write_files
 from tailrace.errors import TailraceError
 
 if TYPE_CHECKING:
-    from tailrace.figures.sizes import Size
+    from tailrace.figures.style import Size
     from tailrace.quantities.arrays import AnyArray
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.runner import Progress

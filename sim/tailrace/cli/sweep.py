@@ -103,7 +103,7 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
 def _as_json(made: "Sweep") -> dict[str, Any]:
     """One object: the axes, and for each case its values and what ``run --json`` says of it."""
     from tailrace.report.contract import as_contract
-    from tailrace.studies.cases import choices
+    from tailrace.studies.axes import choices
 
     plan, scenario = made.plan, made.plan.scenario
     cases = []
@@ -144,7 +144,7 @@ def _lines(made: "Sweep") -> Iterator[str]:
 
 def _case_rows(made: "Sweep") -> Iterator[list[str]]:
     from tailrace.report.numbers import significant
-    from tailrace.studies.cases import choices, shown
+    from tailrace.studies.axes import choices, shown
 
     axes = made.plan.axes
     yield [*(one.name for one in axes), "solute", *COLUMNS]
@@ -159,7 +159,7 @@ def _extreme_rows(made: "Sweep") -> Iterator[list[str]]:
     import numpy as np
 
     from tailrace.report.numbers import significant
-    from tailrace.studies.cases import choices, shown
+    from tailrace.studies.axes import choices, shown
 
     axes = made.plan.axes
     cases = choices(axes, made.plan.together)

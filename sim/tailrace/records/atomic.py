@@ -3,11 +3,12 @@
 import contextlib
 import os
 import secrets
+from collections.abc import Iterator
 from pathlib import Path
 
 
 @contextlib.contextmanager
-def replacing(path):
+def replacing(path: str | Path) -> Iterator[Path]:
     """Give a temporary path in the same folder; on leaving, it takes the place of ``path``.
 
     Parameters
@@ -37,13 +38,13 @@ def replacing(path):
         aside.unlink(missing_ok=True)
 
 
-def write_bytes(path, content):
+def write_bytes(path: str | Path, content: bytes) -> None:
     """Write ``content`` (bytes) to ``path`` by way of ``replacing``; raises what that raises."""
     with replacing(path) as aside:
         aside.write_bytes(content)
 
 
-def _flush(path, mode):
+def _flush(path: Path, mode: int) -> None:
     handle = os.open(path, mode)
     try:
         os.fsync(handle)

@@ -78,7 +78,7 @@ class Checkpoint:
         # A slash in a name would be a folder in the archive.
         named = {name.replace("/", "|"): values for name, values in metrics.items()}
         with replacing(self._file(batch, block)) as aside, aside.open("wb") as stream:
-            np.savez(stream, **named)
+            np.savez(stream, **named)  # type: ignore[arg-type]
 
     def remove(self) -> None:
         """Delete the folder; for when the study's own file is written.

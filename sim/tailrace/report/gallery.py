@@ -1,32 +1,34 @@
-"""The index page of a gallery: every figure with its caption and alt text, in one HTML file."""
+"""What goes with the figures of a gallery: their numbers as CSV, and an index page in HTML."""
 
+import csv
+import io
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
+from typing import Any
 
+import numpy as np
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from tailrace.figures.picture import Picture
 from tailrace.report.page import inlined
+from tailrace.studies.gallery.exhibit import Exhibit, Series
+
+DIGITS = 9
+"""Far more than the discretisation error deserves, and few enough to be the same everywhere."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Hung:
-    """One figure of the page.
+    """One figure of the page, and the names of the files beside the page that hold it."""
 
-    Parameters
-    ----------
-    exhibit : tailrace.studies.gallery.exhibit.Exhibit
-    picture : tailrace.figures.picture.Picture
-    files : tuple of str
-        Names of the files beside the page that hold it.
-    """
-
-    exhibit: object
-    picture: object
+    exhibit: Exhibit
+    picture: Picture
     files: tuple[str, ...]
 
 
-def as_index(hung, shown, version) -> str:
+def as_index(hung: Sequence[Hung], shown: str, version: str) -> str:
     """The page.
 
     Parameters
@@ -50,7 +52,7 @@ def as_index(hung, shown, version) -> str:
     return environment.from_string(text).render(shelf=shelf, shown=shown, version=version)
 
 
-def _entry(one):
+def _entry(one: Hung) -> dict[str, Any]:
     exhibit = one.exhibit
     return {
         "name": exhibit.name,
@@ -62,3 +64,31 @@ def _entry(one):
         "svg": Markup(inlined(one.picture.svg(), f"{exhibit.name}-")),
         "columns": [(name, row.unit, row.meaning) for name, row in exhibit.table.items()],
     }
+
+
+def as_csv(table: Mapping[str, Series]) -> bytes:
+    """A table as CSV (RFC 4180) in UTF-8; the same table gives the same bytes.
+
+    Parameters
+    ----------
+    table : dict of str to Series
+        Columns of equal length.
+
+    Returns
+    -------
+    bytes
+        The first line names each column with its unit, ``time [s]``. Where there is no number the
+        cell is empty.
+    """
+    sink = io.StringIO()
+    writer = csv.writer(sink, lineterminator="\r\n")
+    writer.writerow([f"{name} [{one.unit}]" if one.unit else name for name, one in table.items()])
+    for row in zip(*(one.values.tolist() for one in table.values()), strict=True):
+        writer.writerow([_cell(value) for value in row])
+    return sink.getvalue().encode()
+
+
+def _cell(value: str | float) -> str:
+    if isinstance(value, str):
+        return value
+    return f"{value:.{DIGITS}g}" if np.isfinite(value) else ""

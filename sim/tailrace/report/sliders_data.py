@@ -11,7 +11,7 @@ from tailrace.records.losses import kept_fraction
 from tailrace.records.separation import separation
 from tailrace.report.findings import BAR
 from tailrace.report.numbers import percent, significant, with_error
-from tailrace.studies.cases import shown
+from tailrace.studies.axes import shown
 from tailrace.studies.sliders import start, textbook
 
 FULL = 65535

@@ -103,7 +103,7 @@ class Batch:
         digest = hashlib.sha256(repr(self.blocks).encode())
         for itinerary in self.itineraries:
             for record in (record for pair in itinerary.passages for record in pair):
-                for field in fields(record):
+                for field in fields(record):  # type: ignore[arg-type]
                     value = getattr(record, field.name)
                     digest.update(
                         value.tobytes() if isinstance(value, np.ndarray) else repr(value).encode()

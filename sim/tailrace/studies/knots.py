@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray, IntArray
+from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 
 TOLERANCE = 8e-4
@@ -30,16 +32,16 @@ class Knots:
 
     start: float
     step: float
-    places: np.ndarray
-    heights: np.ndarray
+    places: IntArray
+    heights: FloatArray
 
     @property
-    def times(self) -> np.ndarray:
+    def times(self) -> FloatArray:
         """(points,) array, s."""
-        return self.start + self.step * self.places
+        return self.start + self.step * self.places.astype(float)
 
 
-def knots(band, lane, recorded=False) -> Knots | None:
+def knots(band: Band, lane: int, recorded: bool = False) -> Knots | None:
     """Few points of one lane that straight lines join within TOLERANCE.
 
     Parameters
@@ -75,7 +77,7 @@ def knots(band, lane, recorded=False) -> Knots | None:
     return Knots(start=start + step * first, step=step, places=places, heights=heights[places])
 
 
-def _refined(one):
+def _refined(one: Band) -> tuple[float, float, FloatArray]:
     """Start, step and heights on a grid so fine that straight lines between its points will do."""
     padded = np.pad(one.values[0], 2)
     bend = np.abs(np.diff(padded, 2)).max() / 8 / padded.max()
@@ -86,9 +88,9 @@ def _refined(one):
     return start, step, sample(one, one.start[:, None] + step * places[None])[0]
 
 
-def _farthest(heights, most):
+def _farthest(heights: FloatArray, most: float) -> IntArray:
     """Which points to keep, (points,) array of int."""
-    kept, open_stretches = {0, heights.size - 1}, [(0, heights.size - 1)]
+    chosen, open_stretches = {0, heights.size - 1}, [(0, heights.size - 1)]
     while open_stretches:
         first, last = open_stretches.pop()
         inside = np.arange(first + 1, last)
@@ -96,6 +98,6 @@ def _farthest(heights, most):
         away = np.abs(heights[inside] - heights[first] - slope * (inside - first))
         if away.size and away.max() > most:
             knot = int(inside[np.argmax(away)])
-            kept.add(knot)
+            chosen.add(knot)
             open_stretches += [(first, knot), (knot, last)]
-    return np.array(sorted(kept))
+    return np.array(sorted(chosen))

@@ -3,7 +3,9 @@
 Lanes are in the order of the cases, within a case in that of the solutes.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -12,6 +14,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.signal import too_dark
 from tailrace.journey.validity import warnings_of
+from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.signals.band import Band
 
 ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programme_fractions")
@@ -23,7 +26,7 @@ PART_METRICS = tuple(
 )
 
 
-def kinship(itinerary):
+def kinship(itinerary: Itinerary) -> tuple[Any, ...]:
     """What two cases must have in common to be lanes of one journey; can be compared and hashed."""
     return tuple(
         (type(part).__name__, *(_trait(name, value) for name, value in _entries(part)))
@@ -31,7 +34,7 @@ def kinship(itinerary):
     )
 
 
-def joined(itineraries) -> Itinerary:
+def joined(itineraries: Sequence[Itinerary]) -> Itinerary:
     """One journey for cases that are kin.
 
     Parameters
@@ -54,7 +57,7 @@ def joined(itineraries) -> Itinerary:
     )
 
 
-def metrics_of(result, itineraries):
+def metrics_of(result: Result, itineraries: Sequence[Itinerary]) -> dict[str, AnyArray]:
     """Everything but the bands that a joined journey says, case by case.
 
     Parameters
@@ -78,39 +81,46 @@ def metrics_of(result, itineraries):
         "column_alone": result.column_alone or {},
         "signal": result.signal,
     }
-    figures = {
+    metrics: dict[str, AnyArray] = {
         f"{group}/{name}": np.reshape(values, shape)
         for group, measures in groups.items()
         for name, values in measures.items()
     }
     for name in PART_METRICS:
         rows = [np.reshape(getattr(part, name), shape) for part in result.parts]
-        figures[f"parts/{name}"] = np.stack(rows, axis=1)
+        metrics[f"parts/{name}"] = np.stack(rows, axis=1)
     passages = [
         [(part, stream.over(shape[1])) for part, stream in one.passages] for one in itineraries
     ]
     drops = [pressure(one) for one in passages]
-    figures["pressure/total"] = np.array([one.total for one in drops])
-    figures["pressure/cell_inlet"] = np.array([one.cell_inlet for one in drops])
-    figures["pressure/drop"] = np.array([list(one.parts.values()) for one in drops])
-    figures["computed"] = np.ones(shape[0], dtype=bool)
-    said = [
+    metrics["pressure/total"] = np.array([one.total for one in drops])
+    metrics["pressure/cell_inlet"] = np.array([one.cell_inlet for one in drops])
+    metrics["pressure/drop"] = np.array([list(one.parts.values()) for one in drops])
+    metrics["computed"] = np.ones(shape[0], dtype=bool)
+    warnings = [
         [
             *warnings_of(passages[case], one, *_recorded(result, case, shape[1]), drops[case]),
-            *too_dark({"absorbance": figures["signal/absorbance"][case]}, one.lanes),
+            *too_dark({"absorbance": metrics["signal/absorbance"][case]}, one.lanes),
         ]
         for case, one in enumerate(itineraries)
     ]
-    figures["warnings"] = np.array(["\n".join(lines) for lines in said])
-    return figures
+    metrics["warnings"] = np.array(["\n".join(lines) for lines in warnings])
+    return metrics
 
 
-def result_of(figures, case, itinerary) -> Result:
+def band_of(result: Result) -> Band:
+    """The recorded band of a result that was computed here; one read from a record has none."""
+    if result.recorded_band is None:
+        raise ValueError("expected a result with its bands, found one without; compute it")
+    return result.recorded_band
+
+
+def result_of(metrics: Mapping[str, AnyArray], case: int, itinerary: Itinerary) -> Result:
     """What one case says, without its bands.
 
     Parameters
     ----------
-    figures : dict of str to array
+    metrics : dict of str to array
         As of ``metrics_of``.
     case : int
     itinerary : Itinerary
@@ -120,8 +130,8 @@ def result_of(figures, case, itinerary) -> Result:
     -------
     Result
     """
-    own = {name: values[case] for name, values in figures.items()}
-    met = [part for part, _ in itinerary.passages]
+    own: dict[str, Any] = {name: values[case] for name, values in metrics.items()}
+    path = [part for part, _ in itinerary.passages]
     rows = group(own, "parts")
     parts = tuple(
         PartResult(
@@ -130,9 +140,9 @@ def result_of(figures, case, itinerary) -> Result:
             band=None,
             **{name: values[row] for name, values in rows.items()},
         )
-        for row, part in enumerate(met)
+        for row, part in enumerate(path)
     )
-    flowed = [one.name for one in met if one.carries_flow]
+    flowed = [one.name for one in path if one.carries_flow]
     return Result(
         lanes=itinerary.lanes,
         parts=parts,
@@ -150,33 +160,33 @@ def result_of(figures, case, itinerary) -> Result:
     )
 
 
-def group(figures, group):
+def group(metrics: Mapping[str, Any], group: str) -> dict[str, Any]:
     """Those of a group, such as ``recorded``, by their own names."""
     return {
         name.partition("/")[2]: values
-        for name, values in figures.items()
+        for name, values in metrics.items()
         if name.startswith(f"{group}/")
     }
 
 
-def _entries(record):
+def _entries(record: Any) -> list[tuple[str, Any]]:
     return [(field.name, getattr(record, field.name)) for field in fields(record)]
 
 
-def _same(name, value):
+def _same(name: str, value: object) -> bool:
     return name in ALIKE or isinstance(value, (str, bool))
 
 
-def _trait(name, value):
+def _trait(name: str, value: Any) -> Any:
     if isinstance(value, np.ndarray) and _same(name, value):
         return value.tobytes()
     # A zero switches a filter off; beside one that is on it would cost all lanes its grid.
     return value if _same(name, value) else bool(np.all(np.equal(value, 0.0)))
 
 
-def _stacked(records, each):
+def _stacked(records: Sequence[Any], each: int) -> Any:
     """One part or stream for all cases, each number once for every lane of its case."""
-    first, numbers = records[0], {}
+    first, numbers = records[0], dict[str, Any]()
     for name, value in _entries(first):
         if name in ASIDE:
             numbers[name] = float("nan")
@@ -186,9 +196,9 @@ def _stacked(records, each):
     return replace(first, **numbers)
 
 
-def _recorded(result, case, each):
+def _recorded(result: Result, case: int, each: int) -> tuple[FloatArray, Band]:
     """What all time windows of one case cut off, and its recorded band."""
     pick = slice(case * each, (case + 1) * each)
     lost = np.sum([part.amount_lost for part in result.parts], axis=0)
-    band = result.recorded_band
+    band = band_of(result)
     return lost[pick], Band(band.values[pick], band.start[pick], band.step[pick])

@@ -1,18 +1,26 @@
 """What is in one tube of a path at given moments, with the signals at both its ends."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from importlib import resources
+from typing import Any
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
+from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.plan import first_pulse
 from tailrace.journey.propagation import pass_through
 from tailrace.measures import moments
 from tailrace.parts.tube.fields import tube_field
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.parse import shortened
 from tailrace.scenario.problems import unknown
+from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.signals.band import Band
+from tailrace.signals.resolution import Resolution
+from tailrace.studies.runner import Progress
 
 MOMENTS = (0.1, 0.3, 0.55, 1.0, 2.0)
 """In residence times (and widths of the band that enters) from its entry: on the way, at the
@@ -59,18 +67,18 @@ class Plume:
     length: float
     residence: float
     fourier_number: float
-    times: np.ndarray
-    radii: np.ndarray
-    lengths: np.ndarray
-    concentration: np.ndarray
-    entered: np.ndarray
-    left: np.ndarray
+    times: FloatArray
+    radii: FloatArray
+    lengths: FloatArray
+    concentration: FloatArray
+    entered: FloatArray
+    left: FloatArray
     inlet: Band
     outlet: Band
     recorded: Band | None = None
 
     @property
-    def volumes(self) -> np.ndarray:
+    def volumes(self) -> FloatArray:
         """Volumes of the rings in each section, (rings, sections) array, m^3."""
         return np.pi * np.outer(np.diff(self.radii**2), np.diff(self.lengths))
 
@@ -80,21 +88,21 @@ class Plume:
         return np.pi / 4 * self.bore**2 * self.length / self.residence
 
     @property
-    def held(self) -> np.ndarray:
+    def held(self) -> FloatArray:
         """Amount in the tube, over that injected: concentration times volume. (times,) array, 1."""
         return np.tensordot(self.concentration, self.volumes, 2)
 
 
 def plume(
-    scenario=None,
-    part=None,
-    solute=None,
-    times=None,
-    rings=40,
-    sections=200,
-    until=None,
-    recorded=False,
-    progress=None,
+    scenario: Scenario | None = None,
+    part: str | None = None,
+    solute: str | None = None,
+    times: FloatArray | Sequence[float] | int | None = None,
+    rings: int = 40,
+    sections: int = 200,
+    until: float | None = None,
+    recorded: bool = False,
+    progress: Progress | None = None,
 ) -> Plume:
     """Compute what is in a tube of a scenario's path.
 
@@ -136,14 +144,22 @@ def plume(
     return replace(made, recorded=_end(itinerary, place, lane)) if recorded else made
 
 
-def _end(itinerary, place, lane):
+def _end(itinerary: Itinerary, place: int, lane: int) -> Band | None:
     """The band behind the whole path; None where the tube is the last part."""
     if place + 1 == len(itinerary.passages):
         return None
     return pass_through(_passages(itinerary), itinerary.resolution)[0][-1].lane(lane)
 
 
-def _plume(title, itinerary, where, times, grid, until, progress):
+def _plume(
+    title: str,
+    itinerary: Itinerary,
+    where: tuple[int, int],
+    times: Any,
+    grid: tuple[int, int],
+    until: float | None,
+    progress: Progress | None,
+) -> Plume:
     """What is in the tube; where: its place and the lane, grid: rings and sections."""
     (place, lane), (rings, sections) = where, grid
     passages = _passages(itinerary)
@@ -164,7 +180,7 @@ def _plume(title, itinerary, where, times, grid, until, progress):
         times=field.times,
         radii=np.linspace(0.0, float(tube.bore) / 2, rings + 1),
         lengths=np.linspace(0.0, float(tube.length), sections + 1),
-        concentration=field.values / float(stream.flow_rate[0]),
+        concentration=field.values / float(np.max(stream.flow_rate)),
         entered=field.entered,
         left=field.left,
         inlet=inlet,
@@ -172,7 +188,7 @@ def _plume(title, itinerary, where, times, grid, until, progress):
     )
 
 
-def passage(scenario, part=None, solute=None) -> float:
+def passage(scenario: Scenario, part: str | None = None, solute: str | None = None) -> float:
     """How long a tube is watched where so many moments are asked for; as of ``plume``. float, s."""
     itinerary, place, lane = _found(scenario, part, solute)
     passages = _passages(itinerary)
@@ -181,24 +197,24 @@ def passage(scenario, part=None, solute=None) -> float:
     return float(np.ptp(_moments(inlet, residence, 2)[0]))
 
 
-def goes_on(scenario, part=None) -> bool:
+def goes_on(scenario: Scenario, part: str | None = None) -> bool:
     """Whether anything is behind a tube, the detector too; as of ``plume``."""
     itinerary = scenario.itinerary()
     return _place(scenario, itinerary, part) + 1 < len(itinerary.passages)
 
 
-def _found(scenario, part, solute):
+def _found(scenario: Scenario, part: str | None, solute: str | None) -> tuple[Itinerary, int, int]:
     """The journey, the place of the tube in it and the lane of the solute."""
     itinerary = scenario.itinerary()
     return itinerary, _place(scenario, itinerary, part), _lane(scenario, itinerary, solute)
 
 
-def _passages(itinerary):
+def _passages(itinerary: Itinerary) -> list[tuple[Any, Stream]]:
     lanes = len(itinerary.lanes)
     return [(part, stream.over(lanes)) for part, stream in itinerary.passages]
 
 
-def _place(scenario, itinerary, name):
+def _place(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:
     tubes = [part.name for part, _ in itinerary.passages if part.shows_inside]
     if not tubes:
         raise StudyError(
@@ -211,7 +227,7 @@ def _place(scenario, itinerary, name):
     return next(k for k, part in enumerate(parts) if part.shows_inside and part.name == wanted)
 
 
-def _lane(scenario, itinerary, name):
+def _lane(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:
     if name is None:
         return 0
     if name not in itinerary.lanes:
@@ -219,7 +235,9 @@ def _lane(scenario, itinerary, name):
     return itinerary.lanes.index(name)
 
 
-def _inlet(before, resolution, lane, crossing):
+def _inlet(
+    before: list[tuple[Any, Stream]], resolution: Resolution, lane: int, crossing: float
+) -> Band:
     """The band that enters; ``crossing`` (s) is the mean time in one section.
 
     An injection that no tube or column has smoothed is written finely enough for the edges that
@@ -232,7 +250,7 @@ def _inlet(before, resolution, lane, crossing):
     return pass_through(before, resolution)[0][-1].lane(lane)
 
 
-def _moments(inlet, residence, times):
+def _moments(inlet: Band, residence: float, times: Any) -> tuple[FloatArray, float]:
     """The moments, (times,) array, s, and up to when the tube is watched, s."""
     entry = moments(inlet)
     mean, width = float(entry.mean[0]), float(np.sqrt(entry.variance[0]))
@@ -250,15 +268,13 @@ def _moments(inlet, residence, times):
     return chosen, float(chosen.max())
 
 
-def _one(stream, lane):
+def _one(stream: Stream, lane: int) -> Stream:
     """One lane of a stream."""
     picked = {one.name: getattr(stream, one.name)[lane : lane + 1] for one in fields(stream)}
     return replace(stream, **picked)
 
 
-def _own_scenario():
-    from tailrace.scenario.scenario import Scenario
-
+def _own_scenario() -> Scenario:
     source = resources.files("tailrace.studies") / "plume.toml"
     with resources.as_file(source) as path:
         return Scenario.load(path)

@@ -12,8 +12,7 @@ import numpy as np
 
 from tailrace.scenario.inputs import correlation_of, inputs_of
 from tailrace.scenario.target import StudyError
-from tailrace.studies.axis import Axis
-from tailrace.studies.cases import cases_of
+from tailrace.studies.axes import Axis, cases_of
 from tailrace.studies.overlay import number_at, place_of, where_is, with_numbers
 from tailrace.studies.points import scores_of, uniform_points
 

@@ -5,6 +5,7 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -14,10 +15,10 @@ from tailrace.quantities.arrays import AnyArray
 from tailrace.quantities.parse import parse
 from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
-from tailrace.studies.axis import Axis
+from tailrace.studies.axes import Axis, axes_of, choices
 from tailrace.studies.batch import Block, Metrics
-from tailrace.studies.cases import axes_of, choices
 from tailrace.studies.knots import knots
+from tailrace.studies.lanes import band_of
 from tailrace.studies.runner import Runner
 from tailrace.studies.sweeping import Sweep, answer, plan
 
@@ -87,7 +88,7 @@ def sliders(
     scenario : Scenario
     slide : sequence of str
         One to MOST_SLIDERS texts such as ``"inlet tube.length = 50 mm .. 500 mm, 8 points"``; see
-        ``tailrace.studies.axis.axis``.
+        ``tailrace.studies.axes.axis``.
     solutes : sequence of str
         Names of those to be shown; all of them where it is empty.
     runner : Runner, optional
@@ -176,7 +177,7 @@ def start(scenario: Scenario, one: Axis) -> int:
     int
         0 where the scenario leaves the field out.
     """
-    value = tomllib.loads(scenario.text)
+    value: Any = tomllib.loads(scenario.text)
     try:
         for key in one.target.place:
             value = value[key]
@@ -197,7 +198,7 @@ def _curves(result: Result, itineraries: Block, shown: tuple[int, ...]) -> Metri
     curves = {f"curves/{name}": np.full(shape, None, dtype=object) for name in ("recorded", "own")}
     for case, column in np.ndindex(shape):
         lane = case * each + shown[column]
-        curves["curves/recorded"][case, column] = knots(result.recorded_band, lane, by_points)
+        curves["curves/recorded"][case, column] = knots(band_of(result), lane, by_points)
         if result.column_band is not None:
             curves["curves/own"][case, column] = knots(result.column_band, lane)
     return curves

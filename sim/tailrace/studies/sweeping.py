@@ -7,9 +7,8 @@ from typing import Any
 from tailrace.journey import Result
 from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.scenario import Scenario
-from tailrace.studies.axis import Axis
+from tailrace.studies.axes import Axis, axes_of, cases_of, choices, described
 from tailrace.studies.batch import Batch, Metrics
-from tailrace.studies.cases import axes_of, cases_of, choices, described
 from tailrace.studies.lanes import result_of
 from tailrace.studies.runner import Runner
 
@@ -105,7 +104,7 @@ def sweep(
     ----------
     scenario : Scenario
     vary : sequence of str
-        ``"tube.length = 50 mm .. 1 m, 40 points"``; see ``tailrace.studies.axis.axis``.
+        ``"tube.length = 50 mm .. 1 m, 40 points"``; see ``tailrace.studies.axes.axis``.
     together : bool
         True: the fields change in step. False: every value of one meets every value of the others.
     runner : Runner, optional

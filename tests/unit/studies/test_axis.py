@@ -7,8 +7,7 @@ import pytest
 
 from tailrace.quantities.parse import parse
 from tailrace.scenario.target import StudyError
-from tailrace.studies.axis import axis
-from tailrace.studies.cases import axes_of, cases_of
+from tailrace.studies.axes import axes_of, axis, cases_of
 
 # Values in SI by hand: 1 mL/min is 1e-6 m^3 in 60 s, 0 degC is 273.15 K (BIPM, SI Brochure).
 LISTS = {

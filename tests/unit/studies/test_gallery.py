@@ -10,7 +10,7 @@ from reference.exhibits import NAMES, exhibit_of
 import tailrace
 from tailrace.errors import TailraceError
 from tailrace.journey import travel
-from tailrace.records.tabulated import as_csv
+from tailrace.report.gallery import as_csv
 from tailrace.studies.gallery import ENTRIES, checked, compute
 from tailrace.studies.gallery.instrument import instrument_of
 

@@ -8,7 +8,7 @@ import pytest
 import tailrace
 from tailrace.errors import ScenarioError
 from tailrace.scenario.target import StudyError
-from tailrace.studies.cases import cases_of
+from tailrace.studies.axes import cases_of
 from tailrace.studies.points import GENERATORS, scores_of, uniform_points
 from tailrace.studies.samples import as_axis, sampled
 

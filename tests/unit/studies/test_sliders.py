@@ -8,7 +8,7 @@ from tailrace.errors import AccuracyError, BudgetError
 from tailrace.journey import travel
 from tailrace.studies import batch
 from tailrace.studies import sliders as room
-from tailrace.studies.axis import axis
+from tailrace.studies.axes import axis
 from tailrace.studies.sliders import SliderError, sliders, start, textbook
 
 SLIDE = ("inlet tube.length = 50, 100, 200 mm", "detector.time_constant = 0.05, 0.1 s")

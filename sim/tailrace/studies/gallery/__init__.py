@@ -1,9 +1,17 @@
 """The figures that explain what tailrace computes: what each shows, in numbers and words."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib import import_module
+from typing import TYPE_CHECKING
 
 from tailrace.scenario.target import StudyError
+
+if TYPE_CHECKING:
+    from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.gallery.exhibit import Exhibit
 
 
 @dataclass(frozen=True)
@@ -37,7 +45,7 @@ ENTRIES = {
 """A new figure is a line here, a module here, and a function in ``figures/gallery.py``."""
 
 
-def compute(name, scenario=None):
+def compute(name: str, scenario: Scenario | None = None) -> Exhibit:
     """Compute one figure.
 
     Parameters
@@ -58,10 +66,11 @@ def compute(name, scenario=None):
     """
     checked([name])
     module = import_module(f"tailrace.studies.gallery.{name.replace('-', '_')}")
-    return module.exhibit(scenario)
+    made: Exhibit = module.exhibit(scenario)
+    return made
 
 
-def checked(names):
+def checked(names: Sequence[str]) -> tuple[str, ...]:
     """Return the names (sequence of str), all there are if it is empty, each once.
 
     Raises

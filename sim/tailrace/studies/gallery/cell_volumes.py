@@ -1,10 +1,15 @@
 """A peak through a series of flow cells, from a tenth of to twice its own volume."""
 
+from typing import Any
+
 import numpy as np
 
+from tailrace.journey.result import Result
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import instrument_of, rounded
+from tailrace.studies.lanes import band_of
 
 SHARES = (0.1, 0.2, 0.5, 1.0, 2.0)
 """Cell volumes over the volume of the peak that meets the cell."""
@@ -21,13 +26,13 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "cell-volumes", ("cell",), counted=False)
     place = instrument.place("observes")
     inlet = instrument.with_passages(range(place))
     (met,) = travelled([inlet.itinerary()])
-    flow = float(instrument.stream.flow_rate[0])
+    flow = float(np.max(instrument.stream.flow_rate))
     own = float(met.recorded["width_half"][0]) * flow
     volumes = [rounded(share * own / MICROLITRE) * MICROLITRE for share in SHARES]
     through = instrument.with_passages(range(place + 1))
@@ -68,10 +73,12 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _piece(volume, own, result, error, plain):
+def _piece(
+    volume: float, own: float, result: Result, error: float, plain: tuple[float, float]
+) -> dict[str, Any]:
     """``plain``: width at half height and time of the maximum at the inlet."""
     seen = {name: values[0] for name, values in result.recorded.items()}
-    times, values = points_of(result.recorded_band, LEAST)
+    times, values = points_of(band_of(result), LEAST)
     return {
         "cell_volume": volume,
         "peak_volume": own,

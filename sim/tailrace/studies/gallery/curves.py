@@ -1,20 +1,23 @@
 """Journeys side by side on the threads of this machine, and their signals as points to draw."""
 
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 
 import numpy as np
 
-from tailrace.journey import travel
+from tailrace.journey import Itinerary, Result, travel
 from tailrace.journey.discretisation import EDGE, ORDER_GAIN
 from tailrace.journey.propagation import pass_through
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
-from tailrace.threads import thread_count
+from tailrace.studies.lanes import band_of
+from tailrace.threads import in_threads
 
 POINTS = 300
 """Of one curve, as evenly along its line as its samples allow."""
 
 
-def travelled(itineraries):
+def travelled(itineraries: Sequence[Itinerary]) -> list[Result]:
     """Make journeys, each by itself; how many threads share them changes nothing.
 
     As lanes of one journey, an early peak and a late one would share the finest grid and the
@@ -28,11 +31,11 @@ def travelled(itineraries):
     -------
     list of Result
     """
-    return _shared(travel, itineraries)
+    return in_threads(travel, itineraries)
 
 
-def figures_of(results, group, name):
-    """One figure of many results with one lane each.
+def metrics_of(results: Sequence[Result], group: str, name: str) -> FloatArray:
+    """One metric of many results with one lane each.
 
     Parameters
     ----------
@@ -43,12 +46,12 @@ def figures_of(results, group, name):
 
     Returns
     -------
-    (results,) array, in the unit of the figure
+    (results,) array, in the unit of the metric
     """
     return np.array([getattr(one, group)[name][0] for one in results])
 
 
-def curve_errors(itineraries, results):
+def curve_errors(itineraries: Sequence[Itinerary], results: Sequence[Result]) -> list[float]:
     """How far signals may be from the converged ones, from a second run half as fine.
 
     Parameters
@@ -63,12 +66,12 @@ def curve_errors(itineraries, results):
         Largest distance of the two signals over the height, by the same gain as
         ``tailrace.journey.travelling`` uses.
     """
-    coarse = _shared(_coarse_band, itineraries)
+    coarse = in_threads(_coarse_band, itineraries)
     pairs = zip(results, coarse, strict=True)
-    return [_apart(result.recorded_band, rough) for result, rough in pairs]
+    return [_apart(band_of(result), rough) for result, rough in pairs]
 
 
-def points_of(band, least, latest=np.inf):
+def points_of(band: Band, least: float, latest: float = np.inf) -> tuple[FloatArray, FloatArray]:
     """Samples of a band from which its curve can be drawn by straight lines.
 
     Parameters
@@ -94,21 +97,13 @@ def points_of(band, least, latest=np.inf):
     return times[chosen], values[chosen]
 
 
-def _shared(work, items):
-    pool = ThreadPoolExecutor(thread_count())
-    try:
-        return list(pool.map(work, items))
-    finally:
-        pool.shutdown(cancel_futures=True)
-
-
-def _coarse_band(itinerary):
+def _coarse_band(itinerary: Itinerary) -> Band:
     lanes = len(itinerary.lanes)
     passages = [(part, stream.over(lanes)) for part, stream in itinerary.passages]
     return pass_through(passages, itinerary.resolution.coarser())[0][-1]
 
 
-def _apart(band, rough):
+def _apart(band: Band, rough: Band) -> float:
     there = sample(rough, band.times) - band.values
     distance = np.linalg.norm(there) / np.linalg.norm(band.values)
     gain = ORDER_GAIN if distance < EDGE else 1.0

@@ -1,8 +1,12 @@
 """``Exhibit``: all that one figure of the gallery shows, and the words that go with it."""
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+
+from tailrace.quantities.arrays import AnyArray
 
 ERROR = "numerical_error"
 """Column of every table: estimate of the error of what is drawn, over its size."""
@@ -21,7 +25,7 @@ class Series:
     meaning : str
     """
 
-    values: np.ndarray
+    values: AnyArray
     unit: str
     meaning: str
 
@@ -56,11 +60,11 @@ class Exhibit:
         """Largest discretisation error of all that is drawn, over its size. float, 1."""
         return float(np.nanmax(self.table[ERROR].values))
 
-    def column(self, name) -> np.ndarray:
+    def column(self, name: str) -> AnyArray:
         """Values of one column of the table. (rows,) array, in its own unit."""
         return self.table[name].values
 
-    def groups(self, name):
+    def groups(self, name: str) -> Iterator[tuple[Any, dict[str, AnyArray]]]:
         """The table cut at each new value of a column.
 
         Parameters
@@ -78,7 +82,9 @@ class Exhibit:
             yield label, {key: one.values[pick] for key, one in self.table.items()}
 
 
-def table_of(meanings, pieces) -> dict[str, Series]:
+def table_of(
+    meanings: Mapping[str, tuple[str, str]], pieces: Sequence[Mapping[str, Any]]
+) -> dict[str, Series]:
     """Put a table together.
 
     Parameters

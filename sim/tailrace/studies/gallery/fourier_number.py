@@ -1,8 +1,13 @@
 """How far a tube's peak is from a Gaussian, against the Fourier number: exact and simulated."""
 
+from typing import Any
+
 import numpy as np
 
+from tailrace.journey.result import Result
 from tailrace.parts.tube.theory import reduced_cumulants
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.tube_pulses import BRIEF, pulse
@@ -24,7 +29,7 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure; no scenario matters to it."""
     results = travelled([pulse(fourier) for fourier in SIMULATED])
     variance, skewness = _exact(EXACT)
@@ -58,13 +63,13 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _exact(fourier):
+def _exact(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Variance over Taylor's X/24 and skewness, (points,) arrays, 1."""
     variance, third = reduced_cumulants(fourier)
     return variance / (fourier / 24), third / variance**1.5
 
 
-def _point(fourier, result):
+def _point(fourier: float, result: Result) -> dict[str, Any]:
     tube, seen, error = result.parts[-1], result.recorded, result.numerical_error
     exact = _exact(np.array([fourier]))
     added = tube.variance_simulated[0]

@@ -1,11 +1,15 @@
 """The instrument that a figure shows, with one solute, and what may be changed on it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from importlib import resources
+from typing import Any
 
 import numpy as np
 
+from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
+from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.signals.resolution import Resolution
 from tailrace.studies.lanes import ALIKE
@@ -27,7 +31,7 @@ class Instrument:
     """
 
     solute: str
-    passages: tuple
+    passages: tuple[tuple[Any, Stream], ...]
     pressure_limit: float
     resolution: Resolution
 
@@ -41,19 +45,19 @@ class Instrument:
         )
 
     @property
-    def stream(self):
+    def stream(self) -> Stream:
         """What is injected. Stream of one lane."""
         return self.passages[0][1]
 
-    def place(self, capability) -> int:
+    def place(self, capability: str) -> int:
         """Place on the path of the first part with a capability (str, such as "separates")."""
         return next(at for at, (part, _) in enumerate(self.passages) if getattr(part, capability))
 
-    def part(self, capability):
+    def part(self, capability: str) -> Any:
         """The first part with a capability (str)."""
         return self.passages[self.place(capability)][0]
 
-    def with_part(self, which, **numbers) -> "Instrument":
+    def with_part(self, which: int | str, **numbers: Any) -> "Instrument":
         """The same instrument with other numbers (SI) on a part: a place (int), or the first with
         a capability (str)."""
         at, passages = which if isinstance(which, int) else self.place(which), list(self.passages)
@@ -61,27 +65,32 @@ class Instrument:
         passages[at] = replace(part, **numbers), stream
         return replace(self, passages=tuple(passages))
 
-    def with_stream(self, **numbers) -> "Instrument":
+    def with_stream(self, **numbers: float) -> "Instrument":
         """The same instrument with other numbers (SI) of the stream, all the way."""
         changed = {name: np.atleast_1d(float(value)) for name, value in numbers.items()}
         passages = tuple((part, replace(stream, **changed)) for part, stream in self.passages)
         return replace(self, passages=passages)
 
-    def with_last(self, part) -> "Instrument":
+    def with_last(self, part: Any) -> "Instrument":
         """The same instrument with one more part behind all others."""
         return replace(self, passages=(*self.passages, (part, self.stream)))
 
-    def with_passages(self, chosen) -> "Instrument":
+    def with_passages(self, chosen: Sequence[int]) -> "Instrument":
         """The same instrument with only the passages at these places (sequence of int)."""
         return replace(self, passages=tuple(self.passages[at] for at in chosen))
 
 
-def rounded(value) -> float:
+def rounded(value: float) -> float:
     """A number (float, any unit) to two digits, as a series of dimensions would be chosen."""
     return float(f"{value:.2g}")
 
 
-def instrument_of(scenario=None, figure="", needs=(), counted=True) -> Instrument:
+def instrument_of(
+    scenario: Scenario | None = None,
+    figure: str = "",
+    needs: Sequence[str] = (),
+    counted: bool = True,
+) -> Instrument:
     """The instrument of a scenario with its least retained solute.
 
     Parameters
@@ -133,15 +142,13 @@ def instrument_of(scenario=None, figure="", needs=(), counted=True) -> Instrumen
     )
 
 
-def _own_scenario():
-    from tailrace.scenario.scenario import Scenario
-
+def _own_scenario() -> Scenario:
     source = resources.files("tailrace.studies.gallery") / "instrument.toml"
     with resources.as_file(source) as path:
         return Scenario.load(path)
 
 
-def _one(record, lane, lanes):
+def _one(record: Any, lane: int, lanes: int) -> Any:
     """One lane of a part or a stream: of every number that there is one a lane."""
     numbers = {field.name: getattr(record, field.name) for field in fields(record)}
     mine = {

@@ -1,11 +1,16 @@
 """What a gap in a joint does to a narrow peak, and what its unswept pocket does."""
 
+from typing import Any
+
 from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.result import Result
 from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
+from tailrace.studies.lanes import band_of
 
 FLOW, DIFFUSIVITY = 0.5e-6 / 60, 1e-9
 SIGMA = 0.3
@@ -26,7 +31,7 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure; no scenario matters to it."""
     cases = {"no gap": (TINY, 0.0), "gap, all swept": (LENGTH, UNSWEPT[0])}
     cases |= {f"gap, {100 * share:.0f} % unswept": (LENGTH, share) for share in UNSWEPT[1:]}
@@ -59,15 +64,15 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _journey(length, unswept):
+def _journey(length: float, unswept: float) -> Itinerary:
     stream = Stream(flow_rate=FLOW, diffusivity=DIFFUSIVITY)
     joint = Fitting(name="joint", gap_bore=BORE, gap_length=length, unswept=unswept)
     passages = (Injector(shape="gaussian", sigma=SIGMA), stream), (joint, stream)
     return Itinerary(lanes=("a small molecule",), passages=passages)
 
 
-def _piece(name, unswept, result, error):
-    times, values = points_of(result.recorded_band, LEAST, LATEST)
+def _piece(name: str, unswept: float, result: Result, error: float) -> dict[str, Any]:
+    times, values = points_of(band_of(result), LEAST, LATEST)
     return {
         "joint": name,
         "unswept": unswept,

@@ -1,11 +1,16 @@
 """What leaves a tube after a brief injection, at Fourier numbers from 0.01 to 10."""
 
+from typing import Any
+
 import numpy as np
 
+from tailrace.scenario.scenario import Scenario
+from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.tube_pulses import BRIEF, pulse
+from tailrace.studies.lanes import band_of
 
 FOURIER_NUMBERS = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
 LATEST = 3.0
@@ -19,13 +24,13 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure; no scenario matters to it."""
     itineraries = [pulse(fourier) for fourier in FOURIER_NUMBERS]
     results = travelled(itineraries)
     errors = curve_errors(itineraries, results)
     pieces = [
-        _piece(fourier, result.recorded_band, error)
+        _piece(fourier, band_of(result), error)
         for fourier, result, error in zip(FOURIER_NUMBERS, results, errors, strict=True)
     ]
     crests = [float(one.recorded["apex"][0]) for one in results]
@@ -49,7 +54,7 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _piece(fourier, band, error):
+def _piece(fourier: float, band: Band, error: float) -> dict[str, Any]:
     picked, _ = points_of(band, 1e-4)
     times = np.union1d(picked[picked <= LATEST], np.linspace(0, LATEST, 151))
     spread = 1 / np.sqrt(24 * fourier)

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from tailrace.studies.gallery.curves import figures_of, travelled
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import instrument_of
 
@@ -19,18 +20,18 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "plate-height", ("column",))
-    flow, column = float(instrument.stream.flow_rate[0]), instrument.part("separates")
+    flow, column = float(np.max(instrument.stream.flow_rate)), instrument.part("separates")
     if not np.isnan(column.plates) and np.isnan(column.plates_flow):
         # Plates without a flow would hold at any: here they are those of the method.
         instrument = instrument.with_part("separates", plates_flow=flow)
     flows = FLOWS * flow
     results = travelled([instrument.with_stream(flow_rate=one).itinerary() for one in flows])
-    recorded = figures_of(results, "recorded", "plates_half_height")
+    recorded = metrics_of(results, "recorded", "plates_half_height")
     heights = {
-        "height_column": column.length / figures_of(results, "column_alone", "plates_half_height"),
+        "height_column": column.length / metrics_of(results, "column_alone", "plates_half_height"),
         "height_recorded": column.length / recorded,
     }
     piece = {
@@ -38,7 +39,7 @@ def exhibit(scenario=None) -> Exhibit:
         **heights,
         "pressure": np.array([one.pressure.total for one in results]),
         "pressure_limit": instrument.pressure_limit,
-        ERROR: figures_of(results, "numerical_error", "plates_half_height") / recorded,
+        ERROR: metrics_of(results, "numerical_error", "plates_half_height") / recorded,
     }
     best = {name: int(np.argmin(values)) for name, values in heights.items()}
     told = {name: f"{values[best[name]] / MICROMETRE:.3g} µm" for name, values in heights.items()}
@@ -50,8 +51,8 @@ def exhibit(scenario=None) -> Exhibit:
         caption=(
             "Length of the column over plates at half height, against the flow, for the column "
             f"alone and as recorded on the instrument, for {instrument.solute} with a retention "
-            f"factor of {float(instrument.stream.retention_factor[0]):g}. The column alone is best "
-            f"at {at['height_column']} with {told['height_column']}; recorded, the best is "
+            f"factor of {float(np.max(instrument.stream.retention_factor)):g}. The column alone is "
+            f"best at {at['height_column']} with {told['height_column']}; recorded, the best is "
             f"{told['height_recorded']} at {at['height_recorded']}, and at the highest flow "
             f"{fast:.1f} times the column's own plate height."
         ),

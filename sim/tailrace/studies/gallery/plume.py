@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import points_of
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.plume import plume
@@ -19,7 +20,7 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario's first tube, or for one of the gallery's own."""
     seen = plume(scenario)
     balance = np.abs(seen.held + seen.left - seen.entered)

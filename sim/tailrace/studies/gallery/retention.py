@@ -1,13 +1,17 @@
 """Plates against retention for columns of four formats on the same instrument."""
 
+from typing import TypeAlias
+
 import numpy as np
 
-from tailrace.studies.gallery.curves import figures_of, travelled
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
-from tailrace.studies.gallery.instrument import instrument_of
+from tailrace.studies.gallery.instrument import Instrument, instrument_of
 
 MILLILITRE_A_MINUTE = 1e-6 / 60
-FORMATS = (
+Format: TypeAlias = tuple[float, float, float, str, float]
+FORMATS: tuple[Format, ...] = (
     (4.6, 150, 5.0, "fully porous", 1.0),
     (4.6, 100, 2.7, "core-shell", 1.5),
     (2.1, 100, 2.7, "core-shell", 0.4),
@@ -28,13 +32,13 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "retention", ("column",))
     cases = [(each, k) for each in FORMATS for k in RETENTION_FACTORS]
     results = travelled([_case(instrument, *case).itinerary() for case in cases])
     recorded, column, error = (
-        figures_of(results, group, "plates_half_height")
+        metrics_of(results, group, "plates_half_height")
         for group in ("recorded", "column_alone", "numerical_error")
     )
     piece = {
@@ -73,7 +77,7 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _case(instrument, each, retention_factor):
+def _case(instrument: Instrument, each: Format, retention_factor: float) -> Instrument:
     bore, length, particle_diameter, particle, flow = each
     column = {
         "bore": 1e-3 * bore,
@@ -91,6 +95,6 @@ def _case(instrument, each, retention_factor):
     )
 
 
-def _words(each):
+def _words(each: Format) -> str:
     bore, length, particle_diameter, particle, _ = each
     return f"{bore:g} × {length:g} mm, {particle_diameter:.1f} µm {particle}"

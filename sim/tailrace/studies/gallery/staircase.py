@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from tailrace.studies.gallery.curves import travelled
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import instrument_of
 
@@ -14,26 +15,28 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "staircase", ("column",))
     column = instrument.place("separates")
     others = [at for at in range(len(instrument.passages)) if at != column]
     paths = [sorted([column, *others[:count]]) for count in range(1, len(others) + 1)]
     results = travelled([instrument.with_passages(path).itinerary() for path in paths])
-    alone = results[-1].column_alone["plates_half_height"][0]
+    alone = metrics_of(results[-1:], "column_alone", "plates_half_height")[0]
     plates = np.array([alone, *(one.recorded["plates_half_height"][0] for one in results)])
     errors = np.array([one.numerical_error["plates_half_height"][0] for one in results])
+    names = ["column alone", *(instrument.passages[at][0].name for at in others)]
+    lost = np.concatenate([[0.0], -np.diff(plates)])
     piece = {
-        "part": ["column alone", *(instrument.passages[at][0].name for at in others)],
+        "part": names,
         "plates": plates,
-        "lost": np.concatenate([[0.0], -np.diff(plates)]),
+        "lost": lost,
         # The column's own plates are those of one exact response, read off its samples.
         ERROR: np.concatenate([[0.0], errors / plates[1:]]),
     }
-    worst = np.argsort(-piece["lost"][1:], kind="stable")[:2] + 1
-    kept, whole = 100 * plates[-1] / alone, np.sum(piece["lost"])
-    named = [f"{piece['part'][at]} ({100 * piece['lost'][at] / whole:.0f} %)" for at in worst]
+    worst = np.argsort(-lost[1:], kind="stable")[:2] + 1
+    kept, whole = 100 * plates[-1] / alone, np.sum(lost)
+    named = [f"{names[at]} ({100 * lost[at] / whole:.0f} %)" for at in worst]
     return Exhibit(
         name="staircase",
         title="From the column's plates to those recorded, part by part",
@@ -46,8 +49,7 @@ def exhibit(scenario=None) -> Exhibit:
         alt=(
             "Bars from top to bottom, each shorter than the one above it: "
             + ", ".join(
-                f"{name} {_thousands(count)}"
-                for name, count in zip(piece["part"], plates, strict=True)
+                f"{name} {_thousands(count)}" for name, count in zip(names, plates, strict=True)
             )
             + "."
         ),
@@ -55,5 +57,5 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _thousands(value):
+def _thousands(value: float) -> str:
     return f"{float(f'{value:.3g}'):.0f}"

@@ -2,10 +2,11 @@
 
 import numpy as np
 
+from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
-from tailrace.studies.gallery.curves import figures_of, travelled
+from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
-from tailrace.studies.gallery.instrument import instrument_of
+from tailrace.studies.gallery.instrument import Instrument, instrument_of
 
 INSTRUMENTS = 50
 SEED = 50
@@ -33,7 +34,7 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "sum-of-variances", ("column",))
     draws = np.random.default_rng(SEED)
@@ -42,9 +43,9 @@ def exhibit(scenario=None) -> Exhibit:
         np.array([sum(getattr(part, way)[0] for part in one.parts) for one in results])
         for way in ("variance_gaussian_theory", "variance_exact")
     )
-    simulated = figures_of(results, "recorded", "variance")
-    recorded = figures_of(results, "recorded", "plates_half_height")
-    square = np.square(figures_of(results, "recorded", "mean"))
+    simulated = metrics_of(results, "recorded", "variance")
+    recorded = metrics_of(results, "recorded", "plates_half_height")
+    square = np.square(metrics_of(results, "recorded", "mean"))
     if not np.isfinite(exact).all():
         raise StudyError(
             "expected a linear column for the figure sum-of-variances, found an overloaded one, "
@@ -58,7 +59,7 @@ def exhibit(scenario=None) -> Exhibit:
         "plates_textbook": square / textbook,
         "plates_exact": square / exact,
         "plates_recorded": recorded,
-        ERROR: figures_of(results, "numerical_error", "plates_half_height") / recorded,
+        ERROR: metrics_of(results, "numerical_error", "plates_half_height") / recorded,
     }
     over = textbook / simulated
     apart = float(np.nanmax(np.abs(exact / simulated - 1)))
@@ -83,7 +84,7 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _drawn(instrument, draws):
+def _drawn(instrument: Instrument, draws: np.random.Generator) -> Instrument:
     """One variant: every number of SPREAD that a part has, times a random factor."""
     numbers = {
         name: float(getattr(instrument.stream, name)[0]) * _factor(draws, most)
@@ -102,5 +103,5 @@ def _drawn(instrument, draws):
     return changed
 
 
-def _factor(draws, most):
+def _factor(draws: np.random.Generator, most: float) -> float:
     return float(most ** draws.uniform(-1, 1))

@@ -1,11 +1,16 @@
 """The same peak through a series of time constants of the detector."""
 
+from typing import Any
+
 import numpy as np
 
+from tailrace.journey.result import Result
 from tailrace.parts.detector.part import Detector
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
-from tailrace.studies.gallery.instrument import instrument_of, rounded
+from tailrace.studies.gallery.instrument import Instrument, instrument_of, rounded
+from tailrace.studies.lanes import band_of
 
 SHARES = (0.0, 0.1, 0.25, 0.5, 1.0, 2.0)
 """Time constants over the standard deviation of the peak that meets the filter."""
@@ -21,7 +26,7 @@ MEANINGS = {
 }
 
 
-def exhibit(scenario=None) -> Exhibit:
+def exhibit(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "time-constants", counted=False)
     path = [at for at, (part, _) in enumerate(instrument.passages) if not part.records]
@@ -60,15 +65,17 @@ def exhibit(scenario=None) -> Exhibit:
     )
 
 
-def _filtered(before, constant):
+def _filtered(before: Instrument, constant: float) -> Instrument:
     detector = Detector(time_constant=constant)
     return before.with_last(detector)
 
 
-def _piece(constant, result, error, plain):
+def _piece(
+    constant: float, result: Result, error: float, plain: tuple[float, float]
+) -> dict[str, Any]:
     """``plain``: width at half height and time of the maximum without a filter."""
     seen = {name: values[0] for name, values in result.recorded.items()}
-    times, values = points_of(result.recorded_band, LEAST)
+    times, values = points_of(band_of(result), LEAST)
     return {
         "time_constant": constant,
         "time": times,

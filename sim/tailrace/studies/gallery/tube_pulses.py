@@ -18,7 +18,7 @@ CHEAP = 0.1, 10.0
 """Fourier numbers between which a tube empties soon, and gives no narrow signal."""
 
 
-def pulse(fourier) -> Itinerary:
+def pulse(fourier: float) -> Itinerary:
     """The journey of a Gaussian of standard deviation BRIEF through one tube, 1 s long.
 
     Parameters

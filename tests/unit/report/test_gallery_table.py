@@ -1,4 +1,4 @@
-"""Tables behind figures: as CSV, the same bytes each time, complete or not there."""
+"""Tables behind figures: as CSV, the same bytes each time."""
 
 import csv
 import io
@@ -6,7 +6,7 @@ import io
 import numpy as np
 import pytest
 
-from tailrace.records.tabulated import as_csv, write_csv
+from tailrace.report.gallery import as_csv
 from tailrace.studies.gallery.exhibit import Series, table_of
 
 TABLE = {
@@ -29,14 +29,6 @@ def test_lines_end_as_the_standard_says():
     assert content.count(b"\r\n") == 3
     assert content.count(b"\n") == 3
     assert b'"a ""b"", c"' in content
-
-
-def test_a_file_is_complete_or_not_there(tmp_path):
-    write_csv(tmp_path / "t.csv", TABLE)
-    assert (tmp_path / "t.csv").read_bytes() == as_csv(TABLE)
-    with pytest.raises(OSError):
-        write_csv(tmp_path / "none" / "t.csv", TABLE)
-    assert [path.name for path in tmp_path.iterdir()] == ["t.csv"]
 
 
 def test_columns_of_unequal_length_are_refused():

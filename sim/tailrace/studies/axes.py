@@ -1,16 +1,27 @@
-"""What is varied and over which values: ``tube.length = 50 mm .. 1 m, 40 points``."""
+"""What is varied, over which values, and the cases that follow.
 
+``tube.length = 50 mm .. 1 m, 40 points`` is an axis; a case takes one value of each.
+"""
+
+import itertools
 import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from tailrace.errors import QuantityError
-from tailrace.quantities.kinds import kind_named
+from tailrace.errors import BudgetError, QuantityError
+from tailrace.quantities.arrays import AnyArray, FloatArray
+from tailrace.quantities.kinds import kind_named, show
 from tailrace.quantities.parse import NUMBER, parse, shortened
+from tailrace.scenario.changed import OF_THE_START, remade, with_values
 from tailrace.scenario.problems import unknown
+from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Target, target
 
+MOST_CASES = 20_000
+"""Hours of work for a long path on one processor."""
 MOST_POINTS = 10_000
 POINTS = re.compile(r"([0-9]{1,9}) *points?")
 FORM = "a list such as 0.1, 0.3, 1 mL/min or a range such as 50 mm .. 1 m, 40 points"
@@ -31,9 +42,9 @@ class Axis:
     """
 
     target: Target
-    values: np.ndarray
+    values: AnyArray
     unit: str
-    written: tuple
+    written: tuple[Any, ...]
 
     @property
     def name(self) -> str:
@@ -45,7 +56,7 @@ class Axis:
         return len(self.values)
 
 
-def axis(document, text) -> Axis:
+def axis(document: dict[str, Any], text: str) -> Axis:
     """Read one axis.
 
     Parameters
@@ -74,7 +85,7 @@ def axis(document, text) -> Axis:
     field = target(document, head)
     pieces = [piece.strip() for piece in tail.split(",")]
     if field.kind in ("words", "text"):
-        written = tuple(_word(field, piece) for piece in pieces)
+        written = tuple[Any, ...](_word(field, piece) for piece in pieces)
         values, unit = np.array(pieces), ""
     else:
         values = _range(field, pieces) if ".." in tail else _list(field, pieces)
@@ -85,25 +96,25 @@ def axis(document, text) -> Axis:
     return Axis(target=field, values=values, unit=unit, written=written)
 
 
-def _halves(text):
+def _halves(text: str) -> tuple[str, str, str]:
     """Split at the first = that no quotes hold."""
     match = re.match(r"""((?:"[^"]*"|'[^']*'|[^"'=])*)(=)(.*)""", text, re.DOTALL)
-    return match.groups() if match else (text, "", "")
+    return (match[1], match[2], match[3]) if match else (text, "", "")
 
 
-def _word(field, piece):
+def _word(field: Target, piece: str) -> str | bool:
     """A word as the file holds it: true and false are no texts there."""
     if field.words and piece not in field.words:
         raise StudyError(f"{field.name}: {unknown('value', piece, field.words)}")
     return {"true": True, "false": False}.get(piece, piece) if field.words else piece
 
 
-def _list(field, pieces):
+def _list(field: Target, pieces: list[str]) -> FloatArray:
     unit = _unit(pieces[-1])
     return np.array([_number(field, piece, unit) for piece in pieces])
 
 
-def _range(field, pieces):
+def _range(field: Target, pieces: list[str]) -> FloatArray:
     ends, *options = pieces
     first, _, last = ends.partition("..")
     counts = [match for option in options if (match := POINTS.fullmatch(option))]
@@ -128,13 +139,13 @@ def _range(field, pieces):
     return np.geomspace(low, high, count) if logarithmic else np.linspace(low, high, count)
 
 
-def _unit(piece):
+def _unit(piece: str) -> str:
     """What stands behind the number of a piece; empty where nothing does."""
     match = re.match(NUMBER, piece.strip())
     return piece.strip()[match.end() :].strip() if match else ""
 
 
-def _number(field, piece, unit):
+def _number(field: Target, piece: str, unit: str) -> float:
     """A value in SI; ``unit`` stands in where the piece has none."""
     if field.kind == "number":
         if re.fullmatch(NUMBER, piece) is None or not np.isfinite(float(piece)):
@@ -149,7 +160,97 @@ def _number(field, piece, unit):
         raise StudyError(f"{field.name}: {error}") from None
 
 
-def _in_file(field, value):
+def _in_file(field: Target, value: float) -> str | float:
     # The shortest digits that give this very float, in SI, are read back as the same float.
     number = float(value)
     return number if field.kind == "number" else f"{number!r} {kind_named(field.kind).unit}"
+
+
+def axes_of(scenario: Scenario, vary: Sequence[str], together: bool = False) -> tuple[Axis, ...]:
+    """Read what is varied.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    vary : sequence of str
+        One text for each field; see ``axis``.
+    together : bool
+        True: the fields change in step. False: every value of one meets every value of the others.
+
+    Returns
+    -------
+    tuple of Axis
+
+    Raises
+    ------
+    StudyError, BudgetError
+        For an axis that is wrong, a field that is varied twice, lists of unequal length that
+        should go in step; for more than MOST_CASES cases.
+    """
+    if isinstance(vary, str) or not vary:
+        raise StudyError("expected a list of fields to vary, found none; name one or more")
+    axes = tuple(axis(scenario.tables, text) for text in vary)
+    places = [one.target.place for one in axes]
+    names = [one.name for one in axes]
+    for index, name in enumerate(names):
+        if places[index] in places[:index] or name in names[:index]:
+            raise StudyError(f"{name}: expected each field once, found it again; join the lists")
+    if together and len({len(one) for one in axes}) > 1:
+        found = ", ".join(f"{one.name} {len(one)}" for one in axes)
+        raise StudyError(f"expected as many values of each in step, found {found}; even them out")
+    count = len(axes[0]) if together else 1
+    for one in () if together else axes:
+        count *= len(one)
+    if count > MOST_CASES:
+        raise BudgetError(f"expected at most {MOST_CASES} cases, found {count}; use fewer points")
+    return axes
+
+
+def choices(axes: Sequence[Axis], together: bool = False) -> list[tuple[int, ...]]:
+    """Positions on the axes, one tuple a case; the last axis changes fastest."""
+    ranges = [range(len(one)) for one in axes]
+    return list(zip(*ranges, strict=True) if together else itertools.product(*ranges))
+
+
+def described(axes: Sequence[Axis], choice: Sequence[int]) -> str:
+    """A case in words: ``tube.length = 50 mm, method.flow = 0.1 mL/min``."""
+    return ", ".join(
+        f"{one.name} = {shown(one, index)}" for one, index in zip(axes, choice, strict=True)
+    )
+
+
+def shown(one: Axis, index: int) -> str:
+    """One value of an axis as people write it."""
+    value = one.values[index]
+    if one.unit == "":
+        return str(value)
+    return f"{value:.4g}" if one.unit == "1" else show(value, one.target.kind)
+
+
+def cases_of(
+    scenario: Scenario, axes: Sequence[Axis], together: bool = False
+) -> Iterator[Scenario]:
+    """Each case as a scenario of its own, checked as strictly as a file.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    axes : tuple of Axis
+    together : bool
+
+    Yields
+    ------
+    Scenario
+
+    Raises
+    ------
+    ScenarioError
+        With the case in front of what is wrong with it.
+    """
+    document = {key: value for key, value in scenario.tables.items() if key not in OF_THE_START}
+    for choice in choices(axes, together):
+        values = {
+            one.target.place: one.written[index] for one, index in zip(axes, choice, strict=True)
+        }
+        where = f"at {described(axes, choice)}"
+        yield remade(scenario, with_values(document, values), where)
