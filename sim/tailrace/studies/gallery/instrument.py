@@ -104,10 +104,6 @@ def instrument_of(
     counted : bool
         Whether plates of the column are counted, which say nothing with a gradient.
 
-    Returns
-    -------
-    Instrument
-
     Raises
     ------
     StudyError
@@ -130,13 +126,12 @@ def instrument_of(
             )
     lane = int(np.argmin([one.retention_factor or 0.0 for one in scenario.document.solutes]))
     lanes = len(itinerary.lanes)
-    alone = tuple(
-        (_one(part, lane, lanes), _one(stream.over(lanes), lane, lanes))
-        for part, stream in itinerary.passages
-    )
     return Instrument(
         solute=itinerary.lanes[lane],
-        passages=alone,
+        passages=tuple(
+            (_one(part, lane, lanes), _one(stream.over(lanes), lane, lanes))
+            for part, stream in itinerary.passages
+        ),
         pressure_limit=itinerary.pressure_limit,
         resolution=itinerary.resolution,
     )
