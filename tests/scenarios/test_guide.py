@@ -124,3 +124,17 @@ def test_printed_tables_are_those_of_today(command):
             if command == "run":
                 assert table == today[title(table)], page
             assert head(table) == head(today[title(table)]), page
+
+
+def test_the_code_for_python_runs(tmp_path, monkeypatch):
+    (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
+    monkeypatch.chdir(tmp_path)
+    pieces = re.findall(r"^```python\n(.*?)^```", text_of(GUIDE / "python.md"), re.M | re.S)
+    names = {}
+    for piece in pieces:
+        exec(compile(piece, "python.md", "exec"), names)
+    assert len(pieces) >= 5
+    assert names["short"].document.path[0].length == pytest.approx(0.1)
+    assert names["made"].shape == (3,)
+    assert names["longer"].itinerary().passages[-1][0].name == "cell"
+    assert (tmp_path / "tube.h5").is_file()
