@@ -45,7 +45,7 @@ def run(chains, seed):
         ratios.append(
             {
                 name: float(abs(difference[0]) / found.foreseen[name][0])
-                for name, difference in found.recorded.items()
+                for name, difference in found.differences.items()
                 if np.isfinite(difference[0])
             }
         )

@@ -58,7 +58,7 @@ def test_the_error_estimate_foresees_where_the_solvers_differ(injection, fourier
     assert abs(comparison.variance["tube"][0]) < 1e-3
     unforeseen = {
         name: (float(by[0]), float(comparison.foreseen[name][0]))
-        for name, by in comparison.recorded.items()
+        for name, by in comparison.differences.items()
         if abs(by[0]) > comparison.foreseen[name][0]
     }
     assert unforeseen == {}

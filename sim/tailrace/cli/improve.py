@@ -21,7 +21,7 @@ from tailrace.studies.improving.aims import AIMS, ORDERS
 if TYPE_CHECKING:
     from tailrace.journey.itinerary import Itinerary
     from tailrace.journey.result import Result
-    from tailrace.records.cross_check import CrossCheck
+    from tailrace.journey.verification import CrossCheck
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
 
@@ -223,10 +223,9 @@ def _states(
 def _compared(name: str, itinerary: Itinerary) -> CrossCheck | None:
     """Both solvers on one state; None where they cannot be compared."""
     from tailrace.journey.verification import verify
-    from tailrace.records.cross_check import cross_check
 
     with contextlib.suppress(AccuracyError, BudgetError):
-        return cross_check(verify(itinerary))
+        return verify(itinerary)
     click.echo(f"the spectral solver cannot compute it {name}: no cross-check", err=True)
     return None
 

@@ -7,49 +7,62 @@ import numpy as np
 
 from tailrace.journey.discretisation import distance
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.result import Result
 from tailrace.journey.travelling import travel
+from tailrace.measures import METRICS
 from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.described import Description, described
 from tailrace.signals.resolution import SOLVERS
 
 
+def _entries(form: str) -> Callable[[str], Description]:
+    def entry(name: str) -> Description:
+        said = METRICS[name].description
+        return replace(said, meaning=f"{form}: {said.meaning}")
+
+    return entry
+
+
 @dataclass(frozen=True, kw_only=True)
-class Comparison:
-    """What two solvers say of one journey.
+class CrossCheck:
+    """What two solvers say of one journey; (lanes,) arrays by part or by metric."""
 
-    Parameters
-    ----------
-    differences, spectral : Result
-        By finite differences and by the spectral solver.
-    signal : dict of str to (lanes,) array, 1
-        By part: L2 distance of the two bands behind it, over the L2 norm.
-    variance : dict of str to (lanes,) array, 1
-        By part: relative difference of the variances added; NaN where none is.
-    recorded : dict of str to (lanes,) array
-        By figure: finite differences less spectral, in the figure's unit.
-    foreseen : dict of str to (lanes,) array
-        By figure: the sum of the two error estimates.
-    """
-
-    differences: Result
-    spectral: Result
-    signal: dict[str, FloatArray]
-    variance: dict[str, FloatArray]
-    recorded: dict[str, FloatArray]
-    foreseen: dict[str, FloatArray]
+    lanes: tuple[str, ...] = described("solute", "", along=("solute",), names=True)
+    signal: dict[str, FloatArray] = described(
+        "L2 distance of the two bands behind each part, over the norm", along=("part", "solute")
+    )
+    variance: dict[str, FloatArray] = described(
+        "relative difference of the variances that each part adds; NaN where none is",
+        along=("part", "solute"),
+    )
+    values: dict[str, FloatArray] = described(
+        "recorded metrics, by finite differences", entries=_entries("finite differences")
+    )
+    differences: dict[str, FloatArray] = described(
+        "finite differences less spectral", entries=_entries("finite differences less spectral")
+    )
+    foreseen: dict[str, FloatArray] = described(
+        "sum of the two error estimates", entries=_entries("sum of both error estimates")
+    )
 
     @property
     def agree(self) -> bool:
-        """Whether every recorded figure differs by no more than the estimates foresee."""
-        return all(
-            np.all((np.abs(by) <= self.foreseen[name]) | np.isnan(by))
-            for name, by in self.recorded.items()
+        """Whether every recorded metric differs by no more than the estimates foresee."""
+        return not self.far
+
+    @property
+    def far(self) -> tuple[tuple[str, str], ...]:
+        """Metric and solute where it differs by more."""
+        return tuple(
+            (name, solute)
+            for name, difference in self.differences.items()
+            for solute, by, most in zip(self.lanes, difference, self.foreseen[name], strict=True)
+            if abs(by) > most
         )
 
 
 def verify(
     itinerary: Itinerary, progress: Callable[[int, int], object] | None = None
-) -> Comparison:
+) -> CrossCheck:
     """Make a journey with both solvers.
 
     Parameters
@@ -61,7 +74,7 @@ def verify(
 
     Returns
     -------
-    Comparison
+    CrossCheck
     """
     one, other = (
         travel(
@@ -75,12 +88,12 @@ def verify(
         signal[a.name] = distance(a.band, b.band)
         added = np.where(b.variance_simulated > 0, b.variance_simulated, np.nan)
         variance[a.name] = a.variance_simulated / added - 1
-    names = [name for name in one.numerical_error if name in one.recorded]
-    return Comparison(
-        differences=one,
-        spectral=other,
+    errors = one.numerical_error
+    return CrossCheck(
+        lanes=one.lanes,
         signal=signal,
         variance=variance,
-        recorded={name: one.recorded[name] - other.recorded[name] for name in names},
-        foreseen={name: one.numerical_error[name] + other.numerical_error[name] for name in names},
+        values={name: one.recorded[name] for name in errors},
+        differences={name: one.recorded[name] - other.recorded[name] for name in errors},
+        foreseen={name: errors[name] + other.numerical_error[name] for name in errors},
     )

@@ -68,12 +68,13 @@ class _Group:
     def add(self, name: str, dims: Any, values: Any, said: Description, unit: str) -> None:
         """A variable; of numbers with a unit, which is demanded here."""
         values = np.asarray(values)
-        # numpy makes numbers of no texts at all
-        if values.dtype.kind in "USO" or (not values.size and not unit):
-            values, unit = np.array(values.tolist(), dtype=object), ""
+        if values.dtype.kind in "USO":
+            # of nothing xarray could not tell that it is text
+            values = np.array(values.tolist(), dtype=object if values.size else "U1")
+            unit = ""
         elif values.dtype.kind == "b":
             values = values.astype(np.int8)
-        if values.dtype.kind != "O" and not unit:
+        if values.dtype.kind in "biuf" and not unit:
             raise ValueError(f"{name}: expected a unit in its description, found none")
         attributes = {"units": unit, "long_name": said.meaning}
         (self.coordinates if said.names else self.variables)[name] = (dims, values, attributes)
@@ -208,6 +209,8 @@ def _put(group: _Group, name: str, value: Any, hint: Any, said: Description, uni
         group.add(name, dims, rows, said, unit)
     else:
         values = as_text(value) if shape == "plain" else value
+        if shape == "texts":
+            values = np.array(value, dtype=object)
         where = said.along[0] if said.names and said.along else name
         group.add(where, dimensions(where, np.ndim(values), said.along), values, said, unit)
 
@@ -295,11 +298,14 @@ def _put_column(
 
 
 class _View:
-    """A group of a tree, its own variables read once."""
+    """A group of a tree, its variables read once.
+
+    A coordinate that the group shares with one above it stands only there.
+    """
 
     def __init__(self, tree: Any) -> None:
         self.tree = tree
-        self.data = tree.to_dataset(inherit=False)
+        self.data = tree.to_dataset(inherit=True)
 
     def __contains__(self, name: str) -> bool:
         return name in self.data.variables
@@ -336,9 +342,9 @@ def _restored(kind: type, view: _View, given: dict[str, object]) -> Any:
         hint, lacking = hints[name]
         found = _read(view, name, hint, said)
         if found is _MISSING:
-            if not lacking:
+            if not lacking and shape_of(hint, said) != "entries":
                 raise KeyError(name)
-            found = None
+            found = None if lacking else {}
         values[name] = found
     return kind(**values, **given)
 
@@ -351,7 +357,7 @@ def _read(view: _View, name: str, hint: Any, said: Description) -> Any:
     if shape in ("record", "rows", "band", "entries", "keyed records"):
         inner = view.group(safe(name))
         if inner is None:
-            return {} if shape == "entries" else _MISSING
+            return _MISSING
         if shape == "record":
             return _restored(hint, inner, {})
         if shape == "band":

@@ -1,65 +1,13 @@
 """Two independent solvers compared, as a group of a record and back."""
 
-from dataclasses import dataclass
-
 import numpy as np
 import xarray
 
+from tailrace.journey.verification import CrossCheck
 from tailrace.records.vocabulary import MEASURES, attributes
 
 GROUP = "cross_check"
 """Its name in a record."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class CrossCheck:
-    """What a comparison says, without its bands.
-
-    Parameters
-    ----------
-    lanes : tuple of str
-        The solutes.
-    signal, variance : dict of str to (lanes,) array, 1
-        By part, as of ``tailrace.journey.verification.Comparison``.
-    values, differences, foreseen : dict of str to (lanes,) array, unit of the figure
-        By figure: by finite differences; these less the spectral ones; the sum of the two error
-        estimates.
-    """
-
-    lanes: tuple[str, ...]
-    signal: dict[str, np.ndarray]
-    variance: dict[str, np.ndarray]
-    values: dict[str, np.ndarray]
-    differences: dict[str, np.ndarray]
-    foreseen: dict[str, np.ndarray]
-
-    @property
-    def agree(self) -> bool:
-        """Whether every figure differs by no more than the estimates foresee."""
-        return not self.far
-
-    @property
-    def far(self) -> tuple[tuple[str, str], ...]:
-        """Figure and solute where it differs by more."""
-        return tuple(
-            (name, solute)
-            for name, difference in self.differences.items()
-            for solute, by, most in zip(self.lanes, difference, self.foreseen[name], strict=True)
-            if abs(by) > most
-        )
-
-
-def cross_check(comparison) -> CrossCheck:
-    """Keep of a Comparison what is told of it."""
-    differences = comparison.recorded
-    return CrossCheck(
-        lanes=comparison.differences.lanes,
-        signal=comparison.signal,
-        variance=comparison.variance,
-        values={name: comparison.differences.recorded[name] for name in differences},
-        differences=differences,
-        foreseen=comparison.foreseen,
-    )
 
 
 def as_group(check) -> xarray.Dataset:

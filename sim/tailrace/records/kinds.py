@@ -1,42 +1,101 @@
-"""Which kind of record a file holds."""
+"""The kinds of records: by which class each is read back, and what stands beside the result."""
 
-from pathlib import Path
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from importlib import import_module
+from typing import Any
 
-import h5py
-
-from tailrace.records.store import RecordError
+from tailrace.records.provenance import Provenance
 
 
-def kind_of(path) -> str:
-    """The ``kind`` that a record says of itself: ``tailrace record``, ``tailrace sweep``, ...
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """One row.
 
     Parameters
     ----------
-    path : str or Path
-
-    Returns
-    -------
-    str
-        Empty for an HDF5 file of another origin.
-
-    Raises
-    ------
-    RecordError
-        Where the file is missing, or is not HDF5.
+    command : str
+        That writes such files.
+    module, name : str
+        The class of the result; imported when it is first needed.
+    beside : callable
+        Type of each described value that may stand beside the result, by its name.
+    always : tuple of str
+        Which of these every record has.
+    given : callable
+        Fields of the result that are not stored, from the Provenance.
     """
-    path = Path(path)
-    if not path.is_file() or not h5py.is_hdf5(path):
-        found = "a folder" if path.is_dir() else "another kind of file"
-        raise RecordError(
-            f"{path}: expected a record in HDF5, found {found if path.exists() else 'nothing'}; "
-            "name a file that tailrace wrote with --out"
+
+    command: str
+    module: str
+    name: str
+    beside: Callable[[], Mapping[str, Any]] = field(default=dict)
+    always: tuple[str, ...] = ()
+    given: Callable[[Provenance], Mapping[str, object]] = field(default=lambda provenance: {})
+
+    @property
+    def of(self) -> type:
+        """The class."""
+        found: type = getattr(import_module(self.module), self.name)
+        return found
+
+
+def _beside_run() -> dict[str, Any]:
+    from tailrace.journey.verification import CrossCheck
+    from tailrace.records.separation import Separation
+
+    return {"cross_check": CrossCheck, "resolution": Separation}
+
+
+def _beside_improvement() -> dict[str, Any]:
+    from tailrace.journey.result import Result
+    from tailrace.journey.verification import CrossCheck
+
+    return {"states": dict[str, Result], "checks": dict[str, CrossCheck]}
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoredScenario:
+    """As much of a scenario as a record holds; nothing can be simulated with it."""
+
+    title: str
+    sha256: str
+    text: str
+
+
+def _stored(provenance: Provenance) -> dict[str, object]:
+    return {
+        "scenario": StoredScenario(
+            title=provenance.title,
+            sha256=provenance.scenario_sha256,
+            text=provenance.scenario,
         )
-    try:
-        with h5py.File(path) as stored:
-            kind = stored.attrs.get("kind", "")
-    except (OSError, RuntimeError) as problem:
-        raise RecordError(
-            f"{path}: expected a complete record, found a damaged one ({type(problem).__name__}); "
-            "write it again"
-        ) from problem
-    return kind if isinstance(kind, str) else ""
+    }
+
+
+KINDS: dict[str, Kind] = {
+    "tailrace record": Kind(
+        command="run",
+        module="tailrace.journey.result",
+        name="Result",
+        beside=_beside_run,
+        given=lambda provenance: {"source": provenance},
+    ),
+    "tailrace improvement": Kind(
+        command="improve",
+        module="tailrace.studies.improving.result",
+        name="Improvement",
+        beside=_beside_improvement,
+        always=("states",),
+        given=_stored,
+    ),
+}
+"""By the ``kind`` that a record says of itself."""
+
+
+def kind_named(value: object) -> str:
+    """The ``kind`` of the record of a result; raises TypeError for what is none."""
+    for name, row in KINDS.items():
+        if (type(value).__module__, type(value).__name__) == (row.module, row.name):
+            return name
+    raise TypeError(f"expected a result that has a kind of record, found {type(value).__name__}")

@@ -1,39 +1,45 @@
-"""A result and its provenance as one xarray tree, and back."""
+"""A result of any kind and its provenance as one xarray tree, and back."""
 
-import re
 from dataclasses import fields
+from typing import Any
 
-import numpy as np
 import xarray
 
-from tailrace.journey.result import PartResult, Pressure, Result
-from tailrace.records.cross_check import GROUP as CROSS_CHECK
-from tailrace.records.cross_check import as_group
+from tailrace.journey.result import Result
+from tailrace.journey.verification import CrossCheck
+from tailrace.records.codec import as_tree, from_tree
+from tailrace.records.kinds import KINDS, kind_named
 from tailrace.records.provenance import Provenance
 from tailrace.records.separation import separation
-from tailrace.records.vocabulary import (
-    BAND,
-    MEASURES,
-    PARTS,
-    PRESSURE,
-    SEPARATION,
-    SIGNAL,
-    attributes,
-)
-from tailrace.signals.band import Band
 
-KIND = "tailrace record"
-GROUPS = ("parts", "signals", "recorded", "numerical_error", "pressure")
-"""Of every record; ``column_alone`` only where the path has a column, ``detection`` (signal and
-noise) where they were computed, ``resolution`` where there are neighbours, ``cross_check`` where
-it was asked for."""
-
-LAYOUT = 1
+LAYOUT = 2
 """Raised by one when a reader of the old layout would misread the new one."""
 
 
-def as_record(result, provenance, check=None):
+def tree_of(result: object, provenance: Provenance, **beside: object) -> xarray.DataTree:
     """Lay a result out as a tree whose every variable says its unit.
+
+    Parameters
+    ----------
+    result : object
+        Of a class of ``KINDS``.
+    provenance : Provenance
+        The attributes of the root.
+    **beside
+        Described values, or dicts of them by name; None is left out.
+    """
+    about = {field.name: getattr(provenance, field.name) for field in fields(Provenance)}
+    about["assumptions"] = "\n".join(" ".join(one.split()) for one in provenance.assumptions)
+    tree: xarray.DataTree = as_tree(
+        result, {"kind": kind_named(result), "layout": LAYOUT, **about}, **beside
+    )
+    return tree
+
+
+def as_record(
+    result: Result, provenance: Provenance, check: CrossCheck | None = None
+) -> xarray.DataTree:
+    """The record of a run.
 
     Parameters
     ----------
@@ -44,177 +50,42 @@ def as_record(result, provenance, check=None):
     Returns
     -------
     xarray.DataTree
-        Groups ``parts``, ``signals`` (a group for each part), ``recorded``, ``numerical_error``,
-        ``pressure``; where there is something to say ``column_alone``, ``detection``,
-        ``resolution`` and ``cross_check``. The solutes are a coordinate of the root, so that
-        every group has them.
+        Solutes are a coordinate of the root. ``parts`` is a table, with a group for the band behind
+        each part; ``recorded``, ``numerical_error``, ``signal`` and ``pressure`` are groups; where
+        there is something to say ``column_alone``, ``column_band``, ``resolution`` and
+        ``cross_check``.
     """
-    groups = {
-        "/": _root(result, provenance),
-        "/parts": _parts(result),
-        "/recorded": _measures(result.recorded, "{}"),
-        "/numerical_error": _measures(result.numerical_error, "discretisation error of: {}"),
-        "/pressure": _pressure(result.pressure),
-    }
-    for index, part in enumerate(result.parts):
-        signal = _band(part.band).assign_attrs(part=part.name, kind=part.kind)
-        groups[f"/signals/{_group_name(index, part.name)}"] = signal
-    if result.column_alone is not None:
-        alone = _measures(result.column_alone, "{}, column with an ideal injection")
-        if result.column_band is not None:
-            alone = alone.merge(_band(result.column_band))
-        groups["/column_alone"] = alone
-    if result.signal:
-        groups["/detection"] = _measures(result.signal, "{}", SIGNAL)
-    if len(result.lanes) > 1:
-        groups["/resolution"] = _separation(separation(result))
-    if check is not None:
-        groups[f"/{CROSS_CHECK}"] = as_group(check)
-    return xarray.DataTree.from_dict(groups)
+    pairs = separation(result) if len(result.lanes) > 1 else None
+    return tree_of(result, provenance, resolution=pairs, cross_check=check)
 
 
-def as_result(record):
-    """Read a result back out of a record; a result is handed through as it is.
+def as_result(record: Any) -> Any:
+    """Read the result back out of a record of any kind; a result is handed through as it is.
 
     Parameters
     ----------
-    record : xarray.DataTree or Result
+    record : xarray.DataTree or object
 
-    Returns
-    -------
-    Result
+    Raises
+    ------
+    KeyError, ValueError, TypeError
+        Where something is missing that every such record has.
     """
-    if isinstance(record, Result):
+    if not isinstance(record, xarray.DataTree):
         return record
-    parts = record["parts"]
-    signals = [record["signals"][name] for name in sorted(record["signals"].children)]
-    alone = record.children.get("column_alone")
-    return Result(
-        lanes=tuple(str(name) for name in record["solute"].values),
-        parts=tuple(
-            PartResult(
-                name=str(parts["part"].values[index]),
-                kind=str(parts["kind"].values[index]),
-                band=_as_band(signals[index]),
-                **{name: parts[name].values[index] for name in PARTS if name in parts},
-            )
-            for index in range(parts.sizes["part"])
-        ),
-        recorded=_as_measures(record["recorded"]),
-        column_alone=None if alone is None else _as_measures(alone),
-        column_band=_as_band(alone) if alone is not None and "values" in alone else None,
-        numerical_error=_as_measures(record["numerical_error"]),
-        pressure=_as_pressure(record["pressure"]),
-        warnings=_as_lines(record.attrs["warnings"]),
-        signal=_as_measures(record["detection"]) if "detection" in record.children else {},
-    )
+    kind = KINDS[record.attrs["kind"]]
+    return from_tree(kind.of, record, kind.given(as_provenance(record)))
 
 
-def as_provenance(record):
-    """Read the provenance back out of a record (xarray.DataTree); returns a Provenance."""
-    # Older records do not name the libraries.
-    told = {"libraries": ""} | record.attrs
-    texts = {field.name: str(told[field.name]) for field in fields(Provenance)}
-    return Provenance(**{**texts, "assumptions": _as_lines(texts["assumptions"])})
+def as_beside(record: xarray.DataTree, name: str) -> Any:
+    """Read what stands beside the result; None where the record holds none."""
+    if name not in record.children:
+        return None
+    return from_tree(KINDS[record.attrs["kind"]].beside()[name], record[name])
 
 
-def _root(result, provenance):
-    attrs = {
-        "kind": KIND,
-        "layout": LAYOUT,
-        "title": provenance.title,
-        "version": provenance.version,
-        "libraries": provenance.libraries,
-        "scenario_sha256": provenance.scenario_sha256,
-        "scenario": provenance.scenario,
-        "assumptions": "\n".join(_one_line(text) for text in provenance.assumptions),
-        "warnings": "\n".join(_one_line(text) for text in result.warnings),
-    }
-    names = np.array(result.lanes, dtype=object)
-    return xarray.Dataset(coords={"solute": _text("solute", names, "solute")}, attrs=attrs)
-
-
-def _parts(result):
-    names = np.array([part.name for part in result.parts], dtype=object)
-    kinds = np.array([part.kind for part in result.parts], dtype=object)
-    variables = {"kind": _text("part", kinds, "kind of part")}
-    for name in PARTS:
-        shape = (len(result.lanes),)
-        rows = [np.broadcast_to(getattr(part, name), shape) for part in result.parts]
-        rows = np.array(rows, dtype=float)
-        variables[name] = (("part", "solute"), rows, attributes(PARTS, name))
-    return xarray.Dataset(variables, {"part": _text("part", names, "part of the path, in order")})
-
-
-def _measures(figures, meaning, vocabulary=MEASURES):
-    variables = {}
-    for name, values in figures.items():
-        attrs = attributes(vocabulary, name)
-        attrs["long_name"] = meaning.format(attrs["long_name"])
-        variables[name] = ("solute", np.asarray(values, dtype=float), attrs)
-    return xarray.Dataset(variables)
-
-
-def _separation(pairs):
-    variables = {
-        name: ("pair", getattr(pairs, name), attributes(SEPARATION, name)) for name in SEPARATION
-    }
-    for name in ("first", "second"):
-        names = np.array(getattr(pairs, name), dtype=object)
-        variables[name] = _text("pair", names, f"{name} solute of the pair")
-    return xarray.Dataset(variables)
-
-
-def _pressure(pressure):
-    names = np.array(list(pressure.parts), dtype=object)
-    drops = np.array(list(pressure.parts.values()), dtype=float)
-    variables = {
-        "total": ((), float(pressure.total), attributes(PRESSURE, "total")),
-        "cell_inlet": ((), float(pressure.cell_inlet), attributes(PRESSURE, "cell_inlet")),
-        "drop": ("part", drops, attributes(PRESSURE, "drop")),
-    }
-    return xarray.Dataset(variables, {"part": _text("part", names, "part of the path, in order")})
-
-
-def _band(band):
-    sampled = ("solute", "sample")
-    variables = {
-        "values": (sampled, band.values, attributes(BAND, "values")),
-        "start": ("solute", band.start, attributes(BAND, "start")),
-        "step": ("solute", band.step, attributes(BAND, "step")),
-    }
-    return xarray.Dataset(variables, {"time": (sampled, band.times, attributes(BAND, "time"))})
-
-
-def _text(dimension, values, meaning):
-    return (dimension, values, {"units": "", "long_name": meaning})
-
-
-def _group_name(index, name):
-    """A name that HDF5 allows and that sorts in the order of the path: ``02 needle seat``."""
-    return f"{index:03d} " + (re.sub(r"[^\w .+-]", "_", name).strip(" .") or "part")
-
-
-def _one_line(text):
-    return " ".join(str(text).split())
-
-
-def _as_band(group):
-    return Band(*(np.asarray(group[name].values) for name in ("values", "start", "step")))
-
-
-def _as_measures(group):
-    return {name: group[name].values for name in group.data_vars if name not in BAND}
-
-
-def _as_pressure(group):
-    drops = zip(group["part"].values, group["drop"].values, strict=True)
-    return Pressure(
-        total=float(group["total"]),
-        parts={str(name): float(drop) for name, drop in drops},
-        cell_inlet=float(group["cell_inlet"]),
-    )
-
-
-def _as_lines(text):
-    return tuple(str(text).split("\n")) if text else ()
+def as_provenance(record: xarray.DataTree) -> Provenance:
+    """Read the provenance back out of a record."""
+    texts = {field.name: str(record.attrs[field.name]) for field in fields(Provenance)}
+    lines = texts.pop("assumptions")
+    return Provenance(**texts, assumptions=tuple(lines.split("\n")) if lines else ())

@@ -5,43 +5,36 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.journey import discretisation
+from tailrace.journey.result import Result
+from tailrace.measures import METRICS
 from tailrace.measures.chromatogram import (
     half_height_resolution,
-    half_height_resolution_error,
     overlaid,
     resolution_from_valley,
     valley_to_peak,
 )
+from tailrace.measures.registry import APEX, RESOLUTION, VALLEY, WIDTH
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.described import described
+
+PAIRS = ("pair",)
+MEANING = METRICS[RESOLUTION].meaning
 
 
 @dataclass(frozen=True, kw_only=True)
 class Separation:
-    """Neighbours on the recorded chromatogram, in the order of elution.
+    """Neighbours on the recorded chromatogram, in the order of elution."""
 
-    Parameters
-    ----------
-    first, second : tuple of str
-        Names, of each pair.
-    half_height : (pairs,) array, 1
-        Resolution by the widths at half height, each read from the recorded peak of one solute
-        alone: so it exists where two peaks have run into one.
-    numerical_error : (pairs,) array, 1
-        Estimate for ``half_height``, from those of its times and widths.
-    column_alone : (pairs,) array, 1
-        The same resolution of the column's own peaks; NaN without a column.
-    valley_to_peak : (pairs,) array, 1
-        Valley over the smaller peak of the trace of all solutes; NaN where there is no valley.
-    from_valley : (pairs,) array, 1
-        Resolution of two equal Gaussians with that valley; NaN for none, or next to none.
-    """
-
-    first: tuple[str, ...]
-    second: tuple[str, ...]
-    half_height: np.ndarray
-    numerical_error: np.ndarray
-    column_alone: np.ndarray
-    valley_to_peak: np.ndarray
-    from_valley: np.ndarray
+    first: tuple[str, ...] = described("first solute of the pair", "", along=PAIRS)
+    second: tuple[str, ...] = described("second solute of the pair", "", along=PAIRS)
+    half_height: FloatArray = described(
+        f"{MEANING}, each read from the recorded peak of one solute alone", along=PAIRS
+    )
+    numerical_error: FloatArray = described(f"discretisation error of the {MEANING}", along=PAIRS)
+    column_alone: FloatArray = described(f"{MEANING}, column's own peaks", along=PAIRS)
+    valley_to_peak: FloatArray = described(METRICS[VALLEY].meaning, along=PAIRS)
+    from_valley: FloatArray = described(METRICS["from_valley"].meaning, along=PAIRS)
 
     @property
     def critical(self) -> int | None:
@@ -51,7 +44,7 @@ class Separation:
         return int(np.nanargmin(self.half_height))
 
 
-def weights(result):
+def weights(result: Result) -> FloatArray:
     """Share of each solute in the chromatogram, over the greatest.
 
     Parameters
@@ -68,10 +61,10 @@ def weights(result):
         given = result.signal.get(name, np.full(share.shape, np.nan))
         if np.isfinite(given).all():
             share = share * given
-    return share / share.max()
+    return np.asarray(share / share.max())
 
 
-def separation(result) -> Separation:
+def separation(result: Result) -> Separation:
     """Set all neighbours of a result side by side.
 
     Parameters
@@ -84,32 +77,25 @@ def separation(result) -> Separation:
         Without pairs where fewer than two solutes have a peak; without valleys where the result
         has no bands.
     """
-    apexes = np.asarray(result.recorded["apex"], dtype=float)
+    apexes = np.asarray(result.recorded[APEX], dtype=float)
     order = [int(lane) for lane in np.argsort(apexes, kind="stable") if np.isfinite(apexes[lane])]
-    recorded = {name: result.recorded[name][order] for name in ("apex", "width_half")}
     valleys = np.full(max(len(order) - 1, 0), np.nan)
     if len(order) > 1 and result.recorded_band is not None:
         valleys = valley_to_peak(overlaid(result.recorded_band, weights(result)), apexes[order])
     nowhere, own = np.full(apexes.shape, np.nan), result.column_alone or {}
-    alone = [own.get(name, nowhere)[order] for name in ("apex", "width_half")]
-    half_height = half_height_resolution(recorded["apex"], recorded["width_half"])
+    recorded, alone = (
+        half_height_resolution(*(group.get(name, nowhere)[order] for name in (APEX, WIDTH)))
+        for group in (result.recorded, own)
+    )
     names = [result.lanes[lane] for lane in order]
     return Separation(
         first=tuple(names[:-1]),
         second=tuple(names[1:]),
-        half_height=half_height,
-        numerical_error=_error(result.numerical_error, order, recorded, half_height),
-        column_alone=half_height_resolution(*alone),
+        half_height=recorded,
+        numerical_error=discretisation.of_resolution(
+            result.recorded, result.numerical_error, np.array(order, dtype=int)
+        ),
+        column_alone=alone,
         valley_to_peak=valleys,
         from_valley=np.array([resolution_from_valley(valley) for valley in valleys]),
-    )
-
-
-def _error(errors, order, recorded, resolution):
-    """Errors of two times and two widths, carried to the resolution and added up."""
-    names = ("apex", "width_half")
-    if not set(names) <= set(errors):
-        return np.full(len(resolution), np.nan)
-    return half_height_resolution_error(
-        *(recorded[name] for name in names), *(errors[name][order] for name in names)
     )

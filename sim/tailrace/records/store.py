@@ -1,20 +1,25 @@
-"""Records to HDF5 files and back. xarray opens the files without tailrace, too."""
+"""Records of every kind to HDF5 files and back. xarray opens the files without tailrace, too."""
 
 from pathlib import Path
+from typing import Any
 
 import h5py
 import xarray
 
 from tailrace.errors import TailraceError
 from tailrace.records.atomic import replacing
-from tailrace.records.record import GROUPS, KIND, LAYOUT
+from tailrace.records.kinds import KINDS
+from tailrace.records.record import LAYOUT, as_beside, as_result
+
+PACKED_FROM = 512
+"""Numbers; smaller variables gain nothing by compression."""
 
 
 class RecordError(TailraceError):
     """A file that should be a record is not one, or is one of another layout."""
 
 
-def write_record(path, record):
+def write_record(path: str | Path, record: xarray.DataTree) -> None:
     """Write a record; the same record gives the same bytes.
 
     Parameters
@@ -28,109 +33,124 @@ def write_record(path, record):
     OSError
         Where the folder is missing or cannot be written.
     """
+    packed = {"zlib": True, "complevel": 4, "shuffle": True}
     encoding = {
         group.path: {
-            name: {"zlib": True, "complevel": 4, "shuffle": True}
-            for name in ("values", "time")
-            if name in group.dataset.variables
+            str(name): packed
+            for name, variable in group.to_dataset(inherit=False).variables.items()
+            if variable.size >= PACKED_FROM and variable.dtype.kind == "f"
         }
         for group in record.subtree
     }
-    write_tree(path, record, {key: value for key, value in encoding.items() if value})
+    write_tree(path, record, {group: chosen for group, chosen in encoding.items() if chosen})
 
 
-def write_tree(path, tree, encoding):
+def write_tree(path: str | Path, tree: Any, encoding: dict[str, Any]) -> None:
     """Write a tree of any kind (xarray.DataTree) with the encoding that xarray takes, as a whole
     or not at all; raises OSError as ``write_record`` does."""
     with replacing(path) as aside:
         tree.to_netcdf(aside, engine="h5netcdf", encoding=encoding)
 
 
-def read_record(path):
-    """Read a record of a run into memory.
+def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
+    """Read a record into memory.
 
     Parameters
     ----------
     path : str or Path
+    *kinds : str
+        Of ``KINDS``; any of them if none is named.
 
     Returns
     -------
     xarray.DataTree
-        Equal to the one that was written.
+        Equal to the one that was written; ``as_result`` reads the result out of it.
 
     Raises
     ------
     RecordError
-        Where the file is missing, damaged, not a record, or of a layout unknown here.
+        Where the file is missing, damaged, not such a record, or of a layout unknown here.
     """
-    return read_tree(path, "run", KIND, LAYOUT, GROUPS)
-
-
-def read_tree(path, command, kind, layout, groups):
-    """Read a tree of some kind into memory.
-
-    Parameters
-    ----------
-    path : str or Path
-    command : str
-        That writes such files.
-    kind : str
-    layout : int
-    groups : sequence of str
-        That every such file has.
-
-    Returns
-    -------
-    xarray.DataTree
-
-    Raises
-    ------
-    RecordError
-        As of ``read_record``.
-    """
-    path = Path(path)
-    if not path.is_file():
-        raise RecordError(
-            f"{path}: expected a record file, found "
-            f"{'a folder' if path.is_dir() else 'nothing'}; "
-            f"name a file written by `{command} --out`"
-        )
-    if not h5py.is_hdf5(path):
-        raise RecordError(
-            f"{path}: expected a record in HDF5, found another kind of file; "
-            f"name a file written by `{command} --out`"
-        )
+    rows = [KINDS[name] for name in kinds or KINDS]
+    commands = " or ".join(f"`{one.command} --out`" for one in rows)
+    record = opened(path, commands)
+    if record.attrs.get("kind") not in (kinds or KINDS):
+        found = str(record.attrs.get("kind") or "an HDF5 file of another origin")
+        raise RecordError(f"{path}: expected a record of {commands}, found {found}; name one")
+    check_layout(path, record, LAYOUT, commands)
+    kind = KINDS[record.attrs["kind"]]
     try:
-        with xarray.open_datatree(path, engine="h5netcdf") as tree:
-            record = tree.load()
-    except (OSError, ValueError, KeyError, RuntimeError) as problem:
+        as_result(record)
+        beside = {name: as_beside(record, name) for name in kind.beside()}
+        lacking = [name for name in kind.always if not beside[name]]
+        if lacking:
+            raise KeyError(lacking[0])
+    except (KeyError, ValueError, TypeError, IndexError, AttributeError) as problem:
+        found = str(problem.args[0] if problem.args else type(problem).__name__).split(". ")[0]
         raise RecordError(
-            f"{path}: expected a complete record, found a damaged one "
-            f"({type(problem).__name__}); write it again with `{command} --out`"
+            f"{path}: expected a complete record, found a damaged one ({found}); write it again "
+            f"with {commands}"
         ) from problem
-    wrong = _wrong(record, command, kind, layout, groups)
-    if wrong:
-        raise RecordError(f"{path}: {wrong}")
     return record
 
 
-def _wrong(record, command, kind, layout, groups):
-    """What is wrong with a tree that could be read; empty if nothing is."""
-    if record.attrs.get("kind") != kind:
-        return (
-            "expected a record, found an HDF5 file of another origin; "
-            f"name a file written by `{command} --out`"
-        )
+def check_layout(path: str | Path, record: Any, layout: int, commands: str) -> None:
+    """Refuse a record of another layout; raises RecordError."""
     found = int(record.attrs.get("layout", 0))
     if found != layout:
-        return (
-            f"expected a record of layout {layout}, found layout {found}; "
-            f"write it again with `{command} --out` of this version"
+        raise RecordError(
+            f"{path}: expected a record of layout {layout}, found layout {found}; write it again "
+            f"with {commands} of this version"
         )
+
+
+def opened(path: str | Path, commands: str) -> xarray.DataTree:
+    """Any HDF5 file as a tree in memory.
+
+    Parameters
+    ----------
+    path : str or Path
+    commands : str
+        Which write the file that is expected.
+
+    Raises
+    ------
+    RecordError
+        Where the file is missing, damaged, or not HDF5.
+    """
+    path = Path(path)
+    if not path.is_file() or not h5py.is_hdf5(path):
+        found = "a folder" if path.is_dir() else "another kind of file"
+        raise RecordError(
+            f"{path}: expected a record in HDF5, found {found if path.exists() else 'nothing'}; "
+            f"name a file written by {commands}"
+        )
+    try:
+        with xarray.open_datatree(path, engine="h5netcdf") as tree:
+            return tree.load()
+    except (OSError, ValueError, KeyError, RuntimeError) as problem:
+        raise RecordError(
+            f"{path}: expected a complete record, found a damaged one ({type(problem).__name__}); "
+            f"write it again with {commands}"
+        ) from problem
+
+
+def read_tree(
+    path: str | Path, command: str, kind: str, layout: int, groups: tuple[str, ...]
+) -> xarray.DataTree:
+    """Read a tree of a kind that has no row in ``KINDS`` yet; raises as ``read_record`` does."""
+    commands = f"`{command} --out`"
+    record = opened(path, commands)
+    if record.attrs.get("kind") != kind:
+        raise RecordError(
+            f"{path}: expected a record, found an HDF5 file of another origin; name a file written "
+            f"by {commands}"
+        )
+    check_layout(path, record, layout, commands)
     missing = [name for name in groups if name not in record.children]
     if missing:
-        return (
-            "expected a complete record, found a damaged one without its group "
-            f"{missing[0]}; write it again with `{command} --out`"
+        raise RecordError(
+            f"{path}: expected a complete record, found a damaged one without its group "
+            f"{missing[0]}; write it again with {commands}"
         )
-    return ""
+    return record

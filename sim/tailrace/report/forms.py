@@ -18,9 +18,8 @@ from tailrace.journey import travel
 from tailrace.journey.result import Result
 from tailrace.records import improvement as improvements
 from tailrace.records.atomic import write_bytes
-from tailrace.records.kinds import kind_of
 from tailrace.records.provenance import Provenance, own_version, provenance_of
-from tailrace.records.record import as_provenance, as_record, as_result
+from tailrace.records.record import as_record, as_result
 from tailrace.records.store import read_record, write_record
 from tailrace.report.contract import as_contract
 from tailrace.report.improvement.audit import page as improvement_page
@@ -138,12 +137,8 @@ def save(value: object, path: Path) -> None:
 
 def read(path: Path) -> object:
     """Read a record back into its result; raises RecordError where the file is none."""
-    kind = kind_of(path)
-    if kind == improvements.KIND:
-        improvement = improvements.as_improvement(improvements.read_improvement(path))
-        return _with_scenario(improvement, path.parent)
-    record = read_record(path)
-    return replace(as_result(record), source=as_provenance(record))
+    found = as_result(read_record(path))
+    return _with_scenario(found, path.parent) if isinstance(found, Improvement) else found
 
 
 def _with_scenario(study: Improvement, folder: Path) -> Improvement:

@@ -6,10 +6,9 @@ from tailrace.figures.chromatogram import draw_chromatogram
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.sources import draw_sources
 from tailrace.figures.stages import draw_stages
-from tailrace.records.cross_check import as_cross_check
+from tailrace.measures.registry import of_peaks
 from tailrace.records.losses import worst_first
-from tailrace.records.record import as_provenance, as_result
-from tailrace.records.vocabulary import MEASURES
+from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.report.findings import BAR, conclusion, pressure_line
 from tailrace.report.numbers import significant
 from tailrace.report.paper import ALWAYS, inlined, rendered
@@ -89,7 +88,7 @@ def as_page(record, provenance, pictures):
     """
     result = as_result(record)
     order = worst_first(result)
-    check = None if record is result else as_cross_check(record)
+    check = None if record is result else as_beside(record, "cross_check")
     return rendered(
         "page.html.j2",
         pictures,
@@ -119,7 +118,8 @@ def figures_table(result, lane):
         A dash where a figure, or its error, does not exist.
     """
     rows = []
-    for name, (unit, meaning) in MEASURES.items():
+    for name, row in of_peaks().items():
+        unit, meaning = row.unit, row.meaning
         if name in result.recorded:
             error = result.numerical_error.get(name)
             rows.append(

@@ -1,28 +1,25 @@
 """The report of a record, whatever kind of record it is."""
 
+from collections.abc import Callable
 from importlib import import_module
+from pathlib import Path
+from typing import Any
 
-from tailrace.records.kinds import kind_of
-from tailrace.records.store import RecordError
+from tailrace.records.store import RecordError, opened, read_record
 
 PAGES = {
-    "tailrace record": (
-        ("tailrace.records.store", "read_record"),
-        ("tailrace.report.page", "page"),
-    ),
-    "tailrace tolerance": (
-        ("tailrace.records.tolerance", "read_tolerance"),
-        ("tailrace.report.tolerance", "page"),
-    ),
-    "tailrace improvement": (
-        ("tailrace.records.improvement", "read_improvement"),
-        ("tailrace.report.improvement.audit", "page"),
-    ),
+    "tailrace record": "tailrace.report.page",
+    "tailrace tolerance": "tailrace.report.tolerance",
+    "tailrace improvement": "tailrace.report.improvement.audit",
 }
-"""By the kind of record: what reads it from its file, and what turns it into a page."""
+"""By the kind of record: the module whose ``page`` turns it into a page."""
+READERS = {
+    "tailrace tolerance": ("tailrace.records.tolerance", "read_tolerance"),
+}
+COMMANDS = "`run --out`, `improve --out` or `tolerance --out`"
 
 
-def page_of(path) -> str:
+def page_of(path: str | Path) -> str:
     """One HTML page with all that a record says; nothing is computed again.
 
     Parameters
@@ -38,13 +35,16 @@ def page_of(path) -> str:
     RecordError
         Where the file is missing, damaged, or of a kind that has no page.
     """
-    kind = kind_of(path)
+    kind = str(opened(path, COMMANDS).attrs.get("kind", ""))
     if kind not in PAGES:
         known = ", ".join(one.removeprefix("tailrace ") for one in PAGES)
         found = kind.removeprefix("tailrace ") or "a file of another origin"
         raise RecordError(
             f"{path}: expected a record of one of the kinds {known}, found {found}; "
-            "name a file of `run`, `improve` or `tolerance` --out"
+            f"name a file of {COMMANDS}"
         )
-    read, page = (getattr(import_module(module), name) for module, name in PAGES[kind])
-    return page(read(path))
+    made: Callable[[Any], str] = import_module(PAGES[kind]).page
+    if kind in READERS:
+        module, name = READERS[kind]
+        return made(getattr(import_module(module), name)(path))
+    return made(read_record(path, kind))

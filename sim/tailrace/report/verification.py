@@ -2,24 +2,22 @@
 
 import numpy as np
 
-from tailrace.records.cross_check import cross_check
 from tailrace.report.numbers import ABSENT, significant
 from tailrace.report.table import Table
 
 
-def as_text(comparison, title):
+def as_text(check, title):
     """Tables that set two solvers side by side, and a sentence on whether they agree.
 
     Parameters
     ----------
-    comparison : Comparison
+    check : CrossCheck
     title : str
 
     Returns
     -------
     str
     """
-    check = cross_check(comparison)
     return "\n\n".join([title, *(table.text() for table in check_tables(check)), verdict(check)])
 
 

@@ -43,6 +43,7 @@ class Whole:
     number: int = described("a number")
     size: float = described("a size", "m")
     text: str = described("a text", "")
+    lines: tuple[str, ...] = described("no lines", "", along=("line",))
     rows: tuple[Row, ...] = described("rows", along=("row",))
     none: tuple[Row, ...] = described("no rows", along=("nothing",))
     taken: BoolArray = described("what is taken", along=("row", "lane"))
@@ -77,8 +78,15 @@ def whole(**more):
         row("a/b", unit="Pa", more=Ends(low=NAN, high=5.0), needs=(), band=band(5)),
         row("first"),
     )
-    about = {"lanes": ("x", "µ-acid"), "flag": True, "number": -7, "size": NAN, "text": "°C\n"}
-    about |= {"rows": rows, "none": (), "taken": np.array([[True, False]] * 3)}
+    about = {
+        "lanes": ("x", "µ-acid"),
+        "flag": True,
+        "number": -7,
+        "size": NAN,
+        "text": "°C\n",
+        "lines": (),
+    }
+    about |= {"rows": rows, "none": (), "lines": (), "taken": np.array([[True, False]] * 3)}
     about |= {"places": np.arange(3), "of": np.array(["p", "", "q"], dtype=object)}
     about |= {"figures": {"recorded/apex": np.array([1.0, 2.0]), "plain": np.array([NAN, 0.0])}}
     about |= {"drops": {"tube": 1.0, "a/b": NAN}, "spreads": {"k/1": Ends(low=0.0, high=9.0)}}
@@ -120,7 +128,7 @@ def test_every_number_has_a_unit_and_rows_may_have_their_own():
     for group in tree.subtree:
         for name, variable in group.dataset.variables.items():
             assert variable.attrs["long_name"], (group.path, name)
-            assert variable.attrs["units"] or variable.dtype.kind == "O", (group.path, name)
+            assert variable.attrs["units"] or variable.dtype.kind in "OU", (group.path, name)
     table = tree["rows"].dataset
     assert table["value"].attrs["units"] != "s"
     assert table["value_units"].values.tolist() == ["s", "Pa", "s"]

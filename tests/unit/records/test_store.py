@@ -51,7 +51,7 @@ def test_what_is_read_is_identical(record, tmp_path):
 def test_xarray_alone_opens_it(record, tmp_path):
     write_record(tmp_path / "record.h5", record)
     with xarray.open_datatree(tmp_path / "record.h5") as tree:
-        peak = tree["signals/007 detector"]
+        peak = tree["parts/007 detector/band"]
         assert peak["values"].attrs["units"] == "1/s"
         assert peak["time"].dims == ("solute", "sample")
         assert list(peak["solute"].values) == ["cohumulone"]

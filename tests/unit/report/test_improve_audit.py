@@ -8,8 +8,8 @@ import pytest
 from reference.improvements import CAUTION, NAMES, SCENARIO, expected, improvement, scenario
 from reference.pages import FETCHING, Reader
 
+from tailrace.journey.verification import CrossCheck
 from tailrace.measures.registry import TAILING
-from tailrace.records.cross_check import CrossCheck
 from tailrace.records.improvement import as_record, as_states
 from tailrace.records.provenance import Provenance
 from tailrace.report.improvement import sentences, tables
