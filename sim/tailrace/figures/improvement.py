@@ -21,7 +21,7 @@ from tailrace.figures.style import (
     styled,
 )
 from tailrace.journey.result import Result
-from tailrace.measures.registry import leading
+from tailrace.measures.registry import HEIGHT, WIDTH, leading
 from tailrace.quantities.kinds import plain
 from tailrace.records.losses import worst_first
 from tailrace.studies.improving.result import Improvement, Step
@@ -319,8 +319,9 @@ def peaks_finding(results: Mapping[str, Result], lane: int) -> str:
     name = short(first.lanes[lane], 40)
     if last is first:
         return f"No change is worth making: the peak of {name} stays as it is"
-    width = last.recorded["width_half"][lane] / first.recorded["width_half"][lane]
-    height = last.recorded["height"][lane] / first.recorded["height"][lane]
+    width, height = (
+        last.recorded[key][lane] / first.recorded[key][lane] for key in (WIDTH, HEIGHT)
+    )
     if not (np.isfinite(width) and np.isfinite(height)):
         return f"The peaks before and after, {name} first"
     return (

@@ -130,7 +130,8 @@ class _Sampled:
 
     def _score(self, taken: Sequence[str] | frozenset[str]) -> FloatArray:
         aim = self._answer.aim
-        return aim.sign * scored(self.of(taken), self.of(()), self._lanes, aim).value
+        score: FloatArray = scored(self.of(taken), self.of(()), self._lanes, aim)["value"]
+        return aim.sign * score
 
     def _allowed_swaps(self) -> dict[int, frozenset[str]]:
         """For each step whose place may be that of the next: the changes so far if it were."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import asdict, replace
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -124,15 +125,16 @@ class Ledger:
         plan, which = self.plan, self._which
         lanes = plan.batch.itineraries[0].lanes
         first = {name: values[:1] for name, values in self._metrics.items()}
-        scores = asdict(scored(self._metrics, first, lanes, plan.aim))
+        scores = scored(self._metrics, first, lanes, plan.aim)
         metrics = {name: values[which] for name, values in self._metrics.items()}
         changes = plan.scenario.document.changes
         taken = np.array(
             [[bool(one >> bit & 1) for bit in range(len(changes))] for one in self.order]
         )
+        columns: dict[str, Any] = {name: values[which] for name, values in scores.items()}
+        columns |= {name: group(metrics, key) for name, key in GROUPS.items()}
         table = Combinations(
-            **{name: values[which] for name, values in scores.items()},
-            **{name: group(metrics, key) for name, key in GROUPS.items()},
+            **columns,
             solutes=lanes,
             taken=taken,
             cost=taken @ np.array([one.cost for one in changes]),

@@ -24,24 +24,11 @@ STOP = 0.02
 class Plan:
     """A study of changes that has not been carried out yet. Made by ``planned``.
 
-    A combination is a number whose bits are the changes in the order of the file.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    aim : Aim
-    constraints : Constraints
-        With the scenario's own limit of pressure.
-    stop : float, 1
-    order : str
-    workshop : Workshop
-    heaters : dict of str to tuple of str
-        By the name of a change that the method forbids: the heated parts whose heat it takes.
-    combinations : tuple of int
-        To be simulated first: all that are allowed, or where there are too many the start and each
-        change with what it needs.
-    instruments : Instruments
-        Of these.
+    A combination is a number whose bits are the changes in the order of the file. ``constraints``
+    hold the scenario's own limit of pressure. ``heaters`` names, by change that the method forbids,
+    the heated parts whose heat it takes. ``combinations`` are simulated first: all that are
+    allowed, or where there are too many the start and each change with what it needs;
+    ``instruments`` are theirs.
     """
 
     scenario: Scenario

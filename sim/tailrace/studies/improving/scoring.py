@@ -20,20 +20,6 @@ Metrics: TypeAlias = Mapping[str, AnyArray]
 """By ``group/name``, (journeys, solutes) arrays; see ``tailrace.studies.improving.branches``."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Scores:
-    """The aim's metric of every journey; (journeys,) arrays as of ``Combinations``."""
-
-    value: FloatArray
-    error: FloatArray
-    of: AnyArray
-    ceiling: FloatArray
-    theory: FloatArray
-    signal: FloatArray
-    noise: FloatArray
-    signal_to_noise: FloatArray
-
-
 @dataclass(frozen=True)
 class _Readings:
     """The aim's metric of every solute or pair that counts; (journeys, solutes or pairs) arrays."""
@@ -45,18 +31,14 @@ class _Readings:
     theory: FloatArray
 
 
-def scored(metrics: Metrics, first: Metrics, lanes: tuple[str, ...], aim: Aim) -> Scores:
+def scored(
+    metrics: Metrics, first: Metrics, lanes: tuple[str, ...], aim: Aim
+) -> dict[str, AnyArray]:
     """Read the aim's metric off the metrics of journeys.
 
-    Parameters
-    ----------
-    metrics : dict of str to array
-        As of ``tailrace.studies.improving.branches``.
-    first : dict of str to array
-        Those of the start alone: (1, solutes) arrays.
-    lanes : tuple of str
-        Names of the solutes.
-    aim : Aim
+    ``first`` are those of the start alone: (1, solutes) arrays. Returned are (journeys,) arrays by
+    the fields of ``Combinations``: ``value``, ``error``, ``of``, ``ceiling``, ``theory``,
+    ``signal``, ``noise`` and ``signal_to_noise``.
     """
     counted = _counted(lanes, aim)
     own = {name: values[:, counted] for name, values in metrics.items() if values.ndim == 2}
@@ -72,16 +54,16 @@ def scored(metrics: Metrics, first: Metrics, lanes: tuple[str, ...], aim: Aim) -
     rows = np.arange(len(worst))
     most = np.min if aim.sign > 0 else np.max
     ratios = _ratios(metrics, first)
-    return Scores(
-        value=read.value[rows, worst],
-        error=read.error[rows, worst],
-        of=read.of[rows, worst],
-        ceiling=most(read.ceiling, axis=1),
-        theory=most(read.theory, axis=1),
-        signal=np.min(ratios["signal"], axis=1),
-        noise=np.max(ratios["noise"], axis=1),
-        signal_to_noise=np.min(ratios["signal_to_noise"], axis=1),
-    )
+    return {
+        "value": read.value[rows, worst],
+        "error": read.error[rows, worst],
+        "of": read.of[rows, worst],
+        "ceiling": most(read.ceiling, axis=1),
+        "theory": most(read.theory, axis=1),
+        "signal": np.min(ratios["signal"], axis=1),
+        "noise": np.max(ratios["noise"], axis=1),
+        "signal_to_noise": np.min(ratios["signal_to_noise"], axis=1),
+    }
 
 
 def _counted(lanes: tuple[str, ...], aim: Aim) -> list[int]:
