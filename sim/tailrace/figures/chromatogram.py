@@ -39,14 +39,6 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
 
     Both panels share their axes, so that the loss of height is seen as well as that of
     resolution; the ground between the critical pair is tinted.
-
-    Parameters
-    ----------
-    record : xarray.DataTree or Result
-
-    Returns
-    -------
-    Picture
     """
     result = as_result(record)
     lanes = [int(lane) for lane in np.argsort(result.recorded["apex"], kind="stable")]

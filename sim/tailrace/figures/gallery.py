@@ -1,7 +1,7 @@
 """The figures of the gallery: from exhibits to pictures; a function for each, none computes."""
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import matplotlib
 import numpy as np
@@ -90,35 +90,43 @@ def key(figure: Figure, panel: Axes, size: Size, title: str, columns: int = 2) -
 
 def _cell_volumes(exhibit: Exhibit, size: Size) -> Figure:
     """One peak in a series of flow cells."""
-    figure = sheet(size.width, 1.25 * size.height if size.narrow else size.height)
-    panel = figure.subplots()
-    curves = []
-    for volume, curve in exhibit.groups("cell_volume"):
+
+    def label(volume: float, curve: dict[str, FloatArray]) -> str | None:
         if volume == 0:
-            shaded(panel, curve["time"], curve["signal"], "at the inlet: 100 %")
-            continue
+            return None
         share, kept = volume / curve["peak_volume"][0], 100 * curve["plates_kept"][0]
-        label = f"{volume / MICROLITRE:g} µL ({share:.1f}): {kept:.0f} %"
-        curves.append((label, curve["time"], curve["signal"]))
-    draw_family(panel, curves)
-    panel.set(
-        ylim=(0, None),
-        xlabel="Time from the start of the injection, s",
-        ylabel="Signal over amount, 1/s",
-    )
-    panel.margins(x=0.01)
-    key(figure, panel, size, "Cell (over the peak's volume):\nplates kept")
-    return figure
+        return f"{volume / MICROLITRE:g} µL ({share:.1f}): {kept:.0f} %"
+
+    title = "Cell (over the peak's volume):\nplates kept"
+    return _series(exhibit, size, "cell_volume", label, title)
 
 
 def _time_constants(exhibit: Exhibit, size: Size) -> Figure:
     """One peak through a series of time constants."""
+
+    def label(constant: float, curve: dict[str, FloatArray]) -> str:
+        return f"{constant:g} s: {100 * curve['plates_kept'][0]:.0f} %"
+
+    return _series(exhibit, size, "time_constant", label, "Time constant: plates kept")
+
+
+def _series(
+    exhibit: Exhibit,
+    size: Size,
+    by: str,
+    label: Callable[[float, dict[str, FloatArray]], str | None],
+    title: str,
+) -> Figure:
+    """A peak at ever larger values of a column; one without a label is the ground behind them."""
     figure = sheet(size.width, 1.25 * size.height if size.narrow else size.height)
     panel = figure.subplots()
     curves = []
-    for constant, curve in exhibit.groups("time_constant"):
-        kept = 100 * curve["plates_kept"][0]
-        curves.append((f"{constant:g} s: {kept:.0f} %", curve["time"], curve["signal"]))
+    for value, curve in exhibit.groups(by):
+        text = label(value, curve)
+        if text is None:
+            shaded(panel, curve["time"], curve["signal"], "at the inlet: 100 %")
+        else:
+            curves.append((text, curve["time"], curve["signal"]))
     draw_family(panel, curves)
     panel.set(
         ylim=(0, None),
@@ -126,7 +134,7 @@ def _time_constants(exhibit: Exhibit, size: Size) -> Figure:
         ylabel="Signal over amount, 1/s",
     )
     panel.margins(x=0.01)
-    key(figure, panel, size, "Time constant: plates kept")
+    key(figure, panel, size, title)
     return figure
 
 
@@ -427,10 +435,6 @@ def draw(exhibit: Exhibit, size: str = "page") -> Picture:
     exhibit : tailrace.studies.gallery.exhibit.Exhibit
     size : str
         Of ``tailrace.figures.style.SIZES``. On a slide the title stands above the figure.
-
-    Returns
-    -------
-    Picture
     """
     with sized(size) as chosen:
         figure = DRAWINGS[exhibit.name](exhibit, chosen)

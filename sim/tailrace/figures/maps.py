@@ -45,10 +45,6 @@ def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
     solute : str, optional
         By default the first.
 
-    Returns
-    -------
-    Picture
-
     Raises
     ------
     ValueError

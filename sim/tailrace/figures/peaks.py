@@ -36,15 +36,7 @@ FEW = 60
 def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) -> Picture:
     """The recorded peak and the column's own, a panel for each solute.
 
-    Parameters
-    ----------
-    record : xarray.DataTree or Result
-    solutes : sequence of str, optional
-        At most four; by default those that lose most.
-
-    Returns
-    -------
-    Picture
+    ``solutes``: at most four names; by default those that lose most.
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)

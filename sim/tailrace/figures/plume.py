@@ -43,10 +43,6 @@ def draw_plume(plume: Plume, size: str = "page") -> Picture:
     plume : tailrace.studies.plume.Plume
     size : str
         Of ``tailrace.figures.style.SIZES``.
-
-    Returns
-    -------
-    Picture
     """
     with sized(size) as chosen:
         return Picture(draw(plume, chosen), title_of(plume), words_of(plume))
@@ -111,10 +107,6 @@ def show_tube(panel: Axes, plume: Plume, values: FloatArray, animated: bool = Fa
     values : (rings, sections) array, 1/m^3
     animated : bool
         Leave the image out where the rest is drawn; for films.
-
-    Returns
-    -------
-    matplotlib.image.AxesImage
     """
     radius, length = MILLI * plume.bore / 2, MILLI * plume.length
     image = panel.imshow(

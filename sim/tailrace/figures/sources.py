@@ -41,15 +41,7 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
     The axis ends at what the parts outside the column need; a column's bar that is longer is cut
     there and says its value. Percentages are shares of the variance added outside the column.
 
-    Parameters
-    ----------
-    record : xarray.DataTree or Result
-    solutes : sequence of str, optional
-        At most four; by default those that lose most.
-
-    Returns
-    -------
-    Picture
+    ``solutes``: at most four names; by default those that lose most.
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)

@@ -36,15 +36,7 @@ def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None)
     Panels before the column share one time scale, those from the column on another, so that
     widths can be compared by eye. With one solute the band that enters is drawn, too.
 
-    Parameters
-    ----------
-    record : xarray.DataTree or Result
-    solutes : sequence of str, optional
-        At most four; by default those that lose most.
-
-    Returns
-    -------
-    Picture
+    ``solutes``: at most four names; by default those that lose most.
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)

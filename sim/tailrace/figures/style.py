@@ -177,10 +177,6 @@ def chosen_lanes(
     solutes : sequence of str or None
         Names to draw in this order; None: the first few of ``ordered``.
 
-    Returns
-    -------
-    list of int
-
     Raises
     ------
     ValueError
