@@ -2,8 +2,8 @@
 
 The response g(t) is integrated exactly against the cubic that joins the band's samples: weights
 w_j = integral of g(t) phi(t/h - j), by Gauss-Legendre panels that never straddle a grid point.
-What leaves is then exact at every grid instant for the cubic that entered, and the part adds its
-mean, variance and third cumulant exactly, whatever the step; the shape is of fourth order in it.
+What leaves is then exact at every point of the grid for the cubic that entered, and the part adds
+its mean, variance and third cumulant exactly, whatever the step; the shape is of fourth order.
 """
 
 from collections.abc import Callable

@@ -34,8 +34,8 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     index = first[:, None] + np.arange(length)
     values = np.take_along_axis(band.values, np.minimum(index, count - 1), axis=1)
     values = np.where(index <= last[:, None], values, 0.0)
-    kept = Band(values, band.start + first * band.step, band.step)
-    return kept, band.area - kept.area
+    trimmed_band = Band(values, band.start + first * band.step, band.step)
+    return trimmed_band, band.area - trimmed_band.area
 
 
 def decimated(band: Band, tolerance: float) -> Band:

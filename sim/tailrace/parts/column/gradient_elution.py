@@ -66,19 +66,19 @@ def eluted(knots: FloatArray, log_inverse: FloatArray, dead_time: FloatArray) ->
     entering = leaving = np.exp(stretches[0][2])
     for begin, end, level, rate in stretches:
         first, pace = np.exp(level), dead_time * np.exp(-level)
-        met = (end > begin) & (migrated < 1)
-        entering = np.where(met & (here == 0), first, entering)
-        room = np.where(met, 1 - migrated, 0.0)
+        passing = (end > begin) & (migrated < 1)
+        entering = np.where(passing & (here == 0), first, entering)
+        room = np.where(passing, 1 - migrated, 0.0)
         needed = pace * room * _log1p_over(rate * pace * room)
         step = np.minimum(end - begin, needed)
-        out = met & (step == needed)
-        moved = np.where(out, room, np.where(met, step / pace * exprel(rate * step), 0.0))
+        out = passing & (step == needed)
+        moved = np.where(out, room, np.where(passing, step / pace * exprel(rate * step), 0.0))
         last = first * np.exp(rate * step)
         # 1/k is straight in z and its square a parabola: Simpson's rule is exact
         squares = (1 + first) ** 2 + (2 + first + last) ** 2 + (1 + last) ** 2
         stretching = stretching + moved * squares / 6
-        leaving = np.where(met, last, leaving)
-        here = here + np.where(met, step, 0.0)
+        leaving = np.where(passing, last, leaving)
+        here = here + np.where(passing, step, 0.0)
         migrated = np.where(out, 1.0, migrated + moved)
     return Elution(
         retention=here + dead_time,

@@ -185,11 +185,11 @@ def _lane(clock: _Clock, band: Band, resolution: Resolution) -> tuple[FloatArray
 
 
 def _summed(
-    weights: FloatArray, passage: FloatArray, variance: FloatArray, step: float, cut: float
+    weights: FloatArray, passage: FloatArray, variance: FloatArray, step: float, truncation: float
 ) -> tuple[FloatArray, int]:
     """Add up inverse Gaussian densities, one for each node; values and the first index."""
     plates = passage**2 / variance
-    reach = 1 - np.log(cut) / plates
+    reach = 1 - np.log(truncation) / plates
     swing = np.sqrt(reach**2 - 1)
     first = int(np.floor(np.min(passage * (reach - swing - 1)) / step))
     last = int(np.ceil(np.max(passage * (reach + swing - 1)) / step))

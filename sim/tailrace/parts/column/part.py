@@ -168,8 +168,8 @@ class Column(Part):
             return dispersion + exchange, np.zeros_like(dispersion)
         held = self.dead_time(stream) * np.asarray(stream.retention_factor, dtype=float)
         slow = _given(2 * held / np.asarray(self.mass_transfer_rate), exchange)
-        told = ~np.isnan(np.asarray(self.plates) * self.mass_transfer_rate)
-        dispersion = np.where(told, dispersion + exchange - slow, dispersion)
+        both_given = ~np.isnan(np.asarray(self.plates) * self.mass_transfer_rate)
+        dispersion = np.where(both_given, dispersion + exchange - slow, dispersion)
         if np.any(dispersion <= 0):
             most = np.min(np.where(dispersion <= 0, square / np.maximum(slow, 1e-300), np.inf))
             raise PartError(

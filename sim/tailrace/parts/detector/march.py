@@ -17,7 +17,7 @@ def march(detector: Detector, stream: Stream, band: Band, resolution: Resolution
     """Filter a signal; ``recorded`` then takes the points. Detector, Stream, Band in, Band out.
 
     The filter is a first-order one, exact for the cubic that joins the samples; where points are
-    averaged, so is the signal, over the interval before each instant.
+    averaged, so is the signal, over the interval before each moment.
     """
     if np.any(np.asarray(detector.time_constant) > 0):
         band = through_tanks(band, detector.time_constant, 1.0, resolution.truncation)

@@ -28,7 +28,7 @@ class Detector(Part):
     interval : scalar or (lanes,) array, s
         Between recorded points; NaN: the signal is kept as finely as it was computed.
     averaged : bool
-        True: each point is the mean over the interval before it; False: the value at its instant.
+        True: each point is the mean over the interval before it; False: the value at its time.
     noise : scalar or (lanes,) array, AU
         Peak to peak, as stated; NaN where it is not given.
     noise_time_constant : scalar or (lanes,) array, s
@@ -94,7 +94,7 @@ class Detector(Part):
         return [
             f"{self.name}.interval: points above half the height of the narrowest peak: "
             f"{points:.0f}; {LEAST_POINTS} or more are usual (common practice, no source), and "
-            "with fewer the figures depend on where the points happen to fall"
+            "with fewer the metrics depend on where the points happen to fall"
         ]
 
     def assumptions(self, given: Collection[str]) -> list[str]:

@@ -10,7 +10,7 @@ from tailrace.signals.cumulants import Cumulants
 def theory(detector: Detector, stream: Stream) -> Cumulants:
     """Time constant c adds c, c^2, 2 c^3; a mean over the interval d before adds d/2, d^2/12, 0.
 
-    Sternberg, Adv. Chromatogr. 2 (1966) 205. Points taken at an instant add nothing.
+    Sternberg, Adv. Chromatogr. 2 (1966) 205. Points taken at a moment add nothing.
     """
     constant = np.broadcast_to(np.asarray(detector.time_constant, float), (stream.lanes,))
     interval = detector.interval if detector.averaged else 0.0

@@ -1,6 +1,6 @@
 """How a band goes through a joint's gap: by its impulse response, a sum of exponentials.
 
-Each exponential is carried from instant to instant exactly, for the cubic that joins the band's
+Each exponential is carried from sample to sample exactly, for the cubic that joins the band's
 samples, so that a fast core and a slow pocket share one grid.
 """
 

@@ -22,21 +22,21 @@ def march(injector: Injector, stream: Stream, band: Band, resolution: Resolution
     return _WRITE[injector.shape](injector, stream, band, resolution.truncation)
 
 
-def _plug(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
+def _plug(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
     duration = np.broadcast_to(injector.duration(stream), (band.lanes,))
     return convolved(band, *uniform_weights(np.zeros(band.lanes), duration, band.step))
 
 
-def _washout(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
+def _washout(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
     duration = np.broadcast_to(injector.duration(stream), (band.lanes,))
     constant = injector.washout_volume / np.asarray(stream.flow_rate, dtype=float)
     constant = np.broadcast_to(constant, (band.lanes,))
-    plug = _plug(injector, stream, band, cut)
+    plug = _plug(injector, stream, band, truncation)
 
     def tail(times: FloatArray) -> FloatArray:
         return np.exp(-(times - duration[:, None]) / constant[:, None]) / constant[:, None]
 
-    tail_band = passed(band, tail, duration, duration - constant * np.log(cut), constant)
+    tail_band = passed(band, tail, duration, duration - constant * np.log(truncation), constant)
     share = (duration / (duration + constant))[:, None]
     return _sum(plug, share, tail_band, 1 - share)
 
@@ -57,9 +57,9 @@ def _sum(one: Band, share_one: FloatArray, other: Band, share_other: FloatArray)
     return Band(values, first, one.step)
 
 
-def _gaussian(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
+def _gaussian(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
     sigma = np.broadcast_to(np.asarray(injector.sigma, float), (band.lanes,))
-    reach = sigma * np.sqrt(2) * erfcinv(2 * cut)
+    reach = sigma * np.sqrt(2) * erfcinv(2 * truncation)
 
     def density(times: FloatArray) -> FloatArray:
         reduced = times / sigma[:, None]
@@ -68,7 +68,7 @@ def _gaussian(injector: Injector, stream: Stream, band: Band, cut: float) -> Ban
     return passed(band, density, -reach, reach, sigma)
 
 
-def _signal(injector: Injector, stream: Stream, band: Band, cut: float) -> Band:
+def _signal(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
     times, heights = injector.curve
     span = np.diff(times)[:, None]
     fraction = (GAUSS_NODES + 1) / 2

@@ -109,9 +109,9 @@ class _Waves:
         halves = np.zeros(self.full, complex)
         halves[: passed.size] = self.weights * passed * (count / 2)
         halves[0] *= 2
-        kept = max(1, min(count, int(np.ceil((late - self.start) / self.step)) + 1))
-        damped = np.fft.irfft(halves, count)[:kept]
-        values = damped * np.exp(self.damp * self.step * np.arange(kept))
+        length = max(1, min(count, int(np.ceil((late - self.start) / self.step)) + 1))
+        damped = np.fft.irfft(halves, count)[:length]
+        values = damped * np.exp(self.damp * self.step * np.arange(length))
         return Band(values[None], np.array([self.start]), np.array([self.step]))
 
 
