@@ -1,6 +1,7 @@
 """Make anew, from the program as it is, what the project shows of it.
 
-    python .ci/refresh.py            # an environment with pip install -e ".[test]"
+    python .ci/refresh.py                  # an environment with pip install -e ".[test]"
+    python .ci/refresh.py tables pictures  # some of it: tables, pictures, page
 
 Pictures in ``scenarios/pictures``, the page with sliders in ``scenarios/pages``, and the tables in
 README and guide (fences that name their command). Takes a few minutes.
@@ -11,6 +12,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from html import unescape
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -44,7 +46,8 @@ def pictures():
 
 def page():
     """Write the page with sliders, with the sliders that it says it has."""
-    slides = dict.fromkeys(re.findall(r"--slide '([^']*)'", PAGE.read_text(encoding="utf-8")))
+    text = unescape(PAGE.read_text(encoding="utf-8"))
+    slides = dict.fromkeys(re.findall(r"--slide '([^']*)'", text))
     asked = [word for slide in slides for word in ("--slide", slide)]
     tailrace("page", "scenarios/inherited-core-shell.toml", *asked, "--out", str(PAGE))
 
@@ -66,5 +69,6 @@ def tables():
 
 
 if __name__ == "__main__":
-    for step in (tables, pictures, page):
-        step()
+    steps = {"tables": tables, "pictures": pictures, "page": page}
+    for name in sys.argv[1:] or steps:
+        steps[name]()
