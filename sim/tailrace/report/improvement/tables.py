@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
-from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -35,7 +34,7 @@ from tailrace.report.improvement.sentences import (
 )
 from tailrace.report.improvement.work import settings, works
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
-from tailrace.report.table import Column, Table, tabulated
+from tailrace.report.table import Column, Table, tabulated, words
 from tailrace.report.tables import parts_table, recorded_table
 from tailrace.studies.improving.result import Change, Expectation, Improvement, Step
 
@@ -70,16 +69,6 @@ LIMITS: dict[str, tuple[str, Callable[[float], str]]] = {
     "effort": ("work, at most", spoken_time),
 }
 """Constraints: what they are called, and how their limit is written."""
-Cells: TypeAlias = tuple[str, str, Callable[[Any], str]]
-"""Of a column: two lines of its head, and the cell of a row."""
-
-
-def _table(
-    title: str, columns: Sequence[Cells], rows: Iterable[Any], total: Sequence[str] = ()
-) -> Table:
-    """A table; ``total`` is a last row that is the sum of those above."""
-    declared = [Column(head=(name, unit), text=cell) for name, unit, cell in columns]
-    return tabulated(title, declared, rows, total)
 
 
 def steps_table(improvement: Improvement) -> Table:
@@ -94,17 +83,17 @@ def steps_table(improvement: Improvement) -> Table:
         return lambda step: cell(step) if step.number else ""
 
     sign, error = improvement.aim.sign, math.hypot(last.error, steps[0].error)
-    columns: list[Cells] = [
-        ("step", "", step_name),
-        (_head(improvement), "after it", lambda one: with_error(one.value, one.error)),
-        ("gain", "", made(lambda one: gained(one.gain, one.gain_error))),
-        ("brought", "back, %", lambda one: share(one.recovered)),
-        ("cost", "", made(lambda one: money(one.cost))),
-        ("effort", "min", made(lambda one: minutes(one.effort))),
-        ("pressure", "bar", lambda one: bars(one.pressure)),
-        ("in cell", "bar", lambda one: bars(one.cell_pressure)),
-        ("signal", "/ noise", lambda one: ratio(one.signal_to_noise)),
-        ("gain by", "theory", made(lambda one: gained(one.theory_gain, one.gain_error))),
+    columns: list[Column] = [
+        words("step", step_name),
+        words(_head(improvement), lambda one: with_error(one.value, one.error), "after it"),
+        words("gain", made(lambda one: gained(one.gain, one.gain_error))),
+        words("brought", lambda one: share(one.recovered), "back, %"),
+        words("cost", made(lambda one: money(one.cost))),
+        words("effort", made(lambda one: minutes(one.effort)), "min"),
+        words("pressure", lambda one: bars(one.pressure), "bar"),
+        words("in cell", lambda one: bars(one.cell_pressure), "bar"),
+        words("signal", lambda one: ratio(one.signal_to_noise), "/ noise"),
+        words("gain by", made(lambda one: gained(one.theory_gain, one.gain_error)), "theory"),
     ]
     total = [
         "all of them",
@@ -122,7 +111,7 @@ def steps_table(improvement: Improvement) -> Table:
         f"Steps in the best order ({improvement.aim.label}; ± discretisation error; theory: "
         "the sum of textbook variances)"
     )
-    return _table(title, columns, steps, total if last.number else ())
+    return tabulated(title, columns, steps, total if last.number else ())
 
 
 def changes_table(improvement: Improvement) -> Table:
@@ -136,35 +125,35 @@ def changes_table(improvement: Improvement) -> Table:
     def worth(cell: Callable[[Change], str]) -> Callable[[tuple[int, Change]], str]:
         return lambda row: ABSENT if row[1].heaters else cell(row[1])
 
-    columns: list[Cells] = [
-        ("change", "", lambda row: f"{letters(row[0])} {row[1].name}"),
-        (
+    columns: list[Column] = [
+        words("change", lambda row: f"{letters(row[0])} {row[1].name}"),
+        words(
             "alone",
-            "simulated",
             lambda row: (
                 "not allowed" if row[1].heaters else gained(row[1].alone, row[1].alone_error)
             ),
+            "simulated",
         ),
-        ("alone, by", "theory", worth(lambda one: gained(one.theory_alone, one.alone_error))),
-        ("as the", "last", worth(lambda one: gained(one.last, one.last_error))),
-        (
+        words("alone, by", worth(lambda one: gained(one.theory_alone, one.alone_error)), "theory"),
+        words("as the", worth(lambda one: gained(one.last, one.last_error)), "last"),
+        words(
             "Shapley",
-            "value",
             worth(lambda one: gained(one.share, math.hypot(error, one.share_error))),
+            "value",
         ),
-        (
+        words(
             "of total",
-            "gain, %",
             worth(lambda one: share(one.share / whole) if abs(whole) > error else ABSENT),
+            "gain, %",
         ),
-        ("cost", "", lambda row: money(row[1].cost)),
-        ("effort", "min", lambda row: minutes(row[1].effort)),
+        words("cost", lambda row: money(row[1].cost)),
+        words("effort", lambda row: minutes(row[1].effort), "min"),
     ]
     title = (
         f"What each change brings ({improvement.aim.label}; Shapley value: its gain averaged "
         "over all orders)"
     )
-    return _table(title, columns, enumerate(improvement.changes))
+    return tabulated(title, columns, enumerate(improvement.changes))
 
 
 def frontier_table(improvement: Improvement, demand: str) -> Table:
@@ -178,22 +167,21 @@ def frontier_table(improvement: Improvement, demand: str) -> Table:
     def error(row: int) -> float:
         return math.hypot(table.error[row], table.error[0])
 
-    columns: list[Cells] = [
-        ("changes", "", lambda row: _letters(improvement, row)),
-        (name, unit, lambda row: written(getattr(table, demand)[row])),
-        (
+    columns: list[Column] = [
+        words("changes", lambda row: _letters(improvement, row)),
+        words(name, lambda row: written(getattr(table, demand)[row]), unit),
+        words(
             _head(improvement),
-            "",
             lambda row: with_error(float(table.value[row]), float(table.error[row])),
         ),
-        ("gain", "", lambda row: gained(improvement.gain(row), error(row))),
-        ("brought", "back, %", lambda row: share(improvement.recovered(row))),
+        words("gain", lambda row: gained(improvement.gain(row), error(row))),
+        words("brought", lambda row: share(improvement.recovered(row)), "back, %"),
     ]
     rows = decimated(frontier)
     title = f"The most that can be had {end}"
     if len(rows) < len(frontier):
         title += f"; {len(rows)} of {len(frontier)} rows"
-    return _table(title, columns, rows.tolist())
+    return tabulated(title, columns, rows.tolist())
 
 
 def frontier_tables(improvement: Improvement) -> list[Table]:
@@ -227,18 +215,17 @@ def expected_table(improvement: Improvement) -> Table:
     """What to measure after each step, and within which interval."""
     rows = () if improvement.expected is None else improvement.expected.rows
     first = {row.step: row for row in reversed(rows)}
-    columns: list[Cells] = [
-        (
+    columns: list[Column] = [
+        words(
             "after step",
-            "",
             lambda row: step_name(improvement.steps[row.step]) if first[row.step] is row else "",
         ),
-        ("of", "", lambda row: row.of),
-        ("metric", "", lambda row: shown(row)[0]),
-        ("expected", "", lambda row: shown(row)[1]),
-        ("within", "", lambda row: shown(row)[2]),
+        words("of", lambda row: row.of),
+        words("metric", lambda row: shown(row)[0]),
+        words("expected", lambda row: shown(row)[1]),
+        words("within", lambda row: shown(row)[2]),
     ]
-    return _table("What a measurement should show", columns, rows)
+    return tabulated("What a measurement should show", columns, rows)
 
 
 def shown(row: Expectation) -> tuple[str, str, str]:
@@ -300,25 +287,25 @@ def asked(improvement: Improvement) -> list[tuple[str, str]]:
 
 def choices_table(improvement: Improvement) -> Table:
     """Every change that could be made: its price, what it is tied to, and its cautions."""
-    columns: list[Cells] = [
-        ("change", "", lambda row: f"{letters(row[0])} {row[1].name}"),
-        ("cost", "", lambda row: money(row[1].cost)),
-        ("work", "", lambda row: spoken_time(row[1].effort)),
-        ("tied to", "", lambda row: "; ".join(_tied(row[1]))),
-        ("caution", "", lambda row: _cautions(row[1].caution, _not_allowed(row[1]))),
+    columns: list[Column] = [
+        words("change", lambda row: f"{letters(row[0])} {row[1].name}"),
+        words("cost", lambda row: money(row[1].cost)),
+        words("work", lambda row: spoken_time(row[1].effort)),
+        words("tied to", lambda row: "; ".join(_tied(row[1]))),
+        words("caution", lambda row: _cautions(row[1].caution, _not_allowed(row[1]))),
     ]
-    return _table("Changes that could be made", columns, enumerate(improvement.changes))
+    return tabulated("Changes that could be made", columns, enumerate(improvement.changes))
 
 
 def uncertain_table(improvement: Improvement) -> Table | None:
     """Every input that the scenario calls uncertain, as it is written there; None without any."""
     given = tomllib.loads(improvement.scenario.text).get("uncertain", [])
-    columns: list[Cells] = [
-        ("input", "", lambda one: one["field"]),
-        ("as stated", "", lambda one: settings(one, omitted=("field", "because"))),
-        ("because", "", lambda one: one.get("because", "")),
+    columns: list[Column] = [
+        words("input", lambda one: one["field"]),
+        words("as stated", lambda one: settings(one, omitted=("field", "because"))),
+        words("because", lambda one: one.get("because", "")),
     ]
-    return _table("Uncertain inputs", columns, given) if given else None
+    return tabulated("Uncertain inputs", columns, given) if given else None
 
 
 def work_table(improvement: Improvement) -> Table:
@@ -327,13 +314,13 @@ def work_table(improvement: Improvement) -> Table:
     def cautions(step: Step) -> str:
         return _cautions(step.caution, *broken(improvement, step.combination))
 
-    columns: list[Cells] = [
-        ("step", "", lambda row: step_name(row[0])),
-        ("work", "", lambda row: "; ".join(row[1].tasks)),
-        ("caution", "", lambda row: cautions(row[0])),
+    columns: list[Column] = [
+        words("step", lambda row: step_name(row[0])),
+        words("work", lambda row: "; ".join(row[1].tasks)),
+        words("caution", lambda row: cautions(row[0])),
     ]
     rows = zip(improvement.steps, works(improvement), strict=True)
-    return _table("What is done in each step", columns, rows)
+    return tabulated("What is done in each step", columns, rows)
 
 
 def _tied(change: Change) -> Iterator[str]:
@@ -357,28 +344,29 @@ def error_table(improvement: Improvement) -> Table:
     def of_gain(cell: Callable[[Step], str]) -> Callable[[Step], str]:
         return lambda step: cell(step) if step.number else ""
 
-    columns: list[Cells] = [
-        ("step", "", step_name),
-        (improvement.aim.label, "", lambda one: significant(one.value, 6)),
-        ("discretisation", "error", lambda one: significant(one.error, 2)),
-        (
-            "error,",
-            "%",
-            lambda one: percent(one.error / abs(one.value)) if one.value else ABSENT,
+    def relative(step: Step) -> str:
+        return percent(step.error / abs(step.value)) if step.value else ABSENT
+
+    columns: list[Column] = [
+        words("step", step_name),
+        words(improvement.aim.label, lambda one: significant(one.value, 6)),
+        words("discretisation", lambda one: significant(one.error, 2), "error"),
+        words(
+            "error,", lambda one: percent(one.error / abs(one.value)) if one.value else ABSENT, "%"
         ),
-        ("gain", "", of_gain(lambda one: significant(one.gain, 4))),
-        ("discretisation", "error", of_gain(lambda one: significant(one.gain_error, 2))),
-        (
+        words("gain", of_gain(lambda one: significant(one.gain, 4))),
+        words("discretisation", of_gain(lambda one: significant(one.gain_error, 2)), "error"),
+        words(
             "gain",
-            "over error",
             of_gain(
                 lambda one: (
                     significant(one.gain / one.gain_error, 2) if one.gain_error > 0 else ABSENT
                 )
             ),
+            "over error",
         ),
     ]
-    return _table("Discretisation error of the steps", columns, improvement.steps)
+    return tabulated("Discretisation error of the steps", columns, improvement.steps)
 
 
 def state_tables(states: Mapping[str, Result]) -> list[Table]:
