@@ -60,8 +60,8 @@ def early_peaks():
 
 def swept(labels, made):
     figures = ("width_half", "plates_half_height", "tailing_5")
-    rows = [made.figures[f"recorded/{name}"][:, 0] for name in figures]
-    fourier = made.figures["parts/fourier_number"][:, 1, 0]
+    rows = [made.metrics[f"recorded/{name}"][:, 0] for name in figures]
+    fourier = made.metrics["parts/fourier_number"][:, 1, 0]
     return [
         [label, *(significant(row[k], 3) for row in (fourier, *rows))]
         for k, label in enumerate(labels)

@@ -16,12 +16,6 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 40
 """So many rows are printed; of more, only the least and the greatest metrics."""
-COLUMNS = {
-    "plates": "plates_half_height",
-    "tailing": "tailing_5",
-    "variance, s^2": "variance",
-    "width, s": "width_half",
-}
 
 
 @click.command()
@@ -100,6 +94,14 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
     return files
 
 
+def _columns() -> dict[str, str]:
+    """The metrics that are printed, by the heads of their columns."""
+    from tailrace.measures.registry import METRICS, PLATES, TAILING, VARIANCE, WIDTH
+
+    rows = (METRICS[name] for name in (PLATES, TAILING, VARIANCE, WIDTH))
+    return {row.label if row.unit == "1" else f"{row.label}, {row.unit}": row.name for row in rows}
+
+
 def _as_json(made: "Sweep") -> dict[str, Any]:
     """One object: the axes, and for each case its values and what ``run --json`` says of it."""
     from tailrace.report.contract import as_contract
@@ -113,6 +115,7 @@ def _as_json(made: "Sweep") -> dict[str, Any]:
         told = {key: said[key] for key in ("solutes", "pressure", "warnings")}
         cases.append({"at": at, "computed": bool(made.metrics["computed"][case]), **told})
     return {
+        "contract": 2,
         "title": scenario.title,
         "scenario_sha256": scenario.sha256,
         "version": own_version(),
@@ -146,11 +149,11 @@ def _case_rows(made: "Sweep") -> Iterator[list[str]]:
     from tailrace.report.numbers import significant
     from tailrace.studies.axes import choices, shown
 
-    axes = made.plan.axes
-    yield [*(one.name for one in axes), "solute", *COLUMNS]
+    axes, columns = made.plan.axes, _columns()
+    yield [*(one.name for one in axes), "solute", *columns]
     for case, choice in enumerate(choices(axes, made.plan.together)):
         for lane, solute in enumerate(made.solutes):
-            metrics = (made.metrics[f"recorded/{name}"][case, lane] for name in COLUMNS.values())
+            metrics = (made.metrics[f"recorded/{name}"][case, lane] for name in columns.values())
             at = [shown(one, index) for one, index in zip(axes, choice, strict=True)]
             yield [*at, solute, *(significant(value, 4) for value in metrics)]
 
@@ -161,11 +164,11 @@ def _extreme_rows(made: "Sweep") -> Iterator[list[str]]:
     from tailrace.report.numbers import significant
     from tailrace.studies.axes import choices, shown
 
-    axes = made.plan.axes
+    axes, columns = made.plan.axes, _columns()
     cases = choices(axes, made.plan.together)
     yield ["solute", "metric", "", "value", *(f"at {one.name}" for one in axes)]
     for lane, solute in enumerate(made.solutes):
-        for title, name in COLUMNS.items():
+        for title, name in columns.items():
             values = made.metrics[f"recorded/{name}"][:, lane]
             if np.isnan(values).all():
                 continue

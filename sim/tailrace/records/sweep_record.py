@@ -1,14 +1,21 @@
 """A sweep as one xarray Dataset with units, and to HDF5 and back."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import xarray
 
+from tailrace.measures.registry import CAPACITY, PLATES
 from tailrace.quantities.kinds import KINDS
 from tailrace.records.atomic import replacing
+from tailrace.records.provenance import Provenance
 from tailrace.records.store import read_tree
 from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, SIGNAL, attributes
+from tailrace.studies.axes import Axis
+from tailrace.studies.sweeping import Sweep
 
 KIND = "tailrace sweep"
 LAYOUT = 1
@@ -21,10 +28,10 @@ GROUPS = {
     "signal": ("{}", SIGNAL, "{}", ("solute",)),
     "parts": ("part_{}", PARTS, "{}", ("part", "solute")),
 }
-"""Group of figures: names of its variables, vocabulary, meaning, dimensions behind the axes."""
+"""Group of metrics: names of its variables, vocabulary, meaning, dimensions behind the axes."""
 
 
-def as_dataset(sweep, provenance):
+def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
     """Lay a sweep out with a dimension for each axis; every variable says its unit.
 
     Parameters
@@ -45,7 +52,7 @@ def as_dataset(sweep, provenance):
     """
     names = _names(sweep.plan.axes)
     dimensions = ["case"] if sweep.plan.together else names
-    variables = {}
+    variables: dict[str, Any] = {}
     for key, values in sweep.metrics.items():
         group, _, name = key.partition("/")
         if group not in GROUPS:
@@ -57,10 +64,10 @@ def as_dataset(sweep, provenance):
         variables[form.format(name)] = ((*dimensions, *behind), whole, attrs)
     variables |= _of_cases(sweep, dimensions)
     dataset = xarray.Dataset(variables, _coordinates(sweep, dimensions, names))
-    if "column_plates_half_height" in dataset:
-        name, what = "plates_half_height", "plates"
-        if "peak_capacity" in dataset:
-            name, what = "peak_capacity", "peak capacity"
+    if f"column_{PLATES}" in dataset:
+        name, what = PLATES, "plates"
+        if CAPACITY in dataset:
+            name, what = CAPACITY, "peak capacity"
         kept = dataset[name] / dataset[f"column_{name}"]
         attrs = {"units": "1", "long_name": f"{what} recorded, over those of the column alone"}
         dataset["kept_fraction"] = kept.assign_attrs(attrs)
@@ -70,57 +77,57 @@ def as_dataset(sweep, provenance):
     return dataset.assign_attrs(about | texts)
 
 
-def _of_cases(sweep, dimensions):
+def _of_cases(sweep: Sweep, dimensions: list[str]) -> dict[str, Any]:
     """What a case has once for all solutes."""
-    figures, variables = sweep.metrics, {}
+    metrics, variables = sweep.metrics, dict[str, Any]()
     drops = {"total": "pressure", "cell_inlet": "pressure_cell_inlet"}
     for key, name in drops.items():
-        values = figures[f"pressure/{key}"].reshape(sweep.shape)
+        values = metrics[f"pressure/{key}"].reshape(sweep.shape)
         variables[name] = (dimensions, values, attributes(PRESSURE, key))
     # Neither injector nor detector has a pressure drop: with NaN there one list of parts will do.
     on_path = [part.carries_flow for part in sweep.parts]
-    drop = np.full((len(figures["computed"]), len(on_path)), np.nan)
-    drop[:, on_path] = figures["pressure/drop"]
+    drop = np.full((len(metrics["computed"]), len(on_path)), np.nan)
+    drop[:, on_path] = metrics["pressure/drop"]
     drop = drop.reshape(*sweep.shape, -1)
     variables["part_pressure_drop"] = ((*dimensions, "part"), drop, attributes(PRESSURE, "drop"))
-    computed = figures["computed"].reshape(sweep.shape).astype(np.int8)
-    told = {"units": "1", "long_name": "1 where the case could be computed"}
-    variables["computed"] = (dimensions, computed, told)
-    warnings = figures["warnings"].reshape(sweep.shape).astype(object)
-    told = {"units": "", "long_name": "warnings, one a line"}
-    variables["warnings"] = (dimensions, warnings, told)
+    computed = metrics["computed"].reshape(sweep.shape).astype(np.int8)
+    said = {"units": "1", "long_name": "1 where the case could be computed"}
+    variables["computed"] = (dimensions, computed, said)
+    warnings = metrics["warnings"].reshape(sweep.shape).astype(object)
+    said = {"units": "", "long_name": "warnings, one a line"}
+    variables["warnings"] = (dimensions, warnings, said)
     return variables
 
 
-def _coordinates(sweep, dimensions, names):
+def _coordinates(sweep: Sweep, dimensions: list[str], names: list[str]) -> dict[str, Any]:
     coordinates = {
-        "solute": ("solute", np.array(sweep.solutes, dtype=object), _told("solute")),
+        "solute": ("solute", np.array(sweep.solutes, dtype=object), _said("solute")),
         "part": (
             "part",
             np.array([part.name for part in sweep.parts], dtype=object),
-            _told("part of the path, in order"),
+            _said("part of the path, in order"),
         ),
         "kind": (
             "part",
             np.array([part.kind for part in sweep.parts], dtype=object),
-            _told("kind of part"),
+            _said("kind of part"),
         ),
     }
     for one, name in zip(sweep.plan.axes, names, strict=True):
         values = one.values if one.unit else one.values.astype(object)
         dimension = dimensions[0] if sweep.plan.together else name
-        told = _told(one.name, one.unit)
+        said = _said(one.name, one.unit)
         if one.target.kind in KINDS:
-            told["quantity"] = one.target.kind
-        coordinates[name] = (dimension, values, told)
+            said["quantity"] = one.target.kind
+        coordinates[name] = (dimension, values, said)
     return coordinates
 
 
-def _told(meaning, units=""):
+def _said(meaning: str, units: str = "") -> dict[str, str]:
     return {"units": units, "long_name": meaning}
 
 
-def _names(axes):
+def _names(axes: Sequence[Axis]) -> list[str]:
     """Names that HDF5 and netCDF allow, one an axis: no slash, no space."""
     names = []
     for one in axes:
@@ -131,7 +138,7 @@ def _names(axes):
     return names
 
 
-def write_sweep(path, dataset):
+def write_sweep(path: str | Path, dataset: xarray.Dataset) -> None:
     """Write a sweep; the same sweep gives the same bytes.
 
     Parameters
@@ -149,7 +156,7 @@ def write_sweep(path, dataset):
         dataset.to_netcdf(aside, engine="h5netcdf")
 
 
-def read_sweep(path):
+def read_sweep(path: str | Path) -> xarray.Dataset:
     """Read a sweep into memory.
 
     Parameters

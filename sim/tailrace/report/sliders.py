@@ -7,15 +7,17 @@ import shlex
 from importlib import resources
 
 import numpy as np
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
+from tailrace.measures.registry import CAPACITY, PLATES
+from tailrace.records.provenance import Provenance
 from tailrace.report.numbers import significant
 from tailrace.report.sliders_data import sliders_data
-from tailrace.studies.sliders import MOST_BYTES, too_many
+from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
 
 
-def sliders_page(study, provenance) -> str:
+def sliders_page(study: Sliders, provenance: Provenance) -> str:
     """Every position of the sliders as one HTML file.
 
     Parameters
@@ -58,42 +60,40 @@ def sliders_page(study, provenance) -> str:
     return page
 
 
-def _command(study):
+def _command(study: Sliders) -> str:
     """What makes this page again."""
     solutes = study.solutes if len(study.shown) < len(study.sweep.solutes) else ()
     options = [("--slide", text) for text in study.asked] + [("--solute", name) for name in solutes]
     return shlex.join(["tailrace", "page", "SCENARIO", *(one for pair in options for one in pair)])
 
 
-def _worst_error(study):
-    """Largest discretisation error of the leading figure, in per cent, as text."""
-    figures = study.sweep.metrics
-    name = "plates_half_height"
-    if "recorded/peak_capacity" in figures:
-        name = "peak_capacity"
+def _worst_error(study: Sliders) -> str:
+    """Largest discretisation error of the leading metric, in per cent, as text."""
+    metrics = study.sweep.metrics
+    name = CAPACITY if f"recorded/{CAPACITY}" in metrics else PLATES
     lanes = list(study.shown)
-    share = figures[f"numerical_error/{name}"] / figures[f"recorded/{name}"]
+    share = metrics[f"numerical_error/{name}"] / metrics[f"recorded/{name}"]
     share = share[:, lanes]
     known = share[np.isfinite(share)]
     return significant(100 * float(known.max()), 2) if known.size else ""
 
 
-def _harmless(text):
+def _harmless(text: str) -> str:
     """JSON that cannot end the element that it stands in."""
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
-def _hash(text):
+def _hash(text: str) -> str:
     """Of an element's text, as a policy names it."""
     digest = hashlib.sha256(text.encode()).digest()
     return f"sha256-{base64.b64encode(digest).decode()}"
 
 
-def _file(name):
+def _file(name: str) -> str:
     return resources.files("tailrace.report").joinpath(name).read_text("utf-8")
 
 
-def _template():
+def _template() -> Template:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )

@@ -2,27 +2,33 @@
 
 import base64
 import math
+from collections.abc import Sequence
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
+from tailrace.journey.result import Result
+from tailrace.measures.registry import CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
 from tailrace.measures.shape import GAUSSIAN_WIDTH
+from tailrace.quantities.arrays import IntArray
 from tailrace.records.losses import kept_fraction
 from tailrace.records.separation import separation
 from tailrace.report.findings import BAR
 from tailrace.report.numbers import percent, significant, with_error
 from tailrace.studies.axes import shown
-from tailrace.studies.sliders import start, textbook
+from tailrace.studies.knots import Knots
+from tailrace.studies.sliders import Sliders, start, textbook
 
 FULL = 65535
 """The largest number of 16 bits."""
 VISIBLE = 0.005
 """Of the height: where the view of a curve begins and ends."""
-NAMES = ("tailing_5", "width_half", "height")
+NAMES = (TAILING, WIDTH, HEIGHT)
 """Figures that are shown below the plates."""
 
 
-def sliders_data(study) -> dict:
+def sliders_data(study: Sliders) -> dict[str, Any]:
     """Everything that the script of the page reads.
 
     Parameters
@@ -40,7 +46,7 @@ def sliders_data(study) -> dict:
         and simulated variance in s^2 and share in per cent, part after part) and ``gaussian``
         (mean in s, variance in s^2). ``frames`` and ``knots``: see ``packed``.
     """
-    gradient = "peak_capacity" in study.result(0).recorded
+    gradient = CAPACITY in study.result(0).recorded
     texts, cases = _cases(study, gradient)
     axes, scenario = study.sweep.plan.axes, study.sweep.plan.scenario
     lines = [
@@ -67,7 +73,7 @@ def sliders_data(study) -> dict:
     }
 
 
-def _cases(study, gradient):
+def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, Any]]]:
     """Warnings, each text once, and what is said of each position."""
     said = study.sweep.metrics["warnings"].tolist()
     texts = list(dict.fromkeys(line for lines in said for line in lines.splitlines()))
@@ -84,7 +90,7 @@ def _cases(study, gradient):
     return texts, cases
 
 
-def packed(lines) -> dict:
+def packed(lines: Sequence[Knots | None]) -> dict[str, Any]:
     """Curves in few bytes.
 
     Parameters
@@ -117,29 +123,29 @@ def packed(lines) -> dict:
     return {"frames": frames, "knots": base64.b64encode(b"".join(numbers)).decode()}
 
 
-def _bridged(places):
+def _bridged(places: IntArray) -> IntArray:
     """Places with more of them between, where two are further apart than 16 bits can say."""
     bridges = [np.arange(first, last, FULL) for first, last in pairwise(places)]
     return np.concatenate([*bridges, places[-1:]])
 
 
-def _short(number, digits):
+def _short(number: float, digits: int) -> float:
     return float(f"{number:.{digits}g}")
 
 
-def _spoken(name):
+def _spoken(name: str) -> str:
     """``tube to cell.length`` as ``tube to cell: length``."""
     table, _, key = name.rpartition(".")
     return f"{table}: {key.replace('_', ' ')}"
 
 
-def _rows(gradient):
+def _rows(gradient: bool) -> tuple[str, ...]:
     first = "peak capacity" if gradient else "plates from the half height"
     kept = "peak capacity kept, %" if gradient else "plates kept, %"
     return first, kept, "tailing at 5 % of the height", "width at half height, s", "height, 1/s"
 
 
-def _solute(result, lane, gradient):
+def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
     mean, variance = textbook(result, lane)
     return {
         "figures": _figures(result, lane, gradient, (mean, variance)),
@@ -148,10 +154,10 @@ def _solute(result, lane, gradient):
     }
 
 
-def _figures(result, lane, gradient, sums):
+def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float]) -> list[str]:
     """Column alone, recorded and textbook sum, row after row."""
     mean, variance = sums
-    names = ("peak_capacity" if gradient else "plates_half_height", *NAMES)
+    names = (CAPACITY if gradient else PLATES, *NAMES)
     alone = result.column_alone or {}
     own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
     recorded = [
@@ -170,7 +176,7 @@ def _figures(result, lane, gradient, sums):
     return [text for row in rows for text in row]
 
 
-def _parts(result, lane):
+def _parts(result: Result, lane: int) -> list[str]:
     """Textbook and simulated variance, and share of the whole, part after part."""
     added = [float(part.variance_recorded[lane]) for part in result.parts]
     total = float(np.nansum(added))
@@ -182,7 +188,7 @@ def _parts(result, lane):
     return texts
 
 
-def _apart(result):
+def _apart(result: Result) -> str:
     """A sentence on the two neighbours that are hardest to tell apart; empty for one solute."""
     pairs = separation(result)
     if pairs.critical is None:

@@ -194,7 +194,7 @@ def test_long_gaps_between_knots_are_bridged():
 
 
 def test_warnings_are_kept_by_position(study, read):
-    said = study.sweep.figures["warnings"]
+    said = study.sweep.metrics["warnings"]
     for position in range(4):
         told = [read.data["warnings"][k] for k in read.data["cases"][position]["warnings"]]
         assert told == said[position].splitlines()
@@ -208,11 +208,11 @@ def test_a_page_that_grew_too_large_says_how_many_fit(study, page, monkeypatch):
 
 
 def test_without_a_column_and_with_a_position_that_failed(study):
-    figures = dict(study.sweep.figures)
+    figures = dict(study.sweep.metrics)
     figures = {key: one for key, one in figures.items() if not key.startswith("column_alone/")}
     figures["computed"] = np.array([True, True, False, True])
     nothing = ((None, None),) * 4
-    made = replace(study, sweep=replace(study.sweep, figures=figures), own=nothing)
+    made = replace(study, sweep=replace(study.sweep, metrics=figures), own=nothing)
     data = SliderPage(sliders_page(made, PROVENANCE)).data
     assert "solutes" not in data["cases"][2]
     assert data["cases"][0]["solutes"][0]["figures"][0] == "-"

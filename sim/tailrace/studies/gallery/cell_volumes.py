@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from tailrace.journey.result import Result
+from tailrace.measures.registry import APEX, TAILING, WIDTH
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
@@ -21,7 +22,7 @@ MEANINGS = {
     "time": ("s", "from the start of the injection"),
     "signal": ("1/s", "seen by the light, over the amount injected"),
     "plates_kept": ("1", "plates at half height over those at the inlet of the cell"),
-    "tailing_5": ("1", "symmetry factor at 5 % of the height"),
+    TAILING: ("1", "symmetry factor at 5 % of the height"),
     ERROR: ("1", "of the curve, largest over its height"),
 }
 
@@ -33,7 +34,7 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
     inlet = instrument.with_passages(range(place))
     (met,) = travelled([inlet.itinerary()])
     flow = float(np.max(instrument.stream.flow_rate))
-    own = float(met.recorded["width_half"][0]) * flow
+    own = float(met.recorded[WIDTH][0]) * flow
     volumes = [rounded(share * own / MICROLITRE) * MICROLITRE for share in SHARES]
     through = instrument.with_passages(range(place + 1))
     itineraries = [
@@ -42,7 +43,7 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
     ]
     results = travelled(itineraries)
     errors = curve_errors(itineraries, results)
-    plain = met.recorded["width_half"][0], met.recorded["apex"][0]
+    plain = met.recorded[WIDTH][0], met.recorded[APEX][0]
     pieces = [
         _piece(volume, own, result, error, plain)
         for volume, result, error in zip([0.0, *volumes], results, errors, strict=True)
@@ -84,7 +85,7 @@ def _piece(
         "peak_volume": own,
         "time": times,
         "signal": values,
-        "plates_kept": np.square(seen["apex"] / seen["width_half"] * plain[0] / plain[1]),
-        "tailing_5": seen["tailing_5"],
+        "plates_kept": np.square(seen[APEX] / seen[WIDTH] * plain[0] / plain[1]),
+        TAILING: seen[TAILING],
         ERROR: error,
     }

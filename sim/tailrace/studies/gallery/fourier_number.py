@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from tailrace.journey.result import Result
+from tailrace.measures.registry import PLATES, VARIANCE
 from tailrace.parts.tube.theory import reduced_cumulants
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.scenario import Scenario
@@ -74,9 +75,9 @@ def _point(fourier: float, result: Result) -> dict[str, Any]:
     exact = _exact(np.array([fourier]))
     added = tube.variance_simulated[0]
     doubts = (
-        error["variance"][0] / added,
+        error[VARIANCE][0] / added,
         error["skewness"][0] / tube.skewness_simulated[0],
-        error["plates_half_height"][0] / seen["plates_half_height"][0],
+        error[PLATES][0] / seen[PLATES][0],
     )
     return {
         "fourier_number": fourier,
@@ -84,7 +85,7 @@ def _point(fourier: float, result: Result) -> dict[str, Any]:
         "variance_simulated": added * 24 * fourier,
         "skewness_exact": exact[1],
         "skewness_simulated": tube.skewness_simulated[0],
-        "plates_ratio": (seen["plates_half_height"] / seen["plates_moments"])[0],
+        "plates_ratio": (seen[PLATES] / seen["plates_moments"])[0],
         ERROR: max(doubts),
     }
 

@@ -5,6 +5,7 @@ from typing import Any
 from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
+from tailrace.measures.registry import VARIANCE, WIDTH
 from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.scenario.scenario import Scenario
@@ -25,8 +26,8 @@ MEANINGS = {
     "unswept": ("1", "share of the gap that only diffusion fills"),
     "time": ("s", "from the middle of the peak that meets the joint"),
     "signal": ("1/s", "behind the joint, over the amount injected"),
-    "width_half": ("s", "width at half height"),
-    "variance": ("s^2", "of the whole signal"),
+    WIDTH: ("s", "width at half height"),
+    VARIANCE: ("s^2", "of the whole signal"),
     ERROR: ("1", "of the curve, largest over its height"),
 }
 
@@ -42,8 +43,8 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
         _piece(name, cases[name][1], result, error)
         for name, result, error in zip(cases, results, errors, strict=True)
     ]
-    wider = 100 * (pieces[-1]["width_half"] / pieces[0]["width_half"] - 1)
-    more = pieces[-1]["variance"] / pieces[0]["variance"]
+    wider = 100 * (pieces[-1][WIDTH] / pieces[0][WIDTH] - 1)
+    more = pieces[-1][VARIANCE] / pieces[0][VARIANCE]
     return Exhibit(
         name="joint",
         title="A gap in a joint, and a pocket that the stream does not sweep",
@@ -78,7 +79,7 @@ def _piece(name: str, unswept: float, result: Result, error: float) -> dict[str,
         "unswept": unswept,
         "time": times,
         "signal": values,
-        "width_half": result.recorded["width_half"][0],
-        "variance": result.recorded["variance"][0],
+        WIDTH: result.recorded[WIDTH][0],
+        VARIANCE: result.recorded[VARIANCE][0],
         ERROR: error,
     }

@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 
+from tailrace.measures.registry import APEX
 from tailrace.scenario.scenario import Scenario
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
@@ -33,7 +34,7 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
         _piece(fourier, band_of(result), error)
         for fourier, result, error in zip(FOURIER_NUMBERS, results, errors, strict=True)
     ]
-    crests = [float(one.recorded["apex"][0]) for one in results]
+    crests = [float(one.recorded[APEX][0]) for one in results]
     return Exhibit(
         name="outlet-signals",
         title="What leaves a tube after a brief injection",

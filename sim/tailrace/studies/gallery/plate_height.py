@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from tailrace.measures.registry import PLATES
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
@@ -29,9 +30,9 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
         instrument = instrument.with_part("separates", plates_flow=flow)
     flows = FLOWS * flow
     results = travelled([instrument.with_stream(flow_rate=one).itinerary() for one in flows])
-    recorded = metrics_of(results, "recorded", "plates_half_height")
+    recorded = metrics_of(results, "recorded", PLATES)
     heights = {
-        "height_column": column.length / metrics_of(results, "column_alone", "plates_half_height"),
+        "height_column": column.length / metrics_of(results, "column_alone", PLATES),
         "height_recorded": column.length / recorded,
     }
     piece = {
@@ -39,7 +40,7 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
         **heights,
         "pressure": np.array([one.pressure.total for one in results]),
         "pressure_limit": instrument.pressure_limit,
-        ERROR: metrics_of(results, "numerical_error", "plates_half_height") / recorded,
+        ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
     }
     best = {name: int(np.argmin(values)) for name, values in heights.items()}
     told = {name: f"{values[best[name]] / MICROMETRE:.3g} µm" for name, values in heights.items()}

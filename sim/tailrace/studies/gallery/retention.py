@@ -4,6 +4,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from tailrace.measures.registry import PLATES
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
@@ -38,7 +39,7 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
     cases = [(each, k) for each in FORMATS for k in RETENTION_FACTORS]
     results = travelled([_case(instrument, *case).itinerary() for case in cases])
     recorded, column, error = (
-        metrics_of(results, group, "plates_half_height")
+        metrics_of(results, group, PLATES)
         for group in ("recorded", "column_alone", "numerical_error")
     )
     piece = {

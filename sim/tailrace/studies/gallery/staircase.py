@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from tailrace.measures.registry import PLATES
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
@@ -22,9 +23,9 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
     others = [at for at in range(len(instrument.passages)) if at != column]
     paths = [sorted([column, *others[:count]]) for count in range(1, len(others) + 1)]
     results = travelled([instrument.with_passages(path).itinerary() for path in paths])
-    alone = metrics_of(results[-1:], "column_alone", "plates_half_height")[0]
-    plates = np.array([alone, *(one.recorded["plates_half_height"][0] for one in results)])
-    errors = np.array([one.numerical_error["plates_half_height"][0] for one in results])
+    alone = metrics_of(results[-1:], "column_alone", PLATES)[0]
+    plates = np.array([alone, *(one.recorded[PLATES][0] for one in results)])
+    errors = np.array([one.numerical_error[PLATES][0] for one in results])
     names = ["column alone", *(instrument.passages[at][0].name for at in others)]
     lost = np.concatenate([[0.0], -np.diff(plates)])
     piece = {

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from tailrace.measures.registry import PLATES, VARIANCE
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.gallery.curves import metrics_of, travelled
@@ -43,8 +44,8 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
         np.array([sum(getattr(part, way)[0] for part in one.parts) for one in results])
         for way in ("variance_gaussian_theory", "variance_exact")
     )
-    simulated = metrics_of(results, "recorded", "variance")
-    recorded = metrics_of(results, "recorded", "plates_half_height")
+    simulated = metrics_of(results, "recorded", VARIANCE)
+    recorded = metrics_of(results, "recorded", PLATES)
     square = np.square(metrics_of(results, "recorded", "mean"))
     if not np.isfinite(exact).all():
         raise StudyError(
@@ -59,7 +60,7 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
         "plates_textbook": square / textbook,
         "plates_exact": square / exact,
         "plates_recorded": recorded,
-        ERROR: metrics_of(results, "numerical_error", "plates_half_height") / recorded,
+        ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
     }
     over = textbook / simulated
     apart = float(np.nanmax(np.abs(exact / simulated - 1)))

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from tailrace.journey.result import Result
+from tailrace.measures.registry import APEX, TAILING, VARIANCE, WIDTH
 from tailrace.parts.detector.part import Detector
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
@@ -19,8 +20,8 @@ MEANINGS = {
     "time_constant": ("s", "of the first-order filter"),
     "time": ("s", "from the start of the injection"),
     "signal": ("1/s", "recorded, over the amount injected"),
-    "width_half": ("s", "width at half height"),
-    "tailing_5": ("1", "symmetry factor at 5 % of the height"),
+    WIDTH: ("s", "width at half height"),
+    TAILING: ("1", "symmetry factor at 5 % of the height"),
     "plates_kept": ("1", "plates at half height over those without a filter"),
     ERROR: ("1", "of the curve, largest over its height"),
 }
@@ -32,12 +33,12 @@ def exhibit(scenario: Scenario | None = None) -> Exhibit:
     path = [at for at, (part, _) in enumerate(instrument.passages) if not part.records]
     before = instrument.with_passages(path)
     (met,) = travelled([before.itinerary()])
-    width = float(np.sqrt(met.recorded["variance"][0]))
+    width = float(np.sqrt(met.recorded[VARIANCE][0]))
     constants = [rounded(share * width) for share in SHARES]
     itineraries = [_filtered(before, constant).itinerary() for constant in constants]
     results = travelled(itineraries)
     errors = curve_errors(itineraries, results)
-    plain = results[0].recorded["width_half"][0], results[0].recorded["apex"][0]
+    plain = results[0].recorded[WIDTH][0], results[0].recorded[APEX][0]
     pieces = [
         _piece(constant, result, error, plain)
         for constant, result, error in zip(constants, results, errors, strict=True)
@@ -80,8 +81,8 @@ def _piece(
         "time_constant": constant,
         "time": times,
         "signal": values,
-        "width_half": seen["width_half"],
-        "tailing_5": seen["tailing_5"],
-        "plates_kept": (seen["apex"] / seen["width_half"] * plain[0] / plain[1]) ** 2,
+        WIDTH: seen[WIDTH],
+        TAILING: seen[TAILING],
+        "plates_kept": (seen[APEX] / seen[WIDTH] * plain[0] / plain[1]) ** 2,
         ERROR: error,
     }
