@@ -11,7 +11,7 @@ import tailrace
 from tailrace.journey import travel
 from tailrace.studies.axes import choices
 from tailrace.studies.sliders import BYTES, BYTES_OF_PART
-from tailrace.studies.sweeping import planned
+from tailrace.studies.sweeping import plan as planned
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 PAGE = FOLDER / "pages" / "inherited-core-shell.html"

@@ -94,8 +94,8 @@ def _size(text: str) -> "Size":
         size = size_of(text)
     except ValueError:
         size = None
-    sides = () if size is None else (DOTS * size.width, DOTS * size.height)
-    if not sides or min(sides) < SMALLEST_SIDE or max(sides) > LARGEST_SIDE:
+    sides = (0.0,) if size is None else (DOTS * size.width, DOTS * size.height)
+    if size is None or min(sides) < SMALLEST_SIDE or max(sides) > LARGEST_SIDE:
         raise TailraceError(
             f"--size {text[:40]}: expected {', '.join(SIZES)} or width x height in picture "
             f"elements, {SMALLEST_SIDE} to {LARGEST_SIDE} each, found something else; write such "

@@ -80,7 +80,7 @@ def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, An
     places = {text: index for index, text in enumerate(texts)}
     cases = []
     for position in range(len(study.positions)):
-        case = {"warnings": [places[line] for line in said[position].splitlines()]}
+        case: dict[str, Any] = {"warnings": [places[line] for line in said[position].splitlines()]}
         if study.computed(position):
             result = study.result(position)
             case["pressure"] = significant(result.pressure.total / BAR)
@@ -105,7 +105,8 @@ def packed(lines: Sequence[Knots | None]) -> dict[str, Any]:
         base64 of numbers of 16 bits, little-endian; for each knot the steps from the one before,
         and its height over that of the curve in parts of FULL. Frames of what is None are zeros.
     """
-    frames, numbers = [], []
+    frames: list[float] = []
+    numbers: list[bytes] = []
     for line in lines:
         if line is None:
             frames += [0] * 6
@@ -172,8 +173,8 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
         for one, two, three in zip(own, recorded, gaussian, strict=True)
     ]
     kept = float(kept_fraction(result)[lane])
-    rows.insert(1, tuple(percent(share) for share in (own[0] / own[0], kept, plates / own[0])))
-    return [text for row in rows for text in row]
+    shares = [percent(share) for share in (own[0] / own[0], kept, plates / own[0])]
+    return [*rows[0], *shares, *(text for row in rows[1:] for text in row)]
 
 
 def _parts(result: Result, lane: int) -> list[str]:

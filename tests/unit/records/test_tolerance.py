@@ -12,7 +12,7 @@ from tailrace.journey import travel
 from tailrace.records.provenance import Provenance
 from tailrace.records.store import RecordError
 from tailrace.records.tolerance import as_record, as_study, read_tolerance, write_tolerance
-from tailrace.studies.lanes import figures_of
+from tailrace.studies.lanes import metrics_of
 
 ABOUT = Provenance(title="t", scenario_sha256="00", scenario="x = 1\n", version="0.1.0")
 
@@ -119,7 +119,7 @@ def test_names_of_inputs_may_be_anything(scenario, tmp_path, names):
 def test_ten_thousand_samples_take_less_than_200_megabytes(scenario, tmp_path):
     """The bar of the project; a run of two solutes has about 130 figures a solute and sample."""
     itinerary = scenario.itinerary()
-    one = figures_of(travel(itinerary), [itinerary])
+    one = metrics_of(travel(itinerary), [itinerary])
     generator = np.random.default_rng(1)
     many = {
         name: np.repeat(values, 10_000, axis=0)
