@@ -36,6 +36,7 @@ def as_contract(result, title, sha256, version):
         a gradient the plates, without one ``peak_capacity`` and ``gradient_focusing``.
     """
     return {
+        "contract": 2,
         "title": title,
         "scenario_sha256": sha256,
         "version": version,

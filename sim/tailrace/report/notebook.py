@@ -12,13 +12,14 @@ from tailrace.display import Handed
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
 from tailrace.records.losses import worst_first
+from tailrace.records.trade import in_unit
 from tailrace.report.findings import conclusion, pressure_line
 from tailrace.report.improvement.sentences import stop_line, verdict
 from tailrace.report.improvement.tables import steps_table
 from tailrace.report.numbers import significant
 from tailrace.report.page import inlined
 from tailrace.report.table import Table
-from tailrace.report.tables import MICROLITRE, parts_table, recorded_table
+from tailrace.report.tables import amounts_table, parts_table, recorded_table
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
 
@@ -44,7 +45,7 @@ def _result(result: Result) -> str:
     from tailrace.figures.peaks import draw_peaks
 
     worst = worst_first(result)[0]
-    tables = [recorded_table(result), parts_table(result, worst)]
+    tables = [recorded_table(result), amounts_table(result), parts_table(result, worst)]
     picture = None
     if result.parts[-1].band is not None:
         picture = draw_peaks(result, [result.lanes[worst]]).svg()
@@ -79,7 +80,9 @@ def _path_tables(itinerary):
         volume = float(np.max(part.volume))
         times = np.broadcast_to(part.residence(stream), (len(itinerary.lanes),))
         shown = dict.fromkeys(significant(time) for time in (times.min(), times.max()))
-        rows.append((part.name, part.kind, significant(volume / MICROLITRE), " to ".join(shown)))
+        rows.append(
+            (part.name, part.kind, significant(volume / in_unit("m^3", "uL")), " to ".join(shown))
+        )
     column = next((pair for pair in itinerary.passages if pair[0].separates), None)
     _, stream = column or itinerary.passages[0]
     numbers = (

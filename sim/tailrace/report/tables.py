@@ -1,51 +1,33 @@
-"""The tables of a run, as text in cells; how they are drawn is decided elsewhere."""
+"""The tables of a run."""
+
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 
+from tailrace.journey.result import PartResult, Pressure, Result
+from tailrace.measures import METRICS
+from tailrace.measures.registry import (
+    ASYMMETRY,
+    CAPACITY,
+    EXTRA_COLUMN,
+    RECOVERED,
+    TAILING,
+    WIDTH,
+    leading,
+    of_peaks,
+)
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.described import descriptions
 from tailrace.records.losses import kept_fraction, worst_first
-from tailrace.report.numbers import ABSENT, percent, significant, with_error
-from tailrace.report.table import Table
+from tailrace.records.trade import in_unit
+from tailrace.report.numbers import ABSENT, percent, significant
+from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 
-MICROLITRE = 1e-9
-"""m^3"""
-
-
-PART_HEAD = (
-    ("part", ""),
-    ("volume", "uL"),
-    ("residence", "s"),
-    ("Fourier", "number"),
-    ("Gaussian", "s^2"),
-    ("exact", "s^2"),
-    ("simulated", "s^2"),
-    ("simulated", "/ Gaussian"),
-    ("share", "%"),
-)
-
-RECORDED_HEAD = (
-    ("solute", ""),
-    ("plates", "of column"),
-    ("plates", "recorded"),
-    ("kept", "%"),
-    ("tailing", "at 5 %"),
-    ("width at half", "height, s"),
-    ("recovered", "%"),
-    ("cut off by", "windows"),
-)
+SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
 
 
-FOCUSED = ("focused", "%")
-"""Beside the share where the column is run with a gradient."""
-
-GRADIENT_HEAD = (
-    RECORDED_HEAD[0],
-    ("peak capacity", "of column"),
-    ("peak capacity", "recorded"),
-    *RECORDED_HEAD[3:],
-)
-
-
-def parts_table(result, lane):
+def parts_table(result: Result, lane: int) -> Table:
     """What each part adds to the band of one solute.
 
     Parameters
@@ -57,34 +39,47 @@ def parts_table(result, lane):
     -------
     Table
         The share is that of the simulated variance of all parts, the column among them. With a
-        gradient it is that of what is left behind the column, and ``gradient_focusing`` the rest.
+        gradient it is that of what is left behind the column, and ``focused`` the rest.
     """
-    gradient = "peak_capacity" in result.recorded
-    total = float(np.nansum([part.variance_recorded[lane] for part in result.parts]))
-    rows = [_part_row(part, lane, total, gradient) for part in result.parts]
+    gradient = CAPACITY in result.recorded
+    total = _sum(result, "variance_recorded", lane)
+    columns = [
+        field(PartResult, "name"),
+        field(PartResult, "volume", lane=lane),
+        field(PartResult, "residence", lane=lane),
+        field(PartResult, "fourier_number", lane=lane, label="Fourier", under="number", digits=2),
+        field(PartResult, "variance_gaussian_theory", lane=lane),
+        field(PartResult, "variance_exact", lane=lane),
+        field(PartResult, "variance_simulated", lane=lane),
+        field(PartResult, "variance_volume", lane=lane),
+        words("simulated", lambda part: _over_theory(part, lane), "/ Gaussian"),
+        *([field(PartResult, "gradient_focusing", lane=lane)] if gradient else []),
+        words("share", lambda part: _share(part.variance_recorded[lane], total), "%"),
+    ]
     # What the injector holds is sample, not a volume on the path.
     path = [part for part in result.parts if not part.injects]
-    sums = [
-        float(np.nansum([getattr(part, name)[lane] for part in path]))
-        for name in ("volume", "residence")
+    volume = np.nansum([part.volume[lane] for part in path]) / in_unit("m^3", "uL")
+    in_volume = [
+        part.variance_volume[lane] * part.variance_recorded[lane] / part.variance_simulated[lane]
+        for part in result.parts
+        if part.variance_simulated[lane]
     ]
-    rows.append(
-        (
-            "whole path",
-            significant(sums[0] / MICROLITRE),
-            significant(sums[1]),
-            *[""] * 3,
-            significant(total),
-            *[""] * (1 + gradient),
-            percent(1.0 if total > 0 else float("nan")),
-        )
+    whole = (
+        "whole path",
+        significant(float(volume)),
+        significant(float(np.nansum([part.residence[lane] for part in path]))),
+        *[""] * 3,
+        significant(total),
+        significant(float(np.nansum(in_volume)) / SQUARE_MICROLITRE),
+        *[""] * (1 + gradient),
+        percent(1.0 if total > 0 else float("nan")),
     )
-    title = f"Variance that each part adds: {result.lanes[lane]}"
-    head = (*PART_HEAD[:-1], FOCUSED, PART_HEAD[-1]) if gradient else PART_HEAD
-    return Table(title, head, tuple(rows), last_is_sum=True)
+    return tabulated(
+        f"Variance that each part adds: {result.lanes[lane]}", columns, result.parts, whole
+    )
 
 
-def recorded_table(result):
+def recorded_table(result: Result) -> Table:
     """What is recorded of each solute, the one that loses most first.
 
     Parameters
@@ -97,56 +92,117 @@ def recorded_table(result):
         Plates are from the width at half height; with a gradient, where they mean nothing, the
         peak capacity stands in their place. ``±`` is the estimated discretisation error.
     """
-    kept = kept_fraction(result)
-    gradient = "peak_capacity" in result.recorded
-    name = "peak_capacity" if gradient else "plates_half_height"
-    rows = []
-    for lane in worst_first(result):
-        alone = result.column_alone
-        plates = float("nan") if alone is None else alone[name][lane]
-        recovered = result.recorded["amount_recovered"][lane]
-        lost = float(np.nansum([part.amount_lost[lane] for part in result.parts]))
-        rows.append(
-            (
-                result.lanes[lane],
-                significant(plates, 4),
-                _figure(result, name, lane),
-                percent(kept[lane]),
-                _figure(result, "tailing_5", lane),
-                _figure(result, "width_half", lane),
-                f"{100 * recovered:.4f}" if np.isfinite(recovered) else ABSENT,
-                significant(lost, 2),
-            )
-        )
-    if gradient:
-        title = "What is recorded (peak capacity from the half height; ± discretisation error)"
-        return Table(title, GRADIENT_HEAD, tuple(rows))
-    title = "What is recorded (plates from the half height; ± discretisation error)"
-    return Table(title, RECORDED_HEAD, tuple(rows))
+    metric = leading(CAPACITY in result.recorded)
+    kept, alone = kept_fraction(result), result.column_alone or {}
+    nowhere = np.full(len(result.lanes), np.nan)
+    columns = [
+        words("solute", lambda lane: result.lanes[lane]),
+        numbers(
+            metric.description,
+            lambda lane: alone.get(metric.name, nowhere)[lane],
+            under="of column",
+        ),
+        metric_column(result, metric.name, metric.label, "recorded"),
+        words("kept", lambda lane: percent(kept[lane]), "%"),
+        metric_column(result, TAILING, "tailing", "at 5 %"),
+        metric_column(result, ASYMMETRY, "asymmetry", "at 10 %"),
+        metric_column(result, WIDTH, "width at", "half height"),
+    ]
+    title = f"What is recorded ({metric.label} from the half height; ± discretisation error)"
+    return tabulated(title, columns, worst_first(result))
 
 
-def _part_row(part, lane, total, gradient):
+def amounts_table(result: Result) -> Table:
+    """What is recorded of the amount of each solute, and what all parts but the column broaden.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    Table
+        The variance in volume is that which reaches the recorder; ``±`` its discretisation error.
+    """
+    lost = np.nansum([part.amount_lost for part in result.parts], axis=0)
+
+    def recovered(lane: int) -> str:
+        share = result.recorded[RECOVERED][lane]
+        return f"{100 * share:.4f}" if np.isfinite(share) else ABSENT
+
+    columns = [
+        words("solute", lambda lane: result.lanes[lane]),
+        metric_column(result, EXTRA_COLUMN, "extra-column", "variance"),
+        words("recovered", recovered, "%"),
+        words("cut off by", lambda lane: significant(lost[lane], 2), "windows"),
+    ]
+    return tabulated("Extra-column variance and amount", columns, worst_first(result))
+
+
+def metric_column(result: Result, name: str, label: str, under: str) -> Column:
+    """A recorded metric with its error, of rows that are lanes; a dash where there is none."""
+    nowhere = np.full(len(result.lanes), np.nan)
+
+    def of(group: dict[str, FloatArray]) -> Callable[[Any], Any]:
+        return lambda lane: group.get(name, nowhere)[lane]
+
+    return numbers(
+        METRICS[name].description,
+        of(result.recorded),
+        of(result.numerical_error),
+        label=label,
+        under=under,
+    )
+
+
+def metrics_table(result: Result, lane: int) -> Table:
+    """Every metric read off one recorded peak, with its estimated discretisation error.
+
+    Parameters
+    ----------
+    result : Result
+    lane : int
+
+    Returns
+    -------
+    Table
+        A dash where a metric, or its error, does not exist.
+    """
+    nothing = np.full(len(result.lanes), np.nan)
+
+    def sized(row: Any, group: dict[str, FloatArray]) -> float:
+        size = in_unit(row.unit, row.shown) if row.shown else 1.0
+        return float(group.get(row.name, nothing)[lane]) / size
+
+    def error(row: Any) -> str:
+        return significant(abs(sized(row, result.numerical_error)), 2)
+
+    columns = [
+        words("metric", lambda row: row.meaning),
+        words("", lambda row: row.shown or row.unit.replace("1", "", row.unit == "1"), "unit"),
+        words("recorded", lambda row: significant(sized(row, result.recorded), 5), "value"),
+        words("discretisation", error, "error"),
+    ]
+    rows = [row for name, row in of_peaks().items() if name in result.recorded]
+    return tabulated(f"Metrics of the recorded peak: {result.lanes[lane]}", columns, rows)
+
+
+def pressure_table(pressure: Pressure) -> Table:
+    """The pressure drop of each part, in bar."""
+    said = descriptions(Pressure)["parts"]
+    columns = [words("part", lambda row: row[0]), numbers(said, lambda row: row[1])]
+    total = ("whole path", columns[1].text(("", pressure.total)))
+    return tabulated("Pressure drop of each part", columns, pressure.parts.items(), total)
+
+
+def _sum(result: Result, name: str, lane: int) -> float:
+    return float(np.nansum([getattr(part, name)[lane] for part in result.parts]))
+
+
+def _over_theory(part: PartResult, lane: int) -> str:
     theory = float(part.variance_gaussian_theory[lane])
-    simulated = float(part.variance_simulated[lane])
-    focused = (
-        (percent(np.broadcast_to(part.gradient_focusing, part.volume.shape)[lane]),)
-        if gradient
-        else ()
-    )
-    return (
-        part.name,
-        significant(part.volume[lane] / MICROLITRE),
-        significant(part.residence[lane]),
-        significant(part.fourier_number[lane], 2),
-        significant(theory),
-        significant(part.variance_exact[lane]),
-        significant(simulated),
-        significant(simulated / theory) if theory > 0 else ABSENT,
-        *focused,
-        percent(part.variance_recorded[lane] / total) if total > 0 else ABSENT,
-    )
+    return significant(float(part.variance_simulated[lane]) / theory) if theory > 0 else ABSENT
 
 
-def _figure(result, name, lane):
-    error = result.numerical_error.get(name)
-    return with_error(result.recorded[name][lane], float("nan") if error is None else error[lane])
+def _share(variance: float, total: float) -> str:
+    return percent(variance / total) if total > 0 else ABSENT

@@ -5,7 +5,7 @@ import textwrap
 from tailrace.report.findings import conclusion, pressure_line
 from tailrace.report.signals import critical_line, signal_tables
 from tailrace.report.table import WIDTH
-from tailrace.report.tables import parts_table, recorded_table
+from tailrace.report.tables import amounts_table, parts_table, recorded_table
 
 
 def as_text(result, title):
@@ -49,7 +49,7 @@ def for_terminal(result, title):
 
 def _tables(result):
     parts = [parts_table(result, k) for k in range(len(result.lanes))]
-    return [*parts, recorded_table(result), *signal_tables(result)]
+    return [*parts, recorded_table(result), amounts_table(result), *signal_tables(result)]
 
 
 def _remarks(result):

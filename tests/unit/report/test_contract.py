@@ -54,7 +54,16 @@ def contract_of(result):
 def test_the_keys_are_those_of_the_contract(result):
     answer = contract_of(result)
     assert list(answer) == [
-        *("title", "scenario_sha256", "version", "solutes", "pressure", "resolution", "warnings")
+        *(
+            "contract",
+            "title",
+            "scenario_sha256",
+            "version",
+            "solutes",
+            "pressure",
+            "resolution",
+            "warnings",
+        )
     ]
     assert keys(answer["solutes"]) >= keys([SOLUTE])
     assert list(answer["pressure"]) == ["total", "parts", "cell_inlet"]

@@ -10,8 +10,14 @@ from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.sources import draw_sources
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
-from tailrace.report.page import ALWAYS, as_page, figures_table, inlined, pressure_table
-from tailrace.report.tables import parts_table, recorded_table
+from tailrace.report.page import ALWAYS, as_page, inlined
+from tailrace.report.tables import (
+    amounts_table,
+    metrics_table,
+    parts_table,
+    pressure_table,
+    recorded_table,
+)
 
 PROVENANCE = Provenance(
     title="A title",
@@ -42,7 +48,8 @@ def test_every_cell_of_every_table_is_on_the_page(result):
     tables = (
         recorded_table(result),
         parts_table(result, 0),
-        figures_table(result, 0),
+        amounts_table(result),
+        metrics_table(result, 0),
         pressure_table(result.pressure),
     )
     for table in tables:
@@ -150,7 +157,7 @@ def test_figures_that_do_not_exist_are_dashes(result):
     recorded = {**result.recorded, "tailing_5": np.array([np.nan])}
     error = {"variance": np.array([-0.00123])}
     changed = replace(result, recorded=recorded, numerical_error=error)
-    cells = {row[0]: row for row in figures_table(changed, 0).rows}
+    cells = {row[0]: row for row in metrics_table(changed, 0).rows}
     assert cells["symmetry factor at 5 % of the height"][2:] == ("-", "-")
     assert cells["variance of the peak"][1] == "s^2"
     assert cells["variance of the peak"][3] == "0.0012"

@@ -9,7 +9,7 @@ from rich.console import Console
 
 from tailrace.journey.result import Pressure
 from tailrace.report.findings import conclusion, pressure_line
-from tailrace.report.tables import parts_table, recorded_table
+from tailrace.report.tables import amounts_table, parts_table, recorded_table
 from tailrace.report.text import WIDTH, as_text, for_terminal
 
 NAN = float("nan")
@@ -41,7 +41,9 @@ def test_every_part_has_a_row_with_its_numbers(result):
     text = as_text(result, "title")
     row = next(line for line in text.splitlines() if line.startswith("needle seat"))
     # 0.01041 / 0.0620 = 0.168 and 0.01041 / 1.324662 = 0.79 % by hand, from the fixture's rows.
-    expected = ["2.27", "0.227", "0.035", "0.0620", "0.0104", "0.0104", "0.168", "0.79"]
+    expected = ["2.27", "0.227", "0.035", "0.0620", "0.0104", "0.0104"]
+    # 0.01041 s^2 at 1e-8 m^3/s
+    expected += ["1.04", "0.168", "0.79"]
     assert row.split()[2:] == expected
 
 
@@ -59,7 +61,9 @@ def test_the_last_row_is_the_sum_and_the_sample_is_no_volume_of_the_path(make_re
     assert last[1] == "2.27"
     # 0.0033 + 0.01041 by hand.
     assert last[6] == "0.0137"
-    assert last[8] == "100"
+    # at 1e-8 m^3/s
+    assert last[7] == "1.37"
+    assert last[9] == "100"
 
 
 def test_recorded_figures_carry_their_errors(result):
@@ -69,7 +73,15 @@ def test_recorded_figures_carry_their_errors(result):
     )
     row = recorded_table(result).rows[0]
     assert row[1:5] == ("16630", "2860.5 ± 0.3", "17.2", "1.250 ± 0.004")
-    assert row[6:] == ("100.0000", "8.0e-09")
+    assert row[5] == "1.210"
+    assert amounts_table(result).rows[0][2:] == ("100.0000", "8.0e-09")
+
+
+def test_the_extra_column_variance_is_told_in_square_microlitres(result):
+    measures = result.recorded | {"variance_volume_extra_column": np.array([1.23456e-16])}
+    errors = result.numerical_error | {"variance_volume_extra_column": np.array([4e-19])}
+    row = amounts_table(replace(result, recorded=measures, numerical_error=errors)).rows[0]
+    assert row[1] == "123.5 ± 0.4"
 
 
 def test_the_sentence_says_plates_places_and_base(result):
