@@ -351,9 +351,7 @@ def error_table(improvement: Improvement) -> Table:
         words("step", step_name),
         words(improvement.aim.label, lambda one: significant(one.value, 6)),
         words("discretisation", lambda one: significant(one.error, 2), "error"),
-        words(
-            "error,", lambda one: percent(one.error / abs(one.value)) if one.value else ABSENT, "%"
-        ),
+        words("error,", relative, "%"),
         words("gain", of_gain(lambda one: significant(one.gain, 4))),
         words("discretisation", of_gain(lambda one: significant(one.gain_error, 2)), "error"),
         words(
