@@ -113,6 +113,25 @@ def test_an_improvement_is_handed_on_and_read_back(tmp_path):
     assert b"<svg" in made.plot().svg()
 
 
+@pytest.mark.parametrize(
+    ("vary", "together"),
+    [
+        (["tube.length = 0.3, 0.5 m"], False),
+        (["tube.length = 0.3, 0.5 m", "tracer.diffusivity = 1e-9, 2e-9 m^2/s"], False),
+        (["tube.bore = 0.1, 0.12 mm", "method.flow = 0.5, 1 mL/min"], True),
+    ],
+)
+def test_a_sweep_is_handed_on_and_read_back(scenario, vary, together, tmp_path):
+    made = tailrace.sweep(scenario, vary, together=together)
+    made.save(tmp_path / "one.h5")
+    again = tailrace.read(tmp_path / "one.h5")
+    assert again.to_json() == made.to_json()
+    assert set(again.metrics) == set(made.metrics)
+    assert again.to_xarray().identical(made.to_xarray())
+    assert "tracer" in made._repr_html_() and "tracer" in made.to_html()
+    assert b"<svg" in made.plot().svg()
+
+
 def test_all_of_it_is_loaded_late():
     code = "import sys, tailrace; print(*[name for name in sys.modules if 'tailrace' in name])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)

@@ -14,8 +14,9 @@ from tailrace.records.atomic import replacing
 from tailrace.records.provenance import Provenance
 from tailrace.records.store import read_tree
 from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, SIGNAL, attributes
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.axes import Axis
-from tailrace.studies.sweeping import Sweep
+from tailrace.studies.sweeping import Sweep, plan
 
 KIND = "tailrace sweep"
 LAYOUT = 1
@@ -72,6 +73,7 @@ def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
         attrs = {"units": "1", "long_name": f"{what} recorded, over those of the column alone"}
         dataset["kept_fraction"] = kept.assign_attrs(attrs)
     about = {"kind": KIND, "layout": LAYOUT, "together": int(sweep.plan.together)}
+    about["axes"] = "\n".join(names)
     texts = asdict(provenance)
     texts["assumptions"] = "\n".join(" ".join(one.split()) for one in provenance.assumptions)
     return dataset.assign_attrs(about | texts)
@@ -136,6 +138,40 @@ def _names(axes: Sequence[Axis]) -> list[str]:
             name += "_"
         names.append(name)
     return names
+
+
+def as_sweep(dataset: xarray.Dataset, scenario: Scenario) -> Sweep:
+    """Read a sweep back; the scenario is that of its text.
+
+    Raises
+    ------
+    TailraceError
+        Where the scenario has no such fields.
+    """
+    varied = [_varied(dataset[name]) for name in dataset.attrs["axes"].split("\n")]
+    asked = plan(scenario, varied, bool(dataset.attrs["together"]))
+    depth = dataset["computed"].ndim
+    found = {"computed": dataset["computed"].astype(bool), "warnings": dataset["warnings"]}
+    for group, (form, vocabulary, _, _) in GROUPS.items():
+        for name in vocabulary:
+            if form.format(name) in dataset:
+                found[f"{group}/{name}"] = dataset[form.format(name)]
+    on_path = [part.carries_flow for part, _ in asked.itineraries[0].passages]
+    found["pressure/total"] = dataset["pressure"]
+    found["pressure/cell_inlet"] = dataset["pressure_cell_inlet"]
+    found["pressure/drop"] = dataset["part_pressure_drop"].isel(part=np.flatnonzero(on_path))
+    metrics = {
+        key: one.values.reshape(-1, *one.shape[depth:]) for key, one in sorted(found.items())
+    }
+    return Sweep(plan=asked, metrics=metrics)
+
+
+def _varied(axis: xarray.DataArray) -> str:
+    """An axis as it is asked for: the shortest digits that give these floats, in SI."""
+    unit = axis.attrs["units"].replace("1", "") if axis.dtype.kind == "f" else ""
+    values = (f"{one!r} {unit}".strip() if unit or axis.dtype.kind == "f" else str(one)
+              for one in axis.values.tolist())  # fmt: skip
+    return f"{axis.attrs['long_name']} = {', '.join(values)}"
 
 
 def write_sweep(path: str | Path, dataset: xarray.Dataset) -> None:

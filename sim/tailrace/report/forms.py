@@ -12,6 +12,8 @@ import xarray
 
 from tailrace.errors import TailraceError
 from tailrace.figures.improvement import draw_staircase
+from tailrace.figures.lines import draw_lines
+from tailrace.figures.maps import draw_maps
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.picture import Picture
 from tailrace.journey import travel
@@ -20,14 +22,18 @@ from tailrace.records import improvement as improvements
 from tailrace.records.atomic import write_bytes
 from tailrace.records.provenance import Provenance, own_version, provenance_of
 from tailrace.records.record import as_record, as_result
-from tailrace.records.store import read_record, write_record
+from tailrace.records.store import opened, read_record, write_record
+from tailrace.records.sweep_record import KIND as SWEEP
+from tailrace.records.sweep_record import as_dataset, as_sweep, read_sweep, write_sweep
 from tailrace.report.contract import as_contract
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.json import as_json as improvement_json
 from tailrace.report.notebook import html
 from tailrace.report.page import page
+from tailrace.report.sweep import as_json as sweep_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
+from tailrace.studies.sweeping import Sweep
 
 __all__ = ["forms", "html", "plot", "read", "save", "to_html", "to_json", "to_xarray"]
 
@@ -93,6 +99,26 @@ def _of_improvement(study: Improvement) -> Forms:
     )
 
 
+@forms.register
+def _of_sweep(study: Sweep) -> Forms:
+    def dataset() -> xarray.Dataset:
+        return as_dataset(study, provenance_of(study.plan.scenario))
+
+    def picture() -> Picture:
+        numbers = all(one.unit for one in study.plan.axes)
+        if numbers and len(study.shape) == 2 and min(study.shape) > 1:
+            return draw_maps(dataset())
+        return draw_lines(study)
+
+    return Forms(
+        record=lambda: xarray.DataTree(dataset()),
+        numbers=lambda: sweep_json(study),
+        page=lambda: f"<!DOCTYPE html>\n<meta charset=utf-8>\n{html(study)}",
+        picture=picture,
+        write=lambda path: write_sweep(path, dataset()),
+    )
+
+
 def to_xarray(value: object) -> xarray.DataTree:
     """The record of a result, every variable with its unit and meaning."""
     return forms(value).record()
@@ -137,6 +163,10 @@ def save(value: object, path: Path) -> None:
 
 def read(path: Path) -> object:
     """Read a record back into its result; raises RecordError where the file is none."""
+    if opened(path, "`run`, `sweep`, `improve` or `tolerance`").attrs.get("kind") == SWEEP:
+        dataset = read_sweep(path)
+        text, title = str(dataset.attrs["scenario"]), str(dataset.attrs["title"])
+        return as_sweep(dataset, Scenario.from_text(text, path.parent, name=title))
     found = as_result(read_record(path))
     return _with_scenario(found, path.parent) if isinstance(found, Improvement) else found
 

@@ -18,10 +18,12 @@ from tailrace.report.improvement.sentences import stop_line, verdict
 from tailrace.report.improvement.tables import steps_table
 from tailrace.report.numbers import significant
 from tailrace.report.page import inlined
+from tailrace.report.sweep import rows_of
 from tailrace.report.table import Table
 from tailrace.report.tables import amounts_table, parts_table, recorded_table
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
+from tailrace.studies.sweeping import Sweep
 
 PATH_HEAD = (("part", ""), ("kind", ""), ("volume", "uL"), ("residence", "s"))
 SOLUTE_HEAD = (("solute", ""), ("retention", "factor"), ("diffusivity", "m^2/s"))
@@ -72,6 +74,14 @@ def _scenario(scenario: Scenario) -> str:
 def _improvement(study: Improvement) -> str:
     """What came of it, and the steps."""
     return _rendered(verdict(study), [steps_table(study)], lines=[stop_line(study)])
+
+
+@html.register
+def _sweep(study: Sweep) -> str:
+    """Its cases, or their extremes."""
+    head, *rows = rows_of(study)
+    table = Table("Cases", tuple((name, "") for name in head), tuple(map(tuple, rows)))
+    return _rendered(study.plan.scenario.title, [table])
 
 
 def _path_tables(itinerary):

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from tailrace.display import Handed
 from tailrace.journey import Result
 from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.scenario import Scenario
@@ -54,7 +55,7 @@ class Plan:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sweep:
+class Sweep(Handed):
     """All that a sweep says.
 
     Parameters
