@@ -16,7 +16,6 @@ vector, each one instant behind the step before it, so that all eight use the sa
 The concentration over the section at the end of one stretch enters the next.
 """
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,7 +30,7 @@ from tailrace.parts.tube.vector import LANES, aligned, fused, load, splat, store
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals import cubic
 from tailrace.signals.band import Band
-from tailrace.threads import threads_left
+from tailrace.threads import in_threads
 
 GAMMA = 1.0 - np.sqrt(0.5)
 RATIO = (1.0 - GAMMA) / GAMMA
@@ -75,12 +74,7 @@ def march(chains: list[list[Stretch]], band: Band, refinement: float, truncation
             chains[index], band.lane(index), float(sharp[index]), refinement, truncation
         )
 
-    threads = min(threads_left(), band.lanes)
-    if threads == 1:
-        bands = [lane(index) for index in range(band.lanes)]
-    else:
-        with ThreadPoolExecutor(threads) as pool:
-            bands = list(pool.map(lane, range(band.lanes)))
+    bands = in_threads(lane, range(band.lanes))
     count = max(each.values.shape[1] for each in bands)
     return Band(
         np.concatenate([cubic.aligned(each, each.start, count).values for each in bands]),
