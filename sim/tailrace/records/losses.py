@@ -2,8 +2,11 @@
 
 import numpy as np
 
+from tailrace.journey.result import Result
+from tailrace.quantities.arrays import FloatArray
 
-def kept_fraction(result):
+
+def kept_fraction(result: Result) -> FloatArray:
     """Plates recorded over plates that the column could give, both from the half height.
 
     With a gradient, where plates mean nothing, peak capacities in their place.
@@ -23,7 +26,7 @@ def kept_fraction(result):
     return np.asarray(result.recorded[name], dtype=float) / result.column_alone[name]
 
 
-def shares_outside_column(result, lane):
+def shares_outside_column(result: Result, lane: int) -> dict[str, float]:
     """What each part but the column adds, over the variance added outside the column.
 
     With a gradient both as they reach the recorder, without what it focuses.
@@ -50,7 +53,7 @@ def shares_outside_column(result, lane):
     return {name: variance / total for name, variance in ordered}
 
 
-def worst_first(result):
+def worst_first(result: Result) -> list[int]:
     """Lanes in the order of what they lose, the least kept fraction first.
 
     Parameters

@@ -2,6 +2,7 @@
 
 import math
 
+from tailrace.journey.result import Pressure, Result
 from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
 from tailrace.report.focusing import focusing
 from tailrace.report.numbers import percent, significant
@@ -13,7 +14,7 @@ ENOUGH = 0.8
 """Share of the loss that the named parts explain, if three of them can."""
 
 
-def pressure_line(pressure):
+def pressure_line(pressure: Pressure) -> str:
     """One sentence on the pressure (Pressure, in Pa); returns str."""
     if not math.isfinite(pressure.total):
         return "Pressure: not known, since the viscosity is not."
@@ -25,7 +26,7 @@ def pressure_line(pressure):
     return line + "."
 
 
-def conclusion(result):
+def conclusion(result: Result) -> str:
     """One sentence for the person at the bench, on the solute that loses most.
 
     Parameters
@@ -64,7 +65,7 @@ def conclusion(result):
     )
 
 
-def _places(shares, whole):
+def _places(shares: dict[str, float], whole: str) -> str:
     """Where the variance comes from: the few parts that explain ENOUGH of it."""
     if not shares:
         return "no part adds to it"

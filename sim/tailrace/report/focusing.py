@@ -2,13 +2,14 @@
 
 import numpy as np
 
+from tailrace.journey.result import Result
 from tailrace.report.numbers import percent, significant
 
 NEARLY_ALL = 0.9
 """From this share on it is said what is left."""
 
 
-def focusing(result, lane):
+def focusing(result: Result, lane: int) -> str:
     """One sentence on what the gradient takes back of the variance, and what it cannot.
 
     Parameters
