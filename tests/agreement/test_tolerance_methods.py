@@ -57,10 +57,9 @@ def test_wilks_limits_are_refused_where_samples_are_not_independent_or_too_few()
     values = np.arange(100.0)
     told = tolerance_limits(values, 0.95, 0.95, independent=False)
     assert np.isnan(told.at_least)
-    assert "independent samples only" in told.refused
+    assert told.refused == "dependent samples"
     told = tolerance_limits(values[:50], 0.95, 0.95, independent=True)
-    assert "50 of 59" in told.refused
-    assert "of 93" in told.refused
+    assert (told.refused, told.samples) == ("few samples", 50)
     told = tolerance_limits(values[:60], 0.95, 0.95, independent=True)
     assert (told.at_least, told.at_most) == (0.0, 59.0)
     assert np.isnan(told.between.low)
@@ -230,7 +229,6 @@ def test_indices_of_a_sum_and_of_correlated_inputs():
     correlation = [[1, 0.5, 0], [0.5, 1, 0], [0, 0, 1]]
     found = sobol_indices(model, samples_of(inputs, 1, 1, correlation=correlation), 512, ["y"])
     assert found.inputs == ("a + b", "c")
-    assert "correlated" in found.remark
     shares = np.array([7.0, 2.25]) / 9.25
     for low, high in ((found.first_low, found.first_high), (found.total_low, found.total_high)):
         assert np.all((low[0] <= shares) & (shares <= high[0]))

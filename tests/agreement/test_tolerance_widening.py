@@ -6,15 +6,15 @@ from reference.instruments import limit, normal, samples_of
 from scipy import stats
 from scipy.optimize import brentq
 
-from tailrace.studies.tolerance import carrying
+from tailrace.studies.tolerance import solve
+from tailrace.studies.tolerance.judging import Demand
 from tailrace.studies.tolerance.models import FunctionModel
 from tailrace.studies.tolerance.region import region
-from tailrace.studies.tolerance.sharing import questions
-from tailrace.studies.tolerance.widening import Demand, Question, widened
+from tailrace.studies.tolerance.widening import Question, questions, widened
 
 
-def _asked(weights, title="a alone"):
-    return Question(title=title, rule="", weights=np.array(weights))
+def _asked(weights):
+    return Question(rule="alone", weights=np.array(weights))
 
 
 def _nothing_seen(samples, model):
@@ -32,7 +32,7 @@ def test_widest_tolerance_of_one_normal_input():
     assert 0.80 * truth <= found.scale <= truth
     assert found.scale < found.scale_refused <= found.scale * 1.05
     assert found.fresh.interval.high >= 0.95
-    assert "fresh samples confirm it" in found.sentence
+    assert found.fresh.samples == 1_000
     assert found.inputs[0].limits.high == pytest.approx(3 * found.scale, rel=1e-3)
 
 
@@ -66,7 +66,6 @@ def test_no_tolerance_of_one_input_is_enough_where_another_is_too_wide():
     found = widened(model, samples, _nothing_seen(samples, model), demand, _asked([1, 0]), 200, "w")
     assert found.scale == 0
     assert found.fresh is None
-    assert "no tolerance, however narrow" in found.sentence
 
 
 def test_an_input_that_does_not_matter_has_no_end():
@@ -102,11 +101,11 @@ def test_a_map_can_show_a_probability_of_99_per_cent():
 
 def test_the_search_has_samples_enough_for_what_is_demanded(monkeypatch):
     # 500 kept out of 500 show 99.4 %: "no tolerance, however narrow" would be untrue of 99.9 %.
-    monkeypatch.setattr(carrying, "questions", lambda *asked: ["a alone"])
-    monkeypatch.setattr(carrying, "widened", lambda *asked: asked[5])
+    monkeypatch.setattr(solve, "questions", lambda *asked: ["a alone"])
+    monkeypatch.setattr(solve, "widened", lambda *asked: asked[5])
     samples = samples_of([normal("a", 0.0, 1.0)], 100, seed=2)
     model = FunctionModel(lambda x: x)
     for required, count in ((0.95, 500), (0.999, 4742)):
         demand = Demand(criteria=(limit(at_most=9.0),), required=required, confidence=0.95)
         answer = model(samples, "")
-        assert carrying._widenings(None, model, samples, answer, demand) == (count,)
+        assert solve._widenings(None, model, samples, answer, demand) == (count,)

@@ -36,12 +36,12 @@ HARNESS = """
 import os, random, signal, sys, time
 from pathlib import Path
 from tailrace.cli import main
-from tailrace.studies.tolerance import carrying, planning
+from tailrace.studies.tolerance import planning, solve
 
 # Batches small enough for a test, in every copy alike.
-carrying.BATCH = planning.BATCH = 48
-carrying.LEAST_BATCHES = planning.LEAST_BATCHES = 3
-carrying.BY_KIND = 16
+solve.BATCH = planning.BATCH = 48
+solve.LEAST_BATCHES = planning.LEAST_BATCHES = 3
+solve.BY_KIND = 16
 
 def study(out):
     options = ["--digits", "1", "--samples", "240", "--indices", "--rows", "16", "--out", out]

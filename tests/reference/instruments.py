@@ -6,8 +6,7 @@ from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.distribution import Distribution
 from tailrace.scenario.inputs import Input
 from tailrace.scenario.target import Target
-from tailrace.studies.points import scores_of, uniform_points
-from tailrace.studies.samples import Samples
+from tailrace.studies.samples import Samples, scores_of, uniform_points
 
 
 def plain_input(name, nominal, distribution, kind="tolerance"):

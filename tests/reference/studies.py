@@ -1,7 +1,5 @@
 """A tolerance study made by hand, for rooms that show or store one and compute none."""
 
-from types import SimpleNamespace
-
 import numpy as np
 
 from tailrace.studies.tolerance.result import (
@@ -11,11 +9,14 @@ from tailrace.studies.tolerance.result import (
     Indices,
     Interval,
     Outcome,
+    Question,
     RegionMap,
     Spread,
     Stop,
     Tolerance,
     ToleranceLimits,
+    Tried,
+    UncertainInput,
     Widened,
     Widening,
 )
@@ -39,19 +40,22 @@ def acceptance(accepted=396, refused=3, samples=SAMPLES, lower=0.975):
     )
 
 
-def spread(values):
+def spread(values, unit):
     """Moments and quantiles; the errors are plausible, not computed."""
     low, high = np.quantile(values, [0.025, 0.975])
     deviation = float(values.std(ddof=1))
-    ends = Interval(low=deviation / 8, high=deviation / 9)
+    ends = Interval(low=deviation / 8, high=deviation / 9, unit=unit)
     return Spread(
+        unit=unit,
         samples=len(values),
         mean=float(values.mean()),
         standard_uncertainty=deviation,
         mean_error=deviation / len(values) ** 0.5,
         uncertainty_error=deviation / (2 * len(values)) ** 0.5,
-        symmetric=Interval(low=float(low), high=float(high)),
-        shortest=Interval(low=float(low) - deviation / 20, high=float(high) - deviation / 20),
+        symmetric=Interval(low=float(low), high=float(high), unit=unit),
+        shortest=Interval(
+            low=float(low) - deviation / 20, high=float(high) - deviation / 20, unit=unit
+        ),
         symmetric_error=ends,
         shortest_error=ends,
         numerical_error=deviation / 50,
@@ -60,7 +64,7 @@ def spread(values):
 
 def outcome(name, values, at_least=NAN, at_most=NAN, unit="1", kind="", judged=None, inputs=2):
     """One figure that is followed, with uncertainty of both kinds."""
-    own = spread(values)
+    own = spread(values, unit)
     return Outcome(
         name=name,
         measure=name.split(" of ")[0].split(",")[0],
@@ -76,20 +80,23 @@ def outcome(name, values, at_least=NAN, at_most=NAN, unit="1", kind="", judged=N
         spread=own,
         by_kind={"tolerance": own, "measurement": own},
         limits=ToleranceLimits(
+            unit=unit,
+            samples=len(values),
             content=0.95,
             confidence=0.95,
             at_least=float(np.quantile(values, 0.03)),
             at_most=float(np.quantile(values, 0.97)),
-            between=Interval(low=float(values.min()), high=float(values.max())),
+            between=Interval(low=float(values.min()), high=float(values.max()), unit=unit),
         ),
         first_order=FirstOrder(
+            unit=unit,
             value=own.mean * 0.97,
             standard_uncertainty=own.standard_uncertainty * 1.3,
-            interval=Interval(low=own.mean * 0.9, high=own.mean * 1.04),
+            interval=Interval(low=own.mean * 0.9, high=own.mean * 1.04, unit=unit),
             sensitivities=np.arange(1.0, inputs + 1),
             contributions=own.standard_uncertainty * np.arange(1.0, inputs + 1) / inputs,
             probability=0.93,
-            remark="Closed form misleads: its uncertainty is 1.3 times that of the simulation.",
+            allowed=own.standard_uncertainty / 10,
             misleads=True,
         ),
         acceptance=judged,
@@ -135,24 +142,29 @@ def indices(names, followed):
     )
 
 
-def widening(title, scale, names, rule=""):
+def widening(rule, scale, names):
     """The greatest scale of a few that were tried."""
     tried = tuple(
-        (at, acceptance(SAMPLES - int(20 * at), int(20 * at) - 2, lower=0.985 - 0.03 * at))
+        Tried(
+            scale=at,
+            acceptance=acceptance(
+                SAMPLES - int(20 * at), int(20 * at) - 2, lower=0.985 - 0.03 * at
+            ),
+        )
         for at in (0.5, 1.0, 1.5, 2.0)
     )
     return Widening(
-        title=title,
         rule=rule,
+        governing="",
         inputs=tuple(
             Widened(
                 name=name,
                 unit="m",
                 kind="bore",
                 scale=scale,
-                stated="uniform, half width 0.012 mm",
-                widest=f"uniform, half width {0.012 * scale:g} mm",
-                limits=Interval(low=1.2e-4 - 1.2e-5 * scale, high=1.2e-4 + 1.2e-5 * scale),
+                limits=Interval(
+                    low=1.2e-4 - 1.2e-5 * scale, high=1.2e-4 + 1.2e-5 * scale, unit="m"
+                ),
             )
             for name in names
         ),
@@ -160,7 +172,6 @@ def widening(title, scale, names, rule=""):
         scale_refused=scale + 0.5,
         tried=tried,
         fresh=acceptance(),
-        sentence=f"{title}: up to {scale:g} times as wide as stated keeps every criterion.",
     )
 
 
@@ -184,17 +195,16 @@ def region(names):
         allowed=allowed,
         required=0.95,
         confidence=0.95,
-        stated=(Interval(low=1.08e-4, high=1.32e-4), Interval(low=1.08e-4, high=1.32e-4)),
+        stated=(Interval(low=1.08e-4, high=1.32e-4, unit="m"),) * 2,
         nominal=(1.2e-4, 1.2e-4),
     )
 
 
-def check(what):
+def check(what, how):
     """A row of a qualification with a limit above."""
     return Check(
         what=what,
-        how="union in place of the column",
-        often="every six months, since tubes are changed by users",
+        how=how,
         unit="s",
         kind="duration",
         expected=0.9,
@@ -204,27 +214,47 @@ def check(what):
         guard=0.033,
         accept_at_least=NAN,
         accept_at_most=1.167,
-        rule="Pass where the reading is at most 1.167 s.",
+        rule="guarded",
         consumer_risk=0.004,
         producer_risk=0.02,
         consumer_risk_interval=Interval(low=0.001, high=0.01),
         producer_risk_interval=Interval(low=0.01, high=0.04),
-        because="95 % of the samples that keep every criterion lie below it.",
+        basis="accepted",
+        content=0.95,
+        confidence=0.95,
     )
 
 
 def inputs(generator, names):
     """Two inputs and their samples, a bore and a volume."""
     values = generator.normal([1.2e-4, 2.5e-9], [6e-6, 1e-10], (SAMPLES, 2))
-    return SimpleNamespace(
-        names=names,
-        units=("m", "m^3"),
-        quantities=("bore", "volume"),
-        kinds=("tolerance", "measurement"),
-        sentences=("uniform, half width 0.012 mm", "normal, standard deviation 0.1 uL"),
-        because=("drawing", ""),
-        values=lambda: values,
+    shared = {"lowest": 1e-15, "greatest": 0.1, "cut": 0.0}
+    bore = UncertainInput(
+        name=names[0],
+        unit="m",
+        quantity="bore",
+        kind="tolerance",
+        because="drawing",
+        nominal=1.2e-4,
+        distribution="uniform",
+        low=-1.2e-5,
+        high=1.2e-5,
+        values=values[:, 0],
+        **shared,
     )
+    volume = UncertainInput(
+        name=names[1],
+        unit="m^3",
+        quantity="volume",
+        kind="measurement",
+        because="",
+        nominal=2.5e-9,
+        distribution="normal",
+        deviation=1e-10,
+        values=values[:, 1],
+        **shared,
+    )
+    return bore, volume
 
 
 def made_up(scenario, names=("inlet tube.bore", "flow cell.volume")) -> Tolerance:
@@ -240,16 +270,20 @@ def made_up(scenario, names=("inlet tube.bore", "flow cell.volume")) -> Toleranc
     generator = np.random.default_rng(7)
     solutes = [one.name for one in scenario.document.solutes]
     followed = outcomes(generator, solutes[0])
+    parts = [part for part, _ in scenario.itinerary().passages]
+    given = inputs(generator, names)
+    warnings = np.full(SAMPLES, "", dtype=object)
+    warnings[3] = "the pressure is near its limit"
     return Tolerance(
-        plan=SimpleNamespace(
-            scenario=scenario,
-            seed=1,
-            generator="random",
-            samples=SAMPLES,
-            question={"scenario_sha256": scenario.sha256, "seed": 1, "samples": SAMPLES},
-        ),
-        samples=inputs(generator, names),
-        figures=figures(generator, scenario, solutes),
+        title="A study",
+        question=question(scenario, names),
+        solutes=tuple(solutes),
+        parts=tuple(part.name for part in parts),
+        part_kinds=tuple(part.kind for part in parts),
+        inputs=given,
+        computed=np.ones(SAMPLES, dtype=bool),
+        warnings=warnings,
+        metrics=metrics(generator, parts, solutes),
         outcomes=followed,
         acceptance=acceptance(),
         stop=Stop(
@@ -258,26 +292,35 @@ def made_up(scenario, names=("inlet tube.bore", "flow cell.volume")) -> Toleranc
             batches=4,
             tolerances=np.array([5.0, 0.005, 5e4]),
             reached=True,
-            sentence="Two digits of every standard uncertainty stood still after 4 batches.",
         ),
         indices=indices(names, followed),
         widenings=(
-            widening(f"{names[0]} alone", 1.5, names[:1]),
-            widening("all together, alike", 1.0, names, "Each by the same factor."),
+            widening("alone", 1.5, names[:1]),
+            widening("alike", 1.0, names),
         ),
         maps=(region(names),),
-        checks=(check("variance without the column"), check("width of the peak standard")),
-        cautions=("One sample of 400 carries a warning: the pressure is near its limit.",),
+        checks=(check("width", "union"), check("retention time", "peak standard")),
     )
 
 
-def figures(generator, scenario, solutes):
-    """Some of the figures of every sample, as ``metrics_of`` names them."""
-    parts = [part for part, _ in scenario.itinerary().passages]
-    flowed = [one for one in parts if one.kind not in ("injector", "detector")]
-    warnings = np.full(SAMPLES, "", dtype=object)
-    warnings[3] = "pressure: 199 bar of 200 bar"
-    computed = np.ones(SAMPLES, dtype=bool)
+def question(scenario, names):
+    """What was asked of two inputs."""
+    return Question(
+        scenario_sha256=scenario.sha256,
+        samples=SAMPLES,
+        digits=None,
+        seed=1,
+        generator="random",
+        indices=512,
+        widen=names[:1],
+        together=True,
+        maps=(names,),
+    )
+
+
+def metrics(generator, parts, solutes):
+    """Some of the metrics of every sample, as ``metrics_of`` names them."""
+    flowed = [one for one in parts if one.carries_flow]
     return {
         "recorded/plates_half_height": generator.normal(12000, 400, (SAMPLES, len(solutes))),
         "numerical_error/plates_half_height": np.full((SAMPLES, len(solutes)), 8.0),
@@ -285,6 +328,4 @@ def figures(generator, scenario, solutes):
         "pressure/total": generator.normal(2.1e7, 4e5, SAMPLES),
         "pressure/cell_inlet": np.zeros(SAMPLES),
         "pressure/drop": np.ones((SAMPLES, len(flowed))),
-        "computed": computed,
-        "warnings": warnings.astype(str),
     }

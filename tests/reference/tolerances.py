@@ -1,7 +1,7 @@
 """A short tolerance study of full journeys, quick enough for tests."""
 
 import tailrace
-from tailrace.studies.tolerance import carrying, region, widening
+from tailrace.studies.tolerance import region, solve, widening
 
 SCENARIO = """
 title = "Two solutes on a short path"
@@ -79,10 +79,10 @@ probability = 0.7
 confidence = 0.8
 """
 FEW = {
-    (carrying, "BY_KIND"): 40,
-    (carrying, "WIDENING_SAMPLES"): 40,
+    (solve, "BY_KIND"): 40,
+    (solve, "WIDENING_SAMPLES"): 40,
     (widening, "FRESH_TIMES"): 1,
-    (carrying, "least_samples"): lambda *demand: 40,
+    (solve, "least_samples"): lambda *demand: 40,
     (region, "least_samples"): lambda *demand: 16,
     (region, "POINTS"): 3,
 }

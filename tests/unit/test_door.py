@@ -53,7 +53,7 @@ def test_what_it_says_of_choices_is_what_there_is():
     """The annotations name every aim, order, generator and solver."""
     from tailrace.signals.resolution import SOLVERS
     from tailrace.studies.improving.aims import AIMS, ORDERS
-    from tailrace.studies.points import GENERATORS
+    from tailrace.studies.samples import GENERATORS
 
     for function, name, known in (
         (tailrace.improve, "aim", AIMS),

@@ -1,8 +1,9 @@
-"""``tailrace tolerance``: how far do figures spread, are limits kept, how wide may parts be?"""
+"""``tailrace tolerance``: how far do metrics spread, do limits hold, how wide may parts be?"""
 
 import contextlib
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,10 +11,16 @@ from tailrace.cli.studying import cluster_option, json_option, print_json, study
 from tailrace.cli.writing import Content, checked_file, report_written
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.records.provenance import provenance_of
-from tailrace.studies.points import GENERATORS
+from tailrace.studies.samples import GENERATORS
+
+if TYPE_CHECKING:
+    from tailrace.journey.verification import CrossCheck
+    from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.tolerance import Plan
+    from tailrace.studies.tolerance.result import Tolerance
 
 NOT_SHOWN = 1
-"""Exit code where acceptance is not kept with the required probability and confidence."""
+"""Exit code where acceptance is not reached with the required probability and confidence."""
 
 
 @click.command()
@@ -22,7 +29,7 @@ NOT_SHOWN = 1
 @click.option(
     "--digits",
     type=int,
-    help="Draw until so many digits of every standard uncertainty stand (1 or 2); --samples is "
+    help="Sample until so many digits of every standard uncertainty stand (1 or 2); --samples is "
     "then the most that may be made, if it is given.",
 )
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the generator.")
@@ -31,7 +38,7 @@ NOT_SHOWN = 1
 )
 @click.option("--indices", is_flag=True, help="Whose uncertainty matters: Sobol' indices.")
 @click.option(
-    "--rows", type=int, default=512, show_default=True, help="Of each sample for --indices."
+    "--rows", type=int, default=512, show_default=True, help="Of each matrix for --indices."
 )
 @click.option(
     "--widen", multiple=True, metavar="FIELD", help="How wide may this tolerance be? Or: all."
@@ -49,15 +56,24 @@ NOT_SHOWN = 1
 @cluster_option
 @json_option
 @click.pass_context
-def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
-    """Draw the [[uncertain]] inputs of SCENARIO, travel every sample, and judge by its [[accept]].
+def tolerance(
+    context: click.Context,
+    /,
+    scenario: Path,
+    out: Path | None,
+    cluster: str | None,
+    as_json: bool,
+    maps: tuple[str, ...],
+    **asked: Any,
+) -> None:
+    """Sample the [[uncertain]] inputs of SCENARIO, travel every sample, judge by its [[accept]].
 
-    Prints for every figure its mean, standard uncertainty and 95 % intervals, how often the
-    criteria are kept and with what confidence, what closed form says, and what to measure on an
-    instrument. Exit code 1 where a criterion is not kept with its probability and confidence.
+    Prints for every metric its mean, standard uncertainty and 95 % intervals, how often the
+    criteria are satisfied and with what confidence, what closed form says, and what to measure on
+    an instrument. Exit code 1 where a criterion does not hold with its probability and confidence.
 
-    With --out a study that was stopped, even killed, goes on where it was: what is done is kept in
-    the folder FILE.h5.parts until the record is written.
+    With --out a study that was stopped, even killed, goes on where it was: what is done is stored
+    in the folder FILE.h5.parts until the record is written.
 
     \b
     tailrace tolerance column.toml --samples 2000
@@ -65,24 +81,31 @@ def tolerance(context, scenario, out, cluster, as_json, maps, **asked):
     tailrace tolerance column.toml --widen "flow cell.volume" --widen "tube.bore" --together \\
         --map "tube.bore × flow cell.volume" --out study.h5
     """
-    from tailrace.records.tolerance import as_study
+    from tailrace.records.record import tree_of
+    from tailrace.report.tolerance.json import as_json as plain
+    from tailrace.report.tolerance.text import as_text
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.tolerance import answer
 
     loaded = Scenario.load(scenario)
     plan = _planned(loaded, asked, [_pair(text) for text in maps])
-    file = None if out is None else checked_file(_file(out), ".h5", new_folder=True)
+    file = None if out is None else _file(out)
     with studying(plan, file, cluster, "journeys") as running:
-        made = answer(plan, running.runner)
-    record = _record(loaded, made, file is not None)
-    study = as_study(record)
-    written = [] if file is None else running.write(out, _files(out, file, record, study))
-    _print(study, as_json)
+        study = answer(plan, running.runner)
+    check = None if file is None else _compared(loaded)
+    written = []
+    if out and file:
+        record = tree_of(study, provenance_of(loaded), cross_check=check)
+        written = running.write(out, _files(out, file, record, study))
+    if as_json:
+        print_json(plain(study, provenance_of(loaded), check))
+    else:
+        click.echo(as_text(study))
     report_written(written)
     context.exit(0 if study.met else NOT_SHOWN)
 
 
-def _planned(loaded, asked, maps):
+def _planned(loaded: "Scenario", asked: dict[str, Any], maps: list[tuple[str, ...]]) -> "Plan":
     from tailrace.studies.tolerance import plan
 
     rows = asked.pop("rows")
@@ -93,7 +116,13 @@ def _planned(loaded, asked, maps):
     return plan(loaded, indices=indices, widen=widen, maps=tuple(maps), **asked)
 
 
-def _pair(text):
+def _file(out: Path) -> Path:
+    """The record's file."""
+    file = out if out.suffix == ".h5" else out / "record.h5"
+    return checked_file(file, ".h5", new_folder=True)
+
+
+def _pair(text: str) -> tuple[str, ...]:
     """The two fields of a map."""
     fields = tuple(one.strip() for one in re.split(r"×|\s+x\s+", text))
     if len(fields) != 2 or not all(fields):
@@ -104,19 +133,7 @@ def _pair(text):
     return fields
 
 
-def _file(out):
-    """The record's file."""
-    return out if out.suffix == ".h5" else out / "record.h5"
-
-
-def _record(loaded, made, compared):
-    """The study as a record; with both solvers compared where it will be kept."""
-    from tailrace.records.tolerance import as_record
-
-    return as_record(made, provenance_of(loaded), _compared(loaded) if compared else None)
-
-
-def _compared(loaded):
+def _compared(loaded: "Scenario") -> "CrossCheck | None":
     """Both solvers on the scenario as it stands; None where they cannot be compared."""
     from tailrace.journey.verification import verify
 
@@ -126,23 +143,16 @@ def _compared(loaded):
     return None
 
 
-def _files(out, file, record, study) -> dict[Path, Content]:
+def _files(out: Path, file: Path, record: Any, study: "Tolerance") -> dict[Path, Content]:
     """The record and what is made from it."""
-    from tailrace.records.tolerance import write_tolerance
+    from tailrace.records.store import write_record
     from tailrace.report.tolerance.audit import page, pictures_of
 
     report = file.with_suffix(".html") if file == out else out / "report.html"
-    files = {file: lambda path: write_tolerance(path, record), report: page(record).encode()}
+    files: dict[Path, Content] = {
+        file: lambda path: write_record(path, record),
+        report: page(record).encode(),
+    }
     for name, picture in ({} if file == out else pictures_of(study)).items():
         files |= {out / f"{name}.svg": picture.svg(), out / f"{name}.png": picture.png()}
     return files
-
-
-def _print(study, as_json):
-    from tailrace.report.tolerance.contract import as_contract
-    from tailrace.report.tolerance.text import as_text
-
-    if as_json:
-        print_json(as_contract(study))
-    else:
-        click.echo(as_text(study))

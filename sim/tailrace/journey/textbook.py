@@ -29,12 +29,20 @@ def textbook(passages: Passages) -> Gaussian:
     """
     lanes = passages[0][1].lanes
     mean, variance = np.zeros(lanes), np.zeros(lanes)
+    column: FloatArray | None = None
     for part, stream in passages:
         part = part.met_at(mean, stream)
         said: Cumulants = KINDS[part.kind].theory(part, stream)
         variance, _ = handed_on(part, stream, variance, np.zeros(lanes))
         mean, variance = mean + said.mean, variance + said.gaussian_variance
-    return Gaussian(mean=mean, variance=variance, gradient_time=gradient_time(passages))
+        if part.separates:
+            column = np.broadcast_to(said.gaussian_variance, (lanes,))
+    return Gaussian(
+        mean=mean,
+        variance=variance,
+        gradient_time=gradient_time(passages),
+        column_variance=column,
+    )
 
 
 def textbook_metric(name: str, peak: Gaussian, of: Sequence[int] | None = None) -> FloatArray:

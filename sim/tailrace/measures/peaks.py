@@ -78,11 +78,14 @@ class Gaussian:
     variance : (..., lanes) array, s^2
     gradient_time : float or (..., lanes) array, s, or None
         As of ``Setting``.
+    column_variance : (..., lanes) array, s^2, or None
+        What the column adds; None without a column.
     """
 
     mean: FloatArray
     variance: FloatArray
     gradient_time: Number | None = None
+    column_variance: FloatArray | None = None
 
     @property
     def deviation(self) -> FloatArray:

@@ -116,6 +116,12 @@ def _textbook_capacity(peak: Gaussian) -> FloatArray:
     return np.asarray(1 + peak.gradient_time / (4 * peak.deviation))
 
 
+def _textbook_signal(peak: Gaussian) -> FloatArray:
+    if peak.column_variance is None:
+        return np.full_like(peak.deviation, np.nan)
+    return np.asarray(np.sqrt(peak.column_variance) / peak.deviation)
+
+
 def _plates(name: str, label: str, meaning: str, **more: object) -> Metric:
     shared = {"unit": "1", "digits": 4, "in_gradient": CAPACITY, "textbook": _textbook_plates}
     return Metric(name=name, label=label, meaning=meaning, **{**shared, **more})  # type: ignore[arg-type]
@@ -311,6 +317,7 @@ SIGNALS: dict[str, Metric] = _table(
         unit="1",
         shown="%",
         meaning="recorded height over that of the column's own peak",
+        textbook=_textbook_signal,
     ),
     Metric(
         name="relative_noise",

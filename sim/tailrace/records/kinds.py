@@ -47,6 +47,12 @@ def _beside_run() -> dict[str, Any]:
     return {"cross_check": CrossCheck, "resolution": Separation}
 
 
+def _beside_tolerance() -> dict[str, Any]:
+    from tailrace.journey.verification import CrossCheck
+
+    return {"cross_check": CrossCheck}
+
+
 def _beside_improvement() -> dict[str, Any]:
     from tailrace.journey.result import Result
     from tailrace.journey.verification import CrossCheck
@@ -79,6 +85,13 @@ KINDS: dict[str, Kind] = {
         module="tailrace.journey.result",
         name="Result",
         beside=_beside_run,
+        given=lambda provenance: {"source": provenance},
+    ),
+    "tailrace tolerance": Kind(
+        command="tolerance",
+        module="tailrace.studies.tolerance.result",
+        name="Tolerance",
+        beside=_beside_tolerance,
         given=lambda provenance: {"source": provenance},
     ),
     "tailrace improvement": Kind(

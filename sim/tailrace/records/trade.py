@@ -1,8 +1,9 @@
 """SI values in the unit that the trade reads."""
 
 from dataclasses import dataclass
+from typing import overload
 
-from tailrace.quantities.arrays import Number
+from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.kinds import KINDS
 
 PLAIN = {("1", "%"): 0.01, ("1/m^3", "1/mL"): 1e6}
@@ -27,10 +28,18 @@ class Trade:
     size: float = 1.0
     offset: float = 0.0
 
+    @overload
+    def of(self, value: float) -> float: ...
+    @overload
+    def of(self, value: FloatArray) -> FloatArray: ...
     def of(self, value: Number) -> Number:
         """A value, or an array of values, in this unit."""
         return (value - self.offset) / self.size
 
+    @overload
+    def span(self, difference: float) -> float: ...
+    @overload
+    def span(self, difference: FloatArray) -> FloatArray: ...
     def span(self, difference: Number) -> Number:
         """A difference, or an array of them, in this unit."""
         return difference / self.size

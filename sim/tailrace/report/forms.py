@@ -16,12 +16,13 @@ from tailrace.figures.lines import draw_lines
 from tailrace.figures.maps import draw_maps
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.picture import Picture
+from tailrace.figures.tolerance.distributions import draw_distributions
 from tailrace.journey import travel
 from tailrace.journey.result import Result
 from tailrace.records import improvement as improvements
 from tailrace.records.atomic import write_bytes
 from tailrace.records.provenance import Provenance, own_version, provenance_of
-from tailrace.records.record import as_record, as_result
+from tailrace.records.record import as_record, as_result, tree_of
 from tailrace.records.store import opened, read_record, write_record
 from tailrace.records.sweep_record import KIND as SWEEP
 from tailrace.records.sweep_record import as_dataset, as_sweep, read_sweep, write_sweep
@@ -31,9 +32,12 @@ from tailrace.report.improvement.json import as_json as improvement_json
 from tailrace.report.notebook import html
 from tailrace.report.page import page
 from tailrace.report.sweep import as_json as sweep_json
+from tailrace.report.tolerance.audit import page as tolerance_page
+from tailrace.report.tolerance.json import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
 from tailrace.studies.sweeping import Sweep
+from tailrace.studies.tolerance.result import Tolerance
 
 __all__ = ["forms", "html", "plot", "read", "save", "to_html", "to_json", "to_xarray"]
 
@@ -55,13 +59,18 @@ def forms(value: object) -> Forms:
     raise TypeError(f"expected a result of tailrace, found {type(value).__name__}")
 
 
+def _origin(source: object) -> Provenance:
+    if isinstance(source, Scenario):
+        return provenance_of(source)
+    if isinstance(source, Provenance):
+        return source
+    # one that was travelled by hand comes from nowhere
+    return Provenance(title="", scenario_sha256="", scenario="", version=own_version())
+
+
 @forms.register
 def _of_run(result: Result) -> Forms:
-    source = result.source
-    # one that was travelled by hand comes from nowhere
-    provenance = Provenance(title="", scenario_sha256="", scenario="", version=own_version())
-    if isinstance(source, Scenario | Provenance):
-        provenance = source if isinstance(source, Provenance) else provenance_of(source)
+    provenance = _origin(result.source)
 
     def record() -> xarray.DataTree:
         return as_record(result, provenance)
@@ -116,6 +125,22 @@ def _of_sweep(study: Sweep) -> Forms:
         page=lambda: f"<!DOCTYPE html>\n<meta charset=utf-8>\n{html(study)}",
         picture=picture,
         write=lambda path: write_sweep(path, dataset()),
+    )
+
+
+@forms.register
+def _of_tolerance(study: Tolerance) -> Forms:
+    provenance = _origin(study.source)
+
+    def record() -> xarray.DataTree:
+        return tree_of(study, provenance)
+
+    return Forms(
+        record=record,
+        numbers=lambda: tolerance_json(study, provenance),
+        page=lambda: tolerance_page(record()),
+        picture=lambda: draw_distributions(study),
+        write=lambda path: write_record(path, record()),
     )
 
 

@@ -13,9 +13,6 @@ PAGES = {
     "tailrace improvement": "tailrace.report.improvement.audit",
 }
 """By the kind of record: the module whose ``page`` turns it into a page."""
-READERS = {
-    "tailrace tolerance": ("tailrace.records.tolerance", "read_tolerance"),
-}
 COMMANDS = "`run --out`, `improve --out` or `tolerance --out`"
 
 
@@ -44,7 +41,4 @@ def page_of(path: str | Path) -> str:
             f"name a file of {COMMANDS}"
         )
     made: Callable[[Any], str] = import_module(PAGES[kind]).page
-    if kind in READERS:
-        module, name = READERS[kind]
-        return made(getattr(import_module(module), name)(path))
     return made(read_record(path, kind))

@@ -1,71 +1,74 @@
-"""What must be kept, as it is written in ``[[accept]]``, and the figures that can be asked for."""
+"""What must hold, as it is written in ``[[accept]]``, and the metrics that can be asked for."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field
 
+from tailrace.measures.registry import METRICS, RESOLUTION, SIGNALS, Metric
 from tailrace.quantities.table import Name, Table
 
 DEFAULT_PROBABILITY, DEFAULT_CONFIDENCE = 0.95, 0.95
+PRESSURES = (
+    Metric(name="total", label="pressure", unit="Pa", kind="pressure", meaning="of the path"),
+    Metric(
+        name="cell_inlet",
+        label="cell pressure",
+        unit="Pa",
+        kind="pressure",
+        meaning="at the inlet of the flow cell",
+    ),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Asked:
-    """A figure that can be asked for.
+    """A metric that can be asked for.
 
     Parameters
     ----------
-    figure : str
-        Its group and name among the figures of a journey.
-    kind : str
-        Kind of quantity; empty: a plain number.
+    metric : Metric
+    group : str
+        Where it stands among the metrics of a journey.
     of : str
-        ``solute``, ``pair`` or ``run``: of what a run has one of it.
+        Of what a run has one of it.
     """
 
-    figure: str
-    kind: str = ""
-    of: str = "solute"
+    metric: Metric
+    group: str
+    of: Literal["solute", "pair", "run"] = "solute"
+
+    @property
+    def key(self) -> str:
+        """Its name among the metrics of a journey."""
+        return f"{self.group}/{self.metric.name}"
 
 
-MEASURES = {
-    "plates": Asked(figure="recorded/plates_half_height"),
-    "tangent plates": Asked(figure="recorded/plates_tangent"),
-    "five-sigma plates": Asked(figure="recorded/plates_five_sigma"),
-    "plates from moments": Asked(figure="recorded/plates_moments"),
-    "peak capacity": Asked(figure="recorded/peak_capacity"),
-    "tailing": Asked(figure="recorded/tailing_5"),
-    "asymmetry": Asked(figure="recorded/asymmetry_10"),
-    "width": Asked(figure="recorded/width_half", kind="duration"),
-    "retention time": Asked(figure="recorded/apex", kind="duration"),
-    "signal": Asked(figure="signal/relative_signal"),
-    "signal-to-noise ratio": Asked(figure="signal/signal_to_noise"),
-    "absorbance": Asked(figure="signal/absorbance", kind="absorbance"),
-    "resolution": Asked(figure="resolution", of="pair"),
-    "pressure": Asked(figure="pressure/total", kind="pressure", of="run"),
-    "cell pressure": Asked(figure="pressure/cell_inlet", kind="pressure", of="run"),
+def _askable(metric: Metric) -> bool:
+    """Whether a limit can be read (a plain number, or a kind of quantity) and has an error."""
+    return bool(metric.kind or metric.unit == "1") and metric.sensitivity > 0
+
+
+MEASURES: dict[str, Asked] = {
+    one.metric.label: one
+    for one in (
+        *(
+            Asked(metric=row, group="recorded")
+            for row in METRICS.values()
+            if row.read is not None and _askable(row)
+        ),
+        *(Asked(metric=row, group="signal") for row in SIGNALS.values() if _askable(row)),
+        Asked(metric=METRICS[RESOLUTION], group="pair", of="pair"),
+        *(Asked(metric=row, group="pressure", of="run") for row in PRESSURES),
+    )
 }
-"""By the words of ``[[accept]]``."""
-
-ALSO = {
-    "plates_half_height": "plates",
-    "plates_tangent": "tangent plates",
-    "plates_five_sigma": "five-sigma plates",
-    "plates_moments": "plates from moments",
-    "peak_capacity": "peak capacity",
-    "tailing_5": "tailing",
-    "asymmetry_10": "asymmetry",
-    "width_half": "width",
-    "apex": "retention time",
-    "relative_signal": "signal",
-    "signal_to_noise": "signal-to-noise ratio",
-}
-"""Names of the same figures in records."""
+"""By the words of ``[[accept]]``: the labels of the registry."""
+ALSO = {one.metric.name: label for label, one in MEASURES.items()}
+"""Names of the same metrics in records."""
 
 
 class AcceptTable(Table):
-    """One criterion: a figure of the run and its limits."""
+    """One criterion: a metric of the run and its limits."""
 
     measure: Name = Field(examples=["plates"], description=f"One of {', '.join(MEASURES)}.")
     solute: Name | None = Field(

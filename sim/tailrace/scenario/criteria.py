@@ -2,24 +2,32 @@
 
 import itertools
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from tailrace.errors import QuantityError, ScenarioError
-from tailrace.quantities.kinds import kind_named, plain, show
+from tailrace.measures.registry import METRICS, leading
+from tailrace.quantities.kinds import plain, show
 from tailrace.quantities.parse import parse, shortened
 from tailrace.scenario.accept import (
     ALSO,
     DEFAULT_CONFIDENCE,
     DEFAULT_PROBABILITY,
     MEASURES,
+    AcceptTable,
     Asked,
 )
+from tailrace.scenario.contents import Contents
 from tailrace.scenario.problems import Problem, unknown
+
+Wrong = Iterator[tuple[str, str]]
+"""Keys of a row, and the sentences that say what is wrong with them."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Criterion:
-    """A figure of the run, and its limits if it has any.
+    """A metric of the run, and its limits if it has any.
 
     Parameters
     ----------
@@ -29,7 +37,7 @@ class Criterion:
         Position of the solute, or of both solutes of a pair; empty: the worst.
     label : str
         The same by name: ``humulone``, ``a/b``; empty: the worst.
-    at_least, at_most : float, SI unit of the figure
+    at_least, at_most : float, SI unit of the metric
         NaN: no such limit.
     probability, confidence : float, 1
     """
@@ -44,7 +52,7 @@ class Criterion:
 
     @property
     def asked(self) -> Asked:
-        """Where the figure is found, and its kind."""
+        """The metric and where it is found."""
         return MEASURES[self.measure]
 
     @property
@@ -57,25 +65,25 @@ class Criterion:
         """``plates of humulone``, ``plates, worst solute``, ``pressure``."""
         if self.asked.of == "run":
             return self.measure
-        worst = {"solute": ", worst solute", "pair": ", worst pair"}[self.asked.of]
-        return self.measure + (f" of {self.label}" if self.label else worst)
+        return self.measure + (f" of {self.label}" if self.label else f", worst {self.asked.of}")
 
-    def shown(self, value) -> str:
-        """A value of the figure as people write it."""
-        return show(value, self.asked.kind) if self.asked.kind else plain(value)
+    @property
+    def kind(self) -> str:
+        """Kind of quantity; empty: a plain number."""
+        return self.asked.metric.kind
 
     @property
     def unit(self) -> str:
         """SI unit; "1" of a plain number."""
-        return kind_named(self.asked.kind).unit if self.asked.kind else "1"
+        return self.asked.metric.unit
+
+    def shown(self, value: float) -> str:
+        """A value of the metric as people write it."""
+        return show(value, self.kind) if self.kind else plain(value)
 
 
-def criteria_of(scenario) -> tuple[Criterion, ...]:
+def criteria_of(scenario: Contents) -> tuple[Criterion, ...]:
     """Return the criteria, in the order of the file.
-
-    Parameters
-    ----------
-    scenario : Scenario
 
     Raises
     ------
@@ -88,20 +96,10 @@ def criteria_of(scenario) -> tuple[Criterion, ...]:
     return tuple(criteria)
 
 
-def read_criteria(scenario) -> tuple[list[Criterion], list[Problem]]:
-    """Read every row.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        Sound otherwise.
-
-    Returns
-    -------
-    list of Criterion
-    list of Problem
-    """
-    criteria, problems = [], []
+def read_criteria(scenario: Contents) -> tuple[list[Criterion], list[Problem]]:
+    """Read every row of a scenario that is sound otherwise, and say what is wrong."""
+    criteria: list[Criterion] = []
+    problems: list[Problem] = []
     for index, row in enumerate(scenario.document.accept):
         where = ("accept", index)
         found = list(_broken(scenario, row))
@@ -116,14 +114,15 @@ def read_criteria(scenario) -> tuple[list[Criterion], list[Problem]]:
     return criteria, problems
 
 
-def _measure(row):
+def _measure(row: AcceptTable) -> str:
     return ALSO.get(row.measure, row.measure)
 
 
-def _criterion(scenario, row):
+def _criterion(scenario: Contents, row: AcceptTable) -> Criterion:
     asked = MEASURES[_measure(row)]
     names = [one.name for one in scenario.document.solutes]
-    of, label = (), ""
+    of: tuple[int, ...] = ()
+    label = ""
     if row.solute is not None:
         of, label = (names.index(row.solute),), row.solute
     if row.pair is not None:
@@ -133,7 +132,7 @@ def _criterion(scenario, row):
     if not label and asked.of == "pair" and len(names) == 2:
         of, label = (0, 1), "/".join(names)
     limits = {
-        key: _limit(getattr(row, key), asked.kind)
+        key: _limit(getattr(row, key), asked.metric.kind)
         for key in ("at_least", "at_most")
         if getattr(row, key) is not None
     }
@@ -147,20 +146,20 @@ def _criterion(scenario, row):
     )
 
 
-def _pairs(names):
+def _pairs(names: list[str]) -> dict[str, tuple[int, int]]:
     return {
         f"{names[one]}/{names[other]}": (one, other)
         for one, other in itertools.permutations(range(len(names)), 2)
     }
 
 
-def _limit(written, kind):
+def _limit(written: Any, kind: str) -> float:
     if kind:
         return parse(written, kind)
     return float(written)
 
 
-def _broken(scenario, row):
+def _broken(scenario: Contents, row: AcceptTable) -> Wrong:
     """Yield key and sentence of whatever is wrong with a row."""
     names = [one.name for one in scenario.document.solutes]
     measure = _measure(row)
@@ -169,11 +168,14 @@ def _broken(scenario, row):
         return
     asked = MEASURES[measure]
     yield from _broken_names(row, asked, names)
-    has_gradient = scenario.document.gradient is not None
-    if "plates" in measure and has_gradient:
-        yield "measure", 'expected "peak capacity" with a gradient, found plates; write that'
-    if measure == "peak capacity" and not has_gradient:
-        yield "measure", 'expected "plates" without a gradient, found peak capacity; write that'
+    gradient = scenario.document.gradient is not None
+    stands_in = asked.metric.in_gradient
+    if stands_in and gradient:
+        other = METRICS[stands_in].label
+        yield "measure", f'expected "{other}" with a gradient, found {measure}; write that'
+    if asked.metric == leading(gradient=True) and not gradient:
+        other = leading(gradient=False).label
+        yield "measure", f'expected "{other}" without a gradient, found {measure}; write that'
     yield from _broken_limits(row, asked)
     several = len(names) > (1 if asked.of == "solute" else 2)
     both = row.at_least is not None and row.at_most is not None
@@ -184,9 +186,9 @@ def _broken(scenario, row):
         )
 
 
-def _broken_names(row, asked, names):
+def _broken_names(row: AcceptTable, asked: Asked, names: list[str]) -> Wrong:
     if row.solute is not None and asked.of != "solute":
-        other = "pair" if asked.of == "pair" else "none, for it is one figure of the run"
+        other = "pair" if asked.of == "pair" else "none, for it is one metric of the run"
         yield "solute", f"expected {other} beside {row.measure}, found a solute; leave it out"
     elif row.solute is not None and row.solute not in names:
         yield "solute", unknown("solute", row.solute, names)
@@ -198,16 +200,16 @@ def _broken_names(row, asked, names):
         yield "measure", "expected two solutes for a resolution, found one; add one"
 
 
-def _broken_limits(row, asked):
+def _broken_limits(row: AcceptTable, asked: Asked) -> Wrong:
     found = []
     for key in ("at_least", "at_most"):
         written = getattr(row, key)
         if written is None:
             continue
         number = isinstance(written, (int, float)) and not isinstance(written, bool)
-        if asked.kind:
+        if asked.metric.kind:
             try:
-                found.append(parse(written, asked.kind))
+                found.append(parse(written, asked.metric.kind))
             except QuantityError as error:
                 yield key, str(error)
         elif not number or not math.isfinite(written):

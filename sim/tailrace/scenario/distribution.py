@@ -1,10 +1,14 @@
 """How a value is spread about a nominal one, and where physics cuts it off."""
 
 from dataclasses import dataclass
+from typing import Literal, Protocol
 
 import numpy as np
 
-DISTRIBUTIONS = {
+from tailrace.quantities.arrays import FloatArray, Number
+
+Word = Literal["normal", "uniform", "triangular", "trapezoidal", "lognormal", "data"]
+DISTRIBUTIONS: dict[Word, tuple[tuple[str, ...], ...]] = {
     "normal": (("standard_deviation",), ("relative",)),
     "uniform": (("half_width",), ("low", "high"), ("relative",)),
     "triangular": (("half_width",), ("low", "high"), ("relative",)),
@@ -21,6 +25,18 @@ DISTRIBUTIONS = {
 SCORES, SCORE_WEIGHTS = np.polynomial.legendre.leggauss(400)
 REACH = 8.0
 """Normal scores between -REACH and REACH hold all but 1e-15 of every distribution."""
+
+
+class Law(Protocol):
+    """A distribution before it is cut, as those of ``scipy.stats``."""
+
+    def cdf(self, value: float, /) -> Number:
+        """Probability of lying below. 1."""
+        ...
+
+    def ppf(self, probability: FloatArray, /) -> Number:
+        """Value that is not exceeded with a probability. SI unit of the field."""
+        ...
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +75,7 @@ class Distribution:
         """Whether it ends by itself."""
         return self.word in ("uniform", "triangular", "trapezoidal", "data")
 
-    def law(self, nominal, scale=1.0):
+    def law(self, nominal: float, scale: float = 1.0) -> "Law":
         """The distribution of the value before it is cut.
 
         Parameters
@@ -67,11 +83,6 @@ class Distribution:
         nominal : float, SI unit of the field
         scale : float, 1
             All deviations are so many times as wide; above zero.
-
-        Returns
-        -------
-        object
-            With ``cdf`` and ``ppf``, as of ``scipy.stats``.
         """
         from scipy import stats
 
@@ -90,12 +101,16 @@ class Distribution:
             return stats.trapezoid(*ends, low, width)
         return _Empirical(nominal + unit * np.array(self.values))
 
-    def held(self, nominal, bounds, scale=1.0) -> tuple[float, float]:
+    def held(
+        self, nominal: float, bounds: tuple[float, float], scale: float = 1.0
+    ) -> tuple[float, float]:
         """Probabilities of the value lying below the first bound and below the second. 1."""
         law = self.law(nominal, scale)
         return float(law.cdf(bounds[0])), float(law.cdf(bounds[1]))
 
-    def quantile(self, scores, nominal, bounds, scale=1.0):
+    def quantile(
+        self, scores: FloatArray, nominal: float, bounds: tuple[float, float], scale: float = 1.0
+    ) -> FloatArray:
         """Values at normal scores, the distribution cut at its bounds.
 
         Parameters
@@ -119,9 +134,11 @@ class Distribution:
         # Short of 0 and 1, where an unbounded distribution has no value.
         share = np.clip(ndtr(scores), 2.0**-54, 1 - 2.0**-53)
         values = self.law(nominal, scale).ppf(below + (within - below) * share)
-        return np.clip(values, *bounds)
+        return np.asarray(np.clip(values, *bounds))
 
-    def mean_and_deviation(self, nominal, bounds, scale=1.0) -> tuple[float, float]:
+    def mean_and_deviation(
+        self, nominal: float, bounds: tuple[float, float], scale: float = 1.0
+    ) -> tuple[float, float]:
         """Mean and standard deviation of the cut distribution, SI unit of the field.
 
         By Gauss-Legendre quadrature over normal scores, the same for every shape; within 1e-3 of
@@ -136,14 +153,14 @@ class Distribution:
 class _Empirical:
     """Sorted data joined by straight lines (JCGM 101:2008, annex D): nothing beyond its ends."""
 
-    def __init__(self, values):
+    def __init__(self, values: FloatArray) -> None:
         self._values = values
         self._levels = np.linspace(0, 1, len(values))
 
-    def cdf(self, value):
+    def cdf(self, value: Number) -> FloatArray:
         """Probability of lying below. Array, 1."""
-        return np.interp(value, self._values, self._levels, left=0.0, right=1.0)
+        return np.asarray(np.interp(value, self._values, self._levels, left=0.0, right=1.0))
 
-    def ppf(self, probability):
+    def ppf(self, probability: Number) -> FloatArray:
         """Value that is not exceeded with a probability. Array, SI unit of the field."""
-        return np.interp(probability, self._levels, self._values)
+        return np.asarray(np.interp(probability, self._levels, self._values))

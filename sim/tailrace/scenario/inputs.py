@@ -1,18 +1,29 @@
 """The uncertain inputs of a scenario: each a field, its value, and how it is spread about it."""
 
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
+from tailrace.errors import QuantityError, ScenarioError
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named, plain, show
-from tailrace.scenario.distribution import Distribution
-from tailrace.scenario.target import Target
+from tailrace.quantities.parse import parse, parse_difference, shortened
+from tailrace.scenario.contents import Contents
+from tailrace.scenario.data_file import read_values
+from tailrace.scenario.distribution import DISTRIBUTIONS, Distribution
+from tailrace.scenario.overlay import value_at
+from tailrace.scenario.problems import Problem
+from tailrace.scenario.target import StudyError, Target, target
+from tailrace.scenario.uncertain import UncertainTable
 
+WIDTHS = ("standard_deviation", "half_width", "top_half_width", "low", "high", "relative", "file")
+LEAST_EIGENVALUE = 1e-9
 ENDS = (0.00135, 0.99865)
-"""What is told as the limits of a distribution without ends: three standard deviations of a
+"""What counts as the limits of a distribution without ends: three standard deviations of a
 normal one (common practice, no source)."""
-LEAST_CUT = 1e-6
-"""A cut of less probability than this is not told."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,6 +39,7 @@ class Input:
     kind : str
         ``tolerance`` or ``measurement``.
     because : str
+        Where the spread is from.
     """
 
     target: Target
@@ -51,7 +63,9 @@ class Input:
         """SI unit; "1" of a plain number."""
         return kind_named(self.quantity).unit if self.quantity else "1"
 
-    def values(self, scores, nominal=None, scale=1.0):
+    def values(
+        self, scores: FloatArray, nominal: float | None = None, scale: float = 1.0
+    ) -> FloatArray:
         """Values at normal scores.
 
         Parameters
@@ -69,12 +83,11 @@ class Input:
         at = self.nominal if nominal is None else nominal
         return self.distribution.quantile(scores, at, self.target.bounds, scale)
 
-    def standard_uncertainty(self, scale=1.0) -> float:
-        """Standard deviation of the cut distribution. SI unit of the field."""
-        bounds = self.target.bounds
-        return self.distribution.mean_and_deviation(self.nominal, bounds, scale)[1]
+    def mean_and_deviation(self) -> tuple[float, float]:
+        """Mean and standard deviation of the cut distribution. SI unit of the field."""
+        return self.distribution.mean_and_deviation(self.nominal, self.target.bounds)
 
-    def limits(self, scale=1.0) -> tuple[float, float]:
+    def limits(self, scale: float = 1.0) -> tuple[float, float]:
         """Least and greatest value: the ends, or the middle 99.73 %. SI unit of the field."""
         from scipy.special import ndtri
 
@@ -82,96 +95,247 @@ class Input:
         low, high = self.values(ndtri(np.array(ends)), scale=scale)
         return float(low), float(high)
 
-    def cut(self, scale=1.0) -> float:
+    def cut(self, scale: float = 1.0) -> float:
         """Probability that lies outside of what the field can be, and is cut off. 1."""
         if scale == 0:
             return 0.0
         below, within = self.distribution.held(self.nominal, self.target.bounds, scale)
         return below + 1 - within
 
-    def sentence(self, scale=1.0) -> str:
-        """The distribution in words: ``normal, standard deviation 2 um, about 0.12 mm``."""
-        one = self.distribution
-        if one.word == "data":
-            wide = "" if scale == 1 else f", deviations {scale:.4g} times as wide"
-            return (
-                f"from data, {len(one.values)} values, SHA-256 of the file begins with "
-                f"{one.sha256[:16]}{wide}"
-            )
-        if one.word == "lognormal":
-            return (
-                f"lognormal, standard deviation of the logarithm {scale * one.deviation:.4g}, "
-                f"median {self.shown(self.nominal)}"
-            )
-        if one.word == "normal":
-            shape = f"standard deviation {self._width(scale * one.deviation)}"
-        elif one.low == -one.high:
-            shape = f"half width {self._width(scale * one.high)}"
-        else:
-            ends = (self.shown(self.nominal + scale * end) for end in (one.low, one.high))
-            shape = "from " + " to ".join(ends)
-        if one.word == "trapezoidal":
-            shape += f", flat over half a width of {self._width(scale * one.top)}"
-        return f"{one.word}, {shape}, about {self.shown(self.nominal)}"
-
-    def told_cut(self, scale=1.0) -> str:
-        """One sentence on what is cut off; empty where nothing is that could matter."""
-        lost = self.cut(scale)
-        if lost < LEAST_CUT:
-            return ""
-        low, high = (self.shown(value) for value in self.target.bounds)
-        return (
-            f"{self.name}: {100 * lost:.2g} % of its distribution lies outside of what it can be "
-            f"({low} to {high}) and is cut off; the rest shares that probability"
-        )
-
-    def shown(self, value) -> str:
+    def shown(self, value: float) -> str:
         """A value as people write it."""
         return show(value, self.quantity) if self.quantity else plain(value)
 
-    def _width(self, value):
-        """A deviation as people write it."""
-        if self.distribution.relative:
-            return f"{100 * value:.4g} %"
-        if self.quantity and kind_named(self.quantity).offset:
-            return f"{value:.4g} {self.unit}"
-        return self.shown(value)
+
+class _WrongError(Exception):
+    """One key of a row is wrong; ``key`` and the sentence that says so."""
+
+    def __init__(self, key: str, sentence: str) -> None:
+        self.key, self.sentence = key, sentence
+        super().__init__(sentence)
 
 
-def inputs_of(scenario) -> tuple[Input, ...]:
-    """Return the uncertain inputs, in the order of the file.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        As ``tailrace.load`` made it.
+def inputs_of(scenario: Contents) -> tuple[Input, ...]:
+    """Return the uncertain inputs of a sound scenario, in the order of the file.
 
     Raises
     ------
     ScenarioError
         Where a file of data is gone or has changed for the worse.
     """
-    from tailrace.errors import ScenarioError
-    from tailrace.scenario.uncertain_rules import read_inputs
-
     inputs, problems = read_inputs(scenario)
     if problems:
         raise ScenarioError([f"{problems[0].key}: {problems[0].sentence}"])
     return tuple(inputs)
 
 
-def correlation_of(scenario, inputs) -> np.ndarray:
-    """Correlation of the normal scores of the inputs.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    inputs : tuple of Input
-
-    Returns
-    -------
-    (inputs, inputs) array, 1
-    """
-    from tailrace.scenario.uncertain_rules import correlation
-
+def correlation_of(scenario: Contents, inputs: Sequence[Input]) -> FloatArray:
+    """Correlation of the normal scores of the inputs, (inputs, inputs) array, 1."""
     return correlation(scenario, inputs)[0]
+
+
+def broken_uncertain(scenario: Contents) -> list[Problem]:
+    """Return what is wrong with ``[[uncertain]]`` and ``[[correlated]]`` of a sound scenario."""
+    inputs, problems = read_inputs(scenario)
+    return problems or correlation(scenario, inputs)[1]
+
+
+def read_inputs(scenario: Contents) -> tuple[list[Input], list[Problem]]:
+    """Read every row of a scenario that is sound otherwise, and say what is wrong."""
+    inputs: list[Input] = []
+    problems: list[Problem] = []
+    for index, row in enumerate(scenario.document.uncertain):
+        try:
+            one = _input(scenario, row)
+            if one.target.place in [other.target.place for other in inputs]:
+                raise _WrongError(
+                    "field",
+                    f"expected each field once, found {one.name} again; leave out one of them",
+                )
+            inputs.append(one)
+        except _WrongError as wrong:
+            problems.append(Problem(("uncertain", index, wrong.key), wrong.sentence))
+    return inputs, problems
+
+
+def correlation(scenario: Contents, inputs: Sequence[Input]) -> tuple[FloatArray, list[Problem]]:
+    """Correlation of the normal scores, (inputs, inputs) array, 1, and what is wrong with it."""
+    matrix = np.eye(len(inputs))
+    problems: list[Problem] = []
+    places = [one.target.place for one in inputs]
+    for index, row in enumerate(scenario.document.correlated):
+        try:
+            pair = [places.index(target(scenario.tables, name).place) for name in row.fields]
+        except (StudyError, ValueError):
+            known = ", ".join(one.name for one in inputs) or "none"
+            problems.append(
+                Problem(
+                    ("correlated", index, "fields"),
+                    f"expected two fields of [[uncertain]] ({known}), found "
+                    f"{' and '.join(shortened(name) for name in row.fields)}; correct the names",
+                )
+            )
+            continue
+        if pair[0] == pair[1] or matrix[pair[0], pair[1]] != 0:
+            problems.append(
+                Problem(
+                    ("correlated", index, "fields"),
+                    "expected two fields that differ, each pair once; leave out this one",
+                )
+            )
+        matrix[pair, pair[::-1]] = row.coefficient
+    if not problems and np.linalg.eigvalsh(matrix)[:1].sum() < (
+        LEAST_EIGENVALUE if len(inputs) else 0.0
+    ):
+        problems.append(
+            Problem(
+                ("correlated",),
+                "expected coefficients that go together (a positive definite matrix), found some "
+                "that exclude each other; bring them nearer to 0",
+            )
+        )
+    return matrix, problems
+
+
+def _input(scenario: Contents, row: UncertainTable) -> Input:
+    try:
+        found = target(scenario.tables, row.field)
+    except StudyError as error:
+        raise _WrongError("field", str(error)) from None
+    if found.kind in ("words", "text"):
+        raise _WrongError(
+            "field", f"expected a field that holds a number, found {found.name}; take another"
+        )
+    if found.place[:2] == ("method", "eluent") and found.place[2] != "viscosity":
+        raise _WrongError(
+            "field",
+            f"expected a field that can change by itself, found {found.name}, a fraction of a "
+            "whole; take method.viscosity or the solutes' retention_factor instead",
+        )
+    nominal = value_at(scenario.document, found.place)
+    if nominal is None:
+        raise _WrongError(
+            "field",
+            f"expected a field to which the scenario gives a value, found none at {found.name}; "
+            "give it one, or take the field that it is estimated from",
+        )
+    shape = _distribution(scenario, row, found, nominal)
+    one = Input(
+        target=found, nominal=nominal, distribution=shape, kind=row.kind, because=row.because
+    )
+    if one.cut() > 0.5:
+        low, high = (one.shown(value) for value in found.bounds)
+        raise _WrongError(
+            "distribution",
+            f"expected a distribution that lies within what {found.name} can be ({low} to {high}), "
+            f"found {100 * one.cut():.3g} % of it outside; make it narrower",
+        )
+    return one
+
+
+def _distribution(
+    scenario: Contents, row: UncertainTable, found: Target, nominal: float
+) -> Distribution:
+    """The shape of a row, in SI."""
+    word = row.distribution
+    given = tuple(key for key in WIDTHS if getattr(row, key) is not None)
+    if set(given) not in [set(keys) for keys in DISTRIBUTIONS[word]]:
+        wanted = " or ".join(" and ".join(keys) for keys in DISTRIBUTIONS[word])
+        raise _WrongError(
+            "distribution",
+            f"expected {wanted} beside {word}, found {' and '.join(given) or 'none of them'}; "
+            "give one of these and nothing else",
+        )
+    if word == "data":
+        return _from_data(scenario, row, found, nominal)
+    relative = row.relative is not None
+    if relative and nominal == 0:
+        raise _WrongError("relative", "expected a value other than 0 to be relative to, found 0")
+    if word == "lognormal":
+        if nominal <= 0:
+            raise _WrongError("distribution", f"expected a value above 0, found {nominal:g}")
+        return Distribution(word=word, deviation=float(row.relative or 0.0))
+    if word == "normal":
+        size = _width(row, "standard_deviation", found) if row.relative is None else row.relative
+        return Distribution(word=word, relative=relative, deviation=size)
+    if row.low is not None:
+        low, high = (_value(row, key, found) - nominal for key in ("low", "high"))
+        if not low < high:
+            raise _WrongError(
+                "high",
+                f"expected a value above low ({shortened(row.low)}), found "
+                f"{shortened(row.high)}; correct one of them",
+            )
+    else:
+        high = _width(row, "half_width", found) if row.relative is None else row.relative
+        low = -high
+    if word != "uniform" and not low <= 0 <= high:
+        raise _WrongError(
+            "low", "expected the scenario's value between low and high, found it outside; move them"
+        )
+    top = 0.0
+    if word == "trapezoidal":
+        top = _top(row, found, relative)
+        if not 0 <= top <= min(-low, high):
+            raise _WrongError(
+                "top_half_width", "expected a top no wider than the whole, found a wider one"
+            )
+    return Distribution(word=word, relative=relative, low=low, high=high, top=top)
+
+
+def _top(row: UncertainTable, found: Target, relative: bool) -> float:
+    if not relative:
+        return _width(row, "top_half_width", found)
+    if isinstance(row.top_half_width, bool) or not isinstance(row.top_half_width, (int, float)):
+        raise _WrongError(
+            "top_half_width",
+            f"expected a plain number beside relative, found {shortened(row.top_half_width)}; "
+            "write top_half_width = 0.01",
+        )
+    return float(row.top_half_width)
+
+
+def _width(row: UncertainTable, key: str, found: Target) -> float:
+    """A width in SI, above zero."""
+    width = _read(row, key, found, parse_difference)
+    if not width > 0:
+        raise _WrongError(
+            key,
+            f"expected a width above 0, found {shortened(getattr(row, key))}; write one, or leave "
+            "out this [[uncertain]]",
+        )
+    return width
+
+
+def _value(row: UncertainTable, key: str, found: Target) -> float:
+    return _read(row, key, found, parse)
+
+
+def _read(
+    row: UncertainTable, key: str, found: Target, reader: Callable[[Any, str], float]
+) -> float:
+    written = getattr(row, key)
+    if found.kind in KINDS:
+        try:
+            return reader(written, found.kind)
+        except QuantityError as error:
+            raise _WrongError(key, str(error)) from None
+    number = isinstance(written, (int, float)) and not isinstance(written, bool)
+    if not number or not math.isfinite(written):
+        raise _WrongError(
+            key,
+            f"expected a number without a unit, as {found.name} has none, found "
+            f"{shortened(written)}; write {key} = 0.1",
+        )
+    return float(written)
+
+
+def _from_data(
+    scenario: Contents, row: UncertainTable, found: Target, nominal: float
+) -> Distribution:
+    try:
+        values, sha256 = read_values(scenario.files, str(row.file), found)
+    except ScenarioError as error:
+        raise _WrongError("file", str(error.problems[0])) from None
+    deviations = tuple(sorted(value - nominal for value in values))
+    return Distribution(word="data", values=deviations, sha256=sha256)

@@ -19,13 +19,13 @@ from tailrace.scenario.changed import changed, with_values
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.criteria import read_criteria
 from tailrace.scenario.files import Files
+from tailrace.scenario.inputs import broken_uncertain
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import Problem, Tables, problems_of, without_echoes
 from tailrace.scenario.read import bytes_of, sentences, tables_of, text_of
 from tailrace.scenario.rules import broken_rules, table
 from tailrace.scenario.target import target
 from tailrace.scenario.toml import as_toml, in_toml
-from tailrace.scenario.uncertain_rules import broken_uncertain
 
 UNNAMED = "scenario"
 

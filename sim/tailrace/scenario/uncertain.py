@@ -5,9 +5,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from tailrace.quantities.table import Table
-from tailrace.scenario.distribution import DISTRIBUTIONS
-
-KINDS_OF_UNCERTAINTY = ("tolerance", "measurement")
+from tailrace.scenario.distribution import Word
 
 
 class UncertainTable(Table):
@@ -19,7 +17,7 @@ class UncertainTable(Table):
         examples=["flow cell.volume"],
         description="As for `sweep --vary`: a table, a part or a solute, a point, and a key.",
     )
-    distribution: Literal[tuple(DISTRIBUTIONS)] = Field(examples=["normal"])
+    distribution: Word = Field(examples=["normal"])
     standard_deviation: Any = Field(
         None, examples=["2 um"], description="normal: in the unit of the field."
     )
@@ -49,7 +47,7 @@ class UncertainTable(Table):
         description="data: one value a line in the unit in the first line; relative to the "
         "scenario file. The sorted values, joined by straight lines, are the distribution.",
     )
-    kind: Literal[KINDS_OF_UNCERTAINTY] = Field(
+    kind: Literal["tolerance", "measurement"] = Field(
         "tolerance",
         examples=["measurement"],
         description="What instruments differ in, or what one does not know of this one.",

@@ -5,17 +5,22 @@ laid upon a scenario that has been changed, or at a wider tolerance, and differe
 are not drowned in chance (common random numbers).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from tailrace.scenario.inputs import correlation_of, inputs_of
+from tailrace.journey.itinerary import Itinerary
+from tailrace.quantities.arrays import FloatArray, IntArray
+from tailrace.scenario.inputs import Input, correlation_of, inputs_of
+from tailrace.scenario.overlay import Where, number_at, place_of, where_is, with_numbers
+from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.axes import Axis, cases_of
-from tailrace.studies.overlay import number_at, place_of, where_is, with_numbers
-from tailrace.studies.points import scores_of, uniform_points
 
+GENERATORS = ("random", "sobol", "halton", "latin hypercube")
+"""Only the first makes independent samples; the others (scipy.stats.qmc) fill space more evenly."""
 FAR = 5.0
 """Scores at which every input is checked beforehand; one in two million samples lies outside."""
 
@@ -27,7 +32,7 @@ class Samples:
     Parameters
     ----------
     inputs : tuple of Input
-    where : tuple of tuple
+    where : tuple of Where
         Of each input its table, the name of its part or solute (empty for neither), and its key.
     scores : (samples, inputs) array, 1
         Standard normal, correlated as the scenario says.
@@ -37,20 +42,20 @@ class Samples:
         Of the scores.
     seed : int
     generator : str
-        One of ``tailrace.studies.points.GENERATORS``.
+        One of ``GENERATORS``.
     fixed : tuple of (int, array)
         Positions of inputs that are set and not drawn, and their values, (samples,) array each, in
         SI units of the fields.
     """
 
-    inputs: tuple
-    where: tuple
-    scores: np.ndarray
-    scales: np.ndarray
-    correlation: np.ndarray
+    inputs: tuple[Input, ...]
+    where: tuple[Where, ...]
+    scores: FloatArray
+    scales: FloatArray
+    correlation: FloatArray
     seed: int
     generator: str = "random"
-    fixed: tuple = ()
+    fixed: tuple[tuple[int, FloatArray], ...] = ()
 
     def __len__(self) -> int:
         """Number of samples."""
@@ -67,93 +72,43 @@ class Samples:
         return tuple(one.name for one in self.inputs)
 
     @property
-    def units(self) -> tuple[str, ...]:
-        """SI units of the inputs; "1" of plain numbers."""
-        return tuple(one.unit for one in self.inputs)
-
-    @property
-    def quantities(self) -> tuple[str, ...]:
-        """Kinds of quantity of the inputs; empty for plain numbers."""
-        return tuple(one.quantity for one in self.inputs)
-
-    @property
     def kinds(self) -> tuple[str, ...]:
         """``tolerance`` or ``measurement``, of each input."""
         return tuple(one.kind for one in self.inputs)
-
-    @property
-    def because(self) -> tuple[str, ...]:
-        """Where the spread of each input is from."""
-        return tuple(one.because for one in self.inputs)
-
-    @property
-    def sentences(self) -> tuple[str, ...]:
-        """Each input's distribution in words, at its scale."""
-        return tuple(
-            one.sentence(scale) for one, scale in zip(self.inputs, self.scales, strict=True)
-        )
-
-    @property
-    def cuts(self) -> tuple[str, ...]:
-        """One sentence for each input of which physics cuts something off, at its scale."""
-        told = (one.told_cut(scale) for one, scale in zip(self.inputs, self.scales, strict=True))
-        return tuple(sentence for sentence in told if sentence)
 
     @cached_property
     def groups(self) -> tuple[tuple[int, ...], ...]:
         """Positions of the inputs that hang together by correlation; alone where by none."""
         from scipy.sparse.csgraph import connected_components
 
-        _, label = connected_components(self.correlation != 0, directed=False)
+        _, labels = connected_components(self.correlation != 0, directed=False)
         return tuple(
-            tuple(np.flatnonzero(label == one).tolist()) for one in dict.fromkeys(label.tolist())
+            tuple(np.flatnonzero(labels == one).tolist()) for one in dict.fromkeys(labels.tolist())
         )
 
-    def scaled(self, scales) -> "Samples":
-        """The same samples of inputs that are spread more or less than stated.
-
-        Parameters
-        ----------
-        scales : (inputs,) array, 1
-            Over the stated spread.
-        """
+    def scaled(self, scales: FloatArray) -> "Samples":
+        """The same samples of inputs so many times as wide as stated, (inputs,) array, 1."""
         return replace(self, scales=np.asarray(scales, dtype=float))
 
-    def again(self, count, stream, seed=None) -> "Samples":
+    def again(self, count: int, stream: int, seed: int | None = None) -> "Samples":
         """Other samples of the same inputs: independent, and independent of these.
 
-        Parameters
-        ----------
-        count, stream : int
-            A stream of its own for each purpose; 0 is that of the study's own samples.
-        seed : int, optional
-            The same if it is left out.
+        Each purpose has a stream of its own; 0 is that of the study's own samples.
         """
         seed = self.seed if seed is None else seed
         points = uniform_points(count, len(self.inputs), seed, stream=stream)
         scores = scores_of(points, self.correlation)
         return replace(self, scores=scores, seed=seed, generator="random")
 
-    def with_scores(self, scores, generator) -> "Samples":
-        """Samples of the same inputs with scores that were made elsewhere.
-
-        Parameters
-        ----------
-        scores : (samples, inputs) array, 1
-        generator : str
-        """
+    def with_scores(self, scores: FloatArray, generator: str) -> "Samples":
+        """Samples of the same inputs with scores, (samples, inputs) array, 1, made elsewhere."""
         return replace(self, scores=scores, generator=generator)
 
-    def part(self, rows) -> "Samples":
-        """Some of the samples.
-
-        Parameters
-        ----------
-        rows : slice or (rows,) array of int, 1
-        """
+    def part(self, rows: slice | IntArray) -> "Samples":
+        """Some of the samples."""
         return replace(self, scores=self.scores[rows])
 
-    def values(self, scenario=None) -> np.ndarray:
+    def values(self, scenario: Scenario | None = None) -> FloatArray:
         """Values of the inputs.
 
         Parameters
@@ -168,7 +123,7 @@ class Samples:
         """
         columns, fixed = [], dict(self.fixed)
         for index, one in enumerate(self.inputs):
-            nominal = one.nominal
+            nominal: float | None = one.nominal
             if scenario is not None:
                 nominal = number_at(scenario.document, self.where[index])
             if index in fixed:
@@ -179,7 +134,7 @@ class Samples:
                 columns.append(one.values(self.scores[:, index], nominal, self.scales[index]))
         return np.array(columns).reshape(len(self.inputs), len(self)).T
 
-    def itineraries(self, scenario) -> tuple:
+    def itineraries(self, scenario: Scenario) -> tuple[Itinerary, ...]:
         """The journey of every sample.
 
         Parameters
@@ -194,8 +149,9 @@ class Samples:
             only the ends of each input, by ``check``.
         """
         values = self.values(scenario)
-        present = np.flatnonzero(~np.isnan(values).all(axis=0)) if len(self) else []
-        places = [place_of(scenario.document, self.where[index]) for index in present]
+        present = np.flatnonzero(~np.isnan(values).all(axis=0) & (len(self) > 0))
+        found = [place_of(scenario.document, self.where[index]) for index in present]
+        places = [place for place in found if place is not None]
         return tuple(
             replace(
                 scenario, document=with_numbers(scenario.document, places, row[present].tolist())
@@ -203,13 +159,8 @@ class Samples:
             for row in values
         )
 
-    def check(self, scenario) -> None:
+    def check(self, scenario: Scenario) -> None:
         """Check the far ends of every input as strictly as a file.
-
-        Parameters
-        ----------
-        scenario : Scenario
-            The one that the samples are of.
 
         Raises
         ------
@@ -219,13 +170,14 @@ class Samples:
         for one, scale in zip(self.inputs, self.scales, strict=True):
             if scale > 0:
                 ends = one.values(np.array([-FAR, FAR]), scale=scale)
-                axis = as_axis(one, np.unique(ends))
-                for _ in cases_of(scenario, (axis,)):
+                for _ in cases_of(scenario, (as_axis(one, np.unique(ends)),)):
                     pass
 
 
-def sampled(scenario, count, seed, generator="random", stream=0) -> Samples:
-    """Draw the uncertain inputs of a scenario.
+def sampled(
+    scenario: Scenario, count: int, seed: int, generator: str = "random", stream: int = 0
+) -> Samples:
+    """Draw samples of the uncertain inputs of a scenario.
 
     Parameters
     ----------
@@ -234,13 +186,9 @@ def sampled(scenario, count, seed, generator="random", stream=0) -> Samples:
         The first of more samples are the same, but for the Latin hypercube.
     seed : int
     generator : str
-        One of ``tailrace.studies.points.GENERATORS``. ``random`` is PCG64.
+        One of ``GENERATORS``. ``random`` is PCG64.
     stream : int
         Samples of another stream of the same seed are independent of these.
-
-    Returns
-    -------
-    Samples
 
     Raises
     ------
@@ -267,18 +215,55 @@ def sampled(scenario, count, seed, generator="random", stream=0) -> Samples:
     )
 
 
-def as_axis(one, values) -> Axis:
-    """An input as the axis of a sweep.
+def as_axis(one: Input, values: FloatArray) -> Axis:
+    """An input as the axis of a sweep over (points,) values, SI unit of the field."""
+    # The shortest digits that give this very float are read back as the same float.
+    written: Sequence[object] = [
+        f"{value!r} {one.unit}" if one.quantity else value for value in values.tolist()
+    ]
+    return Axis(target=one.target, values=values, unit=one.unit, written=tuple(written))
+
+
+def uniform_points(
+    count: int, dimensions: int, seed: int, generator: str = "random", stream: int = 0
+) -> FloatArray:
+    """Random or quasi-random points in the unit cube, (count, dimensions) array, 1."""
+    random = np.random.Generator(
+        np.random.PCG64(np.random.SeedSequence(entropy=seed, spawn_key=(stream,)))
+    )
+    if generator == "random":
+        return random.random((count, dimensions))
+    if generator not in GENERATORS:
+        raise StudyError(f"expected a generator of {', '.join(GENERATORS)}, found {generator}")
+    from scipy.stats import qmc
+
+    if generator == "sobol" and count & (count - 1):
+        below = 1 << (count.bit_length() - 1)
+        raise StudyError(
+            f"expected a power of 2 with Sobol' points, found {count} samples; take {below} or "
+            f"{2 * below}"
+        )
+    if generator == "sobol":
+        return qmc.Sobol(dimensions, seed=random).random(count)
+    if generator == "halton":
+        return qmc.Halton(dimensions, seed=random).random(count)
+    return qmc.LatinHypercube(dimensions, seed=random).random(count)
+
+
+def scores_of(points: FloatArray, correlation: FloatArray) -> FloatArray:
+    """Correlated standard normal scores of points in the unit cube.
 
     Parameters
     ----------
-    one : Input
-    values : (points,) array, SI unit of the field
+    points : (samples, inputs) array, 1
+    correlation : (inputs, inputs) array, 1
 
     Returns
     -------
-    Axis
+    (samples, inputs) array, 1
+        Of a Gaussian copula with this correlation.
     """
-    # The shortest digits that give this very float are read back as the same float.
-    written = tuple(f"{value!r} {one.unit}" if one.quantity else value for value in values.tolist())
-    return Axis(target=one.target, values=values, unit=one.unit, written=written)
+    from scipy.special import ndtri
+
+    alone = ndtri(np.clip(points, 2.0**-54, 1 - 2.0**-53))
+    return np.asarray(alone @ np.linalg.cholesky(correlation).T)

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from reference.pages import FETCHING, Reader
 
 from tailrace.cli import main
-from tailrace.studies.tolerance import carrying, region, widening
+from tailrace.studies.tolerance import region, solve, widening
 
 TITLE = "<script>alert(1)</script>"
 SOLUTE = 'a/"b".c'
@@ -79,10 +79,10 @@ def made(scenario, tmp_path_factory):
     options = ["--samples", 80, "--indices", "--rows", 8, "--map", "cell.volume × injection.sigma"]
     options += ["--widen", "cell.volume", "--together", "--out", out]
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(carrying, "WIDENING_SAMPLES", 80)
+        patched.setattr(solve, "WIDENING_SAMPLES", 80)
         patched.setattr(widening, "FRESH_TIMES", 1)
         patched.setattr(region, "POINTS", 3)
-        patched.setattr(carrying, "least_samples", lambda *demand: 80)
+        patched.setattr(solve, "least_samples", lambda *demand: 80)
         patched.setattr(region, "least_samples", lambda *demand: 8)
         return invoke("tolerance", scenario, *options), out
 
@@ -114,17 +114,18 @@ def test_the_report_is_made_again_from_the_record_alone(made, tmp_path):
 
 def test_the_record_is_what_xarray_opens(made):
     with xarray.open_datatree(made[1] / "record.h5", engine="h5netcdf") as tree:
-        assert tree["samples"]["cell.volume"].attrs["units"] == "m^3"
+        assert tree["inputs"]["values"].dims == ("input", "sample")
+        assert tree["inputs"]["values_units"].values.tolist() == ["m^3", "s"]
         assert tree["outcomes"]["values"].dims == ("outcome", "sample")
-        assert tree["figures"]["width_half"].sizes == {"sample": 80, "solute": 1}
-        assert tree["indices"]["total"].dims == ("outcome", "input")
+        assert tree["metrics/recorded"]["width_half"].sizes == {"sample": 80, "solute": 1}
+        assert tree["indices"]["total"].dims == ("outcome", "group")
         assert tree.attrs["title"] == TITLE
 
 
 def test_exit_codes_tell_whether_acceptance_was_shown(scenario, tmp_path):
     kept = invoke("tolerance", scenario, "--samples", 100)
     assert kept.exit_code == 0, kept.output
-    assert "is kept by 100 % of the samples" in " ".join(kept.stdout.split())
+    assert "is satisfied by 100 % of the samples" in " ".join(kept.stdout.split())
     few = invoke("tolerance", scenario, "--samples", 20)
     assert few.exit_code == 1, "twenty samples cannot show 95 % with 95 % confidence"
     assert "Not shown: width of" in few.stdout

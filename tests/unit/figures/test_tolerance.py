@@ -13,17 +13,19 @@ from tailrace.figures.tolerance.importance import draw_importance
 from tailrace.figures.tolerance.panels import MOST
 from tailrace.figures.tolerance.regions import ANSWERS, draw_regions
 from tailrace.figures.tolerance.widths import draw_widths
-from tailrace.records.provenance import Provenance
-from tailrace.records.tolerance import as_record, as_study
 
-DRAWN = [draw_distributions, draw_importance, draw_widths, draw_regions]
+
+def draw_titled_widths(study):
+    """Widths, with a title and a sentence for each question."""
+    return draw_widths(study, [("a title", "A sentence.")] * len(study.widenings))
+
+
+DRAWN = [draw_distributions, draw_importance, draw_titled_widths, draw_regions]
 
 
 @pytest.fixture(scope="module")
 def study():
-    made = made_up(tailrace.load("scenarios/improved-core-shell.toml"))
-    about = Provenance(title="t", scenario_sha256="00", scenario="", version="0")
-    return as_study(as_record(made, about))
+    return made_up(tailrace.load("scenarios/improved-core-shell.toml"))
 
 
 @pytest.mark.parametrize("draw", DRAWN)

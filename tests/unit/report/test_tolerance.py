@@ -4,17 +4,19 @@ import json
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from reference.pages import FETCHING, Reader
 from reference.studies import acceptance, made_up
 
 import tailrace
 from tailrace.records.provenance import Provenance
-from tailrace.records.tolerance import as_record, as_study
+from tailrace.records.record import as_provenance, as_result, tree_of
+from tailrace.report.forms import read
 from tailrace.report.paper import ALWAYS
-from tailrace.report.text import WIDTH
-from tailrace.report.tolerance import page, tables, words
-from tailrace.report.tolerance.contract import as_contract
+from tailrace.report.table import WIDTH
+from tailrace.report.tolerance import page, sentences, tables
+from tailrace.report.tolerance.json import as_json
 from tailrace.report.tolerance.text import as_text
 
 HOSTILE = "<script>alert(1)</script>"
@@ -28,7 +30,7 @@ def scenario():
 
 def recorded(loaded, made=None, **about):
     told = {"title": "A study", "scenario_sha256": "a1b2", "scenario": "x = 1", "version": "9.8"}
-    return as_record(made or made_up(loaded), Provenance(**(told | about)))
+    return tree_of(made or made_up(loaded), Provenance(**(told | about)))
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +40,7 @@ def record(scenario):
 
 @pytest.fixture(scope="module")
 def study(record):
-    return as_study(record)
+    return as_result(record)
 
 
 @pytest.fixture(scope="module")
@@ -56,34 +58,39 @@ def test_every_figure_comes_with_its_uncertainty(text):
 def test_the_text_keeps_to_its_width_and_says_what_was_asked(text):
     assert max(map(len, text.splitlines())) <= WIDTH
     for said in (
-        "uniform, half width 0.012 mm",
+        "uniform, half width 12 um",
         "at most 3.300 s",
         "Share of the variance: pressure",
-        "of 30 places, 12 keep the criteria",
+        "of 30 places, 12 satisfy the criteria",
         "union in place of the column",
-        "One sample of 400 carries a warning",
+        "1 of 400 samples carry warnings; the first: the pressure is near its limit",
         "seed 1",
     ):
         assert said in text
 
 
 def test_the_conclusion_names_what_is_not_kept_and_by_how_much(scenario, study):
-    assert words.conclusion(study).startswith("Not shown: width of cohumulone, at most 3.300 s (")
+    assert sentences.conclusion(study).startswith(
+        "Not shown: width of cohumulone, at most 3.300 s ("
+    )
     made = made_up(scenario)
     good = tuple(
         replace(one, acceptance=None if one.acceptance is None else acceptance())
         for one in made.outcomes
     )
     kept = replace(study, outcomes=good)
-    assert "at least 97.5 % of instruments with 95.0 % confidence" in words.conclusion(kept)
+    assert "at least 97.5 % of instruments with 95.0 % confidence" in sentences.conclusion(kept)
     missed = replace(kept, acceptance=acceptance(380, 18, lower=0.93))
-    assert words.conclusion(missed).startswith("Not shown: all criteria together (kept by at least")
+    assert sentences.conclusion(missed).startswith("Not shown: all criteria together (satisfied by")
     free = tuple(replace(one, acceptance=None) for one in good)
-    assert "No criteria" in words.conclusion(replace(study, outcomes=free, acceptance=None))
+    assert "No criteria" in sentences.conclusion(replace(study, outcomes=free, acceptance=None))
 
 
-def test_the_json_object_is_plain_and_holds_no_samples(study):
-    told = json.loads(json.dumps(as_contract(study), allow_nan=False))
+def test_the_json_object_is_plain_and_holds_no_samples(record, study):
+    told = json.loads(json.dumps(as_json(study, as_provenance(record)), allow_nan=False))
+    assert told["contract"] == 2
+    assert told["inputs"][0]["sentence"] == "uniform, half width 12 um, about 0.12 mm"
+    assert told["widenings"][0]["title"] == "inlet tube.bore alone"
     assert told["question"]["seed"] == 1
     assert told["met"] is False
     assert [one["name"] for one in told["outcomes"]] == [one.name for one in study.outcomes]
@@ -105,8 +112,8 @@ def test_the_page_holds_every_cell_and_where_it_comes_from(record, study):
         *tables.indices_tables(study),
         tables.widening_table(study),
         tables.numerical_table(study),
-        words.inputs_words(study),
-        words.qualification_words(study),
+        tables.inputs_table(study),
+        tables.qualification_table(study),
     ]
     for table in shown:
         for row in table.rows:
@@ -122,8 +129,9 @@ def test_a_page_from_the_same_record_is_the_same(record, study):
 def test_hostile_names_are_harmless(scenario):
     made = made_up(scenario, NAMES)
     worse = tuple(replace(one, name=f"{one.name} of {HOSTILE}") for one in made.outcomes)
-    checks = tuple(replace(one, what=HOSTILE, rule=HOSTILE) for one in made.checks)
-    made = replace(made, outcomes=worse, checks=checks, cautions=(HOSTILE,))
+    checks = tuple(replace(one, what=HOSTILE) for one in made.checks)
+    warnings = np.full(made.samples, HOSTILE, dtype=object)
+    made = replace(made, outcomes=worse, checks=checks, warnings=warnings)
     text = page(recorded(scenario, made, title=HOSTILE, scenario=f'title = "{HOSTILE}"'))
     read = Reader(text)
     assert not FETCHING & {tag for tag, _ in read.elements}
@@ -138,10 +146,10 @@ def test_hostile_names_are_harmless(scenario):
 
 def test_what_was_not_asked_for_is_left_out(scenario):
     made = made_up(scenario)
-    empty = dict.fromkeys(("widenings", "maps", "checks", "cautions"), ())
+    empty = dict.fromkeys(("widenings", "maps", "checks"), ())
     small = replace(made, indices=None, stop=None, **empty)
     record = recorded(scenario, small)
-    text = as_text(as_study(record))
+    text = as_text(as_result(record))
     for said in ("Share of the variance", "How wide", "Qualification", "places"):
         assert said not in text
     said = Reader(page(record)).text
@@ -152,11 +160,11 @@ def test_what_was_not_asked_for_is_left_out(scenario):
 
 def test_a_limit_is_told_with_all_its_digits(study):
     asked = replace(study.outcomes[0], unit="1", kind="", at_least=11005.0, at_most=float("nan"))
-    assert tables.limits(asked) == "at least 11005"
+    assert sentences.limits(asked) == "at least 11005"
     pressure = replace(asked, unit="Pa", kind="pressure", at_least=float("nan"), at_most=300.05e5)
-    assert tables.limits(pressure) == "at most 300.05 bar"
+    assert sentences.limits(pressure) == "at most 300.05 bar"
     computed = replace(asked, at_least=1.0 / 3.0)
-    assert tables.limits(computed) == "at least 0.3333"
+    assert sentences.limits(computed) == "at least 0.3333"
 
 
 def test_a_guard_band_is_told_with_the_acceptance_limit(text):
@@ -164,3 +172,92 @@ def test_a_guard_band_is_told_with_the_acceptance_limit(text):
     assert re.search(r"guard band: \S+ s, \S+ times the standard uncertainty of the m", said)
     assert "acceptance limit: at most" in said
     assert "right but not passed at once" in said
+
+
+@pytest.mark.parametrize(
+    ("given", "scale", "text"),
+    [
+        ({"low": -1e-5, "high": 3e-5}, 1.0, "uniform, from 0.11 mm to 0.15 mm, about 0.12 mm"),
+        ({"low": -1e-5, "high": 3e-5}, 2.0, "uniform, from 0.1 mm to 0.18 mm, about 0.12 mm"),
+        ({"distribution": "normal", "relative": True, "deviation": 0.05}, 2.0, "deviation 10 %"),
+        ({"distribution": "lognormal", "deviation": 0.2}, 1.0, "logarithm 0.2, median 0.12 mm"),
+        ({"distribution": "data", "data_values": 5, "data_sha256": "ab" * 32}, 1.0, "5 values"),
+        ({"distribution": "trapezoidal", "top": 6e-6}, 1.0, "flat over half a width of 6 um"),
+        ({}, 0.0, "exactly 0.12 mm"),
+    ],
+)
+def test_a_distribution_is_described_in_the_units_of_the_trade(study, given, scale, text):
+    assert text in sentences.distribution(replace(study.inputs[0], **given), scale)
+
+
+def test_a_temperature_is_spread_in_kelvin(study):
+    warm = {"unit": "K", "quantity": "temperature", "nominal": 308.15, "deviation": 0.5}
+    one = replace(study.inputs[0], distribution="normal", **warm)
+    assert sentences.distribution(one) == "normal, standard deviation 0.5 K, about 35 degC"
+
+
+def test_cautions_name_what_is_cut_dependent_or_not_computed(study):
+    bore = replace(study.inputs[0], cut=0.13, lowest=1e-6)
+    assert sentences.cut(bore).startswith("inlet tube.bore: 13 % of its distribution lies outside")
+    assert sentences.cut(study.inputs[0]) == ""
+    computed = np.arange(study.samples) > 1
+    warnings = np.where(computed, "", "not computed: too wide").astype(object)
+    asked = replace(study.question, generator="sobol")
+    less = replace(study, question=asked, computed=computed, warnings=warnings, inputs=(bore,))
+    cut, dependent, failed = sentences.cautions(less)
+    assert "is cut off" in cut
+    assert "not independent" in dependent
+    assert failed.startswith("2 of 400 samples could not be computed")
+    assert failed.endswith("the first: too wide.")
+
+
+def test_first_order_says_where_it_misleads(study):
+    one = study.outcomes[0]
+    assert "first order misleads" in sentences.first_order(one)
+    assert "probability of acceptance 93 % against" in sentences.first_order(one)
+    fine = replace(one, first_order=replace(one.first_order, misleads=False))
+    assert "they agree" in sentences.first_order(fine)
+    none = replace(one, first_order=replace(one.first_order, value=float("nan")))
+    assert "say nothing of it" in sentences.first_order(none)
+
+
+@pytest.mark.parametrize(
+    ("refused", "samples", "text"),
+    [
+        ("dependent samples", 400, "independent samples only"),
+        ("missing values", 398, "2 samples without a value"),
+        ("few samples", 50, "50 of 59 for one limit, of 93 for two"),
+    ],
+)
+def test_why_there_are_no_tolerance_limits(study, refused, samples, text):
+    limits = replace(study.outcomes[0].limits, refused=refused, samples=samples)
+    assert text in sentences.refused(replace(study.outcomes[0], limits=limits))
+
+
+def test_a_widening_says_whether_it_is_confirmed_or_none_exists(study):
+    alone, _ = study.widenings
+    assert "fresh samples confirm it" in sentences.widening(study, alone)
+    wrong = replace(
+        alone, fresh=replace(alone.fresh, interval=replace(alone.fresh.interval, high=0))
+    )
+    assert "do NOT confirm it" in sentences.widening(study, wrong)
+    none = replace(alone, scale=0.0, fresh=None)
+    assert "no tolerance, however narrow" in sentences.widening(study, none)
+
+
+def test_correlated_inputs_are_named_as_one(study):
+    names = (" + ".join(one.name for one in study.inputs), "other")
+    indices = replace(study.indices, inputs=names)
+    assert "correlated" in sentences.what_matters(replace(study, indices=indices))[-1]
+
+
+def test_a_study_is_handed_on_in_every_form_and_read_back(study, record, tmp_path):
+    study.save(tmp_path / "study.h5")
+    back = read(tmp_path / "study.h5")
+    assert back.question == study.question
+    assert back.source == study.source == as_provenance(record)
+    assert json.loads(study.to_json())["samples"] == study.samples
+    assert study.to_html() == page(record)
+    assert study.to_xarray()["outcomes"]["values"].dims == ("outcome", "sample")
+    assert study.plot().png()[:4] == b"\x89PNG"
+    assert len(repr(study)) < 2_000

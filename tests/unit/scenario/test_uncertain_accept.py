@@ -62,7 +62,7 @@ def test_a_single_solute_is_meant_where_there_is_one(tmp_path):
         ('measure = "plates"\nsolute = "two"\nat_least = 1', "expected a known solute"),
         ('measure = "resolution"\npair = "one/two"\nat_least = 1', "expected a known pair"),
         ('measure = "resolution"\nsolute = "one"\nat_least = 1', "expected pair beside"),
-        ('measure = "pressure"\nsolute = "one"\nat_most = "1 bar"', "one figure of the run"),
+        ('measure = "pressure"\nsolute = "one"\nat_most = "1 bar"', "one metric of the run"),
         ('measure = "plates"\npair = "one/a/b"\nat_least = 1', "expected no pair"),
         ('measure = "plates"\nat_least = 1\nat_most = 2', "write a row for each"),
         ('measure = "plates"\nsolute = "one"\nat_least = 3\nat_most = 2', "a limit above"),

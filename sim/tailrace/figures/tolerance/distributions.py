@@ -1,30 +1,28 @@
-"""The distribution of every figure over the samples, with its limits and intervals."""
+"""The distribution of every metric over the samples, with its limits and intervals."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import DASHES, INK, SERIES, short
 from tailrace.figures.tolerance.panels import MOST, REFUSED, panels, shown_of
-from tailrace.records.trade import trade
+from tailrace.quantities.arrays import FloatArray
+from tailrace.records.trade import Trade, trade
+from tailrace.studies.tolerance.result import Outcome, Tolerance
 
 MOST_BINS = 40
 
 
-def draw_distributions(study) -> Picture:
-    """A histogram for each figure; dashed, what first-order propagation says of it.
+def draw_distributions(study: Tolerance) -> Picture:
+    """A histogram for each metric; dashed, what first-order propagation says of it.
 
-    Parameters
-    ----------
-    study : tailrace.records.tolerance_study.Study
-
-    Returns
-    -------
-    Picture
-        Of at most MOST figures, the first ones.
+    Of at most MOST metrics, the first ones.
     """
     shown = study.outcomes[:MOST]
     with panels(len(shown)) as (figure, axes):
@@ -34,13 +32,13 @@ def draw_distributions(study) -> Picture:
         if len(study.outcomes) > len(shown):
             figure.supxlabel(shown_of(len(study.outcomes), len(shown)).strip(), fontsize=9.5)
         figure.legend(handles=_key(shown), loc="outside upper left", ncols=3)
-    return Picture(figure, "How far the figures spread", _words(shown))
+    return Picture(figure, "How far the metrics spread", _words(shown))
 
 
-def _panel(panel, outcome):
+def _panel(panel: Axes, outcome: Outcome) -> None:
     """One histogram, the interval under it, limits and what lies beyond them."""
     unit = trade(outcome.kind, outcome.unit)
-    values = unit.of(outcome.values[np.isfinite(outcome.values)])
+    values = np.asarray(unit.of(outcome.values[np.isfinite(outcome.values)]))
     panel.set_title(short(outcome.name, 36), pad=20)
     panel.set_xlabel(unit.unit or short(outcome.measure, 36))
     panel.annotate(
@@ -63,7 +61,9 @@ def _panel(panel, outcome):
     panel.locator_params(axis="x", nbins=5)
 
 
-def _first_order(panel, outcome, unit, values, peak):
+def _first_order(
+    panel: Axes, outcome: Outcome, unit: Trade, values: FloatArray, peak: float
+) -> None:
     """The Gaussian of the closed forms on the same scale of densities."""
     closed = outcome.first_order
     deviation = unit.span(closed.standard_uncertainty)
@@ -78,7 +78,7 @@ def _first_order(panel, outcome, unit, values, peak):
     panel.plot(at, density / peak, color=SERIES[1], linestyle=DASHES[1], linewidth=1.4)
 
 
-def _limits(panel, outcome, unit, values):
+def _limits(panel: Axes, outcome: Outcome, unit: Trade, values: FloatArray) -> None:
     """Lines at the limits, and hatched ground beyond them."""
     left, right = panel.get_xlim()
     ends = [unit.of(one) for one in (outcome.at_least, outcome.at_most)]
@@ -93,16 +93,17 @@ def _limits(panel, outcome, unit, values):
             panel.axvspan(*sorted((limit, beyond)), linewidth=0, zorder=0, **REFUSED)
 
 
-def _note(outcome):
-    """How often the limit is kept."""
+def _note(outcome: Outcome) -> str:
+    """How often the limit holds."""
     judged = outcome.acceptance
     if judged is None:
         return "no limit"
-    return f"kept by {100 * judged.lower_bound:.3g} % or more, {100 * judged.required:.3g} % asked"
+    least, asked = 100 * judged.lower_bound, 100 * judged.required
+    return f"satisfied by {least:.3g} % or more, {asked:.3g} % asked"
 
 
-def _key(shown):
-    handles = [
+def _key(shown: Sequence[Outcome]) -> list[Artist]:
+    handles: list[Artist] = [
         Patch(color=SERIES[0], alpha=0.75, label="simulated samples"),
         Line2D([], [], color=INK, linewidth=3, label="95 % of them (symmetric), and mean"),
     ]
@@ -114,11 +115,11 @@ def _key(shown):
     return handles
 
 
-def _words(shown):
+def _words(shown: Sequence[Outcome]) -> str:
     sentences = []
     for one in shown:
         unit = trade(one.kind, one.unit)
         low, high = unit.of(one.spread.symmetric.low), unit.of(one.spread.symmetric.high)
         behind = f" {unit.unit}" if unit.unit else ""
         sentences.append(f"{one.name}: 95 % from {low:.4g} to {high:.4g}{behind}, {_note(one)}.")
-    return "Histograms of the figures over the samples. " + " ".join(sentences)
+    return "Histograms of the metrics over the samples. " + " ".join(sentences)

@@ -1,43 +1,42 @@
-"""Whose uncertainty makes that of the figures: Sobol' indices with their intervals."""
+"""Whose uncertainty makes that of the metrics: Sobol' indices with their intervals."""
 
 import textwrap
+from typing import Any
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import FAINT, INK, SERIES, short
 from tailrace.figures.tolerance.panels import MOST, panels, shown_of
+from tailrace.quantities.arrays import IntArray
+from tailrace.studies.tolerance.result import Indices, Tolerance
 
 THICK = 0.36
 """Of one bar, where the distance of two inputs is 1."""
 
 
-def draw_importance(study) -> Picture:
-    """Bars for each input, first order and total; a panel for each figure.
+def draw_importance(study: Tolerance) -> Picture:
+    """Bars for each input, first order and total; a panel for each metric.
 
-    Parameters
-    ----------
-    study : tailrace.records.tolerance_study.Study
-        With indices.
-
-    Returns
-    -------
-    Picture
-        Of at most MOST figures, the first ones; inputs in the order of their greatest total index.
+    Of at most MOST metrics, the first ones; inputs in the order of their greatest total index. The
+    study has to have indices.
     """
     found = study.indices
+    assert found is not None
     rows = min(len(found.outcomes), MOST)
     order = np.argsort(-np.nan_to_num(found.total[:rows]).max(axis=0), kind="stable")
     names = [textwrap.fill(short(found.inputs[column], 48), 26) for column in order]
     with panels(rows, width=3.6, height=0.9 + 0.42 * len(order)) as (figure, axes):
-        columns = axes[0].get_subplotspec().get_gridspec().ncols
+        place = axes[0].get_subplotspec()
+        columns = 1 if place is None else place.get_gridspec().ncols
         for row, panel in enumerate(axes):
             _panel(panel, found, row, order)
             panel.set_title(short(found.outcomes[row], 36))
             panel.set_yticks(range(len(names)), names if row % columns == 0 else [], fontsize=9)
         percent = f"{100 * found.confidence:.3g} %"
         figure.supxlabel(
-            f"Share of the variance of the figure (bars: {percent} interval)"
+            f"Share of the variance of the metric (bars: {percent} interval)"
             + shown_of(len(found.outcomes), rows),
             fontsize=10,
         )
@@ -46,9 +45,9 @@ def draw_importance(study) -> Picture:
     return Picture(figure, "Shares of the variance (Sobol' indices)", _words(found, rows, order))
 
 
-def _panel(panel, found, row, order):
+def _panel(panel: Axes, found: Indices, row: int, order: IntArray) -> None:
     places = np.arange(len(order))
-    looks = {
+    looks: dict[str, tuple[str, dict[str, Any]]] = {
         "first": ("alone (first order)", {"facecolor": SERIES[0]}),
         "total": ("with all it acts with (total)", {"facecolor": "#ffffff", "hatch": "/////"}),
     }
@@ -70,7 +69,7 @@ def _panel(panel, found, row, order):
 ENDS = ("low", "high")
 
 
-def _words(found, rows, order):
+def _words(found: Indices, rows: int, order: IntArray) -> str:
     sentences = []
     for row in range(rows):
         named = ", ".join(

@@ -2,18 +2,35 @@
 
 import contextlib
 import math
+from collections.abc import Iterator
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from tailrace.figures.style import sheet, styled
 
 MOST = 12
 """Panels of one picture that can still be read."""
 
-REFUSED = {"facecolor": "#d55e00", "alpha": 0.12, "hatch": "////", "edgecolor": "#d55e00"}
+REFUSED: dict[str, Any] = {
+    "facecolor": "#d55e00",
+    "alpha": 0.12,
+    "hatch": "////",
+    "edgecolor": "#d55e00",
+}
 """Ground that is out of limits."""
 
 
 @contextlib.contextmanager
-def panels(count, columns=3, width=3.5, height=2.9, head=0.5, least=7.0):
+def panels(
+    count: int,
+    columns: int = 3,
+    width: float = 3.5,
+    height: float = 2.9,
+    head: float = 0.5,
+    least: float = 7.0,
+) -> Iterator[tuple[Figure, list[Axes]]]:
     """A figure with so many panels, in the house's style.
 
     Parameters
@@ -41,6 +58,6 @@ def panels(count, columns=3, width=3.5, height=2.9, head=0.5, least=7.0):
         yield figure, list(axes[:count])
 
 
-def shown_of(count, shown) -> str:
+def shown_of(count: int, shown: int) -> str:
     """A line for a picture that shows only the first few; otherwise nothing."""
     return f"\nThe first {shown} of {count}; the others are in the tables" if count > shown else ""

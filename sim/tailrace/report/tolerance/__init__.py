@@ -1,9 +1,9 @@
 """What is said of a tolerance study: tables, sentences, the JSON object and the page."""
 
-__all__ = ["page"]
+from typing import Any
 
 
-def page(record):
+def page(record: Any) -> str:
     """The report of a record as one HTML page; see ``tailrace.report.tolerance.audit``."""
     from tailrace.report.tolerance.audit import page as make
 

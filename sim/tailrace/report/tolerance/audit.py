@@ -1,91 +1,76 @@
 """A tolerance study as one HTML page that an auditor can follow and sign."""
 
+from dataclasses import asdict
+from typing import Any
+
+from tailrace.figures.picture import Picture
 from tailrace.figures.tolerance.distributions import draw_distributions
 from tailrace.figures.tolerance.importance import draw_importance
 from tailrace.figures.tolerance.regions import draw_regions
 from tailrace.figures.tolerance.widths import draw_widths
-from tailrace.records.tolerance import as_study
+from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.report.paper import rendered
-from tailrace.report.tolerance import tables, words
+from tailrace.report.tolerance import sentences, tables
 from tailrace.report.verification import check_tables, verdict
-
-HASHES = ("scenario_sha256", "fingerprint")
-"""Of the question; they are told where the study comes from."""
+from tailrace.studies.tolerance.result import Tolerance
 
 
-def page(record) -> str:
-    """The report of a study, from its record alone.
+def page(record: Any) -> str:
+    """The report of a study, from its record (xarray.DataTree) alone.
 
-    Parameters
-    ----------
-    record : xarray.DataTree
-        Of ``tailrace.records.tolerance``.
-
-    Returns
-    -------
-    str
-        The same record gives the same text on one machine.
+    The same record gives the same text on one machine.
     """
-    study = as_study(record)
+    study, check = as_result(record), as_beside(record, "cross_check")
     pictures = pictures_of(study)
+    asked = {key: value for key, value in asdict(study.question).items() if "sha256" not in key}
     return rendered(
         "tolerance/audit.html.j2",
         pictures.values(),
         place={name: index for index, name in enumerate(pictures)},
-        provenance=study.provenance,
-        conclusion=words.conclusion(study),
-        cautions=study.cautions,
-        question=[
-            (key, _said(value)) for key, value in study.question.items() if key not in HASHES
-        ],
-        drawing=words.drawing(study),
-        stop="" if study.stop is None else words.sentence(study.stop.sentence),
-        inputs=words.inputs_words(study),
+        provenance=as_provenance(record),
+        conclusion=sentences.conclusion(study),
+        cautions=sentences.cautions(study),
+        question=[(key, _answer(value)) for key, value in asked.items()],
+        sampling=sentences.sampling(study),
+        stop="" if study.stop is None else sentences.stopped(study.stop),
+        inputs=tables.inputs_table(study),
         spread=tables.spread_table(study),
-        judged=any(one.acceptance is not None for one in study.outcomes),
         acceptance=tables.acceptance_table(study),
         intervals=tables.intervals_table(study),
         kinds=tables.kinds_table(study),
         limits=tables.tolerance_limits_table(study),
-        wilks=words.wilks_remarks(study),
+        wilks=sentences.no_limits(study),
         first_order=tables.first_order_table(study),
-        remarks=[words.sentence(one.first_order.remark) for one in study.outcomes],
+        remarks=[sentences.first_order(one) for one in study.outcomes],
         indices=tables.indices_tables(study),
-        matters=words.what_matters(study),
+        matters=sentences.what_matters(study),
         widening=tables.widening_table(study),
-        widenings=words.widening_words(study),
-        maps=words.maps_words(study),
-        qualification=words.qualification_words(study),
+        widenings=[sentences.widening(study, one) for one in study.widenings],
+        maps=[sentences.region(one) for one in study.maps],
+        qualification=tables.qualification_table(study),
         numerical=tables.numerical_table(study),
-        check=None if study.check is None else (verdict(study.check), check_tables(study.check)),
+        check=None if check is None else (verdict(check), check_tables(check)),
     )
 
 
-def pictures_of(study) -> dict:
-    """Every picture of a study.
-
-    Parameters
-    ----------
-    study : tailrace.records.tolerance_study.Study
-
-    Returns
-    -------
-    dict of str to Picture
-        By the name of its file; only of what was asked for.
-    """
-    drawn = {"distributions": draw_distributions(study)}
+def pictures_of(study: Tolerance) -> dict[str, Picture]:
+    """Every picture of what was asked for, by the name of its file."""
+    pictures = {"distributions": draw_distributions(study)}
     if study.indices is not None:
-        drawn["importance"] = draw_importance(study)
+        pictures["importance"] = draw_importance(study)
     if study.widenings:
-        drawn["widths"] = draw_widths(study)
+        described = [
+            (sentences.title(one), sentences.widening(study, one)) for one in study.widenings
+        ]
+        pictures["widths"] = draw_widths(study, described)
     if study.maps:
-        drawn["regions"] = draw_regions(study)
-    return drawn
+        pictures["regions"] = draw_regions(study)
+    return pictures
 
 
-def _said(value):
+def _answer(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, (list, tuple)):
-        return ", ".join(_said(one) for one in value) or "none"
+    if isinstance(value, list | tuple):
+        return ", ".join(map(_answer, value)) or "none"
     return "none" if value is None else str(value)

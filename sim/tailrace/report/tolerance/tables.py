@@ -1,192 +1,144 @@
-"""The tables of ``tolerance``, as text in cells. ``±`` is a standard error from the samples."""
+"""The tables of ``tolerance``. ``±`` is a standard error from the finite number of samples."""
 
 import math
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
-from tailrace.records.trade import trade
+from tailrace.records.trade import Trade, trade
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
-from tailrace.report.table import Table
+from tailrace.report.table import Column, Table, tabulated, words
+from tailrace.report.tolerance import sentences
+from tailrace.studies.tolerance.result import (
+    Acceptance,
+    Check,
+    Outcome,
+    Spread,
+    Tolerance,
+    Widened,
+    Widening,
+)
 
-ALL = "all together"
-"""The row in which one sample must keep every criterion."""
-MOST_WRITTEN = 10
-"""Digits of a limit that somebody wrote down."""
+Cell = Callable[[Outcome, Trade], str]
+Given = tuple[str, str, Acceptance]
+"""A criterion, its limits and how often it holds."""
+Wide = tuple[Widening, Widened]
 
 
-def spread_table(study) -> Table:
-    """The distribution of every figure: where the scenario stands, the mean, the uncertainty."""
-    rows = []
-    for one in study.outcomes:
-        unit, spread = trade(one.kind, one.unit), one.spread
-        rows.append(
-            (
-                unit.named(one.name),
-                _pm(unit, one.nominal, one.nominal_error),
-                _pm(unit, spread.mean, spread.mean_error),
-                with_error(unit.span(spread.standard_uncertainty), spread_error(one)),
-                significant(unit.span(spread.numerical_error), 2),
-                str(spread.samples),
-            )
-        )
-    head = (
-        ("figure", ""),
-        ("as the scenario", "stands"),
-        ("mean", "of samples"),
-        ("standard", "uncertainty"),
-        ("discretisation", "error"),
-        ("samples", ""),
+def spread_table(study: Tolerance) -> Table:
+    """The distribution of every metric: where the scenario stands, the mean, the uncertainty."""
+    return _of_outcomes(
+        "What the uncertain inputs make of the metrics",
+        study.outcomes,
+        ("as the scenario", "stands", lambda one, unit: _pm(unit, one.nominal, one.nominal_error)),
+        ("mean", "of samples", _mean),
+        ("standard", "uncertainty", lambda one, unit: _uncertainty(unit, one.spread)),
+        ("discretisation", "error", lambda one, unit: _span(unit, one.spread.numerical_error)),
+        ("samples", "", lambda one, unit: str(one.spread.samples)),
     )
-    return Table("What the uncertain inputs make of the figures", head, tuple(rows))
 
 
-def spread_error(outcome) -> float:
-    """Standard error of an outcome's standard uncertainty, in the trade's unit."""
-    return trade(outcome.kind, outcome.unit).span(outcome.spread.uncertainty_error)
+def intervals_table(study: Tolerance) -> Table:
+    """The two 95 % coverage intervals of every metric."""
+
+    def end(name: str, side: str) -> tuple[str, str, Cell]:
+        def text(one: Outcome, unit: Trade) -> str:
+            value = getattr(getattr(one.spread, name), side)
+            return _pm(unit, value, getattr(getattr(one.spread, f"{name}_error"), side))
+
+        return name, "from" if side == "low" else "to", text
+
+    ends = [end(name, side) for name in ("symmetric", "shortest") for side in ("low", "high")]
+    return _of_outcomes("Intervals that hold 95 % of the distribution", study.outcomes, *ends)
 
 
-def intervals_table(study) -> Table:
-    """The two 95 % coverage intervals of every figure."""
-    rows = []
-    for one in study.outcomes:
-        unit, spread = trade(one.kind, one.unit), one.spread
-        cells = [
-            _pm(unit, getattr(interval, end), getattr(error, end))
-            for interval, error in (
-                (spread.symmetric, spread.symmetric_error),
-                (spread.shortest, spread.shortest_error),
-            )
-            for end in ("low", "high")
-        ]
-        rows.append((unit.named(one.name), *cells))
-    head = (
-        ("figure", ""),
-        ("symmetric", "from"),
-        ("symmetric", "to"),
-        ("shortest", "from"),
-        ("shortest", "to"),
-    )
-    return Table("Intervals that hold 95 % of the distribution", head, tuple(rows))
-
-
-def acceptance_table(study) -> Table:
-    """How often every criterion is kept, and with what confidence."""
-    rows = [
-        _judged(one.name, limits(one), one.acceptance)
+def acceptance_table(study: Tolerance) -> Table | None:
+    """How often every criterion is satisfied, and with what confidence; None without criteria."""
+    rows: list[Given] = [
+        (one.name, sentences.limits(one), one.acceptance)
         for one in study.outcomes
         if one.acceptance is not None
     ]
     if len(rows) > 1 and study.acceptance is not None:
-        rows.append(_judged(ALL, "", study.acceptance))
-    head = (
-        ("criterion", ""),
-        ("limit", ""),
-        ("samples kept", "%"),
-        ("interval", "%"),
-        ("kept by", "at least, %"),
-        ("required, %", "/ confidence"),
-        ("undecided", "samples"),
-        ("", "answer"),
-    )
-    return Table("How often the criteria are kept", head, tuple(rows))
-
-
-def limits(outcome) -> str:
-    """Limits in words: ``at least 11000``, ``0.9 to 1.2 s``; empty without any."""
-    unit = trade(outcome.kind, outcome.unit)
-    low, high = (_as_written(unit.of(end)) for end in (outcome.at_least, outcome.at_most))
-    behind = f" {unit.unit}" if unit.unit else ""
-    if math.isnan(outcome.at_least) and math.isnan(outcome.at_most):
-        return ""
-    if math.isnan(outcome.at_least):
-        return f"at most {high}{behind}"
-    if math.isnan(outcome.at_most):
-        return f"at least {low}{behind}"
-    return f"{low} to {high}{behind}"
-
-
-def _as_written(value):
-    """A limit with all the digits that it was given; one that was computed with four."""
-    for digits in range(4, MOST_WRITTEN + 1):
-        if math.isclose(float(f"{value:.{digits - 1}e}"), value, rel_tol=1e-12):
-            return significant(value, digits)
-    return significant(value, 4)
-
-
-def _judged(name, limit, one):
-    return (
-        name,
-        limit,
-        percent(one.probability),
-        f"{percent(one.interval.low)} to {percent(one.interval.high)}",
-        percent(one.lower_bound),
-        f"{percent(one.required)} / {percent(one.confidence)}",
-        str(one.undecided),
-        "kept" if one.met else "not shown",
-    )
-
-
-def tolerance_limits_table(study) -> Table | None:
-    """Distribution-free tolerance limits; None where there are none (Wilks asks for independent
-    samples)."""
-    rows, head = [], None
-    for one in study.outcomes:
-        unit, found = trade(one.kind, one.unit), one.limits
-        if found.refused:
-            continue
-        head = f"{percent(found.content)} % of the distribution, {percent(found.confidence)} %"
-        ends = (found.at_least, found.at_most, found.between.low, found.between.high)
-        rows.append((unit.named(one.name), *(significant(unit.of(end), 5) for end in ends)))
+        rows.append(("all together", "", study.acceptance))
     if not rows:
         return None
-    columns = (("figure", ""), ("at", "least"), ("at", "most"), ("between", ""), ("and", ""))
-    return Table(f"Tolerance limits: {head} confidence", columns, tuple(rows))
+    columns = (
+        words("criterion", lambda row: row[0]),
+        words("limit", lambda row: row[1]),
+        words("of samples", lambda row: percent(row[2].probability), "%"),
+        words("interval", lambda row: _range(row[2]), "%"),
+        words("satisfied by", lambda row: percent(row[2].lower_bound), "at least, %"),
+        words("required, %", lambda row: _required(row[2]), "/ confidence"),
+        words("undecided", lambda row: str(row[2].undecided), "samples"),
+        words("", lambda row: "shown" if row[2].met else "not shown", "answer"),
+    )
+    return tabulated("How often the criteria are satisfied", columns, rows)
 
 
-def kinds_table(study) -> Table | None:
+def _range(one: Acceptance) -> str:
+    return f"{percent(one.interval.low)} to {percent(one.interval.high)}"
+
+
+def _required(one: Acceptance) -> str:
+    return f"{percent(one.required)} / {percent(one.confidence)}"
+
+
+def tolerance_limits_table(study: Tolerance) -> Table | None:
+    """Distribution-free tolerance limits; None where there are none (Wilks asks for independent
+    samples)."""
+    there = [one for one in study.outcomes if not one.limits.refused]
+    if not there:
+        return None
+    first = there[-1].limits
+    head = f"{percent(first.content)} % of the distribution, {percent(first.confidence)} %"
+    return _of_outcomes(
+        f"Tolerance limits: {head} confidence",
+        there,
+        ("at", "least", lambda one, unit: _of(unit, one.limits.at_least, 5)),
+        ("at", "most", lambda one, unit: _of(unit, one.limits.at_most, 5)),
+        ("between", "", lambda one, unit: _of(unit, one.limits.between.low, 5)),
+        ("and", "", lambda one, unit: _of(unit, one.limits.between.high, 5)),
+    )
+
+
+def kinds_table(study: Tolerance) -> Table | None:
     """Standard uncertainty with the inputs of one kind only; None where all are of one kind."""
     kinds = list(dict.fromkeys(kind for one in study.outcomes for kind in one.by_kind))
     if not kinds:
         return None
-    rows = []
-    for one in study.outcomes:
-        unit = trade(one.kind, one.unit)
-        spreads = [one.spread, *(one.by_kind.get(kind) for kind in kinds)]
-        rows.append((unit.named(one.name), *(_uncertainty(unit, spread) for spread in spreads)))
-    head = (("figure", ""), ("all", "inputs"), *(("only", kind) for kind in kinds))
-    return Table("Standard uncertainty by kind of input", head, tuple(rows))
 
+    def only(kind: str) -> tuple[str, str, Cell]:
+        return "only", kind, lambda one, unit: _uncertainty(unit, one.by_kind.get(kind))
 
-def first_order_table(study) -> Table:
-    """First-order propagation of the closed forms beside the simulation."""
-    rows = []
-    for one in study.outcomes:
-        unit, closed = trade(one.kind, one.unit), one.first_order
-        rows.append(
-            (
-                unit.named(one.name),
-                significant(unit.of(closed.value), 4),
-                significant(unit.span(closed.standard_uncertainty), 2),
-                significant(unit.of(closed.interval.low), 4),
-                significant(unit.of(closed.interval.high), 4),
-                _pm(unit, one.spread.mean, one.spread.mean_error),
-                _uncertainty(unit, one.spread),
-            )
-        )
-    head = (
-        ("figure", ""),
-        ("closed form", "value"),
-        ("closed form", "uncertainty"),
-        ("95 %", "from"),
-        ("95 %", "to"),
-        ("simulated", "mean"),
-        ("simulated", "uncertainty"),
+    return _of_outcomes(
+        "Standard uncertainty by kind of input",
+        study.outcomes,
+        ("all", "inputs", lambda one, unit: _uncertainty(unit, one.spread)),
+        *map(only, kinds),
     )
-    return Table("First order and closed form, beside the simulation", head, tuple(rows))
 
 
-def indices_tables(study) -> list[Table]:
-    """Sobol' indices, a table for each figure; none where they were not asked for."""
+def first_order_table(study: Tolerance) -> Table:
+    """First-order propagation of the closed forms beside the simulation."""
+    return _of_outcomes(
+        "First order and closed form, beside the simulation",
+        study.outcomes,
+        ("closed form", "value", lambda one, unit: _of(unit, one.first_order.value)),
+        (
+            "closed form",
+            "uncertainty",
+            lambda one, unit: _span(unit, one.first_order.standard_uncertainty),
+        ),
+        ("95 %", "from", lambda one, unit: _of(unit, one.first_order.interval.low)),
+        ("95 %", "to", lambda one, unit: _of(unit, one.first_order.interval.high)),
+        ("simulated", "mean", _mean),
+        ("simulated", "uncertainty", lambda one, unit: _uncertainty(unit, one.spread)),
+    )
+
+
+def indices_tables(study: Tolerance) -> list[Table]:
+    """Sobol' indices, a table for each metric; none where they were not asked for."""
     found = study.indices
     if found is None:
         return []
@@ -205,7 +157,7 @@ def indices_tables(study) -> list[Table]:
             f"Share of the variance: {name}",
             head,
             tuple(
-                (given, *(_share(getattr(found, share)[row, column]) for share in shares))
+                (given, *(_share(float(getattr(found, share)[row, column])) for share in shares))
                 for column, given in enumerate(found.inputs)
             ),
         )
@@ -213,82 +165,131 @@ def indices_tables(study) -> list[Table]:
     ]
 
 
-def widening_table(study) -> Table | None:
-    """The widest tolerances that keep all criteria; None where they were not asked for."""
-    if not study.widenings:
+def widening_table(study: Tolerance) -> Table | None:
+    """The widest tolerances at which all criteria hold; None where they were not asked for."""
+    rows: list[Wide] = [(one, given) for one in study.widenings for given in one.inputs]
+    if not rows:
         return None
-    rows = []
-    for widening in study.widenings:
-        fresh = widening.fresh
-        several = len(widening.inputs) > 1
-        shared = f" ({widening.title.removeprefix('all together, ')})" if several else ""
-        rows.extend(
-            (
-                one.name + shared,
-                significant(one.scale),
-                "" if several else significant(widening.scale_refused),
-                _ends(one, "low"),
-                _ends(one, "high"),
-                ABSENT if fresh is None else percent(fresh.probability),
-                ABSENT if fresh is None else percent(fresh.lower_bound),
-            )
-            for one in widening.inputs
-        )
-    head = (
-        ("input", ""),
-        ("times as", "wide"),
-        ("refused", "at"),
-        ("from", ""),
-        ("to", ""),
-        ("fresh samples", "keep, %"),
-        ("at least,", "%"),
+    columns = (
+        words("input", _widened_name),
+        words("times as", lambda row: significant(row[1].scale), "wide"),
+        words(
+            "refused",
+            lambda row: significant(row[0].scale_refused) if row[0].rule == "alone" else "",
+            "at",
+        ),
+        words("from", lambda row: _end(row[1], row[1].limits.low)),
+        words("to", lambda row: _end(row[1], row[1].limits.high)),
+        words("fresh samples", lambda row: _fresh(row[0], "probability"), "satisfy, %"),
+        words("at least,", lambda row: _fresh(row[0], "lower_bound"), "%"),
     )
-    return Table("The widest tolerances found", head, tuple(rows))
+    return tabulated("The widest tolerances found", columns, rows)
 
 
-def numerical_table(study) -> Table:
-    """How well the figures were computed, beside how far they spread."""
-    rows = []
-    for one in study.outcomes:
-        unit, spread = trade(one.kind, one.unit), one.spread
-        errors = one.errors[np.isfinite(one.errors)]
-        largest = float(errors.max()) if errors.size else math.nan
-        rows.append(
-            (
-                unit.named(one.name),
-                significant(unit.span(spread.numerical_error), 2),
-                significant(unit.span(largest), 2),
-                significant(unit.span(spread.standard_uncertainty), 2),
-                percent(spread.numerical_error / spread.standard_uncertainty)
-                if spread.standard_uncertainty > 0
-                else ABSENT,
-            )
-        )
-    head = (
-        ("figure", ""),
-        ("discretisation error", "median"),
-        ("discretisation error", "largest"),
-        ("standard", "uncertainty"),
-        ("median over", "uncertainty, %"),
-    )
-    return Table("Discretisation error of the samples", head, tuple(rows))
+def _widened_name(row: Wide) -> str:
+    return row[1].name + ("" if row[0].rule == "alone" else f" ({row[0].rule})")
 
 
-def _ends(one, end):
+def _end(one: Widened, value: float) -> str:
     unit = trade(one.kind, one.unit)
-    value = significant(unit.of(getattr(one.limits, end)), 4)
-    return f"{value} {unit.unit}".rstrip()
+    return f"{_of(unit, value)} {unit.unit}".rstrip()
 
 
-def _pm(unit, value, error):
-    return with_error(unit.of(value), unit.span(error))
+def _fresh(one: Widening, name: str) -> str:
+    return ABSENT if one.fresh is None else percent(getattr(one.fresh, name))
 
 
-def _uncertainty(unit, spread):
+def numerical_table(study: Tolerance) -> Table:
+    """How well the metrics were computed, beside how far they spread."""
+
+    def largest(one: Outcome, unit: Trade) -> str:
+        errors = one.errors[np.isfinite(one.errors)]
+        return _span(unit, float(errors.max()) if errors.size else math.nan)
+
+    def ratio(one: Outcome, unit: Trade) -> str:
+        wide = one.spread.standard_uncertainty
+        return percent(one.spread.numerical_error / wide) if wide > 0 else ABSENT
+
+    return _of_outcomes(
+        "Discretisation error of the samples",
+        study.outcomes,
+        (
+            "discretisation error",
+            "median",
+            lambda one, unit: _span(unit, one.spread.numerical_error),
+        ),
+        ("discretisation error", "largest", largest),
+        ("standard", "uncertainty", lambda one, unit: _span(unit, one.spread.standard_uncertainty)),
+        ("median over", "uncertainty, %", ratio),
+    )
+
+
+def inputs_table(study: Tolerance) -> Table:
+    """Every uncertain input: its distribution, what kind of uncertainty it is, and why."""
+    columns = (
+        words("input", lambda one: one.name),
+        words("distribution", sentences.distribution),
+        words("kind", lambda one: one.kind),
+        words("because", lambda one: one.because),
+    )
+    return tabulated("Uncertain inputs", columns, study.inputs)
+
+
+def qualification_table(study: Tolerance) -> Table | None:
+    """What to measure on the instrument, how often, and how to decide; None without rows."""
+
+    def limit(one: Check) -> str:
+        unit = trade(one.kind, one.unit)
+        expected = f"{_of(unit, one.expected)} {unit.unit}".rstrip()
+        return f"{sentences.limits(one) or 'none found'}; {expected} is expected"
+
+    if not study.checks:
+        return None
+    columns = (
+        words("what", sentences.measurement),
+        words(
+            "how, how often", lambda one: f"{sentences.HOW[one.how]}; {sentences.OFTEN[one.how]}"
+        ),
+        words("limit", limit),
+        words("guard band", sentences.guard_band),
+        words("decision and risks", sentences.decision),
+        words("because", sentences.basis),
+    )
+    return tabulated("Qualification: what to measure", columns, study.checks)
+
+
+def _of_outcomes(title: str, outcomes: Iterable[Outcome], *columns: tuple[str, str, Cell]) -> Table:
+    """A row for each outcome, in the unit of the trade."""
+
+    def column(name: str, under: str, text: Cell) -> Column:
+        return words(name, lambda one: text(one, trade(one.kind, one.unit)), under)
+
+    first = column("metric", "", lambda one, unit: unit.named(one.name))
+    return tabulated(title, (first, *(column(*one) for one in columns)), outcomes)
+
+
+def _mean(one: Outcome, unit: Trade) -> str:
+    return _pm(unit, one.spread.mean, one.spread.mean_error)
+
+
+def _of(unit: Trade, value: float, digits: int = 4) -> str:
+    return significant(float(unit.of(value)), digits)
+
+
+def _span(unit: Trade, value: float) -> str:
+    return significant(float(unit.span(value)), 2)
+
+
+def _pm(unit: Trade, value: float, error: float) -> str:
+    return with_error(float(unit.of(value)), float(unit.span(error)))
+
+
+def _uncertainty(unit: Trade, spread: Spread | None) -> str:
     if spread is None:
         return ABSENT
-    return with_error(unit.span(spread.standard_uncertainty), unit.span(spread.uncertainty_error))
+    wide, error = spread.standard_uncertainty, spread.uncertainty_error
+    return with_error(float(unit.span(wide)), float(unit.span(error)))
 
 
-def _share(value):
+def _share(value: float) -> str:
     return f"{value:.3f}" if math.isfinite(value) else ABSENT

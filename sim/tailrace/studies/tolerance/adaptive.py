@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.tolerance.statistics import spread_of
 
 BATCH = 1_000
@@ -15,48 +16,24 @@ LEAST_BATCHES = 10
 MOST_SAMPLES = 100_000
 
 
-def numerical_tolerance(uncertainty, digits) -> float:
+def numerical_tolerance(uncertainty: float, digits: int) -> float:
     """Half a unit of the last of so many significant digits of a standard uncertainty.
 
-    Parameters
-    ----------
-    uncertainty : float, any unit
-    digits : int
-
-    Returns
-    -------
-    float, the same unit
-        JCGM 101:2008, 7.9.2: u = c 10^l with c of so many digits; delta = 10^l / 2.
+    In the same unit. JCGM 101:2008, 7.9.2: u = c 10^l with c of so many digits; delta = 10^l / 2.
     """
     if not uncertainty > 0:
         return 0.0
     # Rounded first: 0.0996 is 0.10 to two digits.
     rounded = float(f"{uncertainty:.{digits - 1}e}")
-    return 0.5 * 10.0 ** (math.floor(math.log10(rounded) + 1e-12) - digits + 1)
+    return float(0.5 * 10.0 ** (math.floor(math.log10(rounded) + 1e-12) - digits + 1))
 
 
-def batch_figures(values):
-    """Mean, standard uncertainty and ends of the interval of one batch.
-
-    Parameters
-    ----------
-    values : (samples,) array, any unit
-
-    Returns
-    -------
-    (4,) array, the same unit
-    """
-    spread = spread_of(values, np.zeros(len(values)))
-    ends = spread.symmetric
-    return np.array([spread.mean, spread.standard_uncertainty, ends.low, ends.high])
-
-
-def settled(values, size, digits):
+def settled(values: FloatArray, size: int, digits: int) -> tuple[bool, FloatArray]:
     """Whether more samples would no longer change the digits asked for.
 
     Parameters
     ----------
-    values : (outcomes, samples) array, SI units of the figures
+    values : (outcomes, samples) array, SI units of the metrics
         Of whole batches.
     size : int
         Samples of a batch.
@@ -67,7 +44,7 @@ def settled(values, size, digits):
     bool
         True where twice the standard error of mean, uncertainty and both ends of the 95 %
         interval, over the batches, is within the tolerance; for every outcome.
-    (outcomes,) array, SI units of the figures
+    (outcomes,) array, SI units of the metrics
         The tolerances.
     """
     batches = values.shape[1] // size
@@ -77,8 +54,19 @@ def settled(values, size, digits):
         tolerances.append(numerical_tolerance(float(deviation), digits))
         if batches < 2:
             continue
-        rows = np.array([batch_figures(part) for part in one.reshape(batches, size)])
+        rows = np.array([_summary(part) for part in one.reshape(batches, size)])
         errors = rows.std(axis=0, ddof=1) / np.sqrt(batches)
-        # A batch without any value has no figures; no more samples would mend that.
+        # A batch without any value has no summary; no more samples would mend that.
         done = done and not np.any(2 * errors > tolerances[-1])
     return bool(done), np.array(tolerances)
+
+
+def _summary(values: FloatArray) -> list[float]:
+    """Mean, standard uncertainty and ends of the interval of one batch."""
+    spread = spread_of(values, np.zeros(len(values)))
+    return [
+        spread.mean,
+        spread.standard_uncertainty,
+        spread.symmetric.low,
+        spread.symmetric.high,
+    ]

@@ -1,9 +1,18 @@
-"""First-order propagation (JCGM 100:2008, clause 5) beside the simulation, and where it fails."""
+"""First-order propagation (JCGM 100:2008, clause 5) of closed forms, beside the simulation."""
+
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
+from tailrace.journey.hydraulics import pressure
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.textbook import textbook, textbook_metric
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.criteria import Criterion
+from tailrace.studies.samples import Samples
 from tailrace.studies.tolerance.adaptive import numerical_tolerance
-from tailrace.studies.tolerance.result import FirstOrder, Interval
+from tailrace.studies.tolerance.result import Acceptance, FirstOrder, Interval, Spread
 
 COVERAGE_FACTOR = 1.959964
 """Of a Gaussian for 95 %."""
@@ -11,109 +20,121 @@ STEP = 0.05
 """Of a standard uncertainty: the finite difference from which a sensitivity is taken."""
 OFF = 0.05
 """A probability of acceptance that is off by this much misleads."""
+NAN = float("nan")
 
 
-def first_order(nominal, ends, uncertainties, correlation, criterion, outcome):
+def steps_of(samples: Samples) -> tuple[Samples, FloatArray]:
+    """Samples that stand at the mean of every input, then a step below and above for each.
+
+    With them the standard uncertainties, (inputs,) array, SI units of the inputs.
+    """
+    known = [one.mean_and_deviation() for one in samples.inputs]
+    means, deviations = (np.array(side) for side in zip(*known, strict=True))
+    steps = np.zeros((1 + 2 * len(means), len(means)))
+    for place in range(len(means)):
+        steps[1 + 2 * place, place], steps[2 + 2 * place, place] = -STEP, STEP
+    values = means + steps * deviations
+    return replace(samples, scores=steps, fixed=tuple(enumerate(values.T))), deviations
+
+
+def closed_form(criterion: Criterion, itineraries: Sequence[Itinerary]) -> FloatArray:
+    """The metric of a criterion, for every journey, if all peaks were Gaussian.
+
+    (journeys,) array, SI unit of the metric, from the sum of the parts' long-tube or textbook
+    variances. NaN where such a sum says nothing: tailing, asymmetry, absolute signals.
+    """
+    return np.array([_closed_form(criterion, one) for one in itineraries])
+
+
+def _closed_form(criterion: Criterion, itinerary: Itinerary) -> float:
+    lanes = len(itinerary.lanes)
+    passages = [(part, stream.over(lanes)) for part, stream in itinerary.passages]
+    asked, metric = criterion.asked, criterion.asked.metric
+    if asked.of == "run":
+        return float(getattr(pressure(passages), metric.name))
+    peak = textbook(passages)
+    if asked.of == "pair":
+        return float(np.min(textbook_metric(metric.name, peak, criterion.of or None)))
+    if asked.group == "recorded":
+        found = textbook_metric(metric.name, peak)
+    elif metric.textbook is None or peak.gradient_time is not None:
+        return NAN
+    else:
+        found = metric.textbook(peak)
+    if criterion.of:
+        return float(found[criterion.of[0]])
+    return float(np.min(found) if np.isnan(criterion.at_most) else np.max(found))
+
+
+def first_order(
+    nominal: float,
+    ends: FloatArray,
+    uncertainties: FloatArray,
+    correlation: FloatArray,
+    criterion: Criterion,
+    outcome: tuple[Spread, Acceptance | None],
+) -> FirstOrder:
     """Propagate standard uncertainties through closed forms, and compare.
 
     Parameters
     ----------
-    nominal : float, SI unit of the figure
+    nominal : float, SI unit of the metric
         Closed form of the scenario as it stands.
-    ends : (inputs, 2) array, SI unit of the figure
+    ends : (inputs, 2) array, SI unit of the metric
         Closed form with each input STEP standard uncertainties below and above its value.
     uncertainties : (inputs,) array, SI units of the inputs
     correlation : (inputs, inputs) array, 1
     criterion : Criterion
     outcome : tuple of Spread, Acceptance or None
         What the simulation says.
-
-    Returns
-    -------
-    FirstOrder
     """
-    spread, acceptance = outcome
     # A relative deviation, so that inputs of every unit meet on a like footing.
     pulls = (ends[:, 1] - ends[:, 0]) / (2 * STEP)
-    combined = float(np.sqrt(max(pulls @ correlation @ pulls, 0.0)))
+    combined = float(np.sqrt(max(float(pulls @ correlation @ pulls), 0.0)))
     sensitivities = np.divide(
         pulls, uncertainties, out=np.zeros_like(pulls), where=uncertainties > 0
     )
     nominal = float(nominal)
     half = COVERAGE_FACTOR * combined
-    interval = Interval(low=nominal - half, high=nominal + half)
+    interval = Interval(low=nominal - half, high=nominal + half, unit=criterion.unit)
     probability = _probability(nominal, combined, criterion)
-    remark, misleads = _compared(criterion, interval, nominal, probability, spread, acceptance)
+    allowed, misleads = _compared(interval, probability, *outcome)
     return FirstOrder(
+        unit=criterion.unit,
         value=nominal,
         standard_uncertainty=combined,
         interval=interval,
         sensitivities=sensitivities,
         contributions=np.abs(pulls),
         probability=probability,
-        remark=remark,
+        allowed=allowed,
         misleads=misleads,
     )
 
 
-def _probability(nominal, deviation, criterion):
+def _probability(nominal: float, deviation: float, criterion: Criterion) -> float:
     from scipy.special import ndtr
 
     if not criterion.limited or np.isnan(nominal):
-        return float("nan")
+        return NAN
     if deviation == 0:
         return float(not (nominal < criterion.at_least or nominal > criterion.at_most))
-    above = 1.0 if np.isnan(criterion.at_most) else ndtr((criterion.at_most - nominal) / deviation)
-    below = (
-        0.0 if np.isnan(criterion.at_least) else ndtr((criterion.at_least - nominal) / deviation)
-    )
-    return float(above - below)
+    least, most = criterion.at_least, criterion.at_most
+    above = 1.0 if np.isnan(most) else float(ndtr((most - nominal) / deviation))
+    below = 0.0 if np.isnan(least) else float(ndtr((least - nominal) / deviation))
+    return above - below
 
 
-def _compared(criterion, interval, nominal, probability, spread, acceptance):
-    """What the comparison says (JCGM 101:2008, clause 8.1), and whether first order misleads."""
-    name = criterion.name
-    if np.isnan(nominal):
-        return f"{name}: sums of variances say nothing of it", False
-    if spread.samples < 2:
-        return f"{name}: nothing to compare with", False
+def _compared(
+    interval: Interval, probability: float, spread: Spread, acceptance: Acceptance | None
+) -> tuple[float, bool]:
+    """The difference that means nothing, and whether there is more (JCGM 101:2008, clause 8.1)."""
+    if np.isnan(interval.low) or spread.samples < 2:
+        return NAN, False
     # Chance must not make a difference of what is none.
     chance = 2 * max(spread.symmetric_error.low, spread.symmetric_error.high)
     allowed = numerical_tolerance(spread.standard_uncertainty, digits=1) + chance
     low = abs(interval.low - spread.symmetric.low)
     high = abs(interval.high - spread.symmetric.high)
-    said = (
-        f"{name}: first order {_range(criterion, interval)}, simulated "
-        f"{_range(criterion, spread.symmetric)} (95 %)"
-    )
     off = acceptance is not None and abs(probability - acceptance.probability) > OFF
-    if max(low, high) <= allowed and not off:
-        return said + "; they agree to a digit of the standard uncertainty", False
-    why = _reason(criterion, interval, nominal, spread, allowed)
-    if acceptance is not None:
-        why += (
-            f"; probability of acceptance {100 * probability:.3g} % against "
-            f"{100 * acceptance.probability:.3g} %"
-        )
-    return f"{said}: {why}", True
-
-
-def _reason(criterion, interval, nominal, spread, allowed):
-    shift = nominal - spread.mean
-    ratio = (interval.high - interval.low) / max(
-        spread.symmetric.high - spread.symmetric.low, np.finfo(float).tiny
-    )
-    lean = spread.symmetric.high + spread.symmetric.low - 2 * spread.mean
-    told = []
-    if abs(shift) > allowed:
-        word = "above" if shift > 0 else "below"
-        told.append(f"its middle lies {criterion.shown(abs(shift))} {word} the simulated mean")
-    if abs(ratio - 1) > 0.1:
-        told.append(f"its width is {ratio:.2g} times the simulated one")
-    if abs(lean) > allowed:
-        told.append(f"the simulated distribution leans {'up' if lean > 0 else 'down'}")
-    return "first order misleads, for " + (", ".join(told) if told else "its ends lie elsewhere")
-
-
-def _range(criterion, interval):
-    return f"{criterion.shown(interval.low)} to {criterion.shown(interval.high)}"
+    return allowed, max(low, high) > allowed or off

@@ -1,26 +1,46 @@
-"""Whether samples keep the limits, and with what probability and confidence."""
+"""Whether samples keep within limits, and with what probability and confidence."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray, IntArray
+from tailrace.scenario.criteria import Criterion
 from tailrace.studies.tolerance.result import Acceptance, Interval
 
 ACCEPTED, REFUSED, UNDECIDED = 1, 0, -1
 
 
-def clopper_pearson(hits, count, confidence, sides=2):
+@dataclass(frozen=True, kw_only=True)
+class Demand:
+    """What every sample is held against: criteria with limits, and what all together ask for."""
+
+    criteria: tuple[Criterion, ...]
+    required: float
+    confidence: float
+
+    def judged(self, values: FloatArray, errors: FloatArray) -> IntArray:
+        """States of the samples, (samples,) array, 1; values and errors as of ``Answer``."""
+        return together(
+            [
+                states_of(value, error, one.at_least, one.at_most)
+                for one, value, error in zip(self.criteria, values, errors, strict=True)
+            ]
+        )
+
+    def acceptance(self, values: FloatArray, errors: FloatArray) -> Acceptance:
+        """How often all criteria together hold; values and errors as of ``Answer``."""
+        return acceptance_of(self.judged(values, errors), self.required, self.confidence)
+
+
+def clopper_pearson(
+    hits: int, count: int, confidence: float, sides: int = 2
+) -> tuple[float, float]:
     """Bounds of a probability of which some hits among independent trials are known.
 
-    Parameters
-    ----------
-    hits, count : int
-    confidence : float, 1
-    sides : int
-        2: both bounds together have the confidence; 1: each has it alone.
-
-    Returns
-    -------
-    tuple of two float, 1
-        Clopper and Pearson, Biometrika 26 (1934) 404: exact, never too narrow.
+    With two sides both bounds together have the confidence, with one each has it alone. Clopper
+    and Pearson, Biometrika 26 (1934) 404: exact, never too narrow.
     """
     from scipy.special import betaincinv
 
@@ -30,13 +50,13 @@ def clopper_pearson(hits, count, confidence, sides=2):
     return low, high
 
 
-def states_of(values, errors, at_least, at_most):
+def states_of(values: FloatArray, errors: FloatArray, at_least: float, at_most: float) -> IntArray:
     """Judge every sample.
 
     Parameters
     ----------
     values, errors : (samples,) array, any unit
-        The figure and its discretisation error.
+        The metric and its discretisation error.
     at_least, at_most : float, the same unit
         NaN: no such limit.
 
@@ -44,7 +64,7 @@ def states_of(values, errors, at_least, at_most):
     -------
     (samples,) array of int, 1
         ACCEPTED or REFUSED; UNDECIDED where the limit lies within the discretisation error, or
-        where there is no figure.
+        where there is no value.
     """
     margin = np.fmin(np.asarray(values) - at_least, at_most - np.asarray(values))
     error = np.nan_to_num(errors)
@@ -54,36 +74,17 @@ def states_of(values, errors, at_least, at_most):
     return states
 
 
-def together(states):
-    """Judge all criteria at once: refused by one is refused.
-
-    Parameters
-    ----------
-    states : (criteria, samples) array of int, 1
-
-    Returns
-    -------
-    (samples,) array of int, 1
-    """
-    states = np.asarray(states)
-    whole = np.full(states.shape[1], UNDECIDED)
-    whole[(states == ACCEPTED).all(axis=0)] = ACCEPTED
-    whole[(states == REFUSED).any(axis=0)] = REFUSED
+def together(states: Sequence[IntArray]) -> IntArray:
+    """Judge all criteria, each a (samples,) array, at once: refused by one is refused."""
+    table = np.asarray(states)
+    whole = np.full(table.shape[1], UNDECIDED)
+    whole[(table == ACCEPTED).all(axis=0)] = ACCEPTED
+    whole[(table == REFUSED).any(axis=0)] = REFUSED
     return whole
 
 
-def acceptance_of(states, required, confidence) -> Acceptance:
-    """Count what was judged.
-
-    Parameters
-    ----------
-    states : (samples,) array of int, 1
-    required, confidence : float, 1
-
-    Returns
-    -------
-    Acceptance
-    """
+def acceptance_of(states: IntArray, required: float, confidence: float) -> Acceptance:
+    """Count what was judged: (samples,) states."""
     count = len(states)
     accepted = int(np.sum(states == ACCEPTED))
     refused = int(np.sum(states == REFUSED))

@@ -1,30 +1,56 @@
-"""What turns samples into figures: journeys, or any function that takes many samples at once."""
+"""What turns samples into metrics: journeys, or any function that takes many samples at once."""
 
 import copy
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 
 from tailrace.errors import AccuracyError
-from tailrace.studies.batch import ALIKE_LANES, Batch
-from tailrace.studies.tolerance.measuring import measured
+from tailrace.journey.itinerary import Itinerary
+from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
+from tailrace.measures.registry import APEX, HEIGHT, WIDTH
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.criteria import Criterion
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.batch import ALIKE_LANES, Batch, Metrics
+from tailrace.studies.runner import Runner
+from tailrace.studies.samples import Samples
 
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """Figures of samples.
+    """Metrics of samples.
 
     Parameters
     ----------
-    values, errors : (outcomes, samples) array, SI units of the figures
-        Each figure and its discretisation error; NaN where there is none.
-    figures : dict of str to array
+    values, errors : (outcomes, samples) array, SI units of the metrics
+        Each metric and its discretisation error; NaN where there is none.
+    metrics : dict of str to array
         All that journeys say; empty of a function.
     """
 
-    values: np.ndarray
-    errors: np.ndarray
-    figures: dict = field(default_factory=dict)
+    values: FloatArray
+    errors: FloatArray
+    metrics: Metrics = field(default_factory=dict)
+
+    def part(self, rows: slice) -> "Answer":
+        """Of some of the samples."""
+        metrics = {name: values[rows] for name, values in self.metrics.items()}
+        return Answer(values=self.values[:, rows], errors=self.errors[:, rows], metrics=metrics)
+
+
+class Model(Protocol):
+    """Whatever answers for samples; the name is that of a batch, one of its own in the study."""
+
+    def __call__(self, samples: Samples, name: str, /) -> Answer:
+        """Metrics of the samples, a row for each outcome."""
+        ...
+
+    def check(self, samples: Samples, /) -> None:
+        """Check the far ends of every input; raises TailraceError."""
+        ...
 
 
 class FunctionModel:
@@ -36,85 +62,130 @@ class FunctionModel:
         ``function(values)``: (samples, inputs) array in, (samples, outcomes) array out.
     """
 
-    def __init__(self, function):
+    def __init__(self, function: Callable[[FloatArray], FloatArray]) -> None:
         self._function = function
 
-    def __call__(self, samples, name) -> Answer:
-        """Figures of ``samples``; ``name`` is not read."""
+    def __call__(self, samples: Samples, name: str) -> Answer:
+        """Metrics of ``samples``; ``name`` is not read."""
         values = np.asarray(self._function(samples.values()), dtype=float).T
         return Answer(values=values, errors=np.zeros_like(values))
 
+    def check(self, samples: Samples) -> None:
+        """Nothing: a function has no parts."""
+
 
 class JourneyModel:
-    """Full simulated journeys, every sample one.
+    """Full simulated journeys, every sample one, with the values of some criteria."""
 
-    Parameters
-    ----------
-    scenario : Scenario
-    criteria : tuple of Criterion
-        Whose figures are read.
-    runner : Runner
-    """
-
-    def __init__(self, scenario, criteria, runner):
+    def __init__(self, scenario: Scenario, criteria: tuple[Criterion, ...], runner: Runner) -> None:
         self.scenario, self.criteria = scenario, criteria
         self._runner = runner
-        self._alter = None
+        self._alter: Callable[[Itinerary], Itinerary] | None = None
 
-    def altered(self, criteria, alter) -> "JourneyModel":
-        """The same study with other journeys, on the same count of progress.
-
-        Parameters
-        ----------
-        criteria : tuple of Criterion
-        alter : callable
-            Itinerary in, Itinerary out.
-        """
+    def altered(
+        self, criteria: tuple[Criterion, ...], alter: Callable[[Itinerary], Itinerary]
+    ) -> "JourneyModel":
+        """The same study with other journeys."""
         other = copy.copy(self)
         other.criteria, other._alter = criteria, alter
         return other
 
-    def __call__(self, samples, name) -> Answer:
+    def __call__(self, samples: Samples, name: str) -> Answer:
         """Travel every sample.
-
-        Parameters
-        ----------
-        samples : Samples
-        name : str
-            Of the batch; one of its own in the study.
-
-        Returns
-        -------
-        Answer
 
         Raises
         ------
         AccuracyError
-            Where no sample can be computed.
+            Where no sample can be computed, or has a metric that is asked for.
         """
         itineraries = samples.itineraries(self.scenario)
         if self._alter is not None:
             itineraries = tuple(map(self._alter, itineraries))
         batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES)
-        figures = self._runner.run(batch)
-        pairs = [measured(one, figures) for one in self.criteria]
+        metrics = self._runner.run(batch)
+        pairs = [measured(one, metrics) for one in self.criteria]
         values, errors = (np.array(side) for side in zip(*pairs, strict=True))
         nothing = [
             one.name for one, row in zip(self.criteria, values, strict=True) if np.isnan(row).all()
         ]
         if nothing:
             raise AccuracyError(
-                f"no sample has a figure for {', '.join(nothing)}; see with `tailrace run` what "
+                f"no sample has a value for {', '.join(nothing)}; see with `tailrace run` what "
                 "the scenario lacks for it, or ask for another measure"
             )
-        return Answer(values=values, errors=errors, figures=figures)
+        return Answer(values=values, errors=errors, metrics=metrics)
+
+    def check(self, samples: Samples) -> None:
+        """Check the far ends of every input as strictly as a file; raises ScenarioError."""
+        samples.check(self.scenario)
 
 
-def where(samples, case) -> str:
+def where(samples: Samples, case: int) -> str:
     """A sample in words: ``sample 17 (tube.bore = 0.121 mm, …)``."""
     values = samples.part(slice(case, case + 1)).values()[0]
-    told = (
-        f"{one.name} = {one.shown(value)}"
-        for one, value in zip(samples.inputs, values, strict=True)
+    named = zip(samples.inputs, values, strict=True)
+    shown = ", ".join(f"{one.name} = {one.shown(value)}" for one, value in named)
+    return f"sample {case + 1} ({shown})"
+
+
+def measured(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, FloatArray]:
+    """Values of a criterion and their discretisation errors, sample by sample.
+
+    Parameters
+    ----------
+    criterion : Criterion
+    metrics : dict of str to array
+        As of ``tailrace.studies.lanes.metrics_of``.
+
+    Returns
+    -------
+    values, errors : (samples,) array, SI unit of the metric
+        NaN where a sample has no such value.
+    """
+    if criterion.asked.of == "run":
+        values = np.asarray(metrics[criterion.asked.key], dtype=float)
+        return values, np.where(np.isnan(values), np.nan, 0.0)
+    if criterion.asked.of == "pair":
+        values, errors = _resolutions(metrics, criterion.of)
+    else:
+        values, errors = _with_error(criterion, metrics)
+        if criterion.of:
+            values, errors = values[:, criterion.of], errors[:, criterion.of]
+    return _worst(values, errors, least=bool(np.isnan(criterion.at_most)))
+
+
+def _worst(values: FloatArray, errors: FloatArray, least: bool) -> tuple[FloatArray, FloatArray]:
+    """The least or greatest of each row; NaN where any is missing."""
+    rows = np.arange(len(values))
+    missing = np.isnan(values).any(axis=1)
+    filled = np.where(np.isnan(values), np.inf if least else -np.inf, values)
+    at = filled.argmin(axis=1) if least else filled.argmax(axis=1)
+    found = np.where(missing, np.nan, values[rows, at])
+    # Another one may be the worst once the errors are counted.
+    return found, np.where(missing, np.nan, errors.max(axis=1, initial=0.0, where=errors > 0))
+
+
+def _with_error(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, FloatArray]:
+    """Of every solute; (samples, solutes) arrays, SI unit of the metric."""
+    values = np.asarray(metrics[criterion.asked.key], dtype=float)
+    if criterion.asked.group == "recorded":
+        return values, _error(metrics, criterion.asked.metric.name)
+    # Signals go with the height of the peak, and so does their relative error.
+    relative = _error(metrics, HEIGHT) / np.asarray(metrics[f"recorded/{HEIGHT}"], dtype=float)
+    return values, np.abs(values) * relative
+
+
+def _error(metrics: Metrics, name: str) -> FloatArray:
+    return np.asarray(metrics[f"numerical_error/{name}"], dtype=float)
+
+
+def _resolutions(metrics: Metrics, pair: tuple[int, ...]) -> tuple[FloatArray, FloatArray]:
+    """Of a pair, or of all neighbours in the order of elution; (samples, pairs) arrays, 1."""
+    apex, width = (np.asarray(metrics[f"recorded/{name}"], dtype=float) for name in (APEX, WIDTH))
+    order = np.broadcast_to(np.array(pair), (len(apex), 2)) if pair else np.argsort(apex, axis=1)
+    apex, width, *errors = (
+        np.take_along_axis(one, order, axis=1)
+        for one in (apex, width, _error(metrics, APEX), _error(metrics, WIDTH))
     )
-    return f"sample {case + 1} ({', '.join(told)})"
+    values = np.abs(half_height_resolution(apex, width))
+    return values, half_height_resolution_error(apex, width, *errors)

@@ -1,14 +1,19 @@
 """What a tolerance study is asked, checked before anything is computed."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from tailrace.errors import BudgetError
-from tailrace.scenario.criteria import criteria_of
+from tailrace.measures.registry import METRICS, TAILING, WIDTH, leading
+from tailrace.scenario.criteria import Criterion, criteria_of
 from tailrace.scenario.problems import unknown
+from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.samples import Samples, sampled
 from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, MOST_SAMPLES
-from tailrace.studies.tolerance.measuring import followed
+from tailrace.studies.tolerance.judging import Demand
+from tailrace.studies.tolerance.result import Question
 from tailrace.studies.tolerance.statistics import least_samples
 
 LEAST_SAMPLES, USUAL_SAMPLES = 10, 10_000
@@ -25,94 +30,61 @@ class Plan:
     ----------
     scenario : Scenario
     criteria : tuple of Criterion
-        Those of ``[[accept]]``; without any, figures that are followed without limits.
+        Those of ``[[accept]]``; without any, metrics that are followed without limits.
     inputs : Samples
         Of the uncertain inputs; one sample, whose scores are not used.
-    samples : int
-        With ``digits`` the greatest number.
-    digits : int or None
-        Significant digits of the standard uncertainty at which drawing stops.
-    seed : int
-    generator : str
-    indices : int
-        Rows of each sample for Sobol' indices; 0: none.
-    widen : tuple of int
-        Positions of the inputs whose widest tolerance is looked for.
-    shared : tuple of int
-        Positions of the inputs that are widened all at once; empty: none.
+    asked : Question
+    widen, shared : tuple of int
+        Positions of the inputs that are widened alone, and of those that are all at once.
     maps : tuple of (int, int)
         Pairs of inputs.
     """
 
-    scenario: object
-    criteria: tuple
+    scenario: Scenario
+    criteria: tuple[Criterion, ...]
     inputs: Samples
-    samples: int
-    digits: int | None
-    seed: int
-    generator: str
-    indices: int
+    asked: Question
     widen: tuple[int, ...]
     shared: tuple[int, ...]
     maps: tuple[tuple[int, int], ...]
 
     @property
-    def limited(self) -> tuple:
+    def limited(self) -> tuple[Criterion, ...]:
         """The criteria that have a limit."""
         return tuple(one for one in self.criteria if one.limited)
 
     @property
-    def together(self) -> bool:
-        """Whether several inputs are widened at once."""
-        return bool(self.shared)
+    def demand(self) -> Demand | None:
+        """What every sample is held against: the greatest probability and confidence of all."""
+        if not self.limited:
+            return None
+        return Demand(
+            criteria=self.limited,
+            required=max(one.probability for one in self.limited),
+            confidence=max(one.confidence for one in self.limited),
+        )
 
     @property
-    def question(self) -> dict:
+    def question(self) -> dict[str, Any]:
         """What must not change while the study waits, in the order in which it is looked at."""
-        return {
-            "scenario_sha256": self.scenario.sha256,
-            "samples": self.samples,
-            "digits": self.digits,
-            "seed": self.seed,
-            "generator": self.generator,
-            "indices": self.indices,
-            "widen": self._names(self.widen),
-            "together": self.together,
-            "maps": [self._names(pair) for pair in self.maps],
-        }
-
-    def _names(self, places):
-        return [self.inputs.names[place] for place in places]
+        return asdict(self.asked)
 
 
 def plan(
-    scenario,
-    samples=USUAL_SAMPLES,
-    digits=None,
-    seed=1,
-    generator="random",
-    indices=0,
-    widen=(),
-    together=False,
-    maps=(),
+    scenario: Scenario,
+    samples: int = USUAL_SAMPLES,
+    digits: int | None = None,
+    seed: int = 1,
+    generator: str = "random",
+    indices: int = 0,
+    widen: Sequence[str] = (),
+    together: bool = False,
+    maps: Sequence[Sequence[str]] = (),
 ) -> Plan:
-    """Plan a tolerance study.
+    """Plan a tolerance study; what the parameters mean stands in the fields of ``Question``.
 
-    Parameters
-    ----------
-    scenario : Scenario
-    samples, seed : int
-    digits : int, optional
-        1 or 2: draw until so many digits of all standard uncertainties stand (JCGM 101, 7.9), at
-        most ``samples`` (100,000 where these are the usual 10,000).
-    generator : str of ``tailrace.studies.points.GENERATORS``
-    indices : int
-        Rows of each sample for Sobol' indices, a power of 2; 0: none.
-    widen : sequence of str
-        Fields whose widest tolerance is looked for; ``("all",)`` for every one.
-    together : bool
-        Widen these all at once, too; all inputs where fewer than two are named.
-    maps : sequence of two str
+    With ``digits`` at most ``samples`` are made (100,000 where these are the usual 10,000).
+    ``widen`` may be ``("all",)``; ``together`` means all inputs where fewer than two are named.
 
     Raises
     ------
@@ -121,23 +93,33 @@ def plan(
     """
     _check_numbers(samples, digits, seed, generator, indices)
     inputs = _inputs(scenario, samples, seed, generator)
-    chosen = _chosen(inputs, widen)
-    return Plan(
-        scenario=scenario,
-        criteria=_criteria(scenario, bool(chosen or together or maps)),
-        inputs=inputs,
+    fields = inputs.names if tuple(widen) == ("all",) else tuple(widen)
+    chosen = tuple(_position(inputs, name) for name in fields)
+    pairs = tuple(_pair(inputs, names) for names in maps)
+    many = chosen if len(chosen) > 1 else tuple(range(len(inputs.inputs)))
+    asked = Question(
+        scenario_sha256=scenario.sha256,
         samples=MOST_SAMPLES if digits is not None and samples == USUAL_SAMPLES else samples,
         digits=digits,
         seed=seed,
         generator=generator,
         indices=indices,
+        widen=tuple(inputs.names[place] for place in chosen),
+        together=together,
+        maps=tuple((inputs.names[one], inputs.names[other]) for one, other in pairs),
+    )
+    return Plan(
+        scenario=scenario,
+        criteria=_criteria(scenario, bool(chosen or together or maps)),
+        inputs=inputs,
+        asked=asked,
         widen=chosen,
-        shared=_shared(inputs, chosen) if together else (),
-        maps=tuple(_pair(inputs, names) for names in maps),
+        shared=many if together else (),
+        maps=pairs,
     )
 
 
-def _inputs(scenario, samples, seed, generator):
+def _inputs(scenario: Scenario, samples: int, seed: int, generator: str) -> Samples:
     """One sample of the inputs, whose far ends are sound."""
     inputs = sampled(scenario, 1, seed)
     if generator != "random":
@@ -146,11 +128,12 @@ def _inputs(scenario, samples, seed, generator):
     return inputs
 
 
-def _criteria(scenario, needed):
+def _criteria(scenario: Scenario, needed: bool) -> tuple[Criterion, ...]:
+    """The criteria; without any, metrics of every solute without limits."""
     criteria = criteria_of(scenario)
     if needed and not criteria:
         raise StudyError(
-            f"{scenario.path}: expected what must be kept, found no [[accept]]; add "
+            f"{scenario.path}: expected what must hold, found no [[accept]]; add "
             'measure = "plates" and at_least = 10000 below [[accept]]'
         )
     for one in criteria if needed else ():
@@ -162,19 +145,19 @@ def _criteria(scenario, needed):
                 f"{one.probability:.10g} with {one.confidence:.10g}, which take {tried}; ask for "
                 "less, or leave out --widen, --together and --map"
             )
-    return followed(scenario, criteria)
+    if criteria:
+        return criteria
+    first = leading(scenario.document.gradient is not None)
+    return tuple(
+        Criterion(measure=metric.label, of=(lane,), label=one.name)
+        for metric in (first, METRICS[TAILING], METRICS[WIDTH])
+        for lane, one in enumerate(scenario.document.solutes)
+    )
 
 
-def _shared(inputs, chosen):
-    return chosen if len(chosen) > 1 else tuple(range(len(inputs.inputs)))
-
-
-def _chosen(inputs, widen):
-    names = inputs.names if tuple(widen) == ("all",) else tuple(widen)
-    return tuple(_position(inputs, name) for name in names)
-
-
-def _check_numbers(samples, digits, seed, generator, indices):
+def _check_numbers(
+    samples: int, digits: int | None, seed: int, generator: str, indices: int
+) -> None:
     if samples < LEAST_SAMPLES:
         raise StudyError(f"expected at least {LEAST_SAMPLES} samples, found {samples}; take more")
     if samples > MOST_SAMPLES:
@@ -200,7 +183,7 @@ def _check_numbers(samples, digits, seed, generator, indices):
         )
 
 
-def _position(inputs, name):
+def _position(inputs: Samples, name: str) -> int:
     if name in inputs.names:
         return inputs.names.index(name)
     plain = [_unquoted(one) for one in inputs.names]
@@ -209,15 +192,15 @@ def _position(inputs, name):
     return plain.index(_unquoted(name))
 
 
-def _unquoted(name):
+def _unquoted(name: str) -> str:
     return name.replace('"', "").replace("'", "").strip()
 
 
-def _pair(inputs, names):
+def _pair(inputs: Samples, names: Sequence[str]) -> tuple[int, int]:
     pair = tuple(_position(inputs, name) for name in names)
     if len(pair) != 2 or pair[0] == pair[1]:
         raise StudyError(
             f"expected two uncertain fields that differ for a map, found {' and '.join(names)}; "
             "name two"
         )
-    return pair
+    return pair[0], pair[1]

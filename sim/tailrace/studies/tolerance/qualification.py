@@ -1,79 +1,130 @@
 """From tolerances to a table of what to measure, with limits, guard bands and risks.
 
 Instruments are the samples of the tolerances alone, measurements of them the same samples with the
-inputs of kind measurement drawn as well: the risks of a wrong decision are counted, not modelled.
+inputs of kind measurement varied as well: the risks of a wrong decision are counted, not modelled.
 """
 
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tailrace.studies.tolerance.judging import ACCEPTED, clopper_pearson
+from tailrace.journey.itinerary import Itinerary
+from tailrace.measures.registry import APEX, METRICS, WIDTH
+from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
+from tailrace.scenario.criteria import Criterion
+from tailrace.studies.samples import Samples
+from tailrace.studies.tolerance.judging import ACCEPTED, Demand, clopper_pearson
+from tailrace.studies.tolerance.models import Answer, JourneyModel, measured
 from tailrace.studies.tolerance.result import Check, Interval
 from tailrace.studies.tolerance.statistics import wilks_rank
 
 GUARD_FACTOR = 1.645
 """Guard band over the standard uncertainty of the measurement: what lies beyond the limit passes
 with at most 5 % (JCGM 106:2012, clause 8.3; normal errors)."""
-COLUMN_STANDARD = (
-    "column standard: a column of known plates, the solutes of the scenario, the method's flow, "
-    "temperature and injection"
-)
-UNION = (
-    "union in place of the column: no column, tubes, joints, cell and detector as they are used; "
-    "inject the solute and read the width at half height"
-)
-PEAK_STANDARD = (
-    "peak standard: the solute through the whole instrument; read the time of the maximum of the "
-    "peak"
-)
-PRESSURE = "pump: pressure of the method with all parts in place, at temperature"
-OFTEN = {
-    COLUMN_STANDARD: "when the instrument is accepted, after every change of a part, and monthly",
-    UNION: "when the instrument is accepted, after every joint opened, and every six months",
-    PEAK_STANDARD: "with every series",
-    PRESSURE: "every day",
-}
-"""Common practice, no source."""
+NAN = float("nan")
+TOLERANCE = "tolerance"
+"""The kind of input in which instruments differ."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Seen:
-    """One figure of many instruments.
+    """One metric of many instruments.
 
     Parameters
     ----------
     criterion : Criterion
-    nominal : float, SI unit of the figure
-    true : (samples,) array, SI unit of the figure
+    nominal : float, SI unit of the metric
+    true : (samples,) array, SI unit of the metric
         Of the instrument: inputs of kind measurement as they stand.
-    read : (samples,) array, SI unit of the figure
-        As measured: all inputs drawn; the same where nothing is of kind measurement.
+    read : (samples,) array, SI unit of the metric
+        As measured: all inputs varied; the same where nothing is of kind measurement.
     """
 
-    criterion: object
+    criterion: Criterion
     nominal: float
-    true: np.ndarray
-    read: np.ndarray
+    true: FloatArray
+    read: FloatArray
 
 
-def direct(seen) -> Check:
-    """The row of a criterion itself.
+def checks_of(
+    model: JourneyModel,
+    samples: Samples,
+    answer: Answer,
+    nominal: Answer,
+    kinds: dict[str, Answer],
+    demand: Demand | None,
+) -> tuple[Check, ...]:
+    """What to measure on an instrument; nothing without criteria.
 
     Parameters
     ----------
-    seen : Seen
-
-    Returns
-    -------
-    Check
+    model : JourneyModel
+    samples : Samples
+        The instruments: the first samples of the study.
+    answer, nominal : Answer
+        Of all samples of the study, and of the scenario as it stands.
+    kinds : dict of str to Answer
+        Of these samples with the inputs of one kind alone; empty where all are of one.
+    demand : Demand or None
     """
+    if demand is None:
+        return ()
+    only = np.array([float(kind == TOLERANCE) for kind in samples.kinds])
+    read = answer.part(slice(0, len(samples)))
+    true = read
+    if kinds:
+        true = kinds[TOLERANCE]
+    elif not only.all():
+        # All is measurement: one instrument, measured many times.
+        true = model(samples.scaled(only), f"only-{TOLERANCE}")
+    rows = [
+        direct(
+            Seen(criterion=one, nominal=float(nominal.values[row, 0]), true=here, read=there),
+            demand,
+        )
+        for row, (one, here, there) in enumerate(
+            zip(model.criteria, true.values, read.values, strict=True)
+        )
+    ]
+    lane = next((one.of[0] for one in model.criteria if one.of), 0)
+    label = model.scenario.document.solutes[lane].name
+    if any(part.separates for part, _ in model.scenario.itinerary().passages):
+        states = demand.judged(true.values, true.errors)
+        width = Criterion(measure=METRICS[WIDTH].label, of=(lane,), label=label)
+        rows.append(of_union(_without_column(model, samples, only, width), states, demand))
+    time = Criterion(measure=METRICS[APEX].label, of=(lane,), label=label)
+    at, here, there = (measured(time, one.metrics)[0] for one in (nominal, true, read))
+    rows.append(of_peak(Seen(criterion=time, nominal=float(at[0]), true=here, read=there), demand))
+    return tuple(rows)
+
+
+def _without_column(
+    model: JourneyModel, first: Samples, only: FloatArray, width: Criterion
+) -> Seen:
+    """The width with a union in place of the column."""
+    bare = model.altered((width,), without_column)
+    read = bare(first, "union").values[0]
+    true = read
+    if not only.all():
+        true = bare(first.scaled(only), f"union-only-{TOLERANCE}").values[0]
+    still = bare(first.part(slice(0, 1)).scaled(np.zeros(len(only))), "union-nominal")
+    return Seen(criterion=width, nominal=float(still.values[0, 0]), true=true, read=read)
+
+
+def without_column(itinerary: Itinerary) -> Itinerary:
+    """The same journey with nothing in place of the column."""
+    left = tuple(pair for pair in itinerary.passages if not pair[0].separates)
+    return replace(itinerary, passages=left)
+
+
+def direct(seen: Seen, demand: Demand) -> Check:
+    """The row of a criterion itself."""
     one = seen.criterion
-    how = PRESSURE if one.asked.of == "run" else COLUMN_STANDARD
-    return _row(seen, one.name, how, one.at_least, one.at_most, "asked for in [[accept]]")
+    how = "pump" if one.asked.of == "run" else "column standard"
+    return _row(seen, how, one.at_least, one.at_most, "asked", demand)
 
 
-def of_union(seen, states, demand) -> Check:
+def of_union(seen: Seen, states: IntArray, demand: Demand) -> Check:
     """The row of the width with a union in place of the column.
 
     Parameters
@@ -83,103 +134,71 @@ def of_union(seen, states, demand) -> Check:
         How the same instruments do with the column, all criteria together.
     demand : Demand
     """
-    limit, because = _union_limit(seen.true, states, demand)
-    name = f"{seen.criterion.name}, without the column"
-    return _row(seen, name, UNION, float("nan"), limit, because)
+    limit, basis = _union_limit(seen.true, states, demand)
+    return _row(seen, "union", NAN, limit, basis, demand)
 
 
-def of_peak(seen, demand) -> Check:
-    """The row of the retention time: two limits between which instruments in tolerance lie.
-
-    Parameters
-    ----------
-    seen : Seen
-    demand : Demand
-    """
-    low, high = _between(seen.read, demand)
-    because = (
-        f"{100 * demand.required:g} % of what is measured on instruments within their tolerances, "
-        f"with {100 * demand.confidence:g} % confidence (Wilks); outside, look at flow, "
-        "temperature and leaks first"
-    )
+def of_peak(seen: Seen, demand: Demand) -> Check:
+    """The row of the retention time: two limits between which instruments in tolerance lie."""
+    values = np.sort(seen.read[np.isfinite(seen.read)])
+    rank = wilks_rank(len(values), demand.required, demand.confidence, 2)
     # The limits are of what is read, so its uncertainty is in them already.
     seen = replace(seen, true=seen.read)
-    if np.isnan(low):
-        because = "too few samples for limits that hold so many with such confidence; make more"
-    row = _row(seen, seen.criterion.name, PEAK_STANDARD, low, high, because)
-    if np.isnan(low):
-        return row
-    outside = np.mean((seen.read < low) | (seen.read > high))
-    hits, count = round(outside * len(seen.read)), len(seen.read)
+    if rank is None:
+        return _row(seen, "peak standard", NAN, NAN, "few samples", demand)
+    low, high = float(values[rank]), float(values[-1 - rank])
+    row = _row(seen, "peak standard", low, high, "control", demand)
+    hits = round(float(np.mean((seen.read < low) | (seen.read > high))) * len(seen.read))
     return replace(
         row,
-        rule="control limits: outside of them look for the cause; they hold the uncertainty of "
-        "the measurement already",
-        consumer_risk=float("nan"),
-        consumer_risk_interval=Interval(low=float("nan"), high=float("nan")),
-        producer_risk=hits / count,
-        producer_risk_interval=_interval(hits, count),
+        rule="control limits",
+        consumer_risk=NAN,
+        consumer_risk_interval=Interval(low=NAN, high=NAN),
+        producer_risk=hits / len(seen.read),
+        producer_risk_interval=_interval(hits, len(seen.read)),
     )
 
 
-def _union_limit(true, states, demand):
-    """The greatest width below which instruments keep the criteria, and in words why."""
+def _union_limit(true: FloatArray, states: IntArray, demand: Demand) -> tuple[float, str]:
+    """The greatest width below which instruments meet the criteria, and what it rests on.
+
+    ``assures``: of instruments with this width or less so many meet all criteria. ``holds``: so
+    many instruments within their tolerances lie below, and meet them. ``accepted``: so many of
+    those that meet them lie below, which alone assures nothing.
+    """
     there = np.isfinite(true)
     order = np.argsort(true[there])
     widths, good = true[there][order], (states[there] == ACCEPTED)[order]
-    share = f"{100 * demand.required:g} %"
-    sure = f"{100 * demand.confidence:g} % confidence"
     counts = np.arange(1, len(widths) + 1)
-    kept = np.array(
+    assured = np.array(
         [
             clopper_pearson(int(hits), int(count), demand.confidence, sides=1)[0] >= demand.required
             for hits, count in zip(np.cumsum(good), counts, strict=True)
         ]
     )
-    if kept.any() and not kept[-1]:
-        at = int(np.flatnonzero(kept)[-1])
-        return float(widths[at]), (
-            f"of instruments with this width or less {share} keep all criteria, with {sure}"
-        )
+    if assured.any() and not assured[-1]:
+        return float(widths[int(np.flatnonzero(assured)[-1])]), "assures"
     rank = wilks_rank(int(good.sum()), demand.required, demand.confidence, 1)
     if rank is None:
-        return float("nan"), "too few of the drawn instruments keep the criteria; make more samples"
-    limit = float(widths[good][-1 - rank])
-    if kept.any():
-        return limit, (
-            f"{share} of the instruments within their tolerances lie below, with {sure} (Wilks); "
-            "they keep all criteria"
-        )
-    return limit, (
-        f"{share} of the instruments that keep all criteria lie below, with {sure} (Wilks); this "
-        "width alone does not assure the criteria"
-    )
+        return NAN, "few samples"
+    return float(widths[good][-1 - rank]), "holds" if assured.any() else "accepted"
 
 
-def _between(values, demand):
-    values = np.sort(values[np.isfinite(values)])
-    rank = wilks_rank(len(values), demand.required, demand.confidence, 2)
-    if rank is None:
-        return float("nan"), float("nan")
-    return float(values[rank]), float(values[-1 - rank])
-
-
-def _row(seen, name, how, at_least, at_most, because):
+def _row(
+    seen: Seen, how: str, at_least: float, at_most: float, basis: str, demand: Demand
+) -> Check:
     noise = seen.read - seen.true
     noise = noise[np.isfinite(noise)]
     deviation = float(noise.std(ddof=1)) if len(noise) > 1 else 0.0
     guard = GUARD_FACTOR * deviation
     inside = (at_least + guard, at_most - guard)
-    wrong, right, consumer, producer = _risks(seen, (at_least, at_most), inside)
-    if np.isnan([at_least, at_most]).all():
-        wrong = right = float("nan")
-    one = seen.criterion
+    consumer, producer = _risks(seen, (at_least, at_most), inside)
+    none = bool(np.isnan([at_least, at_most]).all())
     return Check(
-        what=name,
+        what=seen.criterion.name,
         how=how,
-        often=OFTEN[how],
-        unit=one.unit,
-        kind=one.asked.kind,
+        unit=seen.criterion.unit,
+        kind=seen.criterion.kind,
         expected=float(seen.nominal),
         at_least=float(at_least),
         at_most=float(at_most),
@@ -188,48 +207,43 @@ def _row(seen, name, how, at_least, at_most, because):
         accept_at_least=float(inside[0]),
         accept_at_most=float(inside[1]),
         rule=_rule(guard, inside),
-        consumer_risk=wrong,
-        producer_risk=right,
-        consumer_risk_interval=consumer,
-        producer_risk_interval=producer,
-        because=because,
+        consumer_risk=NAN if none else _share(*consumer),
+        producer_risk=NAN if none else _share(*producer),
+        consumer_risk_interval=_interval(*consumer),
+        producer_risk_interval=_interval(*producer),
+        basis=basis,
+        content=demand.required,
+        confidence=demand.confidence,
     )
 
 
-def _rule(guard, inside):
+def _rule(guard: float, inside: tuple[float, float]) -> str:
     if np.isnan(inside).all():
-        return "no decision can be made without a limit"
+        return "no limit"
     if np.isfinite(inside).all() and inside[0] >= inside[1]:
-        return "no decision can be made: the guard bands meet; measure with less uncertainty"
-    if guard == 0:
-        return (
-            "simple acceptance: pass at the limit or inside it; no uncertainty of the measurement "
-            'is stated (no input of kind "measurement" moves this figure)'
-        )
-    return (
-        "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside it, fail "
-        "beyond the limit; between the two no decision: find the uncertainty that can be made "
-        "less (repeating lessens only what varies at random), and measure again"
-    )
+        return "guard bands meet"
+    return "simple" if guard == 0 else "guarded"
 
 
-def _risks(seen, limits, inside):
-    """Shares of wrong instruments passed and right ones failed, each with its interval."""
+def _risks(
+    seen: Seen, limits: tuple[float, float], inside: tuple[float, float]
+) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Wrong instruments passed and right ones failed, each of how many."""
     there = np.isfinite(seen.true) & np.isfinite(seen.read)
     true, read = seen.true[there], seen.read[there]
 
-    def within(values, ends):
+    def within(values: FloatArray, ends: tuple[float, float]) -> BoolArray:
         return ~((values < ends[0]) | (values > ends[1]))
 
     passed, right = within(read, inside), within(true, limits)
-    found = []
-    for event in (passed & ~right, right & ~passed):
-        count, hits = len(event), int(event.sum())
-        found.append((hits / count if count else float("nan"), _interval(hits, count)))
-    (wrong, consumer), (lost, producer) = found
-    return wrong, lost, consumer, producer
+    count = int(there.sum())
+    return (int((passed & ~right).sum()), count), (int((right & ~passed).sum()), count)
 
 
-def _interval(hits, count):
-    low, high = clopper_pearson(hits, count, 0.95) if count else (float("nan"), float("nan"))
+def _share(hits: int, count: int) -> float:
+    return hits / count if count else NAN
+
+
+def _interval(hits: int, count: int) -> Interval:
+    low, high = clopper_pearson(hits, count, 0.95) if count else (NAN, NAN)
     return Interval(low=low, high=high)

@@ -1,10 +1,14 @@
-"""Where two inputs may lie so that the criteria are kept, whatever the others do."""
+"""Where two inputs may lie so that the criteria hold, whatever the others do."""
 
 from dataclasses import replace
 
 import numpy as np
 
-from tailrace.studies.tolerance.judging import ACCEPTED, REFUSED, clopper_pearson
+from tailrace.quantities.arrays import FloatArray, IntArray
+from tailrace.scenario.inputs import Input
+from tailrace.studies.samples import Samples
+from tailrace.studies.tolerance.judging import ACCEPTED, REFUSED, Demand, clopper_pearson
+from tailrace.studies.tolerance.models import Model
 from tailrace.studies.tolerance.result import Interval, RegionMap
 from tailrace.studies.tolerance.statistics import least_samples
 
@@ -17,13 +21,14 @@ MIDDLE = 1.96
 """Normal scores of the middle 95 %."""
 
 
-def region(model, samples, pair, demand, name) -> RegionMap:
+def region(
+    model: Model, samples: Samples, pair: tuple[int, int], demand: Demand, name: str
+) -> RegionMap:
     """Map the allowed region of two inputs.
 
     Parameters
     ----------
-    model : callable
-        ``model(samples, name)`` gives an ``Answer`` with a row for each criterion.
+    model : Model
     samples : Samples
     pair : tuple of two int
         Positions of the inputs: the one along the columns, the one along the rows.
@@ -34,13 +39,13 @@ def region(model, samples, pair, demand, name) -> RegionMap:
     Returns
     -------
     RegionMap
-        The same samples of the other inputs at every place; they are not bent towards values of the
-        two that are unlikely beside them, where inputs are correlated. As many as show what is
+        The same samples of the other inputs at every place; they are not bent towards values of
+        the two that are unlikely beside them, where inputs are correlated. As many as show what is
         demanded with one refused among them: 93 for 95 % with 95 % confidence (Wilks 1941).
     """
     count = least_samples(demand.required, demand.confidence, 2)
-    chosen = [samples.inputs[place] for place in pair]
-    first, second = (_values(one) for one in chosen)
+    one, other = (samples.inputs[place] for place in pair)
+    first, second = _values(one), _values(other)
     others = samples.again(count, STREAM)
     states = _states(model, others, pair, (first, second), demand, name)
     accepted = np.sum(states == ACCEPTED, axis=2)
@@ -49,9 +54,9 @@ def region(model, samples, pair, demand, name) -> RegionMap:
     upper = _bounds(accepted + undecided, count, demand.confidence)[1]
     missed = np.where(upper < demand.required, 0, -1)
     return RegionMap(
-        names=tuple(one.name for one in chosen),
-        units=tuple(one.unit for one in chosen),
-        kinds=tuple(one.quantity for one in chosen),
+        names=(one.name, other.name),
+        units=(one.unit, other.unit),
+        kinds=(one.quantity, other.quantity),
         first=first,
         second=second,
         accepted=accepted,
@@ -62,19 +67,26 @@ def region(model, samples, pair, demand, name) -> RegionMap:
         allowed=np.where(lower >= demand.required, 1, missed),
         required=demand.required,
         confidence=demand.confidence,
-        stated=tuple(_stated(one) for one in chosen),
-        nominal=tuple(one.nominal for one in chosen),
+        stated=(_stated(one), _stated(other)),
+        nominal=(one.nominal, other.nominal),
     )
 
 
-def _bounds(hits, count, confidence):
+def _bounds(hits: IntArray, count: int, confidence: float) -> FloatArray:
     """One-sided bounds of the probability at every place, two arrays of the shape of ``hits``."""
     pairs = [clopper_pearson(int(one), count, confidence, sides=1) for one in hits.flat]
     return np.array(pairs).T.reshape(2, *hits.shape)
 
 
-def _states(model, others, pair, axes, demand, name):
-    """States of the samples of the others at every place, (rows, columns, samples) array of int."""
+def _states(
+    model: Model,
+    others: Samples,
+    pair: tuple[int, int],
+    axes: tuple[FloatArray, FloatArray],
+    demand: Demand,
+    name: str,
+) -> IntArray:
+    """States of the samples of the others at every place, (rows, columns, samples) array."""
     first, second = axes
     places = np.array([(one, other) for other in second for one in first])
     fixed = tuple(zip(pair, np.repeat(places, len(others), axis=0).T, strict=True))
@@ -84,15 +96,15 @@ def _states(model, others, pair, axes, demand, name):
     return states.reshape(len(second), len(first), len(others))
 
 
-def _stated(one):
+def _stated(one: Input) -> Interval:
     if one.distribution.bounded:
         low, high = one.limits()
     else:
         low, high = one.values(np.array([-MIDDLE, MIDDLE])).tolist()
-    return Interval(low=low, high=high)
+    return Interval(low=low, high=high, unit=one.unit)
 
 
-def _values(one):
+def _values(one: Input) -> FloatArray:
     """From the low end to the high one, WIDER than stated, within what the field can be."""
     stated = _stated(one)
     ends = [one.nominal + WIDER * (end - one.nominal) for end in (stated.low, stated.high)]

@@ -1,8 +1,12 @@
-"""Sobol' indices: which inputs make the figures uncertain."""
+"""Sobol' indices: which inputs make the metrics uncertain."""
+
+from collections.abc import Sequence
 
 import numpy as np
 
-from tailrace.studies.points import scores_of, uniform_points
+from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.samples import Samples, scores_of, uniform_points
+from tailrace.studies.tolerance.models import Model
 from tailrace.studies.tolerance.result import Indices
 
 STREAM = 1
@@ -10,18 +14,17 @@ RESAMPLES = 999
 CONFIDENCE = 0.95
 
 
-def sobol_indices(model, samples, base, names) -> Indices:
+def sobol_indices(model: Model, samples: Samples, base: int, names: Sequence[str]) -> Indices:
     """First-order and total indices by the sampling of Saltelli et al.
 
     Parameters
     ----------
-    model : callable
-        ``model(samples, name)`` gives an ``Answer``.
+    model : Model
     samples : Samples
         Of the inputs as they are spread; their scores are not used.
     base : int
         Rows of each of two matrices; a power of 2. ``(groups + 2) * base`` samples are computed.
-    names : tuple of str
+    names : sequence of str
         Of the outcomes.
 
     Returns
@@ -33,10 +36,10 @@ def sobol_indices(model, samples, base, names) -> Indices:
     """
     matrices = _matrices(samples, base)
     answer = model(samples.with_scores(np.concatenate(matrices), "sobol"), "indices")
-    figures = answer.values.reshape(len(answer.values), len(matrices), base)
-    figures = figures[:, :, np.isfinite(figures).all(axis=(0, 1))]
-    first, total = indices_of(figures)
-    low, high = _intervals(figures, samples.seed)
+    values = answer.values.reshape(len(answer.values), len(matrices), base)
+    values = values[:, :, np.isfinite(values).all(axis=(0, 1))]
+    first, total = indices_of(values)
+    low, high = _intervals(values, samples.seed)
     return Indices(
         inputs=tuple(" + ".join(samples.names[place] for place in one) for one in samples.groups),
         outcomes=tuple(names),
@@ -47,12 +50,11 @@ def sobol_indices(model, samples, base, names) -> Indices:
         total_low=low[1],
         total_high=high[1],
         confidence=CONFIDENCE,
-        base=figures.shape[2],
-        remark=_remark(samples),
+        base=values.shape[2],
     )
 
 
-def _matrices(samples, base):
+def _matrices(samples: Samples, base: int) -> list[FloatArray]:
     """Scores of the matrices A and B, and of A with the columns of each group from B."""
     inputs = len(samples.inputs)
     points = uniform_points(base, 2 * inputs, samples.seed, "sobol", STREAM)
@@ -67,51 +69,41 @@ def _matrices(samples, base):
     return matrices
 
 
-def _remark(samples):
-    together = [group for group in samples.groups if len(group) > 1]
-    if not together:
-        return ""
-    told = "; ".join(" and ".join(samples.names[place] for place in one) for one in together)
-    return (
-        f"{told}: correlated, and taken as one input, since the variance that they share belongs "
-        "to neither alone"
-    )
-
-
-def indices_of(figures):
-    """Indices from the figures of all matrices.
+def indices_of(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Indices from the metrics of all matrices.
 
     Parameters
     ----------
-    figures : (outcomes, 2 + groups, rows) array, any unit
+    values : (outcomes, 2 + groups, rows) array, any unit
         Of the matrices A and B, and of A with the column of each group from B.
 
     Returns
     -------
     first, total : (outcomes, groups) array, 1
-        0 for a figure without variance.
+        0 for a metric without variance.
     """
-    one, other, mixed = figures[:, 0], figures[:, 1], figures[:, 2:]
-    middle = figures[:, :2].mean(axis=(1, 2))[:, None]
-    variance = np.var(figures[:, :2].reshape(len(figures), -1), axis=1)[:, None]
+    one, other, mixed = values[:, 0], values[:, 1], values[:, 2:]
+    middle = values[:, :2].mean(axis=(1, 2))[:, None]
+    variance = np.var(values[:, :2].reshape(len(values), -1), axis=1)[:, None]
     change = mixed - one[:, None]
     first = np.mean((other - middle)[:, None] * change, axis=2)
     total = np.mean(change**2, axis=2) / 2
-    # A figure that no input moves still differs by rounding and by the grids of its lanes.
+    # A metric that no input moves still differs by rounding and by the grids of its lanes.
     there = variance > np.square(1e-12 * middle)
-    return tuple(
+    first, total = (
         np.divide(part, variance, out=np.zeros_like(part), where=there) for part in (first, total)
     )
+    return first, total
 
 
-def _intervals(figures, seed):
+def _intervals(values: FloatArray, seed: int) -> tuple[FloatArray, FloatArray]:
     """Ends of the percentile bootstrap, two (2, outcomes, groups) arrays."""
     random = np.random.Generator(
         np.random.PCG64(np.random.SeedSequence(seed, spawn_key=(STREAM, 1)))
     )
-    rows = figures.shape[2]
+    rows = values.shape[2]
     found = np.array(
-        [indices_of(figures[:, :, random.integers(0, rows, rows)]) for _ in range(RESAMPLES)]
+        [indices_of(values[:, :, random.integers(0, rows, rows)]) for _ in range(RESAMPLES)]
     )
     tail = (1 - CONFIDENCE) / 2
     return np.quantile(found, tail, axis=0), np.quantile(found, 1 - tail, axis=0)

@@ -1,79 +1,68 @@
-"""What samples of a figure say of its distribution: mean, uncertainty, coverage and its errors."""
+"""What samples of a metric say of its distribution: mean, uncertainty, coverage and its errors."""
 
 import numpy as np
 
+from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.tolerance.result import Interval, Spread, ToleranceLimits
 
 COVERAGE = 0.95
-NOTHING = Interval(low=float("nan"), high=float("nan"))
+NAN = float("nan")
+Ranks = tuple[int, int]
 
 
-def spread_of(values, errors) -> Spread:
-    """Summary of a figure (JCGM 101:2008, 7.6 and 7.7).
+def spread_of(values: FloatArray, errors: FloatArray, unit: str = "1") -> Spread:
+    """Summary of a metric (JCGM 101:2008, 7.6 and 7.7); NaN throughout below two values.
+
+    Standard errors hold for independent samples; such as fill space evenly are as a rule better.
 
     Parameters
     ----------
-    values, errors : (samples,) array, any unit
-        The figure and its discretisation error; NaN where it does not exist.
-
-    Returns
-    -------
-    Spread
-        NaN throughout with fewer than two values. Its standard errors hold for independent samples;
-        samples that fill space evenly are as a rule better than they say.
+    values, errors : (samples,) array, ``unit``
+        The metric and its discretisation error; NaN where it does not exist.
+    unit : str
+        SI.
     """
     there = np.isfinite(values)
     values = np.sort(values[there])
     count = len(values)
     if count < 2:
-        none = float("nan")
+        nothing = Interval(low=NAN, high=NAN, unit=unit)
         return Spread(
+            unit=unit,
             samples=count,
-            mean=none,
-            standard_uncertainty=none,
-            mean_error=none,
-            uncertainty_error=none,
-            symmetric=NOTHING,
-            shortest=NOTHING,
-            symmetric_error=NOTHING,
-            shortest_error=NOTHING,
-            numerical_error=none,
+            mean=NAN,
+            standard_uncertainty=NAN,
+            mean_error=NAN,
+            uncertainty_error=NAN,
+            symmetric=nothing,
+            shortest=nothing,
+            symmetric_error=nothing,
+            shortest_error=nothing,
+            numerical_error=NAN,
         )
     deviation = values.std(ddof=1)
-    about = values - values.mean()
-    fourth = np.mean(about**4) - deviation**4
+    fourth = np.mean((values - values.mean()) ** 4) - deviation**4
+    doubt = np.sqrt(max(fourth, 0.0) / count) / (2 * deviation) if deviation > 0 else 0.0
     symmetric, shortest = coverage_ranks(values)
     return Spread(
+        unit=unit,
         samples=count,
         mean=float(values.mean()),
         standard_uncertainty=float(deviation),
         mean_error=float(deviation / np.sqrt(count)),
-        uncertainty_error=float(
-            np.sqrt(max(fourth, 0.0) / count) / (2 * deviation) if deviation > 0 else 0.0
-        ),
-        symmetric=_between(values, symmetric),
-        shortest=_between(values, shortest),
-        symmetric_error=_rank_errors(values, symmetric),
-        shortest_error=_rank_errors(values, shortest),
+        uncertainty_error=float(doubt),
+        symmetric=_between(values, symmetric, unit),
+        shortest=_between(values, shortest, unit),
+        symmetric_error=_rank_errors(values, symmetric, unit),
+        shortest_error=_rank_errors(values, shortest, unit),
         numerical_error=float(np.median(np.nan_to_num(errors[there]))),
     )
 
 
-def coverage_ranks(values, coverage=COVERAGE):
-    """Positions of the ends of two coverage intervals among sorted values (JCGM 101:2008, 7.7.2).
+def coverage_ranks(values: FloatArray, coverage: float = COVERAGE) -> tuple[Ranks, Ranks]:
+    """Positions of the ends of two coverage intervals among rising values (JCGM 101:2008, 7.7.2).
 
-    Parameters
-    ----------
-    values : (samples,) array, any unit
-        Rising.
-    coverage : float, 1
-
-    Returns
-    -------
-    tuple of two int
-        Of the probabilistically symmetric interval.
-    tuple of two int
-        Of the shortest one.
+    The first is probabilistically symmetric, the second the shortest.
     """
     count = len(values)
     inside = min(int(coverage * count + 0.5), count - 1)
@@ -83,11 +72,11 @@ def coverage_ranks(values, coverage=COVERAGE):
     return (first, first + inside), (shortest, shortest + inside)
 
 
-def _between(values, ranks):
-    return Interval(low=float(values[ranks[0]]), high=float(values[ranks[1]]))
+def _between(values: FloatArray, ranks: Ranks, unit: str) -> Interval:
+    return Interval(low=float(values[ranks[0]]), high=float(values[ranks[1]]), unit=unit)
 
 
-def _rank_errors(values, ranks):
+def _rank_errors(values: FloatArray, ranks: Ranks, unit: str) -> Interval:
     """Standard errors of order statistics: half the way to those a binomial deviation away."""
     errors = []
     for rank in ranks:
@@ -95,23 +84,14 @@ def _rank_errors(values, ranks):
         step = np.sqrt(len(values) * share * (1 - share))
         low, high = np.clip([np.floor(rank - step), np.ceil(rank + step)], 0, len(values) - 1)
         errors.append(float(values[int(high)] - values[int(low)]) / 2)
-    return Interval(low=errors[0], high=errors[1])
+    return Interval(low=errors[0], high=errors[1], unit=unit)
 
 
-def least_samples(content, confidence, sides) -> int:
-    """Samples of which the least and greatest are tolerance limits (Wilks 1941).
+def least_samples(content: float, confidence: float, sides: int) -> int:
+    """Samples of which the least and greatest are tolerance limits, on one side or on two.
 
-    Parameters
-    ----------
-    content, confidence : float, 1
-    sides : int
-        1: one limit; 2: two.
-
-    Returns
-    -------
-    int
-        1 - content^n >= confidence, or 1 - n content^(n - 1) + (n - 1) content^n >= confidence:
-        Wilks, Ann. Math. Statist. 12 (1941) 91.
+    1 - content^n >= confidence, or 1 - n content^(n - 1) + (n - 1) content^n >= confidence: Wilks,
+    Ann. Math. Statist. 12 (1941) 91.
     """
     low, high = 0, 1
     while wilks_rank(high, content, confidence, sides) is None:
@@ -123,71 +103,63 @@ def least_samples(content, confidence, sides) -> int:
     return high
 
 
-def wilks_rank(count, content, confidence, sides):
+def wilks_rank(count: int, content: float, confidence: float, sides: int) -> int | None:
     """How far from the ends of sorted samples the tolerance limits lie.
 
-    Parameters
-    ----------
-    count : int
-    content, confidence : float, 1
-    sides : int
-
-    Returns
-    -------
-    int or None
-        The greatest position (from 0 at the end) that will do; None with too few samples. The
-        content between the order statistics has a beta distribution, whatever the figure's.
+    The greatest position (from 0 at the end) that will do; None with too few samples. The content
+    between the order statistics has a beta distribution, whatever the metric's.
     """
     from scipy.special import betainc
 
     # Probability that at least `tail` of the samples lie in a tail of probability 1 - content.
-    def kept(rank):
+    def holds(rank: int) -> bool:
         tail = sides * (rank + 1)
-        return betainc(tail, count - tail + 1, 1 - content) >= confidence
+        return bool(betainc(tail, count - tail + 1, 1 - content) >= confidence)
 
-    if sides * 1 > count or not kept(0):
+    if sides > count or not holds(0):
         return None
     low, high = 0, count // sides
     while high - low > 1:
         middle = (low + high) // 2
-        low, high = (middle, high) if kept(middle) else (low, middle)
+        low, high = (middle, high) if holds(middle) else (low, middle)
     return low
 
 
-def tolerance_limits(values, content, confidence, independent) -> ToleranceLimits:
-    """Distribution-free tolerance limits of a figure.
+def tolerance_limits(
+    values: FloatArray, content: float, confidence: float, independent: bool, unit: str = "1"
+) -> ToleranceLimits:
+    """Distribution-free tolerance limits of a metric.
 
     Parameters
     ----------
-    values : (samples,) array, any unit
+    values : (samples,) array, ``unit``
     content, confidence : float, 1
     independent : bool
         Whether the samples know nothing of each other: else there are no such limits.
-
-    Returns
-    -------
-    ToleranceLimits
+    unit : str
+        SI.
     """
-    none = float("nan")
-    limits = {"at_least": none, "at_most": none, "between": NOTHING, "refused": ""}
     there = np.sort(values[np.isfinite(values)])
-    asked = f"{100 * content:g} % with {100 * confidence:g} % confidence"
+    one = wilks_rank(len(there), content, confidence, 1)
+    two = wilks_rank(len(there), content, confidence, 2)
+    refused = ""
     if not independent:
-        limits["refused"] = (
-            "distribution-free tolerance limits hold for independent samples only, and these are "
-            "not: take the generator random"
-        )
+        refused = "dependent samples"
     elif len(there) < len(values):
-        limits["refused"] = f"{len(values) - len(there)} samples without a value"
-    elif wilks_rank(len(there), content, confidence, 1) is None:
-        limits["refused"] = (
-            f"too few samples for {asked}: {len(there)} of {least_samples(content, confidence, 1)} "
-            f"for one limit, of {least_samples(content, confidence, 2)} for two"
-        )
-    else:
-        rank = wilks_rank(len(there), content, confidence, 1)
-        limits["at_least"], limits["at_most"] = float(there[rank]), float(there[-1 - rank])
-        rank = wilks_rank(len(there), content, confidence, 2)
-        if rank is not None:
-            limits["between"] = Interval(low=float(there[rank]), high=float(there[-1 - rank]))
-    return ToleranceLimits(content=content, confidence=confidence, **limits)
+        refused = "missing values"
+    elif one is None:
+        refused = "few samples"
+    if refused:
+        one = two = None
+    return ToleranceLimits(
+        unit=unit,
+        content=content,
+        confidence=confidence,
+        at_least=NAN if one is None else float(there[one]),
+        at_most=NAN if one is None else float(there[-1 - one]),
+        between=Interval(low=NAN, high=NAN, unit=unit)
+        if two is None
+        else _between(there, (two, len(there) - 1 - two), unit),
+        samples=len(there),
+        refused=refused,
+    )

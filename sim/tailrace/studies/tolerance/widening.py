@@ -7,14 +7,19 @@ the stated confidence though many scales are looked at: it is an order statistic
 which the samples leave the region (Wilks 1941). Samples of another seed check that.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from tailrace.errors import TailraceError
+from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.samples import Samples
 from tailrace.studies.tolerance.emulator import Emulator
-from tailrace.studies.tolerance.judging import acceptance_of, states_of, together
-from tailrace.studies.tolerance.result import Interval, Widened, Widening
+from tailrace.studies.tolerance.judging import Demand
+from tailrace.studies.tolerance.models import Answer, Model
+from tailrace.studies.tolerance.planning import Plan
+from tailrace.studies.tolerance.result import Interval, Tried, Widened, Widening
 
 GREATEST = 8.0
 """Times the stated spread; beyond, the question is another one."""
@@ -30,36 +35,11 @@ STRIDE = 2.5
 STREAM, FRESH_STREAM = 2, 3
 FRESH_TIMES = 2
 """So many times as many fresh samples as the search has."""
+MOST_WEIGHT = 10.0
+"""An input that hardly matters would be given any width; no more than this times the rule's."""
 
-
-@dataclass(frozen=True, kw_only=True)
-class Demand:
-    """What every sample is held against.
-
-    Parameters
-    ----------
-    criteria : tuple of Criterion
-        With limits.
-    required, confidence : float, 1
-        Of all together.
-    """
-
-    criteria: tuple
-    required: float
-    confidence: float
-
-    def judged(self, values, errors):
-        """States of the samples, (samples,) array of int, 1; values and errors as of ``Answer``."""
-        return together(
-            [
-                states_of(value, error, one.at_least, one.at_most)
-                for one, value, error in zip(self.criteria, values, errors, strict=True)
-            ]
-        )
-
-    def acceptance(self, values, errors):
-        """``Acceptance`` of all criteria together; values and errors as of an ``Answer``."""
-        return acceptance_of(self.judged(values, errors), self.required, self.confidence)
+Seen = tuple[FloatArray, FloatArray]
+"""What is known already: (samples, inputs) array of inputs, (outcomes, samples) array of values."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,40 +48,92 @@ class Question:
 
     Parameters
     ----------
-    title, rule : str
+    rule : str
+        ``alone``; of several inputs ``alike`` or ``equal influence``.
     weights : (inputs,) array, 1
         An input with weight w is spread w times as wide as the scale says; 0: as stated.
+    governing : str
+        The outcome that governs equal influence.
     """
 
-    title: str
     rule: str
-    weights: np.ndarray
+    weights: FloatArray
+    governing: str = ""
 
-    def scales(self, scale):
+    def scales(self, scale: float) -> FloatArray:
         """Scales of all inputs, (inputs,) array, 1, at the rule's ``scale``."""
         return np.where(self.weights > 0, self.weights * scale, 1.0)
 
 
-def widened(model, samples, seen, demand, question, count, name) -> Widening:
+def questions(plan: Plan, samples: Samples, seen: Seen, demand: Demand) -> list[Question]:
+    """Every way of widening that a plan asks for; ``seen`` is what is known already.
+
+    One question for each input alone; then all together, alike and by equal influence.
+    """
+    count = len(samples.inputs)
+    asked = [Question(rule="alone", weights=_only([place], count)) for place in plan.widen]
+    if plan.shared:
+        asked.append(Question(rule="alike", weights=_only(plan.shared, count)))
+        place = _least_held(seen[1], demand)
+        weights = _equal_influence(seen, place, list(plan.shared))
+        name = demand.criteria[place].name
+        asked.append(Question(rule="equal influence", weights=weights, governing=name))
+    return asked
+
+
+def _only(places: Sequence[int], inputs: int) -> FloatArray:
+    weights = np.zeros(inputs)
+    weights[list(places)] = 1.0
+    return weights
+
+
+def _least_held(values: FloatArray, demand: Demand) -> int:
+    """The criterion that holds for the fewest samples; of equals the one nearest to its limit."""
+    ranks = []
+    for place, (one, row) in enumerate(zip(demand.criteria, values, strict=True)):
+        margin = np.fmin(row - one.at_least, one.at_most - row)
+        deviation = max(float(np.nanstd(row)), float(np.finfo(float).tiny))
+        ranks.append((float(np.mean(margin >= 0)), float(np.nanmean(margin)) / deviation, place))
+    return min(ranks)[2]
+
+
+def _equal_influence(seen: Seen, place: int, shared: list[int]) -> FloatArray:
+    """(inputs,) array, 1: what each spread is multiplied by before all are widened alike.
+
+    Then every input adds as much as any other to the standard uncertainty of one outcome, to first
+    order about the samples seen.
+    """
+    pulls = np.abs(Emulator(*seen).pulls()[place])[shared]
+    level = np.sqrt(np.mean(pulls**2))
+    weights = np.zeros(seen[0].shape[1])
+    share = np.divide(level, pulls, out=np.full_like(pulls, MOST_WEIGHT), where=pulls > 0)
+    weights[shared] = np.clip(share, 1 / MOST_WEIGHT, MOST_WEIGHT)
+    return weights
+
+
+def widened(
+    model: Model,
+    samples: Samples,
+    seen: Seen,
+    demand: Demand,
+    question: Question,
+    count: int,
+    name: str,
+) -> Widening:
     """Find the widest tolerance.
 
     Parameters
     ----------
-    model : callable
-        ``model(samples, name)`` gives an ``Answer`` with a row for each criterion.
+    model : Model
     samples : Samples
-    seen : tuple of (inputs, values)
-        ``(samples, inputs)`` and ``(outcomes, samples)`` arrays of what is known already.
+    seen : tuple of two arrays
+        As of ``Seen``.
     demand : Demand
     question : Question
     count : int
         Samples of the search.
     name : str
         Begins the names of the batches.
-
-    Returns
-    -------
-    Widening
     """
     search = _Search(model, samples.again(count, STREAM), seen, demand, question, name)
     passed, refused = search.run()
@@ -111,31 +143,52 @@ def widened(model, samples, seen, demand, question, count, name) -> Widening:
         answer = model(again.scaled(question.scales(passed)), f"{name}-fresh")
         fresh = demand.acceptance(answer.values, answer.errors)
     return Widening(
-        title=question.title,
         rule=question.rule,
-        inputs=tuple(_rows(samples, question, passed)),
+        governing=question.governing,
+        inputs=_rows(samples, question, passed),
         scale=passed,
         scale_refused=refused,
-        tried=tuple(sorted(search.tried, key=lambda pair: pair[0])),
+        tried=tuple(sorted(search.tried, key=lambda one: one.scale)),
         fresh=fresh,
-        sentence=_sentence(question, samples, passed, refused, fresh, demand),
     )
+
+
+def _rows(samples: Samples, question: Question, scale: float) -> tuple[Widened, ...]:
+    rows = []
+    for one, weight in zip(samples.inputs, question.weights, strict=True):
+        if weight > 0:
+            own = float(weight * scale)
+            low, high = one.limits(own)
+            limits = Interval(low=low, high=high, unit=one.unit)
+            rows.append(
+                Widened(name=one.name, unit=one.unit, kind=one.quantity, scale=own, limits=limits)
+            )
+    return tuple(rows)
 
 
 class _Search:
     """Proposals by the emulator, each tried with full simulation."""
 
-    def __init__(self, model, samples, seen, demand, question, name):
+    def __init__(
+        self,
+        model: Model,
+        samples: Samples,
+        seen: Seen,
+        demand: Demand,
+        question: Question,
+        name: str,
+    ) -> None:
         self._model, self._samples, self._demand = model, samples, demand
         self._question, self._name = question, name
-        self._inputs, self._figures = [seen[0]], [seen[1]]
-        self._greatest, self._shift = 1.0, 0.0
+        self._inputs, self._values = [seen[0]], [seen[1]]
+        self._greatest = 1.0
+        self._shift: FloatArray | float = 0.0
         self._error = np.zeros((len(seen[1]), 1))
-        self.tried = []
+        self.tried: list[Tried] = []
 
-    def run(self):
+    def run(self) -> tuple[float, float]:
         """Greatest scale that passed (0 for none), least that was refused (infinite for none)."""
-        passed, refused = 0.0, np.inf
+        passed, refused = 0.0, float("inf")
         for _ in range(MOST_STEPS):
             scale = self._proposal(passed, refused)
             if scale is None:
@@ -148,12 +201,12 @@ class _Search:
             passed = LEAST
         return passed, refused
 
-    def _proposal(self, passed, refused):
+    def _proposal(self, passed: float, refused: float) -> float | None:
         """The next scale to simulate; None where the two are near enough."""
         if passed >= GREATEST or refused <= LEAST or refused <= passed * (1 + RESOLUTION):
             return None
         low, high = max(passed, LEAST), min(refused, GREATEST, STRIDE * self._greatest)
-        emulate = Emulator(np.concatenate(self._inputs), np.concatenate(self._figures, axis=1))
+        emulate = Emulator(np.concatenate(self._inputs), np.concatenate(self._values, axis=1))
         best = self._emulated_end(emulate, low, high)
         # Half a step to the safe side: a pass above is what the answer is read from.
         scale = best * (1 - RESOLUTION / 4)
@@ -164,98 +217,49 @@ class _Search:
         if best >= high * (1 - RESOLUTION / 8) and high < refused:
             scale = high
         if len(self.tried) > 6 and np.isfinite(refused):
-            scale = np.sqrt(max(passed, LEAST) * refused)
+            scale = float(np.sqrt(max(passed, LEAST) * refused))
         return float(scale)
 
-    def _emulated_end(self, emulate, low, high):
-        """The greatest scale up to which the emulator sees the criteria kept."""
+    def _emulated_end(self, emulate: Emulator, low: float, high: float) -> float:
+        """The greatest scale up to which the criteria hold for the emulator."""
         # A coarse look first: the emulated share need not fall everywhere.
-        steps = np.geomspace(low, high, COARSE)
-        for step in steps:
+        for step in np.geomspace(low, high, COARSE).tolist():
             if not self._emulated(emulate, step):
                 high = step
                 break
             low = step
         while high > low * (1 + RESOLUTION / 8):
-            middle = np.sqrt(low * high)
+            middle = float(np.sqrt(low * high))
             low, high = (middle, high) if self._emulated(emulate, middle) else (low, middle)
         return low
 
-    def _emulated(self, emulate, scale):
+    def _emulated(self, emulate: Emulator, scale: float) -> bool:
         inputs = self._samples.scaled(self._question.scales(scale)).values()
         values = emulate(inputs) + self._shift
         errors = np.broadcast_to(self._error, values.shape)
         return self._demand.acceptance(values, errors).met
 
-    def _passes(self, scale):
+    def _passes(self, scale: float) -> bool:
         samples = self._samples.scaled(self._question.scales(scale))
         try:
-            self._check(samples)
+            self._model.check(samples)
         except TailraceError:
             # Physics or the parts end here: what cannot be built is not allowed.
-            self.tried.append((scale, self._demand.acceptance(*self._nothing())))
+            nothing = np.full((len(self._demand.criteria), len(samples)), np.nan)
+            acceptance = self._demand.acceptance(nothing, nothing)
+            self.tried.append(Tried(scale=scale, acceptance=acceptance))
             return False
         answer = self._model(samples, f"{self._name}-{len(self.tried):02d}")
         acceptance = self._demand.acceptance(answer.values, answer.errors)
-        self.tried.append((scale, acceptance))
+        self.tried.append(Tried(scale=scale, acceptance=acceptance))
         self._greatest = max(self._greatest, scale)
         self._learn(samples.values(), answer)
         return acceptance.met
 
-    def _check(self, samples):
-        scenario = getattr(self._model, "scenario", None)
-        if scenario is not None:
-            samples.check(scenario)
-
-    def _nothing(self):
-        nothing = np.full((len(self._demand.criteria), len(self._samples)), np.nan)
-        return nothing, nothing
-
-    def _learn(self, inputs, answer):
+    def _learn(self, inputs: FloatArray, answer: Answer) -> None:
         """Take a simulation into the emulator, and correct it sample by sample."""
         self._inputs.append(inputs)
-        self._figures.append(answer.values)
-        emulate = Emulator(np.concatenate(self._inputs), np.concatenate(self._figures, axis=1))
+        self._values.append(answer.values)
+        emulate = Emulator(np.concatenate(self._inputs), np.concatenate(self._values, axis=1))
         self._shift = np.nan_to_num(answer.values - emulate(inputs))
         self._error = np.nan_to_num(np.nanmedian(answer.errors, axis=1))[:, None]
-
-
-def _rows(samples, question, scale):
-    for one, weight in zip(samples.inputs, question.weights, strict=True):
-        if weight > 0:
-            own = float(weight * scale)
-            low, high = one.limits(own)
-            yield Widened(
-                name=one.name,
-                unit=one.unit,
-                kind=one.quantity,
-                scale=own,
-                stated=one.sentence(),
-                widest=one.sentence(own) if own > 0 else f"exactly {one.shown(one.nominal)}",
-                limits=Interval(low=low, high=high),
-            )
-
-
-def _sentence(question, samples, passed, refused, fresh, demand):
-    asked = (
-        f"acceptance of {100 * demand.required:g} % with {100 * demand.confidence:g} % confidence"
-    )
-    if passed == 0:
-        return (
-            f"{question.title}: no tolerance, however narrow, gives {asked}; the scenario as it "
-            "stands and its other inputs already stand against it"
-        )
-    rows = list(_rows(samples, question, passed))
-    told = "; ".join(
-        f"{row.name} {one.shown(row.limits.low)} to {one.shown(row.limits.high)}"
-        for row in rows
-        for one in samples.inputs
-        if one.name == row.name
-    )
-    end = f"refused at {refused:.3g} times" if np.isfinite(refused) else "no end was met up to it"
-    verdict = "confirm it" if fresh.interval.high >= demand.required else "do NOT confirm it"
-    return (
-        f"{question.title}: {passed:.3g} times as wide as stated ({told}) keeps {asked}; {end}; "
-        f"{fresh.samples} fresh samples {verdict}: {100 * fresh.probability:.4g} % "
-        f"({100 * fresh.interval.low:.4g} to {100 * fresh.interval.high:.4g} %)"
-    )

@@ -1,0 +1,63 @@
+"""What ``tolerance --json`` prints: one object of plain numbers in SI, and its sentences."""
+
+from typing import Any
+
+from tailrace.journey.verification import CrossCheck
+from tailrace.records.codec import as_json as plain
+from tailrace.records.provenance import Provenance
+from tailrace.report.tolerance import sentences
+from tailrace.studies.tolerance.result import Tolerance
+
+CONTRACT = 2
+OF_EVERY_SAMPLE = ("values", "errors")
+"""Left out: they are in the record."""
+
+
+def as_json(
+    study: Tolerance, provenance: Provenance, check: CrossCheck | None = None
+) -> dict[str, Any]:
+    """Turn a study into one object, with the keys of ``tailrace.studies.tolerance.result``.
+
+    Beside them ``contract``, ``version``, ``scenario_sha256`` and ``libraries``; ``samples`` and
+    ``computed`` are numbers; ``sentence`` and the like say in words what numbers mean;
+    ``solvers_agree`` is None where the solvers were not compared. None where a number does not
+    exist.
+    """
+    found = plain(study)
+    for name in ("solutes", "parts", "part_kinds", "warnings", "metrics"):
+        del found[name]
+    for row in (*found["inputs"], *found["outcomes"]):
+        for name in OF_EVERY_SAMPLE:
+            row.pop(name, None)
+    for row, given in zip(found["inputs"], study.inputs, strict=True):
+        row["sentence"] = sentences.distribution(given)
+    for row, outcome in zip(found["outcomes"], study.outcomes, strict=True):
+        row["first_order"]["remark"] = sentences.first_order(outcome)
+        row["limits"]["refused"] = sentences.refused(outcome)
+        if outcome.acceptance is not None:
+            row["acceptance"]["met"] = outcome.acceptance.met
+    if study.acceptance is not None:
+        found["acceptance"]["met"] = study.acceptance.met
+    if study.stop is not None:
+        found["stop"]["sentence"] = sentences.stopped(study.stop)
+    for row, widening in zip(found["widenings"], study.widenings, strict=True):
+        row["title"], row["rule"] = sentences.title(widening), sentences.rule(widening)
+        row["sentence"] = sentences.widening(study, widening)
+    checks = found.pop("checks")
+    for row, one in zip(checks, study.checks, strict=True):
+        row["what"], row["how"] = sentences.measurement(one), sentences.HOW[one.how]
+        row["often"], row["rule"] = sentences.OFTEN[one.how], sentences.RULES[one.rule]
+        row["because"] = sentences.basis(one)
+    return {
+        "contract": CONTRACT,
+        "version": provenance.version,
+        "scenario_sha256": provenance.scenario_sha256,
+        "libraries": provenance.libraries,
+        **found,
+        "samples": study.samples,
+        "computed": study.samples - study.failed,
+        "met": study.met,
+        "qualification": checks,
+        "cautions": sentences.cautions(study),
+        "solvers_agree": None if check is None else check.agree,
+    }

@@ -1,0 +1,426 @@
+"""What a tolerance study says in sentences, made of the numbers that it leaves."""
+
+import math
+
+import numpy as np
+
+from tailrace.quantities.kinds import kind_named, plain, show
+from tailrace.records.trade import trade
+from tailrace.report.numbers import percent, significant
+from tailrace.studies.tolerance.result import (
+    Acceptance,
+    Check,
+    Interval,
+    Outcome,
+    RegionMap,
+    Stop,
+    Tolerance,
+    UncertainInput,
+    Widening,
+)
+from tailrace.studies.tolerance.statistics import least_samples
+from tailrace.studies.tolerance.widening import MOST_WEIGHT
+
+ENOUGH = 0.8
+"""Share of the variance that the named inputs explain, if three of them can."""
+LEAST_CUT = 1e-6
+"""A cut of less probability than this is not reported."""
+MOST_WRITTEN = 10
+"""Digits of a limit that somebody wrote down."""
+HOW = {
+    "pump": "pump: pressure of the method with all parts in place, at temperature",
+    "column standard": "column standard: a column of known plates, the solutes of the scenario, "
+    "the method's flow, temperature and injection",
+    "union": "union in place of the column: no column, tubes, joints, cell and detector as they "
+    "are used; inject the solute and read the width at half height",
+    "peak standard": "peak standard: the solute through the whole instrument; read the time of the "
+    "maximum of the peak",
+}
+OFTEN = {
+    "pump": "every day",
+    "column standard": "when the instrument is accepted, after every change of a part, and monthly",
+    "union": "when the instrument is accepted, after every joint opened, and every six months",
+    "peak standard": "with every series",
+}
+"""Common practice, no source."""
+RULES = {
+    "no limit": "no decision can be made without a limit",
+    "guard bands meet": "no decision can be made: the guard bands meet; measure with less "
+    "uncertainty",
+    "simple": "simple acceptance: pass at the limit or inside it; no uncertainty of the "
+    'measurement is stated (no input of kind "measurement" moves this metric)',
+    "guarded": "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside "
+    "it, fail beyond the limit; between the two no decision: find the uncertainty that can be made "
+    "less (repeating lessens only what varies at random), and measure again",
+    "control limits": "control limits: outside of them look for the cause; they hold the "
+    "uncertainty of the measurement already",
+}
+BASES = {
+    "asked": "asked for in [[accept]]",
+    "assures": "of instruments with this width or less {share} satisfy all criteria, with {sure}",
+    "holds": "{share} of the instruments within their tolerances lie below, with {sure} (Wilks); "
+    "they satisfy all criteria",
+    "accepted": "{share} of the instruments that satisfy all criteria lie below, with {sure} "
+    "(Wilks); this width alone does not assure the criteria",
+    "control": "{share} of what is measured on instruments within their tolerances, with {sure} "
+    "(Wilks); outside, look at flow, temperature and leaks first",
+    "few samples": "too few samples for {share} with {sure}; make more samples",
+}
+
+
+def conclusion(study: Tolerance) -> str:
+    """Whether the criteria are satisfied as required."""
+    judged = [(one, one.acceptance) for one in study.outcomes if one.acceptance is not None]
+    if not judged:
+        return "No criteria are stated: see [[accept]]. The table says how far each metric spreads."
+    missed = [f"{one.name}, {limits(one)} ({_found(how)})" for one, how in judged if not how.met]
+    whole = study.acceptance
+    if not missed and whole is not None and not whole.met:
+        missed = [f"all criteria together ({_found(whole)})"]
+    if missed:
+        return f"Not shown: {'; '.join(missed)}."
+    one, how = judged[0]
+    how = whole or how
+    what = f"{one.name}, {limits(one)}, is" if len(judged) == 1 else "All criteria are"
+    return (
+        f"{what} satisfied by {percent(how.probability)} % of the samples: by at least "
+        f"{percent(how.lower_bound)} % of instruments with {percent(how.confidence)} % "
+        f"confidence, where {percent(how.required)} % are required."
+    )
+
+
+def _found(one: Acceptance) -> str:
+    return (
+        f"satisfied by at least {percent(one.lower_bound)} % with {percent(one.confidence)} % "
+        f"confidence, {percent(one.required)} % required"
+    )
+
+
+def sampling(study: Tolerance) -> str:
+    """How many samples were made, and how."""
+    failed = f"{study.failed} could not" if study.failed else "all could"
+    return (
+        f"{study.samples} samples, each a simulated journey of every solute; generator "
+        f"{study.question.generator}, seed {study.question.seed}; {failed} be computed."
+    )
+
+
+def stopped(stop: Stop) -> str:
+    """Whether the number of samples was enough."""
+    digits = "one significant digit" if stop.digits == 1 else "two significant digits"
+    begin = f"{stop.batches * stop.size} samples in {stop.batches} batches: {digits} of "
+    if stop.reached:
+        return f"{begin}every standard uncertainty stand (JCGM 101:2008, 7.9)."
+    return f"{begin}the standard uncertainties do not all stand yet; allow more samples."
+
+
+def remarks(study: Tolerance) -> list[str]:
+    """Sentences under the tables: samples, what matters, where closed form misleads, cautions."""
+    misled = (first_order(one) for one in study.outcomes if one.first_order.misleads)
+    return [
+        sampling(study),
+        *([stopped(study.stop)] if study.stop else []),
+        *what_matters(study),
+        *dict.fromkeys(misled),
+        *no_limits(study),
+        *(widening(study, one) for one in study.widenings),
+        *(f"Caution: {line}" for line in cautions(study)),
+    ]
+
+
+def cautions(study: Tolerance) -> list[str]:
+    """What was cut off, what did not compute, which samples carry warnings."""
+    lines = [cut(one) for one in study.inputs]
+    if study.question.generator != "random":
+        lines.append(
+            f"samples by {study.question.generator} are not independent: standard errors and "
+            "intervals are given as if they were, which is as a rule too wide."
+        )
+    failed, count = ~study.computed, study.samples
+    if failed.any():
+        first = str(study.warnings[failed][0]).removeprefix("not computed: ")
+        lines.append(
+            f"{study.failed} of {count} samples could not be computed and count as undecided; the "
+            f"first: {_stop(first)}"
+        )
+    warned = study.warnings[study.computed & (study.warnings.astype(str) != "")]
+    if len(warned):
+        first = str(warned[0]).splitlines()[0]
+        lines.append(f"{len(warned)} of {count} samples carry warnings; the first: {_stop(first)}")
+    return [line for line in lines if line]
+
+
+def distribution(one: UncertainInput, scale: float = 1.0) -> str:
+    """A distribution in words: ``normal, standard deviation 2 um, about 0.12 mm``."""
+    if scale == 0:
+        return f"exactly {_value(one, one.nominal)}"
+    if one.distribution == "data":
+        wide = "" if scale == 1 else f", deviations {scale:.4g} times as wide"
+        return (
+            f"from data, {one.data_values} values, SHA-256 of the file begins with "
+            f"{one.data_sha256[:16]}{wide}"
+        )
+    if one.distribution == "lognormal":
+        return (
+            f"lognormal, standard deviation of the logarithm {scale * one.deviation:.4g}, "
+            f"median {_value(one, one.nominal)}"
+        )
+    if one.distribution == "normal":
+        shape = f"standard deviation {_width(one, scale * one.deviation)}"
+    elif one.low == -one.high:
+        shape = f"half width {_width(one, scale * one.high)}"
+    else:
+        ends = (_value(one, one.nominal + scale * end) for end in (one.low, one.high))
+        shape = "from " + " to ".join(ends)
+    if one.distribution == "trapezoidal":
+        shape += f", flat over half a width of {_width(one, scale * one.top)}"
+    return f"{one.distribution}, {shape}, about {_value(one, one.nominal)}"
+
+
+def cut(one: UncertainInput) -> str:
+    """What of a distribution is cut off; empty where nothing is that could matter."""
+    if one.cut < LEAST_CUT:
+        return ""
+    return (
+        f"{one.name}: {100 * one.cut:.2g} % of its distribution lies outside of what it can be "
+        f"({_value(one, one.lowest)} to {_value(one, one.greatest)}) and is cut off; the rest "
+        "shares that probability."
+    )
+
+
+def _value(one: UncertainInput, value: float) -> str:
+    return show(value, one.quantity) if one.quantity else plain(value)
+
+
+def _width(one: UncertainInput, value: float) -> str:
+    """A deviation as people write it."""
+    if one.relative:
+        return f"{100 * value:.4g} %"
+    if one.quantity and kind_named(one.quantity).offset:
+        return f"{value:.4g} {one.unit}"
+    return _value(one, value)
+
+
+def limits(outcome: Outcome | Check) -> str:
+    """Limits in words: ``at least 11000``, ``0.9 to 1.2 s``; empty without any."""
+    return _limits(outcome, outcome.at_least, outcome.at_most)
+
+
+def _limits(outcome: Outcome | Check, at_least: float, at_most: float) -> str:
+    unit = trade(outcome.kind, outcome.unit)
+    low, high = (_as_written(float(unit.of(end))) for end in (at_least, at_most))
+    behind = f" {unit.unit}" if unit.unit else ""
+    if math.isnan(at_least):
+        return "" if math.isnan(at_most) else f"at most {high}{behind}"
+    return f"at least {low}{behind}" if math.isnan(at_most) else f"{low} to {high}{behind}"
+
+
+def _as_written(value: float) -> str:
+    """A limit with all the digits that it was given; one that was computed with four."""
+    for digits in range(4, MOST_WRITTEN + 1):
+        if math.isclose(float(f"{value:.{digits - 1}e}"), value, rel_tol=1e-12):
+            return significant(value, digits)
+    return significant(value, 4)
+
+
+def no_limits(study: Tolerance) -> list[str]:
+    """Why there are no tolerance limits, where there are none."""
+    return list(dict.fromkeys(filter(None, map(refused, study.outcomes))))
+
+
+def refused(outcome: Outcome) -> str:
+    """Why an outcome has no tolerance limits; empty where it has."""
+    one, all_samples = outcome.limits, len(outcome.values)
+    asked = f"{100 * one.content:g} % with {100 * one.confidence:g} % confidence"
+    reasons = {
+        "": "",
+        "dependent samples": "distribution-free tolerance limits hold for independent samples "
+        "only, and these are not: take the generator random",
+        "missing values": f"{all_samples - one.samples} samples without a value",
+    }
+    if one.refused not in reasons:
+        sides = [least_samples(one.content, one.confidence, side) for side in (1, 2)]
+        reasons[one.refused] = (
+            f"too few samples for {asked}: {one.samples} of {sides[0]} for one limit, of "
+            f"{sides[1]} for two"
+        )
+    return f"No tolerance limits: {reasons[one.refused]}." if one.refused else ""
+
+
+def first_order(outcome: Outcome) -> str:
+    """Where first-order propagation misleads, or that it does not."""
+    one, spread = outcome.first_order, outcome.spread
+    if math.isnan(one.value):
+        return f"{outcome.name}: sums of variances say nothing of it."
+    if math.isnan(one.allowed):
+        return f"{outcome.name}: nothing to compare with."
+    begin = (
+        f"{outcome.name}: first order {_range(outcome, one.interval)}, simulated "
+        f"{_range(outcome, spread.symmetric)} (95 %)"
+    )
+    if not one.misleads:
+        return f"{begin}; they agree to a digit of the standard uncertainty."
+    why = ", ".join(_differences(outcome)) or "its ends lie elsewhere"
+    if outcome.acceptance is not None:
+        why += (
+            f"; probability of acceptance {100 * one.probability:.3g} % against "
+            f"{100 * outcome.acceptance.probability:.3g} %"
+        )
+    return f"{begin}: first order misleads, for {why}."
+
+
+def _differences(outcome: Outcome) -> list[str]:
+    one, spread = outcome.first_order, outcome.spread
+    found = []
+    shift = one.value - spread.mean
+    if abs(shift) > one.allowed:
+        word = "above" if shift > 0 else "below"
+        found.append(f"its middle lies {_metric(outcome, abs(shift))} {word} the simulated mean")
+    wide = max(spread.symmetric.high - spread.symmetric.low, float(np.finfo(float).tiny))
+    ratio = (one.interval.high - one.interval.low) / wide
+    if abs(ratio - 1) > 0.1:
+        found.append(f"its width is {ratio:.2g} times the simulated one")
+    lean = spread.symmetric.high + spread.symmetric.low - 2 * spread.mean
+    if abs(lean) > one.allowed:
+        found.append(f"the simulated distribution leans {'up' if lean > 0 else 'down'}")
+    return found
+
+
+def _range(outcome: Outcome, interval: Interval) -> str:
+    return f"{_metric(outcome, interval.low)} to {_metric(outcome, interval.high)}"
+
+
+def _metric(outcome: Outcome, value: float) -> str:
+    return show(value, outcome.kind) if outcome.kind else plain(value)
+
+
+def what_matters(study: Tolerance) -> list[str]:
+    """For each metric, the inputs that make most of its variance; which go together."""
+    found = study.indices
+    if found is None:
+        return []
+    lines = []
+    for row, name in enumerate(found.outcomes):
+        order = np.argsort(-np.nan_to_num(found.total[row]))
+        named: list[str] = []
+        explained = 0.0
+        for column in order[:3]:
+            if explained >= ENOUGH or not found.total[row, column] > 0:
+                break
+            named.append(f"{found.inputs[column]} ({percent(found.total[row, column])} %)")
+            explained += found.total[row, column]
+        if named:
+            lines.append(
+                f"What makes {name} vary most: {', '.join(named)}, with all they act with."
+            )
+    alone = {one.name for one in study.inputs}
+    together = [one.replace(" + ", " and ") for one in found.inputs if one not in alone]
+    if together:
+        lines.append(
+            f"{'; '.join(together)}: correlated, and taken as one input, since the variance that "
+            "they share belongs to neither alone."
+        )
+    return lines
+
+
+def title(one: Widening) -> str:
+    """What is widened: ``needle seat.bore alone``, ``all together, alike``."""
+    return f"{one.inputs[0].name} alone" if one.rule == "alone" else f"all together, {one.rule}"
+
+
+def rule(one: Widening) -> str:
+    """How several inputs share what there is to give; empty for one input."""
+    if one.rule == "alone":
+        return ""
+    if one.rule == "alike":
+        return "every spread is widened by the same factor"
+    return (
+        "every input is given the spread with which it adds as much as any other to the standard "
+        f"uncertainty of {one.governing}, the criterion that is satisfied least, to first order "
+        f"about the stated samples, and at most {MOST_WEIGHT:g} times the factor; then all are "
+        "widened by the same factor"
+    )
+
+
+def widening(study: Tolerance, one: Widening) -> str:
+    """The answer to one question of ``--widen``, and the rule by which several inputs share."""
+    share = f"; {rule(one)}." if rule(one) else "."
+    tried = one.tried[0].acceptance if one.tried else study.acceptance
+    asked = "acceptance"
+    if tried is not None:
+        asked += f" of {100 * tried.required:g} % with {100 * tried.confidence:g} % confidence"
+    if one.scale == 0 or one.fresh is None:
+        return (
+            f"{title(one)}: no tolerance, however narrow, gives {asked}; the scenario as it stands "
+            f"and its other inputs already stand against it{share}"
+        )
+    inputs = {given.name: given for given in study.inputs}
+    wide = "; ".join(
+        f"{row.name} {_value(inputs[row.name], row.limits.low)} to "
+        f"{_value(inputs[row.name], row.limits.high)}"
+        for row in one.inputs
+    )
+    end = "no end was found up to it"
+    if math.isfinite(one.scale_refused):
+        end = f"refused at {one.scale_refused:.3g} times"
+    fresh = one.fresh
+    verdict = "confirm it" if fresh.interval.high >= fresh.required else "do NOT confirm it"
+    return (
+        f"{title(one)}: {one.scale:.3g} times as wide as stated ({wide}) gives {asked}; {end}; "
+        f"{fresh.samples} fresh samples {verdict}: {100 * fresh.probability:.4g} % "
+        f"({100 * fresh.interval.low:.4g} to {100 * fresh.interval.high:.4g} %){share}"
+    )
+
+
+def region(one: RegionMap) -> str:
+    """What a map says."""
+    counts = [int(np.count_nonzero(one.allowed == word)) for word in (1, 0, -1)]
+    return (
+        f"{one.names[0]} and {one.names[1]}: of {one.allowed.size} places, {counts[0]} satisfy the "
+        f"criteria with {percent(one.required)} % probability at {percent(one.confidence)} % "
+        f"confidence, {counts[1]} miss them, {counts[2]} are not decided by {one.samples} samples "
+        "each."
+    )
+
+
+def measurement(one: Check) -> str:
+    """What is measured: ``width of humulone, without the column``."""
+    return f"{one.what}, without the column" if one.how == "union" else one.what
+
+
+def basis(one: Check) -> str:
+    """Where a limit of the qualification comes from."""
+    share, sure = f"{100 * one.content:g} %", f"{100 * one.confidence:g} % confidence"
+    return BASES[one.basis].format(share=share, sure=sure)
+
+
+def decision(one: Check) -> str:
+    """How to decide, and the risks of deciding wrongly."""
+    risks = "; ".join(
+        f"{word}: {percent(value)} % of all ({percent(ends.low)} % to {percent(ends.high)} %)"
+        for word, value, ends in (
+            ("wrong but passed", one.consumer_risk, one.consumer_risk_interval),
+            ("right but not passed at once", one.producer_risk, one.producer_risk_interval),
+        )
+        if math.isfinite(value)
+    )
+    return " ".join(text[:1].upper() + _stop(text[1:]) for text in (RULES[one.rule], risks) if text)
+
+
+def guard_band(one: Check) -> str:
+    """The guard band, what it is made of, and the acceptance limits inside it."""
+    if not one.guard > 0:
+        return "none"
+    unit = trade(one.kind, one.unit)
+    behind = f" {unit.unit}" if unit.unit else ""
+    factor = significant(one.guard / one.measurement, 4)
+    return (
+        f"{significant(float(unit.span(one.guard)), 3)}{behind}, {factor} times the standard "
+        "uncertainty of the measurement "
+        f"({significant(float(unit.span(one.measurement)), 2)}{behind}); acceptance limit: "
+        f"{_limits(one, one.accept_at_least, one.accept_at_most)}"
+    )
+
+
+def _stop(text: str) -> str:
+    return f"{text.rstrip('.')}."

@@ -1,0 +1,21 @@
+"""What each metric of a case is: descriptions of what ``lanes.metrics_of`` gives by name."""
+
+from dataclasses import replace
+
+from tailrace.journey.result import PartResult, Pressure, Result
+from tailrace.quantities.described import Description, descriptions
+
+DROP = "drop"
+
+
+def description_of(key: str) -> Description:
+    """The description of a metric by its key, such as ``recorded/apex``; samples lie first."""
+    group, _, name = key.partition("/")
+    if group == "parts":
+        return replace(descriptions(PartResult)[name], along=("sample", "part", "solute"))
+    if group == "pressure":
+        along = ("sample", "flow_part") if name == DROP else ("sample",)
+        return replace(descriptions(Pressure)["parts" if name == DROP else name], along=along)
+    of_group = descriptions(Result)[group].entries
+    assert of_group is not None
+    return replace(of_group(name), along=("sample", "solute"))

@@ -1,0 +1,237 @@
+"""Making a tolerance study: samples, what they say, and the questions that go on from there."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.criteria import Criterion
+from tailrace.studies.runner import Runner
+from tailrace.studies.samples import Samples, sampled
+from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, settled
+from tailrace.studies.tolerance.first_order import closed_form, first_order, steps_of
+from tailrace.studies.tolerance.judging import Demand, acceptance_of, states_of
+from tailrace.studies.tolerance.models import Answer, JourneyModel
+from tailrace.studies.tolerance.planning import Plan
+from tailrace.studies.tolerance.qualification import checks_of
+from tailrace.studies.tolerance.region import region
+from tailrace.studies.tolerance.result import (
+    Outcome,
+    Stop,
+    Tolerance,
+    ToleranceLimits,
+    UncertainInput,
+    Widening,
+)
+from tailrace.studies.tolerance.sensitivity import sobol_indices
+from tailrace.studies.tolerance.statistics import least_samples, spread_of, tolerance_limits
+from tailrace.studies.tolerance.widening import questions, widened
+
+BY_KIND = 1_000
+"""Samples, at most, with the inputs of one kind alone, and of instruments that are inspected."""
+WIDENING_SAMPLES = 500
+"""Samples of the search for the widest tolerance; more where so few cannot show the demand."""
+
+
+def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
+    """Make a planned study.
+
+    Parameters
+    ----------
+    plan : Plan
+    runner : Runner, optional
+        One on the threads of this machine if it is left out.
+
+    Raises
+    ------
+    AccuracyError
+        Where no sample can be computed, or has a metric that is asked for.
+    """
+    model = JourneyModel(plan.scenario, plan.criteria, runner or Runner())
+    nominal = model(_as_it_stands(plan.inputs), "nominal")
+    samples, made, stop = _sampled(plan, model)
+    few = samples.part(slice(0, BY_KIND))
+    kinds = _by_kind(few, model)
+    demand = plan.demand
+    names = [one.name for one in plan.criteria]
+    return Tolerance(
+        title=plan.scenario.title,
+        question=plan.asked,
+        solutes=tuple(one.name for one in plan.scenario.document.solutes),
+        parts=tuple(part.name for part, _ in plan.scenario.itinerary().passages),
+        part_kinds=tuple(part.kind for part, _ in plan.scenario.itinerary().passages),
+        inputs=uncertain_inputs(samples),
+        computed=made.metrics["computed"],
+        warnings=made.metrics["warnings"],
+        metrics={
+            name: values
+            for name, values in made.metrics.items()
+            if name not in ("computed", "warnings")
+        },
+        outcomes=_outcomes(plan, samples, made, nominal, kinds),
+        acceptance=None if demand is None else demand.acceptance(made.values, made.errors),
+        stop=stop,
+        indices=sobol_indices(model, samples, plan.asked.indices, names)
+        if plan.asked.indices
+        else None,
+        widenings=_widenings(plan, model, samples, made, demand),
+        maps=tuple(
+            region(model, samples, pair, demand, f"map-{number:02d}")
+            for number, pair in enumerate(plan.maps if demand else ())
+            if demand
+        ),
+        checks=checks_of(model, few, made, nominal, kinds, demand),
+        source=plan.scenario,
+    )
+
+
+def _widenings(
+    plan: Plan, model: JourneyModel, samples: Samples, made: Answer, demand: Demand | None
+) -> tuple[Widening, ...]:
+    if demand is None:
+        return ()
+    seen = (samples.values(), made.values)
+    count = max(WIDENING_SAMPLES, least_samples(demand.required, demand.confidence, 2))
+    asked = questions(plan, samples, seen, demand)
+    return tuple(
+        widened(model, samples, seen, demand, question, count, f"widen-{number:02d}")
+        for number, question in enumerate(asked)
+    )
+
+
+def _as_it_stands(inputs: Samples) -> Samples:
+    """One sample with every input at its value."""
+    return inputs.part(slice(0, 1)).scaled(np.zeros(len(inputs.inputs)))
+
+
+def _sampled(plan: Plan, model: JourneyModel) -> tuple[Samples, Answer, Stop | None]:
+    """The samples and their metrics; in batches where the study stops by itself."""
+    asked = plan.asked
+    samples = sampled(plan.scenario, asked.samples, asked.seed, asked.generator)
+    if asked.digits is None:
+        return samples, model(samples, "samples-000"), None
+    answers: list[Answer] = []
+    done, tolerances = False, np.array([])
+    most = max(asked.samples // BATCH, 1)
+    while len(answers) < most and not done:
+        rows = slice(len(answers) * BATCH, (len(answers) + 1) * BATCH)
+        answers.append(model(samples.part(rows), f"samples-{len(answers):03d}"))
+        values = np.concatenate([one.values for one in answers], axis=1)
+        done, tolerances = settled(values, BATCH, asked.digits)
+        done = done and len(answers) >= LEAST_BATCHES
+    stop = Stop(
+        digits=asked.digits,
+        size=BATCH,
+        batches=len(answers),
+        tolerances=tolerances,
+        reached=done,
+    )
+    return samples.part(slice(0, len(answers) * BATCH)), _joined(answers), stop
+
+
+def _joined(answers: list[Answer]) -> Answer:
+    metrics = {
+        name: np.concatenate([one.metrics[name] for one in answers])
+        for name in answers[0].metrics
+        if all(name in one.metrics for one in answers)
+    }
+    return Answer(
+        values=np.concatenate([one.values for one in answers], axis=1),
+        errors=np.concatenate([one.errors for one in answers], axis=1),
+        metrics=metrics,
+    )
+
+
+def _by_kind(few: Samples, model: JourneyModel) -> dict[str, Answer]:
+    """Metrics of some samples with the inputs of one kind alone; empty where all are of one."""
+    kinds = dict.fromkeys(few.kinds)
+    if len(kinds) < 2:
+        return {}
+    return {
+        kind: model(few.scaled(np.array([float(one == kind) for one in few.kinds])), f"only-{kind}")
+        for kind in kinds
+    }
+
+
+def uncertain_inputs(samples: Samples) -> tuple[UncertainInput, ...]:
+    """What is said of each input, with its values."""
+    rows = []
+    for one, values in zip(samples.inputs, samples.values().T, strict=True):
+        shape = one.distribution
+        rows.append(
+            UncertainInput(
+                name=one.name,
+                unit=one.unit,
+                quantity=one.quantity,
+                kind=one.kind,
+                because=one.because,
+                nominal=one.nominal,
+                distribution=shape.word,
+                relative=shape.relative,
+                deviation=shape.deviation,
+                low=shape.low,
+                high=shape.high,
+                top=shape.top,
+                data_values=len(shape.values),
+                data_sha256=shape.sha256,
+                lowest=one.target.bounds[0],
+                greatest=one.target.bounds[1],
+                cut=one.cut(),
+                values=values,
+            )
+        )
+    return tuple(rows)
+
+
+def _outcomes(
+    plan: Plan,
+    samples: Samples,
+    made: Answer,
+    nominal: Answer,
+    kinds: Mapping[str, Answer],
+) -> tuple[Outcome, ...]:
+    ends, deviations = steps_of(samples)
+    itineraries = ends.itineraries(plan.scenario)
+    outcomes = []
+    for row, one in enumerate(plan.criteria):
+        values, errors = made.values[row], made.errors[row]
+        spread, acceptance = spread_of(values, errors, one.unit), None
+        if one.limited:
+            states = states_of(values, errors, one.at_least, one.at_most)
+            acceptance = acceptance_of(states, one.probability, one.confidence)
+        closed = closed_form(one, itineraries)
+        outcomes.append(
+            Outcome(
+                name=one.name,
+                measure=one.measure,
+                of=one.label,
+                unit=one.unit,
+                kind=one.kind,
+                at_least=one.at_least,
+                at_most=one.at_most,
+                nominal=float(nominal.values[row, 0]),
+                nominal_error=float(nominal.errors[row, 0]),
+                values=values,
+                errors=errors,
+                spread=spread,
+                by_kind={
+                    kind: spread_of(found.values[row], found.errors[row], one.unit)
+                    for kind, found in kinds.items()
+                },
+                limits=_limits(one, values, samples),
+                first_order=first_order(
+                    closed[0],
+                    closed[1:].reshape(-1, 2),
+                    deviations,
+                    samples.correlation,
+                    one,
+                    (spread, acceptance),
+                ),
+                acceptance=acceptance,
+            )
+        )
+    return tuple(outcomes)
+
+
+def _limits(one: Criterion, values: FloatArray, samples: Samples) -> ToleranceLimits:
+    return tolerance_limits(values, one.probability, one.confidence, samples.independent, one.unit)
