@@ -96,8 +96,27 @@ def test_usual_porosity_is_carried_to_another_core():
     assert packed().total_porosity == pytest.approx(0.52, rel=1e-12)
 
 
+def test_certified_plates_include_the_heads():
+    part = packed(plates=11000.0, head_volume=0.2 * FLOW)
+    for k in (0.5, 2.0, 8.0):
+        passing = stream(retention_factor=k)
+        first, last = bands_behind((gaussian(1e-3), passing), (part, passing))
+        before, after = moments(first), moments(last)
+        mean, variance = after.mean - before.mean, after.variance - before.variance
+        assert mean**2 / variance == pytest.approx(11000, rel=1e-3)
+        said = theory(part, passing)
+        assert said.mean**2 / said.variance == pytest.approx(11000, rel=1e-9)
+
+
+def test_certified_plates_include_the_heads_at_their_own_flow():
+    part = packed(plates=11000.0, head_volume=0.2 * FLOW, plates_flow=FLOW / 2)
+    slow = replace(stream(retention_factor=2.0), flow_rate=FLOW / 2)
+    said = theory(part, slow)
+    assert said.mean**2 / said.variance == pytest.approx(11000, rel=1e-9)
+
+
 def test_heads_are_two_stirred_volumes():
-    part = packed(plates=5000.0, head_volume=0.2 * FLOW)
+    part = packed(plates=5000.0, head_volume=0.2 * FLOW, plates_include_head=False)
     bare = packed(plates=5000.0)
     passing = stream(retention_factor=2.0)
     first, last = bands_behind((gaussian(1.0), passing), (part, passing))

@@ -90,7 +90,7 @@ def _reader(kind: str) -> Callable[[str], str]:
     """Refuses an answer that is none of its kind, so that it is asked again."""
 
     def read(text: str) -> str:
-        from tailrace.parts.column.part import CORE_RATIO
+        from tailrace.parts.column.part import CORE_RATIO, kind_of_particle
         from tailrace.quantities.parse import parse
 
         try:
@@ -98,7 +98,7 @@ def _reader(kind: str) -> Callable[[str], str]:
                 volume_fractions(text)
             elif kind == "number":
                 float(text)
-            elif kind == "particle" and text not in CORE_RATIO:
+            elif kind == "particle" and kind_of_particle(text) not in CORE_RATIO:
                 raise ValueError(f"expected {' or '.join(CORE_RATIO)}")
             elif kind not in ("text", "particle"):
                 parse(text, kind)

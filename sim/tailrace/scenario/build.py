@@ -187,7 +187,10 @@ def _refused(scenario: Contents) -> Iterator[Problem]:
         temperature = one.temperature or scenario.document.method.temperature
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
-        found = part_of(one).refused(streams[temperature])
+        part = part_of(one)
+        if part.separates and scenario.document.gradient is not None:
+            part = with_gradient(part, scenario.document, scenario.document.gradient)
+        found = part.refused(streams[temperature])
         if found is not None:
             yield Problem(("path", index, found[0]), found[1])
 

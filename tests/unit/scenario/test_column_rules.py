@@ -54,6 +54,13 @@ REFUSED = {
         "mass_transfer_rate",
         "leaves .* plates, fewer than those given",
     ),
+    "heads of more than all": (
+        'head_volume = "40 uL"\nplates = 9000',
+        "head_volume",
+        "leaves .* plates, .* plates_include_head = false",
+    ),
+    "heads of no plates": ("plates_include_head = true", "plates_include_head", "add plates"),
+    "a name for a solid core": ('particle = "core-enhanced"', "particle", 'write "core-shell"'),
     "capacity of unknown amounts": ('capacity = "1 umol"', "capacity", "add amount"),
     "all in the particles' way": ("porosity = 0.39", "porosity", "between 0.4 .* and 1 "),
     "shell of holes": (
@@ -72,6 +79,26 @@ def test_what_does_not_go_together_is_refused(name, load):
         load(keys)
     assert f"path[0].{key}: " in str(refused.value)
     assert len(refused.value.problems) == 1
+
+
+@pytest.mark.parametrize(
+    ("written", "kind"),
+    [
+        ("superficially porous", "core-shell"),
+        ("solid core", "core-shell"),
+        ("solid-core", "core-shell"),
+        ("totally porous", "fully porous"),
+    ],
+)
+def test_particles_go_by_all_names_of_the_trade(written, kind, load):
+    ((_, (part, _))) = load(f'particle = "{written}"').itinerary().passages
+    assert part.particle == kind
+    assert part == load(f'particle = "{kind}"').itinerary().passages[1][0]
+
+
+def test_a_core_ratio_goes_with_a_synonym_of_core_shell(load):
+    _, (part, _) = load('particle = "solid core"\ncore_ratio = 0.63').itinerary().passages
+    assert part.core == 0.63
 
 
 def test_slow_exchange_and_capacity_are_one_too_many(load):

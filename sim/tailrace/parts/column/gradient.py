@@ -101,6 +101,10 @@ class GradientColumn(Column):
         """Time in the column of a band that enters at time zero. (lanes,) array, s."""
         return self.elution(stream).retention + 2 * self.head_time(stream)
 
+    def plates_of_bed(self, stream: Stream) -> FloatArray:
+        """The plates given: k falls on the way, and what heads take at no fixed k is not known."""
+        return np.asarray(self.plates, dtype=float)
+
     def plates_at(self, factor: FloatArray, stream: Stream) -> FloatArray:
         """Plates that the column has, isocratic, where k is this.
 

@@ -22,6 +22,15 @@ A solid core takes its share of it: core-shell beds 0.50 to 0.55, fully porous 0
 CORE_RATIO = {"core-shell": 0.7, "fully porous": 0.0}
 """Core over particle diameter; 0.63 to 0.74 in core-shell particles of 2.6 to 2.7 um (same)."""
 
+SYNONYMS = {
+    "superficially porous": "core-shell",
+    "solid core": "core-shell",
+    "porous shell": "core-shell",
+    "core shell": "core-shell",
+    "totally porous": "fully porous",
+}
+"""What the trade calls the two kinds of particles too, hyphens as blanks."""
+
 EXTERNAL_POROSITY = 0.40
 """Fraction of the bed between the particles; 0.37 to 0.42 in slurry-packed beds (from memory)."""
 
@@ -34,11 +43,15 @@ class Column(Part):
     ----------
     bore, length, particle_diameter : scalar or (lanes,) array, m
     particle : str
-        ``core-shell`` or ``fully porous``.
+        ``core-shell`` or ``fully porous``, or one of ``SYNONYMS``.
     core_ratio : scalar or (lanes,) array, 1
         Core over particle diameter; NaN: the usual one of the kind of particle.
     plates : scalar or (lanes,) array, 1
-        Of the bed at ``plates_flow``; NaN: from the plate-height curve of the packing.
+        At ``plates_flow``, of every solute; NaN: from the plate-height curve of the packing.
+    plates_include_head : bool
+        True: the plates are those of bed and both heads together, as a maker measures and
+        certifies them. False: those of the bed, to which the heads come; so it is with a
+        gradient, whatever is given.
     plates_flow : scalar or (lanes,) array, m^3/s
         NaN: the plates hold at any flow. At others they follow the curve's ratio.
     porosity, external_porosity : scalar or (lanes,) array, 1
@@ -61,6 +74,7 @@ class Column(Part):
     particle: str = "fully porous"
     core_ratio: Number = float("nan")
     plates: Number = float("nan")
+    plates_include_head: bool = True
     plates_flow: Number = float("nan")
     porosity: Number = float("nan")
     external_porosity: Number = EXTERNAL_POROSITY
@@ -72,6 +86,10 @@ class Column(Part):
     kind = "column"
     separates = True
     smooths = True
+
+    def __post_init__(self) -> None:
+        """Take the particle by its usual name."""
+        object.__setattr__(self, "particle", kind_of_particle(self.particle))
 
     @property
     def core(self) -> FloatArray:
@@ -150,17 +168,47 @@ class Column(Part):
             EDDY[self.particle],
         )
 
+    def plates_of_bed(self, stream: Stream) -> FloatArray:
+        """The plates given less what the heads take of them; NaN: none given. (lanes,) array, 1.
+
+        Each head is one stirred tank; the share of the heads is the same at any flow.
+
+        Raises
+        ------
+        PartError
+            Where the heads alone leave fewer plates than are given.
+        """
+        plates = np.asarray(self.plates, dtype=float)
+        if not self.plates_include_head:
+            return plates
+        bed, head = self.retention_time(stream), self.head_time(stream)
+        heads, whole = 2 * np.square(head), np.square(bed + 2 * head)
+        left = whole / plates - heads
+        if np.any(left <= 0):
+            most = np.min(np.where(left <= 0, whole / np.maximum(heads, 1e-300), np.inf))
+            raise PartError(
+                f"{self.name}: head_volume alone leaves {most:.3g} plates, fewer than those given: "
+                "give a smaller head_volume, fewer plates, or plates_include_head = false if they "
+                "are those of the bed alone"
+            )
+        return np.asarray(np.square(bed) / left)
+
     def variances(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         """Variances in time of the bed: dispersion, and slow exchange. Two (lanes,) arrays, s^2.
 
         Raises
         ------
         PartError
-            Where the exchange is so slow that it leaves fewer plates than are given.
+            Where exchange or heads alone leave fewer plates than are given.
         """
         dispersion, exchange = self.heights(stream)
         at = replace(stream, flow_rate=_given(self.plates_flow, stream.flow_rate))
-        stated = self.plates * sum(self.heights(at)) * self.particle_diameter / self.length
+        stated = (
+            self.plates_of_bed(stream)
+            * sum(self.heights(at))
+            * self.particle_diameter
+            / self.length
+        )
         square = np.square(self.retention_time(stream))
         scale = square * self.particle_diameter / self.length / _given(stated, 1.0)
         dispersion, exchange = dispersion * scale, exchange * scale
@@ -212,11 +260,14 @@ class Column(Part):
         return np.maximum(step, self.shortest_time(stream) / POINTS_PER_WIDTH)
 
     def refused(self, stream: Stream) -> tuple[str, str] | None:
-        """An exchange so slow that it leaves fewer plates than are given."""
+        """Heads or an exchange that alone leave fewer plates than are given."""
+        key = "head_volume"
         try:
+            self.plates_of_bed(stream)
+            key = "mass_transfer_rate"
             self.variances(stream)
         except PartError as error:
-            return "mass_transfer_rate", str(error)
+            return key, str(error)
         return None
 
     def assumptions(self, given: Collection[str]) -> list[str]:
@@ -241,11 +292,18 @@ class Column(Part):
             )
         elif "plates_flow" not in given:
             found.append("the plates given hold at any flow, for want of a plates_flow")
+        if {"plates", "head_volume"} <= set(given) and "plates_include_head" not in given:
+            found.append("the plates given include what head_volume takes, as certified ones do")
         if self.kinetics == "lumped" and "mass_transfer_rate" not in given:
             found.append("exchange with the particles as slow as the curve's C terms")
         if "capacity" in given:
             found.append("Langmuir isotherm; the solutes do not compete for the column")
         return found
+
+
+def kind_of_particle(name: str) -> str:
+    """The kind that a name of the trade stands for; any other name as it is."""
+    return SYNONYMS.get(name.replace("-", " "), name)
 
 
 def _given(value: Number, otherwise: Number) -> FloatArray:

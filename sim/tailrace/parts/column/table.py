@@ -1,11 +1,18 @@
 """A column as ``[[path]]`` writes it, and what does not go together in it or beside it."""
 
+import re
 from collections.abc import Iterator, Mapping
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticCustomError
 
-from tailrace.parts.column.part import CORE_RATIO, EXTERNAL_POROSITY
+from tailrace.parts.column.part import (
+    CORE_RATIO,
+    EXTERNAL_POROSITY,
+    SYNONYMS,
+    kind_of_particle,
+)
 from tailrace.parts.table import PathTable, is_number
 from tailrace.quantities.fields import (
     Amount,
@@ -16,6 +23,26 @@ from tailrace.quantities.fields import (
     Rate,
     Volume,
 )
+from tailrace.quantities.parse import shortened
+
+
+def _particle(written: object) -> object:
+    """The usual name of a kind of particle, whatever of its names was written."""
+    found = kind_of_particle(written) if isinstance(written, str) else written
+    if found not in CORE_RATIO and re.search("core|shell|superfic", str(written).lower()):
+        sentence = (
+            f"expected a known particle, found {shortened(written)}; write "
+            '"core-shell" for a porous shell on a solid core'
+        )
+        raise PydanticCustomError("quantity", "{sentence}", {"sentence": sentence})
+    return found
+
+
+Particle = Annotated[
+    Literal["core-shell", "fully porous"],
+    BeforeValidator(_particle),
+    Field(json_schema_extra={"enum": [*CORE_RATIO, *SYNONYMS]}),
+]
 
 
 class ColumnTable(PathTable):
@@ -27,13 +54,19 @@ class ColumnTable(PathTable):
     bore: Bore
     length: Length
     particle_diameter: ParticleDiameter
-    particle: Literal["core-shell", "fully porous"] = "fully porous"
+    particle: Particle = "fully porous"
     plates: float | None = Field(
         None,
         ge=10,
         le=1e7,
         examples=[18000],
         description="Measured or certified; overrides the plate-height curve.",
+    )
+    plates_include_head: bool = Field(
+        True,
+        examples=[False],
+        description="True: the plates are those of the column with its head_volume, as certified; "
+        "false: of the bed alone.",
     )
     plates_flow: FlowRate | None = Field(
         None, description="Flow at which the plates were found; at others they follow the curve."
@@ -70,6 +103,7 @@ class ColumnTable(PathTable):
     def conflicts(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         """Key and sentence of what does not go together within the table."""
         particle = written.get("particle", "fully porous")
+        particle = kind_of_particle(particle) if isinstance(particle, str) else particle
         if "core_ratio" in written and particle == "fully porous":
             yield (
                 "core_ratio",
@@ -80,6 +114,11 @@ class ColumnTable(PathTable):
             yield (
                 "plates_flow",
                 "expected plates, which hold at this flow, found none; add plates = 18000",
+            )
+        if "plates_include_head" in written and "plates" not in written:
+            yield (
+                "plates_include_head",
+                "expected plates, of which it speaks, found none; add plates = 18000",
             )
         if "mass_transfer_rate" in written and written.get("kinetics") != "lumped":
             yield (
