@@ -90,7 +90,11 @@ def test_the_json_object_is_plain_and_holds_no_samples(record, study):
     told = json.loads(json.dumps(as_json(study, as_provenance(record)), allow_nan=False))
     assert told["contract"] == 2
     assert told["inputs"][0]["sentence"] == "uniform, half width 12 um, about 0.12 mm"
-    assert told["widenings"][0]["title"] == "inlet tube.bore alone"
+    widened = told["widenings"][0]
+    assert widened["title"] == "inlet tube.bore alone"
+    assert widened["inputs"][0]["widest"] == "uniform, half width 18 um, about 0.12 mm"
+    scale, acceptance = widened["tried"][0]
+    assert (scale, acceptance["met"]) == (0.5, True)
     assert told["question"]["seed"] == 1
     assert told["met"] is False
     assert [one["name"] for one in told["outcomes"]] == [one.name for one in study.outcomes]

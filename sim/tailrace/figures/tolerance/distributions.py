@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -108,8 +109,8 @@ def _key(shown: Sequence[Outcome]) -> list[Artist]:
         Line2D([], [], color=INK, linewidth=3, label="95 % of them (symmetric), and mean"),
     ]
     if any(math.isfinite(one.first_order.value) for one in shown):
-        label = "first order, closed form"
-        handles.append(Line2D([], [], color=SERIES[1], linestyle=DASHES[1], label=label))
+        look: dict[str, Any] = {"linestyle": DASHES[1], "label": "first order, closed form"}
+        handles.append(Line2D([], [], color=SERIES[1], **look))
     if any(one.acceptance is not None for one in shown):
         handles.append(Patch(**REFUSED, label="out of limits"))
     return handles

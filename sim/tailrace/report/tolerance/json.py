@@ -34,15 +34,13 @@ def as_json(
     for row, outcome in zip(found["outcomes"], study.outcomes, strict=True):
         row["first_order"]["remark"] = sentences.first_order(outcome)
         row["limits"]["refused"] = sentences.refused(outcome)
-        if outcome.acceptance is not None:
-            row["acceptance"]["met"] = outcome.acceptance.met
-    if study.acceptance is not None:
-        found["acceptance"]["met"] = study.acceptance.met
+        _with_answer(row["acceptance"])
+    _with_answer(found["acceptance"])
+    if study.indices is not None:
+        found["indices"]["remark"] = sentences.together(study)
     if study.stop is not None:
         found["stop"]["sentence"] = sentences.stopped(study.stop)
-    for row, widening in zip(found["widenings"], study.widenings, strict=True):
-        row["title"], row["rule"] = sentences.title(widening), sentences.rule(widening)
-        row["sentence"] = sentences.widening(study, widening)
+    _describe_widenings(found["widenings"], study)
     checks = found.pop("checks")
     for row, one in zip(checks, study.checks, strict=True):
         row["what"], row["how"] = sentences.measurement(one), sentences.HOW[one.how]
@@ -61,3 +59,24 @@ def as_json(
         "cautions": sentences.cautions(study),
         "solvers_agree": None if check is None else check.agree,
     }
+
+
+def _describe_widenings(rows: list[dict[str, Any]], study: Tolerance) -> None:
+    """Add titles, rules, answers, and what each input is as stated and at its widest."""
+    inputs = {one.name: one for one in study.inputs}
+    for row, widening in zip(rows, study.widenings, strict=True):
+        row["title"], row["rule"] = sentences.title(widening), sentences.rule(widening)
+        row["sentence"] = sentences.widening(study, widening)
+        row["tried"] = [[one["scale"], one["acceptance"]] for one in row["tried"]]
+        for one in (*(acceptance for _, acceptance in row["tried"]), row["fresh"]):
+            _with_answer(one)
+        for one in row["inputs"]:
+            given = inputs[one["name"]]
+            one["stated"] = sentences.distribution(given)
+            one["widest"] = sentences.distribution(given, one["scale"])
+
+
+def _with_answer(acceptance: dict[str, Any] | None) -> None:
+    """Add whether the required probability is reached."""
+    if acceptance is not None:
+        acceptance["met"] = acceptance["lower_bound"] >= acceptance["required"]

@@ -313,14 +313,20 @@ def what_matters(study: Tolerance) -> list[str]:
             lines.append(
                 f"What makes {name} vary most: {', '.join(named)}, with all they act with."
             )
+    return [*lines, *filter(None, [together(study)])]
+
+
+def together(study: Tolerance) -> str:
+    """Which inputs the indices take as one; empty without any."""
     alone = {one.name for one in study.inputs}
-    together = [one.replace(" + ", " and ") for one in found.inputs if one not in alone]
-    if together:
-        lines.append(
-            f"{'; '.join(together)}: correlated, and taken as one input, since the variance that "
-            "they share belongs to neither alone."
-        )
-    return lines
+    names = () if study.indices is None else study.indices.inputs
+    joined = "; ".join(one.replace(" + ", " and ") for one in names if one not in alone)
+    if not joined:
+        return ""
+    return (
+        f"{joined}: correlated, and taken as one input, since the variance that they share belongs "
+        "to neither alone."
+    )
 
 
 def title(one: Widening) -> str:
