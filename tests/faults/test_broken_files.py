@@ -62,11 +62,11 @@ MISSING = {
         "path[2].part",
         "at most one column",
     ),
-    "second cell": (
-        'part = "fitting"\ngap_bore = "1.0 mm"\ngap_length = "0.1 mm"',
-        'part = "cell"\nvolume = "1 uL"',
-        "path[3].part",
-        "chamber",
+    "no such cell": (
+        "[detector]",
+        '[detector]\ncell = "flaw cell" # HERE',
+        "detector.cell",
+        "flow cell",
     ),
     "correlation": (
         COMPOSITION,
@@ -86,7 +86,6 @@ LINES = {
     "composition": 'molar_volume = "180',
     "effect": None,
     "second column": 'part = "column"',
-    "second cell": 'part = "cell"',
     "correlation": "[method]",
     "cold": "[method]",
 }

@@ -47,13 +47,13 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
     with styled():
         wide = 3.9 if len(lanes) < 3 else 3.0
-        figure = sheet(3.2 + wide * len(lanes), 1.7 + 0.56 * len(result.parts))
+        figure = sheet(3.2 + wide * len(lanes), 1.7 + 0.56 * len(result.recording))
         figure.set_layout_engine("constrained", wspace=0.06)
         axes = figure.subplots(1, len(lanes), squeeze=False, sharey=True)[0]
         for panel, lane in zip(axes, lanes, strict=True):
             _panel(panel, result, lane)
             panel.set_title(short(result.lanes[lane], 34))
-        names = [textwrap.fill(short(part.name, 48), 26) for part in result.parts]
+        names = [textwrap.fill(short(part.name, 48), 26) for part in result.recording]
         axes[0].set_yticks(range(len(names)), names, fontsize=9.5)
         axes[0].set_ylim(len(names) - 0.4, -0.6)
         figure.supxlabel(
@@ -73,8 +73,8 @@ def _variances(part: PartResult, lane: int) -> dict[str, float]:
 
 def _panel(panel: Axes, result: Result, lane: int) -> None:
     """The bars of one solute, with the share of each part at its end."""
-    added = [_variances(part, lane) for part in result.parts]
-    end = _axis_end(result.parts, added)
+    added = [_variances(part, lane) for part in result.recording]
+    end = _axis_end(result.recording, added)
     panel.set_xlim(0, end)
     panel.grid(visible=False, axis="y")
     panel.locator_params(axis="x", nbins=5)
@@ -90,7 +90,7 @@ def _panel(panel: Axes, result: Result, lane: int) -> None:
             **look,
         )
     shares = shares_outside_column(result, lane)
-    for row, (part, values) in enumerate(zip(result.parts, added, strict=True)):
+    for row, (part, values) in enumerate(zip(result.recording, added, strict=True)):
         if part.separates:
             panel.axhspan(row - 0.5, row + 0.5, color=MARKED, zorder=0)
             _column_note(panel, row, values, end)

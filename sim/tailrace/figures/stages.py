@@ -40,14 +40,14 @@ def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None)
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    rows, columns = _grid(len(result.parts))
+    rows, columns = _grid(len(result.recording))
     with styled():
         figure = sheet(2.1 + 2.5 * columns, 1.0 + 1.95 * rows)
         axes = figure.subplots(rows, columns, squeeze=False, sharey=True).ravel()
-        for index, part in enumerate(result.parts):
+        for index, part in enumerate(result.recording):
             _panel(axes[index], result, index, lanes)
             axes[index].set_title(f"{index + 1}  {short(part.name, 27)}", fontsize=9.5)
-        for spare in axes[len(result.parts) :]:
+        for spare in axes[len(result.recording) :]:
             spare.remove()
         _scales(axes, result, lanes)
         figure.supxlabel(
@@ -71,9 +71,9 @@ def _grid(panels: int) -> tuple[int, int]:
 
 def _panel(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
     """The bands behind one part; numbers in the corner are their widths at half height."""
-    part = result.parts[index]
+    part = result.recording[index]
     if len(lanes) == 1:
-        before = result.parts[index - 1] if index else part
+        before = result.recording[index - 1] if index else part
         times, heights = _seen(before, lanes[0])
         shown = heights / heights.max() if index else heights * math.nan
         label = "the band that enters the part"
@@ -106,10 +106,10 @@ def _panel(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
 
 
 def _scales(axes: AnyArray, result: Result, lanes: list[int]) -> None:
-    count = len(result.parts)
-    split = next((at for at, part in enumerate(result.parts) if part.separates), count)
+    count = len(result.recording)
+    split = next((at for at, part in enumerate(result.recording) if part.separates), count)
     for group in (range(split), range(split, count)):
-        spans = [_span(result.parts[index], lane) for index in group for lane in lanes]
+        spans = [_span(result.recording[index], lane) for index in group for lane in lanes]
         for index in group:
             left, right = min(span[0] for span in spans), max(span[1] for span in spans)
             # Room on the right for the widths that stand in the corner.
@@ -131,7 +131,7 @@ def _span(part: PartResult, lane: int) -> tuple[float, float]:
 def _words(result: Result, lanes: list[int]) -> str:
     """The widths at half height, part by part, of the first solute drawn."""
     lane = lanes[0]
-    widths = [f"{part.name} {half_width(*_seen(part, lane)):.3g} s" for part in result.parts]
+    widths = [f"{part.name} {half_width(*_seen(part, lane)):.3g} s" for part in result.recording]
     return (
         f"A panel for each part shows the band of {', '.join(result.lanes[k] for k in lanes)} "
         f"behind it. Width at half height of {result.lanes[lane]}: {', '.join(widths)}."

@@ -164,6 +164,7 @@ def _part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResu
             PartResult(
                 name=part.name,
                 kind=part.kind,
+                behind=part.behind,
                 volume=np.broadcast_to(part.volume, lanes),
                 residence=np.broadcast_to(part.residence(stream), lanes),
                 fourier_number=part.fourier_number(stream),

@@ -7,7 +7,7 @@ from tailrace.parts.base import Passages
 
 
 def pressure(passages: Passages) -> Pressure:
-    """Pressure drop of every part of the path, their sum, and what stands at the cell's inlet.
+    """Pressure drop of every part of the path, their sum, and the recording cell's inlet.
 
     Parameters
     ----------
@@ -18,14 +18,27 @@ def pressure(passages: Passages) -> Pressure:
     Pressure
         Of the first lane: the flow is the same for all solutes. NaN where the viscosity is.
     """
-    drops: dict[str, float] = {}
-    behind = float("nan")
-    for part, stream in passages:
-        if not part.carries_flow:
-            continue
-        drop = float(np.ravel(part.pressure_drop(stream))[0])
-        if part.observes and np.isnan(behind):
-            behind = 0.0
-        drops[part.name] = drop
-        behind += drop
-    return Pressure(total=float(sum(drops.values())), parts=drops, cell_inlet=behind)
+    drops = _drops(passages)
+    total = float(sum(drops.values()))
+    inlets = at_cells(passages)
+    recording = [part.name for part, _ in passages if part.observes and not part.behind]
+    inlet = inlets[recording[-1]] if recording else float("nan")
+    return Pressure(total=total, parts=drops, cell_inlet=inlet)
+
+
+def at_cells(passages: Passages) -> dict[str, float]:
+    """Pressure at the inlet of every flow cell, Pa, by its name: its own drop and all behind it."""
+    left, found = list(_drops(passages).items()), {}
+    cells = {part.name for part, _ in passages if part.observes}
+    for at, (name, _) in enumerate(left):
+        if name in cells:
+            found[name] = float(sum(drop for _, drop in left[at:]))
+    return found
+
+
+def _drops(passages: Passages) -> dict[str, float]:
+    return {
+        part.name: float(np.ravel(part.pressure_drop(stream))[0])
+        for part, stream in passages
+        if part.carries_flow
+    }

@@ -132,6 +132,8 @@ def passed(passage: Passage, band: Band, resolution: Resolution) -> tuple[Band, 
         As of ``tailrace.journey.travel``.
     """
     part, stream = passage
+    if part.idle:  # cut or decimated once more, the recorded band would not be the same
+        return band, Stage(moments=moments(band), lost=np.zeros(band.lanes), band=band)
     kind = KINDS[part.kind]
     entered = band.area
     try:

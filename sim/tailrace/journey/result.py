@@ -23,6 +23,11 @@ class PartResult:
 
     name: str = described("part of the path, in order", "", label="part", names=True)
     kind: str = described("kind of part", "")
+    behind: bool = described(
+        "whether it lies behind the cell in which the signal is recorded: it adds to the pressure "
+        "alone",
+        default=False,
+    )
     volume: FloatArray = described("volume of the part", "m^3", shown="uL", along=LANES)
     residence: FloatArray = described(
         "mean time that the solute spends in the part", "s", along=LANES
@@ -75,7 +80,7 @@ class PartResult:
     @property
     def separates(self) -> bool:
         """Whether it is a column."""
-        return part_class(self.kind).separates
+        return part_class(self.kind).separates and not self.behind
 
     @property
     def injects(self) -> bool:
@@ -103,7 +108,7 @@ class Pressure:
         "pressure drop of each part", "Pa", label="pressure drop", shown="bar", along=("part",)
     )
     cell_inlet: float = described(
-        "pressure at the inlet of the first flow cell; NaN without a cell", "Pa", shown="bar"
+        "pressure at the inlet of the cell that records; NaN without a cell", "Pa", shown="bar"
     )
 
 
@@ -157,6 +162,11 @@ class Result(Handed):
     )
     source: object = field(default=None, compare=False)
     """Scenario or Provenance: what it is the result of."""
+
+    @property
+    def recording(self) -> tuple[PartResult, ...]:
+        """The parts that the recorded band has passed: all but those behind the recording."""
+        return tuple(part for part in self.parts if not part.behind)
 
     @property
     def recorded_band(self) -> Band | None:

@@ -115,8 +115,10 @@ def too_dark(signal: Mapping[str, FloatArray], lanes: Sequence[str]) -> list[str
 def _cell(
     passages: Passages, stages: Sequence[Stage]
 ) -> tuple[Part | None, FloatArray | None, Stream]:
-    """The first flow cell, height of what its light beam sees (1/s), and the stream in it."""
-    for (part, stream), stage in zip(passages, stages, strict=True):
-        if part.observes:
-            return part, stage.crest, stream
-    return None, None, passages[-1][1]
+    """The cell that records, height of what its light beam sees (1/s), and the stream in it."""
+    found = [
+        (part, stage.crest, stream)
+        for (part, stream), stage in zip(passages, stages, strict=True)
+        if part.observes and not part.behind
+    ]
+    return found[-1] if found else (None, None, passages[-1][1])

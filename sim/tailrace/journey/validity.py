@@ -1,9 +1,13 @@
 """Where the physics or the grid stops being sure: warnings in plain words."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
+from tailrace.journey.hydraulics import at_cells
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Pressure
+from tailrace.parts import part_class
 from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
@@ -35,18 +39,37 @@ def warnings_of(
     pressures : Pressure
     """
     cautions = [line for part, stream in passages for line in part.cautions(stream)]
+    cautions += _cells_before(passages)
     cautions += _pressure(passages, itinerary, pressures)
     if np.any(np.abs(lost) > MOST_LOST):
         cautions.append(f"time windows cut off {np.max(np.abs(lost)):.1e} of the amount injected")
     return cautions + passages[-1][0].cautions_behind(band)
 
 
+def _cells_before(passages: Passages) -> Iterator[str]:
+    """Cells through which a band goes before it comes to the column."""
+    columns = [at for at, (part, _) in enumerate(passages) if part_class(part.kind).separates]
+    for at, (part, _) in enumerate(passages):
+        if part.observes and columns and at < columns[-1]:
+            column, behind = passages[columns[-1]][0], passages[columns[-1]][0].behind
+            what = (
+                f"nothing of what {column.name} does is recorded"
+                if behind
+                else "it broadens what enters the column"
+            )
+            yield (
+                f"{part.name}: a cell before {column.name}, so {what}; put it behind the column "
+                "if that is where it stands"
+            )
+
+
 def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> list[str]:
+    inlets = at_cells(passages)
     checks = [("pressure", pressures.total, itinerary.pressure_limit)]
     checks += [
         (
             f"{part.name}: pressure at the inlet",
-            pressures.cell_inlet,
+            inlets[part.name],
             float(np.min(part.pressure_limit)),
         )
         for part, _ in passages

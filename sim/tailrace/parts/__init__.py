@@ -5,6 +5,8 @@ from importlib import import_module
 from types import ModuleType
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Part
 from tailrace.signals.band import Band
@@ -53,12 +55,19 @@ class Kind:
         return found
 
     def theory(self, part: Part, stream: Stream) -> Cumulants:
-        """Closed form of what the part adds."""
+        """Closed form of what the part adds to the recorded band."""
+        if part.behind:
+            nothing = np.zeros(stream.lanes)
+            return Cumulants(
+                mean=nothing, gaussian_variance=nothing, variance=nothing, third=nothing
+            )
         found: Cumulants = self.module(_of(part, "theory")).theory(part, stream)
         return found
 
     def march(self, part: Part, stream: Stream, band: Band, resolution: Resolution) -> Band:
-        """Send a band through the part."""
+        """Send a band through the part; behind the recording it stays as it is."""
+        if part.behind:
+            return band
         way = "spectral" if self.spectral and resolution.solver == "spectral" else "march"
         left: Band = self.module(_of(part, way)).march(part, stream, band, resolution)
         return left

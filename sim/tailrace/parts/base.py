@@ -47,6 +47,8 @@ class Part:
     """It smooths by laminar flow and diffusion across it: it has a Fourier number."""
     shows_inside: ClassVar[bool] = False
     """What it holds at a moment can be computed."""
+    behind: ClassVar[bool] = False
+    """It lies behind the cell in which the signal is recorded: see ``parts/behind.py``."""
 
     pressure_limit: Number = float("nan")
     light_path: Number = float("nan")
@@ -111,6 +113,11 @@ class Part:
         What the part itself adds is left out.
         """
         return 1.0
+
+    @property
+    def idle(self) -> bool:
+        """Whether the band leaves it as it entered."""
+        return self.behind
 
     @property
     def by_points(self) -> bool:

@@ -44,7 +44,7 @@ def shares_outside_column(result: Result, lane: int) -> dict[str, float]:
     added = {
         part.name: float(part.variance_recorded[lane])
         for part in result.parts
-        if not part.separates and np.isfinite(part.variance_recorded[lane])
+        if not (part.separates or part.behind) and np.isfinite(part.variance_recorded[lane])
     }
     total = sum(added.values())
     if not total > 0:

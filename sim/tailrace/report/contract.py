@@ -80,6 +80,7 @@ def _part(part, lane):
     return {
         "name": part.name,
         "part": part.kind,
+        "behind": part.behind,
         "volume": _number(part.volume[lane]),
         "residence": _number(part.residence[lane]),
         "fourier_number": _number(part.fourier_number[lane]),

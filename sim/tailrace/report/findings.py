@@ -1,8 +1,9 @@
 """The sentences of a run: pressure, cautions, and what to conclude."""
 
 import math
+from collections.abc import Sequence
 
-from tailrace.journey.result import Pressure, Result
+from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
 from tailrace.report.focusing import focusing
 from tailrace.report.numbers import percent, significant
@@ -14,8 +15,19 @@ ENOUGH = 0.8
 """Share of the loss that the named parts explain, if three of them can."""
 
 
-def pressure_line(pressure: Pressure) -> str:
-    """One sentence on the pressure (Pressure, in Pa); returns str."""
+def pressure_line(pressure: Pressure, parts: Sequence[PartResult] = ()) -> str:
+    """On the pressure (Pressure, in Pa), and on parts (PartResult) behind the recording; str."""
+    names = [part.name for part in parts if part.behind]
+    line = _pressure(pressure)
+    if names:
+        line += (
+            f" Behind the cell in which the signal is recorded: {', '.join(names)}; what lies "
+            "there adds nothing to the recorded peak, only pressure."
+        )
+    return line
+
+
+def _pressure(pressure: Pressure) -> str:
     if not math.isfinite(pressure.total):
         return "Pressure: not known, since the viscosity is not."
     line = f"Pressure: {significant(pressure.total / BAR)} bar over the whole path"

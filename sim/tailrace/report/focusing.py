@@ -38,6 +38,6 @@ def focusing(result: Result, lane: int) -> str:
     else:
         taken = f"focuses all but {percent(1 - share)} % of"
     taken = f"{taken} what the parts before the column add ({before} s^2)"
-    if at + 1 == len(result.parts):
+    if at + 1 == len(result.recording):
         return f"The gradient {taken}."
     return f"The gradient {taken} and nothing of what those behind it add ({behind} s^2)."

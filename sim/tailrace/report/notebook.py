@@ -53,7 +53,10 @@ def _result(result: Result) -> str:
         picture = draw_peaks(result, [result.lanes[worst]]).svg()
         # Two outputs share one page: a name within one must not meet that of the other.
         picture = Markup(inlined(picture, f"p{hashlib.sha256(picture).hexdigest()[:10]}-"))
-    lines = [pressure_line(result.pressure), *(f"Warning: {text}" for text in result.warnings)]
+    lines = [
+        pressure_line(result.pressure, result.parts),
+        *(f"Warning: {text}" for text in result.warnings),
+    ]
     return _rendered(conclusion(result), tables, lines=lines, picture=picture)
 
 

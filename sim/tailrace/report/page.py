@@ -88,7 +88,7 @@ def as_page(record, provenance, pictures):
         recorded=[recorded_table(result), amounts_table(result), *signal_tables(result)],
         critical=critical_line(result),
         solutes=[(parts_table(result, lane), metrics_table(result, lane)) for lane in order],
-        pressure_line=pressure_line(result.pressure),
+        pressure_line=pressure_line(result.pressure, result.parts),
         pressure=pressure_table(result.pressure),
         check=None if check is None else (verdict(check), check_tables(check)),
     )

@@ -24,6 +24,8 @@ from tailrace.records.trade import in_unit
 from tailrace.report.numbers import ABSENT, percent, significant
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 
+BEHIND = " (behind)"
+"""After the name of a part that lies behind the recording."""
 SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
 
 
@@ -44,7 +46,7 @@ def parts_table(result: Result, lane: int) -> Table:
     gradient = CAPACITY in result.recorded
     total = _sum(result, "variance_recorded", lane)
     columns = [
-        field(PartResult, "name"),
+        words("part", lambda part: part.name + BEHIND * part.behind),
         field(PartResult, "volume", lane=lane),
         field(PartResult, "residence", lane=lane),
         field(PartResult, "fourier_number", lane=lane, label="Fourier", under="number", digits=2),
@@ -57,7 +59,7 @@ def parts_table(result: Result, lane: int) -> Table:
         words("share", lambda part: _share(part.variance_recorded[lane], total), "%"),
     ]
     # What the injector holds is sample, not a volume on the path.
-    path = [part for part in result.parts if not part.injects]
+    path = [part for part in result.parts if not part.injects and not part.behind]
     volume = np.nansum([part.volume[lane] for part in path]) / in_unit("m^3", "uL")
     in_volume = [
         part.variance_volume[lane] * part.variance_recorded[lane] / part.variance_simulated[lane]
@@ -65,7 +67,7 @@ def parts_table(result: Result, lane: int) -> Table:
         if part.variance_simulated[lane]
     ]
     whole = (
-        "whole path",
+        "up to the recording" if any(part.behind for part in result.parts) else "whole path",
         significant(float(volume)),
         significant(float(np.nansum([part.residence[lane] for part in path]))),
         *[""] * 3,

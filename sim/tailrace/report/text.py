@@ -56,7 +56,7 @@ def _remarks(result):
     warnings = [f"Warning: {text}" for text in result.warnings]
     return [
         *filter(None, [critical_line(result)]),
-        pressure_line(result.pressure),
+        pressure_line(result.pressure, result.parts),
         *warnings,
     ]
 

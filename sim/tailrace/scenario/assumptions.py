@@ -9,6 +9,7 @@ from tailrace.eluent.diffusion import TYPICAL_ERROR, TYPICAL_ERROR_WORDS, scheib
 from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passages
+from tailrace.parts.behind import recording_cell
 from tailrace.parts.table import PathTable
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import show
@@ -45,6 +46,7 @@ def assumptions(scenario: Contents) -> list[str]:
         found += [f"{one.name}: {what}" for what in _part(one, document.method)]
     return [
         *found,
+        *_recording(document),
         *_detector(document.detector),
         *_limits(document.limits),
         *_changes(document),
@@ -127,6 +129,14 @@ def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
         else:
             yield f"at {here} viscosity and diffusivity kept as given, for want of a correlation"
     yield from part_of(one).assumptions(one.model_fields_set)
+
+
+def _recording(document: Document) -> Iterator[str]:
+    parts = [part_of(one) for one in document.path]
+    given = document.detector and document.detector.cell
+    at = recording_cell(parts, given)
+    if at is not None and not given and (sum(part.observes for part in parts) > 1):
+        yield f'detector: the signal is recorded in "{parts[at].name}", the last cell on the path'
 
 
 def _detector(detector: DetectorTable | None) -> list[str]:

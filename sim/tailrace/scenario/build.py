@@ -1,7 +1,7 @@
 """From the tables of a scenario to parts and streams."""
 
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import fields, replace
 from itertools import pairwise
 
 import numpy as np
@@ -15,6 +15,7 @@ from tailrace.errors import TailraceError
 from tailrace.journey.itinerary import Itinerary
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage
+from tailrace.parts.behind import up_to_cell
 from tailrace.parts.column.gradient import GradientColumn
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
@@ -39,6 +40,14 @@ bound holds for a retention factor that is given."""
 
 def itinerary(scenario: Contents) -> Itinerary:
     """Return the journey of a scenario."""
+    found, detector = listed(scenario), scenario.document.detector
+    return replace(
+        found, passages=up_to_cell(found.passages, None if detector is None else detector.cell)
+    )
+
+
+def listed(scenario: Contents) -> Itinerary:
+    """Return the parts with their streams, as if all of them stood before the recording."""
     document = scenario.document
     # A study builds thousands of these, and the correlations behind a stream take most of the time.
     streams = {document.method.temperature: stream(scenario, document.method.temperature)}

@@ -201,8 +201,13 @@ else:
 
 
 class DetectorTable(Table):
-    """How the signal is smoothed and written down."""
+    """Where the signal is recorded, how it is smoothed and written down."""
 
+    cell: str | None = Field(
+        None,
+        examples=["flow cell"],
+        description="The cell on the path in which the signal is recorded; by default the last.",
+    )
     time_constant: ResponseTime | None = None
     rise_time: ResponseTime | None = Field(
         None, description="From 10 % to 90 % of a step; instead of time_constant."

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from tailrace.parts import part_class
 from tailrace.parts.table import PathTable, is_number
 from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES
-from tailrace.scenario.problems import Place, Problem, Tables
+from tailrace.scenario.problems import Place, Problem, Tables, unknown
 
 RESERVED = ("injection", "detector", "method")
 """Names by which results and changes call what is not a part of the path."""
@@ -123,6 +123,11 @@ def _columns(document: Tables) -> Iterator[tuple[int, Tables]]:
             yield index, one
 
 
+def _observes(one: Tables) -> bool:
+    kind = one.get("part")
+    return isinstance(kind, str) and part_class(kind).observes
+
+
 def _eluent(document: Tables) -> Iterator[Problem]:
     method = table(document, "method")
     if not _readable(method):
@@ -219,6 +224,11 @@ def _of_solutes(document: Tables, keys: Sequence[str], expected: str) -> Iterato
 
 
 def _detector(document: Tables) -> Iterator[Problem]:
+    cell = table(document, "detector").get("cell")
+    if isinstance(cell, str):
+        cells = [one.get("name") for _, one in tables(document, "path") if _observes(one)]
+        if cell not in cells:
+            yield Problem(("detector", "cell"), unknown("cell on the path", cell, cells))
     yield from inner_rules(table(document, "detector"), ("detector",))
 
 

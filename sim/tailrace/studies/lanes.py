@@ -22,7 +22,9 @@ ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programm
 ASIDE = ("pressure_limit",)
 """Numbers that no march reads; they are held against each case's own pressure afterwards."""
 PART_METRICS = tuple(
-    field.name for field in fields(PartResult) if field.name not in ("name", "kind", "band")
+    field.name
+    for field in fields(PartResult)
+    if field.name not in ("name", "kind", "behind", "band")
 )
 
 
@@ -137,6 +139,7 @@ def result_of(metrics: Mapping[str, AnyArray], case: int, itinerary: Itinerary) 
         PartResult(
             name=part.name,
             kind=part.kind,
+            behind=part.behind,
             band=None,
             **{name: values[row] for name, values in rows.items()},
         )

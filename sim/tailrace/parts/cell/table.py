@@ -12,8 +12,6 @@ from tailrace.quantities.fields import Length, PressureValue, Volume
 class CellTable(PathTable):
     """The flow cell of the detector."""
 
-    at_most_one = "write it as a chamber"
-
     part: Literal["cell"]
     volume: Volume
     tanks: Tanks = 1.0

@@ -52,6 +52,11 @@ class Detector(Part):
         return 0.0
 
     @property
+    def idle(self) -> bool:
+        """Whether it neither filters nor takes points."""
+        return bool(np.all(np.equal(self.time_constant, 0)) and np.isnan(self.interval).all())
+
+    @property
     def by_points(self) -> bool:
         """Whether the signal is written down at intervals."""
         return bool(np.isfinite(self.interval).all())

@@ -11,10 +11,15 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError, TailraceError
+from tailrace.journey.hydraulics import at_cells, pressure
 from tailrace.journey.itinerary import Itinerary
+from tailrace.parts.base import Passage
+from tailrace.parts.behind import up_to_cell
+from tailrace.scenario.build import listed
 from tailrace.scenario.changed import changed, document_with, heaters
 from tailrace.scenario.model import Document
 from tailrace.scenario.rules import broken_rules
@@ -35,7 +40,8 @@ class Instruments:
     which : tuple of int
         For each combination, the place of its itinerary.
     cell_limits : tuple of float, Pa
-        Pressure limit of each combination's cell; NaN where none is given.
+        Pressure at the inlet of each combination's recording cell at which the first of its cells
+        reaches its limit; NaN where none is given.
     """
 
     itineraries: tuple[Itinerary, ...]
@@ -49,7 +55,8 @@ class Workshop:
     def __init__(self, scenario: Scenario) -> None:
         self._scenario = scenario
         self.document = scenario.tables
-        self._passages: dict[tuple[str, str], tuple[Any, Any]] = {}
+        self._passages: dict[tuple[str, str], Passage] = {}
+        self._behind: dict[int, Passage] = {}
         self._places: dict[tuple[int, ...], int] = {}
         self._itineraries: list[Itinerary] = []
         self._base: Itinerary
@@ -79,15 +86,23 @@ class Workshop:
                 changed(self._scenario, names)
         which, limits = [], []
         for document in documents:
-            passages = tuple(self._passages[key] for key in _keys(document))
+            passages = self._recorded(document)
             numbers = tuple(id(pair) for pair in passages)
             if numbers not in self._places:
                 self._places[numbers] = len(self._itineraries)
                 self._itineraries.append(replace(self._base, passages=passages))
             which.append(self._places[numbers])
-            cells = [part.pressure_limit for part, _ in passages if part.observes]
-            limits.append(cells[0] if cells else float("nan"))
+            limits.append(_limit(passages))
         return Instruments(tuple(self._itineraries), tuple(which), tuple(limits))
+
+    def _recorded(self, document: dict[str, Any]) -> tuple[Passage, ...]:
+        """The passages of an instrument; equal ones behind the recording are the same objects."""
+        plain = tuple(self._passages[key] for key in _keys(document))
+        cell = document.get("detector", {}).get("cell")
+        return tuple(
+            self._behind.setdefault(id(before), pair) if pair[0].behind else before
+            for before, pair in zip(plain, up_to_cell(plain, cell), strict=True)
+        )
 
     def _read(self, documents: Sequence[dict[str, Any]]) -> None:
         """Give every version of a part its stream."""
@@ -110,9 +125,20 @@ class Workshop:
         problems = built.unsupported()
         if problems:
             raise ScenarioError([problems[0].sentence])
-        self._base = built.itinerary()
+        self._base = listed(built)
         for key, pair in zip(_keys(document), self._base.passages, strict=True):
             self._passages.setdefault(key, pair)
+
+
+def _limit(passages: Sequence[Passage]) -> float:
+    limits = {
+        part.name: float(np.min(part.pressure_limit)) for part, _ in passages if part.observes
+    }
+    if len(limits) < 2:
+        return next(iter(limits.values()), float("nan"))
+    inlets, recording = at_cells(passages), pressure(passages).cell_inlet
+    found = [limit - inlets[name] + recording for name, limit in limits.items()]
+    return min((one for one in found if not np.isnan(one)), default=float("nan"))
 
 
 def _keys(document: dict[str, Any]) -> list[tuple[str, str]]:
