@@ -68,6 +68,30 @@ def test_averaging_adds_a_twelfth_of_the_squared_interval(interval):
     assert mean.mean - plain.mean == pytest.approx(interval / 2, rel=1e-5)
 
 
+@pytest.mark.parametrize("width", [0.07, 0.4])
+def test_a_moving_average_has_a_width_of_its_own(width):
+    sigma, interval = 0.3, 0.1
+    band = recorded(gaussian(sigma), interval=interval, moving_average=width)
+    times = band.times[0]
+    expected = (norm.cdf(times / sigma) - norm.cdf((times - width) / sigma)) / width
+    assert band.values[0] == pytest.approx(expected, abs=5e-5 * expected.max())
+    said = theory(Detector(moving_average=width), stream())
+    assert (said.mean[0], said.variance[0]) == pytest.approx((width / 2, width**2 / 12))
+    same = Detector(interval=width, averaged=True, time_constant=0.2)
+    other = Detector(interval=interval, moving_average=width, time_constant=0.2)
+    assert other.noise_bandwidth() == pytest.approx(same.noise_bandwidth(), rel=1e-12)
+
+
+@pytest.mark.parametrize("phase", [0.0, 0.25, 0.9])
+def test_points_fall_at_their_phase(phase):
+    sigma, interval = 0.3, 0.4
+    band = recorded(gaussian(sigma), interval=interval, sampling_phase=phase)
+    shares = band.times[0] / interval - phase
+    assert np.rint(shares) == pytest.approx(shares, abs=1e-9)
+    expected = norm.pdf(band.times[0], scale=sigma)
+    assert band.values[0] == pytest.approx(expected, abs=5e-5 * expected.max())
+
+
 def test_points_at_an_instant_are_the_signal_there():
     sigma, interval = 0.3, 0.1
     band = recorded(gaussian(sigma), interval=interval)

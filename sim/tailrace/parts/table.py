@@ -31,6 +31,10 @@ class PathTable(Table):
         None, description="Where it differs from the method's.", examples=["60 degC"]
     )
 
+    def part_values(self) -> dict[str, Any]:
+        """Values by key for the part's dataclass, SI; keys that are not given are left out."""
+        return self.model_dump(exclude_none=True)
+
     @classmethod
     def conflicts(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         """Key and sentence of what does not go together within the table.

@@ -179,6 +179,15 @@ KINDS = {
         units=(("s^-1", 1.0), ("min^-1", 1 / 60)),
         examples=("20 s^-1",),
     ),
+    "data rate": Kind(
+        name="a data rate",
+        unit="Hz",
+        lowest=1e-3,
+        greatest=1e6,
+        bounds="0.001 Hz to 1 MHz, from a point in a quarter of an hour to the fastest electronics",
+        units=(("Hz", 1.0), ("kHz", 1e3)),
+        examples=("5 Hz",),
+    ),
     "amount": Kind(
         name="an amount of substance",
         unit="mol",

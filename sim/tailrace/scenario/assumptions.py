@@ -14,6 +14,7 @@ from tailrace.parts.table import PathTable
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import show
 from tailrace.scenario.build import (
+    dead_times,
     detector_of,
     diffusivities,
     has_correlation,
@@ -31,6 +32,7 @@ from tailrace.scenario.model import (
     MethodTable,
     SoluteTable,
 )
+from tailrace.scenario.read import tables_of
 
 
 def assumptions(scenario: Contents) -> list[str]:
@@ -40,6 +42,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_method(document.method),
         *_gradient(document.gradient),
         *_solutes(scenario),
+        *_retention(scenario),
         *_shares(document.solutes),
     ]
     for one in document.path:
@@ -92,6 +95,22 @@ def _solutes(scenario: Contents) -> Iterator[str]:
                 f"{show(_scheibel(one, scenario.document.method), 'diffusivity', 3)})"
                 f"{_from_formula(one)}"
             )
+
+
+def _retention(scenario: Contents) -> Iterator[str]:
+    """The dead time with which retention times were read."""
+    written = tables_of(scenario.path, scenario.text).get("solutes", [])
+    for index, one in enumerate(written):
+        if "retention_time" not in one:
+            continue
+        dead, unretained = (float(times[index]) for times in dead_times(scenario))
+        factor = scenario.document.solutes[index].retention_factor
+        yield (
+            f"{one['name']}: retention factor {factor:.4g} from the retention time "
+            f"{one['retention_time']}, with a dead time of the bed of {show(dead, 'duration')} and "
+            f"an unretained solute recorded at {show(unretained, 'duration')} on this path; taken "
+            "as the mean time of the peak"
+        )
 
 
 def _scheibel(solute: SoluteTable, method: MethodTable) -> float:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage
 from tailrace.parts.behind import up_to_cell
 from tailrace.parts.column.gradient import GradientColumn
+from tailrace.parts.column.part import Column
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.table import PathTable
@@ -32,6 +34,8 @@ from tailrace.scenario.model import (
 )
 from tailrace.scenario.problems import Problem
 from tailrace.signals.resolution import Resolution
+
+Made = TypeVar("Made", bound=Contents)
 
 MOST_FACTOR = 1e4
 """A solute with a greater k at the end of the programme counts as one that never leaves; the same
@@ -159,6 +163,60 @@ def stream(scenario: Contents, temperature: float) -> Stream:
     )
 
 
+def with_retention(scenario: Made) -> tuple[Made, list[Problem]]:
+    """The scenario with a retention factor for each retention time, which goes with all that is
+    done to the instrument later; and the times that are none on it.
+
+    k = (retention time - time without retention) / dead time of the bed, by mean times.
+    """
+    timed = {
+        index: one.retention_time
+        for index, one in enumerate(scenario.document.solutes)
+        if one.retention_time is not None
+    }
+    if not timed:
+        return scenario, []
+    dead, unretained = dead_times(scenario)
+    solutes, problems = list(scenario.tables["solutes"]), []
+    for index, time in timed.items():
+        factor = (time - unretained[index]) / dead[index]
+        if not 0 <= factor <= MOST_FACTOR:
+            problems.append(
+                Problem(
+                    ("solutes", index, "retention_time"),
+                    "expected a time from "
+                    f"{show(unretained[index], 'duration')}, when an unretained solute is "
+                    f"recorded on this path, found {show(time, 'duration')}; correct it, or "
+                    "the porosity of the column",
+                )
+            )
+        solutes[index] = {
+            key: value for key, value in solutes[index].items() if key != "retention_time"
+        } | {"retention_factor": float(factor)}
+    if problems:
+        return scenario, problems
+    made = {**scenario.tables, "solutes": solutes}
+    return replace(scenario, tables=made, document=Document.model_validate(made)), []
+
+
+def dead_times(scenario: Contents) -> tuple[FloatArray, FloatArray]:
+    """Dead time of the bed, and mean time at which an unretained solute is recorded.
+
+    Two (lanes,) arrays, s. Parts behind the last flow cell do not count.
+    """
+    passages = [
+        (part, replace(liquid, retention_factor=np.zeros(liquid.lanes)))
+        for part, liquid in itinerary(scenario).passages
+    ]
+    cells = [index for index, (part, _) in enumerate(passages) if part.observes]
+    last = cells[-1] if cells else len(passages) - 1
+    seen = [one for index, one in enumerate(passages) if index <= last or one[0].records]
+    means = [KINDS[part.kind].theory(part, liquid).mean for part, liquid in seen]
+    beds = [part.dead_time(liquid) for part, liquid in seen if isinstance(part, Column)]
+    lanes = np.zeros(len(scenario.document.solutes))
+    return lanes + sum(beds), lanes + sum(means)
+
+
 def _known(scenario: Contents, key: str) -> FloatArray:
     """A number of each solute, (lanes,) array; NaN where the file does not give it."""
     given = [getattr(one, key) for one in scenario.document.solutes]
@@ -221,7 +279,7 @@ def part_of(one: PathTable) -> Part:
     """A part's dataclass from its table; keys that are not given keep the part's default."""
     kind = KINDS[one.part].part
     keys = {field.name for field in fields(kind)}  # type: ignore[arg-type]
-    return kind(**one.model_dump(include=keys, exclude_none=True))
+    return kind(**{key: value for key, value in one.part_values().items() if key in keys})
 
 
 def _injector(scenario: Contents) -> Injector:
@@ -237,9 +295,11 @@ def detector_of(one: DetectorTable) -> Detector:
     time_constant = one.time_constant or 0.0
     if one.rise_time is not None:
         time_constant = one.rise_time / RISE_TIMES_IN_TIME_CONSTANTS
-    interval = float("nan") if one.interval is None else one.interval
-    given = one.model_dump(include={"noise", "noise_time_constant"}, exclude_none=True)
-    return Detector(time_constant=time_constant, interval=interval, averaged=one.averaged, **given)
+    keys = {field.name for field in fields(Detector)}
+    given = one.model_dump(include=keys, exclude_none=True) | {"time_constant": time_constant}
+    if one.rate is not None:
+        given["interval"] = 1 / one.rate
+    return Detector(**given)
 
 
 def with_gradient(column: Part, document: Document, gradient: GradientTable) -> GradientColumn:

@@ -8,7 +8,6 @@ from pydantic import TypeAdapter, ValidationError
 
 from tailrace.errors import ScenarioError
 from tailrace.scenario.changed import (
-    EITHER_OR,
     FIXED,
     changed,
     document_with,
@@ -19,7 +18,7 @@ from tailrace.scenario.changed import (
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import DetectorTable, InjectionTable, MethodTable, PartTable
 from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown
-from tailrace.scenario.rules import RESERVED, broken_rules, inner_rules, table, tables
+from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, inner_rules, table, tables
 
 ENDS: dict[str, TypeAdapter[Any]] = {
     "injection": TypeAdapter(InjectionTable),

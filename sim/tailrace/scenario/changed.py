@@ -8,15 +8,15 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError
-from tailrace.scenario.build import unsupported
+from tailrace.scenario.build import unsupported, with_retention
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown, without_echoes
-from tailrace.scenario.rules import RESERVED, broken_rules, table, tables
+from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, table, tables
 from tailrace.scenario.toml import as_toml
 
-EITHER_OR = (("time_constant", "rise_time"),)
-"""Keys of which one excludes the other."""
+TWO_OF = ("volume", "length", "bore")
+"""Sizes of which two say the third; where a new one is set, the first of the old ones goes."""
 OF_THE_START = ("changes", "uncertain", "correlated", "accept")
 """Tables that speak of the instrument as it is, by names that a change may have taken away."""
 FIXED = ("name", "part", "shape", "heater", "needs_temperature_control")
@@ -75,6 +75,8 @@ def remade(scenario: Made, document: Tables, label: str) -> Made:
             sha256=hashlib.sha256(text.encode()).hexdigest(),
         )
         problems = unsupported(made)
+    if not problems:
+        made, problems = with_retention(made)
     if problems:
         first = problems[0]
         raise ScenarioError(
@@ -234,7 +236,11 @@ def merged(values: Tables, new: Tables) -> Tables:
     dropped = {
         other for pair in EITHER_OR for key in pair if key in new for other in pair if other != key
     }
-    return {key: value for key, value in values.items() if key not in dropped} | new
+    made = {key: value for key, value in values.items() if key not in dropped} | new
+    if set(TWO_OF) <= set(made):
+        old = [key for key in TWO_OF if key not in new]
+        made = {key: value for key, value in made.items() if key not in old[:1]}
+    return made
 
 
 def _list(values: Tables, key: str) -> list[Any]:

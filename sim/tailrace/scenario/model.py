@@ -18,6 +18,7 @@ from tailrace.quantities.fields import (
     Absorbance,
     Absorptivity,
     Amount,
+    DataRate,
     Diffusivity,
     Duration,
     Effort,
@@ -85,6 +86,11 @@ class SoluteTable(Table):
     name: Name = Field(examples=["cohumulone"])
     retention_factor: float | None = Field(
         None, ge=0, le=1e4, examples=[2.1], description="k; needed where the path has a column."
+    )
+    retention_time: ProgrammeTime | None = Field(
+        None,
+        description="As recorded, from the injection; instead of retention_factor.",
+        examples=["3.2 min"],
     )
     kw: float | None = Field(
         None,
@@ -215,10 +221,23 @@ class DetectorTable(Table):
     interval: Duration | None = Field(
         None, description="Between recorded points.", examples=["50 ms"]
     )
+    rate: DataRate | None = Field(None, description="Points a second; instead of interval.")
+    sampling_phase: float = Field(
+        0.0,
+        ge=0,
+        lt=1,
+        examples=[0.5],
+        description="When the points fall: shares of an interval from the start of the injection.",
+    )
     averaged: bool = Field(
         False,
         examples=[True],
         description="True: each point is the mean over the interval before it.",
+    )
+    moving_average: ResponseTime | None = Field(
+        None,
+        examples=["0.5 s"],
+        description="Width of a moving average, whatever the interval of the points.",
     )
     noise: Absorbance | None = Field(
         None, description="Peak to peak, as stated or measured at noise_time_constant."

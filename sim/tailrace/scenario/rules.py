@@ -16,11 +16,21 @@ RESERVED = ("injection", "detector", "method")
 
 DIFFUSION_KEYS = ("diffusivity", "molar_volume", "formula")
 """How fast a solute diffuses: exactly one of them is given."""
+RETENTION_KEYS = ("retention_factor", "retention_time")
+"""How a solute is retained where there is no gradient: one of them is given."""
 FOUND_INSTEAD = {
     0: 'neither; add diffusivity = "1.1e-9 m^2/s"',
     2: "both; leave out one of them",
     3: "all three; leave out two of them",
 }
+
+EITHER_OR = (
+    ("time_constant", "rise_time"),
+    ("interval", "rate"),
+    ("averaged", "moving_average"),
+    RETENTION_KEYS,
+)
+"""Keys of which one excludes the other."""
 
 SUM_TOLERANCE = 1e-6
 
@@ -48,15 +58,23 @@ def inner_rules(values: Tables, where: Place) -> Iterator[Problem]:
     """Yield what does not go together within the table of one part or the detector."""
     for key, sentence in _table_of(values).conflicts(values):
         yield Problem((*where, key), sentence)
-    if "time_constant" in values and "rise_time" in values:
-        yield Problem(
-            (*where, "rise_time"),
-            "expected either time_constant or rise_time, found both; leave out one of them",
-        )
-    if values.get("averaged") is True and "interval" not in values:
+    for one, other in EITHER_OR:
+        if values.get(one, False) is not False and other in values:
+            yield Problem(
+                (*where, other),
+                f"expected either {one} or {other}, found both; leave out one of them",
+            )
+    timed = "interval" in values or "rate" in values
+    if values.get("averaged") is True and not timed:
         yield Problem(
             (*where, "averaged"),
-            'expected an interval to average over, found none; add interval = "50 ms"',
+            'expected an interval to average over, found none; add interval = "50 ms" or '
+            'rate = "20 Hz"',
+        )
+    if "sampling_phase" in values and not timed:
+        yield Problem(
+            (*where, "sampling_phase"),
+            'expected points at an interval, found none; add rate = "20 Hz"',
         )
     pair = {"noise": "0.02 mAU", "noise_time_constant": "1 s"}
     for (key, _), (other, example) in zip(pair.items(), reversed(pair.items()), strict=True):
@@ -179,11 +197,22 @@ def _solutes(document: Tables) -> Iterator[Problem]:
                 "expected an eluent composition for the estimate, found none; "
                 "add eluent to [method] or give diffusivity",
             )
-        if has_column and "gradient" not in document and "retention_factor" not in solute:
+        given = [key for key in RETENTION_KEYS if key in solute]
+        if len(given) > 1:
+            yield Problem(
+                (*where, given[-1]),
+                f"expected either {' or '.join(given)}, found both; leave out one of them",
+            )
+        if has_column and "gradient" not in document and not given:
             yield Problem(
                 where,
                 "expected the key retention_factor since the path has a column, found none; "
-                "add retention_factor = 2.1",
+                'add retention_factor = 2.1 or retention_time = "3.2 min"',
+            )
+        if not has_column and "retention_time" in given:
+            yield Problem(
+                (*where, "retention_time"),
+                "expected a column on the path, which retains, found none; leave it out",
             )
 
 
@@ -197,7 +226,7 @@ def _gradient(document: Tables) -> Iterator[Problem]:
             ("gradient",),
             "expected a column on the path to run it on, found none; leave it out or add a column",
         )
-    yield from _of_solutes(document, ("retention_factor",), "kw and s with a gradient, found {0}")
+    yield from _of_solutes(document, RETENTION_KEYS, "kw and s with a gradient, found {0}")
     for index, solute in tables(document, "solutes"):
         for key, example in (("kw", 2000), ("s", 4.5)):
             if key not in solute:

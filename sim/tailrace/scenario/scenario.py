@@ -13,7 +13,7 @@ from tailrace.display import Displayed
 from tailrace.errors import ScenarioError
 from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.assumptions import assumptions
-from tailrace.scenario.build import itinerary, unsupported
+from tailrace.scenario.build import itinerary, unsupported, with_retention
 from tailrace.scenario.change_rules import broken_changes, unworkable_changes
 from tailrace.scenario.changed import changed, with_values
 from tailrace.scenario.contents import Contents
@@ -167,7 +167,10 @@ class Scenario(Contents, Displayed):
                 document=model,
                 files=files,
             )
-            problems = scenario.unsupported() or unworkable_changes(scenario)
+            problems = scenario.unsupported()
+            if not problems:
+                scenario, problems = with_retention(scenario)
+            problems = problems or unworkable_changes(scenario)
             problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
             if not problems:
                 return scenario

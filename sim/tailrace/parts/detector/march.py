@@ -16,19 +16,21 @@ MOST_POINTS = 5_000_000
 def march(detector: Detector, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Filter a signal; ``recorded`` then takes the points. Detector, Stream, Band in, Band out.
 
-    The filter is a first-order one, exact for the cubic that joins the samples; where points are
-    averaged, so is the signal, over the interval before each moment.
+    The filter is a first-order one, exact for the cubic that joins the samples; a mean is over the
+    time before each moment.
     """
     if np.any(np.asarray(detector.time_constant) > 0):
         band = through_tanks(band, detector.time_constant, 1.0, resolution.truncation)
-    if detector.averaged:
-        interval = np.broadcast_to(detector.interval, (band.lanes,))
-        band = convolved(band, *uniform_weights(np.zeros(band.lanes), interval, band.step))
+    width = np.broadcast_to(np.asarray(detector.averaging, dtype=float), (band.lanes,))
+    if np.any(width > 0):
+        # a lane without a mean has one over next to nothing
+        width = np.maximum(width, 1e-9 * band.step)
+        band = convolved(band, *uniform_weights(np.zeros(band.lanes), width, band.step))
     return band
 
 
 def recorded(detector: Detector, band: Band) -> Band:
-    """The filtered signal at whole multiples of the interval, counted from the injection.
+    """The filtered signal at multiples of the interval since the injection, its phase added.
 
     Parameters
     ----------
@@ -48,8 +50,10 @@ def recorded(detector: Detector, band: Band) -> Band:
     interval = np.broadcast_to(np.asarray(detector.interval, float), (band.lanes,))
     if np.isnan(interval).any():
         return band
-    first = np.ceil(band.start / interval)
-    last = np.floor((band.start + band.step * (band.values.shape[1] - 1)) / interval)
+    phase = np.broadcast_to(np.asarray(detector.sampling_phase, float), (band.lanes,))
+    first = np.ceil(band.start / interval - phase) + phase
+    end = (band.start + band.step * (band.values.shape[1] - 1)) / interval
+    last = np.floor(end - phase) + phase
     count = int(np.max(last - first)) + 1
     if count > MOST_POINTS:
         raise BudgetError(

@@ -1,4 +1,4 @@
-"""The detector's electronics: a first-order filter, then points at an interval."""
+"""The detector's electronics: a first-order filter, a moving average, points at an interval."""
 
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -29,6 +29,10 @@ class Detector(Part):
         Between recorded points; NaN: the signal is kept as finely as it was computed.
     averaged : bool
         True: each point is the mean over the interval before it; False: the value at its time.
+    moving_average : scalar or (lanes,) array, s
+        Width of a mean over the time before each moment, whatever the interval; 0 for none.
+    sampling_phase : scalar or (lanes,) array, 1
+        Share of an interval, from the start of the injection, at which points fall.
     noise : scalar or (lanes,) array, AU
         Peak to peak, as stated; NaN where it is not given.
     noise_time_constant : scalar or (lanes,) array, s
@@ -39,6 +43,8 @@ class Detector(Part):
     time_constant: Number = 0.0
     interval: Number = float("nan")
     averaged: bool = False
+    moving_average: Number = 0.0
+    sampling_phase: Number = 0.0
     noise: Number = float("nan")
     noise_time_constant: Number = float("nan")
 
@@ -61,6 +67,11 @@ class Detector(Part):
         """Whether the signal is written down at intervals."""
         return bool(np.isfinite(self.interval).all())
 
+    @property
+    def averaging(self) -> Number:
+        """Width of the mean over the time before each moment. Scalar or (lanes,) array, s."""
+        return self.interval if self.averaged else self.moving_average
+
     def noise_bandwidth(self) -> Number:
         """Equivalent bandwidth for white noise, scalar or (lanes,) array, Hz.
 
@@ -71,13 +82,14 @@ class Detector(Part):
         """
         constant = np.asarray(self.time_constant, dtype=float)
         slow = np.where(constant > 0, constant, np.nan)
-        if not self.averaged:
+        if not np.any(np.asarray(self.averaging) > 0):
             return 1 / (4 * slow)
-        ratio = self.interval / slow
+        width = np.maximum(np.asarray(self.averaging, dtype=float), 1e-12)
+        ratio = width / slow
         small = ratio < 1e-4
         safe = np.where(small, 1.0, ratio)
         share = np.where(small, ratio / 2 - ratio**2 / 6, 1 + np.expm1(-safe) / safe)
-        return np.where(constant > 0, share, 1.0) / (2 * self.interval)
+        return np.asarray(np.where(constant > 0, share, 1.0) / (2 * width))
 
     def recorded_noise(self) -> Number:
         """Noise of the recorded points, peak to peak. Scalar or (lanes,) array, AU.
@@ -104,14 +116,15 @@ class Detector(Part):
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """Filter, points and noise, where they are not given."""
+        averaged = np.any(np.asarray(self.averaging) > 0)
         found = []
-        if not {"time_constant", "rise_time"} & set(given):
+        if not {"time_constant", "rise_time", "moving_average"} & set(given):
             found.append("no time constant given; the signal is not smoothed")
-        if "interval" not in given:
+        if not {"interval", "rate"} & set(given):
             found.append("no interval given; recorded as finely as it is computed")
         if "noise" not in given:
             found.append("no noise given; noise is relative, taken as white before the filter")
-        elif self.averaged or np.any(self.time_constant != self.noise_time_constant):
+        elif averaged or np.any(self.time_constant != self.noise_time_constant):
             stated = show(float(np.max(self.noise_time_constant)), "duration")
             found.append(f"noise carried over from {stated} to this response as white noise")
         return found

@@ -1,21 +1,74 @@
 """A tube as ``[[path]]`` writes it."""
 
-from typing import Literal
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any, Literal
 
 from pydantic import Field
 
+from tailrace.errors import QuantityError
 from tailrace.parts.table import PathTable
-from tailrace.quantities.fields import Bore, Length
+from tailrace.quantities.fields import Bore, Length, Volume
+from tailrace.quantities.kinds import KINDS, show
+from tailrace.quantities.parse import parse
+
+SIZES = {"bore": "0.12 mm", "length": "300 mm", "volume": "4.5 uL"}
+"""Any two of them say the third."""
 
 
 class TubeTable(PathTable):
     """A straight, round, open tube."""
 
     part: Literal["tube"]
-    bore: Bore
-    length: Length
+    bore: Bore | None = Field(None, description="Two of bore, length and volume.")
+    length: Length | None = Field(None, description="Two of bore, length and volume.")
+    volume: Volume | None = Field(
+        None, description="In place of bore or length.", examples=["4.5 uL"]
+    )
     heater: bool = Field(
         False,
         examples=[True],
         description="True: a heat exchanger, which brings the eluent to the column's temperature.",
     )
+
+    def part_values(self) -> dict[str, Any]:
+        """Values by key for the part, SI: bore and length, whichever two sizes are given."""
+        found = self.model_dump(exclude_none=True)
+        volume = found.pop("volume", None)
+        if volume is not None:
+            found |= _third({"volume": volume, **found})
+        return found
+
+    @classmethod
+    def conflicts(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Key and sentence of what does not go together within the table."""
+        given = [key for key in SIZES if key in written]
+        if len(given) == len(SIZES):
+            yield "volume", "expected two of bore, length and volume, found all; leave out one"
+        elif len(given) < 2:
+            for key in [one for one in ("bore", "length") if one not in given][: 2 - len(given)]:
+                yield key, f'expected the key {key}, found none; add {key} = "{SIZES[key]}"'
+        elif "volume" in given:
+            yield from _impossible(written)
+
+
+def _third(sizes: Mapping[str, float]) -> dict[str, float]:
+    """Bore or length from the volume and the other, m."""
+    if "bore" in sizes:
+        return {"length": sizes["volume"] / (math.pi / 4 * sizes["bore"] ** 2)}
+    return {"bore": math.sqrt(sizes["volume"] / (math.pi / 4 * sizes["length"]))}
+
+
+def _impossible(written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """A volume that no bore or length makes."""
+    try:
+        sizes = {key: parse(written[key], key) for key in SIZES if key in written}
+    except QuantityError:
+        return  # said where the value stands
+    for key, value in _third(sizes).items():
+        if not KINDS[key].lowest <= value <= KINDS[key].greatest:
+            yield (
+                "volume",
+                f"expected a volume with which the {key} is one from {KINDS[key].bounds}, found a "
+                f"{key} of {show(value, key)}; check the volume and its unit",
+            )
