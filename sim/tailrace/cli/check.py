@@ -30,6 +30,8 @@ def check(scenario: str) -> None:
 
 def _path_rows(loaded: "Scenario") -> list[tuple[str, ...]]:
     """Return the header and one row of texts for each part of the path."""
+    import numpy as np
+
     from tailrace.quantities.kinds import show
 
     rows: list[tuple[str, ...]] = [("name", "part", "volume", "residence")]
@@ -40,7 +42,7 @@ def _path_rows(loaded: "Scenario") -> list[tuple[str, ...]]:
                 (
                     part.name,
                     part.kind,
-                    show(part.volume, "volume", 3),
+                    show(np.max(part.volume), "volume", 3),
                     _span(part.residence(stream), show),
                 )
             )

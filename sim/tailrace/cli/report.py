@@ -15,7 +15,7 @@ from tailrace.cli.writing import not_writable
     metavar="FILE.html",
     help="Write the page to this file; without it beside the record, under the record's name.",
 )
-def report(record, out):
+def report(record: Path, out: Path | None) -> None:
     """Make the report of RECORD, a file of `run`, `improve` or `tolerance` with --out.
 
     One HTML file: question, inputs, method, results with their uncertainty, figures, numerical
@@ -23,7 +23,7 @@ def report(record, out):
     nothing, and can be printed. Nothing is computed again.
     """
     from tailrace.records.atomic import write_bytes
-    from tailrace.report.pages import page_of
+    from tailrace.report.page import page_of
 
     page = page_of(record)
     out = record.with_suffix(".html") if out is None else out

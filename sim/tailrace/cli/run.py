@@ -3,12 +3,19 @@
 import json
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
 from tailrace.cli.writing import make_folder, not_writable, report_written
 from tailrace.records.provenance import own_version, provenance_of
+
+if TYPE_CHECKING:
+    from tailrace.journey.result import Result
+    from tailrace.journey.verification import CrossCheck
+    from tailrace.records.provenance import Provenance
+    from tailrace.scenario.scenario import Scenario
 
 
 @click.command()
@@ -27,9 +34,17 @@ from tailrace.records.provenance import own_version, provenance_of
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
 @solver_option
 @accuracy_option
-def run(scenario, out, cross_check, as_json, solver, accuracy):
+def run(
+    scenario: Path,
+    out: Path | None,
+    cross_check: bool,
+    as_json: bool,
+    solver: str | None,
+    accuracy: float | None,
+) -> None:
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
+    from tailrace.journey.verification import verify
     from tailrace.scenario.scenario import Scenario
 
     loaded = Scenario.load(scenario)
@@ -41,8 +56,8 @@ def run(scenario, out, cross_check, as_json, solver, accuracy):
         provenance = provenance_of(loaded)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     result = travel(itinerary, _progress if sys.stderr.isatty() else None)
-    check = _check(itinerary) if cross_check else None
-    written = [] if out is None else _write(out, result, provenance, check)
+    check = verify(itinerary) if cross_check else None
+    written = [] if out is None or provenance is None else _write(out, result, provenance, check)
     if as_json:
         _print_json(loaded, result)
     else:
@@ -51,19 +66,15 @@ def run(scenario, out, cross_check, as_json, solver, accuracy):
     report_written(written)
 
 
-def _progress(done, total):
+def _progress(done: int, total: int) -> None:
     """One line on a terminal, overwritten until it is done and then wiped out."""
     bar = "" if done == total else f"part {done} of {total}"
     click.echo(f"\r\x1b[K{bar}", nl=False, err=True)
 
 
-def _check(itinerary):
-    from tailrace.journey.verification import verify
-
-    return verify(itinerary)
-
-
-def _write(out, result, provenance, check):
+def _write(
+    out: Path, result: "Result", provenance: "Provenance", check: "CrossCheck | None"
+) -> list[Path]:
     """Write the record, the figures and the page; each file is either complete or not there."""
     from tailrace.records.atomic import write_bytes
     from tailrace.records.record import as_record
@@ -86,20 +97,20 @@ def _write(out, result, provenance, check):
     return written
 
 
-def _print_json(loaded, result):
-    from tailrace.report.contract import as_contract
+def _print_json(loaded: "Scenario", result: "Result") -> None:
+    from tailrace.report.json import as_json
     from tailrace.scenario.assumptions import diffusion_remark
 
     remark = diffusion_remark(loaded)
-    answer = as_contract(result, loaded.title, loaded.sha256, own_version())
+    answer = as_json(result, loaded.title, loaded.sha256, own_version())
     answer["estimates"] = [] if remark is None else [remark]
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
 
 
-def _print_estimates(loaded):
+def _print_estimates(loaded: "Scenario") -> None:
     from textwrap import fill
 
-    from tailrace.report.text import WIDTH
+    from tailrace.report.table import WIDTH
     from tailrace.scenario.assumptions import diffusion_remark
 
     remark = diffusion_remark(loaded)
@@ -107,15 +118,15 @@ def _print_estimates(loaded):
         click.echo("\n" + fill(remark, WIDTH))
 
 
-def _print_text(result, *about):
+def _print_text(result: "Result", title: str) -> None:
     """Tables with bold type on a terminal, plain text into files and pipes."""
     from tailrace.report.text import as_text, for_terminal
 
     if not sys.stdout.isatty():
-        click.echo(as_text(result, *about))
+        click.echo(as_text(result, title))
         return
     from rich.console import Console
 
     console = Console(highlight=False)
-    for block in for_terminal(result, *about):
+    for block in for_terminal(result, title):
         console.print(block)

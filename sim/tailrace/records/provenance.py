@@ -3,6 +3,10 @@
 import platform
 from dataclasses import dataclass, field
 from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tailrace.scenario.scenario import Scenario
 
 COMPUTING = ("numpy", "scipy", "numba", "xarray", "h5py")
 """What the numbers of a record, and the record, depend on besides tailrace itself."""
@@ -47,8 +51,8 @@ def own_version() -> str:
     return version("tailrace")
 
 
-def provenance_of(scenario) -> Provenance:
-    """Where the results of a scenario (Scenario) that is computed here and now come from."""
+def provenance_of(scenario: "Scenario") -> Provenance:
+    """Where the results of a scenario that is computed here and now come from."""
     return Provenance(
         title=scenario.title,
         scenario_sha256=scenario.sha256,

@@ -1,6 +1,7 @@
 """Properties of an eluent, as numbers with their uncertainty and source, and as text."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from tailrace.eluent.density import density, density_source, density_uncertainty
 from tailrace.eluent.diffusion import associated_mass
@@ -42,7 +43,9 @@ class Property:
     source: str
 
 
-def eluent_properties(composition, temperature, pressure=None) -> list[Property]:
+def eluent_properties(
+    composition: dict[str, float], temperature: float, pressure: float | None = None
+) -> list[Property]:
     """Viscosity, density and the mass that Wilke and Chang's estimate needs.
 
     Parameters
@@ -58,16 +61,16 @@ def eluent_properties(composition, temperature, pressure=None) -> list[Property]
     PartError
         Outside the ranges of the correlations.
     """
-    thickness = viscosity(composition, temperature)
+    thickness = float(viscosity(composition, temperature))
     sources = viscosity_source(composition)
     if pressure is not None:
-        thickness *= pressure_factor(composition, temperature, pressure)
+        thickness *= float(pressure_factor(composition, temperature, pressure))
         sources += f"; at {show(pressure, 'pressure')} after IAPWS R12-08"
     heaviness, mass = density(composition, temperature), associated_mass(composition)
     return [
         Property(
             name="viscosity",
-            value=float(thickness),
+            value=thickness,
             unit="Pa*s",
             shown=show(thickness, "viscosity", 3),
             uncertainty=float(viscosity_uncertainty(composition, temperature)),
@@ -93,39 +96,30 @@ def eluent_properties(composition, temperature, pressure=None) -> list[Property]
     ]
 
 
-def as_text(composition, temperature, properties) -> str:
-    """Lay the properties out for reading.
-
-    Parameters
-    ----------
-    composition : dict of str to float, 1
-    temperature : float, K
-    properties : list of Property
-    """
+def as_text(composition: dict[str, float], temperature: float, properties: list[Property]) -> str:
+    """Lay the properties out for reading; temperature in K."""
     moles = mole_fractions(composition)
     mixed = ", ".join(
         f"{name} {100 * share:g} %v ({100 * moles[name]:.3g} mol%)"
         for name, share in composition.items()
     )
-    widths = [max(len(row) for row in column) for column in _columns(properties)]
+    rows = [(one.name, one.shown, f"within {100 * one.uncertainty:.2g} %") for one in properties]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     lines = [f"{mixed} at {show(temperature, 'temperature')}"]
-    for row in zip(*_columns(properties), strict=True):
+    for row in rows:
         lines.append("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)))
     lines += ["", "Sources"]
     lines += [f"  {one.name}: {one.source}" for one in properties]
     return "\n".join(line.rstrip() for line in lines)
 
 
-def as_numbers(composition, temperature, pressure, properties) -> dict:
-    """Lay the properties out for programs; SI units, ready for ``json.dumps``.
-
-    Parameters
-    ----------
-    composition : dict of str to float, 1
-    temperature : float, K
-    pressure : float, Pa, or None
-    properties : list of Property
-    """
+def as_numbers(
+    composition: dict[str, float],
+    temperature: float,
+    pressure: float | None,
+    properties: list[Property],
+) -> dict[str, Any]:
+    """Lay the properties out for programs: SI (K, Pa), ready for ``json.dumps``."""
     return {
         "composition": composition,
         "mole_fractions": mole_fractions(composition),
@@ -141,11 +135,3 @@ def as_numbers(composition, temperature, pressure, properties) -> dict:
             for one in properties
         },
     }
-
-
-def _columns(properties):
-    return (
-        [one.name for one in properties],
-        [one.shown for one in properties],
-        [f"within {100 * one.uncertainty:.2g} %" for one in properties],
-    )

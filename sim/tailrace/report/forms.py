@@ -26,9 +26,9 @@ from tailrace.records.record import as_record, as_result, tree_of
 from tailrace.records.store import opened, read_record, write_record
 from tailrace.records.sweep_record import KIND as SWEEP
 from tailrace.records.sweep_record import as_dataset, as_sweep, read_sweep, write_sweep
-from tailrace.report.contract import as_contract
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.json import as_json as improvement_json
+from tailrace.report.json import as_json as run_json
 from tailrace.report.notebook import html
 from tailrace.report.page import page
 from tailrace.report.sweep import as_json as sweep_json
@@ -77,7 +77,7 @@ def _of_run(result: Result) -> Forms:
 
     return Forms(
         record=record,
-        numbers=lambda: as_contract(
+        numbers=lambda: run_json(
             result, provenance.title, provenance.scenario_sha256, own_version()
         ),
         page=lambda: page(record()),

@@ -12,7 +12,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from tailrace.figures.picture import Picture
-from tailrace.report.page import inlined
+from tailrace.report.paper import inlined
 from tailrace.studies.gallery.exhibit import Exhibit, Series
 
 DIGITS = 9

@@ -1,32 +1,35 @@
 """Objects as a notebook shows them: tables and a small figure, as a piece of HTML."""
 
 import hashlib
+from collections.abc import Callable, Sequence
 from functools import singledispatch
 from importlib import resources
+from typing import Any
 
 import numpy as np
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from tailrace.display import Handed
+from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
+from tailrace.parts.base import Part
 from tailrace.records.losses import worst_first
 from tailrace.records.trade import in_unit
-from tailrace.report.findings import conclusion, pressure_line
 from tailrace.report.improvement.sentences import stop_line, verdict
 from tailrace.report.improvement.tables import steps_table
 from tailrace.report.numbers import significant
-from tailrace.report.page import inlined
+from tailrace.report.paper import inlined
+from tailrace.report.sentences import conclusion, pressure_line
 from tailrace.report.sweep import rows_of
-from tailrace.report.table import Table
+from tailrace.report.table import Table, tabulated, words
 from tailrace.report.tables import amounts_table, parts_table, recorded_table
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
 from tailrace.studies.sweeping import Sweep
 
-PATH_HEAD = (("part", ""), ("kind", ""), ("volume", "uL"), ("residence", "s"))
-SOLUTE_HEAD = (("solute", ""), ("retention", "factor"), ("diffusivity", "m^2/s"))
+MICROLITRE = in_unit("m^3", "uL")
 
 
 @singledispatch
@@ -50,9 +53,9 @@ def _result(result: Result) -> str:
     tables = [recorded_table(result), amounts_table(result), parts_table(result, worst)]
     picture = None
     if result.parts[-1].band is not None:
-        picture = draw_peaks(result, [result.lanes[worst]]).svg()
+        drawn = draw_peaks(result, [result.lanes[worst]]).svg()
         # Two outputs share one page: a name within one must not meet that of the other.
-        picture = Markup(inlined(picture, f"p{hashlib.sha256(picture).hexdigest()[:10]}-"))
+        picture = Markup(inlined(drawn, f"p{hashlib.sha256(drawn).hexdigest()[:10]}-"))
     lines = [
         pressure_line(result.pressure, result.parts),
         *(f"Warning: {text}" for text in result.warnings),
@@ -87,32 +90,38 @@ def _sweep(study: Sweep) -> str:
     return _rendered(study.plan.scenario.title, [table])
 
 
-def _path_tables(itinerary):
-    rows = []
-    for part, stream in itinerary.passages:
-        volume = float(np.max(part.volume))
-        times = np.broadcast_to(part.residence(stream), (len(itinerary.lanes),))
-        shown = dict.fromkeys(significant(time) for time in (times.min(), times.max()))
-        rows.append(
-            (part.name, part.kind, significant(volume / in_unit("m^3", "uL")), " to ".join(shown))
-        )
+def _path_tables(itinerary: Itinerary) -> list[Table]:
     column = next((pair for pair in itinerary.passages if pair[0].separates), None)
-    _, stream = column or itinerary.passages[0]
-    numbers = (
-        np.broadcast_to(getattr(stream, name), (len(itinerary.lanes),))
-        for name in ("retention_factor", "diffusivity")
-    )
+    stream = (column or itinerary.passages[0])[1]
+
+    def of(name: str) -> Callable[[Any], str]:
+        values = np.broadcast_to(getattr(stream, name), (len(itinerary.lanes),))
+        return lambda lane: significant(values[lane])
+
     solutes = [
-        (name, significant(factor), significant(diffusivity))
-        for name, factor, diffusivity in zip(itinerary.lanes, *numbers, strict=True)
+        words("solute", lambda lane: itinerary.lanes[lane]),
+        words("retention", of("retention_factor"), "factor"),
+        words("diffusivity", of("diffusivity"), "m^2/s"),
+    ]
+    path = [
+        words("part", lambda passage: passage[0].name),
+        words("kind", lambda passage: passage[0].kind),
+        words("volume", lambda passage: significant(np.max(passage[0].volume) / MICROLITRE), "uL"),
+        words("residence", _residence, "s"),
     ]
     return [
-        Table("Solutes", SOLUTE_HEAD, tuple(solutes)),
-        Table("Path, in the order of the flow", PATH_HEAD, tuple(rows)),
+        tabulated("Solutes", solutes, range(len(itinerary.lanes))),
+        tabulated("Path, in the order of the flow", path, itinerary.passages),
     ]
 
 
-def _rendered(title, tables, **more):
+def _residence(passage: tuple[Part, Stream]) -> str:
+    """One time, or the least and the greatest where solutes differ."""
+    times = np.asarray(passage[0].residence(passage[1]))
+    return " to ".join(dict.fromkeys(significant(time) for time in (times.min(), times.max())))
+
+
+def _rendered(title: str, tables: Sequence[Table], **more: Any) -> str:
     text = resources.files("tailrace.report").joinpath("notebook.html.j2").read_text("utf-8")
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True

@@ -1,24 +1,33 @@
 """A run as one HTML page that stands alone: no script, nothing fetched, ready to be printed."""
 
+from collections.abc import Callable, Iterable
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import xarray
+
 from tailrace.figures.chromatogram import draw_chromatogram
 from tailrace.figures.peaks import draw_peaks
+from tailrace.figures.picture import Picture
 from tailrace.figures.sources import draw_sources
 from tailrace.figures.stages import draw_stages
+from tailrace.journey.result import Result
 from tailrace.records.losses import worst_first
+from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_beside, as_provenance, as_result
-from tailrace.report.findings import conclusion, pressure_line
-from tailrace.report.paper import ALWAYS, inlined, rendered
-from tailrace.report.signals import critical_line, signal_tables
+from tailrace.records.store import read_record
+from tailrace.report.paper import rendered
+from tailrace.report.sentences import conclusion, critical_line, pressure_line, verdict
 from tailrace.report.tables import (
     amounts_table,
+    check_tables,
     metrics_table,
     parts_table,
     pressure_table,
     recorded_table,
+    signal_tables,
 )
-from tailrace.report.verification import check_tables, verdict
-
-__all__ = ["ALWAYS", "as_page", "inlined", "page", "pictures_of"]
 
 DRAWN = {
     "stages": draw_stages,
@@ -29,56 +38,49 @@ DRAWN = {
 """Pictures of a run; the last only where there are two solutes or more."""
 
 
-def page(record) -> str:
-    """The page of a run, from its record alone.
+PAGES = {
+    "tailrace record": "tailrace.report.page",
+    "tailrace tolerance": "tailrace.report.tolerance.audit",
+    "tailrace improvement": "tailrace.report.improvement.audit",
+}
+"""By the kind of record: the module whose ``page`` turns it into a page."""
 
-    Parameters
-    ----------
-    record : xarray.DataTree
 
-    Returns
-    -------
-    str
-        The very text that ``run --out`` writes beside the record.
+def page_of(path: str | Path) -> str:
+    """The page of a record of any kind that has one; nothing is computed again.
+
+    Raises
+    ------
+    RecordError
+        Where the file is missing, damaged, or of a kind that has no page.
     """
+    record = read_record(path, *PAGES)
+    made: Callable[[Any], str] = import_module(PAGES[record.attrs["kind"]]).page
+    return made(record)
+
+
+def page(record: xarray.DataTree) -> str:
+    """The page of a run, from its record alone: the very text that ``run --out`` writes."""
     return as_page(record, as_provenance(record), pictures_of(record).values())
 
 
-def pictures_of(record) -> dict:
-    """Every picture of a run.
-
-    Parameters
-    ----------
-    record : xarray.DataTree or Result
-
-    Returns
-    -------
-    dict of str to Picture
-        By the name of its file, in the order of the page.
-    """
+def pictures_of(record: xarray.DataTree | Result) -> dict[str, Picture]:
+    """Every picture of a run, by the name of its file, in the order of the page."""
     many = len(as_result(record).lanes) > 1
     return {name: draw(record) for name, draw in DRAWN.items() if many or name != "chromatogram"}
 
 
-def as_page(record, provenance, pictures):
-    """Everything that is known about a run, as one HTML file.
+def as_page(
+    record: xarray.DataTree | Result, provenance: Provenance, pictures: Iterable[Picture]
+) -> str:
+    """Everything that is known about a run, as one HTML file; pictures are set in as SVG.
 
-    Parameters
-    ----------
-    record : xarray.DataTree or Result
-    provenance : Provenance
-    pictures : sequence of Picture
-        Set into the page as SVG, in this order.
-
-    Returns
-    -------
-    str
-        The same input gives the same text on one machine. It holds no address, and its policy
-        forbids whoever opens it to fetch anything.
+    The same input gives the same text on one machine. It holds no address, and its policy forbids
+    whoever opens it to fetch anything.
     """
-    result = as_result(record)
+    result: Result = as_result(record)
     order = worst_first(result)
-    check = None if record is result else as_beside(record, "cross_check")
+    check = None if isinstance(record, Result) else as_beside(record, "cross_check")
     return rendered(
         "page.html.j2",
         pictures,

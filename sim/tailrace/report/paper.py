@@ -2,12 +2,16 @@
 
 import platform
 import re
+from collections.abc import Iterable
 from importlib import resources
 from importlib.metadata import version
+from typing import Any
 from xml.etree import ElementTree
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
+
+from tailrace.figures.picture import Picture
 
 MAKING = ("matplotlib", "jinja2")
 """What the look of a page depends on besides tailrace itself."""
@@ -33,14 +37,14 @@ ALWAYS = (
 """On every page, whatever the result."""
 
 
-def rendered(template, pictures, **content) -> str:
+def rendered(template: str, pictures: Iterable[Picture], **content: Any) -> str:
     """A page from a template that extends ``paper.html.j2``.
 
     Parameters
     ----------
     template : str
         Its file in this room.
-    pictures : sequence of Picture
+    pictures : iterable of Picture
         Set in as SVG; the template finds them as ``pictures``: title and element.
     **content
         What else the template asks for. Every text in it is escaped.
@@ -70,7 +74,7 @@ def rendered(template, pictures, **content) -> str:
     )
 
 
-def inlined(svg, prefix):
+def inlined(svg: bytes, prefix: str) -> str:
     """An SVG file as an element that may stand in an HTML page beside others.
 
     Parameters
@@ -98,7 +102,7 @@ def inlined(svg, prefix):
     return ElementTree.tostring(root, encoding="unicode")
 
 
-def _renamed(key, value, prefix):
+def _renamed(key: str, value: str, prefix: str) -> str:
     if key == "id":
         return prefix + value
     if key == "href" and value.startswith("#"):
@@ -106,10 +110,10 @@ def _renamed(key, value, prefix):
     return value.replace("url(#", f"url(#{prefix}")
 
 
-def _local(name):
+def _local(name: str) -> str:
     """A name without its namespace; a browser takes ``href`` for the older ``xlink:href``."""
     return name.rpartition("}")[2]
 
 
-def _template(name):
+def _template(name: str) -> str:
     return resources.files("tailrace.report").joinpath(name).read_text("utf-8")

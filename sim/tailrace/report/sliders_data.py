@@ -14,8 +14,8 @@ from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.records.losses import kept_fraction
 from tailrace.records.separation import separation
-from tailrace.report.findings import BAR
 from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.sentences import BAR
 from tailrace.studies.axes import shown
 from tailrace.studies.knots import Knots
 from tailrace.studies.sliders import Sliders, start, textbook

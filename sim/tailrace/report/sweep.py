@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.measures.registry import METRICS, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.records.provenance import own_version
-from tailrace.report.contract import as_contract
+from tailrace.report.json import as_json as run_json
 from tailrace.report.numbers import significant
 from tailrace.studies.axes import choices, shown
 from tailrace.studies.sweeping import Sweep
@@ -27,7 +27,7 @@ def as_json(made: Sweep) -> dict[str, Any]:
     cases = []
     for case, choice in enumerate(choices(plan.axes, plan.together)):
         at = {one.name: one.values[i].item() for one, i in zip(plan.axes, choice, strict=True)}
-        said = as_contract(made.case(case), "", "", "")
+        said = run_json(made.case(case), "", "", "")
         told = {key: said[key] for key in ("solutes", "pressure", "warnings")}
         cases.append({"at": at, "computed": bool(made.metrics["computed"][case]), **told})
     return {

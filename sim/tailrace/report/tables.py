@@ -1,4 +1,4 @@
-"""The tables of a run."""
+"""The tables of a run and of two solvers side by side."""
 
 from collections.abc import Callable
 from typing import Any
@@ -6,12 +6,15 @@ from typing import Any
 import numpy as np
 
 from tailrace.journey.result import PartResult, Pressure, Result
-from tailrace.measures import METRICS
+from tailrace.journey.verification import CrossCheck
+from tailrace.measures import METRICS, SIGNALS
 from tailrace.measures.registry import (
     ASYMMETRY,
     CAPACITY,
     EXTRA_COLUMN,
+    HEIGHT,
     RECOVERED,
+    RESOLUTION,
     TAILING,
     WIDTH,
     leading,
@@ -20,8 +23,9 @@ from tailrace.measures.registry import (
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import descriptions
 from tailrace.records.losses import kept_fraction, worst_first
+from tailrace.records.separation import separation
 from tailrace.records.trade import in_unit
-from tailrace.report.numbers import ABSENT, percent, significant
+from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 
 BEHIND = " (behind)"
@@ -187,6 +191,108 @@ def metrics_table(result: Result, lane: int) -> Table:
     ]
     rows = [row for name, row in of_peaks().items() if name in result.recorded]
     return tabulated(f"Metrics of the recorded peak: {result.lanes[lane]}", columns, rows)
+
+
+def signal_table(result: Result) -> Table:
+    """Height and noise of each solute, the one that loses most first.
+
+    ``in the cell`` is the greatest share of the amount in a millilitre; ``height kept`` the
+    recorded height over that of the column's own peak, with its discretisation error. What is
+    absolute is shown where it is known of one solute.
+    """
+    signal = result.signal
+
+    def of(name: str, label: str, under: str | None = None) -> Column:
+        said = SIGNALS[name].description
+        return numbers(said, lambda lane: signal[name][lane], label=label, under=under)
+
+    columns = [
+        words("solute", lambda lane: result.lanes[lane]),
+        of("concentration_in_cell", "in the cell"),
+        words("height kept", lambda lane: _kept(result, lane), "%"),
+        of("relative_noise", "noise over", "that at 1 s"),
+        of("relative_signal_to_noise", "height kept", "over noise"),
+    ]
+    if any(np.isfinite(signal[name]).any() for name in ("absorbance", "noise")):
+        columns += [
+            of("absorbance", "height"),
+            of("noise", "noise"),
+            of("signal_to_noise", "signal", "to noise"),
+        ]
+    path = signal["light_path"][0]
+    where = f"light path {significant(1000 * path)} mm" if np.isfinite(path) else "no light path"
+    title = f"Signal and noise ({where}; white noise; ± discretisation error)"
+    return tabulated(title, columns, worst_first(result))
+
+
+def _kept(result: Result, lane: int) -> str:
+    kept = float(result.signal["relative_signal"][lane])
+    error = result.numerical_error.get(HEIGHT)
+    if error is None:
+        return percent(kept)
+    return with_error(100 * kept, 100 * kept * error[lane] / result.recorded[HEIGHT][lane])
+
+
+def separation_table(result: Result) -> Table:
+    """Every pair of neighbours, in the order of elution.
+
+    A dash where two peaks have run into one, or where the valley lies on the base line.
+    """
+    pairs = separation(result)
+    resolution = METRICS[RESOLUTION].description
+
+    def of(name: str) -> Callable[[Any], Any]:
+        return lambda pair: getattr(pairs, name)[pair]
+
+    columns = [
+        words("neighbours", lambda pair: f"{pairs.first[pair]} / {pairs.second[pair]}"),
+        numbers(resolution, of("column_alone"), under="of column"),
+        numbers(resolution, of(RESOLUTION), of("numerical_error"), under="recorded"),
+        words("valley over", lambda pair: percent(pairs.valley_to_peak[pair]), "lower peak, %"),
+        numbers(resolution, of("from_valley"), under="from valley"),
+    ]
+    title = "Neighbours (resolution from the widths at half height; ± discretisation error)"
+    return tabulated(title, columns, range(len(pairs.first)))
+
+
+def signal_tables(result: Result) -> list[Table]:
+    """The tables on signal and neighbours that this result has."""
+    found = [signal_table(result)] if result.signal else []
+    return [*found, separation_table(result)] if len(result.lanes) > 1 else found
+
+
+def check_tables(check: CrossCheck) -> list[Table]:
+    """Two tables for each solute: the band behind each part, and what is recorded."""
+    return [
+        table(check, lane)
+        for lane in range(len(check.lanes))
+        for table in (_check_of_parts, _check_of_metrics)
+    ]
+
+
+def _check_of_parts(check: CrossCheck, lane: int) -> Table:
+    columns = [
+        words("part", str),
+        words("band behind it", lambda name: _small(check.signal[name][lane]), "apart, L2"),
+        words("variance added", lambda name: _small(check.variance[name][lane]), "relative"),
+    ]
+    return tabulated(
+        f"Finite differences against spectral: {check.lanes[lane]}", columns, check.signal
+    )
+
+
+def _check_of_metrics(check: CrossCheck, lane: int) -> Table:
+    columns = [
+        words("recorded", str),
+        words("value", lambda name: significant(check.values[name][lane], 6), "SI"),
+        words("difference", lambda name: _small(check.differences[name][lane]), "SI"),
+        words("foreseen", lambda name: _small(check.foreseen[name][lane]), "SI"),
+    ]
+    return tabulated(f"Recorded metrics: {check.lanes[lane]}", columns, check.differences)
+
+
+def _small(value: float) -> str:
+    return f"{value:.1e}" if np.isfinite(value) else ABSENT
 
 
 def pressure_table(pressure: Pressure) -> Table:

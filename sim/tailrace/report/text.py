@@ -1,26 +1,31 @@
 """A result turned into text: plain, or for a terminal that shows bold type."""
 
 import textwrap
+from typing import TYPE_CHECKING
 
-from tailrace.report.findings import conclusion, pressure_line
-from tailrace.report.signals import critical_line, signal_tables
-from tailrace.report.table import WIDTH
-from tailrace.report.tables import amounts_table, parts_table, recorded_table
+from tailrace.journey.result import Result
+from tailrace.journey.verification import CrossCheck
+from tailrace.report.sentences import conclusion, critical_line, pressure_line, verdict
+from tailrace.report.table import WIDTH, Table
+from tailrace.report.tables import (
+    amounts_table,
+    check_tables,
+    parts_table,
+    recorded_table,
+    signal_tables,
+)
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
 
 
-def as_text(result, title):
-    """Everything that ``run`` says, as plain text of at most 110 columns.
+def check_text(check: CrossCheck, title: str) -> str:
+    """Tables that set two solvers side by side, and a sentence on whether they agree."""
+    return "\n\n".join([title, *(table.text() for table in check_tables(check)), verdict(check)])
 
-    Parameters
-    ----------
-    result : Result
-    title : str
 
-    Returns
-    -------
-    str
-        Without a line end.
-    """
+def as_text(result: Result, title: str) -> str:
+    """Everything that ``run`` says, as plain text of at most 110 columns, without a line end."""
     blocks = [_wrapped(title)]
     blocks += [table.text() for table in _tables(result)]
     blocks.append("\n".join(_wrapped(line) for line in _remarks(result)))
@@ -28,13 +33,8 @@ def as_text(result, title):
     return "\n\n".join(blocks)
 
 
-def for_terminal(result, title):
-    """The same as renderables of rich; the parameters are those of ``as_text``.
-
-    Returns
-    -------
-    list of rich renderables
-    """
+def for_terminal(result: Result, title: str) -> "list[RenderableType]":
+    """The same as renderables of rich."""
     from rich.padding import Padding
     from rich.text import Text
 
@@ -47,12 +47,12 @@ def for_terminal(result, title):
     return [Text(title, style="bold"), *tables, *remarks, end]
 
 
-def _tables(result):
+def _tables(result: Result) -> list[Table]:
     parts = [parts_table(result, k) for k in range(len(result.lanes))]
     return [*parts, recorded_table(result), amounts_table(result), *signal_tables(result)]
 
 
-def _remarks(result):
+def _remarks(result: Result) -> list[str]:
     warnings = [f"Warning: {text}" for text in result.warnings]
     return [
         *filter(None, [critical_line(result)]),
@@ -61,5 +61,5 @@ def _remarks(result):
     ]
 
 
-def _wrapped(text):
+def _wrapped(text: str) -> str:
     return textwrap.fill(text, WIDTH)

@@ -1,5 +1,6 @@
 """From the tables of a scenario to parts and streams."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from itertools import pairwise
@@ -80,7 +81,7 @@ def method_viscosity(method: MethodTable) -> float:
     """Viscosity at the method's temperature, Pa s: the one given, or the composition's."""
     if method.given_viscosity is not None:
         return method.given_viscosity
-    return viscosity(method.eluent.composition, method.temperature)
+    return float(viscosity(method.eluent.composition, method.temperature))
 
 
 def viscosity_at(method: MethodTable, temperature: float) -> float:
@@ -92,15 +93,17 @@ def viscosity_at(method: MethodTable, temperature: float) -> float:
     base = method_viscosity(method)
     if temperature == method.temperature or not has_correlation(method):
         return base
-    composition = method.eluent.composition
-    return base * viscosity(composition, temperature) / viscosity(composition, method.temperature)
+    here, there = (
+        float(viscosity(method.eluent.composition, at)) for at in (temperature, method.temperature)
+    )
+    return base * here / there
 
 
 def density_at(method: MethodTable, temperature: float) -> float:
     """Density at a part's temperature, kg/m^3; about that of water where it is not known."""
     if not has_correlation(method):
         return WATER_DENSITY
-    return density(method.eluent.composition, temperature)
+    return float(density(method.eluent.composition, temperature))
 
 
 def has_correlation(method: MethodTable) -> bool:
@@ -116,29 +119,24 @@ def has_correlation(method: MethodTable) -> bool:
     return True
 
 
-def molar_volume_of(solute: SoluteTable) -> float | None:
-    """Molar volume at the boiling point, m^3/mol: given or from the formula, None for neither."""
-    if solute.formula is None:
-        return solute.molar_volume
-    return schroeder(solute.formula, solute.rings)
+def molar_volume_of(solute: SoluteTable) -> float:
+    """Molar volume at the boiling point, m^3/mol: given or from the formula, NaN for neither."""
+    if solute.formula is not None:
+        return schroeder(solute.formula, solute.rings)
+    return math.nan if solute.molar_volume is None else solute.molar_volume
 
 
 def diffusivities(scenario: Contents) -> FloatArray:
     """At the method's temperature, (lanes,) array, m^2/s."""
     method = scenario.document.method
-    return np.array(
-        [
-            one.diffusivity
-            if one.diffusivity is not None
-            else wilke_chang(
-                molar_volume_of(one),
-                method.eluent.composition,
-                method.temperature,
-                method_viscosity(method),
-            )
-            for one in scenario.document.solutes
-        ]
-    )
+    return np.array([_diffusivity(one, method) for one in scenario.document.solutes])
+
+
+def _diffusivity(solute: SoluteTable, method: MethodTable) -> float:
+    if solute.diffusivity is not None:
+        return solute.diffusivity
+    about = (method.eluent.composition, method.temperature, method_viscosity(method))
+    return float(wilke_chang(molar_volume_of(solute), *about))
 
 
 def stream(scenario: Contents, temperature: float) -> Stream:
@@ -146,9 +144,8 @@ def stream(scenario: Contents, temperature: float) -> Stream:
     method = scenario.document.method
     diffusivity, thickness = diffusivities(scenario), viscosity_at(method, temperature)
     if temperature != method.temperature and has_correlation(method):
-        diffusivity = rescaled(
-            diffusivity, method.temperature, temperature, method_viscosity(method), thickness
-        )
+        about = (method.temperature, temperature, method_viscosity(method), thickness)
+        diffusivity = np.asarray(rescaled(diffusivity, *about))
     return Stream(
         flow_rate=method.flow,
         diffusivity=diffusivity,

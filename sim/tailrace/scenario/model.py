@@ -345,7 +345,7 @@ class Document(Table):
     )
     detector: DetectorTable | None = None
     limits: LimitsTable = Field(default_factory=LimitsTable)
-    numerics: NumericsTable = Field(default_factory=NumericsTable)
+    numerics: NumericsTable = Field(default_factory=lambda: NumericsTable.model_validate({}))
     changes: list[ChangeTable] = Field(default_factory=list, max_length=200)
     uncertain: list[UncertainTable] = Field(default_factory=list, max_length=100)
     correlated: list[CorrelatedTable] = Field(default_factory=list, max_length=1000)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tailrace.report.focusing import focusing
+from tailrace.report.sentences import focusing
 
 
 def with_healed(result, share):

@@ -10,7 +10,8 @@ from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.sources import draw_sources
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
-from tailrace.report.page import ALWAYS, as_page, inlined
+from tailrace.report.page import as_page
+from tailrace.report.paper import ALWAYS, inlined
 from tailrace.report.tables import (
     amounts_table,
     metrics_table,

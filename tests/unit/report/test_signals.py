@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tailrace.report.contract import as_contract
-from tailrace.report.signals import critical_line, separation_table, signal_table
+from tailrace.report.json import as_json as as_contract
+from tailrace.report.sentences import critical_line
+from tailrace.report.tables import separation_table, signal_table
 from tailrace.report.text import WIDTH, as_text
 
 NAMES = (

@@ -156,7 +156,7 @@ def test_figures_are_those_of_each_position(study, read):
             assert told["figures"][0] == significant(own, 4)
             # The last row of the table is the sum.
             rows = parts_table(result, lane).rows[:-1]
-            assert told["parts"] == [row[k] for row in rows for k in (4, 6, 8)]
+            assert told["parts"] == [row[k] for row in rows for k in (4, 6, 9)]
 
 
 def test_the_gaussian_reads_as_a_gaussian_does(study, read):

@@ -8,7 +8,7 @@ import pytest
 from rich.console import Console
 
 from tailrace.journey.result import Pressure
-from tailrace.report.findings import conclusion, pressure_line
+from tailrace.report.sentences import conclusion, pressure_line
 from tailrace.report.tables import amounts_table, parts_table, recorded_table
 from tailrace.report.text import WIDTH, as_text, for_terminal
 

@@ -15,7 +15,8 @@ from tailrace.records.record import as_provenance, as_result, tree_of
 from tailrace.report.forms import read
 from tailrace.report.paper import ALWAYS
 from tailrace.report.table import WIDTH
-from tailrace.report.tolerance import page, sentences, tables
+from tailrace.report.tolerance import sentences, tables
+from tailrace.report.tolerance.audit import page
 from tailrace.report.tolerance.json import as_json
 from tailrace.report.tolerance.text import as_text
 

@@ -36,7 +36,7 @@ from tailrace.parts.tube.part import Tube
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
 
-Progress: TypeAlias = Callable[[int, int], None]
+Progress: TypeAlias = Callable[[int, int], object]
 Grid: TypeAlias = tuple[float, int, int]
 """Fourier number, rings, sections."""
 

@@ -10,8 +10,8 @@ from tailrace.records.improvement import as_improvement, as_states
 from tailrace.records.record import as_provenance
 from tailrace.report.improvement import sentences, tables
 from tailrace.report.paper import rendered
-from tailrace.report.verification import check_tables
-from tailrace.report.verification import verdict as check_verdict
+from tailrace.report.sentences import verdict as check_verdict
+from tailrace.report.tables import check_tables
 
 if TYPE_CHECKING:
     from xarray import DataTree

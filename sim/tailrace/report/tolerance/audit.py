@@ -10,8 +10,9 @@ from tailrace.figures.tolerance.regions import draw_regions
 from tailrace.figures.tolerance.widths import draw_widths
 from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.report.paper import rendered
+from tailrace.report.sentences import verdict
+from tailrace.report.tables import check_tables
 from tailrace.report.tolerance import sentences, tables
-from tailrace.report.verification import check_tables, verdict
 from tailrace.studies.tolerance.result import Tolerance
 
 

@@ -20,7 +20,7 @@ from scipy.sparse.linalg import SuperLU, splu
 from scipy.special import eval_jacobi
 
 from tailrace.parts.tube.bent.flow import Flow, dean_flow
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import FloatArray, IntArray
 
 NEGLIGIBLE = 1e-13
 """Entries below this part of the largest are rounding."""
@@ -55,7 +55,7 @@ class Section:
         )
 
 
-def basis(m: int, degrees: FloatArray, r: FloatArray) -> FloatArray:
+def basis(m: int, degrees: IntArray, r: FloatArray) -> FloatArray:
     """Radial factors of harmonic m, normalised with their cosine. (degrees, len(r)) array, 1."""
     k = np.asarray(degrees)[:, None]
     size = np.sqrt((2 * k + m + 1.0) * (2 if m else 1))
@@ -108,14 +108,14 @@ def assembled(flow: Flow, order: int) -> Section:
 
 def _joined(blocks: list[list[FloatArray | None]], parity: float) -> csc_array:
     """One sparse matrix, made symmetric or antisymmetric to the last digit."""
-    whole = csc_array(block_array(blocks, format="csc"))
+    whole = csc_array(block_array(blocks, format="csc"))  # type: ignore[call-overload]
     whole = csc_array((whole + parity * whole.T) / 2)
     whole.data[np.abs(whole.data) < NEGLIGIBLE * np.abs(whole.data).max()] = 0.0
     whole.eliminate_zeros()
     return whole
 
 
-def _slopes(m: int, k: FloatArray, r: FloatArray) -> FloatArray:
+def _slopes(m: int, k: IntArray, r: FloatArray) -> FloatArray:
     """Derivatives of ``basis`` in r."""
     column = np.asarray(k)[:, None]
     size = np.sqrt((2 * column + m + 1.0) * (2 if m else 1))

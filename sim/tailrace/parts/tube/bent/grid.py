@@ -108,7 +108,7 @@ def section_grid(dean: float, rings: int, sectors: int) -> SectionGrid:
         [[face[0] ** 2 / 2 * np.pi], ((np.diff(face**2) / 2)[:, None] * wide).ravel()]
     )
     area /= np.pi / 2
-    speed = flow.axial_velocity(np.append(0.0, ring), angle).ravel()[sectors:]
+    speed = flow.axial_velocity(np.array([0.0, *ring]), angle).ravel()[sectors:]
     speed = np.maximum(speed, 0.0)
     speed /= area @ speed
     return SectionGrid(

@@ -17,6 +17,7 @@ The concentration over the section at the end of one stretch enters the next.
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numba import njit
@@ -284,7 +285,7 @@ def _streamed(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _factor(matrix):
+def _factor(matrix: FloatArray) -> None:
     """LU factors of a banded matrix in its own place, without exchange of rows.
 
     Its symmetric part is positive definite (axial flow, storage and diffusion are, the secondary
@@ -303,7 +304,17 @@ def _factor(matrix):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _kernel(field, flow, drive, lower, upper, inverse, state, stages, work):
+def _kernel(
+    field: FloatArray,
+    flow: FloatArray,
+    drive: FloatArray,
+    lower: FloatArray,
+    upper: FloatArray,
+    inverse: FloatArray,
+    state: FloatArray,
+    stages: FloatArray,
+    work: FloatArray,
+) -> None:
     """Advance a group of eight steps by the instants of ``field``; it enters and leaves in place.
 
     field (times, nodes); flow, drive (nodes); inverse (rows): of the pivots, 0 beyond the nodes;
@@ -335,7 +346,9 @@ def _kernel(field, flow, drive, lower, upper, inverse, state, stages, work):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _solve(work, lower, upper, inverse, pad):
+def _solve(
+    work: FloatArray, lower: FloatArray, upper: FloatArray, inverse: FloatArray, pad: int
+) -> None:
     """Solve for eight right sides at once, in place: forward, then back, four rows together."""
     inside = lower.shape[1] - BLOCK * BLOCK
     for n in range(lower.shape[0]):
@@ -361,7 +374,17 @@ def _solve(work, lower, upper, inverse, pad):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _rows(work, near, onward, factors, inside, a, b, c, d):
+def _rows(
+    work: FloatArray,
+    near: int,
+    onward: int,
+    factors: FloatArray,
+    inside: int,
+    a: Any,
+    b: Any,
+    c: Any,
+    d: Any,
+) -> Any:
     """Four rows of one sweep: what the nodes before the block add, then the block's own."""
     for k in range(0, inside, BLOCK):
         z = load(work, near)

@@ -92,12 +92,13 @@ def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> Com
     out = np.zeros(omega.size, complex)
     previous = None
     for degree in DEGREES:
-        out[inside] = chebyshev.chebval(
-            u,
-            chebyshev.chebinterpolate(
-                lambda at: model.response(lowest * np.sinh((at + 1) / 2 * reach)), degree
-            ),
-        )
+        points = chebyshev.chebpts1(degree + 1)
+        values = model.response(lowest * np.sinh((points + 1) / 2 * reach))
+        # interpolation at these points, as chebinterpolate does, which is typed for real values
+        series = chebyshev.chebvander(points, degree).T @ values
+        series[0] /= degree + 1
+        series[1:] /= 0.5 * (degree + 1)
+        out[inside] = chebyshev.chebval(u, series)
         if previous is not None and np.max(np.abs(out - previous) * size) < TOLERANCE:
             return out
         previous = out.copy()
@@ -211,7 +212,7 @@ def _space(
                 step * change + (1j * omega * stretch.radial_time * step) * hold + at.axial
             )
             for _ in range(STEPS):
-                state = lu.solve(at.axial @ state)
+                state = lu.solve(np.asarray(at.axial @ state))
                 shots += [state.real, state.imag]
             step *= 2 if level else 1
         ends.append(state)

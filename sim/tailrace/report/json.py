@@ -1,0 +1,91 @@
+"""What ``run --json`` prints: one object of plain numbers in SI, always with the same keys."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from tailrace.journey.result import PartResult, Result
+from tailrace.measures.registry import CAPACITY, PLATES, SIGNALS, TAILING, of_peaks
+from tailrace.quantities.described import descriptions
+from tailrace.records import codec
+from tailrace.records.separation import Separation, separation
+
+COLUMN_ALONE = (PLATES, TAILING, CAPACITY)
+PART = ("volume", "residence", "fourier_number", "variance_volume", "gradient_focusing")
+PART_BY_ORIGIN = {
+    "mean": ("closed_form", "simulated"),
+    "variance": ("gaussian_theory", "exact", "simulated"),
+    "skewness": ("exact", "simulated"),
+}
+
+
+def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, Any]:
+    """Turn a result into the object that the scenario contract describes.
+
+    Parameters
+    ----------
+    result : Result
+    title, sha256, version : str
+        Of the scenario, of the bytes of its file, and of the program.
+
+    Returns
+    -------
+    dict
+        Text, numbers in SI and None where a value does not exist; ready for ``json.dumps``. The
+        keys are always all there: without a column the metrics of ``column_alone`` are None, with
+        a gradient the plates, without one ``peak_capacity`` and ``gradient_focusing``.
+    """
+    return {
+        "contract": 2,
+        "title": title,
+        "scenario_sha256": sha256,
+        "version": version,
+        "solutes": [_solute(result, lane) for lane in range(len(result.lanes))],
+        "pressure": codec.as_json(result.pressure),
+        "resolution": _neighbours(separation(result)),
+        "warnings": list(result.warnings),
+    }
+
+
+def _solute(result: Result, lane: int) -> dict[str, Any]:
+    return {
+        "name": result.lanes[lane],
+        "parts": [_part(part, lane) for part in result.parts],
+        "recorded": _pick(result.recorded, of_peaks(), lane),
+        "column_alone": _pick(result.column_alone or {}, COLUMN_ALONE, lane),
+        "numerical_error": _pick(result.numerical_error, of_peaks(), lane),
+        "signal": _pick(result.signal, SIGNALS, lane),
+    }
+
+
+def _neighbours(pairs: Separation) -> list[dict[str, Any]]:
+    """Neighbours in the order of elution; exactly one pair is the critical one, if any can be."""
+    columns = {name: codec.as_json(getattr(pairs, name)) for name in descriptions(Separation)}
+    return [
+        {name: column[pair] for name, column in columns.items()}
+        | {"critical": pair == pairs.critical}
+        for pair in range(len(pairs.first))
+    ]
+
+
+def _part(part: PartResult, lane: int) -> dict[str, Any]:
+    def number(name: str) -> Any:
+        return codec.as_json(np.broadcast_to(getattr(part, name), part.volume.shape)[lane])
+
+    return {
+        "name": part.name,
+        "part": part.kind,
+        "behind": part.behind,
+        **{name: number(name) for name in PART},
+        **{
+            group: {origin: number(f"{group}_{origin}") for origin in origins}
+            for group, origins in PART_BY_ORIGIN.items()
+        },
+    }
+
+
+def _pick(metrics: Mapping[str, Any], keys: Any, lane: int) -> dict[str, Any]:
+    return {
+        key: codec.as_json(float(metrics[key][lane])) if key in metrics else None for key in keys
+    }

@@ -1,0 +1,144 @@
+"""The sentences of a run, and one on two solvers side by side."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from tailrace.journey.result import PartResult, Pressure, Result
+from tailrace.journey.verification import CrossCheck
+from tailrace.measures.registry import CAPACITY, VARIANCE, leading
+from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
+from tailrace.records.separation import separation
+from tailrace.report.numbers import percent, significant
+
+BAR = 1e5
+"""Pa"""
+
+ENOUGH = 0.8
+"""Share of the loss that the named parts explain, if three of them can."""
+
+
+NEARLY_ALL = 0.9
+"""From this share on it is said what is left."""
+
+
+def pressure_line(pressure: Pressure, parts: Sequence[PartResult] = ()) -> str:
+    """On the pressure, and on those parts that lie behind the recording."""
+    names = [part.name for part in parts if part.behind]
+    line = _pressure(pressure)
+    if names:
+        line += (
+            f" Behind the cell in which the signal is recorded: {', '.join(names)}; what lies "
+            "there adds nothing to the recorded peak, only pressure."
+        )
+    return line
+
+
+def _pressure(pressure: Pressure) -> str:
+    if not math.isfinite(pressure.total):
+        return "Pressure: not known, since the viscosity is not."
+    line = f"Pressure: {significant(pressure.total / BAR)} bar over the whole path"
+    if pressure.cell_inlet > 0:
+        line += f", {significant(pressure.cell_inlet / BAR, 2)} bar at the inlet of the cell"
+    elif pressure.cell_inlet == 0:
+        line += "; what lies behind the cell is not on the path, and its pressure comes on top"
+    return line + "."
+
+
+def conclusion(result: Result) -> str:
+    """One sentence for the person at the bench, on the solute that loses most."""
+    lane = worst_first(result)[0]
+    shares = shares_outside_column(result, lane)
+    if result.column_alone is None:
+        spread = significant(result.recorded[VARIANCE][lane]) + " s^2"
+        if len(result.lanes) > 1:
+            spread += f" of {result.lanes[lane]}"
+        return (
+            f"The path has no column; {_places(shares, f'the variance of {spread}')}, "
+            "shares of the variance added by all parts."
+        )
+    of = f"Most is lost for {result.lanes[lane]}: of" if len(result.lanes) > 1 else "Of"
+    gradient = CAPACITY in result.recorded
+    name, what = leading(gradient).name, "plates"
+    if gradient:
+        what = "peaks side by side in the gradient (peak capacity)"
+    could = significant(result.column_alone[name][lane])
+    kept = kept_fraction(result)[lane]
+    reach = "not one can be read at the recorder"
+    if math.isfinite(kept):
+        reached = significant(result.recorded[name][lane])
+        reach = f"{reached} ({percent(kept)} %) reach the recorder"
+    return (
+        f"{of} {could} {what} that the column could give, {reach}; {_places(shares, 'the loss')}, "
+        f"shares of the variance {'left of what is ' if gradient else ''}added outside the column."
+        f"{' ' if gradient else ''}{focusing(result, lane)}"
+    )
+
+
+def focusing(result: Result, lane: int) -> str:
+    """One sentence on what the gradient takes back of the variance, and what it cannot.
+
+    Empty without a gradient.
+    """
+    focused = np.array(
+        [np.broadcast_to(part.gradient_focusing, (len(result.lanes),)) for part in result.parts]
+    )
+    at = next((k for k, part in enumerate(result.parts) if part.separates), None)
+    if at is None or np.isnan(np.delete(focused, at, axis=0)).any():
+        return ""
+    added = np.array([part.variance_simulated[lane] for part in result.parts])
+    before, behind = (significant(added[part].sum()) for part in (slice(at), slice(at + 1, None)))
+    share = float(focused[0, lane])
+    if share < 0:
+        taken = f"adds {percent(-share)} % to"
+    elif share < NEARLY_ALL:
+        taken = f"focuses {percent(share)} % of"
+    else:
+        taken = f"focuses all but {percent(1 - share)} % of"
+    taken = f"{taken} what the parts before the column add ({before} s^2)"
+    if at + 1 == len(result.recording):
+        return f"The gradient {taken}."
+    return f"The gradient {taken} and nothing of what those behind it add ({behind} s^2)."
+
+
+def critical_line(result: Result) -> str:
+    """One sentence on the two neighbours that are hardest to tell apart.
+
+    Empty where there are no neighbours.
+    """
+    pairs = separation(result)
+    if pairs.critical is None:
+        return ""
+    pair = pairs.critical
+    line = (
+        f"Critical pair: {pairs.first[pair]} and {pairs.second[pair]}, resolution "
+        f"{significant(pairs.half_height[pair])} recorded"
+    )
+    if math.isfinite(pairs.column_alone[pair]):
+        line += f" of {significant(pairs.column_alone[pair])} that the column could give"
+    if not math.isfinite(pairs.valley_to_peak[pair]):
+        return line + "; on the recorded trace they have run into one peak."
+    return line + "."
+
+
+def verdict(check: CrossCheck) -> str:
+    """One sentence on a CrossCheck: whether the solvers agree, and if not, in what they differ."""
+    if check.agree:
+        return "The two solvers agree: no metric differs by more than the error estimates foresee."
+    far = ", ".join(f"{name} ({solute})" for name, solute in check.far)
+    return f"The two solvers differ by more than the error estimates foresee in: {far}."
+
+
+def _places(shares: dict[str, float], whole: str) -> str:
+    """Where the variance comes from: the few parts that explain ENOUGH of it."""
+    if not shares:
+        return "no part adds to it"
+    named, explained = [], 0.0
+    for name, share in list(shares.items())[:3]:
+        named.append(f"{name} ({percent(share)} %)")
+        explained += share
+        if explained >= ENOUGH:
+            break
+    text = named[0] if len(named) == 1 else ", ".join(named[:-1]) + " and " + named[-1]
+    return f"{'most' if explained > 0.5 else 'the largest share'} of {whole} is in {text}"
