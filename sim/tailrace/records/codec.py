@@ -12,9 +12,8 @@ How a field is laid out follows from its type and its description, and it is rea
 Fields without a description are not stored. No number is stored without a unit.
 """
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, is_dataclass
+from dataclasses import dataclass, field
 from typing import Any, get_args, get_origin
 
 import numpy as np
@@ -137,34 +136,6 @@ def from_tree(kind: Any, tree: Any, given: Mapping[str, object] | None = None) -
     if get_origin(kind) is dict:
         return _keyed_records(get_args(kind)[1], view)
     return _restored(kind, view, dict(given or {}))
-
-
-def as_json(value: object) -> Any:
-    """Plain JSON values: of a dataclass its described fields, without bands; no NaN.
-
-    Parameters
-    ----------
-    value : object
-        A dataclass instance, a number, a text, an array, or a tuple or dict of these.
-    """
-    if is_dataclass(value) and not isinstance(value, type):
-        return {
-            name: as_json(getattr(value, name))
-            for name in descriptions(value)
-            if not isinstance(getattr(value, name), Band)
-        }
-    if isinstance(value, Mapping):
-        return {str(key): as_json(one) for key, one in value.items()}
-    if isinstance(value, np.ndarray):
-        return as_json(value.tolist())
-    if isinstance(value, tuple | list | set | frozenset):
-        ordered = sorted(value) if isinstance(value, set | frozenset) else value
-        return [as_json(one) for one in ordered]
-    if isinstance(value, np.generic):
-        return as_json(value.item())
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return value
 
 
 # --- writing ---------------------------------------------------------------------------------

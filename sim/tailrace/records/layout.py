@@ -4,13 +4,14 @@ import json
 import math
 import re
 import types
+from collections.abc import Mapping
 from dataclasses import is_dataclass
 from functools import cache
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
-from tailrace.quantities.described import Description
+from tailrace.quantities.described import Description, descriptions
 from tailrace.signals.band import Band
 
 
@@ -76,6 +77,34 @@ def nothing(hint: Any) -> Any:
 def alike(values: list[Any]) -> bool:
     """Whether arrays have one shape, so that they can be stacked."""
     return len({np.shape(one) for one in values}) == 1
+
+
+def as_json(value: object) -> Any:
+    """Plain JSON values: of a dataclass its described fields, without bands; no NaN.
+
+    Parameters
+    ----------
+    value : object
+        A dataclass instance, a number, a text, an array, or a tuple or dict of these.
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {
+            name: as_json(getattr(value, name))
+            for name in descriptions(value)
+            if not isinstance(getattr(value, name), Band)
+        }
+    if isinstance(value, Mapping):
+        return {str(key): as_json(one) for key, one in value.items()}
+    if isinstance(value, np.ndarray):
+        return as_json(value.tolist())
+    if isinstance(value, tuple | list | set | frozenset):
+        ordered = sorted(value) if isinstance(value, set | frozenset) else value
+        return [as_json(one) for one in ordered]
+    if isinstance(value, np.generic):
+        return as_json(value.item())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
 
 
 def as_text(value: Any) -> str:

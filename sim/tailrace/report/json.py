@@ -8,7 +8,7 @@ import numpy as np
 from tailrace.journey.result import PartResult, Result
 from tailrace.measures.registry import CAPACITY, PLATES, SIGNALS, TAILING, of_peaks
 from tailrace.quantities.described import descriptions
-from tailrace.records import codec
+from tailrace.records.layout import as_json as plain
 from tailrace.records.separation import Separation, separation
 
 COLUMN_ALONE = (PLATES, TAILING, CAPACITY)
@@ -42,7 +42,7 @@ def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, 
         "scenario_sha256": sha256,
         "version": version,
         "solutes": [_solute(result, lane) for lane in range(len(result.lanes))],
-        "pressure": codec.as_json(result.pressure),
+        "pressure": plain(result.pressure),
         "resolution": _neighbours(separation(result)),
         "warnings": list(result.warnings),
     }
@@ -61,7 +61,7 @@ def _solute(result: Result, lane: int) -> dict[str, Any]:
 
 def _neighbours(pairs: Separation) -> list[dict[str, Any]]:
     """Neighbours in the order of elution; exactly one pair is the critical one, if any can be."""
-    columns = {name: codec.as_json(getattr(pairs, name)) for name in descriptions(Separation)}
+    columns = {name: plain(getattr(pairs, name)) for name in descriptions(Separation)}
     return [
         {name: column[pair] for name, column in columns.items()}
         | {"critical": pair == pairs.critical}
@@ -71,7 +71,7 @@ def _neighbours(pairs: Separation) -> list[dict[str, Any]]:
 
 def _part(part: PartResult, lane: int) -> dict[str, Any]:
     def number(name: str) -> Any:
-        return codec.as_json(np.broadcast_to(getattr(part, name), part.volume.shape)[lane])
+        return plain(np.broadcast_to(getattr(part, name), part.volume.shape)[lane])
 
     return {
         "name": part.name,
@@ -86,6 +86,4 @@ def _part(part: PartResult, lane: int) -> dict[str, Any]:
 
 
 def _pick(metrics: Mapping[str, Any], keys: Any, lane: int) -> dict[str, Any]:
-    return {
-        key: codec.as_json(float(metrics[key][lane])) if key in metrics else None for key in keys
-    }
+    return {key: plain(float(metrics[key][lane])) if key in metrics else None for key in keys}

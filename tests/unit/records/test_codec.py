@@ -9,7 +9,8 @@ import xarray
 
 from tailrace.quantities.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import Description, described
-from tailrace.records.codec import as_json, as_tree, from_tree
+from tailrace.records.codec import as_tree, from_tree
+from tailrace.records.layout import as_json
 from tailrace.signals import Band
 
 NAN = float("nan")

@@ -28,7 +28,7 @@ from dataclasses import asdict
 from typing import Any
 
 from tailrace.quantities.described import descriptions
-from tailrace.records import codec
+from tailrace.records.layout import as_json as plain
 from tailrace.report.improvement.numbers import letters
 from tailrace.report.improvement.sentences import (
     basis,
@@ -54,7 +54,7 @@ def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
     return {
         **_question(improvement, version),
         "start": improvement.start,
-        "ceiling": codec.as_json(improvement.ceiling),
+        "ceiling": plain(improvement.ceiling),
         "changes": [
             _change(improvement, change, letters(index))
             for index, change in enumerate(improvement.changes)
@@ -63,15 +63,15 @@ def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
             {**_plain(step), "broken": broken(improvement, step.combination)}
             for step in improvement.steps
         ],
-        "ties": codec.as_json(improvement.ties),
+        "ties": plain(improvement.ties),
         "stop_after": improvement.stop_after,
         "theory_order": list(improvement.theory_order),
         "best": improvement.best,
         "whole": improvement.whole,
         "combinations": _combinations(improvement),
-        "frontiers": codec.as_json(improvement.frontiers),
+        "frontiers": plain(improvement.frontiers),
         "disagreements": [
-            {name: codec.as_json(one) for name, one in asdict(pair).items()}
+            {name: plain(one) for name, one in asdict(pair).items()}
             for pair in improvement.disagreements
         ],
         "worth_it": improvement.worth_it,
@@ -95,7 +95,7 @@ def _question(improvement: Improvement, version: str) -> dict[str, Any]:
             "figure": aim.label,
             "remark": remark(improvement),
         },
-        "constraints": codec.as_json(improvement.constraints),
+        "constraints": plain(improvement.constraints),
         "stop": improvement.stop,
         "order": improvement.order,
         "searched": searched(improvement),
@@ -104,7 +104,7 @@ def _question(improvement: Improvement, version: str) -> dict[str, Any]:
 
 def _plain(value: object, *omitted: str) -> dict[str, Any]:
     """Plain values of the described fields; the aim's metric goes by ``figure``."""
-    found = codec.as_json(value)
+    found = plain(value)
     return {
         "figure" if name == "value" else name: one
         for name, one in found.items()
@@ -124,7 +124,7 @@ def _change(improvement: Improvement, change: Change, letter: str) -> dict[str, 
 def _combinations(improvement: Improvement) -> list[dict[str, Any]]:
     table = improvement.combinations
     columns = {
-        name: codec.as_json(getattr(table, name))
+        name: plain(getattr(table, name))
         for name, one in descriptions(table).items()
         if one.along == ("combination",) and name not in ("cell_limit", "satisfied", "warnings")
     }
@@ -149,7 +149,7 @@ def expected_rows(improvement: Improvement) -> list[dict[str, Any]]:
             "of": row.of,
             "figure": metric_label(row.metric).replace(" ", "_"),
             "unit": row.unit,
-            **{key: codec.as_json(getattr(row, key)) for key in ("value", "low", "high")},
+            **{key: plain(getattr(row, key)) for key in ("value", "low", "high")},
         }
         for row in rows
     ]

@@ -3,7 +3,7 @@
 from typing import Any
 
 from tailrace.journey.verification import CrossCheck
-from tailrace.records.codec import as_json as plain
+from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
 from tailrace.report.tolerance import sentences
 from tailrace.studies.tolerance.result import Tolerance
