@@ -16,6 +16,9 @@ from tailrace.quantities.kinds import show
 
 ASSOCIATION_UNCERTAINTY = 0.15
 """Relative; water's factor is 2.6 or, after Hayduk and Laudie, AIChE J. 20 (1974) 611, 2.26."""
+ASSOCIATION_SOURCE = (
+    "factors of Wilke and Chang 1955, mean over mole fractions (Perkins and Geankoplis 1969)"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,7 +27,6 @@ class Property:
 
     Parameters
     ----------
-    name : str
     value : float, SI
     unit : str
         SI unit of the value.
@@ -32,7 +34,6 @@ class Property:
         The value in the trade's unit.
     uncertainty : float, 1
         Relative.
-    source : str
     """
 
     name: str
@@ -53,8 +54,8 @@ def eluent_properties(
     composition : dict of str to float, 1
         Volume fractions before mixing.
     temperature : float, K
-    pressure : float, Pa, or None
-        Of water alone; None for low pressure. Only the viscosity is given at it.
+    pressure : float, Pa
+        Of water alone; None: low. Only the viscosity is given at it.
 
     Raises
     ------
@@ -90,8 +91,7 @@ def eluent_properties(
             unit="kg/mol",
             shown=f"{1e3 * mass:.1f} g/mol",
             uncertainty=ASSOCIATION_UNCERTAINTY,
-            source="factors of Wilke and Chang 1955, mean over mole fractions (Perkins and "
-            "Geankoplis 1969)",
+            source=ASSOCIATION_SOURCE,
         ),
     ]
 
