@@ -50,7 +50,7 @@ class Terms:
         if derivative == 0:
             return np.array([self._factor(m, k, r) for m, k in self.pairs])
         series = chebyshev.chebfit(nodes, values.T, highest)
-        return np.asarray(chebyshev.chebval(r, chebyshev.chebder(series, derivative)), dtype=float)
+        return np.asarray(chebyshev.chebval(r, chebyshev.chebder(series, derivative)), float)
 
     def _factor(self, m: int, k: int, r: FloatArray) -> FloatArray:
         size = np.sqrt(2.0 * (2 * k + 2 * self.exponent + m + 1))
@@ -165,7 +165,7 @@ def solve(
         right[:n] = gradient * mean - stiff @ axial - tested @ (p_t * w_r - p_r * w_t)
         right[n:-1] = -(biharmonic @ stream + swirl @ vortex - at.s_y @ (at.weights * w**2) / 16)
         right[-1] = 1.0 - mean @ axial
-        change: FloatArray = np.asarray(np.linalg.solve(matrix, right), dtype=float)
+        change: FloatArray = np.linalg.solve(matrix, right).astype(float)
         axial, stream = axial + change[:n], stream + change[n:-1]
         gradient += change[-1]
         if _small(change[:n], axial) and _small(change[n:-1], stream):

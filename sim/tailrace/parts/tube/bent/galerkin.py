@@ -15,7 +15,7 @@ from itertools import product
 
 import numpy as np
 from numpy.polynomial import legendre
-from scipy.sparse import block_array, csc_array
+from scipy.sparse import block_array, csc_array, diags_array, eye_array
 from scipy.sparse.linalg import SuperLU, splu
 from scipy.special import eval_jacobi
 
@@ -77,7 +77,7 @@ def assembled(flow: Flow, order: int) -> Section:
     counts = [(order - m) // 2 + 1 for m in range(order + 1)]
     values, slopes = [], []
     for m, count in enumerate(counts):
-        k = np.arange(count)
+        k = np.arange(count, dtype=np.int64)
         values.append(basis(m, k, r))
         slopes.append(_slopes(m, k, r))
     blocks: list[list[list[FloatArray | None]]] = [
@@ -108,6 +108,7 @@ def assembled(flow: Flow, order: int) -> Section:
 
 def _joined(blocks: list[list[FloatArray | None]], parity: float) -> csc_array:
     """One sparse matrix, made symmetric or antisymmetric to the last digit."""
+    # the stubs of scipy know no blocks that are left out
     whole = csc_array(block_array(blocks, format="csc"))  # type: ignore[call-overload]
     whole = csc_array((whole + parity * whole.T) / 2)
     whole.data[np.abs(whole.data) < NEGLIGIBLE * np.abs(whole.data).max()] = 0.0
@@ -135,6 +136,20 @@ def _cosines(m: int, h: int, n: int) -> float:
 def _sines(m: int, h: int, n: int) -> float:
     """Mean of cos(m t) sin(h t) sin(n t)."""
     return ((m == h - n) + (m == n - h) - (m == h + n) - (-m == h + n)) / 4
+
+
+def passed_on(before: Section, at: Section, turned: bool) -> csc_array:
+    """Matrix that hands a profile from one stretch to the next: same place over the bore.
+
+    Turned where the next one bends the other way. A constant makes good what the change of the
+    axial flow would lose of the amount.
+    """
+    signs = np.where(np.array(at.harmonic) % 2, -1.0, 1.0) if turned else np.ones(at.size)
+    kept = csc_array(diags_array(signs))
+    if before is at and not turned:
+        return kept
+    lost = before.axial[[0], :] - at.axial[[0], :] @ kept
+    return csc_array(kept + csc_array(eye_array(at.size, 1) @ lost))
 
 
 def factored(matrix: csc_array) -> SuperLU:

@@ -87,7 +87,7 @@ def section_grid(dean: float, rings: int, sectors: int) -> SectionGrid:
     place = q * (1 + GRADING * (1 - q * q))
     step = np.pi / sectors
     ring, face = place[2::2], np.append(place[1::2], 1.0)
-    angle = np.arange(sectors + 1) * step
+    angle: FloatArray = np.arange(sectors + 1.0) * step
     # both ends of the half section stand for half a sector
     wide = np.full(sectors + 1, step)
     wide[[0, -1]] /= 2

@@ -140,9 +140,9 @@ class _Joint:
 
     def pass_on(self, field: FloatArray) -> FloatArray:
         """Same place over the bore; a constant makes good what the change of flow would lose."""
-        turned = field if self.order is None else np.ascontiguousarray(field[:, self.order])
-        if self.before is self.after:
-            return turned
+        if self.before is self.after and self.order is None:
+            return field
+        turned = field.copy() if self.order is None else np.ascontiguousarray(field[:, self.order])
         turned += (field @ self.before - turned @ self.after)[:, None]
         return turned
 

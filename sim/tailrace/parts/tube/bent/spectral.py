@@ -19,7 +19,7 @@ from scipy.sparse import csc_array, eye_array
 
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.flow import dean_flow
-from tailrace.parts.tube.bent.galerkin import Section, factored, section
+from tailrace.parts.tube.bent.galerkin import Section, factored, passed_on, section
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
@@ -94,10 +94,9 @@ def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> Com
     for degree in DEGREES:
         points = chebyshev.chebpts1(degree + 1)
         values = model.response(lowest * np.sinh((points + 1) / 2 * reach))
-        # interpolation at these points, as chebinterpolate does, which is typed for real values
-        series = chebyshev.chebvander(points, degree).T @ values
-        series[0] /= degree + 1
-        series[1:] /= 0.5 * (degree + 1)
+        # exact at these points, as in chebinterpolate, which its stubs keep to real functions
+        series = chebyshev.chebvander(points, degree).T @ values / (degree + 1)
+        series[1:] *= 2
         out[inside] = chebyshev.chebval(u, series)
         if previous is not None and np.max(np.abs(out - previous) * size) < TOLERANCE:
             return out
@@ -159,10 +158,14 @@ class Model:
         states = [unit.astype(complex) for _ in omegas]
         bases, parts = [unit[:, None]], []
         for place, (stretch, at) in enumerate(zip(chain, sections, strict=True)):
-            joint = _joint(chain, sections, place)
-            states = [joint @ state for state in states]
+            entering = bases[-1]
+            if place:
+                turned = stretch.turned != chain[place - 1].turned
+                joint = passed_on(sections[place - 1], at, turned)
+                states = [joint @ state for state in states]
+                entering = np.asarray(joint @ entering)
             basis, states = _space(stretch, at, states, omegas)
-            parts.append(_reduced(stretch, at, basis, np.asarray(joint @ bases[-1])))
+            parts.append(_reduced(stretch, at, basis, entering))
             bases.append(basis)
         leave = sections[-1].axial[[0], :] @ bases[-1]
         return Model(tuple(parts), np.asarray(leave)[0])
@@ -177,25 +180,6 @@ class Model:
                 state = expm(-part.length * matrix) @ (part.enter @ state)
             out[k] = self.leave @ state
         return out
-
-
-def _joint(chain: list[Stretch], sections: list[Section], place: int) -> csc_array:
-    """Profile from the stretch before: same place over the bore, turned where the bend turns."""
-    at = sections[place]
-    identity = csc_array(eye_array(at.size))
-    if place == 0:
-        return identity
-    if chain[place].turned != chain[place - 1].turned:
-        signs = np.where(np.array(at.harmonic) % 2, -1.0, 1.0)
-        identity = csc_array(identity * signs[None, :])
-    before = sections[place - 1]
-    if before is at:
-        return identity
-    # a constant makes good what the change of the flow would lose
-    lost = before.axial[[0], :] - at.axial[[0], :] @ identity
-    shift = csc_array((at.size, at.size))
-    shift = csc_array(eye_array(at.size, 1) @ lost)
-    return csc_array(identity + shift)
 
 
 def _space(

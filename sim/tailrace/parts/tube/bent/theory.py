@@ -10,7 +10,9 @@ of order seven and L-stable, in steps that double: four in each doubling. More t
 section, until nothing changes.
 """
 
+from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.polynomial import polynomial
@@ -18,8 +20,9 @@ from scipy.sparse import csc_array, eye_array
 from scipy.sparse.linalg import SuperLU
 
 from tailrace.errors import AccuracyError
-from tailrace.parts.tube.bent.galerkin import Section, factored, section
-from tailrace.quantities.arrays import FloatArray
+from tailrace.parts.tube.bent.galerkin import Section, factored, passed_on, section
+from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.quantities.arrays import ComplexArray, FloatArray
 
 TOLERANCE = np.array([1e-4, 5e-4])
 """Of variance and third cumulant, relative, between two orders of the expansion."""
@@ -69,6 +72,63 @@ def _first_order(strength: float, length: float) -> int:
     return int(np.clip(np.searchsorted(ORDERS, layers) - 1, 0, len(ORDERS) - 2))
 
 
+def chain_cumulants(chain: list[Stretch]) -> tuple[float, float]:
+    """Variance, s^2, and third cumulant, s^3, that stretches behind each other add.
+
+    Raises
+    ------
+    AccuracyError
+        If the finest expansion does not suffice.
+    """
+    if len(chain) == 1:
+        one = chain[0]
+        variance, third = cumulants(one.dean, one.strength, one.length)
+        return variance * one.radial_time**2, third * one.radial_time**3
+    strongest = max(one.strength for one in chain)
+    previous = None
+    for order in ORDERS[_first_order(strongest, min(one.length for one in chain)) :]:
+        found = _chained(chain, order)
+        if previous is not None and np.all(np.abs(found - previous) <= TOLERANCE * np.abs(found)):
+            return float(found[0]), float(found[1])
+        previous = found
+    raise AccuracyError(f"the exact cumulants of a bent tube did not settle at C = {strongest:.3g}")
+
+
+def _chained(chain: list[Stretch], order: int) -> FloatArray:
+    sections = [section(one.dean, order) for one in chain]
+    state = along(sections[0], chain[0].strength, chain[0].length, Moments.uniform(sections[0]))
+    for (before, one), (at, here) in zip(pairwise(chain), pairwise(sections), strict=True):
+        joint = passed_on(at, here, before.turned != one.turned)
+        state = state.scaled(before.radial_time / one.radial_time)
+        state = Moments(joint @ state.first, joint @ state.second, state.third)
+        state = along(here, one.strength, one.length, state)
+    unit = chain[-1].radial_time
+    scale: FloatArray = np.array([unit**2, unit**3])
+    return state.cumulants(sections[-1]) * scale
+
+
+@dataclass(frozen=True, eq=False)
+class Moments:
+    """Coefficients a_1 and a_2, and the flux average of a_3."""
+
+    first: FloatArray
+    second: FloatArray
+    third: float
+
+    @staticmethod
+    def uniform(at: Section) -> "Moments":
+        """At the inlet."""
+        return Moments(np.zeros(at.size), np.zeros(at.size), 0.0)
+
+    def scaled(self, factor: float) -> "Moments":
+        """In a unit of time that is smaller by this factor."""
+        return Moments(self.first * factor, self.second * factor**2, self.third * factor**3)
+
+    def cumulants(self, at: Section) -> FloatArray:
+        """Variance and third cumulant of the flux average. (2,) array, unit of time."""
+        return np.array([2 * (at.axial[[0], :] @ self.second)[0], -6 * self.third])
+
+
 def at_lengths(at: Section, strength: float, lengths: FloatArray, steps: int = STEPS) -> FloatArray:
     """Variance and third cumulant at increasing lengths, with one expansion. (lengths, 2) array.
 
@@ -79,55 +139,59 @@ def at_lengths(at: Section, strength: float, lengths: FloatArray, steps: int = S
     lengths : (lengths,) array, 1
     steps : in each doubling of the length
     """
-    change = (at.exchange + 4 * strength * at.stirring).tocsc()
-    hold = (eye_array(at.size, format="csc") - at.axial).tocsc()
-    first, second = np.zeros(at.size), np.zeros(at.size)
-    third = 0.0
-    reached, out = 0.0, np.empty((len(lengths), 2))
-    step = FIRST * lengths[0] / steps
-    factors: list[SuperLU] = []
-    taken, latest = 0, 0.0
-    for row, length in enumerate(lengths):
-        while reached < length * (1 - 1e-12):
-            if taken == steps:
-                # twice the length so far in as many steps
-                step, taken = reached / steps, 0
-            here = min(step, length - reached)
-            if here != latest:
-                factors = [factored(here * change + pole * at.axial) for pole in POLES]
-                latest = here
-            first, second, third = _advance(at, factors, hold, here, first, second, third)
-            reached += here
-            taken += 1
-        out[row] = 2 * (at.axial[[0], :] @ second)[0], -6 * third
-    return out
+    state, reached, out = Moments.uniform(at), 0.0, []
+    for length in lengths:
+        state = along(at, strength, float(length), state, reached, steps)
+        reached = float(length)
+        out.append(state.cumulants(at))
+    return np.array(out)
+
+
+def along(
+    at: Section,
+    strength: float,
+    length: float,
+    state: Moments,
+    reached: float = 0.0,
+    steps: int = STEPS,
+) -> Moments:
+    """Moments at a length, from those at a lesser one that steps grow from."""
+    change = csc_array(at.exchange + 4 * strength * at.stirring)
+    hold = csc_array(eye_array(at.size) - at.axial)
+    step, taken, latest = (reached or FIRST * length) / steps, 0, 0.0
+    while reached < length * (1 - 1e-12):
+        if taken == steps:
+            # twice the length so far in as many steps
+            step, taken = reached / steps, 0
+        here = min(step, length - reached)
+        if here != latest:
+            factors = [factored(here * change + pole * at.axial) for pole in POLES]
+            latest = here
+        state = _advance(at, factors, hold, here, state)
+        reached += here
+        taken += 1
+    return state
 
 
 def _advance(
-    at: Section,
-    factors: list[SuperLU],
-    hold: "csc_array",
-    step: float,
-    first: FloatArray,
-    second: FloatArray,
-    third: float,
-) -> tuple[FloatArray, FloatArray, float]:
-    """One step: a_1, a_2 and the flux average of a_3 at its end."""
+    at: Section, factors: list[SuperLU], hold: csc_array, step: float, state: Moments
+) -> Moments:
+    """One step along the tube."""
     unit = np.zeros(at.size)
     unit[0] = 1.0
-    source, left, right = hold @ unit, at.axial @ first, at.axial @ second
-    new_first, new_second, new_third = np.zeros(at.size), np.zeros(at.size), 0.0
+    source, left, right = hold @ unit, at.axial @ state.first, at.axial @ state.second
+    first, second, third = np.zeros(at.size), np.zeros(at.size), 0.0
     for pole, residue, lu in zip(POLES, RESIDUES, factors, strict=True):
         one = lu.solve(step / pole * source - left)
         two = lu.solve(-right - step * (hold @ one))
-        three = -(third + step * source @ two) / pole
-        new_first += 2 * (residue * one).real
-        new_second += 2 * (residue * two).real
-        new_third += 2 * (residue * three).real
-    return new_first, new_second, float(new_third)
+        three = -(state.third + step * source @ two) / pole
+        first += 2 * (residue * one).real
+        second += 2 * (residue * two).real
+        third += 2 * (residue * three).real
+    return Moments(first, second, float(third))
 
 
-def _pade() -> tuple[np.ndarray, np.ndarray]:
+def _pade() -> tuple[ComplexArray, ComplexArray]:
     """Poles with positive imaginary part of the (3, 4) approximant of exp(z), and its residues."""
     upper = np.array([1.0, 3 / 7, 1 / 14, 1 / 210])
     lower = np.array([1.0, -4 / 7, 1 / 7, -2 / 105, 1 / 840])
