@@ -1,5 +1,6 @@
 """Types for pydantic models, made from the table of kinds."""
 
+import math
 from typing import Annotated
 
 from pydantic_core import PydanticCustomError, core_schema
@@ -16,12 +17,16 @@ class Quantity:
     ----------
     kind : str
         A name in ``tailrace.quantities.kinds.KINDS``.
+    endless : str
+        A word that stands for a value without limit.
     """
 
-    def __init__(self, kind: str) -> None:
-        self.kind = kind
+    def __init__(self, kind: str, endless: str = "") -> None:
+        self.kind, self.endless = kind, endless
 
     def _read(self, text: object) -> float:
+        if self.endless and text == self.endless:
+            return math.inf
         try:
             return parse(text, self.kind)
         except QuantityError as error:
@@ -37,16 +42,18 @@ class Quantity:
     def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, object]:
         """A string with a unit, for editors."""
         row = kind_named(self.kind)
+        or_word = f"|^{self.endless}$" if self.endless else ""
         return {
             "type": "string",
             "description": f"{row.name[0].upper()}{row.name[1:]} with its unit, {row.bounds}.",
-            "examples": list(row.examples),
-            "pattern": rf"^\s*{NUMBER}\s*[A-Za-zµμ°%Å].*$",
+            "examples": [*row.examples, *([self.endless] if self.endless else [])],
+            "pattern": rf"^\s*{NUMBER}\s*[A-Za-zµμ°%Å].*${or_word}",
         }
 
 
 Length = Annotated[float, Quantity("length")]
 Bore = Annotated[float, Quantity("bore")]
+BendRadius = Annotated[float, Quantity("bend radius", endless="straight")]
 ParticleDiameter = Annotated[float, Quantity("particle diameter")]
 Volume = Annotated[float, Quantity("volume")]
 FlowRate = Annotated[float, Quantity("flow rate")]

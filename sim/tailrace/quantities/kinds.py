@@ -61,6 +61,15 @@ KINDS = {
         units=(("mm", 1e-3), ("um", 1e-6)),
         examples=("0.12 mm", "0.005 in"),
     ),
+    "bend radius": Kind(
+        name="a bend radius",
+        unit="m",
+        lowest=1e-3,
+        greatest=100.0,
+        bounds="1 mm to 100 m, from a tight bend to a tube that is as good as straight",
+        units=(("mm", 1e-3), ("m", 1.0)),
+        examples=("40 mm",),
+    ),
     "particle diameter": Kind(
         name="a particle diameter",
         unit="m",
@@ -270,7 +279,8 @@ def show(value: float, kind: str, digits: int = 4) -> str:
     -------
     str
         ``"0.12 mm"``; the usual unit, or the first one in which the number lies between 0.1 and
-        1000; ``"not known"`` for NaN.
+        1000; ``"not known"`` for NaN;
+        ``"straight"`` for a bend radius without limit.
 
     Raises
     ------
@@ -281,6 +291,8 @@ def show(value: float, kind: str, digits: int = 4) -> str:
     value = float(value)
     if math.isnan(value):
         return "not known"
+    if math.isinf(value):
+        return "straight" if kind == "bend radius" else "without limit"
     if row.offset:
         return f"{round(value - row.offset, 6):.{digits + 2}g} {row.usual_unit}"
     numbers = [(f"{value / size:.{digits}g}", unit) for unit, size in row.units]

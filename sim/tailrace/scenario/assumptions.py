@@ -147,7 +147,7 @@ def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
             yield f"at {here} viscosity and diffusivity rescaled (diffusivity x viscosity / T kept)"
         else:
             yield f"at {here} viscosity and diffusivity kept as given, for want of a correlation"
-    yield from part_of(one).assumptions(one.model_fields_set)
+    yield from part_of(one, method).assumptions(one.model_fields_set)
 
 
 def _recording(document: Document) -> Iterator[str]:

@@ -42,6 +42,9 @@ MOST_FACTOR = 1e4
 """A solute with a greater k at the end of the programme counts as one that never leaves; the same
 bound holds for a retention factor that is given."""
 
+OF_ALL_PARTS = {"bend_radius"}
+"""Keys of the method that hold for every part which has them too and does not say."""
+
 
 def itinerary(scenario: Contents) -> Itinerary:
     """Return the journey of a scenario."""
@@ -60,7 +63,7 @@ def listed(scenario: Contents) -> Itinerary:
     passages: list[Passage] = [(_injector(scenario), method_stream)]
     for one in document.path:
         temperature = one.temperature or document.method.temperature
-        part = part_of(one)
+        part = part_of(one, document.method)
         if part.separates and document.gradient is not None:
             part = with_gradient(part, document, document.gradient)
         if temperature not in streams:
@@ -251,7 +254,7 @@ def _refused(scenario: Contents) -> Iterator[Problem]:
         temperature = one.temperature or scenario.document.method.temperature
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
-        part = part_of(one)
+        part = part_of(one, scenario.document.method)
         if part.separates and scenario.document.gradient is not None:
             part = with_gradient(part, scenario.document, scenario.document.gradient)
         found = part.refused(streams[temperature])
@@ -272,11 +275,15 @@ def _held_back(scenario: Contents) -> list[Problem]:
     ]
 
 
-def part_of(one: PathTable) -> Part:
-    """A part's dataclass from its table; keys that are not given keep the part's default."""
+def part_of(one: PathTable, method: MethodTable) -> Part:
+    """A part's dataclass from its table; keys that are not given keep the part's default.
+
+    Or the method's, for those that ``OF_ALL_PARTS`` names.
+    """
     kind = KINDS[one.part].part
     keys = {field.name for field in fields(kind)}  # type: ignore[arg-type]
-    return kind(**{key: value for key, value in one.part_values().items() if key in keys})
+    shared = method.model_dump(include=OF_ALL_PARTS & keys, exclude_none=True)
+    return kind(**shared | {key: value for key, value in one.part_values().items() if key in keys})
 
 
 def _injector(scenario: Contents) -> Injector:

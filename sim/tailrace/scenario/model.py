@@ -18,6 +18,7 @@ from tailrace.quantities.fields import (
     Absorbance,
     Absorptivity,
     Amount,
+    BendRadius,
     DataRate,
     Diffusivity,
     Duration,
@@ -67,6 +68,9 @@ class MethodTable(Table):
     )
     viscosity: Viscosity | None = Field(
         None, description="At the method's temperature; instead of an estimate from the eluent."
+    )
+    bend_radius: BendRadius | None = Field(
+        None, description="Of every tube that does not say; straight where none is given."
     )
     needs_temperature_control: bool = Field(
         False,

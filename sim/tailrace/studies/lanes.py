@@ -177,7 +177,7 @@ def _entries(record: Any) -> list[tuple[str, Any]]:
 
 
 def _same(name: str, value: object) -> bool:
-    return name in ALIKE or isinstance(value, (str, bool))
+    return name in ALIKE or isinstance(value, (str, bool, tuple))
 
 
 def _trait(name: str, value: Any) -> Any:

@@ -8,7 +8,7 @@ import numpy as np
 from tailrace.eluent.pressure import LAMINAR_LIMIT, hagen_poiseuille, reynolds_number
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part
-from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.quantities.arrays import BoolArray, FloatArray, Number
 
 POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
@@ -17,22 +17,32 @@ POINTS_IN_LONG_TUBES = 16
 LEAST_FOURIER, MOST_FOURIER = 0.003, 100.0
 """Fourier numbers between which the tube is checked against the exact solution."""
 LEAST_PECLET = 1000.0
+MOST_DEAN = 200.0
+"""To which ``bent/flow.py`` is tabulated."""
+LOOSE = 0.1
+"""Half the bore over the bend radius up to which a bend is loose (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tube(Part):
-    """A straight, round, open tube in laminar flow.
+    """A round, open tube in laminar flow, straight or bent.
 
     Parameters
     ----------
     bore : scalar or (lanes,) array, m
         Inner diameter.
     length : scalar or (lanes,) array, m
+    bend_radius : scalar or (lanes,) array, m
+        Of its axis; infinite where it is straight.
+    bends : tuple of (length m, bend radius m, turned)
+        Stretches behind each other, instead of one bend radius; turned ones bend the other way.
     """
 
     name: str
     bore: Number
     length: Number
+    bend_radius: Number = np.inf
+    bends: tuple[tuple[float, float, bool], ...] = ()
 
     kind = "tube"
     smooths = True
@@ -63,9 +73,55 @@ class Tube(Part):
         """Mean velocity times bore over kinematic viscosity. Scalar or (lanes,) array, 1."""
         return reynolds_number(stream, self.bore)
 
+    @property
+    def manner(self) -> str:  # type: ignore[override]
+        """How its theory and march begin: "bent" where any of it is bent, in any lane."""
+        straight = all(np.all(np.isinf(radius)) for _, radius, _ in self.stretches)
+        return "" if straight else "bent"
+
+    @property
+    def stretches(self) -> list[tuple[float, Number, bool]]:
+        """Share of the length, bend radius in m, and whether it turns back, of each stretch."""
+        if not self.bends:
+            return [(1.0, self.bend_radius, False)]
+        whole = sum(length for length, _, _ in self.bends)
+        return [(length / whole, radius, turned) for length, radius, turned in self.bends]
+
+    def bent_lanes(self, lanes: int) -> BoolArray:
+        """Which lanes are bent anywhere. (lanes,) array."""
+        bent = [np.isfinite(np.broadcast_to(radius, (lanes,))) for _, radius, _ in self.stretches]
+        found: BoolArray = np.any(bent, axis=0)
+        return found
+
+    def dean_number(self, stream: Stream, radius: Number) -> Number:
+        """Reynolds number times the root of half the bore over a bend radius. 1; 0 if straight."""
+        root = np.sqrt(np.asarray(self.bore) / 2 / np.asarray(radius))
+        return np.where(root > 0, self.reynolds_number(stream) * root, 0.0)
+
     def pressure_drop(self, stream: Stream) -> Number:
-        """Hagen-Poiseuille. Scalar or (lanes,) array, Pa."""
-        return hagen_poiseuille(stream, self.bore, self.length)
+        """Hagen-Poiseuille, times the friction of each stretch. Scalar or (lanes,) array, Pa."""
+        straight = hagen_poiseuille(stream, self.bore, self.length)
+        if not self.manner:
+            return straight
+        from tailrace.parts.tube.bent.flow import friction
+
+        return straight * sum(
+            share * friction(self.dean_number(stream, radius))
+            for share, radius, _ in self.stretches
+        )
+
+    def refused(self, stream: Stream) -> tuple[str, str] | None:
+        """A bend so tight, at so fast a flow, that the flow in it is not known."""
+        key = "bends" if self.bends else "bend_radius"
+        highest = max(float(np.max(self.dean_number(stream, r))) for _, r, _ in self.stretches)
+        if np.isnan(highest):
+            return key, "expected a viscosity beside a bent tube, found none; add one"
+        if highest > MOST_DEAN:
+            return key, (
+                f"expected a Dean number up to {MOST_DEAN:g}, up to which the flow in a bend is "
+                f"known, found {highest:.4g}; lower the flow rate or widen the bend"
+            )
+        return None
 
     def shortest_time(self, stream: Stream) -> Number:
         """Of the front, which rises in a few hundredths of the residence; (lanes,) array, s.
@@ -107,8 +163,16 @@ class Tube(Part):
                 f"{self.name}: Reynolds number {reynolds:.0f} is above {LAMINAR_LIMIT:.0f}: the "
                 "flow may be turbulent, then neither the variance nor the pressure drop holds"
             )
+        tightest = min(float(np.min(radius)) for _, radius, _ in self.stretches)
+        if float(np.max(self.bore)) > 2 * LOOSE * tightest:
+            found.append(
+                f"{self.name}: bent to a radius of only {tightest / float(np.max(self.bore)):.2g} "
+                "bores; the flow is that of a bend much wider than the bore"
+            )
         return found
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """Its shape."""
-        return ["taken as straight and round"]
+        if not self.manner:
+            return ["taken as straight and round"]
+        return ["taken as round, and its flow as fully developed in each bend from the start"]

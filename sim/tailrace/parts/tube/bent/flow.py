@@ -16,7 +16,7 @@ from numpy.polynomial import chebyshev
 
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.dean import solve, terms
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import FloatArray, Number
 
 ORDER, NODES, SCALE = 22, 32, 20.0
 HIGHEST = 200.0
@@ -105,6 +105,12 @@ def dean_flow(dean: float) -> Flow:
     row = chebyshev.chebval(2 * np.arcsinh((dean / SCALE) ** 2) / _reach() - 1, series)
     count = len(terms(ORDER, 1).pairs)
     return Flow(dean, float(row[-1]), row[:count], row[count:-1])
+
+
+def friction(dean: Number) -> FloatArray:
+    """Pressure gradient over that of the straight tube; as ``dean``; NaN where that is NaN."""
+    each = [1.0 if d == 0 else dean_flow(float(d)).friction for d in np.atleast_1d(dean)]
+    return np.asarray(each) if np.ndim(dean) else np.asarray(each[0])
 
 
 def _reach() -> float:

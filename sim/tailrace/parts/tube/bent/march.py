@@ -1,8 +1,7 @@
 """How a band goes through a bent tube: finite volumes over the section, then length and time.
 
-Section: ``grid.py``, second order. Length: the L-stable two-stage singly diagonally implicit
-Runge-Kutta method of second order (Alexander, SIAM J. Numer. Anal. 14 (1977) 1006), in groups of
-EIGHT equal steps, longer group by group as the band spreads. Time: trapezoidal rule, counted from
+Section: ``grid.py``, second order. Length: ``SDIRK2``, in groups of eight equal steps, longer
+group by group as the band spreads. Time: trapezoidal rule, counted from
 the transit of the fastest streamline. A stage is one solve with a banded matrix, factored once for
 each group. Everything is marched twice, the second time with double steps in all four directions,
 and extrapolated (Richardson): what is left is of fourth order over the section and in time and of
@@ -17,7 +16,7 @@ The concentration over the section at the end of one stretch enters the next.
 """
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
@@ -31,10 +30,15 @@ from tailrace.parts.tube.vector import LANES, aligned, fused, load, splat, store
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals import cubic
 from tailrace.signals.band import Band
+from tailrace.signals.tableau import SDIRK2
 from tailrace.threads import in_threads
 
-GAMMA = 1.0 - np.sqrt(0.5)
-RATIO = (1.0 - GAMMA) / GAMMA
+if TYPE_CHECKING:
+    from tailrace.parts.tube.vector import Row
+
+GAMMA = float(SDIRK2.stages[0, 0])
+RATIO = float(SDIRK2.stages[1, 0]) / GAMMA
+"""What the second stage takes of the first slope, over what the first takes of it."""
 CHUNK = 256
 """Instants that pass all groups before the next ones do."""
 MOST_INSTANTS = 4_000_000
@@ -104,16 +108,7 @@ def _extrapolated(
     ]
     fine = _once(chain, band, sharp, grid, frame, 1, cut)
     coarse = _once(chain, cubic.halved(band), sharp, grid, frame, 2, cut)
-    coarse = cubic.doubled(coarse)
-    start = np.minimum(fine.start, coarse.start)
-    end = max(float(_end(fine)[0]), float(_end(coarse)[0]))
-    count = int(np.rint((end - start[0]) / fine.step[0])) + 1
-    fine, coarse = (cubic.aligned(each, start, count) for each in (fine, coarse))
-    return Band((4 * fine.values - coarse.values) / 3, start, fine.step)
-
-
-def _end(band: Band) -> FloatArray:
-    return np.asarray(band.start + band.step * (band.values.shape[1] - 1))
+    return cubic.extrapolated(fine, coarse, order=2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -375,16 +370,9 @@ def _solve(
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _rows(
-    work: FloatArray,
-    near: int,
-    onward: int,
-    factors: FloatArray,
-    inside: int,
-    a: Any,
-    b: Any,
-    c: Any,
-    d: Any,
-) -> Any:
+    work: FloatArray, near: int, onward: int, factors: FloatArray, inside: int,
+    a: "Row", b: "Row", c: "Row", d: "Row",
+) -> "tuple[Row, Row, Row, Row]":  # fmt: skip
     """Four rows of one sweep: what the nodes before the block add, then the block's own."""
     for k in range(0, inside, BLOCK):
         z = load(work, near)

@@ -1,0 +1,26 @@
+"""How a band goes through a tube that is bent: finite volumes; where it is straight, as there."""
+
+from tailrace.eluent.stream import Stream
+from tailrace.parts.tube import march as straight
+from tailrace.parts.tube.bent import march as bent
+from tailrace.parts.tube.bent.lanes import each_its_way
+from tailrace.parts.tube.part import Tube
+from tailrace.signals.band import Band
+from tailrace.signals.resolution import Resolution
+
+
+def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
+    """Send a band through a tube, as the march of a straight one does.
+
+    Raises
+    ------
+    BudgetError, AccuracyError
+        As there.
+    """
+    return each_its_way(
+        tube,
+        stream,
+        band,
+        lambda part, flows, some: straight.march(part, flows, some, resolution),
+        lambda chains, some: bent.march(chains, some, resolution.refinement, resolution.truncation),
+    )
