@@ -62,7 +62,7 @@ def run(
         _print_json(loaded, result)
     else:
         _print_text(result, loaded.title)
-        _print_estimates(loaded)
+        _print_estimates(loaded, result)
     report_written(written)
 
 
@@ -97,24 +97,22 @@ def _write(
     return written
 
 
-def _print_json(loaded: "Scenario", result: "Result") -> None:
-    from tailrace.report.json import as_json
-    from tailrace.scenario.assumptions import diffusion_remark
+def _print_json(loaded, result):
+    from tailrace.report.contract import as_contract
+    from tailrace.scenario.assumptions import remarks
 
-    remark = diffusion_remark(loaded)
-    answer = as_json(result, loaded.title, loaded.sha256, own_version())
-    answer["estimates"] = [] if remark is None else [remark]
+    answer = as_contract(result, loaded.title, loaded.sha256, own_version())
+    answer["estimates"] = remarks(loaded, result)
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
 
 
-def _print_estimates(loaded: "Scenario") -> None:
+def _print_estimates(loaded, result):
     from textwrap import fill
 
-    from tailrace.report.table import WIDTH
-    from tailrace.scenario.assumptions import diffusion_remark
+    from tailrace.report.text import WIDTH
+    from tailrace.scenario.assumptions import remarks
 
-    remark = diffusion_remark(loaded)
-    if remark is not None:
+    for remark in remarks(loaded, result):
         click.echo("\n" + fill(remark, WIDTH))
 
 

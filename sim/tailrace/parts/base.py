@@ -114,6 +114,13 @@ class Part:
         """
         return 1.0
 
+    def variance_if_bent(self, radius: float, stream: Stream) -> FloatArray | None:
+        """What a straight part would add more if it lay on this radius. (lanes,) array, s^2.
+
+        Closed form; NaN where it is not known; None where the part is not straight or no tube.
+        """
+        return None
+
     @property
     def idle(self) -> bool:
         """Whether the band leaves it as it entered."""

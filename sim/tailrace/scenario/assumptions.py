@@ -7,12 +7,13 @@ import numpy as np
 
 from tailrace.eluent.diffusion import TYPICAL_ERROR, TYPICAL_ERROR_WORDS, scheibel
 from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
+from tailrace.journey.result import Result
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passages
 from tailrace.parts.behind import recording_cell
 from tailrace.parts.table import PathTable
 from tailrace.quantities.arrays import FloatArray
-from tailrace.quantities.kinds import show
+from tailrace.quantities.kinds import plain, show
 from tailrace.scenario.build import (
     dead_times,
     detector_of,
@@ -33,6 +34,9 @@ from tailrace.scenario.model import (
     SoluteTable,
 )
 from tailrace.scenario.read import tables_of
+
+BENCH = 0.05
+"""Bend radius to which tubes are held that say nothing of how they lie, m."""
 
 
 def assumptions(scenario: Contents) -> list[str]:
@@ -177,6 +181,40 @@ def _changes(document: Document) -> Iterator[str]:
     for one in document.changes:
         if {"eluent", "temperature"} & set(one.set.get("method", {})):
             yield f"{one.name}: retention factors kept as given, though the method changes"
+
+
+def remarks(scenario: Contents, result: Result) -> list[str]:
+    """What a result rests on most, with its size: estimated diffusivities, tubes not bent."""
+    found = (diffusion_remark(scenario), straightness_remark(scenario, result))
+    return [one for one in found if one is not None]
+
+
+def straightness_remark(scenario: Contents, result: Result) -> str | None:
+    """One sentence on what tubes that are taken as straight would do if they were bent.
+
+    None where every tube, or the method, says how they lie.
+    """
+    if scenario.document.method.bend_radius is not None:
+        return None
+    lies = {one.name for one in scenario.document.path if "bend_radius" in one.model_fields_set}
+    total = np.sum([part.variance_recorded for part in result.parts], axis=0)
+    change, names = np.zeros(total.size), []
+    for (part, stream), found in zip(itinerary(scenario).passages, result.parts, strict=True):
+        added = part.variance_if_bent(BENCH, stream.over(total.size))
+        if added is None or part.name in lies:
+            continue
+        names.append(part.name)
+        change += added * found.variance_recorded / found.variance_simulated
+    if not names or not np.all(np.isfinite(change)):
+        return None
+    plates = 100 * (total / (total + change) - 1)
+    low, high = (plain(value, 2) for value in (plates.min(), plates.max()))
+    more = f"{low} %" if low == high else f"{low} to {high} %"
+    return (
+        f"Tubes are taken as straight: {', '.join(names)}. On a radius of "
+        f"{show(BENCH, 'bend radius')} the recorded plates would be about {more} more (closed "
+        "form); give bend_radius as the tubes lie, or as straight."
+    )
 
 
 def diffusion_remark(scenario: Contents) -> str | None:

@@ -1,7 +1,7 @@
 """A tube: connecting capillary, needle seat, heat exchanger, sample loop; anything with a bore."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -98,6 +98,14 @@ class Tube(Part):
         root = np.sqrt(np.asarray(self.bore) / 2 / np.asarray(radius))
         return np.where(root > 0, self.reynolds_number(stream) * root, 0.0)
 
+    def variance_if_bent(self, radius: float, stream: Stream) -> FloatArray | None:
+        """Good to a few percent of what it says; (lanes,) array, s^2."""
+        if self.manner:
+            return None
+        from tailrace.parts.tube.bent.lanes import rough_change
+
+        return rough_change(replace(self, bend_radius=radius), stream)
+
     def pressure_drop(self, stream: Stream) -> Number:
         """Hagen-Poiseuille, times the friction of each stretch. Scalar or (lanes,) array, Pa."""
         straight = hagen_poiseuille(stream, self.bore, self.length)
@@ -174,5 +182,5 @@ class Tube(Part):
     def assumptions(self, given: Collection[str]) -> list[str]:
         """Its shape."""
         if not self.manner:
-            return ["taken as straight and round"]
+            return ["taken as straight and round; a bend stirs it: give its bend_radius"]
         return ["taken as round, and its flow as fully developed in each bend from the start"]

@@ -16,6 +16,7 @@ from numpy.polynomial import chebyshev
 from scipy.fft import next_fast_len
 from scipy.linalg import expm
 from scipy.sparse import csc_array, eye_array
+from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.flow import dean_flow
@@ -59,9 +60,10 @@ def march(chains: list[list[Stretch]], band: Band) -> Band:
     tail = residence * (1.5 + 3 / np.cbrt(np.minimum(length, 3.0)))
     count = next_fast_len(band.values.shape[1] + int(np.ceil(np.max(tail / band.step))), real=True)
     spectra = np.fft.rfft(band.values, count, axis=1)
-    for lane, chain in enumerate(chains):
-        omega = 2 * np.pi * np.fft.rfftfreq(count, band.step[lane])
-        spectra[lane] *= transfer(chain, omega, np.abs(spectra[lane]))
+    with threadpool_limits(1, "blas"):  # the matrices are too small to share out
+        for lane, chain in enumerate(chains):
+            omega = 2 * np.pi * np.fft.rfftfreq(count, band.step[lane])
+            spectra[lane] *= transfer(chain, omega, np.abs(spectra[lane]))
     transit = np.array([sum(s.transit for s in chain) for chain in chains])
     return Band(np.fft.irfft(spectra, count, axis=1), band.start + transit, band.step)
 
