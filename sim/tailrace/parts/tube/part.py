@@ -102,9 +102,16 @@ class Tube(Part):
         """Good to a few percent of what it says; (lanes,) array, s^2."""
         if self.manner:
             return None
-        from tailrace.parts.tube.bent.lanes import rough_change
+        if replace(self, bend_radius=radius).refused(stream) is not None:
+            return np.full(stream.lanes, np.nan)
+        from tailrace.parts.tube.bent.theory import rough_change
 
-        return rough_change(replace(self, bend_radius=radius), stream)
+        lanes = (stream.lanes,)
+        fourier = np.broadcast_to(self.fourier_number(stream), lanes)
+        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        strength = np.square(self.dean_number(stream, radius)) * schmidt
+        change = rough_change(np.broadcast_to(strength, lanes), fourier)
+        return change * np.square(np.broadcast_to(self.residence(stream), lanes) / fourier)
 
     def pressure_drop(self, stream: Stream) -> Number:
         """Hagen-Poiseuille, times the friction of each stretch. Scalar or (lanes,) array, Pa."""

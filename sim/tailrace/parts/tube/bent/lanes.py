@@ -6,15 +6,10 @@ from dataclasses import fields, replace
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.tube.bent.galerkin import section
 from tailrace.parts.tube.bent.stretch import Stretch
-from tailrace.parts.tube.bent.theory import at_lengths
 from tailrace.parts.tube.part import Tube
 from tailrace.quantities.arrays import BoolArray, FloatArray
 from tailrace.signals.band import Band
-
-ROUGH = 26
-"""Order of an expansion that is good to a percent up to C = 30,000."""
 
 
 def chains(tube: Tube, stream: Stream) -> list[list[Stretch]]:
@@ -37,22 +32,6 @@ def chains(tube: Tube, stream: Stream) -> list[list[Stretch]]:
                 )
             )
     return found
-
-
-def rough_change(tube: Tube, stream: Stream) -> FloatArray:
-    """Variance that a bent tube adds less that of the straight one. (lanes,) array, s^2.
-
-    With few terms over the section and slow flow: good to a few percent.
-    """
-    change = np.full(stream.lanes, np.nan)
-    if tube.refused(stream) is not None:
-        return change
-    at = section(0.0, ROUGH)
-    for lane, (one,) in enumerate(chains(tube, stream)):
-        length = np.array([one.length])
-        bent, straight = (at_lengths(at, c, length)[0, 0] for c in (one.strength, 0.0))
-        change[lane] = (bent - straight) * one.radial_time**2
-    return change
 
 
 def each_its_way(
