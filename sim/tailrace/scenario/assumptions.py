@@ -155,7 +155,7 @@ def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
 
 
 def _recording(document: Document) -> Iterator[str]:
-    parts = [part_of(one) for one in document.path]
+    parts = [part_of(one, document.method) for one in document.path]
     given = document.detector and document.detector.cell
     at = recording_cell(parts, given)
     if at is not None and not given and (sum(part.observes for part in parts) > 1):
