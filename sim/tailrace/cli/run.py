@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from tailrace.journey.result import Result
     from tailrace.journey.verification import CrossCheck
     from tailrace.records.provenance import Provenance
-    from tailrace.scenario.scenario import Scenario
 
 
 @click.command()
