@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 @click.argument("scenario", type=click.Path())
 def check(scenario: str) -> None:
     """Check SCENARIO without running it: its path, and every default and estimate it rests on."""
+    from tailrace.scenario.assumptions import unusual
     from tailrace.scenario.scenario import Scenario
 
     loaded = Scenario.load(scenario)
@@ -25,6 +26,11 @@ def check(scenario: str) -> None:
         click.echo(f"  {row}")
     click.echo("\nAssumptions")
     for line in loaded.assumptions():
+        click.echo(f"  {line}")
+    rare = unusual(loaded)
+    if rare:
+        click.echo("\nUnusual")
+    for line in rare:
         click.echo(f"  {line}")
 
 

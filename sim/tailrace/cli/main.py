@@ -20,6 +20,7 @@ COMMANDS = {
     "new": ("tailrace.cli.new", "Write a commented scenario from a few questions."),
     "report": ("tailrace.cli.report", "Make one HTML report of a record."),
     "page": ("tailrace.cli.page", "Write a page with sliders, to play with and to teach."),
+    "parts": ("tailrace.cli.parts", "List the parts that instruments have, and what is usual."),
     "eluent": ("tailrace.cli.eluent", "Print viscosity and density of a mixture of liquids."),
     "schema": ("tailrace.cli.schema", "Print the JSON Schema of scenario files, for editors."),
 }

@@ -9,12 +9,14 @@ import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
 from tailrace.cli.writing import make_folder, not_writable, report_written
+from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 
 if TYPE_CHECKING:
     from tailrace.journey.result import Result
     from tailrace.journey.verification import CrossCheck
     from tailrace.records.provenance import Provenance
+    from tailrace.scenario.scenario import Scenario
 
 
 @click.command()
@@ -44,6 +46,7 @@ def run(
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
     from tailrace.journey.verification import verify
+    from tailrace.scenario.assumptions import unusual
     from tailrace.scenario.scenario import Scenario
 
     loaded = Scenario.load(scenario)
@@ -54,7 +57,13 @@ def run(
         make_folder(out)
         provenance = provenance_of(loaded)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
-    result = travel(itinerary, _progress if sys.stderr.isatty() else None)
+    try:
+        result = travel(itinerary, _progress if sys.stderr.isatty() else None)
+    except TailraceError:
+        # the cause of what cannot be computed, more often than not
+        for line in unusual(loaded):
+            click.echo(f"unusual: {line}", err=True)
+        raise
     check = verify(itinerary) if cross_check else None
     written = [] if out is None or provenance is None else _write(out, result, provenance, check)
     if as_json:
@@ -96,23 +105,26 @@ def _write(
     return written
 
 
-def _print_json(loaded, result):
-    from tailrace.report.contract import as_contract
-    from tailrace.scenario.assumptions import remarks
+def _print_json(loaded: "Scenario", result: "Result") -> None:
+    from tailrace.report.json import as_json as as_contract
+    from tailrace.scenario.assumptions import remarks, unusual
 
     answer = as_contract(result, loaded.title, loaded.sha256, own_version())
     answer["estimates"] = remarks(loaded, result)
+    answer["unusual"] = unusual(loaded)
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
 
 
-def _print_estimates(loaded, result):
+def _print_estimates(loaded: "Scenario", result: "Result") -> None:
     from textwrap import fill
 
     from tailrace.report.text import WIDTH
-    from tailrace.scenario.assumptions import remarks
+    from tailrace.scenario.assumptions import remarks, unusual
 
     for remark in remarks(loaded, result):
         click.echo("\n" + fill(remark, WIDTH))
+    for line in unusual(loaded):
+        click.echo("\n" + fill(f"Unusual: {line}.", WIDTH))
 
 
 def _print_text(result: "Result", title: str) -> None:

@@ -11,7 +11,8 @@ from tailrace.journey.result import Result
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passages
 from tailrace.parts.behind import recording_cell
-from tailrace.parts.table import PathTable
+from tailrace.parts.table import PathTable, is_number
+from tailrace.parts.usual import outside
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import plain, show
 from tailrace.scenario.build import (
@@ -215,6 +216,21 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
         f"{show(BENCH, 'bend radius')} the recorded plates would be about {more} more (closed "
         "form); give bend_radius as the tubes lie, or as straight."
     )
+
+
+def unusual(scenario: Contents) -> list[str]:
+    """One sentence for each value of a part that lies outside what instruments have."""
+    return [
+        line
+        for one in scenario.document.path
+        for line in outside(one.part, one.name, _sizes(one, scenario))
+    ]
+
+
+def _sizes(one: PathTable, scenario: Contents) -> dict[str, float]:
+    """Numbers of a part by key, SI, its volume among them where the part itself has no key."""
+    found = {key: value for key, value in one.part_values().items() if is_number(value)}
+    return {"volume": float(np.max(part_of(one, scenario.document.method).volume))} | found
 
 
 def diffusion_remark(scenario: Contents) -> str | None:

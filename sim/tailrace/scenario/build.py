@@ -202,15 +202,13 @@ def with_retention(scenario: Made) -> tuple[Made, list[Problem]]:
 def dead_times(scenario: Contents) -> tuple[FloatArray, FloatArray]:
     """Dead time of the bed, and mean time at which an unretained solute is recorded.
 
-    Two (lanes,) arrays, s. Parts behind the last flow cell do not count.
+    Two (lanes,) arrays, s. Parts behind the recording do not count.
     """
     passages = [
         (part, replace(liquid, retention_factor=np.zeros(liquid.lanes)))
         for part, liquid in itinerary(scenario).passages
     ]
-    cells = [index for index, (part, _) in enumerate(passages) if part.observes]
-    last = cells[-1] if cells else len(passages) - 1
-    seen = [one for index, one in enumerate(passages) if index <= last or one[0].records]
+    seen = [one for one in passages if not one[0].behind]
     means = [KINDS[part.kind].theory(part, liquid).mean for part, liquid in seen]
     beds = [part.dead_time(liquid) for part, liquid in seen if isinstance(part, Column)]
     lanes = np.zeros(len(scenario.document.solutes))

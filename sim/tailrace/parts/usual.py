@@ -1,0 +1,189 @@
+"""What instruments have: parts by their names, how they are written, and what is usual of them.
+
+All ranges are common practice, no source: a value outside is rare, not wrong.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from tailrace.quantities.kinds import plain, show
+from tailrace.quantities.parse import parse
+
+KIND_OF_KEY = {
+    "bore": "bore",
+    "gap_bore": "bore",
+    "length": "length",
+    "gap_length": "length",
+    "light_path": "length",
+    "particle_diameter": "particle diameter",
+    "volume": "volume",
+    "head_volume": "volume",
+}
+"""Kind of quantity of each key below; the others are plain numbers."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Usual:
+    """One part that instruments have.
+
+    Parameters
+    ----------
+    name : str
+        As the trade calls it.
+    part : str
+        The kind that it is written as.
+    words : tuple of str
+        Of which the name of a part holds one where it is such a part; none: any of its kind.
+    ranges : dict of str to (str, str, str)
+        By key: least, typical and greatest value, as a file holds them.
+    remark : str
+    """
+
+    name: str
+    part: str
+    words: tuple[str, ...] = ()
+    ranges: Mapping[str, tuple[str, str, str]]
+    remark: str = ""
+
+    def limits(self, key: str) -> tuple[float, float]:
+        """Least and greatest usual value, SI."""
+        low, _, high = self.ranges[key]
+        return number(low, key), number(high, key)
+
+    def shown(self, key: str) -> str:
+        """The range of a key as people read it."""
+        low, _, high = self.ranges[key]
+        return f"{key} {low} to {high}"
+
+
+USUAL = (
+    Usual(
+        name="needle seat",
+        part="tube",
+        words=("needle", "seat"),
+        ranges={
+            "bore": ("0.07 mm", "0.12 mm", "0.25 mm"),
+            "length": ("30 mm", "100 mm", "300 mm"),
+        },
+    ),
+    Usual(
+        name="valve",
+        part="chamber",
+        words=("valve", "groove"),
+        ranges={"volume": ("20 nL", "0.3 uL", "2 uL")},
+        remark="a groove of the rotor, with the passages of the stator",
+    ),
+    Usual(
+        name="loop",
+        part="tube",
+        words=("loop",),
+        ranges={"bore": ("0.1 mm", "0.25 mm", "1 mm"), "volume": ("1 uL", "20 uL", "2 mL")},
+        remark="where the whole of it lies in the stream while the band passes",
+    ),
+    Usual(
+        name="heater",
+        part="tube",
+        words=("heater", "heat exchanger"),
+        ranges={"bore": ("0.1 mm", "0.17 mm", "0.3 mm"), "volume": ("1 uL", "3 uL", "15 uL")},
+        remark="heater = true",
+    ),
+    Usual(
+        name="restrictor",
+        part="tube",
+        words=("restrict", "back pressure", "back-pressure"),
+        ranges={
+            "bore": ("0.02 mm", "0.065 mm", "0.13 mm"),
+            "length": ("20 mm", "1 m", "20 m"),
+        },
+        remark="behind the cell: it counts for the pressure",
+    ),
+    Usual(
+        name="capillary",
+        part="tube",
+        ranges={
+            "bore": ("0.02 mm", "0.12 mm", "0.8 mm"),
+            "length": ("20 mm", "350 mm", "3 m"),
+        },
+    ),
+    Usual(
+        name="union",
+        part="fitting",
+        ranges={
+            "gap_bore": ("0.1 mm", "0.5 mm", "1.7 mm"),
+            "gap_length": ("5 um", "0.1 mm", "3 mm"),
+        },
+        remark="any joint: the gap between the end of the tube and the bottom",
+    ),
+    Usual(
+        name="in-line filter",
+        part="chamber",
+        ranges={"volume": ("20 nL", "1 uL", "400 uL")},
+        remark="or another mixed volume, such as a mixer",
+    ),
+    Usual(
+        name="guard column",
+        part="column",
+        words=("guard",),
+        ranges={
+            "bore": ("1 mm", "2.1 mm", "5 mm"),
+            "length": ("2 mm", "5 mm", "30 mm"),
+            "particle_diameter": ("1.5 um", "2.7 um", "15 um"),
+        },
+    ),
+    Usual(
+        name="column",
+        part="column",
+        ranges={
+            "bore": ("0.05 mm", "2.1 mm", "22 mm"),
+            "length": ("20 mm", "100 mm", "500 mm"),
+            "particle_diameter": ("1.3 um", "2.7 um", "20 um"),
+            "plates": ("500", "18000", "100000"),
+            "head_volume": ("10 nL", "0.5 uL", "20 uL"),
+        },
+    ),
+    Usual(
+        name="cell",
+        part="cell",
+        ranges={
+            "volume": ("10 nL", "2 uL", "20 uL"),
+            "light_path": ("0.2 mm", "10 mm", "100 mm"),
+        },
+    ),
+)
+"""The first row that fits is that of a part; the one of its kind without words is the last."""
+
+
+def number(text: str, key: str) -> float:
+    """The value of a key, SI, as a file holds it."""
+    return parse(text, KIND_OF_KEY[key]) if key in KIND_OF_KEY else float(text)
+
+
+def usual_of(part: str, name: str) -> Usual | None:
+    """The row of a part by its kind and name; None where its kind has none."""
+    name = name.lower()
+    return next(
+        (
+            one
+            for one in USUAL
+            if one.part == part and (not one.words or any(word in name for word in one.words))
+        ),
+        None,
+    )
+
+
+def outside(part: str, name: str, values: Mapping[str, float]) -> Iterator[str]:
+    """A sentence for each value (SI, by key) of a part that lies outside what is usual."""
+    row = usual_of(part, name)
+    if row is None:
+        return
+    for key in row.ranges:
+        low, high = row.limits(key)
+        value = values.get(key)
+        # a part in a million of rounding does not make a value unusual
+        if value is not None and not low * (1 - 1e-6) <= value <= high * (1 + 1e-6):
+            found = show(value, KIND_OF_KEY[key]) if key in KIND_OF_KEY else plain(value)
+            least, _, most = row.ranges[key]
+            yield (
+                f"{name}: {key} {found} lies outside what is usual of a {row.name}, {least} to "
+                f"{most} (common practice, no source); check the value and its unit"
+            )

@@ -1,0 +1,69 @@
+"""The command ``parts``, and what ``check`` and ``run`` note of unusual values."""
+
+import json
+import tomllib
+
+import pytest
+from click.testing import CliRunner
+from reference.tree import ROOT
+
+from tailrace.cli import main
+from tailrace.parts.usual import USUAL
+from tailrace.scenario.assumptions import unusual
+from tailrace.scenario.scenario import Scenario
+
+HEAD = """\
+[method]
+flow = "0.4 mL/min"
+viscosity = "0.5 mPa*s"
+[[solutes]]
+name = "one"
+retention_factor = 2
+diffusivity = "1e-9 m^2/s"
+[injection]
+shape = "plug"
+volume = "1 uL"
+"""
+
+
+def invoke(*words):
+    return CliRunner().invoke(main, list(words))
+
+
+@pytest.mark.parametrize("name", [one.name for one in USUAL])
+def test_each_part_of_the_list_is_a_sound_table_and_usual(name):
+    answer = invoke("parts", name)
+    assert answer.exit_code == 0
+    assert tomllib.loads(answer.stdout)["path"][0]["name"] == name
+    assert unusual(Scenario.from_text(HEAD + answer.stdout)) == []
+
+
+def test_the_list_names_what_instruments_have():
+    answer = invoke("parts").stdout
+    for name in ("needle seat", "valve", "loop", "capillary", "union", "guard column", "cell"):
+        assert f"\n{name} " in answer
+    assert "no source" in answer
+
+
+def test_another_name_is_refused():
+    answer = invoke("parts", "neddle seat")
+    assert answer.exit_code == 2
+    assert 'write "needle seat"' in answer.stderr
+
+
+def test_check_and_run_note_a_cell_of_millilitres(tmp_path):
+    path = tmp_path / "one.toml"
+    cell = '[[path]]\nname = "cell"\npart = "cell"\nvolume = "1.3 mL"\n'
+    path.write_text(HEAD + cell)
+    said = "cell: volume 1.3 mL lies outside what is usual"
+    assert said in " ".join(invoke("check", str(path)).stdout.split())
+    assert said in invoke("run", str(path)).stderr
+    path.write_text(HEAD + cell.replace("1.3 mL", "130 uL"))
+    assert "cell: volume 130 uL lies" in " ".join(invoke("run", str(path)).stdout.split())
+    (line,) = json.loads(invoke("run", str(path), "--json").stdout)["unusual"]
+    assert line.startswith("cell: volume 130 uL")
+
+
+@pytest.mark.parametrize("path", sorted(ROOT.glob("scenarios/**/*.toml")), ids=lambda one: one.stem)
+def test_no_shipped_scenario_is_unusual(path):
+    assert unusual(Scenario.load(path)) == []
