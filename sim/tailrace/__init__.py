@@ -96,7 +96,7 @@ def run(
 
     loaded = _loaded(scenario)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
-    return replace(travel(itinerary, progress), source=loaded)
+    return replace(travel(itinerary, progress, blame=True), source=loaded)
 
 
 def sweep(

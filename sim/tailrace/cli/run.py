@@ -58,7 +58,7 @@ def run(
         provenance = provenance_of(loaded)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     try:
-        result = travel(itinerary, _progress if sys.stderr.isatty() else None)
+        result = travel(itinerary, _progress if sys.stderr.isatty() else None, blame=True)
     except TailraceError:
         # the cause of what cannot be computed, more often than not
         for line in unusual(loaded):

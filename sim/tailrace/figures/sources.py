@@ -59,12 +59,20 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
         figure.supxlabel(
             "Variance added, s²  (per cent: share of what is added outside the column, simulated"
             + ("; what the gradient left of it)" if "peak_capacity" in result.recorded else ")")
+            + _said(result)
             + shown_of(result.lanes, solutes),
             fontsize=10,
         )
         handles, labels = axes[0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside upper left", ncols=3)
     return Picture(figure, "Where the variance comes from", _words(result, lanes))
+
+
+def _said(result: Result) -> str:
+    if result.regained is None:
+        return ""
+    what = "peak capacity" if "peak_capacity" in result.recorded else "plates"
+    return f"\nBehind it with a sign: {what} that would come back if this part alone were ideal"
 
 
 def _variances(part: PartResult, lane: int) -> dict[str, float]:
@@ -97,7 +105,17 @@ def _panel(panel: Axes, result: Result, lane: int) -> None:
         elif part.name in shares:
             share = 100 * shares[part.name]
             text = f"{share:.1f} %" if not 0 < share < 0.05 else "< 0.1 %"
+            text += _back(result, part.name, lane)
             panel.text(_longest(values) + 0.012 * end, row, text, va="center", fontsize=9)
+
+
+def _back(result: Result, name: str, lane: int) -> str:
+    """What would come back if a part were ideal, to stand behind its share."""
+    values = {} if result.regained is None else result.regained.leading
+    if name not in values or not np.isfinite(values[name][lane]):
+        return ""
+    rounded = float(f"{values[name][lane]:.2e}")
+    return f";  {rounded:+.0f}" if abs(rounded) >= 100 else f";  {rounded:+.3g}"
 
 
 def _longest(values: dict[str, float]) -> float:
@@ -113,7 +131,7 @@ def _axis_end(parts: Sequence[PartResult], added: list[dict[str, float]]) -> flo
     column = max(map(_longest, added))
     if column <= MUCH * limit or limit <= 0:
         limit = column
-    return 1.25 * limit if limit > 0 else 1.0
+    return 1.45 * limit if limit > 0 else 1.0
 
 
 def _column_note(panel: Axes, row: int, values: dict[str, float], end: float) -> None:
@@ -135,7 +153,13 @@ def _words(result: Result, lanes: list[int]) -> str:
     for lane in lanes:
         shares = list(shares_outside_column(result, lane).items())[:3]
         named = ", ".join(f"{name} {100 * share:.1f} %" for name, share in shares)
-        sentences.append(f"{result.lanes[lane]}: {named or 'nothing added'}.")
+        ranked = [] if result.regained is None else result.regained.ranked(lane)
+        back = (
+            f"; most would come back from {ranked[0][0]} ({float(f'{ranked[0][1]:.2e}'):g})"
+            if ranked
+            else ""
+        )
+        sentences.append(f"{result.lanes[lane]}: {named or 'nothing added'}{back}.")
     return (
         "Bars of the variance that each part adds, by Gaussian theory, exact closed form and "
         "simulation. Largest shares of the variance added outside the column: "

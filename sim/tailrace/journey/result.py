@@ -112,6 +112,47 @@ class Pressure:
     )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Regained:
+    """By part, what comes back if it alone were ideal; NaN where it could not be computed."""
+
+    plates: dict[str, FloatArray] = described(
+        "plates that come back if the part alone were ideal; NaN with a gradient",
+        label="plates back",
+        digits=3,
+        along=("part", *LANES),
+    )
+    peak_capacity: dict[str, FloatArray] = described(
+        "peak capacity that comes back if the part alone were ideal; NaN without a gradient",
+        label="capacity back",
+        digits=3,
+        along=("part", *LANES),
+    )
+    resolution: dict[str, float] = described(
+        "resolution of the critical pair that comes back if the part alone were ideal; NaN for "
+        "a single solute",
+        label="resolution back",
+        digits=3,
+        along=("part",),
+    )
+    numerical_error: dict[str, FloatArray] = described(
+        "estimated discretisation error of the plates, or with a gradient of the peak capacity, "
+        "that come back",
+        along=("part", *LANES),
+    )
+
+    @property
+    def leading(self) -> dict[str, FloatArray]:
+        """Plates, or with a gradient peak capacity."""
+        gradient = any(np.isfinite(values).any() for values in self.peak_capacity.values())
+        return self.peak_capacity if gradient else self.plates
+
+    def ranked(self, lane: int) -> list[tuple[str, float]]:
+        """Parts and what each brings back of one solute, the most first; without NaN."""
+        found = [(name, float(values[lane])) for name, values in self.leading.items()]
+        return sorted((one for one in found if np.isfinite(one[1])), key=lambda one: -one[1])
+
+
 def _recorded(name: str) -> Description:
     return METRICS[name].description
 
@@ -159,6 +200,9 @@ class Result(Handed):
         "signal and noise; empty where they were not asked for",
         entries=_signal,
         default_factory=dict,
+    )
+    regained: Regained | None = described(
+        "what would come back if each part alone were ideal", "", default=None
     )
     source: object = field(default=None, compare=False)
     """Scenario or Provenance: what it is the result of."""

@@ -1,15 +1,22 @@
 """Making a journey: the bands, finely and coarsely, and what they say."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import count
 
 from tailrace.journey.evaluation import evaluate
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.propagation import propagate, spread
+from tailrace.journey.regained import regained, steps
 from tailrace.journey.result import Result
 
 
-def travel(itinerary: Itinerary, progress: Callable[[int, int], object] | None = None) -> Result:
+def travel(
+    itinerary: Itinerary,
+    progress: Callable[[int, int], object] | None = None,
+    *,
+    blame: bool = False,
+) -> Result:
     """Send every lane through the whole path, twice, and say how far the metrics can be trusted.
 
     Parameters
@@ -17,6 +24,8 @@ def travel(itinerary: Itinerary, progress: Callable[[int, int], object] | None =
     itinerary : Itinerary
     progress : callable, optional
         Called as ``progress(done, total)`` after each part.
+    blame : bool
+        Whether to find what would come back if each part were ideal, too.
 
     Returns
     -------
@@ -33,8 +42,12 @@ def travel(itinerary: Itinerary, progress: Callable[[int, int], object] | None =
 
     def counted() -> None:
         if progress is not None:
-            progress(next(done), 2 * len(passages))
+            progress(next(done), 2 * len(passages) + blame * steps(passages))
 
     fine = propagate(passages, itinerary.resolution, counted)
-    coarse = propagate(passages, itinerary.resolution.coarser(), counted)
-    return evaluate(itinerary, fine, coarse)
+    rough = itinerary.resolution.coarser()
+    coarse = propagate(passages, rough, counted)
+    result = evaluate(itinerary, fine, coarse)
+    if not blame:
+        return result
+    return replace(result, regained=regained(passages, result.recorded, coarse, rough, counted))

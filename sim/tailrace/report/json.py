@@ -13,6 +13,13 @@ from tailrace.records.separation import Separation, separation
 
 COLUMN_ALONE = (PLATES, TAILING, CAPACITY)
 PART = ("volume", "residence", "fourier_number", "variance_volume", "gradient_focusing")
+BACK = {
+    "plates_back": "plates",
+    "peak_capacity_back": "peak_capacity",
+    "resolution_back": "resolution",
+    "back_error": "numerical_error",
+}
+"""Keys of a part, and the fields of ``Regained`` that they read."""
 PART_BY_ORIGIN = {
     "mean": ("closed_form", "simulated"),
     "variance": ("gaussian_theory", "exact", "simulated"),
@@ -51,7 +58,7 @@ def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, 
 def _solute(result: Result, lane: int) -> dict[str, Any]:
     return {
         "name": result.lanes[lane],
-        "parts": [_part(part, lane) for part in result.parts],
+        "parts": [_part(part, lane) | _back(result, part.name, lane) for part in result.parts],
         "recorded": _pick(result.recorded, of_peaks(), lane),
         "column_alone": _pick(result.column_alone or {}, COLUMN_ALONE, lane),
         "numerical_error": _pick(result.numerical_error, of_peaks(), lane),
@@ -83,6 +90,18 @@ def _part(part: PartResult, lane: int) -> dict[str, Any]:
             for group, origins in PART_BY_ORIGIN.items()
         },
     }
+
+
+def _back(result: Result, name: str, lane: int) -> dict[str, Any]:
+    """What comes back if a part alone were ideal; None of the column, and where not known."""
+    found: dict[str, Any] = dict.fromkeys(BACK)
+    if result.regained is not None:
+        for key, field in BACK.items():
+            value = getattr(result.regained, field).get(name)
+            found[key] = (
+                None if value is None else plain(float(np.ravel(value)[lane % np.size(value)]))
+            )
+    return found
 
 
 def _pick(metrics: Mapping[str, Any], keys: Any, lane: int) -> dict[str, Any]:

@@ -26,12 +26,13 @@ from tailrace.report.tables import (
     parts_table,
     pressure_table,
     recorded_table,
+    regained_table,
     signal_tables,
 )
 
 DRAWN = {
-    "stages": draw_stages,
     "sources": draw_sources,
+    "stages": draw_stages,
     "peaks": draw_peaks,
     "chromatogram": draw_chromatogram,
 }
@@ -89,6 +90,7 @@ def as_page(
         warnings=result.warnings,
         recorded=[recorded_table(result), amounts_table(result), *signal_tables(result)],
         critical=critical_line(result),
+        regained=regained_table(result),
         solutes=[(parts_table(result, lane), metrics_table(result, lane)) for lane in order],
         pressure_line=pressure_line(result.pressure, result.parts),
         pressure=pressure_table(result.pressure),

@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.verification import CrossCheck
-from tailrace.measures.registry import CAPACITY, VARIANCE, leading
+from tailrace.measures.registry import CAPACITY, PLATES, VARIANCE, leading
 from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
 from tailrace.records.separation import separation
 from tailrace.report.numbers import percent, significant
@@ -69,9 +69,14 @@ def conclusion(result: Result) -> str:
     if math.isfinite(kept):
         reached = significant(result.recorded[name][lane])
         reach = f"{reached} ({percent(kept)} %) reach the recorder"
+    blame = brought_back(result, lane)
+    if not blame:
+        left = "left of what is " if gradient else ""
+        blame = (
+            f"{_places(shares, 'the loss')}, shares of the variance {left}added outside the column"
+        )
     return (
-        f"{of} {could} {what} that the column could give, {reach}; {_places(shares, 'the loss')}, "
-        f"shares of the variance {'left of what is ' if gradient else ''}added outside the column."
+        f"{of} {could} {what} that the column could give, {reach}; {blame}."
         f"{' ' if gradient else ''}{focusing(result, lane)}"
     )
 
@@ -128,6 +133,24 @@ def verdict(check: CrossCheck) -> str:
         return "The two solvers agree: no metric differs by more than the error estimates foresee."
     far = ", ".join(f"{name} ({solute})" for name, solute in check.far)
     return f"The two solvers differ by more than the error estimates foresee in: {far}."
+
+
+def brought_back(result: Result, lane: int) -> str:
+    """The parts whose ideal version brings most back, the most first; empty where not known."""
+    ranked = [] if result.regained is None else result.regained.ranked(lane)
+    most = [(name, back) for name, back in ranked[:3] if back > 0]
+    if not most:
+        return ""
+    metric = leading(CAPACITY in result.recorded)
+    # a part that brings a twentieth of the first is not worth the reader's time
+    (first, back), *others = [one for one in most if one[1] >= most[0][1] / 20]
+    text = (
+        f"most comes back from {first}: if it alone were ideal, {significant(back)} "
+        f"{'plates' if metric.name == PLATES else 'of the peak capacity'}"
+    )
+    if others:
+        text += ", then " + " and ".join(f"{name} {significant(more)}" for name, more in others)
+    return text
 
 
 def _places(shares: dict[str, float], whole: str) -> str:

@@ -1,11 +1,12 @@
 """The tables of a run and of two solvers side by side."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from tailrace.journey.result import PartResult, Pressure, Result
+from tailrace.journey.result import PartResult, Pressure, Regained, Result
 from tailrace.journey.verification import CrossCheck
 from tailrace.measures import METRICS, SIGNALS
 from tailrace.measures.registry import (
@@ -28,6 +29,7 @@ from tailrace.records.trade import in_unit
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 
+MOST_SOLUTES = 4
 BEHIND = " (behind)"
 """After the name of a part that lies behind the recording."""
 SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
@@ -82,6 +84,44 @@ def parts_table(result: Result, lane: int) -> Table:
     )
     return tabulated(
         f"Variance that each part adds: {result.lanes[lane]}", columns, result.parts, whole
+    )
+
+
+def regained_table(result: Result) -> Table | None:
+    """What would come back if each part alone were ideal, that which brings most back first.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    Table or None
+        A column for each of the first solutes, that which loses most in front and deciding the
+        order; with several solutes the resolution of the critical pair. None where not asked.
+    """
+    regained = result.regained
+    if regained is None:
+        return None
+    order = worst_first(result)
+    metric, back = leading(CAPACITY in result.recorded), regained.leading
+    columns = [words("part", lambda name: name)]
+    for lane in order[:MOST_SOLUTES]:
+        columns.append(
+            words(result.lanes[lane], partial(_back, regained, lane), f"{metric.label} back")
+        )
+    apart, pair = regained.resolution, "critical pair"
+    if len(result.lanes) > 1:
+        columns.append(words(pair, lambda name: significant(apart[name], 2), "resolution"))
+    rows = sorted(back, key=lambda name: -np.nan_to_num(back[name][order[0]], nan=-np.inf))
+    return tabulated(
+        "What would come back if one part alone were ideal, adding no broadening", columns, rows
+    )
+
+
+def _back(regained: Regained, lane: int, name: str) -> str:
+    return with_error(
+        float(regained.leading[name][lane]), float(regained.numerical_error[name][lane])
     )
 
 

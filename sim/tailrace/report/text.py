@@ -12,6 +12,7 @@ from tailrace.report.tables import (
     check_tables,
     parts_table,
     recorded_table,
+    regained_table,
     signal_tables,
 )
 
@@ -49,7 +50,9 @@ def for_terminal(result: Result, title: str) -> "list[RenderableType]":
 
 def _tables(result: Result) -> list[Table]:
     parts = [parts_table(result, k) for k in range(len(result.lanes))]
-    return [*parts, recorded_table(result), amounts_table(result), *signal_tables(result)]
+    back = filter(None, [regained_table(result)])
+    recorded = [recorded_table(result), amounts_table(result), *signal_tables(result)]
+    return [*parts, *back, *recorded]
 
 
 def _remarks(result: Result) -> list[str]:

@@ -149,7 +149,7 @@ def test_a_wrong_scenario_ends_with_2(tmp_path):
 
 
 def test_an_accuracy_that_is_not_reached_ends_with_3(scenario, monkeypatch):
-    def travel(*_):
+    def travel(*_, **__):
         raise AccuracyError("the tube did not settle; lower the refinement")
 
     monkeypatch.setattr("tailrace.journey.travelling.travel", travel)

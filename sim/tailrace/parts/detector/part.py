@@ -60,7 +60,8 @@ class Detector(Part):
     @property
     def idle(self) -> bool:
         """Whether it neither filters nor takes points."""
-        return bool(np.all(np.equal(self.time_constant, 0)) and np.isnan(self.interval).all())
+        filtered = np.any(self.time_constant) or np.any(self.moving_average)
+        return bool(not filtered and np.isnan(self.interval).all())
 
     @property
     def by_points(self) -> bool:
