@@ -185,16 +185,18 @@ def _expect_file(expect: str | None) -> Path | None:
 
 def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Content]:
     """The record and what is made from it."""
-    from tailrace.records.improvement import as_record, write_improvement
+    from tailrace.records.record import tree_of
+    from tailrace.records.store import write_record
     from tailrace.report.improvement.audit import as_page, pictures_of
     from tailrace.report.improvement.json import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
 
     provenance = provenance_of(found.scenario)
-    record = as_record(found, provenance, *_states(found, cross_check))
+    states, checks = _states(found, cross_check)
+    record = tree_of(found, provenance, states=states, checks=checks or None)
     pictures = pictures_of(record)
     files: dict[str, Content] = {
-        "improvement.h5": lambda path: write_improvement(path, record),
+        "improvement.h5": lambda path: write_record(path, record),
         "report.html": as_page(record, pictures).encode(),
         "worksheet.html": as_sheet(found, provenance).encode(),
         "expected.csv": expected_csv(found).encode(),

@@ -81,10 +81,13 @@ def sweep(
 
 def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
     """The record, and maps of it where two numbers are varied."""
-    from tailrace.records.sweep_record import as_dataset, write_sweep
+    import xarray
+
+    from tailrace.records.store import write_record
+    from tailrace.records.sweep_record import as_dataset
 
     dataset = as_dataset(made, provenance_of(made.plan.scenario))
-    files: dict[Path, Content] = {out: lambda path: write_sweep(path, dataset)}
+    files: dict[Path, Content] = {out: lambda path: write_record(path, xarray.DataTree(dataset))}
     if len(made.shape) == 2 and min(made.shape) > 1 and all(one.unit for one in made.plan.axes):
         from tailrace.figures.maps import draw_maps
 

@@ -1,7 +1,6 @@
 """Parts behind the cell in which the signal is recorded: only their pressure counts."""
 
 from collections.abc import Sequence
-from functools import cache
 
 import numpy as np
 
@@ -49,8 +48,16 @@ class Behind(Part):
         return []
 
 
-@cache
+_KINDS: dict[type[Part], type[Part]] = {}
+
+
 def _of(kind: type[Part]) -> type[Part]:
+    if kind not in _KINDS:
+        _KINDS[kind] = _made(kind)
+    return _KINDS[kind]
+
+
+def _made(kind: type[Part]) -> type[Part]:
     return type(f"{kind.__name__}Behind", (Behind, kind), {"__reduce__": _reduced})
 
 
@@ -75,7 +82,8 @@ def recording_cell(parts: Sequence[Part], name: str | None = None) -> int | None
     """
     cells = [at for at, part in enumerate(parts) if part.observes]
     named = [at for at in cells if parts[at].name == name]
-    return (named or cells[-1:] or [None])[0]
+    found = named or cells[-1:]
+    return found[0] if found else None
 
 
 def up_to_cell(passages: Passages, name: str | None = None) -> tuple[Passage, ...]:

@@ -22,6 +22,8 @@ class Kind:
         Type of each described value that may stand beside the result, by its name.
     always : tuple of str
         Which of these every record has.
+    described : bool
+        Whether the codec lays it out; a sweep has a dimension for each axis instead.
     given : callable
         Fields of the result that are not stored, from the Provenance.
     """
@@ -31,6 +33,7 @@ class Kind:
     name: str
     beside: Callable[[], Mapping[str, Any]] = field(default=dict)
     always: tuple[str, ...] = ()
+    described: bool = True
     given: Callable[[Provenance], Mapping[str, object]] = field(default=lambda provenance: {})
 
     @property
@@ -86,6 +89,9 @@ KINDS: dict[str, Kind] = {
         name="Result",
         beside=_beside_run,
         given=lambda provenance: {"source": provenance},
+    ),
+    "tailrace sweep": Kind(
+        command="sweep", module="tailrace.studies.sweeping", name="Sweep", described=False
     ),
     "tailrace tolerance": Kind(
         command="tolerance",

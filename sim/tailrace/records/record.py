@@ -28,12 +28,15 @@ def tree_of(result: object, provenance: Provenance, **beside: object) -> xarray.
     **beside
         Described values, or dicts of them by name; None is left out.
     """
+    tree: xarray.DataTree = as_tree(result, attributes_of(kind_named(result), provenance), **beside)
+    return tree
+
+
+def attributes_of(kind: str, provenance: Provenance) -> dict[str, Any]:
+    """Attributes of the root of a record: what it is, and where it comes from."""
     about = {field.name: getattr(provenance, field.name) for field in fields(Provenance)}
     about["assumptions"] = "\n".join(" ".join(one.split()) for one in provenance.assumptions)
-    tree: xarray.DataTree = as_tree(
-        result, {"kind": kind_named(result), "layout": LAYOUT, **about}, **beside
-    )
-    return tree
+    return {"kind": kind, "layout": LAYOUT, **about}
 
 
 def as_record(

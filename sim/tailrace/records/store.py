@@ -1,7 +1,6 @@
 """Records of every kind to HDF5 files and back. xarray opens the files without tailrace, too."""
 
 from pathlib import Path
-from typing import Any
 
 import h5py
 import xarray
@@ -42,14 +41,9 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
         }
         for group in record.subtree
     }
-    write_tree(path, record, {group: chosen for group, chosen in encoding.items() if chosen})
-
-
-def write_tree(path: str | Path, tree: Any, encoding: dict[str, Any]) -> None:
-    """Write a tree of any kind (xarray.DataTree) with the encoding that xarray takes, as a whole
-    or not at all; raises OSError as ``write_record`` does."""
+    chosen = {group: packs for group, packs in encoding.items() if packs}
     with replacing(path) as aside:
-        tree.to_netcdf(aside, engine="h5netcdf", encoding=encoding)
+        record.to_netcdf(aside, engine="h5netcdf", encoding=chosen)
 
 
 def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
@@ -77,8 +71,15 @@ def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
     if record.attrs.get("kind") not in (kinds or KINDS):
         found = str(record.attrs.get("kind") or "an HDF5 file of another origin")
         raise RecordError(f"{path}: expected a record of {commands}, found {found}; name one")
-    check_layout(path, record, LAYOUT, commands)
+    layout = int(record.attrs.get("layout", 0))
+    if layout != LAYOUT:
+        raise RecordError(
+            f"{path}: expected a record of layout {LAYOUT}, found layout {layout}; write it again "
+            f"with {commands} of this version"
+        )
     kind = KINDS[record.attrs["kind"]]
+    if not kind.described:
+        return record
     try:
         as_result(record)
         beside = {name: as_beside(record, name) for name in kind.beside()}
@@ -92,16 +93,6 @@ def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
             f"with {commands}"
         ) from problem
     return record
-
-
-def check_layout(path: str | Path, record: Any, layout: int, commands: str) -> None:
-    """Refuse a record of another layout; raises RecordError."""
-    found = int(record.attrs.get("layout", 0))
-    if found != layout:
-        raise RecordError(
-            f"{path}: expected a record of layout {layout}, found layout {found}; write it again "
-            f"with {commands} of this version"
-        )
 
 
 def opened(path: str | Path, commands: str) -> xarray.DataTree:
@@ -133,24 +124,3 @@ def opened(path: str | Path, commands: str) -> xarray.DataTree:
             f"{path}: expected a complete record, found a damaged one ({type(problem).__name__}); "
             f"write it again with {commands}"
         ) from problem
-
-
-def read_tree(
-    path: str | Path, command: str, kind: str, layout: int, groups: tuple[str, ...]
-) -> xarray.DataTree:
-    """Read a tree of a kind that has no row in ``KINDS`` yet; raises as ``read_record`` does."""
-    commands = f"`{command} --out`"
-    record = opened(path, commands)
-    if record.attrs.get("kind") != kind:
-        raise RecordError(
-            f"{path}: expected a record, found an HDF5 file of another origin; name a file written "
-            f"by {commands}"
-        )
-    check_layout(path, record, layout, commands)
-    missing = [name for name in groups if name not in record.children]
-    if missing:
-        raise RecordError(
-            f"{path}: expected a complete record, found a damaged one without its group "
-            f"{missing[0]}; write it again with {commands}"
-        )
-    return record

@@ -1,35 +1,33 @@
-"""A sweep as one xarray Dataset with units, and to HDF5 and back."""
+"""A sweep as one xarray Dataset with units, and back."""
 
-from collections.abc import Sequence
-from dataclasses import asdict
-from pathlib import Path
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import numpy as np
 import xarray
 
-from tailrace.measures.registry import CAPACITY, PLATES
+from tailrace.journey.result import PartResult
+from tailrace.measures.registry import CAPACITY, PLATES, SIGNALS, leading, of_peaks
+from tailrace.quantities.described import descriptions
 from tailrace.quantities.kinds import KINDS
-from tailrace.records.atomic import replacing
 from tailrace.records.provenance import Provenance
-from tailrace.records.store import read_tree
-from tailrace.records.vocabulary import MEASURES, PARTS, PRESSURE, SIGNAL, attributes
+from tailrace.records.record import attributes_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.axes import Axis
+from tailrace.studies.metrics import DROP, description_of
 from tailrace.studies.sweeping import Sweep, plan
 
 KIND = "tailrace sweep"
-LAYOUT = 1
-"""Raised by one when a reader of the old layout would misread the new one."""
 
-GROUPS = {
-    "recorded": ("{}", MEASURES, "{}", ("solute",)),
-    "numerical_error": ("{}_numerical_error", MEASURES, "discretisation error of: {}", ("solute",)),
-    "column_alone": ("column_{}", MEASURES, "{}, column with an ideal injection", ("solute",)),
-    "signal": ("{}", SIGNAL, "{}", ("solute",)),
-    "parts": ("part_{}", PARTS, "{}", ("part", "solute")),
+GROUPS: dict[str, tuple[str, Collection[str]]] = {
+    "recorded": ("{}", of_peaks()),
+    "numerical_error": ("{}_numerical_error", of_peaks()),
+    "column_alone": ("column_{}", of_peaks()),
+    "signal": ("{}", SIGNALS),
+    "parts": ("part_{}", descriptions(PartResult)),
 }
-"""Group of metrics: names of its variables, vocabulary, meaning, dimensions behind the axes."""
+"""Group of metrics: names of its variables, and of what."""
+PRESSURES = {"total": "pressure", "cell_inlet": "pressure_cell_inlet", DROP: "part_pressure_drop"}
 
 
 def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
@@ -56,42 +54,38 @@ def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
     variables: dict[str, Any] = {}
     for key, values in sweep.metrics.items():
         group, _, name = key.partition("/")
-        if group not in GROUPS:
-            continue
-        form, vocabulary, meaning, behind = GROUPS[group]
-        attrs = attributes(vocabulary, name)
-        attrs["long_name"] = meaning.format(attrs["long_name"])
-        whole = values.reshape(*sweep.shape, *values.shape[1:])
-        variables[form.format(name)] = ((*dimensions, *behind), whole, attrs)
+        if group in GROUPS:
+            _, *behind = description_of(key).along
+            whole = values.reshape(*sweep.shape, *values.shape[1:])
+            variables[GROUPS[group][0].format(name)] = ((*dimensions, *behind), whole, _attrs(key))
     variables |= _of_cases(sweep, dimensions)
     dataset = xarray.Dataset(variables, _coordinates(sweep, dimensions, names))
     if f"column_{PLATES}" in dataset:
-        name, what = PLATES, "plates"
-        if CAPACITY in dataset:
-            name, what = CAPACITY, "peak capacity"
-        kept = dataset[name] / dataset[f"column_{name}"]
-        attrs = {"units": "1", "long_name": f"{what} recorded, over those of the column alone"}
+        row = leading(CAPACITY in dataset)
+        kept = dataset[row.name] / dataset[f"column_{row.name}"]
+        meaning = f"{row.label} recorded, over those of the column alone"
+        attrs = {"units": "1", "long_name": meaning}
         dataset["kept_fraction"] = kept.assign_attrs(attrs)
-    about = {"kind": KIND, "layout": LAYOUT, "together": int(sweep.plan.together)}
-    about["axes"] = "\n".join(names)
-    texts = asdict(provenance)
-    texts["assumptions"] = "\n".join(" ".join(one.split()) for one in provenance.assumptions)
-    return dataset.assign_attrs(about | texts)
+    about = {"together": int(sweep.plan.together), "axes": "\n".join(names)}
+    return dataset.assign_attrs(attributes_of(KIND, provenance) | about)
+
+
+def _attrs(key: str) -> dict[str, str]:
+    said = description_of(key)
+    return {"units": str(said.unit), "long_name": said.meaning}
 
 
 def _of_cases(sweep: Sweep, dimensions: list[str]) -> dict[str, Any]:
     """What a case has once for all solutes."""
     metrics, variables = sweep.metrics, dict[str, Any]()
-    drops = {"total": "pressure", "cell_inlet": "pressure_cell_inlet"}
-    for key, name in drops.items():
-        values = metrics[f"pressure/{key}"].reshape(sweep.shape)
-        variables[name] = (dimensions, values, attributes(PRESSURE, key))
     # Neither injector nor detector has a pressure drop: with NaN there one list of parts will do.
     on_path = [part.carries_flow for part in sweep.parts]
     drop = np.full((len(metrics["computed"]), len(on_path)), np.nan)
-    drop[:, on_path] = metrics["pressure/drop"]
-    drop = drop.reshape(*sweep.shape, -1)
-    variables["part_pressure_drop"] = ((*dimensions, "part"), drop, attributes(PRESSURE, "drop"))
+    drop[:, on_path] = metrics[f"pressure/{DROP}"]
+    for key, name in PRESSURES.items():
+        values, behind = (drop, ["part"]) if key == DROP else (metrics[f"pressure/{key}"], [])
+        whole = values.reshape(*sweep.shape, *values.shape[1:])
+        variables[name] = ((*dimensions, *behind), whole, _attrs(f"pressure/{key}"))
     computed = metrics["computed"].reshape(sweep.shape).astype(np.int8)
     said = {"units": "1", "long_name": "1 where the case could be computed"}
     variables["computed"] = (dimensions, computed, said)
@@ -152,14 +146,15 @@ def as_sweep(dataset: xarray.Dataset, scenario: Scenario) -> Sweep:
     asked = plan(scenario, varied, bool(dataset.attrs["together"]))
     depth = dataset["computed"].ndim
     found = {"computed": dataset["computed"].astype(bool), "warnings": dataset["warnings"]}
-    for group, (form, vocabulary, _, _) in GROUPS.items():
-        for name in vocabulary:
+    for group, (form, names) in GROUPS.items():
+        for name in names:
             if form.format(name) in dataset:
                 found[f"{group}/{name}"] = dataset[form.format(name)]
     on_path = [part.carries_flow for part, _ in asked.itineraries[0].passages]
-    found["pressure/total"] = dataset["pressure"]
-    found["pressure/cell_inlet"] = dataset["pressure_cell_inlet"]
-    found["pressure/drop"] = dataset["part_pressure_drop"].isel(part=np.flatnonzero(on_path))
+    for key, name in PRESSURES.items():
+        found[f"pressure/{key}"] = dataset[name]
+    along = np.flatnonzero(on_path)
+    found[f"pressure/{DROP}"] = found[f"pressure/{DROP}"].isel(part=along)
     metrics = {
         key: one.values.reshape(-1, *one.shape[depth:]) for key, one in sorted(found.items())
     }
@@ -172,41 +167,3 @@ def _varied(axis: xarray.DataArray) -> str:
     values = (f"{one!r} {unit}".strip() if unit or axis.dtype.kind == "f" else str(one)
               for one in axis.values.tolist())  # fmt: skip
     return f"{axis.attrs['long_name']} = {', '.join(values)}"
-
-
-def write_sweep(path: str | Path, dataset: xarray.Dataset) -> None:
-    """Write a sweep; the same sweep gives the same bytes.
-
-    Parameters
-    ----------
-    path : str or Path
-        Replaced as a whole once the new file is complete on disk.
-    dataset : xarray.Dataset
-
-    Raises
-    ------
-    OSError
-        Where the folder is missing or cannot be written.
-    """
-    with replacing(path) as aside:
-        dataset.to_netcdf(aside, engine="h5netcdf")
-
-
-def read_sweep(path: str | Path) -> xarray.Dataset:
-    """Read a sweep into memory.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    xarray.Dataset
-        Identical to the one that was written.
-
-    Raises
-    ------
-    RecordError
-        Where the file is missing, damaged, not a sweep, or of a layout unknown here.
-    """
-    return read_tree(path, "sweep", KIND, LAYOUT, ()).to_dataset()

@@ -19,13 +19,12 @@ from tailrace.figures.picture import Picture
 from tailrace.figures.tolerance.distributions import draw_distributions
 from tailrace.journey import travel
 from tailrace.journey.result import Result
-from tailrace.records import improvement as improvements
 from tailrace.records.atomic import write_bytes
 from tailrace.records.provenance import Provenance, own_version, provenance_of
 from tailrace.records.record import as_record, as_result, tree_of
-from tailrace.records.store import opened, read_record, write_record
+from tailrace.records.store import read_record, write_record
 from tailrace.records.sweep_record import KIND as SWEEP
-from tailrace.records.sweep_record import as_dataset, as_sweep, read_sweep, write_sweep
+from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.json import as_json as improvement_json
 from tailrace.report.json import as_json as run_json
@@ -44,13 +43,12 @@ __all__ = ["forms", "html", "plot", "read", "save", "to_html", "to_json", "to_xa
 
 @dataclass(frozen=True, kw_only=True)
 class Forms:
-    """How one result is made into each form, and how its record is written."""
+    """How one result is made into each form."""
 
     record: Callable[[], xarray.DataTree]
     numbers: Callable[[], dict[str, Any]]
     page: Callable[[], str]
     picture: Callable[[], Picture]
-    write: Callable[[Path], None]
 
 
 @singledispatch
@@ -82,7 +80,6 @@ def _of_run(result: Result) -> Forms:
         ),
         page=lambda: page(record()),
         picture=lambda: draw_peaks(result),
-        write=lambda path: write_record(path, record()),
     )
 
 
@@ -97,14 +94,13 @@ def _of_improvement(study: Improvement) -> Forms:
 
     def record() -> xarray.DataTree:
         states = {name: travel(itinerary) for name, itinerary in study.states().items()}
-        return improvements.as_record(study, provenance_of(source), states)
+        return tree_of(study, provenance_of(source), states=states)
 
     return Forms(
         record=record,
         numbers=lambda: improvement_json(study, own_version()),
         page=lambda: improvement_page(record()),
         picture=lambda: draw_staircase(study),
-        write=lambda path: improvements.write_improvement(path, record()),
     )
 
 
@@ -124,7 +120,6 @@ def _of_sweep(study: Sweep) -> Forms:
         numbers=lambda: sweep_json(study),
         page=lambda: f"<!DOCTYPE html>\n<meta charset=utf-8>\n{html(study)}",
         picture=picture,
-        write=lambda path: write_sweep(path, dataset()),
     )
 
 
@@ -140,7 +135,6 @@ def _of_tolerance(study: Tolerance) -> Forms:
         numbers=lambda: tolerance_json(study, provenance),
         page=lambda: tolerance_page(record()),
         picture=lambda: draw_distributions(study),
-        write=lambda path: write_record(path, record()),
     )
 
 
@@ -176,7 +170,7 @@ def save(value: object, path: Path) -> None:
     }
     ending = Path(path).suffix.lower()
     if ending in (".h5", ".nc"):
-        made.write(Path(path))
+        write_record(path, made.record())
     elif ending in contents:
         write_bytes(path, contents[ending]())
     else:
@@ -188,11 +182,11 @@ def save(value: object, path: Path) -> None:
 
 def read(path: Path) -> object:
     """Read a record back into its result; raises RecordError where the file is none."""
-    if opened(path, "`run`, `sweep`, `improve` or `tolerance`").attrs.get("kind") == SWEEP:
-        dataset = read_sweep(path)
-        text, title = str(dataset.attrs["scenario"]), str(dataset.attrs["title"])
-        return as_sweep(dataset, Scenario.from_text(text, path.parent, name=title))
-    found = as_result(read_record(path))
+    record = read_record(path)
+    if record.attrs["kind"] == SWEEP:
+        text, title = str(record.attrs["scenario"]), str(record.attrs["title"])
+        return as_sweep(record.to_dataset(), Scenario.from_text(text, path.parent, name=title))
+    found = as_result(record)
     return _with_scenario(found, path.parent) if isinstance(found, Improvement) else found
 
 

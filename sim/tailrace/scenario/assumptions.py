@@ -157,7 +157,7 @@ def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
 
 def _recording(document: Document) -> Iterator[str]:
     parts = [part_of(one, document.method) for one in document.path]
-    given = document.detector and document.detector.cell
+    given = None if document.detector is None else document.detector.cell
     at = recording_cell(parts, given)
     if at is not None and not given and (sum(part.observes for part in parts) > 1):
         yield f'detector: the signal is recorded in "{parts[at].name}", the last cell on the path'

@@ -255,7 +255,7 @@ def _of_solutes(document: Tables, keys: Sequence[str], expected: str) -> Iterato
 def _detector(document: Tables) -> Iterator[Problem]:
     cell = table(document, "detector").get("cell")
     if isinstance(cell, str):
-        cells = [one.get("name") for _, one in tables(document, "path") if _observes(one)]
+        cells = [str(one.get("name")) for _, one in tables(document, "path") if _observes(one)]
         if cell not in cells:
             yield Problem(("detector", "cell"), unknown("cell on the path", cell, cells))
     yield from inner_rules(table(document, "detector"), ("detector",))

@@ -11,15 +11,9 @@ from reference.improvements import NAMES, expected, improvement, scenario
 
 from tailrace.journey.verification import CrossCheck
 from tailrace.measures.registry import PLATES
-from tailrace.records.improvement import (
-    as_improvement,
-    as_record,
-    as_states,
-    read_improvement,
-    write_improvement,
-)
 from tailrace.records.provenance import Provenance
-from tailrace.records.store import RecordError, write_tree
+from tailrace.records.record import as_beside, as_result, tree_of
+from tailrace.records.store import RecordError, read_record, write_record
 from tailrace.report.improvement import sentences
 
 PROVENANCE = Provenance(
@@ -64,7 +58,7 @@ def states(make_result, rows):
 
 @pytest.fixture
 def record(made, states):
-    return as_record(made, PROVENANCE, states, {"as it is": CHECK})
+    return tree_of(made, PROVENANCE, states=states, checks={"as it is": CHECK})
 
 
 def test_combinations_and_changes_are_dimensions(record):
@@ -97,9 +91,9 @@ def test_numbers_are_those_of_the_answer(made, record):
 
 def test_it_is_read_back_equal_and_its_bytes_are_the_same(record, tmp_path):
     for name in ("one.h5", "other.h5"):
-        write_improvement(tmp_path / name, record)
+        write_record(tmp_path / name, record)
     assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "other.h5").read_bytes()
-    xarray.testing.assert_identical(read_improvement(tmp_path / "one.h5"), record)
+    xarray.testing.assert_identical(read_record(tmp_path / "one.h5"), record)
     with xarray.open_datatree(tmp_path / "one.h5", engine="h5netcdf") as opened:
         assert opened["combinations"].sizes["combination"] == 8
 
@@ -123,8 +117,8 @@ def same(one, other, where=""):
 
 
 def test_the_answer_is_read_back_whole(made, record, tmp_path):
-    write_improvement(tmp_path / "one.h5", record)
-    back = as_improvement(read_improvement(tmp_path / "one.h5"))
+    write_record(tmp_path / "one.h5", record)
+    back = as_result(read_record(tmp_path / "one.h5"))
     assert back.scenario.text == "text"
     same(replace(made, scenario=None), replace(back, scenario=None))
     json.dumps([back.ties, back.best, back.stop_after, back.steps[0].number, back.worth_it])
@@ -132,7 +126,7 @@ def test_the_answer_is_read_back_whole(made, record, tmp_path):
 
 
 def test_states_are_runs_with_all_their_figures(record, states):
-    results, checks = as_states(record)
+    results, checks = as_beside(record, "states"), as_beside(record, "checks")
     assert list(results) == list(states)
     same(states, results)
     assert list(checks) == ["as it is"]
@@ -140,14 +134,15 @@ def test_states_are_runs_with_all_their_figures(record, states):
 
 
 def test_without_expected_figures_none_are_stored(made, make_result):
-    record = as_record(replace(made, expected=None), PROVENANCE, {"as it is": make_result()})
+    run = {"as it is": make_result()}
+    record = tree_of(replace(made, expected=None), PROVENANCE, states=run)
     assert "expected" not in record
-    assert as_improvement(record).expected is None
+    assert as_result(record).expected is None
 
 
 def refused(path):
     with pytest.raises(RecordError) as caught:
-        read_improvement(path)
+        read_record(path, "tailrace improvement")
     assert str(path) in str(caught.value)
     assert "\n" not in str(caught.value)
     return str(caught.value)
@@ -157,12 +152,12 @@ def test_what_is_no_improvement_is_refused(record, tmp_path):
     assert "found nothing" in refused(tmp_path / "none.h5")
     (tmp_path / "text.h5").write_text("x")
     assert "found another kind of file" in refused(tmp_path / "text.h5")
-    write_improvement(tmp_path / "cut.h5", record)
+    write_record(tmp_path / "cut.h5", record)
     content = (tmp_path / "cut.h5").read_bytes()
     (tmp_path / "cut.h5").write_bytes(content[: len(content) // 2])
     assert "found a damaged one" in refused(tmp_path / "cut.h5")
     record.attrs["layout"] = 1
-    write_improvement(tmp_path / "old.h5", record)
+    write_record(tmp_path / "old.h5", record)
     assert "found layout 1" in refused(tmp_path / "old.h5")
 
 
@@ -177,7 +172,7 @@ def test_what_is_no_improvement_is_refused(record, tmp_path):
 )
 def test_a_record_that_lacks_something_is_refused(record, tmp_path, group, harm, said):
     record[group].dataset = harm(record[group].to_dataset(inherit=False))
-    write_tree(tmp_path / "less.h5", record, {})
+    write_record(tmp_path / "less.h5", record)
     told = refused(tmp_path / "less.h5")
     assert "expected a complete record, found a damaged one" in told
     assert said in told
@@ -185,5 +180,5 @@ def test_a_record_that_lacks_something_is_refused(record, tmp_path, group, harm,
 
 def test_a_record_without_its_states_is_refused(record, tmp_path):
     del record["states"]
-    write_tree(tmp_path / "less.h5", record, {})
+    write_record(tmp_path / "less.h5", record)
     assert "found a damaged one (states)" in refused(tmp_path / "less.h5")

@@ -10,8 +10,8 @@ from reference.pages import FETCHING, Reader
 
 from tailrace.journey.verification import CrossCheck
 from tailrace.measures.registry import TAILING
-from tailrace.records.improvement import as_record, as_states
 from tailrace.records.provenance import Provenance
+from tailrace.records.record import as_beside, tree_of
 from tailrace.report.improvement import sentences, tables
 from tailrace.report.improvement.audit import page
 from tailrace.report.paper import ALWAYS
@@ -51,14 +51,15 @@ def recorded(make_result):
         states = {"as it is": make_result(warnings=warnings)}
         if len(made.steps) > 1:
             states["after step 3, the last"] = make_result(warnings=warnings)
-        return as_record(made, Provenance(**(told | about)), states, checks)
+        about = Provenance(**(told | about))
+        return tree_of(made, about, states=states, checks=checks)
 
     return make
 
 
 def test_the_page_holds_every_cell_and_sentence(recorded):
     made, record = made_up(), recorded(warnings=("the end is near",))
-    states, _ = as_states(record)
+    states = as_beside(record, "states")
     said = Reader(page(record)).text
     shown = [
         tables.steps_table(made),

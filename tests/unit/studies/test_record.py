@@ -5,8 +5,8 @@ import pytest
 import xarray
 
 from tailrace.records.provenance import Provenance
-from tailrace.records.store import RecordError
-from tailrace.records.sweep_record import as_dataset, read_sweep, write_sweep
+from tailrace.records.store import RecordError, read_record, write_record
+from tailrace.records.sweep_record import KIND, as_dataset
 from tailrace.studies.sweeping import sweep
 
 VARY = ("inlet tube.length = 50, 200, 400 mm", "method.flow = 0.3, 1.2 mL/min")
@@ -81,21 +81,22 @@ def test_in_step_there_is_one_dimension(scenario):
 
 def test_stored_and_read_it_is_the_same_and_so_are_the_bytes(either, tmp_path, scenario):
     dataset = either
-    write_sweep(tmp_path / "one.h5", dataset)
-    stored = read_sweep(tmp_path / "one.h5")
+    write_record(tmp_path / "one.h5", xarray.DataTree(dataset))
+    stored = read_record(tmp_path / "one.h5", KIND).to_dataset()
     xarray.testing.assert_identical(stored, dataset)
     assert stored.attrs["scenario"] == scenario.text
-    write_sweep(tmp_path / "two.h5", dataset)
+    write_record(tmp_path / "two.h5", xarray.DataTree(dataset))
     assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "two.h5").read_bytes()
 
 
 def test_what_is_no_sweep_is_refused(tmp_path, dataset):
     with pytest.raises(RecordError, match="found nothing"):
-        read_sweep(tmp_path / "missing.h5")
+        read_record(tmp_path / "missing.h5", KIND)
     text = tmp_path / "text.h5"
     text.write_text("no HDF5")
     with pytest.raises(RecordError, match="found another kind of file"):
-        read_sweep(text)
-    write_sweep(tmp_path / "other.h5", dataset.assign_attrs(kind="something else"))
-    with pytest.raises(RecordError, match="found an HDF5 file of another origin"):
-        read_sweep(tmp_path / "other.h5")
+        read_record(text, KIND)
+    other = xarray.DataTree(dataset.assign_attrs(kind="something else"))
+    write_record(tmp_path / "other.h5", other)
+    with pytest.raises(RecordError, match="found something else"):
+        read_record(tmp_path / "other.h5", KIND)

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from tailrace.cli import main
 from tailrace.parts.tube.theory import reduced_cumulants
-from tailrace.records.sweep_record import read_sweep
+from tailrace.records.store import read_record
 
 FOLDER = Path(__file__).parents[3] / "scenarios" / "studies"
 STUDIES = sorted(FOLDER.glob("*.toml"))
@@ -33,7 +33,7 @@ def run(path, tmp_path, coarser):
     arguments = [re.sub(r"\d+ points", coarser, one) for one in arguments]
     done = CliRunner().invoke(main, arguments)
     assert done.exit_code == 0, done.stderr
-    return read_sweep(arguments[-1])
+    return read_record(arguments[-1], "tailrace sweep").to_dataset()
 
 
 def test_there_are_studies():
