@@ -106,10 +106,10 @@ def _write(
 
 
 def _print_json(loaded: "Scenario", result: "Result") -> None:
-    from tailrace.report.json import as_json as as_contract
+    from tailrace.report.json import as_json
     from tailrace.scenario.assumptions import remarks, unusual
 
-    answer = as_contract(result, loaded.title, loaded.sha256, own_version())
+    answer = as_json(result, loaded.title, loaded.sha256, own_version())
     answer["estimates"] = remarks(loaded, result)
     answer["unusual"] = unusual(loaded)
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
@@ -118,7 +118,7 @@ def _print_json(loaded: "Scenario", result: "Result") -> None:
 def _print_estimates(loaded: "Scenario", result: "Result") -> None:
     from textwrap import fill
 
-    from tailrace.report.text import WIDTH
+    from tailrace.report.table import WIDTH
     from tailrace.scenario.assumptions import remarks, unusual
 
     for remark in remarks(loaded, result):
