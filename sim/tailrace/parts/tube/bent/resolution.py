@@ -14,10 +14,12 @@ STEPS_PER_WIDTH = 230
 MOST_GROUPS = 32
 TURNED = 300.0
 """C X from which the liquid has turned about within the tube."""
-STEPS_WHERE_STIRRED = 96
+STEPS_WHERE_STIRRED = 128
 """Axial steps that follow a smooth band then, at C = MUCH; fewer, as its cube root, below."""
 MUCH = 3e4
 LEAST_RINGS, MOST_RINGS = 24, 128
+LAYERED = 1e4
+"""C from which layers at the wall and between the vortices are thinner than these rings."""
 
 
 @dataclass(frozen=True)
@@ -43,10 +45,10 @@ def needed(chain: list[Stretch], sharp: float, refinement: float) -> Grid:
     narrow = np.hypot(sharp / residence, 0.15 * min(length, 1.0))
     stirred = [min(s.strength * s.length / TURNED, 1.0) ** 0.5 for s in chain]
     edge = (0.015 / narrow) ** 0.5  # narrower fronts cross more rings while they last
-    short = (0.05 / min(length, 0.05)) ** 0.2
-    layers = max(max(s.strength for s in chain) / MUCH, 1.0) ** 0.45
+    short = (0.1 / min(length, 0.1)) ** 0.25
+    layers = max(max(s.strength for s in chain) / LAYERED, 1.0) ** 0.3
     rings = LEAST_RINGS * max(edge, short, layers, 1.0) * refinement
-    sectors = LEAST_RINGS * max(edge * max(stirred), layers, 1.0) * refinement
+    sectors = LEAST_RINGS * max(max(edge, short) * max(stirred), layers, 1.0) * refinement
     groups = []
     for stretch, turning in zip(chain, stirred, strict=True):
         width = sharp / stretch.radial_time
