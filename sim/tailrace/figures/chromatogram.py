@@ -14,6 +14,7 @@ from tailrace.figures.picture import Picture
 from tailrace.figures.style import DASHES, FAINT, MARKED, SERIES, sheet, short, styled
 from tailrace.journey.result import Result
 from tailrace.measures.chromatogram import overlaid
+from tailrace.measures.registry import RELATIVE_SIGNAL
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.record import as_result
 from tailrace.records.separation import Separation, separation, weights
@@ -127,9 +128,7 @@ def _key(result: Result, lanes: list[int]) -> list[str]:
     lines = []
     for number, lane in enumerate(lanes, 1):
         line = f"{number}  {short(result.lanes[lane], 30)}"
-        kept, clear = (
-            _known(result, name, lane) for name in ("relative_signal", "signal_to_noise")
-        )
+        kept, clear = (_known(result, name, lane) for name in (RELATIVE_SIGNAL, "signal_to_noise"))
         if math.isfinite(kept):
             line += f", {100 * kept:.3g} % of the column's height"
         if math.isfinite(clear):

@@ -15,6 +15,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import INK, Dash, sheet, short, styled
+from tailrace.measures.registry import TAILING
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
@@ -58,7 +59,7 @@ def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
     chosen = chosen.transpose(upward, across, ...)
     theory = chosen["part_variance_gaussian_theory"].sum("part")
     ratio = (chosen["variance"] / theory).values
-    tailing = chosen["tailing_5"].values
+    tailing = chosen[TAILING].values
     tube, fourier = _fourier(chosen)
     with styled():
         figure = sheet(11.2, 5.0)

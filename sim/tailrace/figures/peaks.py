@@ -21,6 +21,7 @@ from tailrace.figures.style import (
     styled,
 )
 from tailrace.journey.result import Result
+from tailrace.measures.registry import CAPACITY, PLATES, TAILING
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
@@ -91,10 +92,10 @@ def _recorded_label(result: Result, lane: int) -> str:
 
 
 def _metrics(metrics: Mapping[str, FloatArray], lane: int) -> str:
-    tailing = metrics["tailing_5"][lane]
-    name, form, none = "plates_half_height", "{:.0f} plates", "no plates"
-    if "peak_capacity" in metrics:
-        name, form, none = "peak_capacity", "peak capacity {:.0f}", "no peak capacity"
+    tailing = metrics[TAILING][lane]
+    name, form, none = PLATES, "{:.0f} plates", "no plates"
+    if CAPACITY in metrics:
+        name, form, none = CAPACITY, "peak capacity {:.0f}", "no peak capacity"
     number = metrics[name][lane]
     shown = form.format(float(f"{number:.3g}")) if np.isfinite(number) else none
     return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")

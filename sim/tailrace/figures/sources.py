@@ -21,6 +21,7 @@ from tailrace.figures.style import (
     styled,
 )
 from tailrace.journey.result import PartResult, Result
+from tailrace.measures.registry import CAPACITY, leading
 from tailrace.records.losses import shares_outside_column, worst_first
 from tailrace.records.record import as_result
 
@@ -58,7 +59,7 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
         axes[0].set_ylim(len(names) - 0.4, -0.6)
         figure.supxlabel(
             "Variance added, s²  (per cent: share of what is added outside the column, simulated"
-            + ("; what the gradient left of it)" if "peak_capacity" in result.recorded else ")")
+            + ("; what the gradient left of it)" if CAPACITY in result.recorded else ")")
             + _said(result)
             + shown_of(result.lanes, solutes),
             fontsize=10,
@@ -71,7 +72,7 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
 def _said(result: Result) -> str:
     if result.regained is None:
         return ""
-    what = "peak capacity" if "peak_capacity" in result.recorded else "plates"
+    what = leading(CAPACITY in result.recorded).label
     return f"\nBehind it with a sign: {what} that would come back if this part alone were ideal"
 
 

@@ -25,6 +25,7 @@ PLATES, CAPACITY, TAILING, ASYMMETRY = (
 )
 RECOVERED, EXTRA_COLUMN = "amount_recovered", "variance_volume_extra_column"
 RESOLUTION, VALLEY = "half_height", "valley_to_peak"
+RELATIVE_SIGNAL, RELATIVE_NOISE = "relative_signal", "relative_noise"
 """Names of those metrics of which some sentence, table or study speaks by itself."""
 
 
@@ -312,7 +313,7 @@ SIGNALS: dict[str, Metric] = _table(
         meaning="recorded concentration at the maximum, over the amount",
     ),
     Metric(
-        name="relative_signal",
+        name=RELATIVE_SIGNAL,
         label="signal",
         unit="1",
         shown="%",
@@ -320,7 +321,7 @@ SIGNALS: dict[str, Metric] = _table(
         textbook=_textbook_signal,
     ),
     Metric(
-        name="relative_noise",
+        name=RELATIVE_NOISE,
         label="relative noise",
         unit="1",
         meaning="noise over that behind a filter of 1 s, white noise",

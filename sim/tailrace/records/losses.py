@@ -3,6 +3,7 @@
 import numpy as np
 
 from tailrace.journey.result import Result
+from tailrace.measures.registry import CAPACITY, VARIANCE, leading
 from tailrace.quantities.arrays import FloatArray
 
 
@@ -22,7 +23,7 @@ def kept_fraction(result: Result) -> FloatArray:
     """
     if result.column_alone is None:
         return np.full(len(result.lanes), np.nan)
-    name = "peak_capacity" if "peak_capacity" in result.recorded else "plates_half_height"
+    name = leading(CAPACITY in result.recorded).name
     return np.asarray(result.recorded[name], dtype=float) / result.column_alone[name]
 
 
@@ -66,7 +67,7 @@ def worst_first(result: Result) -> list[int]:
         Without a column the widest recorded band comes first. Ties keep the order of the lanes.
     """
     if result.column_alone is None:
-        rank = -np.asarray(result.recorded["variance"], dtype=float)
+        rank = -np.asarray(result.recorded[VARIANCE], dtype=float)
     else:
         rank = kept_fraction(result)
     return [int(lane) for lane in np.argsort(rank, kind="stable")]

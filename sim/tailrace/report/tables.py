@@ -15,6 +15,8 @@ from tailrace.measures.registry import (
     EXTRA_COLUMN,
     HEIGHT,
     RECOVERED,
+    RELATIVE_NOISE,
+    RELATIVE_SIGNAL,
     RESOLUTION,
     TAILING,
     WIDTH,
@@ -250,7 +252,7 @@ def signal_table(result: Result) -> Table:
         words("solute", lambda lane: result.lanes[lane]),
         of("concentration_in_cell", "in the cell"),
         words("height kept", lambda lane: _kept(result, lane), "%"),
-        of("relative_noise", "noise over", "that at 1 s"),
+        of(RELATIVE_NOISE, "noise over", "that at 1 s"),
         of("relative_signal_to_noise", "height kept", "over noise"),
     ]
     if any(np.isfinite(signal[name]).any() for name in ("absorbance", "noise")):
@@ -266,7 +268,7 @@ def signal_table(result: Result) -> Table:
 
 
 def _kept(result: Result, lane: int) -> str:
-    kept = float(result.signal["relative_signal"][lane])
+    kept = float(result.signal[RELATIVE_SIGNAL][lane])
     error = result.numerical_error.get(HEIGHT)
     if error is None:
         return percent(kept)

@@ -1,11 +1,14 @@
 """The registry: every row is whole, and a new one is read, judged and shown without more."""
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from reference.journeys import FLOW, gaussian, itinerary
+from reference.tree import ROOT
 from scipy.stats import norm
 
 from tailrace.journey import travel
@@ -83,3 +86,44 @@ def test_the_sensitivity_counts(monkeypatch, name):
     before = travel(path).numerical_error[name]
     monkeypatch.setitem(METRICS, name, replace(METRICS[name], sensitivity=0.0))
     assert travel(path).numerical_error[name] < before
+
+
+PLANTED = """
+import sys
+import numpy as np
+from tailrace.measures.registry import METRICS, Metric
+
+# before anything reads the rows, as a row in the file would be
+METRICS["width_tenth"] = Metric(
+    name="width_tenth",
+    label="width at a tenth",
+    unit="s",
+    kind="duration",
+    meaning="width of the peak at a tenth of its height",
+    read=lambda peaks: peaks.each(lambda outline: outline.width(0.1)),
+)
+import tailrace
+from tailrace.report.tables import metrics_table
+from tailrace.scenario.criteria import criteria_of
+
+scenario = tailrace.load(sys.argv[1])
+shown = {row[0]: row for row in metrics_table(tailrace.run(scenario), 0).rows}
+width = float(shown["width of the peak at a tenth of its height"][2])
+(judged,) = criteria_of(scenario)
+assert judged.asked.metric.name == "width_tenth", judged
+varied = tailrace.sweep(scenario, ['"tube".length = 500, 700 mm'])
+record = varied.to_xarray()["width_tenth"]
+assert record.attrs["units"] == "s", record
+assert np.isclose(record[0, 0], width, rtol=1e-3), (record, width)
+assert float(record[1, 0]) > float(record[0, 0])
+assert (varied.to_xarray()["width_tenth_numerical_error"] > 0).all()
+"""
+
+
+def test_a_new_row_stands_in_tables_sweeps_and_limits(tmp_path):
+    text = (ROOT / "scenarios" / "bare-tube.toml").read_text("utf-8")
+    text += '\n[[accept]]\nmeasure = "width at a tenth"\nat_most = "9 s"\n'
+    (tmp_path / "planted.toml").write_text(text, "utf-8")
+    command = [sys.executable, "-c", PLANTED, tmp_path / "planted.toml"]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
