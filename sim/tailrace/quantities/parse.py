@@ -145,7 +145,7 @@ def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) ->
         # pint's errors of unknown units are AttributeErrors, those of syntax ValueErrors.
         same = False
     if not same:
-        hint = _case_hint(kind, unit)
+        hint = _case_hint(kind, unit) or _other_kind(kind, number, unit)
         if hint is None:
             hint = f"write it in {' or '.join(unit for unit, _ in kind.units)}"
         # Without its article.
@@ -161,6 +161,17 @@ def _bare(kind: Kind, expected: str, number: float) -> str:
         f"{expected}, found {found} (a bare number); "
         f'write "{found} {kind.usual_unit}" if {kind.usual_unit} is meant'
     )
+
+
+def _other_kind(kind: Kind, number: str, unit: str) -> str | None:
+    """Advice where an interval is written as a rate, or a flow as a volume."""
+    if kind.unit == "s" and unit in ("Hz", "hz", "HZ") and float(number) > 0:
+        return f'write rate = "{number} Hz", or "{1 / float(number):g} s"'
+    if kind.unit == "Hz" and unit in ("s", "ms", "min"):
+        return f'write interval = "{number} {unit}"'
+    if kind.unit == "m^3/s" and unit in ("mL", "ml", "uL", "ul", "µL"):
+        return f'write "{number} {unit[:-1]}L/min" if that is meant'
+    return None
 
 
 def _case_hint(kind: Kind, unit: str) -> str | None:

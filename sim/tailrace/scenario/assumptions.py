@@ -11,6 +11,7 @@ from tailrace.journey.result import Result
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passages
 from tailrace.parts.behind import recording_cell
+from tailrace.parts.column.part import Column
 from tailrace.parts.table import PathTable, is_number
 from tailrace.parts.usual import outside
 from tailrace.quantities.arrays import FloatArray
@@ -38,6 +39,14 @@ from tailrace.scenario.read import tables_of
 
 BENCH = 0.05
 """Bend radius to which tubes are held that say nothing of how they lie, m."""
+
+
+USUAL_BORE, USUAL_FLOW = 4.6e-3, (0.04e-6 / 60, 8e-6 / 60)
+ANY_FLOW = (1e-9 / 60, 1e-5 / 60)
+"""Flows, m^3/s: with a column of this bore (m; others in proportion to the section), without one.
+
+Common practice, no source.
+"""
 
 
 def assumptions(scenario: Contents) -> list[str]:
@@ -220,11 +229,28 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
 
 def unusual(scenario: Contents) -> list[str]:
     """One sentence for each value of a part that lies outside what instruments have."""
-    return [
+    found = [
         line
         for one in scenario.document.path
         for line in outside(one.part, one.name, _sizes(one, scenario))
     ]
+    return [*_rare_flow(scenario), *found]
+
+
+def _rare_flow(scenario: Contents) -> Iterator[str]:
+    """A flow that hardly anybody uses with such a column, or at all without one."""
+    flow = scenario.document.method.flow
+    parts = [part_of(one, scenario.document.method) for one in scenario.document.path]
+    bores = [float(np.min(one.bore)) for one in parts if isinstance(one, Column)]
+    scale = (min(bores) / USUAL_BORE) ** 2 if bores else 1.0
+    low, high = (scale * one for one in (USUAL_FLOW if bores else ANY_FLOW))
+    if not low <= flow <= high:
+        column = f" with a column of {show(min(bores), 'bore')} bore" if bores else ""
+        yield (
+            f"method: flow {show(flow, 'flow rate')} lies outside what is usual{column}, "
+            f"{show(low, 'flow rate', 2)} to {show(high, 'flow rate', 2)} (common practice, no "
+            "source); check the point and the unit"
+        )
 
 
 def _sizes(one: PathTable, scenario: Contents) -> dict[str, float]:

@@ -1,6 +1,7 @@
 """What is wrong with a scenario, as sentences that say where, what and what to change."""
 
 import difflib
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias, get_args, get_origin
@@ -14,6 +15,7 @@ from tailrace.quantities.kinds import kind_named
 from tailrace.quantities.parse import shortened
 from tailrace.quantities.table import Table
 from tailrace.scenario import model
+from tailrace.scenario.meant import key_meant, liquid_advice, part_meant
 from tailrace.scenario.toml import in_toml
 
 Place: TypeAlias = tuple[str | int, ...]
@@ -151,8 +153,7 @@ def _problem(error: ErrorDetails, document: Tables, prefix: Place) -> Problem:
     if kind == "quantity":
         sentence = limits["sentence"]
     elif kind == "extra_forbidden":
-        sentence = _of_another(path, table) or unknown("key", key, fields)
-        meant = "" if _of_another(path, table) else nearest(key, fields)
+        sentence, meant = _unknown_key(path, table, fields)
     elif kind == "missing":
         sentence = f"expected the key {key}, found none; add {_addition(key, field)}"
     elif kind in ("union_tag_not_found", "union_tag_invalid"):
@@ -160,7 +161,11 @@ def _problem(error: ErrorDetails, document: Tables, prefix: Place) -> Problem:
         path = (*path, tag)
         sentence = f"expected the key {tag}, found none; add one of {', '.join(choices)}"
         if tag in found:
-            sentence = unknown(tag, found[tag], choices)
+            sentence = _unknown_tag(tag, found[tag], choices)
+    elif kind in ("float_type", "less_than_equal") and advised(key, found, field):
+        sentence = advised(key, found, field)
+    elif kind == "model_type" and liquid_advice(found):
+        sentence = f"expected a table, found {shortened(found)}; {liquid_advice(found)}"
     elif kind == "literal_error":
         sentence = unknown(key, found, get_args(field.annotation) if field else ())
     else:
@@ -169,6 +174,48 @@ def _problem(error: ErrorDetails, document: Tables, prefix: Place) -> Problem:
         advice = f"write it like {addition}" if addition else "correct it"
         sentence = f"expected {expected}, found {shortened(found)}; {advice}"
     return Problem(path, sentence, meant)
+
+
+def _unknown_key(
+    path: Place, table: type[Table] | None, fields: Mapping[str, FieldInfo]
+) -> tuple[str, str]:
+    """What to write in place of a key, and the known key that it stands for (empty: none)."""
+    key = path[-1]
+    meant, liquid = key_meant(key, fields), liquid_advice(key)
+    if meant:
+        return f'expected a known key, found {shortened(key)}; write "{meant}"', meant
+    if liquid and "acetonitrile" in fields:
+        return f"expected a known liquid, found {shortened(key)}; {liquid}", ""
+    other = _of_another(path, table)
+    return other or unknown("key", key, fields), "" if other else nearest(key, fields)
+
+
+def _unknown_tag(tag: str, found: object, choices: Iterable[str]) -> str:
+    kind = part_meant(found) if tag == "part" else ""
+    if not kind:
+        return unknown(tag, found, choices)
+    return (
+        f'expected a known part, found {shortened(found)}; write part = "{kind}", and call it '
+        f"{shortened(found)} by its name"
+    )
+
+
+def advised(key: object, found: object, field: FieldInfo | None) -> str:
+    """What was meant by a percentage, or by a time in place of a number; empty for others."""
+    number = re.fullmatch(r"\s*([0-9.]+)\s*(%|min|s)?\s*", str(found))
+    if field is None or number is None:
+        return ""
+    if key == "retention_factor" and number[2] in ("min", "s"):
+        return f"expected a number, found {shortened(found)}; write retention_time = " + (
+            shortened(found)
+        )
+    share = any(getattr(mark, "le", None) == 1 for mark in field.metadata)
+    if share and number[2] in (None, "%") and 1 < float(number[1]) <= 100:
+        meant = f"{key} = {float(number[1]) / 100:g}"
+        return (
+            f"expected a fraction, a number of 1 or less, found {shortened(found)}; write {meant}"
+        )
+    return ""
 
 
 def _of_another(path: Place, table: type[Table] | None) -> str:

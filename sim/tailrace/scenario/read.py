@@ -8,6 +8,7 @@ from typing import Any
 
 from tailrace.errors import ScenarioError
 from tailrace.scenario.files import MOST_PROBLEMS
+from tailrace.scenario.meant import quoted
 from tailrace.scenario.problems import Place, Problem, Tables
 
 LARGEST = 1_000_000
@@ -82,6 +83,9 @@ def tables_of(path: Path, text: str) -> Tables:
         reason = re.sub(r"\(('[^()]*'),?\)", lambda keys: keys[1].replace("', '", "."), reason)
         reason = reason.split(" (at ")[0].split(";")[0].replace("\n", " ")[:120]
     where = f"{path}:{line}" if line else f"{path}"
+    meant = quoted(text.splitlines()[line - 1]) if line and line <= len(text.splitlines()) else ""
+    if meant:
+        raise ScenarioError([f"{where}: expected a text in quotes, found none; write {meant}"])
     reason = reason[:1].lower() + reason[1:]
     raise ScenarioError([f"{where}: expected TOML, found: {reason}; correct the line"])
 

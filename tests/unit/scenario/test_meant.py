@@ -1,0 +1,69 @@
+"""What the writer of a file most likely meant is said where it is refused."""
+
+import pytest
+
+from tailrace.errors import ScenarioError
+from tailrace.scenario.assumptions import unusual
+from tailrace.scenario.scenario import Scenario
+
+TEXT = """\
+[method]
+flow = "0.4 mL/min"
+eluent = { water = 1.0 }
+[[solutes]]
+name = "one"
+retention_factor = 2
+diffusivity = "1e-9 m^2/s"
+[injection]
+shape = "plug"
+volume = "1 uL"
+[[path]]
+name = "tube"
+part = "tube"
+bore = "0.12 mm"
+length = "100 mm"
+[detector]
+interval = "0.1 s"
+"""
+ELUENT = "{ water = 1.0 }"
+
+MEANT = {
+    "acetonitrile": (ELUENT, "{ water = 0.5, ACN = 0.5 }", 'write "acetonitrile"'),
+    "methanol": (ELUENT, "{ water = 0.5, MeOH = 0.5 }", 'write "methanol"'),
+    "a buffer": (ELUENT, '{ "phosphate buffer" = 1.0 }', "write a dilute buffer as water"),
+    "a buffer alone": (ELUENT, '"phosphate buffer"', "write a dilute buffer as water"),
+    "another liquid": (ELUENT, "{ water = 0.5, ethanol = 0.5 }", "give viscosity ="),
+    "per cent": (ELUENT, "{ water = 60, methanol = 40 }", "write water = 0.6"),
+    "inner diameter": ("bore =", "id =", 'write "bore"'),
+    "no quotes": ('"0.4 mL/min"', "0.4 mL/min", 'write flow = "0.4 mL/min"'),
+    "no quotes around a name": ('name = "one"', "name = one", 'write name = "one"'),
+    "a rate": ('"0.1 s"', '"5 Hz"', 'write rate = "5 Hz", or "0.2 s"'),
+    "an interval": ('interval = "0.1 s"', 'rate = "0.2 s"', 'write interval = "0.2 s"'),
+    "sampling rate": ('interval = "0.1 s"', 'sampling_rate = "5 Hz"', 'write "rate"'),
+    "a retention time": ("factor = 2", 'factor = "2 min"', 'write retention_time = "2 min"'),
+    "its short name": ("retention_factor = 2", 'rt = "2 min"', 'write "retention_time"'),
+    "a capillary": ('part = "tube"', 'part = "capillary"', 'write part = "tube"'),
+    "a union": ('part = "tube"', 'part = "union"', 'write part = "fitting"'),
+    "a flow without its time": ('"0.4 mL/min"', '"0.4 mL"', 'write "0.4 mL/min"'),
+}
+
+
+@pytest.mark.parametrize("name", MEANT)
+def test_what_was_meant_is_offered(name):
+    old, new, advice = MEANT[name]
+    with pytest.raises(ScenarioError) as refused:
+        Scenario.from_text(TEXT.replace(old, new, 1))
+    assert advice in refused.value.problems[0]
+
+
+def test_a_flow_that_hardly_anybody_uses_is_noted():
+    assert unusual(Scenario.from_text(TEXT)) == []
+    (line,) = unusual(Scenario.from_text(TEXT.replace('"0.4 mL/min"', '"40 mL/min"')))
+    assert line.startswith("method: flow 40 mL/min lies outside what is usual")
+    column = (
+        '[[path]]\nname = "bed"\npart = "column"\nbore = "2.1 mm"\nlength = "50 mm"\n'
+        'particle_diameter = "2.7 um"\n'
+    )
+    high = TEXT.replace('"0.4 mL/min"', '"4 mL/min"')
+    assert unusual(Scenario.from_text(TEXT + column)) == []
+    assert "with a column of 2.1 mm bore" in unusual(Scenario.from_text(high + column))[0]
