@@ -114,7 +114,7 @@ def plume(
     scenario : Scenario, optional
         Left out: a brief injection into one tube.
     part, solute : str, optional
-        Names of a tube on the path and of a solute; by default the first.
+        Names of a straight tube on the path and of a solute; by default the first.
     times : (times,) array, s, or int, optional
         From the start of the injection; or so many, evenly; left out: five on the band's way.
     rings, sections : int
@@ -133,7 +133,7 @@ def plume(
     Raises
     ------
     StudyError
-        For a path without such a tube, no such solute, or no times.
+        For a path without such a tube, a bent tube, no such solute, or no times.
     BudgetError, AccuracyError
         As of ``tube_field`` and of the journey to the tube.
     """
@@ -215,16 +215,19 @@ def _passages(itinerary: Itinerary) -> list[tuple[Any, Stream]]:
 
 
 def _place(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:
-    tubes = [part.name for part, _ in itinerary.passages if part.shows_inside]
+    found = {k: part for k, (part, _) in enumerate(itinerary.passages) if part.shows_inside}
+    tubes = [part.name for part in found.values()]
     if not tubes:
         raise StudyError(
             f"{scenario.path}: expected a tube on the path, found none; name another scenario"
         )
     if name is not None and name not in tubes:
         raise StudyError(f"{scenario.path}: {unknown('tube', name, tubes)}")
-    wanted = tubes[0] if name is None else name
-    parts = [part for part, _ in itinerary.passages]
-    return next(k for k, part in enumerate(parts) if part.shows_inside and part.name == wanted)
+    named = [k for k, part in found.items() if name in (None, part.name)]
+    place = next((k for k in named if found[k].not_shown is None), named[0])
+    if (reason := found[place].not_shown) is not None:
+        raise StudyError(f"{scenario.path}: {found[place].name}: {reason}")
+    return place
 
 
 def _lane(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:

@@ -141,6 +141,46 @@ def test_unknown_names(scenario, names, said):
         plume(scenario, *names)
 
 
+def bent(folder, method="", first="", second=""):
+    text = SCENARIO.replace("[[solutes]]", f"{method}\n[[solutes]]", 1)
+    for length, key in (("100 mm", first), ("150 mm", second)):
+        text = text.replace(f'length = "{length}"', f'length = "{length}"\n{key}')
+    file = folder / "bent.toml"
+    file.write_text(text)
+    return tailrace.load(file)
+
+
+def test_the_first_straight_tube_where_others_are_bent(tmp_path):
+    scenario = bent(tmp_path, first='bend_radius = "50 mm"')
+    assert plume(scenario, times=[0.4], **COARSE).part == "second tube"
+
+
+@pytest.mark.parametrize(
+    ("lies", "names"),
+    [
+        ({"method": 'bend_radius = "50 mm"'}, ()),
+        ({"first": 'bend_radius = "50 mm"'}, ("first tube",)),
+        (
+            {
+                "first": 'bends = [{ length = "40 mm", radius = "15 mm" }, '
+                '{ length = "60 mm", radius = "straight" }]'
+            },
+            ("first tube",),
+        ),
+    ],
+    ids=["method", "bend_radius", "bends"],
+)
+@pytest.mark.parametrize("asked", [plume, passage])
+def test_a_bent_tube_is_not_shown_as_straight(tmp_path, lies, names, asked):
+    with pytest.raises(StudyError, match=r"first tube: expected a straight tube.*bend_radius ="):
+        asked(bent(tmp_path, **lies), *names)
+
+
+def test_a_tube_said_to_be_straight_is_shown_though_the_method_bends_all(tmp_path):
+    scenario = bent(tmp_path, 'bend_radius = "50 mm"', second='bend_radius = "straight"')
+    assert plume(scenario, times=[0.4], **COARSE).part == "second tube"
+
+
 @pytest.mark.parametrize("times", [[], 0, [np.nan], [[0.1, 0.2]]])
 def test_times_that_are_none(scenario, times):
     with pytest.raises(StudyError, match="times: expected moments"):
