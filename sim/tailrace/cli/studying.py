@@ -27,13 +27,7 @@ json_option = click.option(
 
 @dataclass(frozen=True)
 class Study:
-    """A study under way. Made by ``studying``.
-
-    Parameters
-    ----------
-    runner : Runner
-    checkpoint : Checkpoint or None
-    """
+    """A study under way. Made by ``studying``."""
 
     runner: "Runner"
     checkpoint: "Checkpoint | None"
@@ -55,7 +49,6 @@ def studying(
 
     Parameters
     ----------
-    plan : Plan
     file : Path or None
         The study's own file, whose folder is made; beside it blocks that are done are stored.
         Without one nothing is stored.
@@ -63,10 +56,6 @@ def studying(
         Address of a Dask scheduler.
     steps : str
         What the bar counts.
-
-    Yields
-    ------
-    Study
     """
     from tailrace.studies.runner import Runner
 

@@ -74,7 +74,6 @@ def schroeder(formula: str, rings: int = 0) -> float:
 
     Parameters
     ----------
-    formula : str
     rings : int, 1
         Number of rings; naphthalene has two.
 

@@ -20,7 +20,6 @@ def hagen_poiseuille(stream: Stream, bore: Number, length: Number) -> Number:
 
     Parameters
     ----------
-    stream : Stream
     bore, length : scalar or (lanes,) array, m
 
     Returns
@@ -47,7 +46,6 @@ def kozeny_carman(
 
     Parameters
     ----------
-    stream : Stream
     bore, length, particle_diameter : scalar or (lanes,) array, m
     external_porosity : scalar or (lanes,) array, 1
         Fraction of the bed between the particles.

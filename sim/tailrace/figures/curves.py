@@ -12,11 +12,6 @@ VISIBLE = 0.005
 def curve(band: Band | None, lane: int) -> tuple[FloatArray, FloatArray]:
     """One lane, closed down to the base line on both sides.
 
-    Parameters
-    ----------
-    band : Band
-    lane : int
-
     Returns
     -------
     (points,) array, s, and (points,) array, 1/s

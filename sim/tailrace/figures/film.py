@@ -71,7 +71,6 @@ def frames(plume: Plume, size: Size, rate: float, rest: int, hold: int) -> Itera
 
     Parameters
     ----------
-    plume : Plume
     size : Size
         As of ``size_of``.
     rate : float, 1/s

@@ -58,7 +58,6 @@ def draw_family(panel: Axes, curves: Sequence[tuple[str, FloatArray, FloatArray]
 
     Parameters
     ----------
-    panel : matplotlib.axes.Axes
     curves : sequence of (str, (points,) array, (points,) array)
         Label, times in s, signal in 1/s.
     """
@@ -432,7 +431,6 @@ def draw(exhibit: Exhibit, size: str = "page") -> Picture:
 
     Parameters
     ----------
-    exhibit : tailrace.studies.gallery.exhibit.Exhibit
     size : str
         Of ``tailrace.figures.style.SIZES``. On a slide the title stands above the figure.
     """

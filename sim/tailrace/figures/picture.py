@@ -15,8 +15,6 @@ class Picture:
 
     Parameters
     ----------
-    figure : matplotlib.figure.Figure
-    title : str
     description : str
         What is to be seen, in words; goes into the files for those who cannot see it.
     """

@@ -40,7 +40,6 @@ def draw_plume(plume: Plume, size: str = "page") -> Picture:
 
     Parameters
     ----------
-    plume : tailrace.studies.plume.Plume
     size : str
         Of ``tailrace.figures.style.SIZES``.
     """
@@ -102,8 +101,6 @@ def show_tube(panel: Axes, plume: Plume, values: FloatArray, animated: bool = Fa
 
     Parameters
     ----------
-    panel : matplotlib.axes.Axes
-    plume : Plume
     values : (rings, sections) array, 1/m^3
     animated : bool
         Leave the image out where the rest is drawn; for films.

@@ -30,7 +30,6 @@ def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: B
 
     Parameters
     ----------
-    path : Path
     pictures : iterable of (rows, columns, 3) arrays, 0 to 255
     rate : float, 1/s
         As of ``nearest_rate``.
@@ -61,7 +60,6 @@ def write_mp4(path: Path, pictures: Iterable[ByteArray], rate: float, program: s
 
     Parameters
     ----------
-    path : Path
     pictures : iterable of (rows, columns, 3) arrays, 0 to 255
         Even numbers of rows and columns.
     rate : float, 1/s

@@ -133,10 +133,6 @@ def sized(name: str) -> Iterator[Size]:
     ----------
     name : str
         Of SIZES.
-
-    Yields
-    ------
-    Size
     """
     size = SIZES[name]
     scale = size.font / 10

@@ -73,7 +73,6 @@ def of_signal(
 
     Parameters
     ----------
-    name : str
     value : (..., lanes) array, SI
     recorded, errors : dict of str to (..., lanes) array, SI
         Metrics of the peaks and their errors.

@@ -37,16 +37,11 @@ def evaluate(
 
     Parameters
     ----------
-    itinerary : Itinerary
     fine, coarse : sequence of Stage
         Behind each part, as of ``propagate``, the second half as fine. Only the last one needs its
         band; of others the result then has none.
     own : callable, optional
         Gives the column's own peak in place of ``column_alone``, for journeys that share it.
-
-    Returns
-    -------
-    Result
     """
     passages = spread(itinerary)
     last, rough = fine[-1].band, coarse[-1].band
@@ -89,13 +84,11 @@ def column_alone(
     passages : sequence of (part, Stream)
     means : sequence of (lanes,) array, s
         Time that each part adds, in closed form.
-    resolution : Resolution
 
     Returns
     -------
     dict of str to (lanes,) array, SI, or None
         Its metrics; None where there is no column.
-    Band or None
     """
     place = next((at for at, (part, _) in enumerate(passages) if part.separates), None)
     if place is None:

@@ -32,7 +32,6 @@ def handed_on(
     ----------
     part : part
         As the band meets it.
-    stream : Stream
     variance : (lanes,) array, s^2
     third : (lanes,) array, s^3
     """
@@ -75,10 +74,6 @@ def setting_of(passages: Passages, **more: Any) -> Setting:
     passages : list of (part, Stream)
     **more
         What only some journeys know, as of ``tailrace.measures.Setting``.
-
-    Returns
-    -------
-    Setting
     """
     return Setting(
         gradient_time=gradient_time(passages),

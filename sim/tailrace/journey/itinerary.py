@@ -19,7 +19,6 @@ class Itinerary(Displayed):
         Injector first, then the path, then the detector if there is one.
     pressure_limit : float, Pa
         NaN: none.
-    resolution : Resolution
     """
 
     lanes: tuple[str, ...]

@@ -20,11 +20,6 @@ def first_pulse(passages: Passages, resolution: Resolution) -> Band:
     Parameters
     ----------
     passages : list of (part, Stream)
-    resolution : Resolution
-
-    Returns
-    -------
-    Band
     """
     (first, stream), *path = passages
     lanes = stream.lanes

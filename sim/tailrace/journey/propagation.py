@@ -87,7 +87,6 @@ def propagate(
     ----------
     passages : sequence of (part, Stream)
         Every number of the streams a (lanes,) array.
-    resolution : Resolution
     count : callable, optional
         Called after each part.
 
@@ -117,14 +116,11 @@ def passed(passage: Passage, band: Band, resolution: Resolution) -> tuple[Band, 
     Parameters
     ----------
     passage : (part, Stream)
-    band : Band
-    resolution : Resolution
 
     Returns
     -------
     Band
         Behind the part; of a detector the filtered signal, from which its points are taken.
-    Stage
 
     Raises
     ------

@@ -54,7 +54,6 @@ def regained(
     stages : sequence of Stage
         Of the journey made at ``resolution``, which may be coarse: what comes back is the ratio of
         two peaks computed alike, times the fine one.
-    resolution : Resolution
     count : callable, optional
         Called after each part.
     """

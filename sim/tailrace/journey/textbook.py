@@ -22,10 +22,6 @@ def textbook(passages: Passages) -> Gaussian:
     ----------
     passages : sequence of (part, Stream)
         Every number of the streams a (lanes,) array.
-
-    Returns
-    -------
-    Gaussian
     """
     lanes = passages[0][1].lanes
     mean, variance = np.zeros(lanes), np.zeros(lanes)
@@ -52,7 +48,6 @@ def textbook_metric(name: str, peak: Gaussian, of: Sequence[int] | None = None) 
     ----------
     name : str
         Of ``tailrace.measures.METRICS``.
-    peak : Gaussian
     of : sequence of int, optional
         Of a pair: its lanes; all neighbours, in the order of the means, if it is left out.
 

@@ -21,15 +21,10 @@ def travel(
 
     Parameters
     ----------
-    itinerary : Itinerary
     progress : callable, optional
         Called as ``progress(done, total)`` after each part.
     blame : bool
         Whether to find what would come back if each part were ideal, too.
-
-    Returns
-    -------
-    Result
 
     Raises
     ------

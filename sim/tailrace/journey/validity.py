@@ -31,12 +31,10 @@ def warnings_of(
     Parameters
     ----------
     passages : sequence of (part, Stream)
-    itinerary : Itinerary
     lost : (lanes,) array, 1
         What all time windows cut off.
     band : Band
         The recorded one.
-    pressures : Pressure
     """
     cautions = [line for part, stream in passages for line in part.cautions(stream)]
     cautions += _cells_before(passages)

@@ -71,10 +71,6 @@ def verify(
         Its own choice of solver does not matter.
     progress : callable, optional
         As for ``travel``, once for each solver.
-
-    Returns
-    -------
-    CrossCheck
     """
     one, other = (
         travel(

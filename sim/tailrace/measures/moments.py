@@ -48,10 +48,6 @@ class Moments:
 def moments(band: Band) -> Moments:
     """Moments of a band by sums over its samples.
 
-    Parameters
-    ----------
-    band : Band
-
     Returns
     -------
     Moments

@@ -13,7 +13,6 @@ def measure(band: Band, setting: Setting | None = None) -> dict[str, FloatArray]
 
     Parameters
     ----------
-    band : Band
     setting : Setting, optional
         What some metrics need beside the peak.
 

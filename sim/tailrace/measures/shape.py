@@ -28,11 +28,6 @@ MARGIN = 8
 class Outline:
     """One lane's peak, joined by a cubic spline.
 
-    Parameters
-    ----------
-    band : Band
-    lane : int
-
     Raises
     ------
     MeasureError

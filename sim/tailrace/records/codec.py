@@ -96,10 +96,6 @@ def as_tree(value: object, attributes: Mapping[str, Any] | None = None, **beside
         Of the root.
     **beside
         More described values, each a group of its name; None is left out.
-
-    Returns
-    -------
-    xarray.DataTree
     """
     root = _Group(attributes=dict(attributes or {}))
     _put_fields(root, value)
@@ -118,7 +114,6 @@ def from_tree(kind: Any, tree: Any, given: Mapping[str, object] | None = None) -
     ----------
     kind : type
         Of the dataclass, or ``dict[str, ...]`` of dataclasses.
-    tree : xarray.DataTree
     given : dict, optional
         Fields that are not stored.
 

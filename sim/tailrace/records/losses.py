@@ -12,10 +12,6 @@ def kept_fraction(result: Result) -> FloatArray:
 
     With a gradient, where plates mean nothing, peak capacities in their place.
 
-    Parameters
-    ----------
-    result : Result
-
     Returns
     -------
     (lanes,) array, 1
@@ -31,11 +27,6 @@ def shares_outside_column(result: Result, lane: int) -> dict[str, float]:
     """What each part but the column adds, over the variance added outside the column.
 
     With a gradient both as they reach the recorder, without what it focuses.
-
-    Parameters
-    ----------
-    result : Result
-    lane : int
 
     Returns
     -------
@@ -56,10 +47,6 @@ def shares_outside_column(result: Result, lane: int) -> dict[str, float]:
 
 def worst_first(result: Result) -> list[int]:
     """Lanes in the order of what they lose, the least kept fraction first.
-
-    Parameters
-    ----------
-    result : Result
 
     Returns
     -------

@@ -25,7 +25,6 @@ class Provenance:
 
     Parameters
     ----------
-    title : str
     scenario_sha256 : str
         Of the bytes of the scenario file.
     scenario : str

@@ -44,12 +44,6 @@ def as_record(
 ) -> xarray.DataTree:
     """The record of a run.
 
-    Parameters
-    ----------
-    result : Result
-    provenance : Provenance
-    check : CrossCheck, optional
-
     Returns
     -------
     xarray.DataTree

@@ -47,10 +47,6 @@ class Separation:
 def weights(result: Result) -> FloatArray:
     """Share of each solute in the chromatogram, over the greatest.
 
-    Parameters
-    ----------
-    result : Result
-
     Returns
     -------
     (lanes,) array, 1
@@ -66,10 +62,6 @@ def weights(result: Result) -> FloatArray:
 
 def separation(result: Result) -> Separation:
     """Set all neighbours of a result side by side.
-
-    Parameters
-    ----------
-    result : Result
 
     Returns
     -------

@@ -25,7 +25,6 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
     ----------
     path : str or Path
         Replaced as a whole once the new file is complete on disk.
-    record : xarray.DataTree
 
     Raises
     ------

@@ -33,11 +33,6 @@ PRESSURES = {"total": "pressure", "cell_inlet": "pressure_cell_inlet", DROP: "pa
 def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
     """Lay a sweep out with a dimension for each axis; every variable says its unit.
 
-    Parameters
-    ----------
-    sweep : Sweep
-    provenance : Provenance
-
     Returns
     -------
     xarray.Dataset

@@ -58,10 +58,6 @@ def trade(kind: str, unit: str) -> Trade:
         A name in ``tailrace.quantities.kinds.KINDS``; any other: the SI unit stays.
     unit : str
         SI unit; "1" of a plain number.
-
-    Returns
-    -------
-    Trade
     """
     if kind in KINDS:
         row = KINDS[kind]

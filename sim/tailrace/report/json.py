@@ -32,7 +32,6 @@ def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, 
 
     Parameters
     ----------
-    result : Result
     title, sha256, version : str
         Of the scenario, of the bytes of its file, and of the program.
 

@@ -11,7 +11,6 @@ def significant(value: float, digits: int = 3) -> str:
     Parameters
     ----------
     value : float, any unit
-    digits : int
 
     Returns
     -------
@@ -37,10 +36,6 @@ def with_error(value: float, error: float) -> str:
     value, error : float, the same unit
         Where the error does not exist, four digits of the value stand alone. An error below a
         millionth of the value is shown as such: more digits help nobody.
-
-    Returns
-    -------
-    str
     """
     if not math.isfinite(value):
         return ABSENT

@@ -79,7 +79,6 @@ def inlined(svg: bytes, prefix: str) -> str:
 
     Parameters
     ----------
-    svg : bytes
     prefix : str
         Set before every name within the picture, lest two pictures use the same one.
 

@@ -20,11 +20,6 @@ from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
 def sliders_page(study: Sliders, provenance: Provenance) -> str:
     """Every position of the sliders as one HTML file.
 
-    Parameters
-    ----------
-    study : Sliders
-    provenance : Provenance
-
     Returns
     -------
     str

@@ -31,10 +31,6 @@ NAMES = (TAILING, WIDTH, HEIGHT)
 def sliders_data(study: Sliders) -> dict[str, Any]:
     """Everything that the script of the page reads.
 
-    Parameters
-    ----------
-    study : Sliders
-
     Returns
     -------
     dict

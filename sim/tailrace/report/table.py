@@ -25,7 +25,6 @@ class Table:
 
     Parameters
     ----------
-    title : str
     head : tuple of (str, str)
         For each column its name and its unit. The first column is a name, the rest are numbers.
     rows : tuple of tuple of str
@@ -168,7 +167,6 @@ def field(kind: type, name: str, *, lane: int | None = None, **more: Any) -> Col
     ----------
     kind : type
         Of the rows.
-    name : str
     lane : int, optional
         Of fields that hold an array the place that is shown.
     **more
@@ -193,7 +191,6 @@ def tabulated(
 
     Parameters
     ----------
-    title : str
     columns : sequence of Column
     records : iterable of objects
     total : sequence of str, optional

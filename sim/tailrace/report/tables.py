@@ -40,11 +40,6 @@ SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
 def parts_table(result: Result, lane: int) -> Table:
     """What each part adds to the band of one solute.
 
-    Parameters
-    ----------
-    result : Result
-    lane : int
-
     Returns
     -------
     Table
@@ -92,10 +87,6 @@ def parts_table(result: Result, lane: int) -> Table:
 def regained_table(result: Result) -> Table | None:
     """What would come back if each part alone were ideal, that which brings most back first.
 
-    Parameters
-    ----------
-    result : Result
-
     Returns
     -------
     Table or None
@@ -130,10 +121,6 @@ def _back(regained: Regained, lane: int, name: str) -> str:
 def recorded_table(result: Result) -> Table:
     """What is recorded of each solute, the one that loses most first.
 
-    Parameters
-    ----------
-    result : Result
-
     Returns
     -------
     Table
@@ -162,10 +149,6 @@ def recorded_table(result: Result) -> Table:
 
 def amounts_table(result: Result) -> Table:
     """What is recorded of the amount of each solute, and what all parts but the column broaden.
-
-    Parameters
-    ----------
-    result : Result
 
     Returns
     -------
@@ -205,11 +188,6 @@ def metric_column(result: Result, name: str, label: str, under: str) -> Column:
 
 def metrics_table(result: Result, lane: int) -> Table:
     """Every metric read off one recorded peak, with its estimated discretisation error.
-
-    Parameters
-    ----------
-    result : Result
-    lane : int
 
     Returns
     -------

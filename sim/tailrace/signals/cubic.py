@@ -38,7 +38,6 @@ def spread(positions: FloatArray, amounts: FloatArray, count: int) -> FloatArray
     positions : (lanes, points) array, 1
         In steps from the first grid point; between 1 and count - 3.
     amounts : (lanes, points) array, any unit
-    count : int
 
     Returns
     -------
@@ -84,7 +83,6 @@ def sample(band: Band, times: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    band : Band
     times : (lanes, points) array, s
 
     Returns
@@ -129,7 +127,6 @@ def aligned(band: Band, start: FloatArray, count: int) -> Band:
 
     Parameters
     ----------
-    band : Band
     start : (lanes,) array, s
         On the band's own grid.
     count : int

@@ -35,7 +35,6 @@ class Resolution:
         ----------
         accuracy : float, 1
             Between 1e-6 and 0.1; 1e-3 is refinement 1.
-        solver : str
         """
         return cls(refinement=(DEFAULT_ACCURACY / accuracy) ** 0.25, solver=solver)
 

@@ -85,7 +85,6 @@ def passed(
 
     Parameters
     ----------
-    band : Band
     density : callable
         (lanes, points) array of times in s -> response in 1/s; smooth between ``begin`` and
         ``end``.
@@ -119,7 +118,6 @@ def convolved(band: Band, weights: FloatArray, first: AnyArray) -> Band:
 
     Parameters
     ----------
-    band : Band
     weights : (lanes, taps) array, 1
     first : (lanes,) array, 1
         Grid index of the first weight.
@@ -174,7 +172,6 @@ def through_tanks(
 
     Parameters
     ----------
-    band : Band
     residence : (lanes,) array, s
         Of all tanks; zero passes the band unchanged.
     tanks : float, 1
@@ -183,10 +180,6 @@ def through_tanks(
         Share of the response that may be cut off at its end.
     read_mean : bool
         Mean over the tanks in place of the liquid that leaves the last; whole ``tanks`` only.
-
-    Returns
-    -------
-    Band
     """
     turnover = np.maximum(np.broadcast_to(residence, (band.lanes,)) / tanks, 1e-9 * band.step)
     orders = np.arange(1, round(tanks) + 1) if read_mean else np.array([float(tanks)])
@@ -212,7 +205,6 @@ def through_plates(band: Band, retention: Number, plates: Number, truncation: fl
 
     Parameters
     ----------
-    band : Band
     retention : scalar or (lanes,) array, s
     plates : scalar or (lanes,) array, 1
     truncation : float, 1

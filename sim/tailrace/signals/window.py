@@ -12,7 +12,6 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
 
     Parameters
     ----------
-    band : Band
     truncation : float, 1
         At most this share of the amount is dropped at each end.
 
@@ -43,7 +42,6 @@ def decimated(band: Band, tolerance: float) -> Band:
 
     Parameters
     ----------
-    band : Band
     tolerance : float, 1
         A lane is decimated while the L2 distance between its samples and what every other of
         them would say of them stays below this share of its L2 norm.

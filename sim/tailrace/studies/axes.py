@@ -33,7 +33,6 @@ class Axis:
 
     Parameters
     ----------
-    target : Target
     values : (points,) array, ``unit`` or words
     unit : str
         SI unit; "1" of a plain number, "" of words.
@@ -66,10 +65,6 @@ def axis(document: dict[str, Any], text: str) -> Axis:
     text : str
         ``TARGET = A, B, C UNIT`` or ``TARGET = A .. B UNIT, N points`` with ``, log`` for values
         that stand in equal ratios. A number without a unit has that of the last one.
-
-    Returns
-    -------
-    Axis
 
     Raises
     ------
@@ -171,7 +166,6 @@ def axes_of(scenario: Scenario, vary: Sequence[str], together: bool = False) -> 
 
     Parameters
     ----------
-    scenario : Scenario
     vary : sequence of str
         One text for each field; see ``axis``.
     together : bool
@@ -234,13 +228,7 @@ def cases_of(
 
     Parameters
     ----------
-    scenario : Scenario
     axes : tuple of Axis
-    together : bool
-
-    Yields
-    ------
-    Scenario
 
     Raises
     ------

@@ -80,7 +80,6 @@ class ClusterExecutor(Executor):
 
     Parameters
     ----------
-    client : distributed.Client
     address : str
         Of its scheduler, for messages.
     """

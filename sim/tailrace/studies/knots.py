@@ -46,8 +46,6 @@ def knots(band: Band, lane: int, recorded: bool = False) -> Knots | None:
 
     Parameters
     ----------
-    band : Band
-    lane : int
     recorded : bool
         True: the samples are what a recorder wrote down, and straight lines join them. False:
         the cubic through four neighbours joins them.

@@ -124,13 +124,8 @@ def result_of(metrics: Mapping[str, AnyArray], case: int, itinerary: Itinerary) 
     ----------
     metrics : dict of str to array
         As of ``metrics_of``.
-    case : int
     itinerary : Itinerary
         Of this case, or of another with parts of the same names.
-
-    Returns
-    -------
-    Result
     """
     own: dict[str, Any] = {name: values[case] for name, values in metrics.items()}
     path = [part for part, _ in itinerary.passages]

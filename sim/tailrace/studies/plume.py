@@ -126,10 +126,6 @@ def plume(
     progress : callable, optional
         Called as ``progress(done, total)``.
 
-    Returns
-    -------
-    Plume
-
     Raises
     ------
     StudyError

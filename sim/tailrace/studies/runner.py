@@ -110,14 +110,7 @@ class Runner:
 def each(
     executor: Executor, work: Callable[[Given], Made], items: Mapping[Key, Given]
 ) -> Iterator[tuple[Key, Made]]:
-    """Key of each item and what ``work`` makes of it, as they are done.
-
-    Parameters
-    ----------
-    executor : concurrent.futures.Executor
-    work : callable
-    items : dict
-    """
+    """Key of each item and what ``work`` makes of it, as they are done."""
     running: dict[Future[Made], Key] = {
         executor.submit(work, item): key for key, item in items.items()
     }

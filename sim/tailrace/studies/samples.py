@@ -40,7 +40,6 @@ class Samples:
         How many times as wide as stated each input is spread; 0 leaves it at its value.
     correlation : (inputs, inputs) array, 1
         Of the scores.
-    seed : int
     generator : str
         One of ``GENERATORS``.
     fixed : tuple of (int, array)
@@ -181,10 +180,8 @@ def sampled(
 
     Parameters
     ----------
-    scenario : Scenario
     count : int
         The first of more samples are the same, but for the Latin hypercube.
-    seed : int
     generator : str
         One of ``GENERATORS``. ``random`` is PCG64.
     stream : int

@@ -85,7 +85,6 @@ def sliders(
 
     Parameters
     ----------
-    scenario : Scenario
     slide : sequence of str
         One to MOST_SLIDERS texts such as ``"inlet tube.length = 50 mm .. 500 mm, 8 points"``; see
         ``tailrace.studies.axes.axis``.
@@ -93,10 +92,6 @@ def sliders(
         Names of those to be shown; all of them where it is empty.
     runner : Runner, optional
         One on the threads of this machine if it is left out.
-
-    Returns
-    -------
-    Sliders
 
     Raises
     ------
@@ -136,11 +131,6 @@ def _checked(scenario: Scenario, slide: Sequence[str], solutes: Sequence[str]) -
 def textbook(result: Result, lane: int) -> tuple[float, float]:
     """The peak by the usual sum of variances.
 
-    Parameters
-    ----------
-    result : Result
-    lane : int
-
     Returns
     -------
     mean, variance : float, s and s^2
@@ -166,11 +156,6 @@ def too_many(most: int, found: int) -> BudgetError:
 
 def start(scenario: Scenario, one: Axis) -> int:
     """Where a slider stands at first: nearest to what the scenario says.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    one : Axis
 
     Returns
     -------

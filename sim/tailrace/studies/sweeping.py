@@ -20,9 +20,7 @@ class Plan:
 
     Parameters
     ----------
-    scenario : Scenario
     axes : tuple of Axis
-    together : bool
     batch : Batch
         One itinerary a case; the last axis changes fastest.
     """
@@ -60,7 +58,6 @@ class Sweep(Handed):
 
     Parameters
     ----------
-    plan : Plan
     metrics : dict of str to array
         As of ``tailrace.studies.lanes.metrics_of``, the cases in the order of the plan. NaN where
         a case could not be computed: ``computed`` is False then and ``warnings`` says why.
@@ -103,17 +100,12 @@ def sweep(
 
     Parameters
     ----------
-    scenario : Scenario
     vary : sequence of str
         ``"tube.length = 50 mm .. 1 m, 40 points"``; see ``tailrace.studies.axes.axis``.
     together : bool
         True: the fields change in step. False: every value of one meets every value of the others.
     runner : Runner, optional
         One on the threads of this machine if it is left out.
-
-    Returns
-    -------
-    Sweep
 
     Raises
     ------

@@ -35,7 +35,6 @@ def panels(
 
     Parameters
     ----------
-    count : int
     columns : int
         At most so many beside each other.
     width, height, head : float, in
@@ -45,7 +44,6 @@ def panels(
 
     Yields
     ------
-    matplotlib.figure.Figure
     list of matplotlib.axes.Axes
     """
     columns = min(columns, count) if count != 4 else min(columns, 2)

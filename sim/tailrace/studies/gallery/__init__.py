@@ -55,10 +55,6 @@ def compute(name: str, scenario: Scenario | None = None) -> Exhibit:
     scenario : Scenario, optional
         The instrument that is shown, where the figure shows one; else the gallery's own.
 
-    Returns
-    -------
-    Exhibit
-
     Raises
     ------
     StudyError

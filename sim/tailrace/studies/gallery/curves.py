@@ -42,7 +42,6 @@ def metrics_of(results: Sequence[Result], group: str, name: str) -> FloatArray:
     results : sequence of Result
     group : str
         ``recorded``, ``column_alone`` or ``numerical_error``.
-    name : str
 
     Returns
     -------

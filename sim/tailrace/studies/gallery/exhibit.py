@@ -22,7 +22,6 @@ class Series:
         Numbers, NaN where there is none, or text.
     unit : str
         SI as a rule; ``1`` for a bare number, empty for text.
-    meaning : str
     """
 
     values: AnyArray
@@ -36,8 +35,6 @@ class Exhibit:
 
     Parameters
     ----------
-    name : str
-    title : str
     caption : str
         Two sentences: what is shown, and what is to be seen in it.
     alt : str
@@ -66,10 +63,6 @@ class Exhibit:
 
     def groups(self, name: str) -> Iterator[tuple[Any, dict[str, AnyArray]]]:
         """The table cut at each new value of a column.
-
-        Parameters
-        ----------
-        name : str
 
         Yields
         ------

@@ -23,11 +23,9 @@ class Instrument:
 
     Parameters
     ----------
-    solute : str
     passages : tuple of (part, Stream)
         As of ``Itinerary``, one lane.
     pressure_limit : float, Pa
-    resolution : Resolution
     """
 
     solute: str

@@ -93,7 +93,6 @@ def frontiers(table: Combinations, score: FloatArray) -> dict[str, IntArray]:
 
     Parameters
     ----------
-    table : Combinations
     score : (combinations,) array, 1
         Greater is better.
 

@@ -158,7 +158,6 @@ def marched(
 
     Parameters
     ----------
-    branches : Tree
     block : sequence of tuple of int
         Stems of the same length, kin in their last passage.
     length : int, 1

@@ -42,12 +42,8 @@ def expected(
 
     Parameters
     ----------
-    improvement : Improvement
-    runner : Runner
     count : int
         Samples of what the file calls uncertain; each is laid upon all steps alike.
-    seed : int
-    runner : Runner, optional
 
     Returns
     -------

@@ -126,12 +126,10 @@ def planned(
 
     Parameters
     ----------
-    scenario : Scenario
     aim : str
         ``plates``, ``resolution``, ``tailing`` or ``signal``.
     of : str
         Solute, or pair ``a/b`` for the resolution; empty: the worst of all counts.
-    constraints : Constraints, optional
     stop : float, 1
         A step that gains less than this share of the value before it is not worth making.
     order : str

@@ -43,7 +43,6 @@ def answer(plan: Plan, runner: Runner | None = None) -> Improvement:
 
     Parameters
     ----------
-    plan : Plan
     runner : Runner, optional
         One on the threads of this machine if it is left out.
 

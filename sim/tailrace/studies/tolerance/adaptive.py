@@ -37,7 +37,6 @@ def settled(values: FloatArray, size: int, digits: int) -> tuple[bool, FloatArra
         Of whole batches.
     size : int
         Samples of a batch.
-    digits : int
 
     Returns
     -------

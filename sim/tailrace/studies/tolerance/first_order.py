@@ -84,7 +84,6 @@ def first_order(
         Closed form with each input STEP standard uncertainties below and above its value.
     uncertainties : (inputs,) array, SI units of the inputs
     correlation : (inputs, inputs) array, 1
-    criterion : Criterion
     outcome : tuple of Spread, Acceptance or None
         What the simulation says.
     """

@@ -133,7 +133,6 @@ def measured(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, FloatA
 
     Parameters
     ----------
-    criterion : Criterion
     metrics : dict of str to array
         As of ``tailrace.studies.lanes.metrics_of``.
 

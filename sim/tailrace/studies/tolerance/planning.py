@@ -28,12 +28,10 @@ class Plan:
 
     Parameters
     ----------
-    scenario : Scenario
     criteria : tuple of Criterion
         Those of ``[[accept]]``; without any, metrics that are followed without limits.
     inputs : Samples
         Of the uncertain inputs; one sample, whose scores are not used.
-    asked : Question
     widen, shared : tuple of int
         Positions of the inputs that are widened alone, and of those that are all at once.
     maps : tuple of (int, int)

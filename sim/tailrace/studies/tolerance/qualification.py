@@ -32,7 +32,6 @@ class Seen:
 
     Parameters
     ----------
-    criterion : Criterion
     nominal : float, SI unit of the metric
     true : (samples,) array, SI unit of the metric
         Of the instrument: inputs of kind measurement as they stand.
@@ -58,14 +57,12 @@ def checks_of(
 
     Parameters
     ----------
-    model : JourneyModel
     samples : Samples
         The instruments: the first samples of the study.
     answer, nominal : Answer
         Of all samples of the study, and of the scenario as it stands.
     kinds : dict of str to Answer
         Of these samples with the inputs of one kind alone; empty where all are of one.
-    demand : Demand or None
     """
     if demand is None:
         return ()
@@ -129,10 +126,8 @@ def of_union(seen: Seen, states: IntArray, demand: Demand) -> Check:
 
     Parameters
     ----------
-    seen : Seen
     states : (samples,) array of int, 1
         How the same instruments do with the column, all criteria together.
-    demand : Demand
     """
     limit, basis = _union_limit(seen.true, states, demand)
     return _row(seen, "union", NAN, limit, basis, demand)

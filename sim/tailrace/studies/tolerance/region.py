@@ -28,11 +28,8 @@ def region(
 
     Parameters
     ----------
-    model : Model
-    samples : Samples
     pair : tuple of two int
         Positions of the inputs: the one along the columns, the one along the rows.
-    demand : Demand
     name : str
         Of the batch.
 

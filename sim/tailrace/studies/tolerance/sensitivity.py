@@ -19,7 +19,6 @@ def sobol_indices(model: Model, samples: Samples, base: int, names: Sequence[str
 
     Parameters
     ----------
-    model : Model
     samples : Samples
         Of the inputs as they are spread; their scores are not used.
     base : int

@@ -38,7 +38,6 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
 
     Parameters
     ----------
-    plan : Plan
     runner : Runner, optional
         One on the threads of this machine if it is left out.
 

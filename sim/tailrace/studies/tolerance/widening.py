@@ -124,12 +124,8 @@ def widened(
 
     Parameters
     ----------
-    model : Model
-    samples : Samples
     seen : tuple of two arrays
         As of ``Seen``.
-    demand : Demand
-    question : Question
     count : int
         Samples of the search.
     name : str
