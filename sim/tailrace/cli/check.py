@@ -24,6 +24,7 @@ def check(scenario: str) -> None:
     click.echo("\nPath")
     for row in _columns(_path_rows(loaded)):
         click.echo(f"  {row}")
+    click.echo(f"\n{_pressure(loaded)}")
     click.echo("\nAssumptions")
     for line in loaded.assumptions():
         click.echo(f"  {line}")
@@ -32,6 +33,20 @@ def check(scenario: str) -> None:
         click.echo("\nUnusual")
     for line in rare:
         click.echo(f"  {line}")
+
+
+def _pressure(loaded: "Scenario") -> str:
+    """The pressure, and every warning of a run that needs no journey; as ``run`` has them."""
+    from tailrace.journey.hydraulics import pressure
+    from tailrace.journey.propagation import spread
+    from tailrace.journey.validity import foreseen
+    from tailrace.report.sentences import pressure_line
+
+    itinerary = loaded.itinerary()
+    passages = spread(itinerary)
+    found = pressure(passages)
+    lines = [f"Warning: {line}" for line in foreseen(passages, itinerary, found)]
+    return "\n".join([pressure_line(found), *lines])
 
 
 def _path_rows(loaded: "Scenario") -> list[tuple[str, ...]]:

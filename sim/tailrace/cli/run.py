@@ -2,6 +2,7 @@
 
 import json
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
     from tailrace.journey.verification import CrossCheck
     from tailrace.records.provenance import Provenance
     from tailrace.scenario.scenario import Scenario
+
+FINER, LONG, LOADING = 8.0, 5.0, 2.0
+"""How many times the coarse journey the fine one takes at most; s from which a user is told, and
+which loading the kernels may take."""
 
 
 @click.command()
@@ -58,7 +63,7 @@ def run(
         provenance = provenance_of(loaded)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     try:
-        result = travel(itinerary, _progress if sys.stderr.isatty() else None, blame=True)
+        result = travel(itinerary, _Watch(len(itinerary.passages)), blame=True)
     except TailraceError:
         # the cause of what cannot be computed, more often than not
         for line in unusual(loaded):
@@ -74,10 +79,38 @@ def run(
     report_written(written)
 
 
-def _progress(done: int, total: int) -> None:
-    """One line on a terminal, overwritten until it is done and then wiped out."""
-    bar = "" if done == total else f"part {done} of {total}"
-    click.echo(f"\r\x1b[K{bar}", nl=False, err=True)
+class _Watch:
+    """Follows a journey; says what it will take where that is long.
+
+    On a terminal one line, overwritten until it is done and then wiped out. ``parts``: passed by
+    the coarse journey, which comes first and takes about an eighth of the fine one.
+    """
+
+    def __init__(self, parts: int) -> None:
+        self._parts, self._times, self._said = parts, [time.monotonic()], False
+        self._terminal = sys.stderr.isatty()
+
+    def __call__(self, done: int, total: int) -> None:
+        self._times.append(time.monotonic())
+        whole = self._foretold(done, total)
+        start = "\r\x1b[K" if self._terminal else ""
+        if whole > LONG and not self._said:
+            self._said = True
+            click.echo(f"{start}This run takes up to about {whole:.0f} s.", err=True)
+        if self._terminal:
+            bar = "" if done == total else f"part {done} of {total}"
+            click.echo(f"{start}{bar}", nl=False, err=True)
+
+    def _foretold(self, done: int, total: int) -> float:
+        """Seconds of the whole run: from the coarse journey, later from the fine one so far."""
+        coarse = self._times[min(done, self._parts)] - self._times[0] - LOADING
+        if done == self._parts:
+            return coarse * (1 + FINER + (total - 2 * done) / done)
+        if not self._parts < done <= 2 * self._parts:
+            return 0.0
+        fine, parts = self._times[done] - self._times[self._parts], done - self._parts
+        share = self._times[parts] - self._times[0]
+        return fine * (self._times[self._parts] - self._times[0]) / share if fine > LONG / 2 else 0
 
 
 def _write(

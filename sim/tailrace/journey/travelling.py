@@ -39,9 +39,10 @@ def travel(
         if progress is not None:
             progress(next(done), 2 * len(passages) + blame * steps(passages))
 
-    fine = propagate(passages, itinerary.resolution, counted)
+    # the coarse journey first: what it takes foretells what the fine one will
     rough = itinerary.resolution.coarser()
     coarse = propagate(passages, rough, counted)
+    fine = propagate(passages, itinerary.resolution, counted)
     result = evaluate(itinerary, fine, coarse)
     if not blame:
         return result

@@ -36,12 +36,17 @@ def warnings_of(
     band : Band
         The recorded one.
     """
-    cautions = [line for part, stream in passages for line in part.cautions(stream)]
-    cautions += _cells_before(passages)
-    cautions += _pressure(passages, itinerary, pressures)
+    cautions = foreseen(passages, itinerary, pressures)
     if np.any(np.abs(lost) > MOST_LOST):
         cautions.append(f"time windows cut off {np.max(np.abs(lost)):.1e} of the amount injected")
     return cautions + passages[-1][0].cautions_behind(band)
+
+
+def foreseen(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> list[str]:
+    """What can be said before the journey is made; the parameters are those of ``warnings_of``."""
+    cautions = [line for part, stream in passages for line in part.cautions(stream)]
+    cautions += _cells_before(passages)
+    return cautions + _pressure(passages, itinerary, pressures)
 
 
 def _cells_before(passages: Passages) -> Iterator[str]:

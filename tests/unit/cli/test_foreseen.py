@@ -1,0 +1,65 @@
+"""What `check` and `run` say before anything long starts."""
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from tailrace.cli.main import main
+from tailrace.cli.run import _Watch
+from tailrace.scenario.examples import folder
+
+SCENARIO = folder() / "inherited-core-shell.toml"
+
+
+@pytest.fixture
+def checked(tmp_path):
+    def answer(old, new):
+        file = tmp_path / "scenario.toml"
+        file.write_text(SCENARIO.read_text().replace(old, new), encoding="utf-8")
+        done = CliRunner().invoke(main, ["check", str(file)])
+        assert done.exit_code == 0
+        return " ".join(done.output.split())
+
+    return answer
+
+
+def test_check_computes_the_pressure(checked):
+    assert "Pressure: 191 bar over the whole path" in checked("", "")
+
+
+def test_a_flow_ten_times_too_high_is_a_warning(checked):
+    said = checked("0.60 mL/min", "6.0 mL/min")
+    assert "Warning: pressure: 1.91e+03 bar, the limit is 400 bar" in said
+    assert "check the point and the unit" in said
+
+
+def test_it_is_so_without_a_limit_too(checked):
+    text = SCENARIO.read_text()
+    assert "check the point and the unit" in checked(
+        text,
+        text.replace("0.60 mL/min", "6.0 mL/min").replace('[limits]\npressure = "400 bar"\n', ""),
+    )
+    assert "check the point and the unit" not in checked("", "")
+
+
+def test_a_cell_of_millilitres_is_a_warning(checked):
+    assert "volume 13 mL lies outside" in checked('"13 uL"', '"13 mL"')
+
+
+@pytest.mark.parametrize(
+    ("coarse", "fine", "phrase"),
+    [
+        (1.2, 8.0, "up to about 31 s"),  # from the coarse journey
+        (0.3, 2.0, "up to about 8 s"),  # from the fine one, which came to its second part
+        (0.1, 0.4, ""),
+    ],
+)
+def test_a_long_run_says_what_it_will_take(coarse, fine, phrase, monkeypatch, capsys):
+    passed = [0.0, *np.cumsum([coarse] * 4 + [fine] * 4)]
+    clock = iter(passed)
+    monkeypatch.setattr("tailrace.cli.run.time.monotonic", lambda: next(clock))
+    watch = _Watch(4)
+    for done in range(1, 9):
+        watch(done, 16)
+    said = capsys.readouterr().err
+    assert phrase in said if phrase else said == ""
