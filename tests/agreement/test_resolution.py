@@ -12,6 +12,7 @@ from tailrace.parts.cell.part import Cell
 from tailrace.parts.column.part import Column
 from tailrace.parts.detector.part import Detector
 from tailrace.records.separation import separation
+from tailrace.scenario.scenario import Scenario
 
 DEAD_TIME, PLATES = 60.0, 2e4
 RETENTION = np.array([2.0, 2.08, 3.0])
@@ -134,3 +135,46 @@ def test_signal_to_noise_is_twice_the_height_over_the_noise():
     result = travelled(gaussian(1e-3), column(), cell, detector, **solute)
     height = result.recorded["height"] / FLOW * 1e-12 * 1200 * 0.01
     assert result.signal["signal_to_noise"] == pytest.approx(2 * height / 4e-5)
+
+
+PAIR = """
+[method]
+flow = "0.3 mL/min"
+eluent = { viscosity = "1.0 mPa*s" }
+[[solutes]]
+name = "a"
+diffusivity = "1e-9 m^2/s"
+retention_factor = 3.0
+[[solutes]]
+name = "b"
+diffusivity = "0.9e-9 m^2/s"
+retention_factor = 3.3
+[injection]
+shape = "plug"
+volume = "1 uL"
+[[path]]
+name = "tube"
+part = "tube"
+bore = "0.12 mm"
+length = "300 mm"
+[[path]]
+name = "column"
+part = "column"
+bore = "2.1 mm"
+length = "50 mm"
+particle = "fully porous"
+particle_diameter = "3 um"
+"""
+
+
+def test_the_error_of_a_valley_covers_how_far_it_is_off():
+    path = Scenario.from_text(PAIR, ".", name="pair").itinerary()
+    fine, rough = (
+        separation(travel(path.computed(accuracy=accuracy, solver=None)))
+        for accuracy in (1e-5, 1e-2)
+    )
+    for name, error in (("valley_to_peak", "valley_error"), ("from_valley", "from_valley_error")):
+        off = abs(getattr(rough, name)[0] - getattr(fine, name)[0])
+        # covered, and not by hundreds
+        assert 0 < off < getattr(rough, error)[0] < 0.1 * getattr(rough, name)[0]
+        assert getattr(fine, error)[0] < 0.1 * getattr(rough, error)[0]

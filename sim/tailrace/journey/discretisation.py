@@ -106,3 +106,30 @@ def of_resolution(
         for name in (APEX, WIDTH)
     )
     return half_height_resolution_error(*rows)
+
+
+def of_valley(
+    valley: FloatArray, resolution: FloatArray, shifted: FloatArray, heights: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Errors of a valley and of the resolution that follows from it, as for two equal Gaussians.
+
+    Their valley is nearly 2 exp(-2 R^2), so that it changes by 4 R valley for each unit of R.
+
+    Parameters
+    ----------
+    valley, resolution : (pairs,) array, 1
+        Over the lower peak, and of two Gaussians with that valley.
+    shifted : (pairs,) array, 1
+        Relative error of the resolution from widths: of times and widths over widths.
+    heights : (pairs,) array, 1
+        Relative errors of both heights, added up.
+
+    Returns
+    -------
+    two (pairs,) arrays, 1
+        NaN where the valley gives no resolution.
+    """
+    steep = 4 * resolution * valley
+    return valley * heights + steep * resolution * shifted, (
+        resolution * shifted + heights / (4 * resolution)
+    )

@@ -24,7 +24,7 @@ PLATES, CAPACITY, TAILING, ASYMMETRY = (
     "asymmetry_10",
 )
 RECOVERED, EXTRA_COLUMN = "amount_recovered", "variance_volume_extra_column"
-RESOLUTION, VALLEY = "half_height", "valley_to_peak"
+RESOLUTION, VALLEY, FROM_VALLEY = "half_height", "valley_to_peak", "from_valley"
 RELATIVE_SIGNAL, RELATIVE_NOISE = "relative_signal", "relative_noise"
 """Names of those metrics of which some sentence, table or study speaks by itself."""
 
@@ -287,7 +287,7 @@ METRICS: dict[str, Metric] = _table(
         meaning="valley over the smaller peak of the recorded trace",
     ),
     Metric(
-        name="from_valley",
+        name=FROM_VALLEY,
         label="resolution from valley",
         unit="1",
         per="pair",

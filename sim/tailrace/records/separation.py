@@ -14,7 +14,7 @@ from tailrace.measures.chromatogram import (
     resolution_from_valley,
     valley_to_peak,
 )
-from tailrace.measures.registry import APEX, RESOLUTION, VALLEY, WIDTH
+from tailrace.measures.registry import APEX, FROM_VALLEY, HEIGHT, RESOLUTION, VALLEY, WIDTH
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import described
 
@@ -34,7 +34,14 @@ class Separation:
     numerical_error: FloatArray = described(f"discretisation error of the {MEANING}", along=PAIRS)
     column_alone: FloatArray = described(f"{MEANING}, column's own peaks", along=PAIRS)
     valley_to_peak: FloatArray = described(METRICS[VALLEY].meaning, along=PAIRS)
-    from_valley: FloatArray = described(METRICS["from_valley"].meaning, along=PAIRS)
+    from_valley: FloatArray = described(METRICS[FROM_VALLEY].meaning, along=PAIRS)
+
+    valley_error: FloatArray = described(
+        f"discretisation error of: {METRICS[VALLEY].meaning}", along=PAIRS
+    )
+    from_valley_error: FloatArray = described(
+        f"discretisation error of: {METRICS[FROM_VALLEY].meaning}", along=PAIRS
+    )
 
     @property
     def critical(self) -> int | None:
@@ -80,14 +87,35 @@ def separation(result: Result) -> Separation:
         for group in (result.recorded, own)
     )
     names = [result.lanes[lane] for lane in order]
+    errors = discretisation.of_resolution(
+        result.recorded, result.numerical_error, np.array(order, dtype=int)
+    )
+    from_valley = np.array([resolution_from_valley(valley) for valley in valleys])
+    valley_error, from_valley_error = discretisation.of_valley(
+        valleys,
+        from_valley,
+        errors / np.where(recorded == 0, np.nan, np.abs(recorded)),
+        _heights(result, order),
+    )
     return Separation(
         first=tuple(names[:-1]),
         second=tuple(names[1:]),
         half_height=recorded,
-        numerical_error=discretisation.of_resolution(
-            result.recorded, result.numerical_error, np.array(order, dtype=int)
-        ),
+        numerical_error=errors,
         column_alone=alone,
         valley_to_peak=valleys,
-        from_valley=np.array([resolution_from_valley(valley) for valley in valleys]),
+        from_valley=from_valley,
+        valley_error=valley_error,
+        from_valley_error=from_valley_error,
     )
+
+
+def _heights(result: Result, order: list[int]) -> FloatArray:
+    """Relative errors of the heights of both neighbours, added up; NaN where there are none."""
+    nowhere = np.full(len(result.lanes), np.nan)
+    height, error = (
+        np.asarray(group.get(HEIGHT, nowhere), dtype=float)[order]
+        for group in (result.recorded, result.numerical_error)
+    )
+    share = error / height
+    return np.asarray(share[:-1] + share[1:])

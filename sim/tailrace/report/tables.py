@@ -13,6 +13,7 @@ from tailrace.measures.registry import (
     ASYMMETRY,
     CAPACITY,
     EXTRA_COLUMN,
+    FROM_VALLEY,
     HEIGHT,
     RECOVERED,
     RELATIVE_NOISE,
@@ -269,7 +270,7 @@ def separation_table(result: Result) -> Table:
         numbers(resolution, of("column_alone"), under="of column"),
         numbers(resolution, of(RESOLUTION), of("numerical_error"), under="recorded"),
         words("valley over", lambda pair: percent(pairs.valley_to_peak[pair]), "lower peak, %"),
-        numbers(resolution, of("from_valley"), under="from valley"),
+        numbers(resolution, of(FROM_VALLEY), of("from_valley_error"), under="from valley"),
     ]
     title = "Neighbours (resolution from the widths at half height; ± discretisation error)"
     return tabulated(title, columns, range(len(pairs.first)))

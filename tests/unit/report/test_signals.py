@@ -90,5 +90,5 @@ def test_json_has_signal_and_resolution(result):
     assert (pair["first"], pair["second"], pair["critical"]) == ("a", "b", True)
     assert set(pair) == {
         *("first", "second", "half_height", "numerical_error", "column_alone"),
-        *("valley_to_peak", "from_valley", "critical"),
+        *("valley_to_peak", "from_valley", "valley_error", "from_valley_error", "critical"),
     }
