@@ -1,11 +1,14 @@
 """An overloaded column against the ideal model's shock and rear, and against the linear column."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from reference import transfer
 from reference.journeys import FLOW, bands_behind, gaussian, plug, relative_l2, stream
 from scipy.special import erf
 
+from tailrace.errors import BudgetError
 from tailrace.measures import measure, moments
 from tailrace.parts.column.part import Column
 from tailrace.parts.column.theory import theory
@@ -123,3 +126,10 @@ def test_lanes_do_not_compete():
     for lane, loading in enumerate((0.02, 0.2)):
         (*_, alone) = through(2e3, loading)
         assert moments(both).mean[lane] == pytest.approx(moments(alone).mean[0], rel=1e-9)
+
+
+def test_a_band_of_too_many_steps_is_refused_before_memory_is_taken():
+    part, passing = loaded(1e4, 0.1)
+    tiny = replace(part, bore=part.bore * 1e-5)
+    with pytest.raises(BudgetError, match=r"column: its march would take \d+ steps"):
+        bands_behind((plug(60.0), passing), (tiny, passing))

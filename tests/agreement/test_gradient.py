@@ -14,6 +14,7 @@ from reference.gradients import (
 from reference.journeys import relative_l2
 from scipy.integrate import solve_ivp
 
+from tailrace.errors import BudgetError
 from tailrace.measures import moments
 from tailrace.parts import KINDS
 from tailrace.parts.column.part import Column
@@ -219,3 +220,10 @@ def test_lanes_are_as_each_alone():
         assert one.start == pytest.approx(alone.start, rel=1e-8)
         # the panels of a lane depend on its neighbours, the answer does not
         assert moments(one).variance == pytest.approx(moments(alone).variance, rel=2e-6)
+
+
+def test_a_column_too_small_for_its_band_is_refused():
+    tiny = case(1e-5, 1000, 10, 0.05, 0.95, 600, 30)
+    wide = Band(np.full((1, 4), 0.5), np.zeros(1), np.full(1, 0.5))
+    with pytest.raises(BudgetError, match="too fine to compute; use a larger column"):
+        through(tiny, wide)

@@ -117,3 +117,10 @@ def test_keys_reach_the_part(load):
     said = scenario.assumptions()
     assert any("Langmuir" in line for line in said)
     assert not any("core ratio" in line for line in said)
+
+
+def test_a_bore_that_no_particle_fits_into_is_refused(tmp_path):
+    path = tmp_path / "case.toml"
+    path.write_text(BASE.replace("AMOUNT", "").replace('bore = "2.1 mm"', 'bore = "2.1 um"'))
+    with pytest.raises(ScenarioError, match=r"path\[0\].bore: expected a bore wider .* 2.1 um"):
+        tailrace.load(path)

@@ -171,6 +171,12 @@ def _lane(clock: _Clock, band: Band, resolution: Resolution) -> tuple[FloatArray
         if gaps.max() <= COARSEST * narrowest:
             break
         band = doubled(band)
+    else:
+        raise BudgetError(
+            f"a gradient's column would spread a point of the band by {narrowest:.3g} s only, and "
+            f"the points leave {gaps.max():.3g} s apart: too fine to compute; use a larger column "
+            "or inject less widely"
+        )
     amounts = band.values[0] * band.step[0]
     step = narrowest / (POINTS_PER_WIDTH * resolution.refinement)
     # samples share out their amounts over nodes on the grid of what leaves

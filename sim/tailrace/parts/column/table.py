@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
+from tailrace.errors import QuantityError
 from tailrace.parts.column.part import (
     CORE_RATIO,
     EXTERNAL_POROSITY,
@@ -23,7 +24,7 @@ from tailrace.quantities.fields import (
     Rate,
     Volume,
 )
-from tailrace.quantities.parse import shortened
+from tailrace.quantities.parse import parse, shortened
 
 
 def _particle(written: object) -> object:
@@ -132,6 +133,7 @@ class ColumnTable(PathTable):
                 'capacity or kinetics = "lumped"',
             )
         yield from _porosities(written, particle)
+        yield from _narrow(written)
 
     @classmethod
     def conflicts_beside(
@@ -167,4 +169,20 @@ def _porosities(written: Mapping[str, Any], particle: object) -> Iterator[tuple[
             f"expected a total porosity between {outside:g} (outside the particles) and {most:.3g} "
             f"(their cores left out), found {total:g}; correct porosity, external_porosity or "
             "core_ratio",
+        )
+
+
+def _narrow(written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """A bore that no particle fits into: a slip of the unit."""
+    try:
+        bore = parse(written["bore"], "bore")
+        particle = parse(written["particle_diameter"], "particle diameter")
+    except (QuantityError, KeyError, TypeError):
+        return  # reported where the value stands
+    if bore <= particle:
+        yield (
+            "bore",
+            "expected a bore wider than the particles, found "
+            f"{written['bore']} beside particles of {written['particle_diameter']}; "
+            "correct the unit",
         )

@@ -73,6 +73,7 @@ def exchanging(column: Column, stream: Stream, band: Band, resolution: Resolutio
         # before the inlet the band is what will enter; its flux runs ahead of it by the dispersion
         ghosts = (1 + held) * (cell * np.array([0.0, 0.5, 1.5, 2.5]) - reach)
         ghosts[0] = 0.0
+        _affordable(column, band.lane(lane), step)
         inlet, begin = _amounts_by_step(band.lane(lane), step, ghosts)
         steps = _steps(column, inlet.shape[1], total, spread + 2 * mobile * held / rate, step)
         outlet, left = _kernel_exchange(
@@ -118,6 +119,7 @@ def overloaded(column: Column, stream: Stream, band: Band, resolution: Resolutio
         cell = mobile / count
         reach = variance[lane] * mobile / (2 * total**2)
         step = SHORT_OF_STABLE * cell / (2 + 2 * reach / cell)
+        _affordable(column, band.lane(lane), step)
         inlet, begin = _amounts_by_step(band.lane(lane), step, np.zeros(1), rising=True)
         steps = _steps(column, inlet.shape[1], total, variance[lane], step)
         outlet, left = _kernel_langmuir(
@@ -208,15 +210,24 @@ def _beyond(count: int, reach: float, cell: float) -> int:
     return count + int(np.ceil(30 * reach / cell)) + 4
 
 
+def _affordable(column: Column, band: Band, step: float) -> None:
+    """Refuse a one-lane band that enters over too many steps, before memory is asked for them."""
+    _within_budget(column, int(band.values.shape[1] * band.step[0] / step))
+
+
 def _steps(column: Column, inlet: int, total: float, variance: float, step: float) -> int:
     """Steps after which at most rounding is left, with room to spare."""
     steps = inlet + int((total + 60 * np.sqrt(variance) + 60 * variance / total) / step)
+    _within_budget(column, steps)
+    return steps
+
+
+def _within_budget(column: Column, steps: int) -> None:
     if steps > MOST_STEPS:
         raise BudgetError(
             f"{column.name}: its march would take {steps} steps, more than {MOST_STEPS}: give "
             "fewer plates or a larger accuracy, or leave out kinetics and capacity"
         )
-    return steps
 
 
 def _emptied(column: Column, left: float) -> None:
