@@ -20,6 +20,8 @@ SCENARIOS = sorted(FOLDER.glob("*.toml"))
 FILES = {
     "record.h5",
     "report.html",
+    "recorded.csv",
+    "bands.csv",
     *(f"{n}.{e}" for n in ("stages", "sources", "peaks") for e in ("svg", "png")),
 }
 OF_MANY = FILES | {"chromatogram.svg", "chromatogram.png"}

@@ -30,7 +30,7 @@ which loading the kernels may take."""
     "--out",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Write record.h5, report.html and the figures to this folder, made where it is missing.",
+    help="Write record.h5, report.html, curves as CSV and figures to this folder, made if missing.",
 )
 @click.option(
     "--cross-check",
@@ -120,12 +120,16 @@ def _write(
     from tailrace.records.atomic import write_bytes
     from tailrace.records.record import as_record
     from tailrace.records.store import write_record
+    from tailrace.report.curves import bands_csv, recorded_csv
     from tailrace.report.page import as_page, pictures_of
 
     record = as_record(result, provenance, check)
     written = [out / "record.h5"]
     try:
         write_record(written[0], record)
+        for name, curves in (("recorded", recorded_csv(result)), ("bands", bands_csv(result))):
+            written.append(out / f"{name}.csv")
+            write_bytes(written[-1], curves)
         pictures = pictures_of(record)
         for name, picture in pictures.items():
             for ending, content in (("svg", picture.svg()), ("png", picture.png())):

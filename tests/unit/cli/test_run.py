@@ -43,7 +43,7 @@ volume = "5 uL"
 time_constant = "0.1 s"
 interval = "50 ms"
 """
-FILES = {"record.h5", "report.html"}
+FILES = {"record.h5", "report.html", "recorded.csv", "bands.csv"}
 FILES |= {f"{n}.{e}" for n in ("stages", "sources", "peaks") for e in ("svg", "png")}
 
 
