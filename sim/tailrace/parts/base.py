@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar, Self, TypeAlias
 import numpy as np
 
 from tailrace.eluent.stream import Stream
+from tailrace.parts.checks import checked
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.signals.band import Band
 
@@ -53,6 +54,10 @@ class Part:
     pressure_limit: Number = float("nan")
     light_path: Number = float("nan")
     interval: Number = float("nan")
+
+    def __post_init__(self) -> None:
+        """Refuse sizes that no part has; raises PartError."""
+        checked(self)
 
     if TYPE_CHECKING:  # fields or properties of each kind
 

@@ -9,6 +9,7 @@ from tailrace.eluent.pressure import kozeny_carman
 from tailrace.eluent.stream import Stream
 from tailrace.errors import PartError
 from tailrace.parts.base import POINTS_PER_WIDTH, Part
+from tailrace.parts.checks import checked, one_of
 from tailrace.parts.column.packing import EDDY, TYPICAL_ERROR, reduced_heights
 from tailrace.quantities.arrays import FloatArray, Number
 
@@ -90,6 +91,9 @@ class Column(Part):
     def __post_init__(self) -> None:
         """Take the particle by its usual name."""
         object.__setattr__(self, "particle", kind_of_particle(self.particle))
+        checked(self)
+        one_of(self, "particle", tuple(CORE_RATIO))
+        one_of(self, "kinetics", ("equilibrium", "lumped"))
 
     @property
     def core(self) -> FloatArray:

@@ -7,9 +7,12 @@ import numpy as np
 from tailrace.eluent.stream import Stream
 from tailrace.errors import PartError
 from tailrace.parts.base import POINTS_PER_WIDTH, Part
+from tailrace.parts.checks import checked, one_of
 from tailrace.quantities.arrays import FloatArray, Number
 
 SHAPES = ("plug", "washout", "gaussian", "signal")
+NEEDED = {"plug": ("volume",), "washout": ("volume",), "gaussian": ("sigma",), "signal": ()}
+"""Fields that a shape cannot do without."""
 POINTS_PER_PLUG = 64
 STEPS_PER_POINT = 8
 """Of a signal: as coarse as a peak can be read at all, it has hardly more points than a width."""
@@ -53,9 +56,20 @@ class Injector(Part):
     carries_flow = False
 
     def __post_init__(self) -> None:
-        """Refuse a signal that holds nothing."""
+        """Refuse a shape without what it needs, and a signal that is none."""
+        one_of(self, "shape", SHAPES)
+        checked(self, NEEDED[self.shape])
         if self.shape != "signal":
             return
+        for key in ("signal_times", "signal_heights"):
+            if getattr(self, key) is not None:
+                object.__setattr__(self, key, np.asarray(getattr(self, key), dtype=float))
+        times, heights = self.curve
+        if times.ndim != 1 or times.shape != heights.shape or not np.all(np.diff(times) > 0):
+            raise PartError(
+                f"{self.name}: signal_times: expected increasing times, one for each of "
+                "signal_heights, found others; sort them, and give each time once"
+            )
         if not self._amounts.sum() > 0:
             raise PartError(
                 f"{self.name}: the injected signal has no area; give heights above zero at "

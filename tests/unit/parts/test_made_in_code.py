@@ -1,0 +1,46 @@
+"""Objects made in code are checked where they are made: one sentence that names the field."""
+
+import numpy as np
+import pytest
+
+from tailrace.errors import PartError
+from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.column.part import Column
+from tailrace.parts.injector.part import Injector
+from tailrace.parts.tube.part import Tube
+
+BED = {"name": "bed", "bore": 2.1e-3, "length": 0.1, "particle_diameter": 2.7e-6}
+SIGNAL = {"shape": "signal", "signal_heights": np.array([0.0, 1.0, 0.0])}
+
+REFUSED = {
+    "a negative length": (lambda: Tube(name="t", bore=1e-4, length=-0.1), "t: length: .*below"),
+    "no length": (lambda: Tube(name="t", bore=1e-4, length=np.nan), "t: length: .*NaN"),
+    "millimetres as metres": (lambda: Tube(name="t", bore=0.12, length=0.1), "which is 120 mm"),
+    "a text": (lambda: Tube(name="t", bore="0.12 mm", length=0.1), "t: bore: .*a str"),
+    "a list": (lambda: Tube(name="t", bore=[1e-4, 2e-4], length=0.1), "t: bore: .*a list"),
+    "microlitres as cubic metres": (lambda: Chamber(name="c", volume=2.0), "c: volume: .*1e-9"),
+    "a kind of particle": (lambda: Column(**BED, particle="porous"), "core-shell or fully porous"),
+    "a shape": (lambda: Injector(shape="square"), "plug or washout"),
+    "a plug of nothing": (lambda: Injector(shape="plug"), "injection: volume: .*NaN"),
+    "times that fall": (
+        lambda: Injector(**SIGNAL, signal_times=np.array([0.0, 2.0, 1.0])),
+        "signal_times: expected increasing",
+    ),
+    "too few times": (
+        lambda: Injector(**SIGNAL, signal_times=np.array([0.0, 2.0])),
+        "signal_times: .*one for each",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_no_part_has_is_refused_where_it_is_made(name):
+    made, sentence = REFUSED[name]
+    with pytest.raises(PartError, match=sentence) as refused:
+        made()
+    assert "\n" not in str(refused.value)
+
+
+def test_lists_make_a_signal():
+    made = Injector(shape="signal", signal_times=[0, 1, 2], signal_heights=[0, 1, 0])
+    assert made.signal_times.dtype == float
