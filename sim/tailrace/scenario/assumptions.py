@@ -17,6 +17,7 @@ from tailrace.parts.usual import outside
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import plain, show
 from tailrace.scenario.build import (
+    OF_ALL_PARTS,
     dead_times,
     detector_of,
     diffusivities,
@@ -161,7 +162,8 @@ def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
             yield f"at {here} viscosity and diffusivity rescaled (diffusivity x viscosity / T kept)"
         else:
             yield f"at {here} viscosity and diffusivity kept as given, for want of a correlation"
-    yield from part_of(one, method).assumptions(one.model_fields_set)
+    given = one.model_fields_set | (method.model_fields_set & OF_ALL_PARTS)
+    yield from part_of(one, method).assumptions(given)
 
 
 def _recording(document: Document) -> Iterator[str]:
@@ -223,7 +225,7 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
     return (
         f"Tubes are taken as straight: {', '.join(names)}. On a radius of "
         f"{show(BENCH, 'bend radius')} the recorded plates would be about {more} more (closed "
-        "form); give bend_radius as the tubes lie, or as straight."
+        'form); give their bend_radius, or "straight".'
     )
 
 

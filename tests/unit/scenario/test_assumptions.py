@@ -1,6 +1,7 @@
 """Every default and estimate is said; what the file gives is not."""
 
 import pytest
+from reference.tree import ROOT
 
 import tailrace
 
@@ -108,3 +109,12 @@ def test_an_empty_detector_is_said_to_do_nothing(assumptions):
     said = assumptions(SPARSE + "[detector]\n")
     assert "detector: no time constant given; the signal is not smoothed" in said
     assert "detector: no interval given; recorded as finely as it is computed" in said
+
+
+@pytest.mark.parametrize("where", ["method", "tube"])
+def test_a_tube_that_is_said_to_be_straight_is_no_assumption(where):
+    silent = tailrace.load(ROOT / "scenarios" / "bare-tube.toml")
+    assert any("tube: taken as straight" in line for line in silent.assumptions())
+    spoken = silent.changed({f"{where}.bend_radius": "straight"}).assumptions()
+    assert any("tube: taken as round" in line for line in spoken)
+    assert not any("straight" in line for line in spoken)

@@ -205,6 +205,8 @@ class Tube(Part):
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """Its shape."""
+        if not self.manner and "bend_radius" in given:
+            return ["taken as round, and its flow as fully developed"]
         if not self.manner:
             return ["taken as straight and round; a bend stirs it: give its bend_radius"]
         return ["taken as round, and its flow as fully developed in each bend from the start"]
