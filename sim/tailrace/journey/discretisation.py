@@ -105,7 +105,8 @@ def with_apices(
     dict of str to (lanes,) array, SI
     """
     errors = dict(errors)
-    apices = Peaks(band, setting).possible_apices(largest, beside)
+    apices = Peaks(band, setting).possible_apices(largest)
+    apices = np.array([apices[0] - beside, apices[1] + beside])
     if np.all((apices == values[APEX]) | np.isnan(apices)):
         return errors
     moved = [measure(band, setting, one) for one in apices]

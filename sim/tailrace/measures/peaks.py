@@ -62,14 +62,14 @@ class Peaks:
                 continue
         return found
 
-    def possible_apices(self, share: FloatArray, beside: FloatArray) -> FloatArray:
-        """Earliest and latest apices, with the numbers of ``Outline.apices`` for every lane.
+    def possible_apices(self, share: FloatArray) -> FloatArray:
+        """Earliest and latest apices if samples are wrong by a share, as of ``Outline.apices``.
 
         (2, lanes) array, s; NaN where there is no peak.
         """
         nowhere = (np.nan, np.nan)
-        rows = zip(self.outlines, share.tolist(), np.nan_to_num(beside).tolist(), strict=True)
-        return np.array([one.apices(*by) if one else nowhere for one, *by in rows]).T
+        rows = zip(self.outlines, share.tolist(), strict=True)
+        return np.array([one.apices(by) if one else nowhere for one, by in rows]).T
 
     def _outline(self, lane: int) -> Outline | None:
         try:

@@ -58,8 +58,7 @@ class Outline:
         self.times = start + step * (first + np.arange(self.samples.size))
         self.curve = CubicSpline(self.times, self.samples)
         self._flanks: dict[float, tuple[float, float]] = {}  # several metrics ask for one
-        self._highest: float = self._crest(top - first)
-        self.apex: float = self._highest  # may be set elsewhere; height and flanks stay
+        self.apex: float = self._crest(top - first)
         self.height: float = self._at(self.apex)
 
     def _at(self, time: float, slope: bool = False) -> float:
@@ -83,7 +82,7 @@ class Outline:
                 crests.append(self.times[interval] + offset)
         return float(max(crests, key=self._at))
 
-    def apices(self, share: float, beside: float = 0.0) -> tuple[float, float]:
+    def apices(self, share: float) -> tuple[float, float]:
         """Earliest and latest time at which the apex may stand if the samples are a little wrong.
 
         A flat top, or one that creeps up to an edge, hardly says where it is highest.
@@ -93,24 +92,17 @@ class Outline:
         share : float, 1
             Error of the samples over the height, spread over times as long as the peak is wide:
             of two samples closer than that the difference is known better in proportion.
-        beside : float, s
-            How far off the apex may stand at least.
 
         Returns
         -------
         first, last : float, s
-            Both above half the height.
         """
         high = self.times[self.samples > self.height / 2]
         apart = np.abs(self.times - self.apex)
         near = np.minimum(apart / (high[-1] - high[0] + self.times[1] - self.times[0]), 1.0)
         lower = self.height - self.samples
         may = self.times[lower <= self.height * (share * near + ROUNDING)]
-        first = min([self.apex, *may[:1]]) - beside
-        last = max([self.apex, *may[-1:]]) + beside
-        return float(max(first, min(high[0], self.apex))), float(
-            min(last, max(high[-1], self.apex))
-        )
+        return float(min([self.apex, *may[:1]])), float(max([self.apex, *may[-1:]]))
 
     def flanks(self, fraction: float) -> tuple[float, float]:
         """Times at which the peak first falls to a fraction of its height.
@@ -140,23 +132,16 @@ class Outline:
     def _flanks_at(self, fraction: float) -> tuple[float, float]:
         level = fraction * self.height
         below = np.flatnonzero(self.samples < level)
-        before, after = (
-            below[self.times[below] < self._highest],
-            below[self.times[below] > self._highest],
-        )
+        before, after = below[self.times[below] < self.apex], below[self.times[below] > self.apex]
         if not before.size or not after.size:
             raise MeasureError(
-                f"the peak at {self._highest:.4g} s does not fall to {100 * fraction:.3g} % of its "
+                f"the peak at {self.apex:.4g} s does not fall to {100 * fraction:.3g} % of its "
                 "height on both sides: there is no such width"
             )
         front, tail = before[-1], after[0]
         return (
-            self._crossing(
-                front, level, self.times[front], min(self.times[front + 1], self._highest)
-            ),
-            self._crossing(
-                tail - 1, level, self.times[tail], max(self.times[tail - 1], self._highest)
-            ),
+            self._crossing(front, level, self.times[front], min(self.times[front + 1], self.apex)),
+            self._crossing(tail - 1, level, self.times[tail], max(self.times[tail - 1], self.apex)),
         )
 
     def _crossing(self, interval: int, level: float, under: float, over: float) -> float:
