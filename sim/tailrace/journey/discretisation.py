@@ -4,21 +4,17 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from tailrace.measures import METRICS, SIGNALS, Peaks, Setting, measure
+from tailrace.measures import METRICS, SIGNALS
 from tailrace.measures.chromatogram import half_height_resolution_error
 from tailrace.measures.registry import APEX, HEIGHT, VARIANCE, WIDTH
 from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray, Number
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 
-ORDER_GAIN, EDGE_GAIN, CORNER_GAIN = 4.0, 1.0, 0.5
-"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order.
-An edge brings the order down to one: where the signals are further apart than ``EDGE``, or much
-further in one place than on the whole (``CUSP``): then, or where a corner is left, one or less."""
+ORDER_GAIN, EDGE_GAIN = 4.0, 1.0
+"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; one
+where the signals are further apart than ``EDGE``, because an edge brings the order down to one."""
 EDGE = 1e-3
-CUSP = 1.3
-"""Largest over L2 distance of two signals: 1 to 1.2 of smooth ones, 2 and more with a cusp."""
-TINY = 1e-300
 SIGNAL_SHARE = 0.15
 """How much of the distance of two signals is counted as the error of one metric."""
 
@@ -29,19 +25,12 @@ def distance(band: Band, rough: Band) -> FloatArray:
     return np.asarray(apart / np.linalg.norm(band.values, axis=1))
 
 
-def largest_distance(band: Band, rough: Band) -> FloatArray:
-    """Largest distance of two signals over the first one's height. (lanes,) array, 1."""
-    apart = np.abs(sample(rough, band.times) - band.values).max(axis=1)
-    return np.asarray(apart / np.abs(band.values).max(axis=1))
-
-
 def of_metrics(
     values: Mapping[str, FloatArray],
     roughly: Mapping[str, FloatArray],
     apart: FloatArray,
     smooth: bool | BoolArray,
     flow_rate: Number,
-    largest: FloatArray | None = None,
 ) -> dict[str, FloatArray]:
     """Estimate the error of every metric of single peaks.
 
@@ -57,62 +46,20 @@ def of_metrics(
     smooth : bool
         Whether a part smooths the band; else a plug keeps a corner: first order.
     flow_rate : float or (lanes,) array, m^3/s
-    largest : (lanes,) array, 1, optional
-        ``largest_distance`` of the signals; as ``apart`` where it is not given.
 
     Returns
     -------
     dict of str to (lanes,) array, SI
     """
-    largest = np.maximum(apart, apart if largest is None else largest)
-    uneven = np.maximum(largest / (CUSP * apart + TINY), 1.0)
-    gain = np.where(apart > EDGE, EDGE_GAIN, np.maximum(ORDER_GAIN / uneven**3, CORNER_GAIN))
-    gain = np.where(smooth, gain, CORNER_GAIN)
+    gain = np.where((apart > EDGE) | np.logical_not(smooth), EDGE_GAIN, ORDER_GAIN)
     variance = np.maximum(values[VARIANCE], 0.0)
     sizes = {"width": np.sqrt(variance), "variance": variance * np.square(flow_rate)}
     errors = {}
     for name, found in values.items():
         metric = METRICS[name]
         size = sizes.get(metric.relative_to, np.abs(found))
-        floor = SIGNAL_SHARE * largest * metric.sensitivity * size
+        floor = SIGNAL_SHARE * apart * metric.sensitivity * size
         errors[name] = (np.abs(found - roughly[name]) + floor) / gain
-    return errors
-
-
-def with_apices(
-    errors: Mapping[str, FloatArray],
-    values: Mapping[str, FloatArray],
-    band: Band,
-    setting: Setting,
-    beside: FloatArray,
-    largest: FloatArray,
-) -> dict[str, FloatArray]:
-    """Add what follows from not knowing where a flat top, or one with a cusp, is highest.
-
-    Parameters
-    ----------
-    errors, values : dict of str to (lanes,) array, SI
-        As of ``of_metrics``; values are those of ``band`` in its ``setting``.
-    band : Band
-    setting : Setting
-    beside : (lanes,) array, s
-        How far from where it is read the apex of a peak with a cusp may stand, at least.
-    largest : (lanes,) array, 1
-        ``largest_distance`` of the signal from that of a run half as fine.
-
-    Returns
-    -------
-    dict of str to (lanes,) array, SI
-    """
-    errors = dict(errors)
-    apices = Peaks(band, setting).possible_apices(largest)
-    apices = np.array([apices[0] - beside, apices[1] + beside])
-    if np.all((apices == values[APEX]) | np.isnan(apices)):
-        return errors
-    moved = [measure(band, setting, one) for one in apices]
-    for name, found in values.items():
-        for one in moved:
-            errors[name] = np.maximum(errors[name], np.nan_to_num(np.abs(one[name] - found)))
     return errors
 
 

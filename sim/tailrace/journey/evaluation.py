@@ -49,7 +49,13 @@ def evaluate(
         raise ValueError("expected the last band of a journey, found none")
     parts = _part_results(passages, fine)
     recorded = measure(last, _setting(passages, fine))
-    errors = _errors(passages, (fine, coarse), recorded, last, rough)
+    errors = discretisation.of_metrics(
+        recorded,
+        measure(rough, _setting(passages, coarse)),
+        discretisation.distance(last, rough),
+        any(part.smooths for part, _ in passages),
+        passages[-1][1].flow_rate,
+    )
     means = [part.mean_closed_form for part in parts]
     alone, alone_band = (own or column_alone)(passages, means, itinerary.resolution)
     pressures, lost = pressure(passages), np.sum([one.lost for one in fine], axis=0)
@@ -66,25 +72,6 @@ def evaluate(
         warnings=(*cautions, *too_dark(signal, itinerary.lanes)),
         signal=signal,
     )
-
-
-def _errors(
-    passages: Passages,
-    runs: tuple[Sequence[Stage], Sequence[Stage]],
-    recorded: dict[str, FloatArray],
-    last: Band,
-    rough: Band,
-) -> dict[str, FloatArray]:
-    fine, coarse = (_setting(passages, run) for run in runs)
-    roughly, largest = measure(rough, coarse), discretisation.largest_distance(last, rough)
-    parts = [part for part, _ in passages]
-    smooth, flow_rate = any(part.smooths for part in parts), passages[-1][1].flow_rate
-    apart = discretisation.distance(last, rough)
-    errors = discretisation.of_metrics(recorded, roughly, apart, smooth, flow_rate, largest)
-    # a column leaves no cusp
-    sharp = any(part.edged for part in parts) and not any(part.separates for part in parts)
-    beside = np.abs(recorded[APEX] - roughly[APEX]) * sharp
-    return discretisation.with_apices(errors, recorded, last, fine, beside, largest)
 
 
 def column_alone(

@@ -7,7 +7,7 @@ from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 
 DECIMATION = 2e-5
-"""What doubling the step may change, relative to the band."""
+"""What doubling the step may change, relative to the band's L2 norm."""
 
 
 def first_pulse(passages: Passages, resolution: Resolution) -> Band:
@@ -21,12 +21,11 @@ def first_pulse(passages: Passages, resolution: Resolution) -> Band:
     ----------
     passages : list of (part, Stream)
     """
-    (injection, stream), *path = passages
-    first, behind = path[0] if injection.injects and path else passages[0]
-    step = first.first_step(injection.detail(stream), injection.edged, behind)
-    step = np.broadcast_to(np.asarray(step) / resolution.refinement, (stream.lanes,))
-    if injection.edged:  # every edge on a sample
-        length = np.broadcast_to(injection.duration(stream), step.shape)
-        step = length / np.ceil(length / step - 1e-9)
+    (first, stream), *path = passages
     lanes = stream.lanes
+    step, edged = first.detail(stream), first.edged
+    if first.injects and path:
+        first, stream = path[0]
+    step = np.asarray(first.first_step(step, edged, stream))
+    step = np.broadcast_to(step / resolution.refinement, (lanes,))
     return Band(1 / step[:, None], np.zeros(lanes), step)

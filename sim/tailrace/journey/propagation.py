@@ -131,8 +131,6 @@ def passed(passage: Passage, band: Band, resolution: Resolution) -> tuple[Band, 
     if part.idle:  # cut or decimated once more, the recorded band would not be the same
         return band, Stage(moments=moments(band), lost=np.zeros(band.lanes), band=band)
     kind = KINDS[part.kind]
-    tolerance = DECIMATION / resolution.refinement**4
-    band = decimated(band, tolerance)
     entered = band.area
     try:
         band = kind.march(part, stream, band, resolution)
@@ -142,7 +140,7 @@ def passed(passage: Passage, band: Band, resolution: Resolution) -> tuple[Band, 
         raise BudgetError(text if text.startswith(part.name) else f"{part.name}: {text}") from None
     held = entered - band.area
     band, cut_off = trimmed(band, resolution.truncation)
-    band = decimated(band, tolerance, everywhere=True)
+    band = decimated(band, DECIMATION / resolution.refinement**4)
     recorded = kind.recorded(part, band)
     return band, Stage(moments=moments(recorded), lost=held + cut_off, band=recorded)
 

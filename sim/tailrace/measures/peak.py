@@ -8,17 +8,13 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 
 
-def measure(
-    band: Band, setting: Setting | None = None, apices: FloatArray | None = None
-) -> dict[str, FloatArray]:
+def measure(band: Band, setting: Setting | None = None) -> dict[str, FloatArray]:
     """Measure every lane of a band.
 
     Parameters
     ----------
     setting : Setting, optional
         What some metrics need beside the peak.
-    apices : (lanes,) array, s, optional
-        Where the apices are taken to stand, in place of the maxima.
 
     Returns
     -------
@@ -27,7 +23,7 @@ def measure(
         metric; those for which the setting says too little are left out.
     """
     setting = setting or Setting()
-    peaks, found = Peaks(band, setting, apices), {}
+    peaks, found = Peaks(band, setting), {}
     for name, metric in METRICS.items():
         if metric.read is None:
             continue

@@ -36,11 +36,10 @@ class Setting:
 
 @dataclass(frozen=True)
 class Peaks:
-    """All lanes of one band (Band) as peaks, in their Setting; ``apices`` as of ``measure``."""
+    """All lanes of one band (Band) as peaks, in their Setting."""
 
     band: Band
     setting: Setting = Setting()
-    apices: FloatArray | None = None
 
     @cached_property
     def sums(self) -> Moments:
@@ -62,23 +61,11 @@ class Peaks:
                 continue
         return found
 
-    def possible_apices(self, share: FloatArray) -> FloatArray:
-        """Earliest and latest apices if samples are wrong by a share, as of ``Outline.apices``.
-
-        (2, lanes) array, s; NaN where there is no peak.
-        """
-        nowhere = (np.nan, np.nan)
-        rows = zip(self.outlines, share.tolist(), strict=True)
-        return np.array([one.apices(by) if one else nowhere for one, by in rows]).T
-
     def _outline(self, lane: int) -> Outline | None:
         try:
-            outline = Outline(self.band, lane)
+            return Outline(self.band, lane)
         except MeasureError:
             return None
-        if self.apices is not None:
-            outline.apex = float(self.apices[lane])
-        return outline
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,8 +21,6 @@ FIVE_SIGMA_LEVEL = float(np.exp(-3.125))
 FEWEST_SAMPLES = 4
 FOOT = 0.01
 """The outline is kept out to where it first falls below this share of the largest sample ..."""
-ROUNDING = 1e-10
-"""Of the height: what time windows cut off and sums round is several times less."""
 MARGIN = 8
 """... and this many samples beyond."""
 
@@ -81,28 +79,6 @@ class Outline:
             if 0 <= offset <= self.times[interval + 1] - self.times[interval]:
                 crests.append(self.times[interval] + offset)
         return float(max(crests, key=self._at))
-
-    def apices(self, share: float) -> tuple[float, float]:
-        """Earliest and latest time at which the apex may stand if the samples are a little wrong.
-
-        A flat top, or one that creeps up to an edge, hardly says where it is highest.
-
-        Parameters
-        ----------
-        share : float, 1
-            Error of the samples over the height, spread over times as long as the peak is wide:
-            of two samples closer than that the difference is known better in proportion.
-
-        Returns
-        -------
-        first, last : float, s
-        """
-        high = self.times[self.samples > self.height / 2]
-        apart = np.abs(self.times - self.apex)
-        near = np.minimum(apart / (high[-1] - high[0] + self.times[1] - self.times[0]), 1.0)
-        lower = self.height - self.samples
-        may = self.times[lower <= self.height * (share * near + ROUNDING)]
-        return float(min([self.apex, *may[:1]])), float(max([self.apex, *may[-1:]]))
 
     def flanks(self, fraction: float) -> tuple[float, float]:
         """Times at which the peak first falls to a fraction of its height.

@@ -100,10 +100,6 @@ class Part:
         """Time step that what it injects takes itself. Scalar or (lanes,) array, s."""
         return 0.0
 
-    def duration(self, stream: Stream) -> Number:
-        """Time between the edges of what it injects. Scalar or (lanes,) array, s; NaN: no edge."""
-        return float("nan")
-
     def first_step(self, step: Number, edged: bool, stream: Stream) -> Number:
         """Time step that resolves what this part, met first, makes of an injection.
 

@@ -37,7 +37,7 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     return trimmed_band, band.area - trimmed_band.area
 
 
-def decimated(band: Band, tolerance: float, everywhere: bool = False) -> Band:
+def decimated(band: Band, tolerance: float) -> Band:
     """Double the step of each lane as often as its shape allows.
 
     Parameters
@@ -45,16 +45,13 @@ def decimated(band: Band, tolerance: float, everywhere: bool = False) -> Band:
     tolerance : float, 1
         A lane is decimated while the L2 distance between its samples and what every other of
         them would say of them stays below this share of its L2 norm.
-    everywhere : bool
-        The farthest sample over the largest counts instead: then no cusp is rounded.
     """
-    order = np.inf if everywhere else 2
     while band.values.shape[1] > 16:
         coarse = halved(band)
         back = doubled(coarse)
         rebuilt = aligned(back, band.start, band.values.shape[1])
-        error = np.linalg.norm(rebuilt.values - band.values, order, axis=1)
-        size = np.linalg.norm(band.values, order, axis=1)
+        error = np.linalg.norm(rebuilt.values - band.values, axis=1)
+        size = np.linalg.norm(band.values, axis=1)
         accept = (error <= tolerance * size) & (size > 0)
         if not accept.any():
             return band

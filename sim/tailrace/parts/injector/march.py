@@ -1,7 +1,6 @@
 """How the injected band is written on a grid."""
 
 import numpy as np
-from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.special import erfcinv
 
 from tailrace.eluent.stream import Stream
@@ -12,10 +11,6 @@ from tailrace.signals.cubic import spread
 from tailrace.signals.resolution import Resolution
 from tailrace.signals.response import convolved, passed, uniform_weights
 
-UNEVEN = 3.0
-"""Longest over shortest gap between points of a signal, from which on a spline might swing."""
-ZEROS = 16
-"""Points before and behind a signal: a spline forgets all but 1e-9 over so many."""
 GAUSS_NODES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
 
 
@@ -75,40 +70,21 @@ def _gaussian(injector: Injector, stream: Stream, band: Band, truncation: float)
 
 def _signal(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
     times, heights = injector.curve
-    gaps = np.diff(times)
-    uneven = gaps.max() > UNEVEN * gaps.min()
-    ends = np.arange(1, ZEROS + 1)
-    times = np.concatenate([times[0] - ends[::-1] * gaps[0], times, times[-1] + ends * gaps[-1]])
-    heights = np.pad(heights, ZEROS)
-    curve = (PchipInterpolator if uneven else CubicSpline)(times, heights)
     span = np.diff(times)[:, None]
-    pieces = 4 * int(np.ceil((span / band.step.min()).max()))  # they straddle grid points
-    inner = ((np.arange(pieces)[:, None] + (GAUSS_NODES + 1) / 2) / pieces).ravel()
+    fraction = (GAUSS_NODES + 1) / 2
+    pieces = int(np.ceil((span / band.step.min()).max()))
+    inner = ((np.arange(pieces)[:, None] + fraction) / pieces).ravel()
     at = (times[:-1, None] + span * inner).ravel()
-    amounts = curve(at) * (span * np.tile(GAUSS_WEIGHTS, pieces) / (2 * pieces)).ravel()
-    amounts = _with_moments(at, amounts, injector.raw_moments)
+    weight = np.tile(GAUSS_WEIGHTS, pieces) / (2 * pieces)
+    height = heights[:-1, None] + np.diff(heights)[:, None] * inner
+    amounts = (span * height * weight).ravel()
+    amounts = amounts / amounts.sum()
     positions = at[None, :] / band.step[:, None]
     first = np.floor(positions.min(axis=1)) - 1
     positions = positions - first[:, None]
     count = int(positions.max()) + 4
     weights = spread(positions, np.broadcast_to(amounts, positions.shape), count)
     return convolved(band, weights, first)
-
-
-def _with_moments(
-    times: FloatArray, amounts: FloatArray, wanted: tuple[float, float, float]
-) -> FloatArray:
-    """Amounts times the cubic in time, close to one, that gives them area one and these moments.
-
-    Between points at equal times the spline has them without: it reproduces cubics.
-    """
-    mean, second, third = wanted
-    width = np.sqrt(max(second - mean**2, 0.0)) or 1.0
-    powers = ((times - mean) / width) ** np.arange(7)[:, None]
-    sums = powers @ amounts
-    about = np.array([1.0, 0.0, 1.0, (third - 3 * mean * second + 2 * mean**3) / width**3])
-    scale = np.linalg.solve(sums[np.add.outer(np.arange(4), np.arange(4))], about)
-    return np.asarray(amounts * (scale @ powers[:4]))
 
 
 _WRITE = {"plug": _plug, "washout": _washout, "gaussian": _gaussian, "signal": _signal}

@@ -14,8 +14,6 @@ SHAPES = ("plug", "washout", "gaussian", "signal")
 NEEDED = {"plug": ("volume",), "washout": ("volume",), "gaussian": ("sigma",), "signal": ()}
 """Fields that a shape cannot do without."""
 POINTS_PER_PLUG = 64
-STEPS_PER_POINT = 8
-"""Of a signal: as coarse as a peak can be read at all, it has hardly more points than a width."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +26,7 @@ class Injector(Part):
         ``plug``: a rectangle that lasts volume / flow. ``washout``: the same rectangle, followed
         by an exponential tail with the time constant washout_volume / flow (a mixed volume,
         filled with sample, that is being rinsed). ``gaussian``: a test input centred on time
-        zero. ``signal``: a curve read from a file; its moments are those of its points.
+        zero. ``signal``: a curve read from a file, joined by straight lines.
     volume : scalar or (lanes,) array, m^3
         Of the rectangle; plug and washout.
     washout_volume : scalar or (lanes,) array, m^3
@@ -70,7 +68,7 @@ class Injector(Part):
                 f"{self.name}: signal_times: expected increasing times, one for each of "
                 "signal_heights, found others; sort them, and give each time once"
             )
-        if not self._amounts.sum() > 0:
+        if not np.sum((heights[1:] + heights[:-1]) * np.diff(times)) > 0:
             raise PartError(
                 f"{self.name}: the injected signal has no area; give heights above zero at "
                 "increasing times"
@@ -84,20 +82,6 @@ class Injector(Part):
         return self.signal_times, self.signal_heights
 
     @property
-    def _amounts(self) -> FloatArray:
-        """Each height of the signal times the time that it stands for."""
-        times, heights = self.curve
-        gaps = np.diff(times)
-        return np.asarray(heights * (np.append(gaps[:1], gaps) + np.append(gaps, gaps[-1:])) / 2)
-
-    @property
-    def raw_moments(self) -> tuple[float, float, float]:
-        """First to third moment of the signal's points: s, s^2, s^3."""
-        share = self._amounts / self._amounts.sum()
-        first, second, third = (float(share @ self.curve[0] ** power) for power in (1, 2, 3))
-        return first, second, third
-
-    @property
     def edged(self) -> bool:
         """Whether the band has edges."""
         return self.shape in ("plug", "washout")
@@ -107,7 +91,7 @@ class Injector(Part):
         if self.shape == "gaussian":
             return np.asarray(self.sigma) / POINTS_PER_WIDTH
         if self.shape == "signal":
-            return float(np.median(np.diff(self.curve[0]))) / STEPS_PER_POINT
+            return float(np.median(np.diff(self.curve[0])))
         return self.duration(stream) / POINTS_PER_PLUG
 
     def duration(self, stream: Stream) -> FloatArray:

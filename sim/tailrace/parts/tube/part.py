@@ -12,8 +12,6 @@ from tailrace.quantities.arrays import BoolArray, FloatArray, Number
 
 POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
-MOST_PER_RESIDENCE = 1500
-"""For the sake of the front of a very short tube."""
 POINTS_IN_LONG_TUBES = 16
 """Per standard deviation, of a narrow injection into a first tube that delays it by many widths."""
 LEAST_FOURIER, MOST_FOURIER = 0.003, 100.0
@@ -163,11 +161,6 @@ class Tube(Part):
         edge = np.asarray(self.residence(stream)) / POINTS_PER_RESIDENCE
         step = np.clip(edge, np.asarray(step) / EDGE_DETAIL, step)
         smooth = np.asarray(self.shortest_time(stream))
-        if edged:  # a front stands behind each edge
-            fine = np.maximum(
-                smooth / POINTS_PER_WIDTH, self.residence(stream) / MOST_PER_RESIDENCE
-            )
-            step = np.minimum(step, fine)
         return np.where(
             self.fourier_number(stream) > 1,
             smooth / POINTS_IN_LONG_TUBES,
