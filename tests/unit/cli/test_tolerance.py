@@ -188,8 +188,11 @@ def test_what_has_no_report_is_refused(scenario, tmp_path):
     vary = "cell.volume = 1, 2 uL"
     assert invoke("sweep", scenario, "--vary", vary, "--out", sweep).exit_code == 0
     (tmp_path / "text.h5").write_text("no record")
-    for file, said in ((sweep, "found sweep"), (tmp_path / "text.h5", "another kind of file")):
+    for file, said in (
+        (sweep, "found tailrace sweep"),
+        (tmp_path / "text.h5", "another kind of file"),
+    ):
         done = invoke("report", file)
         assert done.exit_code == 2
         assert said in done.stderr
-    assert "record, tolerance" in invoke("report", sweep).stderr
+    assert "`tolerance --out`" in invoke("report", sweep).stderr
