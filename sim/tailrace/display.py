@@ -60,12 +60,7 @@ class Handed(Displayed):
     def save(self, path: Any) -> None:
         """Write one of these to a file by its ending: .h5, .nc, .json, .html, .svg, .png, .pdf.
 
-        Raises
-        ------
-        TailraceError
-            For another ending.
-        OSError
-            Where the file cannot be written.
+        Raises TailraceError for another ending. Raises OSError where the file cannot be written.
         """
         _MAKERS["save"](self, path)
 

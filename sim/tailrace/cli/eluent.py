@@ -38,10 +38,8 @@ def eluent(mixture: str, temperature: str, pressure: str | None, as_json: bool) 
 def volume_fractions(mixture: str) -> dict[str, float]:
     """Volume fractions (1) of a mixture such as ``water 40, acetonitrile 60``, percent by volume.
 
-    Raises
-    ------
-    QuantityError
-        Not such a text, an unknown liquid, one named twice, or a sum other than 100.
+    Raises QuantityError: not such a text, an unknown liquid, one named twice, or a sum other than
+    100.
     """
     from tailrace.eluent.liquids import LIQUIDS
 

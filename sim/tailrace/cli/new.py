@@ -61,10 +61,7 @@ def new(file: Path, defaults: bool, force: bool) -> None:
 def scenario_text(answers: dict[str, str], file: Path) -> str:
     """The text of a scenario with these answers, by the keys of ``QUESTIONS``.
 
-    Raises
-    ------
-    ScenarioError
-        Where the answers make no sound scenario in this file.
+    Raises ScenarioError where the answers make no sound scenario in this file.
     """
     from tailrace.quantities.kinds import show
     from tailrace.quantities.parse import parse

@@ -47,15 +47,9 @@ def studying(
 ) -> Iterator[Study]:
     """Run a study: with a bar on a terminal, and saying where it goes on if it is interrupted.
 
-    Parameters
-    ----------
-    file : Path or None
-        The study's own file, whose folder is made; beside it blocks that are done are stored.
-        Without one nothing is stored.
-    cluster : str, optional
-        Address of a Dask scheduler.
-    steps : str
-        What the bar counts.
+    ``file``: the study's own file, whose folder is made; beside it blocks that are done are stored.
+    Without one nothing is stored. ``cluster``: address of a Dask scheduler. ``steps``: what the bar
+    counts.
     """
     from tailrace.studies.runner import Runner
 
@@ -100,15 +94,7 @@ def refusing(out: Path) -> Iterator[None]:
 def progress_bar(steps: str = "cases") -> Iterator["Progress | None"]:
     """A bar on standard error with the time left; nothing where that is not a terminal.
 
-    Parameters
-    ----------
-    steps : str
-        What there is to be done, many times.
-
-    Yields
-    ------
-    callable or None
-        To be called as ``progress(done, total)``.
+    ``steps``: what there is to be done, many times. To be called as ``progress(done, total)``.
     """
     if not sys.stderr.isatty():
         yield None

@@ -51,14 +51,8 @@ def checked_file(out: Path, *endings: str, new_folder: bool = False) -> Path:
 def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out") -> list[Path]:
     """Write files, in this order.
 
-    Parameters
-    ----------
-    out : Path
-        As it was asked for.
-    files : dict
-        By path what stands in the file, or what writes it: called with the path.
-    option : str
-        That asked for it.
+    ``out``: as it was asked for; ``files``: by path what stands in the file, or what writes it:
+    called with the path; ``option``: that asked for it.
 
     Returns
     -------

@@ -38,7 +38,8 @@ SOURCES = {
 def density(composition: Composition, temperature: Number) -> Number:
     """Density of water or of its mixture with one organic liquid, at low pressure.
 
-    Molar volumes of the pure liquids at the temperature, and the excess volume at 25 degC.
+    Molar volumes of the pure liquids at the temperature, and the excess volume at 25 degC. Raises
+    PartError outside the temperatures, or for a mixture without a correlation.
 
     Parameters
     ----------
@@ -51,11 +52,6 @@ def density(composition: Composition, temperature: Number) -> Number:
     -------
     float or array, kg/m^3
         Within ``density_uncertainty``.
-
-    Raises
-    ------
-    PartError
-        Outside the temperatures, or for a mixture without a correlation.
     """
     check_temperature(temperature, "density")
     name, share = organic_liquid(composition, "density")

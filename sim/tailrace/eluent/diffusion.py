@@ -16,7 +16,8 @@ LEAST_RATIO_ELSEWHERE = 2.5
 def associated_mass(composition: Composition) -> float:
     """Molar mass times association factor, the mean over mole fractions.
 
-    Perkins and Geankoplis, Chem. Eng. Sci. 24 (1969) 1035.
+    Perkins and Geankoplis, Chem. Eng. Sci. 24 (1969) 1035. Raises PartError for a liquid without an
+    association factor.
 
     Parameters
     ----------
@@ -26,11 +27,6 @@ def associated_mass(composition: Composition) -> float:
     Returns
     -------
     float, kg/mol
-
-    Raises
-    ------
-    PartError
-        For a liquid without an association factor.
     """
     return sum(
         share * LIQUIDS[name].association * LIQUIDS[name].molar_mass
@@ -43,8 +39,9 @@ def wilke_chang(
 ) -> Number:
     """Diffusion coefficient from the solute's molar volume at its boiling point.
 
-    D = 7.4e-8 sqrt(phi M) T / (eta V^0.6), with D in cm^2/s, M in g/mol, eta in cP, V in
-    cm^3/mol (Wilke and Chang, AIChE J. 1 (1955) 264); phi M after ``associated_mass``.
+    D = 7.4e-8 sqrt(phi M) T / (eta V^0.6), with D in cm^2/s, M in g/mol, eta in cP, V in cm^3/mol
+    (Wilke and Chang, AIChE J. 1 (1955) 264); phi M after ``associated_mass``. Raises PartError for
+    a liquid without an association factor.
 
     Parameters
     ----------
@@ -59,11 +56,6 @@ def wilke_chang(
     -------
     float or (lanes,) array, m^2/s
         Commonly within 20 %.
-
-    Raises
-    ------
-    PartError
-        For a liquid without an association factor.
     """
     mass = 1e3 * associated_mass(composition)
     cubic_centimetres = molar_volume * 1e6
@@ -76,9 +68,10 @@ def scheibel(
 ) -> Number:
     """Diffusion coefficient by another method, to set beside Wilke and Chang's.
 
-    D = 8.2e-8 (1 + (3 V_B / V)^(2/3)) T / (eta V^(1/3)) in the units of ``wilke_chang``
-    (Scheibel, Ind. Eng. Chem. 46 (1954) 2007), V_B the liquid's molar volume at its boiling point.
-    For a mixture V_B is the mean over mole fractions (common practice, no source).
+    D = 8.2e-8 (1 + (3 V_B / V)^(2/3)) T / (eta V^(1/3)) in the units of ``wilke_chang`` (Scheibel,
+    Ind. Eng. Chem. 46 (1954) 2007), V_B the liquid's molar volume at its boiling point. For a
+    mixture V_B is the mean over mole fractions (common practice, no source). Raises PartError for a
+    liquid that is not known.
 
     Parameters
     ----------
@@ -92,11 +85,6 @@ def scheibel(
     -------
     float, m^2/s
         Commonly within 20 %.
-
-    Raises
-    ------
-    PartError
-        For a liquid that is not known.
     """
     shares = mole_fractions(composition)
     liquid = sum(share * LIQUIDS[name].boiling_volume for name, share in shares.items())

@@ -55,15 +55,13 @@ acetonitrile DIPPR equation 105. Volumes at boiling: water Le Bas, the others Sc
 def mole_fractions(composition: Composition) -> dict[str, float]:
     """Turn volume fractions before mixing into mole fractions.
 
+    Raises PartError for a liquid that is not in LIQUIDS: give ``viscosity`` and ``diffusivity``
+    instead.
+
     Parameters
     ----------
     composition : dict of str to float, 1
         Volume fractions by the names of LIQUIDS.
-
-    Raises
-    ------
-    PartError
-        For a liquid that is not in LIQUIDS: give ``viscosity`` and ``diffusivity`` instead.
     """
     unknown = sorted(set(composition) - set(LIQUIDS))
     if unknown:
@@ -82,6 +80,8 @@ def mole_fractions(composition: Composition) -> dict[str, float]:
 def organic_liquid(composition: Composition, wanted: str) -> tuple[str | None, float]:
     """Name and mole fraction of the one liquid that is mixed with water.
 
+    Raises PartError: two liquids beside water, or a liquid that is not in LIQUIDS.
+
     Parameters
     ----------
     composition : dict of str to float, 1
@@ -94,11 +94,6 @@ def organic_liquid(composition: Composition, wanted: str) -> tuple[str | None, f
     name : str or None
         None for water alone.
     mole_fraction : float, 1
-
-    Raises
-    ------
-    PartError
-        Two liquids beside water, or a liquid that is not in LIQUIDS.
     """
     organic = [name for name, share in composition.items() if name != "water" and share > 0]
     if not organic:
@@ -114,16 +109,13 @@ def organic_liquid(composition: Composition, wanted: str) -> tuple[str | None, f
 def check_temperature(temperature: Number, wanted: str) -> None:
     """Refuse a temperature at which nothing is known.
 
+    Raises PartError outside LOWEST_TEMPERATURE to HIGHEST_TEMPERATURE.
+
     Parameters
     ----------
     temperature : float or array, K
     wanted : str
         What is asked for, as the message says it.
-
-    Raises
-    ------
-    PartError
-        Outside LOWEST_TEMPERATURE to HIGHEST_TEMPERATURE.
     """
     outside = [
         one for one in np.ravel(temperature) if not LOWEST_TEMPERATURE <= one <= HIGHEST_TEMPERATURE

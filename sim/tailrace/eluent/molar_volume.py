@@ -33,20 +33,13 @@ PART = re.compile(r"([A-Z][a-z]?)([1-9][0-9]{0,3})?")
 def atoms_of(formula: str) -> dict[str, int]:
     """Count the atoms of a formula such as ``C20H28O5``.
 
-    Parameters
-    ----------
-    formula : str
-        Element symbols with numbers; no brackets, charges or isotopes.
+    ``formula``: element symbols with numbers; no brackets, charges or isotopes. Raises PartError:
+    not a formula, or an element without a contribution.
 
     Returns
     -------
     dict of str to int
         By element symbol.
-
-    Raises
-    ------
-    PartError
-        Not a formula, or an element without a contribution.
     """
     parts = PART.findall(formula)
     if not parts or "".join(symbol + number for symbol, number in parts) != formula:
@@ -68,9 +61,10 @@ def atoms_of(formula: str) -> dict[str, int]:
 def schroeder(formula: str, rings: int = 0) -> float:
     """Molar volume at the boiling point from atoms, double bonds and rings.
 
-    What the formula has in rings and double bonds together follows from its valences; what is
-    not in rings is counted as double bonds, so that one ring more lowers the volume by
-    14 cm^3/mol.
+    What the formula has in rings and double bonds together follows from its valences; what is not
+    in rings is counted as double bonds, so that one ring more lowers the volume by 14 cm^3/mol.
+    Raises PartError: not a formula, not of a closed-shell molecule, or with fewer valences than
+    rings.
 
     Parameters
     ----------
@@ -82,11 +76,6 @@ def schroeder(formula: str, rings: int = 0) -> float:
     float, m^3/mol
         Typically within 4 %, single liquids to 10 %; small strained rings less well (ethylene
         oxide is found 16 % too small). Sulfur is taken as two-valued.
-
-    Raises
-    ------
-    PartError
-        Not a formula, not of a closed-shell molecule, or with fewer valences than rings.
     """
     counts = atoms_of(formula)
     twice = 2 + sum(UNSATURATION.get(symbol, 0) * n for symbol, n in counts.items())

@@ -145,6 +145,9 @@ HIGHEST_PRESSURE = 100e6
 def viscosity(composition: Composition, temperature: Number) -> Number:
     """Viscosity of water or of its mixture with one organic liquid, at low pressure.
 
+    Raises PartError outside the temperatures, or for a mixture without a correlation: give
+    ``viscosity``.
+
     Parameters
     ----------
     composition : dict of str to float, 1
@@ -156,11 +159,6 @@ def viscosity(composition: Composition, temperature: Number) -> Number:
     -------
     float or array, Pa s
         Within ``viscosity_uncertainty``.
-
-    Raises
-    ------
-    PartError
-        Outside the temperatures, or for a mixture without a correlation: give ``viscosity``.
     """
     check_temperature(temperature, "viscosity")
     name, share = organic_liquid(composition, "viscosity")
@@ -232,6 +230,8 @@ def viscosity_source(composition: Composition) -> str:
 def pressure_factor(composition: Composition, temperature: Number, pressure: Number) -> Number:
     """Ratio of the viscosity under pressure to that at 0.1 MPa.
 
+    Raises PartError for a mixture or a pressure that the correlation does not hold.
+
     Parameters
     ----------
     composition : dict of str to float, 1
@@ -243,11 +243,6 @@ def pressure_factor(composition: Composition, temperature: Number, pressure: Num
     Returns
     -------
     float or array, 1
-
-    Raises
-    ------
-    PartError
-        For a mixture or a pressure that the correlation does not hold.
     """
     check_temperature(temperature, "viscosity")
     if organic_liquid(composition, "viscosity")[0] is not None:

@@ -12,14 +12,11 @@ VISIBLE = 0.005
 def curve(band: Band | None, lane: int) -> tuple[FloatArray, FloatArray]:
     """One lane, closed down to the base line on both sides.
 
+    Raises ValueError where there is no band.
+
     Returns
     -------
     (points,) array, s, and (points,) array, 1/s
-
-    Raises
-    ------
-    ValueError
-        Where there is no band.
     """
     if band is None:
         raise ValueError("a result without its bands cannot be drawn")

@@ -429,10 +429,7 @@ DRAWINGS = {
 def draw(exhibit: Exhibit, size: str = "page") -> Picture:
     """Draw one figure.
 
-    Parameters
-    ----------
-    size : str
-        Of ``tailrace.figures.style.SIZES``. On a slide the title stands above the figure.
+    ``size``: of ``tailrace.figures.style.SIZES``. On a slide the title stands above the figure.
     """
     with sized(size) as chosen:
         figure = DRAWINGS[exhibit.name](exhibit, chosen)

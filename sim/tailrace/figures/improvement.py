@@ -283,12 +283,8 @@ def draw_before_after(
 ) -> Picture:
     """The recorded peaks of two or three states of an instrument over each other.
 
-    Parameters
-    ----------
-    results : dict of str to Result
-        With their bands, by what they are called; the first is the start.
-    solutes : sequence of str, optional
-        At most four; by default those that lose most at the start.
+    ``results``: with their bands, by what they are called; the first is the start; ``solutes``: at
+    most four; by default those that lose most at the start.
     """
     first = next(iter(results.values()))
     lanes = chosen_lanes(worst_first(first), first.lanes, solutes)

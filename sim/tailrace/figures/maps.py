@@ -35,21 +35,11 @@ Renslow, PLoS ONE 13 (2018) e0199239; from memory). Without its dark end: lines 
 def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
     """Two maps over the two axes of a sweep.
 
-    Left: the recorded variance over the sum of what Gaussian theory says of every part; right:
-    the tailing factor at 5 % of the height. Dashed lines: the Fourier number of the tube that has
-    the largest Gaussian-theory variance.
-
-    Parameters
-    ----------
-    dataset : xarray.Dataset
-        Of ``tailrace.records.sweep_record``, over two fields that are numbers, each with each.
-    solute : str, optional
-        By default the first.
-
-    Raises
-    ------
-    ValueError
-        Where the sweep has not two such axes, or no such solute.
+    Left: the recorded variance over the sum of what Gaussian theory says of every part; right: the
+    tailing factor at 5 % of the height. Dashed lines: the Fourier number of the tube that has the
+    largest Gaussian-theory variance. ``dataset``: of ``tailrace.records.sweep_record``, over two
+    fields that are numbers, each with each; ``solute``: by default the first. Raises ValueError
+    where the sweep has not two such axes, or no such solute.
     """
     solutes = [str(name) for name in dataset["solute"].values]
     if solute is not None and solute not in solutes:

@@ -13,10 +13,7 @@ from tailrace.figures.style import styled
 class Picture:
     """One figure.
 
-    Parameters
-    ----------
-    description : str
-        What is to be seen, in words; goes into the files for those who cannot see it.
+    ``description``: what is to be seen, in words; goes into the files for those who cannot see it.
     """
 
     figure: Figure

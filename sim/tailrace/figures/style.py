@@ -127,13 +127,7 @@ SIZES = {
 
 @contextlib.contextmanager
 def sized(name: str) -> Iterator[Size]:
-    """Matplotlib in the house's style, with the letters and lines of a size.
-
-    Parameters
-    ----------
-    name : str
-        Of SIZES.
-    """
+    """Matplotlib in the house's style, with the letters and lines of a size. ``name``: of SIZES."""
     size = SIZES[name]
     scale = size.font / 10
     letters: Any = {
@@ -164,6 +158,9 @@ def chosen_lanes(
 ) -> list[int]:
     """Which lanes to draw.
 
+    Raises ValueError where a name is not among the lanes, or where there are more than
+    MOST_SOLUTES.
+
     Parameters
     ----------
     ordered : list of int
@@ -172,11 +169,6 @@ def chosen_lanes(
         Names.
     solutes : sequence of str or None
         Names to draw in this order; None: the first few of ``ordered``.
-
-    Raises
-    ------
-    ValueError
-        Where a name is not among the lanes, or where there are more than MOST_SOLUTES.
     """
     if solutes is None:
         return ordered[:MOST_SOLUTES]
@@ -191,12 +183,8 @@ def chosen_lanes(
 def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
     """A line under a figure that shows only some of the solutes; otherwise nothing.
 
-    Parameters
-    ----------
-    lanes : tuple of str
-        Names of all solutes.
-    solutes : sequence of str or None
-        Names that were asked for; None: those that lose most are shown.
+    ``lanes``: names of all solutes; ``solutes``: names that were asked for; None: those that lose
+    most are shown.
     """
     if solutes is not None or len(lanes) <= MOST_SOLUTES:
         return ""

@@ -27,6 +27,8 @@ REACH = 4
 def overlaid(band: Band, weights: FloatArray | Sequence[float]) -> Band:
     """The sum of all lanes on one time axis.
 
+    One lane. No more than MOST_POINTS points: beyond, the step is made longer.
+
     Parameters
     ----------
     band : Band
@@ -34,11 +36,6 @@ def overlaid(band: Band, weights: FloatArray | Sequence[float]) -> Band:
         joins their samples, at the shortest step of all.
     weights : (lanes,) array, any unit
         Height of each lane in the sum, over its own.
-
-    Returns
-    -------
-    Band
-        One lane. No more than MOST_POINTS points: beyond, the step is made longer.
     """
     last = band.start + band.step * (band.values.shape[1] - 1)
     first, end = band.start.min(), last.max()

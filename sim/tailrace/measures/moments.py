@@ -48,10 +48,7 @@ class Moments:
 def moments(band: Band) -> Moments:
     """Moments of a band by sums over its samples.
 
-    Returns
-    -------
-    Moments
-        Sums over equal steps converge faster than any power of the step for a smooth band.
+    Sums over equal steps converge faster than any power of the step for a smooth band.
     """
     area = band.area
     # times are counted from near the mean, lest the cubes lose digits

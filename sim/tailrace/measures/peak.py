@@ -11,10 +11,7 @@ from tailrace.signals.band import Band
 def measure(band: Band, setting: Setting | None = None) -> dict[str, FloatArray]:
     """Measure every lane of a band.
 
-    Parameters
-    ----------
-    setting : Setting, optional
-        What some metrics need beside the peak.
+    ``setting``: what some metrics need beside the peak.
 
     Returns
     -------

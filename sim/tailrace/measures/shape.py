@@ -28,10 +28,8 @@ MARGIN = 8
 class Outline:
     """One lane's peak, joined by a cubic spline.
 
-    Raises
-    ------
-    MeasureError
-        For a band with fewer than four samples, or with no positive one: record more densely.
+    Raises MeasureError for a band with fewer than four samples, or with no positive one: record
+    more densely.
     """
 
     def __init__(self, band: Band, lane: int = 0) -> None:
@@ -83,6 +81,8 @@ class Outline:
     def flanks(self, fraction: float) -> tuple[float, float]:
         """Times at which the peak first falls to a fraction of its height.
 
+        Raises MeasureError if a flank does not reach down so far, or the fraction is not one.
+
         Parameters
         ----------
         fraction : float, 1
@@ -91,11 +91,6 @@ class Outline:
         Returns
         -------
         front, tail : float, s
-
-        Raises
-        ------
-        MeasureError
-            If a flank does not reach down so far, or the fraction is not one.
         """
         if not 0 < fraction < 1:
             raise MeasureError(

@@ -27,15 +27,7 @@ KIND_OF = {
 def checked(part: Any, needed: Collection[str] = ()) -> None:
     """Refuse sizes that no part has.
 
-    Parameters
-    ----------
-    part : Part
-    needed : collection of str
-        Fields that may not be NaN, beside those without a default.
-
-    Raises
-    ------
-    PartError
+    ``needed``: fields that may not be NaN, beside those without a default. Raises PartError.
     """
     for field in fields(part):
         if field.name not in KIND_OF:

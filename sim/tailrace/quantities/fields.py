@@ -13,12 +13,8 @@ from tailrace.quantities.parse import NUMBER, parse
 class Quantity:
     """Marks a field as a quantity of one kind: text in, float in SI out.
 
-    Parameters
-    ----------
-    kind : str
-        A name in ``tailrace.quantities.kinds.KINDS``.
-    endless : str
-        A word that stands for a value without limit.
+    ``kind``: a name in ``tailrace.quantities.kinds.KINDS``; ``endless``: a word that stands for a
+    value without limit.
     """
 
     def __init__(self, kind: str, endless: str = "") -> None:

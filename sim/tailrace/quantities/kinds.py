@@ -240,10 +240,7 @@ KINDS = {
 def kind_named(name: str) -> Kind:
     """Return the row of the table.
 
-    Raises
-    ------
-    QuantityError
-        No kind has this name; the message lists those that exist.
+    Raises QuantityError: no kind has this name; the message lists those that exist.
     """
     if name not in KINDS:
         raise QuantityError(
@@ -267,6 +264,10 @@ def plain(value: float, digits: int = 4) -> str:
 def show(value: float, kind: str, digits: int = 4) -> str:
     """Print an SI value in the trade's unit.
 
+    ``"0.12 mm"``: in the usual unit, or the first in which the number lies between 0.1 and 1000;
+    ``"not known"`` for NaN; ``"straight"`` for a bend radius without limit. Raises QuantityError:
+    no kind has this name.
+
     Parameters
     ----------
     value : float, in the kind's SI unit
@@ -274,18 +275,6 @@ def show(value: float, kind: str, digits: int = 4) -> str:
         A name in ``KINDS``.
     digits : int, 1
         Significant digits; zeros at the end are left out.
-
-    Returns
-    -------
-    str
-        ``"0.12 mm"``; the usual unit, or the first one in which the number lies between 0.1 and
-        1000; ``"not known"`` for NaN;
-        ``"straight"`` for a bend radius without limit.
-
-    Raises
-    ------
-    QuantityError
-        No kind has this name.
     """
     row = kind_named(kind)
     value = float(value)

@@ -58,23 +58,15 @@ def shortened(value: object, longest: int = LONGEST) -> str:
 def parse(text: object, dimension: str) -> float:
     """Read a quantity.
 
-    Parameters
-    ----------
-    text : str
-        A number and a unit, for example ``"0.12 mm"``. Units are case-sensitive.
-    dimension : str
-        The kind that is expected, a name in ``tailrace.quantities.kinds.KINDS``.
+    ``text``: a number and a unit, for example ``"0.12 mm"``. Units are case-sensitive.
+    ``dimension``: the kind that is expected, a name in ``tailrace.quantities.kinds.KINDS``. Raises
+    QuantityError: not a number with a unit, the wrong kind of unit, not finite, or out of the
+    kind's bounds. The message says what was expected, what was found and what to write.
 
     Returns
     -------
     float
         In the kind's SI unit.
-
-    Raises
-    ------
-    QuantityError
-        Not a number with a unit, the wrong kind of unit, not finite, or out of the kind's
-        bounds. The message says what was expected, what was found and what to write.
     """
     kind = kind_named(dimension)
     expected = f'expected {kind.name} with a unit such as "{kind.examples[0]}"'
@@ -100,22 +92,14 @@ def parse(text: object, dimension: str) -> float:
 def parse_difference(text: object, dimension: str) -> float:
     """Read how far two quantities of a kind lie apart: a width, a deviation.
 
-    Parameters
-    ----------
-    text : str
-        ``"2 um"``; of temperatures ``"0.5 K"`` or ``"0.5 degC"``, which are the same.
-    dimension : str
-        The kind, a name in ``tailrace.quantities.kinds.KINDS``.
+    ``text``: ``"2 um"``; of temperatures ``"0.5 K"`` or ``"0.5 degC"``, which are the same;
+    ``dimension``: the kind, a name in ``tailrace.quantities.kinds.KINDS``. Raises QuantityError:
+    not a number with a unit of this kind.
 
     Returns
     -------
     float
         In the kind's SI unit; any sign, and no bounds but that of a finite number.
-
-    Raises
-    ------
-    QuantityError
-        Not a number with a unit of this kind.
     """
     kind = kind_named(dimension)
     unit = kind.units[-1][0] if kind.offset else kind.usual_unit

@@ -11,20 +11,9 @@ from pathlib import Path
 def replacing(path: str | Path) -> Iterator[Path]:
     """Give a temporary path in the same folder; on leaving, it takes the place of ``path``.
 
-    Parameters
-    ----------
-    path : str or Path
-        The file to be; whatever stood there before stays until the new one is complete on disk.
-
-    Yields
-    ------
-    Path
-        Write the content here and close it.
-
-    Raises
-    ------
-    OSError
-        Where the folder cannot be written. The temporary file is removed then, too.
+    ``path``: the file to be; whatever stood there before stays until the new one is complete on
+    disk. What is given is where to write the content, and to close it. Raises OSError where the
+    folder cannot be written; the temporary file is removed then, too.
     """
     path = Path(path)
     aside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.unfinished")

@@ -31,23 +31,10 @@ class Checkpoint:
     """The folder ``FILE.h5.parts`` beside the file that a study will be.
 
     Every file in it is complete or not there, whenever the study is stopped: what was asked, for
-    each batch what it starts from, and a file for each block that is done.
-
-    Parameters
-    ----------
-    file : str or Path
-        The study's file.
-    question : dict
-        What must not change while the study waits, in the order in which it is looked at.
-    version : str
-        Of tailrace.
-
-    Raises
-    ------
-    TailraceError
-        Where the folder holds blocks of another study, or is not ours.
-    OSError
-        Where it cannot be made or written.
+    each batch what it starts from, and a file for each block that is done. ``file``: the study's
+    file; ``question``: what must not change while the study waits, in the order in which it is
+    looked at; ``version``: of tailrace. Raises TailraceError where the folder holds blocks of
+    another study, or is not ours. Raises OSError where it cannot be made or written.
     """
 
     def __init__(self, file: str | Path, question: Mapping[str, Any], version: str) -> None:
@@ -65,10 +52,7 @@ class Checkpoint:
     def stored(self, batch: Batch) -> list[Metrics | None]:
         """Metrics of each block of a batch; None where it is not done, or damaged.
 
-        Raises
-        ------
-        TailraceError
-            Where a batch of this name started from other numbers.
+        Raises TailraceError where a batch of this name started from other numbers.
         """
         self._agree(self.folder / f"batch-{batch.name}.json", {"fingerprint": batch.fingerprint})
         return [self._read(batch, block) for block in range(len(batch.blocks))]

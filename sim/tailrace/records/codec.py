@@ -89,13 +89,8 @@ class _Group:
 def as_tree(value: object, attributes: Mapping[str, Any] | None = None, **beside: object) -> Any:
     """Lay a described dataclass out as a tree.
 
-    Parameters
-    ----------
-    value : dataclass instance
-    attributes : dict, optional
-        Of the root.
-    **beside
-        More described values, each a group of its name; None is left out.
+    ``attributes``: of the root; ``**beside``: more described values, each a group of its name; None
+    is left out.
     """
     root = _Group(attributes=dict(attributes or {}))
     _put_fields(root, value)
@@ -110,22 +105,9 @@ def as_tree(value: object, attributes: Mapping[str, Any] | None = None, **beside
 def from_tree(kind: Any, tree: Any, given: Mapping[str, object] | None = None) -> Any:
     """Read a described dataclass back.
 
-    Parameters
-    ----------
-    kind : type
-        Of the dataclass, or ``dict[str, ...]`` of dataclasses.
-    given : dict, optional
-        Fields that are not stored.
-
-    Returns
-    -------
-    object
-        A ``kind``; of a field that is neither stored nor given, its default.
-
-    Raises
-    ------
-    KeyError, ValueError, TypeError
-        Where the tree is not that of such a dataclass.
+    ``kind``: of the dataclass, or ``dict[str, ...]`` of dataclasses; ``given``: fields that are not
+    stored. A field that is neither stored nor given has its default. Raises KeyError,
+    ValueError or TypeError where the tree is not that of such a dataclass.
     """
     view = _View(tree)
     if get_origin(kind) is dict:

@@ -82,10 +82,7 @@ def alike(values: list[Any]) -> bool:
 def as_json(value: object) -> Any:
     """Plain JSON values: of a dataclass its described fields, without bands; no NaN.
 
-    Parameters
-    ----------
-    value : object
-        A dataclass instance, a number, a text, an array, or a tuple or dict of these.
+    ``value``: a dataclass instance, a number, a text, an array, or a tuple or dict of these.
     """
     if is_dataclass(value) and not isinstance(value, type):
         return {

@@ -19,14 +19,8 @@ LAYOUT = 2
 def tree_of(result: object, provenance: Provenance, **beside: object) -> xarray.DataTree:
     """Lay a result out as a tree whose every variable says its unit.
 
-    Parameters
-    ----------
-    result : object
-        Of a class of ``KINDS``.
-    provenance : Provenance
-        The attributes of the root.
-    **beside
-        Described values, or dicts of them by name; None is left out.
+    ``result``: of a class of ``KINDS``; ``provenance``: the attributes of the root; ``**beside``:
+    described values, or dicts of them by name; None is left out.
     """
     tree: xarray.DataTree = as_tree(result, attributes_of(kind_named(result), provenance), **beside)
     return tree
@@ -44,13 +38,9 @@ def as_record(
 ) -> xarray.DataTree:
     """The record of a run.
 
-    Returns
-    -------
-    xarray.DataTree
-        Solutes are a coordinate of the root. ``parts`` is a table, with a group for the band behind
-        each part; ``recorded``, ``numerical_error``, ``signal`` and ``pressure`` are groups; where
-        there is something to say ``column_alone``, ``column_band``, ``resolution`` and
-        ``cross_check``.
+    Solutes are a coordinate of the root. ``parts`` is a table, with a group for the band behind
+    each part; ``recorded``, ``numerical_error``, ``signal`` and ``pressure`` are groups; where
+    there is something to say ``column_alone``, ``column_band``, ``resolution`` and ``cross_check``.
     """
     pairs = separation(result) if len(result.lanes) > 1 else None
     return tree_of(result, provenance, resolution=pairs, cross_check=check)
@@ -59,14 +49,7 @@ def as_record(
 def as_result(record: Any) -> Any:
     """Read the result back out of a record of any kind; a result is handed through as it is.
 
-    Parameters
-    ----------
-    record : xarray.DataTree or object
-
-    Raises
-    ------
-    KeyError, ValueError, TypeError
-        Where something is missing that every such record has.
+    Raises KeyError, ValueError or TypeError where something is missing that every such record has.
     """
     if not isinstance(record, xarray.DataTree):
         return record

@@ -70,11 +70,8 @@ def weights(result: Result) -> FloatArray:
 def separation(result: Result) -> Separation:
     """Set all neighbours of a result side by side.
 
-    Returns
-    -------
-    Separation
-        Without pairs where fewer than two solutes have a peak; without valleys where the result
-        has no bands.
+    Without pairs where fewer than two solutes have a peak; without valleys where the result has no
+    bands.
     """
     apexes = np.asarray(result.recorded[APEX], dtype=float)
     order = [int(lane) for lane in np.argsort(apexes, kind="stable") if np.isfinite(apexes[lane])]

@@ -21,15 +21,8 @@ class RecordError(TailraceError):
 def write_record(path: str | Path, record: xarray.DataTree) -> None:
     """Write a record; the same record gives the same bytes.
 
-    Parameters
-    ----------
-    path : str or Path
-        Replaced as a whole once the new file is complete on disk.
-
-    Raises
-    ------
-    OSError
-        Where the folder is missing or cannot be written.
+    ``path``: replaced as a whole once the new file is complete on disk. Raises OSError where the
+    folder is missing or cannot be written.
     """
     packed = {"zlib": True, "complevel": 4, "shuffle": True}
     encoding = {
@@ -48,21 +41,9 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
 def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
     """Read a record into memory.
 
-    Parameters
-    ----------
-    path : str or Path
-    *kinds : str
-        Of ``KINDS``; any of them if none is named.
-
-    Returns
-    -------
-    xarray.DataTree
-        Equal to the one that was written; ``as_result`` reads the result out of it.
-
-    Raises
-    ------
-    RecordError
-        Where the file is missing, damaged, not such a record, or of a layout unknown here.
+    ``*kinds``: of ``KINDS``; any of them if none is named. What is read equals what was written;
+    ``as_result`` reads the result out of it. Raises RecordError where the file is missing, damaged,
+    not such a record, or of a layout unknown here.
     """
     rows = [KINDS[name] for name in kinds or KINDS]
     commands = " or ".join(f"`{one.command} --out`" for one in rows)
@@ -97,16 +78,8 @@ def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
 def opened(path: str | Path, commands: str) -> xarray.DataTree:
     """Any HDF5 file as a tree in memory.
 
-    Parameters
-    ----------
-    path : str or Path
-    commands : str
-        Which write the file that is expected.
-
-    Raises
-    ------
-    RecordError
-        Where the file is missing, damaged, or not HDF5.
+    ``commands``: which write the file that is expected. Raises RecordError where the file is
+    missing, damaged, or not HDF5.
     """
     path = Path(path)
     if not path.is_file() or not h5py.is_hdf5(path):

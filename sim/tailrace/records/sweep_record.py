@@ -33,16 +33,13 @@ PRESSURES = {"total": "pressure", "cell_inlet": "pressure_cell_inlet", DROP: "pa
 def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
     """Lay a sweep out with a dimension for each axis; every variable says its unit.
 
-    Returns
-    -------
-    xarray.Dataset
-        Coordinates: each axis by the name of its field (``inlet_tube.length``; in its attributes
-        as it was written, and the kind of ``quantity``), ``solute``, ``part`` and ``kind``. Where
-        the fields changed in step they lie along one dimension, ``case``. Recorded measures and
-        signals go by their own names, with ``_numerical_error`` for how far they can be trusted;
-        ``column_…``, ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded
-        plates (with a gradient the peak capacity) over those of the column alone. NaN where
-        ``computed`` is 0; ``warnings`` says why.
+    Coordinates: each axis by the name of its field (``inlet_tube.length``; in its attributes as it
+    was written, and the kind of ``quantity``), ``solute``, ``part`` and ``kind``. Where the fields
+    changed in step they lie along one dimension, ``case``. Recorded measures and signals go by
+    their own names, with ``_numerical_error`` for how far they can be trusted; ``column_…``,
+    ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded plates (with a gradient
+    the peak capacity) over those of the column alone. NaN where ``computed`` is 0; ``warnings``
+    says why.
     """
     names = _names(sweep.plan.axes)
     dimensions = ["case"] if sweep.plan.together else names
@@ -132,10 +129,7 @@ def _names(axes: Sequence[Axis]) -> list[str]:
 def as_sweep(dataset: xarray.Dataset, scenario: Scenario) -> Sweep:
     """Read a sweep back; the scenario is that of its text.
 
-    Raises
-    ------
-    TailraceError
-        Where the scenario has no such fields.
+    Raises TailraceError where the scenario has no such fields.
     """
     varied = [_varied(dataset[name]) for name in dataset.attrs["axes"].split("\n")]
     asked = plan(scenario, varied, bool(dataset.attrs["together"]))

@@ -52,12 +52,8 @@ class Trade:
 def trade(kind: str, unit: str) -> Trade:
     """The usual unit of a kind of quantity.
 
-    Parameters
-    ----------
-    kind : str
-        A name in ``tailrace.quantities.kinds.KINDS``; any other: the SI unit stays.
-    unit : str
-        SI unit; "1" of a plain number.
+    ``kind``: a name in ``tailrace.quantities.kinds.KINDS``; any other: the SI unit stays; ``unit``:
+    SI unit; "1" of a plain number.
     """
     if kind in KINDS:
         row = KINDS[kind]
@@ -68,19 +64,12 @@ def trade(kind: str, unit: str) -> Trade:
 def in_unit(unit: str, shown: str) -> float:
     """What one of a unit for people is in SI.
 
-    Parameters
-    ----------
-    unit, shown : str
-        SI unit, and the one for people.
+    ``unit``, ``shown``: SI unit, and the one for people. Raises KeyError where no kind of quantity
+    has both.
 
     Returns
     -------
     float, ``unit``
-
-    Raises
-    ------
-    KeyError
-        Where no kind of quantity has both.
     """
     if unit == shown:
         return 1.0

@@ -49,6 +49,8 @@ def eluent_properties(
 ) -> list[Property]:
     """Viscosity, density and the mass that Wilke and Chang's estimate needs.
 
+    Raises PartError outside the ranges of the correlations.
+
     Parameters
     ----------
     composition : dict of str to float, 1
@@ -56,11 +58,6 @@ def eluent_properties(
     temperature : float, K
     pressure : float, Pa
         Of water alone; None: low. Only the viscosity is given at it.
-
-    Raises
-    ------
-    PartError
-        Outside the ranges of the correlations.
     """
     thickness = float(viscosity(composition, temperature))
     sources = viscosity_source(composition)

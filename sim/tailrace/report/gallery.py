@@ -31,18 +31,8 @@ class Hung:
 def as_index(hung: Sequence[Hung], shown: str, version: str) -> str:
     """The page.
 
-    Parameters
-    ----------
-    hung : sequence of Hung
-    shown : str
-        One sentence on which instrument is shown.
-    version : str
-        Of tailrace.
-
-    Returns
-    -------
-    str
-        HTML that holds the figures and fetches nothing; the same input gives the same text.
+    ``shown``: one sentence on which instrument is shown; ``version``: of tailrace. The page
+    holds the figures and fetches nothing; the same input gives the same text.
     """
     text = resources.files("tailrace.report").joinpath("gallery.html.j2").read_text("utf-8")
     environment = Environment(
@@ -69,16 +59,8 @@ def _entry(one: Hung) -> dict[str, Any]:
 def as_csv(table: Mapping[str, Series]) -> bytes:
     """A table as CSV (RFC 4180) in UTF-8; the same table gives the same bytes.
 
-    Parameters
-    ----------
-    table : dict of str to Series
-        Columns of equal length.
-
-    Returns
-    -------
-    bytes
-        The first line names each column with its unit, ``time [s]``. Where there is no number the
-        cell is empty.
+    ``table``: columns of equal length. The first line names each column with its unit, ``time
+    [s]``. Where there is no number the cell is empty.
     """
     sink = io.StringIO()
     writer = csv.writer(sink, lineterminator="\r\n")

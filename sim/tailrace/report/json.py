@@ -30,17 +30,11 @@ PART_BY_ORIGIN = {
 def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, Any]:
     """Turn a result into the object that the scenario contract describes.
 
-    Parameters
-    ----------
-    title, sha256, version : str
-        Of the scenario, of the bytes of its file, and of the program.
-
-    Returns
-    -------
-    dict
-        Text, numbers in SI and None where a value does not exist; ready for ``json.dumps``. The
-        keys are always all there: without a column the metrics of ``column_alone`` are None, with
-        a gradient the plates, without one ``peak_capacity`` and ``gradient_focusing``.
+    ``title``, ``sha256``, ``version``: of the scenario, of the bytes of its file, and of the
+    program. It holds text, numbers in SI and None where a value does not exist; ready for
+    ``json.dumps``.
+    The keys are always all there: without a column the metrics of ``column_alone`` are None, with a
+    gradient the plates, without one ``peak_capacity`` and ``gradient_focusing``.
     """
     return {
         "contract": 2,

@@ -8,14 +8,11 @@ ABSENT = "-"
 def significant(value: float, digits: int = 3) -> str:
     """Text of a number with so many significant digits; ``-`` where it does not exist.
 
+    Plain decimals from 0.0001 to below 10 000 000, powers of ten outside.
+
     Parameters
     ----------
     value : float, any unit
-
-    Returns
-    -------
-    str
-        Plain decimals from 0.0001 to below 10 000 000, powers of ten outside.
     """
     if not math.isfinite(value):
         return ABSENT

@@ -50,10 +50,7 @@ PAGES = {
 def page_of(path: str | Path) -> str:
     """The page of a record of any kind that has one; nothing is computed again.
 
-    Raises
-    ------
-    RecordError
-        Where the file is missing, damaged, or of a kind that has no page.
+    Raises RecordError where the file is missing, damaged, or of a kind that has no page.
     """
     record = read_record(path, *PAGES)
     made: Callable[[Any], str] = import_module(PAGES[record.attrs["kind"]]).page

@@ -40,20 +40,10 @@ ALWAYS = (
 def rendered(template: str, pictures: Iterable[Picture], **content: Any) -> str:
     """A page from a template that extends ``paper.html.j2``.
 
-    Parameters
-    ----------
-    template : str
-        Its file in this room.
-    pictures : iterable of Picture
-        Set in as SVG; the template finds them as ``pictures``: title and element.
-    **content
-        What else the template asks for. Every text in it is escaped.
-
-    Returns
-    -------
-    str
-        HTML that holds no address and whose policy forbids whoever opens it to fetch anything.
-        The same input gives the same text on one machine.
+    ``template``: its file in this room. ``pictures``: set in as SVG; the template finds them as
+    ``pictures``: title and element. ``**content``: what else the template asks for. Every text in
+    it is escaped. The page holds no address and its policy forbids whoever opens it to fetch
+    anything. The same input gives the same text on one machine.
     """
     environment = Environment(
         loader=FunctionLoader(_template),
@@ -77,16 +67,9 @@ def rendered(template: str, pictures: Iterable[Picture], **content: Any) -> str:
 def inlined(svg: bytes, prefix: str) -> str:
     """An SVG file as an element that may stand in an HTML page beside others.
 
-    Parameters
-    ----------
-    prefix : str
-        Set before every name within the picture, lest two pictures use the same one.
-
-    Returns
-    -------
-    str
-        Without prologue, metadata and namespaces: HTML knows an ``svg`` element by itself, and
-        the addresses in them would be the only ones on the page.
+    ``prefix``: set before every name within the picture, lest two pictures use the same one.
+    Without prologue, metadata and namespaces: HTML knows an ``svg`` element by itself, and the
+    addresses in them would be the only ones on the page.
     """
     root = ElementTree.fromstring(NOT_XML.sub("\ufffd", svg.decode()))
     for parent in list(root.iter()):

@@ -20,16 +20,9 @@ from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
 def sliders_page(study: Sliders, provenance: Provenance) -> str:
     """Every position of the sliders as one HTML file.
 
-    Returns
-    -------
-    str
-        The same input gives the same text. It holds no address; its policy lets this very script
-        and style run and forbids whoever opens it to fetch anything.
-
-    Raises
-    ------
-    BudgetError
-        For more than MOST_BYTES bytes.
+    The same input gives the same text. It holds no address; its policy lets this very script and
+    style run and forbids whoever opens it to fetch anything. Raises BudgetError for more than
+    MOST_BYTES bytes.
     """
     data = sliders_data(study)
     script, style = _file("sliders.js"), _file("sliders.css")

@@ -31,16 +31,13 @@ NAMES = (TAILING, WIDTH, HEIGHT)
 def sliders_data(study: Sliders) -> dict[str, Any]:
     """Everything that the script of the page reads.
 
-    Returns
-    -------
-    dict
-        Text, lists and finite numbers, ready for ``json.dumps``: ``axes`` with ``name``,
-        ``labels`` and ``start``; ``solutes``; ``parts``; ``rows`` of the table of figures;
-        ``warnings``, each text once; ``cases``, one a position, with the numbers of their
-        ``warnings``, ``pressure`` in bar, ``apart`` (a sentence on resolution), and by solute
-        ``figures`` (column alone, recorded, textbook sum, row after row), ``parts`` (textbook
-        and simulated variance in s^2 and share in per cent, part after part) and ``gaussian``
-        (mean in s, variance in s^2). ``frames`` and ``knots``: see ``packed``.
+    Text, lists and finite numbers, ready for ``json.dumps``: ``axes`` with ``name``, ``labels`` and
+    ``start``; ``solutes``; ``parts``; ``rows`` of the table of figures; ``warnings``, each text
+    once; ``cases``, one a position, with the numbers of their ``warnings``, ``pressure`` in bar,
+    ``apart`` (a sentence on resolution), and by solute ``figures`` (column alone, recorded,
+    textbook sum, row after row), ``parts`` (textbook and simulated variance in s^2 and share in per
+    cent, part after part) and ``gaussian`` (mean in s, variance in s^2). ``frames`` and ``knots``:
+    see ``packed``.
     """
     gradient = CAPACITY in study.result(0).recorded
     texts, cases = _cases(study, gradient)
@@ -89,17 +86,10 @@ def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, An
 def packed(lines: Sequence[Knots | None]) -> dict[str, Any]:
     """Curves in few bytes.
 
-    Parameters
-    ----------
-    lines : sequence of Knots or None
-
-    Returns
-    -------
-    dict
-        ``frames``: for each curve the number of its knots, the time of the first in s, the grid's
-        step in s, the height in 1/s, and the times between which the view shows it. ``knots``:
-        base64 of numbers of 16 bits, little-endian; for each knot the steps from the one before,
-        and its height over that of the curve in parts of FULL. Frames of what is None are zeros.
+    ``frames``: for each curve the number of its knots, the time of the first in s, the grid's step
+    in s, the height in 1/s, and the times between which the view shows it. ``knots``: base64 of
+    numbers of 16 bits, little-endian; for each knot the steps from the one before, and its height
+    over that of the curve in parts of FULL. Frames of what is None are zeros.
     """
     frames: list[float] = []
     numbers: list[bytes] = []

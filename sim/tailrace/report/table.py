@@ -23,13 +23,8 @@ GAP = "  "
 class Table:
     """Cells of text, ready to be rendered.
 
-    Parameters
-    ----------
-    head : tuple of (str, str)
-        For each column its name and its unit. The first column is a name, the rest are numbers.
-    rows : tuple of tuple of str
-    last_is_sum : bool
-        The last row is the sum of those above.
+    ``head``: for each column its name and its unit. The first column is a name, the rest are
+    numbers. ``last_is_sum``: the last row is the sum of those above.
     """
 
     title: str
@@ -73,10 +68,7 @@ class Table:
     def html(self, words: bool = False) -> Markup:
         """An HTML element; every text is escaped.
 
-        Parameters
-        ----------
-        words : bool
-            Whether cells hold sentences, which wrap, and not numbers.
+        ``words``: whether cells hold sentences, which wrap, and not numbers.
         """
         head = Markup("\n").join(
             Markup('<th scope="col">{}</th>').format(
@@ -104,12 +96,7 @@ class Table:
 class Column:
     """One column of a table under declaration.
 
-    Parameters
-    ----------
-    head : (str, str)
-        Name, and unit or second line.
-    text : callable
-        The cell of a row.
+    ``head``: name, and unit or second line; ``text``: the cell of a row.
     """
 
     head: tuple[str, str]
@@ -187,15 +174,7 @@ def field(kind: type, name: str, *, lane: int | None = None, **more: Any) -> Col
 def tabulated(
     title: str, columns: Sequence[Column], records: Iterable[Any], total: Sequence[str] = ()
 ) -> Table:
-    """A table of records.
-
-    Parameters
-    ----------
-    columns : sequence of Column
-    records : iterable of objects
-    total : sequence of str, optional
-        Cells of a last row that is the sum of those above.
-    """
+    """A table of records. ``total``: cells of a last row that is the sum of those above."""
     rows = [tuple(one.text(record) for one in columns) for record in records]
     if total:
         rows.append(tuple(total))

@@ -41,11 +41,8 @@ SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
 def parts_table(result: Result, lane: int) -> Table:
     """What each part adds to the band of one solute.
 
-    Returns
-    -------
-    Table
-        The share is that of the simulated variance of all parts, the column among them. With a
-        gradient it is that of what is left behind the column, and ``focused`` the rest.
+    The share is that of the simulated variance of all parts, the column among them. With a gradient
+    it is that of what is left behind the column, and ``focused`` the rest.
     """
     gradient = CAPACITY in result.recorded
     total = _sum(result, "variance_recorded", lane)
@@ -88,11 +85,8 @@ def parts_table(result: Result, lane: int) -> Table:
 def regained_table(result: Result) -> Table | None:
     """What would come back if each part alone were ideal, that which brings most back first.
 
-    Returns
-    -------
-    Table or None
-        A column for each of the first solutes, that which loses most in front and deciding the
-        order; with several solutes the resolution of the critical pair. None where not asked.
+    A column for each of the first solutes, that which loses most in front and deciding the order;
+    with several solutes the resolution of the critical pair. None where not asked.
     """
     regained = result.regained
     if regained is None:
@@ -122,11 +116,8 @@ def _back(regained: Regained, lane: int, name: str) -> str:
 def recorded_table(result: Result) -> Table:
     """What is recorded of each solute, the one that loses most first.
 
-    Returns
-    -------
-    Table
-        Plates are from the width at half height; with a gradient, where they mean nothing, the
-        peak capacity stands in their place. ``±`` is the estimated discretisation error.
+    Plates are from the width at half height; with a gradient, where they mean nothing, the peak
+    capacity stands in their place. ``±`` is the estimated discretisation error.
     """
     metric = leading(CAPACITY in result.recorded)
     kept, alone = kept_fraction(result), result.column_alone or {}
@@ -151,10 +142,7 @@ def recorded_table(result: Result) -> Table:
 def amounts_table(result: Result) -> Table:
     """What is recorded of the amount of each solute, and what all parts but the column broaden.
 
-    Returns
-    -------
-    Table
-        The variance in volume is that which reaches the recorder; ``±`` its discretisation error.
+    The variance in volume is that which reaches the recorder; ``±`` its discretisation error.
     """
     lost = np.nansum([part.amount_lost for part in result.parts], axis=0)
 
@@ -190,10 +178,7 @@ def metric_column(result: Result, name: str, label: str, under: str) -> Column:
 def metrics_table(result: Result, lane: int) -> Table:
     """Every metric read off one recorded peak, with its estimated discretisation error.
 
-    Returns
-    -------
-    Table
-        A dash where a metric, or its error, does not exist.
+    A dash where a metric, or its error, does not exist.
     """
     nothing = np.full(len(result.lanes), np.nan)
 

@@ -25,13 +25,7 @@ PRESSURES = (
 class Asked:
     """A metric that can be asked for.
 
-    Parameters
-    ----------
-    metric : Metric
-    group : str
-        Where it stands among the metrics of a journey.
-    of : str
-        Of what a run has one of it.
+    ``group``: where it stands among the metrics of a journey; ``of``: of what a run has one of it.
     """
 
     metric: Metric

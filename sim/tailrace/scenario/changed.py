@@ -28,13 +28,9 @@ Made = TypeVar("Made", bound=Contents)
 def changed(scenario: Made, names: Iterable[str]) -> Made:
     """Return the scenario after some of its changes, checked as strictly as a file.
 
-    Whatever they need has to be among the names; what is returned has no changes of its own.
-
-    Raises
-    ------
-    ScenarioError
-        For a name that is not known; for changes that need another or exclude each other; for
-        what does not go together after them.
+    Whatever they need has to be among the names; what is returned has no changes of its own. Raises
+    ScenarioError for a name that is not known; for changes that need another or exclude each other;
+    for what does not go together after them.
     """
     names = tuple(names)
     known = [one["name"] for _, one in tables(scenario.tables, "changes")]
@@ -51,10 +47,8 @@ def changed(scenario: Made, names: Iterable[str]) -> Made:
 def remade(scenario: Made, document: Tables, label: str) -> Made:
     """Return the scenario with other tables, those of ``OF_THE_START`` left out, checked as a file.
 
-    Raises
-    ------
-    ScenarioError
-        With the first thing that does not go together, and the label (``with small cell``) before.
+    Raises ScenarioError with the first thing that does not go together, and the label (``with small
+    cell``) before.
     """
     problems: list[Problem] = []
     try:

@@ -85,10 +85,7 @@ class Criterion:
 def criteria_of(scenario: Contents) -> tuple[Criterion, ...]:
     """Return the criteria, in the order of the file.
 
-    Raises
-    ------
-    ScenarioError
-        For a row that is wrong; ``tailrace.load`` has found it already.
+    Raises ScenarioError for a row that is wrong; ``tailrace.load`` has found it already.
     """
     criteria, problems = read_criteria(scenario)
     if problems:

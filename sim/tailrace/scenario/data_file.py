@@ -17,25 +17,16 @@ LEAST_VALUES = 5
 def read_values(files: Files, name: str, target: Target) -> tuple[list[float], str]:
     """Read values in SI, and the SHA-256 of the file.
 
-    Parameters
-    ----------
-    files : Files
-    name : str
-        Of a file in UTF-8; the first line is the unit (``mm``; ``1`` for plain numbers), then one
-        number a line. Empty lines and lines that begin with # are passed over.
-    target : Target
-        The field that they are of.
+    ``name``: of a file in UTF-8; the first line is the unit (``mm``; ``1`` for plain numbers), then
+    one number a line. Empty lines and lines that begin with # are passed over. ``target``: the
+    field that they are of. Raises ScenarioError with the file, the line, what was
+    expected and what was found.
 
     Returns
     -------
     list of float, SI unit of the field
     str
         SHA-256 of the file.
-
-    Raises
-    ------
-    ScenarioError
-        One sentence: the file, the line, what was expected, what was found.
     """
     text, path = files.text(name, "a file of values", LARGEST), files.where(name)
     numbered = enumerate((line.strip() for line in text.splitlines()), start=1)

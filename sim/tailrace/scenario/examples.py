@@ -15,15 +15,7 @@ LEFT_OUT = ("guide", "notebooks", "pages", "pictures")
 
 @dataclass(frozen=True)
 class Example:
-    """One scenario that comes with tailrace.
-
-    Parameters
-    ----------
-    title : str
-    path : Path
-    files : tuple of Path
-        That it names.
-    """
+    """One scenario that comes with tailrace. ``files``: that it names."""
 
     title: str
     path: Path

@@ -24,12 +24,7 @@ HIGHEST_END = 0.1
 class Files:
     """What stands beside a scenario, by the names that the scenario uses.
 
-    Parameters
-    ----------
-    folder : Path
-        Where names begin.
-    contents : mapping of str to bytes
-        Files that need not be there.
+    ``folder``: where names begin; ``contents``: files that need not be there.
     """
 
     def __init__(self, folder: Path, contents: Mapping[str, bytes] | None = None) -> None:
@@ -67,10 +62,7 @@ class Files:
     def text(self, name: str, kind: str, largest: int = LARGEST) -> str:
         """The text of a file in UTF-8 of at most so many bytes; else as ``unreadable``.
 
-        Raises
-        ------
-        ScenarioError
-            Where it cannot be read, is too large, or is no such text.
+        Raises ScenarioError where it cannot be read, is too large, or is no such text.
         """
         reason = self.unreadable(name, kind)
         if reason:
@@ -91,18 +83,14 @@ class Files:
         """Times and heights of an injected signal, a CSV file of two columns.
 
         A header line may come first; empty lines and lines that begin with # are passed over.
+        Raises ScenarioError: one sentence for each line that is wrong: not two numbers, not finite,
+        a height below zero, a time that does not come after the one before; or fewer than 3 points,
+        no area, or ends far from zero.
 
         Returns
         -------
         times : (points,) array, s
         heights : (points,) array, any unit
-
-        Raises
-        ------
-        ScenarioError
-            One sentence for each line that is wrong: not two numbers, not finite, a height below
-            zero, a time that does not come after the one before; or fewer than 3 points, no area,
-            or ends far from zero.
         """
         if name not in self._curves:
             text = self.text(name, "a CSV file that can be read")

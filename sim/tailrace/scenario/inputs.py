@@ -118,10 +118,7 @@ class _WrongError(Exception):
 def inputs_of(scenario: Contents) -> tuple[Input, ...]:
     """Return the uncertain inputs of a sound scenario, in the order of the file.
 
-    Raises
-    ------
-    ScenarioError
-        Where a file of data is gone or has changed for the worse.
+    Raises ScenarioError where a file of data is gone or has changed for the worse.
     """
     inputs, problems = read_inputs(scenario)
     if problems:

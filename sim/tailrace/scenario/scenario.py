@@ -49,11 +49,8 @@ class Scenario(Contents, Displayed):
     def load(cls, path: str | os.PathLike[str]) -> Self:
         """Read and check a scenario file.
 
-        Raises
-        ------
-        ScenarioError
-            With one sentence for each thing to mend: file, line, key, what was expected, what was
-            found, what to change.
+        Raises ScenarioError with one sentence for each thing to mend: file, line, key, what was
+        expected, what was found, what to change.
         """
         path = Path(path)
         return cls._checked(path, bytes_of(path), Files(path.parent))
@@ -70,11 +67,7 @@ class Scenario(Contents, Displayed):
         """Check the text of a scenario file.
 
         The files that it names are looked for in the folder, where ``files`` does not hold them.
-        The name stands in front of messages, and for a missing title.
-
-        Raises
-        ------
-        ScenarioError
+        The name stands in front of messages, and for a missing title. Raises ScenarioError.
         """
         path = Path(folder) / name
         return cls._checked(path, text.encode(), Files(path.parent, files))
@@ -91,10 +84,7 @@ class Scenario(Contents, Displayed):
         """Check tables as ``tomllib`` would read them; parameters as of ``from_text``.
 
         ``{"method": {"flow": "1 mL/min", ...}, "path": [{"name": "tube", "part": "tube", ...}]}``
-
-        Raises
-        ------
-        ScenarioError
+        Raises ScenarioError.
         """
         path = Path(folder) / name
         return cls._checked(path, as_toml(tables).encode(), Files(path.parent, files), lines=False)
@@ -103,13 +93,8 @@ class Scenario(Contents, Displayed):
         """The scenario with other values, checked as a whole.
 
         ``{"inlet tube.length": "100 mm", "method.flow": "0.5 mL/min"}``: by field, named as by
-        ``tailrace sweep --vary``, each value as the file would hold it.
-
-        Raises
-        ------
-        StudyError
-            For a field that is not there, or stays as it is.
-        ScenarioError
+        ``tailrace sweep --vary``, each value as the file would hold it. Raises StudyError for a
+        field that is not there, or stays as it is. Raises ScenarioError.
         """
         places = {target(self.tables, field).place: value for field, value in values.items()}
         new = with_values(self.tables, places)
@@ -123,10 +108,7 @@ class Scenario(Contents, Displayed):
     def with_changes(self, *names: str) -> Self:
         """The scenario after some of its ``[[changes]]``, with all that these need.
 
-        Raises
-        ------
-        ScenarioError
-            For unknown names, and for what does not go together.
+        Raises ScenarioError for unknown names, and for what does not go together.
         """
         return changed(self, names)
 

@@ -62,12 +62,8 @@ def target(document: Tables, text: str) -> Target:
     """Find the field that a text names in a sound document.
 
     ``method.flow``, ``"inlet tube".length``, ``cohumulone.retention_factor``; with ``path.`` or
-    ``solutes.`` in front where the name is also that of a table.
-
-    Raises
-    ------
-    StudyError
-        No such table, part, solute or key, with the nearest one; or one that stays as it is.
+    ``solutes.`` in front where the name is also that of a table. Raises StudyError: no such table,
+    part, solute or key, with the nearest one; or one that stays as it is.
     """
     if DOTTED.fullmatch(text) is None:
         raise StudyError(

@@ -14,10 +14,7 @@ BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 def as_toml(tables: Mapping[str, Any]) -> str:
     """The text of a scenario file with these tables, each below its heading.
 
-    Raises
-    ------
-    ScenarioError
-        For something that TOML cannot hold.
+    Raises ScenarioError for something that TOML cannot hold.
     """
     lines = [_line(key, value) for key, value in tables.items() if not _has_heading(value)]
     for key, value in tables.items():

@@ -83,6 +83,9 @@ def passed(
 ) -> Band:
     """Convolve a band with an impulse response.
 
+    On the grid of the band that entered. Raises BudgetError if the response spans more steps than
+    ``MOST_SAMPLES`` allows.
+
     Parameters
     ----------
     density : callable
@@ -94,16 +97,6 @@ def passed(
         Time over which the response changes; panels are no wider.
     rooted : bool
         The response begins with a fractional power of the time since ``begin``.
-
-    Returns
-    -------
-    Band
-        On the grid of the band that entered.
-
-    Raises
-    ------
-    BudgetError
-        If the response spans more steps than ``MOST_SAMPLES`` allows.
     """
     times, lengths = _panels(band.step, begin, end, scale, rooted)
     lanes, cells, _ = times.shape

@@ -58,18 +58,10 @@ class Axis:
 def axis(document: dict[str, Any], text: str) -> Axis:
     """Read one axis.
 
-    Parameters
-    ----------
-    document : dict
-        The scenario file as ``tomllib`` reads it; a sound one.
-    text : str
-        ``TARGET = A, B, C UNIT`` or ``TARGET = A .. B UNIT, N points`` with ``, log`` for values
-        that stand in equal ratios. A number without a unit has that of the last one.
-
-    Raises
-    ------
-    StudyError
-        In one sentence: the field, what was expected, what was found, what to write.
+    ``document``: the scenario file as ``tomllib`` reads it; a sound one. ``text``: ``TARGET = A, B,
+    C UNIT`` or ``TARGET = A .. B UNIT, N points`` with ``, log`` for values that stand in equal
+    ratios. A number without a unit has that of the last one. Raises StudyError in one sentence: the
+    field, what was expected, what was found, what to write.
     """
     head, sign, tail = _halves(text)
     if not sign or not tail.strip():
@@ -164,22 +156,14 @@ def _in_file(field: Target, value: float) -> str | float:
 def axes_of(scenario: Scenario, vary: Sequence[str], together: bool = False) -> tuple[Axis, ...]:
     """Read what is varied.
 
-    Parameters
-    ----------
-    vary : sequence of str
-        One text for each field; see ``axis``.
-    together : bool
-        True: the fields change in step. False: every value of one meets every value of the others.
+    ``vary``: one text for each field; see ``axis``. ``together``: true: the fields change in step.
+    False: every value of one meets every value of the others. Raises StudyError or BudgetError for
+    an axis that is wrong, a field that is varied twice, lists of unequal length that should go in
+    step; for more than MOST_CASES cases.
 
     Returns
     -------
     tuple of Axis
-
-    Raises
-    ------
-    StudyError, BudgetError
-        For an axis that is wrong, a field that is varied twice, lists of unequal length that
-        should go in step; for more than MOST_CASES cases.
     """
     if isinstance(vary, str) or not vary:
         raise StudyError("expected a list of fields to vary, found none; name one or more")
@@ -226,14 +210,7 @@ def cases_of(
 ) -> Iterator[Scenario]:
     """Each case as a scenario of its own, checked as strictly as a file.
 
-    Parameters
-    ----------
-    axes : tuple of Axis
-
-    Raises
-    ------
-    ScenarioError
-        With the case in front of what is wrong with it.
+    Raises ScenarioError with the case in front of what is wrong with it.
     """
     document = {key: value for key, value in scenario.tables.items() if key not in OF_THE_START}
     for choice in choices(axes, together):

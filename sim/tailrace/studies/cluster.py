@@ -39,21 +39,10 @@ class ClusterError(TailraceError):
 def on_cluster(address: str) -> Iterator["ClusterExecutor"]:
     """An executor on the workers of a Dask scheduler.
 
-    Parameters
-    ----------
-    address : str
-        ``tcp://host:8786``, or the host and the port alone.
-
-    Yields
-    ------
-    ClusterExecutor
-        Numbers are those of threads, to the last digit on like processors.
-
-    Raises
-    ------
-    ClusterError
-        Where the extra is not installed, no scheduler answers within a few seconds, it has no
-        worker, or a worker has other versions of what computes.
+    ``address``: ``tcp://host:8786``, or host and port alone. The numbers are those of threads,
+    to the last digit on like processors. Raises ClusterError where the extra is not installed, no
+    scheduler answers within a few seconds, it has no worker, or a worker has other versions of what
+    computes.
     """
     with _connected(address) as client:
         _compare_versions(client, address)
@@ -76,12 +65,7 @@ class ClusterExecutor(Executor):
 
     A task whose worker dies is sent to another; one that has outlived several workers ends with
     AccuracyError, all of them with ClusterError where the cluster is gone. Only a few tasks are
-    under way at a time.
-
-    Parameters
-    ----------
-    address : str
-        Of its scheduler, for messages.
+    under way at a time. ``address``: of its scheduler, for messages.
     """
 
     def __init__(self, client: Any, address: str) -> None:

@@ -44,16 +44,8 @@ class Knots:
 def knots(band: Band, lane: int, recorded: bool = False) -> Knots | None:
     """Few points of one lane that straight lines join within TOLERANCE.
 
-    Parameters
-    ----------
-    recorded : bool
-        True: the samples are what a recorder wrote down, and straight lines join them. False:
-        the cubic through four neighbours joins them.
-
-    Returns
-    -------
-    Knots or None
-        None for a signal that is nowhere positive.
+    ``recorded``: true: the samples are what a recorder wrote down, and straight lines join them.
+    False: the cubic through four neighbours joins them. None for a signal that is nowhere positive.
 
     Notes
     -----

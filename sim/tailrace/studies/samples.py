@@ -110,10 +110,7 @@ class Samples:
     def values(self, scenario: Scenario | None = None) -> FloatArray:
         """Values of the inputs.
 
-        Parameters
-        ----------
-        scenario : Scenario, optional
-            Another one: its values, with the same deviations about them.
+        ``scenario``: another one: its values, with the same deviations about them.
 
         Returns
         -------
@@ -136,16 +133,9 @@ class Samples:
     def itineraries(self, scenario: Scenario) -> tuple[Itinerary, ...]:
         """The journey of every sample.
 
-        Parameters
-        ----------
-        scenario : Scenario
-            The one that the samples are of, or a changed one: fields that it lacks are passed over.
-
-        Returns
-        -------
-        tuple of Itinerary
-            The very numbers that checking each sample as a file of its own would give; checked are
-            only the ends of each input, by ``check``.
+        ``scenario``: the one that the samples are of, or a changed one: fields that it lacks are
+        passed over. The very numbers that checking each sample as a file of its own would give;
+        checked are only the ends of each input, by ``check``.
         """
         values = self.values(scenario)
         present = np.flatnonzero(~np.isnan(values).all(axis=0) & (len(self) > 0))
@@ -161,10 +151,7 @@ class Samples:
     def check(self, scenario: Scenario) -> None:
         """Check the far ends of every input as strictly as a file.
 
-        Raises
-        ------
-        ScenarioError
-            With the value, and what is wrong with the scenario there.
+        Raises ScenarioError with the value, and what is wrong with the scenario there.
         """
         for one, scale in zip(self.inputs, self.scales, strict=True):
             if scale > 0:
@@ -178,6 +165,9 @@ def sampled(
 ) -> Samples:
     """Draw samples of the uncertain inputs of a scenario.
 
+    Raises StudyError without ``[[uncertain]]``; an unknown generator; a number of Sobol' points
+    that is not a power of 2.
+
     Parameters
     ----------
     count : int
@@ -186,12 +176,6 @@ def sampled(
         One of ``GENERATORS``. ``random`` is PCG64.
     stream : int
         Samples of another stream of the same seed are independent of these.
-
-    Raises
-    ------
-    StudyError
-        Without ``[[uncertain]]``; an unknown generator; a number of Sobol' points that is not a
-        power of 2.
     """
     inputs = inputs_of(scenario)
     if not inputs:

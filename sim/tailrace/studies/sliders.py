@@ -83,22 +83,12 @@ def sliders(
 ) -> Sliders:
     """Travel every position of some sliders.
 
-    Parameters
-    ----------
-    slide : sequence of str
-        One to MOST_SLIDERS texts such as ``"inlet tube.length = 50 mm .. 500 mm, 8 points"``; see
-        ``tailrace.studies.axes.axis``.
-    solutes : sequence of str
-        Names of those to be shown; all of them where it is empty.
-    runner : Runner, optional
-        One on the threads of this machine if it is left out.
-
-    Raises
-    ------
-    SliderError, StudyError, ScenarioError, BudgetError
-        For a wrong slider, solute or position, or for more than fit, before anything is computed.
-    AccuracyError
-        Where no position at all can be computed.
+    ``slide``: one to MOST_SLIDERS texts such as ``"inlet tube.length = 50 mm .. 500 mm, 8
+    points"``; see ``tailrace.studies.axes.axis``. ``solutes``: names of those to be shown; all of
+    them where it is empty. ``runner``: one on the threads of this machine if it is left out. Raises
+    SliderError, StudyError, ScenarioError or BudgetError for a wrong slider, solute or position, or
+    for more than fit, before anything is computed. Raises AccuracyError where no position at all
+    can be computed.
     """
     shown = _checked(scenario, slide, solutes)
     planned = plan(scenario, slide)

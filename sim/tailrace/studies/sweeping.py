@@ -18,11 +18,7 @@ from tailrace.studies.runner import Runner
 class Plan:
     """A sweep that has not been made yet. Made by ``plan``.
 
-    Parameters
-    ----------
-    axes : tuple of Axis
-    batch : Batch
-        One itinerary a case; the last axis changes fastest.
+    ``batch``: one itinerary a case; the last axis changes fastest.
     """
 
     scenario: Scenario
@@ -98,21 +94,11 @@ def sweep(
 ) -> Sweep:
     """Vary fields of a scenario and travel every case.
 
-    Parameters
-    ----------
-    vary : sequence of str
-        ``"tube.length = 50 mm .. 1 m, 40 points"``; see ``tailrace.studies.axes.axis``.
-    together : bool
-        True: the fields change in step. False: every value of one meets every value of the others.
-    runner : Runner, optional
-        One on the threads of this machine if it is left out.
-
-    Raises
-    ------
-    StudyError, ScenarioError, BudgetError
-        For a wrong axis or case, before anything is computed.
-    AccuracyError
-        Where no case at all can be computed.
+    ``vary``: ``"tube.length = 50 mm .. 1 m, 40 points"``; see ``tailrace.studies.axes.axis``.
+    ``together``: true: the fields change in step. False: every value of one meets every value of
+    the others. ``runner``: one on the threads of this machine if it is left out. Raises StudyError,
+    ScenarioError or BudgetError for a wrong axis or case, before anything is computed. Raises
+    AccuracyError where no case at all can be computed.
     """
     return answer(plan(scenario, vary, together), runner)
 

@@ -16,17 +16,8 @@ from tailrace.studies.tolerance.result import Acceptance, Tolerance, Widening
 def draw_widths(study: Tolerance, described: Sequence[tuple[str, str]]) -> Picture:
     """A panel for each question of `--widen`: share satisfied against the width of the tolerance.
 
-    Parameters
-    ----------
-    study : Tolerance
-        With widenings.
-    described : sequence of (str, str)
-        Title of each widening, and its answer in one sentence.
-
-    Returns
-    -------
-    Picture
-        Of at most MOST questions, the first ones.
+    ``study``: with widenings; ``described``: title of each widening, and its answer in one
+    sentence. Of at most MOST questions, the first ones.
     """
     shown = study.widenings[:MOST]
     with panels(len(shown), head=0.8) as (figure, axes):

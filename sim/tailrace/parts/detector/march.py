@@ -32,20 +32,8 @@ def march(detector: Detector, stream: Stream, band: Band, resolution: Resolution
 def recorded(detector: Detector, band: Band) -> Band:
     """The filtered signal at multiples of the interval since the injection, its phase added.
 
-    Parameters
-    ----------
-    detector : Detector
-    band : Band
-
-    Returns
-    -------
-    Band
-        The band itself where the detector has no interval.
-
-    Raises
-    ------
-    BudgetError
-        If the signal would take more than MOST_POINTS points: use a longer interval.
+    The band itself where the detector has no interval. Raises BudgetError if the signal would take
+    more than MOST_POINTS points: use a longer interval.
     """
     interval = np.broadcast_to(np.asarray(detector.interval, float), (band.lanes,))
     if np.isnan(interval).any():

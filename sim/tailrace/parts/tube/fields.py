@@ -127,6 +127,9 @@ def tube_field(
 ) -> TubeField:
     """Compute what is in a tube at given moments; stream and band of one lane.
 
+    Raises BudgetError if more than ``MOST_FREQUENCIES`` would be needed. Raises AccuracyError if
+    ``POLYNOMIALS`` do not suffice: the inlet is too sharp for so short a tube.
+
     Parameters
     ----------
     tube : Tube
@@ -140,13 +143,6 @@ def tube_field(
         Up to when the outlet signal is wanted, if longer than the last moment.
     progress : callable, optional
         Called as ``progress(done, total)``; most often it is done before the total.
-
-    Raises
-    ------
-    BudgetError
-        If more than ``MOST_FREQUENCIES`` would be needed.
-    AccuracyError
-        If ``POLYNOMIALS`` do not suffice: the inlet is too sharp for so short a tube.
     """
     times = np.asarray(times, dtype=float)
     fourier = float(np.ravel(tube.fourier_number(stream))[0])

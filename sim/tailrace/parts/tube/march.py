@@ -96,14 +96,9 @@ class Outflow(NamedTuple):
 def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a tube.
 
-    What enters is uniform over the section, what leaves is the flux average.
-
-    Raises
-    ------
-    BudgetError
-        If the march would take more than ``MOST_WORK``.
-    AccuracyError
-        If the tube has not emptied after ``MOST_TIME_STEPS``.
+    What enters is uniform over the section, what leaves is the flux average. Raises BudgetError if
+    the march would take more than ``MOST_WORK``. Raises AccuracyError if the tube has not emptied
+    after ``MOST_TIME_STEPS``.
     """
     fourier = np.broadcast_to(tube.fourier_number(stream), (band.lanes,))
     residence = np.broadcast_to(tube.residence(stream), (band.lanes,))

@@ -31,10 +31,8 @@ DEGREES = (32, 64, 128, 256, 512, 1024)
 def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a tube, as the march does; the method sets its own accuracy.
 
-    Raises
-    ------
-    AccuracyError
-        If ``MODES`` or ``DEGREES`` do not suffice: the inlet is too sharp for so short a tube.
+    Raises AccuracyError if ``MODES`` or ``DEGREES`` do not suffice: the inlet is too sharp for so
+    short a tube.
     """
     fourier = np.broadcast_to(tube.fourier_number(stream), (band.lanes,))
     residence = np.broadcast_to(tube.residence(stream), (band.lanes,))

@@ -28,17 +28,9 @@ SHORTEST = 1e-3
 def theory(tube: Tube, stream: Stream) -> Cumulants:
     """Cumulants that a tube adds to a band that enters uniform over the section.
 
-    Parameters
-    ----------
-    tube : Tube
-    stream : Stream
-
-    Returns
-    -------
-    Cumulants
-        ``gaussian_variance`` after Taylor, Proc. R. Soc. A 219 (1953) 186, and Aris, ibid. 235
-        (1956) 67. ``variance`` and ``third`` are exact without molecular diffusion along the tube
-        (it adds the fraction 192/Pe^2), NaN for Fourier numbers below SHORTEST.
+    ``gaussian_variance`` after Taylor, Proc. R. Soc. A 219 (1953) 186, and Aris, ibid. 235 (1956)
+    67. ``variance`` and ``third`` are exact without molecular diffusion along the tube (it adds the
+    fraction 192/Pe^2), NaN for Fourier numbers below SHORTEST.
     """
     lanes = (stream.lanes,)
     fourier = np.broadcast_to(tube.fourier_number(stream), lanes)

@@ -18,12 +18,8 @@ if TYPE_CHECKING:
 class Entry:
     """One row of the table of figures.
 
-    Parameters
-    ----------
-    line : str
-        What it shows, for a list.
-    of_instrument : bool
-        Whether it shows an instrument, and so heeds a scenario.
+    ``line``: what it shows, for a list; ``of_instrument``: whether it shows an instrument, and so
+    heeds a scenario.
     """
 
     line: str
@@ -48,17 +44,9 @@ ENTRIES = {
 def compute(name: str, scenario: Scenario | None = None) -> Exhibit:
     """Compute one figure.
 
-    Parameters
-    ----------
-    name : str
-        Of ENTRIES.
-    scenario : Scenario, optional
-        The instrument that is shown, where the figure shows one; else the gallery's own.
-
-    Raises
-    ------
-    StudyError
-        For another name, or a scenario that the figure cannot be made of.
+    ``name``: of ENTRIES; ``scenario``: the instrument that is shown, where the figure shows one;
+    else the gallery's own. Raises StudyError for another name, or a scenario that the figure cannot
+    be made of.
     """
     checked([name])
     module = import_module(f"tailrace.studies.gallery.{name.replace('-', '_')}")
@@ -69,10 +57,7 @@ def compute(name: str, scenario: Scenario | None = None) -> Exhibit:
 def checked(names: Sequence[str]) -> tuple[str, ...]:
     """Return the names (sequence of str), all there are if it is empty, each once.
 
-    Raises
-    ------
-    StudyError
-        Where one is not in ENTRIES.
+    Raises StudyError where one is not in ENTRIES.
     """
     for name in names:
         if name not in ENTRIES:

@@ -23,10 +23,6 @@ def travelled(itineraries: Sequence[Itinerary]) -> list[Result]:
     As lanes of one journey, an early peak and a late one would share the finest grid and the
     longest time.
 
-    Parameters
-    ----------
-    itineraries : sequence of Itinerary
-
     Returns
     -------
     list of Result
@@ -37,11 +33,7 @@ def travelled(itineraries: Sequence[Itinerary]) -> list[Result]:
 def metrics_of(results: Sequence[Result], group: str, name: str) -> FloatArray:
     """One metric of many results with one lane each.
 
-    Parameters
-    ----------
-    results : sequence of Result
-    group : str
-        ``recorded``, ``column_alone`` or ``numerical_error``.
+    ``group``: ``recorded``, ``column_alone`` or ``numerical_error``.
 
     Returns
     -------
@@ -53,11 +45,7 @@ def metrics_of(results: Sequence[Result], group: str, name: str) -> FloatArray:
 def curve_errors(itineraries: Sequence[Itinerary], results: Sequence[Result]) -> list[float]:
     """How far signals may be from the converged ones, from a second run half as fine.
 
-    Parameters
-    ----------
-    itineraries : sequence of Itinerary
-        With one lane each.
-    results : sequence of Result
+    ``itineraries``: with one lane each.
 
     Returns
     -------

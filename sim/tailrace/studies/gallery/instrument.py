@@ -91,6 +91,9 @@ def instrument_of(
 ) -> Instrument:
     """The instrument of a scenario with its least retained solute.
 
+    Raises StudyError for a scenario without a part that is needed, or with a gradient where plates
+    are counted.
+
     Parameters
     ----------
     scenario : Scenario, optional
@@ -101,11 +104,6 @@ def instrument_of(
         Kinds of parts that must be on the path.
     counted : bool
         Whether plates of the column are counted, which say nothing with a gradient.
-
-    Raises
-    ------
-    StudyError
-        For a scenario without a part that is needed, or with a gradient where plates are counted.
     """
     if scenario is None:
         scenario = _own_scenario()

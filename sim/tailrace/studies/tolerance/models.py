@@ -56,10 +56,7 @@ class Model(Protocol):
 class FunctionModel:
     """A function in place of journeys: for closed forms and for trying a method out.
 
-    Parameters
-    ----------
-    function : callable
-        ``function(values)``: (samples, inputs) array in, (samples, outcomes) array out.
+    ``function``: ``function(values)``: (samples, inputs) array in, (samples, outcomes) array out.
     """
 
     def __init__(self, function: Callable[[FloatArray], FloatArray]) -> None:
@@ -93,10 +90,7 @@ class JourneyModel:
     def __call__(self, samples: Samples, name: str) -> Answer:
         """Travel every sample.
 
-        Raises
-        ------
-        AccuracyError
-            Where no sample can be computed, or has a metric that is asked for.
+        Raises AccuracyError where no sample can be computed, or has a metric that is asked for.
         """
         itineraries = samples.itineraries(self.scenario)
         if self._alter is not None:

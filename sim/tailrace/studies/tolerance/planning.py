@@ -83,11 +83,8 @@ def plan(
 
     With ``digits`` at most ``samples`` are made (100,000 where these are the usual 10,000).
     ``widen`` may be ``("all",)``; ``together`` means all inputs where fewer than two are named.
-
-    Raises
-    ------
-    StudyError, BudgetError, ScenarioError
-        For what cannot be asked, and for an input whose far ends are no sound scenario.
+    Raises StudyError, BudgetError or ScenarioError for what cannot be asked, and for an input whose
+    far ends are no sound scenario.
     """
     _check_numbers(samples, digits, seed, generator, indices)
     inputs = _inputs(scenario, samples, seed, generator)

@@ -55,14 +55,9 @@ def checks_of(
 ) -> tuple[Check, ...]:
     """What to measure on an instrument; nothing without criteria.
 
-    Parameters
-    ----------
-    samples : Samples
-        The instruments: the first samples of the study.
-    answer, nominal : Answer
-        Of all samples of the study, and of the scenario as it stands.
-    kinds : dict of str to Answer
-        Of these samples with the inputs of one kind alone; empty where all are of one.
+    ``samples``: the instruments: the first samples of the study; ``answer``, ``nominal``: of all
+    samples of the study, and of the scenario as it stands; ``kinds``: of these samples with the
+    inputs of one kind alone; empty where all are of one.
     """
     if demand is None:
         return ()

@@ -26,19 +26,16 @@ def region(
 ) -> RegionMap:
     """Map the allowed region of two inputs.
 
+    The same samples of the other inputs at every place; they are not bent towards values of the two
+    that are unlikely beside them, where inputs are correlated. As many as show what is demanded
+    with one refused among them: 93 for 95 % with 95 % confidence (Wilks 1941).
+
     Parameters
     ----------
     pair : tuple of two int
         Positions of the inputs: the one along the columns, the one along the rows.
     name : str
         Of the batch.
-
-    Returns
-    -------
-    RegionMap
-        The same samples of the other inputs at every place; they are not bent towards values of
-        the two that are unlikely beside them, where inputs are correlated. As many as show what is
-        demanded with one refused among them: 93 for 95 % with 95 % confidence (Wilks 1941).
     """
     count = least_samples(demand.required, demand.confidence, 2)
     one, other = (samples.inputs[place] for place in pair)

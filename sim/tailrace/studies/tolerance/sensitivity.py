@@ -17,6 +17,10 @@ CONFIDENCE = 0.95
 def sobol_indices(model: Model, samples: Samples, base: int, names: Sequence[str]) -> Indices:
     """First-order and total indices by the sampling of Saltelli et al.
 
+    Correlated inputs go together as one: the variance that they share has no one owner. Sobol'
+    points (Owen scrambling); estimators of Saltelli et al., Comput. Phys. Commun. 181 (2010) 259,
+    table 2 (b) and (f). Intervals from a bootstrap over the rows.
+
     Parameters
     ----------
     samples : Samples
@@ -25,13 +29,6 @@ def sobol_indices(model: Model, samples: Samples, base: int, names: Sequence[str
         Rows of each of two matrices; a power of 2. ``(groups + 2) * base`` samples are computed.
     names : sequence of str
         Of the outcomes.
-
-    Returns
-    -------
-    Indices
-        Correlated inputs go together as one: the variance that they share has no one owner.
-        Sobol' points (Owen scrambling); estimators of Saltelli et al., Comput. Phys. Commun. 181
-        (2010) 259, table 2 (b) and (f). Intervals from a bootstrap over the rows.
     """
     matrices = _matrices(samples, base)
     answer = model(samples.with_scores(np.concatenate(matrices), "sobol"), "indices")

@@ -36,15 +36,8 @@ WIDENING_SAMPLES = 500
 def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
     """Make a planned study.
 
-    Parameters
-    ----------
-    runner : Runner, optional
-        One on the threads of this machine if it is left out.
-
-    Raises
-    ------
-    AccuracyError
-        Where no sample can be computed, or has a metric that is asked for.
+    ``runner``: one on the threads of this machine if it is left out. Raises AccuracyError where no
+    sample can be computed, or has a metric that is asked for.
     """
     model = JourneyModel(plan.scenario, plan.criteria, runner or Runner())
     nominal = model(_as_it_stands(plan.inputs), "nominal")
