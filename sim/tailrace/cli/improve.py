@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import json
 import re
-import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.studying import json_option, print_json, studying
-from tailrace.cli.writing import Content, report_written, write_files
+from tailrace.cli.writing import Content, report_written, show, write_files
 from tailrace.errors import AccuracyError, BudgetError, QuantityError, TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS
@@ -245,17 +244,11 @@ def _write_expected(file: Path, found: Improvement) -> list[Path]:
 
 
 def _print(found: Improvement, as_json: bool, expect: bool) -> None:
-    """Tables with bold type on a terminal, plain text into files and pipes; or JSON."""
+    """Tables and sentences, or JSON."""
     from tailrace.report.improvement import json, text
 
     title = found.scenario.title
     if as_json:
         print_json(json.as_json(found, own_version()))
-    elif not sys.stdout.isatty():
-        click.echo(text.as_text(found, title, expect))
     else:
-        from rich.console import Console
-
-        console = Console(highlight=False)
-        for block in text.for_terminal(found, title, expect):
-            console.print(block)
+        show(text.blocks(found, title, expect))

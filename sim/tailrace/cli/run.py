@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
-from tailrace.cli.writing import make_folder, not_writable, report_written
+from tailrace.cli.writing import make_folder, not_writable, report_written, show
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 
@@ -51,6 +51,7 @@ def run(
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
     from tailrace.journey.verification import verify
+    from tailrace.report.text import blocks
     from tailrace.scenario.assumptions import unusual
     from tailrace.scenario.scenario import Scenario
 
@@ -74,8 +75,7 @@ def run(
     if as_json:
         _print_json(loaded, result)
     else:
-        _print_text(result, loaded.title)
-        _print_estimates(loaded, result)
+        show([*blocks(result, loaded.title), *_estimates(loaded, result)])
     report_written(written)
 
 
@@ -152,27 +152,7 @@ def _print_json(loaded: "Scenario", result: "Result") -> None:
     click.echo(json.dumps(answer, indent=2, allow_nan=False))
 
 
-def _print_estimates(loaded: "Scenario", result: "Result") -> None:
-    from textwrap import fill
-
-    from tailrace.report.table import WIDTH
+def _estimates(loaded: "Scenario", result: "Result") -> list[str]:
     from tailrace.scenario.assumptions import remarks, unusual
 
-    for remark in remarks(loaded, result):
-        click.echo("\n" + fill(remark, WIDTH))
-    for line in unusual(loaded):
-        click.echo("\n" + fill(f"Unusual: {line}.", WIDTH))
-
-
-def _print_text(result: "Result", title: str) -> None:
-    """Tables with bold type on a terminal, plain text into files and pipes."""
-    from tailrace.report.text import as_text, for_terminal
-
-    if not sys.stdout.isatty():
-        click.echo(as_text(result, title))
-        return
-    from rich.console import Console
-
-    console = Console(highlight=False)
-    for block in for_terminal(result, title):
-        console.print(block)
+    return [*remarks(loaded, result), *(f"Unusual: {line}." for line in unusual(loaded))]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tailrace.cli.studying import cluster_option, json_option, print_json, studying
-from tailrace.cli.writing import Content, checked_file, report_written
+from tailrace.cli.writing import Content, checked_file, report_written, show
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.records.provenance import provenance_of
 from tailrace.studies.samples import GENERATORS
@@ -83,7 +83,7 @@ def tolerance(
     """
     from tailrace.records.record import tree_of
     from tailrace.report.tolerance.json import as_json as plain
-    from tailrace.report.tolerance.text import as_text
+    from tailrace.report.tolerance.text import blocks
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.tolerance import answer
 
@@ -100,7 +100,7 @@ def tolerance(
     if as_json:
         print_json(plain(study, provenance_of(loaded), check))
     else:
-        click.echo(as_text(study))
+        show(blocks(study))
     report_written(written)
     context.exit(0 if study.met else NOT_SHOWN)
 

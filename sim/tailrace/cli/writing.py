@@ -1,15 +1,25 @@
 """Files that commands write: each whole or not at all, and one sentence where that fails."""
 
+import shutil
+import sys
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from pathlib import Path
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
 from tailrace.errors import TailraceError
 
+if TYPE_CHECKING:
+    from tailrace.report.table import Table
+
 Content: TypeAlias = bytes | Callable[[Path], object]
 """What stands in a file, or what writes it."""
+
+
+NARROWEST = 20
+"""Columns of a terminal; what claims to be narrower is no terminal."""
 
 
 def not_writable(out: Path, problem: OSError, option: str = "--out") -> TailraceError:
@@ -69,6 +79,17 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
     except OSError as problem:
         raise not_writable(out, problem, option) from problem
     return list(files)
+
+
+def show(blocks: "Iterable[str | Table]") -> None:
+    """Print tables and paragraphs: on a terminal as wide as that is, headlines in bold."""
+    from tailrace.report.table import WIDTH, shown
+
+    if not sys.stdout.isatty():
+        click.echo(shown(blocks))
+        return
+    width = shutil.get_terminal_size((WIDTH, 24)).columns
+    click.echo(shown(blocks, max(NARROWEST, min(WIDTH, width)), partial(click.style, bold=True)))
 
 
 def report_written(paths: Iterable[Path]) -> None:

@@ -1,8 +1,9 @@
-"""Tables: declared column by column, rendered as plain text, for a terminal, as HTML."""
+"""Tables: declared column by column, rendered as text of any width and as HTML."""
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from textwrap import fill
+from typing import Any, TypeAlias
 
 import numpy as np
 from markupsafe import Markup, escape
@@ -11,12 +12,13 @@ from tailrace.quantities.described import Description, descriptions
 from tailrace.records.trade import in_unit
 from tailrace.report.numbers import percent, significant, with_error
 
-if TYPE_CHECKING:
-    from rich.table import Table as Drawn
-
+Strong: TypeAlias = Callable[[str], str]
+"""Marks a line as important, where a terminal can show it."""
 WIDTH = 110
-"""Columns of plain text, at most."""
+"""Columns of plain text, at most, where no terminal is narrower."""
 GAP = "  "
+PLAIN = ("distribution", "kind", "how, how often")
+"""Heads of words that the cells make plain by themselves."""
 
 
 @dataclass(frozen=True)
@@ -31,45 +33,51 @@ class Table:
     head: tuple[tuple[str, str], ...]
     rows: tuple[tuple[str, ...], ...]
     last_is_sum: bool = False
+    words: bool = False
 
-    def text(self) -> str:
-        """Plain text of at most WIDTH columns: names to the left, numbers to the right.
+    def text(self, width: int = WIDTH, strong: Strong = str) -> str:
+        """Plain text: names to the left, numbers to the right.
 
-        Names that are too long are cut and end in an ellipsis.
+        A table too wide for ``width`` columns is folded: columns that find no room stand below,
+        behind the names again. Names may be cut and end in an ellipsis; a number never is.
         """
+        if self.words:
+            return self._paragraphs(width)
         head = list(zip(*self.head, strict=True))
         lines = [*head, *self.rows]
         widths = [max(len(line[k]) for line in lines) for k in range(len(self.head))]
-        rest = sum(widths[1:]) + len(GAP) * (len(widths) - 1)
-        widths[0] = max(8, min(widths[0], WIDTH - rest))
-        text = [_line(line, widths) for line in lines]
+        room = width - sum(widths[1:]) - len(GAP) * (len(widths) - 1)
+        widths[0] = max(8, min(widths[0], room if room >= 8 else width // 3))
+        blocks: list[list[int]] = [[]]
+        for k in range(1, len(widths)):
+            taken = widths[0] + sum(len(GAP) + widths[j] for j in (*blocks[-1], k))
+            if blocks[-1] and taken > width:
+                blocks.append([])
+            blocks[-1].append(k)
+        folds = [self._folded(lines, [0, *block], widths) for block in blocks]
+        return "\n".join([*(strong(line) for line in fill(self.title, width).split("\n")), *folds])
+
+    def _folded(self, lines: Sequence[Sequence[str]], columns: list[int], widths: list[int]) -> str:
+        text = [_line([line[k] for k in columns], [widths[k] for k in columns]) for line in lines]
         rule = "-" * max(len(line) for line in text)
-        text.insert(len(head), rule)
+        text.insert(2, rule)
         if self.last_is_sum:
             text.insert(-1, rule)
-        return "\n".join([self.title, *text])
+        return "\n".join(text)
 
-    def rich(self) -> "Drawn":
-        """For a terminal that shows bold type; a table of rich."""
-        from rich import box
-        from rich.table import Table as Drawn
-        from rich.text import Text
-
-        title = Text(self.title, style="bold")
-        drawn = Drawn(title=title, title_justify="left", box=box.SIMPLE_HEAD)
-        for index, (name, unit) in enumerate(self.head):
-            drawn.add_column(Text(f"{name}\n{unit}"), justify="right" if index else "left")
+    def _paragraphs(self, width: int) -> str:
+        lines = [self.title, "-" * len(self.title)]
         for row in self.rows:
-            drawn.add_row(*(Text(cell) for cell in row))
-        if self.last_is_sum and len(drawn.rows) > 1:
-            drawn.rows[-2].end_section = True
-        return drawn
+            cells = [row[0]]
+            for (name, _), cell in zip(self.head[1:], row[1:], strict=True):
+                if cell:
+                    cells.append(cell if name in PLAIN else f"{name}: {cell}")
+            text = "; ".join(one.removesuffix(".") for one in cells) + "."
+            lines.append(fill(text, width, subsequent_indent="    ", break_on_hyphens=False))
+        return "\n".join(lines)
 
     def html(self, words: bool = False) -> Markup:
-        """An HTML element; every text is escaped.
-
-        ``words``: whether cells hold sentences, which wrap, and not numbers.
-        """
+        """An HTML element; every text is escaped. ``words``: as if the table's own were so."""
         head = Markup("\n").join(
             Markup('<th scope="col">{}</th>').format(
                 Markup("<br>").join(escape(one) for one in pair if one)
@@ -87,7 +95,7 @@ class Table:
         inner = Markup(
             "<caption>{}</caption>\n<thead><tr>{}</tr></thead>\n<tbody>\n{}\n</tbody>\n</table>"
         ).format(self.title, head, body)
-        if words:
+        if self.words or words:
             return Markup('<table class="words">\n{}').format(inner)
         return Markup('<div class="wide"><table>\n{}</div>').format(inner)
 
@@ -101,6 +109,33 @@ class Column:
 
     head: tuple[str, str]
     text: Callable[[Any], str]
+
+
+class Headline(str):
+    """A line of text that matters most."""
+
+
+def shown(blocks: Iterable["str | Table"], width: int = WIDTH, strong: Strong = str) -> str:
+    """Tables and paragraphs, with an empty line between them; without a line end.
+
+    Parameters
+    ----------
+    blocks : iterable of str or Table
+        Lines of a text are wrapped one by one; a ``Headline`` is strong.
+    width : int
+        Columns, at most, but for a number that is wider.
+    strong : callable
+        Of a line.
+    """
+    texts = []
+    for block in blocks:
+        if isinstance(block, Table):
+            texts.append(block.text(width, strong))
+            continue
+        mark = strong if isinstance(block, Headline) else str
+        lines = (part for line in block.split("\n") for part in fill(line, width).split("\n"))
+        texts.append("\n".join(mark(line) if line else "" for line in lines))
+    return "\n\n".join(texts)
 
 
 def words(head: str, read: Callable[[Any], str], unit: str = "") -> Column:

@@ -1,9 +1,6 @@
-"""What changes bring, as plain text, or for a terminal that shows bold type."""
+"""What changes bring, as text."""
 
 from __future__ import annotations
-
-import textwrap
-from typing import Any
 
 from tailrace.report.improvement.sentences import about, basis_line, findings, verdict
 from tailrace.report.improvement.tables import (
@@ -12,7 +9,7 @@ from tailrace.report.improvement.tables import (
     frontier_tables,
     steps_table,
 )
-from tailrace.report.table import WIDTH, Table
+from tailrace.report.table import Headline, Table, shown
 from tailrace.studies.improving.result import Improvement
 
 
@@ -21,23 +18,17 @@ def as_text(improvement: Improvement, title: str, expect: bool = False) -> str:
 
     With ``expect`` what measurements should show after each step, too. Without a line end.
     """
-    blocks = [_wrapped(title), "\n".join(map(_wrapped, about(improvement)))]
-    blocks += [table.text() for table in _tables(improvement, expect)]
-    blocks.append("\n".join(map(_wrapped, _sentences(improvement, expect))))
-    return "\n\n".join([*blocks, _wrapped(verdict(improvement))])
+    return shown(blocks(improvement, title, expect))
 
 
-def for_terminal(improvement: Improvement, title: str, expect: bool = False) -> list[Any]:
-    """The same as renderables of rich; the parameters are those of ``as_text``."""
-    from rich.padding import Padding
-    from rich.text import Text
-
+def blocks(improvement: Improvement, title: str, expect: bool = False) -> list[str | Table]:
+    """The same, to be shown at any width."""
     return [
-        Text(title, style="bold"),
-        *map(Text, about(improvement)),
-        *(table.rich() for table in _tables(improvement, expect)),
-        *map(Text, _sentences(improvement, expect)),
-        Padding(Text(verdict(improvement), style="bold"), (1, 0, 0, 0)),
+        Headline(title),
+        "\n".join(about(improvement)),
+        *_tables(improvement, expect),
+        "\n".join(_sentences(improvement, expect)),
+        Headline(verdict(improvement)),
     ]
 
 
@@ -49,7 +40,3 @@ def _tables(improvement: Improvement, expect: bool) -> list[Table]:
 def _sentences(improvement: Improvement, expect: bool) -> list[str]:
     lines = findings(improvement)
     return [basis_line(improvement), *lines] if expect else lines
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(text, WIDTH)

@@ -1,17 +1,19 @@
 """The text of ``tailrace tolerance``."""
 
-import textwrap
+from dataclasses import replace
 
-from tailrace.report.table import WIDTH, Table
+from tailrace.report.table import Headline, Table, shown
 from tailrace.report.tolerance import sentences, tables
 from tailrace.studies.tolerance.result import Tolerance
-
-PLAIN = ("distribution", "kind", "how, how often")
-"""Heads that the cells make plain by themselves."""
 
 
 def as_text(study: Tolerance) -> str:
     """Everything that ``tolerance`` says, as plain text of at most 110 columns."""
+    return shown(blocks(study))
+
+
+def blocks(study: Tolerance) -> list[str | Table]:
+    """The same, to be shown at any width."""
     numbers = (
         tables.spread_table(study),
         tables.intervals_table(study),
@@ -23,30 +25,12 @@ def as_text(study: Tolerance) -> str:
         tables.widening_table(study),
     )
     qualification = tables.qualification_table(study)
-    blocks = [
-        study.title,
-        listed(tables.inputs_table(study)),
-        *(one.text() for one in numbers if one is not None),
-        *(_wrapped(sentences.region(one)) for one in study.maps),
-        *([listed(qualification)] if qualification else []),
-        "\n".join(map(_wrapped, sentences.remarks(study))),
-        _wrapped(sentences.conclusion(study)),
+    return [
+        Headline(study.title),
+        replace(tables.inputs_table(study), words=True),
+        *(one for one in numbers if one is not None),
+        *(sentences.region(one) for one in study.maps),
+        *([replace(qualification, words=True)] if qualification else []),
+        "\n".join(sentences.remarks(study)),
+        Headline(sentences.conclusion(study)),
     ]
-    return "\n\n".join(blocks)
-
-
-def listed(table: Table) -> str:
-    """A table of words as plain text: a paragraph for each row."""
-    lines = [table.title, "-" * len(table.title)]
-    for row in table.rows:
-        cells = [row[0]]
-        for (name, _), cell in zip(table.head[1:], row[1:], strict=True):
-            if cell:
-                cells.append(cell if name in PLAIN else f"{name}: {cell}")
-        text = "; ".join(one.removesuffix(".") for one in cells) + "."
-        lines.append(textwrap.fill(text, WIDTH, subsequent_indent="    ", break_on_hyphens=False))
-    return "\n".join(lines)
-
-
-def _wrapped(line: str) -> str:
-    return textwrap.fill(line, WIDTH)
