@@ -44,9 +44,9 @@ def compared(band):
 def marched(fourier, intervals, axial, step, coarse=False):
     """One march on its own; ``coarse`` with every other time step, written back on the step."""
     width, nodes = sharpness(injected(0.01)), intervals + 1
-    run = _Run(np.array([fourier]), np.array([RESIDENCE]), width, nodes, 1e-13)
+    run = _Run(np.array([[fourier]]), np.array([[RESIDENCE]]), width, nodes, 1e-13)
     band = injected(step)
-    left = doubled(run.through(halved(band), axial)) if coarse else run.through(band, axial)
+    left = doubled(run.through(halved(band), [axial])) if coarse else run.through(band, [axial])
     return compared(left)
 
 

@@ -17,7 +17,7 @@ from tailrace.journey.validity import warnings_of
 from tailrace.measures import Setting, measure
 from tailrace.measures.registry import APEX, CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
 from tailrace.parts import KINDS
-from tailrace.parts.base import Part, Passages
+from tailrace.parts.base import Part, Passages, joined_to
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
@@ -149,9 +149,9 @@ def _part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResu
     """Set what each part added beside what closed form says that it adds."""
     results = []
     rows = zip(passages, stages, _added(passages, stages), strict=True)
-    for (_, stream), stage, added in rows:
+    for place, ((_, stream), stage, added) in enumerate(rows):
         part, lanes = added.part, (stream.lanes,)
-        said = KINDS[part.kind].theory(part, stream)
+        said = KINDS[part.kind].theory(part, stream, joined_to(passages, place))
         spread_out = np.where(added.variance > 0, added.variance, np.nan)
         results.append(
             PartResult(
@@ -171,7 +171,7 @@ def _part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResu
                 skewness_simulated=added.third / spread_out**1.5,
                 amount_lost=stage.lost,
                 gradient_focusing=added.focused,
-                band=stage.band,
+                band=stage.band and replace(stage.band, upstream=None),
             )
         )
     return tuple(results)

@@ -138,9 +138,9 @@ def passed(passage: Passage, band: Band, resolution: Resolution) -> tuple[Band, 
         # What several parts share does not know in which of them it is.
         text = str(error)
         raise BudgetError(text if text.startswith(part.name) else f"{part.name}: {text}") from None
-    held = entered - band.area
+    held, upstream = entered - band.area, band.upstream
     band, cut_off = trimmed(band, resolution.truncation)
-    band = decimated(band, DECIMATION / resolution.refinement**4)
+    band = replace(decimated(band, DECIMATION / resolution.refinement**4), upstream=upstream)
     recorded = kind.recorded(part, band)
     return band, Stage(moments=moments(recorded), lost=held + cut_off, band=recorded)
 

@@ -6,7 +6,6 @@ without filter and with points as fine as the signal. The column is not asked: i
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -99,7 +98,7 @@ def _without(
         met = stages[at - 1].band
         assert met is not None
         band, before = met, stages[at - 1].moments.mean
-    band = replace(band, start=band.start + stages[at].moments.mean - before)
+    band = band.delayed(stages[at].moments.mean - before)
     seen = band
     for passage in passages[at + 1 :]:
         band, stage = passed(passage, band, resolution)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.base import Part
+from tailrace.parts.base import Part, Passages
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
 from tailrace.signals.resolution import Resolution
@@ -54,14 +54,18 @@ class Kind:
         found: type[PathTable] = getattr(self.module("table"), f"{self.class_name}Table")
         return found
 
-    def theory(self, part: Part, stream: Stream) -> Cumulants:
-        """Closed form of what the part adds to the recorded band."""
+    def theory(self, part: Part, stream: Stream, before: Passages = ()) -> Cumulants:
+        """Closed form of what the part adds to the recorded band.
+
+        ``before``: parts whose profile it takes over (``joined_to``); none: it enters mixed.
+        """
         if part.behind:
             nothing = np.zeros(stream.lanes)
             return Cumulants(
                 mean=nothing, gaussian_variance=nothing, variance=nothing, third=nothing
             )
-        found: Cumulants = self.module(_of(part, "theory")).theory(part, stream)
+        theory = self.module(_of(part, "theory")).theory
+        found: Cumulants = theory(part, stream, before) if before else theory(part, stream)
         return found
 
     def march(self, part: Part, stream: Stream, band: Band, resolution: Resolution) -> Band:

@@ -48,6 +48,8 @@ class Part:
     """It smooths by laminar flow and diffusion across it: it has a Fourier number."""
     shows_inside: ClassVar[bool] = False
     """What it holds at a moment can be computed."""
+    carries_over: ClassVar[bool] = False
+    """What enters keeps the profile over the section that it left the part before with."""
     behind: ClassVar[bool] = False
     """It lies behind the cell in which the signal is recorded: see ``parts/behind.py``."""
 
@@ -124,6 +126,10 @@ class Part:
         """
         return 1.0
 
+    def handing_on(self) -> Self:
+        """The part with what the next one needs to take over its profile."""
+        return self
+
     def variance_if_bent(self, radius: float, stream: Stream) -> FloatArray | None:
         """What a straight part would add more if it lay on this radius. (lanes,) array, s^2.
 
@@ -180,3 +186,11 @@ class Stirred(Part):
 Passage: TypeAlias = tuple[Part, Stream]
 """A part and what flows through it."""
 Passages: TypeAlias = Sequence[Passage]
+
+
+def joined_to(passages: Passages, place: int) -> Passages:
+    """The parts right before one whose profile it takes over, from where the band was uniform."""
+    first = place
+    while passages[first][0].carries_over:
+        first -= 1
+    return passages[first:place]

@@ -68,6 +68,8 @@ def listed(scenario: Contents) -> Itinerary:
             part = with_gradient(part, document, document.gradient)
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
+        if part.carries_over:
+            passages[-1] = (passages[-1][0].handing_on(), passages[-1][1])
         passages.append((part, streams[temperature]))
     if document.detector is not None:
         passages.append((detector_of(document.detector), method_stream))

@@ -127,6 +127,25 @@ def _parts(document: Tables) -> Iterator[Problem]:
         yield from (Problem((*where, key), sentence) for key, sentence in beside)
 
 
+def _joined(document: Tables) -> Iterator[Problem]:
+    """Tubes that take over the profile of a part that hands none on."""
+    for index, one in tables(document, "path"):
+        before = document["path"][index - 1] if index else {}
+        kind = before.get("part") if isinstance(before, dict) else None
+        if one.get("inlet") != "carried over" or _laminar(kind):
+            continue
+        found = f'"{str(before.get("name"))[:60]}", a {kind}' if kind else "the injection"
+        yield Problem(
+            ("path", index, "inlet"),
+            f"expected a tube right before it, whose profile is carried over, found {found}; "
+            'set inlet = "mixed", or put a tube there',
+        )
+
+
+def _laminar(kind: object) -> bool:
+    return isinstance(kind, str) and part_class(kind).laminar
+
+
 def _table_of(part: Tables) -> type[PathTable]:
     """The model of a part's table; that of any part where its kind is not known."""
     kind = part.get("part")
@@ -271,6 +290,7 @@ RULES: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     _names,
     _single_parts,
     _parts,
+    _joined,
     _eluent,
     _solutes,
     _gradient,

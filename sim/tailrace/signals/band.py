@@ -1,7 +1,8 @@
 """``Band``: what travels. Concentration against time, many lanes side by side."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -21,11 +22,14 @@ class Band:
     start : (lanes,) array, s
         Time of the first sample, from the start of the injection.
     step : (lanes,) array, s
+    upstream : Upstream or None
+        Where it comes from, if the next part takes over its profile over the section.
     """
 
     values: FloatArray
     start: FloatArray
     step: FloatArray
+    upstream: "Upstream | None" = field(default=None, kw_only=True)
 
     @property
     def lanes(self) -> int:
@@ -53,7 +57,22 @@ class Band:
         rows = self.values[lanes]
         filled = np.flatnonzero(rows.any(axis=0))
         last = filled[-1] + 1 if filled.size else 1
-        return Band(rows[:, :last].copy(), self.start[lanes].copy(), self.step[lanes].copy())
+        return Band(
+            rows[:, :last].copy(),
+            self.start[lanes].copy(),
+            self.step[lanes].copy(),
+            upstream=None if self.upstream is None else self.upstream.picked(lanes),
+        )
+
+    def delayed(self, time: FloatArray) -> "Band":
+        """The same band later by some time, (lanes,) array, s."""
+        before = self.upstream
+        return Band(
+            self.values,
+            self.start + time,
+            self.step,
+            upstream=before and Upstream(before.band.delayed(time), before.ways),
+        )
 
     @classmethod
     def joined(cls, bands: Sequence["Band"]) -> "Band":
@@ -61,4 +80,41 @@ class Band:
         longest = max(one.values.shape[1] for one in bands)
         values = [np.pad(one.values, ((0, 0), (0, longest - one.values.shape[1]))) for one in bands]
         starts, steps = [one.start for one in bands], [one.step for one in bands]
-        return cls(np.concatenate(values), np.concatenate(starts), np.concatenate(steps))
+        upstream = None
+        if any(one.upstream is not None for one in bands):
+            upstream = Upstream.joined([one.upstream or Upstream.here(one) for one in bands])
+        return cls(
+            np.concatenate(values),
+            np.concatenate(starts),
+            np.concatenate(steps),
+            upstream=upstream,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Upstream:
+    """The last place where a band was uniform over the section, and the tubes since.
+
+    ``band`` is what entered there; ``ways`` holds for each lane what it passed since then, in the
+    terms of the parts that made it.
+    """
+
+    band: Band
+    ways: tuple[tuple[Any, ...], ...]
+
+    def picked(self, lanes: slice) -> "Upstream":
+        """Of some lanes."""
+        return Upstream(self.band.picked(lanes), self.ways[lanes])
+
+    @classmethod
+    def here(cls, band: Band) -> "Upstream":
+        """Of a band that is uniform where it stands."""
+        return cls(band, ((),) * band.lanes)
+
+    @classmethod
+    def joined(cls, several: Sequence["Upstream"]) -> "Upstream":
+        """Of all lanes of several, in their order."""
+        return cls(
+            Band.joined([one.band for one in several]),
+            tuple(way for one in several for way in one.ways),
+        )

@@ -29,8 +29,8 @@ def test_the_kernel_solves_what_the_scheme_says(steps, lanes):
     fourier = MIXING * np.linspace(1.0, 1.6, lanes)
     step = np.full(lanes, 0.07)
     inlet = np.exp(-(((np.arange(20) - 8) / 3.0) ** 2) / 2) * np.linspace(1.0, 2.0, lanes)[:, None]
-    run = _Run(fourier, np.full(lanes, RESIDENCE), np.full(lanes, WIDTH), NODES, 1e-13)
-    left = run.through(Band(inlet, np.zeros(lanes), step), steps)
+    run = _Run(fourier[None], np.full((1, lanes), RESIDENCE), np.full(lanes, WIDTH), NODES, 1e-13)
+    left = run.through(Band(inlet, np.zeros(lanes), step), [steps])
     assert left.start == pytest.approx(np.full(lanes, RESIDENCE / 2))
     padded = np.zeros(TIMES)
     for lane in range(lanes):
@@ -44,8 +44,8 @@ def test_a_wide_cut_ends_the_march_earlier():
     band = Band(np.ones((1, 10)), np.zeros(1), np.array([0.05]))
     ends = []
     for cut in (1e-2, 1e-8):
-        run = _Run(np.array([MIXING]), np.array([RESIDENCE]), np.array([WIDTH]), NODES, cut)
-        left = run.through(band, 8)
+        run = _Run(np.array([[MIXING]]), np.array([[RESIDENCE]]), np.array([WIDTH]), NODES, cut)
+        left = run.through(band, [8])
         assert left.area[0] == pytest.approx(band.area[0], rel=1.01 * cut)
         ends.append(left.values.shape[1])
     assert ends[0] < ends[1]
@@ -68,7 +68,7 @@ def test_axial_steps_stand_in_reverse_with_room_for_a_row_at_both_ends(lanes):
 
 def nodes(fourier, width=0.1, refinement=1.0):
     resolution = Resolution(refinement=refinement)
-    return grid(np.array([fourier]), np.ones(1), np.array([width]), resolution)[0]
+    return grid(np.array([[fourier]]), np.ones((1, 1)), np.array([width]), resolution)[0]
 
 
 def test_fewer_nodes_for_tubes_in_which_the_band_has_time_to_mix():

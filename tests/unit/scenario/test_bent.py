@@ -101,3 +101,35 @@ def test_a_run_says_what_a_straight_tube_would_do_bent():
     assert percent == pytest.approx(100 * gain[0], rel=0.1)
     for said in (loaded('bend_radius = "straight"'), loaded(method='bend_radius = "straight"')):
         assert straightness_remark(said, straight) is None
+
+
+JOINED = """
+[[path]]
+name = "next"
+part = "tube"
+bore = "0.25 mm"
+length = "20 mm"
+inlet = "carried over"
+"""
+
+
+def test_a_tube_takes_over_the_profile_of_the_one_before():
+    path = [part for part, _ in loaded(JOINED).itinerary().passages]
+    assert path[1].hands_on and path[2].carries_over
+    assert "without mixing" in " ".join(path[2].assumptions(()))
+
+
+@pytest.mark.parametrize(
+    ("tube", "found"),
+    [
+        ('inlet = "carried over"', "the injection"),
+        (
+            '[[path]]\nname = "mixer"\npart = "chamber"\nvolume = "1 uL"' + JOINED,
+            '"mixer", a chamber',
+        ),
+    ],
+)
+def test_a_profile_is_carried_over_from_a_tube_only(tube, found):
+    with pytest.raises(ScenarioError, match="expected a tube right before it") as refused:
+        loaded(tube)
+    assert found in str(refused.value)

@@ -1,4 +1,4 @@
-"""How a band goes through a tube that is bent: finite volumes; where it is straight, as there."""
+"""How a band goes through a tube that is bent, or that takes over the profile of one before it."""
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.tube import march as straight
@@ -21,6 +21,6 @@ def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Ban
         tube,
         stream,
         band,
-        lambda part, flows, some: straight.march(part, flows, some, resolution),
+        lambda fourier, residence, some: straight.along(fourier, residence, some, resolution),
         lambda chains, some: bent.march(chains, some, resolution.refinement, resolution.truncation),
     )

@@ -1,4 +1,4 @@
-"""A second, independent way through a tube that is bent; where it is straight, as there."""
+"""A second, independent way through a tube that is bent, or that takes over a profile."""
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.tube import spectral as straight
@@ -21,6 +21,6 @@ def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Ban
         tube,
         stream,
         band,
-        lambda part, flows, some: straight.march(part, flows, some, resolution),
+        lambda fourier, residence, some: straight.along(fourier, residence, some),
         bent.march,
     )

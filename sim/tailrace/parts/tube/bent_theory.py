@@ -1,27 +1,46 @@
-"""Closed form of a tube that is bent: Taylor and Aris as if it were straight, exact cumulants."""
+"""Closed form of a tube that is bent or joined to one before it: Taylor and Aris as if it were
+straight, exact cumulants."""
 
 from dataclasses import replace
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Passages
 from tailrace.parts.tube.bent.lanes import chains
+from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.theory import theory as straight_theory
 from tailrace.signals.cumulants import Cumulants
 
 
-def theory(tube: Tube, stream: Stream) -> Cumulants:
-    """Cumulants that a bent tube adds to a band that enters uniform over the section.
+def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
+    """Cumulants that a tube adds.
 
     ``gaussian_variance`` is that of the long straight tube, which a bent one stays below.
+
+    Parameters
+    ----------
+    before : tubes whose profile it takes over, the first of them entered by a band that is uniform
+        over the section: it adds what all of them do less what those before it do. None: the band
+        enters it uniform.
     """
     straight = straight_theory(tube, stream)
-    rows = np.array([chain_cumulants(chain) for chain in chains(tube, stream)])
-    bent = tube.bent_lanes(stream.lanes)
+    ways: list[list[Stretch]] = [[] for _ in range(stream.lanes)]
+    for part, flows in before:
+        assert isinstance(part, Tube)
+        ways = [[*way, *chain] for way, chain in zip(ways, chains(part, flows), strict=True)]
+    own = chains(tube, stream)
+    added = np.array(
+        [
+            np.subtract(chain_cumulants((*way, *chain)), chain_cumulants(tuple(way)))
+            for way, chain in zip(ways, own, strict=True)
+        ]
+    )
+    joined = np.array([bool(way) for way in ways]) | tube.bent_lanes(stream.lanes)
     return replace(
         straight,
-        variance=np.where(bent, rows[:, 0], straight.variance),
-        third=np.where(bent, rows[:, 1], straight.third),
+        variance=np.where(joined, added[:, 0], straight.variance),
+        third=np.where(joined, added[:, 1], straight.third),
     )

@@ -13,6 +13,7 @@ what is left is of fourth order in radius and time and of third in length.
 Molecular diffusion along the tube is left out: see ``Tube.peclet_number``.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -20,7 +21,7 @@ from numba import njit
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError, BudgetError
-from tailrace.parts.tube.grid import axial_steps, grid, sharpness
+from tailrace.parts.tube.grid import axial_steps, grid, sharpness, widths
 from tailrace.parts.tube.layout import Layout
 from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.radial import RadialScheme, radial_scheme
@@ -100,19 +101,38 @@ def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Ban
     the march would take more than ``MOST_WORK``. Raises AccuracyError if the tube has not emptied
     after ``MOST_TIME_STEPS``.
     """
-    fourier = np.broadcast_to(tube.fourier_number(stream), (band.lanes,))
-    residence = np.broadcast_to(tube.residence(stream), (band.lanes,))
+    fourier = np.broadcast_to(tube.fourier_number(stream), (1, band.lanes))
+    residence = np.broadcast_to(tube.residence(stream), (1, band.lanes))
+    return along(fourier, residence, band, resolution)
+
+
+def along(fourier: FloatArray, residence: FloatArray, band: Band, resolution: Resolution) -> Band:
+    """Send a band through tubes behind each other, each streamline on its way.
+
+    In units of its own bore each tube is the same one, with time steps of its own; so are the
+    places over the bore, and the profile enters as it left.
+
+    Parameters
+    ----------
+    fourier : (tubes, lanes) array, 1
+    residence : (tubes, lanes) array, s
+
+    Raises
+    ------
+    BudgetError, AccuracyError
+        As of ``march``.
+    """
     width = sharpness(band)
     nodes, steps = grid(fourier, residence, width, resolution)
-    times = band.values.shape[1] + TAIL * np.max(residence / band.step)
-    if 2 * times * (nodes - 1) * steps > MOST_WORK:
+    times = band.values.shape[1] + TAIL * np.max(residence.sum(axis=0) / band.step)
+    if 2 * times * (nodes - 1) * sum(steps) > MOST_WORK:
         raise BudgetError(
-            f"{tube.name}: {times:.2g} time steps would be needed, minutes of work for this tube "
-            "alone: what is injected is too brief against the time in the tube; inject more, or "
-            "use a shorter tube"
+            f"{times:.2g} time steps would be needed, minutes of work for this tube alone: what is "
+            "injected is too brief against the time in the tube; inject more, or use a shorter tube"
         )
     run = _Run(fourier, residence, width, nodes, resolution.truncation)
-    fine, coarse = run.through(band, steps), run.through(halved(band), steps // 2)
+    fine = run.through(band, steps)
+    coarse = run.through(halved(band), [count // 2 for count in steps])
     return extrapolated(fine, coarse, order=2)
 
 
@@ -128,20 +148,23 @@ class _Run:
         truncation: float,
     ) -> None:
         self.fourier, self.residence, self.truncation = fourier, residence, truncation
-        self.width = width * fourier / residence
+        self.units = residence / fourier
+        self.width = widths(fourier, self.units, width)
         self.scheme = radial_scheme(nodes)
 
-    def through(self, band: Band, steps: int) -> Band:
-        lengths = axial_steps(self.fourier, self.width, steps)
-        step = band.step * self.fourier / self.residence
+    def through(self, band: Band, steps: Sequence[int]) -> Band:
+        lengths = np.concatenate(
+            [axial_steps(*each) for each in zip(self.fourier, self.width, steps, strict=True)]
+        )
+        step = np.repeat(band.step / self.units, steps, axis=0)
         lanes = band.lanes
 
         def piece(first: int) -> FloatArray:
             filled = min(BLOCK, lanes - first)
             together = 1 << (filled - 1).bit_length()
             some = np.minimum(np.arange(together), filled - 1) + first  # the last lane fills up
-            layout = Layout(steps, together)
-            factors = _factored(self.scheme, layout, lengths[:, some], step[some])
+            layout = Layout(len(lengths), together)
+            factors = _factored(self.scheme, layout, lengths[:, some], step[:, some])
             inlet = band.values[some].T
             return _streamed(self.scheme, layout, factors, inlet, self.truncation)[:filled]
 
@@ -150,7 +173,7 @@ class _Run:
         outlet = np.zeros((lanes, max(piece.shape[1] for piece in pieces)))
         for first, left in zip(blocks, pieces, strict=True):
             outlet[first : first + len(left), : left.shape[1]] = left
-        return Band(outlet, band.start + self.residence / 2, band.step)
+        return Band(outlet, band.start + self.residence.sum(axis=0) / 2, band.step)
 
 
 def _factored(

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 
@@ -17,6 +18,7 @@ POINTS_IN_LONG_TUBES = 16
 LEAST_FOURIER, MOST_FOURIER = 0.003, 100.0
 """Fourier numbers between which the tube is checked against the exact solution."""
 LEAST_PECLET = 1000.0
+MIXED, CARRIED_OVER = "mixed", "carried over"
 MOST_DEAN = 200.0
 """To which ``bent/flow.py`` is tabulated."""
 LOOSE = 0.1
@@ -36,6 +38,12 @@ class Tube(Part):
         Of its axis; infinite where it is straight.
     bends : tuple of (length m, bend radius m, turned)
         Stretches behind each other, instead of one bend radius; turned ones bend the other way.
+    inlet : "mixed" or "carried over"
+        Whether what enters is uniform over the section, or has the profile with which it left the
+        tube before: the same place over the bore, which is the same streamline, with an equal
+        share of the flow around it, whatever the two bores.
+    hands_on : bool
+        Whether the next part takes over the profile.
     """
 
     name: str
@@ -43,6 +51,8 @@ class Tube(Part):
     length: Number
     bend_radius: Number = np.inf
     bends: tuple[tuple[float, float, bool], ...] = ()
+    inlet: str = MIXED
+    hands_on: bool = False
 
     kind = "tube"
     smooths = True
@@ -74,10 +84,23 @@ class Tube(Part):
         return reynolds_number(stream, self.bore)
 
     @property
+    def is_bent(self) -> bool:
+        """Whether any of it is bent, in any lane."""
+        return not all(np.all(np.isinf(radius)) for _, radius, _ in self.stretches)
+
+    @property
+    def carries_over(self) -> bool:  # type: ignore[override]
+        """Whether the profile of the tube before enters."""
+        return self.inlet == CARRIED_OVER
+
+    def handing_on(self) -> Self:
+        """The tube with its profile kept for the next one."""
+        return replace(self, hands_on=True)
+
+    @property
     def manner(self) -> str:  # type: ignore[override]
-        """How its theory and march begin: "bent" where any of it is bent, in any lane."""
-        straight = all(np.all(np.isinf(radius)) for _, radius, _ in self.stretches)
-        return "" if straight else "bent"
+        """How its theory and march begin: "bent" where it is bent or joined to another tube."""
+        return "bent" if self.is_bent or self.carries_over or self.hands_on else ""
 
     @property
     def stretches(self) -> list[tuple[float, Number, bool]]:
@@ -90,7 +113,12 @@ class Tube(Part):
     @property
     def not_shown(self) -> str | None:
         """The field is computed for a straight tube only."""
-        if not self.manner:
+        if self.carries_over:
+            return (
+                "expected a tube that the band enters mixed, found one with the profile of the "
+                'tube before; show another tube, or this one with inlet = "mixed"'
+            )
+        if not self.is_bent:
             return None
         return (
             "expected a straight tube, found a bent one, inside of which nothing is computed; "
@@ -110,7 +138,7 @@ class Tube(Part):
 
     def variance_if_bent(self, radius: float, stream: Stream) -> FloatArray | None:
         """Good to a few percent of what it says; (lanes,) array, s^2."""
-        if self.manner:
+        if self.is_bent:
             return None
         if replace(self, bend_radius=radius).refused(stream) is not None:
             return np.full(stream.lanes, np.nan)
@@ -126,7 +154,7 @@ class Tube(Part):
     def pressure_drop(self, stream: Stream) -> Number:
         """Hagen-Poiseuille, times the friction of each stretch. Scalar or (lanes,) array, Pa."""
         straight = hagen_poiseuille(stream, self.bore, self.length)
-        if not self.manner:
+        if not self.is_bent:
             return straight
         from tailrace.parts.tube.bent.flow import friction
 
@@ -172,7 +200,8 @@ class Tube(Part):
         fourier, peclet = self.fourier_number(stream), self.peclet_number(stream)
         reynolds = np.max(self.reynolds_number(stream))
         found = []
-        if fourier.min() < LEAST_FOURIER or fourier.max() > MOST_FOURIER:
+        short = fourier.min() < LEAST_FOURIER and not self.carries_over
+        if short or fourier.max() > MOST_FOURIER:
             found.append(
                 f"{self.name}: Fourier number {fourier.min():.2g} is outside {LEAST_FOURIER} to "
                 f"{MOST_FOURIER:g}, where the tube is checked against the exact solution"
@@ -197,9 +226,13 @@ class Tube(Part):
         return found
 
     def assumptions(self, given: Collection[str]) -> list[str]:
-        """Its shape."""
-        if not self.manner and "bend_radius" in given:
-            return ["taken as round, and its flow as fully developed"]
-        if not self.manner:
-            return ["taken as straight and round; a bend stirs it: give its bend_radius"]
-        return ["taken as round, and its flow as fully developed in each bend from the start"]
+        """Its shape, and how it is entered."""
+        if self.is_bent:
+            found = ["taken as round, and its flow as fully developed in each bend from the start"]
+        elif "bend_radius" in given:
+            found = ["taken as round, and its flow as fully developed"]
+        else:
+            found = ["taken as straight and round; a bend stirs it: give its bend_radius"]
+        if self.carries_over:
+            found.append("entered without mixing, each streamline on its way")
+        return found

@@ -8,7 +8,7 @@ samples resolve; a band with edges is limited by how its samples stand for them.
 """
 
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -22,6 +22,7 @@ from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 
+Tubes: TypeAlias = list[tuple[float, float]]
 TOLERANCE = 3e-8
 """Of the transfer function, relative to the band's largest frequency component."""
 MODES = (8, 12, 16, 24, 32, 48, 64, 96, 128)
@@ -34,27 +35,40 @@ def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Ban
     Raises AccuracyError if ``MODES`` or ``DEGREES`` do not suffice: the inlet is too sharp for so
     short a tube.
     """
-    fourier = np.broadcast_to(tube.fourier_number(stream), (band.lanes,))
-    residence = np.broadcast_to(tube.residence(stream), (band.lanes,))
+    fourier = np.broadcast_to(tube.fourier_number(stream), (1, band.lanes))
+    residence = np.broadcast_to(tube.residence(stream), (1, band.lanes))
+    return along(fourier, residence, band)
+
+
+def along(fourier: FloatArray, residence: FloatArray, band: Band) -> Band:
+    """Send a band through tubes behind each other, each streamline on its way.
+
+    Parameters
+    ----------
+    fourier : (tubes, lanes) array, 1
+    residence : (tubes, lanes) array, s
+    """
+    whole = residence.sum(axis=0)
     # the tail ends when a layer at the wall has mixed, at residence / X^(1/3) times a constant
-    tail = residence * (1.5 + 3 / np.cbrt(np.minimum(fourier, 3.0)))
+    tail = whole * (1.5 + 3 / np.cbrt(np.minimum(fourier.sum(axis=0), 3.0)))
     count = next_fast_len(band.values.shape[1] + int(np.ceil(np.max(tail / band.step))), real=True)
     spectra = np.fft.rfft(band.values, count, axis=1)
+    units = residence / fourier
     for lane in range(band.lanes):
         omega = 2 * np.pi * np.fft.rfftfreq(count, band.step[lane])
-        unit = residence[lane] / fourier[lane]
-        spectra[lane] *= transfer(omega * unit, fourier[lane], np.abs(spectra[lane]))
-    return Band(np.fft.irfft(spectra, count, axis=1), band.start + residence / 2, band.step)
+        tubes = list(zip(units[:, lane] / units[0, lane], fourier[:, lane], strict=True))
+        spectra[lane] *= transfer(omega * units[0, lane], tubes, np.abs(spectra[lane]))
+    return Band(np.fft.irfft(spectra, count, axis=1), band.start + whole / 2, band.step)
 
 
-def transfer(omega: FloatArray, fourier: float, weight: FloatArray) -> ComplexArray:
-    """Transfer function of a tube in time counted from the transit on the axis.
+def transfer(omega: FloatArray, tubes: Tubes, weight: FloatArray) -> ComplexArray:
+    """Transfer function of tubes in time counted from the transit on the axis.
 
     Parameters
     ----------
     omega : (frequencies,) array, 1
         Angular frequency in units of D/a^2, increasing from 0.
-    fourier : float, 1
+    tubes : one or several behind each other: a^2/D in that of the unit, and Fourier number
     weight : (frequencies,) array, any unit
         Size of the signal's component at each; where it is small less is asked.
 
@@ -65,12 +79,12 @@ def transfer(omega: FloatArray, fourier: float, weight: FloatArray) -> ComplexAr
     size = weight / weight.max()
     needed = omega[size > TOLERANCE / 10]
     highest = needed[-1] if needed.size > 1 else omega[-1]
-    modes = _enough_modes(highest, fourier, omega, size)
-    lowest = 1 / fourier
+    modes = _enough_modes(highest, tubes, omega, size)
+    lowest = 1 / sum(unit * fourier for unit, fourier in tubes)
     reach = np.arcsinh(highest / lowest)
 
     def at_points(u: FloatArray) -> ComplexArray:
-        return _exact(lowest * np.sinh((u + 1) / 2 * reach), fourier, modes)
+        return _exact(lowest * np.sinh((u + 1) / 2 * reach), tubes, modes)
 
     inside = omega <= highest
     u = 2 * np.arcsinh(omega[inside] / lowest) / reach - 1
@@ -83,32 +97,38 @@ def transfer(omega: FloatArray, fourier: float, weight: FloatArray) -> ComplexAr
             return out
         previous = out.copy()
     raise AccuracyError(
-        f"the spectral solution of a tube of Fourier number {fourier:.2g} did not settle: the band "
-        'that enters is too sharp; use solver = "finite differences"'
+        f"the spectral solution of a tube of Fourier number {_whole(tubes):.2g} did not settle: "
+        'the band that enters is too sharp; use solver = "finite differences"'
     )
 
 
-def _enough_modes(highest: float, fourier: float, omega: FloatArray, size: FloatArray) -> int:
+def _enough_modes(highest: float, tubes: Tubes, omega: FloatArray, size: FloatArray) -> int:
     """Fewest modes whose answer does not change with more, at the frequencies that count most."""
     probes = highest * np.array([0.03, 0.1, 0.3, 1.0])
     weight = np.interp(probes, omega, size)
     for fewer, more in pairwise(MODES):
-        change = np.abs(_exact(probes, fourier, fewer) - _exact(probes, fourier, more))
+        change = np.abs(_exact(probes, tubes, fewer) - _exact(probes, tubes, more))
         if np.max(change * weight) < TOLERANCE:
             return fewer
     raise AccuracyError(
-        f"{MODES[-1]} radial modes do not resolve a tube of Fourier number {fourier:.2g} at this "
-        'sharp inlet; use solver = "finite differences"'
+        f"{MODES[-1]} radial modes do not resolve a tube of Fourier number {_whole(tubes):.2g} at "
+        'this sharp inlet; use solver = "finite differences"'
     )
 
 
-def _exact(omega: FloatArray, fourier: float, modes: int) -> ComplexArray:
+def _whole(tubes: Tubes) -> float:
+    return sum(fourier for _, fourier in tubes)
+
+
+def _exact(omega: FloatArray, tubes: Tubes, modes: int) -> ComplexArray:
     rates, coupling = radial_modes(modes)
     late = coupling + np.eye(modes) / 2
     out = np.empty(len(omega), complex)
     for k, w in enumerate(omega):
-        values, vectors = np.linalg.eig(-(np.diag(rates) + 1j * w * late))
-        first = np.zeros(modes)
-        first[0] = 1.0
-        out[k] = vectors[0] @ (np.exp(values * fourier) * np.linalg.solve(vectors, first))
+        state = np.zeros(modes, complex)
+        state[0] = 1.0
+        for unit, fourier in tubes:
+            values, vectors = np.linalg.eig(-(np.diag(rates) + 1j * w * unit * late))
+            state = vectors @ (np.exp(values * fourier) * np.linalg.solve(vectors, state))
+        out[k] = state[0]
     return out

@@ -50,6 +50,11 @@ class TubeTable(PathTable):
         ],
         description="Stretches behind each other that make up its length.",
     )
+    inlet: Literal["mixed", "carried over"] = Field(
+        "mixed",
+        examples=["carried over"],
+        description="Carried over: with the profile over the section that leaves the tube before.",
+    )
     heater: bool = Field(
         False,
         examples=[True],

@@ -1,7 +1,6 @@
 """From a tube and what flows through it to stretches, one list a lane."""
 
 from collections.abc import Callable
-from dataclasses import fields, replace
 
 import numpy as np
 
@@ -9,7 +8,7 @@ from tailrace.eluent.stream import Stream
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.parts.tube.part import Tube
 from tailrace.quantities.arrays import BoolArray, FloatArray
-from tailrace.signals.band import Band
+from tailrace.signals.band import Band, Upstream
 
 
 def chains(tube: Tube, stream: Stream) -> list[list[Stretch]]:
@@ -38,40 +37,48 @@ def each_its_way(
     tube: Tube,
     stream: Stream,
     band: Band,
-    straight: Callable[[Tube, Stream, Band], Band],
+    straight: Callable[[FloatArray, FloatArray, Band], Band],
     bent: Callable[[list[list[Stretch]], Band], Band],
 ) -> Band:
-    """March straight lanes as straight tubes, and the others as bent ones."""
-    stream = stream.over(band.lanes)
-    is_bent = tube.bent_lanes(band.lanes)
-    if np.all(is_bent):
-        return bent(chains(tube, stream), band)
+    """March lanes that are straight all the way as straight tubes, and the others as bent ones.
+
+    A tube that takes over a profile is marched from where the band was last uniform.
+
+    Parameters
+    ----------
+    straight : of Fourier numbers and residences (tubes, lanes) of tubes behind each other
+    bent : of one list of stretches a lane
+    """
+    before = band.upstream if tube.carries_over else None
+    before = before or Upstream.here(band)
+    ways = [
+        [*way, *chain]
+        for way, chain in zip(before.ways, chains(tube, stream.over(band.lanes)), strict=True)
+    ]
+    # a straight lane by its number of tubes, a bent one by 0
+    kinds = np.array([0 if any(one.strength for one in way) else len(way) for way in ways])
+    found = np.unique(kinds)
     ends = []
-    for which in (is_bent, ~is_bent):
-        some, flows = _picked(tube, stream, which)
-        entering = Band(band.values[which], band.start[which], band.step[which])
-        ends.append(
-            bent(chains(some, flows), entering)
-            if which is is_bent
-            else straight(some, flows, entering)
-        )
+    for kind in found:
+        which = kinds == kind
+        some = [way for way, mine in zip(ways, which, strict=True) if mine]
+        entering = _picked(before.band, which)
+        if kind:
+            fourier, residence = np.array(
+                [[(one.length, one.residence) for one in way] for way in some]
+            ).T
+            ends.append(straight(fourier, residence, entering))
+        else:
+            ends.append(bent(some, entering))
     count = max(one.values.shape[1] for one in ends)
     values, start, step = np.zeros((band.lanes, count)), band.start.copy(), band.step.copy()
-    for which, one in zip((is_bent, ~is_bent), ends, strict=True):
+    for kind, one in zip(found, ends, strict=True):
+        which = kinds == kind
         values[which, : one.values.shape[1]] = one.values
         start[which], step[which] = one.start, one.step
-    return Band(values, start, step)
+    upstream = Upstream(before.band, tuple(map(tuple, ways))) if tube.hands_on else None
+    return Band(values, start, step, upstream=upstream)
 
 
-def _picked(tube: Tube, stream: Stream, which: BoolArray) -> tuple[Tube, Stream]:
-    def some(value: object) -> FloatArray:
-        return np.asarray(np.broadcast_to(np.asarray(value, float), which.shape)[which])
-
-    flows = replace(stream, **{one.name: some(getattr(stream, one.name)) for one in fields(stream)})
-    part = replace(
-        tube,
-        bore=some(tube.bore),
-        length=some(tube.length),
-        bend_radius=some(tube.bend_radius),
-    )
-    return part, flows
+def _picked(band: Band, which: BoolArray) -> Band:
+    return Band(band.values[which], band.start[which], band.step[which])

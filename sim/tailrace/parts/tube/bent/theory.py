@@ -73,7 +73,8 @@ def _first_order(strength: float, length: float) -> int:
     return int(np.clip(np.searchsorted(ORDERS, layers) - 1, 0, len(ORDERS) - 2))
 
 
-def chain_cumulants(chain: list[Stretch]) -> tuple[float, float]:
+@lru_cache(maxsize=512)
+def chain_cumulants(chain: tuple[Stretch, ...]) -> tuple[float, float]:
     """Variance, s^2, and third cumulant, s^3, that stretches behind each other add.
 
     Raises
@@ -81,6 +82,8 @@ def chain_cumulants(chain: list[Stretch]) -> tuple[float, float]:
     AccuracyError
         If the finest expansion does not suffice.
     """
+    if not chain:
+        return 0.0, 0.0
     if len(chain) == 1:
         one = chain[0]
         variance, third = cumulants(one.dean, one.strength, one.length)
@@ -108,7 +111,7 @@ def rough_change(strength: FloatArray, length: FloatArray) -> FloatArray:
     return np.array([bent - straight for bent, straight in found])
 
 
-def _chained(chain: list[Stretch], order: int) -> FloatArray:
+def _chained(chain: tuple[Stretch, ...], order: int) -> FloatArray:
     sections = [section(one.dean, order) for one in chain]
     state = along(sections[0], chain[0].strength, chain[0].length, Moments.uniform(sections[0]))
     for (before, one), (at, here) in zip(pairwise(chain), pairwise(sections), strict=True):
