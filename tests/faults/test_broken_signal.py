@@ -2,9 +2,11 @@
 
 import pytest
 
+from tailrace.scenario.files import Files
+
 PLUG = 'shape = "plug"\nvolume = "2 uL"'
 SIGNAL = 'shape = "signal"\nfile = "inlet.csv"'
-GOOD = "time,height\n0,0\n0.1,1\n0.2,0\n"
+GOOD = "time,height\n0,0\n0.1,1\n0.2,0.8\n0.3,0\n"
 BAD = {
     "words": (
         b"time,height\n0,0\n0.1,one\n0.2,0\n",
@@ -12,13 +14,14 @@ BAD = {
     ),
     "semicolons": (b"0;0\n1;1\n2;0\n", ["inlet.csv:2: ", "inlet.csv:3: "]),
     "three columns": (b"0,0\n1,1,1\n2,1\n3,0\n", ["inlet.csv:2: "]),
-    "below zero": (b"0,0\n1,-1\n2,1\n", ["inlet.csv:2: expected a height of 0 or more"]),
+    "far below zero": (b"0,0\n1,-1\n2,1\n3,0\n", ["inlet.csv: expected a peak with noise around"]),
     "not finite": (b"0,0\n1,nan\n2,inf\n3,1\n", ["inlet.csv:2: ", "inlet.csv:3: "]),
     "backwards": (b"# run\n\n0,0\n2,1\n1,1\n", ["inlet.csv:5: expected a time after 2 s"]),
     "time twice": (b"0,0\n1,1\n1,1\n2,0\n", ["inlet.csv:3: expected a time after 1 s"]),
     "two points": (b"0,0\n1,1\n", ["inlet.csv: expected at least 3 points, found 2"]),
     "no points": (b"", ["inlet.csv: expected at least 3 points, found 0"]),
     "no area": (b"0,0\n1,0\n2,0\n", ["inlet.csv: expected a height above 0"]),
+    "one point": (b"0,0\n1,1\n2,0\n", ["inlet.csv: expected points that say how wide"]),
     "not UTF-8": (b"0,0\n1,\xff\n2,0\n", ["inlet.csv:2: expected UTF-8"]),
     "21 MB": (b"0" * 21_000_000, ["inlet.csv: expected at most 20 MB"]),
 }
@@ -52,3 +55,9 @@ def test_faults_of_both_files_are_told_together(tmp_path, broken, refusal):
     (tmp_path / "inlet.csv").write_text(GOOD.replace("1\n", "x\n"))
     lines = refusal(broken(PLUG, SIGNAL).replace("tanks = 2", "tanks = 0"))
     assert [line.split(":")[0] for line in lines] == ["case.toml", "inlet.csv"]
+
+
+def test_noise_around_a_correct_zero_is_data(tmp_path):
+    (tmp_path / "inlet.csv").write_text("0,-0.02\n1,0.5\n2,1\n3,0.5\n4,-0.1\n5,0.01\n")
+    _, heights = Files(tmp_path).curve("inlet.csv")
+    assert heights.min() == -0.1

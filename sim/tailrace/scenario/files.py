@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from tailrace.errors import ScenarioError
+from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.parse import shortened
 
@@ -19,6 +20,8 @@ LARGEST = 20_000_000
 MINUTES = re.compile(r"\bmin(ute)?s?\b", re.IGNORECASE)
 HIGHEST_END = 0.1
 """Of the maximum: a curve that ends higher was cut off or stands on a baseline."""
+DEEPEST = 0.5
+"""Of the maximum: a curve that dips lower is no peak with noise."""
 
 
 class Files:
@@ -84,8 +87,8 @@ class Files:
 
         A header line may come first; empty lines and lines that begin with # are passed over.
         Raises ScenarioError: one sentence for each line that is wrong: not two numbers, not finite,
-        a height below zero, a time that does not come after the one before; or fewer than 3 points,
-        no area, or ends far from zero.
+        a time that does not come after the one before; or fewer than 3 points, no area, ends far
+        from zero, dips far below it, or too few points on the peak. Noise around zero is kept.
 
         Returns
         -------
@@ -102,14 +105,21 @@ def _curve(text: str, path: Path) -> tuple[FloatArray, FloatArray]:
     times, heights, problems = _rows(text, path)
     if not problems and len(times) < 3:
         problems = [f"{path}: expected at least 3 points, found {len(times)}; add points"]
-    if not problems and any(heights) and max(heights[0], heights[-1]) > HIGHEST_END * max(heights):
+    if not problems and not any(height > 0 for height in heights):
+        problems = [f"{path}: expected a height above 0, found none; check the column"]
+    if not problems and min(heights) < -DEEPEST * max(heights):
+        problems = [
+            f"{path}: expected a peak with noise around 0, found {min(heights):g} against "
+            f"{max(heights):g}; take off the baseline, or the sign"
+        ]
+    if not problems and max(heights[0], heights[-1]) > HIGHEST_END * max(heights):
         problems = [
             f"{path}: expected a curve that begins and ends near 0, found ends at "
             f"{heights[0]:g} and {heights[-1]:g} of {max(heights):g}; take off the baseline, or "
             "record it whole"
         ]
-    if not problems and not any(heights):
-        problems = [f"{path}: expected a height above 0, found only zeros; check the column"]
+    if not problems and (problem := Points(np.array(times), np.array(heights)).problem):
+        problems = [f"{path}: {problem}"]
     if problems:
         more = len(problems) - MOST_PROBLEMS
         rest = [f"{path}: {more} more lines are wrong"] if more > 0 else []
@@ -149,8 +159,6 @@ def _wrong_row(cells: list[str], times: list[float]) -> str:
     time, height = float(cells[0]), float(cells[1])
     if not (math.isfinite(time) and math.isfinite(height)):
         return "expected finite numbers"
-    if height < 0:
-        return "expected a height of 0 or more; take off the baseline"
     if times and time <= times[-1]:
         return f"expected a time after {times[-1]:g} s; put the rows in order"
     return ""

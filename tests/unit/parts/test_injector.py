@@ -55,15 +55,33 @@ def test_theory_of_a_washout_by_quadrature():
     assert said.third == pytest.approx(weight @ (times - mean) ** 3, rel=1e-4)
 
 
-def test_theory_of_a_signal_by_quadrature():
-    times = np.linspace(0.1, 1.3, 600_001)
-    heights = np.interp(times, SIGNAL.signal_times, SIGNAL.signal_heights)
-    weight = heights / heights.sum()
-    mean = weight @ times
-    said = KINDS["injector"].theory(SIGNAL, stream().over(1))
-    assert said.mean == pytest.approx(mean, rel=1e-5)
-    assert said.variance == pytest.approx(weight @ (times - mean) ** 2, rel=1e-5)
-    assert said.third == pytest.approx(weight @ (times - mean) ** 3, rel=1e-4)
+@pytest.mark.parametrize("jitter", [0.0, 0.04])
+def test_a_measured_injection_has_the_moments_of_its_points(jitter):
+    random = np.random.default_rng(5)
+    times = np.arange(0.0, 4.01, 0.2) + random.uniform(-jitter, jitter, 21)
+    heights = np.exp(-((times - 1.8) ** 2) / (2 * 0.072)) + random.normal(0.0, 0.004, 21)
+    heights[[0, -1]] = 0.0
+    weight = np.gradient(times) * heights
+    mean = weight @ times / weight.sum()
+    centred = [weight @ (times - mean) ** power / weight.sum() for power in (2, 3)]
+    injection = Injector(shape="signal", signal_times=times, signal_heights=heights)
+    said = KINDS["injector"].theory(injection, stream().over(1))
+    for step in (0.025, 0.11):
+        found = moments(written(injection, step))
+        for mine in (found, said):
+            assert mine.mean == pytest.approx(mean, abs=1e-9)
+            assert mine.variance == pytest.approx(centred[0], rel=1e-8)
+            assert mine.third == pytest.approx(centred[1], abs=1e-8)
+
+
+def test_a_measured_gaussian_is_no_wider_than_it_was():
+    times = np.arange(0.0, 4.01, 0.2)
+    heights = np.exp(-((times - 2.0) ** 2) / (2 * 0.072))
+    injection = Injector(shape="signal", signal_times=times, signal_heights=heights)
+    band = written(injection, 0.025)
+    exact = np.exp(-((band.times - 2.0) ** 2) / (2 * 0.072)) / np.sqrt(2 * np.pi * 0.072)
+    assert moments(band).variance == pytest.approx(0.072, rel=1e-6)
+    assert band.values == pytest.approx(exact, abs=0.01 * exact.max())
 
 
 def test_a_plug_is_flat_and_ends():

@@ -42,5 +42,5 @@ def test_what_no_part_has_is_refused_where_it_is_made(name):
 
 
 def test_lists_make_a_signal():
-    made = Injector(shape="signal", signal_times=[0, 1, 2], signal_heights=[0, 1, 0])
+    made = Injector(shape="signal", signal_times=[0, 1, 2, 3], signal_heights=[0, 1, 1, 0])
     assert made.signal_times.dtype == float

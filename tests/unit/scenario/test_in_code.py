@@ -77,7 +77,7 @@ def test_changes_of_the_file_are_made(tmp_path):
 
 
 def test_a_file_is_read_once_and_kept_with_its_hash(tmp_path):
-    (tmp_path / "inlet.csv").write_text("0,0\n0.1,1\n0.2,0\n")
+    (tmp_path / "inlet.csv").write_text("0,0\n0.1,1\n0.2,1\n0.3,0\n")
     scenario = Scenario.from_text(SIGNAL, tmp_path)
     before = scenario.itinerary().passages[0][0].signal_heights
     assert set(scenario.files.hashes()) == {"inlet.csv"}
@@ -87,8 +87,8 @@ def test_a_file_is_read_once_and_kept_with_its_hash(tmp_path):
 
 
 def test_files_can_be_handed_over():
-    files = {"inlet.csv": b"0,0\n0.1,1\n0.2,0\n"}
-    assert Scenario.from_text(SIGNAL, files=files).curve[1].tolist() == [0.0, 1.0, 0.0]
+    files = {"inlet.csv": b"0,0\n0.1,1\n0.2,1\n0.3,0\n"}
+    assert Scenario.from_text(SIGNAL, files=files).curve[1].tolist() == [0.0, 1.0, 1.0, 0.0]
     (sentence,) = refused(lambda: Scenario.from_text(SIGNAL, files={"inlet.csv": b"0,0\n"}))
     assert "expected at least 3 points" in sentence
 

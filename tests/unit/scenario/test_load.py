@@ -165,13 +165,15 @@ def test_shapes_of_injection(load, keys, expected):
 
 @pytest.mark.parametrize("header", ["", "time,height\n", "\ufeffs, mAU\r\n"])
 def test_signal_is_read_beside_the_scenario(load, tmp_path, header):
-    (tmp_path / "inlet.csv").write_text(header + "0, 0\n0.5, 2e1\n\n# end\n1, 0\n", newline="")
+    (tmp_path / "inlet.csv").write_text(
+        header + "0, 0\n0.5, 2e1\n1, 1e1\n\n# end\n1.5, 0\n", newline=""
+    )
     text = METHOD + MIXTURE
     text += REST.replace('"plug"\nvolume = "2 uL"', '"signal"\nfile = "inlet.csv"')
     injector = load(text).itinerary().passages[0][0]
     assert injector.shape == "signal"
-    assert injector.signal_times.tolist() == [0.0, 0.5, 1.0]
-    assert injector.signal_heights.tolist() == [0.0, 20.0, 0.0]
+    assert injector.signal_times.tolist() == [0.0, 0.5, 1.0, 1.5]
+    assert injector.signal_heights.tolist() == [0.0, 20.0, 10.0, 0.0]
 
 
 def test_title_hash_and_text_are_those_of_the_file(load):

@@ -152,10 +152,11 @@ def test_an_injected_signal_is_part_of_the_fingerprint(scenario, tmp_path, text)
 def test_the_file_of_an_injected_signal_can_be_varied(tmp_path, text):
     import tailrace
 
-    # A triangle of half base a has the variance a^2/6 (Johnson, Kotz and Balakrishnan,
-    # Continuous Univariate Distributions 2, 1995, chapter 26; from memory).
-    (tmp_path / "narrow.csv").write_text("0,0\n1,1\n2,0\n")
-    (tmp_path / "wide.csv").write_text("0,0\n3,1\n6,0\n")
+    # By hand: the 2 n - 1 points of a triangle of half base a, a/n apart, have the variance
+    # (a^2/6) (1 - 1/n^2); the triangle itself a^2/6.
+    for name, wide in (("narrow", 1.0), ("wide", 3.0)):
+        points = [f"{wide * k / 10},{10 - abs(k)}\n" for k in range(-10, 11)]
+        (tmp_path / f"{name}.csv").write_text("".join(points))
     file = tmp_path / "signal.toml"
     file.write_text(
         text.replace('shape = "plug"\nvolume = "2 uL"', 'shape = "signal"\nfile = "narrow.csv"')
@@ -163,6 +164,6 @@ def test_the_file_of_an_injected_signal_can_be_varied(tmp_path, text):
     loaded = tailrace.load(file)
     made = sweep(loaded, ["injection.file = narrow.csv, wide.csv"])
     injected = made.metrics["parts/variance_simulated"][:, 0, 0]
-    np.testing.assert_allclose(injected, [1 / 6, 9 / 6], rtol=1e-4)
+    np.testing.assert_allclose(injected, [0.99 / 6, 9 * 0.99 / 6], rtol=1e-6)
     with pytest.raises(ScenarioError, match=r"found no such file at .*none\.csv"):
         sweep(loaded, ["injection.file = none.csv"])

@@ -8,12 +8,15 @@ from tailrace.eluent.stream import Stream
 from tailrace.errors import PartError
 from tailrace.parts.base import POINTS_PER_WIDTH, Part
 from tailrace.parts.checks import checked, one_of
+from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import FloatArray, Number
 
 SHAPES = ("plug", "washout", "gaussian", "signal")
 NEEDED = {"plug": ("volume",), "washout": ("volume",), "gaussian": ("sigma",), "signal": ()}
 """Fields that a shape cannot do without."""
 POINTS_PER_PLUG = 64
+FEWEST_STEPS, MOST_STEPS = 4, 8
+"""Between points of a signal: for its noise, and for a peak of hardly more points than a width."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,7 +29,7 @@ class Injector(Part):
         ``plug``: a rectangle that lasts volume / flow. ``washout``: the same rectangle, followed
         by an exponential tail with the time constant washout_volume / flow (a mixed volume,
         filled with sample, that is being rinsed). ``gaussian``: a test input centred on time
-        zero. ``signal``: a curve read from a file, joined by straight lines.
+        zero. ``signal``: a curve read from a file; its moments are those of its points.
     volume : scalar or (lanes,) array, m^3
         Of the rectangle; plug and washout.
     washout_volume : scalar or (lanes,) array, m^3
@@ -38,7 +41,7 @@ class Injector(Part):
     Raises
     ------
     PartError
-        For a signal without area.
+        For a signal without area, or with too few points on its peak.
     """
 
     name: str = "injection"
@@ -68,11 +71,9 @@ class Injector(Part):
                 f"{self.name}: signal_times: expected increasing times, one for each of "
                 "signal_heights, found others; sort them, and give each time once"
             )
-        if not np.sum((heights[1:] + heights[:-1]) * np.diff(times)) > 0:
-            raise PartError(
-                f"{self.name}: the injected signal has no area; give heights above zero at "
-                "increasing times"
-            )
+        problem = Points(times, heights).problem
+        if problem:
+            raise PartError(f"{self.name}: {problem}")
 
     @property
     def curve(self) -> tuple[FloatArray, FloatArray]:
@@ -91,7 +92,8 @@ class Injector(Part):
         if self.shape == "gaussian":
             return np.asarray(self.sigma) / POINTS_PER_WIDTH
         if self.shape == "signal":
-            return float(np.median(np.diff(self.curve[0])))
+            gap, width = float(np.median(np.diff(self.curve[0]))), Points(*self.curve).width
+            return gap / min(max(POINTS_PER_WIDTH * gap / width, FEWEST_STEPS), MOST_STEPS)
         return self.duration(stream) / POINTS_PER_PLUG
 
     def duration(self, stream: Stream) -> FloatArray:

@@ -6,6 +6,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.injector.part import Injector
+from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import Number
 from tailrace.signals.cumulants import Cumulants
 
@@ -18,7 +19,7 @@ def theory(injector: Injector, stream: Stream) -> Cumulants:
 
     Plug of duration a: a/2, a^2/12, 0 (Sternberg, Adv. Chromatogr. 2 (1966) 205). Washout: the
     plug and an exponential tail of time constant w behind it, as a mixture in the ratio a : w.
-    Gaussian: 0, sigma^2, 0. Signal: integrals of the straight lines between the points.
+    Gaussian: 0, sigma^2, 0. Signal: sums over the points.
     """
     raw = _RAW_MOMENTS[injector.shape](injector, stream)
     mean, second, third = (np.broadcast_to(moment, (stream.lanes,)) for moment in raw)
@@ -51,21 +52,8 @@ def _gaussian(injector: Injector, stream: Stream) -> Moments:
 
 
 def _signal(injector: Injector, stream: Stream) -> Moments:
-    times, heights = injector.curve
-    left, right = times[:-1], times[1:]
-    span, middle = right - left, (left + right) / 2
-    rise = heights[1:] - heights[:-1]
-    level = (heights[1:] + heights[:-1]) / 2
-    area = np.sum(level * span)
-    # moments of a straight line about the middle of its span, then shifted
-    one = rise * span**2 / 12
-    two = level * span**3 / 12
-    three = rise * span**4 / 80
-    zero = level * span
-    first = np.sum(zero * middle + one)
-    second = np.sum(zero * middle**2 + 2 * one * middle + two)
-    third = np.sum(zero * middle**3 + 3 * one * middle**2 + 3 * two * middle + three)
-    return first / area, second / area, third / area
+    mean, variance, third = Points(*injector.curve).moments
+    return mean, variance + mean**2, third + 3 * mean * variance + mean**3
 
 
 _RAW_MOMENTS = {"plug": _plug, "washout": _washout, "gaussian": _gaussian, "signal": _signal}
