@@ -124,6 +124,22 @@ def test_plates_and_symmetry_fall_with_the_gap_of_a_cut_that_is_not_square():
     assert np.all(np.diff(tailing, axis=0) > 0)
 
 
+@pytest.mark.parametrize("length", [3e-4, 1.5e-3, 3e-3])
+def test_plates_fall_with_the_share_of_a_gap_that_is_not_swept(length):
+    # the widest gap of the trade; on the conventional instrument the detector's tail is longer
+    rows = {}
+    for modified, before in enumerate(({}, EVERYTHING)):
+        gaps = (
+            {"gap_bore": 1.6e-3, "gap_length": length, "unswept": share}
+            for share in (0.0, 0.2, 0.5, 0.7, 0.9)
+        )
+        rows[modified] = [
+            figures(NARROW, before | {"column inlet connection": gap}) for gap in gaps
+        ]
+        assert np.all(np.diff([row["plates_half_height"] for row in rows[modified]], axis=0) < 0)
+    assert np.all(np.diff([row["tailing_5"] for row in rows[1]], axis=0) > 0)
+
+
 def test_narrower_tubes_cost_pressure():
     # pressure goes with the fourth power of the bore
     before, after = (

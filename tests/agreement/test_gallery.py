@@ -72,7 +72,8 @@ def test_curves_against_the_frequency_domain():
 
 
 def test_variance_behind_a_joint():
-    # Stirred core and slab: T^2 + 2 B c / 3 (sources in parts/fitting/theory.py), by hand.
+    # Stirred core and slab: T^2 + 2 B c / 3 (sources in parts/fitting/theory.py), by hand; c by the
+    # rates of diffusion and of exchange.
     shown = compute("joint")
     for _, case in shown.groups("joint"):
         share = case["unswept"][0]
@@ -80,7 +81,10 @@ def test_variance_behind_a_joint():
             continue
         time = np.pi / 4 * BORE**2 * LENGTH / FLOW
         depth = BORE / 2 * (1 - np.sqrt(1 - share))
-        expected = SIGMA**2 + time**2 + 2 / 3 * share * time * depth**2 / DIFFUSIVITY
+        rate = DIFFUSIVITY / depth**2 if share else np.inf
+        if case["exchange"][0]:
+            rate += case["exchange"][0] / (3 * share * time)
+        expected = SIGMA**2 + time**2 + 2 / 3 * share * time / rate
         assert case["variance"][0] == pytest.approx(expected, rel=1e-4)
 
 

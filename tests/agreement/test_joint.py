@@ -19,7 +19,7 @@ def joint(residence, unswept, filling):
     """A joint and its stream with these times: depth^2/D is the time in which a pocket fills."""
     bore = 1e-3
     length = 4 * residence * FLOW / (np.pi * bore**2)
-    part = Fitting(name="joint", gap_bore=bore, gap_length=length, unswept=unswept)
+    part = Fitting(name="joint", gap_bore=bore, gap_length=length, unswept=unswept, exchange=0.0)
     return part, stream(float(part.pocket_depth) ** 2 / filling)
 
 

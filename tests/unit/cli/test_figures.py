@@ -59,7 +59,7 @@ def test_the_index_stands_alone_and_has_words(made):
 def test_units_in_the_head_of_a_table(made):
     _, out = made
     head = (out / "joint.csv").read_text("utf-8").splitlines()[0]
-    assert head.startswith("joint,unswept [1],time [s],signal [1/s]")
+    assert head.startswith("joint,unswept [1],exchange [1],time [s],signal [1/s]")
     assert head.endswith("numerical_error [1]")
 
 

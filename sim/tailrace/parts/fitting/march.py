@@ -32,7 +32,7 @@ def march(fitting: Fitting, stream: Stream, band: Band, resolution: Resolution) 
     unswept = np.broadcast_to(np.asarray(fitting.unswept, float), lanes)
     if not np.any(unswept > 0):
         return through_tanks(band, residence, 1.0, resolution.truncation)
-    filling = np.broadcast_to(np.square(fitting.pocket_depth) / stream.diffusivity, lanes)
+    filling = np.broadcast_to(fitting.filling_time(stream), lanes)
     # a lane without a pocket keeps one that nothing enters
     filling = np.where(unswept > 0, filling, residence)
     rates, amounts = exponentials(residence * (1 - unswept), residence * unswept, filling)

@@ -10,23 +10,31 @@ from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Stirred
 from tailrace.quantities.arrays import Number
 
+EXCHANGE = 5.0
+"""Of the flow, between jet and ring. A free laminar jet draws in 8 pi nu x by the distance x
+(H. Schlichting, Z. angew. Math. Mech. 13 (1933) 260; the formula from memory): water at 0.5 mL/min
+4.5 times its own flow in 1.5 mm. A gap ends there, and what was drawn in turns back."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Fitting(Stirred):
-    """The gap of a badly made joint: a core that the stream sweeps and mixes, a still ring around.
+    """The gap of a badly made joint: a core that the stream sweeps and mixes, a ring around it.
 
     Parameters
     ----------
     gap_bore, gap_length : scalar or (lanes,) array, m
     unswept : scalar or (lanes,) array, 1
         Fraction of the gap that the stream does not sweep: a ring against the wall, which the
-        solute enters and leaves by diffusion alone.
+        jet stirs as it passes, and which the solute enters and leaves by diffusion, too.
+    exchange : scalar or (lanes,) array, 1
+        Flow between core and ring over the flow through the joint; 0 leaves diffusion alone.
     """
 
     name: str
     gap_bore: Number
     gap_length: Number
     unswept: Number = 0.0
+    exchange: Number = EXCHANGE
 
     kind = "fitting"
 
@@ -41,6 +49,18 @@ class Fitting(Stirred):
         swept = np.sqrt(1 - np.asarray(self.unswept))
         return np.asarray(self.gap_bore / 2 * (1 - swept))
 
+    def filling_time(self, stream: Stream) -> Number:
+        """Time c in which the ring fills. Scalar or (lanes,) array, s; 0 without a ring.
+
+        A layer that diffusion alone fills, c = depth^2/D, lags behind the stream by a third of it;
+        what the jet stirs lags by its volume over the flow that it exchanges. Both go on side by
+        side: their rates add up.
+        """
+        pocket = np.asarray(self.unswept * self.residence(stream))
+        still = np.square(self.pocket_depth) / stream.diffusivity
+        rates = np.where(pocket > 0, 3 * pocket + self.exchange * still, 1.0)
+        return np.asarray(still * 3 * pocket / rates)
+
     def pressure_drop(self, stream: Stream) -> Number:
         """Of the gap as a short tube; negligible in practice. Scalar or (lanes,) array, Pa."""
         return hagen_poiseuille(stream, self.gap_bore, self.gap_length)
@@ -48,7 +68,9 @@ class Fitting(Stirred):
     def assumptions(self, given: Collection[str]) -> list[str]:
         """How the gap is mixed."""
         if np.any(np.asarray(self.unswept) > 0):
+            flows = float(np.max(self.exchange))
             return [
-                "the unswept ring of the gap taken as still; only diffusion fills and empties it"
+                f"the unswept ring of the gap exchanges {flows:.3g} times the flow with the jet "
+                "that passes, beside diffusion"
             ]
         return ["the whole gap taken as swept and mixed"]
