@@ -56,12 +56,6 @@ MISSING = {
         "changes[0]",
         "neither set nor",
     ),
-    "second column": (
-        'part = "tube"\nbore = "0.17 mm"\nlength',
-        'part = "column"\nbore = "3 mm"\nparticle_diameter = "3 um"\nlength',
-        "path[2].part",
-        "at most one column",
-    ),
     "no such cell": (
         "[detector]",
         '[detector]\ncell = "flaw cell" # HERE',

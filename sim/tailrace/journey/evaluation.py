@@ -17,13 +17,13 @@ from tailrace.journey.validity import warnings_of
 from tailrace.measures import Setting, measure
 from tailrace.measures.registry import APEX, CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
 from tailrace.parts import KINDS
-from tailrace.parts.base import Part, Passages, joined_to
+from tailrace.parts.base import Part, Passage, Passages, joined_to
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 
 OWN = (PLATES, TAILING, APEX, WIDTH, HEIGHT, CAPACITY)
-"""Metrics of the column's own peak."""
+"""Metrics of the columns' own peak."""
 OwnPeak: TypeAlias = tuple[dict[str, FloatArray] | None, Band | None]
 
 
@@ -41,7 +41,7 @@ def evaluate(
         Behind each part, as of ``propagate``, the second half as fine. Only the last one needs its
         band; of others the result then has none.
     own : callable, optional
-        Gives the column's own peak in place of ``column_alone``, for journeys that share it.
+        Gives the columns' own peak in place of ``column_alone``, for journeys that share it.
     """
     passages = spread(itinerary)
     last, rough = fine[-1].band, coarse[-1].band
@@ -77,7 +77,9 @@ def evaluate(
 def column_alone(
     passages: Passages, means: Sequence[FloatArray], resolution: Resolution
 ) -> OwnPeak:
-    """The column's own peak for an ideal injection, measured and drawn where it would stand.
+    """The columns' own peak for an ideal injection, measured and drawn where it would stand.
+
+    Several columns are passed one behind the other, with nothing between them.
 
     Parameters
     ----------
@@ -90,19 +92,33 @@ def column_alone(
     dict of str to (lanes,) array, SI, or None
         Its metrics; None where there is no column.
     """
-    place = next((at for at, (part, _) in enumerate(passages) if part.separates), None)
-    if place is None:
+    columns = columns_met(passages, means)
+    if not columns:
         return None, None
-    column, stream = passages[place]
-    arrival = np.sum([np.zeros(stream.lanes), *means[:place]], axis=0)
-    band = propagate([(column.met_at(arrival, stream), stream)], resolution)[0].band
+    band = propagate([pair for pair, _ in columns], resolution)[-1].band
     assert band is not None
-    found = measure(band, setting_of([passages[place]]))
-    elsewhere = np.sum([np.zeros(stream.lanes), *means], axis=0) - means[place]
+    found = measure(band, setting_of([pair for pair, _ in columns]))
+    outside = [mean for (part, _), mean in zip(passages, means, strict=True) if not part.separates]
     return (
         {name: found[name] for name in OWN if name in found},
-        replace(band, start=band.start + elsewhere),
+        replace(band, start=band.start + np.sum([np.zeros(band.lanes), *outside], axis=0)),
     )
+
+
+def columns_met(
+    passages: Passages, means: Sequence[FloatArray]
+) -> list[tuple[Passage, FloatArray]]:
+    """Each column as a band meets it for which the time in all other parts is none.
+
+    With that time before it, (lanes,) array, s; parameters as of ``column_alone``.
+    """
+    found, elsewhere = [], np.zeros(passages[0][1].lanes)
+    for (part, stream), mean in zip(passages, means, strict=True):
+        if part.separates:
+            found.append(((part.met_at(elsewhere, stream), stream), elsewhere))
+        else:
+            elsewhere = elsewhere + mean
+    return found
 
 
 @dataclass(frozen=True)

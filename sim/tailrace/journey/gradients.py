@@ -7,20 +7,13 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.measures import Setting
-from tailrace.parts.base import Part, Passage, Passages
+from tailrace.parts.base import Part, Passages
 from tailrace.quantities.arrays import FloatArray, Number
 
 
-def gradient_column(passages: Passages) -> Passage | None:
-    """The column that is run with a gradient and its stream; None where there is none."""
-    found = [pair for pair in passages if pair[0].in_gradient]
-    return found[0] if found else None
-
-
 def gradient_time(passages: Passages) -> Number | None:
-    """Of the column that is run with a gradient. float, s; None where there is none."""
-    column = gradient_column(passages)
-    return None if column is None else column[0].gradient_time
+    """Of the columns that are run with a gradient. float, s; None where there is none."""
+    return next((part.gradient_time for part, _ in passages if part.in_gradient), None)
 
 
 def handed_on(
@@ -51,19 +44,20 @@ def focused_shares(passages: Passages, entered: Sequence[FloatArray]) -> list[Fl
     Returns
     -------
     list of (lanes,) array, 1
-        Before the column 1 - (k leaving / k entering)^2, below zero where k rises; behind it
-        none; NaN for the column itself and where there is no gradient.
+        Before a column 1 - (k leaving / k entering)^2, below zero where k rises, of all columns
+        behind the part; behind the last none; NaN for the last itself and without a gradient.
     """
-    lanes = passages[0][1].lanes
-    nowhere = np.full(lanes, np.nan)
-    column = gradient_column(passages)
-    if column is None:
+    nowhere = np.full(passages[0][1].lanes, np.nan)
+    columns = [at for at, (part, _) in enumerate(passages) if part.in_gradient]
+    if not columns:
         return [nowhere] * len(passages)
-    part, stream = column
-    place = next(index for index, one in enumerate(passages) if one is column)
-    before = np.asarray(1 - part.met_at(entered[place], stream).variance_passed(stream))
-    behind = [np.zeros(lanes)] * (len(passages) - place - 1)
-    return [before] * place + [nowhere, *behind]
+    found, left = list[FloatArray](), np.ones_like(nowhere)
+    for at in reversed(range(len(passages))):
+        found.append(nowhere if at == columns[-1] else 1 - left)
+        if at in columns:
+            part, stream = passages[at]
+            left = left * part.met_at(entered[at], stream).variance_passed(stream)
+    return found[::-1]
 
 
 def setting_of(passages: Passages, **more: Any) -> Setting:

@@ -70,7 +70,7 @@ class PartResult:
     )
     gradient_focusing: FloatArray = described(
         "share of the variance added by the part that a gradient takes back: below zero where it "
-        "adds to it; NaN for the column itself and without a gradient",
+        "adds to it; NaN for the last column itself and without a gradient",
         label="focused",
         shown="%",
         along=LANES,
@@ -164,7 +164,7 @@ def _error(name: str) -> Description:
 
 def _alone(name: str) -> Description:
     said = _recorded(name)
-    return replace(said, meaning=f"{said.meaning}, column with an ideal injection")
+    return replace(said, meaning=f"{said.meaning}, columns alone with an ideal injection")
 
 
 def _signal(name: str) -> Description:
@@ -184,7 +184,8 @@ class Result(Handed):
     )
     recorded: dict[str, FloatArray] = described("metrics of the recorded band", entries=_recorded)
     column_alone: dict[str, FloatArray] | None = described(
-        "metrics of the column's own peak", entries=_alone
+        "metrics of the columns' own peak: all columns of the path, nothing between them",
+        entries=_alone,
     )
     column_band: Band | None = described(
         "that peak, delayed by the closed-form mean of everything else on the path",

@@ -15,7 +15,7 @@ from tailrace.signals.cumulants import Cumulants
 def textbook(passages: Passages) -> Gaussian:
     """Sum the closed-form means and the long-tube or textbook variances of all parts.
 
-    In a gradient each part is met at the sum of the means before it, and what was added before the
+    In a gradient each part is met at the sum of the means before it, and what was added before a
     column counts behind it as much as the column leaves of it.
 
     Parameters
@@ -29,10 +29,12 @@ def textbook(passages: Passages) -> Gaussian:
     for part, stream in passages:
         part = part.met_at(mean, stream)
         said: Cumulants = KINDS[part.kind].theory(part, stream)
+        if column is not None:
+            column, _ = handed_on(part, stream, column, np.zeros(lanes))
         variance, _ = handed_on(part, stream, variance, np.zeros(lanes))
         mean, variance = mean + said.mean, variance + said.gaussian_variance
         if part.separates:
-            column = np.broadcast_to(said.gaussian_variance, (lanes,))
+            column = (np.zeros(lanes) if column is None else column) + said.gaussian_variance
     return Gaussian(
         mean=mean,
         variance=variance,

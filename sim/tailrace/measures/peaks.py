@@ -79,7 +79,7 @@ class Gaussian:
     gradient_time : float or (..., lanes) array, s, or None
         As of ``Setting``.
     column_variance : (..., lanes) array, s^2, or None
-        What the column adds; None without a column.
+        What the columns add; None without one.
     """
 
     mean: FloatArray

@@ -119,6 +119,18 @@ class Part:
         """The part as a band meets it that arrives at this time, (lanes,) array, s."""
         return self
 
+    def standing(self, before: Number, between: Number) -> Self:
+        """The part where it stands on its path.
+
+        Parameters
+        ----------
+        before : scalar or (lanes,) array, m^3
+            Volume of all that lies between the injection and it.
+        between : scalar or (lanes,) array, m^3
+            Volume from the inlet of the first column to its own; 0 up to there.
+        """
+        return self
+
     def variance_passed(self, stream: Stream) -> Number:
         """Variance in time of a narrow band behind the part over that before it. 1.
 

@@ -1,7 +1,7 @@
 """What the tables of all parts of ``[[path]]`` have in common."""
 
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any
 
 from pydantic import Field
 
@@ -21,9 +21,6 @@ Tanks = Annotated[
 
 class PathTable(Table):
     """A part as ``[[path]]`` writes it; keys that the part has too are handed on to it."""
-
-    at_most_one: ClassVar[str] = ""
-    """Advice to who writes a second one on the path; empty where there may be many."""
 
     part: str
     name: Name = Field(description="Unique on the path.")

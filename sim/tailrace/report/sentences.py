@@ -73,10 +73,11 @@ def conclusion(result: Result) -> str:
     if not blame:
         left = "left of what is " if gradient else ""
         blame = (
-            f"{_places(shares, 'the loss')}, shares of the variance {left}added outside the column"
+            f"{_places(shares, 'the loss')}, shares of the variance {left}added outside "
+            f"{the_columns(result.parts)}"
         )
     return (
-        f"{of} {could} {what} that the column could give, {reach}; {blame}."
+        f"{of} {could} {what} that {the_columns(result.parts)} could give, {reach}; {blame}."
         f"{' ' if gradient else ''}{focusing(result, lane)}"
     )
 
@@ -89,11 +90,13 @@ def focusing(result: Result, lane: int) -> str:
     focused = np.array(
         [np.broadcast_to(part.gradient_focusing, (len(result.lanes),)) for part in result.parts]
     )
-    at = next((k for k, part in enumerate(result.parts) if part.separates), None)
-    if at is None or np.isnan(np.delete(focused, at, axis=0)).any():
+    at = [k for k, part in enumerate(result.parts) if part.separates]
+    if not at or np.isnan(np.delete(focused, at[-1], axis=0)).any():
         return ""
     added = np.array([part.variance_simulated[lane] for part in result.parts])
-    before, behind = (significant(added[part].sum()) for part in (slice(at), slice(at + 1, None)))
+    before, behind = (
+        significant(added[part].sum()) for part in (slice(at[0]), slice(at[-1] + 1, None))
+    )
     share = float(focused[0, lane])
     if share < 0:
         taken = f"adds {percent(-share)} % to"
@@ -101,10 +104,16 @@ def focusing(result: Result, lane: int) -> str:
         taken = f"focuses {percent(share)} % of"
     else:
         taken = f"focuses all but {percent(1 - share)} % of"
-    taken = f"{taken} what the parts before the column add ({before} s^2)"
-    if at + 1 == len(result.recording):
+    taken = f"{taken} what the parts before {the_columns(result.parts)} add ({before} s^2)"
+    if at[-1] + 1 == len(result.recording):
         return f"The gradient {taken}."
-    return f"The gradient {taken} and nothing of what those behind it add ({behind} s^2)."
+    them = "them" if len(at) > 1 else "it"
+    return f"The gradient {taken} and nothing of what those behind {them} add ({behind} s^2)."
+
+
+def the_columns(parts: Sequence[PartResult]) -> str:
+    """What separates on a path, as sentences call it."""
+    return "the columns" if sum(part.separates for part in parts) > 1 else "the column"
 
 
 def critical_line(result: Result) -> str:
@@ -121,7 +130,8 @@ def critical_line(result: Result) -> str:
         f"{significant(pairs.half_height[pair])} recorded"
     )
     if math.isfinite(pairs.column_alone[pair]):
-        line += f" of {significant(pairs.column_alone[pair])} that the column could give"
+        could = significant(pairs.column_alone[pair])
+        line += f" of {could} that {the_columns(result.parts)} could give"
     if not math.isfinite(pairs.valley_to_peak[pair]):
         return line + "; on the recorded trace they have run into one peak."
     return line + "."

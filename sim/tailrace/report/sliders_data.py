@@ -15,7 +15,7 @@ from tailrace.quantities.arrays import IntArray
 from tailrace.records.losses import kept_fraction
 from tailrace.records.separation import separation
 from tailrace.report.numbers import percent, significant, with_error
-from tailrace.report.sentences import BAR
+from tailrace.report.sentences import BAR, the_columns
 from tailrace.studies.axes import shown
 from tailrace.studies.knots import Knots
 from tailrace.studies.sliders import Sliders, start, textbook
@@ -184,5 +184,6 @@ def _apart(result: Result) -> str:
     resolution = with_error(pairs.half_height[pair], pairs.numerical_error[pair])
     line = f"Least resolution: {pairs.first[pair]} and {pairs.second[pair]}, {resolution} recorded"
     if math.isfinite(pairs.column_alone[pair]):
-        line += f" of {significant(pairs.column_alone[pair])} that the column could give"
+        could = significant(pairs.column_alone[pair])
+        line += f" of {could} that {the_columns(result.parts)} could give"
     return f"{line}."

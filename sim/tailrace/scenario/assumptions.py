@@ -8,7 +8,7 @@ import numpy as np
 from tailrace.eluent.diffusion import TYPICAL_ERROR, TYPICAL_ERROR_WORDS, scheibel
 from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
 from tailrace.journey.result import Result
-from tailrace.parts import KINDS
+from tailrace.parts import KINDS, part_class
 from tailrace.parts.base import Passages
 from tailrace.parts.behind import recording_cell
 from tailrace.parts.column.part import Column
@@ -59,6 +59,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_solutes(scenario),
         *_retention(scenario),
         *_shares(document.solutes),
+        *_columns(document),
     ]
     for one in document.path:
         found += [f"{one.name}: {what}" for what in _part(one, document.method)]
@@ -89,7 +90,7 @@ def _gradient(gradient: GradientTable | None) -> Iterator[str]:
     if gradient is None:
         return
     if gradient.dwell_volume is None:
-        yield "gradient: no dwell volume, none given; it starts at the column's inlet"
+        yield "gradient: no dwell volume, none given; it starts at the inlet of the first column"
     yield (
         "gradient: reaches the column undispersed and travels through it unretained; "
         "log10 k falls in a straight line with the fraction of the strong liquid"
@@ -153,6 +154,12 @@ def _shares(solutes: Sequence[SoluteTable]) -> Iterator[str]:
     for key, name in (("amount", "amounts"), ("absorptivity", "absorptivities")):
         if len(solutes) > 1 and any(getattr(one, key) is None for one in solutes):
             yield f"solutes: equal {name} on the chromatogram, for want of all of them"
+
+
+def _columns(document: Document) -> Iterator[str]:
+    names = [one.name for one in document.path if part_class(one.part).separates]
+    if len(names) > 1:
+        yield f"{', '.join(names)}: in series; solutes are retained alike on all of them"
 
 
 def _part(one: PathTable, method: MethodTable) -> Iterator[str]:

@@ -22,6 +22,7 @@ from tailrace.parts.column.gradient import GradientColumn
 from tailrace.parts.column.part import Column
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
+from tailrace.parts.placed import placed
 from tailrace.parts.table import PathTable
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import show
@@ -49,13 +50,12 @@ OF_ALL_PARTS = {"bend_radius"}
 def itinerary(scenario: Contents) -> Itinerary:
     """Return the journey of a scenario."""
     found, detector = listed(scenario), scenario.document.detector
-    return replace(
-        found, passages=up_to_cell(found.passages, None if detector is None else detector.cell)
-    )
+    cell = None if detector is None else detector.cell
+    return replace(found, passages=up_to_cell(placed(found.passages), cell))
 
 
 def listed(scenario: Contents) -> Itinerary:
-    """Return the parts with their streams, as if all of them stood before the recording."""
+    """Return the parts with their streams, each as if it stood alone before the recording."""
     document = scenario.document
     # A study builds thousands of these, and the correlations behind a stream take most of the time.
     streams = {document.method.temperature: stream(scenario, document.method.temperature)}
@@ -267,12 +267,8 @@ def _held_back(scenario: Contents) -> list[Problem]:
     if scenario.document.gradient is None:
         return []
     passages = itinerary(scenario).passages
-    return [
-        problem
-        for part, liquid in passages
-        if isinstance(part, GradientColumn)
-        for problem in never_leaving(part, liquid)
-    ]
+    columns = [(part, liquid) for part, liquid in passages if isinstance(part, GradientColumn)]
+    return [problem for part, liquid in columns[:1] for problem in never_leaving(part, liquid)]
 
 
 def part_of(one: PathTable, method: MethodTable) -> Part:

@@ -196,7 +196,7 @@ class GradientTable(Table):
     dwell_volume: Volume | None = Field(
         None,
         examples=["400 uL"],
-        description="From where the liquids meet to the inlet of the column, tubes included.",
+        description="From where the liquids meet to the inlet of the first column, tubes included.",
     )
 
 

@@ -107,17 +107,6 @@ def _names(document: Tables) -> Iterator[Problem]:
                 )
 
 
-def _single_parts(document: Tables) -> Iterator[Problem]:
-    for kind, table_of_kind in PART_TABLES.items():
-        found = [index for index, one in tables(document, "path") if one.get("part") == kind]
-        for index in found[1:] if table_of_kind.at_most_one else ():
-            yield Problem(
-                ("path", index, "part"),
-                f"expected at most one {kind}, found another in path[{found[0]}]; "
-                f"{table_of_kind.at_most_one}",
-            )
-
-
 def _parts(document: Tables) -> Iterator[Problem]:
     solutes = [one for _, one in tables(document, "solutes")]
     for index, part in tables(document, "path"):
@@ -288,7 +277,6 @@ def _readable(method: Tables) -> bool:
 
 RULES: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     _names,
-    _single_parts,
     _parts,
     _joined,
     _eluent,

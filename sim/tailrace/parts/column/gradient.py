@@ -37,7 +37,7 @@ class GradientColumn(Column):
     programme_fractions : (points,) array, 1
         phi at those times, straight between them, constant before and behind.
     dwell_volume : scalar or (lanes,) array, m^3
-        From where the liquids meet to the inlet of the column, tubes before it included.
+        From where the liquids meet to the inlet of this column, whatever stands before it.
     """
 
     weak_factor: Number
@@ -58,6 +58,10 @@ class GradientColumn(Column):
     def met_at(self, time: FloatArray, stream: Stream) -> Self:
         """The same column for a band that enters at this time ((lanes,) array, s), called zero."""
         return replace(self, dwell_volume=self.dwell_volume - time * stream.flow_rate)
+
+    def standing(self, before: Number, between: Number) -> Self:
+        """The same column, to which the composition comes through the columns before it."""
+        return replace(self, dwell_volume=self.dwell_volume + between)
 
     def lines(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         """ln(1/k) of what enters the bed, as straight lines in time.

@@ -49,8 +49,6 @@ Particle = Annotated[
 class ColumnTable(PathTable):
     """A packed column."""
 
-    at_most_one = "leave out one of them"
-
     part: Literal["column"]
     bore: Bore
     length: Length

@@ -17,7 +17,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from tailrace.errors import AccuracyError, BudgetError
-from tailrace.journey.evaluation import OwnPeak, column_alone, evaluate
+from tailrace.journey.evaluation import OwnPeak, column_alone, columns_met, evaluate
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.plan import first_pulse
 from tailrace.journey.propagation import Stage, passed, spread
@@ -216,7 +216,7 @@ class Reader:
 
     def __init__(self, branches: Branches) -> None:
         self._branches = branches
-        self._own: dict[tuple[int, bytes], dict[str, FloatArray]] = {}
+        self._own: dict[Hashable, dict[str, FloatArray]] = {}
 
     def block(self, index: int, reached: Mapping[Stem, Reached]) -> Metrics:
         """Metrics of one block: its number, and the stems before its last parts.
@@ -260,17 +260,23 @@ class Reader:
     def _columns(
         self, cases: Sequence[int], means: Sequence[FloatArray], resolution: Resolution
     ) -> dict[str, FloatArray] | None:
-        """Metrics of the column's own peak of every case; equal columns are computed once."""
+        """Metrics of the columns' own peak of every case; equal columns are computed once."""
         each, found = self._branches.solutes, []
         for at, case in enumerate(cases):
             way = self._branches.ways[case]
             passages = [self._branches.passages[number] for number in way]
-            place = next((k for k, (part, _) in enumerate(passages) if part.separates), None)
-            if place is None:
-                return None
             added = [np.asarray(one)[at * each : (at + 1) * each] for one in means]
-            gradient = passages[place][0].in_gradient
-            key = way[place], np.sum(added[:place], axis=0).tobytes() if gradient else b""
+            columns = [k for k, (part, _) in enumerate(passages) if part.separates]
+            if not columns:
+                return None
+            key = (
+                tuple(way[k] for k in columns),
+                *(
+                    elsewhere.tobytes()
+                    for (part, _), elsewhere in columns_met(passages, added)
+                    if part.in_gradient
+                ),
+            )
             if key not in self._own:
                 self._own[key] = column_alone(passages, added, resolution)[0] or {}
             found.append(self._own[key])

@@ -19,6 +19,7 @@ from tailrace.journey.hydraulics import at_cells, pressure
 from tailrace.journey.itinerary import Itinerary
 from tailrace.parts.base import Passage
 from tailrace.parts.behind import up_to_cell
+from tailrace.parts.placed import placed
 from tailrace.scenario.build import listed
 from tailrace.scenario.changed import changed, document_with, heaters
 from tailrace.scenario.model import Document
@@ -56,6 +57,7 @@ class Workshop:
         self._scenario = scenario
         self.document = scenario.tables
         self._passages: dict[tuple[str, str], Passage] = {}
+        self._stands: dict[tuple[tuple[str, str], ...], Passage] = {}
         self._behind: dict[int, Passage] = {}
         self._places: dict[tuple[int, ...], int] = {}
         self._itineraries: list[Itinerary] = []
@@ -96,12 +98,20 @@ class Workshop:
         return Instruments(tuple(self._itineraries), tuple(which), tuple(limits))
 
     def _recorded(self, document: dict[str, Any]) -> tuple[Passage, ...]:
-        """The passages of an instrument; equal ones behind the recording are the same objects."""
-        plain = tuple(self._passages[key] for key in _keys(document))
+        """The passages of an instrument; equal ones are the same objects.
+
+        Of those that know what stands before them that is so where all before them is equal.
+        """
+        keys = _keys(document)
+        plain = tuple(self._passages[key] for key in keys)
+        stand = [
+            before if pair is before else self._stands.setdefault(tuple(keys[: at + 1]), pair)
+            for at, (before, pair) in enumerate(zip(plain, placed(plain), strict=True))
+        ]
         cell = document.get("detector", {}).get("cell")
         return tuple(
             self._behind.setdefault(id(before), pair) if pair[0].behind else before
-            for before, pair in zip(plain, up_to_cell(plain, cell), strict=True)
+            for before, pair in zip(stand, up_to_cell(stand, cell), strict=True)
         )
 
     def _read(self, documents: Sequence[dict[str, Any]]) -> None:
