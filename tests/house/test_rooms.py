@@ -4,6 +4,7 @@ import os
 import shutil
 import subprocess
 import sys
+from itertools import permutations
 
 import pytest
 from reference.tree import PACKAGE, ROOT, importers
@@ -19,7 +20,7 @@ def test_numba_only_in_kernels():
     allowed = {"parts/tube/vector.py"}
     found = importers("numba") | importers("llvmlite")
     assert found
-    assert {name for name in found if not name.endswith("/march.py")} == allowed
+    assert {name for name in found if not name.endswith(("/march.py", "/transfer.py"))} == allowed
 
 
 @pytest.mark.parametrize(
@@ -42,15 +43,15 @@ def test_every_kind_of_part_has_the_same_files():
     assert folders - {"__pycache__"} == set(KINDS)
     for kind in KINDS:
         table = ("table",) if KINDS[kind].part.carries_flow else ()
-        for name in ("part", "theory", "march", *table):
+        for name in ("part", "theory", "transfer", "march", *table):
             assert (PACKAGE / "parts" / kind / f"{name}.py").is_file(), (kind, name)
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_theory_and_march_do_not_know_each_other(kind):
+def test_theory_transfer_and_march_do_not_know_each_other(kind):
     folder = PACKAGE / "parts" / kind
     own = f"tailrace.parts.{kind}"
-    for one, other in (("theory", "march"), ("march", "theory")):
+    for one, other in permutations(("theory", "transfer", "march"), 2):
         text = (folder / f"{one}.py").read_text(encoding="utf-8")
         assert f"{own}.{other}" not in text
         assert f"import {other}" not in text

@@ -93,6 +93,18 @@ def theory(part, stream) -> Cumulants:
         third=3 * mean**3 / part.plates**2,
     )
 ''',
+    "transfer.py": '''"""The transfer function of a filter."""
+
+import numpy as np
+
+from tailrace.signals.spectra import by_lane
+
+
+def transfer(part, stream, omega):
+    """Convection with dispersion on a long bed."""
+    late = 1j * omega * by_lane(part.residence(stream))
+    return np.exp(-2 * late / (1 + np.sqrt(1 + 2 * late / by_lane(part.plates))))
+''',
     "march.py": '''"""How a band goes through a filter."""
 
 from tailrace.signals.response import through_plates

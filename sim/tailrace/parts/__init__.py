@@ -9,6 +9,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Part, Passages
+from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
 from tailrace.signals.resolution import Resolution
@@ -75,6 +76,16 @@ class Kind:
         way = "spectral" if self.spectral and resolution.solver == "spectral" else "march"
         left: Band = self.module(_of(part, way)).march(part, stream, band, resolution)
         return left
+
+    def transfer(self, part: Part, stream: Stream, omega: FloatArray) -> ComplexArray:
+        """Transfer function of the part: what it makes of a unit pulse, in frequency.
+
+        Of parts that ``no_transfer`` says nothing against; (lanes, frequencies) arrays.
+        """
+        if part.behind:
+            return np.ones_like(omega, dtype=complex)
+        found: ComplexArray = self.module(_of(part, "transfer")).transfer(part, stream, omega)
+        return found
 
     def recorded(self, part: Part, band: Band) -> Band:
         """What is written down behind the part: for a detector its points, else the band."""

@@ -171,6 +171,10 @@ class Part:
         """Key and sentence of what cannot be computed of it at this stream; None: nothing."""
         return None
 
+    def no_transfer(self, stream: Stream) -> str:
+        """Why its transfer function cannot be had at this stream: a clause; empty if it can."""
+        return ""
+
     def cautions(self, stream: Stream) -> list[str]:
         """What to know before the numbers of this part are trusted: sentences."""
         return []

@@ -55,6 +55,10 @@ class GradientColumn(Column):
         strongest = int(np.argmax(self.programme_fractions))
         return float(self.programme_times[strongest] - self.programme_times[0])
 
+    def no_transfer(self, stream: Stream) -> str:
+        """What it does depends on when the band enters."""
+        return f"{self.name} is run with a gradient"
+
     def met_at(self, time: FloatArray, stream: Stream) -> Self:
         """The same column for a band that enters at this time ((lanes,) array, s), called zero."""
         return replace(self, dwell_volume=self.dwell_volume - time * stream.flow_rate)

@@ -274,6 +274,10 @@ class Column(Part):
             return key, str(error)
         return None
 
+    def no_transfer(self, stream: Stream) -> str:
+        """An overloaded column is not linear."""
+        return f"{self.name} is overloaded" if np.any(self.loading(stream) > 0) else ""
+
     def assumptions(self, given: Collection[str]) -> list[str]:
         """What is taken as usual of such columns, and the models."""
         found = [] if "particle" in given else [f"particle {self.particle}, none given"]

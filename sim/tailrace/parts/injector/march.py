@@ -1,7 +1,6 @@
 """How the injected band is written on a grid."""
 
 import numpy as np
-from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.special import erfcinv
 
 from tailrace.eluent.stream import Stream
@@ -12,11 +11,6 @@ from tailrace.signals.band import Band
 from tailrace.signals.cubic import spread
 from tailrace.signals.resolution import Resolution
 from tailrace.signals.response import convolved, passed, uniform_weights
-
-UNEVEN = 3.0
-"""Longest over shortest gap between points of a signal, from which on a spline might swing."""
-ZEROS = 16
-"""Points before and behind a signal: a spline forgets all but 1e-9 over so many."""
 
 
 def march(injector: Injector, stream: Stream, band: Band, resolution: Resolution) -> Band:
@@ -76,18 +70,12 @@ def _gaussian(injector: Injector, stream: Stream, band: Band, truncation: float)
 def _signal(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
     """The spline through the points at samples, or at finer ones that are then shared out."""
     points = Points(*injector.curve)
-    gaps = np.diff(points.times)
-    ends = np.arange(1, ZEROS + 1)
-    before, after = points.times[0] - ends[::-1] * gaps[0], points.times[-1] + ends * gaps[-1]
-    uneven = gaps.max() > UNEVEN * gaps.min()
-    curve = (PchipInterpolator if uneven else CubicSpline)(
-        np.concatenate([before, points.times, after]), np.pad(points.heights, ZEROS)
-    )
-    first = np.floor(before[0] / band.step)
-    last = np.ceil(after[-1] / band.step)
+    curve = points.joined()
+    first = np.floor(curve.x[0] / band.step)
+    last = np.ceil(curve.x[-1] / band.step)
     weights = np.zeros((band.lanes, int(np.max(last - first)) + 5))
     for lane, step in enumerate(band.step.tolist()):
-        finer = int(np.ceil(2 * step / np.median(gaps)))
+        finer = int(np.ceil(2 * step / np.median(np.diff(points.times))))
         at = np.arange(1, (last[lane] - first[lane]) * finer) / finer
         amounts = points.matched((first[lane] + at) * step, curve((first[lane] + at) * step))
         weights[lane] = spread(at[None] + 1, amounts[None], weights.shape[1])[0]

@@ -3,9 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from tailrace.quantities.arrays import FloatArray
 
+UNEVEN = 3.0
+"""Longest over shortest gap between points, from which on a spline might swing."""
+ZEROS = 16
+"""Points before and behind a signal: a spline forgets all but 1e-9 over so many."""
 LEAST_VARIANCE = 0.2
 """Over the square of the gap between points: of one point it is 0, of two equal ones 0.25."""
 
@@ -31,6 +36,15 @@ class Points:
         mean = float(share @ self.times)
         variance, third = (float(share @ (self.times - mean) ** power) for power in (2, 3))
         return mean, variance, third
+
+    def joined(self) -> CubicSpline | PchipInterpolator:
+        """The curve through the points, which comes from zero and goes back to it."""
+        gaps, ends = np.diff(self.times), np.arange(1, ZEROS + 1)
+        before, after = self.times[0] - ends[::-1] * gaps[0], self.times[-1] + ends * gaps[-1]
+        uneven = gaps.max() > UNEVEN * gaps.min()
+        return (PchipInterpolator if uneven else CubicSpline)(
+            np.concatenate([before, self.times, after]), np.pad(self.heights, ZEROS)
+        )
 
     def matched(self, times: FloatArray, amounts: FloatArray) -> FloatArray:
         """Amounts times the cubic in time that gives them area one and the points' moments.

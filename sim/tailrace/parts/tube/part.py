@@ -176,6 +176,17 @@ class Tube(Part):
             )
         return None
 
+    def no_transfer(self, stream: Stream) -> str:
+        """Of one that is bent or not mixed at its ends; Fourier numbers that are not tabulated."""
+        if self.manner:
+            return f"{self.name} is bent" if self.is_bent else f"{self.name} keeps its profile"
+        from tailrace.parts.tube.spectrum import LEAST, MOST
+
+        fourier = self.fourier_number(stream)
+        if np.min(fourier) < LEAST or np.max(fourier) > MOST:
+            return f"the Fourier number of {self.name} is outside {LEAST:g} to {MOST:g}"
+        return ""
+
     def shortest_time(self, stream: Stream) -> Number:
         """Of the front, which rises in a few hundredths of the residence; (lanes,) array, s.
 

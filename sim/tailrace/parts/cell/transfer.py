@@ -1,0 +1,13 @@
+"""The transfer function of a flow cell: that of tanks in series, or of their mean."""
+
+from tailrace.eluent.stream import Stream
+from tailrace.parts.cell.part import Cell
+from tailrace.quantities.arrays import ComplexArray, FloatArray
+from tailrace.signals.spectra import mean_of_tanks, tanks
+
+
+def transfer(cell: Cell, stream: Stream, omega: FloatArray) -> ComplexArray:
+    """Of what the light beam sees; at (lanes, frequencies) omega in rad/s; complex, 1."""
+    if cell.read == "mean":
+        return mean_of_tanks(omega, cell.residence(stream), round(cell.tanks))
+    return tanks(omega, cell.residence(stream), cell.tanks)

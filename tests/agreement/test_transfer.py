@@ -1,0 +1,200 @@
+"""Transfer functions of all kinds: their derivatives at zero, and solutions made elsewhere."""
+
+import numpy as np
+import pytest
+from reference import transfer as known
+from reference.journeys import gaussian, plug, stream, tube_with
+from scipy.linalg import expm
+
+from tailrace.parts import KINDS
+from tailrace.parts.cell.part import Cell
+from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.column.part import Column
+from tailrace.parts.detector.part import Detector
+from tailrace.parts.fitting.part import Fitting
+from tailrace.parts.injector.part import Injector
+from tailrace.parts.injector.points import Points
+from tailrace.parts.tube import spectrum
+from tailrace.parts.tube.part import Tube
+
+
+def column(**others):
+    given = {"bore": 2.1e-3, "length": 0.1, "particle_diameter": 2.7e-6, "plates": 9000.0} | others
+    return Column(name="column", **given)
+
+
+RETAINED = stream(retention_factor=2.0)
+PARTS = {
+    "plug": (plug(2.0), stream()),
+    "washout": (Injector(shape="washout", volume=1e-8, washout_volume=4e-9), stream()),
+    "gaussian": (gaussian(0.3), stream()),
+    "signal": (
+        Injector(
+            shape="signal",
+            signal_times=np.linspace(0.0, 2.0, 9),
+            signal_heights=np.array([0.0, 0.2, 2.0, 4.0, 2.5, 1.2, 0.6, 0.2, 0.0]),
+        ),
+        stream(),
+    ),
+    "short tube": tube_with(0.004),
+    "tube": tube_with(0.13),
+    "long tube": tube_with(7.0),
+    "gap": (Fitting(name="joint", gap_bore=1e-3, gap_length=2e-4), stream()),
+    "pocket": (Fitting(name="joint", gap_bore=1e-3, gap_length=2e-4, unswept=0.4), stream()),
+    "chamber": (Chamber(name="mixer", volume=5e-9, tanks=2.5), stream()),
+    "cell": (Cell(name="cell", volume=5e-9, tanks=3), stream()),
+    "mean of the cell": (Cell(name="cell", volume=5e-9, tanks=3, read="mean"), stream()),
+    "column": (column(), RETAINED),
+    "column with heads": (column(head_volume=4e-8, plates_include_head=False), RETAINED),
+    "column with slow exchange": (column(kinetics="lumped", mass_transfer_rate=400.0), RETAINED),
+    "detector": (Detector(time_constant=0.2, moving_average=0.3), stream()),
+    "averaging detector": (Detector(time_constant=0.2, interval=0.3, averaged=True), stream()),
+}
+
+
+def spectrum_of(part, passing, omega):
+    return KINDS[part.kind].transfer(part, passing.over(1), np.atleast_2d(omega))[0]
+
+
+def test_every_kind_is_among_them():
+    assert {part.kind for part, _ in PARTS.values()} == set(KINDS)
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_derivatives_at_zero_are_the_cumulants(name):
+    part, passing = PARTS[name]
+    said = KINDS[part.kind].theory(part, passing.over(1))
+    mean, variance, third = float(said.mean[0]), float(said.variance[0]), float(said.third[0])
+    deviation = np.sqrt(variance)
+    # what the logarithm has beside its mean, in even powers of the frequency
+    reduced = 0.35 / max(1.0, third / deviation**3) * np.sin(np.linspace(0.15, np.pi / 2, 24))
+    omega = reduced / deviation
+    found = np.log(spectrum_of(part, passing, omega) * np.exp(1j * omega * mean))
+    powers = reduced[:, None] ** (2 * np.arange(6))
+    real = np.linalg.lstsq(powers, found.real / reduced**2, rcond=None)[0]
+    odd = np.linalg.lstsq(powers, found.imag / reduced, rcond=None)[0]
+    assert spectrum_of(part, passing, np.zeros(1))[0] == pytest.approx(1.0, abs=1e-12)
+    assert odd[0] == pytest.approx(0.0, abs=2e-6)
+    assert -2 * real[0] == pytest.approx(1.0, rel=2e-5)
+    assert 6 * odd[1] == pytest.approx(third / deviation**3, rel=1e-3, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("plug", lambda w: known.plug(w, 2.0)),
+        ("gaussian", lambda w: known.gaussian(w, 0.3)),
+        ("chamber", lambda w: known.tanks(w, 0.5, 2.5)),
+        ("cell", lambda w: known.tanks(w, 0.5, 3)),
+        ("mean of the cell", lambda w: known.tanks_mean(w, 0.5, 3)),
+        ("tube", lambda w: known.tube(w, 0.13, 1.0)),
+        ("long tube", lambda w: known.tube(w, 7.0, 1.0)),
+        (
+            "column",
+            lambda w: known.column(w, float(column().retention_time(RETAINED)), 9000.0),
+        ),
+        (
+            "detector",
+            lambda w: known.tanks(w, 0.2, 1) * known.plug(w, 0.3),
+        ),
+    ],
+)
+def test_they_are_what_the_tests_own_solutions_are(name, expected):
+    omega = np.linspace(0.0, 30.0, 61)
+    assert np.abs(spectrum_of(*PARTS[name], omega) - expected(omega)).max() < 1e-6
+
+
+def test_a_pocket_is_a_core_in_balance_with_a_slab():
+    part, passing = PARTS["pocket"]
+    omega = np.linspace(0.0, 30.0, 61)
+    whole = float(part.residence(passing))
+    filling = float(part.filling_time(passing))
+    expected = known.joint(omega, 0.6 * whole, 0.4 * whole, filling)
+    assert np.abs(spectrum_of(part, passing, omega) - expected).max() < 1e-12
+
+
+def test_a_signal_is_the_integral_of_its_curve():
+    part, passing = PARTS["signal"]
+    points = Points(*part.curve)
+    curve = points.joined()
+    times = np.linspace(curve.x[0], curve.x[-1], 200_001)
+    heights = points.matched(times, curve(times))
+    for w in (0.0, 1e-4, 0.9, 17.0):
+        expected = np.trapezoid(heights * np.exp(-1j * w * times)) / np.sum(heights)
+        assert spectrum_of(part, passing, np.array([w]))[0] == pytest.approx(expected, abs=1e-6)
+
+
+def test_slow_exchange_tends_to_equilibrium():
+    omega = np.linspace(0.0, 1.0, 21)
+    slow = column(kinetics="lumped", mass_transfer_rate=1e7)
+    assert spectrum_of(slow, RETAINED, omega) == pytest.approx(
+        spectrum_of(column(), RETAINED, omega), abs=1e-4
+    )
+
+
+def exponential(rate, fourier, terms):
+    """The transfer function in time from the transit on the axis: no eigenvalues are taken."""
+    nodes, weights = np.polynomial.legendre.leggauss(2 * terms + 2)
+    x, weights = (nodes + 1) / 2, weights / 2
+    scale = np.sqrt(2 * np.arange(terms) + 1)[:, None]
+    value = np.polynomial.legendre.legvander(nodes, terms - 1).T * scale
+    slope = scale * np.array(
+        [
+            2 * np.polynomial.legendre.legval(nodes, np.polynomial.legendre.legder(row))
+            for row in np.eye(terms)
+        ]
+    )
+    flow = (value * (weights * 2 * (1 - x))) @ value.T
+    exchange = (slope * (weights * 4 * x)) @ slope.T
+    system = np.linalg.solve(flow, -exchange - 1j * rate * (np.eye(terms) - flow / 2))
+    first = np.eye(terms)[0]
+    return flow[0] @ expm(system * fourier) @ first
+
+
+def test_random_entries_of_the_table_are_matrix_exponentials():
+    random = np.random.default_rng(14)
+    for _ in range(60):
+        fourier = np.exp(random.uniform(np.log(spectrum.LEAST), np.log(spectrum.MOST)))
+        reach = np.arcsinh(spectrum.highest(fourier) / spectrum.bend(fourier))
+        y = float(spectrum.bend(fourier) * np.sinh(random.uniform() * reach))
+        if y / fourier > 3e5:  # takes too many terms here
+            continue
+        part, passing = tube_with(fourier)
+        found = spectrum_of(part, passing, np.array([y]))[0] * np.exp(0.5j * y)
+        terms = 28 if y / fourier < 1e3 else 60 if y / fourier < 3e4 else 90
+        expected = exponential(y / fourier, fourier, terms)
+        assert abs(found - expected) < 1e-6
+        assert abs(found - expected) < 3e-4 * abs(expected) + 1e-10
+
+
+def test_beyond_the_rates_solved_for_the_axis_alone_counts():
+    for fourier in (3e-3, 6e-3, 0.01):
+        part, passing = tube_with(fourier)
+        rate = 3 * spectrum.HIGHEST_RATE
+        found = spectrum_of(part, passing, np.array([rate * fourier]))[0]
+        found *= np.exp(0.5j * rate * fourier)
+        expected = exponential(rate, fourier, 150)
+        assert abs(found - expected) < 1e-3 * abs(expected) + 1e-12
+
+
+def test_of_tubes_that_are_not_in_the_table_no_transfer_function_is_had():
+    part, passing = tube_with(0.5 * spectrum.LEAST)
+    assert "Fourier number" in part.no_transfer(passing)
+    bent = Tube(name="tube", bore=1e-4, length=0.2, bend_radius=0.02)
+    assert "bent" in bent.no_transfer(stream())
+    assert not tube_with(1.0)[0].no_transfer(tube_with(1.0)[1])
+
+
+def test_an_overloaded_column_has_none():
+    loaded = column(capacity=1e-6)
+    assert "overloaded" in loaded.no_transfer(stream(amount=1e-8, retention_factor=2.0))
+    assert not loaded.no_transfer(RETAINED)
+
+
+def test_lanes_are_apart():
+    tube = Tube(name="tube", bore=np.array([1e-4, 2e-4]), length=np.array([0.1, 0.5]))
+    omega = np.array([[0.0, 3.0], [0.0, 7.0]])
+    both = KINDS["tube"].transfer(tube, stream().over(2), omega)
+    for lane in (0, 1):
+        one = Tube(name="tube", bore=tube.bore[lane], length=tube.length[lane])
+        assert both[lane] == pytest.approx(spectrum_of(one, stream(), omega[lane]), rel=1e-13)
