@@ -9,9 +9,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from tailrace.figures.curves import curve, view
+from tailrace.figures.curves import curve, framed, view
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import DASHES, FAINT, MARKED, SERIES, sheet, short, styled
+from tailrace.figures.style import DASHES, FAINT, MARKED, SERIES, Look, panels, short
 from tailrace.journey.result import Result
 from tailrace.measures.chromatogram import overlaid
 from tailrace.measures.registry import RELATIVE_SIGNAL
@@ -50,9 +50,12 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
     traces = [overlaid(band, share) for band in bands]
     scale = 100 / traces[0].values.max()
     key = _key(result, lanes)
-    with styled():
-        figure = sheet(9.4, 1.1 + 2.7 * len(bands) + 0.2 * math.ceil(len(key) / 2))
-        axes = figure.subplots(len(bands), 1, squeeze=False, sharex=True, sharey=True).ravel()
+    across = "Time from the start of the injection, s"
+    upward = "Signal, % of the highest peak in the first panel"
+    tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 2.7)
+    alike: Look = {"sharex": True, "sharey": True}
+    with panels(len(bands), 1, (0, 9.4), tall, across=across, upward=upward, **alike) as figure:
+        axes = figure.axes
         for panel, band, trace in zip(axes, bands, traces, strict=True):
             _curves(panel, band, trace, share * scale, scale)
         marks = [[band.times[k, np.argmax(band.values[k])] for k in lanes] for band in bands]
@@ -63,8 +66,6 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
                 _numbers(panel, at, scale * sample(trace, np.array([at]))[0])
         for panel, title in zip(axes, _titles(result, pairs)[-len(bands) :], strict=True):
             panel.set_title(title)
-        figure.supxlabel("Time from the start of the injection, s", fontsize=10)
-        figure.supylabel("Signal, % of the highest peak in the first panel", fontsize=10)
         if key:
             handles = [Line2D([], [], linestyle="none") for _ in key]
             figure.legend(handles, key, loc="outside upper left", ncols=2, handlelength=0)
@@ -83,8 +84,7 @@ def _curves(panel: Axes, band: Band, trace: Band, scales: FloatArray, scale: flo
 def _view(panel: Axes, bands: list[Band], highest: float) -> None:
     """All peaks, with room for the numbers above them."""
     spans = [view(*curve(band, lane)) for band in bands for lane in range(band.lanes)]
-    first, last = min(span[0] for span in spans), max(span[1] for span in spans)
-    panel.set_xlim(first - 0.03 * (last - first), last + 0.03 * (last - first))
+    panel.set_xlim(framed(spans, 0.03, 0.03))
     panel.set_ylim(0, 1.15 * highest)
     panel.set_yticks(range(0, 101, 25))
     panel.locator_params(axis="x", nbins=9)

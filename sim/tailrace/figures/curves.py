@@ -1,5 +1,7 @@
 """Bands as lines that can be drawn."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from tailrace.quantities.arrays import FloatArray
@@ -60,6 +62,14 @@ def view(times: FloatArray, heights: FloatArray) -> tuple[float, float]:
     """First and last time, s, at which the curve is above VISIBLE of its height."""
     seen = times[heights >= VISIBLE * heights.max()]
     return float(seen[0]), float(seen[-1])
+
+
+def framed(
+    spans: Sequence[tuple[float, float]], before: float = 0.04, behind: float = 0.04
+) -> tuple[float, float]:
+    """Ends of an axis, s, that shows all spans, with room over their whole length on both sides."""
+    left, right = min(first for first, _ in spans), max(last for _, last in spans)
+    return left - before * (right - left), right + behind * (right - left)
 
 
 def half_width(times: FloatArray, heights: FloatArray) -> float:

@@ -2,18 +2,14 @@
 
 import textwrap
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.figure import Figure
-from matplotlib.ticker import (
-    FixedLocator,
-    FuncFormatter,
-    LogLocator,
-    MaxNLocator,
-    NullFormatter,
-)
+from matplotlib.ticker import FixedLocator, Locator, LogLocator, MaxNLocator, NullFormatter
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.plume import draw as _plume
@@ -30,7 +26,7 @@ from tailrace.figures.style import (
     short,
     sized,
 )
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.studies.gallery.exhibit import Exhibit
 
 MICROLITRE, MICROMETRE, BAR, MILLILITRE_A_MINUTE = 1e-9, 1e-6, 1e5, 1e-6 / 60
@@ -74,10 +70,8 @@ def shaded(panel: Axes, times: FloatArray, values: FloatArray, label: str) -> No
 
 def key(figure: Figure, panel: Axes, size: Size, title: str, columns: int = 2) -> None:
     """The legend of a panel, right of it or, where that is too narrow, below."""
-    handles, labels = panel.get_legend_handles_labels()
     figure.legend(
-        handles,
-        labels,
+        *panel.get_legend_handles_labels(),
         loc="outside lower center" if size.narrow else "outside right center",
         ncols=columns if size.narrow else 1,
         title=title,
@@ -85,6 +79,27 @@ def key(figure: Figure, panel: Axes, size: Size, title: str, columns: int = 2) -
         handlelength=3.2,
         columnspacing=1.2,
     )
+
+
+def _beside(size: Size, count: int, tall: float, **shared: Any) -> tuple[Figure, AnyArray]:
+    """Panels beside each other, or below where that is too narrow, ``tall`` times the height."""
+    figure = sheet(size.width, tall * size.height if size.narrow else size.height)
+    shape = (count, 1) if size.narrow else (1, count)
+    axes: AnyArray = figure.subplots(*shape, **shared)
+    return figure, axes
+
+
+def _below(figure: Figure, panel: Axes, columns: int, **look: float) -> None:
+    """The legend of a panel, below all of them."""
+    handles, labels = panel.get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=columns, **look)
+
+
+def _ticks(axis: Axis, locator: Locator) -> None:
+    """Plain numbers at some places of a logarithmic scale."""
+    axis.set_major_locator(locator)
+    axis.set_major_formatter("{x:g}")
+    axis.set_minor_formatter(NullFormatter())
 
 
 def _cell_volumes(exhibit: Exhibit, size: Size) -> Figure:
@@ -172,24 +187,17 @@ def _outlet_signals(exhibit: Exhibit, size: Size) -> Figure:
 
 def _joint(exhibit: Exhibit, size: Size) -> Figure:
     """A peak behind a joint, on a linear and on a logarithmic scale."""
-    figure = sheet(size.width, 1.9 * size.height if size.narrow else size.height)
-    axes = figure.subplots(*((2, 1) if size.narrow else (1, 2)))
+    figure, axes = _beside(size, 2, 1.9)
     curves = [(name, curve["time"], curve["signal"]) for name, curve in exhibit.groups("joint")]
     for panel in axes:
         draw_family(panel, curves)
     axes[0].set(xlim=(-1.1, 1.5), ylim=(0, None))
     top = max(values.max() for _, _, values in curves)
     axes[1].set(yscale="log", ylim=(2e-5 * top, 1.5 * top), xlim=(-1.5, 12))
-    axes[1].yaxis.set_major_formatter(FuncFormatter(_plain))
+    axes[1].yaxis.set_major_formatter("{x:g}")
     for panel in axes:
         panel.set(xlabel="Time from the middle of the peak, s", ylabel="Signal over amount, 1/s")
-    figure.legend(
-        *axes[0].get_legend_handles_labels(),
-        loc="outside lower center",
-        ncols=2,
-        handlelength=3.2,
-        columnspacing=1.5,
-    )
+    _below(figure, axes[0], 2, handlelength=3.2, columnspacing=1.5)
     return figure
 
 
@@ -202,9 +210,7 @@ FOURIER_PANELS = (
 
 def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
     """Variance, skewness and plates of a tube's peak against the Fourier number."""
-    figure = sheet(size.width, 2.2 * size.height if size.narrow else size.height)
-    shape = (3, 1) if size.narrow else (1, 3)
-    axes = figure.subplots(*shape, sharex=True)
+    figure, axes = _beside(size, 3, 2.2, sharex=True)
     fourier = exhibit.column("fourier_number")
     for panel, (exact, simulated, title) in zip(axes, FOURIER_PANELS, strict=True):
         if exact is not None:
@@ -224,13 +230,12 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
             label="simulated",
         )
         panel.set_title(title, fontweight="normal")
-        _across(panel)
+        panel.set(xscale="log", xlim=(0.0016, 190))
+        _ticks(panel.xaxis, FixedLocator([0.01, 0.1, 1, 10, 100]))
     axes[0].set(ylim=(0, 1.06))
     axes[1].set(ylim=(0, None))
     axes[2].set(yscale="log")
-    axes[2].yaxis.set_major_locator(LogLocator(subs=(1, 3)))
-    axes[2].yaxis.set_major_formatter(FuncFormatter(_plain))
-    axes[2].yaxis.set_minor_formatter(NullFormatter())
+    _ticks(axes[2].yaxis, LogLocator(subs=(1, 3)))
     for panel in (axes[0], axes[2]):
         panel.axhline(1, color=FAINT, linewidth=0.8 * size.font / 10)
     axes[0].legend(loc="lower right", handlelength=1.4, borderaxespad=0.1)
@@ -238,17 +243,9 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
     return figure
 
 
-def _across(panel: Axes) -> None:
-    panel.set(xscale="log", xlim=(0.0016, 190))
-    panel.xaxis.set_major_locator(FixedLocator([0.01, 0.1, 1, 10, 100]))
-    panel.xaxis.set_minor_formatter(NullFormatter())
-    panel.xaxis.set_major_formatter(FuncFormatter(_plain))
-
-
 def _retention(exhibit: Exhibit, size: Size) -> Figure:
     """Plates recorded and share kept against the retention factor, a line for each column."""
-    figure = sheet(size.width, 2.1 * size.height if size.narrow else size.height)
-    axes = figure.subplots(*((2, 1) if size.narrow else (1, 2)), sharex=True)
+    figure, axes = _beside(size, 2, 2.1, sharex=True)
     for order, (name, line) in enumerate(exhibit.groups("column")):
         look = {
             "color": SERIES[order],
@@ -261,20 +258,13 @@ def _retention(exhibit: Exhibit, size: Size) -> Figure:
         axes[1].plot(line["retention_factor"], 100 * line["kept"], **look)
     for panel in axes:
         panel.set(xscale="log", xlabel="Retention factor k")
-        panel.xaxis.set_major_locator(FixedLocator([0.5, 1, 2, 5, 10, 20]))
-        panel.xaxis.set_major_formatter(FuncFormatter(_plain))
-        panel.xaxis.set_minor_formatter(NullFormatter())
+        _ticks(panel.xaxis, FixedLocator([0.5, 1, 2, 5, 10, 20]))
         panel.xaxis.set_minor_locator(FixedLocator([]))
     axes[0].set(ylim=(0, None), ylabel="Plates recorded, thousands")
     axes[1].set(ylim=(0, 103), ylabel="Share of the column's own, %")
     if size.narrow:
         axes[0].set_xlabel("")
-    figure.legend(
-        *axes[0].get_legend_handles_labels(),
-        loc="outside lower center",
-        ncols=1 if size.narrow else 2,
-        handlelength=3.2,
-    )
+    _below(figure, axes[0], 1 if size.narrow else 2, handlelength=3.2)
     return figure
 
 
@@ -310,7 +300,7 @@ def _plate_height(exhibit: Exhibit, size: Size) -> Figure:
         ylabel="Length over plates, µm",
     )
     panel.yaxis.set_major_locator(MaxNLocator(6))
-    panel.xaxis.set_major_formatter(FuncFormatter(_plain))
+    panel.xaxis.set_major_formatter("{x:g}")
     _beyond(panel, exhibit, flow, size)
     return figure
 
@@ -366,16 +356,13 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
     panel.locator_params(axis="x", nbins=5)
     panel.tick_params(axis="y", length=0)
     panel.grid(visible=False, axis="y")
-    figure.legend(
-        *panel.get_legend_handles_labels(), loc="outside lower center", ncols=3, handlelength=1.2
-    )
+    _below(figure, panel, 3, handlelength=1.2)
     return figure
 
 
 def _sum_of_variances(exhibit: Exhibit, size: Size) -> Figure:
     """Sums of variances over what is simulated, one mark for each instrument."""
-    figure = sheet(size.width, 2.2 * size.height if size.narrow else size.height)
-    axes = figure.subplots(*((2, 1) if size.narrow else (1, 2)))
+    figure, axes = _beside(size, 2, 2.2)
     simulated = exhibit.column("variance_simulated")
     textbook = {"marker": "o", "markerfacecolor": "none", "color": SERIES[1], "linestyle": "none"}
     exact = {"marker": "x", "color": SERIES[0], "linestyle": "none"}
@@ -402,13 +389,7 @@ def _diagonal(panel: Axes, size: Size) -> None:
     panel.set(xscale="log", yscale="log", xlim=ends, ylim=ends)
     for axis in (panel.xaxis, panel.yaxis):
         wide = ends[1] / ends[0] > 300
-        axis.set_major_locator(LogLocator(subs=(1,) if wide else (1, 3)))
-        axis.set_major_formatter(FuncFormatter(_plain))
-        axis.set_minor_formatter(NullFormatter())
-
-
-def _plain(value: float, _: float) -> str:
-    return f"{value:g}"
+        _ticks(axis, LogLocator(subs=(1,) if wide else (1, 3)))
 
 
 DRAWINGS = {

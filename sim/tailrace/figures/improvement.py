@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tailrace.figures.curves import curve, view
+from tailrace.figures.curves import curve, framed, view
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
@@ -16,6 +16,7 @@ from tailrace.figures.style import (
     INK,
     SERIES,
     chosen_lanes,
+    panels,
     sheet,
     short,
     styled,
@@ -198,15 +199,11 @@ def _heading(figure: Figure, text: str, width: int) -> None:
 
 def draw_frontiers(improvement: Improvement) -> Picture:
     """Gain of every combination against each demand; the line joins those that no other beats."""
-    with styled():
-        figure = sheet(10.4, 7.2)
-        panels = figure.subplots(2, 2, sharey=True)
-        for panel, demand in zip(panels.ravel(), DEMANDS, strict=True):
+    upward, key = f"Gain of {improvement.aim.label} over the start", ("lower left", 4)
+    with panels(4, 2, (0, 5.2), (0, 3.6), upward=upward, key=key, sharey=True) as figure:
+        for panel, demand in zip(figure.axes, DEMANDS, strict=True):
             _scatter(panel, improvement, demand)
-        figure.supylabel(f"Gain of {improvement.aim.label} over the start", fontsize=10)
         _heading(figure, frontier_finding(improvement), 100)
-        handles, labels = panels[0, 0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside lower left", ncols=4)
     sentences = []
     for demand, (label, unit) in DEMANDS.items():
         spent = getattr(improvement.combinations, demand) / unit
@@ -288,20 +285,13 @@ def draw_before_after(
     """
     first = next(iter(results.values()))
     lanes = chosen_lanes(worst_first(first), first.lanes, solutes)
-    columns = 1 if len(lanes) == 1 else 2
-    rows = -(-len(lanes) // columns)
-    with styled():
-        figure = sheet(6.8 if columns == 1 else 10.4, 1.3 + 3.3 * rows)
-        axes = figure.subplots(rows, columns, squeeze=False).ravel()
-        for panel, lane in zip(axes, lanes, strict=False):
+    across = "Time from the start of the injection, s"
+    upward, key = "Signal over the amount injected, 1/s", ("lower left", 2)
+    wide, tall = (3.2, 3.6), (1.3, 3.3)
+    with panels(len(lanes), 2, wide, tall, across=across, upward=upward, key=key) as figure:
+        for panel, lane in zip(figure.axes, lanes, strict=True):
             _peaks(panel, results, lane)
-        for spare in axes[len(lanes) :]:
-            spare.remove()
-        figure.supxlabel("Time from the start of the injection, s", fontsize=10)
-        figure.supylabel("Signal over the amount injected, 1/s", fontsize=10)
-        _heading(figure, peaks_finding(results, lanes[0]), 62 if columns == 1 else 100)
-        handles, labels = axes[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside lower left", ncols=2)
+        _heading(figure, peaks_finding(results, lanes[0]), 62 if len(lanes) == 1 else 100)
     sentences = [f"{peaks_finding(results, lanes[0])}."]
     for lane in lanes:
         states = [f"{state} {_plates(result, lane)}" for state, result in results.items()]
@@ -339,8 +329,7 @@ def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
         times, heights = curve(result.recorded_band, lane)
         spans.append(view(times, heights))
         panel.plot(times, heights, label=name, **look)
-    left, right = min(span[0] for span in spans), max(span[1] for span in spans)
-    panel.set_xlim(left - 0.04 * (right - left), right + 0.04 * (right - left))
+    panel.set_xlim(framed(spans))
     panel.set_ylim(bottom=0)
     panel.locator_params(axis="x", nbins=7)
     values = [_plates(result, lane).partition(" ")[0] for result in results.values()]

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import ListedColormap, LogNorm, Normalize
 from matplotlib.figure import Figure
 from matplotlib.patheffects import AbstractPathEffect, withStroke
-from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
+from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import INK, Dash, sheet, short, styled
@@ -112,7 +112,7 @@ def _panel(
             panel.set(**{f"{scale}scale": "log"})
             axis.set_minor_formatter(NullFormatter())
         panel.set(**{f"{scale}lim": (along.min(), along.max())})
-        axis.set_major_formatter(FuncFormatter(_plain))
+        axis.set_major_formatter("{x:g}")
     panel.grid(visible=False)
     if fourier is not None:
         _lines(panel, x, y, fourier, FOURIER_LINES, (0, (4, 2.5)), "X {:g}")
@@ -123,11 +123,7 @@ def _panel(
     if in_ratios:
         bar.ax.yaxis.set_major_locator(FixedLocator(_apart(levels, low, high)))
         bar.ax.yaxis.set_minor_locator(FixedLocator([]))
-    bar.ax.yaxis.set_major_formatter(FuncFormatter(_plain))
-
-
-def _plain(value: float, _: float) -> str:
-    return f"{value:g}"
+    bar.ax.yaxis.set_major_formatter("{x:g}")
 
 
 def _apart(levels: Sequence[float], low: float, high: float, least: float = 0.04) -> list[float]:

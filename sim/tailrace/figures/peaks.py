@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.axes import Axes
 
-from tailrace.figures.curves import curve, view
+from tailrace.figures.curves import curve, framed, view
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
     FAINT,
     SERIES,
     chosen_lanes,
-    sheet,
+    panels,
     short,
     shown_of,
-    styled,
 )
 from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, PLATES, TAILING
@@ -41,19 +40,11 @@ def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) 
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    columns = 1 if len(lanes) == 1 else 2
-    rows = -(-len(lanes) // columns)
-    with styled():
-        figure = sheet(6.4 if columns == 1 else 10.4, 0.6 + 3.7 * rows)
-        axes = figure.subplots(rows, columns, squeeze=False).ravel()
-        for panel, lane in zip(axes, lanes, strict=False):
+    across = "Time from the start of the injection, s" + shown_of(result.lanes, solutes)
+    upward = "Signal over the amount injected, 1/s"
+    with panels(len(lanes), 2, (2.4, 4.0), (0.6, 3.7), across=across, upward=upward) as figure:
+        for panel, lane in zip(figure.axes, lanes, strict=True):
             _panel(panel, result, lane)
-        for spare in axes[len(lanes) :]:
-            spare.remove()
-        figure.supxlabel(
-            "Time from the start of the injection, s" + shown_of(result.lanes, solutes), fontsize=10
-        )
-        figure.supylabel("Signal over the amount injected, 1/s", fontsize=10)
     return Picture(figure, "The recorded peak", _words(result, lanes))
 
 
@@ -66,7 +57,7 @@ def _panel(panel: Axes, result: Result, lane: int) -> None:
         spans.append(view(*own))
         panel.fill_between(*own, color=FAINT, alpha=0.25, linewidth=0)
         panel.plot(*own, color=FAINT, linestyle=DASHES[1], label=_own_label(result, lane))
-    left, right = min(span[0] for span in spans), max(span[1] for span in spans)
+    left, right = framed(spans)
     seen = np.count_nonzero((times >= left) & (times <= right))
     panel.plot(
         times,
@@ -76,7 +67,7 @@ def _panel(panel: Axes, result: Result, lane: int) -> None:
         marker="o" if seen <= FEW else None,
         markersize=3,
     )
-    panel.set_xlim(left - 0.04 * (right - left), right + 0.04 * (right - left))
+    panel.set_xlim(left, right)
     panel.set_ylim(bottom=0)
     panel.locator_params(axis="x", nbins=7)
     panel.set_title(short(result.lanes[lane], 40), pad=22 if result.column_band is None else 40)

@@ -10,16 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import (
-    INK,
-    MARKED,
-    WAYS,
-    chosen_lanes,
-    sheet,
-    short,
-    shown_of,
-    styled,
-)
+from tailrace.figures.style import INK, MARKED, WAYS, chosen_lanes, panels, short, shown_of
 from tailrace.journey.result import PartResult, Result
 from tailrace.measures.registry import CAPACITY, leading
 from tailrace.records.losses import shares_outside_column, worst_first
@@ -46,26 +37,20 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    with styled():
-        wide = 3.9 if len(lanes) < 3 else 3.0
-        figure = sheet(3.2 + wide * len(lanes), 1.7 + 0.56 * len(result.recording))
+    across = "Variance added, s²  (per cent: share of what is added outside the column, simulated"
+    across += "; what the gradient left of it)" if CAPACITY in result.recorded else ")"
+    across += _said(result) + shown_of(result.lanes, solutes)
+    wide, tall = (3.2, 3.9 if len(lanes) < 3 else 3.0), (1.7, 0.56 * len(result.recording))
+    key = ("upper left", 3)
+    with panels(len(lanes), 4, wide, tall, across=across, key=key, sharey=True) as figure:
+        axes = figure.axes
         figure.set_layout_engine("constrained", wspace=0.06)
-        axes = figure.subplots(1, len(lanes), squeeze=False, sharey=True)[0]
         for panel, lane in zip(axes, lanes, strict=True):
             _panel(panel, result, lane)
             panel.set_title(short(result.lanes[lane], 34))
         names = [textwrap.fill(short(part.name, 48), 26) for part in result.recording]
         axes[0].set_yticks(range(len(names)), names, fontsize=9.5)
         axes[0].set_ylim(len(names) - 0.4, -0.6)
-        figure.supxlabel(
-            "Variance added, s²  (per cent: share of what is added outside the column, simulated"
-            + ("; what the gradient left of it)" if CAPACITY in result.recorded else ")")
-            + _said(result)
-            + shown_of(result.lanes, solutes),
-            fontsize=10,
-        )
-        handles, labels = axes[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside upper left", ncols=3)
     return Picture(figure, "Where the variance comes from", _words(result, lanes))
 
 

@@ -8,21 +8,21 @@ from typing import TYPE_CHECKING
 
 from matplotlib.axes import Axes
 
-from tailrace.figures.curves import curve, half_width, levelled, middle, view
+from tailrace.figures.curves import curve, framed, half_width, levelled, middle, view
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
     FAINT,
     MARKED,
     SERIES,
+    Look,
     chosen_lanes,
-    sheet,
+    panels,
     short,
     shown_of,
-    styled,
 )
 from tailrace.journey.result import PartResult, Result
-from tailrace.quantities.arrays import AnyArray, FloatArray
+from tailrace.quantities.arrays import FloatArray
 from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
 
@@ -40,33 +40,19 @@ def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None)
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    rows, columns = _grid(len(result.recording))
-    with styled():
-        figure = sheet(2.1 + 2.5 * columns, 1.0 + 1.95 * rows)
-        axes = figure.subplots(rows, columns, squeeze=False, sharey=True).ravel()
+    across = "Time from the maximum of the band, s  (in the corners: width at half height)"
+    across += shown_of(result.lanes, solutes)
+    count, upward, key = len(result.recording), "Signal over its maximum", ("upper left", 4)
+    # as few empty places as can be; the wider of two
+    columns = 3 if count <= 3 else min((3, 4, 5), key=lambda wide: (-count % wide, -wide))
+    labels: Look = {"across": across, "upward": upward, "key": key}
+    with panels(count, columns, (2.1, 2.5), (1, 1.95), **labels, sharey=True) as figure:
+        axes = figure.axes
         for index, part in enumerate(result.recording):
             _panel(axes[index], result, index, lanes)
             axes[index].set_title(f"{index + 1}  {short(part.name, 27)}", fontsize=9.5)
-        for spare in axes[len(result.recording) :]:
-            spare.remove()
         _scales(axes, result, lanes)
-        figure.supxlabel(
-            "Time from the maximum of the band, s  (in the corners: width at half height)"
-            + shown_of(result.lanes, solutes),
-            fontsize=10,
-        )
-        figure.supylabel("Signal over its maximum", fontsize=10)
-        handles, labels = axes[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside upper left", ncols=min(len(labels), 4))
     return Picture(figure, "The band behind each part", _words(result, lanes))
-
-
-def _grid(panels: int) -> tuple[int, int]:
-    """Rows and columns with the fewest empty places; the wider of two."""
-    if panels <= 3:
-        return 1, panels
-    columns = min((3, 4, 5), key=lambda count: (-panels % count, -count))
-    return math.ceil(panels / columns), columns
 
 
 def _panel(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
@@ -105,15 +91,14 @@ def _panel(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
         panel.set_facecolor(MARKED)
 
 
-def _scales(axes: AnyArray, result: Result, lanes: list[int]) -> None:
+def _scales(axes: Sequence[Axes], result: Result, lanes: list[int]) -> None:
     count = len(result.recording)
     split = next((at for at, part in enumerate(result.recording) if part.separates), count)
     for group in (range(split), range(split, count)):
         spans = [_span(result.recording[index], lane) for index in group for lane in lanes]
         for index in group:
-            left, right = min(span[0] for span in spans), max(span[1] for span in spans)
-            # Room on the right for the widths that stand in the corner.
-            axes[index].set_xlim(left - 0.05 * (right - left), right + 0.25 * (right - left))
+            # room on the right for the widths that stand in the corner
+            axes[index].set_xlim(framed(spans, 0.05, 0.25))
 
 
 def _seen(part: PartResult, lane: int) -> tuple[FloatArray, FloatArray]:

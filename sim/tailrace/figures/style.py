@@ -1,6 +1,7 @@
 """How every figure looks: colours, lines, type, size. Said once."""
 
 import contextlib
+import math
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -40,6 +41,8 @@ WAYS: dict[str, Look] = {
 
 MOST_SOLUTES = 4
 """Panels or curves side by side that can still be told apart."""
+MOST_PANELS = 12
+"""Of one picture that can still be read."""
 
 SETTINGS: Look = {
     # Comes with matplotlib: the same letters, and the same bytes, on every machine.
@@ -153,6 +156,47 @@ def sheet(width: float, height: float) -> Figure:
     return Figure(figsize=(width, height), layout="constrained")
 
 
+@contextlib.contextmanager
+def panels(
+    count: int,
+    columns: int,
+    width: tuple[float, float],
+    height: tuple[float, float],
+    *,
+    across: str = "",
+    upward: str = "",
+    key: tuple[str, int] | None = None,
+    **shared: Any,
+) -> Iterator[Figure]:
+    """A figure with panels side by side, in the house's style; labels and key are set on leaving.
+
+    Parameters
+    ----------
+    columns : int
+        At most as many beside each other.
+    width, height : (float, float), in
+        Of what stands around the panels, and of each of them.
+    across, upward : str
+        Labels of all panels together.
+    key : (str, int)
+        Where the key to the first panel stands outside of it, and its columns.
+    """
+    columns = min(2 if (count, columns) == (4, 3) else columns, count)
+    rows = math.ceil(count / columns)
+    with styled():
+        figure = sheet(width[0] + width[1] * columns, height[0] + height[1] * rows)
+        axes = figure.subplots(rows, columns, squeeze=False, **shared).ravel()
+        for spare in axes[count:]:
+            spare.remove()
+        yield figure
+        figure.supxlabel(across, fontsize=10)
+        figure.supylabel(upward, fontsize=10)
+        if key is not None:
+            handles, labels = axes[0].get_legend_handles_labels()
+            place: Any = f"outside {key[0]}"
+            figure.legend(handles, labels, loc=place, ncols=min(key[1], len(labels)))
+
+
 def chosen_lanes(
     ordered: list[int], lanes: Sequence[str], solutes: Sequence[str] | None
 ) -> list[int]:
@@ -189,6 +233,12 @@ def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
     if solutes is not None or len(lanes) <= MOST_SOLUTES:
         return ""
     return f"\nThe {MOST_SOLUTES} of {len(lanes)} solutes that lose most"
+
+
+def first_of(count: int) -> str:
+    """A line under a figure that shows only the first MOST_PANELS; otherwise nothing."""
+    most = MOST_PANELS
+    return f"The first {most} of {count}; the others are in the tables" if count > most else ""
 
 
 def short(text: str, length: int) -> str:

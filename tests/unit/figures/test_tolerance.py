@@ -8,9 +8,9 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from reference.studies import made_up
 
 import tailrace
+from tailrace.figures.style import MOST_PANELS as MOST
 from tailrace.figures.tolerance.distributions import draw_distributions
 from tailrace.figures.tolerance.importance import draw_importance
-from tailrace.figures.tolerance.panels import MOST
 from tailrace.figures.tolerance.regions import ANSWERS, draw_regions
 from tailrace.figures.tolerance.widths import draw_widths
 

@@ -11,27 +11,34 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import DASHES, INK, SERIES, short
-from tailrace.figures.tolerance.panels import MOST, REFUSED, panels, shown_of
+from tailrace.figures.style import (
+    DASHES,
+    INK,
+    MOST_PANELS,
+    SERIES,
+    first_of,
+    panels,
+    short,
+)
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.trade import Trade, trade
 from tailrace.studies.tolerance.result import Outcome, Tolerance
 
 MOST_BINS = 40
+REFUSED: dict[str, Any] = {"facecolor": SERIES[1], "alpha": 0.12, "hatch": "////", "ec": SERIES[1]}
+"""Ground that is out of limits."""
 
 
 def draw_distributions(study: Tolerance) -> Picture:
     """A histogram for each metric; dashed, what first-order propagation says of it.
 
-    Of at most MOST metrics, the first ones.
+    Of at most MOST_PANELS metrics, the first ones.
     """
-    shown = study.outcomes[:MOST]
-    with panels(len(shown)) as (figure, axes):
-        for panel, outcome in zip(axes, shown, strict=True):
+    shown = study.outcomes[:MOST_PANELS]
+    across, upward = first_of(len(study.outcomes)), "Density over its maximum"
+    with panels(len(shown), 3, (1, 3.5), (0.5, 2.9), across=across, upward=upward) as figure:
+        for panel, outcome in zip(figure.axes, shown, strict=True):
             _panel(panel, outcome)
-        figure.supylabel("Density over its maximum", fontsize=10)
-        if len(study.outcomes) > len(shown):
-            figure.supxlabel(shown_of(len(study.outcomes), len(shown)).strip(), fontsize=9.5)
         figure.legend(handles=_key(shown), loc="outside upper left", ncols=3)
     return Picture(figure, "How far the metrics spread", _words(shown))
 

@@ -7,8 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import FAINT, INK, SERIES, short
-from tailrace.figures.tolerance.panels import MOST, panels, shown_of
+from tailrace.figures.style import FAINT, INK, MOST_PANELS, SERIES, first_of, panels, short
 from tailrace.quantities.arrays import IntArray
 from tailrace.studies.tolerance.result import Indices, Tolerance
 
@@ -19,29 +18,23 @@ THICK = 0.36
 def draw_importance(study: Tolerance) -> Picture:
     """Bars for each input, first order and total; a panel for each metric.
 
-    Of at most MOST metrics, the first ones; inputs in the order of their greatest total index. The
-    study has to have indices.
+    Of at most MOST_PANELS metrics, the first ones; inputs in the order of their greatest total
+    index. The study has to have indices.
     """
     found = study.indices
     assert found is not None
-    rows = min(len(found.outcomes), MOST)
+    rows = min(len(found.outcomes), MOST_PANELS)
     order = np.argsort(-np.nan_to_num(found.total[:rows]).max(axis=0), kind="stable")
     names = [textwrap.fill(short(found.inputs[column], 48), 26) for column in order]
-    with panels(rows, width=3.6, height=0.9 + 0.42 * len(order)) as (figure, axes):
-        place = axes[0].get_subplotspec()
-        columns = 1 if place is None else place.get_gridspec().ncols
-        for row, panel in enumerate(axes):
+    across = f"Share of the variance of the metric (bars: {100 * found.confidence:.3g} % interval)"
+    across = f"{across}\n{first_of(len(found.outcomes))}".strip()
+    wide, tall, key = (1.0, 3.6), (0.5, 0.9 + 0.42 * len(order)), ("upper left", 2)
+    with panels(rows, 3, wide, tall, across=across, key=key, sharey=True) as figure:
+        for row, panel in enumerate(figure.axes):
             _panel(panel, found, row, order)
             panel.set_title(short(found.outcomes[row], 36))
-            panel.set_yticks(range(len(names)), names if row % columns == 0 else [], fontsize=9)
-        percent = f"{100 * found.confidence:.3g} %"
-        figure.supxlabel(
-            f"Share of the variance of the metric (bars: {percent} interval)"
-            + shown_of(len(found.outcomes), rows),
-            fontsize=10,
-        )
-        handles, labels = axes[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside upper left", ncols=2)
+        figure.axes[0].set_yticks(range(len(names)), names, fontsize=9)
+        figure.axes[0].set_ylim(len(order) - 0.4, -0.6)
     return Picture(figure, "Shares of the variance (Sobol' indices)", _words(found, rows, order))
 
 
@@ -58,7 +51,6 @@ def _panel(panel: Axes, found: Indices, row: int, order: IntArray) -> None:
         panel.barh(at, values, THICK, edgecolor=INK, linewidth=0.6, label=label, **look)
         arms = np.clip([values - low, high - values], 0, None)
         panel.errorbar(values, at, xerr=arms, fmt="none", ecolor=FAINT, capsize=2.5, elinewidth=1.4)
-    panel.set_ylim(len(order) - 0.4, -0.6)
     panel.set_xlim(left=min(0.0, panel.get_xlim()[0]), right=max(1.05, panel.get_xlim()[1]))
     panel.axvline(0, color=INK, linewidth=0.8)
     panel.grid(visible=False, axis="y")

@@ -7,11 +7,9 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch, Rectangle
-from matplotlib.ticker import FuncFormatter
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import INK, short
-from tailrace.figures.tolerance.panels import MOST, panels, shown_of
+from tailrace.figures.style import INK, MOST_PANELS, first_of, panels, short
 from tailrace.records.trade import trade
 from tailrace.studies.tolerance.result import RegionMap, Tolerance
 
@@ -29,30 +27,19 @@ LINES = "#1a1a1a66"
 def draw_regions(study: Tolerance) -> Picture:
     """A map for each pair of inputs; the numbers are the share of samples accepted, per cent.
 
-    Of at most MOST maps, the first ones.
+    Of at most MOST_PANELS maps, the first ones.
     """
-    shown = study.maps[:MOST]
-    with panels(len(shown), columns=2, width=5.2, height=4.1, head=0.6, least=8.0) as (
-        figure,
-        axes,
-    ):
-        for panel, one in zip(axes, shown, strict=True):
+    shown = study.maps[:MOST_PANELS]
+    with panels(len(shown), 2, (1, 5.2), (0.6, 4.1), across=first_of(len(study.maps))) as figure:
+        for panel, one in zip(figure.axes, shown, strict=True):
             _panel(panel, one)
         handles = [
             Patch(facecolor=colour, hatch=hatch, edgecolor=LINES, linewidth=0.5, label=word)
             for word, colour, hatch in ANSWERS.values()
         ]
-        handles.append(
-            Patch(
-                facecolor="none",
-                edgecolor=INK,
-                linewidth=2,
-                label="as stated; diamond: the scenario",
-            )
-        )
+        stated = "as stated; diamond: the scenario"
+        handles.append(Patch(facecolor="none", edgecolor=INK, linewidth=2, label=stated))
         figure.legend(handles=handles, loc="outside upper left", ncols=2)
-        if len(study.maps) > len(shown):
-            figure.supxlabel(shown_of(len(study.maps), len(shown)).strip(), fontsize=9.5)
     return Picture(figure, "Where two inputs may lie", _words(shown))
 
 
@@ -80,8 +67,8 @@ def _panel(panel: Axes, one: RegionMap) -> None:
     panel.set_ylabel(upward.named(short(one.names[1], 44)))
     panel.set_xlim(edges[0][0], edges[0][-1])
     panel.set_ylim(edges[1][0], edges[1][-1])
-    for axis in (panel.xaxis, panel.yaxis):
-        axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.6g}"))
+    panel.xaxis.set_major_formatter("{x:.6g}")
+    panel.yaxis.set_major_formatter("{x:.6g}")
     panel.grid(visible=False)
     panel.set_title(
         f"{100 * one.required:.3g} % satisfied with {100 * one.confidence:.3g} % confidence"

@@ -8,8 +8,17 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import DASHES, FAINT, INK, SERIES, short
-from tailrace.figures.tolerance.panels import MOST, panels, shown_of
+from tailrace.figures.style import (
+    DASHES,
+    FAINT,
+    INK,
+    MOST_PANELS,
+    SERIES,
+    Look,
+    first_of,
+    panels,
+    short,
+)
 from tailrace.studies.tolerance.result import Acceptance, Tolerance, Widening
 
 
@@ -17,20 +26,16 @@ def draw_widths(study: Tolerance, described: Sequence[tuple[str, str]]) -> Pictu
     """A panel for each question of `--widen`: share satisfied against the width of the tolerance.
 
     ``study``: with widenings; ``described``: title of each widening, and its answer in one
-    sentence. Of at most MOST questions, the first ones.
+    sentence. Of at most MOST_PANELS questions, the first ones.
     """
-    shown = study.widenings[:MOST]
-    with panels(len(shown), head=0.8) as (figure, axes):
-        for panel, widening, (title, _) in zip(axes, shown, described, strict=False):
+    shown = study.widenings[:MOST_PANELS]
+    across = f"Width of the tolerance, over the stated one\n{first_of(len(study.widenings))}"
+    labels: Look = {"across": across.strip(), "upward": "All criteria satisfied, % of samples"}
+    with panels(len(shown), 3, (2, 3.5), (0.8, 2.9), **labels, key=("upper left", 3)) as figure:
+        for panel, widening, (title, _) in zip(figure.axes, shown, described, strict=False):
             _panel(panel, widening, study.acceptance, title)
-        figure.supxlabel(
-            "Width of the tolerance, over the stated one" + shown_of(len(study.widenings), MOST),
-            fontsize=10,
-        )
-        figure.supylabel("All criteria satisfied, % of samples", fontsize=10)
-        handles, labels = axes[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside upper left", ncols=3)
-    return Picture(figure, "Acceptance against the width of a tolerance", _words(described[:MOST]))
+    text = _words(described[:MOST_PANELS])
+    return Picture(figure, "Acceptance against the width of a tolerance", text)
 
 
 def _panel(panel: Axes, widening: Widening, stated: Acceptance | None, title: str) -> None:
