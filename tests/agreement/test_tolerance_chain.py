@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from reference.instruments import limit, normal, samples_of, uniform
+from reference.models import FunctionModel
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts import KINDS
@@ -12,7 +13,6 @@ from tailrace.parts.injector.part import Injector
 from tailrace.parts.tube.part import Tube
 from tailrace.studies.tolerance.first_order import STEP, first_order
 from tailrace.studies.tolerance.judging import acceptance_of, states_of
-from tailrace.studies.tolerance.models import FunctionModel
 from tailrace.studies.tolerance.sensitivity import sobol_indices
 from tailrace.studies.tolerance.statistics import spread_of
 

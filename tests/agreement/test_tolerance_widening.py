@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 from reference.instruments import limit, normal, samples_of
+from reference.models import FunctionModel
 from scipy import stats
 from scipy.optimize import brentq
 
 from tailrace.studies.tolerance import solve
 from tailrace.studies.tolerance.judging import Demand
-from tailrace.studies.tolerance.models import FunctionModel
 from tailrace.studies.tolerance.region import region
 from tailrace.studies.tolerance.widening import Question, questions, widened
 

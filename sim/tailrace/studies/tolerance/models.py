@@ -1,4 +1,4 @@
-"""What turns samples into metrics: journeys, or any function that takes many samples at once."""
+"""What turns samples into metrics: journeys."""
 
 import copy
 from collections.abc import Callable
@@ -8,9 +8,10 @@ from typing import Protocol
 import numpy as np
 
 from tailrace.errors import AccuracyError
+from tailrace.journey.discretisation import of_resolution, of_signal
 from tailrace.journey.itinerary import Itinerary
-from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
-from tailrace.measures.registry import APEX, HEIGHT, WIDTH
+from tailrace.measures.chromatogram import half_height_resolution
+from tailrace.measures.registry import APEX, WIDTH
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.scenario import Scenario
@@ -51,24 +52,6 @@ class Model(Protocol):
     def check(self, samples: Samples, /) -> None:
         """Check the far ends of every input; raises TailraceError."""
         ...
-
-
-class FunctionModel:
-    """A function in place of journeys: for closed forms and for trying a method out.
-
-    ``function``: ``function(values)``: (samples, inputs) array in, (samples, outcomes) array out.
-    """
-
-    def __init__(self, function: Callable[[FloatArray], FloatArray]) -> None:
-        self._function = function
-
-    def __call__(self, samples: Samples, name: str) -> Answer:
-        """Metrics of ``samples``; ``name`` is not read."""
-        values = np.asarray(self._function(samples.values()), dtype=float).T
-        return Answer(values=values, errors=np.zeros_like(values))
-
-    def check(self, samples: Samples) -> None:
-        """Nothing: a function has no parts."""
 
 
 class JourneyModel:
@@ -160,25 +143,23 @@ def _worst(values: FloatArray, errors: FloatArray, least: bool) -> tuple[FloatAr
 
 def _with_error(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, FloatArray]:
     """Of every solute; (samples, solutes) arrays, SI unit of the metric."""
-    values = np.asarray(metrics[criterion.asked.key], dtype=float)
+    values, name = np.asarray(metrics[criterion.asked.key], float), criterion.asked.metric.name
+    errors = _group(metrics, "numerical_error")
     if criterion.asked.group == "recorded":
-        return values, _error(metrics, criterion.asked.metric.name)
-    # Signals go with the height of the peak, and so does their relative error.
-    relative = _error(metrics, HEIGHT) / np.asarray(metrics[f"recorded/{HEIGHT}"], dtype=float)
-    return values, np.abs(values) * relative
+        return values, errors[name]
+    return values, of_signal(name, values, _group(metrics, "recorded"), errors)
 
 
-def _error(metrics: Metrics, name: str) -> FloatArray:
-    return np.asarray(metrics[f"numerical_error/{name}"], dtype=float)
+def _group(metrics: Metrics, group: str) -> dict[str, FloatArray]:
+    found = ((key.partition("/"), values) for key, values in metrics.items())
+    return {name: np.asarray(values, float) for (of, _, name), values in found if of == group}
 
 
 def _resolutions(metrics: Metrics, pair: tuple[int, ...]) -> tuple[FloatArray, FloatArray]:
     """Of a pair, or of all neighbours in the order of elution; (samples, pairs) arrays, 1."""
-    apex, width = (np.asarray(metrics[f"recorded/{name}"], dtype=float) for name in (APEX, WIDTH))
+    recorded = _group(metrics, "recorded")
+    apex, width = recorded[APEX], recorded[WIDTH]
     order = np.broadcast_to(np.array(pair), (len(apex), 2)) if pair else np.argsort(apex, axis=1)
-    apex, width, *errors = (
-        np.take_along_axis(one, order, axis=1)
-        for one in (apex, width, _error(metrics, APEX), _error(metrics, WIDTH))
-    )
-    values = np.abs(half_height_resolution(apex, width))
-    return values, half_height_resolution_error(apex, width, *errors)
+    in_order = (np.take_along_axis(one, order, axis=1) for one in (apex, width))
+    errors = of_resolution(recorded, _group(metrics, "numerical_error"), order)
+    return np.abs(half_height_resolution(*in_order)), errors
