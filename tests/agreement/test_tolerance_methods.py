@@ -6,11 +6,12 @@ from reference.instruments import normal, samples_of, uniform
 from reference.models import FunctionModel
 from scipy import stats
 
-from tailrace.studies.tolerance.adaptive import numerical_tolerance, settled
 from tailrace.studies.tolerance.judging import acceptance_of, clopper_pearson, states_of
 from tailrace.studies.tolerance.sensitivity import indices_of, sobol_indices
 from tailrace.studies.tolerance.statistics import (
     least_samples,
+    numerical_tolerance,
+    settled,
     spread_of,
     tolerance_limits,
     wilks_rank,

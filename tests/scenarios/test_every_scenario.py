@@ -9,9 +9,8 @@ import xarray
 from click.testing import CliRunner
 
 from tailrace.cli import main
+from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_peaks
-from tailrace.figures.sources import draw_sources
-from tailrace.figures.stages import draw_stages
 from tailrace.records.record import as_provenance, as_record, as_result
 from tailrace.records.store import read_record
 

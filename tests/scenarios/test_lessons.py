@@ -12,8 +12,7 @@ from click.testing import CliRunner
 import tailrace
 from tailrace.cli import main
 from tailrace.journey import travel
-from tailrace.records.losses import kept_fraction
-from tailrace.records.separation import separation
+from tailrace.records.separation import kept_fraction, separation
 from tailrace.report.numbers import percent, significant
 from tailrace.studies.sweeping import sweep
 

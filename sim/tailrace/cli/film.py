@@ -126,7 +126,7 @@ def _write(
 ) -> list[Path]:
     from tailrace.figures.film import frames, palette
     from tailrace.figures.reel import nearest_rate, write_gif, write_mp4
-    from tailrace.records.atomic import replacing
+    from tailrace.records.store import replacing
     from tailrace.studies.plume import goes_on, passage, plume
 
     seconds, speed, rate = pace

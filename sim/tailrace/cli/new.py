@@ -39,7 +39,7 @@ QUESTIONS = {
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 def new(file: Path, defaults: bool, force: bool) -> None:
     """Write a commented scenario to FILE, scenario.toml without it, from a few questions."""
-    from tailrace.records.atomic import write_bytes
+    from tailrace.records.store import write_bytes
 
     if file.exists() and not force:
         raise TailraceError(

@@ -22,7 +22,7 @@ def report(record: Path, out: Path | None) -> None:
     evidence, versions, hashes, cautions, and room for signatures. It holds no script and fetches
     nothing, and can be printed. Nothing is computed again.
     """
-    from tailrace.records.atomic import write_bytes
+    from tailrace.records.store import write_bytes
     from tailrace.report.page import page_of
 
     page = page_of(record)

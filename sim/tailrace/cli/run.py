@@ -117,9 +117,8 @@ def _write(
     out: Path, result: "Result", provenance: "Provenance", check: "CrossCheck | None"
 ) -> list[Path]:
     """Write the record, the figures and the page; each file is either complete or not there."""
-    from tailrace.records.atomic import write_bytes
     from tailrace.records.record import as_record
-    from tailrace.records.store import write_record
+    from tailrace.records.store import write_bytes, write_record
     from tailrace.report.curves import bands_csv, recorded_csv
     from tailrace.report.page import as_page, pictures_of
 

@@ -89,7 +89,7 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
     dataset = as_dataset(made, provenance_of(made.plan.scenario))
     files: dict[Path, Content] = {out: lambda path: write_record(path, xarray.DataTree(dataset))}
     if len(made.shape) == 2 and min(made.shape) > 1 and all(one.unit for one in made.plan.axes):
-        from tailrace.figures.maps import draw_maps
+        from tailrace.figures.sweeps import draw_maps
 
         picture = draw_maps(dataset)
         files |= {out.with_suffix(".svg"): picture.svg(), out.with_suffix(".png"): picture.png()}

@@ -68,7 +68,7 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
     -------
     list of Path
     """
-    from tailrace.records.atomic import write_bytes
+    from tailrace.records.store import write_bytes
 
     try:
         for path, content in files.items():

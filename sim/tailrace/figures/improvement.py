@@ -24,7 +24,7 @@ from tailrace.figures.style import (
 from tailrace.journey.result import Result
 from tailrace.measures.registry import HEIGHT, WIDTH, leading
 from tailrace.quantities.kinds import plain
-from tailrace.records.losses import worst_first
+from tailrace.records.separation import worst_first
 from tailrace.studies.improving.result import Improvement, Step
 
 if TYPE_CHECKING:

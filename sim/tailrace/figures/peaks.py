@@ -1,33 +1,39 @@
-"""The recorded peak over the one that the column alone would give."""
+"""The recorded peaks over those that the column alone would give: one by one, and on one trace."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 
 from tailrace.figures.curves import curve, framed, view
 from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
     FAINT,
+    MARKED,
     SERIES,
+    Look,
     chosen_lanes,
     panels,
     short,
     shown_of,
 )
 from tailrace.journey.result import Result
-from tailrace.measures.registry import CAPACITY, PLATES, TAILING
+from tailrace.measures.chromatogram import overlaid
+from tailrace.measures.registry import CAPACITY, PLATES, RELATIVE_SIGNAL, TAILING
 from tailrace.quantities.arrays import FloatArray
-from tailrace.records.losses import worst_first
 from tailrace.records.record import as_result
+from tailrace.records.separation import Separation, separation, weights, worst_first
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import sample
 
 if TYPE_CHECKING:
     from xarray import DataTree
-
 
 FEW = 60
 """Recorded points in view up to which each is marked."""
@@ -44,11 +50,11 @@ def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) 
     upward = "Signal over the amount injected, 1/s"
     with panels(len(lanes), 2, (2.4, 4.0), (0.6, 3.7), across=across, upward=upward) as figure:
         for panel, lane in zip(figure.axes, lanes, strict=True):
-            _panel(panel, result, lane)
-    return Picture(figure, "The recorded peak", _words(result, lanes))
+            _both(panel, result, lane)
+    return Picture(figure, "The recorded peak", _words_on_peaks(result, lanes))
 
 
-def _panel(panel: Axes, result: Result, lane: int) -> None:
+def _both(panel: Axes, result: Result, lane: int) -> None:
     """Both peaks of one solute, the legend above them."""
     times, heights = curve(result.recorded_band, lane)
     spans = [view(times, heights)]
@@ -92,7 +98,7 @@ def _metrics(metrics: Mapping[str, FloatArray], lane: int) -> str:
     return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")
 
 
-def _words(result: Result, lanes: list[int]) -> str:
+def _words_on_peaks(result: Result, lanes: list[int]) -> str:
     sentences = []
     for lane in lanes:
         text = f"{result.lanes[lane]}, {_recorded_label(result, lane)}"
@@ -102,3 +108,141 @@ def _words(result: Result, lanes: list[int]) -> str:
     return "The peak as recorded, over the one that the column alone would give. " + " ".join(
         sentences
     )
+
+
+Mark: TypeAlias = tuple[str, float, float]
+"""Text, time in s, and height of what stands above a peak."""
+MOST_NUMBERED = 12
+"""Peaks up to which each has a number and a line in the key."""
+CHARACTER = 0.009
+"""Width of a digit over that of the axis; numbers that would touch are written as one."""
+BAR = 1e5
+"""Pa"""
+
+
+def draw_chromatogram(record: DataTree | Result) -> Picture:
+    """The sum of all solutes, as the column alone would give it and as it is recorded.
+
+    Both panels share their axes, so that the loss of height is seen as well as that of
+    resolution; the ground between the critical pair is tinted.
+    """
+    result = as_result(record)
+    lanes = [int(lane) for lane in np.argsort(result.recorded["apex"], kind="stable")]
+    bands = [result.recorded_band]
+    if result.column_band is not None:
+        bands.insert(0, result.column_band)
+    share, pairs = weights(result), separation(result)
+    traces = [overlaid(band, share) for band in bands]
+    scale = 100 / traces[0].values.max()
+    key = _key(result, lanes)
+    across = "Time from the start of the injection, s"
+    upward = "Signal, % of the highest peak in the first panel"
+    tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 2.7)
+    alike: Look = {"sharex": True, "sharey": True}
+    with panels(len(bands), 1, (0, 9.4), tall, across=across, upward=upward, **alike) as figure:
+        axes = figure.axes
+        for panel, band, trace in zip(axes, bands, traces, strict=True):
+            _curves(panel, band, trace, share * scale, scale)
+        marks = [[band.times[k, np.argmax(band.values[k])] for k in lanes] for band in bands]
+        _view(axes[0], bands, scale * max(trace.values.max() for trace in traces))
+        for panel, trace, at in zip(axes, traces, marks, strict=True):
+            _pair(panel, result, pairs, lanes, at)
+            if key:
+                _numbers(panel, at, scale * sample(trace, np.array([at]))[0])
+        for panel, title in zip(axes, _titles(result, pairs)[-len(bands) :], strict=True):
+            panel.set_title(title)
+        if key:
+            handles = [Line2D([], [], linestyle="none") for _ in key]
+            figure.legend(handles, key, loc="outside upper left", ncols=2, handlelength=0)
+    return Picture(figure, "The chromatogram", _words_on_trace(result, pairs, lanes))
+
+
+def _curves(panel: Axes, band: Band, trace: Band, scales: FloatArray, scale: float) -> None:
+    """The trace, and the single peaks under it."""
+    for lane, height in enumerate(scales):
+        times, heights = curve(band, lane)
+        panel.plot(times, height * heights, color=FAINT, linestyle=DASHES[2], linewidth=1.0)
+    times, heights = curve(trace, 0)
+    panel.plot(times, scale * heights, color=SERIES[0])
+
+
+def _view(panel: Axes, bands: list[Band], highest: float) -> None:
+    """All peaks, with room for the numbers above them."""
+    spans = [view(*curve(band, lane)) for band in bands for lane in range(band.lanes)]
+    panel.set_xlim(framed(spans, 0.03, 0.03))
+    panel.set_ylim(0, 1.15 * highest)
+    panel.set_yticks(range(0, 101, 25))
+    panel.locator_params(axis="x", nbins=9)
+
+
+def _pair(
+    panel: Axes, result: Result, pairs: Separation, lanes: list[int], marks: list[float]
+) -> None:
+    """Tint the ground between the critical pair."""
+    if pairs.critical is None:
+        return
+    names = (pairs.first[pairs.critical], pairs.second[pairs.critical])
+    ends = [marks[lanes.index(result.lanes.index(name))] for name in names]
+    panel.axvspan(*ends, color=MARKED, zorder=0)
+
+
+def _numbers(panel: Axes, marks: list[float], heights: FloatArray) -> None:
+    """A number on each peak; those that would touch stand as one, above the highest."""
+    left, right = panel.get_xlim()
+    groups: list[Mark] = []
+    for number, (at, height) in enumerate(zip(marks, heights, strict=True), 1):
+        one = (str(number), at, height)
+        while groups and _touch(groups[-1], one, CHARACTER * (right - left)):
+            before = groups.pop()
+            one = (f"{before[0]}, {one[0]}", (before[1] + one[1]) / 2, max(before[2], one[2]))
+        groups.append(one)
+    for text, at, height in groups:
+        panel.annotate(
+            text, (at, height), (0, 3), textcoords="offset points", ha="center", fontsize=9
+        )
+
+
+def _touch(one: Mark, other: Mark, character: float) -> bool:
+    return other[1] - one[1] < character * ((len(one[0]) + len(other[0])) / 2 + 0.5)
+
+
+def _key(result: Result, lanes: list[int]) -> list[str]:
+    """A line for each number: the name, what is kept of the height, signal to noise."""
+    if len(lanes) > MOST_NUMBERED:
+        return []
+    lines = []
+    for number, lane in enumerate(lanes, 1):
+        line = f"{number}  {short(result.lanes[lane], 30)}"
+        kept, clear = (_known(result, name, lane) for name in (RELATIVE_SIGNAL, "signal_to_noise"))
+        if math.isfinite(kept):
+            line += f", {100 * kept:.3g} % of the column's height"
+        if math.isfinite(clear):
+            line += f", signal to noise {float(f'{clear:.2g}'):.10g}"
+        lines.append(line)
+    return lines
+
+
+def _known(result: Result, name: str, lane: int) -> float:
+    return float(result.signal[name][lane]) if name in result.signal else math.nan
+
+
+def _titles(result: Result, pairs: Separation) -> tuple[str, str]:
+    """Of the column's panel and of the recorded one."""
+    own, recorded = "The column's own", "As recorded"
+    if pairs.critical is not None:
+        own += f": resolution of the critical pair {pairs.column_alone[pairs.critical]:.3g}"
+        recorded += f": resolution of the critical pair {pairs.half_height[pairs.critical]:.3g}"
+    if math.isfinite(result.pressure.total):
+        recorded += f"; {result.pressure.total / BAR:.3g} bar over the whole path"
+    return own, recorded
+
+
+def _words_on_trace(result: Result, pairs: Separation, lanes: list[int]) -> str:
+    """Order of elution and the critical pair."""
+    text = "All solutes on one trace, in the order of elution: "
+    text += ", ".join(result.lanes[lane] for lane in lanes[:MOST_NUMBERED])
+    text += ". " if len(lanes) <= MOST_NUMBERED else f" and {len(lanes) - MOST_NUMBERED} more. "
+    if pairs.critical is not None:
+        first, second = pairs.first[pairs.critical], pairs.second[pairs.critical]
+        text += f"The critical pair is {first} and {second}. "
+    return text + ". ".join(_titles(result, pairs)) + "."

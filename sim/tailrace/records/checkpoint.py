@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tailrace.errors import TailraceError
-from tailrace.records.atomic import replacing, write_bytes
+from tailrace.records.store import replacing, write_bytes
 from tailrace.studies.batch import Batch, Metrics
 
 MANIFEST = "manifest.json"

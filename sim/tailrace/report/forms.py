@@ -12,17 +12,15 @@ import xarray
 
 from tailrace.errors import TailraceError
 from tailrace.figures.improvement import draw_staircase
-from tailrace.figures.lines import draw_lines
-from tailrace.figures.maps import draw_maps
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.picture import Picture
-from tailrace.figures.tolerance.distributions import draw_distributions
+from tailrace.figures.sweeps import draw_lines, draw_maps
+from tailrace.figures.tolerance import draw_distributions
 from tailrace.journey import travel
 from tailrace.journey.result import Result
-from tailrace.records.atomic import write_bytes
 from tailrace.records.provenance import Provenance, own_version, provenance_of
 from tailrace.records.record import as_record, as_result, tree_of
-from tailrace.records.store import read_record, write_record
+from tailrace.records.store import read_record, write_bytes, write_record
 from tailrace.records.sweep_record import KIND as SWEEP
 from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.report.improvement.audit import page as improvement_page

@@ -15,7 +15,7 @@ from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
 from tailrace.parts.base import Part
-from tailrace.records.losses import worst_first
+from tailrace.records.separation import worst_first
 from tailrace.records.trade import in_unit
 from tailrace.report.improvement.sentences import stop_line, verdict
 from tailrace.report.improvement.tables import steps_table

@@ -7,15 +7,13 @@ from typing import Any
 
 import xarray
 
-from tailrace.figures.chromatogram import draw_chromatogram
-from tailrace.figures.peaks import draw_peaks
+from tailrace.figures.path import draw_sources, draw_stages
+from tailrace.figures.peaks import draw_chromatogram, draw_peaks
 from tailrace.figures.picture import Picture
-from tailrace.figures.sources import draw_sources
-from tailrace.figures.stages import draw_stages
 from tailrace.journey.result import Result
-from tailrace.records.losses import worst_first
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_beside, as_provenance, as_result
+from tailrace.records.separation import worst_first
 from tailrace.records.store import read_record
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import conclusion, critical_line, pressure_line, verdict

@@ -8,9 +8,13 @@ import numpy as np
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.verification import CrossCheck
 from tailrace.measures.registry import CAPACITY, PLATES, VARIANCE, leading
-from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
-from tailrace.records.separation import separation
-from tailrace.report.numbers import percent, significant
+from tailrace.records.separation import (
+    kept_fraction,
+    separation,
+    shares_outside_column,
+    worst_first,
+)
+from tailrace.report.numbers import percent, significant, with_error
 
 BAR = 1e5
 """Pa"""
@@ -127,7 +131,7 @@ def critical_line(result: Result) -> str:
     pair = pairs.critical
     line = (
         f"Critical pair: {pairs.first[pair]} and {pairs.second[pair]}, resolution "
-        f"{significant(pairs.half_height[pair])} recorded"
+        f"{with_error(pairs.half_height[pair], pairs.numerical_error[pair])} recorded"
     )
     if math.isfinite(pairs.column_alone[pair]):
         could = significant(pairs.column_alone[pair])

@@ -3,18 +3,181 @@
 import base64
 import hashlib
 import json
+import math
 import shlex
+from collections.abc import Sequence
 from importlib import resources
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
-from tailrace.measures.registry import CAPACITY, PLATES
+from tailrace.journey.result import Result
+from tailrace.measures.registry import CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
+from tailrace.measures.shape import GAUSSIAN_WIDTH
+from tailrace.quantities.arrays import IntArray
 from tailrace.records.provenance import Provenance
-from tailrace.report.numbers import significant
-from tailrace.report.sliders_data import sliders_data
-from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
+from tailrace.records.separation import kept_fraction
+from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.sentences import BAR, critical_line
+from tailrace.studies.axes import shown
+from tailrace.studies.sliders import MOST_BYTES, Knots, Sliders, start, textbook, too_many
+
+FULL = 65535
+"""The largest number of 16 bits."""
+VISIBLE = 0.005
+"""Of the height: where the view of a curve begins and ends."""
+NAMES = (TAILING, WIDTH, HEIGHT)
+"""Figures that are shown below the plates."""
+
+
+def sliders_data(study: Sliders) -> dict[str, Any]:
+    """Everything that the script of the page reads.
+
+    Text, lists and finite numbers, ready for ``json.dumps``: ``axes`` with ``name``, ``labels`` and
+    ``start``; ``solutes``; ``parts``; ``rows`` of the table of figures; ``warnings``, each text
+    once; ``cases``, one a position, with the numbers of their ``warnings``, ``pressure`` in bar,
+    ``apart`` (a sentence on resolution), and by solute ``figures`` (column alone, recorded,
+    textbook sum, row after row), ``parts`` (textbook and simulated variance in s^2 and share in per
+    cent, part after part) and ``gaussian`` (mean in s, variance in s^2). ``frames`` and ``knots``:
+    see ``packed``.
+    """
+    gradient = CAPACITY in study.result(0).recorded
+    texts, cases = _cases(study, gradient)
+    axes, scenario = study.sweep.plan.axes, study.sweep.plan.scenario
+    lines = [
+        pair[lane]
+        for recorded, own in zip(study.recorded, study.own, strict=True)
+        for lane in range(len(study.shown))
+        for pair in (recorded, own)
+    ]
+    return {
+        "axes": [
+            {
+                "name": _spoken(one.name),
+                "labels": [shown(one, index) for index in range(len(one))],
+                "start": start(scenario, one),
+            }
+            for one in axes
+        ],
+        "solutes": list(study.solutes),
+        "parts": [part.name for part in study.sweep.parts],
+        "rows": list(_rows(gradient)),
+        "warnings": texts,
+        "cases": cases,
+        **packed(lines),
+    }
+
+
+def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, Any]]]:
+    """Warnings, each text once, and what is said of each position."""
+    said = study.sweep.metrics["warnings"].tolist()
+    texts = list(dict.fromkeys(line for lines in said for line in lines.splitlines()))
+    places = {text: index for index, text in enumerate(texts)}
+    cases = []
+    for position in range(len(study.positions)):
+        case: dict[str, Any] = {"warnings": [places[line] for line in said[position].splitlines()]}
+        if study.computed(position):
+            result = study.result(position)
+            case["pressure"] = significant(result.pressure.total / BAR)
+            case["apart"] = critical_line(result)
+            case["solutes"] = [_solute(result, lane, gradient) for lane in study.shown]
+        cases.append(case)
+    return texts, cases
+
+
+def packed(lines: Sequence[Knots | None]) -> dict[str, Any]:
+    """Curves in few bytes.
+
+    ``frames``: for each curve the number of its knots, the time of the first in s, the grid's step
+    in s, the height in 1/s, and the times between which the view shows it. ``knots``: base64 of
+    numbers of 16 bits, little-endian; for each knot the steps from the one before, and its height
+    over that of the curve in parts of FULL. Frames of what is None are zeros.
+    """
+    frames: list[float] = []
+    numbers: list[bytes] = []
+    for line in lines:
+        if line is None:
+            frames += [0] * 6
+            continue
+        places = _bridged(line.places)
+        heights = np.interp(places, line.places, line.heights)
+        height = heights.max()
+        seen = line.times[line.heights >= VISIBLE * height]
+        steps = np.diff(places, prepend=0)
+        pairs = np.stack([steps, np.rint(heights / height * FULL)], axis=1)
+        numbers.append(pairs.astype("<u2").tobytes())
+        frames.append(places.size)
+        frames += [_short(line.start, 9), _short(line.step, 9), _short(height, 7)]
+        frames += [_short(seen[0], 6), _short(seen[-1], 6)]
+    return {"frames": frames, "knots": base64.b64encode(b"".join(numbers)).decode()}
+
+
+def _bridged(places: IntArray) -> IntArray:
+    """Places with more of them between, where two are further apart than 16 bits can say."""
+    bridges = [np.arange(first, last, FULL) for first, last in pairwise(places)]
+    return np.concatenate([*bridges, places[-1:]])
+
+
+def _short(number: float, digits: int) -> float:
+    return float(f"{number:.{digits}g}")
+
+
+def _spoken(name: str) -> str:
+    """``tube to cell.length`` as ``tube to cell: length``."""
+    table, _, key = name.rpartition(".")
+    return f"{table}: {key.replace('_', ' ')}"
+
+
+def _rows(gradient: bool) -> tuple[str, ...]:
+    first = "peak capacity" if gradient else "plates from the half height"
+    kept = "peak capacity kept, %" if gradient else "plates kept, %"
+    return first, kept, "tailing at 5 % of the height", "width at half height, s", "height, 1/s"
+
+
+def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
+    mean, variance = textbook(result, lane)
+    return {
+        "figures": _figures(result, lane, gradient, (mean, variance)),
+        "parts": _parts(result, lane),
+        "gaussian": [_short(mean, 9), _short(variance, 9)] if variance > 0 else None,
+    }
+
+
+def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float]) -> list[str]:
+    """Column alone, recorded and textbook sum, row after row."""
+    mean, variance = sums
+    names = (CAPACITY if gradient else PLATES, *NAMES)
+    alone = result.column_alone or {}
+    own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
+    recorded = [
+        with_error(float(result.recorded[name][lane]), float(result.numerical_error[name][lane]))
+        for name in names
+    ]
+    width = math.sqrt(variance) if variance > 0 else math.nan
+    plates = math.nan if gradient else mean**2 / width**2
+    gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, 1 / (math.sqrt(math.tau) * width))
+    rows = [
+        (significant(one, 4), two, significant(three, 4))
+        for one, two, three in zip(own, recorded, gaussian, strict=True)
+    ]
+    kept = float(kept_fraction(result)[lane])
+    shares = [percent(share) for share in (own[0] / own[0], kept, plates / own[0])]
+    return [*rows[0], *shares, *(text for row in rows[1:] for text in row)]
+
+
+def _parts(result: Result, lane: int) -> list[str]:
+    """Textbook and simulated variance, and share of the whole, part after part."""
+    added = [float(part.variance_recorded[lane]) for part in result.parts]
+    total = float(np.nansum(added))
+    texts = []
+    for part, left in zip(result.parts, added, strict=True):
+        texts.append(significant(part.variance_gaussian_theory[lane]))
+        texts.append(significant(part.variance_simulated[lane]))
+        texts.append(percent(left / total if total > 0 else math.nan))
+    return texts
 
 
 def sliders_page(study: Sliders, provenance: Provenance) -> str:

@@ -26,8 +26,7 @@ from tailrace.measures.registry import (
 )
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import descriptions
-from tailrace.records.losses import kept_fraction, worst_first
-from tailrace.records.separation import separation
+from tailrace.records.separation import kept_fraction, separation, worst_first
 from tailrace.records.trade import in_unit
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words

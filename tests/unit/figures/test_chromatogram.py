@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from tailrace.figures.chromatogram import MOST_NUMBERED, draw_chromatogram
+from tailrace.figures.peaks import MOST_NUMBERED, draw_chromatogram
 from tailrace.figures.style import styled
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record

@@ -13,10 +13,9 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.picture import Picture
-from tailrace.figures.sources import draw_sources
-from tailrace.figures.stages import draw_stages
 from tailrace.figures.style import WAYS, chosen_lanes, sheet, styled
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
@@ -98,7 +97,7 @@ def test_settings_of_the_user_neither_matter_nor_change(result, draw):
 
 def test_no_window_system_is_touched(tmp_path):
     code = (
-        "import sys; import tailrace.figures.stages, tailrace.figures.sources;"
+        "import sys; import tailrace.figures.path, tailrace.figures.path;"
         "import tailrace.figures.peaks; sys.exit('matplotlib.pyplot' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], cwd=tmp_path).returncode == 0

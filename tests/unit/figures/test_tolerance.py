@@ -9,10 +9,13 @@ from reference.studies import made_up
 
 import tailrace
 from tailrace.figures.style import MOST_PANELS as MOST
-from tailrace.figures.tolerance.distributions import draw_distributions
-from tailrace.figures.tolerance.importance import draw_importance
-from tailrace.figures.tolerance.regions import ANSWERS, draw_regions
-from tailrace.figures.tolerance.widths import draw_widths
+from tailrace.figures.tolerance import (
+    ANSWERS,
+    draw_distributions,
+    draw_importance,
+    draw_regions,
+    draw_widths,
+)
 
 
 def draw_titled_widths(study):

@@ -5,7 +5,7 @@ import stat
 
 import pytest
 
-from tailrace.records.atomic import replacing, write_bytes
+from tailrace.records.store import replacing, write_bytes
 
 
 def test_the_old_file_stays_until_the_new_one_is_complete(tmp_path):

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tailrace.records.losses import kept_fraction, shares_outside_column, worst_first
+from tailrace.records.separation import kept_fraction, shares_outside_column, worst_first
 
 
 def test_shares_leave_the_column_out_and_come_largest_first(make_result, rows):

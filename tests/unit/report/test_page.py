@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from reference.pages import FETCHING, Reader
 
+from tailrace.figures.path import draw_sources
 from tailrace.figures.peaks import draw_peaks
-from tailrace.figures.sources import draw_sources
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
 from tailrace.report.page import as_page

@@ -14,11 +14,9 @@ from tailrace.errors import BudgetError
 from tailrace.records.provenance import Provenance
 from tailrace.report import sliders as room
 from tailrace.report.numbers import significant, with_error
-from tailrace.report.sliders import sliders_page
-from tailrace.report.sliders_data import packed
+from tailrace.report.sliders import packed, sliders_page
 from tailrace.report.tables import parts_table
-from tailrace.studies.knots import Knots
-from tailrace.studies.sliders import sliders
+from tailrace.studies.sliders import Knots, sliders
 
 PROVENANCE = Provenance(
     title="<i>odd</i> & \"quoted\" 'title'",

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tailrace.signals.band import Band
-from tailrace.studies.knots import TOLERANCE, knots
+from tailrace.studies.sliders import TOLERANCE, knots
 
 
 def gaussian(step, width=1.0):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import xarray
 
-from tailrace.figures.maps import COLOURS, draw_maps
+from tailrace.figures.sweeps import COLOURS, draw_maps
 
 
 def swept(lengths=(0.05, 0.1, 0.2, 0.4), widths=(0.1, 0.2, 0.3)):

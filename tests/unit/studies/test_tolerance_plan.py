@@ -12,7 +12,7 @@ from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.target import StudyError
 from tailrace.studies import batch
 from tailrace.studies.runner import Runner
-from tailrace.studies.tolerance import adaptive, answer, plan, planning, solve
+from tailrace.studies.tolerance import answer, plan, planning, solve, statistics
 from tailrace.studies.tolerance.judging import Demand
 from tailrace.studies.tolerance.qualification import Seen, of_peak, without_column
 
@@ -47,7 +47,7 @@ def test_samples_that_are_not_independent_have_no_wilks_limits(scenario, few):
 
 
 def test_batches_go_on_until_the_digits_stand(scenario, few, monkeypatch):
-    for module in (adaptive, solve):
+    for module in (statistics, solve):
         monkeypatch.setattr(module, "BATCH", 20)
         monkeypatch.setattr(module, "LEAST_BATCHES", 2)
     monkeypatch.setattr(

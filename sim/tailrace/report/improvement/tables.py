@@ -13,7 +13,7 @@ from tailrace.journey.result import Result
 from tailrace.measures.registry import PLATES, TAILING, WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.quantities.kinds import show
-from tailrace.records.losses import worst_first
+from tailrace.records.separation import worst_first
 from tailrace.report.improvement.numbers import (
     bars,
     gained,

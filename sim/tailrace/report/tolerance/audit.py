@@ -4,10 +4,12 @@ from dataclasses import asdict
 from typing import Any
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.tolerance.distributions import draw_distributions
-from tailrace.figures.tolerance.importance import draw_importance
-from tailrace.figures.tolerance.regions import draw_regions
-from tailrace.figures.tolerance.widths import draw_widths
+from tailrace.figures.tolerance import (
+    draw_distributions,
+    draw_importance,
+    draw_regions,
+    draw_widths,
+)
 from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import verdict

@@ -11,8 +11,8 @@ from tailrace.journey.textbook import textbook, textbook_metric
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.studies.samples import Samples
-from tailrace.studies.tolerance.adaptive import numerical_tolerance
 from tailrace.studies.tolerance.result import Acceptance, FirstOrder, Interval, Spread
+from tailrace.studies.tolerance.statistics import numerical_tolerance
 
 COVERAGE_FACTOR = 1.959964
 """Of a Gaussian for 95 %."""

@@ -11,10 +11,9 @@ from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.samples import Samples, sampled
-from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, MOST_SAMPLES
 from tailrace.studies.tolerance.judging import Demand
 from tailrace.studies.tolerance.result import Question
-from tailrace.studies.tolerance.statistics import least_samples
+from tailrace.studies.tolerance.statistics import BATCH, LEAST_BATCHES, MOST_SAMPLES, least_samples
 
 LEAST_SAMPLES, USUAL_SAMPLES = 10, 10_000
 MOST_BASE = 1 << 14

@@ -8,7 +8,6 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples, sampled
-from tailrace.studies.tolerance.adaptive import BATCH, LEAST_BATCHES, settled
 from tailrace.studies.tolerance.first_order import closed_form, first_order, steps_of
 from tailrace.studies.tolerance.judging import Demand, acceptance_of, states_of
 from tailrace.studies.tolerance.models import Answer, JourneyModel
@@ -24,7 +23,14 @@ from tailrace.studies.tolerance.result import (
     Widening,
 )
 from tailrace.studies.tolerance.sensitivity import sobol_indices
-from tailrace.studies.tolerance.statistics import least_samples, spread_of, tolerance_limits
+from tailrace.studies.tolerance.statistics import (
+    BATCH,
+    LEAST_BATCHES,
+    least_samples,
+    settled,
+    spread_of,
+    tolerance_limits,
+)
 from tailrace.studies.tolerance.widening import questions, widened
 
 BY_KIND = 1_000

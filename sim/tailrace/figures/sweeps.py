@@ -1,4 +1,4 @@
-"""A sweep over two numbers as maps: where Gaussian theory holds, and how much the peak tails."""
+"""A sweep in pictures: lines over what is varied, or maps over two numbers."""
 
 from __future__ import annotations
 
@@ -14,14 +14,50 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
 from tailrace.figures.picture import Picture
-from tailrace.figures.style import INK, Dash, sheet, short, styled
-from tailrace.measures.registry import TAILING
+from tailrace.figures.style import DASHES, INK, SERIES, Dash, sheet, short, styled
+from tailrace.measures.registry import TAILING, leading
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
+from tailrace.studies.sweeping import Sweep
 
 if TYPE_CHECKING:
     from xarray import DataArray, Dataset
+
+
+def draw_lines(sweep: Sweep) -> Picture:
+    """A line for each solute over the first varied number, or over the cases in their order."""
+    scenario = sweep.plan.scenario
+    metric = leading(scenario.document.gradient is not None)
+    axes = sweep.plan.axes
+    one = axes[0] if axes[0].unit and (len(axes) == 1 or sweep.plan.together) else None
+    count = len(sweep.plan.itineraries)
+    x = np.arange(1, count + 1) if one is None else one.values
+    where = "Case" if one is None else f"{one.name}, {one.unit}"
+    values = sweep.metrics[f"recorded/{metric.name}"]
+    with styled():
+        figure = sheet(6.4, 4.2)
+        panel = figure.subplots()
+        for lane, solute in enumerate(sweep.solutes):
+            panel.plot(
+                x,
+                values[:, lane],
+                color=SERIES[lane % len(SERIES)],
+                linestyle=DASHES[lane % len(DASHES)],
+                marker="o",
+                markersize=3,
+                label=short(solute, 30),
+            )
+        panel.set_xlabel(where)
+        panel.set_ylabel(f"{metric.label[0].upper()}{metric.label[1:]}")
+        panel.legend()
+    found = [
+        f"{solute} from {np.nanmin(values[:, lane]):.4g} to {np.nanmax(values[:, lane]):.4g}"
+        for lane, solute in enumerate(sweep.solutes)
+        if np.isfinite(values[:, lane]).any()
+    ]
+    words = f"{metric.label} over {where} in {count} cases: {', '.join(found) or 'none computed'}."
+    return Picture(figure, f"{scenario.title}: {metric.label}", words)
 
 
 FOURIER_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)

@@ -1,0 +1,366 @@
+"""A tolerance study in pictures: distributions, indices, widths of tolerances, maps."""
+
+import math
+import textwrap
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Rectangle
+
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import (
+    DASHES,
+    FAINT,
+    INK,
+    MOST_PANELS,
+    SERIES,
+    Look,
+    first_of,
+    panels,
+    short,
+)
+from tailrace.quantities.arrays import FloatArray, IntArray
+from tailrace.records.trade import Trade, trade
+from tailrace.studies.tolerance.result import (
+    Acceptance,
+    Indices,
+    Outcome,
+    RegionMap,
+    Tolerance,
+    Widening,
+)
+
+MOST_BINS = 40
+REFUSED: dict[str, Any] = {"facecolor": SERIES[1], "alpha": 0.12, "hatch": "////", "ec": SERIES[1]}
+"""Ground that is out of limits."""
+
+
+def draw_distributions(study: Tolerance) -> Picture:
+    """A histogram for each metric; dashed, what first-order propagation says of it.
+
+    Of at most MOST_PANELS metrics, the first ones.
+    """
+    shown = study.outcomes[:MOST_PANELS]
+    across, upward = first_of(len(study.outcomes)), "Density over its maximum"
+    with panels(len(shown), 3, (1, 3.5), (0.5, 2.9), across=across, upward=upward) as figure:
+        for panel, outcome in zip(figure.axes, shown, strict=True):
+            _histogram(panel, outcome)
+        figure.legend(handles=_key(shown), loc="outside upper left", ncols=3)
+    return Picture(figure, "How far the metrics spread", _words_on_spreads(shown))
+
+
+def _histogram(panel: Axes, outcome: Outcome) -> None:
+    """One histogram, the interval under it, limits and what lies beyond them."""
+    unit = trade(outcome.kind, outcome.unit)
+    values = np.asarray(unit.of(outcome.values[np.isfinite(outcome.values)]))
+    panel.set_title(short(outcome.name, 36), pad=20)
+    panel.set_xlabel(unit.unit or short(outcome.measure, 36))
+    panel.annotate(
+        _note(outcome), (0, 1.02), xycoords="axes fraction", va="bottom", fontsize=8.5, color=INK
+    )
+    if values.size < 2 or np.ptp(values) <= 1e-9 * np.abs(values).max():
+        panel.text(0.5, 0.5, "does not vary", transform=panel.transAxes, ha="center")
+        panel.set_yticks([])
+        return
+    bins = int(min(MOST_BINS, max(8, math.sqrt(values.size))))
+    counts, edges = np.histogram(values, bins)
+    panel.stairs(counts / counts.max(), edges, fill=True, color=SERIES[0], alpha=0.75)
+    _first_order(panel, outcome, unit, values, counts.max() / (values.size * np.diff(edges)[0]))
+    low, high = unit.of(outcome.spread.symmetric.low), unit.of(outcome.spread.symmetric.high)
+    panel.plot([low, high], [-0.09, -0.09], color=INK, linewidth=3, solid_capstyle="butt")
+    panel.plot(unit.of(outcome.spread.mean), -0.09, "o", color="white", markeredgecolor=INK, ms=5)
+    _limits(panel, outcome, unit, values)
+    panel.set_ylim(-0.18, 1.1)
+    panel.set_yticks([0, 0.5, 1])
+    panel.locator_params(axis="x", nbins=5)
+
+
+def _first_order(
+    panel: Axes, outcome: Outcome, unit: Trade, values: FloatArray, peak: float
+) -> None:
+    """The Gaussian of the closed forms on the same scale of densities."""
+    closed = outcome.first_order
+    deviation = unit.span(closed.standard_uncertainty)
+    if not (math.isfinite(closed.value) and math.isfinite(deviation) and deviation > 0):
+        return
+    centre = unit.of(closed.value)
+    reach = 4 * values.std()
+    if abs(centre - values.mean()) > 3 * reach:
+        return  # it would squeeze the histogram into a corner
+    at = np.linspace(centre - 3.5 * deviation, centre + 3.5 * deviation, 141)
+    density = np.exp(-(((at - centre) / deviation) ** 2) / 2) / (deviation * math.sqrt(2 * math.pi))
+    panel.plot(at, density / peak, color=SERIES[1], linestyle=DASHES[1], linewidth=1.4)
+
+
+def _limits(panel: Axes, outcome: Outcome, unit: Trade, values: FloatArray) -> None:
+    """Lines at the limits, and hatched ground beyond them."""
+    left, right = panel.get_xlim()
+    ends = [unit.of(one) for one in (outcome.at_least, outcome.at_most)]
+    reach = np.ptp(values)
+    near = [one for one in ends if values.min() - 2 * reach < one < values.max() + 2 * reach]
+    left = min([left, *(one - 0.08 * reach for one in near)])
+    right = max([right, *(one + 0.08 * reach for one in near)])
+    panel.set_xlim(left, right)
+    for limit, beyond in zip(ends, (left, right), strict=True):
+        if limit in near:
+            panel.axvline(limit, color=SERIES[1], linewidth=1.6)
+            panel.axvspan(*sorted((limit, beyond)), linewidth=0, zorder=0, **REFUSED)
+
+
+def _note(outcome: Outcome) -> str:
+    """How often the limit holds."""
+    judged = outcome.acceptance
+    if judged is None:
+        return "no limit"
+    least, asked = 100 * judged.lower_bound, 100 * judged.required
+    return f"satisfied by {least:.3g} % or more, {asked:.3g} % asked"
+
+
+def _key(shown: Sequence[Outcome]) -> list[Artist]:
+    handles: list[Artist] = [
+        Patch(color=SERIES[0], alpha=0.75, label="simulated samples"),
+        Line2D([], [], color=INK, linewidth=3, label="95 % of them (symmetric), and mean"),
+    ]
+    if any(math.isfinite(one.first_order.value) for one in shown):
+        look: dict[str, Any] = {"linestyle": DASHES[1], "label": "first order, closed form"}
+        handles.append(Line2D([], [], color=SERIES[1], **look))
+    if any(one.acceptance is not None for one in shown):
+        handles.append(Patch(**REFUSED, label="out of limits"))
+    return handles
+
+
+def _words_on_spreads(shown: Sequence[Outcome]) -> str:
+    sentences = []
+    for one in shown:
+        unit = trade(one.kind, one.unit)
+        low, high = unit.of(one.spread.symmetric.low), unit.of(one.spread.symmetric.high)
+        behind = f" {unit.unit}" if unit.unit else ""
+        sentences.append(f"{one.name}: 95 % from {low:.4g} to {high:.4g}{behind}, {_note(one)}.")
+    return "Histograms of the metrics over the samples. " + " ".join(sentences)
+
+
+THICK = 0.36
+"""Of one bar, where the distance of two inputs is 1."""
+
+
+def draw_importance(study: Tolerance) -> Picture:
+    """Bars for each input, first order and total; a panel for each metric.
+
+    Of at most MOST_PANELS metrics, the first ones; inputs in the order of their greatest total
+    index. The study has to have indices.
+    """
+    found = study.indices
+    assert found is not None
+    rows = min(len(found.outcomes), MOST_PANELS)
+    order = np.argsort(-np.nan_to_num(found.total[:rows]).max(axis=0), kind="stable")
+    names = [textwrap.fill(short(found.inputs[column], 48), 26) for column in order]
+    across = f"Share of the variance of the metric (bars: {100 * found.confidence:.3g} % interval)"
+    across = f"{across}\n{first_of(len(found.outcomes))}".strip()
+    wide, tall, key = (1.0, 3.6), (0.5, 0.9 + 0.42 * len(order)), ("upper left", 2)
+    with panels(rows, 3, wide, tall, across=across, key=key, sharey=True) as figure:
+        for row, panel in enumerate(figure.axes):
+            _shares(panel, found, row, order)
+            panel.set_title(short(found.outcomes[row], 36))
+        figure.axes[0].set_yticks(range(len(names)), names, fontsize=9)
+        figure.axes[0].set_ylim(len(order) - 0.4, -0.6)
+    return Picture(
+        figure, "Shares of the variance (Sobol' indices)", _words_on_shares(found, rows, order)
+    )
+
+
+def _shares(panel: Axes, found: Indices, row: int, order: IntArray) -> None:
+    places = np.arange(len(order))
+    looks: dict[str, tuple[str, dict[str, Any]]] = {
+        "first": ("alone (first order)", {"facecolor": SERIES[0]}),
+        "total": ("with all it acts with (total)", {"facecolor": "#ffffff", "hatch": "/////"}),
+    }
+    for step, (name, (label, look)) in enumerate(looks.items()):
+        values = np.nan_to_num(getattr(found, name)[row, order])
+        low, high = (np.nan_to_num(getattr(found, f"{name}_{end}")[row, order]) for end in ENDS)
+        at = places + (step - 0.5) * THICK
+        panel.barh(at, values, THICK, edgecolor=INK, linewidth=0.6, label=label, **look)
+        arms = np.clip([values - low, high - values], 0, None)
+        panel.errorbar(values, at, xerr=arms, fmt="none", ecolor=FAINT, capsize=2.5, elinewidth=1.4)
+    panel.set_xlim(left=min(0.0, panel.get_xlim()[0]), right=max(1.05, panel.get_xlim()[1]))
+    panel.axvline(0, color=INK, linewidth=0.8)
+    panel.grid(visible=False, axis="y")
+    panel.tick_params(axis="y", length=0)
+    panel.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "", "0.5", "", "1"])
+
+
+ENDS = ("low", "high")
+
+
+def _words_on_shares(found: Indices, rows: int, order: IntArray) -> str:
+    sentences = []
+    for row in range(rows):
+        named = ", ".join(
+            f"{found.inputs[column]} {found.first[row, column]:.2f} alone and "
+            f"{found.total[row, column]:.2f} in total"
+            for column in order[:4]
+        )
+        sentences.append(f"{found.outcomes[row]}: {named}.")
+    return "Bars of the Sobol' indices of every input. " + " ".join(sentences)
+
+
+def draw_widths(study: Tolerance, described: Sequence[tuple[str, str]]) -> Picture:
+    """A panel for each question of `--widen`: share satisfied against the width of the tolerance.
+
+    ``study``: with widenings; ``described``: title of each widening, and its answer in one
+    sentence. Of at most MOST_PANELS questions, the first ones.
+    """
+    shown = study.widenings[:MOST_PANELS]
+    across = f"Width of the tolerance, over the stated one\n{first_of(len(study.widenings))}"
+    labels: Look = {"across": across.strip(), "upward": "All criteria satisfied, % of samples"}
+    with panels(len(shown), 3, (2, 3.5), (0.8, 2.9), **labels, key=("upper left", 3)) as figure:
+        for panel, widening, (title, _) in zip(figure.axes, shown, described, strict=False):
+            _acceptance(panel, widening, study.acceptance, title)
+    text = _words_on_widths(described[:MOST_PANELS])
+    return Picture(figure, "Acceptance against the width of a tolerance", text)
+
+
+def _acceptance(panel: Axes, widening: Widening, stated: Acceptance | None, title: str) -> None:
+    """Scales that were tried in the search, the fresh samples, and the study's own at 1."""
+    tried = [(one.scale, one.acceptance) for one in widening.tried]
+    tried += [(1.0, stated)] if stated is not None else []
+    scales = np.array([scale for scale, _ in tried])
+    judged = [one for _, one in tried]
+    share = 100 * np.array([one.probability for one in judged])
+    low = 100 * np.array([one.interval.low for one in judged])
+    high = 100 * np.array([one.interval.high for one in judged])
+    bound = 100 * np.array([one.lower_bound for one in judged])
+    panel.errorbar(
+        *(scales, share),
+        yerr=np.clip([share - low, high - share], 0, None),
+        fmt="o",
+        color=SERIES[0],
+        markersize=4,
+        elinewidth=1.4,
+        capsize=2.5,
+        label="satisfied, with its interval",
+    )
+    panel.plot(scales, bound, "v", color=SERIES[2], markersize=5, label="one-sided lower bound")
+    required = 100 * judged[0].required if judged else math.nan
+    panel.axhline(required, color=SERIES[1], linestyle=DASHES[1], linewidth=1.4, label="required")
+    if widening.fresh is not None:
+        look: dict[str, Any] = {"color": SERIES[3], "markersize": 6, "fillstyle": "none"}
+        confirmed = 100 * widening.fresh.probability
+        panel.plot(widening.scale, confirmed, "s", label="satisfied by fresh samples", **look)
+    if widening.scale > 0:
+        panel.axvline(widening.scale, color=INK, linewidth=1.6, label="widest that was accepted")
+    panel.axvline(1, color=FAINT, linestyle=DASHES[2], linewidth=1.4, label="as stated")
+    margin = 0.06 * np.ptp([1.0, *scales]) or 0.1
+    panel.set_xlim(min(1.0, *scales) - margin, max(1.0, *scales) + margin)
+    panel.set_ylim(top=101)
+    panel.set_title(f"{short(title, 34)}: {_answer(widening)}", fontsize=9.5)
+    panel.locator_params(axis="both", nbins=6)
+
+
+def _answer(widening: Widening) -> str:
+    return f"{widening.scale:.3g} times" if widening.scale > 0 else "none"
+
+
+def _words_on_widths(described: Sequence[tuple[str, str]]) -> str:
+    return (
+        "Share of samples that satisfy all criteria against the width of a tolerance. "
+        + " ".join(sentence for _, sentence in described)
+    )
+
+
+ANSWERS = {
+    1: ("satisfied with confidence", "#8fc1e3", ""),
+    -1: ("not decided", "#f1ede2", "...."),
+    0: ("missed with confidence", "#d5763a", "////"),
+}
+"""Word, colour and hatch: light blue, sand and vermilion differ in lightness as well."""
+
+LINES = "#1a1a1a66"
+"""Of a hatch: faint enough for numbers to be read on it."""
+
+
+def draw_regions(study: Tolerance) -> Picture:
+    """A map for each pair of inputs; the numbers are the share of samples accepted, per cent.
+
+    Of at most MOST_PANELS maps, the first ones.
+    """
+    shown = study.maps[:MOST_PANELS]
+    with panels(len(shown), 2, (1, 5.2), (0.6, 4.1), across=first_of(len(study.maps))) as figure:
+        for panel, one in zip(figure.axes, shown, strict=True):
+            _map(panel, one)
+        handles = [
+            Patch(facecolor=colour, hatch=hatch, edgecolor=LINES, linewidth=0.5, label=word)
+            for word, colour, hatch in ANSWERS.values()
+        ]
+        stated = "as stated; diamond: the scenario"
+        handles.append(Patch(facecolor="none", edgecolor=INK, linewidth=2, label=stated))
+        figure.legend(handles=handles, loc="outside upper left", ncols=2)
+    return Picture(figure, "Where two inputs may lie", _words_on_maps(shown))
+
+
+def _map(panel: Axes, one: RegionMap) -> None:
+    across, upward = (trade(one.kinds[axis], one.units[axis]) for axis in (0, 1))
+    x, y = across.of(one.first).tolist(), upward.of(one.second).tolist()
+    edges = _edges(x), _edges(y)
+    for row, column in np.ndindex(one.allowed.shape):
+        _, colour, hatch = ANSWERS[int(one.allowed[row, column])]
+        left, low = edges[0][column], edges[1][row]
+        wide, high = edges[0][column + 1] - left, edges[1][row + 1] - low
+        look: dict[str, Any] = {"facecolor": colour, "hatch": hatch, "edgecolor": LINES}
+        panel.add_patch(Rectangle((left, low), wide, high, linewidth=0, **look))
+    _numbers(panel, one, x, y)
+    (left, right), (low, high) = (
+        (unit.of(end.low), unit.of(end.high))
+        for unit, end in zip((across, upward), one.stated, strict=True)
+    )
+    stated = Rectangle((left, low), right - left, high - low, fill=False, linewidth=2, ec=INK)
+    panel.add_patch(stated)
+    panel.plot(
+        across.of(one.nominal[0]), upward.of(one.nominal[1]), "D", ms=19, mfc="none", mec=INK
+    )
+    panel.set_xlabel(across.named(short(one.names[0], 44)))
+    panel.set_ylabel(upward.named(short(one.names[1], 44)))
+    panel.set_xlim(edges[0][0], edges[0][-1])
+    panel.set_ylim(edges[1][0], edges[1][-1])
+    panel.xaxis.set_major_formatter("{x:.6g}")
+    panel.yaxis.set_major_formatter("{x:.6g}")
+    panel.grid(visible=False)
+    panel.set_title(
+        f"{100 * one.required:.3g} % satisfied with {100 * one.confidence:.3g} % confidence"
+    )
+
+
+def _numbers(panel: Axes, one: RegionMap, x: list[float], y: list[float]) -> None:
+    """The share of samples accepted, as a number in every place; half of the undecided."""
+    if one.allowed.size > 150:
+        return
+    shares = 100 * (one.accepted + 0.5 * one.undecided) / one.samples
+    for row, column in np.ndindex(one.allowed.shape):
+        # A plain ground keeps the hatch off the number, and the number a text in the file.
+        ground = {"facecolor": ANSWERS[int(one.allowed[row, column])][1], "linewidth": 0, "pad": 1}
+        place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8, "bbox": ground}
+        panel.text(x[column], y[row], f"{shares[row, column]:.0f}", **place)
+
+
+def _edges(values: list[float]) -> list[float]:
+    """Borders of cells half-way between values."""
+    if len(values) < 2:
+        return [values[0] - 0.5, values[0] + 0.5]
+    middle = [(one + other) / 2 for one, other in pairwise(values)]
+    return [2 * values[0] - middle[0], *middle, 2 * values[-1] - middle[-1]]
+
+
+def _words_on_maps(shown: Sequence[RegionMap]) -> str:
+    lines = []
+    for one in shown:
+        counts = [int(np.count_nonzero(one.allowed == word)) for word in ANSWERS]
+        lines.append(
+            f"{one.names[0]} across, {one.names[1]} upward: of {one.allowed.size} places "
+            f"{counts[0]} are satisfied with confidence, {counts[1]} not decided, {counts[2]} "
+            "missed."
+        )
+    return "Maps of where two inputs may lie. " + " ".join(lines)

@@ -1,1 +1,0 @@
-"""A tolerance study in pictures: distributions, what matters, how wide, and where it may lie."""
