@@ -58,7 +58,8 @@ def test_the_sentence_names_the_critical_pair(result):
     near = replace(result, recorded=recorded, column_alone=alone)
     # 1.17741 x 2 over 2 and over 1, by hand.
     assert critical_line(near).startswith(
-        "Critical pair: a and b, resolution 1.18 recorded of 2.35 that the column could give"
+        "Critical pair: a and b, resolution 1.177 ± 0.009 recorded of 2.35 that the column could "
+        "give"
     )
 
 
