@@ -83,11 +83,14 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
     """The record, and maps of it where two numbers are varied."""
     import xarray
 
+    from tailrace.records.record import with_files
     from tailrace.records.store import write_record
     from tailrace.records.sweep_record import as_dataset
 
-    dataset = as_dataset(made, provenance_of(made.plan.scenario))
-    files: dict[Path, Content] = {out: lambda path: write_record(path, xarray.DataTree(dataset))}
+    source = provenance_of(made.plan.scenario)
+    dataset = as_dataset(made, source)
+    record = with_files(xarray.DataTree(dataset), source)
+    files: dict[Path, Content] = {out: lambda path: write_record(path, record)}
     if len(made.shape) == 2 and min(made.shape) > 1 and all(one.unit for one in made.plan.axes):
         from tailrace.figures.sweeps import draw_maps
 

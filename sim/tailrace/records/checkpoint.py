@@ -1,6 +1,7 @@
 """What is done of a study that is not finished: a folder of blocks, so that it can go on."""
 
 import contextlib
+import hashlib
 import json
 import zipfile
 from collections.abc import Mapping
@@ -10,15 +11,21 @@ from typing import Any
 import numpy as np
 
 from tailrace.errors import TailraceError
+from tailrace.identity import code_sha256
+from tailrace.records.provenance import libraries
 from tailrace.records.store import replacing, write_bytes
 from tailrace.studies.batch import Batch, Metrics
 
 MANIFEST = "manifest.json"
-LAYOUT = 2
+OF = "of"
+"""Name within a block of the hash that ties it to its study, batch and place."""
+LAYOUT = 3
 """Raised by one when blocks of an older version would be misread."""
 WHAT = {
     "layout": "the layout of blocks",
     "version": "the version of tailrace",
+    "code": "the code of tailrace",
+    "libraries": "the versions of Python and its libraries",
     "scenario_sha256": "the scenario",
     "axes": "the fields and values",
     "together": "the choice of --together",
@@ -47,10 +54,12 @@ class Checkpoint:
                 f"{self.folder}: expected blocks of a study, found other files; rename the folder "
                 "or write to another file"
             )
-        self._agree(manifest, {"layout": LAYOUT, "version": version, **question})
+        computing = {"version": version, "code": code_sha256(), "libraries": libraries()}
+        self._question = {"layout": LAYOUT, **computing, **question}
+        self._agree(manifest, self._question)
 
     def stored(self, batch: Batch) -> list[Metrics | None]:
-        """Metrics of each block of a batch; None where it is not done, or damaged.
+        """Metrics of each block of a batch; None where it is not done, damaged or not of it.
 
         Raises TailraceError where a batch of this name started from other numbers.
         """
@@ -60,7 +69,8 @@ class Checkpoint:
     def write(self, batch: Batch, block: int, metrics: Metrics) -> None:
         """Store a block, by its number."""
         # A slash in a name would be a folder in the archive.
-        named = {name.replace("/", "|"): values for name, values in metrics.items()}
+        named = {name.replace("/", "|"): np.asarray(one) for name, one in metrics.items()}
+        named[OF] = np.array(self._seal(batch, block, named))
         with replacing(self._file(batch, block)) as aside, aside.open("wb") as stream:
             np.savez(stream, **named)  # type: ignore[arg-type]
 
@@ -83,35 +93,51 @@ class Checkpoint:
                 self._file(batch, block).open("rb") as stream,
                 np.load(stream, allow_pickle=False) as stored,
             ):
-                return {name.replace("|", "/"): stored[name] for name in stored.files}
+                named = {name: stored[name] for name in stored.files}
+            if named.pop(OF).item() != self._seal(batch, block, named):
+                return None
+            return {name.replace("|", "/"): values for name, values in named.items()}
         except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile):
             return None
+
+    def _seal(self, batch: Batch, block: int, named: Mapping[str, Any]) -> str:
+        """Of which study, batch and block these numbers are, and what they are, in one hash."""
+        whole = hashlib.sha256(json.dumps(self._question).encode())
+        whole.update(json.dumps([batch.name, batch.fingerprint, block]).encode())
+        for name, values in sorted(named.items()):
+            whole.update(json.dumps([name, values.dtype.str, values.shape]).encode())
+            whole.update(values.tobytes())
+        return whole.hexdigest()
 
     def _file(self, batch: Batch, block: int) -> Path:
         return self.folder / f"block-{batch.name}-{block:05d}.npz"
 
     def _agree(self, file: Path, manifest: dict[str, Any]) -> None:
         """Write what is begun, or compare it with what was begun."""
+        written = json.dumps(manifest, indent=1).encode()
         if not file.exists():
-            write_bytes(file, json.dumps(manifest, indent=1).encode())
+            write_bytes(file, written)
+            return
+        found = file.read_bytes()
+        if found == written:
             return
         try:
-            stored = json.loads(file.read_text("utf-8"))
+            stored = json.loads(found)
         except ValueError:
             stored = None
-        if not isinstance(stored, dict):
-            raise TailraceError(
-                f"{file}: expected what the study was begun with, found a damaged file; delete the "
-                "folder to begin anew"
-            )
         # As it comes back from the file: a tuple has become a list.
-        for key, value in json.loads(json.dumps(manifest)).items():
-            if stored.get(key) != value:
-                what = WHAT.get(key, f"the choice of {key}")
-                raise TailraceError(
-                    f"{self.folder}: expected {what} that this study was begun with, found "
-                    "another; go back to it, name another file, or delete the folder to begin anew"
-                )
+        asked = json.loads(written)
+        if isinstance(stored, dict) and (stored.keys() <= asked.keys() and stored != asked):
+            key = next(key for key in asked if stored.get(key) != asked[key])
+            what = WHAT.get(key, f"the choice of {key}")
+            raise TailraceError(
+                f"{self.folder}: expected {what} that this study was begun with, found another; "
+                "go back to it, name another file, or delete the folder to begin anew"
+            )
+        raise TailraceError(
+            f"{file}: expected what the study was begun with, found a damaged file; delete the "
+            "folder to begin anew"
+        )
 
 
 def _rank(name: str) -> int:

@@ -1,9 +1,12 @@
 """Where a result comes from: all that is needed to compute it again."""
 
 import platform
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from typing import TYPE_CHECKING
+
+from tailrace.identity import code_sha256
 
 if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
@@ -35,6 +38,10 @@ class Provenance:
         Each default and estimate that was used, one line each.
     libraries : str
         With which it was computed; those that are here.
+    code_sha256 : str
+        Of the modules and tables of tailrace.
+    files : dict of str to bytes
+        What the scenario read, by the names that it uses.
     """
 
     title: str
@@ -43,6 +50,8 @@ class Provenance:
     version: str
     assumptions: tuple[str, ...] = ()
     libraries: str = field(default_factory=libraries)
+    code_sha256: str = field(default_factory=code_sha256)
+    files: Mapping[str, bytes] = field(default_factory=dict)
 
 
 def own_version() -> str:
@@ -58,4 +67,5 @@ def provenance_of(scenario: "Scenario") -> Provenance:
         scenario=scenario.text,
         version=own_version(),
         assumptions=tuple(scenario.assumptions()),
+        files=scenario.files.contents(),
     )

@@ -3,17 +3,20 @@
 from dataclasses import fields
 from typing import Any
 
+import numpy as np
 import xarray
 
 from tailrace.journey.result import Result
 from tailrace.journey.verification import CrossCheck
 from tailrace.records.codec import as_tree, from_tree
 from tailrace.records.kinds import KINDS, kind_named
+from tailrace.records.layout import numbered
 from tailrace.records.provenance import Provenance
 from tailrace.records.separation import separation
 
-LAYOUT = 2
+LAYOUT = 3
 """Raised by one when a reader of the old layout would misread the new one."""
+FILES = "data_files"
 
 
 def tree_of(result: object, provenance: Provenance, **beside: object) -> xarray.DataTree:
@@ -23,12 +26,12 @@ def tree_of(result: object, provenance: Provenance, **beside: object) -> xarray.
     described values, or dicts of them by name; None is left out.
     """
     tree: xarray.DataTree = as_tree(result, attributes_of(kind_named(result), provenance), **beside)
-    return tree
+    return with_files(tree, provenance)
 
 
 def attributes_of(kind: str, provenance: Provenance) -> dict[str, Any]:
     """Attributes of the root of a record: what it is, and where it comes from."""
-    about = {field.name: getattr(provenance, field.name) for field in fields(Provenance)}
+    about = {name: getattr(provenance, name) for name in _texts()}
     about["assumptions"] = "\n".join(" ".join(one.split()) for one in provenance.assumptions)
     return {"kind": kind, "layout": LAYOUT, **about}
 
@@ -66,6 +69,22 @@ def as_beside(record: xarray.DataTree, name: str) -> Any:
 
 def as_provenance(record: xarray.DataTree) -> Provenance:
     """Read the provenance back out of a record."""
-    texts = {field.name: str(record.attrs[field.name]) for field in fields(Provenance)}
+    texts = {name: str(record.attrs[name]) for name in _texts()}
     lines = texts.pop("assumptions")
-    return Provenance(**texts, assumptions=tuple(lines.split("\n")) if lines else ())
+    held = record[FILES].children.values() if FILES in record.children else ()
+    files = {str(one.attrs["key"]): np.asarray(one["content"].data).tobytes() for one in held}
+    return Provenance(**texts, assumptions=tuple(lines.split("\n")) if lines else (), files=files)
+
+
+def with_files(record: xarray.DataTree, provenance: Provenance) -> xarray.DataTree:
+    """Put the files that the scenario read into its record, byte by byte."""
+    for index, (name, content) in enumerate(sorted(provenance.files.items())):
+        said = {"units": "1", "long_name": "bytes of the file"}
+        values = ("byte", np.frombuffer(content, np.uint8), said)
+        held = xarray.Dataset({"content": values}, attrs={"key": name})
+        record[f"{FILES}/{numbered(index, name)}"] = xarray.DataTree(held)
+    return record
+
+
+def _texts() -> list[str]:
+    return [field.name for field in fields(Provenance) if field.name != "files"]

@@ -12,6 +12,7 @@ import xarray
 from tailrace.errors import TailraceError
 from tailrace.records.kinds import KINDS
 from tailrace.records.record import LAYOUT, as_beside, as_result
+from tailrace.records.seal import SEAL, SealError, check_seal, write_seal
 
 
 @contextlib.contextmanager
@@ -74,6 +75,7 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
     chosen = {group: packs for group, packs in encoding.items() if packs}
     with replacing(path) as aside:
         record.to_netcdf(aside, engine="h5netcdf", encoding=chosen)
+        write_seal(aside)
 
 
 def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
@@ -114,10 +116,10 @@ def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
 
 
 def opened(path: str | Path, commands: str) -> xarray.DataTree:
-    """Any HDF5 file as a tree in memory.
+    """A sealed HDF5 file as a tree in memory.
 
     ``commands``: which write the file that is expected. Raises RecordError where the file is
-    missing, damaged, or not HDF5.
+    missing, damaged, altered, or not HDF5.
     """
     path = Path(path)
     if not path.is_file() or not h5py.is_hdf5(path):
@@ -127,9 +129,17 @@ def opened(path: str | Path, commands: str) -> xarray.DataTree:
             f"name a file written by {commands}"
         )
     try:
+        check_seal(path)
         with xarray.open_datatree(path, engine="h5netcdf") as tree:
-            return tree.load()
-    except (OSError, ValueError, KeyError, RuntimeError) as problem:
+            record = tree.load()
+        del record.attrs[SEAL]
+        return record
+    except SealError as problem:
+        raise RecordError(
+            f"{path}: expected a record as it was written, found {problem}: it was altered, or is "
+            f"none of this program; take the original, or write it again with {commands}"
+        ) from problem
+    except (OSError, ValueError, KeyError, RuntimeError, TypeError) as problem:
         raise RecordError(
             f"{path}: expected a complete record, found a damaged one ({type(problem).__name__}); "
             f"write it again with {commands}"

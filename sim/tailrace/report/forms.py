@@ -19,7 +19,7 @@ from tailrace.figures.tolerance import draw_distributions
 from tailrace.journey import travel
 from tailrace.journey.result import Result
 from tailrace.records.provenance import Provenance, own_version, provenance_of
-from tailrace.records.record import as_record, as_result, tree_of
+from tailrace.records.record import as_record, as_result, tree_of, with_files
 from tailrace.records.store import read_record, write_bytes, write_record
 from tailrace.records.sweep_record import KIND as SWEEP
 from tailrace.records.sweep_record import as_dataset, as_sweep
@@ -104,8 +104,10 @@ def _of_improvement(study: Improvement) -> Forms:
 
 @forms.register
 def _of_sweep(study: Sweep) -> Forms:
+    source = provenance_of(study.plan.scenario)
+
     def dataset() -> xarray.Dataset:
-        return as_dataset(study, provenance_of(study.plan.scenario))
+        return as_dataset(study, source)
 
     def picture() -> Picture:
         numbers = all(one.unit for one in study.plan.axes)
@@ -114,7 +116,7 @@ def _of_sweep(study: Sweep) -> Forms:
         return draw_lines(study)
 
     return Forms(
-        record=lambda: xarray.DataTree(dataset()),
+        record=lambda: with_files(xarray.DataTree(dataset()), source),
         numbers=lambda: sweep_json(study),
         page=lambda: f"<!DOCTYPE html>\n<meta charset=utf-8>\n{html(study)}",
         picture=picture,

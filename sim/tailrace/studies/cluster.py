@@ -17,6 +17,7 @@ from queue import Empty, SimpleQueue
 from typing import Any
 
 from tailrace.errors import AccuracyError, TailraceError
+from tailrace.identity import code_sha256
 from tailrace.threads import thread_pool
 
 PATIENCE = 5.0
@@ -220,17 +221,24 @@ def _lost(address: str, who: str) -> ClusterError:
 def _compare_versions(client: Any, address: str) -> None:
     """Stop where a worker would compute with something else."""
     ours = _versions()
-    for worker, theirs in client.run(_versions).items():
+    try:
+        workers = client.run(_versions)
+    except (ImportError, AttributeError) as problem:
+        raise ClusterError(
+            f"--cluster {address}: expected tailrace on every worker, found a worker without it; "
+            "install the same version everywhere"
+        ) from problem
+    for worker, theirs in workers.items():
         for name, number in ours.items():
             if theirs[name] != number:
                 raise ClusterError(
-                    f"--cluster {address}: expected {name} {number} on every worker, found "
-                    f"{theirs[name]} at {worker}; install the same versions everywhere"
+                    f"--cluster {address}: expected {name} {number[:12]} on every worker, found "
+                    f"{theirs[name][:12]} at {worker}; install the same versions everywhere"
                 )
 
 
 def _versions() -> dict[str, str]:
-    found = {"Python": ".".join(platform.python_version_tuple()[:2])}
+    found = {"Python": ".".join(platform.python_version_tuple()[:2]), "code": code_sha256()}
     for name in DECIDING:
         try:
             found[name] = version(name)

@@ -83,3 +83,49 @@ def test_killed_while_removing_no_block_is_left_without_what_it_is_of(file, monk
     checkpoint.remove()
     assert gone[-2:] == ["batch-draws-000.json", MANIFEST]
     assert len(gone) == 4
+
+
+@pytest.mark.parametrize("act", ["swapped", "of another study", "a scalar", "one value"])
+def test_a_block_that_is_not_the_one_that_was_stored_is_computed_again(file, tmp_path, act):
+    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint.stored(Batch())
+    first, second = (checkpoint.folder / f"block-draws-000-{one:05d}.npz" for one in range(2))
+    checkpoint.write(Batch(), 0, METRICS)
+    checkpoint.write(Batch(), 1, METRICS)
+    if act == "swapped":
+        content = first.read_bytes()
+        first.write_bytes(second.read_bytes())
+        second.write_bytes(content)
+    elif act == "of another study":
+        other = Checkpoint(tmp_path / "other.h5", question(seed=2), "1")
+        other.stored(Batch())
+        other.write(Batch(), 0, METRICS)
+        first.write_bytes((other.folder / first.name).read_bytes())
+    else:
+        with np.load(first) as stored:
+            named = {name: stored[name] for name in stored.files}
+        named["recorded|plates"] = named["recorded|plates"] + 1 if act == "one value" else 1.0
+        np.savez(first, **named)
+    assert checkpoint.stored(Batch())[0] is None
+
+
+@pytest.mark.parametrize("name", [MANIFEST, "batch-draws-000.json"])
+def test_what_a_study_was_begun_with_is_not_altered_unseen(file, name):
+    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint.stored(Batch())
+    content = (checkpoint.folder / name).read_bytes()
+    for place in range(len(content)):
+        altered = bytearray(content)
+        altered[place] ^= 1
+        (checkpoint.folder / name).write_bytes(altered)
+        with pytest.raises(TailraceError):
+            Checkpoint(file, question(), "1").stored(Batch())
+    (checkpoint.folder / name).write_bytes(content)
+    Checkpoint(file, question(), "1").stored(Batch())
+
+
+def test_other_code_does_not_go_on(file, monkeypatch):
+    Checkpoint(file, question(), "1")
+    monkeypatch.setattr("tailrace.records.checkpoint.code_sha256", lambda: "other")
+    with pytest.raises(TailraceError, match="the code of tailrace"):
+        Checkpoint(file, question(), "1")

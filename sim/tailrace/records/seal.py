@@ -1,0 +1,109 @@
+"""The seal of a record: a hash over all that it holds, so that an alteration is noticed.
+
+It is computed from the HDF5 file and not from what xarray makes of it: every group, variable and
+attribute counts, with its type, whatever a reader would pass over. How values are packed does not.
+The seal guards against accidents and careless edits; whoever alters a record on purpose can compute
+it anew. A signature over the seal belongs in a file beside the record.
+"""
+
+import hashlib
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+
+SEAL = "seal"
+"""Attribute of the root; the only thing that does not count."""
+
+
+class SealError(Exception):
+    """A record does not hold what was written; the message says what is odd about it."""
+
+
+def write_seal(path: str | Path) -> None:
+    """Seal a record that is written in full."""
+    with h5py.File(path, "r+") as file:
+        file.attrs[SEAL] = seal_of(file)
+
+
+def check_seal(path: str | Path) -> str:
+    """The seal of a record, after it was computed anew.
+
+    Raises
+    ------
+    SealError
+        Where there is none, or not that of what the file holds.
+    OSError, RuntimeError, ValueError, KeyError, TypeError
+        Where the file is damaged so that it cannot be read.
+    """
+    with h5py.File(path, "r") as file:
+        stored = file.attrs.get(SEAL)
+        if not isinstance(stored, str):
+            raise SealError("no seal")
+        if seal_of(file) != stored:
+            raise SealError("a seal of other contents")
+        return stored
+
+
+def seal_of(file: h5py.File) -> str:
+    """SHA-256 over names, types, shapes, values and attributes, in the order of the names.
+
+    Raises
+    ------
+    SealError
+        For what no record holds: a link that is not the only one to its group, or leads elsewhere.
+    """
+    whole = hashlib.sha256()
+    _digest(file, whole.update, set())
+    return whole.hexdigest()
+
+
+def _digest(group: h5py.Group, update: Callable[[bytes], object], seen: set[int]) -> None:
+    address = h5py.h5o.get_info(group.id).addr
+    if address in seen or not isinstance(group.get("/"), h5py.Group):
+        raise SealError(f"{group.name} twice")
+    seen.add(address)
+    _digest_attributes(group, update)
+    for name in sorted(group):
+        if not isinstance(group.get(name, getlink=True), h5py.HardLink):
+            raise SealError(f"a link at {group.name}/{name}")
+        inner = group[name]
+        update(_framed("group" if isinstance(inner, h5py.Group) else "variable", name))
+        if isinstance(inner, h5py.Group):
+            _digest(inner, update, seen)
+        elif isinstance(inner, h5py.Dataset):
+            update(_encoded(inner.fillvalue, inner.file) + _encoded(inner[()], inner.file))
+            _digest_attributes(inner, update)
+        else:
+            raise SealError(f"a type at {group.name}/{name}")
+    update(b"end\n")
+
+
+def _digest_attributes(holder: Any, update: Callable[[bytes], object]) -> None:
+    for name in sorted(holder.attrs):
+        if name != SEAL or holder.name != "/":
+            update(_framed("attribute", name) + _encoded(holder.attrs[name], holder.file))
+
+
+def _encoded(value: Any, file: h5py.File) -> bytes:
+    """Type, shape and values. A reference counts as the name of what it leads to."""
+    values = np.asarray(value)
+    if values.dtype.kind == "O" or values.dtype.fields:
+        return _framed("objects", json.dumps(_plain(values.tolist(), file)))
+    return _framed(values.dtype.str, json.dumps(values.shape)) + values.tobytes()
+
+
+def _plain(value: Any, file: h5py.File) -> Any:
+    if isinstance(value, list | tuple | np.ndarray):
+        return [_plain(one, file) for one in value]
+    if isinstance(value, h5py.Reference):
+        return f"-> {file[value].name}" if value else "->"
+    return value.hex() if isinstance(value, bytes) else value
+
+
+def _framed(kind: str, text: str) -> bytes:
+    """A text whose end cannot be mistaken."""
+    return f"{kind} {len(text.encode())} {text}\n".encode()
