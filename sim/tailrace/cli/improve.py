@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.studying import json_option, print_json, studying
-from tailrace.cli.writing import Content, report_written, show, write_files
+from tailrace.cli.writing import Content, own_options, report_written, show, write_files
 from tailrace.errors import AccuracyError, BudgetError, QuantityError, TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS
@@ -190,7 +190,7 @@ def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Conte
     from tailrace.report.improvement.json import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
 
-    provenance = provenance_of(found.scenario)
+    provenance = provenance_of(found.scenario, own_options())
     states, checks = _states(found, cross_check)
     record = tree_of(found, provenance, states=states, checks=checks or None)
     pictures = pictures_of(record)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
-from tailrace.cli.writing import make_folder, not_writable, report_written, show
+from tailrace.cli.writing import make_folder, not_writable, own_options, report_written, show
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 
@@ -61,7 +61,7 @@ def run(
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     if out is not None:
         make_folder(out)
-        provenance = provenance_of(loaded)
+        provenance = provenance_of(loaded, own_options())
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     try:
         result = travel(itinerary, _Watch(len(itinerary.passages)), blame=True)

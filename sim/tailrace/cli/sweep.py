@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.studying import cluster_option, json_option, print_json, studying
-from tailrace.cli.writing import Content, checked_file, report_written
+from tailrace.cli.writing import Content, checked_file, own_options, report_written
 from tailrace.errors import AccuracyError
 from tailrace.records.provenance import provenance_of
 
@@ -87,7 +87,7 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
     from tailrace.records.store import write_record
     from tailrace.records.sweep_record import as_dataset
 
-    source = provenance_of(made.plan.scenario)
+    source = provenance_of(made.plan.scenario, own_options())
     dataset = as_dataset(made, source)
     record = with_files(xarray.DataTree(dataset), source)
     files: dict[Path, Content] = {out: lambda path: write_record(path, record)}

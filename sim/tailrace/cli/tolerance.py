@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tailrace.cli.studying import cluster_option, json_option, print_json, studying
-from tailrace.cli.writing import Content, checked_file, report_written, show
+from tailrace.cli.writing import Content, checked_file, own_options, report_written, show
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.records.provenance import provenance_of
 from tailrace.studies.samples import GENERATORS
@@ -93,12 +93,13 @@ def tolerance(
     with studying(plan, file, cluster, "journeys") as running:
         study = answer(plan, running.runner)
     check = None if file is None else _compared(loaded)
+    source = provenance_of(loaded, own_options())
     written = []
     if out and file:
-        record = tree_of(study, provenance_of(loaded), cross_check=check)
+        record = tree_of(study, source, cross_check=check)
         written = running.write(out, _files(out, file, record, study))
     if as_json:
-        print_json(plain(study, provenance_of(loaded), check))
+        print_json(plain(study, source, check))
     else:
         show(blocks(study))
     report_written(written)

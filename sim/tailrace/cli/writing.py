@@ -18,6 +18,8 @@ Content: TypeAlias = bytes | Callable[[Path], object]
 """What stands in a file, or what writes it."""
 
 
+OUTWARD = {"scenario", "out", "as_json", "cluster", "expect"}
+"""Arguments that say where a command reads, computes and writes, and not what."""
 NARROWEST = 20
 """Columns of a terminal; what claims to be narrower is no terminal."""
 
@@ -79,6 +81,12 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
     except OSError as problem:
         raise not_writable(out, problem, option) from problem
     return list(files)
+
+
+def own_options() -> dict[str, object]:
+    """Options of the command under way on which its numbers depend: what a record keeps."""
+    given = click.get_current_context().params
+    return {name: value for name, value in given.items() if name not in OUTWARD}
 
 
 def show(blocks: "Iterable[str | Table]") -> None:

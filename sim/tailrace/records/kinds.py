@@ -16,6 +16,8 @@ class Kind:
     ----------
     command : str
         That writes such files.
+    file : str
+        How its record is called within the folder that it writes; empty where it writes one file.
     module, name : str
         The class of the result; imported when it is first needed.
     beside : callable
@@ -29,6 +31,7 @@ class Kind:
     """
 
     command: str
+    file: str = ""
     module: str
     name: str
     beside: Callable[[], Mapping[str, Any]] = field(default=dict)
@@ -85,6 +88,7 @@ def _stored(provenance: Provenance) -> dict[str, object]:
 KINDS: dict[str, Kind] = {
     "tailrace record": Kind(
         command="run",
+        file="record.h5",
         module="tailrace.journey.result",
         name="Result",
         beside=_beside_run,
@@ -102,6 +106,7 @@ KINDS: dict[str, Kind] = {
     ),
     "tailrace improvement": Kind(
         command="improve",
+        file="improvement.h5",
         module="tailrace.studies.improving.result",
         name="Improvement",
         beside=_beside_improvement,

@@ -1,5 +1,6 @@
 """Where a result comes from: all that is needed to compute it again."""
 
+import json
 import platform
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -40,6 +41,8 @@ class Provenance:
         With which it was computed; those that are here.
     code_sha256 : str
         Of the modules and tables of tailrace.
+    options : str
+        Of the command that computed it, as JSON; those on which numbers depend.
     files : dict of str to bytes
         What the scenario read, by the names that it uses.
     """
@@ -51,6 +54,7 @@ class Provenance:
     assumptions: tuple[str, ...] = ()
     libraries: str = field(default_factory=libraries)
     code_sha256: str = field(default_factory=code_sha256)
+    options: str = "{}"
     files: Mapping[str, bytes] = field(default_factory=dict)
 
 
@@ -59,13 +63,14 @@ def own_version() -> str:
     return version("tailrace")
 
 
-def provenance_of(scenario: "Scenario") -> Provenance:
-    """Where the results of a scenario that is computed here and now come from."""
+def provenance_of(scenario: "Scenario", options: Mapping[str, object] | None = None) -> Provenance:
+    """Where the results of a scenario come from that is computed here with these options."""
     return Provenance(
         title=scenario.title,
         scenario_sha256=scenario.sha256,
         scenario=scenario.text,
         version=own_version(),
         assumptions=tuple(scenario.assumptions()),
+        options=json.dumps(dict(options or {}), sort_keys=True),
         files=scenario.files.contents(),
     )

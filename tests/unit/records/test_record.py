@@ -111,7 +111,7 @@ def test_every_figure_of_the_contract_is_described(result):
 
 def test_a_record_names_no_time_and_no_host(result):
     expected = {"kind", "layout", "title", "version", "scenario_sha256", "scenario"}
-    expected |= {"assumptions", "libraries", "code_sha256"}
+    expected |= {"assumptions", "libraries", "code_sha256", "options"}
     assert set(as_record(result, PROVENANCE).attrs) == expected
 
 

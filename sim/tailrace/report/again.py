@@ -1,0 +1,38 @@
+"""What came of computing a record again, in words."""
+
+import math
+from collections.abc import Sequence
+
+from tailrace.identity import code_sha256
+from tailrace.records.again import Difference
+from tailrace.records.provenance import Provenance, libraries, own_version
+from tailrace.report.numbers import significant
+from tailrace.report.table import Table, field, tabulated
+
+
+def where(found: Sequence[Difference]) -> Table:
+    """Where two records differ."""
+    columns = [field(Difference, "name"), field(Difference, "largest")]
+    return tabulated("What came out otherwise", columns, found)
+
+
+def verdict(found: Sequence[Difference], source: Provenance, same: bool) -> str:
+    """Whether the record came out again, and what was not as when it was made."""
+    others = [
+        text
+        for text, differs in (
+            (f"version {source.version} of tailrace (here {own_version()})",
+             source.version != own_version()),
+            ("other code of tailrace", source.code_sha256 != code_sha256()),
+            (f"{source.libraries} (here {libraries()})", source.libraries != libraries()),
+        )
+        if differs
+    ]  # fmt: skip
+    made = f" The record was made with {' and '.join(others)}." if others else ""
+    if not found:
+        return f"Computed again from the record alone: every number is the same, bit for bit.{made}"
+    largest = max(one.largest for one in found)
+    size = f", by {significant(largest, 2)} of their size at most" if largest < math.inf else ""
+    start = "agrees within rounding" if same else "does NOT agree"
+    entries = f"{len(found)} entries differ" if len(found) > 1 else "1 entry differs"
+    return f"Computed again from the record alone: the record {start}; {entries}{size}.{made}"
