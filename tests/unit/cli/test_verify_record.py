@@ -27,6 +27,9 @@ name = "shorter"
 cost = 10
 effort = "1 h"
 set = { tube = { length = "50 mm" } }
+[[accept]]
+measure = "tailing"
+at_most = 10
 [[uncertain]]
 field = "tube.bore"
 distribution = "uniform"
