@@ -6,9 +6,9 @@
 >>> result.recorded["plates_half_height"]
 
 ``load`` reads a scenario, ``run`` propagates its solutes, ``sweep``, ``improve`` and ``tolerance``
-ask questions that take many runs, and ``read`` reads back whatever one of them stored. A scenario
-is changed with ``scenario.changed({"inlet tube.length": "100 mm"})``. All that is needed is loaded
-when it is first used.
+ask questions that take many runs, ``measure`` reads measured signals, and ``read`` reads back
+whatever one of them stored. A scenario is changed with ``scenario.changed({"inlet tube.length":
+"100 mm"})``. All that is needed is loaded when it is first used.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from tailrace.journey.result import Result
+    from tailrace.measurements.result import Measured
+    from tailrace.measurements.signal import Wanted
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
@@ -30,7 +32,7 @@ if TYPE_CHECKING:
     from tailrace.studies.sweeping import Sweep
     from tailrace.studies.tolerance.result import Tolerance
 
-__all__ = ["__version__", "improve", "load", "read", "run", "sweep", "tolerance"]
+__all__ = ["__version__", "improve", "load", "measure", "read", "run", "sweep", "tolerance"]
 
 Path: TypeAlias = "str | PathLike[str]"
 Progress: TypeAlias = "Callable[[int, int], object]"
@@ -241,13 +243,53 @@ def tolerance(
     return answer(planned, _runner(executor, progress))
 
 
+def measure(
+    *files: Path,
+    window: tuple[float, float] | None = None,
+    baseline: Literal["constant", "line", "smooth"] = "line",
+    blank: Path | None = None,
+    repeats: bool = False,
+    wanted: Wanted | None = None,
+) -> Measured:
+    """Measure the peaks of signals, text of any layout or ASTM E1947 netCDF.
+
+    Parameters
+    ----------
+    *files : str or path
+    window : tuple of two float, s, optional
+        One peak, from and to; without it every peak that stands out.
+    baseline : str
+        Through the blank stretches on both sides of a peak.
+    blank : str or path, optional
+        A blank run, taken off first.
+    repeats : bool
+        Whether the files are one measurement, made several times.
+    wanted : Wanted, optional
+        Columns and units, where the files do not say.
+
+    Raises
+    ------
+    SignalError
+        Where a file holds no signal, or no peak.
+    """
+    from pathlib import Path
+
+    from tailrace.measurements.measuring import measured_file, measured_files
+    from tailrace.measurements.reading import load_signal
+
+    signals = [load_signal(Path(one), wanted) for one in files]
+    empty = None if blank is None else load_signal(Path(blank), wanted)
+    made = [measured_file(one, window=window, baseline=baseline, blank=empty) for one in signals]
+    return measured_files(made, repeats)
+
+
 def read(path: Path) -> object:
-    """Read back what a run or a study stored: a Result, Sweep, Improvement or Tolerance.
+    """Read back what a run, a study or a measurement stored.
 
     Parameters
     ----------
     path : str or path
-        A file of ``run``, ``sweep``, ``improve`` or ``tolerance`` with ``--out``, or of ``save``.
+        A file of one of these commands with ``--out``, or of ``save``.
 
     Raises
     ------

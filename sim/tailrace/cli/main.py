@@ -16,6 +16,7 @@ COMMANDS = {
     "film": ("tailrace.cli.film", "Show the plume moving through a tube, as a GIF or an MP4."),
     "figures": ("tailrace.cli.figures", "Compute the figures that explain how bands broaden."),
     "tolerance": ("tailrace.cli.tolerance", "How far may inputs lie off? Limits and confidence."),
+    "measure": ("tailrace.cli.measure", "Read measured signals; peaks with their uncertainty."),
     "examples": ("tailrace.cli.examples", "List the scenarios that come with tailrace; copy one."),
     "new": ("tailrace.cli.new", "Write a commented scenario from a few questions."),
     "report": ("tailrace.cli.report", "Make one HTML report of a record."),

@@ -16,7 +16,7 @@ from tailrace.cli.writing import not_writable
     help="Write the page to this file; without it beside the record, under the record's name.",
 )
 def report(record: Path, out: Path | None) -> None:
-    """Make the report of RECORD, a file of `run`, `improve` or `tolerance` with --out.
+    """Make the report of RECORD, a file of `run`, `improve`, `tolerance` or `measure` with --out.
 
     One HTML file: question, inputs, method, results with their uncertainty, figures, numerical
     evidence, versions, hashes, cautions, and room for signatures. It holds no script and fetches

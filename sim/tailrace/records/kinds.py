@@ -113,6 +113,9 @@ KINDS: dict[str, Kind] = {
         always=("states",),
         given=_stored,
     ),
+    "tailrace measurement": Kind(
+        command="measure", module="tailrace.measurements.result", name="Measured"
+    ),
 }
 """By the ``kind`` that a record says of itself."""
 

@@ -12,12 +12,14 @@ import xarray
 
 from tailrace.errors import TailraceError
 from tailrace.figures.improvement import draw_staircase
+from tailrace.figures.measured import draw_measurement
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.picture import Picture
 from tailrace.figures.sweeps import draw_lines, draw_maps
 from tailrace.figures.tolerance import draw_distributions
 from tailrace.journey import travel
 from tailrace.journey.result import Result
+from tailrace.measurements.result import Measured
 from tailrace.records.provenance import Provenance, own_version, provenance_of
 from tailrace.records.record import as_record, as_result, tree_of, with_files
 from tailrace.records.store import read_record, write_bytes, write_record
@@ -26,6 +28,8 @@ from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.json import as_json as improvement_json
 from tailrace.report.json import as_json as run_json
+from tailrace.report.measured.files import as_json as measured_json
+from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
 from tailrace.report.page import page
 from tailrace.report.sweep import as_json as sweep_json
@@ -135,6 +139,21 @@ def _of_tolerance(study: Tolerance) -> Forms:
         numbers=lambda: tolerance_json(study, provenance),
         page=lambda: tolerance_page(record()),
         picture=lambda: draw_distributions(study),
+    )
+
+
+@forms.register
+def _of_measured(study: Measured) -> Forms:
+    origin = Provenance(title=study.title, scenario_sha256="", scenario="", version=own_version())
+
+    def record() -> xarray.DataTree:
+        return tree_of(study, origin)
+
+    return Forms(
+        record=record,
+        numbers=lambda: measured_json(study, own_version()),
+        page=lambda: measured_page(record()),
+        picture=lambda: draw_measurement(next(iter(study.files.values()))),
     )
 
 

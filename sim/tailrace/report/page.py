@@ -41,6 +41,7 @@ PAGES = {
     "tailrace record": "tailrace.report.page",
     "tailrace tolerance": "tailrace.report.tolerance.audit",
     "tailrace improvement": "tailrace.report.improvement.audit",
+    "tailrace measurement": "tailrace.report.measured.files",
 }
 """By the kind of record: the module whose ``page`` turns it into a page."""
 

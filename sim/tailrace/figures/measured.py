@@ -1,0 +1,93 @@
+"""A measured signal: what was read, where its peaks and their baselines are."""
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from tailrace.figures.picture import Picture
+from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, sheet, short, styled
+from tailrace.measurements.result import Measurement
+from tailrace.measures.registry import APEX, HEIGHT
+
+MOST_POINTS, MOST_NAMES = 4000, 30
+"""Of a line, beyond which the least and greatest of neighbours stand for them; of peaks named."""
+FEW = 60
+
+
+def draw_measurement(file: Measurement) -> Picture:
+    """The signal above, and near its baseline below."""
+    with styled():
+        figure = sheet(7.4, 5.6)
+        top, low = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+        for panel in (top, low):
+            _signal(panel, file)
+        _names(top, file)
+        noise = max(file.noise.peak_to_peak, 1e-9 * float(np.ptp(file.signal.values)))
+        held = file.level[np.isfinite(file.level)]
+        lowest, highest = (held.min(), held.max()) if held.size else (0.0, 0.0)
+        room = max(4 * noise, 0.04 * float(np.ptp(file.signal.values)), highest - lowest)
+        low.set_ylim(lowest - 0.3 * room, highest + room)
+        low.set_title("The same near its baseline")
+        top.set_title(short(file.name, 60))
+        low.set_xlabel("Time, s")
+        unit = file.signal.signal_unit
+        figure.supylabel(f"Signal, {unit}" if unit else "Signal, unit not said", fontsize=10)
+        top.legend(loc="upper right")
+    return Picture(figure, f"The signal of {short(file.name, 60)}", _words(file))
+
+
+def _signal(panel: Axes, file: Measurement) -> None:
+    for start, end in zip(file.window_start, file.window_end, strict=True):
+        panel.axvspan(start, end, color=MARKED, zorder=0)
+    times, values = thinned(file.signal.times, file.signal.values)
+    panel.plot(times, values, color=SERIES[0], linewidth=1.2, label="signal")
+    grid = file.signal.times[0] + file.interval * np.arange(file.level.size)
+    panel.plot(grid, file.level, color=SERIES[1], linestyle=DASHES[1], label="baseline")
+
+
+def thinned(times: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A line of at most about MOST_POINTS points that looks the same."""
+    every = times.size // (MOST_POINTS // 2)
+    if every < 2:
+        return times, values
+    count = times.size // every
+    rows = values[: count * every].reshape(count, every)
+    ends = np.stack([rows.min(axis=1), rows.max(axis=1)], axis=1).ravel()
+    middles = times[: count * every].reshape(count, every).mean(axis=1)
+    return np.repeat(middles, 2), ends
+
+
+def _names(panel: Axes, file: Measurement) -> None:
+    """The number of each peak above it."""
+    for at, name in enumerate(file.peaks[:MOST_NAMES]):
+        apex = file.metrics[APEX][at]
+        if np.isfinite(apex):
+            nearest = int(np.argmin(np.abs(file.signal.times - apex)))
+            panel.annotate(
+                name,
+                (apex, file.signal.values[nearest]),
+                xytext=(0, 3),
+                textcoords="offset points",
+                ha="center",
+                color=INK,
+                fontsize=8.5,
+            )
+    panel.margins(y=0.12)
+    panel.plot([], [], color=MARKED, linewidth=7, label="window")
+    if not file.peaks:
+        panel.plot([], [], color=FAINT)
+
+
+def _words(file: Measurement) -> str:
+    told = [
+        f"peak {name} at {apex:.5g} s, height {height:.4g}"
+        for name, apex, height in zip(
+            file.peaks, file.metrics[APEX], file.metrics[HEIGHT], strict=True
+        )
+        if np.isfinite(apex)
+    ]
+    more = f" and {len(told) - MOST_NAMES} more" if len(told) > MOST_NAMES else ""
+    return (
+        f"The signal with {len(file.peaks)} windows, and below it the same near its baseline: "
+        + "; ".join(told[:MOST_NAMES])
+        + f"{more}."
+    )

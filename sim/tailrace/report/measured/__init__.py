@@ -1,0 +1,1 @@
+"""Measured signals turned into text, JSON and pages: files, comparisons, fits."""
