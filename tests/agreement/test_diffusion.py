@@ -11,10 +11,10 @@ from tailrace.eluent.diffusion import (
     associated_mass,
     rescaled,
     scheibel,
+    schroeder,
     wilke_chang,
 )
-from tailrace.eluent.molar_volume import TYPICAL_ERROR as VOLUME_ERROR
-from tailrace.eluent.molar_volume import schroeder
+from tailrace.eluent.diffusion import TYPICAL_ERROR as VOLUME_ERROR
 from tailrace.scenario.assumptions import tube_response
 
 WATER = {"water": 1.0}

@@ -6,8 +6,7 @@ from reference.journeys import stream
 
 from tailrace.eluent.density import density, density_uncertainty
 from tailrace.eluent.liquids import LIQUIDS
-from tailrace.eluent.pressure import hagen_poiseuille, kozeny_carman, reynolds_number
-from tailrace.eluent.stream import Stream
+from tailrace.eluent.stream import Stream, hagen_poiseuille, kozeny_carman, reynolds_number
 from tailrace.eluent.viscosity import pressure_factor, viscosity, viscosity_uncertainty
 from tailrace.parts.tube.part import Tube
 

@@ -7,8 +7,8 @@ import pytest
 from reference.ideal_parts import plates_back, random_instrument
 
 import tailrace
+from tailrace.report.run import as_text
 from tailrace.report.sentences import conclusion
-from tailrace.report.text import as_text
 from tailrace.scenario.scenario import Scenario
 
 

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tailrace.cli.studying import progress_bar
-from tailrace.cli.writing import make_folder, write_files
+from tailrace.cli.studying import make_folder, progress_bar, write_files
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version
 

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tailrace.cli.studying import progress_bar
-from tailrace.cli.writing import checked_file, report_written, write_files
+from tailrace.cli.studying import checked_file, progress_bar, report_written, write_files
 from tailrace.errors import TailraceError
 
 if TYPE_CHECKING:

@@ -11,8 +11,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tailrace.cli.studying import json_option, print_json, studying
-from tailrace.cli.writing import Content, own_options, report_written, show, write_files
+from tailrace.cli.studying import (
+    Content,
+    json_option,
+    own_options,
+    print_json,
+    report_written,
+    show,
+    studying,
+    write_files,
+)
 from tailrace.errors import AccuracyError, BudgetError, QuantityError, TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS

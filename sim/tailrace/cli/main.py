@@ -17,13 +17,13 @@ COMMANDS = {
     "figures": ("tailrace.cli.figures", "Compute the figures that explain how bands broaden."),
     "tolerance": ("tailrace.cli.tolerance", "How far may inputs lie off? Limits and confidence."),
     "measure": ("tailrace.cli.measure", "Read measured signals; peaks with their uncertainty."),
-    "examples": ("tailrace.cli.examples", "List the scenarios that come with tailrace; copy one."),
-    "new": ("tailrace.cli.new", "Write a commented scenario from a few questions."),
-    "report": ("tailrace.cli.report", "Make one HTML report of a record."),
-    "page": ("tailrace.cli.page", "Write a page with sliders, to play with and to teach."),
-    "parts": ("tailrace.cli.parts", "List the parts that instruments have, and what is usual."),
-    "eluent": ("tailrace.cli.eluent", "Print viscosity and density of a mixture of liquids."),
-    "schema": ("tailrace.cli.schema", "Print the JSON Schema of scenario files, for editors."),
+    "examples": ("tailrace.cli.starting", "List the scenarios that come with tailrace; copy one."),
+    "new": ("tailrace.cli.starting", "Write a commented scenario from a few questions."),
+    "report": ("tailrace.cli.pages", "Make one HTML report of a record."),
+    "page": ("tailrace.cli.pages", "Write a page with sliders, to play with and to teach."),
+    "parts": ("tailrace.cli.reference", "List the parts that instruments have, and what is usual."),
+    "eluent": ("tailrace.cli.reference", "Print viscosity and density of a mixture of liquids."),
+    "schema": ("tailrace.cli.reference", "Print the JSON Schema of scenario files, for editors."),
 }
 """Where each command lives, and its line in ``tailrace --help``; a new command is a line here."""
 

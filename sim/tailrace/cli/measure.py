@@ -5,8 +5,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tailrace.cli.studying import json_option, print_json
-from tailrace.cli.writing import Content, make_folder, report_written, write_files
+from tailrace.cli.studying import (
+    Content,
+    json_option,
+    make_folder,
+    print_json,
+    report_written,
+    write_files,
+)
 from tailrace.errors import QuantityError
 from tailrace.records.provenance import Provenance, own_version
 

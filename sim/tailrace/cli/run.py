@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
-from tailrace.cli.writing import make_folder, not_writable, own_options, report_written, show
+from tailrace.cli.studying import make_folder, not_writable, own_options, report_written, show
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 
@@ -51,7 +51,7 @@ def run(
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
     from tailrace.journey.verification import verify
-    from tailrace.report.text import blocks
+    from tailrace.report.run import blocks
     from tailrace.scenario.assumptions import unusual
     from tailrace.scenario.scenario import Scenario
 
@@ -119,8 +119,8 @@ def _write(
     """Write the record, the figures and the page; each file is either complete or not there."""
     from tailrace.records.record import as_record
     from tailrace.records.store import write_bytes, write_record
-    from tailrace.report.curves import bands_csv, recorded_csv
     from tailrace.report.page import as_page, pictures_of
+    from tailrace.report.run import bands_csv, recorded_csv
 
     record = as_record(result, provenance, check)
     written = [out / "record.h5"]
@@ -142,7 +142,7 @@ def _write(
 
 
 def _print_json(loaded: "Scenario", result: "Result") -> None:
-    from tailrace.report.json import as_json
+    from tailrace.report.run import as_json
     from tailrace.scenario.assumptions import remarks, unusual
 
     answer = as_json(result, loaded.title, loaded.sha256, own_version())

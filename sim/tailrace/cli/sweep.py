@@ -6,8 +6,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tailrace.cli.studying import cluster_option, json_option, print_json, studying
-from tailrace.cli.writing import Content, checked_file, own_options, report_written
+from tailrace.cli.studying import (
+    Content,
+    checked_file,
+    cluster_option,
+    json_option,
+    own_options,
+    print_json,
+    report_written,
+    studying,
+)
 from tailrace.errors import AccuracyError
 from tailrace.records.provenance import provenance_of
 

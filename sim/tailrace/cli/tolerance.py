@@ -7,8 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tailrace.cli.studying import cluster_option, json_option, print_json, studying
-from tailrace.cli.writing import Content, checked_file, own_options, report_written, show
+from tailrace.cli.studying import (
+    Content,
+    checked_file,
+    cluster_option,
+    json_option,
+    own_options,
+    print_json,
+    report_written,
+    show,
+    studying,
+)
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.records.provenance import provenance_of
 from tailrace.studies.samples import GENERATORS
@@ -82,8 +91,8 @@ def tolerance(
         --map "tube.bore × flow cell.volume" --out study.h5
     """
     from tailrace.records.record import tree_of
-    from tailrace.report.tolerance.json import as_json as plain
-    from tailrace.report.tolerance.text import blocks
+    from tailrace.report.tolerance.printed import as_json as plain
+    from tailrace.report.tolerance.printed import blocks
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.tolerance import answer
 

@@ -37,7 +37,7 @@ def verify(context: click.Context, scenario: Path, accuracy: float | None) -> No
     """
     from tailrace.errors import TailraceError
     from tailrace.journey.verification import verify as compare
-    from tailrace.report.text import check_text
+    from tailrace.report.run import check_text
     from tailrace.scenario.scenario import Scenario
 
     if scenario.suffix == ".h5":

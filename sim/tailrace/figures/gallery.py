@@ -11,7 +11,6 @@ from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, Locator, LogLocator, MaxNLocator, NullFormatter
 
-from tailrace.figures.picture import Picture
 from tailrace.figures.plume import draw as _plume
 from tailrace.figures.style import (
     DASHES,
@@ -21,6 +20,7 @@ from tailrace.figures.style import (
     MARKED,
     SERIES,
     WAYS,
+    Picture,
     Size,
     sheet,
     short,

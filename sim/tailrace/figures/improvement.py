@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tailrace.figures.curves import curve, framed, view
-from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
     FAINT,
     INK,
     SERIES,
+    Picture,
     chosen_lanes,
     panels,
     sheet,

@@ -3,8 +3,7 @@
 import numpy as np
 from matplotlib.axes import Axes
 
-from tailrace.figures.picture import Picture
-from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, sheet, short, styled
+from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Picture, sheet, short, styled
 from tailrace.measurements.result import Measurement
 from tailrace.measures.registry import APEX, HEIGHT
 

@@ -11,7 +11,6 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tailrace.figures.curves import curve, framed, half_width, levelled, middle, view
-from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -20,6 +19,7 @@ from tailrace.figures.style import (
     SERIES,
     WAYS,
     Look,
+    Picture,
     chosen_lanes,
     panels,
     short,

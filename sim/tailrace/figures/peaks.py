@@ -11,13 +11,13 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from tailrace.figures.curves import curve, framed, view
-from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
     FAINT,
     MARKED,
     SERIES,
     Look,
+    Picture,
     chosen_lanes,
     panels,
     short,

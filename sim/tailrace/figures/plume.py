@@ -8,8 +8,7 @@ from matplotlib.figure import Figure
 from matplotlib.image import AxesImage
 
 from tailrace.figures.curves import curve, levelled, view
-from tailrace.figures.picture import Picture
-from tailrace.figures.style import FAINT, INK, SERIES, Size, sheet, short, sized
+from tailrace.figures.style import FAINT, INK, SERIES, Picture, Size, sheet, short, sized
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume
 

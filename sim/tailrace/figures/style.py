@@ -1,11 +1,13 @@
-"""How every figure looks: colours, lines, type, size. Said once."""
+"""How every figure looks: colours, lines, type, size, panels; and its forms as files."""
 
 import contextlib
+import io
 import math
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
+from xml.sax.saxutils import escape
 
 import matplotlib
 import numpy as np
@@ -244,3 +246,50 @@ def first_of(count: int) -> str:
 def short(text: str, length: int) -> str:
     """``text``, cut with an ellipsis where it is longer than ``length`` characters."""
     return text if len(text) <= length else text[: length - 1].rstrip() + "…"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One figure.
+
+    ``description``: what is to be seen, in words; goes into the files for those who cannot see it.
+    """
+
+    figure: Figure
+    title: str
+    description: str
+
+    def __post_init__(self) -> None:
+        """Place everything once, so that no form depends on which was written before it."""
+        with styled():
+            self.figure.draw_without_rendering()
+            self.figure.set_layout_engine("none")
+
+    def svg(self) -> bytes:
+        """The figure as SVG, bytes; the same figure gives the same bytes."""
+        text = self._saved("svg", {"Creator": "tailrace", "Date": None}).decode()
+        return self._with_words(text).encode()
+
+    def png(self) -> bytes:
+        """The figure as PNG, bytes; the same figure gives the same bytes."""
+        return self._saved("png", {"Software": "tailrace"})
+
+    def pdf(self) -> bytes:
+        """The figure as PDF, bytes; the same figure gives the same bytes."""
+        return self._saved("pdf", {"Creator": "tailrace", "CreationDate": None})
+
+    def _saved(self, form: str, metadata: dict[str, str | None]) -> bytes:
+        sink = io.BytesIO()
+        about = "Subject" if form == "pdf" else "Description"
+        words = {"Title": self.title, about: self.description}
+        with styled():
+            self.figure.savefig(sink, format=form, metadata={**words, **metadata})
+        return sink.getvalue()
+
+    def _with_words(self, text: str) -> str:
+        """Screen readers look for ``desc`` beside ``title``, and for a role on the root."""
+        title = f"<title>{escape(self.title)}</title>"
+        if title not in text:
+            raise ValueError("the SVG writer of matplotlib no longer writes the title")
+        described = f"{title}\n <desc>{escape(self.description)}</desc>"
+        return text.replace(title, described, 1).replace("<svg ", '<svg role="img" ', 1)

@@ -13,8 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
-from tailrace.figures.picture import Picture
-from tailrace.figures.style import DASHES, INK, SERIES, Dash, sheet, short, styled
+from tailrace.figures.style import DASHES, INK, SERIES, Dash, Picture, sheet, short, styled
 from tailrace.measures.registry import TAILING, leading
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray

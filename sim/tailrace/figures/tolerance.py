@@ -12,7 +12,6 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
-from tailrace.figures.picture import Picture
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -20,6 +19,7 @@ from tailrace.figures.style import (
     MOST_PANELS,
     SERIES,
     Look,
+    Picture,
     first_of,
     panels,
     short,

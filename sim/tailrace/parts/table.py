@@ -5,8 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from tailrace.quantities.fields import Temperature
-from tailrace.quantities.table import Name, Table
+from tailrace.quantities.fields import Name, Table, Temperature
 
 Tanks = Annotated[
     float,

@@ -1,13 +1,33 @@
-"""Types for pydantic models, made from the table of kinds."""
+"""Fields of a scenario's tables: each one's unit and bounds, and what all tables have in common."""
 
 import math
 from typing import Annotated
 
+from pydantic import BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError, core_schema
 
 from tailrace.errors import QuantityError
 from tailrace.quantities.kinds import kind_named
 from tailrace.quantities.parse import NUMBER, parse
+
+
+class Table(BaseModel):
+    """A table of the file. No key is ignored and no value is converted behind the user's back."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, strict=True, allow_inf_nan=False, protected_namespaces=()
+    )
+
+
+Name = Annotated[
+    str,
+    Field(
+        min_length=1,
+        max_length=80,
+        pattern=r"^[^\s\x00-\x1f\x7f]([^\x00-\x1f\x7f]*[^\s\x00-\x1f\x7f])?$",
+        examples=["needle seat"],
+    ),
+]
 
 
 class Quantity:

@@ -14,7 +14,7 @@ from tailrace.errors import TailraceError
 from tailrace.figures.improvement import draw_staircase
 from tailrace.figures.measured import draw_measurement
 from tailrace.figures.peaks import draw_peaks
-from tailrace.figures.picture import Picture
+from tailrace.figures.style import Picture
 from tailrace.figures.sweeps import draw_lines, draw_maps
 from tailrace.figures.tolerance import draw_distributions
 from tailrace.journey import travel
@@ -27,14 +27,14 @@ from tailrace.records.sweep_record import KIND as SWEEP
 from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.json import as_json as improvement_json
-from tailrace.report.json import as_json as run_json
 from tailrace.report.measured.files import as_json as measured_json
 from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
 from tailrace.report.page import page
+from tailrace.report.run import as_json as run_json
 from tailrace.report.sweep import as_json as sweep_json
 from tailrace.report.tolerance.audit import page as tolerance_page
-from tailrace.report.tolerance.json import as_json as tolerance_json
+from tailrace.report.tolerance.printed import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
 from tailrace.studies.sweeping import Sweep

@@ -11,7 +11,7 @@ import numpy as np
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
-from tailrace.figures.picture import Picture
+from tailrace.figures.style import Picture
 from tailrace.report.paper import inlined
 from tailrace.studies.gallery.exhibit import Exhibit, Series
 

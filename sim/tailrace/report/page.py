@@ -9,7 +9,7 @@ import xarray
 
 from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_chromatogram, draw_peaks
-from tailrace.figures.picture import Picture
+from tailrace.figures.style import Picture
 from tailrace.journey.result import Result
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_beside, as_provenance, as_result

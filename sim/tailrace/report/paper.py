@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from tailrace.figures.picture import Picture
+from tailrace.figures.style import Picture
 
 MAKING = ("matplotlib", "jinja2")
 """What the look of a page depends on besides tailrace itself."""

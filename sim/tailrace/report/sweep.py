@@ -7,8 +7,8 @@ import numpy as np
 
 from tailrace.measures.registry import METRICS, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.records.provenance import own_version
-from tailrace.report.json import as_json as run_json
 from tailrace.report.numbers import significant
+from tailrace.report.run import as_json as run_json
 from tailrace.studies.axes import choices, shown
 from tailrace.studies.sweeping import Sweep
 

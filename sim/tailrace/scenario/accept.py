@@ -6,7 +6,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from tailrace.measures.registry import METRICS, RESOLUTION, SIGNALS, Metric
-from tailrace.quantities.table import Name, Table
+from tailrace.quantities.fields import Name, Table
 
 DEFAULT_PROBABILITY, DEFAULT_CONFIDENCE = 0.95, 0.95
 PRESSURES = (

@@ -9,8 +9,7 @@ from typing import TypeVar
 import numpy as np
 
 from tailrace.eluent.density import density
-from tailrace.eluent.diffusion import rescaled, wilke_chang
-from tailrace.eluent.molar_volume import schroeder
+from tailrace.eluent.diffusion import rescaled, schroeder, wilke_chang
 from tailrace.eluent.stream import WATER_DENSITY, Stream
 from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError

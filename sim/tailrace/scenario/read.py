@@ -8,8 +8,7 @@ from typing import Any
 
 from tailrace.errors import ScenarioError
 from tailrace.scenario.files import MOST_PROBLEMS
-from tailrace.scenario.meant import quoted
-from tailrace.scenario.problems import Place, Problem, Tables
+from tailrace.scenario.problems import Place, Problem, Tables, quoted
 
 LARGEST = 1_000_000
 """Bytes."""

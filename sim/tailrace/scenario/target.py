@@ -9,10 +9,9 @@ from typing import Literal, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from tailrace.errors import TailraceError
-from tailrace.quantities.fields import Quantity
+from tailrace.quantities.fields import Quantity, Table
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import shortened
-from tailrace.quantities.table import Table
 from tailrace.scenario.changed import FIXED
 from tailrace.scenario.model import (
     PART_TABLES,

@@ -5,7 +5,7 @@ from click.testing import CliRunner
 
 import tailrace
 from tailrace.cli import main
-from tailrace.cli.new import QUESTIONS
+from tailrace.cli.starting import QUESTIONS
 
 
 @pytest.fixture

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tailrace.eluent.molar_volume import atoms_of, schroeder
+from tailrace.eluent.diffusion import atoms_of, schroeder
 from tailrace.errors import PartError
 
 

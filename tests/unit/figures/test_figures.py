@@ -15,8 +15,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_peaks
-from tailrace.figures.picture import Picture
-from tailrace.figures.style import WAYS, chosen_lanes, sheet, styled
+from tailrace.figures.style import WAYS, Picture, chosen_lanes, sheet, styled
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
 

@@ -17,7 +17,7 @@ from tailrace.measures.registry import leading
 from tailrace.parts.chamber.part import Chamber
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
-from tailrace.report.json import as_json as as_contract
+from tailrace.report.run import as_json as as_contract
 from tailrace.signals import Band
 
 ROWS = {**METRICS, **SIGNALS}

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tailrace.report.json import as_json as as_contract
+from tailrace.report.run import as_json as as_contract
 
 # The example in the contract of the scenario file (part of the project's order), without values.
 PART = {

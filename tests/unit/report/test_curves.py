@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import tailrace
-from tailrace.report.curves import bands_csv, recorded_csv
+from tailrace.report.run import bands_csv, recorded_csv
 from tailrace.scenario.examples import folder
 
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tailrace.report.json import as_json as as_contract
+from tailrace.report.run import as_json as as_contract
+from tailrace.report.run import as_text
 from tailrace.report.sentences import critical_line
 from tailrace.report.table import WIDTH
 from tailrace.report.tables import separation_table, signal_table
-from tailrace.report.text import as_text
 
 NAMES = (
     *("concentration_in_cell", "concentration_recorded", "relative_signal", "relative_noise"),

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from tailrace.journey.result import Pressure
+from tailrace.report.run import as_text, blocks
 from tailrace.report.sentences import conclusion, pressure_line
 from tailrace.report.table import WIDTH, shown
 from tailrace.report.tables import amounts_table, parts_table, recorded_table
-from tailrace.report.text import as_text, blocks
 
 NAN = float("nan")
 

@@ -17,8 +17,7 @@ from tailrace.report.paper import ALWAYS
 from tailrace.report.table import WIDTH
 from tailrace.report.tolerance import sentences, tables
 from tailrace.report.tolerance.audit import page
-from tailrace.report.tolerance.json import as_json
-from tailrace.report.tolerance.text import as_text
+from tailrace.report.tolerance.printed import as_json, as_text
 
 HOSTILE = "<script>alert(1)</script>"
 NAMES = ('"/../x" onload="alert(1)".bore', "</style><img src=//a.example/x>.volume")

@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tailrace.eluent.pressure import kozeny_carman
-from tailrace.eluent.stream import Stream
+from tailrace.eluent.stream import Stream, kozeny_carman
 from tailrace.errors import PartError
 from tailrace.parts.base import POINTS_PER_WIDTH, Part
 from tailrace.parts.checks import checked, one_of

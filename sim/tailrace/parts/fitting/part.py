@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tailrace.eluent.pressure import hagen_poiseuille
-from tailrace.eluent.stream import Stream
+from tailrace.eluent.stream import Stream, hagen_poiseuille
 from tailrace.parts.base import Stirred
 from tailrace.quantities.arrays import Number
 

@@ -6,8 +6,7 @@ from typing import Self
 
 import numpy as np
 
-from tailrace.eluent.pressure import LAMINAR_LIMIT, hagen_poiseuille, reynolds_number
-from tailrace.eluent.stream import Stream
+from tailrace.eluent.stream import LAMINAR_LIMIT, Stream, hagen_poiseuille, reynolds_number
 from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part
 from tailrace.quantities.arrays import BoolArray, FloatArray, Number
 

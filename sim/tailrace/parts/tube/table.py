@@ -8,10 +8,9 @@ from pydantic import Field, field_serializer
 
 from tailrace.errors import QuantityError
 from tailrace.parts.table import PathTable
-from tailrace.quantities.fields import BendRadius, Bore, Length, Volume
+from tailrace.quantities.fields import BendRadius, Bore, Length, Table, Volume
 from tailrace.quantities.kinds import KINDS, show
 from tailrace.quantities.parse import parse
-from tailrace.quantities.table import Table
 
 SIZES = {"bore": "0.12 mm", "length": "300 mm", "volume": "4.5 uL"}
 """Any two of them say the third."""

@@ -15,7 +15,7 @@ from tailrace.report.tables import check_tables
 if TYPE_CHECKING:
     from xarray import DataTree
 
-    from tailrace.figures.picture import Picture
+    from tailrace.figures.style import Picture
     from tailrace.studies.improving.result import Improvement
 
 

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from tailrace.figures.measured import draw_measurement
-from tailrace.figures.picture import Picture
+from tailrace.figures.style import Picture
 from tailrace.measurements.measuring import NARROWER, WIDER
 from tailrace.measurements.result import Measured, Measurement, Repeats, metric_description
 from tailrace.measurements.signal import Mark

@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from tailrace.figures.picture import Picture
+from tailrace.figures.style import Picture
 from tailrace.figures.tolerance import (
     draw_distributions,
     draw_importance,

@@ -1,15 +1,61 @@
-"""What ``run --json`` prints: one object of plain numbers in SI, always with the same keys."""
+"""What a run says, as text, as one JSON object (SI), and its curves as CSV."""
 
-from collections.abc import Mapping
+import csv
+import io
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
 
 from tailrace.journey.result import PartResult, Result
+from tailrace.journey.verification import CrossCheck
 from tailrace.measures.registry import CAPACITY, PLATES, SIGNALS, TAILING, of_peaks
 from tailrace.quantities.described import descriptions
 from tailrace.records.layout import as_json as plain
 from tailrace.records.separation import Separation, separation
+from tailrace.report.sentences import conclusion, critical_line, pressure_line, verdict
+from tailrace.report.table import Headline, Table, shown
+from tailrace.report.tables import (
+    amounts_table,
+    check_tables,
+    parts_table,
+    recorded_table,
+    regained_table,
+    signal_tables,
+)
+
+
+def check_text(check: CrossCheck, title: str) -> str:
+    """Tables that set two solvers side by side, and a sentence on whether they agree."""
+    return shown([title, *check_tables(check), verdict(check)])
+
+
+def as_text(result: Result, title: str) -> str:
+    """Everything that ``run`` says, as plain text of at most 110 columns, without a line end."""
+    return shown(blocks(result, title))
+
+
+def blocks(result: Result, title: str) -> list[str | Table]:
+    """The same, to be shown at any width."""
+    remarks = "\n".join(_remarks(result))
+    return [Headline(title), *_tables(result), remarks, Headline(conclusion(result))]
+
+
+def _tables(result: Result) -> list[Table]:
+    parts = [parts_table(result, k) for k in range(len(result.lanes))]
+    back = filter(None, [regained_table(result)])
+    recorded = [recorded_table(result), amounts_table(result), *signal_tables(result)]
+    return [*parts, *back, *recorded]
+
+
+def _remarks(result: Result) -> list[str]:
+    warnings = [f"Warning: {text}" for text in result.warnings]
+    return [
+        *filter(None, [critical_line(result)]),
+        pressure_line(result.pressure, result.parts),
+        *warnings,
+    ]
+
 
 COLUMN_ALONE = (PLATES, TAILING, CAPACITY)
 PART = ("volume", "residence", "fourier_number", "variance_volume", "gradient_focusing")
@@ -99,3 +145,40 @@ def _back(result: Result, name: str, lane: int) -> dict[str, Any]:
 
 def _pick(metrics: Mapping[str, Any], keys: Any, lane: int) -> dict[str, Any]:
     return {key: plain(float(metrics[key][lane])) if key in metrics else None for key in keys}
+
+
+DIGITS = 9
+
+
+def recorded_csv(result: Result) -> bytes:
+    """The recorded signal of every solute; see ``_csv``."""
+    return _csv(result, result.parts[-1:], named=False)
+
+
+def bands_csv(result: Result) -> bytes:
+    """The band behind every part, from the injection to the recording; see ``_csv``."""
+    return _csv(result, result.recording, named=True)
+
+
+def _csv(result: Result, parts: tuple[PartResult, ...], named: bool) -> bytes:
+    """Rows of (part,) solute, time and signal, RFC 4180 in UTF-8; the same result, the same bytes.
+
+    The first line names each column with its unit: the signal is the amount per time over the
+    amount injected.
+    """
+    sink = io.StringIO()
+    writer = csv.writer(sink, lineterminator="\r\n")
+    head = ["solute", "time [s]", "signal [1/s]"]
+    writer.writerow(["part", *head] if named else head)
+    for part in parts:
+        for row in _rows(part, result.lanes):
+            writer.writerow([part.name, *row] if named else row)
+    return sink.getvalue().encode()
+
+
+def _rows(part: PartResult, lanes: tuple[str, ...]) -> Iterator[tuple[str, str, str]]:
+    if part.band is None:
+        return
+    for name, times, values in zip(lanes, part.band.times, part.band.values, strict=True):
+        for time, value in zip(times.tolist(), values.tolist(), strict=True):
+            yield name, f"{time:.{DIGITS}g}", f"{value:.{DIGITS}g}"
