@@ -44,6 +44,12 @@ def test_long_tubes_follow_the_asymptote(fourier):
     assert third[0] == pytest.approx(fourier / 320 - 19 / 71680, rel=2e-5)
 
 
+def test_many_lanes_have_the_cumulants_of_each():
+    fourier = np.exp(np.random.default_rng(1).uniform(np.log(1e-3), np.log(1e3), 64))
+    alone = np.array([reduced_cumulants(np.array([one])) for one in fourier])[:, :, 0].T
+    assert np.array(reduced_cumulants(fourier)) == pytest.approx(alone, rel=1e-8)
+
+
 def test_short_tubes_approach_pure_convection():
     # Without diffusion E = tau^2/(2 t^3) beyond tau/2 (Bosworth, Phil. Mag. 39 (1948) 847), whose
     # second moment grows as log(t)/2 without end. Diffusion ends it when a layer at the wall as

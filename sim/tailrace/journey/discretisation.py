@@ -52,15 +52,28 @@ def of_metrics(
     dict of str to (lanes,) array, SI
     """
     gain = np.where((apart > EDGE) | np.logical_not(smooth), EDGE_GAIN, ORDER_GAIN)
+    floors = of_product(values, SIGNAL_SHARE * apart, flow_rate)
+    return {
+        name: (np.abs(found - roughly[name]) + floors[name]) / gain
+        for name, found in values.items()
+    }
+
+
+def of_product(
+    values: Mapping[str, FloatArray], bound: FloatArray, flow_rate: Number
+) -> dict[str, FloatArray]:
+    """Error of every metric of a signal known to ``bound``, (lanes,) array, over its height.
+
+    What the registry says of each metric times the bound; the rest as of ``of_metrics``.
+    """
     variance = np.maximum(values[VARIANCE], 0.0)
     sizes = {"width": np.sqrt(variance), "variance": variance * np.square(flow_rate)}
-    errors = {}
-    for name, found in values.items():
-        metric = METRICS[name]
-        size = sizes.get(metric.relative_to, np.abs(found))
-        floor = SIGNAL_SHARE * apart * metric.sensitivity * size
-        errors[name] = (np.abs(found - roughly[name]) + floor) / gain
-    return errors
+    return {
+        name: bound
+        * METRICS[name].sensitivity
+        * sizes.get(METRICS[name].relative_to, np.abs(found))
+        for name, found in values.items()
+    }
 
 
 def of_signal(

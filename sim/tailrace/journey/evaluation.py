@@ -27,6 +27,13 @@ OWN = (PLATES, TAILING, APEX, WIDTH, HEIGHT, CAPACITY)
 OwnPeak: TypeAlias = tuple[dict[str, FloatArray] | None, Band | None]
 
 
+def behind_all(passages: Passages, resolution: Resolution) -> Band:
+    """The band behind the last of some passages, by marching."""
+    band = propagate(passages, resolution)[-1].band
+    assert band is not None
+    return band
+
+
 def evaluate(
     itinerary: Itinerary,
     fine: Sequence[Stage],
@@ -47,19 +54,36 @@ def evaluate(
     last, rough = fine[-1].band, coarse[-1].band
     if last is None or rough is None:
         raise ValueError("expected the last band of a journey, found none")
-    parts = _part_results(passages, fine)
-    recorded = measure(last, _setting(passages, fine))
+    recorded = measure(last, setting_behind(passages, fine))
     errors = discretisation.of_metrics(
         recorded,
-        measure(rough, _setting(passages, coarse)),
+        measure(rough, setting_behind(passages, coarse)),
         discretisation.distance(last, rough),
         any(part.smooths for part, _ in passages),
         passages[-1][1].flow_rate,
     )
+    return told(itinerary, passages, fine, (recorded, errors), own or column_alone)
+
+
+def told(
+    itinerary: Itinerary,
+    passages: Passages,
+    stages: Sequence[Stage],
+    read: tuple[dict[str, FloatArray], dict[str, FloatArray]],
+    own: Callable[[Passages, Sequence[FloatArray], Resolution], OwnPeak],
+) -> Result:
+    """All that a journey says whose recorded metrics and their errors have been ``read``.
+
+    The other parameters are those of ``evaluate``; ``passages`` as of ``spread``.
+    """
+    recorded, errors = read
+    last = stages[-1].band
+    assert last is not None
+    parts = _part_results(passages, stages)
     means = [part.mean_closed_form for part in parts]
-    alone, alone_band = (own or column_alone)(passages, means, itinerary.resolution)
-    pressures, lost = pressure(passages), np.sum([one.lost for one in fine], axis=0)
-    signal = signal_of(passages, fine, recorded, alone)
+    alone, alone_band = own(passages, means, itinerary.resolution)
+    pressures, lost = pressure(passages), np.sum([one.lost for one in stages], axis=0)
+    signal = signal_of(passages, stages, recorded, alone)
     cautions = warnings_of(passages, itinerary, lost, last, pressures)
     return Result(
         lanes=itinerary.lanes,
@@ -75,7 +99,10 @@ def evaluate(
 
 
 def column_alone(
-    passages: Passages, means: Sequence[FloatArray], resolution: Resolution
+    passages: Passages,
+    means: Sequence[FloatArray],
+    resolution: Resolution,
+    behind: Callable[[Passages, Resolution], Band] = behind_all,
 ) -> OwnPeak:
     """The columns' own peak for an ideal injection, measured and drawn where it would stand.
 
@@ -86,6 +113,8 @@ def column_alone(
     passages : sequence of (part, Stream)
     means : sequence of (lanes,) array, s
         Time that each part adds, in closed form.
+    behind : callable
+        Gives the band behind the last of some passages, for a unit pulse.
 
     Returns
     -------
@@ -95,8 +124,7 @@ def column_alone(
     columns = columns_met(passages, means)
     if not columns:
         return None, None
-    band = propagate([pair for pair, _ in columns], resolution)[-1].band
-    assert band is not None
+    band = behind([pair for pair, _ in columns], resolution)
     found = measure(band, setting_of([pair for pair, _ in columns]))
     outside = [mean for (part, _), mean in zip(passages, means, strict=True) if not part.separates]
     return (
@@ -151,7 +179,7 @@ def _added(passages: Passages, stages: Sequence[Stage]) -> Iterator[_Added]:
         mean, variance, third = after.mean, after.variance, after.third
 
 
-def _setting(passages: Passages, stages: Sequence[Stage]) -> Setting:
+def setting_behind(passages: Passages, stages: Sequence[Stage]) -> Setting:
     """What metrics need beside the peak."""
     outside = [one.variance_recorded for one in _added(passages, stages) if not one.part.separates]
     return setting_of(

@@ -43,7 +43,7 @@ class Stage:
         """Height of the maximum. (lanes,) array, 1/s; NaN where there is no peak."""
         if self.seen is not None or self.band is None:
             return np.full(self.lost.shape, np.nan) if self.seen is None else self.seen
-        return Peaks(self.band).each(lambda outline: outline.height)
+        return Peaks(self.band).outlines.height
 
     def slim(self, part: Part) -> "Stage":
         """Without the band, for the inside of a path that many journeys share."""

@@ -2,16 +2,19 @@
 
 import numpy as np
 
+from tailrace.measures.moments import Moments
 from tailrace.measures.peaks import Peaks, Setting
 from tailrace.measures.registry import METRICS
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 
 
-def measure(band: Band, setting: Setting | None = None) -> dict[str, FloatArray]:
+def measure(
+    band: Band, setting: Setting | None = None, known: Moments | None = None
+) -> dict[str, FloatArray]:
     """Measure every lane of a band.
 
-    ``setting``: what some metrics need beside the peak.
+    ``setting``: what some metrics need beside the peak. ``known``: moments that need no summing.
 
     Returns
     -------
@@ -20,7 +23,7 @@ def measure(band: Band, setting: Setting | None = None) -> dict[str, FloatArray]
         metric; those for which the setting says too little are left out.
     """
     setting = setting or Setting()
-    peaks, found = Peaks(band, setting), {}
+    peaks, found = Peaks(band, setting, known), {}
     for name, metric in METRICS.items():
         if metric.read is None:
             continue

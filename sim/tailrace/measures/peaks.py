@@ -1,16 +1,17 @@
 """The peaks of a band, summed and outlined once, for every metric to be read off."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tailrace.errors import MeasureError
 from tailrace.measures.moments import Moments, moments
-from tailrace.measures.shape import Outline
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.signals.band import Band
+
+if TYPE_CHECKING:
+    from tailrace.measures.outlines import Outlines
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,32 +41,20 @@ class Peaks:
 
     band: Band
     setting: Setting = Setting()
+    known: Moments | None = None
+    """Moments, where they are known without summing."""
 
     @cached_property
     def sums(self) -> Moments:
         """Moments of every lane."""
-        return moments(self.band)
+        return self.known or moments(self.band)
 
     @cached_property
-    def outlines(self) -> list[Outline | None]:
-        """One a lane; None where there is no peak to speak of."""
-        return [self._outline(lane) for lane in range(self.band.lanes)]
+    def outlines(self) -> "Outlines":
+        """Of every lane."""
+        from tailrace.measures.outlines import Outlines  # compiled only where it is used
 
-    def each(self, read: Callable[[Outline], float]) -> FloatArray:
-        """Read every outline. (lanes,) array, unit of what is read; NaN where it does not exist."""
-        found = np.full(self.band.lanes, np.nan)
-        for lane, outline in enumerate(self.outlines):
-            try:
-                found[lane] = np.nan if outline is None else read(outline)
-            except MeasureError:
-                continue
-        return found
-
-    def _outline(self, lane: int) -> Outline | None:
-        try:
-            return Outline(self.band, lane)
-        except MeasureError:
-            return None
+        return Outlines(self.band)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,7 @@ import numpy as np
 
 from tailrace.measures.chromatogram import half_height_resolution
 from tailrace.measures.peaks import Gaussian, Peaks
-from tailrace.measures.shape import GAUSSIAN_WIDTH, Outline
+from tailrace.measures.shape import FIVE_SIGMA_LEVEL, GAUSSIAN_WIDTH, HALF_HEIGHT
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import Description
 
@@ -96,7 +96,7 @@ def _capacity(peaks: Peaks) -> FloatArray | None:
     sigma (Neue, J. Chromatogr. A 1079 (2005) 153; from memory), sigma from the half height."""
     if peaks.setting.gradient_time is None:
         return None
-    deviation = peaks.each(lambda outline: outline.width(0.5)) / GAUSSIAN_WIDTH
+    deviation = peaks.outlines.width(0.5) / GAUSSIAN_WIDTH
     return np.asarray(1 + peaks.setting.gradient_time / (4 * deviation))
 
 
@@ -139,7 +139,7 @@ METRICS: dict[str, Metric] = _table(
         unit="s",
         kind="duration",
         meaning="time of the peak maximum",
-        read=lambda peaks: peaks.each(lambda outline: outline.apex),
+        read=lambda peaks: peaks.outlines.apex,
         relative_to="width",
         digits=5,
         textbook=lambda peak: peak.mean,
@@ -149,7 +149,7 @@ METRICS: dict[str, Metric] = _table(
         label="height",
         unit="1/s",
         meaning="height of the peak maximum",
-        read=lambda peaks: peaks.each(lambda outline: outline.height),
+        read=lambda peaks: peaks.outlines.height,
         textbook=lambda peak: 1 / (np.sqrt(2 * np.pi) * peak.deviation),
     ),
     Metric(
@@ -195,28 +195,28 @@ METRICS: dict[str, Metric] = _table(
         unit="s",
         kind="duration",
         meaning="width of the peak at half height",
-        read=lambda peaks: peaks.each(lambda outline: outline.width(0.5)),
+        read=lambda peaks: peaks.outlines.width(0.5),
         textbook=lambda peak: GAUSSIAN_WIDTH * peak.deviation,
     ),
     _plates(
         PLATES,
         "plates",
         "plates from the width at half height",
-        read=lambda peaks: peaks.each(Outline.plates),
+        read=lambda peaks: peaks.outlines.plates(0.5, HALF_HEIGHT),
         sensitivity=4.0,
     ),
     _plates(
         "plates_tangent",
         "tangent plates",
         "plates from the tangents at the inflection points",
-        read=lambda peaks: peaks.each(Outline.plates_tangent),
+        read=lambda peaks: peaks.outlines.plates_tangent(),
         sensitivity=8.0,
     ),
     _plates(
         "plates_five_sigma",
         "five-sigma plates",
         "plates from the width at 4.4 % of the height",
-        read=lambda peaks: peaks.each(Outline.plates_five_sigma),
+        read=lambda peaks: peaks.outlines.plates(FIVE_SIGMA_LEVEL, 25.0),
         sensitivity=7.3,
     ),
     _plates(
@@ -231,14 +231,14 @@ METRICS: dict[str, Metric] = _table(
         label="tailing",
         unit="1",
         meaning="symmetry factor at 5 % of the height",
-        read=lambda peaks: peaks.each(Outline.tailing),
+        read=lambda peaks: peaks.outlines.tailing(),
     ),
     Metric(
         name=ASYMMETRY,
         label="asymmetry",
         unit="1",
         meaning="rear over front half width at 10 % of the height",
-        read=lambda peaks: peaks.each(Outline.asymmetry),
+        read=lambda peaks: peaks.outlines.asymmetry(),
     ),
     Metric(
         name=CAPACITY,

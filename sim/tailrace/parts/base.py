@@ -56,6 +56,7 @@ class Part:
     pressure_limit: Number = float("nan")
     light_path: Number = float("nan")
     interval: Number = float("nan")
+    sampling_phase: Number = 0.0
 
     def __post_init__(self) -> None:
         """Refuse sizes that no part has; raises PartError."""

@@ -64,7 +64,7 @@ def test_a_new_metric_is_one_row_and_its_reader(monkeypatch):
         unit="s",
         kind="duration",
         meaning="width of the peak at a tenth of its height",
-        read=lambda peaks: peaks.each(lambda outline: outline.width(0.1)),
+        read=lambda peaks: peaks.outlines.width(0.1),
     )
     monkeypatch.setitem(METRICS, planted.name, planted)
     result = travel(itinerary(gaussian(0.1), Chamber(name="chamber", volume=FLOW)))
@@ -100,7 +100,7 @@ METRICS["width_tenth"] = Metric(
     unit="s",
     kind="duration",
     meaning="width of the peak at a tenth of its height",
-    read=lambda peaks: peaks.each(lambda outline: outline.width(0.1)),
+    read=lambda peaks: peaks.outlines.width(0.1),
 )
 import tailrace
 from tailrace.report.tables import metrics_table

@@ -50,7 +50,9 @@ def _read(
     for lane in range(omega.shape[0]):
         at = min(max(int(places[lane]), 0), rows - 4)
         _weights(places[lane] - at, w)
-        for k in range(columns):
+        scale = (columns - 3) / np.arcsinh(reach[lane])
+        greatest = min(omega[lane].max() * residence[lane] / bends[lane], reach[lane])
+        for k in range(min(int(np.arcsinh(greatest) * scale) + 5, columns)):
             for part in range(2):
                 row[k, part] = (
                     w[0] * coefficients[at, k, part]
@@ -58,7 +60,6 @@ def _read(
                     + w[2] * coefficients[at + 2, k, part]
                     + w[3] * coefficients[at + 3, k, part]
                 )
-        scale = (columns - 3) / np.arcsinh(reach[lane])
         for n in range(omega.shape[1]):
             q = omega[lane, n] * residence[lane] / bends[lane]
             if q > reach[lane]:

@@ -1,0 +1,274 @@
+"""A path of linear parts as a product of their transfer functions, instead of a march.
+
+Window and frequencies follow from the cumulants, which ``theory.py`` of each part gives: each part
+counts as a gamma density with its variance and third cumulant, and Chernoff's bound of the sum says
+where less than TAIL of the amount is left. The spectrum is followed until what is left of it is
+below REST of the height. What both leave out is looked at afterwards and reported (``bound``).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+from scipy.fft import irfft
+
+from tailrace.errors import AccuracyError
+from tailrace.journey.discretisation import of_product
+from tailrace.journey.evaluation import column_alone, setting_behind, told
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.propagation import Stage, spread
+from tailrace.journey.result import Result
+from tailrace.measures import Moments, measure
+from tailrace.parts import KINDS
+from tailrace.parts.base import Part, Passages
+from tailrace.quantities.arrays import ComplexArray, FloatArray
+from tailrace.signals.band import Band
+from tailrace.signals.cumulants import Cumulants
+
+TAIL = 1e-9
+"""Of the amount, that may lie outside the window at each end."""
+REST = 2e-8
+"""Of the peak's height, that may be left in the frequencies beyond the last."""
+KNOWN = 1e-6
+"""To which transfer functions themselves are known (the table of straight tubes)."""
+WRAPPED = 1e-7
+"""Of the height, at the window's ends; above, the window is made longer."""
+ROOM = (1.15, 2.0, 4.0)
+"""By which the tails of single parts are stretched, until a window holds the band."""
+POINTS = 16
+"""Samples to a frequency: of a Gaussian 30 to a standard deviation."""
+MOST_FREQUENCIES = 1 << 13
+FIRST, STEP, PROBES = 4.0, 1.3, 10
+"""Frequencies, over 1 / standard deviation, at which the spectrum is looked at first."""
+FARTHEST = 1e5
+LANES = 128
+"""Of one block, as a rule: its arrays stay in the processor's cache."""
+COARSE = 1.0
+"""Recorded points farther apart than this many standard deviations have moments of their own."""
+
+
+def not_multiplied(passages: Passages) -> str:
+    """Why a path has to be marched: a clause; empty if it is a product."""
+    reasons = (part.no_transfer(stream) for part, stream in passages if not part.behind)
+    return next(
+        (one for one in reasons if one), "" if _smoothed(passages) else "nothing smooths it"
+    )
+
+
+def _smoothed(passages: Passages) -> bool:
+    return any(part.smooths for part, _ in passages if not part.behind)
+
+
+def cumulants_of(passages: Passages) -> list[Cumulants]:
+    """What closed form says of each part, every number a (lanes,) array."""
+    lanes = (passages[0][1].lanes,)
+    said = [KINDS[part.kind].theory(part, stream) for part, stream in passages]
+    return [
+        Cumulants(
+            mean=np.broadcast_to(one.mean, lanes),
+            gaussian_variance=np.broadcast_to(one.gaussian_variance, lanes),
+            variance=np.broadcast_to(one.variance, lanes),
+            third=np.broadcast_to(one.third, lanes),
+        )
+        for one in said
+    ]
+
+
+def spectrum(passages: Passages, omega: FloatArray) -> ComplexArray:
+    """Product of all transfer functions at (lanes, frequencies) omega, rad/s."""
+    whole = np.ones(omega.shape, dtype=complex)
+    for part, stream in passages:
+        if not part.behind and not (part.records and part.idle):
+            whole *= KINDS[part.kind].transfer(part, stream, omega)
+    return whole
+
+
+def multiplied(
+    passages: Passages, said: Sequence[Cumulants] | None = None
+) -> tuple[Band, FloatArray]:
+    """The band behind a path whose first part injects.
+
+    Parameters
+    ----------
+    passages : sequence of (part, Stream)
+        Every number of the streams a (lanes,) array; nothing said by ``not_multiplied``.
+    said : sequence of Cumulants, optional
+        Of each part, where they are known already.
+
+    Returns
+    -------
+    Band
+        Behind a detector that takes points, the points.
+    bound : (lanes,) array, 1
+        What window and frequencies leave out, and how well the factors are known, over the height.
+    """
+    said = cumulants_of(passages) if said is None else said
+    mean = np.sum([one.mean for one in said], axis=0)
+    deviation = np.sqrt(np.sum([one.variance for one in said], axis=0))
+    highest = _highest(passages, deviation)
+    for room in ROOM:
+        band, bound, wrapped = _inverted(passages, said, (mean, deviation, highest), room)
+        if not np.any(wrapped > WRAPPED):
+            break
+    return band, bound
+
+
+def stages_of(passages: Passages, last: Band, said: Sequence[Cumulants]) -> list[Stage]:
+    """What stands behind each part, in closed form; the last with its band."""
+    nothing = np.zeros(last.lanes)
+    found: list[Stage] = []
+    rows = np.zeros((3, last.lanes))
+    for (part, _), one in zip(passages, said, strict=True):
+        rows = rows + np.array([one.mean, one.variance, one.third])
+        sums = Moments(np.ones(last.lanes), *rows)
+        seen = None
+        if part.observes and not part.behind and len(found) < len(passages) - 1:
+            so_far = multiplied(passages[: len(found) + 1], said[: len(found) + 1])[0]
+            seen = Stage(moments=sums, lost=nothing, band=so_far).crest
+        found.append(Stage(moments=sums, lost=nothing, band=None, seen=seen))
+    found[-1] = replace(found[-1], band=last, seen=None)
+    return found
+
+
+def _highest(passages: Passages, deviation: FloatArray) -> FloatArray:
+    """Frequency from which on what is left is below REST of the height. (lanes,) array, rad/s."""
+    reduced: FloatArray = FIRST * STEP ** np.arange(PROBES)
+    while True:
+        above = _left(passages, reduced, deviation) > REST
+        if reduced[-1] > FARTHEST or not above[:, -2:].any():
+            last = reduced.size - 1 - np.argmax(above[:, ::-1], axis=1)
+            beyond = np.where(above.any(axis=1), np.minimum(last + 1, reduced.size - 1), 0)
+            return np.asarray(reduced[beyond] / deviation)
+        reduced = np.append(reduced, reduced[-1] * STEP ** np.arange(1, PROBES + 1))
+
+
+def _left(passages: Passages, reduced: FloatArray, deviation: FloatArray) -> FloatArray:
+    """About what the frequencies beyond each leave out, over the height of the peak."""
+    omega = reduced / deviation[:, None]
+    return np.asarray(np.abs(spectrum(passages, omega)) * reduced)
+
+
+@dataclass(frozen=True)
+class _Window:
+    """One a lane: its begin s, step s; samples and every how many of them count, of all lanes."""
+
+    start: FloatArray
+    step: FloatArray
+    samples: int
+    every: int = 1
+
+
+def _inverted(
+    passages: Passages,
+    said: Sequence[Cumulants],
+    about: tuple[FloatArray, FloatArray, FloatArray],
+    room: float,
+) -> tuple[Band, FloatArray, FloatArray]:
+    mean, deviation, highest = about
+    before, after = _reach(said, room)
+    recorder = passages[-1][0]
+    window = _window(mean - before, before + after, highest, recorder)
+    spacing = 2 * np.pi / (window.samples * window.step)
+    count = min(
+        int(np.ceil(np.max(highest / spacing))) + 1, window.samples // 2 + 1, MOST_FREQUENCIES
+    )
+    omega = spacing[:, None] * np.arange(count)
+    whole = spectrum(passages, omega)
+    cut = np.abs(whole[:, -1]) * count * spacing * deviation
+    whole *= np.exp(1j * omega * window.start[:, None])
+    values = irfft(whole, window.samples, axis=1) / window.step[:, None]
+    height = values.max(axis=1)
+    ends = np.abs(np.concatenate([values[:, :2], values[:, -2:]], axis=1)).max(axis=1)
+    band = Band(
+        np.ascontiguousarray(values[:, :: window.every]),
+        window.start,
+        window.step * window.every,
+    )
+    return band, KNOWN + cut + ends / height, ends / height
+
+
+def _window(start: FloatArray, length: FloatArray, highest: FloatArray, recorder: Part) -> _Window:
+    frequencies = min(int(np.ceil(np.max(highest * length) / (2 * np.pi))), MOST_FREQUENCIES)
+    if not (recorder.records and recorder.by_points):
+        samples = 1 << int(np.ceil(np.log2(POINTS * frequencies)))
+        return _Window(start, length / samples, samples)
+    interval = np.broadcast_to(np.asarray(recorder.interval, dtype=float), start.shape)
+    phase = np.broadcast_to(np.asarray(recorder.sampling_phase, dtype=float), start.shape)
+    every = max(
+        int(
+            np.ceil(
+                np.max(interval * np.minimum(highest, np.pi * MOST_FREQUENCIES / length)) / np.pi
+            )
+        ),
+        1,
+    )
+    first = np.ceil(start / interval - phase) + phase
+    points = int(np.ceil(np.max(length / interval))) + 1
+    samples = every << int(np.ceil(np.log2(max(points, 8))))
+    return _Window(first * interval, interval / every, samples, every)
+
+
+def _reach(said: Sequence[Cumulants], room: float) -> tuple[FloatArray, FloatArray]:
+    """How far the window reaches before and behind the mean. Two (lanes,) arrays, s."""
+    variances = np.array([one.variance for one in said])
+    # the time constant of a gamma density with these two cumulants
+    scales = np.array([one.third for one in said]) / (
+        2 * np.where(variances > 0, variances, np.inf)
+    )
+    scales = np.maximum(scales, 0.0)
+    limit = -np.log(TAIL)
+    gaussian = np.sqrt(variances.sum(axis=0) / (2 * limit))
+    before = np.full(gaussian.shape, np.inf)
+    after = before.copy()
+    for share in (0.25, 0.5, 1.0, 2.0):
+        slow = 1 / (share * gaussian)
+        before = np.minimum(before, (_growth(variances, scales, -slow) + limit) / slow)
+        slow = 1 / (share * gaussian + 1.02 * room * scales.max(axis=0))
+        after = np.minimum(after, (_growth(variances, room * scales, slow) + limit) / slow)
+    deviation = np.sqrt(variances.sum(axis=0))
+    before = np.minimum(room * before + deviation, np.sqrt(2 * limit) * deviation)
+    return before, after
+
+
+def _growth(variances: FloatArray, scales: FloatArray, rate: FloatArray) -> FloatArray:
+    """Logarithm of the mean of exp(rate t), t from the mean, of a sum of gamma densities."""
+    x = scales * rate
+    small = np.abs(x) < 1e-3
+    safe = np.where(small, 0.5, x)
+    shape = np.where(small, 0.5 + x / 3, (-np.log1p(-safe) - safe) / safe**2)
+    return np.asarray((variances * rate**2 * shape).sum(axis=0))
+
+
+def _coarse(passages: Passages, said: Sequence[Cumulants]) -> bool:
+    """Whether recorded points of any lane are too few for the moments of the curve."""
+    recorder = passages[-1][0]
+    if not (recorder.records and recorder.by_points):
+        return False
+    deviation = np.sqrt(np.sum([one.variance for one in said], axis=0))
+    return bool(np.any(recorder.interval > COARSE * deviation))
+
+
+def multiply(itinerary: Itinerary) -> Result:
+    """Make a journey by multiplying, as ``travel`` does by marching.
+
+    What each part adds is said in closed form; discretisation errors are what window, frequencies
+    and tables leave open.
+
+    Raises
+    ------
+    AccuracyError
+        Of paths of which ``not_multiplied`` says something.
+    """
+    passages = spread(itinerary)
+    reason = not_multiplied(passages)
+    if reason:
+        raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
+    said = cumulants_of(passages)
+    last, bound = multiplied(passages, said)
+    stages = stages_of(passages, last, said)
+    known = None if _coarse(passages, said) else stages[-1].moments
+    recorded = measure(last, setting_behind(passages, stages), known)
+    errors = of_product(recorded, bound, passages[-1][1].flow_rate)
+    own = partial(column_alone, behind=lambda columns, _: multiplied(columns)[0])
+    return told(itinerary, passages, stages, (recorded, errors), own)
