@@ -14,7 +14,7 @@ from tailrace.journey.propagation import Stage, propagate, spread
 from tailrace.journey.result import PartResult, Result
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
-from tailrace.measures import Setting, measure
+from tailrace.measures import Moments, Setting, measure
 from tailrace.measures.registry import APEX, CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage, Passages, joined_to
@@ -168,7 +168,8 @@ class _Added:
 def _added(passages: Passages, stages: Sequence[Stage]) -> Iterator[_Added]:
     nothing = np.zeros(passages[0][1].lanes)
     mean, variance, third = nothing, nothing, nothing
-    focused = focused_shares(passages, [nothing, *(one.moments.mean for one in stages)])
+    entered = [Moments(nothing, nothing, nothing, nothing), *(one.moments for one in stages)]
+    focused = focused_shares(passages, entered)
     for (part, stream), stage, taken_back in zip(passages, stages, focused, strict=True):
         part = part.met_at(mean, stream)
         variance, third = handed_on(part, stream, variance, third)

@@ -1,4 +1,4 @@
-"""What a gradient changes in a journey: when the band meets it, what it focuses, which metrics."""
+"""What a liquid that changes does in a journey: when it is met, what it focuses, which metrics."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.measures import Setting
+from tailrace.measures import Moments, Setting
 from tailrace.parts.base import Part, Passages
 from tailrace.quantities.arrays import FloatArray, Number
 
@@ -28,27 +28,29 @@ def handed_on(
     variance : (lanes,) array, s^2
     third : (lanes,) array, s^3
     """
-    passed = np.asarray(part.variance_passed(stream))
+    passed = np.asarray(part.variance_passed(stream, variance))
     return variance * passed, third * passed**1.5
 
 
-def focused_shares(passages: Passages, entered: Sequence[FloatArray]) -> list[FloatArray]:
-    """Share of the variance that each part adds which the gradient takes back.
+def focused_shares(passages: Passages, entered: Sequence[Moments]) -> list[FloatArray]:
+    """Share of the variance that each part adds which columns take back.
+
+    By a gradient, or with the sample's own solvent.
 
     Parameters
     ----------
     passages : list of (part, Stream)
-    entered : list of (lanes,) array, s
-        Mean time at which the band enters each part.
+    entered : list of Moments
+        Of the band that enters each part; of one at time zero for the first.
 
     Returns
     -------
     list of (lanes,) array, 1
-        Before a column 1 - (k leaving / k entering)^2, below zero where k rises, of all columns
-        behind the part; behind the last none; NaN for the last itself and without a gradient.
+        Before a column one less what it passes on, below zero where it stretches, of all columns
+        behind the part; behind the last none; NaN for the last itself, and where nothing focuses.
     """
     nowhere = np.full(passages[0][1].lanes, np.nan)
-    columns = [at for at, (part, _) in enumerate(passages) if part.in_gradient]
+    columns = [at for at, (part, _) in enumerate(passages) if part.focuses]
     if not columns:
         return [nowhere] * len(passages)
     found, left = list[FloatArray](), np.ones_like(nowhere)
@@ -56,7 +58,8 @@ def focused_shares(passages: Passages, entered: Sequence[FloatArray]) -> list[Fl
         found.append(nowhere if at == columns[-1] else 1 - left)
         if at in columns:
             part, stream = passages[at]
-            left = left * part.met_at(entered[at], stream).variance_passed(stream)
+            met = part.met_at(entered[at].mean, stream)
+            left = left * met.variance_passed(stream, entered[at].variance)
     return found[::-1]
 
 

@@ -69,8 +69,9 @@ class PartResult:
         "amount cut off by the time window of the part, over that injected", along=LANES
     )
     gradient_focusing: FloatArray = described(
-        "share of the variance added by the part that a gradient takes back: below zero where it "
-        "adds to it; NaN for the last column itself and without a gradient",
+        "share of the variance added by the part that a gradient, or the sample's own solvent, "
+        "takes back: below zero where it adds to it; NaN for the last column itself and without "
+        "either",
         label="focused",
         shown="%",
         along=LANES,

@@ -35,7 +35,10 @@ class Part:
     separates: ClassVar[bool] = False
     """A column: solutes are retained here."""
     in_gradient: ClassVar[bool] = False
-    """A column whose liquid changes while solutes are on their way."""
+    """A column that is run with a gradient."""
+    focuses: ClassVar[bool] = False
+    """A column whose liquid changes while solutes are on their way: it passes on other distances
+    in time than those that enter."""
     observes: ClassVar[bool] = False
     """A flow cell: the light beam sees what is in it."""
     records: ClassVar[bool] = False
@@ -132,8 +135,8 @@ class Part:
         """
         return self
 
-    def variance_passed(self, stream: Stream) -> Number:
-        """Variance in time of a narrow band behind the part over that before it. 1.
+    def variance_passed(self, stream: Stream, variance: Number = 0.0) -> Number:
+        """Variance in time of a band of this variance behind the part over that before it. 1.
 
         What the part itself adds is left out.
         """

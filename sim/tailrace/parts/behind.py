@@ -19,6 +19,7 @@ class Behind(Part):
     behind = True
     separates = False
     in_gradient = False
+    focuses = False
     smooths = False
     laminar = False
     shows_inside = False
@@ -35,7 +36,7 @@ class Behind(Part):
         """The same at any time, (lanes,) array, s."""
         return self
 
-    def variance_passed(self, stream: Stream) -> Number:
+    def variance_passed(self, stream: Stream, variance: Number = 0.0) -> Number:
         """All of it. 1."""
         return 1.0
 

@@ -41,9 +41,12 @@ class PathTable(Table):
 
     @classmethod
     def conflicts_beside(
-        cls, written: Mapping[str, Any], solutes: list[dict[str, Any]], gradient: bool
+        cls, written: Mapping[str, Any], solutes: list[dict[str, Any]], changing: str
     ) -> Iterator[tuple[str, str]]:
-        """Key and sentence of what does not go with the solutes, or with a gradient."""
+        """Key and sentence of what does not go with the solutes, or with a liquid that changes.
+
+        ``changing`` names what changes it: a gradient, or the sample's own solvent.
+        """
         yield from ()
 
 

@@ -82,14 +82,14 @@ def conclusion(result: Result) -> str:
         )
     return (
         f"{of} {could} {what} that {the_columns(result.parts)} could give, {reach}; {blame}."
-        f"{' ' if gradient else ''}{focusing(result, lane)}"
-    )
+        f" {focusing(result, lane)}"
+    ).rstrip()
 
 
 def focusing(result: Result, lane: int) -> str:
-    """One sentence on what the gradient takes back of the variance, and what it cannot.
+    """One sentence on what the gradient, or the sample's own solvent, takes back of the variance.
 
-    Empty without a gradient.
+    And what it cannot; empty without either.
     """
     focused = np.array(
         [np.broadcast_to(part.gradient_focusing, (len(result.lanes),)) for part in result.parts]
@@ -101,6 +101,7 @@ def focusing(result: Result, lane: int) -> str:
     before, behind = (
         significant(added[part].sum()) for part in (slice(at[0]), slice(at[-1] + 1, None))
     )
+    what = "The gradient" if CAPACITY in result.recorded else "The sample's solvent"
     share = float(focused[0, lane])
     if share < 0:
         taken = f"adds {percent(-share)} % to"
@@ -110,9 +111,9 @@ def focusing(result: Result, lane: int) -> str:
         taken = f"focuses all but {percent(1 - share)} % of"
     taken = f"{taken} what the parts before {the_columns(result.parts)} add ({before} s^2)"
     if at[-1] + 1 == len(result.recording):
-        return f"The gradient {taken}."
+        return f"{what} {taken}."
     them = "them" if len(at) > 1 else "it"
-    return f"The gradient {taken} and nothing of what those behind {them} add ({behind} s^2)."
+    return f"{what} {taken} and nothing of what those behind {them} add ({behind} s^2)."
 
 
 def the_columns(parts: Sequence[PartResult]) -> str:

@@ -40,10 +40,10 @@ SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
 def parts_table(result: Result, lane: int) -> Table:
     """What each part adds to the band of one solute.
 
-    The share is that of the simulated variance of all parts, the column among them. With a gradient
-    it is that of what is left behind the column, and ``focused`` the rest.
+    The share is that of the simulated variance of all parts, the column among them. Where the
+    column focuses it is that of what is left behind it, and ``focused`` the rest.
     """
-    gradient = CAPACITY in result.recorded
+    focused = any(np.isfinite(part.gradient_focusing[lane]) for part in result.parts)
     total = _sum(result, "variance_recorded", lane)
     columns = [
         words("part", lambda part: part.name + BEHIND * part.behind),
@@ -55,7 +55,7 @@ def parts_table(result: Result, lane: int) -> Table:
         field(PartResult, "variance_simulated", lane=lane),
         field(PartResult, "variance_volume", lane=lane),
         words("simulated", lambda part: _over_theory(part, lane), "/ Gaussian"),
-        *([field(PartResult, "gradient_focusing", lane=lane)] if gradient else []),
+        *([field(PartResult, "gradient_focusing", lane=lane)] if focused else []),
         words("share", lambda part: _share(part.variance_recorded[lane], total), "%"),
     ]
     # What the injector holds is sample, not a volume on the path.
@@ -73,7 +73,7 @@ def parts_table(result: Result, lane: int) -> Table:
         *[""] * 3,
         significant(total),
         significant(float(np.nansum(in_volume)) / SQUARE_MICROLITRE),
-        *[""] * (1 + gradient),
+        *[""] * (1 + focused),
         percent(1.0 if total > 0 else float("nan")),
     )
     return tabulated(

@@ -59,6 +59,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_solutes(scenario),
         *_retention(scenario),
         *_shares(document.solutes),
+        *_sample(document),
         *_columns(document),
     ]
     for one in document.path:
@@ -154,6 +155,16 @@ def _shares(solutes: Sequence[SoluteTable]) -> Iterator[str]:
     for key, name in (("amount", "amounts"), ("absorptivity", "absorptivities")):
         if len(solutes) > 1 and any(getattr(one, key) is None for one in solutes):
             yield f"solutes: equal {name} on the chromatogram, for want of all of them"
+
+
+def _sample(document: Document) -> Iterator[str]:
+    strong = getattr(document.injection, "strong", None)
+    if strong is not None or any(one.sample_retention_factor for one in document.solutes):
+        yield (
+            "sample: its solvent reaches the column undispersed and travels through it "
+            "unretained; where tubes before the column spread the band far beyond the injected "
+            "volume, it does more there than is computed here"
+        )
 
 
 def _columns(document: Document) -> Iterator[str]:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from itertools import pairwise
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage
 from tailrace.parts.behind import up_to_cell
-from tailrace.parts.column.gradient import GradientColumn
+from tailrace.parts.column.gradient import GradientColumn, MigrationColumn
 from tailrace.parts.column.part import Column
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
@@ -63,8 +63,8 @@ def listed(scenario: Contents) -> Itinerary:
     for one in document.path:
         temperature = one.temperature or document.method.temperature
         part = part_of(one, document.method)
-        if part.separates and document.gradient is not None:
-            part = with_gradient(part, document, document.gradient)
+        if part.separates:
+            part = migrating(part, document)
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
         if part.carries_over:
@@ -254,8 +254,8 @@ def _refused(scenario: Contents) -> Iterator[Problem]:
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
         part = part_of(one, scenario.document.method)
-        if part.separates and scenario.document.gradient is not None:
-            part = with_gradient(part, scenario.document, scenario.document.gradient)
+        if part.separates:
+            part = migrating(part, scenario.document)
         found = part.refused(streams[temperature])
         if found is not None:
             yield Problem(("path", index, found[0]), found[1])
@@ -283,7 +283,7 @@ def part_of(one: PathTable, method: MethodTable) -> Part:
 
 def _injector(scenario: Contents) -> Injector:
     one = scenario.document.injection
-    given = one.model_dump(exclude={"file"})
+    given = one.model_dump(exclude={"file", "strong"})
     if scenario.curve is not None:
         given["signal_times"], given["signal_heights"] = scenario.curve
     return Injector(**given)
@@ -301,17 +301,39 @@ def detector_of(one: DetectorTable) -> Detector:
     return Detector(**given)
 
 
-def with_gradient(column: Part, document: Document, gradient: GradientTable) -> GradientColumn:
-    """Return the column as the gradient makes it; the document has kw and s of every solute."""
+def migrating(column: Part, document: Document) -> Part:
+    """The column as a gradient, or a sample in a solvent of its own, makes it."""
     given = {field.name: getattr(column, field.name) for field in fields(column)}  # type: ignore[arg-type]
+    sample = _sample(document)
+    if document.gradient is None:
+        return MigrationColumn(**given, **sample) if sample else column
     return GradientColumn(
         **given,
+        **sample,
         weak_factor=np.array([one.kw for one in document.solutes]),
         strength=np.array([one.s for one in document.solutes]),
-        programme_times=np.array([one.time for one in gradient.programme]),
-        programme_fractions=np.array([one.strong for one in gradient.programme]),
-        dwell_volume=gradient.dwell_volume or 0.0,
+        programme_times=np.array([one.time for one in document.gradient.programme]),
+        programme_fractions=np.array([one.strong for one in document.gradient.programme]),
+        dwell_volume=document.gradient.dwell_volume or 0.0,
     )
+
+
+def _sample(document: Document) -> dict[str, Any]:
+    """What a column must know of the sample's solvent; nothing where it is the eluent."""
+    strong = getattr(document.injection, "strong", None)
+    factors = [
+        one.sample_retention_factor
+        if strong is None
+        else (one.kw or 0) / 10 ** ((one.s or 0) * strong)
+        for one in document.solutes
+    ]
+    if all(one is None for one in factors):
+        return {}
+    return {
+        "sample_factor": np.array([np.nan if one is None else one for one in factors]),
+        "sample_volume": getattr(document.injection, "volume", 0.0),
+        "sample_washout": getattr(document.injection, "washout_volume", 0.0),
+    }
 
 
 def falling_times(gradient: GradientTable) -> list[Problem]:

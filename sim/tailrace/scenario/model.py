@@ -162,12 +162,19 @@ class SoluteTable(Table):
         description="As recorded, from the injection; instead of retention_factor.",
         examples=["3.2 min"],
     )
+    sample_retention_factor: float | None = Field(
+        None,
+        ge=0,
+        le=1e6,
+        examples=[25],
+        description="k in the solvent of the sample, where that is weaker or stronger.",
+    )
     kw: float | None = Field(
         None,
         gt=0,
         le=1e26,
         examples=[2000],
-        description="k in the weak liquid alone; needed with a gradient.",
+        description="k in the weak liquid alone; needed with a gradient, or strong in [injection].",
     )
     s: float | None = Field(
         None,
@@ -195,18 +202,29 @@ class SoluteTable(Table):
     )
 
 
-class PlugTable(Table):
+class SampleTable(Table):
+    """An injection whose volume holds the solvent of the sample."""
+
+    volume: Volume
+    strong: float | None = Field(
+        None,
+        ge=0,
+        le=1,
+        examples=[0.02],
+        description="Volume fraction of the strong liquid in the sample's solvent.",
+    )
+
+
+class PlugTable(SampleTable):
     """A rectangle that lasts volume / flow."""
 
     shape: Literal["plug"]
-    volume: Volume
 
 
-class WashoutTable(Table):
+class WashoutTable(SampleTable):
     """A plug followed by the exponential tail of a mixed volume."""
 
     shape: Literal["washout"]
-    volume: Volume
     washout_volume: Volume
 
 

@@ -18,6 +18,8 @@ DIFFUSION_KEYS = ("diffusivity", "molar_volume", "formula")
 """How fast a solute diffuses: exactly one of them is given."""
 RETENTION_KEYS = ("retention_factor", "retention_time")
 """How a solute is retained where there is no gradient: one of them is given."""
+SAMPLE_FACTOR, STRONG = "sample_retention_factor", "strong in [injection]"
+"""How a solvent of the sample's own is given: k in it, or its composition."""
 FOUND_INSTEAD = {
     0: 'neither; add diffusivity = "1.1e-9 m^2/s"',
     2: "both; leave out one of them",
@@ -112,7 +114,8 @@ def _parts(document: Tables) -> Iterator[Problem]:
     for index, part in tables(document, "path"):
         where = ("path", index)
         yield from inner_rules(part, where)
-        beside = _table_of(part).conflicts_beside(part, solutes, "gradient" in document)
+        changing = "[gradient]" if "gradient" in document else solvent_of(document)
+        beside = _table_of(part).conflicts_beside(part, solutes, changing)
         yield from (Problem((*where, key), sentence) for key, sentence in beside)
 
 
@@ -227,7 +230,9 @@ def _solutes(document: Tables) -> Iterator[Problem]:
 def _gradient(document: Tables) -> Iterator[Problem]:
     columns = list(_columns(document))
     if "gradient" not in document:
-        yield from _of_solutes(document, ("kw", "s"), "a [gradient] to read {0}, found none")
+        if solvent_of(document) != STRONG:
+            needed = "a [gradient] or strong in [injection] to read {0}, found none"
+            yield from _of_solutes(document, ("kw", "s"), needed)
         return
     if not columns:
         yield Problem(
@@ -235,19 +240,60 @@ def _gradient(document: Tables) -> Iterator[Problem]:
             "expected a column on the path to run it on, found none; leave it out or add a column",
         )
     yield from _of_solutes(document, RETENTION_KEYS, "kw and s with a gradient, found {0}")
-    for index, solute in tables(document, "solutes"):
-        for key, example in (("kw", 2000), ("s", 4.5)):
-            if key not in solute:
-                yield Problem(
-                    ("solutes", index),
-                    f"expected the key {key} since there is a gradient, found none; "
-                    f"add {key} = {example}",
-                )
+    yield from _without_strength(document, "there is a gradient")
     for index, column in columns:
         if column.get("kinetics", "equilibrium") != "equilibrium":
             yield Problem(
                 ("path", index, "kinetics"),
                 'expected "equilibrium" with a gradient, found another; leave out one of them',
+            )
+
+
+def _without_strength(document: Tables, because: str) -> Iterator[Problem]:
+    for index, solute in tables(document, "solutes"):
+        for key, example in (("kw", 2000), ("s", 4.5)):
+            if key not in solute:
+                yield Problem(
+                    ("solutes", index),
+                    f"expected the key {key} since {because}, found none; add {key} = {example}",
+                )
+
+
+def solvent_of(document: Tables) -> str:
+    """By which key the sample has a solvent of its own; empty where it has none."""
+    if "strong" in table(document, "injection"):
+        return STRONG
+    given = any(SAMPLE_FACTOR in one for _, one in tables(document, "solutes"))
+    return SAMPLE_FACTOR if given else ""
+
+
+def _sample(document: Tables) -> Iterator[Problem]:
+    by, gradient = solvent_of(document), "gradient" in document
+    if not by:
+        return
+    if not any(True for _ in _columns(document)):
+        place: Place = ("injection", "strong") if by == STRONG else ("solutes",)
+        yield Problem(place, f"expected a column on the path beside {by}, found none; leave it out")
+    if by == STRONG:
+        yield from _of_solutes(document, (SAMPLE_FACTOR,), f"it or {STRONG}, found both")
+        if not gradient:
+            yield from _without_strength(document, f"there is {STRONG}")
+    elif gradient:
+        yield from _of_solutes(document, (SAMPLE_FACTOR,), STRONG + " in its place, found {0}")
+        return
+    shape = table(document, "injection").get("shape")
+    for index, solute in tables(document, "solutes"):
+        if SAMPLE_FACTOR in solute and shape in ("gaussian", "signal"):
+            yield Problem(
+                ("solutes", index, SAMPLE_FACTOR),
+                f"expected shape plug or washout, whose volume holds the sample's solvent, found "
+                f"{shape}; write another shape or leave out {SAMPLE_FACTOR}",
+            )
+        if "retention_time" in solute and (by == STRONG or SAMPLE_FACTOR in solute):
+            yield Problem(
+                ("solutes", index, "retention_time"),
+                "expected retention_factor beside a solvent of the sample's own, which changes "
+                "the time, found retention_time; give k in the eluent",
             )
 
 
@@ -282,5 +328,6 @@ RULES: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     _eluent,
     _solutes,
     _gradient,
+    _sample,
     _detector,
 )

@@ -1,4 +1,4 @@
-"""How a band goes through a column with a gradient: every element of it migrates by its own clock.
+"""How a band goes through a column whose liquid changes: every element migrates by its own clock.
 
 Where the retention factor depends only on what enters the column, and that travels unretained, an
 element that enters at t has migrated X of the column by the retarded time s, X = integral of
@@ -16,7 +16,7 @@ from scipy.interpolate import PPoly
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import BudgetError
-from tailrace.parts.column.gradient import GradientColumn
+from tailrace.parts.column.gradient import MigrationColumn
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import doubled, spread
@@ -38,8 +38,8 @@ NODES, WEIGHTS = np.polynomial.legendre.leggauss(4)
 NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
 
 
-def march(column: GradientColumn, stream: Stream, band: Band, resolution: Resolution) -> Band:
-    """Send a band through a column with a gradient.
+def march(column: MigrationColumn, stream: Stream, band: Band, resolution: Resolution) -> Band:
+    """Send a band through a column whose liquid changes.
 
     Raises
     ------
@@ -84,7 +84,7 @@ class _Clock:
 
 
 def _clocks(
-    column: GradientColumn, stream: Stream, band: Band, resolution: Resolution
+    column: MigrationColumn, stream: Stream, band: Band, resolution: Resolution
 ) -> list[_Clock]:
     """One clock for each lane, over all times that its elements meet."""
     begins, ends, low, high = _panels(column, stream, band, resolution)
@@ -112,7 +112,7 @@ def _clocks(
 
 
 def _panels(
-    column: GradientColumn, stream: Stream, band: Band, resolution: Resolution
+    column: MigrationColumn, stream: Stream, band: Band, resolution: Resolution
 ) -> tuple[FloatArray, ...]:
     """Begin, end, and ln(1/k) at both, of short panels over all times; (lanes, panels) arrays."""
     knots, levels = column.lines(stream)
@@ -135,7 +135,7 @@ def _panels(
         pieces.append((times[:, :-1], times[:, 1:], level[:, :-1], level[:, 1:]))
         if sum(piece[0].size for piece in pieces) > MOST_PANELS * band.lanes:
             raise BudgetError(
-                f"{column.name}: the gradient changes ln k by {np.max(np.abs(rise)):.3g}; "
+                f"{column.name}: the composition changes ln k by {np.max(np.abs(rise)):.3g}; "
                 "use a smaller s or a narrower span of compositions"
             )
     return tuple(np.concatenate(parts, axis=1) for parts in zip(*pieces, strict=True))
@@ -167,13 +167,13 @@ def _lane(clock: _Clock, band: Band, resolution: Resolution) -> tuple[FloatArray
         leaving = arrival + clock.dead_time
         weighty = np.abs(band.values[0]) > NEGLIGIBLE * np.abs(band.values[0]).max()
         narrowest = np.sqrt(variance[weighty].min())
-        gaps = np.diff(leaving[weighty]) if np.count_nonzero(weighty) > 1 else np.zeros(1)
-        if gaps.max() <= COARSEST * narrowest:
+        gaps = np.where(weighty[1:] | weighty[:-1], np.diff(leaving), 0.0)
+        if gaps.max(initial=0.0) <= COARSEST * narrowest:
             break
         band = doubled(band)
     else:
         raise BudgetError(
-            f"a gradient's column would spread a point of the band by {narrowest:.3g} s only, and "
+            f"the column would spread a point of the band by {narrowest:.3g} s only, and "
             f"the points leave {gaps.max():.3g} s apart: too fine to compute; use a larger column "
             "or inject less widely"
         )

@@ -3,14 +3,14 @@
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.column.gradient import GradientColumn
+from tailrace.parts.column.gradient import MigrationColumn
 from tailrace.signals.cumulants import Cumulants
 
 SAME = 1e-6
 """Relative difference of two numbers of plates that count as one."""
 
 
-def theory(column: GradientColumn, stream: Stream) -> Cumulants:
+def theory(column: MigrationColumn, stream: Stream) -> Cumulants:
     """Mean and variance of a narrow band that enters at time zero.
 
     variance = (t0 k_leaving)^2 / N times the mean of (1 + 1/k)^2 along the column. For one

@@ -135,9 +135,12 @@ class ColumnTable(PathTable):
 
     @classmethod
     def conflicts_beside(
-        cls, written: Mapping[str, Any], solutes: list[dict[str, Any]], gradient: bool
+        cls, written: Mapping[str, Any], solutes: list[dict[str, Any]], changing: str
     ) -> Iterator[tuple[str, str]]:
-        """Key and sentence of what does not go with the solutes, or with a gradient."""
+        """Key and sentence of what does not go with the solutes, or with a liquid that changes.
+
+        ``changing`` names what changes it: a gradient, or the sample's own solvent.
+        """
         if "capacity" in written and any("amount" not in one for one in solutes):
             yield (
                 "capacity",
@@ -145,11 +148,11 @@ class ColumnTable(PathTable):
                 'add amount = "2 nmol" to [[solutes]]',
             )
         for key in ("capacity", "kinetics"):
-            if gradient and key in written and written[key] != "equilibrium":
+            if changing and key in written and written[key] != "equilibrium":
                 yield (
                     key,
-                    "expected a linear column in equilibrium with a gradient, found "
-                    f"{key}; leave out {key} or [gradient]",
+                    f"expected a linear column in equilibrium with {changing}, found "
+                    f"{key}; leave out {key} or {changing}",
                 )
 
 

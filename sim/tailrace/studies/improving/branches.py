@@ -274,7 +274,7 @@ class Reader:
                 *(
                     elsewhere.tobytes()
                     for (part, _), elsewhere in columns_met(passages, added)
-                    if part.in_gradient
+                    if part.focuses
                 ),
             )
             if key not in self._own:

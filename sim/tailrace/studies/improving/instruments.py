@@ -23,7 +23,7 @@ from tailrace.parts.placed import placed
 from tailrace.scenario.build import listed
 from tailrace.scenario.changed import changed, document_with, heaters
 from tailrace.scenario.model import Document
-from tailrace.scenario.rules import broken_rules
+from tailrace.scenario.rules import broken_rules, solvent_of
 from tailrace.scenario.scenario import Scenario
 
 MOST_PARTS = 150
@@ -153,7 +153,8 @@ def _limit(passages: Sequence[Passage]) -> float:
 
 def _keys(document: dict[str, Any]) -> list[tuple[str, str]]:
     """What decides each passage: what is pumped, and what the file says of the part."""
-    method = _text([document["method"], document.get("gradient")])
+    sample = document["injection"] if solvent_of(document) else None
+    method = _text([document["method"], document.get("gradient"), sample])
     ends = [document["injection"], *document["path"]]
     ends += [{"part": "detector"} | document["detector"]] if "detector" in document else []
     return [(method, _text(one)) for one in ends]
