@@ -56,7 +56,7 @@ LAPIDUS_AMUNDSON = [(60.0, 2.0, 1e4), (60.0, 5.0, 4e3), (30.0, 0.0, 50.0)]
 def test_cumulants_by_differentiating_the_transfer_function(dead_time, k, peclet):
     volume = dead_time * FLOW
     part = column(peclet / 2, porosity=0.6, bore=np.sqrt(4 * volume / (np.pi * 0.6 * 0.05)))
-    said = theory(part, stream(retention_factor=k))
+    text = theory(part, stream(retention_factor=k))
     with mpmath.workdps(40):
 
         def logarithm(s):
@@ -65,9 +65,9 @@ def test_cumulants_by_differentiating_the_transfer_function(dead_time, k, peclet
         first, second, third = (
             float((-1) ** order * mpmath.diff(logarithm, 0, order)) for order in (1, 2, 3)
         )
-    assert said.mean == pytest.approx(first, rel=1e-10)
-    assert said.variance == pytest.approx(second, rel=1e-10)
-    assert said.third == pytest.approx(third, rel=1e-9)
+    assert text.mean == pytest.approx(first, rel=1e-10)
+    assert text.variance == pytest.approx(second, rel=1e-10)
+    assert text.third == pytest.approx(third, rel=1e-9)
 
 
 # length mm, bore mm, total porosity: dead volume uL, and volume variance uL^2 at k = 2, N = 10^4
@@ -85,8 +85,8 @@ def test_dead_volumes_and_volume_variances(length, bore, porosity, volume, varia
     part = column(1e4, porosity, bore=bore * 1e-3, length=length * 1e-3)
     passing = stream(retention_factor=2.0)
     assert part.volume / MICROLITRE == pytest.approx(volume, rel=1e-6)
-    said = theory(part, passing).variance * FLOW**2 / MICROLITRE**2
-    assert said == pytest.approx(variance, rel=1e-5)
+    text = theory(part, passing).variance * FLOW**2 / MICROLITRE**2
+    assert text == pytest.approx(variance, rel=1e-5)
 
 
 def test_extra_volume_takes_plates_as_variances_add():

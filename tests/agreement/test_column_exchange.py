@@ -50,22 +50,22 @@ WORKED = [
 
 @pytest.mark.parametrize(("numbers", "variance", "third"), WORKED)
 def test_cumulants_of_worked_columns(numbers, variance, third):
-    said = theory(*exchanging(*numbers))
-    assert said.mean == pytest.approx(numbers[0] * (1 + numbers[1]), rel=1e-12)
-    assert said.variance == pytest.approx(variance, rel=1e-6)
-    assert said.third == pytest.approx(third, rel=1e-6)
+    text = theory(*exchanging(*numbers))
+    assert text.mean == pytest.approx(numbers[0] * (1 + numbers[1]), rel=1e-12)
+    assert text.variance == pytest.approx(variance, rel=1e-6)
+    assert text.third == pytest.approx(third, rel=1e-6)
 
 
 @pytest.mark.parametrize("numbers", [(20, 3, 2.0, 300), (10, 0.5, 0.3, 5000)])
 def test_cumulants_by_differentiating_the_transfer_function(numbers):
-    said = theory(*exchanging(*numbers))
+    text = theory(*exchanging(*numbers))
     with mpmath.workdps(40):
         second, third = (
             float((-1) ** order * mpmath.diff(lambda s: exponent(s, *numbers), 0, order))
             for order in (2, 3)
         )
-    assert said.variance == pytest.approx(second, rel=1e-10)
-    assert said.third == pytest.approx(third, rel=1e-9)
+    assert text.variance == pytest.approx(second, rel=1e-10)
+    assert text.third == pytest.approx(third, rel=1e-9)
 
 
 COLUMNS = [
@@ -82,13 +82,13 @@ COLUMNS = [
 def test_march_against_the_cumulants(numbers):
     part, passing = exchanging(*numbers)
     first, last = bands_behind((gaussian(SIGMA), passing), (part, passing))
-    said, before, after = theory(part, passing), moments(first), moments(last)
+    text, before, after = theory(part, passing), moments(first), moments(last)
     assert abs(after.area - before.area) < 1e-8
-    assert after.mean - before.mean == pytest.approx(float(said.mean), rel=1e-5)
+    assert after.mean - before.mean == pytest.approx(float(text.mean), rel=1e-5)
     added = float((after.variance - before.variance)[0])
-    assert added == pytest.approx(float(said.variance), rel=1e-3)
+    assert added == pytest.approx(float(text.variance), rel=1e-3)
     third = float(after.skewness[0] * after.variance[0] ** 1.5)
-    assert third / added**1.5 == pytest.approx(float(said.skewness), rel=0.02)
+    assert third / added**1.5 == pytest.approx(float(text.skewness), rel=0.02)
 
 
 @pytest.mark.parametrize("numbers", [(60, 2, 1, 1e4), (60, 2, 30, 1e3), (60, 5, 0.5, 4e3)])

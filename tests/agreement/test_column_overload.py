@@ -110,9 +110,9 @@ def test_more_solute_leaves_earlier_lower_per_amount_and_more_skewed():
 
 
 def test_no_closed_form_is_claimed():
-    said = theory(*loaded(1e4, 0.1))
-    assert np.isnan(said.mean) and np.isnan(said.variance) and np.isnan(said.third)
-    assert np.isfinite(said.gaussian_variance)
+    text = theory(*loaded(1e4, 0.1))
+    assert np.isnan(text.mean) and np.isnan(text.variance) and np.isnan(text.third)
+    assert np.isfinite(text.gaussian_variance)
 
 
 def test_lanes_do_not_compete():

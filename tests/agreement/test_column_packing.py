@@ -104,15 +104,15 @@ def test_certified_plates_include_the_heads():
         before, after = moments(first), moments(last)
         mean, variance = after.mean - before.mean, after.variance - before.variance
         assert mean**2 / variance == pytest.approx(11000, rel=1e-3)
-        said = theory(part, passing)
-        assert said.mean**2 / said.variance == pytest.approx(11000, rel=1e-9)
+        text = theory(part, passing)
+        assert text.mean**2 / text.variance == pytest.approx(11000, rel=1e-9)
 
 
 def test_certified_plates_include_the_heads_at_their_own_flow():
     part = packed(plates=11000.0, head_volume=0.2 * FLOW, plates_flow=FLOW / 2)
     slow = replace(stream(retention_factor=2.0), flow_rate=FLOW / 2)
-    said = theory(part, slow)
-    assert said.mean**2 / said.variance == pytest.approx(11000, rel=1e-9)
+    text = theory(part, slow)
+    assert text.mean**2 / text.variance == pytest.approx(11000, rel=1e-9)
 
 
 def test_heads_are_two_stirred_volumes():
@@ -121,10 +121,10 @@ def test_heads_are_two_stirred_volumes():
     passing = stream(retention_factor=2.0)
     first, last = bands_behind((gaussian(1.0), passing), (part, passing))
     before, after = moments(first), moments(last)
-    said, plain = theory(part, passing), theory(bare, passing)
+    text, plain = theory(part, passing), theory(bare, passing)
     # an exponential of 0.2 s adds its mean, square and twice its cube (textbook)
-    assert said.mean - plain.mean == pytest.approx(0.4, rel=1e-9)
-    assert said.variance - plain.variance == pytest.approx(2 * 0.04, rel=1e-9)
-    assert said.third - plain.third == pytest.approx(2 * 2 * 0.008, rel=1e-6)
-    assert after.mean - before.mean == pytest.approx(float(said.mean), rel=1e-9)
-    assert after.variance - before.variance == pytest.approx(float(said.variance), rel=1e-6)
+    assert text.mean - plain.mean == pytest.approx(0.4, rel=1e-9)
+    assert text.variance - plain.variance == pytest.approx(2 * 0.04, rel=1e-9)
+    assert text.third - plain.third == pytest.approx(2 * 2 * 0.008, rel=1e-6)
+    assert after.mean - before.mean == pytest.approx(float(text.mean), rel=1e-9)
+    assert after.variance - before.variance == pytest.approx(float(text.variance), rel=1e-6)

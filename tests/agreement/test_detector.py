@@ -75,8 +75,8 @@ def test_a_moving_average_has_a_width_of_its_own(width):
     times = band.times[0]
     expected = (norm.cdf(times / sigma) - norm.cdf((times - width) / sigma)) / width
     assert band.values[0] == pytest.approx(expected, abs=5e-5 * expected.max())
-    said = theory(Detector(moving_average=width), stream())
-    assert (said.mean[0], said.variance[0]) == pytest.approx((width / 2, width**2 / 12))
+    text = theory(Detector(moving_average=width), stream())
+    assert (text.mean[0], text.variance[0]) == pytest.approx((width / 2, width**2 / 12))
     same = Detector(interval=width, averaged=True, time_constant=0.2)
     other = Detector(interval=interval, moving_average=width, time_constant=0.2)
     assert other.noise_bandwidth() == pytest.approx(same.noise_bandwidth(), rel=1e-12)

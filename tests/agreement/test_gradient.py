@@ -133,10 +133,10 @@ def test_any_table_against_an_integration_of_the_path(kw):
 @pytest.mark.parametrize("kw", [30.0, 3e3, 3e4])
 def test_closed_form_and_migration_agree_on_any_table(kw):
     gradient_column = column(45.0, kw, 6.0, ROWS, dwell=25.0)
-    said = KINDS["column"].theory(gradient_column, stream())
+    text = KINDS["column"].theory(gradient_column, stream())
     found = moments(through(gradient_column, pulse()))
-    assert found.mean == pytest.approx(said.mean, rel=1e-7)
-    assert found.variance == pytest.approx(said.variance, rel=1e-5)
+    assert found.mean == pytest.approx(text.mean, rel=1e-7)
+    assert found.variance == pytest.approx(text.variance, rel=1e-5)
     assert found.area == pytest.approx(1, abs=1e-9)
 
 
@@ -194,10 +194,10 @@ def test_heads_delay_and_spread():
         for volume in (0.0, 2 * FLOW)
     )
     one, two = (moments(through(each, pulse())) for each in (plain, headed))
-    said = KINDS["column"].theory(headed, stream())
+    text = KINDS["column"].theory(headed, stream())
     # the pair of heads is as long for the composition, so the band meets what it met before
     assert two.mean - one.mean == pytest.approx(4, rel=2e-3)
-    assert two.variance == pytest.approx(said.variance, rel=2e-3)
+    assert two.variance == pytest.approx(text.variance, rel=2e-3)
 
 
 def test_the_migration_is_of_high_order():

@@ -41,18 +41,18 @@ def random_changes(seed):
 def test_the_best_order_is_that_of_trying_all_orders(tmp_path, seed):
     # source: all orders are tried with the figures of the same combinations
     order = ("gain", "money")[seed % 2]
-    made = improve(loaded(tmp_path, random_changes(seed)), order=order)
-    table, last = made.combinations, made.steps[-1]
+    result = improve(loaded(tmp_path, random_changes(seed)), order=order)
+    table, last = result.combinations, result.steps[-1]
     gains = {
-        frozenset(made.names(row)): float(table.value[row] - table.value[0])
+        frozenset(result.names(row)): float(table.value[row] - table.value[0])
         for row in range(len(table.value))
     }
-    costs = {one.name: one.cost if order == "money" else 1.0 for one in made.changes}
+    costs = {one.name: one.cost if order == "money" else 1.0 for one in result.changes}
     _, orders = best_orders(gains, {name: costs[name] for name in last.taken})
     assert last.taken in orders
     assert len(orders) == 1 or seed % 2
-    assert sum(one.share for one in made.changes) == pytest.approx(made.whole_gain, abs=1e-9)
-    assert made.whole_gain == pytest.approx(max(gains.values()), abs=1e-9)
+    assert sum(one.share for one in result.changes) == pytest.approx(result.whole_gain, abs=1e-9)
+    assert result.whole_gain == pytest.approx(max(gains.values()), abs=1e-9)
 
 
 @pytest.fixture(scope="module")
@@ -80,8 +80,8 @@ def test_the_wide_column_is_not_worth_it(tmp_path):
     text = (SCENARIOS / "inherited-wide.toml").read_text()
     first, *_, last = text.split("[[solutes]]")[1:]
     start = text.split("[[solutes]]")[0] + f"[[solutes]]{first}[injection]"
-    made = improve(loaded(tmp_path, start=start + last.partition("[injection]")[2]))
-    assert not made.worth_it and made.outcome == "small"
-    assert made.whole_gain < 0.05 * made.start
-    assert made.combinations.error.max() < 1e-3 * made.start
-    assert made.combinations.of[0] == "cohumulone"
+    result = improve(loaded(tmp_path, start=start + last.partition("[injection]")[2]))
+    assert not result.worth_it and result.outcome == "small"
+    assert result.whole_gain < 0.05 * result.start
+    assert result.combinations.error.max() < 1e-3 * result.start
+    assert result.combinations.of[0] == "cohumulone"

@@ -31,7 +31,7 @@ def test_depth_of_the_pocket_by_geometry():
 
 @pytest.mark.parametrize(("residence", "unswept", "filling"), JOINTS)
 def test_cumulants_by_differentiating_the_transfer_function(residence, unswept, filling):
-    said = theory(*joint(residence, unswept, filling))
+    text = theory(*joint(residence, unswept, filling))
     core, pocket = residence * (1 - unswept), residence * unswept
     with mpmath.workdps(50):
 
@@ -43,9 +43,9 @@ def test_cumulants_by_differentiating_the_transfer_function(residence, unswept, 
             return -mpmath.log(1 + s * core + s * pocket * sinh / cosh)
 
         coefficients = mpmath.taylor(logarithm, 0, 3)
-    assert said.mean == pytest.approx(float(-coefficients[1]), rel=1e-9)
-    assert said.variance == pytest.approx(float(2 * coefficients[2]), rel=1e-9)
-    assert said.third == pytest.approx(float(-6 * coefficients[3]), rel=1e-9)
+    assert text.mean == pytest.approx(float(-coefficients[1]), rel=1e-9)
+    assert text.variance == pytest.approx(float(2 * coefficients[2]), rel=1e-9)
+    assert text.third == pytest.approx(float(-6 * coefficients[3]), rel=1e-9)
 
 
 @pytest.mark.parametrize(("residence", "unswept", "filling"), JOINTS)

@@ -32,9 +32,9 @@ def test_curve_and_moments(fourier):
         int(70.0 * window / (2 * np.pi)) + 1,
     )
     assert relative_l2(band.values[0], expected) < 2e-5
-    said, found = theory(tube, passing), moments(band)
-    assert found.variance - 0.01 == pytest.approx(said.variance, rel=1e-5)
-    assert found.third == pytest.approx(said.third, rel=1e-4, abs=1e-5 * found.variance[0] ** 1.5)
+    text, found = theory(tube, passing), moments(band)
+    assert found.variance - 0.01 == pytest.approx(text.variance, rel=1e-5)
+    assert found.third == pytest.approx(text.third, rel=1e-4, abs=1e-5 * found.variance[0] ** 1.5)
 
 
 @pytest.mark.parametrize("fourier", [0.03, 0.3, 3.0])

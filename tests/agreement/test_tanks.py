@@ -75,10 +75,10 @@ def test_a_cell_read_as_the_mean_over_its_tanks(tanks):
 def test_the_mean_over_many_tanks_is_sternbergs_plug():
     # Sternberg, Adv. Chromatogr. 2 (1966) 205 (from memory): cell averaging adds V^2/12
     tanks = 1000.0
-    said = theory(Cell(name="cell", volume=FLOW, tanks=tanks, read="mean"), stream())
+    text = theory(Cell(name="cell", volume=FLOW, tanks=tanks, read="mean"), stream())
     # (1 + 1/n)(1 + 5/n)/12 and (1 + 1/n)/2 by summing the moments of the gamma densities
-    assert said.variance == pytest.approx((1 + 6 / tanks) / 12, rel=1e-5)
-    assert said.mean == pytest.approx(1 / 2, rel=2 / tanks)
+    assert text.variance == pytest.approx((1 + 6 / tanks) / 12, rel=1e-5)
+    assert text.mean == pytest.approx(1 / 2, rel=2 / tanks)
 
 
 def test_a_joint_is_one_stirred_volume():

@@ -31,8 +31,8 @@ def chain(values):
         Cell(name="cell", volume=volume),
         Detector(time_constant=constant, interval=float("nan")),
     ]
-    said = [KINDS[part.kind].theory(part, stream).gaussian_variance for part in parts]
-    return np.sum([np.broadcast_to(one, (lanes,)) for one in said], axis=0)[:, None]
+    text = [KINDS[part.kind].theory(part, stream).gaussian_variance for part in parts]
+    return np.sum([np.broadcast_to(one, (lanes,)) for one in text], axis=0)[:, None]
 
 
 def by_hand(bore, volume, constant):

@@ -56,14 +56,14 @@ def test_wilks_limits_hold_the_content_with_the_confidence():
 
 def test_wilks_limits_are_refused_where_samples_are_not_independent_or_too_few():
     values = np.arange(100.0)
-    told = tolerance_limits(values, 0.95, 0.95, independent=False)
-    assert np.isnan(told.at_least)
-    assert told.refused == "dependent samples"
-    told = tolerance_limits(values[:50], 0.95, 0.95, independent=True)
-    assert (told.refused, told.samples) == ("few samples", 50)
-    told = tolerance_limits(values[:60], 0.95, 0.95, independent=True)
-    assert (told.at_least, told.at_most) == (0.0, 59.0)
-    assert np.isnan(told.between.low)
+    reported = tolerance_limits(values, 0.95, 0.95, independent=False)
+    assert np.isnan(reported.at_least)
+    assert reported.refused == "dependent samples"
+    reported = tolerance_limits(values[:50], 0.95, 0.95, independent=True)
+    assert (reported.refused, reported.samples) == ("few samples", 50)
+    reported = tolerance_limits(values[:60], 0.95, 0.95, independent=True)
+    assert (reported.at_least, reported.at_most) == (0.0, 59.0)
+    assert np.isnan(reported.between.low)
 
 
 @pytest.mark.parametrize(

@@ -63,8 +63,8 @@ def test_every_kind_is_among_them():
 @pytest.mark.parametrize("name", PARTS)
 def test_derivatives_at_zero_are_the_cumulants(name):
     part, passing = PARTS[name]
-    said = KINDS[part.kind].theory(part, passing.over(1))
-    mean, variance, third = float(said.mean[0]), float(said.variance[0]), float(said.third[0])
+    text = KINDS[part.kind].theory(part, passing.over(1))
+    mean, variance, third = float(text.mean[0]), float(text.variance[0]), float(text.third[0])
     deviation = np.sqrt(variance)
     # what the logarithm has beside its mean, in even powers of the frequency
     reduced = 0.35 / max(1.0, third / deviation**3) * np.sin(np.linspace(0.15, np.pi / 2, 24))

@@ -43,10 +43,10 @@ def test_spectral_cumulants(fourier):
     tube, passing = tube_with(fourier)
     inlet = band_of(0.2)
     before, after = moments(inlet), moments(spectral.march(tube, passing, inlet, None))
-    said = theory(tube, passing)
-    assert after.variance - before.variance == pytest.approx(said.variance, rel=2e-6)
+    text = theory(tube, passing)
+    assert after.variance - before.variance == pytest.approx(text.variance, rel=2e-6)
     # the transfer function's own tolerance, 3e-8, stands before widths of about a second cubed
-    assert after.third - before.third == pytest.approx(said.third, rel=2e-5, abs=1e-8)
+    assert after.third - before.third == pytest.approx(text.third, rel=2e-5, abs=1e-8)
 
 
 @pytest.mark.parametrize("fourier", [0.003, 0.03, 0.3, 3.0, 30.0])

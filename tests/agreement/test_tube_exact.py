@@ -67,10 +67,10 @@ def test_taylor_worked_point():
     tube = Tube(name="tube", bore=0.12e-3, length=0.5)
     flow = 1e-6 / 60
     passing = replace(stream(1e-9), flow_rate=flow)
-    said = theory(tube, passing)
-    assert said.gaussian_variance[0] * flow**2 * 1e18 == pytest.approx(14.1372, rel=1e-5)
+    text = theory(tube, passing)
+    assert text.gaussian_variance[0] * flow**2 * 1e18 == pytest.approx(14.1372, rel=1e-5)
     assert tube.fourier_number(passing) == pytest.approx(0.0942478, rel=1e-5)
-    assert 0.5 < said.variance[0] / said.gaussian_variance[0] < 0.54
+    assert 0.5 < text.variance[0] / text.gaussian_variance[0] < 0.54
 
 
 @pytest.mark.parametrize("fourier", [0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0])
@@ -78,20 +78,20 @@ def test_taylor_worked_point():
 def test_variance_and_skewness_added(fourier, inlet):
     tube, passing = tube_with(fourier)
     before, after = (moments(b) for b in bands_behind((inlet, passing), (tube, passing)))
-    said = theory(tube, passing)
+    text = theory(tube, passing)
     variance = after.variance - before.variance
     third = after.third - before.third
-    assert after.mean - before.mean == pytest.approx(said.mean, rel=1e-8)
-    assert variance == pytest.approx(said.variance, rel=1e-3)
-    assert third / variance**1.5 == pytest.approx(said.skewness, rel=2e-3)
+    assert after.mean - before.mean == pytest.approx(text.mean, rel=1e-8)
+    assert variance == pytest.approx(text.variance, rel=1e-3)
+    assert third / variance**1.5 == pytest.approx(text.skewness, rel=2e-3)
 
 
 @pytest.mark.parametrize("fourier", [30.0, 100.0])
 def test_long_tubes_too(fourier):
     tube, passing = tube_with(fourier)
     before, after = (moments(b) for b in bands_behind((gaussian(0.1), passing), (tube, passing)))
-    said = theory(tube, passing)
-    assert after.variance - before.variance == pytest.approx(said.variance, rel=1e-4)
+    text = theory(tube, passing)
+    assert after.variance - before.variance == pytest.approx(text.variance, rel=1e-4)
 
 
 def spectral_outlet(fourier, inlet, times, highest, window):

@@ -54,11 +54,11 @@ def test_a_band_gains_the_closed_form_cumulants(exchange, unswept, injector):
     )
     passing = stream(1e-9)
     before, after = (moments(b) for b in bands_behind((injector, passing), (fitting, passing)))
-    said = theory(fitting, passing.over(1))
+    text = theory(fitting, passing.over(1))
     assert after.area == pytest.approx(before.area, abs=1e-7)
-    assert after.mean - before.mean == pytest.approx(said.mean, rel=1e-5)
-    assert after.variance - before.variance == pytest.approx(said.variance, rel=1e-4)
-    assert after.third - before.third == pytest.approx(said.third, rel=1e-3)
+    assert after.mean - before.mean == pytest.approx(text.mean, rel=1e-5)
+    assert after.variance - before.variance == pytest.approx(text.variance, rel=1e-4)
+    assert after.third - before.third == pytest.approx(text.third, rel=1e-3)
 
 
 def test_a_pocket_leaves_a_long_weak_tail():

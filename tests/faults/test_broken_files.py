@@ -107,9 +107,9 @@ def test_missing_tables_are_all_named(refusal):
 
 def test_a_key_above_its_table_is_sent_there(refusal, sound):
     lines = refusal(sound.replace("[method]\n", "", 1))
-    told = [line for line in lines if ": flow: " in line]
-    assert len(told) == 1
-    assert "found flow, a key of [method]; put the line with the name of its table" in told[0]
+    reported = [line for line in lines if ": flow: " in line]
+    assert len(reported) == 1
+    assert "found flow, a key of [method]; put the line with the name of its table" in reported[0]
 
 
 def test_an_empty_path_is_refused(refusal, sound):

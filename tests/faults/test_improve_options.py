@@ -28,7 +28,7 @@ def refused(*words):
 
 
 @pytest.mark.parametrize(
-    ("options", "said"),
+    ("options", "text"),
     [
         (["--budget", "-5"], '--budget: expected a number of 0 or more, found "-5"'),
         (["--budget", "1500 crowns"], "--budget: expected a number of 0 or more"),
@@ -48,8 +48,8 @@ def refused(*words):
         (["--expect", "nowhere/figures.csv"], "expected a file in a folder that exists"),
     ],
 )
-def test_a_wrong_option_is_one_sentence(scenario, options, said, tmp_path):
-    assert said in refused(scenario, *options)
+def test_a_wrong_option_is_one_sentence(scenario, options, text, tmp_path):
+    assert text in refused(scenario, *options)
     assert os.listdir(tmp_path) == ["case.toml"]
 
 
@@ -62,9 +62,9 @@ def test_an_unknown_aim_is_told_with_those_there_are(scenario):
 def test_a_scenario_without_changes_is_told_how_to_add_one(sound, tmp_path):
     path = tmp_path / "case.toml"
     path.write_text(sound[: sound.index("[[changes]]")])
-    said = refused(path)
-    assert "[[changes]]" in said
-    assert "case.toml" in said
+    text = refused(path)
+    assert "[[changes]]" in text
+    assert "case.toml" in text
 
 
 def test_a_folder_that_is_a_file_is_refused_before_the_work(scenario, tmp_path):

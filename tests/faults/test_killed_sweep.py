@@ -70,10 +70,10 @@ def stopped(scenario, out, how):
     while len(blocks(out)) < 3 and process.poll() is None and time.monotonic() < until:
         time.sleep(0.002)
     process.send_signal(how)
-    _, told = process.communicate(timeout=60)
+    _, reported = process.communicate(timeout=60)
     assert not out.exists(), "the sweep was over before it was stopped"
     assert 3 <= len(blocks(out)) < CASES // 8
-    return process.returncode, told
+    return process.returncode, reported
 
 
 def blocks(out):
@@ -84,11 +84,11 @@ def blocks(out):
 @pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT], ids=["killed", "interrupted"])
 def test_a_stopped_sweep_goes_on_and_ends_the_same(scenario, whole, tmp_path, monkeypatch, how):
     out = tmp_path / "stopped.h5"
-    code, told = stopped(scenario, out, how)
+    code, reported = stopped(scenario, out, how)
     if how == signal.SIGINT:
         assert code == 130
-        assert "stopped.h5.parts keeps what is done; the same command goes on" in told
-        assert "Traceback" not in told
+        assert "stopped.h5.parts keeps what is done; the same command goes on" in reported
+        assert "Traceback" not in reported
     else:
         assert code == -signal.SIGKILL
     kept, travelled = len(blocks(out)), []
@@ -110,15 +110,15 @@ def waiting(scenario, tmp_path, monkeypatch):
     """A sweep of a few cases that stopped after its first block; its file."""
     out = tmp_path / "waiting.h5"
 
-    made = []
+    result = []
 
     def once(itinerary):
-        if made:
+        if result:
             # the first block is kept by another thread, which may be slower than this one
             while not blocks(out):
                 time.sleep(0.01)
             raise KeyboardInterrupt
-        made.append(itinerary)
+        result.append(itinerary)
         return travel(itinerary)
 
     with monkeypatch.context() as patched:
@@ -143,16 +143,16 @@ def refused(scenario, out, *vary):
 
 def test_a_changed_scenario_is_refused(scenario, waiting):
     scenario.write_text(TUBE.replace("0.2 s", "0.3 s"))
-    told = refused(scenario, waiting)
-    assert "waiting.h5.parts: expected the scenario that this study was begun with" in told
-    assert "go back to it, name another file, or delete the folder" in told
+    reported = refused(scenario, waiting)
+    assert "waiting.h5.parts: expected the scenario that this study was begun with" in reported
+    assert "go back to it, name another file, or delete the folder" in reported
     scenario.write_text(TUBE)
     assert invoke(scenario, waiting, *FEW).exit_code == 0
 
 
 def test_changed_values_are_refused(scenario, waiting):
-    told = refused(scenario, waiting, "--vary", "tube.length = 100 .. 600 mm, 25 points")
-    assert "expected the fields and values that" in told
+    reported = refused(scenario, waiting, "--vary", "tube.length = 100 .. 600 mm, 25 points")
+    assert "expected the fields and values that" in reported
 
 
 def test_another_version_is_refused(scenario, waiting):

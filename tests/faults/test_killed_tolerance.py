@@ -90,15 +90,15 @@ def scenario(tmp_path):
 def test_killed_twenty_times_at_random_moments_it_ends_the_same(scenario, tmp_path):
     whole, killed = tmp_path / "whole.h5", tmp_path / "killed.h5"
     arguments = [sys.executable, "-c", HARNESS, scenario, whole, killed, KILLS]
-    made = subprocess.run(
+    result = subprocess.run(
         list(map(str, arguments)),
         env=os.environ | {"OPENBLAS_NUM_THREADS": "1", "MPLBACKEND": "Agg"},
         capture_output=True,
         text=True,
         timeout=300,
     )
-    assert made.returncode == 0, made.stderr
-    done, kept = map(int, made.stdout.split())
+    assert result.returncode == 0, result.stderr
+    done, kept = map(int, result.stdout.split())
     assert done == KILLS
     assert kept > KILLS / 4, "most kills came before anything was kept"
     assert killed.read_bytes() == whole.read_bytes()
@@ -109,11 +109,11 @@ def test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question(
     scenario, tmp_path, monkeypatch
 ):
     out = tmp_path / "study.h5"
-    made = []
+    result = []
 
     def few(itineraries, more=None):
-        made.append(len(itineraries))
-        if len(made) == 6:
+        result.append(len(itineraries))
+        if len(result) == 6:
             raise KeyboardInterrupt
         return travelled(itineraries)
 

@@ -54,14 +54,14 @@ def test_the_command_measures_writes_and_reads_back(tmp_path):
     file.write_bytes(SOUND["text"])
     done = CliRunner().invoke(main, ["measure", str(file), "--json", "--out", str(out)])
     assert done.exit_code == 0, done.output
-    (told,) = json.loads(done.stdout)["files"]
-    (one,) = told["peaks"]
+    (reported,) = json.loads(done.stdout)["files"]
+    (one,) = reported["peaks"]
     assert one["height"] == pytest.approx(100, rel=0.01)
     assert 0 < one["uncertainty"]["variance"] < one["variance"]
     back = tailrace.read(out / "record.h5").files["a.csv"]
     assert back.metrics["height"][0] == one["height"]
-    assert back.signal.sha256 == told["sha256"]
-    assert (out / "report.html").read_text("utf-8").count(told["sha256"]) == 1
+    assert back.signal.sha256 == reported["sha256"]
+    assert (out / "report.html").read_text("utf-8").count(reported["sha256"]) == 1
     assert tailrace.read(out / "record.h5").to_json() == done.stdout.rstrip("\n")
 
 

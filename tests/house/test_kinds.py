@@ -82,9 +82,9 @@ def answer(folder, *words):
 
 
 def test_a_new_kind_is_checked_with_its_assumptions(extended):
-    told = answer(extended, "check")
-    assert "in-line filter" in told
-    assert "evenly packed" in told
+    reported = answer(extended, "check")
+    assert "in-line filter" in reported
+    assert "evenly packed" in reported
 
 
 def tables(value):
@@ -97,8 +97,8 @@ def tables(value):
 
 
 def test_a_new_kind_is_run_and_found_in_object_and_record(extended):
-    told = list(tables(json.loads(answer(extended, "run", "--json", "--out", "out"))))
-    (found,) = [one for one in told if one.get("name") == "in-line filter"]
+    reported = list(tables(json.loads(answer(extended, "run", "--json", "--out", "out"))))
+    (found,) = [one for one in reported if one.get("name") == "in-line filter"]
     assert "filter" in found.values()
     texts = []
 

@@ -28,6 +28,6 @@ def literals():
 # a name of one word may be any word of the language
 @pytest.mark.parametrize("name", sorted(n for n in METRICS | SIGNALS if "_" in n))
 def test_a_metric_is_named_in_few_modules(literals, name):
-    found = [module for module, said in literals.items() if name in said]
+    found = [module for module, text in literals.items() if name in text]
     assert "measures/registry.py" in found
     assert len(found) <= MOST or name in FIELDS, found

@@ -20,9 +20,9 @@ FEW = settings(max_examples=20)
 
 def said_to_add(passages):
     """Sums of mean, variance and third cumulant by closed form, each a float."""
-    said = [KINDS[part.kind].theory(part, passing) for part, passing in passages]
+    text = [KINDS[part.kind].theory(part, passing) for part, passing in passages]
     return [
-        sum(np.asarray(getattr(one, name)).item() for one in said)
+        sum(np.asarray(getattr(one, name)).item() for one in text)
         for name in ("mean", "variance", "third")
     ]
 

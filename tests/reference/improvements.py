@@ -156,14 +156,14 @@ def change(index, names, gains, caution=""):
 
 def steps(rows, order, names, caution):
     """The steps of one order."""
-    made, at = [], np.zeros(len(names), dtype=bool)
+    result, at = [], np.zeros(len(names), dtype=bool)
     for number, index in enumerate((None, *order)):
-        before = made[-1] if made else None
+        before = result[-1] if result else None
         at = at.copy()
         if index is not None:
             at[index] = True
         row = rows.row(at)
-        made.append(
+        result.append(
             Step(
                 number=number,
                 change="" if index is None else names[index],
@@ -191,7 +191,7 @@ def steps(rows, order, names, caution):
                 caution=caution if index == 0 else "",
             )
         )
-    return tuple(made)
+    return tuple(result)
 
 
 def scenario(text=SCENARIO):

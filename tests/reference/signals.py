@@ -14,9 +14,9 @@ def peak(times, deviation=1.0, tau=1.0, centre=18.3, height=100.0):
     """An exponentially modified Gaussian, or a Gaussian without a tau."""
     if not tau:
         return height * np.exp(-(((times - centre) / deviation) ** 2) / 2)
-    made = exponnorm(tau / deviation, loc=centre, scale=deviation)
-    top = made.pdf(np.linspace(centre - deviation, centre + 3 * tau, 20_000)).max()
-    return height * made.pdf(times) / top
+    result = exponnorm(tau / deviation, loc=centre, scale=deviation)
+    top = result.pdf(np.linspace(centre - deviation, centre + 3 * tau, 20_000)).max()
+    return height * result.pdf(times) / top
 
 
 def noisy(signal_to_noise, seed, *, step=0.1, length=40.0, correlation=0.0, drift=0.0, **shape):
@@ -47,17 +47,17 @@ def as_text(times, values, *, head="time (s),signal (mAU)", delimiter=",", decim
 
 def as_e1947(path, values, *, times=None, **scalars):
     """A chromatogram after ASTM E1947; scalars by their names, None to leave one out."""
-    said = {"actual_sampling_interval": 0.1, "actual_delay_time": 0.0} | scalars
-    unit = said.pop("retention_unit", "seconds")
+    text = {"actual_sampling_interval": 0.1, "actual_delay_time": 0.0} | scalars
+    unit = text.pop("retention_unit", "seconds")
     with netcdf_file(path, "w") as file:
         file.createDimension("point_number", len(values))
         file.detector_unit, file.retention_unit = "mAU", unit
-        made = file.createVariable("ordinate_values", "f", ("point_number",))
-        made[:] = values
-        made.uniform_sampling_flag = "Y" if times is None else "N"
+        result = file.createVariable("ordinate_values", "f", ("point_number",))
+        result[:] = values
+        result.uniform_sampling_flag = "Y" if times is None else "N"
         if times is not None:
             file.createVariable("raw_data_retention", "f", ("point_number",))[:] = times
-        for name, value in said.items():
+        for name, value in text.items():
             if value is not None:
                 file.createVariable(name, "d", ()).data[...] = value
     return path.read_bytes()

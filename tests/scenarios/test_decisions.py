@@ -33,56 +33,56 @@ def test_each_file_is_sound_and_offers_changes(path):
 
 
 def test_the_brewery_should_change_its_instrument():
-    made = answer("decide/brewery-core-shell")
-    assert made.worth_it
-    assert made.stop_after >= 4
-    assert made.recovered(made.best) >= 0.6
-    bypass = named(made, "connect without the heater")
+    result = answer("decide/brewery-core-shell")
+    assert result.worth_it
+    assert result.stop_after >= 4
+    assert result.recovered(result.best) >= 0.6
+    bypass = named(result, "connect without the heater")
     assert bypass.reason == "forbidden"
-    assert "small heater at the column" in best_names(made)
-    order = [one.change for one in made.steps[1:]]
+    assert "small heater at the column" in best_names(result)
+    order = [one.change for one in result.steps[1:]]
     assert order[0] == "small flow cell"
-    square = named(made, "joint made anew with a square cut")
-    assert abs(square.alone) < 0.01 * made.start
+    square = named(result, "joint made anew with a square cut")
+    assert abs(square.alone) < 0.01 * result.start
 
 
 def test_the_wide_column_is_left_as_it_is():
-    made = answer("inherited-wide")
-    assert not made.worth_it
-    assert made.whole_gain < 0.05 * made.start
-    assert made.outcome == "small"
-    assert made.stop_after == 0
+    result = answer("inherited-wide")
+    assert not result.worth_it
+    assert result.whole_gain < 0.05 * result.start
+    assert result.outcome == "small"
+    assert result.stop_after == 0
 
 
 def test_pressure_forbids_the_narrowest_tubes():
-    made = answer("decide/pressure-forbids-narrowest-tubes")
-    narrowest = named(made, "tubes of 0.065 mm")
+    result = answer("decide/pressure-forbids-narrowest-tubes")
+    narrowest = named(result, "tubes of 0.065 mm")
     assert not narrowest.in_best
-    assert "pressure" in left_out(made, narrowest)
-    assert "tubes of 0.12 mm" in best_names(made)
+    assert "pressure" in left_out(result, narrowest)
+    assert "tubes of 0.12 mm" in best_names(result)
     # A stronger pump: the same tubes bring most.
     free = answer(
         "decide/pressure-forbids-narrowest-tubes", constraints=Constraints(pressure=400e5)
     )
     assert "tubes of 0.065 mm" in best_names(free)
-    assert named(made, "tubes of 0.065 mm").alone > named(made, "tubes of 0.12 mm").alone
+    assert named(result, "tubes of 0.065 mm").alone > named(result, "tubes of 0.12 mm").alone
 
 
 def test_signal_forbids_the_smallest_cell():
     asked = Constraints(signal_to_noise=0.7)
-    made = answer("decide/signal-forbids-smallest-cell", constraints=asked)
-    assert "cell of 2.5 uL" in best_names(made)
-    smallest = named(made, "cell of 0.5 uL")
-    assert "signal" in left_out(made, smallest)
+    result = answer("decide/signal-forbids-smallest-cell", constraints=asked)
+    assert "cell of 2.5 uL" in best_names(result)
+    smallest = named(result, "cell of 0.5 uL")
+    assert "signal" in left_out(result, smallest)
     free = answer("decide/signal-forbids-smallest-cell")
     assert "cell of 0.5 uL" in best_names(free)
 
 
 def test_the_sum_of_variances_would_begin_with_the_wrong_part():
-    made = answer("decide/theory-ranks-otherwise")
-    assert [one.change for one in made.steps[1:]] == ["small flow cell", "small needle seat"]
-    assert made.theory_order == ("small needle seat", "small flow cell")
-    (found,) = made.disagreements
+    result = answer("decide/theory-ranks-otherwise")
+    assert [one.change for one in result.steps[1:]] == ["small flow cell", "small needle seat"]
+    assert result.theory_order == ("small needle seat", "small flow cell")
+    (found,) = result.disagreements
     assert (found.better, found.worse) == ("small flow cell", "small needle seat")
     # Not a close call either way: more than twice, and less than half.
     assert found.simulated[0] > 2 * found.simulated[1]

@@ -120,9 +120,9 @@ def test_the_commands_work_as_written(sheet, tmp_path, monkeypatch):
         if "--out" in arguments:
             assert Path(arguments[arguments.index("--out") + 1]).stat().st_size > 0
     # What the answer was computed from is what the student is told to run.
-    told = {argument for arguments in asked for argument in arguments}
+    reported = {argument for arguments in asked for argument in arguments}
     wanted = {"bore": {LENGTHS, FLOWS, *BORES}, "slow-detector": {CONSTANTS}}
-    assert wanted.get(sheet.stem, set()) <= told
+    assert wanted.get(sheet.stem, set()) <= reported
 
 
 def test_what_the_sheet_on_early_peaks_concludes():

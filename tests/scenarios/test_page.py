@@ -67,15 +67,15 @@ def test_a_position_is_what_the_solver_says_today(read, plan, place):
     result = travel(plan.itineraries[position])
     for lane, name in enumerate(result.lanes):
         assert data["solutes"][lane] == name
-        told = data["cases"][position]["solutes"][lane]
+        reported = data["cases"][position]["solutes"][lane]
         for row, figure in ((0, "plates_half_height"), (2, "tailing_5"), (3, "width_half")):
-            text = told["figures"][3 * row + 1]
+            text = reported["figures"][3 * row + 1]
             # Both errors, and the last digit that is shown.
             shown = float(text.split(" ± ")[1])
             allowed = 2 * shown + result.numerical_error[figure][lane]
             assert number(text) == pytest.approx(result.recorded[figure][lane], abs=allowed)
         shares = [part.variance_recorded[lane] for part in result.parts]
-        said = [float(text.lstrip("<")) for text in told["parts"][2::3]]
+        said = [float(text.lstrip("<")) for text in reported["parts"][2::3]]
         np.testing.assert_allclose(said, 100 * np.array(shares) / sum(shares), atol=0.06)
         times, heights = curve_of(data, position, lane)
         one = result.recorded_band.lane(lane)

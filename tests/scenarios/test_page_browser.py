@@ -112,10 +112,10 @@ def test_what_a_position_shows_is_its_record(shown, plan, places, lane):
         allowed = 2 * error + result.numerical_error[name][lane]
         assert value == pytest.approx(result.recorded[name][lane], abs=allowed), name
     shares = np.array([part.variance_recorded[lane] for part in result.parts])
-    told = [float(row[2].lstrip("<")) for row in cells(shown, "parts")]
-    np.testing.assert_allclose(told, 100 * shares / shares.sum(), atol=0.06)
-    said = shown.find_element("id", "said").text
-    assert said.startswith(f"{result.lanes[lane]}: plates ")
+    reported = [float(row[2].lstrip("<")) for row in cells(shown, "parts")]
+    np.testing.assert_allclose(reported, 100 * shares / shares.sum(), atol=0.06)
+    text = shown.find_element("id", "said").text
+    assert text.startswith(f"{result.lanes[lane]}: plates ")
     for kind, band in (("recorded", result.recorded_band), ("own", result.column_band)):
         one = band.lane(lane)
         curve = drawn(shown, kind)
@@ -160,16 +160,16 @@ def test_it_works_by_keyboard_and_is_told_in_words(shown):
 
 def test_the_browser_sees_names_and_roles(shown):
     nodes = shown.execute_cdp_cmd("Accessibility.getFullAXTree", {})["nodes"]
-    told = {
+    reported = {
         (node["role"]["value"], node.get("name", {}).get("value", ""))
         for node in nodes
         if not node.get("ignored")
     }
     for name in ("tube to heater: length", "flow cell: volume", "detector: time constant"):
-        assert ("slider", name) in told
-    assert ("image", "The recorded peak of cohumulone") in told
-    assert ("combobox", "Solute") in told or ("ComboBoxMenuButton", "Solute") in told
-    assert "status" in {role for role, _ in told}
+        assert ("slider", name) in reported
+    assert ("image", "The recorded peak of cohumulone") in reported
+    assert ("combobox", "Solute") in reported or ("ComboBoxMenuButton", "Solute") in reported
+    assert "status" in {role for role, _ in reported}
 
 
 def test_the_peak_is_drawn_before_the_page_counts_as_loaded(browser):

@@ -13,6 +13,7 @@ import click
 
 from tailrace.cli.studying import (
     Content,
+    cluster_option,
     json_option,
     own_options,
     print_json,
@@ -62,6 +63,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="With --out: compute the start and the end with the second solver, too.",
 )
+@cluster_option
 @json_option
 @click.option(
     "--expect",
@@ -79,6 +81,7 @@ def improve(
     order: str,
     out: Path | None,
     cross_check: bool,
+    cluster: str | None,
     as_json: bool,
     expect: str | None,
     **limits: str | None,
@@ -106,7 +109,7 @@ def improve(
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
     plan = planned(Scenario.load(scenario), aim, of, constraints, _share(stop), order)
     record = None if out is None else out / "improvement.h5"
-    with studying(plan, record, steps="parts passed") as study:
+    with studying(plan, record, cluster, steps="parts passed") as study:
         found = answer(plan, study.runner)
     written = [] if out is None else study.write(out, _files(out, found, cross_check))
     if file is not None:

@@ -87,20 +87,20 @@ def test_help_names_every_command():
 
 
 @pytest.mark.parametrize(
-    ("raised", "code", "said"),
+    ("raised", "code", "text"),
     [
         (BudgetError("too long a journey"), 2, "too long a journey"),
         (AccuracyError("not as accurate as asked"), 3, "not as accurate as asked"),
         (KeyboardInterrupt(), 130, "interrupted"),
     ],
 )
-def test_errors_become_exit_codes(raised, code, said, scenario, monkeypatch):
+def test_errors_become_exit_codes(raised, code, text, scenario, monkeypatch):
     def raising(path):
         raise raised
 
     monkeypatch.setattr("tailrace.scenario.scenario.Scenario.load", raising)
     answer = invoke("check", scenario)
-    assert (answer.exit_code, answer.stdout, answer.stderr) == (code, "", said + "\n")
+    assert (answer.exit_code, answer.stdout, answer.stderr) == (code, "", text + "\n")
 
 
 def test_a_command_that_is_none_is_refused_with_those_that_are():

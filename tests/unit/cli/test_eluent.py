@@ -40,7 +40,7 @@ def test_json_is_in_si():
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "text"),
     [
         (["water 40"], "MIXTURE: expected percentages that add up to 100, found a sum of 40"),
         (["water forty"], 'found "water forty"; write a name, a space and a number'),
@@ -53,8 +53,8 @@ def test_json_is_in_si():
         (["water 100", "--pressure", "1100 bar"], "holds to 1000 bar"),
     ],
 )
-def test_refused_in_one_sentence(words, said):
+def test_refused_in_one_sentence(words, text):
     answer = invoke(*words)
     assert (answer.exit_code, answer.stdout) == (2, "")
-    assert said in answer.stderr
+    assert text in answer.stderr
     assert answer.stderr.count("\n") == 1

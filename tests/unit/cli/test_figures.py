@@ -96,7 +96,7 @@ def test_the_sizes_of_the_help_are_those_there_are():
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "text"),
     [
         (["jont"], "expected names of figures, found 'jont'; choose from plume, outlet-signals"),
         (["joint", "--format", "svg,gif"], "expected svg, pdf, png, one or more with commas"),
@@ -109,11 +109,11 @@ def test_the_sizes_of_the_help_are_those_there_are():
         ),
     ],
 )
-def test_what_is_wrong_is_said_and_nothing_written(words, said, tmp_path):
+def test_what_is_wrong_is_said_and_nothing_written(words, text, tmp_path):
     out = tmp_path / "out"
     answer = invoke(*words, "--out", out)
     assert answer.exit_code == 2
-    assert said in answer.stderr
+    assert text in answer.stderr
     assert not out.exists() or not list(out.iterdir())
 
 

@@ -110,8 +110,8 @@ def test_ffmpeg_that_fails(scenario, tmp_path, monkeypatch):
     program.write_text("#!/bin/sh\necho no such encoder >&2\nexit 1\n")
     program.chmod(0o755)
     monkeypatch.setenv("PATH", f"{tmp_path}:/bin:/usr/bin")
-    said = refused(scenario, "--out", tmp_path / "film.mp4", *QUICK)
-    assert "found that it says: no such encoder" in said
+    text = refused(scenario, "--out", tmp_path / "film.mp4", *QUICK)
+    assert "found that it says: no such encoder" in text
     assert not list(tmp_path.glob("*film*"))
 
 
@@ -129,7 +129,7 @@ def test_a_path_without_a_tube(scenario, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("options", "said"),
+    ("options", "text"),
     [
         (("--size", "huge"), "--size huge: expected slide, column, page or width x height"),
         (("--size", "100x100"), "300 to 4000"),
@@ -139,8 +139,8 @@ def test_a_path_without_a_tube(scenario, tmp_path):
         (("--size", "3000x3000", "--seconds", "60"), "make it shorter, smaller"),
     ],
 )
-def test_options_that_cannot_be(scenario, options, said):
-    assert said in refused(scenario, *options)
+def test_options_that_cannot_be(scenario, options, text):
+    assert text in refused(scenario, *options)
 
 
 def test_a_folder_that_is_not_there(scenario, tmp_path):

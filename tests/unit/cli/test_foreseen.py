@@ -28,9 +28,9 @@ def test_check_computes_the_pressure(checked):
 
 
 def test_a_flow_ten_times_too_high_is_a_warning(checked):
-    said = checked("0.60 mL/min", "6.0 mL/min")
-    assert "Warning: pressure: 1.91e+03 bar, the limit is 400 bar" in said
-    assert "check the point and the unit" in said
+    text = checked("0.60 mL/min", "6.0 mL/min")
+    assert "Warning: pressure: 1.91e+03 bar, the limit is 400 bar" in text
+    assert "check the point and the unit" in text
 
 
 def test_it_is_so_without_a_limit_too(checked):
@@ -61,5 +61,5 @@ def test_a_long_run_says_what_it_will_take(coarse, fine, phrase, monkeypatch, ca
     watch = _Watch(4)
     for done in range(1, 9):
         watch(done, 16)
-    said = capsys.readouterr().err
-    assert phrase in said if phrase else said == ""
+    text = capsys.readouterr().err
+    assert phrase in text if phrase else text == ""

@@ -46,12 +46,12 @@ def test_what_is_answered_is_written(invoke, tmp_path):
         "length_behind": "100 mm",
     }
     assert invoke("new", "wide.toml", input=answers(**given)).exit_code == 0
-    made = tailrace.load(tmp_path / "wide.toml").document
-    column = next(one for one in made.path if one.part == "column")
-    assert made.title == 'A "wide" column'
-    assert made.method.eluent.composition == {"methanol": 1.0}
+    result = tailrace.load(tmp_path / "wide.toml").document
+    column = next(one for one in result.path if one.part == "column")
+    assert result.title == 'A "wide" column'
+    assert result.method.eluent.composition == {"methanol": 1.0}
     assert (column.bore, column.particle) == (4.6e-3, "fully porous")
-    assert made.changes[0].set["tube to cell"]["length"] == "50 mm"
+    assert result.changes[0].set["tube to cell"]["length"] == "50 mm"
 
 
 def test_a_wrong_answer_is_asked_again(invoke, tmp_path):

@@ -66,7 +66,7 @@ def test_one_solute_into_a_file_of_any_name_twice_the_same(folder):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "text"),
     [
         (["--slide", SLIDE, "--out", "page.pdf"], "--out page.pdf: expected a file name that ends"),
         (["--slide", SLIDE, "--out", "none/page.html"], "expected a file in a folder that is"),
@@ -76,10 +76,10 @@ def test_one_solute_into_a_file_of_any_name_twice_the_same(folder):
         (["--slide", SLIDE] * 4, "expected at most 3 sliders, found 4"),
     ],
 )
-def test_a_wrong_wish_is_one_sentence_and_exit_code_2(folder, arguments, said):
+def test_a_wrong_wish_is_one_sentence_and_exit_code_2(folder, arguments, text):
     done = invoke("tube.toml", *arguments)
     assert done.exit_code == 2
-    assert said in done.stderr
+    assert text in done.stderr
     assert len(done.stderr.splitlines()) == 1
     assert os.listdir(folder) == ["tube.toml"]
 
@@ -117,7 +117,7 @@ def test_an_interrupt_leaves_nothing_behind(folder, monkeypatch):
 def test_a_terminal_is_told_how_far_it_is(folder):
     outer, inner = pty.openpty()
     command = [sys.executable, "-m", "tailrace", "page", "tube.toml", "--slide", SLIDE]
-    told, environment = b"", os.environ | {"TERM": "xterm"}
+    reported, environment = b"", os.environ | {"TERM": "xterm"}
     with subprocess.Popen(
         command, stdout=subprocess.DEVNULL, stderr=inner, env=environment
     ) as done:
@@ -125,8 +125,8 @@ def test_a_terminal_is_told_how_far_it_is(folder):
         # The other end of a pseudo-terminal closes with an error on Linux.
         with contextlib.suppress(OSError):
             while piece := os.read(outer, 4096):
-                told += piece
+                reported += piece
     os.close(outer)
     assert done.returncode == 0
-    assert b"positions" in told
-    assert b"2/2" in told
+    assert b"positions" in reported
+    assert b"2/2" in reported

@@ -55,9 +55,9 @@ def test_check_and_run_note_a_cell_of_millilitres(tmp_path):
     path = tmp_path / "one.toml"
     cell = '[[path]]\nname = "cell"\npart = "cell"\nvolume = "1.3 mL"\n'
     path.write_text(HEAD + cell)
-    said = "cell: volume 1.3 mL lies outside what is usual"
-    assert said in " ".join(invoke("check", str(path)).stdout.split())
-    assert said in invoke("run", str(path)).stderr
+    text = "cell: volume 1.3 mL lies outside what is usual"
+    assert text in " ".join(invoke("check", str(path)).stdout.split())
+    assert text in invoke("run", str(path)).stderr
     path.write_text(HEAD + cell.replace("1.3 mL", "130 uL"))
     assert "cell: volume 130 uL lies" in " ".join(invoke("run", str(path)).stdout.split())
     (line,) = json.loads(invoke("run", str(path), "--json").stdout)["unusual"]

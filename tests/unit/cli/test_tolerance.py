@@ -131,15 +131,15 @@ def test_exit_codes_tell_whether_acceptance_was_shown(scenario, tmp_path):
     assert "Not shown: width of" in few.stdout
     strict = tmp_path / "strict.toml"
     strict.write_text(SCENARIO.replace("0.69 s", "0.1 s"))
-    told = invoke("tolerance", strict, "--samples", 20, "--json")
-    assert told.exit_code == 1
-    answer = json.loads(told.stdout)
+    reported = invoke("tolerance", strict, "--samples", 20, "--json")
+    assert reported.exit_code == 1
+    answer = json.loads(reported.stdout)
     assert answer["met"] is False
     assert answer["outcomes"][0]["acceptance"]["accepted"] == 0
 
 
 @pytest.mark.parametrize(
-    ("options", "said"),
+    ("options", "text"),
     [
         (("--map", "cell.volume"), "expected two fields with × between them"),
         (("--map", "cell.volume × cell.volume"), "expected two uncertain fields that differ"),
@@ -150,11 +150,11 @@ def test_exit_codes_tell_whether_acceptance_was_shown(scenario, tmp_path):
         (("--generator", "dice"), "'dice' is not one of"),
     ],
 )
-def test_what_cannot_be_asked_is_refused_in_one_sentence(scenario, options, said):
+def test_what_cannot_be_asked_is_refused_in_one_sentence(scenario, options, text):
     done = invoke("tolerance", scenario, *options)
     assert done.exit_code == 2, done.output
     assert done.stdout == ""
-    assert said in done.stderr
+    assert text in done.stderr
     assert "Traceback" not in done.stderr
 
 
@@ -188,11 +188,11 @@ def test_what_has_no_report_is_refused(scenario, tmp_path):
     vary = "cell.volume = 1, 2 uL"
     assert invoke("sweep", scenario, "--vary", vary, "--out", sweep).exit_code == 0
     (tmp_path / "text.h5").write_text("no record")
-    for file, said in (
+    for file, text in (
         (sweep, "found tailrace sweep"),
         (tmp_path / "text.h5", "another kind of file"),
     ):
         done = invoke("report", file)
         assert done.exit_code == 2
-        assert said in done.stderr
+        assert text in done.stderr
     assert "`tolerance --out`" in invoke("report", sweep).stderr

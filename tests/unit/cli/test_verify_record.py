@@ -57,8 +57,8 @@ def record(tmp_path, request):
     scenario.write_text(SCENARIO)
     (asked / "inlet.csv").write_text("0, 0\n0.1, 1\n0.2, 3\n0.3, 2\n0.4, 0\n")
     out = tmp_path / ("made" if name else "made.h5")
-    made = call(command, scenario, "--out", out, *options)
-    assert made.exit_code in (0, 1), made.output
+    result = call(command, scenario, "--out", out, *options)
+    assert result.exit_code in (0, 1), result.output
     for file in asked.iterdir():
         file.unlink()
     return out / name if name else out

@@ -27,7 +27,7 @@ def test_contributions_add_up(formula, rings, expected):
 
 
 @pytest.mark.parametrize(
-    ("formula", "rings", "said"),
+    ("formula", "rings", "text"),
     [
         ("", 0, r'expected a formula such as "C20H28O5", found ""'),
         ("c6h6", 0, "expected a formula such as"),
@@ -39,6 +39,6 @@ def test_contributions_add_up(formula, rings, expected):
         ("C2H6", 1, 'expected at most 0 rings in "C2H6", found 1'),
     ],
 )
-def test_refused(formula, rings, said):
-    with pytest.raises(PartError, match=said):
+def test_refused(formula, rings, text):
+    with pytest.raises(PartError, match=text):
         schroeder(formula, rings)

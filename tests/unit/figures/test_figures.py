@@ -198,10 +198,10 @@ def test_the_worst_solutes_are_drawn_where_there_are_many():
 
 
 @pytest.mark.parametrize("draw", DRAWN)
-@pytest.mark.parametrize(("lanes", "told"), [("abcdef", True), ("abcd", False)])
-def test_a_figure_says_that_solutes_are_left_out(make_result, draw, lanes, told):
+@pytest.mark.parametrize(("lanes", "reported"), [("abcdef", True), ("abcd", False)])
+def test_a_figure_says_that_solutes_are_left_out(make_result, draw, lanes, reported):
     label = draw(make_result(lanes=tuple(lanes))).figure.get_supxlabel()
-    assert ("The 4 of 6 solutes that lose most" in label) is told
+    assert ("The 4 of 6 solutes that lose most" in label) is reported
 
 
 def test_the_three_kinds_of_bars_differ_in_grey():

@@ -36,12 +36,16 @@ def test_a_shared_beginning_gives_the_result_of_the_whole():
         assert np.array_equal(again.band.values, whole.band.values)
         slim = [one.slim(part) for one, (part, _) in zip(before, path.passages, strict=False)]
         ends.append([*slim, again])
-    told, alone = evaluate(path, *ends), travel(path)
+    reported, alone = evaluate(path, *ends), travel(path)
     for name, values in alone.recorded.items():
-        assert told.recorded[name] == pytest.approx(values, nan_ok=True)
-        assert told.numerical_error[name] == pytest.approx(alone.numerical_error[name], nan_ok=True)
-    assert told.signal.keys() == alone.signal.keys()
-    assert told.parts[1].band is None and told.recorded_band is not None
+        assert reported.recorded[name] == pytest.approx(values, nan_ok=True)
+        assert reported.numerical_error[name] == pytest.approx(
+            alone.numerical_error[name], nan_ok=True
+        )
+    assert reported.signal.keys() == alone.signal.keys()
+    for one, other in zip(reported.parts, alone.parts, strict=True):
+        assert one.variance_volume == pytest.approx(other.variance_volume)
+    assert reported.parts[1].band is None and reported.recorded_band is not None
 
 
 def test_stages_are_joined_and_picked_lane_by_lane():
@@ -55,14 +59,14 @@ def test_stages_are_joined_and_picked_lane_by_lane():
 
 
 def test_the_extra_column_variance_is_that_of_all_but_the_column():
-    told = travel(itinerary(gaussian(0.05), TUBE, COLUMN, CELL))
-    outside = [part.variance_simulated[0] for part in told.parts if part.name != "column"]
-    assert told.recorded[EXTRA_COLUMN] == pytest.approx([sum(outside) * FLOW**2], rel=1e-12)
-    for part in told.parts:
+    reported = travel(itinerary(gaussian(0.05), TUBE, COLUMN, CELL))
+    outside = [part.variance_simulated[0] for part in reported.parts if part.name != "column"]
+    assert reported.recorded[EXTRA_COLUMN] == pytest.approx([sum(outside) * FLOW**2], rel=1e-12)
+    for part in reported.parts:
         assert part.variance_volume == pytest.approx(part.variance_simulated * FLOW**2)
     # an error of the whole variance is an error of a part of it
-    whole = told.numerical_error["variance"] * FLOW**2
-    assert 0.1 * whole < told.numerical_error[EXTRA_COLUMN] < 10 * whole
+    whole = reported.numerical_error["variance"] * FLOW**2
+    assert 0.1 * whole < reported.numerical_error[EXTRA_COLUMN] < 10 * whole
 
 
 def two_peaks():
@@ -94,9 +98,9 @@ def test_the_error_of_every_metric_grows_with_the_distance_of_the_signals():
 def test_textbook_sums_are_those_of_the_parts():
     path = itinerary(gaussian(0.05), TUBE, COLUMN, CELL)
     peak = textbook(spread(path))
-    told = travel(path)
-    assert peak.mean == pytest.approx(sum(part.mean_closed_form for part in told.parts))
-    variance = sum(part.variance_gaussian_theory for part in told.parts)
+    reported = travel(path)
+    assert peak.mean == pytest.approx(sum(part.mean_closed_form for part in reported.parts))
+    variance = sum(part.variance_gaussian_theory for part in reported.parts)
     assert peak.variance == pytest.approx(variance)
     assert textbook_metric(PLATES, peak) == pytest.approx(peak.mean**2 / variance)
     assert np.isnan(textbook_metric("tailing_5", peak)).all()

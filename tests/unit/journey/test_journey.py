@@ -62,24 +62,26 @@ def test_progress_counts_every_part_of_both_runs():
 
 def test_error_estimate_covers_the_distance_to_a_much_finer_run():
     tube, passing = tube_with(0.3)
-    told = travel(itinerary(gaussian(0.1), tube, passing=passing))
+    reported = travel(itinerary(gaussian(0.1), tube, passing=passing))
     finest = bands_behind((gaussian(0.1), passing), (tube, passing), refinement=3.0)[-1]
     true = measure(finest)
     for name in ("width_half", "plates_half_height", "tailing_5", "variance", "mean"):
-        apart = abs(told.recorded[name] - true[name])[0]
-        assert apart <= told.numerical_error[name][0], name
-        assert told.numerical_error[name][0] < 5e-3 * abs(true[name][0]), name
+        apart = abs(reported.recorded[name] - true[name])[0]
+        assert apart <= reported.numerical_error[name][0], name
+        assert reported.numerical_error[name][0] < 5e-3 * abs(true[name][0]), name
 
 
 def test_a_column_alone_is_an_ideal_peak_where_the_whole_would_put_it():
     column = Column(
         name="column", bore=2e-3, length=0.01, particle_diameter=3e-6, plates=1000.0, porosity=0.6
     )
-    told = travel(itinerary(gaussian(0.05), TUBE, column, CELL))
+    reported = travel(itinerary(gaussian(0.05), TUBE, column, CELL))
     # width at half height of an inverse Gaussian of 1,000 plates, near that of a Gaussian
-    assert told.column_alone["plates_half_height"] == pytest.approx(1000.0, rel=0.01)
-    elsewhere = sum(part.mean_closed_form for part in told.parts)
-    centre = (told.column_band.values * told.column_band.times).sum() * told.column_band.step
+    assert reported.column_alone["plates_half_height"] == pytest.approx(1000.0, rel=0.01)
+    elsewhere = sum(part.mean_closed_form for part in reported.parts)
+    centre = (
+        reported.column_band.values * reported.column_band.times
+    ).sum() * reported.column_band.step
     assert centre == pytest.approx(elsewhere, rel=1e-6)
 
 
@@ -121,8 +123,8 @@ WARNINGS = {
 def test_warnings(name):
     settings, parts, liquid, pattern = WARNINGS[name]
     passing = replace(stream(), **liquid)
-    told = travel(itinerary(plug(0.2), *parts, passing=passing, **settings))
-    assert any(re.search(pattern, text) for text in told.warnings), told.warnings
+    reported = travel(itinerary(plug(0.2), *parts, passing=passing, **settings))
+    assert any(re.search(pattern, text) for text in reported.warnings), reported.warnings
 
 
 @pytest.mark.parametrize(
@@ -130,8 +132,8 @@ def test_warnings(name):
 )
 def test_a_limit_is_told_before_it_is_reached(share, says):
     total = pressure([(TUBE, stream())]).total
-    told = travel(itinerary(plug(0.2), TUBE, pressure_limit=total / share))
-    lines = [text for text in told.warnings if text.startswith("pressure: ")]
+    reported = travel(itinerary(plug(0.2), TUBE, pressure_limit=total / share))
+    lines = [text for text in reported.warnings if text.startswith("pressure: ")]
     assert len(lines) == bool(says)
     assert all(says in text and "manual" in text for text in lines)
 
@@ -147,6 +149,6 @@ def test_a_quiet_journey_warns_of_nothing(result):
 
 
 def test_a_chamber_alone_needs_no_detector():
-    told = travel(itinerary(gaussian(0.1), Chamber(name="chamber", volume=FLOW)))
-    assert told.recorded["variance"] == pytest.approx(1.01, rel=1e-6)
-    assert set(told.recorded) == set(told.numerical_error)
+    reported = travel(itinerary(gaussian(0.1), Chamber(name="chamber", volume=FLOW)))
+    assert reported.recorded["variance"] == pytest.approx(1.01, rel=1e-6)
+    assert set(reported.recorded) == set(reported.numerical_error)

@@ -15,10 +15,10 @@ TIMES = np.arange(0, 60, 0.1)
 
 @pytest.mark.parametrize("correlation", [0.0, 0.3, 0.6, 0.8])
 def test_noise_is_found_again(correlation):
-    made = Noise(deviation=2.0, correlation=correlation, peak_to_peak=0.0)
+    result = Noise(deviation=2.0, correlation=correlation, peak_to_peak=0.0)
     found = [
         noise_of(one, 1.0, [(0, 150), (350, 600)])
-        for one in made.drawn((100, 600), np.random.default_rng(3))
+        for one in result.drawn((100, 600), np.random.default_rng(3))
     ]
     assert np.mean([one.deviation for one in found]) == pytest.approx(2.0, rel=0.04)
     assert np.mean([one.correlation for one in found]) == pytest.approx(correlation, abs=0.03)

@@ -40,10 +40,10 @@ def test_textbook_values_are_those_of_a_gaussian():
     band = Band(norm.pdf(times, 50)[None], np.array([40.0]), np.array([0.01]))
     read = measure(band, Setting(gradient_time=300.0)) | measure(band)
     peak = Gaussian(mean=np.array([50.0]), variance=np.array([1.0]), gradient_time=300.0)
-    said = {name: row.textbook(peak) for name, row in METRICS.items() if row.textbook}
-    for name in set(said) & set(read):
-        assert read[name] == pytest.approx(said[name], rel=1e-5), name
-    assert {leading(False).name, leading(True).name, "width_half"} <= set(said) & set(read)
+    text = {name: row.textbook(peak) for name, row in METRICS.items() if row.textbook}
+    for name in set(text) & set(read):
+        assert read[name] == pytest.approx(text[name], rel=1e-5), name
+    assert {leading(False).name, leading(True).name, "width_half"} <= set(text) & set(read)
 
 
 def test_with_a_gradient_plates_give_way_to_the_peak_capacity():
@@ -75,9 +75,9 @@ def test_a_new_metric_is_one_row_and_its_reader(monkeypatch):
     about = Provenance(title="t", scenario_sha256="00", scenario="", version="0")
     stored = as_record(result, about)["recorded"][planted.name]
     assert stored.attrs == {"units": "s", "long_name": planted.meaning}
-    said = json.loads(json.dumps(as_contract(result, "t", "00", "0")))["solutes"][0]
-    assert said["recorded"][planted.name] == width
-    assert said["numerical_error"][planted.name] == error
+    text = json.loads(json.dumps(as_contract(result, "t", "00", "0")))["solutes"][0]
+    assert text["recorded"][planted.name] == width
+    assert text["numerical_error"][planted.name] == error
 
 
 @pytest.mark.parametrize("name", ["width_half", "plates_half_height"])

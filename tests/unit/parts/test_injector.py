@@ -35,12 +35,12 @@ def written(injection, step):
 def test_amount_and_moments_do_not_depend_on_the_grid(shape, step):
     injection = INJECTIONS[shape]
     found = moments(written(injection, step))
-    said = KINDS["injector"].theory(injection, stream().over(1))
+    text = KINDS["injector"].theory(injection, stream().over(1))
     # the washout's tail is cut at 1e-11 of its amount: 25 time constants, cubed, for the third
     assert found.area == pytest.approx(1.0, abs=1e-9)
-    assert found.mean == pytest.approx(said.mean, abs=1e-9)
-    assert found.variance == pytest.approx(said.variance, rel=1e-7)
-    assert found.third == pytest.approx(said.third, abs=1e-6 * said.variance[0] ** 1.5)
+    assert found.mean == pytest.approx(text.mean, abs=1e-9)
+    assert found.variance == pytest.approx(text.variance, rel=1e-7)
+    assert found.third == pytest.approx(text.third, abs=1e-6 * text.variance[0] ** 1.5)
 
 
 def test_theory_of_a_washout_by_quadrature():
@@ -49,10 +49,10 @@ def test_theory_of_a_washout_by_quadrature():
     heights = np.where(times < duration, 1.0, np.exp(-(times - duration) / constant))
     weight = heights / heights.sum()
     mean = weight @ times
-    said = KINDS["injector"].theory(INJECTIONS["washout"], stream().over(1))
-    assert said.mean == pytest.approx(mean, rel=1e-4)
-    assert said.variance == pytest.approx(weight @ (times - mean) ** 2, rel=1e-4)
-    assert said.third == pytest.approx(weight @ (times - mean) ** 3, rel=1e-4)
+    text = KINDS["injector"].theory(INJECTIONS["washout"], stream().over(1))
+    assert text.mean == pytest.approx(mean, rel=1e-4)
+    assert text.variance == pytest.approx(weight @ (times - mean) ** 2, rel=1e-4)
+    assert text.third == pytest.approx(weight @ (times - mean) ** 3, rel=1e-4)
 
 
 @pytest.mark.parametrize("jitter", [0.0, 0.04])
@@ -65,10 +65,10 @@ def test_a_measured_injection_has_the_moments_of_its_points(jitter):
     mean = weight @ times / weight.sum()
     centred = [weight @ (times - mean) ** power / weight.sum() for power in (2, 3)]
     injection = Injector(shape="signal", signal_times=times, signal_heights=heights)
-    said = KINDS["injector"].theory(injection, stream().over(1))
+    text = KINDS["injector"].theory(injection, stream().over(1))
     for step in (0.025, 0.11):
         found = moments(written(injection, step))
-        for mine in (found, said):
+        for mine in (found, text):
             assert mine.mean == pytest.approx(mean, abs=1e-9)
             assert mine.variance == pytest.approx(centred[0], rel=1e-8)
             assert mine.third == pytest.approx(centred[1], abs=1e-8)

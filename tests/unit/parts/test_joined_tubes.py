@@ -74,11 +74,11 @@ def test_a_chain_adds_its_exact_cumulants_part_by_part(radius, solver):
     passages = [(INJECTION, STREAM), *((tube, STREAM) for tube in tubes)]
     found = journey(*tubes, solver=solver).parts[1:]
     for at, part in enumerate(found, start=1):
-        said = KINDS["tube"].theory(passages[at][0], STREAM, joined_to(passages, at))
+        text = KINDS["tube"].theory(passages[at][0], STREAM, joined_to(passages, at))
         # of what has been added so far, the march is good to 1e-3
         room = 1e-3 * sum(one.variance_simulated[0] for one in found[:at])
-        assert part.variance_exact == said.variance
-        assert part.variance_simulated[0] == pytest.approx(said.variance[0], rel=1e-3, abs=room)
+        assert part.variance_exact == text.variance
+        assert part.variance_simulated[0] == pytest.approx(text.variance[0], rel=1e-3, abs=room)
 
 
 def test_closed_form_of_two_halves_is_that_of_the_whole():

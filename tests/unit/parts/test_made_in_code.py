@@ -35,12 +35,12 @@ REFUSED = {
 
 @pytest.mark.parametrize("name", REFUSED)
 def test_what_no_part_has_is_refused_where_it_is_made(name):
-    made, sentence = REFUSED[name]
+    result, sentence = REFUSED[name]
     with pytest.raises(PartError, match=sentence) as refused:
-        made()
+        result()
     assert "\n" not in str(refused.value)
 
 
 def test_lists_make_a_signal():
-    made = Injector(shape="signal", signal_times=[0, 1, 2, 3], signal_heights=[0, 1, 1, 0])
-    assert made.signal_times.dtype == float
+    result = Injector(shape="signal", signal_times=[0, 1, 2, 3], signal_heights=[0, 1, 1, 0])
+    assert result.signal_times.dtype == float

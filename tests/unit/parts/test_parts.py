@@ -55,11 +55,11 @@ def test_fourier_number_does_not_depend_on_the_bore():
 )
 def test_dimensions_broadcast_over_lanes(part):
     passing = stream().over(3)
-    said = KINDS[part.kind].theory(part, passing)
+    text = KINDS[part.kind].theory(part, passing)
     for name in ("mean", "gaussian_variance", "variance", "third"):
-        assert np.broadcast_to(getattr(said, name), (3,)).shape == (3,)
-    assert said.variance[0] < said.variance[1] < said.variance[2]
-    assert said.skewness.shape == (3,)
+        assert np.broadcast_to(getattr(text, name), (3,)).shape == (3,)
+    assert text.variance[0] < text.variance[1] < text.variance[2]
+    assert text.skewness.shape == (3,)
 
 
 def test_a_part_without_volume_passes_a_band_unchanged():

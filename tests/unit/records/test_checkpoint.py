@@ -38,17 +38,17 @@ def test_blocks_of_a_batch_are_read_as_they_were_written(file):
 
 
 @pytest.mark.parametrize(
-    ("asked", "said"),
+    ("asked", "text"),
     [
         ({"scenario_sha256": "01"}, "expected the scenario that"),
         ({"seed": 2}, "expected the choice of seed that"),
         ({"maps": ("a", "c")}, "expected the choice of maps that"),
     ],
 )
-def test_another_question_is_refused_and_nothing_is_lost(file, asked, said):
+def test_another_question_is_refused_and_nothing_is_lost(file, asked, text):
     checkpoint = Checkpoint(file, question(), "1")
     checkpoint.write(Batch(), 0, METRICS)
-    with pytest.raises(TailraceError, match=said):
+    with pytest.raises(TailraceError, match=text):
         Checkpoint(file, question(**asked), "1")
     assert checkpoint.stored(Batch())[0] is not None
 

@@ -161,9 +161,9 @@ def test_a_field_that_is_missing_is_named():
 
 
 def test_json_is_strict_and_by_the_same_fields():
-    said = as_json(whole())
-    assert json.loads(json.dumps(said, allow_nan=False)) == said
-    assert said["size"] is None
-    assert said["rows"][1]["more"] == {"low": None, "high": 5.0}
-    assert "hidden" not in said
-    assert "band" not in said["rows"][0]
+    text = as_json(whole())
+    assert json.loads(json.dumps(text, allow_nan=False)) == text
+    assert text["size"] is None
+    assert text["rows"][1]["more"] == {"low": None, "high": 5.0}
+    assert "hidden" not in text
+    assert "band" not in text["rows"][0]

@@ -32,15 +32,15 @@ CHECK = CrossCheck(
 @pytest.fixture(scope="module")
 def made():
     document = SimpleNamespace(solutes=[SimpleNamespace(name="cohumulone")])
-    told = scenario()
-    told.document = document
+    reported = scenario()
+    reported.document = document
     changes = improvement().changes
     changes = (replace(changes[0], needs=(NAMES[1],), excludes=(NAMES[3],)), *changes[1:])
     rows = improvement().combinations
     satisfied = np.array([False] + [True] * 7)
     known = replace(expected(), swappable=(2,), whole_low=9e3, whole_high=1.1e4)
     return improvement(
-        scenario=told,
+        scenario=reported,
         expected=known,
         changes=changes,
         combinations=replace(rows, satisfied=satisfied),
@@ -162,7 +162,7 @@ def test_what_is_no_improvement_is_refused(record, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("group", "harm", "said"),
+    ("group", "harm", "text"),
     [
         ("changes", lambda rows: rows.drop_vars("cost"), "(cost)"),
         ("steps", lambda rows: rows.drop_vars("gain"), "(gain)"),
@@ -170,12 +170,12 @@ def test_what_is_no_improvement_is_refused(record, tmp_path):
         ("changes", lambda rows: rows.assign(needs=("change", ["(("] * 4)), "Expecting value"),
     ],
 )
-def test_a_record_that_lacks_something_is_refused(record, tmp_path, group, harm, said):
+def test_a_record_that_lacks_something_is_refused(record, tmp_path, group, harm, text):
     record[group].dataset = harm(record[group].to_dataset(inherit=False))
     write_record(tmp_path / "less.h5", record)
-    told = refused(tmp_path / "less.h5")
-    assert "expected a complete record, found a damaged one" in told
-    assert said in told
+    reported = refused(tmp_path / "less.h5")
+    assert "expected a complete record, found a damaged one" in reported
+    assert text in reported
 
 
 def test_a_record_without_its_states_is_refused(record, tmp_path):

@@ -8,7 +8,7 @@ import pytest
 from tailrace.report.sentences import focusing
 
 
-def with_healed(result, share):
+def with_focusing(result, share):
     """The same result as if a gradient had taken back this share of what comes before."""
     at = [part.kind for part in result.parts].index("column")
     shares = [*[share] * at, np.nan, *[0.0] * (len(result.parts) - at - 1)]
@@ -20,16 +20,16 @@ def with_healed(result, share):
 
 
 @pytest.mark.parametrize(
-    ("share", "said"),
+    ("share", "text"),
     [
         (0.998, "focuses all but 0.20 % of what"),
         (0.4, "focuses 40.0 % of what"),
         (-0.5, "adds 50.0 % to what"),
     ],
 )
-def test_what_is_said(result, share, said):
-    sentence = focusing(with_healed(result, share), 0)
-    assert said in sentence
+def test_what_is_said(result, share, text):
+    sentence = focusing(with_focusing(result, share), 0)
+    assert text in sentence
     # by hand: 0.0033 + 0.01041 + 0.01734 + 6.2e-5 before, 0.01695 + 0.8452 + 0.2513 behind
     assert "before the column add (0.0311 s^2)" in sentence
     assert "nothing of what those behind it add (1.11 s^2)" in sentence
@@ -42,4 +42,4 @@ def test_nothing_is_said_without_a_gradient(result, make_result, rows):
 
 def test_a_column_at_the_end_has_nothing_behind_it(make_result, rows):
     short = make_result(rows=[rows["injection"], rows["needle seat"], rows["column"]])
-    assert "behind" not in focusing(with_healed(short, 0.998), 0)
+    assert "behind" not in focusing(with_focusing(short, 0.998), 0)

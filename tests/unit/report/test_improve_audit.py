@@ -35,9 +35,9 @@ CHECK = CrossCheck(
 
 
 def made_up(text=SCENARIO + UNCERTAIN, **other):
-    told = scenario(text)
-    told.document = SimpleNamespace(solutes=[SimpleNamespace(name="cohumulone")])
-    return improvement(**({"scenario": told, "expected": expected()} | other))
+    reported = scenario(text)
+    reported.document = SimpleNamespace(solutes=[SimpleNamespace(name="cohumulone")])
+    return improvement(**({"scenario": reported, "expected": expected()} | other))
 
 
 @pytest.fixture
@@ -45,43 +45,48 @@ def recorded(make_result):
     """Maker of records; the states are hand-made runs."""
 
     def make(made=None, checks=None, warnings=(), **about):
-        made = made_up() if made is None else made
-        told = {"title": "A title", "scenario_sha256": "a1b2", "version": "9.8"}
-        told |= {"scenario": made.scenario.text}
+        result = made_up() if made is None else made
+        reported = {"title": "A title", "scenario_sha256": "a1b2", "version": "9.8"}
+        reported |= {"scenario": result.scenario.text}
         states = {"as it is": make_result(warnings=warnings)}
-        if len(made.steps) > 1:
+        if len(result.steps) > 1:
             states["after step 3, the last"] = make_result(warnings=warnings)
-        about = Provenance(**(told | about))
-        return tree_of(made, about, states=states, checks=checks)
+        about = Provenance(**(reported | about))
+        return tree_of(result, about, states=states, checks=checks)
 
     return make
 
 
 def test_the_page_holds_every_cell_and_sentence(recorded):
-    made, record = made_up(), recorded(warnings=("the end is near",))
+    result, record = made_up(), recorded(warnings=("the end is near",))
     states = as_beside(record, "states")
-    said = Reader(page(record)).text
+    text = Reader(page(record)).text
     shown = [
-        tables.steps_table(made),
-        tables.changes_table(made),
-        *(tables.frontier_table(made, demand) for demand in tables.DEMANDS),
-        tables.expected_table(made),
-        tables.choices_table(made),
-        tables.uncertain_table(made),
-        tables.work_table(made),
-        tables.error_table(made),
+        tables.steps_table(result),
+        tables.changes_table(result),
+        *(tables.frontier_table(result, demand) for demand in tables.DEMANDS),
+        tables.expected_table(result),
+        tables.choices_table(result),
+        tables.uncertain_table(result),
+        tables.work_table(result),
+        tables.error_table(result),
         *tables.state_tables(states),
         *tables.part_tables(states),
     ]
     for table in shown:
         assert table.rows
         for row in table.rows:
-            assert " ".join(" ".join(row).split()) in said, table.title
-    lines = [sentences.verdict(made), *sentences.findings(made), *sentences.about(made), *ALWAYS]
+            assert " ".join(" ".join(row).split()) in text, table.title
+    lines = [
+        sentences.verdict(result),
+        *sentences.findings(result),
+        *sentences.about(result),
+        *ALWAYS,
+    ]
     lines += ["tailrace 9.8", "numpy", "a1b2", "Signature", "Shapley 1953", "400 bar"]
     lines += ["Warning: the end is near (as it is; after step 3, the last)"]
     for line in lines:
-        assert line in said, line
+        assert line in text, line
 
 
 def test_three_pictures_stand_in_it_with_words_for_them(recorded):
@@ -99,10 +104,10 @@ def test_the_question_in_its_own_units():
     asked = dict(tables.asked(made_up()))
     assert asked["pressure, whole path, at most"] == "400 bar"
     assert asked["aim"] == "plates of the worst solute, more is better"
-    made = made_up()
-    limits = replace(made.constraints, budget=500.0, effort=7500.0, signal_to_noise=0.8)
-    aim = replace(made.aim, key="tailing", metric=TAILING, of="cohumulone")
-    asked = dict(tables.asked(replace(made, constraints=limits, aim=aim)))
+    result = made_up()
+    limits = replace(result.constraints, budget=500.0, effort=7500.0, signal_to_noise=0.8)
+    aim = replace(result.aim, key="tailing", metric=TAILING, of="cohumulone")
+    asked = dict(tables.asked(replace(result, constraints=limits, aim=aim)))
     assert asked["aim"] == "tailing of cohumulone, less is better"
     assert asked["cost, at most"] == "500"
     assert asked["work, at most"] == "2 h 5 min"
@@ -110,9 +115,11 @@ def test_the_question_in_its_own_units():
 
 
 def test_what_changes_are_tied_to_and_why_one_is_not_allowed():
-    made = made_up()
-    tied = replace(made.changes[0], needs=(NAMES[1],), excludes=(NAMES[3],))
-    first, *_, last = tables.choices_table(replace(made, changes=(tied, *made.changes[1:]))).rows
+    result = made_up()
+    tied = replace(result.changes[0], needs=(NAMES[1],), excludes=(NAMES[3],))
+    first, *_, last = tables.choices_table(
+        replace(result, changes=(tied, *result.changes[1:]))
+    ).rows
     assert first[1:4] == (
         "900",
         "30 min",
@@ -130,35 +137,35 @@ def test_the_numerical_error_stands_beside_what_it_must_be_small_against():
 
 
 def test_what_could_not_be_computed_is_counted():
-    made = made_up()
-    assert sentences.computed_line(made).endswith(
+    result = made_up()
+    assert sentences.computed_line(result).endswith(
         "all could be computed. The largest discretisation error of the metric is 0.02 % of it."
     )
-    rows = made.combinations
+    rows = result.combinations
     failed = np.array([True] * 7 + [False])
     nothing = np.full(8, np.nan)
     rows = replace(rows, computed=failed, value=nothing, error=nothing)
-    assert sentences.computed_line(replace(made, combinations=rows)).endswith(
+    assert sentences.computed_line(replace(result, combinations=rows)).endswith(
         "1 could not be computed."
     )
 
 
 def test_cross_checks_are_shown_and_their_absence_is_said(recorded):
     assert "No cross-check by the second solver" in Reader(page(recorded())).text
-    said = Reader(page(recorded(checks={"as it is": CHECK}))).text
-    assert "Cross-check, as it is" in said
-    assert "The two solvers agree" in said
-    assert "No cross-check" not in said
+    text = Reader(page(recorded(checks={"as it is": CHECK}))).text
+    assert "Cross-check, as it is" in text
+    assert "The two solvers agree" in text
+    assert "No cross-check" not in text
 
 
 def test_an_answer_without_steps_has_a_page(recorded):
-    made = made_up(SCENARIO)
-    few = replace(made.expected, rows=made.expected.rows[:2])
-    one = replace(made, steps=made.steps[:1], best=0, stop_after=0, expected=few)
-    said = Reader(page(recorded(one))).text
-    assert "The scenario states no input uncertainty." in said
-    assert "Best within" not in said
-    assert "Within the constraints nothing is better" in said
+    result = made_up(SCENARIO)
+    few = replace(result.expected, rows=result.expected.rows[:2])
+    one = replace(result, steps=result.steps[:1], best=0, stop_after=0, expected=few)
+    text = Reader(page(recorded(one))).text
+    assert "The scenario states no input uncertainty." in text
+    assert "Best within" not in text
+    assert "Within the constraints nothing is better" in text
 
 
 def test_hostile_texts_are_harmless(recorded):
@@ -167,10 +174,10 @@ def test_hostile_texts_are_harmless(recorded):
     text = text.replace('"flow cell"', f"'{HOSTILE}x'").replace(
         "A made-up instrument", "http://a.example/"
     )
-    made = made_up(text, names=names, caution="<b>bold</b>")
-    steps = [replace(one, of="</p><img src=//a.example/x>") for one in made.steps]
-    made = replace(made, steps=tuple(steps))
-    text = page(recorded(made, title=HOSTILE, assumptions=(HOSTILE,), warnings=(HOSTILE,)))
+    result = made_up(text, names=names, caution="<b>bold</b>")
+    steps = [replace(one, of="</p><img src=//a.example/x>") for one in result.steps]
+    result = replace(result, steps=tuple(steps))
+    text = page(recorded(result, title=HOSTILE, assumptions=(HOSTILE,), warnings=(HOSTILE,)))
     read = Reader(text)
     assert not FETCHING & {tag for tag, _ in read.elements}
     assert not [name for _, attrs in read.elements for name in attrs if name.startswith("on")]

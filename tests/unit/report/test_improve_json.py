@@ -74,30 +74,30 @@ def test_places_lead_to_combinations():
 
 def test_what_does_not_exist_is_null():
     rows = combinations()
-    made = improvement()
+    result = improvement()
     ceiling = np.full(len(rows.value), np.nan)
-    answer = as_json(replace(made, combinations=replace(rows, ceiling=ceiling)), "1")
+    answer = as_json(replace(result, combinations=replace(rows, ceiling=ceiling)), "1")
     assert answer["ceiling"] is None
     assert answer["steps"][1]["gain_low"] is None
 
 
 def test_expected_figures_as_rows_and_as_csv():
-    made = improvement(expected=expected())
-    rows = expected_rows(made)
-    assert as_json(made, "1")["expected"] == {"basis": basis(made), "rows": rows}
-    read = list(csv.DictReader(io.StringIO(expected_csv(made))))
+    result = improvement(expected=expected())
+    rows = expected_rows(result)
+    assert as_json(result, "1")["expected"] == {"basis": basis(result), "rows": rows}
+    read = list(csv.DictReader(io.StringIO(expected_csv(result))))
     assert len(read) == len(rows) == 8
-    for told, row in zip(read, rows, strict=True):
-        assert {key: type(row[key])(value) for key, value in told.items()} == row
+    for reported, row in zip(read, rows, strict=True):
+        assert {key: type(row[key])(value) for key, value in reported.items()} == row
     assert (rows[2]["change"], rows[2]["step"]) == (NAMES[0], 1)
 
 
 def test_a_name_is_no_formula_in_a_spreadsheet():
     # A cell that begins with one of = + - @ is taken for a formula (OWASP, CSV injection; from
     # memory).
-    made = improvement(names=("=1+1", *NAMES[1:]), expected=expected())
-    assert ",=1+1," not in expected_csv(made)
-    assert ",'=1+1," in expected_csv(made)
+    result = improvement(names=("=1+1", *NAMES[1:]), expected=expected())
+    assert ",=1+1," not in expected_csv(result)
+    assert ",'=1+1," in expected_csv(result)
 
 
 def test_a_step_is_named_once_in_the_table():

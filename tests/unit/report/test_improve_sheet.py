@@ -25,13 +25,13 @@ def reader():
 def test_steps_stand_in_their_order_with_what_to_do(reader):
     places = [reader.text.index(f"Step {k}:") for k in range(4)]
     assert places == sorted(places)
-    for said in (
+    for text in (
         "flow cell: volume 13 uL to 2.5 uL",
         "tube to column: bore 0.17 mm to 0.12 mm",
         "detector: time constant 0.2 s to 0.02 s",
         "cost 900; work 30 min; plates +4286 (42.9 %)",
     ):
-        assert said in reader.text
+        assert text in reader.text
 
 
 def test_parts_to_have_at_hand(reader):
@@ -68,22 +68,22 @@ def test_where_to_stop_stands_between_the_steps():
 
 
 def test_a_constraint_that_a_step_breaks_is_a_caution():
-    made = improvement(expected=expected(), constraints=Constraints(pressure=183e5))
-    assert Reader(sheet(made)).text.count("Caution: pressure 185 bar, 2 bar above 183 bar.") == 2
+    result = improvement(expected=expected(), constraints=Constraints(pressure=183e5))
+    assert Reader(sheet(result)).text.count("Caution: pressure 185 bar, 2 bar above 183 bar.") == 2
 
 
 def test_without_steps_it_still_says_what_to_measure():
-    made = improvement(expected=expected())
-    rows = tuple(row for row in made.expected.rows if row.step == 0)
-    made = replace(
-        made,
-        steps=made.steps[:1],
+    result = improvement(expected=expected())
+    rows = tuple(row for row in result.expected.rows if row.step == 0)
+    result = replace(
+        result,
+        steps=result.steps[:1],
         best=0,
         stop_after=0,
         outcome="no gain",
-        expected=replace(made.expected, rows=rows),
+        expected=replace(result.expected, rows=rows),
     )
-    text = Reader(sheet(made)).text
+    text = Reader(sheet(result)).text
     assert "Not worth it: no change within the constraints" in text
     assert "Step 0: as it is" in text
     assert "Step 1" not in text
@@ -95,12 +95,12 @@ HOSTILE = '<script>alert(1)</script>" onload="alert(1)'
 def test_names_stay_names():
     names = (HOSTILE, *NAMES[1:])
     text = SCENARIO.replace('"flow cell"', "'" + HOSTILE + "'")
-    made = improvement(names=names, caution="<b>bold</b>", expected=expected())
+    result = improvement(names=names, caution="<b>bold</b>", expected=expected())
     # The document's own change has to name the part that the steps of the answer name.
     text = text.replace('name = "small flow cell"', f"name = '{HOSTILE}'")
-    steps = [replace(one, of="</p><img src=//a.example/x>") for one in made.steps]
-    made = replace(made, scenario=scenario(text), steps=tuple(steps))
-    page = sheet(made, replace(PROVENANCE, title="<i>odd</i> & co"))
+    steps = [replace(one, of="</p><img src=//a.example/x>") for one in result.steps]
+    result = replace(result, scenario=scenario(text), steps=tuple(steps))
+    page = sheet(result, replace(PROVENANCE, title="<i>odd</i> & co"))
     read = Reader(page)
     assert "script" not in {tag for tag, _ in read.elements}
     assert "img" not in {tag for tag, _ in read.elements}
@@ -132,12 +132,12 @@ def test_the_same_answer_gives_the_same_sheet():
 
 
 def test_only_the_solutes_and_pairs_of_the_aim_are_measured_at_the_bench():
-    made = improvement(expected=expected())
-    more = [replace(row, of="humulone") for row in made.expected.rows if row.of]
-    rows = (*made.expected.rows, *more)
-    both = replace(made, expected=replace(made.expected, rows=rows))
+    result = improvement(expected=expected())
+    more = [replace(row, of="humulone") for row in result.expected.rows if row.of]
+    rows = (*result.expected.rows, *more)
+    both = replace(result, expected=replace(result.expected, rows=rows))
     assert "humulone: plates" not in Reader(sheet(both)).text.replace("cohumulone", "")
-    steps = tuple(replace(one, of="cohumulone/humulone") for one in made.steps)
+    steps = tuple(replace(one, of="cohumulone/humulone") for one in result.steps)
     assert Reader(sheet(replace(both, steps=steps))).text.replace("cohumulone", "").count(
         "humulone: plates"
     ) == len(steps)

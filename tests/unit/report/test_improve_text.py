@@ -62,12 +62,12 @@ def test_a_start_without_steps_has_no_sum():
 
 
 def test_pressure_in_the_cell_is_shown_where_there_is_any():
-    made = improvement()
-    steps = tuple(replace(one, cell_pressure=12e5) for one in made.steps)
-    table = steps_table(replace(made, steps=steps))
+    result = improvement()
+    steps = tuple(replace(one, cell_pressure=12e5) for one in result.steps)
+    table = steps_table(replace(result, steps=steps))
     assert ("in cell", "bar") in table.head
     assert table.rows[0][7] == "12.0"
-    assert ("in cell", "bar") not in steps_table(made).head
+    assert ("in cell", "bar") not in steps_table(result).head
 
 
 def test_a_forbidden_change_has_no_gain():
@@ -77,8 +77,8 @@ def test_a_forbidden_change_has_no_gain():
 
 
 def test_shares_in_per_cent_of_nothing_are_not_told():
-    made = improvement()
-    rows = changes_table(replace(made, whole=0)).rows
+    result = improvement()
+    rows = changes_table(replace(result, whole=0)).rows
     assert [row[5] for row in rows] == ["-"] * 4
 
 
@@ -93,16 +93,16 @@ def test_a_frontier_names_combinations_by_letters():
 
 
 def test_a_frontier_says_how_many_of_its_rows_are_shown():
-    made = improvement()
-    many = replace(made, frontiers={**made.frontiers, "cost": np.zeros(MOST_ROWS + 3, int)})
+    result = improvement()
+    many = replace(result, frontiers={**result.frontiers, "cost": np.zeros(MOST_ROWS + 3, int)})
     assert frontier_table(many, "cost").title.endswith(f"; {MOST_ROWS} of {MOST_ROWS + 3} rows")
-    assert "rows" not in frontier_table(made, "cost").title
+    assert "rows" not in frontier_table(result, "cost").title
 
 
 def test_the_heads_of_the_signal_leave_room_for_names():
-    made = improvement()
-    aim = replace(made.aim, key="signal", metric="signal_to_noise", relative=True)
-    assert steps_table(replace(made, aim=aim)).head[1][0] == "signal / noise"
+    result = improvement()
+    aim = replace(result.aim, key="signal", metric="signal_to_noise", relative=True)
+    assert steps_table(replace(result, aim=aim)).head[1][0] == "signal / noise"
 
 
 def test_no_share_is_minus_nothing():
@@ -110,9 +110,9 @@ def test_no_share_is_minus_nothing():
 
 
 def test_an_interval_without_stated_uncertainty_is_not_to_be_taken_for_one():
-    made = improvement(expected=expected())
-    assert "Measurements will lie outside it" in basis_line(made)
-    stated = basis_line(replace(made, expected=replace(made.expected, samples=64)))
+    result = improvement(expected=expected())
+    assert "Measurements will lie outside it" in basis_line(result)
+    stated = basis_line(replace(result, expected=replace(result.expected, samples=64)))
     assert "What is not called uncertain counts as exact" in stated
 
 
@@ -155,40 +155,40 @@ def test_prices():
 
 
 def test_where_to_stop_is_said():
-    made = improvement()
-    assert stop_line(made).startswith("Make all steps")
-    early = stop_line(replace(made, stop_after=1, stop=0.3))
+    result = improvement()
+    assert stop_line(result).startswith("Make all steps")
+    early = stop_line(replace(result, stop_after=1, stop=0.3))
     assert early == (
         "Stop after step 1: the next, narrow tubes, brings 27.3 % of what there is before it, "
         "not 30 %, nor does any later one."
     )
-    assert stop_line(replace(made, stop_after=0, stop=0.5)).startswith("Make no step: the first")
-    assert stop_line(replace(made, steps=made.steps[:1], stop_after=0)) == ""
+    assert stop_line(replace(result, stop_after=0, stop=0.5)).startswith("Make no step: the first")
+    assert stop_line(replace(result, steps=result.steps[:1], stop_after=0)) == ""
 
 
 def test_gains_are_told_with_their_uncertainty():
-    made = improvement()
-    assert doubt_line(made) == ""
-    steps = (made.steps[0], replace(made.steps[1], gain_low=4000.0, gain_high=4600.0))
-    assert doubt_line(replace(made, steps=steps)) == (
+    result = improvement()
+    assert doubt_line(result) == ""
+    steps = (result.steps[0], replace(result.steps[1], gain_low=4000.0, gain_high=4600.0))
+    assert doubt_line(replace(result, steps=steps)) == (
         "With 95 % of the stated uncertainty the gains are: step 1 4000 to 4600."
     )
 
 
 def test_ties_are_not_ranked():
-    said = findings(improvement(swappable=(2,)))[0]
-    assert "in either order, since the difference is too small to tell: steps 2 and 3" in said
+    text = findings(improvement(swappable=(2,)))[0]
+    assert "in either order, since the difference is too small to tell: steps 2 and 3" in text
 
 
 def test_what_is_left_out_is_said_with_its_reason():
     dear = replace(change(1, NAMES, (1, 1, 1, 1)), in_best=False, reason="breaks alone", tried=2)
-    made = improvement(constraints=Constraints(budget=50.0))
-    changes = (made.changes[0], dear, *made.changes[2:])
-    said = findings(replace(made, changes=changes))
-    assert "Not taken: narrow tubes: costs 60, more than 50." in said
+    result = improvement(constraints=Constraints(budget=50.0))
+    changes = (result.changes[0], dear, *result.changes[2:])
+    text = findings(replace(result, changes=changes))
+    assert "Not taken: narrow tubes: costs 60, more than 50." in text
     assert any(
         one.startswith("Not allowed: connect without the heater: the method needs temperature")
-        for one in said
+        for one in text
     )
 
 
@@ -212,13 +212,13 @@ def test_what_is_left_out_is_said_with_its_reason():
 def test_every_reason_has_its_clause(reason, phrase):
     rows = combinations()
     warnings = np.array(["not computed: too much work\nmore"] * 8, dtype=object)
-    made = improvement(
+    result = improvement(
         constraints=Constraints(budget=50.0), combinations=replace(rows, warnings=warnings)
     )
     one = replace(
-        made.changes[1], reason=reason, tried=2, rivals=("small flow cell",), tried_gain=-3.2
+        result.changes[1], reason=reason, tried=2, rivals=("small flow cell",), tried_gain=-3.2
     )
-    assert phrase in left_out(made, one)
+    assert phrase in left_out(result, one)
 
 
 @pytest.mark.parametrize(
@@ -234,31 +234,31 @@ def test_every_reason_has_its_clause(reason, phrase):
     ],
 )
 def test_every_outcome_has_its_verdict(outcome, phrase):
-    made = improvement(outcome=outcome, constraints=Constraints(pressure=100e5))
-    assert verdict(made).startswith(phrase)
+    result = improvement(outcome=outcome, constraints=Constraints(pressure=100e5))
+    assert verdict(result).startswith(phrase)
 
 
 def test_without_the_constraints_more_is_possible():
     rows = combinations()
     satisfied = np.array([True] * 7 + [False])
-    said = findings(improvement(best=6, combinations=replace(rows, satisfied=satisfied)))
-    assert any("without the constraints small flow cell, narrow tubes and" in one for one in said)
+    text = findings(improvement(best=6, combinations=replace(rows, satisfied=satisfied)))
+    assert any("without the constraints small flow cell, narrow tubes and" in one for one in text)
     # Another combination as good as the best is no matter of constraints.
-    said = findings(improvement(best=6))
-    assert not any("without the constraints" in one for one in said)
+    text = findings(improvement(best=6))
+    assert not any("without the constraints" in one for one in text)
 
 
 def test_the_clearest_of_many_disagreements_are_told():
-    made = improvement()
+    result = improvement()
     gains = [(1000, 100), (900, 500), (800, 900), (700, 1000)]
     changes = [
         replace(one, alone=alone, theory_alone=theory, alone_error=0.0)
-        for one, (alone, theory) in zip(made.changes, gains, strict=True)
+        for one, (alone, theory) in zip(result.changes, gains, strict=True)
     ]
-    said = theory_lines(replace(made, changes=tuple(changes)))
-    assert f"{NAMES[0]} brings 1000 and {NAMES[3]} 700; " in said[0]
-    assert f"{NAMES[1]} brings 900 and {NAMES[3]} 700; " in said[1]
-    assert said[2] == "They disagree on 6 pairs of changes; these are the clearest."
+    text = theory_lines(replace(result, changes=tuple(changes)))
+    assert f"{NAMES[0]} brings 1000 and {NAMES[3]} 700; " in text[0]
+    assert f"{NAMES[1]} brings 900 and {NAMES[3]} 700; " in text[1]
+    assert text[2] == "They disagree on 6 pairs of changes; these are the clearest."
 
 
 def test_nothing_is_better():
@@ -269,22 +269,22 @@ def test_nothing_is_better():
 
 
 def test_a_broken_constraint_on_the_way_is_said():
-    made = improvement(constraints=Constraints(pressure=183e5, signal=0.8))
-    assert broken_lines(made) == [
+    result = improvement(constraints=Constraints(pressure=183e5, signal=0.8))
+    assert broken_lines(result) == [
         "After step 1: signal 0.7 of the start's, below 0.8.",
         "After step 2: pressure 185 bar, 2 bar above 183 bar.",
         "After step 2: signal 0.7 of the start's, below 0.8.",
         "After step 3: pressure 185 bar, 2 bar above 183 bar.",
         "After step 3: signal 0.7 of the start's, below 0.8.",
     ]
-    assert set(broken_lines(made)) < set(findings(made))
+    assert set(broken_lines(result)) < set(findings(result))
 
 
 def test_the_sum_of_variances_is_told_where_it_disagrees():
-    said = theory_lines(improvement())
-    assert "alone, small flow cell brings 4290 and narrow tubes 1760" in said[0]
-    assert "says 3000 and 3500" in said[0]
-    assert said[1] == "By the sum of variances the steps would be made so: 2 1 3."
+    text = theory_lines(improvement())
+    assert "alone, small flow cell brings 4290 and narrow tubes 1760" in text[0]
+    assert "says 3000 and 3500" in text[0]
+    assert text[1] == "By the sum of variances the steps would be made so: 2 1 3."
     order = tuple(NAMES[:3])
     changes = tuple(replace(one, theory_alone=one.alone) for one in improvement().changes)
     agreed = theory_lines(improvement(changes=changes, theory_order=order))
@@ -292,15 +292,15 @@ def test_the_sum_of_variances_is_told_where_it_disagrees():
 
 
 def test_the_text_is_narrow_and_ends_with_the_verdict():
-    made = improvement(expected=expected(), orders_sampled=48)
-    text = as_text(made, "A title", expect=True)
+    result = improvement(expected=expected(), orders_sampled=48)
+    text = as_text(result, "A title", expect=True)
     assert max(map(len, text.splitlines())) <= WIDTH
-    assert text.splitlines()[-1] == verdict(made)
+    assert text.splitlines()[-1] == verdict(result)
     assert "What a measurement should show" in text
     assert "13570 to 15000" in text
     assert "4 changes are too many for all combinations" in text
     assert "The interval of what is expected is the discretisation error alone" in text
-    assert "should show" not in as_text(made, "A title")
+    assert "should show" not in as_text(result, "A title")
 
 
 @pytest.mark.parametrize("width", [20, 60, 80])
@@ -312,8 +312,8 @@ def test_a_narrow_terminal_shows_the_same_numbers(width):
 
 
 def test_a_figure_that_does_not_exist_is_a_dash():
-    made = improvement()
+    result = improvement()
     rows = combinations()
     ceiling = np.full(len(rows.value), NAN)
-    made = replace(made, combinations=replace(rows, ceiling=ceiling))
-    assert frontier_table(made, "cost").rows[1][4] == "-"
+    result = replace(result, combinations=replace(rows, ceiling=ceiling))
+    assert frontier_table(result, "cost").rows[1][4] == "-"

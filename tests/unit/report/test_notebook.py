@@ -71,8 +71,8 @@ def test_a_result_without_bands_shows_its_tables_alone(make_result):
 def test_a_scenario_shows_its_path_and_what_it_rests_on(scenario):
     read = SliderPage(scenario._repr_html_())
     # pi/4 (0.12 mm)^2 x 300 mm = 3.39 uL; at 1 mL/min 0.204 s
-    for said in ("<b>A tube</b>", "a & b", "<i>tube</i> tube 3.39 0.204", "1.00e-09"):
-        assert said in read.text
+    for text in ("<b>A tube</b>", "a & b", "<i>tube</i> tube 3.39 0.204", "1.00e-09"):
+        assert text in read.text
     assert all(line in read.text for line in scenario.assumptions())
 
 

@@ -111,8 +111,8 @@ def test_no_address_and_nothing_that_fetches(page, read):
 
 def test_names_stay_names(read):
     assert [tag for tag, _ in read.elements].count("script") == 2
-    for said in (PROVENANCE.title, "# </pre><script>alert(1)</script>", *PROVENANCE.assumptions):
-        assert said in read.text
+    for text in (PROVENANCE.title, "# </pre><script>alert(1)</script>", *PROVENANCE.assumptions):
+        assert text in read.text
     for name in ("</script><script>alert(1)</script>", "later & <b>", 'tube " onload="alert(1)'):
         assert name in read.text
     assert read.data["solutes"] == ["</script><script>alert(1)</script>", "later & <b>"]
@@ -145,16 +145,16 @@ def test_figures_are_those_of_each_position(study, read):
     for position in range(4):
         result = study.result(position)
         for lane in range(2):
-            told = data["cases"][position]["solutes"][lane]
+            reported = data["cases"][position]["solutes"][lane]
             for row, name in ((0, "plates_half_height"), (2, "tailing_5"), (3, "width_half")):
                 recorded = result.recorded[name][lane]
                 error = result.numerical_error[name][lane]
-                assert told["figures"][3 * row + 1] == with_error(recorded, error)
+                assert reported["figures"][3 * row + 1] == with_error(recorded, error)
             own = result.column_alone["plates_half_height"][lane]
-            assert told["figures"][0] == significant(own, 4)
+            assert reported["figures"][0] == significant(own, 4)
             # The last row of the table is the sum.
             rows = parts_table(result, lane).rows[:-1]
-            assert told["parts"] == [row[k] for row in rows for k in (4, 6, 9)]
+            assert reported["parts"] == [row[k] for row in rows for k in (4, 6, 9)]
 
 
 def test_the_gaussian_reads_as_a_gaussian_does(study, read):
@@ -163,8 +163,8 @@ def test_the_gaussian_reads_as_a_gaussian_does(study, read):
     plates, width = read.data["cases"][2]["solutes"][1]["figures"][2::9]
     assert float(plates) == pytest.approx(mean**2 / variance, rel=1e-3)
     assert float(width) == pytest.approx(2.354820 * variance**0.5, rel=1e-3)
-    said = [float(part.variance_gaussian_theory[1]) for part in study.result(2).parts]
-    assert variance == pytest.approx(sum(said), rel=1e-8)
+    text = [float(part.variance_gaussian_theory[1]) for part in study.result(2).parts]
+    assert variance == pytest.approx(sum(text), rel=1e-8)
 
 
 def test_curves_come_back(study, read):
@@ -192,10 +192,10 @@ def test_long_gaps_between_knots_are_bridged():
 
 
 def test_warnings_are_kept_by_position(study, read):
-    said = study.sweep.metrics["warnings"]
+    text = study.sweep.metrics["warnings"]
     for position in range(4):
-        told = [read.data["warnings"][k] for k in read.data["cases"][position]["warnings"]]
-        assert told == said[position].splitlines()
+        reported = [read.data["warnings"][k] for k in read.data["cases"][position]["warnings"]]
+        assert reported == text[position].splitlines()
     assert any(read.data["cases"][position]["warnings"] for position in range(4))
 
 
@@ -210,8 +210,8 @@ def test_without_a_column_and_with_a_position_that_failed(study):
     figures = {key: one for key, one in figures.items() if not key.startswith("column_alone/")}
     figures["computed"] = np.array([True, True, False, True])
     nothing = ((None, None),) * 4
-    made = replace(study, sweep=replace(study.sweep, metrics=figures), own=nothing)
-    data = SliderPage(sliders_page(made, PROVENANCE)).data
+    result = replace(study, sweep=replace(study.sweep, metrics=figures), own=nothing)
+    data = SliderPage(sliders_page(result, PROVENANCE)).data
     assert "solutes" not in data["cases"][2]
     assert data["cases"][0]["solutes"][0]["figures"][0] == "-"
     assert curve_of(data, 0, own=True) is None

@@ -29,8 +29,13 @@ def scenario():
 
 
 def recorded(loaded, made=None, **about):
-    told = {"title": "A study", "scenario_sha256": "a1b2", "scenario": "x = 1", "version": "9.8"}
-    return tree_of(made or made_up(loaded), Provenance(**(told | about)))
+    reported = {
+        "title": "A study",
+        "scenario_sha256": "a1b2",
+        "scenario": "x = 1",
+        "version": "9.8",
+    }
+    return tree_of(made or made_up(loaded), Provenance(**(reported | about)))
 
 
 @pytest.fixture(scope="module")
@@ -73,10 +78,10 @@ def test_the_conclusion_names_what_is_not_kept_and_by_how_much(scenario, study):
     assert sentences.conclusion(study).startswith(
         "Not shown: width of cohumulone, at most 3.300 s ("
     )
-    made = made_up(scenario)
+    result = made_up(scenario)
     good = tuple(
         replace(one, acceptance=None if one.acceptance is None else acceptance())
-        for one in made.outcomes
+        for one in result.outcomes
     )
     kept = replace(study, outcomes=good)
     assert "at least 97.5 % of instruments with 95.0 % confidence" in sentences.conclusion(kept)
@@ -87,21 +92,21 @@ def test_the_conclusion_names_what_is_not_kept_and_by_how_much(scenario, study):
 
 
 def test_the_json_object_is_plain_and_holds_no_samples(record, study):
-    told = json.loads(json.dumps(as_json(study, as_provenance(record)), allow_nan=False))
-    assert told["contract"] == 2
-    assert told["inputs"][0]["sentence"] == "uniform, half width 12 um, about 0.12 mm"
-    widened = told["widenings"][0]
+    reported = json.loads(json.dumps(as_json(study, as_provenance(record)), allow_nan=False))
+    assert reported["contract"] == 2
+    assert reported["inputs"][0]["sentence"] == "uniform, half width 12 um, about 0.12 mm"
+    widened = reported["widenings"][0]
     assert widened["title"] == "inlet tube.bore alone"
     assert widened["inputs"][0]["widest"] == "uniform, half width 18 um, about 0.12 mm"
     scale, acceptance = widened["tried"][0]
     assert (scale, acceptance["met"]) == (0.5, True)
-    assert told["question"]["seed"] == 1
-    assert told["met"] is False
-    assert [one["name"] for one in told["outcomes"]] == [one.name for one in study.outcomes]
-    assert told["outcomes"][0]["acceptance"]["met"] is True
-    assert told["outcomes"][2]["at_least"] is None
-    assert "values" not in told["outcomes"][0]
-    assert told["qualification"][0]["guard"] == 0.033
+    assert reported["question"]["seed"] == 1
+    assert reported["met"] is False
+    assert [one["name"] for one in reported["outcomes"]] == [one.name for one in study.outcomes]
+    assert reported["outcomes"][0]["acceptance"]["met"] is True
+    assert reported["outcomes"][2]["at_least"] is None
+    assert "values" not in reported["outcomes"][0]
+    assert reported["qualification"][0]["guard"] == 0.033
 
 
 def test_the_page_holds_every_cell_and_where_it_comes_from(record, study):
@@ -131,12 +136,12 @@ def test_a_page_from_the_same_record_is_the_same(record, study):
 
 
 def test_hostile_names_are_harmless(scenario):
-    made = made_up(scenario, NAMES)
-    worse = tuple(replace(one, name=f"{one.name} of {HOSTILE}") for one in made.outcomes)
-    checks = tuple(replace(one, what=HOSTILE) for one in made.checks)
-    warnings = np.full(made.samples, HOSTILE, dtype=object)
-    made = replace(made, outcomes=worse, checks=checks, warnings=warnings)
-    text = page(recorded(scenario, made, title=HOSTILE, scenario=f'title = "{HOSTILE}"'))
+    result = made_up(scenario, NAMES)
+    worse = tuple(replace(one, name=f"{one.name} of {HOSTILE}") for one in result.outcomes)
+    checks = tuple(replace(one, what=HOSTILE) for one in result.checks)
+    warnings = np.full(result.samples, HOSTILE, dtype=object)
+    result = replace(result, outcomes=worse, checks=checks, warnings=warnings)
+    text = page(recorded(scenario, result, title=HOSTILE, scenario=f'title = "{HOSTILE}"'))
     read = Reader(text)
     assert not FETCHING & {tag for tag, _ in read.elements}
     for _, attributes in read.elements:
@@ -149,9 +154,9 @@ def test_hostile_names_are_harmless(scenario):
 
 
 def test_what_was_not_asked_for_is_left_out(scenario):
-    made = made_up(scenario)
+    result = made_up(scenario)
     empty = dict.fromkeys(("widenings", "maps", "checks"), ())
-    small = replace(made, indices=None, stop=None, **empty)
+    small = replace(result, indices=None, stop=None, **empty)
     record = recorded(scenario, small)
     text = as_text(as_result(record))
     for said in ("Share of the variance", "How wide", "Qualification", "places"):

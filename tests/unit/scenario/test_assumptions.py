@@ -95,9 +95,9 @@ def assumptions(tmp_path):
 
 
 def test_each_default_and_estimate_is_one_sentence(assumptions):
-    said = assumptions(SPARSE)
-    assert len(said) == len(SAID), said
-    for line, beginning in zip(said, SAID, strict=True):
+    text = assumptions(SPARSE)
+    assert len(text) == len(SAID), text
+    for line, beginning in zip(text, SAID, strict=True):
         assert line.startswith(beginning)
 
 
@@ -106,9 +106,9 @@ def test_nothing_is_assumed_where_all_is_given(assumptions):
 
 
 def test_an_empty_detector_is_said_to_do_nothing(assumptions):
-    said = assumptions(SPARSE + "[detector]\n")
-    assert "detector: no time constant given; the signal is not smoothed" in said
-    assert "detector: no interval given; recorded as finely as it is computed" in said
+    text = assumptions(SPARSE + "[detector]\n")
+    assert "detector: no time constant given; the signal is not smoothed" in text
+    assert "detector: no interval given; recorded as finely as it is computed" in text
 
 
 @pytest.mark.parametrize("where", ["method", "tube"])

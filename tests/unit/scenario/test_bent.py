@@ -99,8 +99,8 @@ def test_a_run_says_what_a_straight_tube_would_do_bent():
     percent = float(remark.split("about ")[1].split(" %")[0])
     gain = bent.recorded["plates_moments"] / straight.recorded["plates_moments"] - 1
     assert percent == pytest.approx(100 * gain[0], rel=0.1)
-    for said in (loaded('bend_radius = "straight"'), loaded(method='bend_radius = "straight"')):
-        assert straightness_remark(said, straight) is None
+    for text in (loaded('bend_radius = "straight"'), loaded(method='bend_radius = "straight"')):
+        assert straightness_remark(text, straight) is None
 
 
 JOINED = """

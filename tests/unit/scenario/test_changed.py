@@ -44,22 +44,22 @@ def names(made):
 
 
 def test_values_of_parts_and_of_the_method_are_set(scenario):
-    made = changed(scenario, ["flow", "short", "narrow"])
-    inlet = made.document.path[0]
+    result = changed(scenario, ["flow", "short", "narrow"])
+    inlet = result.document.path[0]
     assert (inlet.bore, inlet.length) == (0.12e-3, 0.1)
-    assert made.document.method.flow == pytest.approx(0.5e-6 / 60)
-    assert made.document.injection.volume == pytest.approx(2e-9)
-    assert made.document.changes == []
+    assert result.document.method.flow == pytest.approx(0.5e-6 / 60)
+    assert result.document.injection.volume == pytest.approx(2e-9)
+    assert result.document.changes == []
     assert scenario.document.path[0].bore == 0.17e-3
 
 
 def test_parts_are_removed_replaced_and_put_in(scenario):
-    made = changed(scenario, ["filter", "bare"])
-    assert names(made) == ["joint", "filter", "column", "flow cell"]
-    made = changed(scenario, ["new heater", "later"])
-    assert names(made)[0] == "small heater"
-    assert made.document.path[0].bore == pytest.approx(0.09e-3)
-    assert made.itinerary().passages[1][0].name == "small heater"
+    result = changed(scenario, ["filter", "bare"])
+    assert names(result) == ["joint", "filter", "column", "flow cell"]
+    result = changed(scenario, ["new heater", "later"])
+    assert names(result)[0] == "small heater"
+    assert result.document.path[0].bore == pytest.approx(0.09e-3)
+    assert result.itinerary().passages[1][0].name == "small heater"
 
 
 def test_before_and_after(tmp_path):
@@ -69,8 +69,8 @@ def test_before_and_after(tmp_path):
         'insert = [{ before = "joint", name = "one", part = "chamber", volume = "1 uL" },',
         '{ after = "joint", name = "other", part = "chamber", volume = "1 uL" }]',
     )
-    made = changed(loaded(tmp_path, both), ["two"])
-    assert names(made)[1:3] == ["one", "other"]
+    result = changed(loaded(tmp_path, both), ["two"])
+    assert names(result)[1:3] == ["one", "other"]
 
 
 def test_needs_come_first(scenario):
@@ -95,9 +95,9 @@ def test_two_changes_that_put_in_the_same_part_put_it_in_once(tmp_path):
     ],
 )
 def test_what_cannot_be_taken_is_said(scenario, taken, phrase):
-    with pytest.raises(ScenarioError) as told:
+    with pytest.raises(ScenarioError) as reported:
         changed(scenario, taken)
-    assert phrase in str(told.value)
+    assert phrase in str(reported.value)
 
 
 def test_what_goes_wrong_together_is_said_with_the_names(tmp_path):
@@ -151,9 +151,9 @@ def test_what_goes_wrong_together_is_said_with_the_names(tmp_path):
     ],
 )
 def test_what_is_wrong_with_changes_is_said_at_its_line(tmp_path, changes, line, phrase):
-    with pytest.raises(ScenarioError) as told:
+    with pytest.raises(ScenarioError) as reported:
         loaded(tmp_path, *changes)
-    first = told.value.problems[0]
+    first = reported.value.problems[0]
     assert phrase in first
     number = int(first.partition("changes.toml:")[2].partition(":")[0])
     assert number - START.count("\n") - 1 == line
@@ -178,8 +178,8 @@ def test_whatever_stands_in_the_tables_is_a_problem_and_no_crash():
 
 def test_changes_that_say_what_comes_of_both_are_sound(tmp_path):
     builds = NARROW.replace("0.12", "0.1").replace("narrow", "other") + '\nneeds = ["narrow"]'
-    made = changed(loaded(tmp_path, NARROW, builds), ["other", "narrow"])
-    assert made.document.path[0].bore == pytest.approx(0.1e-3)
+    result = changed(loaded(tmp_path, NARROW, builds), ["other", "narrow"])
+    assert result.document.path[0].bore == pytest.approx(0.1e-3)
     loaded(tmp_path, NARROW, NARROW.replace("narrow", "the same"))
 
 
@@ -198,9 +198,9 @@ def test_what_a_change_leaves_as_it_was_is_an_assumption(tmp_path):
         "heater = true\n", ""
     )
     warm = change("warm", 'set = { method = { temperature = "50 degC" } }')
-    told = loaded(tmp_path, warm, start=start).assumptions()
-    assert "warm: retention factors kept as given, though the method changes" in told
-    assert any("no part is marked heater" in one for one in told)
+    reported = loaded(tmp_path, warm, start=start).assumptions()
+    assert "warm: retention factors kept as given, though the method changes" in reported
+    assert any("no part is marked heater" in one for one in reported)
 
 
 def test_the_schema_shows_all_keys():

@@ -114,9 +114,9 @@ def test_keys_reach_the_part(load):
     assert (part.core, part.head_volume) == (0.63, 0.5e-9)
     assert part.loading(stream) == pytest.approx(0.01)
     assert part.plates_flow == pytest.approx(5e-9)
-    said = scenario.assumptions()
-    assert any("Langmuir" in line for line in said)
-    assert not any("core ratio" in line for line in said)
+    text = scenario.assumptions()
+    assert any("Langmuir" in line for line in text)
+    assert not any("core ratio" in line for line in text)
 
 
 def test_a_bore_that_no_particle_fits_into_is_refused(tmp_path):

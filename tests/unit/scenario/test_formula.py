@@ -48,7 +48,7 @@ def test_the_stream_has_the_density_of_the_eluent(load):
 
 
 @pytest.mark.parametrize(
-    ("keys", "said"),
+    ("keys", "text"),
     [
         ("", "solutes.0.: expected either diffusivity or molar_volume or formula, found neither"),
         ('formula = "C6H6"\nmolar_volume = "98 cm^3/mol"\n', "found both; leave out one of them"),
@@ -62,6 +62,6 @@ def test_the_stream_has_the_density_of_the_eluent(load):
         ("formula = 6\n", "solutes.0..formula: expected a text in quotes, found 6"),
     ],
 )
-def test_refused_with_the_key(load, keys, said):
-    with pytest.raises(ScenarioError, match=said):
+def test_refused_with_the_key(load, keys, text):
+    with pytest.raises(ScenarioError, match=text):
         load(keys)

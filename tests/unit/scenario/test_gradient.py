@@ -92,8 +92,8 @@ def test_a_fault_is_named(fault, tmp_path):
     old, new, line, key, piece = FAULTS[fault]
     with pytest.raises(ScenarioError) as refused:
         loaded(tmp_path, SOUND.replace(old, new, 1))
-    said = refused.value.problems
-    assert any(key in one and piece in one and f":{line}:" in one for one in said), said
+    text = refused.value.problems
+    assert any(key in one and piece in one and f":{line}:" in one for one in text), text
 
 
 def test_a_gradient_without_column(tmp_path):
@@ -111,9 +111,9 @@ def test_what_is_read(tmp_path):
     # k in the first composition: 3000 x 10^(-4.2 x 0.3)
     entering = column.elution(stream).entering_factor
     assert entering == pytest.approx(np.array([3000, 6000]) * 10**-1.26, rel=1e-9)
-    said = " ".join(scenario.assumptions())
-    assert "pressure of other compositions may be higher" in said
-    assert "no dwell volume" not in said
+    text = " ".join(scenario.assumptions())
+    assert "pressure of other compositions may be higher" in text
+    assert "no dwell volume" not in text
 
 
 def test_without_a_dwell_volume_it_is_said(tmp_path):

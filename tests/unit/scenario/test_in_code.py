@@ -24,16 +24,16 @@ def scenario():
 
 
 def refused(make):
-    with pytest.raises(ScenarioError) as told:
+    with pytest.raises(ScenarioError) as reported:
         make()
-    return told.value.problems
+    return reported.value.problems
 
 
 def test_text_and_tables_give_the_same(scenario):
-    made = Scenario.from_tables(tomllib.loads(TUBE))
-    assert made.document == scenario.document
-    assert made.tables == scenario.tables == tomllib.loads(made.text)
-    assert made.assumptions() == scenario.assumptions()
+    result = Scenario.from_tables(tomllib.loads(TUBE))
+    assert result.document == scenario.document
+    assert result.tables == scenario.tables == tomllib.loads(result.text)
+    assert result.assumptions() == scenario.assumptions()
 
 
 def test_the_same_sentences(tmp_path):
@@ -69,9 +69,9 @@ def test_a_table_that_was_not_there_is_made(scenario):
 
 def test_changes_of_the_file_are_made(tmp_path):
     change = '[[changes]]\nname = "short"\nset = { "inlet tube" = { length = "100 mm" } }\n'
-    made = loaded(tmp_path, change).with_changes("short")
-    assert made.document.path[0].length == pytest.approx(0.1)
-    assert Scenario.from_text(made.text).document == made.document
+    result = loaded(tmp_path, change).with_changes("short")
+    assert result.document.path[0].length == pytest.approx(0.1)
+    assert Scenario.from_text(result.text).document == result.document
     (sentence,) = refused(lambda: loaded(tmp_path, change).with_changes("shirt"))
     assert 'write "short"' in sentence
 

@@ -55,7 +55,7 @@ def test_they_reach_the_journey_in_si(load):
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "text"),
     [
         ('noise_time_constant = "1 s"\n', "", "detector.noise: expected noise with the time"),
         ('noise = "0.02 mAU"\n', "", 'found only noise_time_constant; add noise = "0.02 mAU"'),
@@ -66,17 +66,17 @@ def test_they_reach_the_journey_in_si(load):
         ('"12000 L/mol/cm"', '"12000 L/mol"', "expected a molar absorptivity"),
     ],
 )
-def test_what_is_wrong_is_one_sentence(load, old, new, said):
+def test_what_is_wrong_is_one_sentence(load, old, new, text):
     with pytest.raises(ScenarioError) as caught:
         load(old, new)
     assert len(caught.value.problems) == 1
-    assert said in caught.value.problems[0]
+    assert text in caught.value.problems[0]
 
 
 def test_what_is_taken_for_granted_is_said(load):
-    said = load().assumptions()
-    assert "solutes: equal amounts on the chromatogram, for want of all of them" in said
-    assert "cell: no light path given; signals are compared by concentration alone" in said
-    assert "detector: noise carried over from 1 s to this response as white noise" in said
+    text = load().assumptions()
+    assert "solutes: equal amounts on the chromatogram, for want of all of them" in text
+    assert "cell: no light path given; signals are compared by concentration alone" in text
+    assert "detector: noise carried over from 1 s to this response as white noise" in text
     without = load('noise = "0.02 mAU"\nnoise_time_constant = "1 s"\n').assumptions()
     assert any(line.startswith("detector: no noise given") for line in without)

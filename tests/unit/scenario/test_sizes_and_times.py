@@ -80,15 +80,15 @@ def test_sizes_that_do_not_make_a_tube(keys, key, advice):
 
 
 def test_a_new_length_of_a_tube_given_by_its_volume():
-    made = scenario('bore = "0.12 mm"\nvolume = "4.5 uL"')
-    assert tube_of(made.changed({"tube.length": "100 mm"})).length == pytest.approx(0.1)
-    assert tube_of(made.changed({"tube.volume": "9 uL"})).bore == pytest.approx(0.12e-3)
+    result = scenario('bore = "0.12 mm"\nvolume = "4.5 uL"')
+    assert tube_of(result.changed({"tube.length": "100 mm"})).length == pytest.approx(0.1)
+    assert tube_of(result.changed({"tube.volume": "9 uL"})).bore == pytest.approx(0.12e-3)
 
 
 def test_a_rate_is_an_interval():
-    made = scenario(detector='rate = "5 Hz"')
-    assert made.itinerary().passages[-1][0].interval == pytest.approx(0.2)
-    assert not any("no interval" in line for line in made.assumptions())
+    result = scenario(detector='rate = "5 Hz"')
+    assert result.itinerary().passages[-1][0].interval == pytest.approx(0.2)
+    assert not any("no interval" in line for line in result.assumptions())
     with pytest.raises(ScenarioError, match="either interval or rate"):
         scenario(detector='rate = "5 Hz"\ninterval = "0.2 s"')
 
@@ -120,11 +120,11 @@ def test_the_retention_stays_where_the_instrument_changes():
 name = "short"
 set = { tube = { length = "50 mm" }, method = { flow = "0.2 mL/min" } }
 """
-    made = scenario(solute='retention_time = "1.2 min"', more=more)
-    (factor,) = made.itinerary().passages[0][1].retention_factor
-    after = changed(made, ["short"])
+    result = scenario(solute='retention_time = "1.2 min"', more=more)
+    (factor,) = result.itinerary().passages[0][1].retention_factor
+    after = changed(result, ["short"])
     assert after.itinerary().passages[0][1].retention_factor == pytest.approx([factor], rel=1e-12)
-    later = made.changed({"one.retention_time": "1.5 min"})
+    later = result.changed({"one.retention_time": "1.5 min"})
     assert later.itinerary().passages[0][1].retention_factor > factor
 
 

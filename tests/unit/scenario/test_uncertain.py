@@ -164,7 +164,7 @@ def test_data(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("content", "said"),
+    ("content", "text"),
     [
         ("mm\n1\n2\n", "expected at least 5 values that differ, found 2"),
         ("mm\n0.1\nx\n0.1\n", 'bores.csv:3: expected a bore with a unit such as "0.12 mm"'),
@@ -172,14 +172,14 @@ def test_data(tmp_path):
         ("", "expected a unit and numbers below it"),
     ],
 )
-def test_broken_data(tmp_path, content, said):
+def test_broken_data(tmp_path, content, text):
     (tmp_path / "bores.csv").write_text(content)
-    with pytest.raises(ScenarioError, match=said):
+    with pytest.raises(ScenarioError, match=text):
         load(tmp_path, row(distribution="data", file="bores.csv"))
 
 
 @pytest.mark.parametrize(
-    ("keys", "said"),
+    ("keys", "text"),
     [
         (
             {"distribution": "normal"},
@@ -237,8 +237,8 @@ def test_broken_data(tmp_path, content, said):
         ({"distribution": "data", "file": "none.csv"}, "no such file"),
     ],
 )
-def test_each_slip_has_its_sentence(tmp_path, keys, said):
-    with pytest.raises(ScenarioError, match=said) as caught:
+def test_each_slip_has_its_sentence(tmp_path, keys, text):
+    with pytest.raises(ScenarioError, match=text) as caught:
         load(tmp_path, row(**keys))
     assert len(caught.value.problems) == 1
     # The line of the row or of the key: all lie behind the base.
@@ -265,7 +265,7 @@ def test_correlation(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("rows", "said"),
+    ("rows", "text"),
     [
         ('fields = ["cell.volume", "tube.length"]\ncoefficient = 0.8', "two fields of .*uncertain"),
         ('fields = ["cell.volume", "cell.volume"]\ncoefficient = 0.8', "two fields that differ"),
@@ -273,8 +273,8 @@ def test_correlation(tmp_path):
         ('fields = ["cell.volume", "tube.bore"]\ncoefficient = 1.0', "a number below 1"),
     ],
 )
-def test_broken_correlation(tmp_path, rows, said):
-    with pytest.raises(ScenarioError, match=said):
+def test_broken_correlation(tmp_path, rows, text):
+    with pytest.raises(ScenarioError, match=text):
         load(tmp_path, f"{PAIR}\n[[correlated]]\n{rows}\n")
 
 

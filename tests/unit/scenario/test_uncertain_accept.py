@@ -52,7 +52,7 @@ def test_a_single_solute_is_meant_where_there_is_one(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("rows", "said"),
+    ("rows", "text"),
     [
         ('measure = "plats"\nat_least = 1', 'write "plates"'),
         ('measure = "plates"', "expected at_least or at_most, found neither"),
@@ -70,8 +70,8 @@ def test_a_single_solute_is_meant_where_there_is_one(tmp_path):
         ('measure = "plates"\nat_least = 1\nprobability = 1.0', "a number below 1"),
     ],
 )
-def test_each_slip_has_its_sentence(tmp_path, rows, said):
-    with pytest.raises(ScenarioError, match=said) as caught:
+def test_each_slip_has_its_sentence(tmp_path, rows, text):
+    with pytest.raises(ScenarioError, match=text) as caught:
         load(tmp_path, accept(rows))
     assert len(caught.value.problems) == 1
 

@@ -11,10 +11,12 @@ import time
 
 import numpy as np
 import pytest
+from reference.improving import CELL, FAST, TUBE, loaded
 
 from tailrace.errors import TailraceError
 from tailrace.studies import cluster
 from tailrace.studies.cluster import ClusterError, on_cluster
+from tailrace.studies.improving.planning import planned
 from tailrace.studies.runner import Runner
 from tailrace.studies.sweeping import plan
 
@@ -93,25 +95,35 @@ def test_the_same_figures_though_a_worker_is_killed(scheduler, scenario, tmp_pat
     here = Runner().run(batch)
     with worker(scheduler, tmp_path) as one, worker(scheduler, tmp_path) as other:
         waited_for(scheduler, 2)
-        told = []
+        reported = []
 
         def progress(done, total):
-            told.append(done)
-            if len(told) == 5:
+            reported.append(done)
+            if len(reported) == 5:
                 one.send_signal(signal.SIGKILL)
 
         with on_cluster(scheduler) as executor:
             there = Runner(executor, progress=progress).run(batch)
         assert one.wait(timeout=30) == -signal.SIGKILL
         assert other.poll() is None
-    assert told[-1] == 100
+    assert reported[-1] == 100
     assert here.keys() == there.keys()
     for name, values in here.items():
         np.testing.assert_array_equal(there[name], values, err_msg=name, strict=True)
 
 
-@pytest.mark.parametrize(("lost", "said"), [(0, "the scheduler gone"), (1, "every worker gone")])
-def test_a_cluster_that_is_lost_is_told(scenario, tmp_path, monkeypatch, lost, said):
+def test_changes_that_share_beginnings_go_to_workers_too(scheduler, tmp_path):
+    asked = planned(loaded(tmp_path, CELL, TUBE, FAST))
+    here = Runner().run(asked.batch)
+    with worker(scheduler, tmp_path), on_cluster(scheduler) as executor:
+        there = Runner(executor).run(asked.batch)
+    assert here.keys() == there.keys()
+    for name, values in here.items():
+        np.testing.assert_array_equal(there[name], values, err_msg=name, strict=True)
+
+
+@pytest.mark.parametrize(("lost", "text"), [(0, "the scheduler gone"), (1, "every worker gone")])
+def test_a_cluster_that_is_lost_is_told(scenario, tmp_path, monkeypatch, lost, text):
     monkeypatch.setattr(cluster, "PATIENCE", 1.0)
     monkeypatch.setattr(cluster, "LONELY", 2.0)
     batch = plan(scenario, VARY).batch
@@ -122,9 +134,9 @@ def test_a_cluster_that_is_lost_is_told(scenario, tmp_path, monkeypatch, lost, s
             if done == 12:
                 (process, only)[lost].send_signal(signal.SIGKILL)
 
-        with pytest.raises(ClusterError, match=said) as told, on_cluster(address) as executor:
+        with pytest.raises(ClusterError, match=text) as reported, on_cluster(address) as executor:
             Runner(executor, progress=progress).run(batch)
-        assert len(str(told.value).splitlines()) == 1
+        assert len(str(reported.value).splitlines()) == 1
 
 
 def test_another_version_on_a_worker_is_named(scheduler, tmp_path, monkeypatch):

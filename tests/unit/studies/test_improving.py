@@ -8,7 +8,7 @@ import pytest
 from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
 
 from tailrace.journey import travel
-from tailrace.measures.registry import APEX, CAPACITY, PLATES, RECOVERED, TAILING
+from tailrace.measures.registry import APEX, CAPACITY, EXTRA_COLUMN, PLATES, RECOVERED, TAILING
 from tailrace.report.improvement.sentences import left_out, remark
 from tailrace.studies.improving import Constraints
 from tailrace.studies.improving.explain import stop_after
@@ -49,7 +49,7 @@ def test_every_combination_is_what_its_journey_alone_says(answer):
     assert table.taken.shape == (16, 4)
     for row in (0, 5, 15):
         result = travel(answer.scenario_with(answer.names(row)).itinerary())
-        for name in (PLATES, TAILING, APEX, RECOVERED):
+        for name in (PLATES, TAILING, APEX, RECOVERED, EXTRA_COLUMN):
             own = result.recorded[name]
             assert table.recorded[name][row] == pytest.approx(own, rel=1e-4)
         assert table.pressure[row] == result.pressure.total
@@ -89,11 +89,11 @@ def test_what_brings_less_than_its_own_error_is_not_in_the_best():
 
 def test_two_equal_changes_get_equal_shares(folder):
     again = CELL.replace('"cell"', '"same cell"')
-    made = improve(loaded(folder, CELL, TUBE, again))
-    one, _, other = made.changes
+    result = improve(loaded(folder, CELL, TUBE, again))
+    one, _, other = result.changes
     assert one.share == other.share > 0
-    assert len(made.steps) == 3  # the second of the two brings nothing more
-    assert [one.in_best for one in made.changes].count(True) == 2
+    assert len(result.steps) == 3  # the second of the two brings nothing more
+    assert [one.in_best for one in result.changes].count(True) == 2
 
 
 def test_alone_and_last(answer):
@@ -132,9 +132,9 @@ def test_the_last_step_that_brings_enough(answer):
 
 
 def test_money_comes_first_where_it_is_asked_for(folder, answer):
-    made = improve(loaded(folder, *FOUR), order="money")
-    assert made.steps[1].change == "fast"  # costs nothing
-    assert made.best == answer.best
+    result = improve(loaded(folder, *FOUR), order="money")
+    assert result.steps[1].change == "fast"  # costs nothing
+    assert result.best == answer.best
 
 
 def test_what_is_left_out_and_why(rivals):
@@ -148,43 +148,43 @@ def test_what_is_left_out_and_why(rivals):
 
 
 def test_a_budget(folder):
-    made = improve(loaded(folder, CELL, LARGE, WORSE), constraints=Constraints(budget=500))
-    assert made.names(made.best) == ("large",)
-    assert made.changes[0].reason == "breaks alone"
-    (broken,) = made.violations(made.changes[0].tried)
+    result = improve(loaded(folder, CELL, LARGE, WORSE), constraints=Constraints(budget=500))
+    assert result.names(result.best) == ("large",)
+    assert result.changes[0].reason == "breaks alone"
+    (broken,) = result.violations(result.changes[0].tried)
     assert (broken.constraint, broken.value, broken.limit) == ("budget", 900, 500)
-    assert made.names(made.whole) == ("cell",)
+    assert result.names(result.whole) == ("cell",)
 
 
 def test_pressure_signal_and_effort_are_kept_to(folder):
     most = improve(loaded(folder, TUBE)).combinations.pressure
-    made = improve(loaded(folder, TUBE), constraints=Constraints(pressure=most.mean()))
-    assert made.best == 0 and broken(made) == ["pressure"]
-    assert not made.worth_it
-    made = improve(loaded(folder, FAST), constraints=Constraints(signal_to_noise=0.9))
-    assert broken(made) == ["signal_to_noise"]
+    result = improve(loaded(folder, TUBE), constraints=Constraints(pressure=most.mean()))
+    assert result.best == 0 and broken(result) == ["pressure"]
+    assert not result.worth_it
+    result = improve(loaded(folder, FAST), constraints=Constraints(signal_to_noise=0.9))
+    assert broken(result) == ["signal_to_noise"]
     slow = FAST + 'effort = "3 h"\n'
-    made = improve(loaded(folder, slow), constraints=Constraints(effort=7200.0))
-    assert broken(made) == ["effort"]
-    assert left_out(made, made.changes[0]) == "working time 180 min, 60 min above 120 min"
+    result = improve(loaded(folder, slow), constraints=Constraints(effort=7200.0))
+    assert broken(result) == ["effort"]
+    assert left_out(result, result.changes[0]) == "working time 180 min, 60 min above 120 min"
 
 
 def test_the_limit_of_each_cell_counts(folder):
     weak = CELL.replace('"2 uL"', '"2 uL", pressure_limit = "0.5 bar"')
     behind = '[[path]]\nname = "waste"\npart = "tube"\nbore = "0.12 mm"\nlength = "200 mm"\n' + weak
     start = START.replace("[detector]", "[after]").split("[after]")
-    made = improve(loaded(folder, behind, "[detector]" + start[1], start=start[0]))
-    assert broken(made) == ["cell_pressure"]
+    result = improve(loaded(folder, behind, "[detector]" + start[1], start=start[0]))
+    assert broken(result) == ["cell_pressure"]
 
 
 def test_the_method_keeps_its_heat(folder):
     method = 'temperature = "35 degC"'
     start = START.replace(method, method + "\nneeds_temperature_control = true")
-    made = improve(loaded(folder, BARE, TUBE, start=start))
-    bare, tube = made.changes
+    result = improve(loaded(folder, BARE, TUBE, start=start))
+    bare, tube = result.changes
     assert (bare.reason, bare.heaters) == ("forbidden", ("inlet tube",))
     assert np.isnan(bare.alone) and bare.share == 0 and tube.in_best
-    assert len(made.combinations.taken) == 2
+    assert len(result.combinations.taken) == 2
     heated = BARE.replace(
         'remove = ["inlet tube"]',
         'replace = { "inlet tube" = { part = "tube", bore = "0.1 mm", length = "90 mm", '
@@ -195,11 +195,11 @@ def test_the_method_keeps_its_heat(folder):
 
 def test_needs(folder):
     needing = FAST + 'needs = ["tube"]\n'
-    made = improve(loaded(folder, TUBE, needing))
-    assert len(made.combinations.taken) == 3
-    assert [one.change for one in made.steps] == ["", "tube", "fast"]
-    tube, fast = made.changes
-    both, one = (made.combinations.value[made.combinations.row(r)] for r in ([1, 1], [1, 0]))
+    result = improve(loaded(folder, TUBE, needing))
+    assert len(result.combinations.taken) == 3
+    assert [one.change for one in result.steps] == ["", "tube", "fast"]
+    tube, fast = result.changes
+    both, one = (result.combinations.value[result.combinations.row(r)] for r in ([1, 1], [1, 0]))
     assert fast.alone == pytest.approx(both - one) and tube.share > tube.alone
 
 

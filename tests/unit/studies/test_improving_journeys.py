@@ -32,11 +32,11 @@ def test_threads_and_repeats_give_the_same_bytes(folder, monkeypatch):
     whole = []
     for threads in ("1", "2", "2"):
         monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
-        made = answered(plan)
+        result = answered(plan)
         whole.append(
             [
                 values.tobytes()
-                for group in (made.combinations.recorded, made.combinations.textbook)
+                for group in (result.combinations.recorded, result.combinations.textbook)
                 for values in group.values()
             ]
         )
@@ -66,15 +66,15 @@ def test_stored_blocks_are_not_simulated_again(folder):
 
 def test_many_changes_are_searched_and_it_is_said(folder, answer, monkeypatch):
     monkeypatch.setattr(planning, "MOST_CHANGES", 3)
-    made = improve(loaded(folder, *FOUR))
-    assert made.orders_sampled == searching.ORDERS_SAMPLED
-    assert set(made.steps[-1].taken) == set(answer.steps[-1].taken)
-    assert sum(one.share for one in made.changes) == pytest.approx(made.whole_gain, abs=1e-9)
-    for one, exact in zip(made.changes, answer.changes, strict=True):
+    result = improve(loaded(folder, *FOUR))
+    assert result.orders_sampled == searching.ORDERS_SAMPLED
+    assert set(result.steps[-1].taken) == set(answer.steps[-1].taken)
+    assert sum(one.share for one in result.changes) == pytest.approx(result.whole_gain, abs=1e-9)
+    for one, exact in zip(result.changes, answer.changes, strict=True):
         assert abs(one.share - exact.share) <= 4 * one.share_error + 1e-9
     again = improve(loaded(folder, *FOUR))
-    assert again.combinations.value.tolist() == made.combinations.value.tolist()
-    assert again.steps[-1].taken == made.steps[-1].taken
+    assert again.combinations.value.tolist() == result.combinations.value.tolist()
+    assert again.steps[-1].taken == result.steps[-1].taken
 
 
 def test_an_expected_figure_has_the_numerical_error_where_no_other_is_stated(answer):
@@ -94,15 +94,15 @@ def test_uncertain_inputs_widen_the_bands_and_leave_steps_open(folder):
     )
     near = CELL.replace('"2 uL"', '"6.3 uL"')
     sure = improve(loaded(folder, near, TUBE))
-    made = improve(loaded(folder, near, TUBE, unsure))
-    assert made.combinations.value.tolist() == sure.combinations.value.tolist()
-    step = made.steps[1]
+    result = improve(loaded(folder, near, TUBE, unsure))
+    assert result.combinations.value.tolist() == sure.combinations.value.tolist()
+    step = result.steps[1]
     assert step.gain_low < step.gain < step.gain_high
-    assert made.expected.samples == 64
-    plates = next(one for one in made.expected.rows if (one.step, one.metric) == (1, PLATES))
+    assert result.expected.samples == 64
+    plates = next(one for one in result.expected.rows if (one.step, one.metric) == (1, PLATES))
     assert plates.low < plates.value - 10 * step.error and plates.value < plates.high
     # the two bring about the same: which comes first is open only once inputs are unsure
-    assert sure.ties == () and made.ties == ((1, 2),)
+    assert sure.ties == () and result.ties == ((1, 2),)
 
 
 def failing(monkeypatch, least):
@@ -119,13 +119,13 @@ def failing(monkeypatch, least):
 
 def test_what_cannot_be_computed_is_left_out_and_says_so(folder, monkeypatch):
     failing(monkeypatch, 3e-9)
-    made = improve(loaded(folder, CELL, TUBE))
-    assert made.combinations.computed.tolist() == [True, False, True, False]
-    cell, tube = made.changes
+    result = improve(loaded(folder, CELL, TUBE))
+    assert result.combinations.computed.tolist() == [True, False, True, False]
+    cell, tube = result.changes
     assert cell.reason == "not computed"
-    assert made.combinations.warnings[cell.tried] == "not computed: flow cell: too much work"
+    assert result.combinations.warnings[cell.tried] == "not computed: flow cell: too much work"
     assert cell.share == 0 and np.isnan(cell.alone)
-    assert tube.in_best and tube.share == pytest.approx(made.whole_gain)
+    assert tube.in_best and tube.share == pytest.approx(result.whole_gain)
     failing(monkeypatch, 1e-6)
     with pytest.raises(AccuracyError, match="no case could be computed; the first, the start"):
         improve(loaded(folder, CELL, TUBE))
@@ -156,9 +156,9 @@ def test_a_signal_in_absorbance(folder):
     ],
 )
 def test_wrong_questions(folder, choices, phrase):
-    with pytest.raises(TailraceError, match=phrase) as told:
+    with pytest.raises(TailraceError, match=phrase) as reported:
         improving.improve(loaded(folder, CELL), **choices)
-    assert told.value.exit_code == 2
+    assert reported.value.exit_code == 2
 
 
 def test_no_changes(folder):

@@ -120,24 +120,26 @@ def test_an_instrument_of_its_own_without_a_scenario():
 
 
 def test_progress_is_told(scenario):
-    told = []
-    plume(scenario, times=[0.2], **COARSE, progress=lambda done, total: told.append((done, total)))
-    done, totals = zip(*told, strict=True)
+    reported = []
+    plume(
+        scenario, times=[0.2], **COARSE, progress=lambda done, total: reported.append((done, total))
+    )
+    done, totals = zip(*reported, strict=True)
     assert list(done) == sorted(done)
     assert len(set(totals)) == 1
     assert done[-1] <= totals[0]
 
 
 @pytest.mark.parametrize(
-    ("names", "said"),
+    ("names", "text"),
     [
         (("third tube",), 'a known tube, found "third tube"'),
         (("volume",), 'a known tube, found "volume"'),
         ((None, "other"), 'a known solute, found "other"'),
     ],
 )
-def test_unknown_names(scenario, names, said):
-    with pytest.raises(StudyError, match=said):
+def test_unknown_names(scenario, names, text):
+    with pytest.raises(StudyError, match=text):
         plume(scenario, *names)
 
 

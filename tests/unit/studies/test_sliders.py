@@ -47,22 +47,24 @@ def test_a_curve_is_that_of_a_single_journey(made, position):
 
 def test_figures_are_those_of_the_position(made):
     alone = travel(made.sweep.plan.itineraries[4])
-    told = made.result(4)
+    reported = made.result(4)
     for name in ("plates_half_height", "tailing_5"):
-        error = alone.numerical_error[name] + told.numerical_error[name]
-        assert np.all(np.abs(told.recorded[name] - alone.recorded[name]) <= error)
+        error = alone.numerical_error[name] + reported.numerical_error[name]
+        assert np.all(np.abs(reported.recorded[name] - alone.recorded[name]) <= error)
 
 
 def test_the_textbook_peak_is_the_sum_over_the_parts(made):
-    told = made.result(0)
-    mean, variance = textbook(told, 1)
-    assert mean == pytest.approx(sum(part.mean_closed_form[1] for part in told.parts), rel=1e-12)
+    reported = made.result(0)
+    mean, variance = textbook(reported, 1)
+    assert mean == pytest.approx(
+        sum(part.mean_closed_form[1] for part in reported.parts), rel=1e-12
+    )
     # No gradient: nothing is focused.
-    said = sum(part.variance_gaussian_theory[1] for part in told.parts)
-    assert variance == pytest.approx(said, rel=1e-12)
+    text = sum(part.variance_gaussian_theory[1] for part in reported.parts)
+    assert variance == pytest.approx(text, rel=1e-12)
 
 
-def test_with_a_gradient_what_is_healed_is_taken_off(made, make_result):
+def test_with_a_gradient_what_is_focused_is_taken_off(made, make_result):
     from dataclasses import replace
 
     result = make_result()
@@ -73,10 +75,10 @@ def test_with_a_gradient_what_is_healed_is_taken_off(made, make_result):
 
 
 def test_one_solute_alone(scenario):
-    made = sliders(scenario, ["cell.tanks = 1, 2"], ["late"])
-    assert made.solutes == ("late",)
-    assert made.shown == (1,)
-    assert all(len(one) == 1 for one in made.recorded)
+    result = sliders(scenario, ["cell.tanks = 1, 2"], ["late"])
+    assert result.solutes == ("late",)
+    assert result.shown == (1,)
+    assert all(len(one) == 1 for one in result.recorded)
 
 
 @pytest.mark.parametrize(
@@ -100,7 +102,7 @@ def test_a_slider_starts_at_what_the_scenario_says(scenario, text, place):
 
 
 @pytest.mark.parametrize(
-    ("slide", "solutes", "kind", "said"),
+    ("slide", "solutes", "kind", "text"),
     [
         (["cell.tanks = 1, 2"], ["latte"], SliderError, "--solute: .*latte.*late"),
         (
@@ -121,10 +123,10 @@ def test_a_slider_starts_at_what_the_scenario_says(scenario, text, place):
     ],
 )
 def test_what_does_not_fit_is_refused_before_anything_is_computed(
-    scenario, monkeypatch, slide, solutes, kind, said
+    scenario, monkeypatch, slide, solutes, kind, text
 ):
     monkeypatch.setattr(room, "plan", None)
-    with pytest.raises(kind, match=said) as caught:
+    with pytest.raises(kind, match=text) as caught:
         sliders(scenario, slide, solutes)
     assert caught.value.exit_code == 2
 
@@ -137,20 +139,20 @@ def test_a_position_that_cannot_be_computed_leaves_the_others(scenario, monkeypa
         return travel(itinerary)
 
     monkeypatch.setattr(batch, "travel", failing)
-    made = sliders(scenario, ["inlet tube.length = 50, 100, 200 mm"])
-    assert [made.computed(position) for position in range(3)] == [True, True, False]
-    assert made.recorded[2].tolist() == made.own[2].tolist() == [None, None]
-    assert "too long" in made.sweep.metrics["warnings"][2]
+    result = sliders(scenario, ["inlet tube.length = 50, 100, 200 mm"])
+    assert [result.computed(position) for position in range(3)] == [True, True, False]
+    assert result.recorded[2].tolist() == result.own[2].tolist() == [None, None]
+    assert "too long" in result.sweep.metrics["warnings"][2]
     with pytest.raises(AccuracyError, match="no case could be computed"):
         sliders(scenario, ["inlet tube.length = 200, 300 mm"])
 
 
 def test_threads_change_nothing(scenario, monkeypatch):
-    made = []
+    result = []
     for threads in ("1", "3"):
         monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
-        made.append(sliders(scenario, SLIDE))
-    for one, other in zip(made[0].recorded, made[1].recorded, strict=True):
+        result.append(sliders(scenario, SLIDE))
+    for one, other in zip(result[0].recorded, result[1].recorded, strict=True):
         for left, right in zip(one, other, strict=True):
             np.testing.assert_array_equal(left.heights, right.heights)
             np.testing.assert_array_equal(left.times, right.times)

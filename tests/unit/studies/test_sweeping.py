@@ -42,25 +42,25 @@ def test_a_case_is_what_a_single_run_says(made, case):
     # Lanes share the finest grid of their block, so figures differ by what the grids leave over:
     # each run says how much. The smallest errors are below what sums of doubles can hold.
     alone = travel(made.plan.itineraries[case])
-    told = made.case(case)
+    reported = made.case(case)
     for name, error in alone.numerical_error.items():
-        allowed = error + told.numerical_error[name] + 1e-9 * np.abs(alone.recorded[name])
-        assert np.all(np.abs(told.recorded[name] - alone.recorded[name]) <= allowed), name
-    for mine, other in zip(told.parts, alone.parts, strict=True):
+        allowed = error + reported.numerical_error[name] + 1e-9 * np.abs(alone.recorded[name])
+        assert np.all(np.abs(reported.recorded[name] - alone.recorded[name]) <= allowed), name
+    for mine, other in zip(reported.parts, alone.parts, strict=True):
         assert (mine.name, mine.kind) == (other.name, other.kind)
         for name in ("variance_gaussian_theory", "variance_exact", "residence", "fourier_number"):
             np.testing.assert_allclose(getattr(mine, name), getattr(other, name), rtol=1e-12)
-    assert told.pressure.parts == pytest.approx(alone.pressure.parts, rel=1e-12)
-    assert told.pressure.total == pytest.approx(alone.pressure.total, rel=1e-12)
-    assert told.pressure.cell_inlet == alone.pressure.cell_inlet
-    assert told.warnings == alone.warnings
-    assert told.lanes == alone.lanes
+    assert reported.pressure.parts == pytest.approx(alone.pressure.parts, rel=1e-12)
+    assert reported.pressure.total == pytest.approx(alone.pressure.total, rel=1e-12)
+    assert reported.pressure.cell_inlet == alone.pressure.cell_inlet
+    assert reported.warnings == alone.warnings
+    assert reported.lanes == alone.lanes
 
 
 def test_warnings_are_those_of_the_case_alone(scenario):
     # Hagen-Poiseuille: pressure goes with the flow; only the fast case exceeds 200 bar.
-    made = sweep(scenario, ["method.flow = 0.1, 2.2 mL/min"])
-    slow, fast = made.case(0), made.case(1)
+    result = sweep(scenario, ["method.flow = 0.1, 2.2 mL/min"])
+    slow, fast = result.case(0), result.case(1)
     assert not [line for line in slow.warnings if "bar" in line]
     assert [line for line in fast.warnings if "the limit is 200 bar" in line]
     # Kozeny and Carman's and Poiseuille's laws are linear: 22 times the flow.
@@ -80,12 +80,12 @@ def test_the_number_of_threads_changes_no_bit(scenario, monkeypatch):
 
 
 def test_the_order_of_axes_is_that_of_the_cases(scenario):
-    made = sweep(scenario, ["inlet tube.length = 50, 100 mm", "method.flow = 0.3, 0.6, 1 mL/min"])
-    volumes = made.metrics["parts/volume"][:, 1, 0].reshape(made.shape)
+    result = sweep(scenario, ["inlet tube.length = 50, 100 mm", "method.flow = 0.3, 0.6, 1 mL/min"])
+    volumes = result.metrics["parts/volume"][:, 1, 0].reshape(result.shape)
     # pi/4 bore^2 length, by hand for 0.17 mm and 50 mm: 1.1349 uL.
     np.testing.assert_allclose(volumes[0], 1.1349e-9, rtol=1e-4)
     np.testing.assert_allclose(volumes[1], 2 * volumes[0], rtol=1e-14)
-    residences = made.metrics["parts/residence"][:, 1, 0].reshape(made.shape)
+    residences = result.metrics["parts/residence"][:, 1, 0].reshape(result.shape)
     np.testing.assert_allclose(residences[:, 2], residences[:, 0] * 0.3, rtol=1e-14)
 
 
@@ -99,10 +99,10 @@ def test_a_case_that_cannot_be_computed_leaves_the_others_whole(scenario, monkey
     vary = ["inlet tube.length = 50, 200, 400 mm"]
     whole = sweep(scenario, vary)
     monkeypatch.setattr(batch, "travel", picky)
-    made = sweep(scenario, vary)
-    assert made.metrics["computed"].tolist() == [True, True, False]
-    assert made.metrics["warnings"][2] == "not computed: too long"
-    recorded = made.metrics["recorded/variance"]
+    result = sweep(scenario, vary)
+    assert result.metrics["computed"].tolist() == [True, True, False]
+    assert result.metrics["warnings"][2] == "not computed: too long"
+    recorded = result.metrics["recorded/variance"]
     assert np.isnan(recorded[2]).all()
     np.testing.assert_allclose(recorded[:2], whole.metrics["recorded/variance"][:2], rtol=1e-5)
     with pytest.raises(AccuracyError, match=r"no case could be computed; .*inlet .* too long"):
@@ -110,11 +110,11 @@ def test_a_case_that_cannot_be_computed_leaves_the_others_whole(scenario, monkey
 
 
 def test_progress_counts_cases(scenario):
-    told = []
-    sweep(scenario, VARY[:2], runner=Runner(progress=lambda *numbers: told.append(numbers)))
-    assert told[0] == (0, 6)
-    assert told[-1] == (6, 6)
-    assert told == sorted(told)
+    reported = []
+    sweep(scenario, VARY[:2], runner=Runner(progress=lambda *numbers: reported.append(numbers)))
+    assert reported[0] == (0, 6)
+    assert reported[-1] == (6, 6)
+    assert reported == sorted(reported)
 
 
 def test_blocks_that_are_kept_are_not_made_again(scenario, monkeypatch):
@@ -162,8 +162,8 @@ def test_the_file_of_an_injected_signal_can_be_varied(tmp_path, text):
         text.replace('shape = "plug"\nvolume = "2 uL"', 'shape = "signal"\nfile = "narrow.csv"')
     )
     loaded = tailrace.load(file)
-    made = sweep(loaded, ["injection.file = narrow.csv, wide.csv"])
-    injected = made.metrics["parts/variance_simulated"][:, 0, 0]
+    result = sweep(loaded, ["injection.file = narrow.csv, wide.csv"])
+    injected = result.metrics["parts/variance_simulated"][:, 0, 0]
     np.testing.assert_allclose(injected, [0.99 / 6, 9 * 0.99 / 6], rtol=1e-6)
     with pytest.raises(ScenarioError, match=r"found no such file at .*none\.csv"):
         sweep(loaded, ["injection.file = none.csv"])

@@ -41,45 +41,49 @@ def study(scenario, few):
 
 
 def test_outcomes_are_the_figures_of_the_samples(study, scenario):
-    made, _ = study
-    plates, tailing = made.outcomes
+    result, _ = study
+    plates, tailing = result.outcomes
     assert plates.name == "plates of one"
     assert tailing.name == "tailing, worst solute"
-    np.testing.assert_array_equal(plates.values, made.metrics["recorded/plates_half_height"][:, 0])
-    np.testing.assert_array_equal(tailing.values, made.metrics["recorded/tailing_5"].max(axis=1))
+    np.testing.assert_array_equal(
+        plates.values, result.metrics["recorded/plates_half_height"][:, 0]
+    )
+    np.testing.assert_array_equal(tailing.values, result.metrics["recorded/tailing_5"].max(axis=1))
     assert plates.spread.mean == pytest.approx(plates.values.mean())
     assert plates.spread.standard_uncertainty == pytest.approx(plates.values.std(ddof=1))
     assert plates.acceptance.accepted == pytest.approx(np.sum(plates.values > 3000), abs=1)
     assert plates.acceptance.required == 0.8
     assert tailing.acceptance.confidence == 0.8
     # All together: the greatest probability and confidence of both.
-    assert (made.acceptance.required, made.acceptance.confidence) == (0.8, 0.9)
-    assert made.acceptance.accepted <= min(plates.acceptance.accepted, tailing.acceptance.accepted)
-    assert [one.values.shape for one in made.inputs] == [(80,)] * 3
+    assert (result.acceptance.required, result.acceptance.confidence) == (0.8, 0.9)
+    assert result.acceptance.accepted <= min(
+        plates.acceptance.accepted, tailing.acceptance.accepted
+    )
+    assert [one.values.shape for one in result.inputs] == [(80,)] * 3
 
 
 def test_nominal_is_the_scenario_as_it_stands(study, scenario):
     from tailrace.journey import travel
 
     alone = travel(scenario.itinerary())
-    made, _ = study
-    assert made.outcomes[0].nominal == pytest.approx(
+    result, _ = study
+    assert result.outcomes[0].nominal == pytest.approx(
         alone.recorded["plates_half_height"][0], rel=1e-9
     )
 
 
 def test_kinds_are_told_apart(study):
-    made, _ = study
-    kinds = made.outcomes[0].by_kind
+    result, _ = study
+    kinds = result.outcomes[0].by_kind
     assert list(kinds) == ["tolerance", "measurement"]
     # Variances of what is independent add, to first order; 40 samples know each within a quarter.
     both = np.hypot(*(one.standard_uncertainty for one in kinds.values()))
-    assert both == pytest.approx(made.outcomes[0].spread.standard_uncertainty, rel=0.35)
+    assert both == pytest.approx(result.outcomes[0].spread.standard_uncertainty, rel=0.35)
 
 
 def test_first_order_says_where_it_misleads(study):
-    made, _ = study
-    plates, tailing = made.outcomes
+    result, _ = study
+    plates, tailing = result.outcomes
     # By hand: the sum of variances of one: gaussian, two tanks, bed, at half a millilitre a minute.
     flow = 0.5e-6 / 60
     bed = np.pi / 4 * 0.0021**2 * 0.05 * 0.65 / flow * 3
@@ -93,17 +97,17 @@ def test_first_order_says_where_it_misleads(study):
 
 
 def test_indices_have_a_row_for_each_outcome(study):
-    made, _ = study
-    assert made.indices.first.shape == made.indices.total_high.shape == (2, 3)
-    assert made.indices.inputs == ("filter.volume", "cell.volume", "column.plates")
-    assert np.all(made.indices.total_low <= made.indices.total_high)
+    result, _ = study
+    assert result.indices.first.shape == result.indices.total_high.shape == (2, 3)
+    assert result.indices.inputs == ("filter.volume", "cell.volume", "column.plates")
+    assert np.all(result.indices.total_low <= result.indices.total_high)
 
 
 def test_widenings(study):
-    made, _ = study
-    alone, alike, equal = made.widenings
+    result, _ = study
+    alone, alike, equal = result.widenings
     assert [one.name for one in alone.inputs] == ["cell.volume"]
-    for one in made.widenings:
+    for one in result.widenings:
         assert one.scale < one.scale_refused
         passed = {found.scale: found.acceptance for found in one.tried}[one.scale]
         assert passed.met
@@ -111,13 +115,13 @@ def test_widenings(study):
             found.acceptance.met for found in one.tried if found.scale >= one.scale_refused
         )
     assert alike.scale < alone.scale
-    assert [one.rule for one in made.widenings] == ["alone", "alike", "equal influence"]
+    assert [one.rule for one in result.widenings] == ["alone", "alike", "equal influence"]
     assert equal.governing == "tailing, worst solute"
 
 
 def test_map(study):
-    made, _ = study
-    (one,) = made.maps
+    result, _ = study
+    (one,) = result.maps
     assert one.names == ("filter.volume", "cell.volume")
     assert one.accepted.shape == (3, 3)
     assert one.first[0] == pytest.approx(1.8e-9)
@@ -130,8 +134,8 @@ def test_map(study):
 
 
 def test_qualification(study):
-    made, _ = study
-    plates, tailing, union, time = made.checks
+    result, _ = study
+    plates, tailing, union, time = result.checks
     assert plates.at_least == 3000
     assert plates.guard == pytest.approx(1.645 * plates.measurement)
     assert plates.accept_at_least == pytest.approx(3000 + plates.guard)
@@ -149,7 +153,7 @@ def test_qualification(study):
 
 
 def test_a_study_that_was_stopped_goes_on_to_the_same_bytes(study, scenario, few):
-    made, shelves = study
+    result, shelves = study
     left = Shelves()
     names = list(shelves)
     for name in names[: len(names) // 2]:
@@ -158,8 +162,8 @@ def test_a_study_that_was_stopped_goes_on_to_the_same_bytes(study, scenario, few
     again = answer(asked(scenario), Runner(checkpoint=left))
     assert left.written < shelves.written
     assert list(left) == names
-    for name, values in made.metrics.items():
+    for name, values in result.metrics.items():
         assert values.tobytes() == again.metrics[name].tobytes(), name
-    assert made.widenings == again.widenings
-    assert made.checks == pytest.approx(again.checks) or str(made.checks) == str(again.checks)
-    np.testing.assert_array_equal(made.indices.total_high, again.indices.total_high)
+    assert result.widenings == again.widenings
+    assert result.checks == pytest.approx(again.checks) or str(result.checks) == str(again.checks)
+    np.testing.assert_array_equal(result.indices.total_high, again.indices.total_high)

@@ -42,8 +42,8 @@ def test_the_number_of_threads_changes_no_bit(scenario, few, monkeypatch):
 
 
 def test_samples_that_are_not_independent_have_no_wilks_limits(scenario, few):
-    made = answer(plan(scenario, samples=16, generator="sobol"))
-    assert made.outcomes[0].limits.refused == "dependent samples"
+    result = answer(plan(scenario, samples=16, generator="sobol"))
+    assert result.outcomes[0].limits.refused == "dependent samples"
 
 
 def test_batches_go_on_until_the_digits_stand(scenario, few, monkeypatch):
@@ -53,15 +53,15 @@ def test_batches_go_on_until_the_digits_stand(scenario, few, monkeypatch):
     monkeypatch.setattr(
         solve, "settled", lambda values, size, digits: (values.shape[1] >= 60, np.ones(2))
     )
-    made = answer(plan(scenario, samples=10_000, digits=1))
-    assert (made.stop.batches, made.stop.reached) == (3, True)
-    assert made.samples == len(made.outcomes[0].values) == 60
-    assert made.metrics["recorded/apex"].shape == (60, 2)
+    result = answer(plan(scenario, samples=10_000, digits=1))
+    assert (result.stop.batches, result.stop.reached) == (3, True)
+    assert result.samples == len(result.outcomes[0].values) == 60
+    assert result.metrics["recorded/apex"].shape == (60, 2)
     # The first batch holds the first samples of the whole: the same scores whatever the number.
     whole = answer(plan(scenario, samples=20))
-    for one, other in zip(whole.inputs, made.inputs, strict=True):
+    for one, other in zip(whole.inputs, result.inputs, strict=True):
         np.testing.assert_array_equal(one.values, other.values[:20])
-    np.testing.assert_array_equal(whole.outcomes[0].values, made.outcomes[0].values[:20])
+    np.testing.assert_array_equal(whole.outcomes[0].values, result.outcomes[0].values[:20])
 
 
 def test_a_sample_that_cannot_be_computed_counts_as_undecided(scenario, few, monkeypatch):
@@ -74,20 +74,20 @@ def test_a_sample_that_cannot_be_computed_counts_as_undecided(scenario, few, mon
         return travel(itinerary)
 
     monkeypatch.setattr(batch, "travel", picky)
-    made = answer(plan(scenario, samples=24, seed=3))
-    failed = int(np.sum(made.inputs[0].values > 3.4e-9))
+    result = answer(plan(scenario, samples=24, seed=3))
+    failed = int(np.sum(result.inputs[0].values > 3.4e-9))
     assert failed > 0
-    assert made.acceptance.undecided >= failed
-    assert made.failed == failed
-    assert made.outcomes[0].spread.samples == 24 - failed
+    assert result.acceptance.undecided >= failed
+    assert result.failed == failed
+    assert result.outcomes[0].spread.samples == 24 - failed
 
 
 def test_without_criteria_figures_are_followed(tmp_path, few):
-    made = answer(plan(loaded(tmp_path, UNCERTAIN), samples=10))
-    assert [one.name for one in made.outcomes[:2]] == ["plates of one", "plates of two"]
-    assert made.acceptance is None
-    assert made.met
-    assert made.checks == ()
+    result = answer(plan(loaded(tmp_path, UNCERTAIN), samples=10))
+    assert [one.name for one in result.outcomes[:2]] == ["plates of one", "plates of two"]
+    assert result.acceptance is None
+    assert result.met
+    assert result.checks == ()
 
 
 def test_a_figure_that_no_sample_has(tmp_path, few):
@@ -97,14 +97,14 @@ def test_a_figure_that_no_sample_has(tmp_path, few):
 
 
 def test_progress_never_goes_back(scenario, few):
-    told = []
-    answer(plan(scenario, samples=12), Runner(progress=lambda *numbers: told.append(numbers)))
-    assert [done for done, _ in told] == sorted(done for done, _ in told)
-    assert told[-1][0] == told[-1][1]
+    reported = []
+    answer(plan(scenario, samples=12), Runner(progress=lambda *numbers: reported.append(numbers)))
+    assert [done for done, _ in reported] == sorted(done for done, _ in reported)
+    assert reported[-1][0] == reported[-1][1]
 
 
 @pytest.mark.parametrize(
-    ("options", "said"),
+    ("options", "text"),
     [
         ({"samples": 5}, "at least 10 samples"),
         ({"seed": -1}, "a seed of 0 or more"),
@@ -119,8 +119,8 @@ def test_progress_never_goes_back(scenario, few):
         ({"maps": [("cell.volume", "cell.volume")]}, "two uncertain fields that differ"),
     ],
 )
-def test_what_cannot_be_asked(scenario, options, said):
-    with pytest.raises(StudyError, match=said):
+def test_what_cannot_be_asked(scenario, options, text):
+    with pytest.raises(StudyError, match=text):
         plan(scenario, **options)
 
 
@@ -149,13 +149,13 @@ def test_a_union_takes_the_place_of_the_column(scenario):
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
 def test_shipped_scenarios_can_be_planned(file):
-    made = plan(tailrace.load(file), indices=64, widen=["all"], together=True)
-    assert 5 <= len(made.inputs.inputs) <= 8
-    assert set(made.inputs.kinds) == {"tolerance", "measurement"}
-    assert len(made.limited) == 3
-    assert not any(one.cut() for one in made.inputs.inputs)
-    assert len(made.scenario.document.path) == 7
-    assert len(made.scenario.document.solutes) == 2
+    result = plan(tailrace.load(file), indices=64, widen=["all"], together=True)
+    assert 5 <= len(result.inputs.inputs) <= 8
+    assert set(result.inputs.kinds) == {"tolerance", "measurement"}
+    assert len(result.limited) == 3
+    assert not any(one.cut() for one in result.inputs.inputs)
+    assert len(result.scenario.document.path) == 7
+    assert len(result.scenario.document.solutes) == 2
 
 
 def test_more_than_can_be_tried_at_every_place_is_refused(tmp_path):

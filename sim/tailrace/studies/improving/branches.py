@@ -116,14 +116,17 @@ class Branches(Batch):
         """Metrics of the blocks that are left, from the shortest journeys to the longest."""
         read, reached = Reader(self), dict[Stem, Reached]()
         for length in range(1, len(self.stems) + 2):
-            ending = [one for one in left if len(self.ways[self.blocks[one][0]]) == length]
-            work = partial(read.block, reached=reached)
-            for index, metrics in each(work, {one: one for one in ending}):
+            ending = {
+                one: (one, _behind([self.ways[case] for case in self.blocks[one]], length, reached))
+                for one in left
+                if len(self.ways[self.blocks[one][0]]) == length
+            }
+            for index, metrics in each(read.block, ending):
                 yield Done(len(self.blocks[index]), index, metrics)
-            stems = dict(enumerate(self.stems[length - 1] if length <= len(self.stems) else ()))
+            stems = self.stems[length - 1] if length <= len(self.stems) else ()
+            given = {at: (one, _behind(one, length, reached)) for at, one in enumerate(stems)}
             ahead: dict[Stem, Reached] = {}
-            march = partial(marched, self, length=length, reached=reached)
-            for _, ends in each(march, stems):
+            for _, ends in each(partial(_further, self, length), given):
                 ahead |= ends
                 yield Done(len(ends))
             reached = ahead
@@ -149,6 +152,19 @@ class Reached:
 def stem(way: Stem, length: int) -> Stem:
     """The beginning of a way; the injection alone goes with the part behind it."""
     return way[: max(length, 2)]
+
+
+def _behind(
+    block: Sequence[Stem], length: int, reached: Mapping[Stem, Reached]
+) -> dict[Stem, Reached]:
+    """Of what is reached only what a block goes on from: all that a worker has to be sent."""
+    return {stem(one, length - 1): reached[stem(one, length - 1)] for one in block if length > 1}
+
+
+def _further(
+    branches: Branches, length: int, given: tuple[Sequence[Stem], Mapping[Stem, Reached]]
+) -> dict[Stem, Reached]:
+    return marched(branches, given[0], length, given[1])
 
 
 def marched(
@@ -218,12 +234,13 @@ class Reader:
         self._branches = branches
         self._own: dict[Hashable, dict[str, FloatArray]] = {}
 
-    def block(self, index: int, reached: Mapping[Stem, Reached]) -> Metrics:
+    def block(self, given: tuple[int, Mapping[Stem, Reached]]) -> Metrics:
         """Metrics of one block: its number, and the stems before its last parts.
 
         Beside those of ``tailrace.studies.lanes.metrics_of`` ``textbook/mean`` s and
         ``textbook/variance`` s^2, sums over all parts, and ``setting/gradient_time`` s.
         """
+        index, reached = given
         cases = self._branches.blocks[index]
         ways = [self._branches.ways[case] for case in cases]
         ends = marched(self._branches, ways, len(ways[0]), reached)
