@@ -36,20 +36,8 @@ SMALLEST, LARGEST = 6.0, 16.0
 def size_of(name: str) -> Size:
     """A size by its name, or of width and height in picture elements.
 
-    Parameters
-    ----------
-    name : str
-        Of ``SIZES``, or such as ``1280x720``.
-
-    Returns
-    -------
-    Size
-        Even numbers of picture elements both ways.
-
-    Raises
-    ------
-    ValueError
-        For another text.
+    ``name``: of ``SIZES``, or such as ``1280x720``. Even numbers of picture elements both ways.
+    Raises ValueError for another text.
     """
     if name in SIZES:
         size = SIZES[name]

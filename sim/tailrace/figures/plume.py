@@ -37,10 +37,7 @@ WALL = 0.14
 def draw_plume(plume: Plume, size: str = "page") -> Picture:
     """Draw the liquid in a tube at its moments, and the signal at the outlet below.
 
-    Parameters
-    ----------
-    size : str
-        Of ``tailrace.figures.style.SIZES``.
+    ``size``: of ``tailrace.figures.style.SIZES``.
     """
     with sized(size) as chosen:
         return Picture(draw(plume, chosen), title_of(plume), words_of(plume))

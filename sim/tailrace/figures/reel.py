@@ -58,6 +58,8 @@ def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: B
 def write_mp4(path: Path, pictures: Iterable[ByteArray], rate: float, program: str) -> None:
     """Write an MP4 (H.264); the same pictures and the same ffmpeg give the same bytes.
 
+    Raises FilmError with the last line that ffmpeg says where it cannot do it.
+
     Parameters
     ----------
     pictures : iterable of (rows, columns, 3) arrays, 0 to 255
@@ -65,11 +67,6 @@ def write_mp4(path: Path, pictures: Iterable[ByteArray], rate: float, program: s
     rate : float, 1/s
     program : str
         Where ffmpeg is.
-
-    Raises
-    ------
-    FilmError
-        With the last line that ffmpeg says where it cannot do it.
     """
     pictures = iter(pictures)
     first = next(pictures)

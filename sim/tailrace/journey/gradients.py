@@ -35,13 +35,8 @@ def handed_on(
 def focused_shares(passages: Passages, entered: Sequence[Moments]) -> list[FloatArray]:
     """Share of the variance that each part adds which columns take back.
 
-    By a gradient, or with the sample's own solvent.
-
-    Parameters
-    ----------
-    passages : list of (part, Stream)
-    entered : list of Moments
-        Of the band that enters each part; of one at time zero for the first.
+    By a gradient, or with the sample's own solvent. ``entered``: of the band that enters each part;
+    of one at time zero for the first.
 
     Returns
     -------
@@ -66,11 +61,7 @@ def focused_shares(passages: Passages, entered: Sequence[Moments]) -> list[Float
 def setting_of(passages: Passages, **more: Any) -> Setting:
     """What metrics need beside the peak.
 
-    Parameters
-    ----------
-    passages : list of (part, Stream)
-    **more
-        What only some journeys know, as of ``tailrace.measures.Setting``.
+    ``**more``: what only some journeys know, as of ``tailrace.measures.Setting``.
     """
     return Setting(
         gradient_time=gradient_time(passages),

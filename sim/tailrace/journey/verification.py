@@ -65,12 +65,8 @@ def verify(
 ) -> CrossCheck:
     """Make a journey with both solvers.
 
-    Parameters
-    ----------
-    itinerary : Itinerary
-        Its own choice of solver does not matter.
-    progress : callable, optional
-        As for ``travel``, once for each solver.
+    ``itinerary``: its own choice of solver does not matter; ``progress``: as for ``travel``, once
+    for each solver.
     """
     one, other = (
         travel(

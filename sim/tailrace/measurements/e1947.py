@@ -30,10 +30,7 @@ MOST_MARKS = 10_000
 def read_e1947(content: bytes, wanted: Wanted) -> Raw:
     """Read the raw data and the peaks of a chromatogram.
 
-    Raises
-    ------
-    SignalError
-        Where the file is damaged, or holds no signal.
+    Raises SignalError where the file is damaged, or holds no signal.
     """
     from scipy.io import netcdf_file
 

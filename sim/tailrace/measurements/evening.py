@@ -52,10 +52,7 @@ class Even:
 def evened(signal: Signal) -> Even:
     """The signal on an even grid: its own, or one of its median interval.
 
-    Raises
-    ------
-    SignalError
-        Where the grid would take too many points.
+    Raises SignalError where the grid would take too many points.
     """
     times, values = signal.times, signal.values
     steps = np.diff(times)

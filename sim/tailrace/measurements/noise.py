@@ -74,17 +74,14 @@ def quick_noise(values: FloatArray) -> float:
 def noise_of(values: FloatArray, step: float, blank: Sequence[Stretch]) -> Noise:
     """The noise in blank stretches.
 
+    From third differences of all points where there is no blank stretch long enough.
+
     Parameters
     ----------
     values : (points,) array, unit of the signal
     step : float, s
     blank : sequence of (int, int)
         Where nothing elutes.
-
-    Returns
-    -------
-    Noise
-        From third differences of all points where there is no blank stretch long enough.
     """
     pieces = [
         values[at : min(at + PIECE, end)]

@@ -34,10 +34,7 @@ MAGIC = {
 def read_signal(content: bytes, name: str, wanted: Wanted | None = None) -> Signal:
     """Read a signal from the bytes of a file.
 
-    Raises
-    ------
-    SignalError
-        One sentence: what was expected, what was found, what to do.
+    Raises SignalError: one sentence: what was expected, what was found, what to do.
     """
     wanted = wanted or Wanted()
     if wanted.time_unit and wanted.time_unit not in TIME_UNITS:

@@ -113,10 +113,7 @@ def found_spots(even: Even, noise: Noise | None = None) -> list[Spot]:
 def spot_at(even: Even, start: float, end: float) -> Spot:
     """The highest peak of a window that is given, from and to in s.
 
-    Raises
-    ------
-    SignalError
-        Where the window holds too few points, or none of the signal.
+    Raises SignalError where the window holds too few points, or none of the signal.
     """
     low, high = even.index(start), even.index(end) + 1
     if end <= even.start or start >= even.times[-1] or high - low < 2 * FEWEST:

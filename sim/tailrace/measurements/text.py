@@ -91,10 +91,7 @@ WAYS = [_Way(delimiter, decimal) for delimiter in DELIMITERS for decimal in ".,"
 def read_text(content: bytes, wanted: Wanted) -> Raw:
     """Read times and values from text.
 
-    Raises
-    ------
-    SignalError
-        With the first reason where no way of reading the lines gives a signal.
+    Raises SignalError with the first reason where no way of reading the lines gives a signal.
     """
     text, encoding = decoded(content)
     lines = text.splitlines()
@@ -113,10 +110,7 @@ def read_text(content: bytes, wanted: Wanted) -> Raw:
 def decoded(content: bytes) -> tuple[str, str]:
     """The text of a file and its encoding: UTF-8, UTF-16 with or without its mark, Latin-1.
 
-    Raises
-    ------
-    SignalError
-        For bytes that are no text.
+    Raises SignalError for bytes that are no text.
     """
     encoding = "utf-8-sig"
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):

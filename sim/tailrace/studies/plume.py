@@ -108,6 +108,8 @@ def plume(
 
     Values are means over a ring and a section (``tailrace.parts.tube.fields``), so that the amount
     in the tube is the plain sum of concentration times volume. Along the tube nothing diffuses.
+    Raises StudyError for a path without such a tube, a bent tube, no such solute, or no times.
+    Raises BudgetError or AccuracyError as of ``tube_field`` and of the journey to the tube.
 
     Parameters
     ----------
@@ -125,13 +127,6 @@ def plume(
         Send the band to the end of the path, too.
     progress : callable, optional
         Called as ``progress(done, total)``.
-
-    Raises
-    ------
-    StudyError
-        For a path without such a tube, a bent tube, no such solute, or no times.
-    BudgetError, AccuracyError
-        As of ``tube_field`` and of the journey to the tube.
     """
     scenario = _own_scenario() if scenario is None else scenario
     itinerary, place, lane = _found(scenario, part, solute)

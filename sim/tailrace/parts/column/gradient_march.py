@@ -41,10 +41,8 @@ NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
 def march(column: MigrationColumn, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a column whose liquid changes.
 
-    Raises
-    ------
-    BudgetError
-        For a programme that changes k by too many decades, or a band too wide for its column.
+    Raises BudgetError for a programme that changes k by too many decades, or a band too wide for
+    its column.
     """
     head = np.broadcast_to(column.head_time(stream), (band.lanes,))
     heads = np.any(head > 0)

@@ -23,6 +23,8 @@ FEWEST_STEPS, MOST_STEPS = 4, 8
 class Injector(Part):
     """The band as it leaves the injector, one unit of amount, concentration against time.
 
+    Raises PartError for a signal without area, or with too few points on its peak.
+
     Parameters
     ----------
     shape : str
@@ -37,11 +39,6 @@ class Injector(Part):
         Standard deviation in time; gaussian.
     signal_times, signal_heights : (points,) arrays, s and any unit
         Increasing times; signal. The area is scaled to one.
-
-    Raises
-    ------
-    PartError
-        For a signal without area, or with too few points on its peak.
     """
 
     name: str = "injection"

@@ -12,10 +12,7 @@ from tailrace.signals.resolution import Resolution
 def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
     """Send a band through a tube, as the march of a straight one does.
 
-    Raises
-    ------
-    BudgetError, AccuracyError
-        As there.
+    Raises BudgetError or AccuracyError as there.
     """
     return each_its_way(
         tube,

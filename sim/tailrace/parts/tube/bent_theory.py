@@ -19,12 +19,8 @@ def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
     """Cumulants that a tube adds.
 
     ``gaussian_variance`` is that of the long straight tube, which a bent one stays below.
-
-    Parameters
-    ----------
-    before : tubes whose profile it takes over, the first of them entered by a band that is uniform
-        over the section: it adds what all of them do less what those before it do. None: the band
-        enters it uniform.
+    ``before``: over the section: it adds what all of them do less what those before it do. None:
+    the band enters it uniform.
     """
     straight = straight_theory(tube, stream)
     ways: list[list[Stretch]] = [[] for _ in range(stream.lanes)]

@@ -22,12 +22,8 @@ OMITTED = ("name", "part", "heater", "tanks")
 class Work:
     """What is to be done in one step.
 
-    Parameters
-    ----------
-    tasks : tuple of str
-        One line for each part or setting that changes.
-    parts : tuple of str
-        What has to be at hand, one line a part; none where only settings change.
+    ``tasks``: one line for each part or setting that changes; ``parts``: what has to be at hand,
+    one line a part; none where only settings change.
     """
 
     tasks: tuple[str, ...]

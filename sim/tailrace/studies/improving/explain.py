@@ -104,10 +104,7 @@ def stop_after(steps: Sequence[Step], stop: float) -> int:
 def outcome(improvement: Improvement) -> Outcome:
     """Whether the best combination is worth making, or why not.
 
-    Parameters
-    ----------
-    improvement : Improvement
-        Complete but for its ``outcome``.
+    ``improvement``: complete but for its ``outcome``.
     """
     satisfied = improvement.combinations.satisfied
     start, last = improvement.steps[0], improvement.steps[-1]

@@ -70,12 +70,8 @@ class Workshop:
     def build(self, combinations: Sequence[tuple[str, ...]]) -> Instruments:
         """Build the instruments of combinations: names of changes that can be made together.
 
-        The itineraries of earlier calls stand in front.
-
-        Raises
-        ------
-        ScenarioError
-            Where a combination makes a scenario that is not sound.
+        The itineraries of earlier calls stand in front. Raises ScenarioError where a combination
+        makes a scenario that is not sound.
         """
         documents = [document_with(self.document, names) for names in combinations]
         try:

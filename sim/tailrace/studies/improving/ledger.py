@@ -32,12 +32,7 @@ class Ledger:
     """Simulates combinations when they are asked for, each instrument once.
 
     ``rows`` gives the row of a combination in ``table``; ``score`` the value of each row, where
-    greater is better.
-
-    Raises
-    ------
-    AccuracyError, MeasureError
-        Where the start has no such metric.
+    greater is better. Raises AccuracyError or MeasureError where the start has no such metric.
     """
 
     table: Combinations

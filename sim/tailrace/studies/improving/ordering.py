@@ -22,7 +22,8 @@ def best_order(
     much for its price. Orders in which fewer steps break a constraint come first whatever they
     bring. Found by dynamic programming over subsets: the best way to a subset is the best way to
     one that lacks its last member, and then that member (Bellman; Held and Karp, J. SIAM 10 (1962)
-    196; from memory), 2**n n steps instead of n!.
+    196; from memory), 2**n n steps instead of n!. Raises ValueError where no order leads through
+    allowed subsets.
 
     Parameters
     ----------
@@ -38,11 +39,6 @@ def best_order(
     tuple of int
         Bits, in the order of the steps. Of orders that are equal, the one with the greater plain
         area, then the one that comes first by number.
-
-    Raises
-    ------
-    ValueError
-        Where no order leads through allowed subsets.
     """
     members, start = range(len(weights)), float(values[0])
     ways: dict[int, Way] = {0: (0, 0.0, 0.0, ())}

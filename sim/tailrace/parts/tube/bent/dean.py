@@ -126,21 +126,12 @@ def solve(
 ) -> tuple[FloatArray, FloatArray, float]:
     """Solve Dean's equations.
 
-    Parameters
-    ----------
-    dean : 1
-    order : highest m + 2 k of the terms
-    start : coefficients at a neighbouring Dean number; from the straight tube where not given
+    Raises AccuracyError if Newton's method does not settle.
 
     Returns
     -------
     axial, stream : coefficients of the terms
     friction : pressure gradient over that of the straight tube
-
-    Raises
-    ------
-    AccuracyError
-        If Newton's method does not settle.
     """
     at = _section(order)
     axial, stream = start or (np.zeros(len(at.w)), np.zeros(len(at.s_r)))

@@ -75,13 +75,7 @@ class SectionGrid:
 
 @lru_cache(maxsize=24)
 def section_grid(dean: float, rings: int, sectors: int) -> SectionGrid:
-    """Set up the volumes in the flow of one Dean number.
-
-    Parameters
-    ----------
-    dean : (a w0/nu) sqrt(a/R), 1
-    rings, sectors : 2 or more
-    """
+    """Set up the volumes in the flow of one Dean number."""
     flow = dean_flow(dean)
     q = np.arange(2 * rings + 1) / (2 * rings)
     place = q * (1 + GRADING * (1 - q * q))

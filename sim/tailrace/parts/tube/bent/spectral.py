@@ -38,21 +38,9 @@ KEPT = 3e-9
 def march(chains: list[list[Stretch]], band: Band) -> Band:
     """Send a band through tubes made of stretches.
 
-    Parameters
-    ----------
-    chains : one list of stretches a lane
-    band : Band
-        Concentration in the stream that enters, uniform over the section.
-
-    Returns
-    -------
-    Band
-        Flux-averaged concentration in the stream that leaves.
-
-    Raises
-    ------
-    AccuracyError
-        If ``ORDERS`` or ``DEGREES`` do not suffice: the inlet is too sharp for so short a tube.
+    ``band``: concentration in the stream that enters, uniform over the section. Flux-averaged
+    concentration in the stream that leaves. Raises AccuracyError if ``ORDERS`` or ``DEGREES`` do
+    not suffice: the inlet is too sharp for so short a tube.
     """
     residence = np.array([sum(s.residence for s in chain) for chain in chains])
     length = np.array([sum(s.length for s in chain) for chain in chains])
