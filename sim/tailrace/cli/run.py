@@ -3,6 +3,7 @@
 import json
 import sys
 import time
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,9 +20,8 @@ if TYPE_CHECKING:
     from tailrace.records.provenance import Provenance
     from tailrace.scenario.scenario import Scenario
 
-FINER, LONG, LOADING = 8.0, 5.0, 2.0
-"""How many times the coarse journey the fine one takes at most; s from which a user is told, and
-which loading the kernels may take."""
+LONG, LOADING = 5.0, 2.0
+"""s from which a user is told, and which loading the kernels may take."""
 
 
 @click.command()
@@ -64,7 +64,9 @@ def run(
         provenance = provenance_of(loaded, own_options())
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     try:
-        result = travel(itinerary, _Watch(len(itinerary.passages)), blame=True)
+        result = travel(
+            itinerary, _Watch([part.finer for part, _ in itinerary.passages]), blame=True
+        )
     except TailraceError:
         # the cause of what cannot be computed, more often than not
         for line in unusual(loaded):
@@ -82,12 +84,13 @@ def run(
 class _Watch:
     """Follows a journey; says what it will take where that is long.
 
-    On a terminal one line, overwritten until it is done and then wiped out. ``parts``: passed by
-    the coarse journey, which comes first and takes about an eighth of the fine one.
+    On a terminal one line, overwritten until it is done and then wiped out. ``finer``: of each
+    part; they are passed by the coarse journey first.
     """
 
-    def __init__(self, parts: int) -> None:
-        self._parts, self._times, self._said = parts, [time.monotonic()], False
+    def __init__(self, finer: list[float]) -> None:
+        self._finer, self._parts = finer, len(finer)
+        self._times, self._said = [time.monotonic()], False
         self._terminal = sys.stderr.isatty()
 
     def __call__(self, done: int, total: int) -> None:
@@ -103,9 +106,11 @@ class _Watch:
 
     def _foretold(self, done: int, total: int) -> float:
         """Seconds of the whole run: from the coarse journey, later from the fine one so far."""
-        coarse = self._times[min(done, self._parts)] - self._times[0] - LOADING
         if done == self._parts:
-            return coarse * (1 + FINER + (total - 2 * done) / done)
+            each = [after - before for before, after in pairwise(self._times)]
+            coarse = sum(each)
+            fine = sum(time * finer for time, finer in zip(each, self._finer, strict=True))
+            return (1 - LOADING / coarse) * (fine + coarse * (total - done) / done)
         if not self._parts < done <= 2 * self._parts:
             return 0.0
         fine, parts = self._times[done] - self._times[self._parts], done - self._parts

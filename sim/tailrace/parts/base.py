@@ -51,6 +51,8 @@ class Part:
     """It smooths by laminar flow and diffusion across it: it has a Fourier number."""
     shows_inside: ClassVar[bool] = False
     """What it holds at a moment can be computed."""
+    finer: ClassVar[float] = 8.0
+    """How many times as long a march of double fineness takes at most."""
     carries_over: ClassVar[bool] = False
     """What enters keeps the profile over the section that it left the part before with."""
     behind: ClassVar[bool] = False

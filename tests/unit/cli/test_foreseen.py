@@ -58,7 +58,7 @@ def test_a_long_run_says_what_it_will_take(coarse, fine, phrase, monkeypatch, ca
     passed = [0.0, *np.cumsum([coarse] * 4 + [fine] * 4)]
     clock = iter(passed)
     monkeypatch.setattr("tailrace.cli.run.time.monotonic", lambda: next(clock))
-    watch = _Watch(4)
+    watch = _Watch([8.0] * 4)
     for done in range(1, 9):
         watch(done, 16)
     text = capsys.readouterr().err

@@ -21,7 +21,7 @@ from tailrace.quantities.arrays import FloatArray, Number
 ORDER, NODES, SCALE = 22, 32, 20.0
 HIGHEST = 200.0
 """Dean number up to which the table reaches; the symmetric flow with two vortices is followed."""
-NEGLIGIBLE = 1e-9
+NEGLIGIBLE = 1e-6
 """Harmonics of the flow that stay below this part of the largest are left out."""
 
 

@@ -11,7 +11,6 @@ Matrices couple harmonics only as far apart as the flow has harmonics, and are s
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import product
 
 import numpy as np
 from numpy.polynomial import legendre
@@ -83,7 +82,9 @@ def assembled(flow: Flow, order: int) -> Section:
     blocks: list[list[list[FloatArray | None]]] = [
         [[None] * (order + 1) for _ in counts] for _ in range(3)
     ]
-    for m, n in product(range(order + 1), repeat=2):
+    reach = max(len(axial), len(stream)) - 1
+    near = (range(max(m - reach, 0), min(m + reach, order) + 1) for m in range(order + 1))
+    for m, n in ((m, n) for m, row in enumerate(near) for n in row):
         there = values[n].T
         weight = sum(_cosines(m, h, n) * row for h, row in enumerate(axial))
         if np.any(weight):

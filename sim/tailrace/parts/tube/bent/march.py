@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 GAMMA = float(SDIRK2.stages[0, 0])
 RATIO = float(SDIRK2.stages[1, 0]) / GAMMA
 """What the second stage takes of the first slope, over what the first takes of it."""
-CHUNK = 256
+CHUNK = 64
 """Instants that pass all groups before the next ones do."""
 MOST_INSTANTS = 4_000_000
 MOST_WORK = 2e12

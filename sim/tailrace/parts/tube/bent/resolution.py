@@ -15,11 +15,15 @@ MOST_GROUPS = 32
 TURNED = 300.0
 """C X from which the liquid has turned about within the tube."""
 STEPS_WHERE_STIRRED = 128
-"""Axial steps that follow a smooth band then, at C = MUCH; fewer, as its cube root, below."""
+"""Axial steps that follow a smooth band then, at C = MUCH; their number goes with its cube root."""
 MUCH = 3e4
-LEAST_RINGS, MOST_RINGS = 24, 128
+SHARPEST, MIXED, FEWER = 3e3, 6e3, 0.25
+"""C X at which the stirred band is hardest to follow, and from which it has mixed and is smooth:
+then this part of the steps."""
+FEWEST_RINGS, FEWEST_SECTORS, MOST = 20, 22, 128
 LAYERED = 1e4
-"""C from which layers at the wall and between the vortices are thinner than these rings."""
+"""C from which layers at the wall and between the vortices are thinner than these. Along the angle
+they turn about, and along the radius lie within each other: sectors grow faster than rings."""
 
 
 @dataclass(frozen=True)
@@ -46,18 +50,25 @@ def needed(chain: list[Stretch], sharp: float, refinement: float) -> Grid:
     stirred = [min(s.strength * s.length / TURNED, 1.0) ** 0.5 for s in chain]
     edge = (0.015 / narrow) ** 0.5  # narrower fronts cross more rings while they last
     short = (0.1 / min(length, 0.1)) ** 0.25
-    layers = max(max(s.strength for s in chain) / LAYERED, 1.0) ** 0.3
-    rings = LEAST_RINGS * max(edge, short, layers, 1.0) * refinement
-    sectors = LEAST_RINGS * max(max(edge, short) * max(stirred), layers, 1.0) * refinement
+    layers = max(max(s.strength for s in chain) / LAYERED, 1.0)
+    rings = FEWEST_RINGS * max(edge, short, layers**0.15, 1.0) * refinement
+    turned = max(max(edge, short) * max(stirred), layers**0.25, 1.0)
+    sectors = FEWEST_SECTORS * turned * refinement
     groups = []
     for stretch, turning in zip(chain, stirred, strict=True):
         width = sharp / stretch.radial_time
         spread = np.hypot(width, np.sqrt(stretch.length / 24)) - width
         front = max((0.02 * residence / sharp) ** 0.5, 1.0)
-        turning *= np.cbrt(stretch.strength / MUCH) * front
+        turning *= np.cbrt(stretch.strength / MUCH) * front * _hardship(stretch)
         steps = max(STEPS_PER_WIDTH * spread, STEPS_WHERE_STIRRED * turning)
         groups.append(int(np.clip(np.ceil(steps * refinement / STEPS), 1, MOST_GROUPS)))
-    return Grid(_even(min(rings, MOST_RINGS)), _even(min(sectors, MOST_RINGS)), tuple(groups))
+    return Grid(_even(min(rings, MOST)), _even(min(sectors, MOST)), tuple(groups))
+
+
+def _hardship(stretch: Stretch) -> float:
+    turned = stretch.strength * stretch.length
+    hard = 1 + 0.6 * min(turned / SHARPEST, 1.0)
+    return float(hard * np.clip((MIXED / max(turned, 1.0)) ** 3, FEWER, 1.0))
 
 
 def _even(number: float) -> int:

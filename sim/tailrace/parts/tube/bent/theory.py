@@ -6,10 +6,11 @@ Expanded in the Laplace variable of time less its mean, the coefficients of ``ga
 
 and the flux average of a_2 and a_3 at the outlet gives the variance and the third cumulant. Along
 the tube the exponential of this block-triangular system is applied by its (3, 4) Pade approximant,
-of order seven and L-stable, in steps that double: four in each doubling. More terms over the
-section, until nothing changes.
+of order seven and L-stable, in equal steps for each tenfold length. More terms over the section,
+until nothing changes.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -25,11 +26,13 @@ from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
 TOLERANCE = np.array([1e-4, 5e-4])
-"""Of variance and third cumulant, relative, between two orders of the expansion."""
+"""Of variance and third cumulant, relative."""
+FALLING = 0.5
+"""Ratio of two differences below which the next are foretold from it."""
 ORDERS = (12, 18, 26, 36, 50, 68, 92, 124, 160)
 ROUGH = 26
-STEPS = 4
-"""In each doubling of the length."""
+STEPS, GROWTH = 16, 10.0
+"""Equal steps until the length has grown so much; then longer ones."""
 FIRST = 1e-3
 """Length of the first step, over that of the tube, times its number of steps."""
 
@@ -57,12 +60,31 @@ def cumulants(dean: float, strength: float, length: float) -> tuple[float, float
 
 @lru_cache(maxsize=512)
 def _converged(dean: float, strength: float, length: float) -> tuple[float, float]:
-    previous = None
+    at = np.array([length])
+    return _settled(
+        lambda order: at_lengths(section(dean, order), strength, at)[0], strength, length
+    )
+
+
+def _settled(
+    found: Callable[[int], FloatArray], strength: float, length: float
+) -> tuple[float, float]:
+    """Cumulants by orders that grow until they settle.
+
+    What two orders differ by falls at least as fast as from the two before: what is left is taken
+    as the rest of that geometric series.
+    """
+    rows: list[FloatArray] = []
     for order in ORDERS[_first_order(strength, length) :]:
-        found = at_lengths(section(dean, order), strength, np.array([length]))[0]
-        if previous is not None and np.all(np.abs(found - previous) <= TOLERANCE * np.abs(found)):
-            return float(found[0]), float(found[1])
-        previous = found
+        rows.append(found(order))
+        if len(rows) == 1:
+            continue
+        left = np.abs(rows[-1] - rows[-2])
+        if len(rows) > 2:
+            ratio = left / np.maximum(np.abs(rows[-2] - rows[-3]), 1e-300)
+            left = np.where(ratio < FALLING, left * ratio / (1 - ratio), left)
+        if np.all(left <= TOLERANCE * np.abs(rows[-1])):
+            return float(rows[-1][0]), float(rows[-1][1])
     raise AccuracyError(
         f"the exact cumulants of a bent tube did not settle at C = {strength:.3g}, X = {length:.3g}"
     )
@@ -88,14 +110,11 @@ def chain_cumulants(chain: tuple[Stretch, ...]) -> tuple[float, float]:
         one = chain[0]
         variance, third = cumulants(one.dean, one.strength, one.length)
         return variance * one.radial_time**2, third * one.radial_time**3
-    strongest = max(one.strength for one in chain)
-    previous = None
-    for order in ORDERS[_first_order(strongest, min(one.length for one in chain)) :]:
-        found = _chained(chain, order)
-        if previous is not None and np.all(np.abs(found - previous) <= TOLERANCE * np.abs(found)):
-            return float(found[0]), float(found[1])
-        previous = found
-    raise AccuracyError(f"the exact cumulants of a bent tube did not settle at C = {strongest:.3g}")
+    return _settled(
+        lambda order: _chained(chain, order),
+        max(one.strength for one in chain),
+        min(one.length for one in chain),
+    )
 
 
 def rough_change(strength: FloatArray, length: FloatArray) -> FloatArray:
@@ -154,7 +173,7 @@ def at_lengths(at: Section, strength: float, lengths: FloatArray, steps: int = S
     at : Section
     strength : C, 1
     lengths : (lengths,) array, 1
-    steps : in each doubling of the length
+    steps : in each tenfold length
     """
     state, reached, out = Moments.uniform(at), 0.0, []
     for length in lengths:
@@ -178,8 +197,7 @@ def along(
     step, taken, latest = (reached or FIRST * length) / steps, 0, 0.0
     while reached < length * (1 - 1e-12):
         if taken == steps:
-            # twice the length so far in as many steps
-            step, taken = reached / steps, 0
+            step, taken = reached * (GROWTH - 1) / steps, 0
         here = min(step, length - reached)
         if here != latest:
             factors = [factored(here * change + pole * at.axial) for pole in POLES]
