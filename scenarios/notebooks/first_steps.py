@@ -20,8 +20,8 @@ result = tailrace.run(scenario)
 result
 
 # %% Metrics are arrays with one number for each solute, in SI units
-plates = dict(zip(result.lanes, result.recorded["plates_half_height"], strict=True))
-errors = dict(zip(result.lanes, result.numerical_error["plates_half_height"], strict=True))
+plates = dict(zip(result.lanes, result.recorded["plates_own_retention"], strict=True))
+errors = dict(zip(result.lanes, result.numerical_error["plates_own_retention"], strict=True))
 plates, errors
 
 # %% What each part adds to the first solute: simulated variance over the textbook's
@@ -44,5 +44,7 @@ apex, heights.max()
 
 # %% Many cases at once: a sweep over the length of a tube
 made = tailrace.sweep(scenario, ["tube to cell.length = 50 mm .. 300 mm, 6 points"])
-kept = made.metrics["recorded/plates_half_height"] / made.metrics["column_alone/plates_half_height"]
+kept = (
+    made.metrics["recorded/plates_own_retention"] / made.metrics["column_alone/plates_half_height"]
+)
 kept

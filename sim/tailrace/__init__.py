@@ -142,7 +142,7 @@ def sweep(
 def improve(
     scenario: Scenario | Path,
     *,
-    aim: Literal["plates", "resolution", "tailing", "signal"] = "plates",
+    aim: Literal["", "plates", "resolution", "tailing", "signal", "variance"] = "",
     of: str = "",
     constraints: Constraints | None = None,
     stop: float = 0.02,
@@ -156,8 +156,8 @@ def improve(
     ----------
     scenario : Scenario or path
     aim, of : str
-        What is to be better, and of which solute (of a resolution: pair ``a/b``); the worst of all
-        counts where ``of`` is empty.
+        What is to be better (empty: plates, without a column the variance), and of which solute
+        (of a resolution: pair ``a/b``); the worst of all counts where ``of`` is empty.
     constraints : Constraints, optional
         ``tailrace.studies.improving.Constraints(pressure=4e7)``.
     stop : float, 1

@@ -17,7 +17,9 @@ TANKS = 1000.0
 def plates(itinerary):
     """Recorded plates of every lane, and the journey's error of them."""
     result = travel(itinerary)
-    return result.recorded["plates_half_height"], result.numerical_error["plates_half_height"]
+    return tuple(
+        group["plates_own_retention"] for group in (result.recorded, result.numerical_error)
+    )
 
 
 def without(itinerary, at):

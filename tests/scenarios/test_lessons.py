@@ -81,7 +81,7 @@ def slow_detector():
         result = made.case(case)
         own = result.column_alone["plates_half_height"][0]
         figures = (
-            percent(result.recorded["plates_half_height"][0] / own),
+            percent(result.recorded["plates_own_retention"][0] / own),
             significant(result.recorded["tailing_5"][0]),
             percent(result.signal["relative_signal"][0]),
             significant(result.signal["relative_noise"][0]),

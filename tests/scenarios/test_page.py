@@ -68,7 +68,7 @@ def test_a_position_is_what_the_solver_says_today(read, plan, place):
     for lane, name in enumerate(result.lanes):
         assert data["solutes"][lane] == name
         reported = data["cases"][position]["solutes"][lane]
-        for row, figure in ((0, "plates_half_height"), (2, "tailing_5"), (3, "width_half")):
+        for row, figure in ((0, "plates_own_retention"), (2, "tailing_5"), (3, "width_half")):
             text = reported["figures"][3 * row + 1]
             # Both errors, and the last digit that is shown.
             shown = float(text.split(" ± ")[1])

@@ -107,7 +107,7 @@ def test_what_a_position_shows_is_its_record(shown, plan, places, lane):
         lane,
     )
     figures = cells(shown, "figures")
-    for row, name in ((0, "plates_half_height"), (2, "tailing_5"), (3, "width_half")):
+    for row, name in ((0, "plates_own_retention"), (2, "tailing_5"), (3, "width_half")):
         value, error = map(float, figures[row][1].split(" ± "))
         allowed = 2 * error + result.numerical_error[name][lane]
         assert value == pytest.approx(result.recorded[name][lane], abs=allowed), name

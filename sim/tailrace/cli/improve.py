@@ -36,7 +36,9 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
-@click.option("--aim", type=click.Choice(list(AIMS)), default="plates", help="What to better.")
+@click.option(
+    "--aim", type=click.Choice(list(AIMS)), help="By default plates, without a column variance."
+)
 @click.option("--solute", metavar="NAME", help="Of this solute; the worst of all without it.")
 @click.option("--pair", metavar='"A/B"', help="Resolution of this pair; the critical one without.")
 @click.option("--pressure", metavar='"400 bar"', help="At most, over the whole path.")
@@ -74,7 +76,7 @@ if TYPE_CHECKING:
 )
 def improve(
     scenario: Path,
-    aim: str,
+    aim: str | None,
     solute: str | None,
     pair: str | None,
     stop: str,
@@ -107,7 +109,7 @@ def improve(
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
-    plan = planned(Scenario.load(scenario), aim, of, constraints, _share(stop), order)
+    plan = planned(Scenario.load(scenario), aim or "", of, constraints, _share(stop), order)
     record = None if out is None else out / "improvement.h5"
     with studying(plan, record, cluster, steps="parts passed") as study:
         found = answer(plan, study.runner)
@@ -118,13 +120,13 @@ def improve(
     report_written(written)
 
 
-def _of(aim: str, solute: str | None, pair: str | None) -> str:
+def _of(aim: str | None, solute: str | None, pair: str | None) -> str:
     """The solute or pair that counts; empty for the worst."""
     if solute is not None and pair is not None:
         raise TailraceError("expected --solute or --pair, found both; leave one out")
     if pair is not None and aim != "resolution":
         raise TailraceError(
-            f"--pair: expected it with --aim resolution, found --aim {aim}; "
+            f"--pair: expected it with --aim resolution, found --aim {aim or 'plates'}; "
             "take --solute, or that aim"
         )
     if solute is not None and aim == "resolution":

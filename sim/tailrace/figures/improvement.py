@@ -22,7 +22,7 @@ from tailrace.figures.style import (
     styled,
 )
 from tailrace.journey.result import Result
-from tailrace.measures.registry import HEIGHT, WIDTH, leading
+from tailrace.measures.registry import EXTRA_COLUMN, HEIGHT, WIDTH, leading
 from tailrace.quantities.kinds import plain
 from tailrace.records.separation import worst_first
 from tailrace.studies.improving.result import Improvement, Step
@@ -95,7 +95,7 @@ def staircase_finding(improvement: Improvement) -> str:
     count = "one step takes" if after == 1 else f"{after} steps take"
     text = f"{count} {label} of {whose} from {first} to {plain(steps[after].value)}"
     if np.isfinite(improvement.ceiling):
-        text += f"; the column alone would give {plain(improvement.ceiling)}"
+        text += f"; {_ideal(improvement)} would give {plain(improvement.ceiling)}"
     return _capital(text)
 
 
@@ -170,10 +170,16 @@ def _ceiling(panel: Axes, improvement: Improvement) -> None:
     ceiling = improvement.ceiling
     if np.isfinite(ceiling):
         line: dict[str, Any] = {"color": FAINT, "linestyle": (0, (5, 2)), "zorder": 0.5}
-        panel.axvline(ceiling, label="the column alone", **line)
+        panel.axvline(ceiling, label=_ideal(improvement), **line)
     end = max(1.24 * furthest, 1.04 * ceiling if np.isfinite(ceiling) else 0)
     panel.set_xlim(0, end)
     panel.locator_params(axis="x", nbins=7)
+
+
+def _ideal(improvement: Improvement) -> str:
+    """What the ceiling is of."""
+    outside = improvement.aim.metric == EXTRA_COLUMN
+    return "an ideal instrument" if outside else "the column alone"
 
 
 def _name(step: Step) -> str:
@@ -333,16 +339,12 @@ def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
     panel.set_ylim(bottom=0)
     panel.locator_params(axis="x", nbins=7)
     values = [_plates(result, lane).partition(" ")[0] for result in results.values()]
-    what = leading(_gradient(own)).label
+    what = leading(own.recorded).label
     panel.set_title(f"{short(own.lanes[lane], 30)}: {' → '.join(values)} {what}")
-
-
-def _gradient(result: Result) -> bool:
-    return leading(True).name in result.recorded
 
 
 def _plates(result: Result, lane: int) -> str:
     """``11470 plates``; plates mean nothing in a gradient."""
-    metric = leading(_gradient(result))
+    metric = leading(result.recorded)
     value = float(result.recorded[metric.name][lane])
     return f"{plain(value) if np.isfinite(value) else 'none'} {metric.label}"

@@ -26,7 +26,7 @@ from tailrace.figures.style import (
     shown_of,
 )
 from tailrace.journey.result import PartResult, Result
-from tailrace.measures.registry import CAPACITY, leading
+from tailrace.measures.registry import leading
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.record import as_result
 from tailrace.records.separation import shares_outside_column, worst_first
@@ -72,7 +72,7 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
 def _back_means(result: Result) -> str:
     if result.regained is None:
         return ""
-    what = leading(CAPACITY in result.recorded).label
+    what = leading(result.recorded).label
     return f"\nBehind it with a sign: {what} that would come back if this part alone were ideal"
 
 

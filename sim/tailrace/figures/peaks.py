@@ -25,7 +25,7 @@ from tailrace.figures.style import (
 )
 from tailrace.journey.result import Result
 from tailrace.measures.chromatogram import overlaid
-from tailrace.measures.registry import CAPACITY, PLATES, RELATIVE_SIGNAL, TAILING
+from tailrace.measures.registry import CAPACITY, PLATES_OWN, RELATIVE_SIGNAL, TAILING, leading
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.record import as_result
 from tailrace.records.separation import Separation, separation, weights, worst_first
@@ -81,7 +81,9 @@ def _both(panel: Axes, result: Result, lane: int) -> None:
 
 
 def _own_label(result: Result, lane: int) -> str:
-    return "column alone: " + _metrics(result.column_alone or {}, lane)
+    # its retention is its own, so that both kinds of plates are one
+    own = {name: one for name, one in (result.column_alone or {}).items() if name != PLATES_OWN}
+    return "column alone: " + _metrics(own, lane)
 
 
 def _recorded_label(result: Result, lane: int) -> str:
@@ -90,10 +92,11 @@ def _recorded_label(result: Result, lane: int) -> str:
 
 def _metrics(metrics: Mapping[str, FloatArray], lane: int) -> str:
     tailing = metrics[TAILING][lane]
-    name, form, none = PLATES, "{:.0f} plates", "no plates"
-    if CAPACITY in metrics:
-        name, form, none = CAPACITY, "peak capacity {:.0f}", "no peak capacity"
-    number = metrics[name][lane]
+    metric = leading(metrics)
+    form, none = f"{{:.0f}} {metric.label}", "no plates"
+    if metric.name == CAPACITY:
+        form, none = "peak capacity {:.0f}", "no peak capacity"
+    number = metrics[metric.name][lane]
     shown = form.format(float(f"{number:.3g}")) if np.isfinite(number) else none
     return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")
 

@@ -14,7 +14,7 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
 from tailrace.figures.style import DASHES, INK, SERIES, Dash, Picture, sheet, short, styled
-from tailrace.measures.registry import TAILING, leading
+from tailrace.measures.registry import TAILING
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def draw_lines(sweep: Sweep) -> Picture:
     """A line for each solute over the first varied number, or over the cases in their order."""
     scenario = sweep.plan.scenario
-    metric = leading(scenario.document.gradient is not None)
+    metric = scenario.leading
     axes = sweep.plan.axes
     one = axes[0] if axes[0].unit and (len(axes) == 1 or sweep.plan.together) else None
     count = len(sweep.plan.itineraries)

@@ -15,14 +15,23 @@ from tailrace.journey.result import PartResult, Result
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
 from tailrace.measures import Moments, Setting, measure
-from tailrace.measures.registry import APEX, CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
+from tailrace.measures.registry import (
+    APEX,
+    CAPACITY,
+    HEIGHT,
+    PLATES,
+    PLATES_OWN,
+    TAILING,
+    VARIANCE,
+    WIDTH,
+)
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage, Passages, joined_to
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 
-OWN = (PLATES, TAILING, APEX, WIDTH, HEIGHT, CAPACITY)
+OWN = (PLATES, PLATES_OWN, TAILING, APEX, VARIANCE, WIDTH, HEIGHT, CAPACITY)
 """Metrics of the columns' own peak."""
 OwnPeak: TypeAlias = tuple[dict[str, FloatArray] | None, Band | None]
 
@@ -54,34 +63,36 @@ def evaluate(
     last, rough = fine[-1].band, coarse[-1].band
     if last is None or rough is None:
         raise ValueError("expected the last band of a journey, found none")
-    recorded = measure(last, setting_behind(passages, fine))
+    parts = part_results(passages, fine)
+    means = [part.mean_closed_form for part in parts]
+    peak = (own or column_alone)(passages, means, itinerary.resolution)
+    recorded = measure(last, setting_behind(passages, fine, peak))
     errors = discretisation.of_metrics(
         recorded,
-        measure(rough, setting_behind(passages, coarse)),
+        measure(rough, setting_behind(passages, coarse, peak)),
         discretisation.distance(last, rough),
         any(part.smooths for part, _ in passages),
         passages[-1][1].flow_rate,
     )
-    return told(itinerary, passages, fine, (recorded, errors), own or column_alone)
+    return told(itinerary, fine, parts, peak, (recorded, errors))
 
 
 def told(
     itinerary: Itinerary,
-    passages: Passages,
     stages: Sequence[Stage],
+    parts: tuple[PartResult, ...],
+    peak: OwnPeak,
     read: tuple[dict[str, FloatArray], dict[str, FloatArray]],
-    own: Callable[[Passages, Sequence[FloatArray], Resolution], OwnPeak],
 ) -> Result:
     """All that a journey says whose recorded metrics and their errors have been ``read``.
 
-    The other parameters are those of ``evaluate``; ``passages`` as of ``spread``.
+    ``parts`` as of ``part_results``, ``peak`` as of ``column_alone``.
     """
     recorded, errors = read
+    passages = spread(itinerary)
+    alone, alone_band = peak
     last = stages[-1].band
     assert last is not None
-    parts = _part_results(passages, stages)
-    means = [part.mean_closed_form for part in parts]
-    alone, alone_band = own(passages, means, itinerary.resolution)
     pressures, lost = pressure(passages), np.sum([one.lost for one in stages], axis=0)
     signal = signal_of(passages, stages, recorded, alone)
     cautions = warnings_of(passages, itinerary, lost, last, pressures)
@@ -126,6 +137,8 @@ def column_alone(
         return None, None
     band = behind([pair for pair, _ in columns], resolution)
     found = measure(band, setting_of([pair for pair, _ in columns]))
+    # its retention is its own
+    found[PLATES_OWN] = found[PLATES]
     outside = [mean for (part, _), mean in zip(passages, means, strict=True) if not part.separates]
     return (
         {name: found[name] for name in OWN if name in found},
@@ -180,17 +193,18 @@ def _added(passages: Passages, stages: Sequence[Stage]) -> Iterator[_Added]:
         mean, variance, third = after.mean, after.variance, after.third
 
 
-def setting_behind(passages: Passages, stages: Sequence[Stage]) -> Setting:
+def setting_behind(passages: Passages, stages: Sequence[Stage], peak: OwnPeak) -> Setting:
     """What metrics need beside the peak."""
     outside = [one.variance_recorded for one in _added(passages, stages) if not one.part.separates]
     return setting_of(
         passages,
         amount_recovered=1 - np.sum([one.lost for one in stages], axis=0),
         extra_column=np.sum([np.zeros_like(stages[0].lost), *outside], axis=0),
+        own_time=None if peak[0] is None else peak[0][APEX],
     )
 
 
-def _part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResult, ...]:
+def part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResult, ...]:
     """Set what each part added beside what closed form says that it adds."""
     results = []
     rows = zip(passages, stages, _added(passages, stages), strict=True)

@@ -8,14 +8,13 @@ below REST of the height. What both leave out is looked at afterwards and report
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 from scipy.fft import irfft
 
 from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_product
-from tailrace.journey.evaluation import column_alone, setting_behind, told
+from tailrace.journey.evaluation import column_alone, part_results, setting_behind, told
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
@@ -268,7 +267,13 @@ def multiply(itinerary: Itinerary) -> Result:
     last, bound = multiplied(passages, said)
     stages = stages_of(passages, last, said)
     known = None if _coarse(passages, said) else stages[-1].moments
-    recorded = measure(last, setting_behind(passages, stages), known)
+    parts = part_results(passages, stages)
+    peak = column_alone(
+        passages,
+        [part.mean_closed_form for part in parts],
+        itinerary.resolution,
+        lambda columns, _: multiplied(columns)[0],
+    )
+    recorded = measure(last, setting_behind(passages, stages, peak), known)
     errors = of_product(recorded, bound, passages[-1][1].flow_rate)
-    own = partial(column_alone, behind=lambda columns, _: multiplied(columns)[0])
-    return told(itinerary, passages, stages, (recorded, errors), own)
+    return told(itinerary, stages, parts, peak, (recorded, errors))

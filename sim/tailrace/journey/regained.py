@@ -16,7 +16,7 @@ from tailrace.journey.propagation import Stage, passed
 from tailrace.journey.result import Regained
 from tailrace.measures import measure
 from tailrace.measures.chromatogram import half_height_resolution
-from tailrace.measures.registry import APEX, CAPACITY, PLATES, WIDTH
+from tailrace.measures.registry import APEX, CAPACITY, PLATES, PLATES_OWN, WIDTH
 from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.signals.band import Band
@@ -41,6 +41,7 @@ def regained(
     recorded: dict[str, FloatArray],
     stages: Sequence[Stage],
     resolution: Resolution,
+    own_time: FloatArray | None,
     count: Callable[[], None] | None = None,
 ) -> Regained:
     """Make the journey once more for each part, from there on.
@@ -53,15 +54,18 @@ def regained(
     stages : sequence of Stage
         Of the journey made at ``resolution``, which may be coarse: what comes back is the ratio of
         two peaks computed alike, times the fine one.
+    own_time : (lanes,) array, s, or None
+        Retention that the column alone gives, at which plates are told; None without a column.
     count : callable, optional
         Called after each part.
     """
-    last, setting = stages[-1].band, setting_of(passages)
+    last, setting = stages[-1].band, setting_of(passages, own_time=own_time)
     assert last is not None
     base = measure(last, setting)
     nowhere = np.full(last.lanes, np.nan)
     order = np.argsort(recorded[APEX], kind="stable")
-    found: dict[str, dict[str, FloatArray]] = {PLATES: {}, CAPACITY: {}}
+    plates = PLATES if own_time is None else PLATES_OWN
+    found: dict[str, dict[str, FloatArray]] = {plates: {}, CAPACITY: {}}
     apart: dict[str, float] = {}
     errors: dict[str, FloatArray] = {}
     for at in askable(passages):
@@ -77,7 +81,7 @@ def regained(
                 errors[name] = SAFETY * np.abs(rough / fine - 1) * (fine + np.abs(rows[name]))
         apart[name] = _closest(recorded, base, peak, order) if peak else float("nan")
     return Regained(
-        plates=found[PLATES],
+        plates=found[plates],
         peak_capacity=found[CAPACITY],
         resolution=apart,
         numerical_error={name: errors.get(name, nowhere) for name in apart},

@@ -118,7 +118,8 @@ class Regained:
     """By part, what comes back if it alone were ideal; NaN where it could not be computed."""
 
     plates: dict[str, FloatArray] = described(
-        "plates that come back if the part alone were ideal; NaN with a gradient",
+        "plates (at the column's own retention) that come back if the part alone were ideal; "
+        "NaN with a gradient",
         label="plates back",
         digits=3,
         along=("part", *LANES),

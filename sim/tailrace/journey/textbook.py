@@ -26,6 +26,7 @@ def textbook(passages: Passages) -> Gaussian:
     lanes = passages[0][1].lanes
     mean, variance = np.zeros(lanes), np.zeros(lanes)
     column: FloatArray | None = None
+    stayed: FloatArray | None = None
     for part, stream in passages:
         part = part.met_at(mean, stream)
         said: Cumulants = KINDS[part.kind].theory(part, stream)
@@ -35,11 +36,15 @@ def textbook(passages: Passages) -> Gaussian:
         mean, variance = mean + said.mean, variance + said.gaussian_variance
         if part.separates:
             column = (np.zeros(lanes) if column is None else column) + said.gaussian_variance
+            stayed = (np.zeros(lanes) if stayed is None else stayed) + said.mean
+    outside = variance - (0.0 if column is None else column)
     return Gaussian(
         mean=mean,
         variance=variance,
         gradient_time=gradient_time(passages),
         column_variance=column,
+        column_mean=stayed,
+        extra_column=outside * np.square(passages[-1][1].flow_rate),
     )
 
 

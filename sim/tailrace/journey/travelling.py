@@ -9,6 +9,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.propagation import propagate, spread
 from tailrace.journey.regained import regained, steps
 from tailrace.journey.result import Result
+from tailrace.measures.registry import APEX
 
 
 def travel(
@@ -46,4 +47,6 @@ def travel(
     result = evaluate(itinerary, fine, coarse)
     if not blame:
         return result
-    return replace(result, regained=regained(passages, result.recorded, coarse, rough, counted))
+    own = None if result.column_alone is None else result.column_alone[APEX]
+    back = regained(passages, result.recorded, coarse, rough, own, counted)
+    return replace(result, regained=back)

@@ -27,12 +27,15 @@ class Setting:
     extra_column : (lanes,) array, s^2
         Variance that all parts but the column add, as it reaches the recorder.
     flow_rate : float or (lanes,) array, m^3/s
+    own_time : (lanes,) array, s
+        Retention time that the column alone gives.
     """
 
     gradient_time: Number | None = None
     amount_recovered: FloatArray | None = None
     extra_column: FloatArray | None = None
     flow_rate: Number | None = None
+    own_time: FloatArray | None = None
 
 
 @dataclass(frozen=True)
@@ -69,12 +72,18 @@ class Gaussian:
         As of ``Setting``.
     column_variance : (..., lanes) array, s^2, or None
         What the columns add; None without one.
+    column_mean : (..., lanes) array, s, or None
+        Time in the columns; None without one.
+    extra_column : (..., lanes) array, m^6, or None
+        Variance in volume that all else adds; None where it is not known.
     """
 
     mean: FloatArray
     variance: FloatArray
     gradient_time: Number | None = None
     column_variance: FloatArray | None = None
+    column_mean: FloatArray | None = None
+    extra_column: FloatArray | None = None
 
     @property
     def deviation(self) -> FloatArray:

@@ -4,7 +4,7 @@ A new metric is one row here and its reader. Measurement, discretisation error, 
 tables and ``[[accept]]`` read the rows; nothing else knows what metrics there are.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from dataclasses import dataclass
 from typing import Literal
 
@@ -23,6 +23,7 @@ PLATES, CAPACITY, TAILING, ASYMMETRY = (
     "tailing_5",
     "asymmetry_10",
 )
+PLATES_OWN = "plates_own_retention"
 RECOVERED, EXTRA_COLUMN = "amount_recovered", "variance_volume_extra_column"
 RESOLUTION, VALLEY, FROM_VALLEY = "half_height", "valley_to_peak", "from_valley"
 RELATIVE_SIGNAL, RELATIVE_NOISE = "relative_signal", "relative_noise"
@@ -107,8 +108,26 @@ def _extra_column(peaks: Peaks) -> FloatArray | None:
     return np.asarray(setting.extra_column * np.square(setting.flow_rate))
 
 
+def _textbook_extra_column(peak: Gaussian) -> FloatArray:
+    if peak.extra_column is None:
+        return np.full_like(peak.deviation, np.nan)
+    return np.asarray(peak.extra_column)
+
+
+def _plates_own(peaks: Peaks) -> FloatArray | None:
+    if peaks.setting.own_time is None:
+        return None
+    return np.asarray(HALF_HEIGHT * np.square(peaks.setting.own_time / peaks.outlines.width(0.5)))
+
+
 def _textbook_plates(peak: Gaussian) -> FloatArray:
     return np.asarray(np.square(peak.mean / peak.deviation))
+
+
+def _textbook_plates_own(peak: Gaussian) -> FloatArray:
+    if peak.column_mean is None:
+        return np.full_like(peak.deviation, np.nan)
+    return np.asarray(np.square(peak.column_mean / peak.deviation))
 
 
 def _textbook_capacity(peak: Gaussian) -> FloatArray:
@@ -206,6 +225,14 @@ METRICS: dict[str, Metric] = _table(
         sensitivity=4.0,
     ),
     _plates(
+        PLATES_OWN,
+        "plates at own retention",
+        "plates from the width at half height and the time that the column alone gives",
+        read=_plates_own,
+        sensitivity=4.0,
+        textbook=_textbook_plates_own,
+    ),
+    _plates(
         "plates_tangent",
         "tangent plates",
         "plates from the tangents at the inflection points",
@@ -269,6 +296,7 @@ METRICS: dict[str, Metric] = _table(
         read=_extra_column,
         sensitivity=0.5,
         relative_to="variance",
+        textbook=_textbook_extra_column,
     ),
     Metric(
         name=RESOLUTION,
@@ -398,7 +426,7 @@ def of_pairs() -> dict[str, Metric]:
     return {name: row for name, row in METRICS.items() if row.per == "pair"}
 
 
-def leading(gradient: bool) -> Metric:
-    """The metric that leads: plates; with a gradient what stands in for them."""
-    plates = METRICS[PLATES]
-    return METRICS[plates.in_gradient] if gradient else plates
+def leading(known: Container[str]) -> Metric:
+    """The metric that leads, of those that are known: with a gradient the peak capacity, else
+    plates at the column's own retention, without a column plates by the recorded time."""
+    return METRICS[next(name for name in (CAPACITY, PLATES_OWN, PLATES) if name in known)]

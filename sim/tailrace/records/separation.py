@@ -15,7 +15,6 @@ from tailrace.measures.chromatogram import (
 )
 from tailrace.measures.registry import (
     APEX,
-    CAPACITY,
     FROM_VALLEY,
     HEIGHT,
     RESOLUTION,
@@ -128,7 +127,8 @@ def _heights(result: Result, order: list[int]) -> FloatArray:
 
 
 def kept_fraction(result: Result) -> FloatArray:
-    """Plates recorded over plates that the column could give, both from the half height.
+    """Plates recorded over plates that the column could give, both from the half height, at the
+    column's own retention.
 
     With a gradient, where plates mean nothing, peak capacities in their place.
 
@@ -139,7 +139,7 @@ def kept_fraction(result: Result) -> FloatArray:
     """
     if result.column_alone is None:
         return np.full(len(result.lanes), np.nan)
-    name = leading(CAPACITY in result.recorded).name
+    name = leading(result.recorded).name
     return np.asarray(result.recorded[name], dtype=float) / result.column_alone[name]
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import xarray
 
 from tailrace.journey.result import PartResult
-from tailrace.measures.registry import CAPACITY, PLATES, SIGNALS, leading, of_peaks
+from tailrace.measures.registry import PLATES, SIGNALS, leading, of_peaks
 from tailrace.quantities.described import descriptions
 from tailrace.quantities.kinds import KINDS
 from tailrace.records.provenance import Provenance
@@ -53,7 +53,7 @@ def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
     variables |= _of_cases(sweep, dimensions)
     dataset = xarray.Dataset(variables, _coordinates(sweep, dimensions, names))
     if f"column_{PLATES}" in dataset:
-        row = leading(CAPACITY in dataset)
+        row = leading(set(map(str, dataset)))
         kept = dataset[row.name] / dataset[f"column_{row.name}"]
         meaning = f"{row.label} recorded, over those of the column alone"
         attrs = {"units": "1", "long_name": meaning}

@@ -1,10 +1,11 @@
 """SI values in the unit that the trade reads."""
 
-from dataclasses import dataclass
-from typing import overload
+from dataclasses import dataclass, replace
+from typing import Any, overload
 
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.kinds import KINDS
+from tailrace.studies.improving.result import Improvement
 
 PLAIN = {("1", "%"): 0.01, ("1/m^3", "1/mL"): 1e6}
 """Units for people that no kind of quantity has, by the SI unit, and what one of them is in it."""
@@ -75,3 +76,38 @@ def in_unit(unit: str, shown: str) -> float:
         return 1.0
     known = {(row.unit, name): size for row in KINDS.values() for name, size in row.units}
     return (PLAIN | known)[unit, shown]
+
+
+SCALED = {
+    "combinations": ("value", "error", "ceiling", "theory"),
+    "steps": (
+        *("value", "error", "gain", "gain_error", "gain_low", "gain_high"),
+        *("theory", "theory_gain"),
+    ),
+    "changes": (
+        *("alone", "alone_error", "last", "last_error", "share", "share_error"),
+        *("theory_alone", "tried_gain"),
+    ),
+    "expected": ("gain_low", "gain_high", "whole_low", "whole_high"),
+}
+"""Of an ``Improvement`` the fields that are in the unit of its aim, or hold rows with such."""
+
+
+def for_people(found: Improvement) -> Improvement:
+    """The same with the aim's metric in the unit for people, which the aim then names."""
+    row = found.aim.row
+    if not row.shown or found.aim.unit or found.aim.relative:
+        return found
+    size = in_unit(row.unit, row.shown)
+
+    def scaled(one: Any, names: tuple[str, ...]) -> Any:
+        return replace(one, **{name: getattr(one, name) / size for name in names})
+
+    groups: dict[str, Any] = {}
+    for group, names in SCALED.items():
+        held = getattr(found, group)
+        if isinstance(held, tuple):
+            groups[group] = tuple(scaled(one, names) for one in held)
+        elif held is not None:
+            groups[group] = scaled(held, names)
+    return replace(found, aim=replace(found.aim, unit=row.shown), **groups)

@@ -25,6 +25,7 @@ from tailrace.records.record import as_record, as_result, tree_of, with_files
 from tailrace.records.store import read_record, write_bytes, write_record
 from tailrace.records.sweep_record import KIND as SWEEP
 from tailrace.records.sweep_record import as_dataset, as_sweep
+from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.json import as_json as improvement_json
 from tailrace.report.measured.files import as_json as measured_json
@@ -102,7 +103,7 @@ def _of_improvement(study: Improvement) -> Forms:
         record=record,
         numbers=lambda: improvement_json(study, own_version()),
         page=lambda: improvement_page(record()),
-        picture=lambda: draw_staircase(study),
+        picture=lambda: draw_staircase(for_people(study)),
     )
 
 

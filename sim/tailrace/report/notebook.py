@@ -16,7 +16,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
 from tailrace.parts.base import Part
 from tailrace.records.separation import worst_first
-from tailrace.records.trade import in_unit
+from tailrace.records.trade import for_people, in_unit
 from tailrace.report.improvement.sentences import stop_line, verdict
 from tailrace.report.improvement.tables import steps_table
 from tailrace.report.numbers import significant
@@ -79,6 +79,7 @@ def _scenario(scenario: Scenario) -> str:
 @html.register
 def _improvement(study: Improvement) -> str:
     """What came of it, and the steps."""
+    study = for_people(study)
     return _rendered(verdict(study), [steps_table(study)], lines=[stop_line(study)])
 
 

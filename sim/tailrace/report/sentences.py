@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.verification import CrossCheck
-from tailrace.measures.registry import CAPACITY, PLATES, VARIANCE, leading
+from tailrace.measures.registry import CAPACITY, PLATES, RECOVERED, VARIANCE, leading
 from tailrace.records.separation import (
     kept_fraction,
     separation,
@@ -23,6 +23,8 @@ ENOUGH = 0.8
 """Share of the loss that the named parts explain, if three of them can."""
 
 
+WHOLE = 0.99
+"""Of the amount: with less, widths are not those of the whole peak."""
 NEARLY_ALL = 0.9
 """From this share on it is said what is left."""
 
@@ -64,7 +66,7 @@ def conclusion(result: Result) -> str:
         )
     of = f"Most is lost for {result.lanes[lane]}: of" if len(result.lanes) > 1 else "Of"
     gradient = CAPACITY in result.recorded
-    name, what = leading(gradient).name, "plates"
+    name, what = leading(result.recorded).name, "plates"
     if gradient:
         what = "peaks side by side in the gradient (peak capacity)"
     could = significant(result.column_alone[name][lane])
@@ -73,6 +75,9 @@ def conclusion(result: Result) -> str:
     if math.isfinite(kept):
         reached = significant(result.recorded[name][lane])
         reach = f"{reached} ({percent(kept)} %) reach the recorder"
+        if not gradient and reached != (plain := significant(result.recorded[PLATES][lane])):
+            reach += f" at the column's own retention ({plain} by the recorded time)"
+        reach += above_whole(result, lane)
     blame = brought_back(result, lane)
     if not blame:
         left = "left of what is " if gradient else ""
@@ -84,6 +89,26 @@ def conclusion(result: Result) -> str:
         f"{of} {could} {what} that {the_columns(result.parts)} could give, {reach}; {blame}."
         f" {focusing(result, lane)}"
     ).rstrip()
+
+
+def above_whole(result: Result, lane: int) -> str:
+    """Why more is kept than the column could give, as a clause; empty where it is not."""
+    own, name, kept = result.column_alone, leading(result.recorded).name, kept_fraction(result)
+    if own is None or not kept[lane] > 1:
+        return ""
+    if (kept[lane] - 1) * own[name][lane] <= result.numerical_error[name][lane]:
+        return ", more than 100 % within the discretisation error"
+    if result.recorded[RECOVERED][lane] < WHOLE:
+        missing = percent(1 - result.recorded[RECOVERED][lane])
+        return f", more than 100 % since {missing} % of the amount is missing: it is not resolved"
+    if result.recorded[VARIANCE][lane] < own[VARIANCE][lane]:
+        return (
+            ", more than 100 % since the column alone is computed for an injection all at once, "
+            "which spreads more in the column than the wider one"
+        )
+    return (
+        ", more than 100 % since the peak is narrower at half height, though its variance is larger"
+    )
 
 
 def focusing(result: Result, lane: int) -> str:
@@ -153,15 +178,18 @@ def verdict(check: CrossCheck) -> str:
 def brought_back(result: Result, lane: int) -> str:
     """The parts whose ideal version brings most back, the most first; empty where not known."""
     ranked = [] if result.regained is None else result.regained.ranked(lane)
-    most = [(name, back) for name, back in ranked[:3] if back > 0]
-    if not most:
+    if not ranked or result.regained is None:
         return ""
-    metric = leading(CAPACITY in result.recorded)
+    errors = result.regained.numerical_error
+    most = [(name, back) for name, back in ranked[:3] if back > errors[name][lane]]
+    if not most:
+        return "no part that were ideal alone would bring back anything measurable"
+    metric = leading(result.recorded)
     # a part that brings a twentieth of the first is not worth the reader's time
     (first, back), *others = [one for one in most if one[1] >= most[0][1] / 20]
     text = (
         f"most comes back from {first}: if it alone were ideal, {significant(back)} "
-        f"{'plates' if metric.name == PLATES else 'of the peak capacity'}"
+        f"{'of the peak capacity' if metric.name == CAPACITY else 'plates'}"
     )
     if others:
         text += ", then " + " and ".join(f"{name} {significant(more)}" for name, more in others)

@@ -15,7 +15,7 @@ from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from tailrace.journey.result import Result
-from tailrace.measures.registry import CAPACITY, HEIGHT, PLATES, TAILING, WIDTH
+from tailrace.measures.registry import CAPACITY, HEIGHT, PLATES_OWN, TAILING, WIDTH, leading
 from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.records.provenance import Provenance
@@ -64,7 +64,7 @@ def sliders_data(study: Sliders) -> dict[str, Any]:
         ],
         "solutes": list(study.solutes),
         "parts": [part.name for part in study.sweep.parts],
-        "rows": list(_rows(gradient)),
+        "rows": list(_rows(study.result(0))),
         "warnings": texts,
         "cases": cases,
         **packed(lines),
@@ -131,8 +131,9 @@ def _spoken(name: str) -> str:
     return f"{table}: {key.replace('_', ' ')}"
 
 
-def _rows(gradient: bool) -> tuple[str, ...]:
-    first = "peak capacity" if gradient else "plates from the half height"
+def _rows(result: Result) -> tuple[str, ...]:
+    metric, gradient = leading(result.recorded), CAPACITY in result.recorded
+    first = metric.label if gradient else f"{metric.label} from the half height"
     kept = "peak capacity kept, %" if gradient else "plates kept, %"
     return first, kept, "tailing at 5 % of the height", "width at half height, s", "height, 1/s"
 
@@ -149,7 +150,7 @@ def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
 def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float]) -> list[str]:
     """Column alone, recorded and textbook sum, row after row."""
     mean, variance = sums
-    names = (CAPACITY if gradient else PLATES, *NAMES)
+    names = (leading(result.recorded).name, *NAMES)
     alone = result.column_alone or {}
     own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
     recorded = [
@@ -157,6 +158,8 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
         for name in names
     ]
     width = math.sqrt(variance) if variance > 0 else math.nan
+    if names[0] == PLATES_OWN:
+        mean = sum(float(one.mean_closed_form[lane]) for one in result.parts if one.separates)
     plates = math.nan if gradient else mean**2 / width**2
     gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, 1 / (math.sqrt(math.tau) * width))
     rows = [
@@ -221,7 +224,7 @@ def _command(study: Sliders) -> str:
 def _worst_error(study: Sliders) -> str:
     """Largest discretisation error of the leading metric, in per cent, as text."""
     metrics = study.sweep.metrics
-    name = CAPACITY if f"recorded/{CAPACITY}" in metrics else PLATES
+    name = leading(study.result(0).recorded).name
     lanes = list(study.shown)
     share = metrics[f"numerical_error/{name}"] / metrics[f"recorded/{name}"]
     share = share[:, lanes]

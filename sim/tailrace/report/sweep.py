@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.measures.registry import METRICS, PLATES, TAILING, VARIANCE, WIDTH
+from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
 from tailrace.records.provenance import own_version
 from tailrace.report.numbers import significant
 from tailrace.report.run import as_json as run_json
@@ -16,9 +16,14 @@ MOST_ROWS = 40
 """So many rows are printed; of more, only the least and the greatest metrics."""
 COLUMNS = {
     row.label if row.unit == "1" else f"{row.label}, {row.unit}": row.name
-    for row in (METRICS[name] for name in (PLATES, TAILING, VARIANCE, WIDTH))
+    for row in (METRICS[name] for name in (PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH))
 }
 """The metrics that are printed, by the heads of their columns."""
+
+
+def _columns(made: Sweep) -> dict[str, str]:
+    """Those that this sweep has: without a column nothing is told at its retention."""
+    return {title: name for title, name in COLUMNS.items() if f"recorded/{name}" in made.metrics}
 
 
 def as_json(made: Sweep) -> dict[str, Any]:
@@ -70,10 +75,12 @@ def _lines(made: Sweep) -> Iterator[str]:
 
 def _case_rows(made: Sweep) -> Iterator[list[str]]:
     axes = made.plan.axes
-    yield [*(one.name for one in axes), "solute", *COLUMNS]
+    yield [*(one.name for one in axes), "solute", *_columns(made)]
     for case, choice in enumerate(choices(axes, made.plan.together)):
         for lane, solute in enumerate(made.solutes):
-            metrics = (made.metrics[f"recorded/{name}"][case, lane] for name in COLUMNS.values())
+            metrics = (
+                made.metrics[f"recorded/{name}"][case, lane] for name in _columns(made).values()
+            )
             at = [shown(one, index) for one, index in zip(axes, choice, strict=True)]
             yield [*at, solute, *(significant(value, 4) for value in metrics)]
 
@@ -83,7 +90,7 @@ def _extreme_rows(made: Sweep) -> Iterator[list[str]]:
     cases = choices(axes, made.plan.together)
     yield ["solute", "metric", "", "value", *(f"at {one.name}" for one in axes)]
     for lane, solute in enumerate(made.solutes):
-        for title, name in COLUMNS.items():
+        for title, name in _columns(made).items():
             values = made.metrics[f"recorded/{name}"][:, lane]
             if np.isnan(values).all():
                 continue

@@ -15,6 +15,8 @@ from tailrace.measures.registry import (
     EXTRA_COLUMN,
     FROM_VALLEY,
     HEIGHT,
+    PLATES,
+    PLATES_OWN,
     RECOVERED,
     RELATIVE_NOISE,
     RELATIVE_SIGNAL,
@@ -91,12 +93,11 @@ def regained_table(result: Result) -> Table | None:
     if regained is None:
         return None
     order = worst_first(result)
-    metric, back = leading(CAPACITY in result.recorded), regained.leading
+    metric, back = leading(result.recorded), regained.leading
+    what = metric.label if CAPACITY in result.recorded else METRICS[PLATES].label
     columns = [words("part", lambda name: name)]
     for lane in order[:MOST_SOLUTES]:
-        columns.append(
-            words(result.lanes[lane], partial(_back, regained, lane), f"{metric.label} back")
-        )
+        columns.append(words(result.lanes[lane], partial(_back, regained, lane), f"{what} back"))
     apart, pair = regained.resolution, "critical pair"
     if len(result.lanes) > 1:
         columns.append(words(pair, lambda name: significant(apart[name], 2), "resolution"))
@@ -115,27 +116,41 @@ def _back(regained: Regained, lane: int, name: str) -> str:
 def recorded_table(result: Result) -> Table:
     """What is recorded of each solute, the one that loses most first.
 
-    Plates are from the width at half height; with a gradient, where they mean nothing, the peak
-    capacity stands in their place. ``±`` is the estimated discretisation error.
+    Plates are from the width at half height, at the column's own retention and by the recorded
+    time; with a gradient, where they mean nothing, the peak capacity stands in their place. ``±``
+    is the estimated discretisation error.
     """
-    metric = leading(CAPACITY in result.recorded)
+    metric = leading(result.recorded)
     kept, alone = kept_fraction(result), result.column_alone or {}
-    nowhere = np.full(len(result.lanes), np.nan)
+    nowhere, own = np.full(len(result.lanes), np.nan), metric.name == PLATES_OWN
     columns = [
         words("solute", lambda lane: result.lanes[lane]),
         numbers(
-            metric.description,
+            METRICS[PLATES].description if own else metric.description,
             lambda lane: alone.get(metric.name, nowhere)[lane],
             under="of column",
         ),
-        metric_column(result, metric.name, metric.label, "recorded"),
+        metric_column(
+            result,
+            metric.name,
+            *(("plates at own", "retention") if own else (metric.label, "recorded")),
+        ),
         words("kept", lambda lane: percent(kept[lane]), "%"),
+        *([_plain_plates(result)] if own else ()),
         metric_column(result, TAILING, "tailing", "at 5 %"),
         metric_column(result, ASYMMETRY, "asymmetry", "at 10 %"),
         metric_column(result, WIDTH, "width at", "half height"),
     ]
-    title = f"What is recorded ({metric.label} from the half height; ± discretisation error)"
+    what = METRICS[PLATES].label if own else metric.label
+    title = f"What is recorded ({what} from the half height; ± discretisation error)"
     return tabulated(title, columns, worst_first(result))
+
+
+def _plain_plates(result: Result) -> Column:
+    def plates(lane: int) -> float:
+        return float(result.recorded[PLATES][lane])
+
+    return numbers(METRICS[PLATES].description, plates, label="plates by", under="time")
 
 
 def amounts_table(result: Result) -> Table:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN, Metric
+from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.files import Files
 from tailrace.scenario.model import Document
@@ -37,6 +39,18 @@ class Contents:
     tables: dict[str, Any]
     document: Document
     files: Files
+
+    @property
+    def has_column(self) -> bool:
+        """Whether a part of the path separates."""
+        return any(part_class(one.part).separates for one in self.document.path)
+
+    @property
+    def leading(self) -> Metric:
+        """The metric that leads of what will be recorded."""
+        if self.document.gradient is not None:
+            return METRICS[CAPACITY]
+        return METRICS[PLATES_OWN if self.has_column else PLATES]
 
     @property
     def curve(self) -> tuple[FloatArray, FloatArray] | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tailrace.errors import QuantityError, ScenarioError
-from tailrace.measures.registry import METRICS, leading
+from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
 from tailrace.quantities.kinds import plain, show
 from tailrace.quantities.parse import parse, shortened
 from tailrace.scenario.accept import (
@@ -170,9 +170,12 @@ def _broken(scenario: Contents, row: AcceptTable) -> Wrong:
     if stands_in and gradient:
         other = METRICS[stands_in].label
         yield "measure", f'expected "{other}" with a gradient, found {measure}; write that'
-    if asked.metric == leading(gradient=True) and not gradient:
-        other = leading(gradient=False).label
+    if asked.metric == METRICS[CAPACITY] and not gradient:
+        other = METRICS[PLATES].label
         yield "measure", f'expected "{other}" without a gradient, found {measure}; write that'
+    if asked.metric == METRICS[PLATES_OWN] and not scenario.has_column:
+        other = METRICS[PLATES].label
+        yield "measure", f'expected "{other}" without a column, found {measure}; write that'
     yield from _broken_limits(row, asked)
     several = len(names) > (1 if asked.of == "solute" else 2)
     both = row.at_least is not None and row.at_most is not None

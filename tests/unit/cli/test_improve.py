@@ -65,7 +65,11 @@ def test_the_expected_figures_are_those_of_the_steps(written):
     answer, out, _ = written
     with (out / "expected.csv").open(newline="") as stream:
         rows = list(csv.DictReader(stream))
-    plates = {int(one["step"]): float(one["value"]) for one in rows if one["figure"] == "plates"}
+    plates = {
+        int(one["step"]): float(one["value"])
+        for one in rows
+        if one["figure"] == "plates_at_own_retention"
+    }
     assert plates == {one["number"]: one["figure"] for one in answer["steps"]}
 
 

@@ -52,7 +52,9 @@ def test_few_cases_are_a_table(path):
     lines = done.stdout.splitlines()
     assert lines[0] == "A short path"
     assert lines[1] == "2 cases: inlet tube.length 2"
-    assert lines[3].startswith("inlet tube.length  solute  plates  tailing  variance, s^2  width")
+    assert lines[3].startswith(
+        "inlet tube.length  solute  plates  plates at own retention  tailing"
+    )
     assert len(lines) == 8
     assert lines[4].startswith("50 mm")
     assert "\x1b" not in done.stdout

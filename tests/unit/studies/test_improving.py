@@ -8,7 +8,15 @@ import pytest
 from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
 
 from tailrace.journey import travel
-from tailrace.measures.registry import APEX, CAPACITY, EXTRA_COLUMN, PLATES, RECOVERED, TAILING
+from tailrace.measures.registry import (
+    APEX,
+    CAPACITY,
+    EXTRA_COLUMN,
+    PLATES,
+    PLATES_OWN,
+    RECOVERED,
+    TAILING,
+)
 from tailrace.report.improvement.sentences import left_out, remark
 from tailrace.studies.improving import Constraints
 from tailrace.studies.improving.explain import stop_after
@@ -49,13 +57,13 @@ def test_every_combination_is_what_its_journey_alone_says(answer):
     assert table.taken.shape == (16, 4)
     for row in (0, 5, 15):
         result = travel(answer.scenario_with(answer.names(row)).itinerary())
-        for name in (PLATES, TAILING, APEX, RECOVERED, EXTRA_COLUMN):
+        for name in (PLATES, PLATES_OWN, TAILING, APEX, RECOVERED, EXTRA_COLUMN):
             own = result.recorded[name]
             assert table.recorded[name][row] == pytest.approx(own, rel=1e-4)
         assert table.pressure[row] == result.pressure.total
         assert table.ceiling[row] == pytest.approx(result.column_alone[PLATES][0])
         variance = sum(part.variance_gaussian_theory for part in result.parts)
-        time = sum(part.mean_closed_form for part in result.parts)
+        time = sum(part.mean_closed_form for part in result.parts if part.separates)
         assert table.theory[row] == pytest.approx((time**2 / variance)[0], rel=1e-12)
         assert str(table.warnings[row]) == "\n".join(result.warnings)
 
@@ -210,7 +218,7 @@ def test_needs(folder):
         ("resolution", "", "resolution"),
         ("resolution", "late/early", "resolution"),
         ("signal", "late", "signal-to-noise ratio over the start's"),
-        ("plates", "late", "plates"),
+        ("plates", "late", "plates at own retention"),
     ],
 )
 def test_aims(folder, aim, of, label):
@@ -224,7 +232,7 @@ def test_aims(folder, aim, of, label):
         "tailing": result.recorded["tailing_5"].max(),
         "resolution": np.sqrt(2 * np.log(2)) * np.diff(apex)[0] / width.sum(),
         "signal": 1.0,
-        "plates": result.recorded["plates_half_height"][1],
+        "plates": result.recorded["plates_own_retention"][1],
     }
     assert made.start == pytest.approx(expected[aim], rel=1e-4)
     assert made.whole_gain > 0

@@ -6,7 +6,7 @@ from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
 
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.journey import travel
-from tailrace.measures.registry import APEX, PLATES, TAILING, WIDTH
+from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, WIDTH
 from tailrace.studies import improving
 from tailrace.studies.improving import Constraints, branches, planning, searching
 from tailrace.studies.improving.planning import planned
@@ -79,8 +79,11 @@ def test_many_changes_are_searched_and_it_is_said(folder, answer, monkeypatch):
 
 def test_an_expected_figure_has_the_numerical_error_where_no_other_is_stated(answer):
     rows = [one for one in answer.expected.rows if one.step == 0]
-    assert [one.metric for one in rows] == [APEX, WIDTH, PLATES, TAILING, "pressure"]
-    plates = rows[2]
+    assert [one.metric for one in rows] == [
+        *(APEX, WIDTH, PLATES, TAILING, PLATES_OWN),
+        "pressure",
+    ]
+    plates = rows[4]
     assert plates.value == answer.start
     assert plates.high - plates.value == pytest.approx(answer.steps[0].error)
     assert answer.expected.samples == 0

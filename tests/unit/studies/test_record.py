@@ -66,7 +66,7 @@ def test_figures_stand_where_their_case_is(made, dataset):
     assert float(tube["part_pressure_drop"]) == case.pressure.parts["inlet tube"]
     assert np.isnan(here.isel(part=0)["part_pressure_drop"])
     assert float(here["pressure"]) == case.pressure.total
-    kept = case.recorded["plates_half_height"] / case.column_alone["plates_half_height"]
+    kept = case.recorded["plates_own_retention"] / case.column_alone["plates_half_height"]
     assert here["kept_fraction"].values.tolist() == kept.tolist()
 
 

@@ -84,7 +84,9 @@ def test_a_sample_that_cannot_be_computed_counts_as_undecided(scenario, few, mon
 
 def test_without_criteria_figures_are_followed(tmp_path, few):
     result = answer(plan(loaded(tmp_path, UNCERTAIN), samples=10))
-    assert [one.name for one in result.outcomes[:2]] == ["plates of one", "plates of two"]
+    assert [one.name for one in result.outcomes[:2]] == [
+        f"plates at own retention of {name}" for name in ("one", "two")
+    ]
     assert result.acceptance is None
     assert result.met
     assert result.checks == ()

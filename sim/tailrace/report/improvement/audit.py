@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from tailrace.figures.improvement import draw_before_after, draw_frontiers, draw_staircase
 from tailrace.records.record import as_beside, as_provenance, as_result
+from tailrace.records.trade import for_people
 from tailrace.report.improvement import sentences, tables
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import verdict as check_verdict
@@ -29,7 +30,7 @@ def page(record: DataTree) -> str:
 
 def pictures_of(record: DataTree) -> dict[str, Picture]:
     """Every picture, by the name of its file: ``steps``, ``frontiers``, ``peaks``."""
-    improvement, states = as_result(record), as_beside(record, "states")
+    improvement, states = for_people(as_result(record)), as_beside(record, "states")
     return {
         "steps": draw_staircase(improvement),
         "frontiers": draw_frontiers(improvement),
@@ -39,7 +40,7 @@ def pictures_of(record: DataTree) -> dict[str, Picture]:
 
 def as_page(record: DataTree, pictures: Mapping[str, Picture]) -> str:
     """The same as ``page``, with its pictures (of ``pictures_of``) at hand."""
-    improvement, states = as_result(record), as_beside(record, "states")
+    improvement, states = for_people(as_result(record)), as_beside(record, "states")
     checks = as_beside(record, "checks") or {}
     return rendered(
         "improvement/audit.html.j2",

@@ -3,7 +3,7 @@
 SI units; money in the file's own currency; None where a value does not exist.
 
 - ``contract``, ``title``, ``scenario_sha256``, ``version``
-- ``aim``: ``key``, ``of``, ``figure`` (name of the metric), ``remark``; ``constraints``;
+- ``aim``: ``key``, ``of``, ``figure`` (name of the metric), ``unit``, ``remark``; ``constraints``;
   ``stop``; ``order``; ``searched``: empty where every combination was simulated
 - ``start``, ``ceiling``: the metric as it is, and that of the column alone
 - ``changes``: for each ``name``, ``letter``, what it costs, its gain ``alone``, ``last`` and
@@ -29,6 +29,7 @@ from typing import Any
 
 from tailrace.quantities.described import descriptions
 from tailrace.records.layout import as_json as plain
+from tailrace.records.trade import for_people
 from tailrace.report.improvement.numbers import letters
 from tailrace.report.improvement.sentences import (
     basis,
@@ -50,14 +51,16 @@ COLUMNS = ("step", "change", "of", "figure", "unit", "value", "low", "high")
 
 def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
     """Turn an improvement into an object ready for ``json.dumps``; its keys stand above."""
-    expected = improvement.expected
+    expected, spoken = improvement.expected, for_people(improvement)
     return {
         **_question(improvement, version),
         "start": improvement.start,
         "ceiling": plain(improvement.ceiling),
         "changes": [
-            _change(improvement, change, letters(index))
-            for index, change in enumerate(improvement.changes)
+            _change(improvement, change, letters(index)) | {"left_out": left_out(spoken, said)}
+            for index, (change, said) in enumerate(
+                zip(improvement.changes, spoken.changes, strict=True)
+            )
         ],
         "steps": [
             {**_plain(step), "broken": broken(improvement, step.combination)}
@@ -75,7 +78,7 @@ def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
             for pair in improvement.disagreements
         ],
         "worth_it": improvement.worth_it,
-        "verdict": verdict(improvement),
+        "verdict": verdict(spoken),
         "expected": None
         if expected is None
         else {"basis": basis(improvement), "rows": expected_rows(improvement)},
@@ -93,6 +96,7 @@ def _question(improvement: Improvement, version: str) -> dict[str, Any]:
             "key": aim.key,
             "of": aim.of,
             "figure": aim.label,
+            "unit": aim.row.unit,
             "remark": remark(improvement),
         },
         "constraints": plain(improvement.constraints),
@@ -117,7 +121,6 @@ def _change(improvement: Improvement, change: Change, letter: str) -> dict[str, 
         **_plain(change, "heaters", "reason", "tried", "rivals", "tried_gain"),
         "letter": letter,
         "forbidden": forbidden(change),
-        "left_out": left_out(improvement, change),
     }
 
 

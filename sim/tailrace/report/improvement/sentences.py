@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from tailrace.journey.result import Result
-from tailrace.measures.registry import CAPACITY, METRICS, SIGNALS
+from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN, METRICS, PLATES_OWN, SIGNALS
 from tailrace.quantities.kinds import show
 from tailrace.report.improvement.numbers import listed, money, share, spoken_time
 from tailrace.report.numbers import percent, significant, with_error
@@ -138,11 +138,13 @@ def remark(improvement: Improvement) -> str:
     aim = improvement.aim
     if aim.metric == CAPACITY:
         return "with a gradient there are no plates; the peak capacity takes their place"
-    if aim.key == "plates" and math.isnan(improvement.ceiling):
+    if aim.metric == PLATES_OWN:
         return (
-            "there is no column on the path, and plates from the half height of a tailing peak "
-            "flatter: aim at tailing as well"
+            "plates are told at the retention that the column alone gives, so that a delay does "
+            "not count as efficiency; a data system that takes the recorded time finds more"
         )
+    if aim.metric == EXTRA_COLUMN:
+        return "it counts in volume what all parts but the column add to the recorded variance"
     return ""
 
 

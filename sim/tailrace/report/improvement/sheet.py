@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from jinja2 import Environment, StrictUndefined, Template
 
+from tailrace.records.trade import for_people
 from tailrace.report.improvement.numbers import bars, gained, money, ratio, share, spoken_time
 from tailrace.report.improvement.sentences import (
     basis_line,
@@ -32,6 +33,7 @@ def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
     The same input gives the same text. It holds no address, and its policy forbids whoever opens it
     to fetch anything.
     """
+    improvement = for_people(improvement)
     work, measured = works(improvement), _measured(improvement)
     lines = (order_line(improvement), stop_line(improvement), *left_out_lines(improvement))
     return _template().render(

@@ -10,10 +10,11 @@ from dataclasses import replace
 import numpy as np
 
 from tailrace.journey.result import Result
-from tailrace.measures.registry import PLATES, TAILING, WIDTH
+from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN, TAILING, WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.quantities.kinds import show
 from tailrace.records.separation import worst_first
+from tailrace.records.trade import in_unit
 from tailrace.report.improvement.numbers import (
     bars,
     gained,
@@ -43,6 +44,7 @@ MOST_ROWS = 8
 AT_THE_BENCH = {
     WIDTH: "width at half height",
     PLATES: "plates, half height",
+    PLATES_OWN: "plates, half height, at the time of the column alone",
     TAILING: "tailing at 5 %",
 }
 """Expected metrics whose label alone would not say how to measure them."""
@@ -208,7 +210,10 @@ def _letters(improvement: Improvement, row: int) -> str:
 
 def _head(improvement: Improvement) -> str:
     """The aim's metric as the head of a column, which leaves room for the names beside it."""
-    return "signal / noise" if improvement.aim.key == "signal" else improvement.aim.label
+    short = {"signal": "signal / noise", "plates": METRICS[PLATES].label}
+    if improvement.aim.metric == CAPACITY:
+        return improvement.aim.label
+    return short.get(improvement.aim.key, improvement.aim.label)
 
 
 def expected_table(improvement: Improvement) -> Table:
@@ -236,7 +241,10 @@ def shown(row: Expectation) -> tuple[str, str, str]:
     name = AT_THE_BENCH.get(row.metric, metric_label(row.metric))
     if row.unit == "Pa":
         return name, show(row.value, "pressure", 3), _pressures(row)
-    unit = "" if row.unit in ("", "1") else f" {row.unit}"
+    unit, asked = "" if row.unit in ("", "1") else f" {row.unit}", METRICS.get(row.metric)
+    if asked is not None and asked.shown:
+        size, unit = in_unit(asked.unit, asked.shown), f" {asked.shown}"
+        row = replace(row, value=row.value / size, low=row.low / size, high=row.high / size)
     place = _place(row)
     value = _at(row.value, place, round)
     low, high = _at(row.low, place, math.floor), _at(row.high, place, math.ceil)

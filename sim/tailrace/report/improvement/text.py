@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tailrace.records.trade import for_people
 from tailrace.report.improvement.sentences import about, basis_line, findings, verdict
 from tailrace.report.improvement.tables import (
     changes_table,
@@ -23,6 +24,7 @@ def as_text(improvement: Improvement, title: str, expect: bool = False) -> str:
 
 def blocks(improvement: Improvement, title: str, expect: bool = False) -> list[str | Table]:
     """The same, to be shown at any width."""
+    improvement = for_people(improvement)
     return [
         Headline(title),
         "\n".join(about(improvement)),

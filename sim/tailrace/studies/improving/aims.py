@@ -6,7 +6,16 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from tailrace.measures.registry import METRICS, PLATES, RESOLUTION, SIGNALS, TAILING, of_pairs
+from tailrace.measures.registry import (
+    EXTRA_COLUMN,
+    METRICS,
+    PLATES_OWN,
+    RESOLUTION,
+    SIGNALS,
+    TAILING,
+    Metric,
+    of_pairs,
+)
 from tailrace.quantities.described import described
 from tailrace.scenario.target import StudyError
 
@@ -26,10 +35,11 @@ class Goal:
 
 
 AIMS = {
-    "plates": Goal(PLATES),
+    "plates": Goal(PLATES_OWN),
     "resolution": Goal(RESOLUTION),
     "tailing": Goal(TAILING, -1),
     "signal": Goal("signal_to_noise"),
+    "variance": Goal(EXTRA_COLUMN, -1),
 }
 """By the word that asks for it. A new aim is a row here."""
 ORDERS = ("gain", "money", "effort")
@@ -43,13 +53,18 @@ class Aim:
     of: str = described("solute or pair a/b that was asked for; empty: the worst counts", "")
     metric: str = described("metric that measures the aim", "")
     relative: bool = described("whether the metric is given over that of the start", default=False)
+    unit: str = described("unit in which people are shown it; empty: SI", "", default="")
+
+    @property
+    def row(self) -> Metric:
+        """The metric."""
+        return (METRICS | SIGNALS)[self.metric]
 
     @property
     def label(self) -> str:
-        """The metric as people call it: ``plates``, ``signal-to-noise ratio over the start's``."""
-        return (METRICS | SIGNALS)[self.metric].label + (
-            " over the start's" if self.relative else ""
-        )
+        """The metric as people call it: ``tailing``, ``signal-to-noise ratio over the start's``."""
+        unit = f" ({self.unit})" if self.unit else ""
+        return self.row.label + unit + (" over the start's" if self.relative else "")
 
     @property
     def sign(self) -> int:
@@ -79,12 +94,15 @@ class Constraints:
 def aim_for(scenario: Scenario, key: str, of: str) -> Aim:
     """Return the aim ``key`` (one of AIMS) for a solute or pair; an empty ``of``: the worst counts.
 
+    An empty ``key``: plates; without a column, where plates mean nothing, the variance.
+
     Raises
     ------
     StudyError
         For an aim, a solute or a pair that is not known; for one that the scenario cannot have.
     """
     document = scenario.document
+    key = key or ("plates" if scenario.has_column else "variance")
     if key not in AIMS:
         raise StudyError(f"expected an aim of {', '.join(AIMS)}, found {key}; write one of them")
     names = [one.name for one in document.solutes]
@@ -104,6 +122,11 @@ def aim_for(scenario: Scenario, key: str, of: str) -> Aim:
         raise StudyError(
             "expected a [detector], whose noise the signal is compared with, found none; add one "
             "or choose another aim"
+        )
+    if metric == PLATES_OWN and not scenario.has_column:
+        raise StudyError(
+            "aim plates: expected a column, for without one a delay counts as efficiency, found "
+            "none on the path; take --aim variance"
         )
     if document.gradient is not None and metric in METRICS:
         metric = METRICS[metric].in_gradient or metric

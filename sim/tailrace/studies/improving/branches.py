@@ -21,7 +21,8 @@ from tailrace.journey.evaluation import OwnPeak, column_alone, columns_met, eval
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.plan import first_pulse
 from tailrace.journey.propagation import Stage, passed, spread
-from tailrace.journey.textbook import textbook
+from tailrace.journey.textbook import textbook, textbook_metric
+from tailrace.measures.registry import EXTRA_COLUMN, PLATES_OWN
 from tailrace.parts.base import Passage, Passages
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
@@ -269,7 +270,12 @@ class Reader:
             if name.partition("/")[0] in GROUPS or name in WHOLE
         }
         peak = textbook(spread(whole))
-        sums = {"textbook/mean": peak.mean, "textbook/variance": peak.variance}
+        sums = {
+            "textbook/mean": peak.mean,
+            "textbook/variance": peak.variance,
+            f"textbook/{PLATES_OWN}": textbook_metric(PLATES_OWN, peak),
+            f"textbook/{EXTRA_COLUMN}": textbook_metric(EXTRA_COLUMN, peak),
+        }
         if peak.gradient_time is not None:
             sums["setting/gradient_time"] = np.broadcast_to(peak.gradient_time, peak.mean.shape)
         return metrics | {name: np.reshape(values, shape) for name, values in sums.items()}

@@ -154,7 +154,7 @@ def _rows(improvement: Improvement, sampled: _Sampled | None) -> Iterator[Expect
         }
         spread = None if sampled is None else sampled.of(step.taken)
         for lane, solute in enumerate(solutes):
-            for name in SHOWN:
+            for name in dict.fromkeys((*SHOWN, improvement.aim.metric)):
                 if f"recorded/{name}" not in metrics:
                     continue
                 value = float(metrics[f"recorded/{name}"][0, lane])

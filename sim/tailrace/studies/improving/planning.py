@@ -116,7 +116,7 @@ class Plan:
 
 def planned(
     scenario: Scenario,
-    aim: str = "plates",
+    aim: str = "",
     of: str = "",
     constraints: Constraints | None = None,
     stop: float = STOP,
@@ -127,7 +127,7 @@ def planned(
     Parameters
     ----------
     aim : str
-        ``plates``, ``resolution``, ``tailing`` or ``signal``.
+        One of ``AIMS``; empty: plates, without a column the variance.
     of : str
         Solute, or pair ``a/b`` for the resolution; empty: the worst of all counts.
     stop : float, 1

@@ -12,7 +12,7 @@ from tailrace.journey.signal import compared
 from tailrace.journey.textbook import textbook_metric
 from tailrace.measures import METRICS, Gaussian
 from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
-from tailrace.measures.registry import APEX, HEIGHT, WIDTH
+from tailrace.measures.registry import APEX, EXTRA_COLUMN, HEIGHT, WIDTH
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.studies.improving.aims import Aim
 
@@ -105,8 +105,14 @@ def _textbook(metrics: Metrics) -> Gaussian:
 def _peaks(metrics: Metrics, of: AnyArray, aim: Aim) -> _Readings:
     """A metric of single peaks."""
     value, error = (metrics[f"{group}/{aim.metric}"] for group in ("recorded", "numerical_error"))
-    theory = textbook_metric(aim.metric, _textbook(metrics))
-    return _Readings(of, value, error, _alone(metrics, aim.metric), theory)
+    theory = metrics.get(f"textbook/{aim.metric}")
+    if theory is None:
+        theory = textbook_metric(aim.metric, _textbook(metrics))
+    if aim.metric == EXTRA_COLUMN:
+        ceiling = np.zeros_like(value)  # an ideal instrument adds nothing
+    else:
+        ceiling = _alone(metrics, aim.metric)
+    return _Readings(of, value, error, ceiling, theory)
 
 
 def _signal(metrics: Metrics, first: Metrics, of: AnyArray, aim: Aim) -> _Readings:

@@ -24,7 +24,7 @@ from tailrace.studies.runner import Runner
 
 def improve(
     scenario: Scenario,
-    aim: str = "plates",
+    aim: str = "",
     of: str = "",
     constraints: Constraints | None = None,
     stop: float = STOP,

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from tailrace.errors import BudgetError
-from tailrace.measures.registry import METRICS, TAILING, WIDTH, leading
+from tailrace.measures.registry import METRICS, TAILING, WIDTH
 from tailrace.scenario.criteria import Criterion, criteria_of
 from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
@@ -141,7 +141,7 @@ def _criteria(scenario: Scenario, needed: bool) -> tuple[Criterion, ...]:
             )
     if criteria:
         return criteria
-    first = leading(scenario.document.gradient is not None)
+    first = scenario.leading
     return tuple(
         Criterion(measure=metric.label, of=(lane,), label=one.name)
         for metric in (first, METRICS[TAILING], METRICS[WIDTH])
