@@ -9,8 +9,7 @@ from reference import transfer
 from tailrace.measures import measure
 from tailrace.signals.band import Band
 from tailrace.studies.gallery import compute
-from tailrace.studies.gallery.joint import BORE, DIFFUSIVITY, FLOW, LENGTH, SIGMA
-from tailrace.studies.gallery.tube_pulses import BRIEF
+from tailrace.studies.gallery.tubes import BORE, BRIEF, DIFFUSIVITY, FLOW, LENGTH, SIGMA
 
 
 @pytest.fixture(scope="module")

@@ -5,21 +5,14 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import tailrace
-from tailrace.studies.gallery import (
-    ENTRIES,
-    compute,
-    fourier_number,
-    outlet_signals,
-    plume,
-    retention,
-)
+from tailrace.studies.gallery import ENTRIES, compute, plates, tubes
 
 NAMES = tuple(ENTRIES)
 FEWER = {
-    "plume": (plume, "plume", partial(plume.plume, rings=8, sections=32)),
-    "fourier-number": (fourier_number, "SIMULATED", (0.06, 0.1, 0.3, 1.0, 10.0)),
-    "retention": (retention, "RETENTION_FACTORS", (0.5, 3.0, 20.0)),
-    "outlet-signals": (outlet_signals, "FOURIER_NUMBERS", (0.06, 0.1, 0.2, 0.3, 1.0, 3.0, 10.0)),
+    "plume": (tubes, "plume_of", partial(tubes.plume_of, rings=8, sections=32)),
+    "fourier-number": (tubes, "SIMULATED", (0.06, 0.1, 0.3, 1.0, 10.0)),
+    "retention": (plates, "RETENTION_FACTORS", (0.5, 3.0, 20.0)),
+    "outlet-signals": (tubes, "FOURIER_NUMBERS", (0.06, 0.1, 0.2, 0.3, 1.0, 3.0, 10.0)),
 }
 SMOOTH = """\
 title = "A smooth band in a long tube"

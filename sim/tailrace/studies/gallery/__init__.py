@@ -16,29 +16,37 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Entry:
-    """One row of the table of figures.
+    """One row of the table of figures: where its numbers are made, and what it shows, for a list.
 
-    ``line``: what it shows, for a list; ``of_instrument``: whether it shows an instrument, and so
-    heeds a scenario.
+    ``of_instrument``: whether it shows an instrument, and so heeds a scenario.
     """
 
+    module: str
     line: str
     of_instrument: bool = False
 
 
 ENTRIES = {
-    "plume": Entry("a band in a tube, and the signal that leaves it", of_instrument=True),
-    "outlet-signals": Entry("what leaves a tube, at Fourier numbers from 0.01 to 10"),
-    "fourier-number": Entry("how far a tube's peak is from a Gaussian, exact and simulated"),
-    "time-constants": Entry("a peak through a series of time constants", of_instrument=True),
-    "cell-volumes": Entry("a peak through a series of flow cells", of_instrument=True),
-    "joint": Entry("a gap in a joint, and its unswept pocket"),
-    "retention": Entry("plates against retention, four columns", of_instrument=True),
-    "plate-height": Entry("plate height against flow, alone and recorded", of_instrument=True),
-    "staircase": Entry("from the column's plates to those recorded", of_instrument=True),
-    "sum-of-variances": Entry("the sum of variances against simulation", of_instrument=True),
+    "plume": Entry("tubes", "a band in a tube, and the signal that leaves it", of_instrument=True),
+    "outlet-signals": Entry("tubes", "what leaves a tube, at Fourier numbers from 0.01 to 10"),
+    "fourier-number": Entry(
+        "tubes", "how far a tube's peak is from a Gaussian, exact and simulated"
+    ),
+    "time-constants": Entry(
+        "plates", "a peak through a series of time constants", of_instrument=True
+    ),
+    "cell-volumes": Entry("plates", "a peak through a series of flow cells", of_instrument=True),
+    "joint": Entry("tubes", "a gap in a joint, and its unswept pocket"),
+    "retention": Entry("plates", "plates against retention, four columns", of_instrument=True),
+    "plate-height": Entry(
+        "plates", "plate height against flow, alone and recorded", of_instrument=True
+    ),
+    "staircase": Entry("plates", "from the column's plates to those recorded", of_instrument=True),
+    "sum-of-variances": Entry(
+        "plates", "the sum of variances against simulation", of_instrument=True
+    ),
 }
-"""A new figure is a line here, a module here, and a function in ``figures/gallery.py``."""
+"""A new figure is a line here, a function of its name, and one in ``figures/gallery.py``."""
 
 
 def compute(name: str, scenario: Scenario | None = None) -> Exhibit:
@@ -49,8 +57,8 @@ def compute(name: str, scenario: Scenario | None = None) -> Exhibit:
     be made of.
     """
     checked([name])
-    module = import_module(f"tailrace.studies.gallery.{name.replace('-', '_')}")
-    made: Exhibit = module.exhibit(scenario)
+    module = import_module(f"tailrace.studies.gallery.{ENTRIES[name].module}")
+    made: Exhibit = getattr(module, name.replace("-", "_"))(scenario)
     return made
 
 

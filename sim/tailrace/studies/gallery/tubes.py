@@ -1,0 +1,335 @@
+"""Figures of tubes and joints: what is in them and what leaves them, exact and simulated."""
+
+from typing import Any
+
+import numpy as np
+
+from tailrace.eluent.stream import Stream
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.result import Result
+from tailrace.measures.registry import APEX, PLATES, VARIANCE, WIDTH
+from tailrace.parts.fitting.part import EXCHANGE, Fitting
+from tailrace.parts.injector.part import Injector
+from tailrace.parts.tube.part import Tube
+from tailrace.parts.tube.theory import reduced_cumulants
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.scenario import Scenario
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import sample
+from tailrace.signals.resolution import Resolution
+from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
+from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
+from tailrace.studies.lanes import band_of
+from tailrace.studies.plume import plume as plume_of
+
+THROUGH, LONG = 1e-8, 0.5
+"""m^3/s and m; the shape of what leaves does not depend on them."""
+BRIEF = 0.002
+"""Standard deviation of the injected Gaussian over the residence time."""
+ACCURACY, ACCURACY_WHERE_CHEAP = 2e-4, 2e-5
+"""Finer than by default, since these figures are held against exact curves."""
+CHEAP = 0.1, 10.0
+"""Fourier numbers between which a tube empties soon, and gives no narrow signal."""
+
+
+def pulse(fourier: float) -> Itinerary:
+    """The journey of a Gaussian of standard deviation BRIEF through one tube, 1 s long.
+
+    Parameters
+    ----------
+    fourier : float, 1
+        Fourier number pi D L / F.
+    """
+    accuracy = ACCURACY_WHERE_CHEAP if CHEAP[0] <= fourier <= CHEAP[1] else ACCURACY
+    stream = Stream(flow_rate=THROUGH, diffusivity=fourier * THROUGH / (np.pi * LONG))
+    bore = float(np.sqrt(4 * THROUGH / (np.pi * LONG)))
+    return Itinerary(
+        lanes=(f"X = {fourier:g}",),
+        passages=(
+            (Injector(shape="gaussian", sigma=BRIEF), stream),
+            (Tube(name="tube", bore=bore, length=LONG), stream),
+        ),
+        resolution=Resolution.for_accuracy(accuracy),
+    )
+
+
+FOURIER_NUMBERS = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
+LATEST = 3.0
+"""Residence times; a tail at 0.01 goes on beyond."""
+OUTLET_COLUMNS = {
+    "fourier_number": ("1", "Fourier number of the tube, pi D L / F"),
+    "time": ("1", "time from the injection over the residence time"),
+    "signal": ("1", "simulated signal times the residence time"),
+    "long_tube_theory": ("1", "Gaussian of Taylor's variance, in the same measure"),
+    ERROR: ("1", "of the simulated curve, largest over its height"),
+}
+
+
+def outlet_signals(scenario: Scenario | None = None) -> Exhibit:
+    """Compute the figure; no scenario matters to it."""
+    itineraries = [pulse(fourier) for fourier in FOURIER_NUMBERS]
+    results = travelled(itineraries)
+    errors = curve_errors(itineraries, results)
+    pieces = [
+        _outlet(fourier, band_of(result), error)
+        for fourier, result, error in zip(FOURIER_NUMBERS, results, errors, strict=True)
+    ]
+    crests = [float(one.recorded[APEX][0]) for one in results]
+    return Exhibit(
+        name="outlet-signals",
+        title="What leaves a tube after a brief injection",
+        caption=(
+            "Simulated signal at the outlet of a tube, in units of its residence time, for fourier "
+            "numbers X from 0.01 to 10, and the Gaussian of long-tube theory (dashed). The theory "
+            "holds from about X = 3 upward; in shorter tubes the liquid on the axis arrives after "
+            f"half the residence time (at X = {FOURIER_NUMBERS[0]:g} the signal peaks at "
+            f"{crests[0]:.2f}) and a long tail follows, of which a Gaussian knows nothing."
+        ),
+        alt=(
+            "Seven panels, one a Fourier number. At 0.01, 0.03 and 0.1 a sharp front at half "
+            "the residence time with a falling tail, over a wide, flat dashed Gaussian; at 0.3 a "
+            "small peak in front of a hump; at 1, 3 and 10 ever narrower bells around the "
+            f"residence time. Maxima at {', '.join(f'{at:.2f}' for at in crests)} residence times."
+        ),
+        table=table_of(OUTLET_COLUMNS, pieces),
+    )
+
+
+def _outlet(fourier: float, band: Band, error: float) -> dict[str, Any]:
+    picked, _ = points_of(band, 1e-4)
+    times = np.union1d(picked[picked <= LATEST], np.linspace(0, LATEST, 151))
+    spread = 1 / np.sqrt(24 * fourier)
+    with np.errstate(under="ignore"):
+        theory = np.exp(-(((times - 1) / spread) ** 2) / 2) / (spread * np.sqrt(2 * np.pi))
+    return {
+        "fourier_number": fourier,
+        "time": times,
+        "signal": sample(band, times[None])[0],
+        "long_tube_theory": theory,
+        ERROR: error,
+    }
+
+
+SIMULATED = (
+    *(0.003, 0.006, 0.01, 0.02, 0.03, 0.06, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.6),
+    *(1.0, 2.0, 4.0, 10.0, 30.0, 100.0),
+)
+EXACT = np.geomspace(0.002, 150, 120)
+NAN = float("nan")
+FOURIER_COLUMNS = {
+    "fourier_number": ("1", "Fourier number of the tube, pi D L / F"),
+    "variance_exact": ("1", "variance that the tube adds over Taylor's, closed form"),
+    "variance_simulated": ("1", "the same, simulated"),
+    "skewness_exact": ("1", "skewness that the tube adds, closed form"),
+    "skewness_simulated": ("1", "the same, simulated"),
+    "plates_ratio": ("1", "plates by half height over plates by moments, simulated"),
+    ERROR: ("1", "the largest of the three simulated figures', over the figure"),
+}
+
+
+def fourier_number(scenario: Scenario | None = None) -> Exhibit:
+    """Compute the figure; no scenario matters to it."""
+    results = travelled([pulse(fourier) for fourier in SIMULATED])
+    variance, skewness = _exact(EXACT)
+    curve = {
+        "fourier_number": EXACT,
+        "variance_exact": variance,
+        "skewness_exact": skewness,
+        **dict.fromkeys(("variance_simulated", "skewness_simulated", "plates_ratio", ERROR), NAN),
+    }
+    points = [_point(fourier, result) for fourier, result in zip(SIMULATED, results, strict=True)]
+    ratio = {point["fourier_number"]: float(point["plates_ratio"]) for point in points}
+    share = float(_exact(np.array([0.1]))[0][0])
+    return Exhibit(
+        name="fourier-number",
+        title="How far a tube's peak is from a Gaussian",
+        caption=(
+            "Variance that a tube adds over that of long-tube theory, its skewness, and plates "
+            "counted at half height over plates from moments, against the Fourier number X; lines "
+            "are closed forms, circles simulated. At X = 0.1 the long-tube formula counts the "
+            f"variance {1 / share:.2g} times too high, and plates read at half height are "
+            f"{ratio[0.1]:.0f} times those of the moments."
+        ),
+        alt=(
+            "Three panels over Fourier numbers from 0.003 to 100 on a logarithmic scale. The "
+            f"variance ratio rises from {float(_exact(np.array([0.003]))[0][0]):.2f} at 0.003 by "
+            f"{share:.2f} at 0.1 to 1 above 10. The skewness falls from 3.6 towards 0. The plate "
+            f"ratio is {max(ratio.values()):.0f} at most, falls below 1 between 0.1 and 0.3, and "
+            "comes back to 1. Circles lie on the lines."
+        ),
+        table=table_of(FOURIER_COLUMNS, [curve, *points]),
+    )
+
+
+def _exact(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Variance over Taylor's X/24 and skewness, (points,) arrays, 1."""
+    variance, third = reduced_cumulants(fourier)
+    return variance / (fourier / 24), third / variance**1.5
+
+
+def _point(fourier: float, result: Result) -> dict[str, Any]:
+    tube, seen, error = result.parts[-1], result.recorded, result.numerical_error
+    exact = _exact(np.array([fourier]))
+    added = tube.variance_simulated[0]
+    doubts = (
+        error[VARIANCE][0] / added,
+        error["skewness"][0] / tube.skewness_simulated[0],
+        error[PLATES][0] / seen[PLATES][0],
+    )
+    return {
+        "fourier_number": fourier,
+        "variance_exact": exact[0],
+        "variance_simulated": added * 24 * fourier,
+        "skewness_exact": exact[1],
+        "skewness_simulated": tube.skewness_simulated[0],
+        "plates_ratio": (seen[PLATES] / seen["plates_moments"])[0],
+        ERROR: max(doubts),
+    }
+
+
+LEAST = 1e-3
+PLUME_COLUMNS = {
+    "time": ("s", "from the start of the injection"),
+    "length": ("m", "from the inlet, middle of a section; empty for the signal"),
+    "on_axis": ("1/m^3", "concentration in the innermost ring, over the amount injected"),
+    "mean": ("1/m^3", "concentration, mean over the section, over the amount injected"),
+    "at_wall": ("1/m^3", "concentration in the outermost ring, over the amount injected"),
+    "signal": ("1/s", "at the outlet, over the amount injected; empty for the field"),
+    ERROR: ("1", "amount in the tube and left, less what has entered, over that injected"),
+}
+
+
+def plume(scenario: Scenario | None = None) -> Exhibit:
+    """Compute the figure for a Scenario's first tube, or for one of the gallery's own."""
+    seen = plume_of(scenario)
+    balance = np.abs(seen.held + seen.left - seen.entered)
+    areas = np.diff(seen.radii**2) / seen.radii[-1] ** 2
+    middle = (seen.lengths[1:] + seen.lengths[:-1]) / 2
+    pieces = [
+        {
+            "time": time,
+            "length": middle,
+            "on_axis": field[0],
+            "mean": areas @ field,
+            "at_wall": field[-1],
+            "signal": NAN,
+            ERROR: error,
+        }
+        for time, field, error in zip(seen.times, seen.concentration, balance, strict=True)
+    ]
+    times, values = points_of(seen.outlet, LEAST)
+    nothing = dict.fromkeys(("length", "on_axis", "mean", "at_wall"), NAN)
+    pieces.append(nothing | {"time": times, "signal": values, ERROR: balance.max()})
+    crest = times[np.argmax(values)]
+    left = 100 * seen.left[-1]
+    return Exhibit(
+        name="plume",
+        title="A band in a tube: fast on the axis, slow at the wall",
+        caption=(
+            f"Concentration in the tube “{seen.part}” (bore {1e3 * seen.bore:.3g} mm, length "
+            f"{1e3 * seen.length:g} mm, Fourier number {seen.fourier_number:.2g}) at "
+            f"{seen.times.size} moments, and below it the signal at its outlet. The liquid on the "
+            "axis moves twice as fast as the mean, so that the signal has its maximum at "
+            f"{crest:.2g} s while the residence time is {seen.residence:.2g} s, and at the last "
+            f"moment, {seen.times[-1]:.2g} s, {100 - left:.2g} % are still on their way near the "
+            "wall."
+        ),
+        alt=(
+            "Sections through a tube, one below the other. A band that fills the tube's inlet is "
+            "drawn out into a thin tongue along the axis, which reaches the outlet first; what is "
+            "near the wall stays behind. Amount in the tube at the moments shown: "
+            + ", ".join(
+                f"{100 * held:.0f} % at {time:.2g} s"
+                for time, held in zip(seen.times, seen.held, strict=True)
+            )
+            + ". Below, the outlet signal: a steep front and a long tail."
+        ),
+        table=table_of(PLUME_COLUMNS, pieces),
+        subject=seen,
+    )
+
+
+FLOW, DIFFUSIVITY = 0.5e-6 / 60, 1e-9
+SIGMA = 0.3
+"""s, standard deviation of the peak that meets the joint."""
+BORE, LENGTH, TINY = 1e-3, 1e-3, 1e-6
+"""m, of the gap; a gap of TINY length does nothing that could be seen."""
+UNSWEPT = 0.6
+LEAST_OF_JOINT, LATEST_OF_JOINT = 1e-5, 12.0
+"""Share of the height, and time in s, up to which tails are drawn."""
+JOINT_COLUMNS = {
+    "joint": ("", "which"),
+    "unswept": ("1", "share of the gap that the stream does not sweep"),
+    "exchange": ("1", "flow between stream and unswept part over the flow through the joint"),
+    "time": ("s", "from the middle of the peak that meets the joint"),
+    "signal": ("1/s", "behind the joint, over the amount injected"),
+    WIDTH: ("s", "width at half height"),
+    VARIANCE: ("s^2", "of the whole signal"),
+    ERROR: ("1", "of the curve, largest over its height"),
+}
+
+
+def joint(scenario: Scenario | None = None) -> Exhibit:
+    """Compute the figure; no scenario matters to it."""
+    cases = {
+        "no gap": (TINY, 0.0, 0.0),
+        "gap, all swept": (LENGTH, 0.0, 0.0),
+        f"{100 * UNSWEPT:.0f} % unswept, stirred": (LENGTH, UNSWEPT, EXCHANGE),
+        f"{100 * UNSWEPT:.0f} % unswept, still": (LENGTH, UNSWEPT, 0.0),
+    }
+    itineraries = [_journey(*case) for case in cases.values()]
+    results = travelled(itineraries)
+    errors = curve_errors(itineraries, results)
+    pieces = [
+        _behind_joint(name, *cases[name][1:], result, error)
+        for name, result, error in zip(cases, results, errors, strict=True)
+    ]
+    _, swept, stirred, still = (
+        (100 * (one[WIDTH] / pieces[0][WIDTH] - 1), one[VARIANCE] / pieces[0][VARIANCE])
+        for one in pieces
+    )
+    return Exhibit(
+        name="joint",
+        title="A gap in a joint, and a pocket that the stream does not sweep",
+        caption=(
+            f"A Gaussian peak of {SIGMA:g} s at {FLOW * 60e6:g} mL/min behind a joint with a gap "
+            f"of {1e3 * BORE:g} mm bore and {1e3 * LENGTH:g} mm length, swept by the stream in "
+            "full or in part; the right scale is logarithmic. The swept gap widens the half height "
+            f"by {swept[0]:.2g} %; a pocket of {100 * UNSWEPT:.0f} % of it, stirred by the passing "
+            f"jet, by {stirred[0]:.2g} %, and the variance {stirred[1]:.3g} times; if diffusion "
+            f"alone filled the pocket, the half height would be wider by only {still[0]:.2g} % but "
+            f"the variance {still[1]:.2g} times larger, by a tail that lasts far longer than the "
+            "peak."
+        ),
+        alt=(
+            "Two panels with the same four peaks. On the linear scale they nearly coincide. On the "
+            "logarithmic one all fall straight down but the one with a still pocket, which leaves "
+            f"a tail, still at about a ten-thousandth of the height after {LATEST_OF_JOINT:g} s."
+        ),
+        table=table_of(JOINT_COLUMNS, pieces),
+    )
+
+
+def _journey(length: float, unswept: float, exchange: float) -> Itinerary:
+    stream = Stream(flow_rate=FLOW, diffusivity=DIFFUSIVITY)
+    joint = Fitting(
+        name="joint", gap_bore=BORE, gap_length=length, unswept=unswept, exchange=exchange
+    )
+    passages = (Injector(shape="gaussian", sigma=SIGMA), stream), (joint, stream)
+    return Itinerary(lanes=("a small molecule",), passages=passages)
+
+
+def _behind_joint(
+    name: str, unswept: float, exchange: float, result: Result, error: float
+) -> dict[str, Any]:
+    times, values = points_of(band_of(result), LEAST_OF_JOINT, LATEST_OF_JOINT)
+    return {
+        "joint": name,
+        "unswept": unswept,
+        "exchange": exchange,
+        "time": times,
+        "signal": values,
+        WIDTH: result.recorded[WIDTH][0],
+        VARIANCE: result.recorded[VARIANCE][0],
+        ERROR: error,
+    }
