@@ -17,6 +17,7 @@ from collections.abc import Callable, Sequence
 from os import PathLike
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+from tailrace.cache import choose_cache
 from tailrace.display import shown_by
 
 if TYPE_CHECKING:
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
     from tailrace.studies.tolerance.result import Tolerance
 
 __all__ = ["__version__", "improve", "load", "measure", "read", "run", "sweep", "tolerance"]
+
+choose_cache()
 
 Path: TypeAlias = "str | PathLike[str]"
 Progress: TypeAlias = "Callable[[int, int], object]"

@@ -1,6 +1,23 @@
 """The ways in which tailrace says no; each message says what to change."""
 
+import unicodedata
 from collections.abc import Iterable
+
+
+def unprintable(text: str) -> str:
+    """Characters of a text that steer a terminal, turn its order round, or are no characters."""
+    return "".join(c for c in text if _steers(c))
+
+
+def printable(text: str) -> str:
+    """A text with a question mark for each such character."""
+    return "".join("?" if _steers(c) else c for c in text)
+
+
+def _steers(character: str) -> bool:
+    kind, code = unicodedata.category(character), ord(character)
+    turns = 0x202A <= code <= 0x202E or 0x2066 <= code <= 0x2069
+    return (kind in ("Cc", "Cs") and character not in "\n\t") or turns or (code & 0xFFFE) == 0xFFFE
 
 
 class TailraceError(Exception):

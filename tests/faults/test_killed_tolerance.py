@@ -44,8 +44,8 @@ solve.LEAST_BATCHES = planning.LEAST_BATCHES = 3
 solve.BY_KIND = 16
 
 def study(out):
-    options = ["--digits", "1", "--samples", "240", "--indices", "--rows", "16", "--out", out]
-    main(["tolerance", scenario, *options], standalone_mode=False)
+    options = ["--digits", "1", "--samples", "240", "--indices", "--rows", "16", "--replace"]
+    main(["tolerance", scenario, *options, "--out", out], standalone_mode=False)
 
 def begun(out):
     child = os.fork()

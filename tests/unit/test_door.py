@@ -135,4 +135,6 @@ def test_a_sweep_is_handed_on_and_read_back(scenario, vary, together, tmp_path):
 def test_all_of_it_is_loaded_late():
     code = "import sys, tailrace; print(*[name for name in sys.modules if 'tailrace' in name])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
-    assert set(done.stdout.split()) == {"tailrace", "tailrace.display"}, done.stderr
+    assert set(done.stdout.split()) == {"tailrace", "tailrace.cache", "tailrace.display"}, (
+        done.stderr
+    )

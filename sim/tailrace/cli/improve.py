@@ -17,6 +17,7 @@ from tailrace.cli.studying import (
     json_option,
     own_options,
     print_json,
+    replace_option,
     report_written,
     show,
     studying,
@@ -66,6 +67,7 @@ if TYPE_CHECKING:
     help="With --out: compute the start and the end with the second solver, too.",
 )
 @cluster_option
+@replace_option
 @json_option
 @click.option(
     "--expect",
@@ -113,10 +115,10 @@ def improve(
     record = None if out is None else out / "improvement.h5"
     with studying(plan, record, cluster, steps="parts passed") as study:
         found = answer(plan, study.runner)
+    _print(found, as_json, expect is not None)
     written = [] if out is None else study.write(out, _files(out, found, cross_check))
     if file is not None:
         written += _write_expected(file, found)
-    _print(found, as_json, expect is not None)
     report_written(written)
 
 

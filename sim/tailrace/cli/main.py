@@ -1,11 +1,19 @@
 """The command ``tailrace``. Commands are imported when they are used."""
 
+import contextlib
+import errno
 import importlib
-from typing import Any
+import os
+import subprocess
+import sys
+import tempfile
+import traceback
+from pathlib import Path
+from typing import Any, NoReturn
 
 import click
 
-from tailrace.errors import TailraceError
+from tailrace.errors import AccuracyError, TailraceError, printable
 
 COMMANDS = {
     "run": ("tailrace.cli.run", "Propagate every solute through the path and print the result."),
@@ -29,6 +37,14 @@ COMMANDS = {
 
 INTERRUPTED = 130
 """Exit code after an interrupt from the keyboard: 128 and the number of the signal."""
+
+
+UNFORESEEN = 70
+"""Exit code of an error in the program itself (EX_SOFTWARE of sysexits.h)."""
+CACHE = "NUMBA_CACHE_DIR"
+CACHING = ("numba", "core", "caching.py")
+OWN = ("tailrace", "tailrace.exe", "__main__.py")
+"""How the program is called where this process is nothing else."""
 
 
 class LazyGroup(click.Group):
@@ -64,11 +80,49 @@ class LazyGroup(click.Group):
         try:
             return super().invoke(ctx)
         except TailraceError as error:
-            click.echo(str(error), err=True)
+            click.echo(printable(str(error)), err=True)
             ctx.exit(error.exit_code)
         except KeyboardInterrupt:
             click.echo("interrupted", err=True)
             ctx.exit(INTERRUPTED)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except Exception as problem:
+            if isinstance(problem, OSError) and problem.errno == errno.EPIPE:
+                raise
+            _stumble(ctx, problem)
+
+
+def _stumble(ctx: click.Context, problem: Exception) -> NoReturn:
+    """What nobody foresaw: one sentence, and its details in a file."""
+    if _of_cache(problem) and CACHE not in os.environ and sys.argv[0].endswith(OWN):
+        # Compiled code that was stored is damaged: once more, with a cache of its own.
+        with tempfile.TemporaryDirectory(prefix="tailrace-cache-") as folder:
+            again = [sys.executable, "-m", "tailrace", *sys.argv[1:]]
+            ctx.exit(subprocess.call(again, env={**os.environ, CACHE: folder}))
+    if isinstance(problem, OSError):
+        name = f" at {problem.filename}" if problem.filename else ""
+        found = printable(f"{problem.strerror or problem}{name}")
+        click.echo(f"expected files and streams that can be used, found: {found}", err=True)
+        ctx.exit(TailraceError.exit_code)
+    if isinstance(problem, MemoryError):
+        click.echo("expected more memory than there is; ask for less at a time", err=True)
+        ctx.exit(AccuracyError.exit_code)
+    where = ""
+    with contextlib.suppress(OSError):
+        handle, file = tempfile.mkstemp(prefix="tailrace-error-", suffix=".txt")
+        with os.fdopen(handle, "w") as stream:
+            traceback.print_exception(problem, file=stream)
+        where = f"; its details are in {file}, please send them with a report"
+    kind = type(problem).__name__
+    click.echo(f"an error that tailrace did not foresee ({kind}){where}", err=True)
+    ctx.exit(UNFORESEEN)
+
+
+def _of_cache(problem: Exception) -> bool:
+    """Whether it arose where numba reads compiled code that it has stored, or writes it."""
+    frames = traceback.extract_tb(problem.__traceback__)
+    return any(Path(one.filename).parts[-3:] == CACHING for one in frames)
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

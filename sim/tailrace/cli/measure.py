@@ -10,6 +10,8 @@ from tailrace.cli.studying import (
     json_option,
     make_folder,
     print_json,
+    refuse_finished,
+    replace_option,
     report_written,
     write_files,
 )
@@ -44,6 +46,7 @@ if TYPE_CHECKING:
     metavar="DIR",
     help="Write record.h5, report.html and a picture of each file to this folder.",
 )
+@replace_option
 @json_option
 def measure(files: tuple[Path, ...], out: Path | None, as_json: bool, **asked: Any) -> None:
     """Measure every peak of FILES: text of any layout, or netCDF after ASTM E1947.
@@ -58,17 +61,18 @@ def measure(files: tuple[Path, ...], out: Path | None, as_json: bool, **asked: A
     tailrace measure trace.cdf --baseline smooth --out measured
     """
     if out is not None:
+        refuse_finished(out / "record.h5")
         make_folder(out)
     from tailrace.report.measured.files import as_json as numbers
     from tailrace.report.measured.files import text_of
 
     study = _measured(files, asked)
-    written = [] if out is None else write_files(out, _files(out, study))
     if as_json:
         print_json(numbers(study, own_version()))
     else:
         click.echo(text_of(study))
-    report_written(written)
+    if out is not None:
+        report_written(write_files(out, _files(out, study)))
 
 
 def _measured(files: tuple[Path, ...], asked: dict[str, Any]) -> "Measured":

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
-from tailrace.cli.studying import make_folder, not_writable, own_options, report_written, show
+from tailrace.cli.studying import (
+    make_folder,
+    not_writable,
+    own_options,
+    refuse_finished,
+    replace_option,
+    report_written,
+    show,
+)
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 
@@ -37,6 +45,7 @@ LONG, LOADING = 5.0, 2.0
     is_flag=True,
     help="With --out: compute the tubes with the second solver, too, and keep the comparison.",
 )
+@replace_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table.")
 @solver_option
 @accuracy_option
@@ -60,6 +69,7 @@ def run(
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     if out is not None:
+        refuse_finished(out / "record.h5")
         make_folder(out)
         provenance = provenance_of(loaded, own_options())
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
@@ -73,12 +83,12 @@ def run(
             click.echo(f"unusual: {line}", err=True)
         raise
     check = verify(itinerary) if cross_check else None
-    written = [] if out is None or provenance is None else _write(out, result, provenance, check)
     if as_json:
         _print_json(loaded, result)
     else:
         show([*blocks(result, loaded.title), *_estimates(loaded, result)])
-    report_written(written)
+    if out is not None and provenance is not None:
+        report_written(_write(out, result, provenance, check))
 
 
 class _Watch:

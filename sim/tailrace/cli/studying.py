@@ -4,6 +4,7 @@ import contextlib
 import json
 import shutil
 import sys
+import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
-from tailrace.errors import TailraceError
+from tailrace.errors import TailraceError, printable
 from tailrace.records.provenance import own_version
 
 if TYPE_CHECKING:
@@ -26,6 +27,10 @@ Content: TypeAlias = bytes | Callable[[Path], object]
 
 OUTWARD = {"scenario", "out", "as_json", "cluster", "expect"}
 """Arguments that say where a command reads, computes and writes, and not what."""
+REPLACE = "tailrace.replace"
+"""Where a command notes that it may overwrite."""
+PROBE = 4096
+"""Bytes that are written and removed, to see whether they can be."""
 NARROWEST = 20
 """Columns of a terminal; what claims to be narrower is no terminal."""
 
@@ -39,11 +44,22 @@ def not_writable(out: Path, problem: OSError, option: str = "--out") -> Tailrace
 
 
 def make_folder(folder: Path) -> None:
-    """Make a folder, before anything is computed: a bad name costs no time."""
+    """Make a folder and write there, before anything is computed: a bad name costs no time."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder) as probe:
+            probe.write(bytes(PROBE))
     except OSError as problem:
         raise not_writable(folder, problem) from problem
+
+
+def refuse_finished(record: Path) -> None:
+    """Refuse to overwrite a record that is there, unless the command under way was told to."""
+    if record.exists() and not click.get_current_context().meta.get(REPLACE):
+        raise TailraceError(
+            f"--out: expected no record yet, found {record}; add --replace to overwrite it, or "
+            "name another place"
+        )
 
 
 def checked_file(out: Path, *endings: str, new_folder: bool = False) -> Path:
@@ -109,11 +125,18 @@ def show(blocks: "Iterable[str | Table]") -> None:
 def report_written(paths: Iterable[Path]) -> None:
     """Name the files that were written, on standard error."""
     for path in paths:
-        click.echo(f"wrote {path}", err=True)
+        click.echo(printable(f"wrote {path}"), err=True)
 
 
 cluster_option = click.option(
     "--cluster", metavar="ADDRESS", help="Of a Dask scheduler whose workers compute."
+)
+replace_option = click.option(
+    "--replace",
+    is_flag=True,
+    expose_value=False,
+    callback=lambda context, _, chosen: context.meta.update({REPLACE: chosen}),
+    help="With --out: overwrite a finished record.",
 )
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table."
@@ -148,6 +171,8 @@ def studying(
     """
     from tailrace.studies.runner import Runner
 
+    if file is not None:
+        refuse_finished(file)
     checkpoint = None if file is None else _checkpoint(file, plan)
     try:
         with contextlib.ExitStack() as stack:

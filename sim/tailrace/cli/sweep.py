@@ -13,6 +13,7 @@ from tailrace.cli.studying import (
     json_option,
     own_options,
     print_json,
+    replace_option,
     report_written,
     studying,
 )
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     help="Write the result to this file, and maps of it beside it where two numbers are varied.",
 )
 @cluster_option
+@replace_option
 @json_option
 def sweep(
     scenario: Path,
@@ -78,12 +80,12 @@ def sweep(
     file = None if out is None else checked_file(out, ".h5")
     with studying(planned, file, cluster) as study:
         made = answer(planned, study.runner)
-    written = [] if file is None else study.write(file, _files(file, made))
     if as_json:
         print_json(sweep_json(made))
     else:
         click.echo(as_text(made))
-    report_written(written)
+    if file is not None:
+        report_written(study.write(file, _files(file, made)))
     _report_failures(made)
 
 

@@ -14,6 +14,7 @@ from tailrace.cli.studying import (
     json_option,
     own_options,
     print_json,
+    replace_option,
     report_written,
     show,
     studying,
@@ -63,6 +64,7 @@ NOT_SHOWN = 1
     help="Write the record, the report and the figures to this folder; or record and report alone.",
 )
 @cluster_option
+@replace_option
 @json_option
 @click.pass_context
 def tolerance(
@@ -103,15 +105,13 @@ def tolerance(
         study = answer(plan, running.runner)
     check = None if file is None else _compared(loaded)
     source = provenance_of(loaded, own_options())
-    written = []
-    if out and file:
-        record = tree_of(study, source, cross_check=check)
-        written = running.write(out, _files(out, file, record, study))
     if as_json:
         print_json(plain(study, source, check))
     else:
         show(blocks(study))
-    report_written(written)
+    if out and file:
+        record = tree_of(study, source, cross_check=check)
+        report_written(running.write(out, _files(out, file, record, study)))
     context.exit(0 if study.met else NOT_SHOWN)
 
 

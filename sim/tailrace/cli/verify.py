@@ -52,6 +52,7 @@ def verify(context: click.Context, scenario: Path, accuracy: float | None) -> No
 
 def _again(context: click.Context, path: Path) -> bool:
     """Compute a record again, and say what differs; whether it is the same."""
+    from tailrace.errors import TailraceError
     from tailrace.records.again import differences
     from tailrace.records.kinds import KINDS
     from tailrace.records.provenance import libraries
@@ -62,6 +63,11 @@ def _again(context: click.Context, path: Path) -> bool:
 
     stored = read_record(path)
     source, kind = as_provenance(stored), KINDS[stored.attrs["kind"]]
+    if not source.scenario:
+        raise TailraceError(
+            f"{path}: expected a record that holds its scenario, found one of `{kind.command}`; "
+            "repeat that command with the raw files, whose SHA-256 the record names"
+        )
     click.echo(f"Seal {check_seal(path)}: the record is as it was written.")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

@@ -7,6 +7,7 @@ it anew. A signature over the seal belongs in a file beside the record.
 """
 
 import hashlib
+import io
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -23,7 +24,7 @@ class SealError(Exception):
     """A record does not hold what was written; the message says what is odd about it."""
 
 
-def write_seal(path: str | Path) -> None:
+def write_seal(path: str | Path | io.BytesIO) -> None:
     """Seal a record that is written in full."""
     with h5py.File(path, "r+") as file:
         file.attrs[SEAL] = seal_of(file)

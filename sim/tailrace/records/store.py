@@ -1,6 +1,7 @@
 """Records as files, each written whole or not at all."""
 
 import contextlib
+import io
 import os
 import secrets
 from collections.abc import Iterator
@@ -73,9 +74,11 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
         for group in record.subtree
     }
     chosen = {group: packs for group, packs in encoding.items() if packs}
-    with replacing(path) as aside:
-        record.to_netcdf(aside, engine="h5netcdf", encoding=chosen)
-        write_seal(aside)
+    # In memory first: HDF5 does not survive a disk that is full.
+    buffer = io.BytesIO()
+    record.to_netcdf(buffer, engine="h5netcdf", encoding=chosen)
+    write_seal(buffer)
+    write_bytes(path, buffer.getvalue())
 
 
 def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:

@@ -5,7 +5,9 @@ errors of single values, and one run names everything that is to be mended.
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from typing import Any
 
+from tailrace.errors import unprintable
 from tailrace.parts import part_class
 from tailrace.parts.table import PathTable, is_number
 from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES
@@ -40,6 +42,24 @@ SUM_TOLERANCE = 1e-6
 def broken_rules(document: Tables) -> list[Problem]:
     """Return every rule that a document breaks; wrong types are passed over, for the model."""
     return [problem for rule in RULES for problem in rule(document)]
+
+
+def _steering_characters(document: Tables) -> Iterator[Problem]:
+    """Yield texts and keys, anywhere, with characters that steer a terminal or are none."""
+    waiting: list[tuple[Place, Any]] = [((), document)]
+    while waiting:
+        place, value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += [((*place, key), one) for key, one in value.items()]
+            value = "".join(value)
+        elif isinstance(value, list):
+            waiting += [((*place, index), one) for index, one in enumerate(value)]
+        found = unprintable(value) if isinstance(value, str) else ""
+        if found:
+            yield Problem(
+                place,
+                f"expected text, found the control character U+{ord(found[0]):04X}; leave it out",
+            )
 
 
 def tables(document: Tables, key: str) -> list[tuple[int, Tables]]:
@@ -330,4 +350,5 @@ RULES: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     _gradient,
     _sample,
     _detector,
+    _steering_characters,
 )

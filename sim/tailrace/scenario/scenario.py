@@ -10,7 +10,7 @@ from typing import Any, Self
 from pydantic import ValidationError
 
 from tailrace.display import Displayed
-from tailrace.errors import ScenarioError
+from tailrace.errors import ScenarioError, printable
 from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.assumptions import assumptions
 from tailrace.scenario.build import itinerary, unsupported, with_retention
@@ -141,7 +141,7 @@ class Scenario(Contents, Displayed):
         wrong_rows = _wrong_curve(tables, files, problems)
         if model is not None and not problems and not wrong_rows:
             scenario = cls(
-                title=model.title or path.stem,
+                title=model.title or printable(path.stem),
                 path=path,
                 sha256=hashlib.sha256(content).hexdigest(),
                 text=text,

@@ -1,0 +1,124 @@
+"""Texts that steer a terminal, full disks, homes that cannot be written, and the unforeseen."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tailrace.cache import choose_cache
+from tailrace.cli.main import main
+from tailrace.errors import printable
+
+TUBE = Path(__file__).parents[2] / "scenarios" / "bare-tube.toml"
+ODD = ["\x1b]0;title\x07", "\x9b2J", "\ufffe", "\u202e", "\x00"]
+
+
+def call(*arguments):
+    return CliRunner().invoke(main, [str(one) for one in arguments])
+
+
+@pytest.mark.parametrize("odd", ODD)
+@pytest.mark.parametrize("key", ["title", "because"])
+def test_characters_that_steer_a_terminal_are_refused(tmp_path, odd, key):
+    text = TUBE.read_text()
+    escaped = "".join(f"\\u{ord(one):04X}" for one in odd)
+    line = f'{key} = "{escaped}"\n'
+    if key == "title":
+        text = line + "".join(one for one in text.splitlines(True) if not one.startswith("title"))
+    else:
+        text = text.replace("[[path]]", f'[[uncertain]]\nfield = "method.flow"\n{line}[[path]]')
+    (tmp_path / "odd.toml").write_text(text)
+    made = call("run", tmp_path / "odd.toml")
+    assert made.exit_code == 2
+    assert f"{key}: expected text, found the control character U+" in made.output
+    assert made.output.replace("\n", "").isprintable()
+
+
+def test_a_file_name_does_not_steer_a_terminal(tmp_path):
+    made = call("run", tmp_path / "a\x1b[2Jb.toml")
+    assert made.exit_code == 2
+    assert "\x1b" not in made.output
+    assert printable("a\x1b\udc80\ufffeb\n\t±") == "a???b\n\t±"
+
+
+def test_what_was_not_foreseen_ends_with_a_sentence_and_details_in_a_file(monkeypatch):
+    monkeypatch.setattr("tailrace.journey.travel", lambda *_, **__: 1 / 0)
+    made = call("run", TUBE)
+    assert made.exit_code == 70
+    assert made.output.count("\n") == 1
+    details = Path(made.output.split("its details are in ")[1].split(",")[0])
+    assert "ZeroDivisionError" in details.read_text()
+    details.unlink()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="has no /dev/full")
+def test_a_full_disk_behind_standard_output(tmp_path):
+    command = [sys.executable, "-m", "tailrace", "check", str(TUBE)]
+    with Path("/dev/full").open("w") as full:
+        made = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert made.returncode == 2
+    assert "No space left" in made.stderr
+    assert "Traceback" not in made.stderr
+
+
+def test_a_full_disk_costs_no_table(tmp_path, monkeypatch):
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("tailrace.records.store.write_bytes", full)
+    made = call("run", TUBE, "--out", tmp_path / "out")
+    assert made.exit_code == 2
+    assert "Pressure:" in made.output
+    assert "No space left on device" in made.output
+    assert [one for one in (tmp_path / "out").iterdir() if one.suffix == ".h5"] == []
+
+
+def test_a_cache_of_its_own_where_nothing_can_be_written(tmp_path, monkeypatch):
+    monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
+    monkeypatch.setattr("tempfile.gettempdir", lambda: str(tmp_path))
+    monkeypatch.setattr("tailrace.cache.os.access", lambda *_: True)
+    choose_cache()
+    assert "NUMBA_CACHE_DIR" not in os.environ
+    monkeypatch.setattr("tailrace.cache.os.access", lambda *_: False)
+    choose_cache()
+    folder = Path(os.environ["NUMBA_CACHE_DIR"])
+    assert folder.parent == tmp_path
+    assert os.name != "posix" or folder.stat().st_mode & 0o077 == 0
+
+
+def test_a_damaged_cache_is_passed_over():
+    environment = {name: one for name, one in os.environ.items() if name != "NUMBA_CACHE_DIR"}
+    script = (
+        "import os, pickle, sys; sys.argv = ['__main__.py', 'run', sys.argv[1]];"
+        "import numba.core.caching as c\n"
+        "def broken(self):\n"
+        "    if 'NUMBA_CACHE_DIR' not in os.environ: raise pickle.UnpicklingError('damaged')\n"
+        "    return whole(self)\n"
+        "whole, c.IndexDataCacheFile._load_index = c.IndexDataCacheFile._load_index, broken\n"
+        "from tailrace.cli.main import main; main()"
+    )
+    made = subprocess.run(
+        [sys.executable, "-c", script, str(TUBE)],
+        env=environment, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert made.returncode == 0, made.stderr
+    assert "Pressure:" in made.stdout
+
+
+@pytest.mark.parametrize("command", ["run", "sweep"])
+def test_a_finished_record_is_not_overwritten_unless_told(tmp_path, command):
+    out = tmp_path / ("made" if command == "run" else "made.h5")
+    record = out / "record.h5" if command == "run" else out
+    options = [] if command == "run" else ["--vary", "tube.length = 50, 60 mm"]
+    assert call(command, TUBE, "--out", out, *options).exit_code == 0
+    content = record.read_bytes()
+    record.write_bytes(b"signed")
+    again = call(command, TUBE, "--out", out, *options)
+    assert again.exit_code == 2
+    assert "add --replace" in again.output
+    assert record.read_bytes() == b"signed"
+    assert call(command, TUBE, "--out", out, "--replace", *options).exit_code == 0
+    assert record.read_bytes() == content
