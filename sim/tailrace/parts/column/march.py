@@ -26,9 +26,15 @@ def march(column: Column, stream: Stream, band: Band, resolution: Resolution) ->
 def _bed(column: Column, stream: Stream, band: Band, resolution: Resolution) -> Band:
     overloaded = np.any(column.loading(stream) > 0)
     if not overloaded and column.kinetics == "equilibrium":
-        return through_plates(
-            band, column.retention_time(stream), column.plate_number(stream), resolution.truncation
+        tail, whole = column.tail_time(stream), column.retention_time(stream)
+        narrow = np.square(whole) / column.plate_number(stream) - np.square(tail)
+        band = through_plates(
+            band, whole - tail, np.square(whole - tail) / narrow, resolution.truncation
         )
+        if not np.any(tail > 0):
+            return band
+        tail = np.broadcast_to(tail, (band.lanes,))
+        return through_tanks(band, tail, 1.0, resolution.truncation)
     # compiled only where it is used
     from tailrace.parts.column.cells import march as cells
 

@@ -58,11 +58,18 @@ class Column(Part):
         Total (NaN: the usual one) and between the particles.
     head_volume : scalar or (lanes,) array, m^3
         Mixed volume at each end: frit and distributor.
+    column_tailing : scalar or (lanes,) array, 1
+        USP tailing factor, at any flow and retention, as measured without broadening outside: an
+        exponential behind the bed makes it, within the plates (``tailing.py``). NaN: none.
     kinetics : str
         ``equilibrium``: slow exchange is part of the dispersion. ``lumped``: first-order exchange.
+        ``two-site``: the same with fast and slow sites side by side.
     mass_transfer_rate : scalar or (lanes,) array, 1/s
         Of the exchange, dq/dt = rate (K c - q), with k held on the dead volume; NaN: exchange
         between the liquid around the particles and all that is in them, as slow as the curve's C.
+        With two sites that of the fast ones; NaN: in equilibrium.
+    slow_share, slow_rate : scalar or (lanes,) array, 1 and 1/s
+        Share of k that is held on slow sites, and the rate of these.
     capacity : scalar or (lanes,) array, mol
         What saturates the column (Langmuir); NaN: linear.
     """
@@ -79,8 +86,11 @@ class Column(Part):
     porosity: Number = float("nan")
     external_porosity: Number = EXTERNAL_POROSITY
     head_volume: Number = 0.0
+    column_tailing: Number = float("nan")
     kinetics: str = "equilibrium"
     mass_transfer_rate: Number = float("nan")
+    slow_share: Number = float("nan")
+    slow_rate: Number = float("nan")
     capacity: Number = float("nan")
 
     kind = "column"
@@ -92,7 +102,7 @@ class Column(Part):
         object.__setattr__(self, "particle", kind_of_particle(self.particle))
         checked(self)
         one_of(self, "particle", tuple(CORE_RATIO))
-        one_of(self, "kinetics", ("equilibrium", "lumped"))
+        one_of(self, "kinetics", ("equilibrium", "lumped", "two-site"))
 
     @property
     def core(self) -> FloatArray:
@@ -218,22 +228,61 @@ class Column(Part):
         if self.kinetics == "equilibrium":
             return dispersion + exchange, np.zeros_like(dispersion)
         held = self.dead_time(stream) * np.asarray(stream.retention_factor, dtype=float)
-        slow = _given(2 * held / np.asarray(self.mass_transfer_rate), exchange)
-        both_given = ~np.isnan(np.asarray(self.plates) * self.mass_transfer_rate)
-        dispersion = np.where(both_given, dispersion + exchange - slow, dispersion)
+        fast_given = ~np.isnan(np.asarray(self.mass_transfer_rate, dtype=float))
+        if self.kinetics == "two-site":
+            mobile, sites, rates = self._two_sites(stream)
+            slow = 2 * mobile * np.sum(sites / rates, axis=0)
+            whole = ~np.isnan(np.asarray(self.plates, dtype=float))
+            curve = np.where(fast_given, dispersion, dispersion + exchange)
+        else:
+            slow = _given(2 * held / np.asarray(self.mass_transfer_rate), exchange)
+            whole = ~np.isnan(np.asarray(self.plates) * self.mass_transfer_rate)
+            curve = dispersion
+        dispersion = np.where(whole, dispersion + exchange - slow, curve)
         if np.any(dispersion <= 0):
             most = np.min(np.where(dispersion <= 0, square / np.maximum(slow, 1e-300), np.inf))
+            key = self._rate_key
             raise PartError(
-                f"{self.name}: mass_transfer_rate alone leaves {most:.3g} plates, fewer than those "
-                "given: give a higher mass_transfer_rate or fewer plates"
+                f"{self.name}: {key} alone leaves {most:.3g} plates, fewer than those "
+                f"given: give a higher {key} or fewer plates"
             )
         return dispersion, slow
 
-    def exchange(self, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """First-order exchange of the lumped model: mobile time s, its retention 1, rate 1/s.
+    @property
+    def _rate_key(self) -> str:
+        return "slow_rate" if self.kinetics == "two-site" else "mass_transfer_rate"
 
-        Three (lanes,) arrays; the rate is infinite where nothing is exchanged slowly.
+    def _two_sites(self, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """As of ``exchange``: fast sites, then slow ones."""
+        k = np.asarray(stream.retention_factor, dtype=float)
+        fast = _given(self.mass_transfer_rate, np.inf)
+        rows = np.broadcast_arrays(
+            (1 - np.asarray(self.slow_share)) * k,
+            np.asarray(self.slow_share) * k,
+            fast,
+            np.asarray(self.slow_rate, dtype=float),
+        )
+        return self.dead_time(stream), np.stack(rows[:2]), np.stack(rows[2:])
+
+    def tail_time(self, stream: Stream) -> FloatArray:
+        """Time constant of the exponential that makes it tail; 0 for none. (lanes,) array, s."""
+        if np.isnan(self.column_tailing).all():
+            return np.zeros(np.shape(stream.retention_factor))
+        from tailrace.parts.column.tailing import tail_share
+
+        plates = self.plate_number(stream)
+        return (
+            tail_share(self.column_tailing, plates) * self.retention_time(stream) / np.sqrt(plates)
+        )
+
+    def exchange(self, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """First-order exchange: mobile time s; on each kind of site its retention 1 and rate 1/s.
+
+        (lanes,) array and two (sites, lanes) arrays; a rate is infinite where nothing is exchanged
+        slowly.
         """
+        if self.kinetics == "two-site":
+            return self._two_sites(stream)
         given = ~np.isnan(np.asarray(self.mass_transfer_rate, dtype=float))
         given = given | (self.kinetics == "equilibrium")
         dead, k = self.dead_time(stream), np.asarray(stream.retention_factor, dtype=float)
@@ -242,7 +291,8 @@ class Column(Part):
         held = np.where(given, k, zone)
         slow = self.variances(stream)[1]
         rate = np.where(slow > 0, 2 * mobile * held / np.where(slow > 0, slow, 1.0), np.inf)
-        return mobile, held, rate
+        held, rate = np.broadcast_arrays(held, rate)
+        return mobile, held[None], rate[None]
 
     def plate_number(self, stream: Stream) -> FloatArray:
         """Plates of the bed at this stream: those given, or the curve's. (lanes,) array, 1."""
@@ -255,8 +305,12 @@ class Column(Part):
         )
 
     def shortest_time(self, stream: Stream) -> FloatArray:
-        """Standard deviation of what the bed adds. (lanes,) array, s."""
-        return self.residence(stream) / np.sqrt(self.plate_number(stream))
+        """Standard deviation that the bed adds without slow sites and tail. (lanes,) array, s."""
+        left = np.square(self.retention_time(stream)) / self.plate_number(stream)
+        left = left - np.square(self.tail_time(stream))
+        if self.kinetics == "two-site":
+            left = self.variances(stream)[0]
+        return self.residence(stream) / self.retention_time(stream) * np.sqrt(left)
 
     def first_step(self, step: Number, edged: bool, stream: Stream) -> FloatArray:
         """Resolve what the bed makes of a brief injection."""
@@ -267,7 +321,7 @@ class Column(Part):
         key = "head_volume"
         try:
             self.plates_of_bed(stream)
-            key = "mass_transfer_rate"
+            key = self._rate_key
             self.variances(stream)
         except PartError as error:
             return key, str(error)
@@ -303,6 +357,14 @@ class Column(Part):
             found.append("the plates given include what head_volume takes, as certified ones do")
         if self.kinetics == "lumped" and "mass_transfer_rate" not in given:
             found.append("exchange with the particles as slow as the curve's C terms")
+        if "column_tailing" in given:
+            found.append(
+                f"tailing of {self.column_tailing:g} by an exponential behind the bed, the same at "
+                "any flow and retention; the plates given keep the variance, so that the half "
+                "height shows more of them"
+            )
+        if self.kinetics == "two-site" and "mass_transfer_rate" not in given:
+            found.append("fast sites in equilibrium, for want of a mass_transfer_rate")
         if "capacity" in given:
             found.append("Langmuir isotherm; the solutes do not compete for the column")
         return found

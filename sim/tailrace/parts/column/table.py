@@ -14,6 +14,7 @@ from tailrace.parts.column.part import (
     SYNONYMS,
     kind_of_particle,
 )
+from tailrace.parts.column.tailing import MOST_TAILING
 from tailrace.parts.table import PathTable, is_number
 from tailrace.quantities.fields import (
     Amount,
@@ -86,13 +87,29 @@ class ColumnTable(PathTable):
     head_volume: Volume | None = Field(
         None, description="Mixed volume at each end: frit and distributor.", examples=["0.5 uL"]
     )
-    kinetics: Literal["equilibrium", "lumped"] = Field(
+    column_tailing: float | None = Field(
+        None,
+        ge=1,
+        le=MOST_TAILING,
+        examples=[1.1],
+        description="USP tailing of the column, measured with next to no broadening outside.",
+    )
+    kinetics: Literal["equilibrium", "lumped", "two-site"] = Field(
         "equilibrium",
-        description="Lumped: first-order exchange with the particles, from which peaks tail.",
+        description="Lumped: first-order exchange with the particles, from which peaks tail; "
+        "two-site: with fast and slow sites.",
         examples=["lumped"],
     )
     mass_transfer_rate: Rate | None = Field(
-        None, description="Of the lumped exchange, dq/dt = rate (K c - q); else from the curve."
+        None,
+        description="Of the exchange, dq/dt = rate (K c - q); else from the curve. With two sites "
+        "of the fast ones; else in equilibrium.",
+    )
+    slow_share: float | None = Field(
+        None, gt=0, lt=1, examples=[0.02], description="Share of k that slow sites hold."
+    )
+    slow_rate: Rate | None = Field(
+        None, description="Of the exchange with slow sites.", examples=["0.5 s^-1"]
     )
     capacity: Amount | None = Field(
         None, description="What saturates the column (Langmuir).", examples=["50 umol"]
@@ -119,16 +136,32 @@ class ColumnTable(PathTable):
                 "plates_include_head",
                 "expected plates, of which it speaks, found none; add plates = 18000",
             )
-        if "mass_transfer_rate" in written and written.get("kinetics") != "lumped":
+        kinetics = written.get("kinetics", "equilibrium")
+        if "mass_transfer_rate" in written and kinetics == "equilibrium":
             yield (
                 "mass_transfer_rate",
                 'expected kinetics = "lumped" beside it, found none; add kinetics = "lumped"',
             )
-        if "capacity" in written and written.get("kinetics") == "lumped":
+        for key, example in (("slow_share", "0.02"), ("slow_rate", '"0.5 s^-1"')):
+            if key in written and kinetics != "two-site":
+                yield key, 'expected kinetics = "two-site" beside it, found another; write it'
+            if key not in written and kinetics == "two-site":
+                yield (
+                    "kinetics",
+                    f"expected {key} with two sites, found none; add {key} = {example}",
+                )
+        for key in ("capacity", "column_tailing"):
+            if key in written and kinetics != "equilibrium":
+                yield (
+                    key,
+                    f"expected {key} with a column in equilibrium, found slow exchange too; leave "
+                    f'out {key} or kinetics = "{kinetics}"',
+                )
+        if "capacity" in written and "column_tailing" in written:
             yield (
-                "capacity",
-                "expected a Langmuir column in equilibrium, found slow exchange too; leave out "
-                'capacity or kinetics = "lumped"',
+                "column_tailing",
+                "expected a linear column, of which alone its own tailing is known, found capacity "
+                "too; leave out one of them",
             )
         yield from _porosities(written, particle)
         yield from _narrow(written)
@@ -147,7 +180,7 @@ class ColumnTable(PathTable):
                 "expected an amount of every solute beside it, found a solute without; "
                 'add amount = "2 nmol" to [[solutes]]',
             )
-        for key in ("capacity", "kinetics"):
+        for key in ("capacity", "kinetics", "column_tailing"):
             if changing and key in written and written[key] != "equilibrium":
                 yield (
                     key,

@@ -1,4 +1,4 @@
-"""The bed cut into cells: first-order exchange, and a Langmuir isotherm.
+"""The bed cut into cells: first-order exchange with one or two kinds of sites, a Langmuir isotherm.
 
 In time units along the mobile phase, x from 0 to the mobile time m, what is kept is the amount:
 
@@ -60,22 +60,22 @@ def exchanging(column: Column, stream: Stream, band: Band, resolution: Resolutio
     """
     lanes = []
     for lane, (mobile, held, rate, spread) in enumerate(_lanes(column, stream, band)):
-        total = (1 + held) * mobile
-        visits = mobile * held * rate
-        plates = total**2 / spread
-        if rate < np.inf and visits > FEW_VISITS:
-            plates = total**2 / (spread + 2 * mobile * held / rate)
+        total = (1 + held.sum()) * mobile
+        slow = 2 * mobile * held / rate
+        often = mobile * held * rate > FEW_VISITS
+        plates = total**2 / (spread + slow[often].sum())
         count = _cell_count(CELLS_PER_WIDTH, plates, resolution)
         cell = mobile / count
         reach = spread * mobile / (2 * total**2)
         courant = UPWIND_STEP * min(1.0, (MANY_PLATES / plates) ** 0.25)
         step = cell / (1 / courant + 2 * reach / cell)
         # before the inlet the band is what will enter; its flux runs ahead of it by the dispersion
-        ghosts = (1 + held) * (cell * np.array([0.0, 0.5, 1.5, 2.5]) - reach)
+        ghosts = (1 + held.sum()) * (cell * np.array([0.0, 0.5, 1.5, 2.5]) - reach)
         ghosts[0] = 0.0
         _affordable(column, band.lane(lane), step)
         inlet, begin = _amounts_by_step(band.lane(lane), step, ghosts)
-        steps = _steps(column, inlet.shape[1], total, spread + 2 * mobile * held / rate, step)
+        late = 30 / rate.min()
+        steps = _steps(column, inlet.shape[1], total + late, spread + slow.sum(), step)
         outlet, left = _kernel_exchange(
             inlet,
             count,
@@ -195,10 +195,20 @@ def _joined(lanes: list[tuple[FloatArray, float, float]]) -> Band:
     return Band(rows, np.array(start), np.array([step for _, _, step in lanes]))
 
 
-def _lanes(column: Column, stream: Stream, band: Band) -> Iterable[tuple[float, ...]]:
-    """Mobile time, its retention, rate and variance of dispersion of each lane."""
-    numbers = (*column.exchange(stream), column.variances(stream)[0])
-    return zip(*(np.broadcast_to(one, (band.lanes,)) for one in numbers), strict=True)
+def _lanes(
+    column: Column, stream: Stream, band: Band
+) -> Iterable[tuple[float, FloatArray, FloatArray, float]]:
+    """Mobile time, retention and rate by kind of site, and variance of dispersion of each lane."""
+    mobile, held, rate = column.exchange(stream)
+    mobile, spread = (
+        np.broadcast_to(one, (band.lanes,)) for one in (mobile, column.variances(stream)[0])
+    )
+    for lane in range(band.lanes):
+        sites = (
+            np.broadcast_to(one, (len(held), band.lanes))[:, lane].copy() for one in (held, rate)
+        )
+        held_here, rate_here = sites
+        yield float(mobile[lane]), held_here, rate_here, float(spread[lane])
 
 
 def _cell_count(per_width: float, plates: float, resolution: Resolution) -> int:
@@ -246,20 +256,21 @@ def _kernel_exchange(
     steps: int,
     courant: float,
     reach: float,
-    held: float,
-    lag: float,
+    held: FloatArray,
+    lag: FloatArray,
     flow: FloatArray,
     swap: FloatArray,
 ) -> tuple[FloatArray, float]:
-    """Concentration c and what is held q, cell by cell. Amount that leaves by step; amount left.
+    """Concentration c and what sites hold, q, by cell. Amount that leaves by step; amount left.
 
     inlet (4, times): amount a step, at the inlet and at three ghost cells before it; courant: step
-    over cell; reach: d over cell; lag: 1 / (r step); flow, swap: stages.
+    over cell; reach: d over cell; held, lag: K, 1 / (r step) by kind of site; flow, swap: stages.
     """
     guard = 3
-    c, q = np.zeros(cells + 2 * guard), np.zeros(cells + 2 * guard)
+    sites = held.size
+    c, q = np.zeros(cells + 2 * guard), np.zeros((sites, cells + 2 * guard))
     c0, q0 = c.copy(), q.copy()
-    gain, given = np.zeros((4, c.size)), np.zeros((4, c.size))
+    gain, given = np.zeros((4, c.size)), np.zeros((sites, 4, c.size))
     out = np.zeros(steps)
     inside, low, high = 0.0, guard, guard
     tiny = NOTHING * courant / outlet_face
@@ -268,7 +279,7 @@ def _kernel_exchange(
         inside += entering
         low, high = max(guard, low - 8), min(cells + guard - 1, high + 12)
         c0[low : high + 1] = c[low : high + 1]
-        q0[low : high + 1] = q[low : high + 1]
+        q0[:, low : high + 1] = q[:, low : high + 1]
         for stage in range(4):
             for ghost in range(guard):
                 c[guard - 1 - ghost] = inlet[ghost + 1, t] if t < inlet.shape[1] else 0.0
@@ -285,22 +296,31 @@ def _kernel_exchange(
                     out[t] += flow[3, stage] * after
             own = swap[stage, stage]
             for i in range(low, high + 1):
-                cc, qq = c0[i], q0[i]
+                cc, share = c0[i], 1.0
                 for j in range(stage + 1):
                     cc += flow[stage, j] * gain[j, i]
-                for j in range(stage):
-                    cc -= held * swap[stage, j] * given[j, i]
-                    qq += swap[stage, j] * given[j, i]
-                passed = (cc - qq) / (lag + own * (1 + held))
-                given[stage, i] = passed
-                c[i] = cc - held * own * passed
-                q[i] = qq + own * passed
+                for site in range(sites):
+                    qq = q0[site, i]
+                    for j in range(stage):
+                        cc -= held[site] * swap[stage, j] * given[site, j, i]
+                        qq += swap[stage, j] * given[site, j, i]
+                    q[site, i] = qq
+                    part = own * held[site] / (lag[site] + own)
+                    cc += part * qq
+                    share += part
+                c[i] = cc / share
+                for site in range(sites):
+                    passed = (c[i] - q[site, i]) / (lag[site] + own)
+                    given[site, stage, i] = passed
+                    q[site, i] += own * passed
         inside -= out[t]
-        while high > low and abs(c[high]) < tiny and abs(q[high]) < tiny:
-            c[high] = q[high] = 0.0
+        while high > low and abs(c[high]) < tiny and np.abs(q[:, high]).max() < tiny:
+            c[high] = 0.0
+            q[:, high] = 0.0
             high -= 1
-        while low < high and abs(c[low]) < tiny and abs(q[low]) < tiny:
-            c[low] = q[low] = 0.0
+        while low < high and abs(c[low]) < tiny and np.abs(q[:, low]).max() < tiny:
+            c[low] = 0.0
+            q[:, low] = 0.0
             low += 1
         if t > inlet.shape[1] and abs(inside) < NOTHING * 100:
             return out[: t + 1], 0.0
