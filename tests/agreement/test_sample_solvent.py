@@ -5,6 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from tailrace.errors import ScenarioError
+from tailrace.journey.product import not_multiplied
 from tailrace.journey.travelling import travel
 from tailrace.report.sentences import conclusion
 from tailrace.scenario.scenario import Scenario
@@ -171,6 +172,8 @@ def test_only_what_enters_with_the_solvent_is_focused():
     column = next(part for part in result.parts if part.name == "column")
     assert column.variance_simulated == pytest.approx(column.variance_exact, rel=2e-3)
     assert "The sample's solvent focuses" in conclusion(result)
+    passages = Scenario.from_text(text("sample_retention_factor = 9")).itinerary().passages
+    assert "solvent of its own" in not_multiplied(passages)
 
 
 def test_an_improved_instrument_has_the_solvent_too():

@@ -56,6 +56,11 @@ class MigrationColumn(Column):
         """Numbers of which there may be one a lane."""
         return ()
 
+    def no_transfer(self, stream: Stream) -> str:
+        """What it does depends on when the band enters."""
+        why = "with a gradient" if self.in_gradient else "with a sample in a solvent of its own"
+        return f"{self.name} is run {why}"
+
     def met_at(self, time: FloatArray, stream: Stream) -> Self:
         """The same column for a band that enters at this time ((lanes,) array, s), called zero."""
         return replace(self, sample_delay=self.sample_delay - time * stream.flow_rate)
@@ -271,10 +276,6 @@ class GradientColumn(MigrationColumn):
         """From the first point of the programme to its strongest composition. float, s."""
         strongest = int(np.argmax(self.programme_fractions))
         return float(self.programme_times[strongest] - self.programme_times[0])
-
-    def no_transfer(self, stream: Stream) -> str:
-        """What it does depends on when the band enters."""
-        return f"{self.name} is run with a gradient"
 
     def met_at(self, time: FloatArray, stream: Stream) -> Self:
         """The same column for a band that enters at this time ((lanes,) array, s), called zero."""
