@@ -6,9 +6,10 @@
 >>> result.recorded["plates_half_height"]
 
 ``load`` reads a scenario, ``run`` propagates its solutes, ``sweep``, ``improve`` and ``tolerance``
-ask questions that take many runs, ``measure`` reads measured signals, and ``read`` reads back
-whatever one of them stored. A scenario is changed with ``scenario.changed({"inlet tube.length":
-"100 mm"})``. All that is needed is loaded when it is first used.
+ask questions that take many runs, ``measure`` reads measured signals and ``compare`` holds them
+against the simulation, and ``read`` reads back whatever one of them stored. A scenario is changed
+with ``scenario.changed({"inlet tube.length": "100 mm"})``. All that is needed is loaded when it is
+first used.
 """
 
 from __future__ import annotations
@@ -29,11 +30,22 @@ if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
+    from tailrace.studies.measured.result import Compared
     from tailrace.studies.runner import Runner
     from tailrace.studies.sweeping import Sweep
     from tailrace.studies.tolerance.result import Tolerance
 
-__all__ = ["__version__", "improve", "load", "measure", "read", "run", "sweep", "tolerance"]
+__all__ = [
+    "__version__",
+    "compare",
+    "improve",
+    "load",
+    "measure",
+    "read",
+    "run",
+    "sweep",
+    "tolerance",
+]
 
 choose_cache()
 
@@ -284,6 +296,28 @@ def measure(
     empty = None if blank is None else load_signal(Path(blank), wanted)
     made = [measured_file(one, window=window, baseline=baseline, blank=empty) for one in signals]
     return measured_files(made, repeats)
+
+
+def compare(scenario: Scenario | Path, *, seed: int = 15) -> Compared:
+    """Hold the measured signals of a scenario against their simulation.
+
+    Parameters
+    ----------
+    scenario : Scenario or path
+        With ``[[measured]]``.
+    seed : int
+        Of the noise that is drawn upon the simulated signals.
+
+    Raises
+    ------
+    StudyError, SignalError
+        Without ``[[measured]]``; where a signal holds no whole peak.
+    BudgetError, AccuracyError
+        As of ``run``; where measured and simulated have nothing in common.
+    """
+    from tailrace.studies.measured.comparing import compare as made
+
+    return made(_loaded(scenario), seed)
 
 
 def read(path: Path) -> object:

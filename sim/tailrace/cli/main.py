@@ -24,6 +24,7 @@ COMMANDS = {
     "film": ("tailrace.cli.film", "Show the plume moving through a tube, as a GIF or an MP4."),
     "figures": ("tailrace.cli.figures", "Compute the figures that explain how bands broaden."),
     "tolerance": ("tailrace.cli.tolerance", "How far may inputs lie off? Limits and confidence."),
+    "compare": ("tailrace.cli.compare", "Hold measured signals against their simulation."),
     "measure": ("tailrace.cli.measure", "Read measured signals; peaks with their uncertainty."),
     "examples": ("tailrace.cli.starting", "List the scenarios that come with tailrace; copy one."),
     "new": ("tailrace.cli.starting", "Write a commented scenario from a few questions."),

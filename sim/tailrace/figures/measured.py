@@ -6,6 +6,7 @@ from matplotlib.axes import Axes
 from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Picture, sheet, short, styled
 from tailrace.measurements.result import Measurement
 from tailrace.measures.registry import APEX, HEIGHT
+from tailrace.studies.measured.result import Comparison
 
 MOST_POINTS, MOST_NAMES = 4000, 30
 """Of a line, beyond which the least and greatest of neighbours stand for them; of peaks named."""
@@ -89,4 +90,31 @@ def _words(file: Measurement) -> str:
         f"The signal with {len(file.peaks)} windows, and below it the same near its baseline: "
         + "; ".join(told[:MOST_NAMES])
         + f"{more}."
+    )
+
+
+def draw_overlay(one: Comparison) -> Picture:
+    """Measured and simulated above, what is left between them below."""
+    unit = one.signal_unit or "unit not said"
+    with styled():
+        figure = sheet(7.4, 5.4)
+        top, low = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1.4))
+        top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label="measured")
+        top.plot(one.times, one.simulated, color=SERIES[1], linestyle=DASHES[1], label="simulated")
+        top.legend(loc="upper right")
+        top.set_title(short(one.name, 60))
+        top.set_ylabel(f"Signal, {unit}")
+        low.axhspan(-2 * one.noise, 2 * one.noise, color=MARKED, zorder=0, label="± 2 noise")
+        low.plot(one.times, one.signal - one.simulated, color=INK, linewidth=0.8)
+        low.set_title("Measured minus simulated")
+        low.set_xlabel("Time in the file, s")
+        low.set_ylabel(unit)
+        low.legend(loc="upper right")
+    left = float(np.max(np.abs(one.signal - one.simulated)))
+    return Picture(
+        figure,
+        f"{short(one.name, 60)}: measured and simulated",
+        f"The measured signal and the simulated one laid upon it, and what is left between them: "
+        f"at most {left:.3g} {one.signal_unit}, {left / max(one.noise, 1e-300):.3g} times the "
+        "standard deviation of the noise.",
     )

@@ -45,7 +45,7 @@ def measured_file(
         Where no peak stands out, or the window holds none.
     """
     even = evened(signal)
-    blank_values = None if blank is None else _blank_run(even, blank)
+    blank_values = None if blank is None else blank_run(even, blank)
     if blank_values is not None:
         even = replace(even, values=even.values - blank_values)
     spots = found_spots(even) if window is None else [spot_at(even, *window)]
@@ -56,7 +56,7 @@ def measured_file(
         )
     stretches = blank_stretches(spots, even.values.size)
     if window is not None:
-        stretches = [*_free(even, spots[0]), spots[0].before, spots[0].behind]
+        stretches = [*free_stretches(even, spots[0]), spots[0].before, spots[0].behind]
     noise = noise_of(even.values, even.step, stretches)
     if window is None:
         spots = found_spots(even, noise) or spots
@@ -263,7 +263,7 @@ def _state(even: Even, spot: Spot) -> str:
     return "cut" if spot.cut_front or spot.cut_tail else ""
 
 
-def _blank_run(even: Even, blank: Signal) -> FloatArray:
+def blank_run(even: Even, blank: Signal) -> FloatArray:
     """A blank run at the points of a signal; raises SignalError where it is shorter."""
     off = even.step / 2
     if blank.times[0] > even.start + off or blank.times[-1] < even.times[-1] - off:
@@ -275,7 +275,7 @@ def _blank_run(even: Even, blank: Signal) -> FloatArray:
     return np.asarray(np.interp(even.times, blank.times, blank.values))
 
 
-def _free(even: Even, spot: Spot) -> list[tuple[int, int]]:
+def free_stretches(even: Even, spot: Spot) -> list[tuple[int, int]]:
     """Blank stretches of the rest of a signal of which one window is measured."""
     low, high = spot.whole
     others = [one for one in found_spots(even) if one.window[1] <= low or one.window[0] >= high]

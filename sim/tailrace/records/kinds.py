@@ -116,6 +116,12 @@ KINDS: dict[str, Kind] = {
     "tailrace measurement": Kind(
         command="measure", module="tailrace.measurements.result", name="Measured"
     ),
+    "tailrace comparison": Kind(
+        command="compare",
+        module="tailrace.studies.measured.result",
+        name="Compared",
+        given=lambda provenance: {"source": provenance},
+    ),
 }
 """By the ``kind`` that a record says of itself."""
 

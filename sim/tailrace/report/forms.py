@@ -12,7 +12,7 @@ import xarray
 
 from tailrace.errors import TailraceError
 from tailrace.figures.improvement import draw_staircase
-from tailrace.figures.measured import draw_measurement
+from tailrace.figures.measured import draw_measurement, draw_overlay
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.style import Picture
 from tailrace.figures.sweeps import draw_lines, draw_maps
@@ -28,6 +28,7 @@ from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.json import as_json as improvement_json
+from tailrace.report.measured import comparison
 from tailrace.report.measured.files import as_json as measured_json
 from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
@@ -38,6 +39,7 @@ from tailrace.report.tolerance.audit import page as tolerance_page
 from tailrace.report.tolerance.printed import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
+from tailrace.studies.measured.result import Compared
 from tailrace.studies.sweeping import Sweep
 from tailrace.studies.tolerance.result import Tolerance
 
@@ -155,6 +157,21 @@ def _of_measured(study: Measured) -> Forms:
         numbers=lambda: measured_json(study, own_version()),
         page=lambda: measured_page(record()),
         picture=lambda: draw_measurement(next(iter(study.files.values()))),
+    )
+
+
+@forms.register
+def _of_compared(study: Compared) -> Forms:
+    provenance = _origin(study.source)
+
+    def record() -> xarray.DataTree:
+        return tree_of(study, provenance)
+
+    return Forms(
+        record=record,
+        numbers=lambda: comparison.as_json(study, provenance),
+        page=lambda: comparison.page(record()),
+        picture=lambda: draw_overlay(next(iter(study.measured.values()))),
     )
 
 

@@ -42,6 +42,7 @@ PAGES = {
     "tailrace tolerance": "tailrace.report.tolerance.audit",
     "tailrace improvement": "tailrace.report.improvement.audit",
     "tailrace measurement": "tailrace.report.measured.files",
+    "tailrace comparison": "tailrace.report.measured.comparison",
 }
 """By the kind of record: the module whose ``page`` turns it into a page."""
 

@@ -3,8 +3,9 @@
 import hashlib
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from pathlib import Path
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.parse import shortened
 
+Made = TypeVar("Made")
 MOST_PROBLEMS = 50
 """So many are listed at once; a file with more has one cause for most of them."""
 LARGEST = 20_000_000
@@ -34,6 +36,7 @@ class Files:
         self.folder = folder
         self._contents = dict(contents or {})
         self._curves: dict[str, tuple[FloatArray, FloatArray]] = {}
+        self._made: dict[Hashable, Any] = {}
 
     def where(self, name: str) -> Path:
         """The path of a file."""
@@ -61,6 +64,14 @@ class Files:
             place = str(self.where(name))[:120]
             return f"expected {kind}, found {reason} at {place}; correct the name"
         return ""
+
+    def once(self, key: tuple[str, Hashable], read: Callable[[bytes], Made]) -> Made:
+        """What ``read`` makes of the bytes of a file that was read, by its name and whatever else
+        decides about it."""
+        if key not in self._made:
+            self._made[key] = read(self._contents[key[0]])
+        made: Made = self._made[key]
+        return made
 
     def text(self, name: str, kind: str, largest: int = LARGEST) -> str:
         """The text of a file in UTF-8 of at most so many bytes; else as ``unreadable``.

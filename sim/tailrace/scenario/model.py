@@ -33,6 +33,7 @@ from tailrace.quantities.fields import (
 )
 from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.distribution import Word
+from tailrace.scenario.measured_table import MeasuredTable
 from tailrace.signals.resolution import DEFAULT_ACCURACY
 
 
@@ -438,6 +439,7 @@ class Document(Table):
     uncertain: list[UncertainTable] = Field(default_factory=list, max_length=100)
     correlated: list[CorrelatedTable] = Field(default_factory=list, max_length=1000)
     accept: list[AcceptTable] = Field(default_factory=list, max_length=100)
+    measured: list[MeasuredTable] = Field(default_factory=list, max_length=100)
 
 
 class _WithoutNull(GenerateJsonSchema):

@@ -20,6 +20,7 @@ from tailrace.scenario.contents import Contents
 from tailrace.scenario.criteria import read_criteria
 from tailrace.scenario.files import Files
 from tailrace.scenario.inputs import broken_uncertain
+from tailrace.scenario.measured import broken_measured
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import Problem, Tables, problems_of, without_echoes
 from tailrace.scenario.read import bytes_of, sentences, tables_of, text_of
@@ -154,6 +155,7 @@ class Scenario(Contents, Displayed):
                 scenario, problems = with_retention(scenario)
             problems = problems or unworkable_changes(scenario)
             problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
+            problems = problems or broken_measured(scenario)
             if not problems:
                 return scenario
         raise ScenarioError(sentences(path, text if lines else None, problems) + wrong_rows)

@@ -1,0 +1,184 @@
+"""What ``compare`` says, in words, tables, JSON and as a page."""
+
+from typing import Any
+
+from tailrace.figures.measured import draw_overlay
+from tailrace.figures.style import Picture
+from tailrace.measurements.result import metric_description
+from tailrace.records.layout import as_json as plain
+from tailrace.records.provenance import Provenance
+from tailrace.records.record import as_provenance, as_result
+from tailrace.report.measured.section import Section, as_text
+from tailrace.report.numbers import significant, with_error
+from tailrace.report.paper import rendered
+from tailrace.report.table import Table, tabulated, words
+from tailrace.studies.measured.result import (
+    DIFFERS,
+    MATCHED,
+    SATISFACTORY,
+    UNSATISFACTORY,
+    Compared,
+    Comparison,
+)
+
+CLOSE_TO_NOISE = 1.2
+METHOD = (
+    "The simulated signal is read at the points of the file, gets noise as measured (deviation and "
+    "correlation of neighbours), and the same baseline, smoothing and window; 200 times. Means of "
+    "the metrics stand for the prediction, their scatter for the uncertainty from noise.",
+    "Delay and area of the simulated signal are those that bring it nearest to the measured one "
+    "(least squares over the window): when the injector started and how the detector responds is "
+    "not in a scenario. So retention time, mean time and area are not judged.",
+    "Uncertainty of the prediction: each input of [[uncertain]] a standard deviation up and down, "
+    "matched anew (first order, JCGM 100:2008, with their correlations), and the discretisation "
+    "error. What repeats (same_as) scatter beyond noise is added to that of the measurement.",
+    "Zeta score: difference over its standard uncertainty (ISO 13528; from memory). Up to "
+    f"{SATISFACTORY:g} they agree, above {UNSATISFACTORY:g} they differ; between it cannot be "
+    "said, nor where the uncertainty is a quarter of the value or more, nor (no zeta) where noise "
+    "does not scatter a metric normally. E_n is half of zeta, both uncertainties being expanded "
+    "by 2.",
+    "Of the metrics of a signal that agrees about one in 400 is expected above "
+    f"{UNSATISFACTORY:g} by chance.",
+)
+TITLE = "Measured against simulated"
+
+
+def metrics_table(one: Comparison) -> Table:
+    """Every metric, measured and predicted."""
+
+    def both(value: str, error: str) -> Any:
+        return lambda name: with_error(
+            float(getattr(one, value)[name]), float(getattr(one, error)[name])
+        )
+
+    columns = [
+        words("metric", lambda name: _named(name, one.signal_unit)),
+        words("measured", both("measured", "measured_uncertainty"), "± u"),
+        words("simulated", both("predicted", "predicted_uncertainty"), "± u"),
+        words("difference", both("difference", "joint_uncertainty"), "± u"),
+        words("zeta", lambda name: significant(float(one.zeta[name]), 2)),
+        words("E_n", lambda name: significant(float(one.zeta[name]) / 2, 2)),
+        words("verdict", lambda name: "not judged" if name in MATCHED else one.verdict(name)),
+    ]
+    return tabulated(f"{one.name}, {one.solute} (u: standard uncertainty)", columns, one.zeta)
+
+
+def _named(name: str, unit: str) -> str:
+    said = metric_description(name)
+    shown = {"signal": unit, "signal s": f"{unit} s".strip(), "1": ""}.get(
+        str(said.unit), str(said.unit)
+    )
+    return f"{said.label}, {shown}" if shown else said.label
+
+
+def told(one: Comparison) -> list[str]:
+    """How one measurement was matched, and what is left."""
+    unit = f"{one.signal_unit} s".strip()
+    lines = [
+        f"{one.file}: window {significant(one.window_start, 5)} s to "
+        f"{significant(one.window_end, 5)} s, noise {significant(one.noise, 2)} {one.signal_unit}. "
+        f"The simulated signal is delayed by {with_error(one.delay, one.delay_uncertainty)} s and "
+        f"scaled to an area of {with_error(one.area, one.area_uncertainty)} {unit}."
+    ]
+    left = one.residual_over_noise
+    if left > CLOSE_TO_NOISE:
+        lines.append(
+            f"What is left between the curves is {significant(left, 2)} times the noise: they "
+            "differ in shape."
+        )
+    return lines
+
+
+def conclusion(study: Compared) -> str:
+    """Whether they agree, and where not."""
+    count = len(study.measured)
+    signals = "The signal" if count == 1 else f"All {count} signals"
+    if study.agrees:
+        verb = "agrees" if count == 1 else "agree"
+        return f"{signals} {verb} with the simulation: no metric differs beyond its uncertainty."
+    found = []
+    for name, one in study.measured.items():
+        differ = [metric_description(key).label for key in one.zeta if one.verdict(key) == DIFFERS]
+        if differ:
+            found.append(f"{name} ({', '.join(differ)})")
+    return f"Measured and simulated differ: {'; '.join(found)}."
+
+
+def sections(study: Compared) -> list[Section]:
+    """One a measurement."""
+    carried = ", ".join(study.inputs)
+    about = (
+        f"The simulation carries the uncertainty of {carried}."
+        if carried
+        else "No [[uncertain]] inputs: the simulation carries its discretisation error alone."
+    )
+    return [
+        Section(title="Inputs", lines=[about]),
+        *(
+            Section(title=name, lines=told(one), tables=[metrics_table(one)], pictures=[at])
+            for at, (name, one) in enumerate(study.measured.items())
+        ),
+    ]
+
+
+def text_of(study: Compared) -> str:
+    """Everything that ``compare`` says, as plain text."""
+    return as_text(study.title, sections(study), conclusion(study))
+
+
+def pictures_of(study: Compared) -> dict[str, Picture]:
+    """An overlay of each measurement, by the name of its picture."""
+    return {f"overlay-{at}": draw_overlay(one) for at, one in enumerate(study.measured.values(), 1)}
+
+
+def page(record: Any) -> str:
+    """The page of a comparison, from its record."""
+    study = as_result(record)
+    return rendered(
+        "measured/sections.html.j2",
+        pictures_of(study).values(),
+        provenance=as_provenance(record),
+        heading=f"{TITLE}: {study.title}",
+        conclusion=conclusion(study),
+        cautions=[],
+        sections=sections(study),
+        method=METHOD,
+        files=[(one.file, one.sha256) for one in study.measured.values()],
+    )
+
+
+def as_json(study: Compared, provenance: Provenance) -> dict[str, Any]:
+    """The object of ``compare --json``."""
+    return {
+        "contract": 2,
+        "version": provenance.version,
+        "scenario_sha256": provenance.scenario_sha256,
+        "title": study.title,
+        "inputs": list(study.inputs),
+        "measured": [_one(one) for one in study.measured.values()],
+        "agrees": study.agrees,
+        "sentence": conclusion(study),
+    }
+
+
+def _one(one: Comparison) -> dict[str, Any]:
+    single = ("name", "file", "sha256", "solute", "signal_unit", "noise", "delay", "area")
+    more = ("delay_uncertainty", "area_uncertainty", "residual_over_noise")
+    keys = (
+        "measured",
+        "measured_uncertainty",
+        "predicted",
+        "predicted_uncertainty",
+        "difference",
+        "zeta",
+    )
+    return {
+        **{key: plain(getattr(one, key)) for key in (*single, *more)},
+        "window": [one.window_start, one.window_end],
+        "metrics": {
+            name: {key: plain(float(getattr(one, key)[name])) for key in keys}
+            | {"e_n": plain(float(one.zeta[name]) / 2), "verdict": one.verdict(name)}
+            for name in one.zeta
+        },
+        "agrees": one.agrees,
+    }

@@ -1,0 +1,170 @@
+"""The instrument as it was when a signal was measured, and what is wrong with ``[[measured]]``."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from tailrace.errors import ScenarioError
+from tailrace.measurements.baseline import KINDS
+from tailrace.measurements.reading import read_signal
+from tailrace.measurements.signal import Signal, SignalError, Wanted
+from tailrace.parts import part_class
+from tailrace.scenario.changed import Made, document_with, remade
+from tailrace.scenario.contents import Contents
+from tailrace.scenario.files import Files
+from tailrace.scenario.measured_table import MeasuredTable
+from tailrace.scenario.problems import Problem, Tables, unknown
+from tailrace.scenario.rules import RESERVED, table, tables
+
+OF_THE_DETECTOR = ("time_constant", "rise_time", "averaged", "moving_average")
+POINTS = ("interval", "rate", "sampling_phase")
+"""Keys of the detector in place of which the points of the file stand."""
+KIND = "a file of a signal that can be read"
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredFile:
+    """One row of ``[[measured]]`` and what its files hold.
+
+    Parameters
+    ----------
+    blank : Signal or None
+        Of a blank run that is to be taken off.
+    """
+
+    row: MeasuredTable
+    solute: str
+    signal: Signal
+    blank: Signal | None
+
+
+def measured_files(scenario: Contents) -> tuple[MeasuredFile, ...]:
+    """Every row of a sound scenario with its signal."""
+    return tuple(_file(scenario, row) for row in scenario.document.measured)
+
+
+def as_measured(scenario: Made, one: MeasuredFile) -> Made:
+    """The scenario as it was for one measurement: with one solute, and as many points a time as
+    are computed, since those of the file are read off it.
+
+    Raises
+    ------
+    ScenarioError
+        Where what differs does not go together.
+    """
+    row = one.row
+    own = next(
+        entry for _, entry in tables(scenario.tables, "measured") if entry["name"] == row.name
+    )
+    made = document_with(scenario.tables, row.changes)
+    settings: dict[str, Tables] = {
+        "method": {key: own[key] for key in ("flow", "temperature") if key in own},
+        "injection": {"volume": own["injected_volume"]} if "injected_volume" in own else {},
+        "detector": {key: own[key] for key in OF_THE_DETECTOR if key in own},
+    }
+    new: Tables = dict(own.get("set", {}))
+    for key, values in settings.items():
+        if values:
+            new[key] = {**new.get(key, {}), **values}
+    change = {
+        "name": row.name,
+        "set": new,
+        "remove": row.without,
+        "replace": own.get("replace", {}),
+        "insert": own.get("insert", []),
+    }
+    made = document_with({**made, "changes": [change]}, [row.name])
+    made["solutes"] = [entry for entry in made["solutes"] if entry["name"] == one.solute]
+    if not any(part_class(part["part"]).separates for part in made["path"]):
+        made.pop("gradient", None)
+    _with_points(made, one)
+    return remade(scenario, made, "")
+
+
+def broken_measured(scenario: Contents) -> list[Problem]:
+    """Return what is wrong with ``[[measured]]`` of a scenario that is sound otherwise."""
+    found = list(_wrong_names(scenario))
+    for index, row in enumerate(scenario.document.measured) if not found else ():
+        where = ("measured", index)
+        try:
+            as_measured(scenario, _file(scenario, row))
+        except SignalError as error:
+            found.append(Problem((*where, "file"), str(error)))
+        except ScenarioError as error:
+            found.append(Problem(where, error.problems[0]))
+    return found
+
+
+def _file(scenario: Contents, row: MeasuredTable) -> MeasuredFile:
+    blank = None
+    if row.baseline not in KINDS:
+        blank = _signal(scenario.files, row.baseline, row.wanted)
+    return MeasuredFile(
+        row=row,
+        solute=row.solute or scenario.document.solutes[0].name,
+        signal=_signal(scenario.files, row.file, row.wanted),
+        blank=blank,
+    )
+
+
+def _signal(files: Files, name: str, wanted: Wanted) -> Signal:
+    """Read once; raises SignalError."""
+    reason = files.unreadable(name, KIND)
+    if reason:
+        raise SignalError(reason)
+    return files.once((name, wanted), lambda content: read_signal(content, name, wanted))
+
+
+def _with_points(made: Tables, one: MeasuredFile) -> None:
+    detector = dict(table(made, "detector"))
+    for key in POINTS:
+        detector.pop(key, None)
+    if detector.pop("averaged", False):
+        times = one.signal.times
+        step = float((times[-1] - times[0]) / (times.size - 1))
+        detector["moving_average"] = f"{step!r} s"
+    if detector:
+        made["detector"] = detector
+    else:
+        made.pop("detector", None)
+
+
+def _wrong_names(scenario: Contents) -> Iterator[Problem]:
+    document = scenario.document
+    names = [row.name for row in document.measured]
+    parts = [part.name for part in document.path]
+    solutes = [one.name for one in document.solutes]
+    changes = [one.name for one in document.changes]
+    for index, row in enumerate(document.measured):
+        where = ("measured", index)
+        if row.name in names[:index]:
+            yield Problem(
+                (*where, "name"), f'expected a name of its own, found "{row.name}" again; rename it'
+            )
+        if row.solute is None and len(solutes) > 1:
+            yield Problem(
+                (*where, "solute"),
+                f"expected one of {', '.join(solutes)}, found none; say which was injected",
+            )
+        if row.rate is not None and row.interval is not None:
+            yield Problem(
+                (*where, "rate"), "expected either interval or rate, found both; leave out one"
+            )
+        if row.window is not None and row.window[0] >= row.window[1]:
+            yield Problem(
+                (*where, "window"), "expected a start before an end, found others; exchange them"
+            )
+        made = [
+            part["name"] for _, part in tables(document_with(scenario.tables, row.changes), "path")
+        ]
+        asked = {
+            "solute": ([row.solute] if row.solute else [], solutes),
+            "same_as": ([row.same_as] if row.same_as else [], names),
+            "changes": (row.changes, changes),
+            "without": (row.without, [*parts, *made]),
+            "set": (list(row.set), [*parts, *made, *RESERVED]),
+            "replace": (list(row.replace), [*parts, *made]),
+        }
+        for key, (given, known) in asked.items():
+            for name in given:
+                if name not in known:
+                    yield Problem((*where, key), unknown("name", name, known))

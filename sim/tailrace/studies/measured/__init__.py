@@ -1,0 +1,1 @@
+"""Simulations held against measured signals: compared, and fitted to them."""

@@ -1,0 +1,230 @@
+"""One measurement beside its simulation, which gets the same points, noise, baseline and window."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from tailrace.errors import AccuracyError
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.propagation import propagate, spread
+from tailrace.measurements.baseline import Kind
+from tailrace.measurements.evening import Even, evened
+from tailrace.measurements.measuring import blank_run, free_stretches
+from tailrace.measurements.noise import Noise, noise_of
+from tailrace.measurements.signal import SignalError
+from tailrace.measurements.spots import Spot, blank_stretches, found_spots, spot_at
+from tailrace.measurements.treatment import Treatment, treatment, without_baseline
+from tailrace.measures import Peaks
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.measured import MeasuredFile, as_measured, measured_files
+from tailrace.scenario.overlay import Where, number_at, place_of, with_numbers
+from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.target import StudyError
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import sample
+from tailrace.studies.lanes import joined, kinship
+
+MOST_ROUNDS = 40
+CLOSE = 1e-7
+"""Change of the delay over the interval between points, at which it counts as found."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bench:
+    """A measurement, ready to be simulated.
+
+    Parameters
+    ----------
+    base : Scenario
+        As the file has it.
+    scenario : Scenario
+        As it was for this measurement.
+    even : Even
+        The signal; a blank run or a smooth baseline is off already.
+    """
+
+    file: MeasuredFile
+    base: Scenario
+    scenario: Scenario
+    even: Even
+    noise: Noise
+    way: Treatment
+
+    @property
+    def name(self) -> str:
+        """Of the measurement."""
+        return self.file.row.name
+
+    @cached_property
+    def times(self) -> FloatArray:
+        """Of window and blank stretches, (points,) array, s."""
+        return self.even.times[slice(*self.way.spot.whole)]
+
+    @cached_property
+    def segment(self) -> FloatArray:
+        """The signal there, (1, points) array, unit of the signal."""
+        return self.way.cut(self.even.values[None])
+
+    @cached_property
+    def peak(self) -> Band:
+        """The measured peak without its baseline."""
+        return self.way.band(self.segment)
+
+    def itinerary(self, where: Sequence[Where], values: Sequence[float]) -> Itinerary:
+        """The journey with other values, SI, of fields of the scenario; a field that this
+        measurement lacks, or gives a value of its own, stays as it is."""
+        document, places, new = self.scenario.document, [], []
+        for one, value in zip(where, values, strict=True):
+            place = place_of(document, one)
+            if place is not None and number_at(document, one) == number_at(self.base.document, one):
+                places.append(place)
+                new.append(float(value))
+        changed = with_numbers(document, places, new) if places else document
+        return replace(self.scenario, document=changed).itinerary()
+
+    def concerned(self, where: Where) -> bool:
+        """Whether a field of the scenario matters for this measurement."""
+        here = number_at(self.scenario.document, where)
+        return here is not None and here == number_at(self.base.document, where)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Match:
+    """A simulated signal laid upon a measured one.
+
+    Parameters
+    ----------
+    delay : float, s
+        By which the measured time runs late.
+    area : float, unit of the signal times s
+        Of the simulated signal that fits best.
+    values : (points,) array, unit of the signal
+        The simulated signal at the times of window and blank stretches.
+    slopes : (2, points) array
+        Treated as the signal: change with the area, 1/s, and with the delay, unit of the signal/s.
+    """
+
+    delay: float
+    area: float
+    values: FloatArray
+    slopes: FloatArray
+
+    def moved(self, treated: FloatArray) -> FloatArray:
+        """What noise, (draws, points) treated as the signal, changes: (2, draws) array, area and
+        delay."""
+        return np.asarray(np.linalg.lstsq(self.slopes.T, treated.T, rcond=None)[0])
+
+
+def benches(scenario: Scenario) -> list[Bench]:
+    """Every measurement of a scenario.
+
+    Raises
+    ------
+    StudyError
+        Without ``[[measured]]``.
+    SignalError
+        Where a signal holds no peak.
+    """
+    files = measured_files(scenario)
+    if not files:
+        raise StudyError(
+            f"{scenario.path}: expected measured signals, found no [[measured]]; add name and file "
+            "below [[measured]]"
+        )
+    return [_bench(scenario, one) for one in files]
+
+
+def signals(itineraries: Sequence[Itinerary]) -> Band:
+    """What each of several journeys of one solute records, as finely as it is computed: a lane
+    each.
+
+    Raises
+    ------
+    BudgetError, AccuracyError
+        As of ``tailrace.journey.travel``.
+    """
+    if len({kinship(one) for one in itineraries}) > 1:
+        return Band.joined([signals([one]) for one in itineraries])
+    whole = joined(itineraries) if len(itineraries) > 1 else itineraries[0]
+    band = propagate(spread(whole), whole.resolution)[-1].band
+    assert band is not None
+    return band
+
+
+def matched(bench: Bench, band: Band) -> Match:
+    """Lay a simulated signal, one lane, upon the measured one: delay and area by least squares.
+
+    Both are treated alike; the injector's delay and the detector's response are thus left open.
+
+    Raises
+    ------
+    AccuracyError
+        Where no delay and area bring them together.
+    """
+    way, target = bench.way, bench.peak
+    top = float(Peaks(band).each(lambda outline: outline.apex)[0])
+    delay = float(Peaks(target).each(lambda outline: outline.apex)[0]) - top
+    width = band.step[0] * np.count_nonzero(band.values[0] > band.values[0].max() / 2)
+    small = 0.5 * float(band.step[0])
+    for _ in range(MOST_ROUNDS):
+        rows = np.stack([bench.times - delay + shift for shift in (0.0, small, -small)])
+        one, later, sooner = sample(Band.joined([band] * 3), rows)
+        basis = way.band(np.stack([one, (later - sooner) / (2 * small)])).values
+        (area, turned), *_ = np.linalg.lstsq(basis.T, target.values[0], rcond=None)
+        if not area > 0:
+            break
+        step = -turned / area
+        if abs(step) < CLOSE * bench.even.step:
+            slopes = np.stack([basis[0], -area * basis[1]])
+            return Match(delay=delay, area=float(area), values=area * one, slopes=slopes)
+        delay += float(np.clip(step, -width / 2, width / 2))
+    raise AccuracyError(
+        f"{bench.name}: no delay brings the simulated signal upon the measured one: they have "
+        "nothing in common; check the file, its unit of time and what was taken out"
+    )
+
+
+def _bench(scenario: Scenario, file: MeasuredFile) -> Bench:
+    row, even = file.row, evened(file.signal)
+    if file.blank is not None:
+        even = replace(even, values=even.values - blank_run(even, file.blank))
+    kind: Kind = "constant" if file.blank is not None else row.baseline  # type: ignore[assignment]
+    spot, spots = _spot(even, file)
+    if row.window is None:
+        stretches = blank_stretches(spots, even.values.size)
+    else:
+        stretches = [*free_stretches(even, spot), spot.before, spot.behind]
+    noise = noise_of(even.values, even.step, stretches)
+    if row.window is None:
+        spot, spots = _spot(even, file, noise)
+    start, end = even.times[spot.window[0]], even.times[spot.window[1] - 1]
+    if spot.clipped or even.broken(start, end):
+        raise SignalError(
+            f"{file.signal.name}: expected a whole peak, found one "
+            f"{'that is clipped' if spot.clipped else 'with a gap'}; measure it again"
+        )
+    even = without_baseline(even, kind, spots, noise)
+    return Bench(
+        file=file,
+        base=scenario,
+        scenario=as_measured(scenario, file),
+        even=even,
+        noise=noise,
+        way=treatment(even, spot, kind),
+    )
+
+
+def _spot(even: Even, file: MeasuredFile, noise: Noise | None = None) -> tuple[Spot, list[Spot]]:
+    """The highest peak, or that of the window, and all peaks."""
+    if file.row.window is not None:
+        one = spot_at(even, *file.row.window)
+        return one, [one]
+    found = found_spots(even, noise)
+    if not found:
+        raise SignalError(
+            f"{file.signal.name}: expected a peak that stands out of the noise, found none; give a "
+            "window if there is one"
+        )
+    return max(found, key=lambda one: float(even.values[one.apex])), found

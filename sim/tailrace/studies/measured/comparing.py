@@ -1,0 +1,217 @@
+"""Measured against simulated: metric by metric, with the uncertainty of both."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from tailrace.journey import travel
+from tailrace.measurements.measuring import DRAWS, metrics_of
+from tailrace.measures.registry import APEX, HEIGHT, MEAN
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.inputs import Input, correlation_of, inputs_of
+from tailrace.scenario.overlay import where_is
+from tailrace.scenario.scenario import Scenario
+from tailrace.signals.band import Band
+from tailrace.studies.measured.bench import Bench, Match, benches, matched, signals
+from tailrace.studies.measured.result import MATCHED, Compared, Comparison
+
+SEED = 15
+SCALED, SHIFTED = (HEIGHT, "area"), (APEX, MEAN)
+"""Metrics that go with the area, and with the delay."""
+MOST_SKEWED, MOST_PEAKED = 0.6, 1.2
+"""Skewness and excess kurtosis of the draws; of normal ones 0.17 and 0.35 are usual by chance."""
+RECTANGULAR = np.sqrt(3.0)
+"""A discretisation error counts as the half width of an even distribution."""
+
+
+def compare(scenario: Scenario, seed: int = SEED) -> Compared:
+    """Hold every measured signal of a scenario against its simulation.
+
+    Raises
+    ------
+    StudyError, SignalError
+        As of ``benches``.
+    BudgetError, AccuracyError
+        As of ``tailrace.journey.travel``, or where signals have nothing in common.
+    """
+    inputs = inputs_of(scenario)
+    correlation = correlation_of(scenario, inputs)
+    made = [
+        _comparison(bench, inputs, correlation, np.random.default_rng([seed, at]))
+        for at, bench in enumerate(benches(scenario))
+    ]
+    return Compared(
+        title=scenario.title,
+        inputs=tuple(one.name for one in inputs),
+        measured={one.name: one for one in _repeated(scenario, made)},
+        source=scenario,
+    )
+
+
+def _comparison(
+    bench: Bench, inputs: Sequence[Input], correlation: FloatArray, random: np.random.Generator
+) -> Comparison:
+    result = travel(bench.scenario.itinerary())
+    band = result.parts[-1].band
+    assert band is not None
+    match = matched(bench, band)
+    clean = bench.way.band(match.values[None])
+    noise = bench.way.band(bench.noise.drawn((DRAWS, bench.times.size), random)).values
+    changes = match.moved(noise)
+    drawn = metrics_of(Band(*_lanes(clean, clean.values + noise)))
+    plain, measured = _single(metrics_of(clean)), _single(metrics_of(bench.peak))
+    predicted = {name: float(np.mean(one)) for name, one in drawn.items()}
+    apart = {name: one - _carried(name, plain[name], match, changes) for name, one in drawn.items()}
+    spread = {name: float(np.std(one, ddof=1)) for name, one in drawn.items()}
+    own = {name: float(np.std(one, ddof=1)) for name, one in apart.items()}
+    errors = _discretisation(result.recorded, result.numerical_error, match.area)
+    from_inputs = _from_inputs(bench, inputs, correlation, list(drawn))
+    known = {name: np.hypot(errors.get(name, 0.0), from_inputs[name]) for name in drawn}
+    difference = {name: measured[name] - predicted[name] for name in drawn}
+    joint = {name: float(np.hypot(own[name], known[name])) for name in drawn}
+    left = bench.peak.values[0] - clean.values[0]
+    scale = np.sqrt(np.mean(noise**2))
+    times = bench.times
+    low, high = (one - bench.way.spot.whole[0] for one in bench.way.spot.window)
+    return Comparison(
+        name=bench.name,
+        file=bench.file.signal.name,
+        sha256=bench.file.signal.sha256,
+        solute=bench.file.solute,
+        signal_unit=bench.file.signal.signal_unit,
+        window_start=float(times[low]),
+        window_end=float(times[high - 1]),
+        noise=bench.noise.deviation,
+        delay=match.delay,
+        delay_uncertainty=float(np.std(changes[1], ddof=1)),
+        area=match.area,
+        area_uncertainty=float(np.std(changes[0], ddof=1)),
+        residual_over_noise=float(np.sqrt(np.mean(left**2)) / scale) if scale else float("nan"),
+        measured=_arrays(measured),
+        measured_uncertainty=_arrays(spread),
+        predicted=_arrays(predicted),
+        predicted_uncertainty=_arrays(known),
+        difference=_arrays(difference),
+        joint_uncertainty=_arrays(joint),
+        zeta=_arrays(
+            {
+                name: _over(difference[name], joint[name])
+                if name not in MATCHED and _normal(apart[name])
+                else np.nan
+                for name in drawn
+            }
+        ),
+        times=times[low:high],
+        signal=bench.peak.values[0],
+        simulated=clean.values[0],
+    )
+
+
+def _lanes(band: Band, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    count = values.shape[0]
+    return values, np.repeat(band.start, count), np.repeat(band.step, count)
+
+
+def _carried(name: str, value: float, match: Match, changes: FloatArray) -> FloatArray | float:
+    """A metric of the simulated signal as it would be matched to each draw."""
+    if name in SCALED:
+        return np.asarray(value * (1 + changes[0] / match.area))
+    return np.asarray(value + changes[1]) if name in SHIFTED else value
+
+
+def _single(metrics: dict[str, FloatArray]) -> dict[str, float]:
+    return {name: float(one[0]) for name, one in metrics.items()}
+
+
+def _arrays(metrics: dict[str, float]) -> dict[str, FloatArray]:
+    return {name: np.array(float(one)) for name, one in metrics.items()}
+
+
+def _normal(drawn: FloatArray) -> bool:
+    """Whether draws are near enough to a normal distribution for a zeta score."""
+    apart = drawn - drawn.mean()
+    deviation = float(np.std(drawn))
+    if not deviation > 0:
+        return False
+    skewness, excess = np.mean(apart**3) / deviation**3, np.mean(apart**4) / deviation**4 - 3
+    return bool(abs(skewness) < MOST_SKEWED and excess < MOST_PEAKED)
+
+
+def _over(one: float, other: float) -> float:
+    return one / other if other > 0 else float("nan")
+
+
+def _discretisation(
+    recorded: dict[str, FloatArray], errors: dict[str, FloatArray], area: float
+) -> dict[str, float]:
+    """Standard uncertainty from the discretisation errors of a run of one solute."""
+    sizes = {name: area / float(recorded["area"][0]) for name in SCALED}
+    return {
+        name: float(one[0]) * sizes.get(name, 1.0) / RECTANGULAR for name, one in errors.items()
+    }
+
+
+def _from_inputs(
+    bench: Bench, inputs: Sequence[Input], correlation: FloatArray, names: Sequence[str]
+) -> dict[str, float]:
+    """Standard uncertainty from the uncertain inputs, first order (JCGM 100:2008): half of what a
+    standard deviation up and one down make of each metric, matched anew."""
+    where = [where_is(bench.base.document, one.target.place) for one in inputs]
+    used = [at for at, one in enumerate(where) if bench.concerned(one)]
+    if not used:
+        return dict.fromkeys(names, 0.0)
+    itineraries = []
+    for at in used:
+        mean, deviation = inputs[at].mean_and_deviation()
+        for sign in (1, -1):
+            value = float(np.clip(mean + sign * deviation, *inputs[at].target.bounds))
+            itineraries.append(bench.itinerary([where[at]], [value]))
+    band = signals(itineraries)
+    rows = []
+    for lane in range(len(itineraries)):
+        values = matched(bench, band.lane(lane)).values
+        rows.append(_single(metrics_of(bench.way.band(values[None]))))
+    slopes = {
+        name: np.array(
+            [
+                (one[name] - other[name]) / 2
+                for one, other in zip(rows[::2], rows[1::2], strict=True)
+            ]
+        )
+        for name in names
+    }
+    together = correlation[np.ix_(used, used)]
+    return {name: float(np.sqrt(max(one @ together @ one, 0.0))) for name, one in slopes.items()}
+
+
+def _repeated(scenario: Scenario, made: list[Comparison]) -> list[Comparison]:
+    """With what repeats of one measurement scatter beyond their noise."""
+    heads = {row.name: row.same_as or row.name for row in scenario.document.measured}
+    for _ in heads:
+        heads = {name: heads.get(head, head) for name, head in heads.items()}
+    found = []
+    for one in made:
+        group = [other for other in made if heads[other.name] == heads[one.name]]
+        if len(group) < 2:
+            found.append(one)
+            continue
+        own, joint = {}, {}
+        for name in one.measured:
+            values = np.array([float(other.measured[name]) for other in group])
+            noise = np.mean([float(other.measured_uncertainty[name]) ** 2 for other in group])
+            more = max(float(np.var(values, ddof=1)) - float(noise), 0.0)
+            own[name] = float(np.sqrt(float(one.measured_uncertainty[name]) ** 2 + more))
+            joint[name] = float(np.sqrt(float(one.joint_uncertainty[name]) ** 2 + more))
+        found.append(
+            replace(
+                one,
+                measured_uncertainty=_arrays(own),
+                joint_uncertainty=_arrays(joint),
+                zeta={
+                    name: zeta * _over(float(one.joint_uncertainty[name]), joint[name])
+                    for name, zeta in one.zeta.items()
+                },
+            )
+        )
+    return found

@@ -1,0 +1,112 @@
+"""What a comparison of measured and simulated signals answers, described field by field."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from tailrace.display import Handed
+from tailrace.measurements.result import metric_description
+from tailrace.measures.registry import APEX, MEAN
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.described import Description, described
+
+AGREES, DIFFERS, UNDECIDED = "agrees", "differs", "cannot say"
+SATISFACTORY, UNSATISFACTORY = 2.0, 3.0
+"""Absolute zeta scores up to which results agree, and above which they differ (ISO 13528; from
+memory); between them nothing is decided."""
+MOST_UNSURE = 0.25
+"""Joint standard uncertainty over the value (of a plain number near zero: over 1), above which a
+comparison says nothing."""
+MATCHED = (APEX, MEAN, "area")
+"""Metrics that the delay and the area bring together: they have no zeta and are not judged."""
+
+
+def _told(before: str, unit: str = "") -> Callable[[str], Description]:
+    def description(name: str) -> Description:
+        said = metric_description(name)
+        meaning = f"{before}: {said.meaning}"
+        return replace(said, meaning=meaning, unit=unit or said.unit, along=())
+
+    return description
+
+
+@dataclass(frozen=True, kw_only=True)
+class Comparison:
+    """One measurement and its simulation; metrics are single numbers."""
+
+    name: str = described("name of the measurement", "", label="measurement", names=True)
+    file: str = described("its file", "")
+    sha256: str = described("SHA-256 of the file", "")
+    solute: str = described("solute injected", "")
+    signal_unit: str = described("unit of the signal", "")
+    window_start: float = described("start of the window", "s", digits=5)
+    window_end: float = described("end of the window", "s", digits=5)
+    noise: float = described("standard deviation of the noise", "signal")
+    delay: float = described("time by which the measured signal runs late", "s", label="delay")
+    delay_uncertainty: float = described("its standard uncertainty from noise", "s")
+    area: float = described("area that brings the simulated signal nearest", "signal s")
+    area_uncertainty: float = described("its standard uncertainty from noise", "signal s")
+    residual_over_noise: float = described(
+        "root mean square of measured minus simulated over the noise", label="residual / noise"
+    )
+    measured: dict[str, FloatArray] = described("measured", entries=_told("measured"))
+    measured_uncertainty: dict[str, FloatArray] = described(
+        "standard uncertainty of what was measured", entries=_told("standard uncertainty")
+    )
+    predicted: dict[str, FloatArray] = described(
+        "simulated, with the same points, noise, baseline and window", entries=_told("simulated")
+    )
+    predicted_uncertainty: dict[str, FloatArray] = described(
+        "standard uncertainty of what was simulated, from uncertain inputs and discretisation",
+        entries=_told("standard uncertainty of what was simulated"),
+    )
+    difference: dict[str, FloatArray] = described(
+        "measured minus simulated", entries=_told("measured minus simulated")
+    )
+    joint_uncertainty: dict[str, FloatArray] = described(
+        "standard uncertainty of the difference", entries=_told("uncertainty of the difference")
+    )
+    zeta: dict[str, FloatArray] = described(
+        "difference over its standard uncertainty", entries=_told("zeta score", "1")
+    )
+    times: FloatArray = described("times of window and blank stretches", "s", along=("point",))
+    signal: FloatArray = described(
+        "measured signal without its baseline", "signal", along=("point",)
+    )
+    simulated: FloatArray = described(
+        "simulated signal, delayed and scaled, treated alike", "signal", along=("point",)
+    )
+
+    def verdict(self, name: str) -> str:
+        """Agrees, differs, or cannot say, of one metric."""
+        zeta, size = abs(float(self.zeta[name])), abs(float(self.measured[name]))
+        if metric_description(name).unit == "1":
+            size = max(size, 1.0)
+        unsure = float(self.joint_uncertainty[name]) > MOST_UNSURE * size
+        if unsure or math.isnan(zeta):
+            return UNDECIDED
+        if zeta <= SATISFACTORY:
+            return AGREES
+        return DIFFERS if zeta > UNSATISFACTORY else UNDECIDED
+
+    @property
+    def agrees(self) -> bool:
+        """Whether no metric differs."""
+        return all(self.verdict(name) != DIFFERS for name in self.zeta)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Compared(Handed):
+    """What ``compare`` says of a scenario."""
+
+    title: str = described("title of the scenario", "")
+    inputs: tuple[str, ...] = described(
+        "uncertain inputs that the simulation carries", "", along=("input",)
+    )
+    measured: dict[str, Comparison] = described("each measurement, by its name")
+    source: object = field(default=None, repr=False, compare=False)
+
+    @property
+    def agrees(self) -> bool:
+        """Whether no metric of any measurement differs."""
+        return all(one.agrees for one in self.measured.values())

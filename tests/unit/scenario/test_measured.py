@@ -1,0 +1,81 @@
+"""``[[measured]]``: what differs is made, what is wrong is named."""
+
+import pytest
+from reference.measured import DUMMY, UNION, with_rows
+
+from tailrace.errors import ScenarioError
+from tailrace.scenario.measured import as_measured, measured_files
+from tailrace.scenario.scenario import Scenario
+
+
+def loaded(text, **files):
+    return Scenario.from_text(text, files={"u.csv": DUMMY, "blank.csv": DUMMY} | files)
+
+
+def test_what_differs_is_made():
+    more = (
+        'flow = "0.2 mL/min"\ninjected_volume = "2 uL"\ntime_constant = "0.5 s"\n'
+        'set = { "flow cell" = { volume = "2.0 uL" }, detector = { averaged = true } }\n'
+        'insert = [ { after = "tube to column", name = "union", "
+        'part = "chamber", volume = "0.1 uL" } ]'
+    )
+    scenario = loaded(with_rows(("u", more)))
+    made = as_measured(scenario, measured_files(scenario)[0])
+    assert [part.name for part in made.document.path] == [
+        "tube to column", "union", "tube to cell", "flow cell"
+    ]  # fmt: skip
+    assert made.document.method.flow == pytest.approx(0.2e-6 / 60)
+    assert made.document.injection.volume == pytest.approx(2e-9)
+    assert made.document.path[-1].volume == pytest.approx(2e-9)
+    assert made.document.detector.time_constant == 0.5
+    # the file's own points stand in place of the detector's
+    assert made.document.detector.moving_average == pytest.approx(0.05)
+    assert made.document.detector.rate is None
+    assert [part.name for part in scenario.document.path][1] == "column"
+
+
+def test_a_rise_time_takes_the_place_of_the_time_constant():
+    scenario = loaded(with_rows(("u", 'rise_time = "0.44 s"')))
+    made = as_measured(scenario, measured_files(scenario)[0])
+    assert made.document.detector.time_constant is None
+
+
+def test_changes_already_made_are_made():
+    change = '[[changes]]\nname = "small cell"\nset = { "flow cell" = { volume = "1 uL" } }\n'
+    scenario = loaded(with_rows(("u", 'changes = ["small cell"]'), head=UNION + change))
+    made = as_measured(scenario, measured_files(scenario)[0])
+    assert made.document.path[-1].volume == pytest.approx(1e-9)
+
+
+WRONG = {
+    "a missing file": ('baseline = "no.csv"', "found no such file"),
+    "no signal": ('baseline = "bad.csv"', "expected lines of numbers"),
+    "an unknown part": ('set = { "cell" = { volume = "1 uL" } }', "flow cell"),
+    "an unknown key": ('set = { "flow cell" = { volum = "1 uL" } }', "volume"),
+    "an unknown change": ('changes = ["new"]', "new"),
+    "a part taken out twice over": ('solute = "other"', "marker"),
+    "a window turned round": ('window = ["2 min", "1 min"]', "exchange them"),
+    "rate and interval": ('rate = "5 Hz"\ninterval = "0.2 s"', "leave out one"),
+    "a number without a unit": ("flow = 0.5", "flow"),
+    "an unknown repeat": ('same_as = "before"', "before"),
+}
+
+
+@pytest.mark.parametrize("name", WRONG)
+def test_what_is_wrong_is_named_with_its_line(name):
+    more, why = WRONG[name]
+    text = with_rows(("u", more))
+    with pytest.raises(ScenarioError) as refused:
+        loaded(text, **{"bad.csv": b"words\n"})
+    (sentence,) = refused.value.problems
+    assert why in sentence
+    line = int(sentence.split(":")[1])
+    first = text[: text.index("[[measured]]")].count("\n") + 1
+    assert first <= line <= first + 6
+
+
+def test_files_are_read_once_and_hashed():
+    scenario = loaded(with_rows(("u", "")))
+    assert "u.csv" in scenario.files.hashes()
+    again = scenario.changed({"flow cell.volume": "1 uL"})
+    assert measured_files(again)[0].signal is measured_files(scenario)[0].signal
