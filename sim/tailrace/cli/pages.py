@@ -19,7 +19,7 @@ from tailrace.records.provenance import provenance_of
     help="Write the page to this file; without it beside the record, under the record's name.",
 )
 def report(record: Path, out: Path | None) -> None:
-    """Make the report of RECORD, a file of `run`, `improve`, `tolerance`, `measure` or `compare` with --out.
+    """Make the report of RECORD, a file of a command with --out (`sweep` has none).
 
     One HTML file: question, inputs, method, results with their uncertainty, figures, numerical
     evidence, versions, hashes, cautions, and room for signatures. It holds no script and fetches

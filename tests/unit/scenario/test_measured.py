@@ -16,7 +16,7 @@ def test_what_differs_is_made():
     more = (
         'flow = "0.2 mL/min"\ninjected_volume = "2 uL"\ntime_constant = "0.5 s"\n'
         'set = { "flow cell" = { volume = "2.0 uL" }, detector = { averaged = true } }\n'
-        'insert = [ { after = "tube to column", name = "union", "
+        'insert = [ { after = "tube to column", name = "union", '
         'part = "chamber", volume = "0.1 uL" } ]'
     )
     scenario = loaded(with_rows(("u", more)))

@@ -138,6 +138,12 @@ def _normal(drawn: FloatArray) -> bool:
     return bool(abs(skewness) < MOST_SKEWED and excess < MOST_PEAKED)
 
 
+def _score(name: str, difference: float, joint: float, drawn: FloatArray) -> float:
+    """The zeta score; NaN of what was matched, and where draws are not normal."""
+    judged = name not in MATCHED and _normal(drawn)
+    return _over(difference, joint) if judged else float("nan")
+
+
 def _over(one: float, other: float) -> float:
     return one / other if other > 0 else float("nan")
 
