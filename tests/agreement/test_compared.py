@@ -70,10 +70,8 @@ def test_repeats_scatter_counts():
     scenario = measured_scenario(text, how, 3)
     files = scenario.files.contents()
     lines = files["b.csv"].decode().splitlines()
-    wide = [
-        lines[0],
-        *(f"{1.05 * float(row.split(',')[0])},{row.split(',')[1]}" for row in lines[1:]),
-    ]
+    rows = [row.split(",") for row in lines[1:]]
+    wide = [lines[0], *(f"{1.05 * float(time)},{value}" for time, value in rows)]
     spread = type(scenario).from_text(text, files=files | {"b.csv": "\n".join(wide).encode()})
     sound = compare(scenario).measured["a"]
     assert compare(spread).measured["a"].measured_uncertainty["width_half"] > 5 * float(

@@ -95,12 +95,7 @@ def _comparison(
         difference=_arrays(difference),
         joint_uncertainty=_arrays(joint),
         zeta=_arrays(
-            {
-                name: _over(difference[name], joint[name])
-                if name not in MATCHED and _normal(apart[name])
-                else np.nan
-                for name in drawn
-            }
+            {name: _score(name, difference[name], joint[name], apart[name]) for name in drawn}
         ),
         times=times[low:high],
         signal=bench.peak.values[0],
