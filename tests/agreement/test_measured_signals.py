@@ -29,7 +29,7 @@ def test_peaks_found_in_the_real_signal_are_those_of_the_file():
         assert np.min(np.abs(found - mark.apex)) < 0.4
 
 
-REPEATS = 100
+REPEATS = 300
 CASES = {"Gaussian": (1000, 0.0), "tailed": (200, 1.0)}
 MOMENTS = {
     "Gaussian": {"mean": 18.3, "variance": 1.0},

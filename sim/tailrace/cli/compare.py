@@ -9,6 +9,7 @@ from tailrace.cli.studying import (
     Content,
     json_option,
     make_folder,
+    own_options,
     print_json,
     report_written,
     write_files,
@@ -72,7 +73,7 @@ def files_of(out: Path, study: "Compared", loaded: Any) -> dict[Path, Content]:
     from tailrace.records.store import write_record
     from tailrace.report.measured.comparison import page, pictures_of
 
-    record = tree_of(study, provenance_of(loaded))
+    record = tree_of(study, provenance_of(loaded, own_options()))
     files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
     for name, picture in pictures_of(study).items():
         files |= {out / f"{name}.svg": picture.svg(), out / f"{name}.png": picture.png()}

@@ -17,9 +17,9 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 
 WIDER, NARROWER = 1.25, 0.8
-DRAWS, FEWEST_DRAWS, DRAWS_IN_ALL = 200, 20, 600
+DRAWS, FEWEST_DRAWS, DRAWS_IN_ALL = 200, 50, 2000
 """Of the noise of one peak, at most and at least, and of all peaks of a file."""
-VARIANT_DRAWS = 20
+VARIANT_DRAWS = 40
 MOSTLY = 0.95
 """Of the draws, in which a metric has to come out roughly the same to be told."""
 PLAIN = 0.2, 20.0

@@ -118,6 +118,7 @@ KINDS: dict[str, Kind] = {
     ),
     "tailrace comparison": Kind(
         command="compare",
+        file="record.h5",
         module="tailrace.studies.measured.result",
         name="Compared",
         given=lambda provenance: {"source": provenance},

@@ -8,6 +8,7 @@ import numpy as np
 
 from tailrace.errors import AccuracyError
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.product import multiplied, not_multiplied
 from tailrace.journey.propagation import propagate, spread
 from tailrace.measurements.baseline import Kind
 from tailrace.measurements.evening import Even, evened
@@ -102,7 +103,7 @@ class Match:
         Of the simulated signal that fits best.
     values : (points,) array, unit of the signal
         The simulated signal at the times of window and blank stretches.
-    slopes : (2, points) array
+    slopes : (2, points) array, as stated
         Treated as the signal: change with the area, 1/s, and with the delay, unit of the signal/s.
     """
 
@@ -138,7 +139,7 @@ def benches(scenario: Scenario) -> list[Bench]:
 
 def signals(itineraries: Sequence[Itinerary]) -> Band:
     """What each of several journeys of one solute records, as finely as it is computed: a lane
-    each.
+    each; as a product of transfer functions where that can be.
 
     Raises
     ------
@@ -148,7 +149,10 @@ def signals(itineraries: Sequence[Itinerary]) -> Band:
     if len({kinship(one) for one in itineraries}) > 1:
         return Band.joined([signals([one]) for one in itineraries])
     whole = joined(itineraries) if len(itineraries) > 1 else itineraries[0]
-    band = propagate(spread(whole), whole.resolution)[-1].band
+    passages = spread(whole)
+    if not not_multiplied(passages):
+        return multiplied(passages)[0]
+    band = propagate(passages, whole.resolution)[-1].band
     assert band is not None
     return band
 
@@ -164,8 +168,7 @@ def matched(bench: Bench, band: Band) -> Match:
         Where no delay and area bring them together.
     """
     way, target = bench.way, bench.peak
-    top = float(Peaks(band).each(lambda outline: outline.apex)[0])
-    delay = float(Peaks(target).each(lambda outline: outline.apex)[0]) - top
+    delay = float(Peaks(target).outlines.apex[0] - Peaks(band).outlines.apex[0])
     width = band.step[0] * np.count_nonzero(band.values[0] > band.values[0].max() / 2)
     small = 0.5 * float(band.step[0])
     for _ in range(MOST_ROUNDS):
