@@ -12,6 +12,8 @@ from tailrace.quantities.described import described
 PIECE, SHORTEST = 120, 12
 """Points of the pieces from which a straight line is taken each; of the shortest piece."""
 HIGHEST = 0.98
+QUARTER = 0.6745
+"""Normal score of the lower quartile."""
 Stretch = tuple[int, int]
 """First point, and the one behind the last."""
 
@@ -95,10 +97,12 @@ def noise_of(values: FloatArray, step: float, blank: Sequence[Stretch]) -> Noise
     left = [_about_line(one) for one in pieces]
     freedom = np.array([one.size - 2 for one in left])
     each = np.array([np.sum(one**2) for one in left]) / freedom
-    # a small peak in a blank stretch must not count: the median of many pieces
+    # small peaks in blank stretches must not count: of many pieces the lower quarter says what
+    # their variance is (of a chi-squared variate, Wilson and Hilferty 1931)
     variance = float(np.average(each, weights=freedom))
     if len(left) >= 8:
-        variance = float(np.median(each) / (1 - 2 / (9 * np.median(freedom))) ** 3)
+        spread = 2 / (9 * np.median(freedom))
+        variance = float(np.quantile(each, 0.25) / (1 - spread - QUARTER * np.sqrt(spread)) ** 3)
     kept = [
         one for one, size in zip(left, each, strict=True) if size <= 3 * variance or variance == 0
     ]
