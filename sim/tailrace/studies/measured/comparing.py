@@ -59,48 +59,63 @@ def _comparison(
     clean = bench.way.band(match.values[None])
     noise = bench.way.band(bench.noise.drawn((DRAWS, bench.times.size), random)).values
     changes = match.moved(noise)
-    drawn = metrics_of(Band(*_lanes(clean, clean.values + noise)))
-    plain, measured = _single(metrics_of(clean)), _single(metrics_of(bench.peak))
-    predicted = {name: float(np.mean(one)) for name, one in drawn.items()}
-    apart = {name: one - _carried(name, plain[name], match, changes) for name, one in drawn.items()}
-    spread = {name: float(np.std(one, ddof=1)) for name, one in drawn.items()}
-    own = {name: float(np.std(one, ddof=1)) for name, one in apart.items()}
     errors = _discretisation(result.recorded, result.numerical_error, match.area)
-    from_inputs = _from_inputs(bench, inputs, correlation, list(drawn))
-    known = {name: np.hypot(errors.get(name, 0.0), from_inputs[name]) for name in drawn}
-    difference = {name: measured[name] - predicted[name] for name in drawn}
-    joint = {name: float(np.hypot(own[name], known[name])) for name in drawn}
+    from_inputs = _from_inputs(bench, inputs, correlation)
+    known = {name: np.hypot(one, from_inputs.get(name, 0.0)) for name, one in errors.items()}
     left = bench.peak.values[0] - clean.values[0]
     scale = np.sqrt(np.mean(noise**2))
-    times = bench.times
     low, high = (one - bench.way.spot.whole[0] for one in bench.way.spot.window)
+    times = bench.times[low:high]
     return Comparison(
         name=bench.name,
         file=bench.file.signal.name,
         sha256=bench.file.signal.sha256,
         solute=bench.file.solute,
         signal_unit=bench.file.signal.signal_unit,
-        window_start=float(times[low]),
-        window_end=float(times[high - 1]),
+        window_start=float(times[0]),
+        window_end=float(times[-1]),
         noise=bench.noise.deviation,
         delay=match.delay,
         delay_uncertainty=float(np.std(changes[1], ddof=1)),
         area=match.area,
         area_uncertainty=float(np.std(changes[0], ddof=1)),
         residual_over_noise=float(np.sqrt(np.mean(left**2)) / scale) if scale else float("nan"),
-        measured=_arrays(measured),
-        measured_uncertainty=_arrays(spread),
-        predicted=_arrays(predicted),
-        predicted_uncertainty=_arrays(known),
-        difference=_arrays(difference),
-        joint_uncertainty=_arrays(joint),
-        zeta=_arrays(
-            {name: _score(name, difference[name], joint[name], apart[name]) for name in drawn}
-        ),
-        times=times[low:high],
+        times=times,
         signal=bench.peak.values[0],
         simulated=clean.values[0],
+        **_scores(bench.peak, clean, noise, match, changes, known),
     )
+
+
+def _scores(
+    peak: Band,
+    clean: Band,
+    noise: FloatArray,
+    match: Match,
+    changes: FloatArray,
+    known: dict[str, float],
+) -> dict[str, dict[str, FloatArray]]:
+    """Every metric of a measured peak beside that of the simulated one with noise drawn upon it.
+
+    ``known``: standard uncertainty of the prediction; ``changes``: as of ``Match.moved``.
+    """
+    drawn = metrics_of(Band(*_lanes(clean, clean.values + noise)))
+    plain, measured = _single(metrics_of(clean)), _single(metrics_of(peak))
+    apart = {name: one - _carried(name, plain[name], match, changes) for name, one in drawn.items()}
+    predicted = {name: float(np.mean(one)) for name, one in drawn.items()}
+    sure = {name: float(known.get(name, 0.0)) for name in drawn}
+    difference = {name: measured[name] - predicted[name] for name in drawn}
+    joint = {name: float(np.hypot(np.std(one, ddof=1), sure[name])) for name, one in apart.items()}
+    made = {
+        "measured": measured,
+        "measured_uncertainty": {name: float(np.std(one, ddof=1)) for name, one in drawn.items()},
+        "predicted": predicted,
+        "predicted_uncertainty": sure,
+        "difference": difference,
+        "joint_uncertainty": joint,
+        "zeta": {name: _score(name, difference[name], joint[name], apart[name]) for name in drawn},
+    }
+    return {said: _arrays(one) for said, one in made.items()}
 
 
 def _lanes(band: Band, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -154,14 +169,14 @@ def _discretisation(
 
 
 def _from_inputs(
-    bench: Bench, inputs: Sequence[Input], correlation: FloatArray, names: Sequence[str]
+    bench: Bench, inputs: Sequence[Input], correlation: FloatArray
 ) -> dict[str, float]:
     """Standard uncertainty from the uncertain inputs, first order (JCGM 100:2008): half of what a
     standard deviation up and one down make of each metric, matched anew."""
     where = [where_is(bench.base.document, one.target.place) for one in inputs]
     used = [at for at, one in enumerate(where) if bench.concerned(one)]
     if not used:
-        return dict.fromkeys(names, 0.0)
+        return {}
     itineraries = []
     for at in used:
         mean, deviation = inputs[at].mean_and_deviation()
@@ -173,14 +188,9 @@ def _from_inputs(
     for lane in range(len(itineraries)):
         values = matched(bench, band.lane(lane)).values
         rows.append(_single(metrics_of(bench.way.band(values[None]))))
+    pairs = list(zip(rows[::2], rows[1::2], strict=True))
     slopes = {
-        name: np.array(
-            [
-                (one[name] - other[name]) / 2
-                for one, other in zip(rows[::2], rows[1::2], strict=True)
-            ]
-        )
-        for name in names
+        name: np.array([(one[name] - other[name]) / 2 for one, other in pairs]) for name in rows[0]
     }
     together = correlation[np.ix_(used, used)]
     return {name: float(np.sqrt(max(one @ together @ one, 0.0))) for name, one in slopes.items()}
