@@ -6,7 +6,7 @@ What leaves is then exact at every point of the grid for the cubic that entered,
 its mean, variance and third cumulant exactly, whatever the step; the shape is of fourth order.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 
 import numpy as np
@@ -22,18 +22,21 @@ MANY, FEW = 12, 4
 SHORT = 0.1
 """Width of panels, over the scale of the response, up to which FEW nodes do. Four nodes are exact
 for a cubic times a quartic; by the error term of Gauss-Legendre 3e-13 is left at this width."""
-MOST_SAMPLES = 20_000_000
-"""Of one response over all lanes; about a gigabyte while it is set up."""
+AT_A_TIME = 20_000_000
+"""Samples of a response over all lanes that are set up together: about a gigabyte."""
+MOST_SAMPLES = 10 * AT_A_TIME
+"""Of one response over all lanes: some ten seconds."""
 ROOT_POWER = 4
 """A response that begins with a fractional power of t has its first panel graded by t = u^4."""
 
 
 def _panels(
     step: FloatArray, begin: FloatArray, end: FloatArray, scale: FloatArray, rooted: bool
-) -> tuple[FloatArray, FloatArray]:
+) -> Iterator[tuple[int, FloatArray, FloatArray]]:
     """Nodes and weights of panels that cover [begin, end], by lane and cell between grid points.
 
-    They end at every grid point and are no wider than scale.
+    They end at every grid point and are no wider than scale. Some cells at a time, with the number
+    of the first: as many as fit into ``AT_A_TIME``.
     """
     first = np.floor(begin / step + 1e-9)
     cells = max(1, int(np.ceil(np.max(end / step - first) - 1e-9)))
@@ -45,16 +48,18 @@ def _panels(
     pieces = int(np.ceil(widest))
     _afford(cells * pieces * begin.size, step, begin, end)
     on_unit, its_weights = _unit_nodes(FEW if widest <= SHORT and not rooted else MANY)
-    width = spans[:, :, None] / pieces
-    low = edges[:, :-1, None] + width * np.arange(pieces)
-    nodes = np.broadcast_to(on_unit, (cells, pieces, on_unit.size)).copy()
-    weights = np.broadcast_to(its_weights, nodes.shape).copy()
-    if rooted:
-        nodes[0, 0] = on_unit**ROOT_POWER
-        weights[0, 0] = its_weights * ROOT_POWER * on_unit ** (ROOT_POWER - 1)
-    times = low[..., None] + width[..., None] * nodes
-    shape = (begin.size, cells, -1)
-    return times.reshape(shape), (width[..., None] * weights).reshape(shape)
+    block = max(1, AT_A_TIME // (pieces * MANY * begin.size))
+    for here in range(0, cells, block):
+        width = spans[:, here : here + block, None] / pieces
+        low = edges[:, here : min(here + block, cells), None] + width * np.arange(pieces)
+        nodes = np.broadcast_to(on_unit, (width.shape[1], pieces, on_unit.size)).copy()
+        weights = np.broadcast_to(its_weights, nodes.shape).copy()
+        if rooted and here == 0:
+            nodes[0, 0] = on_unit**ROOT_POWER
+            weights[0, 0] = its_weights * ROOT_POWER * on_unit ** (ROOT_POWER - 1)
+        times = low[..., None] + width[..., None] * nodes
+        shape = (begin.size, width.shape[1], -1)
+        yield here, times.reshape(shape), (width[..., None] * weights).reshape(shape)
 
 
 @lru_cache
@@ -98,12 +103,19 @@ def passed(
     rooted : bool
         The response begins with a fractional power of the time since ``begin``.
     """
-    times, lengths = _panels(band.step, begin, end, scale, rooted)
-    lanes, cells, _ = times.shape
     first = np.floor(begin / band.step + 1e-9)
-    offsets = times / band.step[:, None, None] - (first[:, None] + np.arange(cells))[..., None]
-    amounts = density(times.reshape(lanes, -1)).reshape(times.shape) * lengths
-    return convolved(band, spread_by_cell(offsets, amounts), first - 1)
+    shares = []
+    for here, times, lengths in _panels(band.step, begin, end, scale, rooted):
+        lanes, cells, _ = times.shape
+        before = first[:, None] + np.arange(here, here + cells)
+        offsets = times / band.step[:, None, None] - before[..., None]
+        amounts = density(times.reshape(lanes, -1)).reshape(times.shape) * lengths
+        shares.append((here, spread_by_cell(offsets, amounts)))
+    here, last = shares[-1]
+    weights = np.zeros((band.lanes, here + last.shape[1]))
+    for here, some in shares:
+        weights[:, here : here + some.shape[1]] += some
+    return convolved(band, weights, first - 1)
 
 
 def convolved(band: Band, weights: FloatArray, first: AnyArray) -> Band:

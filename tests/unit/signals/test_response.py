@@ -19,6 +19,19 @@ def test_a_response_that_is_too_long_for_its_step_is_refused():
         through_tanks(pulse(1e-9), np.array([1.0]), 1.0, 1e-11)
 
 
+@pytest.mark.parametrize("rate", [1.0, 40.0])
+def test_a_long_response_is_taken_in_pieces(monkeypatch, rate):
+    """What has no room as a whole is the same within rounding, over any number of lanes."""
+    volumes = np.array([0.5, 1.0, 2.0]) / rate
+    whole = through_tanks(pulse(lanes=3), volumes, 1.0, 1e-11)
+    monkeypatch.setattr("tailrace.signals.response.AT_A_TIME", 200)
+    pieces = through_tanks(pulse(lanes=3), volumes, 1.0, 1e-11)
+    np.testing.assert_allclose(pieces.values, whole.values, atol=1e-15)
+    monkeypatch.setattr("tailrace.signals.response.MOST_SAMPLES", 200)
+    with pytest.raises(BudgetError):
+        through_tanks(pulse(lanes=3), volumes, 1.0, 1e-11)
+
+
 def test_weights_move_and_scale():
     band = convolved(pulse(0.5), np.array([[0.0, 2.0, 1.0]]), np.array([3.0]))
     assert band.start == pytest.approx([1.5])

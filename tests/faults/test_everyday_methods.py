@@ -1,0 +1,41 @@
+"""Scenarios that were refused though nothing is odd about them."""
+
+import pytest
+from click.testing import CliRunner
+
+from tailrace.cli.main import main
+
+METHOD = """
+[method]
+flow = "1 mL/min"
+viscosity = "0.5 mPa*s"
+[injection]
+shape = "plug"
+volume = "1 uL"
+[[path]]
+name = "t"
+part = "tube"
+bore = "0.12 mm"
+length = "200 mm"
+[[path]]
+name = "c"
+part = "column"
+bore = "4.6 mm"
+length = "250 mm"
+particle_diameter = "5 um"
+plates = 20000
+"""
+SOLUTE = """
+[[solutes]]
+name = "s{}"
+retention_factor = {}
+diffusivity = "1e-9 m^2/s"
+"""
+
+
+@pytest.mark.parametrize("factors", [(1, 2, 5, 10, 20)])
+def test_the_number_of_solutes_refuses_nothing(tmp_path, factors):
+    solutes = "".join(SOLUTE.format(index, one) for index, one in enumerate(factors))
+    (tmp_path / "method.toml").write_text(METHOD + solutes)
+    made = CliRunner().invoke(main, ["run", str(tmp_path / "method.toml")])
+    assert made.exit_code == 0, made.output
