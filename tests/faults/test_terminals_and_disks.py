@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from tailrace.cache import choose_cache
 from tailrace.cli.main import main
 from tailrace.errors import printable
+from tailrace.records.store import write_bytes
 
 TUBE = Path(__file__).parents[2] / "scenarios" / "bare-tube.toml"
 ODD = ["\x1b]0;title\x07", "\x9b2J", "\ufffe", "\u202e", "\x00"]
@@ -122,3 +123,39 @@ def test_a_finished_record_is_not_overwritten_unless_told(tmp_path, command):
     assert record.read_bytes() == b"signed"
     assert call(command, TUBE, "--out", out, "--replace", *options).exit_code == 0
     assert record.read_bytes() == content
+
+
+@pytest.mark.parametrize("command", ["run", "verify"])
+@pytest.mark.parametrize("accuracy", ["nan", "inf", "0", "-1e-3"])
+def test_an_accuracy_that_is_none(command, accuracy):
+    assert call(command, TUBE, "--accuracy", accuracy).exit_code == 2
+
+
+@pytest.mark.parametrize("command", ["run", "check", "report"])
+def test_a_name_that_is_too_long(command):
+    made = call(command, "a" * 300 + ".toml")
+    assert made.exit_code == 2
+    assert made.output.startswith(("expected", "a" * 300))
+
+
+def test_two_commands_do_not_mix_their_files_in_one_folder(tmp_path):
+    (tmp_path / "improvement.h5").write_bytes(b"signed")
+    made = call("run", TUBE, "--out", tmp_path)
+    assert made.exit_code == 2
+    assert [one.name for one in tmp_path.iterdir()] == ["improvement.h5"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links and modes of POSIX")
+def test_links_modes_and_devices_stay_what_they_are(tmp_path):
+    target, link = tmp_path / "target.h5", tmp_path / "link.h5"
+    target.write_bytes(b"")
+    target.chmod(0o600)
+    link.symlink_to(target)
+    write_bytes(link, b"new")
+    assert link.is_symlink()
+    assert target.read_bytes() == b"new"
+    assert target.stat().st_mode & 0o777 == 0o600
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(OSError, match="no plain file"):
+        write_bytes(tmp_path / "pipe", b"new")
+    write_bytes(tmp_path / ("a" * 255), b"new")

@@ -54,12 +54,20 @@ def make_folder(folder: Path) -> None:
 
 
 def refuse_finished(record: Path) -> None:
-    """Refuse to overwrite a record that is there, unless the command under way was told to."""
-    if record.exists() and not click.get_current_context().meta.get(REPLACE):
-        raise TailraceError(
-            f"--out: expected no record yet, found {record}; add --replace to overwrite it, or "
-            "name another place"
-        )
+    """Refuse to overwrite a record, or to mix files with those of another command in one folder.
+
+    Unless the command under way was told to.
+    """
+    from tailrace.records.kinds import KINDS
+
+    names = {kind.file for kind in KINDS.values() if kind.file}
+    rivals = [record.with_name(name) for name in sorted(names)] if record.name in names else []
+    for found in (one for one in (record, *rivals) if one.exists()):
+        if not click.get_current_context().meta.get(REPLACE):
+            raise TailraceError(
+                f"--out: expected no record yet, found {found}; add --replace to overwrite what is "
+                "there, or name another place"
+            )
 
 
 def checked_file(out: Path, *endings: str, new_folder: bool = False) -> Path:

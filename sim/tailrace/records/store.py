@@ -1,9 +1,11 @@
 """Records as files, each written whole or not at all."""
 
 import contextlib
+import errno
 import io
 import os
 import secrets
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -21,13 +23,19 @@ def replacing(path: str | Path) -> Iterator[Path]:
     """Give a temporary path in the same folder; on leaving, it takes the place of ``path``.
 
     ``path``: the file to be; whatever stood there before stays until the new one is complete on
-    disk. What is given is where to write the content, and to close it. Raises OSError where the
-    folder cannot be written; the temporary file is removed then, too.
+    disk. A link stays one, and a file keeps its mode. What is given is where to write the content,
+    and to close it. Raises OSError where the folder cannot be written, or a device or folder has
+    that name; the temporary file is removed then, too.
     """
-    path = Path(path)
-    aside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.unfinished")
+    path = Path(os.path.realpath(path))
+    before = path.stat().st_mode if path.exists() else None
+    if before is not None and not stat.S_ISREG(before):
+        raise OSError(errno.EINVAL, "something that is no plain file", str(path))
+    aside = path.with_name(f".{secrets.token_hex(4)}.unfinished")
     try:
         yield aside
+        if before is not None:
+            aside.chmod(stat.S_IMODE(before))
         _flush(aside, os.O_RDWR)
         os.replace(aside, path)
         if os.name == "posix":
