@@ -95,7 +95,7 @@ def improve(
     The changes stand in the scenario's [[changes]], each with its cost and effort. Printed are the
     best order, one step at a time, what each change is worth (its Shapley value: its gain averaged
     over all orders), what the money and the work buy, and where to stop. The keys of --json are
-    those of tailrace.report.improvement.json.as_json.
+    those of tailrace.report.improvement.printed.as_json.
 
     With --out a study that was stopped goes on where it was: what is done is kept in the folder
     improvement.h5.parts until the file is written.
@@ -202,7 +202,7 @@ def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Conte
     from tailrace.records.record import tree_of
     from tailrace.records.store import write_record
     from tailrace.report.improvement.audit import as_page, pictures_of
-    from tailrace.report.improvement.json import expected_csv
+    from tailrace.report.improvement.printed import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
 
     provenance = provenance_of(found.scenario, own_options())
@@ -247,7 +247,7 @@ def _compared(name: str, itinerary: Itinerary) -> CrossCheck | None:
 
 
 def _write_expected(file: Path, found: Improvement) -> list[Path]:
-    from tailrace.report.improvement.json import as_json, expected_csv
+    from tailrace.report.improvement.printed import as_json, expected_csv
 
     if file.suffix == ".csv":
         text = expected_csv(found)

@@ -15,6 +15,7 @@ from tailrace.cli.studying import (
     print_json,
     replace_option,
     report_written,
+    show,
     studying,
 )
 from tailrace.errors import AccuracyError
@@ -72,7 +73,7 @@ def sweep(
         --vary "method.flow = 0.1, 0.3, 1 mL/min" --out tube.h5
     """
     from tailrace.report.sweep import as_json as sweep_json
-    from tailrace.report.sweep import as_text
+    from tailrace.report.sweep import blocks
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.sweeping import answer, plan
 
@@ -83,7 +84,7 @@ def sweep(
     if as_json:
         print_json(sweep_json(made))
     else:
-        click.echo(as_text(made))
+        show(blocks(made))
     if file is not None:
         report_written(study.write(file, _files(file, made)))
     _report_failures(made)

@@ -27,7 +27,7 @@ from tailrace.records.sweep_record import KIND as SWEEP
 from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
-from tailrace.report.improvement.json import as_json as improvement_json
+from tailrace.report.improvement.printed import as_json as improvement_json
 from tailrace.report.measured import comparison
 from tailrace.report.measured.files import as_json as measured_json
 from tailrace.report.measured.files import page as measured_page

@@ -4,15 +4,13 @@ import csv
 import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from tailrace.figures.style import Picture
-from tailrace.report.paper import inlined
+from tailrace.report.paper import inlined, template
 from tailrace.studies.gallery.exhibit import Exhibit, Series
 
 DIGITS = 9
@@ -34,12 +32,8 @@ def as_index(hung: Sequence[Hung], shown: str, version: str) -> str:
     ``shown``: one sentence on which instrument is shown; ``version``: of tailrace. The page
     holds the figures and fetches nothing; the same input gives the same text.
     """
-    text = resources.files("tailrace.report").joinpath("gallery.html.j2").read_text("utf-8")
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
     shelf = [_entry(one) for one in hung]
-    return environment.from_string(text).render(shelf=shelf, shown=shown, version=version)
+    return template("gallery.html.j2").render(shelf=shelf, shown=shown, version=version)
 
 
 def _entry(one: Hung) -> dict[str, Any]:

@@ -3,11 +3,9 @@
 import hashlib
 from collections.abc import Callable, Sequence
 from functools import singledispatch
-from importlib import resources
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from tailrace.display import Handed
@@ -20,9 +18,9 @@ from tailrace.records.trade import for_people, in_unit
 from tailrace.report.improvement.sentences import stop_line, verdict
 from tailrace.report.improvement.tables import steps_table
 from tailrace.report.numbers import significant
-from tailrace.report.paper import inlined
+from tailrace.report.paper import inlined, template
 from tailrace.report.sentences import conclusion, pressure_line
-from tailrace.report.sweep import rows_of
+from tailrace.report.sweep import cases_table
 from tailrace.report.table import Table, tabulated, words
 from tailrace.report.tables import amounts_table, parts_table, recorded_table
 from tailrace.scenario.scenario import Scenario
@@ -86,9 +84,7 @@ def _improvement(study: Improvement) -> str:
 @html.register
 def _sweep(study: Sweep) -> str:
     """Its cases, or their extremes."""
-    head, *rows = rows_of(study)
-    table = Table("Cases", tuple((name, "") for name in head), tuple(map(tuple, rows)))
-    return _rendered(study.plan.scenario.title, [table])
+    return _rendered(study.plan.scenario.title, [cases_table(study)])
 
 
 def _path_tables(itinerary: Itinerary) -> list[Table]:
@@ -123,11 +119,6 @@ def _residence(passage: tuple[Part, Stream]) -> str:
 
 
 def _rendered(title: str, tables: Sequence[Table], **more: Any) -> str:
-    text = resources.files("tailrace.report").joinpath("notebook.html.j2").read_text("utf-8")
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    template = environment.from_string(text)
-    return template.render(
+    return template("notebook.html.j2").render(
         {"title": title, "tables": tables, "lines": (), "assumptions": (), "picture": None} | more
     )

@@ -8,7 +8,7 @@ from importlib.metadata import version
 from typing import Any
 from xml.etree import ElementTree
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
+from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from tailrace.figures.style import Picture
@@ -37,22 +37,15 @@ ALWAYS = (
 """On every page, whatever the result."""
 
 
-def rendered(template: str, pictures: Iterable[Picture], **content: Any) -> str:
+def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
     """A page from a template that extends ``paper.html.j2``.
 
-    ``template``: its file in this room. ``pictures``: set in as SVG; the template finds them as
+    ``name``: its file in this room. ``pictures``: set in as SVG; the template finds them as
     ``pictures``: title and element. ``**content``: what else the template asks for. Every text in
     it is escaped. The page holds no address and its policy forbids whoever opens it to fetch
     anything. The same input gives the same text on one machine.
     """
-    environment = Environment(
-        loader=FunctionLoader(_template),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template(template).render(
+    return template(name).render(
         pictures=[
             (picture.title, Markup(inlined(picture.svg(), f"picture-{number}-")))
             for number, picture in enumerate(pictures, 1)
@@ -62,6 +55,22 @@ def rendered(template: str, pictures: Iterable[Picture], **content: Any) -> str:
         always=ALWAYS,
         **content,
     )
+
+
+def template(name: str) -> Template:
+    """A template of this room, by its file; it escapes every text and refuses what is missing."""
+    return Environment(
+        loader=FunctionLoader(text_of),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    ).get_template(name)
+
+
+def text_of(name: str) -> str:
+    """A file that lies in this room."""
+    return resources.files("tailrace.report").joinpath(name).read_text("utf-8")
 
 
 def inlined(svg: bytes, prefix: str) -> str:
@@ -95,7 +104,3 @@ def _renamed(key: str, value: str, prefix: str) -> str:
 def _local(name: str) -> str:
     """A name without its namespace; a browser takes ``href`` for the older ``xlink:href``."""
     return name.rpartition("}")[2]
-
-
-def _template(name: str) -> str:
-    return resources.files("tailrace.report").joinpath(name).read_text("utf-8")

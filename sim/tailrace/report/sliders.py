@@ -6,12 +6,10 @@ import json
 import math
 import shlex
 from collections.abc import Sequence
-from importlib import resources
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from tailrace.journey.result import Result
@@ -21,6 +19,7 @@ from tailrace.quantities.arrays import IntArray
 from tailrace.records.provenance import Provenance
 from tailrace.records.separation import kept_fraction
 from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.paper import template, text_of
 from tailrace.report.sentences import BAR, critical_line
 from tailrace.studies.axes import shown
 from tailrace.studies.sliders import MOST_BYTES, Knots, Sliders, start, textbook, too_many
@@ -191,8 +190,8 @@ def sliders_page(study: Sliders, provenance: Provenance) -> str:
     MOST_BYTES bytes.
     """
     data = sliders_data(study)
-    script, style = _file("sliders.js"), _file("sliders.css")
-    page = _template().render(
+    script, style = text_of("sliders.js"), text_of("sliders.css")
+    page = template("sliders.html.j2").render(
         provenance=provenance,
         axes=data["axes"],
         solutes=data["solutes"],
@@ -241,14 +240,3 @@ def _hash(text: str) -> str:
     """Of an element's text, as a policy names it."""
     digest = hashlib.sha256(text.encode()).digest()
     return f"sha256-{base64.b64encode(digest).decode()}"
-
-
-def _file(name: str) -> str:
-    return resources.files("tailrace.report").joinpath(name).read_text("utf-8")
-
-
-def _template() -> Template:
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    return environment.from_string(_file("sliders.html.j2"))

@@ -1,29 +1,21 @@
 """A sweep in words: the object of ``sweep --json``, and tables of its cases."""
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
-from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
+from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH, Metric
 from tailrace.records.provenance import own_version
-from tailrace.report.numbers import significant
 from tailrace.report.run import as_json as run_json
-from tailrace.studies.axes import choices, shown
+from tailrace.report.table import Column, Headline, Table, numbers, tabulated, words
+from tailrace.studies.axes import Axis, choices, shown
 from tailrace.studies.sweeping import Sweep
 
 MOST_ROWS = 40
-"""So many rows are printed; of more, only the least and the greatest metrics."""
-COLUMNS = {
-    row.label if row.unit == "1" else f"{row.label}, {row.unit}": row.name
-    for row in (METRICS[name] for name in (PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH))
-}
-"""The metrics that are printed, by the heads of their columns."""
-
-
-def _columns(made: Sweep) -> dict[str, str]:
-    """Those that this sweep has: without a column nothing is told at its retention."""
-    return {title: name for title, name in COLUMNS.items() if f"recorded/{name}" in made.metrics}
+"""Rows that are printed; of more, only the least and the greatest metrics."""
+COLUMNS = (PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH)
+"""The metrics that are printed, where a sweep has them."""
 
 
 def as_json(made: Sweep) -> dict[str, Any]:
@@ -48,61 +40,55 @@ def as_json(made: Sweep) -> dict[str, Any]:
     }
 
 
-def as_text(made: Sweep) -> str:
-    """Tables of all cases, or of their extremes where there are many."""
-    return "\n".join(_lines(made))
-
-
-def rows_of(made: Sweep) -> list[list[str]]:
-    """A head, and a row for each case and solute; of many cases the extremes alone."""
-    few = len(made.plan.itineraries) * len(made.solutes) <= MOST_ROWS
-    return list(_case_rows(made) if few else _extreme_rows(made))
-
-
-def _lines(made: Sweep) -> Iterator[str]:
-    yield made.plan.scenario.title
-    count = len(made.plan.itineraries)
-    sign = " = " if made.plan.together else " x "
-    yield f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in made.plan.axes)
-    yield from _table(rows_of(made))
-    warned = [case for case in range(count) if made.metrics["warnings"][case]]
+def blocks(made: Sweep) -> list[str | Table]:
+    """Title, cases and what warns, to be shown at any width."""
+    plan, warnings = made.plan, made.metrics["warnings"]
+    count, sign = len(plan.itineraries), " = " if plan.together else " x "
+    asked = f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in plan.axes)
+    warned = [case for case in range(count) if warnings[case]]
+    found: list[str | Table] = [Headline(plan.scenario.title), asked, cases_table(made)]
     if warned:
-        first = made.metrics["warnings"][warned[0]].splitlines()[0]
-        yield ""
-        yield f"{len(warned)} of {count} cases carry warnings; the first:"
-        yield f"at {made.plan.where(warned[0])}: {first}"
+        first = f"at {plan.where(warned[0])}: {warnings[warned[0]].splitlines()[0]}"
+        found.append(f"{len(warned)} of {count} cases carry warnings; the first:\n{first}")
+    return found
 
 
-def _case_rows(made: Sweep) -> Iterator[list[str]]:
-    axes = made.plan.axes
-    yield [*(one.name for one in axes), "solute", *_columns(made)]
-    for case, choice in enumerate(choices(axes, made.plan.together)):
-        for lane, solute in enumerate(made.solutes):
-            metrics = (
-                made.metrics[f"recorded/{name}"][case, lane] for name in _columns(made).values()
-            )
-            at = [shown(one, index) for one, index in zip(axes, choice, strict=True)]
-            yield [*at, solute, *(significant(value, 4) for value in metrics)]
+def cases_table(made: Sweep) -> Table:
+    """A row for each case and solute; of many cases the extremes alone."""
+    axes, cases = made.plan.axes, choices(made.plan.axes, made.plan.together)
 
+    def at(place: int, one: Axis) -> Callable[[Any], str]:
+        return lambda row: shown(one, cases[row[0]][place])
 
-def _extreme_rows(made: Sweep) -> Iterator[list[str]]:
-    axes = made.plan.axes
-    cases = choices(axes, made.plan.together)
-    yield ["solute", "metric", "", "value", *(f"at {one.name}" for one in axes)]
-    for lane, solute in enumerate(made.solutes):
-        for title, name in _columns(made).items():
-            values = made.metrics[f"recorded/{name}"][:, lane]
-            if np.isnan(values).all():
-                continue
-            for word, find in (("least", np.nanargmin), ("greatest", np.nanargmax)):
-                case = int(find(values))
-                at = (shown(one, index) for one, index in zip(axes, cases[case], strict=True))
-                yield [solute, title, word, significant(values[case], 4), *at]
+    def of(name: str) -> Callable[[Any], Any]:
+        return lambda row: made.metrics[f"recorded/{name}"][row[0], row[1]]
 
+    def number(metric: Metric) -> Column:
+        return numbers(metric.description, of(metric.name), digits=4)
 
-def _table(rows: list[list[str]]) -> Iterator[str]:
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    yield ""
-    for row in rows:
-        padded = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        yield "  ".join(padded).rstrip()
+    chosen = [words(one.name, at(place, one)) for place, one in enumerate(axes)]
+    solute = words("solute", lambda row: made.solutes[row[1]])
+    metrics = [METRICS[name] for name in COLUMNS if f"recorded/{name}" in made.metrics]
+    if len(cases) * len(made.solutes) <= MOST_ROWS:
+        columns = [number(one) for one in metrics]
+        rows = [(case, lane) for case in range(len(cases)) for lane in range(len(made.solutes))]
+        return tabulated("Cases", [*chosen, solute, *columns], rows)
+    columns = [
+        solute,
+        words("metric", lambda row: row[2].label),
+        words("", lambda row: row[3]),
+        words(
+            "value", lambda row: numbers(row[2].description, of(row[2].name), digits=4).text(row)
+        ),
+        words("", lambda row: row[2].description.shown or row[2].unit.replace("1", ""), "unit"),
+        *chosen,
+    ]
+    extremes = [
+        (int(find(values)), lane, one, word)
+        for lane in range(len(made.solutes))
+        for one in metrics
+        for values in [made.metrics[f"recorded/{one.name}"][:, lane]]
+        if not np.isnan(values).all()
+        for word, find in (("least", np.nanargmin), ("greatest", np.nanargmax))
+    ]
+    return tabulated("The least and the greatest of all cases", columns, extremes)

@@ -10,7 +10,7 @@ import pytest
 from reference.improvements import NAMES, combinations, expected, improvement
 
 from tailrace.measures.registry import APEX, PLATES, TAILING
-from tailrace.report.improvement.json import as_json, expected_csv, expected_rows
+from tailrace.report.improvement.printed import as_json, expected_csv, expected_rows
 from tailrace.report.improvement.sentences import basis
 from tailrace.report.improvement.tables import expected_table, shown
 from tailrace.studies.improving.result import Expectation

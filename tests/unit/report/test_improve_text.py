@@ -6,20 +6,19 @@ import numpy as np
 import pytest
 from reference.improvements import NAMES, change, combinations, expected, improvement
 
-from tailrace.report.improvement.numbers import (
-    gained,
-    letters,
-    minutes,
-    money,
-    share,
-    spoken_time,
-)
+from tailrace.report.improvement.printed import as_text, blocks
 from tailrace.report.improvement.sentences import (
     basis_line,
     broken_lines,
     doubt_line,
     findings,
+    gained,
     left_out,
+    letters,
+    minutes,
+    money,
+    share,
+    spoken_time,
     stop_line,
     theory_lines,
     verdict,
@@ -31,7 +30,6 @@ from tailrace.report.improvement.tables import (
     frontier_table,
     steps_table,
 )
-from tailrace.report.improvement.text import as_text, blocks
 from tailrace.report.table import WIDTH, shown
 from tailrace.studies.improving.aims import Constraints
 
@@ -185,7 +183,7 @@ def test_what_is_left_out_is_said_with_its_reason():
     result = improvement(constraints=Constraints(budget=50.0))
     changes = (result.changes[0], dear, *result.changes[2:])
     text = findings(replace(result, changes=changes))
-    assert "Not taken: narrow tubes: costs 60, more than 50." in text
+    assert "Not taken: narrow tubes: cost 60, 10 above 50." in text
     assert any(
         one.startswith("Not allowed: connect without the heater: the method needs temperature")
         for one in text
@@ -197,9 +195,9 @@ def test_what_is_left_out_is_said_with_its_reason():
     [
         ("not computed", "not computed: too much work"),
         ("undefined", "has no such metric"),
-        ("breaks alone", "costs 60, more than 50"),
-        ("breaks beside", "beside the others: costs 60"),
-        ("breaks instead", 'in the place of "small flow cell": costs 60'),
+        ("breaks alone", "cost 60, 10 above 50"),
+        ("breaks beside", "beside the others: cost 60"),
+        ("breaks instead", 'in the place of "small flow cell": cost 60'),
         ("rival better", '"small flow cell" in its place brings more'),
         ("rival equal", "brings as much"),
         ("rival untried", "stands in its place"),

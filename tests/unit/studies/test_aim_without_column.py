@@ -3,7 +3,7 @@
 import pytest
 
 import tailrace
-from tailrace.report.improvement.text import as_text
+from tailrace.report.improvement.printed import as_text
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 

@@ -19,7 +19,7 @@ from tailrace.measures.registry import (
 )
 from tailrace.report.improvement.sentences import left_out, remark
 from tailrace.studies.improving import Constraints
-from tailrace.studies.improving.explain import stop_after
+from tailrace.studies.improving.assemble import stop_after
 from tailrace.studies.improving.solve import best_combination, improve
 
 WORSE = '[[changes]]\nname = "worse"\nset = { "joint" = { gap_length = "2 mm" } }\n'
@@ -174,7 +174,7 @@ def test_pressure_signal_and_effort_are_kept_to(folder):
     slow = FAST + 'effort = "3 h"\n'
     result = improve(loaded(folder, slow), constraints=Constraints(effort=7200.0))
     assert broken(result) == ["effort"]
-    assert left_out(result, result.changes[0]) == "working time 180 min, 60 min above 120 min"
+    assert left_out(result, result.changes[0]) == "working time 3 h, 1 h above 2 h"
 
 
 def test_the_limit_of_each_cell_counts(folder):

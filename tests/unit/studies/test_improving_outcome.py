@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from reference.improvements import expected, improvement
 
-from tailrace.studies.improving.explain import outcome
+from tailrace.studies.improving.assemble import outcome
 
 
 def told(kind):

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tailrace.studies.improving.sharing import sampled_shapley_values, shapley_values, within
+from tailrace.studies.improving.ordering import sampled_shapley_values, shapley_values, within
 
 FINITE = st.floats(-1e4, 1e4)
 

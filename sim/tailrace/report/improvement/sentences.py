@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
 
 from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN, METRICS, PLATES_OWN, SIGNALS
 from tailrace.quantities.kinds import show
-from tailrace.report.improvement.numbers import listed, money, share, spoken_time
-from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.studies.improving.result import (
     LEAST_WORTH,
     Change,
@@ -21,22 +20,104 @@ from tailrace.studies.improving.result import (
     Violation,
 )
 
+BAR = 1e5
+"""Pa"""
+MINUTE = 60.0
+"""s"""
+ALPHABET = "abcdefghijklmnopqrstuvwxyz"
+
+
+def letters(index: int) -> str:
+    """Short name of a change by its place in the file: a to z, then aa, ab …"""
+    text = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, len(ALPHABET))
+        text = ALPHABET[rest] + text
+    return text
+
+
+def gained(value: float, error: float) -> str:
+    """A gain with its sign, rounded to the place where its error begins; 0 within the error."""
+    if math.isfinite(value) and abs(value) <= (error if math.isfinite(error) else 0):
+        return "0"
+    text = with_error(value, error).partition(" ± ")[0]
+    return f"+{text}" if math.isfinite(value) and value > 0 else text
+
+
+def money(value: float) -> str:
+    """Money in the file's own currency, to the unit; tenths and hundredths where there are any."""
+    if not math.isfinite(value):
+        return ABSENT
+    return f"{value:.0f}" if abs(value - round(value)) < 0.005 else f"{value:.2f}"
+
+
+def minutes(seconds: float) -> str:
+    """A working time in minutes, to the minute."""
+    return f"{seconds / MINUTE:.0f}" if math.isfinite(seconds) else ABSENT
+
+
+def spoken_time(seconds: float) -> str:
+    """A working time as it is said: ``45 min``, ``2 h 5 min``, ``no time``."""
+    hours, rest = divmod(round(seconds / MINUTE), 60)
+    parts = [f"{hours} h"] if hours else []
+    parts += [f"{rest} min"] if rest else []
+    return " ".join(parts) or "no time"
+
+
+def bars(pressure: float) -> str:
+    """A pressure in bar, three digits."""
+    return significant(pressure / BAR)
+
+
+def ratio(value: float) -> str:
+    """A ratio to the start, two decimals."""
+    return f"{value:.2f}" if math.isfinite(value) else ABSENT
+
+
+def share(fraction: float) -> str:
+    """A share in per cent without the sign, with its sign where it is negative."""
+    if math.isfinite(fraction) and -0.005 < 100 * fraction <= 0:
+        return "0.00"
+    return percent(fraction)
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in a sentence: ``a``, ``a and b``, ``a, b and c``."""
+    names = list(names)
+    if len(names) < 2:
+        return "".join(names)
+    return ", ".join(names[:-1]) + " and " + names[-1]
+
+
 ORDERS = {
     "gain": "brings most as early as possible",
     "money": "brings most for the money as early as possible",
     "effort": "brings most for the work as early as possible",
 }
 """What the order makes the most of."""
-CONSTRAINTS = {
-    "pressure": ("pressure", "pressure"),
-    "cell_pressure": ("pressure at the cell", "pressure"),
-    "effort": ("working time", "effort"),
-    "signal": ("signal", ""),
-    "signal_to_noise": ("signal-to-noise ratio", ""),
-}
-"""Constraints as sentences call them, and their kinds of quantity."""
 MOST_PAIRS = 2
 """Of changes on which simulation and theory disagree that are shown in full."""
+
+
+def in_bar(pressure: float) -> str:
+    """A pressure with its unit, three digits."""
+    return show(pressure, "pressure", 3)
+
+
+CONSTRAINTS: dict[str, tuple[str, str, Callable[[float], str]]] = {
+    "pressure": ("pressure", "pressure, whole path, at most", in_bar),
+    "cell_pressure": ("pressure at the cell", "pressure in the cell, at most", in_bar),
+    "signal": ("signal", "signal over the start's, at least", ratio),
+    "signal_to_noise": (
+        "signal-to-noise ratio",
+        "signal to noise over the start's, at least",
+        ratio,
+    ),
+    "budget": ("cost", "cost, at most", money),
+    "effort": ("working time", "work, at most", spoken_time),
+}
+"""Constraints as sentences call them, what was asked, and how values are written."""
 
 
 def metric_label(name: str) -> str:
@@ -88,15 +169,11 @@ def broken(improvement: Improvement, row: int) -> list[str]:
 
 def violation_clause(one: Violation) -> str:
     """What is broken, by how much: ``pressure 410 bar, 10 bar above 400 bar``."""
-    if one.constraint == "budget":
-        return f"costs {one.value:g}, more than {one.limit:g}"
-    what, kind = CONSTRAINTS[one.constraint]
-    if not kind:
+    what, _, written = CONSTRAINTS[one.constraint]
+    if written is ratio:
         return f"{what} {one.value:.3g} of the start's, below {one.limit:.3g}"
-    return (
-        f"{what} {show(one.value, kind, 3)}, {show(one.value - one.limit, kind, 2)} above "
-        f"{show(one.limit, kind, 3)}"
-    )
+    value, over, limit = map(written, (one.value, one.value - one.limit, one.limit))
+    return f"{what} {value}, {over} above {limit}"
 
 
 def forbidden(change: Change) -> str:

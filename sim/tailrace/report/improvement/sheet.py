@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import math
-from importlib import resources
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, StrictUndefined, Template
-
 from tailrace.records.trade import for_people
-from tailrace.report.improvement.numbers import bars, gained, money, ratio, share, spoken_time
 from tailrace.report.improvement.sentences import (
+    bars,
     basis_line,
     broken,
     gain_interval,
+    gained,
     left_out_lines,
+    money,
     order_line,
+    ratio,
+    share,
+    spoken_time,
     stop_line,
     verdict,
 )
 from tailrace.report.improvement.tables import shown
 from tailrace.report.improvement.work import Work, works
+from tailrace.report.paper import template
 from tailrace.studies.improving.result import Improvement, Step
 
 if TYPE_CHECKING:
@@ -36,7 +39,7 @@ def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
     improvement = for_people(improvement)
     work, measured = works(improvement), _measured(improvement)
     lines = (order_line(improvement), stop_line(improvement), *left_out_lines(improvement))
-    return _template().render(
+    return template("improvement/worksheet.html.j2").render(
         provenance=provenance,
         verdict=verdict(improvement),
         remarks=[line for line in lines if line],
@@ -114,11 +117,3 @@ def _divider(improvement: Improvement, step: Step) -> str:
         f"Stop here: each step from here on brings less than {100 * improvement.stop:g} %. "
         "Make it only where there is another reason for it."
     )
-
-
-def _template() -> Template:
-    folder = resources.files("tailrace.report.improvement")
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    return environment.from_string(folder.joinpath("worksheet.html.j2").read_text("utf-8"))

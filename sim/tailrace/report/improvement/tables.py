@@ -12,25 +12,24 @@ import numpy as np
 from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN, TAILING, WIDTH
 from tailrace.quantities.arrays import IntArray
-from tailrace.quantities.kinds import show
 from tailrace.records.separation import worst_first
 from tailrace.records.trade import in_unit
-from tailrace.report.improvement.numbers import (
+from tailrace.report.improvement.sentences import (
+    CONSTRAINTS,
+    ORDERS,
     bars,
+    broken,
+    forbidden,
     gained,
+    in_bar,
     letters,
     listed,
+    metric_label,
     minutes,
     money,
     ratio,
     share,
     spoken_time,
-)
-from tailrace.report.improvement.sentences import (
-    ORDERS,
-    broken,
-    forbidden,
-    metric_label,
     step_name,
 )
 from tailrace.report.improvement.work import settings, works
@@ -62,15 +61,6 @@ DEMANDS = {
     ),
 }
 """Frontiers: head of the column, how its values are written, and the end of the title."""
-LIMITS: dict[str, tuple[str, Callable[[float], str]]] = {
-    "pressure": ("pressure, whole path, at most", lambda value: show(value, "pressure")),
-    "cell_pressure": ("pressure in the cell, at most", lambda value: show(value, "pressure")),
-    "signal": ("signal over the start's, at least", ratio),
-    "signal_to_noise": ("signal to noise over the start's, at least", ratio),
-    "budget": ("cost, at most", money),
-    "effort": ("work, at most", spoken_time),
-}
-"""Constraints: what they are called, and how their limit is written."""
 
 
 def steps_table(improvement: Improvement) -> Table:
@@ -240,7 +230,7 @@ def shown(row: Expectation) -> tuple[str, str, str]:
     """
     name = AT_THE_BENCH.get(row.metric, metric_label(row.metric))
     if row.unit == "Pa":
-        return name, show(row.value, "pressure", 3), _pressures(row)
+        return name, in_bar(row.value), _pressures(row)
     unit, asked = "" if row.unit in ("", "1") else f" {row.unit}", METRICS.get(row.metric)
     if asked is not None and asked.shown:
         size, unit = in_unit(asked.unit, asked.shown), f" {asked.shown}"
@@ -266,7 +256,7 @@ def _at(value: float, decimals: int, to: Callable[[float], int]) -> str:
 
 
 def _pressures(row: Expectation) -> str:
-    low, high = show(row.low, "pressure", 3), show(row.high, "pressure", 3)
+    low, high = in_bar(row.low), in_bar(row.high)
     if low == high:
         return low
     if low.partition(" ")[2] == high.partition(" ")[2]:
@@ -282,7 +272,7 @@ def asked(improvement: Improvement) -> list[tuple[str, str]]:
     least = f"{100 * improvement.stop:g} % of what there is before it"
     limits = [
         (name, text(getattr(improvement.constraints, key)))
-        for key, (name, text) in LIMITS.items()
+        for key, (_, name, text) in CONSTRAINTS.items()
         if math.isfinite(getattr(improvement.constraints, key))
     ]
     return [

@@ -1,11 +1,10 @@
 """Which changes to an instrument, in which order, at what price.
 
 ``planning.py`` which combinations there are; ``instruments.py`` builds them; ``branches.py``
-simulates them; ``scoring.py`` reads the metric that is aimed at;
-``ledger.py`` holds both together; ``sharing.py``, ``ordering.py`` and ``searching.py`` answer
-single questions, from which ``solve.py`` chooses the best combination and its order;
-``assemble.py`` and ``explain.py`` fill ``result.py``; ``expecting.py`` says what the bench should
-find.
+simulates them; ``ledger.py`` holds what came of them and reads the metric that is aimed at;
+``ordering.py`` and ``searching.py`` answer single questions, from which ``solve.py`` chooses the
+best combination and its order; ``assemble.py`` fills ``result.py``; ``expecting.py`` says what the
+bench should find.
 """
 
 from typing import TYPE_CHECKING, Any

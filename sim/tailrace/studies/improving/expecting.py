@@ -21,9 +21,9 @@ from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.scenario.changed import changed
 from tailrace.studies.batch import Metrics
 from tailrace.studies.improving.branches import Branches, interned
+from tailrace.studies.improving.ledger import scored
 from tailrace.studies.improving.ordering import swap
 from tailrace.studies.improving.result import NAN, Expectation, Expected, Improvement, Step
-from tailrace.studies.improving.scoring import scored
 from tailrace.studies.runner import Runner
 
 SAMPLES, SEED = 64, 1

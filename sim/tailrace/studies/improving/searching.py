@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from tailrace.studies.improving.ledger import Ledger
+from tailrace.studies.improving.ordering import orders, sampled_shapley_values
 from tailrace.studies.improving.planning import Plan
-from tailrace.studies.improving.sharing import orders, sampled_shapley_values
 
 ORDERS_SAMPLED = 48
 SEED = 1

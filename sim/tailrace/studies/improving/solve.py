@@ -11,14 +11,12 @@ from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving import searching
 from tailrace.studies.improving.aims import Constraints
-from tailrace.studies.improving.assemble import change_of, frontiers, steps_of
+from tailrace.studies.improving.assemble import change_of, frontiers, outcome, steps_of, stop_after
 from tailrace.studies.improving.expecting import expected
-from tailrace.studies.improving.explain import outcome, stop_after
 from tailrace.studies.improving.ledger import Ledger
-from tailrace.studies.improving.ordering import best_order, swappable
+from tailrace.studies.improving.ordering import best_order, shapley_values, swappable
 from tailrace.studies.improving.planning import STOP, Plan, planned
 from tailrace.studies.improving.result import Improvement
-from tailrace.studies.improving.sharing import shapley_values
 from tailrace.studies.runner import Runner
 
 

@@ -1,4 +1,11 @@
-"""How wide tolerances may be: an emulator proposes, full journeys decide."""
+"""How wide tolerances may be: an emulator proposes, full journeys decide.
+
+Samples are kept as scores, so each one moves outward along a ray as its spread is scaled. Where the
+allowed region is crossed once on the way, the set of accepted samples only shrinks as the scale
+grows, and the greatest scale that passes Clopper and Pearson's bound on one set of samples keeps
+the stated confidence though many scales are looked at: it is an order statistic of the scales at
+which the samples leave the region (Wilks 1941). Samples of another seed check that.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

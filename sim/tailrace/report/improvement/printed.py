@@ -1,4 +1,4 @@
-"""What ``improve --json`` prints, and the table of expected metrics as rows and as CSV.
+"""What ``tailrace improve`` prints: the text, expected metrics as CSV, and one JSON object:
 
 SI units; money in the file's own currency; None where a value does not exist.
 
@@ -30,22 +30,63 @@ from typing import Any
 from tailrace.quantities.described import descriptions
 from tailrace.records.layout import as_json as plain
 from tailrace.records.trade import for_people
-from tailrace.report.improvement.numbers import letters
 from tailrace.report.improvement.sentences import (
+    about,
     basis,
+    basis_line,
     broken,
+    findings,
     forbidden,
     left_out,
+    letters,
     metric_label,
     remark,
     searched,
     verdict,
 )
+from tailrace.report.improvement.tables import (
+    changes_table,
+    expected_table,
+    frontier_tables,
+    steps_table,
+)
+from tailrace.report.table import Headline, Table, shown
 from tailrace.studies.improving.result import Change, Improvement
+
+
+def as_text(improvement: Improvement, title: str, expect: bool = False) -> str:
+    """Everything that ``improve`` prints, as plain text of at most 110 columns.
+
+    With ``expect`` what measurements should show after each step, too. Without a line end.
+    """
+    return shown(blocks(improvement, title, expect))
+
+
+def blocks(improvement: Improvement, title: str, expect: bool = False) -> list[str | Table]:
+    """The same, to be shown at any width."""
+    improvement = for_people(improvement)
+    return [
+        Headline(title),
+        "\n".join(about(improvement)),
+        *_tables(improvement, expect),
+        "\n".join(_sentences(improvement, expect)),
+        Headline(verdict(improvement)),
+    ]
+
+
+def _tables(improvement: Improvement, expect: bool) -> list[Table]:
+    tables = [steps_table(improvement), changes_table(improvement), *frontier_tables(improvement)]
+    return [*tables, expected_table(improvement)] if expect else tables
+
+
+def _sentences(improvement: Improvement, expect: bool) -> list[str]:
+    lines = findings(improvement)
+    return [basis_line(improvement), *lines] if expect else lines
+
 
 CONTRACT = 2
 """Raised by one when keys change their meaning."""
-COLUMNS = ("step", "change", "of", "figure", "unit", "value", "low", "high")
+CSV_COLUMNS = ("step", "change", "of", "figure", "unit", "value", "low", "high")
 """Of the CSV file."""
 
 
@@ -161,7 +202,7 @@ def expected_rows(improvement: Improvement) -> list[dict[str, Any]]:
 def expected_csv(improvement: Improvement) -> str:
     """The same as text of a CSV file with a head line; RFC 4180 but for its line ends."""
     sink = io.StringIO()
-    writer = csv.DictWriter(sink, COLUMNS, lineterminator="\n")
+    writer = csv.DictWriter(sink, CSV_COLUMNS, lineterminator="\n")
     writer.writeheader()
     writer.writerows(
         {key: "" if value is None else _harmless(value) for key, value in row.items()}
