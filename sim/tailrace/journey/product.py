@@ -132,7 +132,7 @@ def stages_of(passages: Passages, last: Band, said: Sequence[Cumulants]) -> list
 
 def _highest(passages: Passages, deviation: FloatArray) -> FloatArray:
     """Frequency from which on what is left is below REST of the height. (lanes,) array, rad/s."""
-    reduced: FloatArray = FIRST * STEP ** np.arange(PROBES)
+    reduced: FloatArray = np.asarray(FIRST * STEP ** np.arange(PROBES), dtype=np.float64)
     while True:
         above = _left(passages, reduced, deviation) > REST
         if reduced[-1] > FARTHEST or not above[:, -2:].any():
