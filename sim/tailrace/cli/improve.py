@@ -260,10 +260,9 @@ def _write_expected(file: Path, found: Improvement) -> list[Path]:
 
 def _print(found: Improvement, as_json: bool, expect: bool) -> None:
     """Tables and sentences, or JSON."""
-    from tailrace.report.improvement import json, text
+    from tailrace.report.improvement import printed
 
-    title = found.scenario.title
     if as_json:
-        print_json(json.as_json(found, own_version()))
+        print_json(printed.as_json(found, own_version()))
     else:
-        show(text.blocks(found, title, expect))
+        show(printed.blocks(found, found.scenario.title, expect))
