@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.quantities.arrays import FloatArray, Number
 
-Word = Literal["normal", "uniform", "triangular", "trapezoidal", "lognormal", "data"]
+Word = Literal["normal", "uniform", "triangular", "trapezoidal", "lognormal", "data", "bootstrap"]
 DISTRIBUTIONS: dict[Word, tuple[tuple[str, ...], ...]] = {
     "normal": (("standard_deviation",), ("relative",)),
     "uniform": (("half_width",), ("low", "high"), ("relative",)),
@@ -19,9 +19,13 @@ DISTRIBUTIONS: dict[Word, tuple[tuple[str, ...], ...]] = {
     ),
     "lognormal": (("relative",),),
     "data": (("file",),),
+    "bootstrap": (("file",),),
 }
 """Each distribution with the sets of keys that give it."""
 
+MANY = 50
+"""Values from which data have a shape of their own, and are taken as they are; common practice, no
+source."""
 SCORES, SCORE_WEIGHTS = np.polynomial.legendre.leggauss(400)
 REACH = 8.0
 """Normal scores between -REACH and REACH hold all but 1e-15 of every distribution."""
@@ -50,7 +54,8 @@ class Distribution:
     relative : bool
         Whether the widths are over the nominal value; else they are in its SI unit.
     deviation : float, SI unit of the field or 1
-        Standard deviation; of a lognormal one that of the logarithm, its median being nominal.
+        Standard deviation; of a lognormal one that of the logarithm, its median being nominal; of
+        data by how much the t distribution is scaled.
     low, high : float, SI unit of the field or 1
         Least and greatest deviation of a bounded one. The mode of a triangle is the nominal value.
     top : float, SI unit of the field or 1
@@ -73,7 +78,12 @@ class Distribution:
     @property
     def bounded(self) -> bool:
         """Whether it ends by itself."""
-        return self.word in ("uniform", "triangular", "trapezoidal", "data")
+        return self.word not in ("normal", "lognormal") and not self.few
+
+    @property
+    def few(self) -> bool:
+        """Whether it is the t distribution of few data (JCGM 101:2008, 6.4.9.4)."""
+        return self.word == "data" and len(self.values) < MANY
 
     def law(self, nominal: float, scale: float = 1.0) -> "Law":
         """The distribution of the value before it is cut.
@@ -99,7 +109,10 @@ class Distribution:
         if self.word == "trapezoidal":
             ends = (np.array([-self.top, self.top]) - self.low) / (self.high - self.low)
             return stats.trapezoid(*ends, low, width)
-        return _Empirical(nominal + unit * np.array(self.values))
+        values = nominal + unit * np.array(self.values)
+        if self.few:
+            return stats.t(len(values) - 1, float(values.mean()), unit * self.deviation)
+        return _Drawn(values) if self.word == "bootstrap" else _Empirical(values)
 
     def held(
         self, nominal: float, bounds: tuple[float, float], scale: float = 1.0
@@ -164,3 +177,19 @@ class _Empirical:
     def ppf(self, probability: Number) -> FloatArray:
         """Value that is not exceeded with a probability. Array, SI unit of the field."""
         return np.asarray(np.interp(probability, self._levels, self._values))
+
+
+class _Drawn:
+    """Sorted data, each as likely as any other, and nothing between."""
+
+    def __init__(self, values: FloatArray) -> None:
+        self._values = values
+
+    def cdf(self, value: Number) -> FloatArray:
+        """Probability of lying at a value or below. Array, 1."""
+        return np.searchsorted(self._values, value, side="right") / len(self._values)
+
+    def ppf(self, probability: Number) -> FloatArray:
+        """Value that is not exceeded with a probability. Array, SI unit of the field."""
+        place = np.ceil(np.asarray(probability) * len(self._values)).astype(int) - 1
+        return np.asarray(self._values[np.clip(place, 0, len(self._values) - 1)])

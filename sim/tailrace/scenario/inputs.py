@@ -301,7 +301,7 @@ def _distribution(
             f"expected {wanted} beside {word}, found {' and '.join(given) or 'none of them'}; "
             "give one of these and nothing else",
         )
-    if word == "data":
+    if word in ("data", "bootstrap"):
         return _from_data(scenario, row, found, nominal)
     relative = row.relative is not None
     if relative and nominal == 0:
@@ -393,4 +393,12 @@ def _from_data(
     except ScenarioError as error:
         raise _WrongError("file", str(error.problems[0])) from None
     deviations = tuple(sorted(value - nominal for value in values))
-    return Distribution(word="data", values=deviations, sha256=sha256)
+    spread, count = float(np.std(deviations, ddof=1)), len(deviations)
+    # Of several parts the next one is wanted; of one that was read several times itself.
+    share = 1 + 1 / count if row.kind == "tolerance" else 1 / count
+    return Distribution(
+        word=row.distribution,
+        values=deviations,
+        sha256=sha256,
+        deviation=spread * float(np.sqrt(share)),
+    )

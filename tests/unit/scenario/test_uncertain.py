@@ -150,15 +150,41 @@ def test_temperatures_are_spread_in_kelvin(tmp_path):
     assert again.distribution == one.distribution
 
 
-def test_data(tmp_path):
-    (tmp_path / "bores.csv").write_text("# measured\nmm\n0.118\n0.121\n0.119\n0.125\n0.122\n")
+FIVE = np.array([0.118, 0.121, 0.119, 0.125, 0.122])
+
+
+@pytest.mark.parametrize(
+    ("kind", "widened"), [("tolerance", np.sqrt(1 + 1 / 5)), ("measurement", np.sqrt(1 / 5))]
+)
+def test_few_data(tmp_path, kind, widened):
+    """A scaled and shifted t distribution: JCGM 101:2008, 6.4.9.4 (from memory) for readings of one
+    part, and for the next part of a lot the prediction interval of Student, which has 1 + 1/n."""
+    (tmp_path / "bores.csv").write_text("# measured\nmm\n" + "\n".join(map(str, FIVE)))
+    one = only(tmp_path, distribution="data", file="bores.csv", kind=kind)
+    mean, spread = FIVE.mean() * 1e-3, FIVE.std(ddof=1) * 1e-3
+    assert one.values(np.array([0.0])) == pytest.approx([mean], rel=1e-6)
+    ends = one.values(stats.norm.ppf([0.025, 0.975]))
+    # Student's t for four degrees of freedom and 95 %: 2.776 in every table
+    assert (ends[1] - ends[0]) / 2 == pytest.approx(2.7764 * spread * widened, rel=1e-4)
+    # JCGM 101:2008, 6.4.9.4, formula for the variance: (n - 1)/(n - 3) of the square of the scale
+    assert one.mean_and_deviation()[1] == pytest.approx(np.sqrt(2) * spread * widened, rel=0.02)
+
+
+def test_bootstrap(tmp_path):
+    (tmp_path / "bores.csv").write_text("mm\n" + "\n".join(map(str, FIVE)))
+    one = only(tmp_path, distribution="bootstrap", file="bores.csv")
+    samples = one.values(np.random.default_rng(1).standard_normal(2000))
+    assert {*np.round(samples * 1e3, 6)} == {*FIVE}
+    assert samples.std() == pytest.approx(FIVE.std() * 1e-3, rel=0.02)
+
+
+def test_many_data(tmp_path):
+    steps = np.linspace(0.118, 0.125, 57)
+    (tmp_path / "bores.csv").write_text("# measured\nmm\n" + "\n".join(map(str, steps)))
     one = only(tmp_path, distribution="data", file="bores.csv")
     # The sorted values at equal steps of probability, straight lines between them.
-    middle = one.values(np.array([0.0]))
-    assert middle == pytest.approx([1.21e-4])
+    assert one.values(np.array([0.0])) == pytest.approx([1.215e-4])
     assert one.values(np.array([-9.0, 9.0])) == pytest.approx([1.18e-4, 1.25e-4])
-    quarter = stats.norm.ppf(0.125)
-    assert one.values(np.array([quarter])) == pytest.approx([1.185e-4])
     digest = hashlib.sha256((tmp_path / "bores.csv").read_bytes()).hexdigest()
     assert one.distribution.sha256 == digest
 

@@ -7,6 +7,7 @@ import numpy as np
 from tailrace.quantities.kinds import kind_named, plain, show
 from tailrace.records.trade import trade
 from tailrace.report.numbers import percent, significant
+from tailrace.scenario.distribution import MANY
 from tailrace.studies.tolerance.result import (
     Acceptance,
     Check,
@@ -154,10 +155,17 @@ def distribution(one: UncertainInput, scale: float = 1.0) -> str:
     """A distribution in words: ``normal, standard deviation 2 um, about 0.12 mm``."""
     if scale == 0:
         return f"exactly {_value(one, one.nominal)}"
-    if one.distribution == "data":
+    if one.distribution in ("data", "bootstrap"):
         wide = "" if scale == 1 else f", deviations {scale:.4g} times as wide"
+        shape = "each as likely" if one.distribution == "bootstrap" else "joined by straight lines"
+        if one.distribution == "data" and one.data_values < MANY:
+            of = "the next part" if one.kind == "tolerance" else "the mean of readings"
+            shape = (
+                f"t distribution of {of} with {one.data_values - 1} degrees of freedom (JCGM "
+                "101:2008, 6.4.9.4)"
+            )
         return (
-            f"from data, {one.data_values} values, SHA-256 of the file begins with "
+            f"from data, {one.data_values} values, {shape}, SHA-256 of the file begins with "
             f"{one.data_sha256[:16]}{wide}"
         )
     if one.distribution == "lognormal":
