@@ -25,7 +25,7 @@ SAMPLES = 400
 NAN = float("nan")
 
 
-def acceptance(accepted=396, refused=3, samples=SAMPLES, lower=0.975):
+def acceptance(accepted=396, refused=3, samples=SAMPLES, lower=0.975, upper=0.998):
     """So many of so many; the bounds are not computed."""
     return Acceptance(
         samples=samples,
@@ -33,7 +33,7 @@ def acceptance(accepted=396, refused=3, samples=SAMPLES, lower=0.975):
         refused=refused,
         undecided=samples - accepted - refused,
         probability=accepted / samples,
-        interval=Interval(low=lower - 0.003, high=0.998),
+        interval=Interval(low=lower - 0.003, high=upper),
         lower_bound=lower,
         required=0.95,
         confidence=0.95,

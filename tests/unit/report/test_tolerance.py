@@ -87,6 +87,10 @@ def test_the_conclusion_names_what_is_not_kept_and_by_how_much(scenario, study):
     assert "at least 97.5 % of instruments with 95.0 % confidence" in sentences.conclusion(kept)
     missed = replace(kept, acceptance=acceptance(380, 18, lower=0.93))
     assert sentences.conclusion(missed).startswith("Not shown: all criteria together (satisfied by")
+    refuted = replace(kept, acceptance=acceptance(340, 18, lower=0.83, upper=0.88))
+    assert "Not kept: all criteria together (satisfied by at most 88" in sentences.conclusion(
+        refuted
+    )
     free = tuple(replace(one, acceptance=None) for one in good)
     assert "No criteria" in sentences.conclusion(replace(study, outcomes=free, acceptance=None))
 
@@ -246,10 +250,10 @@ def test_why_there_are_no_tolerance_limits(study, refused, samples, text):
 def test_a_widening_says_whether_it_is_confirmed_or_none_exists(study):
     alone, _ = study.widenings
     assert "fresh samples confirm it" in sentences.widening(study, alone)
-    wrong = replace(
-        alone, fresh=replace(alone.fresh, interval=replace(alone.fresh.interval, high=0))
-    )
-    assert "do NOT confirm it" in sentences.widening(study, wrong)
+    unsure = replace(alone, fresh=acceptance(380, 18, lower=0.93, upper=0.97))
+    assert "samples do not contradict it" in sentences.widening(study, unsure)
+    wrong = replace(alone, fresh=acceptance(340, 18, lower=0.83, upper=0.88))
+    assert "samples CONTRADICT it" in sentences.widening(study, wrong)
     none = replace(alone, scale=0.0, fresh=None)
     assert "no tolerance, however narrow" in sentences.widening(study, none)
 

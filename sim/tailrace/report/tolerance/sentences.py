@@ -74,12 +74,16 @@ def conclusion(study: Tolerance) -> str:
     judged = [(one, one.acceptance) for one in study.outcomes if one.acceptance is not None]
     if not judged:
         return "No criteria are stated: see [[accept]]. The table says how far each metric spreads."
-    missed = [f"{one.name}, {limits(one)} ({_found(how)})" for one, how in judged if not how.met]
+    missed = [(f"{one.name}, {limits(one)}", how) for one, how in judged if not how.met]
     whole = study.acceptance
     if not missed and whole is not None and not whole.met:
-        missed = [f"all criteria together ({_found(whole)})"]
-    if missed:
-        return f"Not shown: {'; '.join(missed)}."
+        missed = [("all criteria together", whole)]
+    lines = []
+    for state in ("not kept", "not shown"):
+        of = [f"{name} ({_found(how)})" for name, how in missed if how.state == state]
+        lines += [f"{state.capitalize()}: {'; '.join(of)}."] if of else []
+    if lines:
+        return " ".join(lines)
     one, how = judged[0]
     how = whole or how
     what = f"{one.name}, {limits(one)}, is" if len(judged) == 1 else "All criteria are"
@@ -91,9 +95,13 @@ def conclusion(study: Tolerance) -> str:
 
 
 def _found(one: Acceptance) -> str:
+    if one.state == "not kept":
+        found = f"by at most {percent(one.interval.high)} %"
+    else:
+        found = f"by at least {percent(one.lower_bound)} %"
     return (
-        f"satisfied by at least {percent(one.lower_bound)} % with {percent(one.confidence)} % "
-        f"confidence, {percent(one.required)} % required"
+        f"satisfied {found} with {percent(one.confidence)} % confidence, {percent(one.required)} % "
+        "required"
     )
 
 
@@ -378,7 +386,9 @@ def widening(study: Tolerance, one: Widening) -> str:
     if math.isfinite(one.scale_refused):
         end = f"refused at {one.scale_refused:.3g} times"
     fresh = one.fresh
-    verdict = "confirm it" if fresh.interval.high >= fresh.required else "do NOT confirm it"
+    verdict = {"shown": "confirm it", "not shown": "do not contradict it"}.get(
+        fresh.state, "CONTRADICT it"
+    )
     return (
         f"{title(one)}: {one.scale:.3g} times as wide as stated ({wide}) gives {asked}; {end}; "
         f"{fresh.samples} fresh samples {verdict}: {100 * fresh.probability:.4g} % "

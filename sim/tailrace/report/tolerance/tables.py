@@ -71,7 +71,7 @@ def acceptance_table(study: Tolerance) -> Table | None:
         words("satisfied by", lambda row: percent(row[2].lower_bound), "at least, %"),
         words("required, %", lambda row: _required(row[2]), "/ confidence"),
         words("undecided", lambda row: str(row[2].undecided), "samples"),
-        words("", lambda row: "shown" if row[2].met else "not shown", "answer"),
+        words("", lambda row: row[2].state, "answer"),
     )
     return tabulated("How often the criteria are satisfied", columns, rows)
 

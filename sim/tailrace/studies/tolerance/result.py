@@ -103,6 +103,13 @@ class Acceptance:
         """Whether the required probability is reached with the required confidence."""
         return self.lower_bound >= self.required
 
+    @property
+    def state(self) -> str:
+        """Shown, not kept (the samples speak against it), or not shown (they do not decide)."""
+        if self.met:
+            return "shown"
+        return "not kept" if self.interval.high < self.required else "not shown"
+
 
 @dataclass(frozen=True, kw_only=True)
 class ToleranceLimits:
