@@ -94,3 +94,16 @@ def test_variances_add_up():
         shown.column("variance_simulated"), shown.column("variance_exact"), rtol=1e-4
     )
     assert np.all(shown.column("variance_textbook") > 0.999 * shown.column("variance_exact"))
+
+
+def test_variance_of_one_tube_straight_bent_and_coiled():
+    # straight by Taylor's variance times the exact ratio of its Fourier number; the coiled tube's
+    # by finite volumes and by a Zernike expansion that share no code with this one
+    shown = compute("straight-bent-coiled")
+    found = {}
+    for name, line in shown.groups("laid"):
+        at = np.isclose(line["flow_rate"], 0.5e-6 / 60, rtol=1e-9, atol=0)
+        found[name] = float(np.nanmax(line["variance_volume"][at])) * 1e18
+    assert found["straight"] == pytest.approx(3.23, rel=5e-3)
+    assert found["bent"] == pytest.approx(1.77, rel=5e-3)
+    assert found["coiled"] == pytest.approx(1.0, rel=2e-2)

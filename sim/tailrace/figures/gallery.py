@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, Locator, LogLocator, MaxNLocator, NullFormatter
 
 from tailrace.figures.plume import draw as _plume
+from tailrace.figures.section import draw_straight_bent_coiled
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -399,6 +400,7 @@ DRAWINGS = {
     "outlet-signals": _outlet_signals,
     "joint": _joint,
     "fourier-number": _fourier_number,
+    "straight-bent-coiled": draw_straight_bent_coiled,
     "retention": _retention,
     "plate-height": _plate_height,
     "staircase": _staircase,

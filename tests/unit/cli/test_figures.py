@@ -88,7 +88,7 @@ def test_the_list_names_every_figure():
     answer = invoke("--list")
     assert answer.exit_code == 0
     assert [line.split()[0] for line in answer.stdout.splitlines() if line][:-1] == list(ENTRIES)
-    assert "joint             a gap in a joint, and its unswept pocket *" in answer.stdout
+    assert "joint                 a gap in a joint, and its unswept pocket *" in answer.stdout
 
 
 def test_the_sizes_of_the_help_are_those_there_are():

@@ -36,6 +36,9 @@ ENTRIES = {
         "plates", "a peak through a series of time constants", of_instrument=True
     ),
     "cell-volumes": Entry("plates", "a peak through a series of flow cells", of_instrument=True),
+    "straight-bent-coiled": Entry(
+        "bent_tubes", "a tube laid straight, bent and coiled, and the flow in it"
+    ),
     "joint": Entry("tubes", "a gap in a joint, and its unswept pocket"),
     "retention": Entry("plates", "plates against retention, four columns", of_instrument=True),
     "plate-height": Entry(

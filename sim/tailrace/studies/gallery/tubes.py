@@ -295,11 +295,10 @@ def joint(scenario: Scenario | None = None) -> Exhibit:
             f"A Gaussian peak of {SIGMA:g} s at {FLOW * 60e6:g} mL/min behind a joint with a gap "
             f"of {1e3 * BORE:g} mm bore and {1e3 * LENGTH:g} mm length, swept by the stream in "
             "full or in part; the right scale is logarithmic. The swept gap widens the half height "
-            f"by {swept[0]:.2g} %; a pocket of {100 * UNSWEPT:.0f} % of it, stirred by the passing "
-            f"jet, by {stirred[0]:.2g} %, and the variance {stirred[1]:.3g} times; if diffusion "
-            f"alone filled the pocket, the half height would be wider by only {still[0]:.2g} % but "
-            f"the variance {still[1]:.2g} times larger, by a tail that lasts far longer than the "
-            "peak."
+            f"by {swept[0]:.2g} % and a pocket of {100 * UNSWEPT:.0f} % of it, stirred by the "
+            f"passing jet, by {stirred[0]:.2g} %, with {stirred[1]:.3g} times the variance; if "
+            f"diffusion alone filled the pocket, it would be {still[0]:.2g} % only, but "
+            f"{still[1]:.2g} times the variance, by a tail that lasts far longer than the peak."
         ),
         alt=(
             "Two panels with the same four peaks. On the linear scale they nearly coincide. On the "
