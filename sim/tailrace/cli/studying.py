@@ -146,6 +146,13 @@ replace_option = click.option(
     callback=lambda context, _, chosen: context.meta.update({REPLACE: chosen}),
     help="With --out: overwrite a finished record.",
 )
+engine_option = click.option(
+    "--engine",
+    type=click.Choice(("product", "march")),
+    default="product",
+    show_default=True,
+    help="product: multiply transfer functions where the path is linear, march some to compare.",
+)
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table."
 )
@@ -169,13 +176,17 @@ class Study:
 
 @contextlib.contextmanager
 def studying(
-    plan: "Plan", file: Path | None, cluster: str | None = None, steps: str = "cases"
+    plan: "Plan",
+    file: Path | None,
+    cluster: str | None = None,
+    steps: str = "cases",
+    engine: str = "product",
 ) -> Iterator[Study]:
     """Run a study: with a bar on a terminal, and saying where it goes on if it is interrupted.
 
     ``file``: the study's own file, whose folder is made; beside it blocks that are done are stored.
     Without one nothing is stored. ``cluster``: address of a Dask scheduler. ``steps``: what the bar
-    counts.
+    counts. ``engine``: as of ``Runner``.
     """
     from tailrace.studies.runner import Runner
 
@@ -192,7 +203,7 @@ def studying(
             if file is not None:
                 stack.enter_context(refusing(file))
             progress = stack.enter_context(progress_bar(steps))
-            yield Study(Runner(executor, checkpoint, progress), checkpoint)
+            yield Study(Runner(executor, checkpoint, progress, engine), checkpoint)
     except KeyboardInterrupt:
         if checkpoint is not None:
             click.echo(

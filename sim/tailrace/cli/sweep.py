@@ -10,6 +10,7 @@ from tailrace.cli.studying import (
     Content,
     checked_file,
     cluster_option,
+    engine_option,
     json_option,
     own_options,
     print_json,
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
 )
 @cluster_option
 @replace_option
+@engine_option
 @json_option
 def sweep(
     scenario: Path,
@@ -50,6 +52,7 @@ def sweep(
     together: bool,
     out: Path | None,
     cluster: str | None,
+    engine: str,
     as_json: bool,
 ) -> None:
     """Travel SCENARIO once for every choice of values, and print what becomes of the peaks.
@@ -79,7 +82,7 @@ def sweep(
 
     planned = plan(Scenario.load(scenario), vary, together)
     file = None if out is None else checked_file(out, ".h5")
-    with studying(planned, file, cluster) as study:
+    with studying(planned, file, cluster, engine=engine) as study:
         made = answer(planned, study.runner)
     if as_json:
         print_json(sweep_json(made))

@@ -11,6 +11,7 @@ from tailrace.cli.studying import (
     Content,
     checked_file,
     cluster_option,
+    engine_option,
     json_option,
     own_options,
     print_json,
@@ -65,6 +66,7 @@ NOT_SHOWN = 1
 )
 @cluster_option
 @replace_option
+@engine_option
 @json_option
 @click.pass_context
 def tolerance(
@@ -73,6 +75,7 @@ def tolerance(
     scenario: Path,
     out: Path | None,
     cluster: str | None,
+    engine: str,
     as_json: bool,
     maps: tuple[str, ...],
     **asked: Any,
@@ -101,7 +104,7 @@ def tolerance(
     loaded = Scenario.load(scenario)
     plan = _planned(loaded, asked, [_pair(text) for text in maps])
     file = None if out is None else _file(out)
-    with studying(plan, file, cluster, "journeys") as running:
+    with studying(plan, file, cluster, "journeys", engine) as running:
         study = answer(plan, running.runner)
     check = None if file is None else _compared(loaded)
     source = provenance_of(loaded, own_options())

@@ -136,12 +136,12 @@ def column_alone(
     if not columns:
         return None, None
     band = behind([pair for pair, _ in columns], resolution)
-    found = measure(band, setting_of([pair for pair, _ in columns]))
+    found = measure(band, setting_of([pair for pair, _ in columns]), only=OWN)
     # its retention is its own
     found[PLATES_OWN] = found[PLATES]
     outside = [mean for (part, _), mean in zip(passages, means, strict=True) if not part.separates]
     return (
-        {name: found[name] for name in OWN if name in found},
+        found,
         replace(band, start=band.start + np.sum([np.zeros(band.lanes), *outside], axis=0)),
     )
 

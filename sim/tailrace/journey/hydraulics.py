@@ -4,6 +4,7 @@ import numpy as np
 
 from tailrace.journey.result import Pressure
 from tailrace.parts.base import Passages
+from tailrace.quantities.arrays import FloatArray
 
 
 def pressure(passages: Passages) -> Pressure:
@@ -18,27 +19,34 @@ def pressure(passages: Passages) -> Pressure:
     Pressure
         Of the first lane: the flow is the same for all solutes. NaN where the viscosity is.
     """
-    drops = _drops(passages)
-    total = float(sum(drops.values()))
+    drops = drops_of(passages)
     inlets = at_cells(passages)
     recording = [part.name for part, _ in passages if part.observes and not part.behind]
-    inlet = inlets[recording[-1]] if recording else float("nan")
-    return Pressure(total=total, parts=drops, cell_inlet=inlet)
+    inlet = inlets[recording[-1]] if recording else np.full(1, np.nan)
+    return Pressure(
+        total=float(sum(drop[0] for drop in drops.values())),
+        parts={name: float(drop[0]) for name, drop in drops.items()},
+        cell_inlet=float(inlet[0]),
+    )
 
 
-def at_cells(passages: Passages) -> dict[str, float]:
-    """Pressure at the inlet of every flow cell, Pa, by its name: its own drop and all behind it."""
-    left, found = list(_drops(passages).items()), {}
+def at_cells(passages: Passages) -> dict[str, FloatArray]:
+    """Pressure at the inlet of every flow cell by its name: its own drop and all behind it.
+
+    (lanes,) arrays, Pa.
+    """
+    left, found = list(drops_of(passages).items()), {}
     cells = {part.name for part, _ in passages if part.observes}
     for at, (name, _) in enumerate(left):
         if name in cells:
-            found[name] = float(sum(drop for _, drop in left[at:]))
+            found[name] = np.asarray(sum(drop for _, drop in left[at:]))
     return found
 
 
-def _drops(passages: Passages) -> dict[str, float]:
+def drops_of(passages: Passages) -> dict[str, FloatArray]:
+    """Pressure drop of every part of the path by its name, (lanes,) arrays, Pa."""
     return {
-        part.name: float(np.ravel(part.pressure_drop(stream))[0])
+        part.name: np.broadcast_to(part.pressure_drop(stream), (stream.lanes,))
         for part, stream in passages
         if part.carries_flow
     }

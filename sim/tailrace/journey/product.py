@@ -7,7 +7,8 @@ below REST of the height. What both leave out is looked at afterwards and report
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
 
 import numpy as np
 from scipy.fft import irfft
@@ -20,10 +21,12 @@ from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
 from tailrace.measures import Moments, measure
 from tailrace.parts import KINDS
-from tailrace.parts.base import Part, Passages
+from tailrace.parts.base import ALIKE, Part, Passages
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
+
+Record = TypeVar("Record", bound=Any)
 
 TAIL = 1e-9
 """Of the amount, that may lie outside the window at each end."""
@@ -37,11 +40,12 @@ ROOM = (1.15, 2.0, 4.0)
 """By which the tails of single parts are stretched, until a window holds the band."""
 POINTS = 16
 """Samples to a frequency: of a Gaussian 30 to a standard deviation."""
-MOST_FREQUENCIES = 1 << 13
+MOST_FREQUENCIES, MOST_SAMPLES = 1 << 13, 1 << 21
+"""The second over all lanes that are computed at once."""
 FIRST, STEP, PROBES = 4.0, 1.3, 10
 """Frequencies, over 1 / standard deviation, at which the spectrum is looked at first."""
 FARTHEST = 1e5
-LANES = 128
+LANES = 256
 """Of one block, as a rule: its arrays stay in the processor's cache."""
 COARSE = 1.0
 """Recorded points farther apart than this many standard deviations have moments of their own."""
@@ -107,10 +111,37 @@ def multiplied(
     deviation = np.sqrt(np.sum([one.variance for one in said], axis=0))
     highest = _highest(passages, deviation)
     for room in ROOM:
-        band, bound, wrapped = _inverted(passages, said, (mean, deviation, highest), room)
+        before, after = _reach(said, room)
+        window = _window(mean - before, before + after, highest, passages[-1][0])
+        if window.samples * mean.size > MOST_SAMPLES and mean.size > 1:
+            return _halved(passages)
+        band, bound, wrapped = _inverted(passages, window, highest, deviation)
         if not np.any(wrapped > WRAPPED):
             break
     return band, bound
+
+
+def _halved(passages: Passages) -> tuple[Band, FloatArray]:
+    """As ``multiplied``, in two parts, where the arrays of all lanes would be too large."""
+    lanes = passages[0][1].lanes
+
+    def some(record: Record, rows: slice) -> Record:
+        values = {one.name: getattr(record, one.name) for one in fields(record)}
+        return replace(
+            record,
+            **{
+                name: value[rows]
+                for name, value in values.items()
+                if name not in ALIKE and np.shape(value) == (lanes,)
+            },
+        )
+
+    halves = [
+        multiplied([(some(part, rows), some(stream, rows)) for part, stream in passages])
+        for rows in (slice(0, lanes // 2), slice(lanes // 2, lanes))
+    ]
+    bands, bounds = zip(*halves, strict=True)
+    return Band.joined(bands), np.concatenate(bounds)
 
 
 def stages_of(passages: Passages, last: Band, said: Sequence[Cumulants]) -> list[Stage]:
@@ -132,7 +163,7 @@ def stages_of(passages: Passages, last: Band, said: Sequence[Cumulants]) -> list
 
 def _highest(passages: Passages, deviation: FloatArray) -> FloatArray:
     """Frequency from which on what is left is below REST of the height. (lanes,) array, rad/s."""
-    reduced: FloatArray = np.asarray(FIRST * STEP ** np.arange(PROBES), dtype=np.float64)
+    reduced = np.asarray(FIRST * STEP ** np.arange(PROBES), dtype=float)
     while True:
         above = _left(passages, reduced, deviation) > REST
         if reduced[-1] > FARTHEST or not above[:, -2:].any():
@@ -159,53 +190,40 @@ class _Window:
 
 
 def _inverted(
-    passages: Passages,
-    said: Sequence[Cumulants],
-    about: tuple[FloatArray, FloatArray, FloatArray],
-    room: float,
+    passages: Passages, window: _Window, highest: FloatArray, deviation: FloatArray
 ) -> tuple[Band, FloatArray, FloatArray]:
-    mean, deviation, highest = about
-    before, after = _reach(said, room)
-    recorder = passages[-1][0]
-    window = _window(mean - before, before + after, highest, recorder)
+    """The band in its window, what may be wrong with it, and what stands at the window's ends."""
     spacing = 2 * np.pi / (window.samples * window.step)
-    count = min(
-        int(np.ceil(np.max(highest / spacing))) + 1, window.samples // 2 + 1, MOST_FREQUENCIES
-    )
-    omega = spacing[:, None] * np.arange(count)
+    needed = int(np.ceil(np.max(highest / spacing))) + 1
+    omega = spacing[:, None] * np.arange(min(needed, window.samples // 2 + 1, MOST_FREQUENCIES))
     whole = spectrum(passages, omega)
-    cut = np.abs(whole[:, -1]) * count * spacing * deviation
+    cut = np.abs(whole[:, -1]) * omega[:, -1] * deviation
     whole *= np.exp(1j * omega * window.start[:, None])
     values = irfft(whole, window.samples, axis=1) / window.step[:, None]
-    height = values.max(axis=1)
-    ends = np.abs(np.concatenate([values[:, :2], values[:, -2:]], axis=1)).max(axis=1)
+    ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1) / values.max(axis=1)
     band = Band(
-        np.ascontiguousarray(values[:, :: window.every]),
-        window.start,
-        window.step * window.every,
+        np.ascontiguousarray(values[:, :: window.every]), window.start, window.step * window.every
     )
-    return band, KNOWN + cut + ends / height, ends / height
+    return band, KNOWN + cut + ends, ends
 
 
 def _window(start: FloatArray, length: FloatArray, highest: FloatArray, recorder: Part) -> _Window:
-    frequencies = min(int(np.ceil(np.max(highest * length) / (2 * np.pi))), MOST_FREQUENCIES)
+    most = np.minimum(highest, 2 * np.pi * MOST_FREQUENCIES / length)
     if not (recorder.records and recorder.by_points):
-        samples = 1 << int(np.ceil(np.log2(POINTS * frequencies)))
+        samples = _power(POINTS * float(np.max(most * length)) / (2 * np.pi))
         return _Window(start, length / samples, samples)
     interval = np.broadcast_to(np.asarray(recorder.interval, dtype=float), start.shape)
     phase = np.broadcast_to(np.asarray(recorder.sampling_phase, dtype=float), start.shape)
-    every = max(
-        int(
-            np.ceil(
-                np.max(interval * np.minimum(highest, np.pi * MOST_FREQUENCIES / length)) / np.pi
-            )
-        ),
-        1,
-    )
     first = np.ceil(start / interval - phase) + phase
-    points = int(np.ceil(np.max(length / interval))) + 1
-    samples = every << int(np.ceil(np.log2(max(points, 8))))
+    # between the points as many more as the highest frequency asks for
+    every = max(int(np.ceil(np.max(interval * most) / np.pi)), 1)
+    samples = every * _power(max(float(np.max(length / interval)) + 1, 8.0))
     return _Window(first * interval, interval / every, samples, every)
+
+
+def _power(least: float) -> int:
+    """The least power of two that is not smaller."""
+    return 1 << int(np.ceil(np.log2(least)))
 
 
 def _reach(said: Sequence[Cumulants], room: float) -> tuple[FloatArray, FloatArray]:

@@ -72,7 +72,7 @@ def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> 
     checks += [
         (
             f"{part.name}: pressure at the inlet",
-            inlets[part.name],
+            float(inlets[part.name][0]),
             float(np.min(part.pressure_limit)),
         )
         for part, _ in passages

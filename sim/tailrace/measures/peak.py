@@ -1,5 +1,7 @@
 """All metrics of a peak at once."""
 
+from collections.abc import Collection
+
 import numpy as np
 
 from tailrace.measures.moments import Moments
@@ -10,11 +12,15 @@ from tailrace.signals.band import Band
 
 
 def measure(
-    band: Band, setting: Setting | None = None, known: Moments | None = None
+    band: Band,
+    setting: Setting | None = None,
+    known: Moments | None = None,
+    only: Collection[str] = METRICS,
 ) -> dict[str, FloatArray]:
     """Measure every lane of a band.
 
     ``setting``: what some metrics need beside the peak. ``known``: moments that need no summing.
+    ``only``: names of the metrics that are wanted.
 
     Returns
     -------
@@ -25,7 +31,7 @@ def measure(
     setting = setting or Setting()
     peaks, found = Peaks(band, setting, known), {}
     for name, metric in METRICS.items():
-        if metric.read is None:
+        if metric.read is None or name not in only:
             continue
         if metric.in_gradient and setting.gradient_time is not None:
             found[name] = np.full(band.lanes, np.nan)

@@ -13,6 +13,8 @@ from tailrace.parts.checks import checked
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.signals.band import Band
 
+ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programme_fractions")
+"""Numbers of which a journey takes one for all lanes, as it does of every word."""
 EDGE_DETAIL = 8
 """An edge is followed no finer than this times the points that the injected band takes itself."""
 POINTS_PER_TURNOVER = 2000

@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.verification import CrossCheck
-from tailrace.measures.registry import CAPACITY, PLATES, RECOVERED, VARIANCE, leading
+from tailrace.measures.registry import CAPACITY, METRICS, PLATES, RECOVERED, VARIANCE, leading
 from tailrace.records.separation import (
     kept_fraction,
     separation,
@@ -15,6 +15,7 @@ from tailrace.records.separation import (
     worst_first,
 )
 from tailrace.report.numbers import percent, significant, with_error
+from tailrace.studies.engine import Engine
 
 BAR = 1e5
 """Pa"""
@@ -27,6 +28,20 @@ WHOLE = 0.99
 """Of the amount: with less, widths are not those of the whole peak."""
 NEARLY_ALL = 0.9
 """From this share on it is said what is left."""
+
+
+def computed(engine: Engine) -> str:
+    """How the journeys of a study were computed; empty where all were marched and none asks why."""
+    told = f"Journeys marched: {engine.reason}. " if engine.reason else ""
+    if engine.multiplied:
+        label = METRICS[engine.metric].label if engine.metric else "any metric"
+        told += (
+            f"{engine.multiplied} journeys computed as products of transfer functions; of "
+            f"{engine.compared} that were marched as well, {label} differs most, by "
+            f"{significant(100 * engine.difference, 2)} %, where the march is known to "
+            f"{significant(100 * engine.error, 2)} %."
+        )
+    return told.strip()
 
 
 def pressure_line(pressure: Pressure, parts: Sequence[PartResult] = ()) -> str:

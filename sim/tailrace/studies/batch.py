@@ -11,14 +11,19 @@ import numpy as np
 from tailrace.errors import AccuracyError, BudgetError, PartError
 from tailrace.journey import Result, travel
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.product import multiply
 from tailrace.quantities.arrays import AnyArray
-from tailrace.studies.lanes import joined, kinship, metrics_of
+from tailrace.studies.cases import Cases, joined, kinship
+from tailrace.studies.lanes import metrics_of
 
 LANES, ALIKE_LANES = 8, 32
 """Of one block, as a rule: enough for the processor's vector units, few enough that lanes which
 need a fine grid hold up few others; more where all are much alike, which saves calls. Threads work
 on blocks, so that their number changes nothing.
 """
+PRODUCT, MARCH = "product", "march"
+ENGINES = (PRODUCT, MARCH)
+"""Ways of computing journeys: as products of transfer functions, which only linear paths are."""
 UNCOMPUTED = (AccuracyError, BudgetError, PartError)
 """What spoils one case and not the study."""
 
@@ -73,7 +78,7 @@ class Batch:
     ----------
     name : str
         Will do for the name of a file; no other batch of a study has it.
-    itineraries : tuple of Itinerary
+    itineraries : sequence of Itinerary
         One a case, all with the same solutes.
     where : callable
         ``where(case)`` says in words which case it is.
@@ -81,13 +86,16 @@ class Batch:
         Of one block, as a rule.
     more : callable, optional
         ``more(result, itineraries)`` reads further metrics, as ``lanes.metrics_of`` does.
+    engine : str
+        One of ENGINES.
     """
 
     name: str
-    itineraries: tuple[Itinerary, ...]
+    itineraries: Sequence[Itinerary]
     where: Callable[[int], str] = "case {}".format
     lanes: int = LANES
     more: Callable[[Result, Block], Metrics] | None = None
+    engine: str = MARCH
 
     @cached_property
     def blocks(self) -> tuple[tuple[int, ...], ...]:
@@ -95,13 +103,22 @@ class Batch:
 
         They do not depend on what is already done: neither do the numbers.
         """
-        return _blocks(self.itineraries, self.lanes)
+        if isinstance(self.itineraries, Cases) and self.engine == PRODUCT:
+            count = len(self.itineraries)
+            size = max(1, self.lanes // len(self.itineraries.base.lanes))
+            return tuple(tuple(range(at, min(at + size, count))) for at in range(0, count, size))
+        return _blocks(tuple(self.itineraries), self.lanes)
 
     @cached_property
     def fingerprint(self) -> str:
         """SHA-256 of every number that the journeys start from."""
-        digest = hashlib.sha256(repr(self.blocks).encode())
-        for itinerary in self.itineraries:
+        digest = hashlib.sha256(repr((self.blocks, self.engine)).encode())
+        itineraries = self.itineraries
+        if isinstance(itineraries, Cases):
+            for key, numbers in itineraries.numbers.items():
+                digest.update(repr(key).encode() + numbers.tobytes())
+            itineraries = (itineraries.base,)
+        for itinerary in itineraries:
             for record in (record for pair in itinerary.passages for record in pair):
                 for field in fields(record):  # type: ignore[arg-type]
                     value = getattr(record, field.name)
@@ -115,15 +132,23 @@ class Batch:
         """Steps that ``travel`` yields besides the cases of the blocks that are ``left``."""
         return 0
 
+    def _picked(self, cases: Sequence[int]) -> Block:
+        if isinstance(self.itineraries, Cases):
+            return self.itineraries.picked(cases)
+        return [self.itineraries[case] for case in cases]
+
     def travel(self, left: Sequence[int], each: Each) -> Iterator[Done]:
         """Metrics of the blocks that are left (by number), as they are done."""
-        blocks = {index: [self.itineraries[case] for case in self.blocks[index]] for index in left}
-        for index, metrics in each(partial(block_metrics, more=self.more), blocks):
+        blocks = {index: self._picked(self.blocks[index]) for index in left}
+        work = partial(block_metrics, more=self.more, engine=self.engine)
+        for index, metrics in each(work, blocks):
             yield Done(len(self.blocks[index]), index, metrics)
 
 
 def block_metrics(
-    itineraries: Block, more: Callable[[Result, Block], Metrics] | None = None
+    itineraries: Block,
+    more: Callable[[Result, Block], Metrics] | None = None,
+    engine: str = MARCH,
 ) -> Metrics:
     """Metrics of a block; where it cannot travel, each case goes alone, and says so if it fails.
 
@@ -134,14 +159,17 @@ def block_metrics(
     more : callable, optional
         As of ``Batch``.
     """
+    whole = joined(itineraries)
     try:
-        result = travel(joined(itineraries))
+        result = multiply(whole) if engine == PRODUCT else travel(whole)
     except UNCOMPUTED as error:
         if len(itineraries) == 1:
             return not_computed(error)
-        alone = [block_metrics([one], more) for one in itineraries]
-        return gathered(alone, [(case,) for case in range(len(alone))])
-    metrics = metrics_of(result, itineraries)
+        places = [(case,) for case in range(len(itineraries))]
+        if engine == PRODUCT:  # whoever asked for products will march them
+            return gathered([not_computed(error)] * len(itineraries), places)
+        return gathered([block_metrics([one], more) for one in itineraries], places)
+    metrics = metrics_of(result, itineraries, whole)
     return metrics if more is None else metrics | more(result, itineraries)
 
 

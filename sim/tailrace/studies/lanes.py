@@ -4,23 +4,21 @@ Lanes are in the order of the cases, within a case in that of the solutes.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
 
-from tailrace.journey.hydraulics import pressure
+from tailrace.journey.hydraulics import at_cells, drops_of, pressure
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.propagation import spread
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.signal import too_dark
-from tailrace.journey.validity import warnings_of
+from tailrace.journey.validity import NEAR, warnings_of
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.signals.band import Band
+from tailrace.studies.cases import joined, limits_of
 
-ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programme_fractions")
-"""Numbers of which a journey takes one for all lanes, as it does of every word."""
-ASIDE = ("pressure_limit",)
-"""Numbers that no march reads; they are held against each case's own pressure afterwards."""
 PART_METRICS = tuple(
     field.name
     for field in fields(PartResult)
@@ -28,38 +26,9 @@ PART_METRICS = tuple(
 )
 
 
-def kinship(itinerary: Itinerary) -> tuple[Any, ...]:
-    """What two cases must have in common to be lanes of one journey; can be compared and hashed."""
-    return tuple(
-        (type(part).__name__, *(_trait(name, value) for name, value in _entries(part)))
-        for part, _ in itinerary.passages
-    )
-
-
-def joined(itineraries: Sequence[Itinerary]) -> Itinerary:
-    """One journey for cases that are kin.
-
-    Parameters
-    ----------
-    itineraries : sequence of Itinerary
-
-    Returns
-    -------
-    Itinerary
-        Every number that may differ is a (lanes,) array; without limits of pressure.
-    """
-    each = len(itineraries[0].lanes)
-    passages = []
-    for steps in zip(*(one.passages for one in itineraries), strict=True):
-        parts, streams = zip(*steps, strict=True)
-        passages.append((_stacked(parts, each), _stacked(streams, each)))
-    lanes = tuple(name for one in itineraries for name in one.lanes)
-    return replace(
-        itineraries[0], lanes=lanes, passages=tuple(passages), pressure_limit=float("nan")
-    )
-
-
-def metrics_of(result: Result, itineraries: Sequence[Itinerary]) -> dict[str, AnyArray]:
+def metrics_of(
+    result: Result, itineraries: Sequence[Itinerary], whole: Itinerary | None = None
+) -> dict[str, AnyArray]:
     """Everything but the bands that a joined journey says, case by case.
 
     Parameters
@@ -67,6 +36,8 @@ def metrics_of(result: Result, itineraries: Sequence[Itinerary]) -> dict[str, An
     result : Result
         Of the joined journey.
     itineraries : sequence of Itinerary
+    whole : Itinerary, optional
+        The joined journey, where it is at hand.
 
     Returns
     -------
@@ -91,23 +62,42 @@ def metrics_of(result: Result, itineraries: Sequence[Itinerary]) -> dict[str, An
     for name in PART_METRICS:
         rows = [np.reshape(getattr(part, name), shape) for part in result.parts]
         metrics[f"parts/{name}"] = np.stack(rows, axis=1)
-    passages = [
-        [(part, stream.over(shape[1])) for part, stream in one.passages] for one in itineraries
-    ]
-    drops = [pressure(one) for one in passages]
-    metrics["pressure/total"] = np.array([one.total for one in drops])
-    metrics["pressure/cell_inlet"] = np.array([one.cell_inlet for one in drops])
-    metrics["pressure/drop"] = np.array([list(one.parts.values()) for one in drops])
+    whole = whole or joined(itineraries)
+    passages = spread(whole)
+    drops = np.array([one.reshape(shape)[:, 0] for one in drops_of(passages).values()])
+    inlets = {name: one.reshape(shape)[:, 0] for name, one in at_cells(passages).items()}
+    recording = [part.name for part, _ in passages if part.observes and not part.behind]
+    metrics["pressure/total"] = drops.sum(axis=0) if len(drops) else np.zeros(shape[0])
+    metrics["pressure/cell_inlet"] = (
+        inlets[recording[-1]] if recording else np.full(shape[0], np.nan)
+    )
+    metrics["pressure/drop"] = drops.T.reshape(shape[0], -1)
     metrics["computed"] = np.ones(shape[0], dtype=bool)
-    warnings = [
-        [
-            *warnings_of(passages[case], one, *_recorded(result, case, shape[1]), drops[case]),
-            *too_dark({"absorbance": metrics["signal/absorbance"][case]}, one.lanes),
-        ]
-        for case, one in enumerate(itineraries)
-    ]
-    metrics["warnings"] = np.array(["\n".join(lines) for lines in warnings])
+    found = np.array([metrics["pressure/total"], *inlets.values()]).T
+    quiet = not np.any(found >= NEAR * limits_of(itineraries)) and _quiet(result, whole)
+    metrics["warnings"] = np.array(
+        [""] * shape[0]
+        if quiet
+        else [_warned(result, case, one) for case, one in enumerate(itineraries)]
+    )
     return metrics
+
+
+def _quiet(result: Result, whole: Itinerary) -> bool:
+    """Whether no lane gives cause for a warning, pressures aside."""
+    lost = np.sum([part.amount_lost for part in result.parts], axis=0)
+    nowhere = Pressure(total=np.nan, parts={}, cell_inlet=np.nan)
+    told = warnings_of(spread(whole), whole, lost, band_of(result), nowhere)
+    return not (told or too_dark(result.signal, result.lanes))
+
+
+def _warned(result: Result, case: int, one: Itinerary) -> str:
+    """Warnings of one case, a line each."""
+    passages, each = spread(one), len(one.lanes)
+    pick = slice(case * each, (case + 1) * each)
+    dark = {"absorbance": result.signal["absorbance"][pick]}
+    said = warnings_of(passages, one, *_recorded(result, case, each), pressure(passages))
+    return "\n".join([*said, *too_dark(dark, one.lanes)])
 
 
 def band_of(result: Result) -> Band:
@@ -165,33 +155,6 @@ def group(metrics: Mapping[str, Any], group: str) -> dict[str, Any]:
         for name, values in metrics.items()
         if name.startswith(f"{group}/")
     }
-
-
-def _entries(record: Any) -> list[tuple[str, Any]]:
-    return [(field.name, getattr(record, field.name)) for field in fields(record)]
-
-
-def _same(name: str, value: object) -> bool:
-    return name in ALIKE or isinstance(value, (str, bool, tuple))
-
-
-def _trait(name: str, value: Any) -> Any:
-    if isinstance(value, np.ndarray) and _same(name, value):
-        return value.tobytes()
-    # A zero switches a filter off; beside one that is on it would cost all lanes its grid.
-    return value if _same(name, value) else bool(np.all(np.equal(value, 0.0)))
-
-
-def _stacked(records: Sequence[Any], each: int) -> Any:
-    """One part or stream for all cases, each number once for every lane of its case."""
-    first, numbers = records[0], dict[str, Any]()
-    for name, value in _entries(first):
-        if name in ASIDE:
-            numbers[name] = float("nan")
-        elif not _same(name, value):
-            rows = [np.broadcast_to(getattr(one, name), (each,)) for one in records]
-            numbers[name] = np.concatenate(rows).astype(float)
-    return replace(first, **numbers)
 
 
 def _recorded(result: Result, case: int, each: int) -> tuple[FloatArray, Band]:

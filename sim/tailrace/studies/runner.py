@@ -6,9 +6,12 @@ from contextlib import nullcontext
 from functools import partial
 from typing import Any, Protocol
 
+import numpy as np
+
 from tailrace.errors import AccuracyError
 from tailrace.scenario.scenario import Scenario
-from tailrace.studies.batch import Batch, Given, Key, Made, Metrics, gathered, reason_of
+from tailrace.studies.batch import PRODUCT, Batch, Given, Key, Made, Metrics, gathered, reason_of
+from tailrace.studies.engine import Engine, against_products, as_products, check_of, sample_of
 from tailrace.threads import thread_pool
 
 
@@ -54,6 +57,9 @@ class Runner:
         Nothing is stored without one.
     progress : callable, optional
         Called as ``progress(done, total)`` with numbers of cases over all batches so far.
+    engine : str
+        ``product``: batches of many cases are computed as products of transfer functions where
+        they are linear, and some of their cases marched to compare; ``march``: all are marched.
     """
 
     def __init__(
@@ -61,12 +67,32 @@ class Runner:
         executor: Executor | None = None,
         checkpoint: Checkpoint | None = None,
         progress: Progress | None = None,
+        engine: str = PRODUCT,
     ) -> None:
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
-        self._before = 0
+        self._before, self._engine = 0, engine
+        self.computed = Engine()
+        """How the batches so far were computed."""
 
     def run(self, batch: Batch) -> Metrics:
-        """Travel every case of a batch.
+        """Compute every case of a batch, as a product where that agrees with the march.
+
+        Returns and raises as ``travelled``.
+        """
+        if self._engine != PRODUCT or against_products(batch):
+            self.computed = self.computed.beside(Engine(marched=len(batch.itineraries)))
+            return self.travelled(batch)
+        metrics = self.travelled(as_products(batch), needed=False)
+        if metrics["computed"].all():
+            sample, cases = sample_of(batch, metrics)
+            check = check_of(metrics, self.travelled(sample, needed=False), cases)
+        else:
+            check = check_of(metrics, {}, np.array([], dtype=int))
+        self.computed = self.computed.beside(check)
+        return self.travelled(batch) if check.reason else metrics
+
+    def travelled(self, batch: Batch, needed: bool = True) -> Metrics:
+        """Travel every case of a batch, the way that it says.
 
         Returns
         -------
@@ -77,7 +103,7 @@ class Runner:
         Raises
         ------
         AccuracyError
-            Where no case at all can be computed.
+            Where no case at all can be computed, if any is ``needed``.
         """
         found: list[Metrics | None] = [None] * len(batch.blocks)
         if self._checkpoint is not None:
@@ -96,7 +122,7 @@ class Runner:
                 self._report(done, total)
         self._before += total
         metrics = gathered([one for one in found if one is not None], batch.blocks)
-        if not metrics["computed"].any():
+        if needed and not metrics["computed"].any():
             raise AccuracyError(
                 f"no case could be computed; the first, {batch.where(0)}: {reason_of(metrics, 0)}"
             )

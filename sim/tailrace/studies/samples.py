@@ -18,9 +18,12 @@ from tailrace.scenario.overlay import Where, number_at, place_of, where_is, with
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.axes import Axis, cases_of
+from tailrace.studies.cases import followed
 
 GENERATORS = ("random", "sobol", "halton", "latin hypercube")
 """Only the first makes independent samples; the others (scipy.stats.qmc) fill space more evenly."""
+MANY = 64
+"""Samples, from which on their journeys are followed from few."""
 FAR = 5.0
 """Scores at which every input is checked beforehand; one in two million samples lies outside."""
 
@@ -130,23 +133,36 @@ class Samples:
                 columns.append(one.values(self.scores[:, index], nominal, self.scales[index]))
         return np.array(columns).reshape(len(self.inputs), len(self)).T
 
-    def itineraries(self, scenario: Scenario) -> tuple[Itinerary, ...]:
+    def itineraries(self, scenario: Scenario) -> Sequence[Itinerary]:
         """The journey of every sample.
 
-        ``scenario``: the one that the samples are of, or a changed one: fields that it lacks are
-        passed over. The very numbers that checking each sample as a file of its own would give;
-        checked are only the ends of each input, by ``check``.
+        Parameters
+        ----------
+        scenario : Scenario
+            The one that the samples are of, or a changed one: fields that it lacks are passed over.
+
+        Returns
+        -------
+        sequence of Itinerary
+            The numbers that checking each sample as a file of its own would give; checked are only
+            the ends of each input, by ``check``. Where there are many they are followed from few
+            (``cases.py``).
         """
         values = self.values(scenario)
         present = np.flatnonzero(~np.isnan(values).all(axis=0) & (len(self) > 0))
         found = [place_of(scenario.document, self.where[index]) for index in present]
         places = [place for place in found if place is not None]
-        return tuple(
-            replace(
-                scenario, document=with_numbers(scenario.document, places, row[present].tolist())
-            ).itinerary()
-            for row in values
-        )
+
+        def built(row: FloatArray) -> Itinerary:
+            document = with_numbers(scenario.document, places, row.tolist())
+            return replace(scenario, document=document).itinerary()
+
+        known = [number_at(scenario.document, self.where[index]) for index in present]
+        if len(self) >= MANY and None not in known:
+            many = followed(built, np.array(known, dtype=float), values[:, present])
+            if many is not None:
+                return many
+        return tuple(built(row) for row in values[:, present])
 
     def check(self, scenario: Scenario) -> None:
         """Check the far ends of every input as strictly as a file.

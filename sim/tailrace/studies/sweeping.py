@@ -27,7 +27,7 @@ class Plan:
     batch: Batch
 
     @property
-    def itineraries(self) -> tuple[Itinerary, ...]:
+    def itineraries(self) -> Sequence[Itinerary]:
         """One a case."""
         return self.batch.itineraries
 

@@ -6,6 +6,7 @@ from typing import Any
 from tailrace.journey.verification import CrossCheck
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
+from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, shown
 from tailrace.report.tolerance import sentences, tables
 from tailrace.studies.tolerance.result import Tolerance
@@ -70,6 +71,7 @@ def as_json(
     _with_answer(found["acceptance"])
     if study.indices is not None:
         found["indices"]["remark"] = sentences.together(study)
+    found["engine"]["sentence"] = computed(study.engine)
     if study.stop is not None:
         found["stop"]["sentence"] = sentences.stopped(study.stop)
     _describe_widenings(found["widenings"], study)

@@ -7,6 +7,7 @@ import numpy as np
 from tailrace.quantities.kinds import kind_named, plain, show
 from tailrace.records.trade import trade
 from tailrace.report.numbers import percent, significant
+from tailrace.report.sentences import computed
 from tailrace.scenario.distribution import MANY
 from tailrace.studies.tolerance.result import (
     Acceptance,
@@ -129,6 +130,7 @@ def remarks(study: Tolerance) -> list[str]:
     return [
         sampling(study),
         *([stopped(study.stop)] if study.stop else []),
+        *filter(None, [computed(study.engine)]),
         *what_matters(study),
         *dict.fromkeys(misled),
         *no_limits(study),

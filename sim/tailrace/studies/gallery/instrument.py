@@ -9,10 +9,10 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
+from tailrace.parts.base import ALIKE
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.signals.resolution import Resolution
-from tailrace.studies.lanes import ALIKE
 
 ARTICLES = {"column": "a column", "cell": "a flow cell", "tube": "a tube"}
 

@@ -28,7 +28,8 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 from tailrace.studies.batch import LANES, Batch, Done, Each, Metrics, gathered, not_computed
-from tailrace.studies.lanes import joined, kinship, metrics_of
+from tailrace.studies.cases import joined, kinship
+from tailrace.studies.lanes import metrics_of
 
 GROUPS = ("recorded", "numerical_error", "column_alone", "signal")
 WHOLE = ("pressure/total", "pressure/cell_inlet", "computed", "warnings")

@@ -143,7 +143,7 @@ def _limit(passages: Sequence[Passage]) -> float:
     if len(limits) < 2:
         return next(iter(limits.values()), float("nan"))
     inlets, recording = at_cells(passages), pressure(passages).cell_inlet
-    found = [limit - inlets[name] + recording for name, limit in limits.items()]
+    found = [limit - float(inlets[name][0]) + recording for name, limit in limits.items()]
     return min((one for one in found if not np.isnan(one)), default=float("nan"))
 
 

@@ -16,6 +16,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.batch import ALIKE_LANES, Batch, Metrics
+from tailrace.studies.cases import Cases
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples
 
@@ -77,7 +78,11 @@ class JourneyModel:
         """
         itineraries = samples.itineraries(self.scenario)
         if self._alter is not None:
-            itineraries = tuple(map(self._alter, itineraries))
+            itineraries = (
+                itineraries.altered(self._alter)
+                if isinstance(itineraries, Cases)
+                else tuple(map(self._alter, itineraries))
+            )
         batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES)
         metrics = self._runner.run(batch)
         pairs = [measured(one, metrics) for one in self.criteria]

@@ -11,6 +11,7 @@ import numpy as np
 from tailrace.display import Handed
 from tailrace.quantities.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import described
+from tailrace.studies.engine import Engine
 from tailrace.studies.metrics import description_of
 
 
@@ -351,6 +352,7 @@ class Tolerance(Handed):
     )
     maps: tuple[RegionMap, ...] = described("allowed regions", "", along=("map",), default=())
     checks: tuple[Check, ...] = described("qualification", "", along=("check",), default=())
+    engine: Engine = described("how the journeys were computed", "", default_factory=Engine)
     source: object = field(default=None, compare=False)
     """Scenario or Provenance: what it is the result of."""
 

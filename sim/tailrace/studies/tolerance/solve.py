@@ -1,6 +1,7 @@
 """Making a tolerance study: samples, what they say, and the questions that go on from there."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -45,14 +46,15 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
     ``runner``: one on the threads of this machine if it is left out. Raises AccuracyError where no
     sample can be computed, or has a metric that is asked for.
     """
-    model = JourneyModel(plan.scenario, plan.criteria, runner or Runner())
+    runner = runner or Runner()
+    model = JourneyModel(plan.scenario, plan.criteria, runner)
     nominal = model(_as_it_stands(plan.inputs), "nominal")
     samples, made, stop = _sampled(plan, model)
     few = samples.part(slice(0, BY_KIND))
     kinds = _by_kind(few, model)
     demand = plan.demand
     names = [one.name for one in plan.criteria]
-    return Tolerance(
+    found = Tolerance(
         title=plan.scenario.title,
         question=plan.asked,
         solutes=tuple(one.name for one in plan.scenario.document.solutes),
@@ -81,6 +83,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         checks=checks_of(model, few, made, nominal, kinds, demand),
         source=plan.scenario,
     )
+    return replace(found, engine=runner.computed)
 
 
 def _widenings(

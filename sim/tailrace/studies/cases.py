@@ -1,0 +1,287 @@
+"""Many journeys that differ in some numbers only: one itinerary, and an array for each of these.
+
+Building an itinerary from a scenario takes a millisecond, and a study may ask for a million. What
+an input does is found by building a few: if each number of the parts and streams that changes goes
+with one input, as the input itself or in proportion to it, all others follow without building them.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeAlias, overload
+
+import numpy as np
+
+from tailrace.journey.itinerary import Itinerary
+from tailrace.parts.base import ALIKE
+from tailrace.quantities.arrays import FloatArray, IntArray
+
+ASIDE = ("pressure_limit",)
+"""Numbers that no march reads; they are held against each case's own pressure afterwards."""
+SAME = 1e-12
+"""Relative; to which what follows must be what is built."""
+TRIED = 3
+"""Cases that are built as well."""
+Number: TypeAlias = tuple[int, int, str]
+"""Which passage, its part (0) or stream (1), and the field."""
+Build: TypeAlias = Callable[[FloatArray], Itinerary]
+"""The itinerary of one case, from its (inputs,) array."""
+
+
+@dataclass(frozen=True, eq=False)
+class Cases(Sequence[Itinerary]):
+    """A sequence of itineraries that are made when they are asked for.
+
+    Parameters
+    ----------
+    base : Itinerary
+    numbers : dict of Number to (cases, lanes) or (cases, 1) array
+        Of those that differ from the base.
+    """
+
+    base: Itinerary
+    numbers: dict[Number, FloatArray]
+    size: int
+
+    def __len__(self) -> int:
+        """Number of cases."""
+        return self.size
+
+    @overload
+    def __getitem__(self, case: int) -> Itinerary: ...
+    @overload
+    def __getitem__(self, case: slice) -> "Cases": ...
+    def __getitem__(self, case: int | slice) -> "Itinerary | Cases":
+        """One case, or a slice of them."""
+        if isinstance(case, slice):
+            return self.picked(np.arange(self.size)[case])
+        rows = {key: values[case] for key, values in self.numbers.items()}
+        return self._made(
+            {key: row if row.size > 1 else float(row[0]) for key, row in rows.items()}
+        )
+
+    def picked(self, cases: Sequence[int] | IntArray) -> "Cases":
+        """Some of the cases."""
+        rows = np.asarray(cases, dtype=int)
+        numbers = {key: values[rows] for key, values in self.numbers.items()}
+        return Cases(self.base, numbers, rows.size)
+
+    def altered(self, alter: Callable[[Itinerary], Itinerary]) -> "Cases":
+        """The same cases with some passages left out."""
+        base = alter(self.base)
+        kept = {id(pair[0]): at for at, pair in enumerate(base.passages)}
+        places = {at: kept.get(id(pair[0])) for at, pair in enumerate(self.base.passages)}
+        numbers = {
+            (place, side, name): values
+            for (at, side, name), values in self.numbers.items()
+            if (place := places[at]) is not None
+        }
+        return Cases(base, numbers, self.size)
+
+    def joined(self) -> Itinerary:
+        """One journey for all cases, every number that may differ a (lanes,) array."""
+        each = len(self.base.lanes)
+        numbers: dict[Number, Any] = {}
+        for at, pair in enumerate(self.base.passages):
+            for side, record in enumerate(pair):
+                for name, value in _numbers(record):
+                    rows = self.numbers.get((at, side, name), np.asarray(value, dtype=float))
+                    whole = np.broadcast_to(rows, (self.size, each)).reshape(-1)
+                    numbers[at, side, name] = whole if name not in ASIDE else float("nan")
+        made = self._made(numbers)
+        names = self.base.lanes * self.size
+        return replace(made, lanes=names, pressure_limit=float("nan"))
+
+    def _made(self, numbers: dict[Number, Any]) -> Itinerary:
+        by: dict[tuple[int, int], dict[str, Any]] = {}
+        for (at, side, name), value in numbers.items():
+            by.setdefault((at, side), {})[name] = value
+        passages = [
+            (_with(part, by.get((at, 0), {})), _with(stream, by.get((at, 1), {})))
+            for at, (part, stream) in enumerate(self.base.passages)
+        ]
+        return replace(self.base, passages=tuple(passages))
+
+
+def kinship(itinerary: Itinerary) -> tuple[Any, ...]:
+    """What two cases must have in common to be lanes of one journey; can be compared and hashed."""
+    return tuple(
+        (type(part).__name__, *(_trait(name, value) for name, value in _entries(part)))
+        for part, _ in itinerary.passages
+    )
+
+
+def joined(itineraries: Sequence[Itinerary]) -> Itinerary:
+    """One journey for cases that are kin.
+
+    Parameters
+    ----------
+    itineraries : sequence of Itinerary
+
+    Returns
+    -------
+    Itinerary
+        Every number that may differ is a (lanes,) array; without limits of pressure.
+    """
+    if isinstance(itineraries, Cases):
+        return itineraries.joined()
+    each = len(itineraries[0].lanes)
+    passages = []
+    for steps in zip(*(one.passages for one in itineraries), strict=True):
+        parts, streams = zip(*steps, strict=True)
+        passages.append((_stacked(parts, each), _stacked(streams, each)))
+    lanes = tuple(name for one in itineraries for name in one.lanes)
+    return replace(
+        itineraries[0], lanes=lanes, passages=tuple(passages), pressure_limit=float("nan")
+    )
+
+
+def _with(record: Any, numbers: Mapping[str, Any]) -> Any:
+    return replace(record, **numbers) if numbers else record
+
+
+def limits_of(itineraries: Sequence[Itinerary]) -> FloatArray:
+    """Limits of pressure of the path, then of each cell. (cases, limits) array, Pa; (1, limits)
+    where they are those of all cases."""
+    alike = [itineraries.base] if isinstance(itineraries, Cases) else itineraries
+    return np.array(
+        [
+            [
+                one.pressure_limit,
+                *(float(np.min(part.pressure_limit)) for part, _ in one.passages if part.observes),
+            ]
+            for one in alike
+        ]
+    )
+
+
+def followed(build: Build, nominal: FloatArray, values: FloatArray) -> Cases | None:
+    """Cases without building each; None where they have to be built.
+
+    Parameters
+    ----------
+    build : callable
+    nominal : (inputs,) array, SI units of the inputs
+    values : (cases, inputs) array, SI units of the inputs
+    """
+    base = build(nominal)
+    numbers: dict[Number, FloatArray] = {}
+    for place in range(len(nominal)):
+        ends = np.unique([values[:, place].min(), values[:, place].max()])
+        for end in ends[ends != nominal[place]]:
+            at = nominal.copy()
+            at[place] = end
+            for key, factor in _changed(base, build(at), float(end)):
+                if key is None or factor is None:
+                    return None
+                rows = values[:, place, None] * factor
+                own = np.asarray(_value(base, key), dtype=float)
+                merged = _merged(numbers.get(key), rows, own)
+                if merged is None:
+                    return None
+                numbers[key] = merged
+    cases = Cases(base, numbers, len(values))
+    for case in np.unique(np.linspace(0, len(values) - 1, TRIED).astype(int)).tolist():
+        if not _alike(cases[case], build(values[case])):
+            return None
+    return cases
+
+
+def _merged(known: FloatArray | None, rows: FloatArray, own: FloatArray) -> FloatArray | None:
+    """Numbers of all cases with those that an input moves; None where another one moves them."""
+    moved = ~np.isnan(rows).all(axis=0)
+    whole = np.array(np.broadcast_to(own if known is None else known, rows.shape))
+    stood = np.broadcast_to(own, rows.shape)[:, moved]
+    free = known is None or np.array_equal(whole[:, moved], stood)
+    if not free and not np.allclose(whole[:, moved], rows[:, moved], rtol=SAME, atol=0.0):
+        return None
+    whole[:, moved] = rows[:, moved]
+    return whole
+
+
+def _changed(
+    base: Itinerary, other: Itinerary, value: float
+) -> Iterator[tuple[Number | None, FloatArray | None]]:
+    """Numbers that differ, each with the factor to the input, (lanes,) array; NaN: as it was."""
+    if (base.lanes, len(base.passages)) != (other.lanes, len(other.passages)):
+        yield None, None
+        return
+    for at, (pair, changed) in enumerate(zip(base.passages, other.passages, strict=True)):
+        for side, (record, new) in enumerate(zip(pair, changed, strict=True)):
+            if type(record) is not type(new):
+                yield None, None
+                return
+            for field in _fields(record):
+                one, two = getattr(record, field.name), getattr(new, field.name)
+                if _equal(one, two):
+                    continue
+                if not _is_number(field.name, one) or field.name in ASIDE or value == 0:
+                    yield None, None
+                    return
+                one, two = np.broadcast_arrays(np.atleast_1d(one), two)
+                yield (at, side, field.name), np.where(one == two, np.nan, two / value)
+
+
+def _alike(one: Itinerary, other: Itinerary) -> bool:
+    """Whether two itineraries have the same numbers, but for rounding."""
+    return all(
+        _equal(getattr(record, field.name), getattr(new, field.name), SAME)
+        for pair, changed in zip(one.passages, other.passages, strict=True)
+        for record, new in zip(pair, changed, strict=True)
+        for field in _fields(record)
+    )
+
+
+def _equal(one: Any, other: Any, within: float = 0.0) -> bool:
+    if isinstance(one, (str, bool, tuple)) or one is None:
+        return bool(one == other)
+    if isinstance(one, float) and isinstance(other, float):
+        both = max(abs(one), abs(other))
+        return one == other or (one != one and other != other) or abs(one - other) <= within * both
+    return bool(np.allclose(one, other, rtol=within, atol=0.0, equal_nan=True))
+
+
+def _fields(record: Any) -> tuple[Any, ...]:
+    return fields(record)
+
+
+def _is_number(name: str, value: Any) -> bool:
+    return name not in ALIKE and not isinstance(value, (str, bool, tuple)) and value is not None
+
+
+def _numbers(record: Any) -> Iterator[tuple[str, Any]]:
+    for field in _fields(record):
+        value = getattr(record, field.name)
+        if _is_number(field.name, value):
+            yield field.name, value
+
+
+def _value(itinerary: Itinerary, key: Number) -> Any:
+    at, side, name = key
+    return getattr(itinerary.passages[at][side], name)
+
+
+def _entries(record: Any) -> list[tuple[str, Any]]:
+    return [(field.name, getattr(record, field.name)) for field in fields(record)]
+
+
+def _same(name: str, value: object) -> bool:
+    return name in ALIKE or isinstance(value, (str, bool, tuple))
+
+
+def _trait(name: str, value: Any) -> Any:
+    if isinstance(value, np.ndarray) and _same(name, value):
+        return value.tobytes()
+    # A zero switches a filter off; beside one that is on it would cost all lanes its grid.
+    return value if _same(name, value) else bool(np.all(np.equal(value, 0.0)))
+
+
+def _stacked(records: Sequence[Any], each: int) -> Any:
+    """One part or stream for all cases, each number once for every lane of its case."""
+    first, numbers = records[0], dict[str, Any]()
+    for name, value in _entries(first):
+        if name in ASIDE:
+            numbers[name] = float("nan")
+        elif not _same(name, value):
+            rows = [np.broadcast_to(getattr(one, name), (each,)) for one in records]
+            numbers[name] = np.concatenate(rows).astype(float)
+    return replace(first, **numbers)

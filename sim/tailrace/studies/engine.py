@@ -1,0 +1,119 @@
+"""Which way the journeys of a batch are computed: as products where they are linear, or marched.
+
+Of a batch that is multiplied some cases are marched, too: those with the least and the greatest of
+some metrics, and some at random. Where any metric of these differs by more than AGREE times the
+march's discretisation error and BESIDE, the whole batch is marched.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tailrace.journey.product import LANES, not_multiplied
+from tailrace.journey.propagation import spread
+from tailrace.measures.registry import METRICS, PLATES, TAILING, VARIANCE, WIDTH
+from tailrace.quantities.arrays import IntArray
+from tailrace.quantities.described import described
+from tailrace.studies.batch import MARCH, PRODUCT, Batch, Metrics, reason_of
+
+FEWEST = 64
+"""Cases of a batch; of fewer so many would be marched as a check that all are."""
+AT_RANDOM = 6
+EXTREMES = (WIDTH, PLATES, TAILING)
+AGREE, BESIDE = 4.0, 1e-4
+"""The error is an estimate that falls short of now and then; the second is of the metric, or of the
+width where an error is a share of that. Both are our own choice."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Engine:
+    """How the journeys of a study were computed, and how products compare with marches."""
+
+    multiplied: int = described("journeys computed as products of transfer functions", default=0)
+    marched: int = described("journeys marched because they are no products", default=0)
+    compared: int = described("products marched as well", default=0)
+    metric: str = described("metric in which product and march differ most", "", default="")
+    difference: float = described(
+        "largest difference of product and march, over the metric", default=0.0
+    )
+    error: float = described(
+        "discretisation error of the march there, over the metric", default=0.0
+    )
+    reason: str = described("why journeys were marched", "", default="")
+
+    def beside(self, other: "Engine") -> "Engine":
+        """Both together: the larger difference counts."""
+        worse = self if self.difference >= other.difference else other
+        return Engine(
+            multiplied=self.multiplied + other.multiplied,
+            marched=self.marched + other.marched,
+            compared=self.compared + other.compared,
+            metric=worse.metric,
+            difference=worse.difference,
+            error=worse.error,
+            reason=self.reason or other.reason,
+        )
+
+
+def against_products(batch: Batch) -> str:
+    """Why a batch is marched, as far as it can be said beforehand: a clause; empty if it is not."""
+    if batch.engine == PRODUCT or len(batch.itineraries) < FEWEST:
+        return "too few to check"
+    return not_multiplied(spread(batch.itineraries[0]))
+
+
+def as_products(batch: Batch) -> Batch:
+    """The same batch to be multiplied."""
+    return replace(batch, name=f"{batch.name}-products", lanes=LANES, engine=PRODUCT)
+
+
+def sample_of(batch: Batch, metrics: Metrics) -> tuple[Batch, IntArray]:
+    """Some cases of a batch that was multiplied, to be marched; and which they are."""
+    picked: set[int] = set()
+    for name in EXTREMES:
+        values = np.asarray(metrics[f"recorded/{name}"], dtype=float)
+        for lane in {0, values.shape[1] - 1}:
+            if np.isfinite(values[:, lane]).any():
+                picked |= {int(np.nanargmin(values[:, lane])), int(np.nanargmax(values[:, lane]))}
+    random = np.random.default_rng(len(batch.itineraries))
+    picked |= set(random.permutation(len(batch.itineraries))[:AT_RANDOM].tolist())
+    cases = np.array(sorted(picked))
+    return (
+        replace(
+            batch,
+            name=f"{batch.name}-sample",
+            itineraries=tuple(batch.itineraries[case] for case in cases.tolist()),
+            where=lambda case: batch.where(int(cases[case])),
+            engine=MARCH,
+        ),
+        cases,
+    )
+
+
+def check_of(metrics: Metrics, marched: Metrics, cases: IntArray) -> Engine:
+    """Compare products (of all cases of a batch) with marches (of ``cases``)."""
+    count = len(metrics["computed"])
+    lost = np.flatnonzero(~np.asarray(metrics["computed"], dtype=bool))
+    if lost.size:
+        return Engine(marched=count, reason=reason_of(metrics, int(lost[0])))
+    worst = Engine(multiplied=count, compared=len(cases))
+    width = np.sqrt(np.maximum(marched[f"recorded/{VARIANCE}"], 0.0))
+    for name, metric in METRICS.items():
+        if f"numerical_error/{name}" not in marched or f"recorded/{name}" not in metrics:
+            continue
+        value = np.asarray(marched[f"recorded/{name}"], dtype=float)
+        error = np.asarray(marched[f"numerical_error/{name}"], dtype=float)
+        apart = np.abs(np.asarray(metrics[f"recorded/{name}"], dtype=float)[cases] - value)
+        size = width if metric.relative_to == "width" else np.abs(value)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            relative = np.where(size > 0, apart / size, 0.0)
+        if not np.isfinite(relative).any():
+            continue
+        at = np.unravel_index(int(np.nanargmax(relative)), relative.shape)
+        if relative[at] > worst.difference:
+            share = float(error[at] / size[at])
+            worst = replace(worst, metric=name, difference=float(relative[at]), error=share)
+        if np.any(apart > AGREE * error + BESIDE * size):
+            reason = f"products and marches differ in {metric.label} by more than foreseen"
+            return replace(worst, multiplied=0, marched=count, reason=reason)
+    return worst
