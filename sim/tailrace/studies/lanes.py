@@ -15,6 +15,7 @@ from tailrace.journey.propagation import spread
 from tailrace.journey.result import PartResult, Pressure, Result
 from tailrace.journey.signal import too_dark
 from tailrace.journey.validity import NEAR, warnings_of
+from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.studies.cases import joined, limits_of
@@ -63,24 +64,31 @@ def metrics_of(
         rows = [np.reshape(getattr(part, name), shape) for part in result.parts]
         metrics[f"parts/{name}"] = np.stack(rows, axis=1)
     whole = whole or joined(itineraries)
-    passages = spread(whole)
-    drops = np.array([one.reshape(shape)[:, 0] for one in drops_of(passages).values()])
-    inlets = {name: one.reshape(shape)[:, 0] for name, one in at_cells(passages).items()}
-    recording = [part.name for part, _ in passages if part.observes and not part.behind]
-    metrics["pressure/total"] = drops.sum(axis=0) if len(drops) else np.zeros(shape[0])
-    metrics["pressure/cell_inlet"] = (
-        inlets[recording[-1]] if recording else np.full(shape[0], np.nan)
-    )
-    metrics["pressure/drop"] = drops.T.reshape(shape[0], -1)
+    pressures, at_risk = _pressures(spread(whole), itineraries)
+    metrics |= pressures
     metrics["computed"] = np.ones(shape[0], dtype=bool)
-    found = np.array([metrics["pressure/total"], *inlets.values()]).T
-    quiet = not np.any(found >= NEAR * limits_of(itineraries)) and _quiet(result, whole)
-    metrics["warnings"] = np.array(
-        [""] * shape[0]
-        if quiet
-        else [_warned(result, case, one) for case, one in enumerate(itineraries)]
-    )
+    metrics["warnings"] = np.full(shape[0], "")
+    if at_risk or not _quiet(result, whole):
+        said = [_warned(result, case, one) for case, one in enumerate(itineraries)]
+        metrics["warnings"] = np.array(said)
     return metrics
+
+
+def _pressures(
+    passages: Passages, itineraries: Sequence[Itinerary]
+) -> tuple[dict[str, AnyArray], bool]:
+    """Pressures of each case, from joined passages; and whether any comes near a limit."""
+    count = len(itineraries)
+    drops = np.array([one.reshape(count, -1)[:, 0] for one in drops_of(passages).values()])
+    inlets = {name: one.reshape(count, -1)[:, 0] for name, one in at_cells(passages).items()}
+    recording = [part.name for part, _ in passages if part.observes and not part.behind]
+    total = drops.sum(axis=0) if len(drops) else np.zeros(count)
+    found = np.array([total, *inlets.values()]).T
+    return {
+        "pressure/total": total,
+        "pressure/cell_inlet": inlets[recording[-1]] if recording else np.full(count, np.nan),
+        "pressure/drop": drops.T.reshape(count, -1),
+    }, bool(np.any(found >= NEAR * limits_of(itineraries)))
 
 
 def _quiet(result: Result, whole: Itinerary) -> bool:
