@@ -25,7 +25,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
-from tailrace.studies.lanes import joined, kinship
+from tailrace.studies.cases import joined, kinship
 
 MOST_ROUNDS = 40
 CLOSE = 1e-7
