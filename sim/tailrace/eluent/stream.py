@@ -29,6 +29,8 @@ class Stream:
         Of the solute, as injected; NaN where it is not given.
     absorptivity : scalar or (lanes,) array, m^2/mol
         Decadic, of the solute; NaN where it is not given.
+    share : scalar or (lanes,) array, 1
+        Of the amount that was injected: what has not left through a tee.
     """
 
     flow_rate: float | np.ndarray
@@ -39,11 +41,16 @@ class Stream:
     density: float | np.ndarray = WATER_DENSITY
     amount: float | np.ndarray = float("nan")
     absorptivity: float | np.ndarray = float("nan")
+    share: float | np.ndarray = 1.0
 
     @property
     def lanes(self) -> int:
         """Number of lanes that these numbers span."""
         return int(np.broadcast(self.flow_rate, self.diffusivity, self.retention_factor).size)
+
+    def at(self, flow_rate: float | np.ndarray, share: float | np.ndarray) -> "Stream":
+        """The same liquid with another flow, m^3/s, and share of the amount, 1."""
+        return replace(self, flow_rate=flow_rate, share=share)
 
     def over(self, lanes: int) -> "Stream":
         """The same stream with every number as a (lanes,) array."""

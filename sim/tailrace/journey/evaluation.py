@@ -72,7 +72,7 @@ def evaluate(
         measure(rough, setting_behind(passages, coarse, peak)),
         discretisation.distance(last, rough),
         any(part.smooths for part, _ in passages),
-        passages[-1][1].flow_rate,
+        passages[0][1].flow_rate,
     )
     return told(itinerary, fine, parts, peak, (recorded, errors))
 
@@ -225,7 +225,7 @@ def part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResul
                 variance_gaussian_theory=said.gaussian_variance,
                 variance_exact=said.variance,
                 variance_simulated=added.variance,
-                variance_volume=added.variance * np.square(stream.flow_rate),
+                variance_volume=added.variance * np.square(passages[0][1].flow_rate),
                 skewness_exact=said.skewness,
                 skewness_simulated=added.third / spread_out**1.5,
                 amount_lost=stage.lost,

@@ -65,6 +65,6 @@ def setting_of(passages: Passages, **more: Any) -> Setting:
     """
     return Setting(
         gradient_time=gradient_time(passages),
-        flow_rate=passages[-1][1].flow_rate,
+        flow_rate=passages[0][1].flow_rate,
         **more,
     )

@@ -293,5 +293,5 @@ def multiply(itinerary: Itinerary) -> Result:
         lambda columns, _: multiplied(columns)[0],
     )
     recorded = measure(last, setting_behind(passages, stages, peak), known)
-    errors = of_product(recorded, bound, passages[-1][1].flow_rate)
+    errors = of_product(recorded, bound, passages[0][1].flow_rate)
     return told(itinerary, stages, parts, peak, (recorded, errors))

@@ -53,7 +53,7 @@ class PartResult:
         "variance added by the part, simulated", "s^2", label="simulated", along=LANES
     )
     variance_volume: FloatArray = described(
-        "variance in volume added by the part, simulated",
+        "variance in volume added by the part at the flow that is pumped, simulated",
         "m^6",
         label="simulated",
         shown="uL^2",

@@ -46,10 +46,14 @@ def signal_of(
     cell, seen, stream = _cell(passages, stages)
     detector = passages[-1][0] if passages[-1][0].records else None
     light_path = nowhere if cell is None else cell.light_path
+    thin = stream.share / stream.flow_rate
     figures = {
-        "concentration_in_cell": nowhere if seen is None else seen / stream.flow_rate,
-        "concentration_recorded": height / stream.flow_rate,
-        "relative_signal": height / (column_alone or {}).get(HEIGHT, nowhere),
+        "concentration_in_cell": nowhere if seen is None else seen * thin,
+        "concentration_recorded": height * thin,
+        # the column's own peak is not diluted: all flows up to it are those of the injection
+        "relative_signal": height
+        * (thin * passages[0][1].flow_rate)
+        / (column_alone or {}).get(HEIGHT, nowhere),
         "relative_noise": nowhere,
         "noise": nowhere,
         "light_path": np.broadcast_to(light_path, nowhere.shape),

@@ -44,7 +44,7 @@ def textbook(passages: Passages) -> Gaussian:
         gradient_time=gradient_time(passages),
         column_variance=column,
         column_mean=stayed,
-        extra_column=outside * np.square(passages[-1][1].flow_rate),
+        extra_column=outside * np.square(passages[0][1].flow_rate),
     )
 
 

@@ -345,7 +345,7 @@ SIGNALS: dict[str, Metric] = _table(
         label="signal",
         unit="1",
         shown="%",
-        meaning="recorded height over that of the column's own peak",
+        meaning="recorded height over that of the column's own peak, both as concentrations",
         textbook=_textbook_signal,
     ),
     Metric(

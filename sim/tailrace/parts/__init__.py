@@ -113,6 +113,7 @@ KINDS = {
         Kind("fitting", "Fitting"),
         Kind("chamber", "Chamber"),
         Kind("column", "Column"),
+        Kind("tee", "Tee"),
         Kind("cell", "Cell"),
         Kind("detector", "Detector"),
     )

@@ -139,6 +139,10 @@ class Part:
         """
         return self
 
+    def passes_on(self, stream: Stream) -> Stream:
+        """What flows behind the part where this arrives; the same object if nothing changes."""
+        return stream
+
     def variance_passed(self, stream: Stream, variance: Number = 0.0) -> Number:
         """Variance in time of a band of this variance behind the part over that before it. 1.
 

@@ -5,7 +5,9 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
+from tailrace.errors import QuantityError
 from tailrace.quantities.fields import Name, Table, Temperature
+from tailrace.quantities.parse import parse
 
 Tanks = Annotated[
     float,
@@ -48,6 +50,19 @@ class PathTable(Table):
         ``changing`` names what changes it: a gradient, or the sample's own solvent.
         """
         yield from ()
+
+    @classmethod
+    def flow_behind(cls, written: Mapping[str, Any], arrives: float) -> float:
+        """Flow behind the part where this arrives, m^3/s; NaN where it cannot be read."""
+        return arrives
+
+
+def flow_of(written: object) -> float:
+    """A flow as the file has it, m^3/s; NaN for what is none, which is reported where it stands."""
+    try:
+        return parse(written, "flow rate") if isinstance(written, str) else float("nan")
+    except QuantityError:
+        return float("nan")
 
 
 def is_number(value: object) -> bool:

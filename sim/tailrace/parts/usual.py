@@ -18,6 +18,7 @@ KIND_OF_KEY = {
     "particle_diameter": "particle diameter",
     "volume": "volume",
     "head_volume": "volume",
+    "make_up": "flow rate",
 }
 """Kind of quantity of each key below; the others are plain numbers."""
 
@@ -140,6 +141,20 @@ USUAL = (
             "plates": ("500", "18000", "100000"),
             "head_volume": ("10 nL", "0.5 uL", "20 uL"),
         },
+    ),
+    Usual(
+        name="make-up",
+        part="tee",
+        words=("make",),
+        ranges={"make_up": ("10 uL/min", "0.3 mL/min", "10 mL/min")},
+        remark="behind the column: flow that joins; it dilutes",
+    ),
+    Usual(
+        name="split",
+        part="tee",
+        words=("split",),
+        ranges={"split_share": ("0.01", "0.8", "0.9999")},
+        remark="behind the column: share of the flow that leaves",
     ),
     Usual(
         name="cell",

@@ -71,6 +71,10 @@ PARTS = {
     "guard": "column",
     "guard column": "column",
     "precolumn": "column",
+    "splitter": "tee",
+    "split": "tee",
+    "make-up": "tee",
+    "makeup": "tee",
     "flow cell": "cell",
     "detector cell": "cell",
 }

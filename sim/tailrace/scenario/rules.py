@@ -9,7 +9,8 @@ from typing import Any
 
 from tailrace.errors import unprintable
 from tailrace.parts import part_class
-from tailrace.parts.table import PathTable, is_number
+from tailrace.parts.table import PathTable, flow_of, is_number
+from tailrace.quantities.kinds import show
 from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES
 from tailrace.scenario.problems import Place, Problem, Tables, unknown
 
@@ -317,6 +318,28 @@ def _sample(document: Tables) -> Iterator[Problem]:
             )
 
 
+def _flows(document: Tables) -> Iterator[Problem]:
+    """Flow that joins or leaves before a column, and more that leaves than arrives."""
+    last = max((index for index, _ in _columns(document)), default=-1)
+    arrives = flow_of(table(document, "method").get("flow"))
+    for index, one in tables(document, "path"):
+        behind = _table_of(one).flow_behind(one, arrives)
+        if abs(behind - arrives) > 0 and index < last:
+            yield Problem(
+                ("path", index, "part"),
+                "expected flow to join or leave behind the last column, found it before one; put "
+                "it behind, or give [method] the flow that goes through the column",
+            )
+        if behind <= 0:
+            yield Problem(
+                ("path", index),
+                f"expected less to leave than the {show(arrives, 'flow rate')} that arrive here, "
+                "found more; give what leaves, not what is left",
+            )
+            return
+        arrives = behind
+
+
 def _of_solutes(document: Tables, keys: Sequence[str], expected: str) -> Iterator[Problem]:
     """A problem for each of these keys that a solute has."""
     for index, solute in tables(document, "solutes"):
@@ -349,6 +372,7 @@ RULES: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     _solutes,
     _gradient,
     _sample,
+    _flows,
     _detector,
     _steering_characters,
 )
