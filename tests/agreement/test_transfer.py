@@ -14,6 +14,7 @@ from tailrace.parts.detector.part import Detector
 from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.injector.points import Points
+from tailrace.parts.tee.part import Tee
 from tailrace.parts.tube import spectrum
 from tailrace.parts.tube.part import Tube
 
@@ -44,6 +45,8 @@ PARTS = {
     "chamber": (Chamber(name="mixer", volume=5e-9, tanks=2.5), stream()),
     "cell": (Cell(name="cell", volume=5e-9, tanks=3), stream()),
     "mean of the cell": (Cell(name="cell", volume=5e-9, tanks=3, read="mean"), stream()),
+    "tee": (Tee(name="tee", volume=5e-9, make_up=1e-8), stream()),
+    "column that tails": (column(column_tailing=1.2), RETAINED),
     "column": (column(), RETAINED),
     "column with heads": (column(head_volume=4e-8, plates_include_head=False), RETAINED),
     "column with slow exchange": (column(kinetics="lumped", mass_transfer_rate=400.0), RETAINED),

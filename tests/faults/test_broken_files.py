@@ -21,7 +21,7 @@ MISSING = {
         '[[path]]\nname = "joint"\npart = "fitting"',
         '[[path]] # HERE\nname = "joint"',
         "path[1].part",
-        "cell, chamber, column, fitting, tube",
+        "cell, chamber, column, fitting, tee, tube",
     ),
     "flow": ('[method]\nflow = "0.60 mL/min"', "[method] # HERE", "method.flow", "add flow ="),
     "shape": ('[injection]\nshape = "plug"', "[injection] # HERE", "injection.shape", "signal"),

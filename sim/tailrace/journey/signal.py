@@ -45,18 +45,15 @@ def signal_of(
     nowhere = np.full(len(height), np.nan)
     cell, seen, stream = _cell(passages, stages)
     detector = passages[-1][0] if passages[-1][0].records else None
-    light_path = nowhere if cell is None else cell.light_path
-    thin = stream.share / stream.flow_rate
+    thin = stream.share / stream.flow_rate  # up to the column flows are those of the injection
+    own = (column_alone or {}).get(HEIGHT, nowhere) / passages[0][1].flow_rate
     figures = {
         "concentration_in_cell": nowhere if seen is None else seen * thin,
         "concentration_recorded": height * thin,
-        # the column's own peak is not diluted: all flows up to it are those of the injection
-        "relative_signal": height
-        * (thin * passages[0][1].flow_rate)
-        / (column_alone or {}).get(HEIGHT, nowhere),
+        "relative_signal": height * thin / own,
         "relative_noise": nowhere,
         "noise": nowhere,
-        "light_path": np.broadcast_to(light_path, nowhere.shape),
+        "light_path": nowhere if cell is None else np.broadcast_to(cell.light_path, nowhere.shape),
         "amount": np.broadcast_to(stream.amount, nowhere.shape),
         "absorptivity": np.broadcast_to(stream.absorptivity, nowhere.shape),
     }
@@ -64,8 +61,8 @@ def signal_of(
         bandwidth = 4 * NOISE_REFERENCE * detector.noise_bandwidth()
         figures["relative_noise"] = np.broadcast_to(np.sqrt(bandwidth), nowhere.shape)
         figures["noise"] = np.broadcast_to(detector.recorded_noise(), nowhere.shape)
-    moles = figures["concentration_recorded"] * figures["amount"]
-    figures["absorbance"] = moles * figures["absorptivity"] * figures["light_path"]
+    names = ("concentration_recorded", "amount", "absorptivity", "light_path")
+    figures["absorbance"] = np.prod([figures[name] for name in names], axis=0)
     figures["signal_to_noise"] = 2 * figures["absorbance"] / figures["noise"]
     figures["relative_signal_to_noise"] = figures["relative_signal"] / figures["relative_noise"]
     return figures
