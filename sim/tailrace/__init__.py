@@ -227,7 +227,7 @@ def tolerance(
     scenario : Scenario or path
     samples, seed : int
     digits : int, optional
-        1 or 2: sample until so many digits of all standard uncertainties stand (JCGM 101, 7.9).
+        1 or 2: sample until this many digits of all standard uncertainties stand (JCGM 101, 7.9).
     generator : str
     indices : int
         Rows of each sample for Sobol' indices, a power of 2; 0: none.

@@ -1,4 +1,4 @@
-"""``tailrace figures``: the figures that explain what happens to a band, computed anew."""
+"""``tailrace figures``: the figures that explain what happens to a band, computed from scratch."""
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path

@@ -123,8 +123,7 @@ def _write(
     pace: tuple[float | None, float | None, float],
     size: "Size",
 ) -> list[Path]:
-    from tailrace.figures.film import frames, palette
-    from tailrace.figures.reel import nearest_rate, write_gif, write_mp4
+    from tailrace.figures.film import frames, nearest_rate, palette, write_gif, write_mp4
     from tailrace.records.store import replacing
     from tailrace.studies.plume import goes_on, passage, plume
 

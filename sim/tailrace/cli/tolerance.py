@@ -40,7 +40,7 @@ NOT_SHOWN = 1
 @click.option(
     "--digits",
     type=int,
-    help="Sample until so many digits of every standard uncertainty stand (1 or 2); --samples is "
+    help="Sample until 1 or 2 digits of every standard uncertainty stand; --samples is "
     "then the most that may be made, if it is given.",
 )
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the generator.")

@@ -132,11 +132,11 @@ class Checkpoint:
             what = WHAT.get(key, f"the choice of {key}")
             raise TailraceError(
                 f"{self.folder}: expected {what} that this study was begun with, found another; "
-                "go back to it, name another file, or delete the folder to begin anew"
+                "go back to it, name another file, or delete the folder to start again"
             )
         raise TailraceError(
             f"{file}: expected what the study was begun with, found a damaged file; delete the "
-            "folder to begin anew"
+            "folder to start again"
         )
 
 

@@ -65,7 +65,7 @@ def shape_in_row(hint: Any, said: Description) -> str:
 
 
 def dimensions(name: str, count: int, along: tuple[str, ...]) -> tuple[str, ...]:
-    """Names of so many dimensions of a field; numbered where its description names others."""
+    """Names of the ``count`` dimensions of a field; numbered where its description names others."""
     return along if len(along) == count else tuple(f"{name}_{axis}" for axis in range(count))
 
 

@@ -3,7 +3,7 @@
 It is computed from the HDF5 file and not from what xarray makes of it: every group, variable and
 attribute counts, with its type, whatever a reader would pass over. How values are packed does not.
 The seal guards against accidents and careless edits; whoever alters a record on purpose can compute
-it anew. A signature over the seal belongs in a file beside the record.
+it again. A signature over the seal belongs in a file beside the record.
 """
 
 import hashlib
@@ -31,7 +31,7 @@ def write_seal(path: str | Path | io.BytesIO) -> None:
 
 
 def check_seal(path: str | Path) -> str:
-    """The seal of a record, after it was computed anew.
+    """The seal of a record, after it was computed again.
 
     Raises
     ------

@@ -6,7 +6,7 @@ ABSENT = "-"
 
 
 def significant(value: float, digits: int = 3) -> str:
-    """Text of a number with so many significant digits; ``-`` where it does not exist.
+    """Text of a number to ``digits`` significant digits; ``-`` where it does not exist.
 
     Plain decimals from 0.0001 to below 10 000 000, powers of ten outside.
 

@@ -154,7 +154,7 @@ def _from_formula(solute: SoluteTable) -> str:
 def _shares(solutes: Sequence[SoluteTable]) -> Iterator[str]:
     for key, name in (("amount", "amounts"), ("absorptivity", "absorptivities")):
         if len(solutes) > 1 and any(getattr(one, key) is None for one in solutes):
-            yield f"solutes: equal {name} on the chromatogram, for want of all of them"
+            yield f"solutes: equal {name} on the chromatogram, as not all are given"
 
 
 def _sample(document: Document) -> Iterator[str]:
@@ -179,7 +179,7 @@ def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
         if has_correlation(method):
             yield f"at {here} viscosity and diffusivity rescaled (diffusivity x viscosity / T kept)"
         else:
-            yield f"at {here} viscosity and diffusivity kept as given, for want of a correlation"
+            yield f"at {here} viscosity and diffusivity kept as given: no correlation is known"
     given = one.model_fields_set | (method.model_fields_set & OF_ALL_PARTS)
     yield from part_of(one, method).assumptions(given)
 
@@ -207,7 +207,7 @@ def _limits(limits: LimitsTable) -> Iterator[str]:
 def _changes(document: Document) -> Iterator[str]:
     heated = any(getattr(one, "heater", False) for one in document.path)
     if document.changes and document.method.needs_temperature_control and not heated:
-        yield "changes: no part is marked heater = true; none is forbidden for want of heat"
+        yield "changes: no part is marked heater = true; none is forbidden as taking heat away"
     for one in document.changes:
         if {"eluent", "temperature"} & set(one.set.get("method", {})):
             yield f"{one.name}: retention factors kept as given, though the method changes"

@@ -92,7 +92,7 @@ class Distribution:
         ----------
         nominal : float, SI unit of the field
         scale : float, 1
-            All deviations are so many times as wide; above zero.
+            All deviations are this many times as wide; above zero.
         """
         from scipy import stats
 

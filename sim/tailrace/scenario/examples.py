@@ -38,7 +38,7 @@ def examples() -> dict[str, Example]:
             files = tuple(path.parent / name for name in dict.fromkeys(_files(tables)))
             found[path.stem] = Example(str(tables["title"]), path, files)
     if not found:
-        raise ScenarioError([f"{folder()}: expected scenarios, found none; install tailrace anew"])
+        raise ScenarioError([f"{folder()}: expected scenarios, found none; install tailrace again"])
     return found
 
 

@@ -74,7 +74,7 @@ class Files:
         return made
 
     def text(self, name: str, kind: str, largest: int = LARGEST) -> str:
-        """The text of a file in UTF-8 of at most so many bytes; else as ``unreadable``.
+        """The text of a file in UTF-8 of at most ``largest`` bytes; else as ``unreadable``.
 
         Raises ScenarioError where it cannot be read, is too large, or is no such text.
         """

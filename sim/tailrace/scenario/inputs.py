@@ -16,9 +16,8 @@ from tailrace.scenario.contents import Contents
 from tailrace.scenario.distribution import DISTRIBUTIONS, Distribution
 from tailrace.scenario.files import Files
 from tailrace.scenario.model import UncertainTable
-from tailrace.scenario.overlay import value_at
 from tailrace.scenario.problems import Problem
-from tailrace.scenario.target import StudyError, Target, target
+from tailrace.scenario.target import StudyError, Target, target, value_at
 
 LARGEST_TABLE = 5_000_000
 """Bytes."""
@@ -132,7 +131,7 @@ class Input:
         nominal : float, SI unit of the field, optional
             Of another scenario; the deviations go with it.
         scale : float, 1
-            All deviations are so many times as wide.
+            All deviations are this many times as wide.
 
         Returns
         -------

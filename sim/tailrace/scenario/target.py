@@ -1,10 +1,10 @@
-"""Which field of a scenario is varied: ``"inlet tube".length`` to a place in the file."""
+"""Which field is meant by a name such as ``"inlet tube".length``, and numbers laid upon fields."""
 
 import math
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args, get_origin
+from typing import Any, Literal, TypeAlias, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
@@ -17,6 +17,7 @@ from tailrace.scenario.model import (
     PART_TABLES,
     SHAPE_TABLES,
     DetectorTable,
+    Document,
     EluentTable,
     MethodTable,
     SoluteTable,
@@ -153,3 +154,64 @@ def _bounds(field: FieldInfo, kind: str) -> tuple[float, float]:
     }
     low = found.get("ge", found.get("gt", -math.inf))
     return float(low), float(found.get("le", found.get("lt", math.inf)))
+
+
+Where: TypeAlias = tuple[str, str, str]
+"""Table, name of the part or solute (empty where the table has none) and key of a field."""
+
+
+def with_numbers(document: Document, places: Sequence[Place], values: Sequence[float]) -> Document:
+    """A checked document with other numbers, in SI units of the fields, not checked again."""
+    tables: dict[Place, dict[str, float]] = {}
+    for (*table, key), value in zip(places, values, strict=True):
+        tables.setdefault(tuple(table), {})[str(key)] = value
+    update: dict[str, Any] = {}
+    for (head, *rest), new in tables.items():
+        name = str(head)
+        holder = update.get(name, getattr(document, name))
+        if not rest:
+            update[name] = holder.model_copy(update=new)
+        elif isinstance(rest[0], int):
+            listed = list(holder)
+            listed[rest[0]] = listed[rest[0]].model_copy(update=new)
+            update[name] = listed
+        else:
+            inner = getattr(holder, rest[0]).model_copy(update=new)
+            update[name] = holder.model_copy(update={rest[0]: inner})
+    return document.model_copy(update=update)
+
+
+def where_is(document: Document, place: Place) -> Where:
+    """A place by the name of its part or solute, which a changed scenario may have elsewhere."""
+    *table, key = place
+    if len(table) == 2 and isinstance(table[1], int):
+        return str(table[0]), getattr(document, str(table[0]))[table[1]].name, str(key)
+    return ".".join(map(str, table)), "", str(key)
+
+
+def place_of(document: Document, where: Where) -> Place | None:
+    """The place in this document of what ``where_is`` said of another; None where it has none."""
+    table, name, key = where
+    if not name:
+        holder: Any = document
+        for step in table.split("."):
+            holder = getattr(holder, step, None)
+        return (*table.split("."), key) if hasattr(holder, key) else None
+    found = [index for index, one in enumerate(getattr(document, table)) if one.name == name]
+    if not found or not hasattr(getattr(document, table)[found[0]], key):
+        return None
+    return (table, found[0], key)
+
+
+def number_at(document: Document, where: Where) -> float | None:
+    """The number that stands there, in the SI unit of the field; None where nothing does."""
+    place = place_of(document, where)
+    return None if place is None else value_at(document, place)
+
+
+def value_at(document: Document, place: Place) -> float | None:
+    """The number at a place, in the SI unit of the field; None where nothing stands there."""
+    holder: Any = document
+    for step in place:
+        holder = holder[step] if isinstance(step, int) else getattr(holder, step, None)
+    return None if holder is None else float(holder)

@@ -118,7 +118,7 @@ def plume(
     part, solute : str, optional
         Names of a straight tube on the path and of a solute; by default the first.
     times : (times,) array, s, or int, optional
-        From the start of the injection; or so many, evenly; left out: five on the band's way.
+        From the start of the injection; or their number, evenly; left out: five on the band's way.
     rings, sections : int
         Equal steps of the radius and of the length.
     until : float, s, optional
@@ -180,7 +180,7 @@ def _plume(
 
 
 def passage(scenario: Scenario, part: str | None = None, solute: str | None = None) -> float:
-    """How long a tube is watched where so many moments are asked for; as of ``plume``. float, s."""
+    """How long a tube is watched where a number of moments is asked for; as of ``plume``. float, s."""
     itinerary, place, lane = _found(scenario, part, solute)
     passages = _passages(itinerary)
     residence = float(passages[place][0].residence(passages[place][1])[lane])

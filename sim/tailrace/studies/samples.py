@@ -14,9 +14,8 @@ import numpy as np
 from tailrace.journey.itinerary import Itinerary
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.scenario.inputs import Input, correlation_of, inputs_of
-from tailrace.scenario.overlay import Where, number_at, place_of, where_is, with_numbers
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import StudyError
+from tailrace.scenario.target import StudyError, Where, number_at, place_of, where_is, with_numbers
 from tailrace.studies.axes import Axis, cases_of
 from tailrace.studies.cases import followed
 
@@ -89,7 +88,7 @@ class Samples:
         )
 
     def scaled(self, scales: FloatArray) -> "Samples":
-        """The same samples of inputs so many times as wide as stated, (inputs,) array, 1."""
+        """The same samples of inputs these times as wide as stated, (inputs,) array, 1."""
         return replace(self, scales=np.asarray(scales, dtype=float))
 
     def again(self, count: int, stream: int, seed: int | None = None) -> "Samples":

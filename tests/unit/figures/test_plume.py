@@ -7,9 +7,8 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from tailrace.figures.film import _Stage, frames, palette, size_of
+from tailrace.figures.film import _Stage, frames, nearest_rate, palette, size_of, write_gif
 from tailrace.figures.plume import COLOURS, draw_plume, mirrored, percent, seconds
-from tailrace.figures.reel import nearest_rate, write_gif
 from tailrace.figures.style import SIZES, sized
 from tailrace.studies.plume import plume
 

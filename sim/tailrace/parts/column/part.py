@@ -352,7 +352,7 @@ class Column(Part):
                 f"particles, typically within {100 * TYPICAL_ERROR:.0f} %"
             )
         elif "plates_flow" not in given:
-            found.append("the plates given hold at any flow, for want of a plates_flow")
+            found.append("the plates given hold at any flow: no plates_flow is given")
         if {"plates", "head_volume"} <= set(given) and "plates_include_head" not in given:
             found.append("the plates given include what head_volume takes, as certified ones do")
         if self.kinetics == "lumped" and "mass_transfer_rate" not in given:

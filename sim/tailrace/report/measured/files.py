@@ -43,7 +43,7 @@ METHOD = (
     "Peaks are smoothed over 0.3 of their width at half height to either side by polynomials of "
     "fourth degree, which leave moments as they are.",
     "Noise is the scatter about straight lines through blank stretches; with its correlation from "
-    "point to point it is drawn anew up to 200 times onto each peak, and the metrics scatter "
+    "point to point it is drawn again up to 200 times onto each peak, and the metrics scatter "
     "accordingly. To this standard uncertainty is added in quadrature what a window "
     f"{WIDER:g} times as long and a baseline from the nearer half of the blank stretches change "
     "beyond noise.",

@@ -20,9 +20,8 @@ from tailrace.measurements.treatment import Treatment, treatment, without_baseli
 from tailrace.measures import Peaks
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.measured import MeasuredFile, as_measured, measured_files
-from tailrace.scenario.overlay import Where, number_at, place_of, with_numbers
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import StudyError
+from tailrace.scenario.target import StudyError, Where, number_at, place_of, with_numbers
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.cases import joined, kinship

@@ -10,8 +10,8 @@ from tailrace.measurements.measuring import DRAWS, metrics_of
 from tailrace.measures.registry import APEX, HEIGHT, MEAN
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.inputs import Input, correlation_of, inputs_of
-from tailrace.scenario.overlay import where_is
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.target import where_is
 from tailrace.signals.band import Band
 from tailrace.studies.measured.bench import Bench, Match, benches, matched, signals
 from tailrace.studies.measured.result import MATCHED, Compared, Comparison

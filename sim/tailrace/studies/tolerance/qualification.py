@@ -152,9 +152,9 @@ def of_peak(seen: Seen, demand: Demand) -> Check:
 def _union_limit(true: FloatArray, states: IntArray, demand: Demand) -> tuple[float, str]:
     """The greatest width below which instruments meet the criteria, and what it rests on.
 
-    ``assures``: of instruments with this width or less so many meet all criteria. ``holds``: so
-    many instruments within their tolerances lie below, and meet them. ``accepted``: so many of
-    those that meet them lie below, which alone assures nothing.
+    ``assures``: of instruments with this width or less the required share meet all criteria.
+    ``holds``: that share of instruments within their tolerances lies below, and meets them.
+    ``accepted``: that share of those that meet them lies below, which alone assures nothing.
     """
     there = np.isfinite(true)
     order = np.argsort(true[there])

@@ -16,7 +16,7 @@ STREAM = 4
 POINTS = 9
 """Values of each input."""
 WIDER = 2.0
-"""The map reaches so many times as far as the inputs are spread."""
+"""How far the map reaches, over the spread of the inputs."""
 MIDDLE = 1.96
 """Normal scores of the middle 95 %."""
 
