@@ -179,7 +179,7 @@ MOST_SAMPLES = 100_000
 def numerical_tolerance(uncertainty: float, digits: int) -> float:
     """Half a unit of the last significant digit of a standard uncertainty.
 
-    In the same unit. JCGM 101:2008, 7.9.2: u = c 10^l with c of ``digits`` digits; delta = 10^l / 2.
+    In the same unit. JCGM 101:2008, 7.9.2: u = c 10^l, c of ``digits`` digits; delta = 10^l / 2.
     """
     if not uncertainty > 0:
         return 0.0
