@@ -180,7 +180,7 @@ def _plume(
 
 
 def passage(scenario: Scenario, part: str | None = None, solute: str | None = None) -> float:
-    """How long a tube is watched where moments are asked for by number; float, s. As of ``plume``."""
+    """How long a tube is watched where moments are asked for by number (float, s); see `plume`."""
     itinerary, place, lane = _found(scenario, part, solute)
     passages = _passages(itinerary)
     residence = float(passages[place][0].residence(passages[place][1])[lane])
