@@ -7,7 +7,7 @@ import pytest
 from reference.tree import ROOT
 
 from tailrace import load
-from tailrace.scenario.overlay import with_numbers
+from tailrace.scenario.target import with_numbers
 from tailrace.studies.batch import Batch
 from tailrace.studies.cases import Cases, followed, joined
 from tailrace.studies.samples import sampled
