@@ -68,13 +68,18 @@ def test_no_tolerance_of_one_input_is_enough_where_another_is_too_wide():
     assert found.fresh is None
 
 
-def test_an_input_that_does_not_matter_has_no_end():
+@pytest.mark.parametrize("weights", [[1, 0], [0, 1], [1, 1]])
+def test_of_an_input_that_moves_nothing_nothing_is_said(weights):
     samples = samples_of([normal("a", 0.0, 1.0), normal("b", 0.0, 1.0)], 500, seed=2)
-    model = FunctionModel(lambda x: x[:, 1:])
-    demand = Demand(criteria=(limit(-4.0, 4.0),), required=0.95, confidence=0.95)
-    found = widened(model, samples, _nothing_seen(samples, model), demand, _asked([1, 0]), 200, "w")
-    assert found.scale == 8.0
-    assert found.scale_refused == np.inf
+    model = FunctionModel(lambda x: np.stack([x[:, 1], 0 * x[:, 1]], axis=1))
+    criteria = (limit(-4.0, 4.0), limit(-1.0, 1.0))
+    demand = Demand(criteria=criteria, required=0.95, confidence=0.95)
+    seen = _nothing_seen(samples, model)
+    found = widened(model, samples, seen, demand, _asked(weights), 200, "w")
+    assert found.inert == (weights == [1, 0])
+    assert (found.scale == 0) == found.inert
+    assert (found.tried == ()) == found.inert
+    assert len(found.unmoved) == (2 if found.inert else 1)
 
 
 def test_equal_influence_gives_each_input_the_same_share():

@@ -172,6 +172,8 @@ def widening(rule, scale, names):
         scale_refused=scale + 0.5,
         tried=tried,
         fresh=acceptance(),
+        unmoved=(),
+        inert=False,
     )
 
 

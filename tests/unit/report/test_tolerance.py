@@ -254,6 +254,9 @@ def test_a_widening_says_whether_it_is_confirmed_or_none_exists(study):
     assert "samples do not contradict it" in sentences.widening(study, unsure)
     wrong = replace(alone, fresh=acceptance(340, 18, lower=0.83, upper=0.88))
     assert "samples CONTRADICT it" in sentences.widening(study, wrong)
+    still = replace(alone, unmoved=("plates of cohumulone",))
+    assert "does not move plates of cohumulone, which has" in sentences.widening(study, still)
+    assert "nothing can be said" in sentences.widening(study, replace(still, inert=True))
     none = replace(alone, scale=0.0, fresh=None)
     assert "no tolerance, however narrow" in sentences.widening(study, none)
 

@@ -373,6 +373,14 @@ def widening(study: Tolerance, one: Widening) -> str:
     asked = "acceptance"
     if tried is not None:
         asked += f" of {100 * tried.required:g} % with {100 * tried.confidence:g} % confidence"
+    still = ", ".join(one.unmoved)
+    if one.inert:
+        return (
+            f"{title(one)}: nothing can be said, since in this model no criterion depends on it "
+            f"({still}); what it does to them on an instrument has to be measured."
+        )
+    if one.unmoved:
+        share = f"; in this model it does not move {still}, which has to be measured{share}"
     if one.scale == 0 or one.fresh is None:
         return (
             f"{title(one)}: no tolerance, however narrow, gives {asked}; the scenario as it stands "

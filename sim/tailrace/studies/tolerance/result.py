@@ -246,6 +246,10 @@ class Widening:
     fresh: Acceptance | None = described(
         "at the scale accepted, with samples of another seed; none where there is no such scale"
     )
+    unmoved: tuple[str, ...] = described(
+        "criteria whose value does not depend on the inputs in this model", "", along=("unmoved",)
+    )
+    inert: bool = described("whether that is so of all criteria: nothing can be said then")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ which the samples leave the region (Wilks 1941). Samples of another seed check t
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -88,6 +88,11 @@ FRESH_TIMES = 2
 """So many times as many fresh samples as the search has."""
 MOST_WEIGHT = 10.0
 """An input that hardly matters would be given any width; no more than this times the rule's."""
+
+END = 2.0
+"""Normal scores at which it is looked whether an input moves anything."""
+ROUNDING = 1e-11
+"""Of a value: less is no difference."""
 
 Seen = tuple[FloatArray, FloatArray]
 """What is known already: (samples, inputs) array of inputs, (outcomes, samples) array of values."""
@@ -183,7 +188,9 @@ def widened(
         Begins the names of the batches.
     """
     search = _Search(model, samples.again(count, STREAM), seen, demand, question, name)
-    passed, refused = search.run()
+    unmoved = _unmoved(model, samples, demand, question, name)
+    inert = len(unmoved) == len(demand.criteria)
+    passed, refused = (0.0, float("inf")) if inert else search.run()
     fresh = None
     if passed > 0:
         again = samples.again(FRESH_TIMES * count, FRESH_STREAM, seed=samples.seed + 1)
@@ -197,7 +204,22 @@ def widened(
         scale_refused=refused,
         tried=tuple(sorted(search.tried, key=lambda one: one.scale)),
         fresh=fresh,
+        unmoved=unmoved,
+        inert=inert,
     )
+
+
+def _unmoved(
+    model: Model, samples: Samples, demand: Demand, question: Question, name: str
+) -> tuple[str, ...]:
+    """Criteria that stay the same while the inputs go over what is stated, one at a time."""
+    places = np.flatnonzero(question.weights)
+    scores = np.zeros((1 + 2 * len(places), len(samples.inputs)))
+    scores[1::2, places], scores[2::2, places] = -np.eye(len(places)), np.eye(len(places))
+    answer = model(replace(samples, scores=END * scores, fixed=()), f"{name}-moved")
+    apart = np.abs(answer.values - answer.values[:, :1])
+    still = np.all(apart <= ROUNDING * np.abs(answer.values[:, :1]), axis=1)
+    return tuple(one.name for one, same in zip(demand.criteria, still, strict=True) if same)
 
 
 def _rows(samples: Samples, question: Question, scale: float) -> tuple[Widened, ...]:
