@@ -110,10 +110,12 @@ def run(
     from dataclasses import replace
 
     from tailrace.journey import travel
+    from tailrace.scenario.doubts import with_assumptions
 
     loaded = _loaded(scenario)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
-    return replace(travel(itinerary, progress, blame=True), source=loaded)
+    found = replace(travel(itinerary, progress, blame=True), source=loaded)
+    return with_assumptions(loaded, found)
 
 
 def sweep(

@@ -14,7 +14,11 @@ if TYPE_CHECKING:
 @click.argument("scenario", type=click.Path())
 def check(scenario: str) -> None:
     """Check SCENARIO without running it: its path, and every default and estimate it rests on."""
+    import numpy as np
+
+    from tailrace.report.sentences import assumption_line
     from tailrace.scenario.assumptions import unusual
+    from tailrace.scenario.doubts import assumptions_of
     from tailrace.scenario.scenario import Scenario
 
     loaded = Scenario.load(scenario)
@@ -28,6 +32,12 @@ def check(scenario: str) -> None:
     click.echo("\nAssumptions")
     for line in loaded.assumptions():
         click.echo(f"  {line}")
+    doubtful = assumptions_of(loaded)
+    if doubtful:
+        lanes = [one.name for one in solutes]
+        first = doubtful[0]
+        lane = int(np.argmax(first.high / first.low))
+        click.echo(f"\nWhat matters most\n  {assumption_line(first, lanes, lane)}")
     rare = unusual(loaded)
     if rare:
         click.echo("\nUnusual")

@@ -62,6 +62,7 @@ def run(
     from tailrace.journey.verification import verify
     from tailrace.report.run import blocks
     from tailrace.scenario.assumptions import unusual
+    from tailrace.scenario.doubts import with_assumptions
     from tailrace.scenario.scenario import Scenario
 
     loaded = Scenario.load(scenario)
@@ -77,6 +78,7 @@ def run(
         result = travel(
             itinerary, _Watch([part.finer for part, _ in itinerary.passages]), blame=True
         )
+        result = with_assumptions(loaded, result)
     except TailraceError:
         # the cause of what cannot be computed, more often than not
         for line in unusual(loaded):

@@ -174,6 +174,24 @@ def _signal(name: str) -> Description:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Assumption:
+    """What the scenario leaves open, and between which values it leaves the answer."""
+
+    subject: str = described("part or property that it is about", "", names=True)
+    taken: str = described("what is taken", "")
+    settled: str = described("measurement that settles it", "")
+    metric: str = described("metric of the answer", "")
+    low: FloatArray = described("least value of the metric", lambda one: _unit(one), along=LANES)
+    high: FloatArray = described(
+        "greatest value of the metric", lambda one: _unit(one), along=LANES
+    )
+
+
+def _unit(one: Assumption) -> str:
+    return METRICS[one.metric].unit
+
+
+@dataclass(frozen=True, kw_only=True)
 class Result(Handed):
     """All that one journey says. Metrics are (lanes,) arrays in SI, by their names in the registry.
 
@@ -206,6 +224,12 @@ class Result(Handed):
     )
     regained: Regained | None = described(
         "what would come back if each part alone were ideal", "", default=None
+    )
+    assumptions: tuple[Assumption, ...] = described(
+        "what the answer is most sensitive to, most first",
+        "",
+        along=("assumption",),
+        default=(),
     )
     source: object = field(default=None, compare=False)
     """Scenario or Provenance: what it is the result of."""

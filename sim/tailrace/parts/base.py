@@ -4,6 +4,7 @@ No code outside ``parts/`` asks for a kind by its name: it asks for one of these
 """
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Self, TypeAlias
 
 import numpy as np
@@ -20,6 +21,23 @@ EDGE_DETAIL = 8
 POINTS_PER_TURNOVER = 2000
 POINTS_PER_WIDTH = 10
 """Samples per standard deviation of a smooth feature."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """What a scenario leaves open of a part.
+
+    Parameters
+    ----------
+    taken, settled : str
+        Clauses: what is taken in its place, and which measurement settles it.
+    others : tuple of Part
+        What the part could be instead.
+    """
+
+    taken: str
+    settled: str
+    others: "tuple[Part, ...]"
 
 
 class Part:
@@ -193,6 +211,10 @@ class Part:
 
     def cautions_behind(self, band: Band) -> list[str]:
         """What to know of the band that leaves the part: sentences."""
+        return []
+
+    def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
+        """What the keys that were given (names) leave open, where it matters for the peak."""
         return []
 
     def assumptions(self, given: Collection[str]) -> list[str]:

@@ -7,13 +7,19 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.journey.result import PartResult, Result
+from tailrace.journey.result import Assumption, PartResult, Result
 from tailrace.journey.verification import CrossCheck
 from tailrace.measures.registry import CAPACITY, PLATES, SIGNALS, TAILING, of_peaks
 from tailrace.quantities.described import descriptions
 from tailrace.records.layout import as_json as plain
 from tailrace.records.separation import Separation, separation
-from tailrace.report.sentences import conclusion, critical_line, pressure_line, verdict
+from tailrace.report.sentences import (
+    assumption_lines,
+    conclusion,
+    critical_line,
+    pressure_line,
+    verdict,
+)
 from tailrace.report.table import Headline, Table, shown
 from tailrace.report.tables import (
     amounts_table,
@@ -54,6 +60,7 @@ def _remarks(result: Result) -> list[str]:
         *filter(None, [critical_line(result)]),
         pressure_line(result.pressure, result.parts),
         *warnings,
+        *assumption_lines(result),
     ]
 
 
@@ -91,6 +98,10 @@ def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, 
         "pressure": plain(result.pressure),
         "resolution": _neighbours(separation(result)),
         "warnings": list(result.warnings),
+        "assumptions": [
+            {name: plain(getattr(one, name)) for name in descriptions(Assumption)}
+            for one in result.assumptions
+        ],
     }
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tailrace.journey.result import PartResult, Pressure, Result
+from tailrace.journey.result import Assumption, PartResult, Pressure, Result
 from tailrace.journey.verification import CrossCheck
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, RECOVERED, VARIANCE, leading
 from tailrace.records.separation import (
@@ -14,9 +14,11 @@ from tailrace.records.separation import (
     shares_outside_column,
     worst_first,
 )
+from tailrace.records.trade import in_unit
 from tailrace.report.numbers import percent, significant, with_error
 from tailrace.studies.engine import Engine
 
+NUMBERS = ("no", "one", "two", "three")
 BAR = 1e5
 """Pa"""
 
@@ -159,6 +161,31 @@ def focusing(result: Result, lane: int) -> str:
 def the_columns(parts: Sequence[PartResult]) -> str:
     """What separates on a path, as sentences call it."""
     return "the columns" if sum(part.separates for part in parts) > 1 else "the column"
+
+
+def assumption_line(one: Assumption, lanes: Sequence[str], lane: int) -> str:
+    """Between which values an assumption leaves the answer of one solute, and what settles it."""
+    row = METRICS[one.metric]
+    size = in_unit(row.unit, row.shown) if row.shown else 1.0
+    low, high = (significant(float(values[lane]) / size) for values in (one.low, one.high))
+    unit = f" {row.shown}" if row.shown else ""
+    of = f" of {lanes[lane]}" if len(lanes) > 1 else ""
+    return (
+        f"{one.subject}: taken as {one.taken}; it leaves {row.label} between {low} and "
+        f"{high}{unit}{of}; what settles it: {one.settled}."
+    )
+
+
+def assumption_lines(result: Result) -> list[str]:
+    """What the answer is most sensitive to, for the solute that loses most."""
+    if not result.assumptions:
+        return []
+    lane, count = worst_first(result)[0], len(result.assumptions)
+    most = "one assumption" if count == 1 else f"{NUMBERS[count]} assumptions"
+    return [
+        f"The answer is most sensitive to {most}:",
+        *(assumption_line(one, result.lanes, lane) for one in result.assumptions),
+    ]
 
 
 def critical_line(result: Result) -> str:

@@ -38,6 +38,8 @@ from tailrace.scenario.model import (
 )
 from tailrace.scenario.read import tables_of
 
+LIES = "the radius on which they lie"
+"""What settles whether tubes are bent."""
 BENCH = 0.05
 """Bend radius to which tubes are held that say nothing of how they lie, m."""
 
@@ -215,7 +217,9 @@ def _changes(document: Document) -> Iterator[str]:
 
 def remarks(scenario: Contents, result: Result) -> list[str]:
     """What a result rests on most, with its size: estimated diffusivities, tubes not bent."""
-    found = (diffusion_remark(scenario), straightness_remark(scenario, result))
+    told = any(one.settled == LIES for one in result.assumptions)
+    straight = None if told else straightness_remark(scenario, result)
+    found = (diffusion_remark(scenario), straight)
     return [one for one in found if one is not None]
 
 

@@ -63,6 +63,7 @@ def test_the_keys_are_those_of_the_contract(result):
             "pressure",
             "resolution",
             "warnings",
+            "assumptions",
         )
     ]
     assert keys(answer["solutes"]) >= keys([SOLUTE])

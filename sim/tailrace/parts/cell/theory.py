@@ -1,4 +1,4 @@
-"""Closed form of a flow cell: cumulants of tanks in series, or of their mean."""
+"""Closed form of a flow cell: cumulants of tanks in series, of their mean, or of a plug."""
 
 import numpy as np
 
@@ -14,11 +14,14 @@ def theory(cell: Cell, stream: Stream) -> Cumulants:
     Weber, Trans. AIChE 31 (1935) 409). Read as the mean over the tanks: the response is the mean
     of gamma densities of order 1 to n, whose raw moments with c = T/n are c (n + 1)/2,
     c^2 (n + 1)(n + 2)/3 and c^3 (n + 1)(n + 2)(n + 3)/4; for many tanks this is the plug of
-    variance T^2/12 that Sternberg, Adv. Chromatogr. 2 (1966) 205, gives for cell averaging.
+    variance T^2/12 that Sternberg, Adv. Chromatogr. 2 (1966) 205, gives for cell averaging, which
+    is what is read along the axis.
     """
     residence = np.asarray(cell.residence(stream), dtype=float)
     n = cell.tanks
-    if cell.read == "outlet":
+    if cell.read == "axis":
+        mean, variance, third = residence / 2, residence**2 / 12, np.zeros_like(residence)
+    elif cell.read == "outlet":
         mean, variance, third = residence, residence**2 / n, 2 * residence**3 / n**2
     else:
         c = residence / n

@@ -1,10 +1,13 @@
 """A chamber: any mixed volume that is not the cell (valve groove, inline filter, mixer)."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from tailrace.parts.base import Stirred
+from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Doubt, Stirred
 from tailrace.quantities.arrays import Number
+
+MANY_TANKS = 10.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +27,18 @@ class Chamber(Stirred):
     tanks: float = 1.0
 
     kind = "chamber"
+
+    def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
+        """How it is mixed: one tank, or next to none."""
+        if "tanks" in given:
+            return []
+        return [
+            Doubt(
+                taken=f"one mixed tank, and not {MANY_TANKS:.0f} in series",
+                settled="the peak of a union in place of the column with and without it",
+                others=(replace(self, tanks=MANY_TANKS),),
+            )
+        ]
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """Tanks, where they are not given."""

@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream, kozeny_carman
 from tailrace.errors import PartError
-from tailrace.parts.base import POINTS_PER_WIDTH, Part
+from tailrace.parts.base import POINTS_PER_WIDTH, Doubt, Part
 from tailrace.parts.checks import checked, one_of
 from tailrace.parts.column.packing import EDDY, TYPICAL_ERROR, reduced_heights
 from tailrace.quantities.arrays import FloatArray, Number
@@ -33,6 +33,10 @@ SYNONYMS = {
 
 EXTERNAL_POROSITY = 0.40
 """Fraction of the bed between the particles; 0.37 to 0.42 in slurry-packed beds (from memory)."""
+
+SPREAD = 0.05
+"""How well the total porosity is known from that of others of its kind, relative (common practice,
+no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -330,6 +334,38 @@ class Column(Part):
     def no_transfer(self, stream: Stream) -> str:
         """An overloaded column is not linear."""
         return f"{self.name} is overloaded" if np.any(self.loading(stream) > 0) else ""
+
+    def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
+        """Its plates and its porosity."""
+        found = []
+        if "plates" not in given:
+            plates = self.plate_number(stream)
+            found.append(
+                Doubt(
+                    taken="plates from the curve of a good column, within "
+                    f"{100 * TYPICAL_ERROR:.0f} %",
+                    settled="the certificate, or a late peak, to which the instrument adds little",
+                    others=tuple(
+                        replace(
+                            self,
+                            plates=plates * factor,
+                            plates_flow=float("nan"),
+                            plates_include_head=False,
+                        )
+                        for factor in (1 - TYPICAL_ERROR, 1 + TYPICAL_ERROR)
+                    ),
+                )
+            )
+        if "porosity" not in given:
+            low, high = (self.total_porosity * (1 + sign * SPREAD) for sign in (-1, 1))
+            found.append(
+                Doubt(
+                    taken=f"the usual porosity, within {100 * SPREAD:.0f} %",
+                    settled="the retention time of an unretained solute",
+                    others=tuple(replace(self, porosity=one) for one in (low, high)),
+                )
+            )
+        return found
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """What is taken as usual of such columns, and the models."""

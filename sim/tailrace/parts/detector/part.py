@@ -1,18 +1,20 @@
 """The detector's electronics: a first-order filter, a moving average, points at an interval."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.base import Part
+from tailrace.parts.base import Doubt, Part
 from tailrace.quantities.arrays import Number
 from tailrace.quantities.kinds import show
 from tailrace.signals.band import Band
 
 RISE_TIMES_IN_TIME_CONSTANTS = float(np.log(9.0))
 """Rise from 10 % to 90 % of a step, in time constants of a first-order filter."""
+FILTER = 0.1
+"""s; a usual time constant (common practice, no source)."""
 LEAST_POINTS = 10
 """Above half the height of a peak (common practice, no source)."""
 
@@ -113,6 +115,18 @@ class Detector(Part):
             f"{self.name}.interval: points above half the height of the narrowest peak: "
             f"{points:.0f}; {LEAST_POINTS} or more are usual (common practice, no source), and "
             "with fewer the metrics depend on where the points happen to fall"
+        ]
+
+    def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
+        """Its filter."""
+        if {"time_constant", "rise_time", "moving_average", "averaged"} & set(given):
+            return []
+        return [
+            Doubt(
+                taken=f"no filter, and not one of {show(FILTER, 'duration')}",
+                settled="the setting of the data system, or the peak at two settings",
+                others=(replace(self, time_constant=FILTER),),
+            )
         ]
 
     def assumptions(self, given: Collection[str]) -> list[str]:

@@ -1,18 +1,21 @@
 """A fitting: a joint whose tube does not reach the bottom, so that a gap is left."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream, hagen_poiseuille
-from tailrace.parts.base import Stirred
+from tailrace.parts.base import Doubt, Stirred
 from tailrace.quantities.arrays import Number
 
 EXCHANGE = 5.0
 """Of the flow, between jet and ring. A free laminar jet draws in 8 pi nu x by the distance x
 (H. Schlichting, Z. angew. Math. Mech. 13 (1933) 260; the formula from memory): water at 0.5 mL/min
 4.5 times its own flow in 1.5 mm. A gap ends there, and what was drawn in turns back."""
+
+POCKET = 0.5
+"""Share of a gap that may be unswept where nothing is said (our own choice)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +66,24 @@ class Fitting(Stirred):
     def pressure_drop(self, stream: Stream) -> Number:
         """Of the gap as a short tube; negligible in practice. Scalar or (lanes,) array, Pa."""
         return hagen_poiseuille(stream, self.gap_bore, self.gap_length)
+
+    def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
+        """Its pocket, or how fast that is rinsed."""
+        ring = bool(np.any(np.asarray(self.unswept) > 0))
+        if ("exchange" if ring else "unswept") in given:
+            return []
+        return [
+            Doubt(
+                taken=f"rinsed by {EXCHANGE:g} times the flow, and not a third or three times that"
+                if ring
+                else f"swept throughout, and not with a pocket of {POCKET:g} of the gap",
+                settled="the peak of a union in place of the column before and after the joint is "
+                "made anew",
+                others=tuple(replace(self, exchange=EXCHANGE * factor) for factor in (1 / 3, 3))
+                if ring
+                else (replace(self, unswept=POCKET),),
+            )
+        ]
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """How the gap is mixed."""

@@ -1,12 +1,13 @@
 """The injector: how the sample enters the stream."""
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import PartError
-from tailrace.parts.base import POINTS_PER_WIDTH, Part
+from tailrace.parts.base import POINTS_PER_WIDTH, Doubt, Part
 from tailrace.parts.checks import checked, one_of
 from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import FloatArray, Number
@@ -71,6 +72,19 @@ class Injector(Part):
         problem = Points(times, heights).problem
         if problem:
             raise PartError(f"{self.name}: {problem}")
+
+    def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
+        """A plug: no injector delivers one with sharp edges."""
+        if self.shape != "plug":
+            return []
+        return [
+            Doubt(
+                taken="a plug with sharp edges (V^2/12), and not one with as much rinsed out of a "
+                "mixed volume",
+                settled="the peak of a union in place of the column at two injected volumes",
+                others=(replace(self, shape="washout", washout_volume=self.volume),),
+            )
+        ]
 
     @property
     def curve(self) -> tuple[FloatArray, FloatArray]:

@@ -138,6 +138,6 @@ def _relative(document: Document, metric: str) -> bool:
     if metric not in SIGNALS:
         return False
     known = all(one.amount and one.absorptivity for one in document.solutes)
-    lit = any(getattr(one, "light_path", None) for one in document.path)
+    lit = any(one.part_values().get("light_path") for one in document.path)
     quiet = document.detector is not None and document.detector.noise is not None
     return not (known and lit and quiet)

@@ -1,0 +1,75 @@
+"""What the answer is most sensitive to, against runs of scenarios that say it otherwise."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+import tailrace
+from tailrace.cli import main
+from tailrace.report.run import as_json, as_text
+from tailrace.scenario.doubts import assumptions_of
+from tailrace.scenario.scenario import Scenario
+
+SHIPPED = Path(__file__).parents[3] / "scenarios"
+TEXT = (SHIPPED / "inherited-core-shell.toml").read_text().split("[[changes]]")[0]
+OPEN = "\n".join(line for line in TEXT.splitlines() if not line.startswith("tanks"))
+
+
+@pytest.fixture(scope="module")
+def result():
+    return tailrace.run(Scenario.from_text(OPEN))
+
+
+def test_a_cell_that_says_nothing_of_its_mixing_is_named_first_with_both_ends(result):
+    first = result.assumptions[0]
+    assert (first.subject, first.metric) == ("flow cell", "plates_own_retention")
+    assert len(result.assumptions) == 3
+    assert first.low == pytest.approx(result.recorded["plates_own_retention"], rel=1e-9)
+    along = re.sub(r"light_path +=", "length =", OPEN)
+    assert along != OPEN
+    other = tailrace.run(Scenario.from_text(along))
+    assert first.high == pytest.approx(other.recorded["plates_own_retention"], rel=1e-3)
+    assert "flow cell" not in [one.subject for one in other.assumptions]
+
+
+def test_it_is_told_in_text_json_and_check(result, tmp_path):
+    text = as_text(result, "")
+    assert "most sensitive to three assumptions" in text
+    assert "V^2/12" in text
+    told = as_json(result, "", "", "")["assumptions"]
+    assert [one["subject"] for one in told] == [one.subject for one in result.assumptions]
+    path = tmp_path / "open.toml"
+    path.write_text(OPEN)
+    done = CliRunner().invoke(main, ["check", str(path)])
+    assert "What matters most\n  flow cell: taken as one mixed tank" in done.stdout
+
+
+def test_a_record_keeps_it(result, tmp_path):
+    result.save(tmp_path / "record.h5")
+    kept = tailrace.read(tmp_path / "record.h5")
+    assert [one.settled for one in kept.assumptions] == [one.settled for one in result.assumptions]
+    assert kept.assumptions[0].high.tolist() == result.assumptions[0].high.tolist()
+
+
+def test_what_is_given_is_no_assumption():
+    given = [one.subject for one in assumptions_of(Scenario.from_text(TEXT))]
+    assert "flow cell" not in given
+
+
+def test_with_a_gradient_by_variances():
+    text = (SHIPPED / "gradient-core-shell.toml").read_text().split("[[changes]]")[0]
+    scenario = Scenario.from_text(text)
+    result = tailrace.run(scenario)
+    assert len(result.assumptions) == 3
+    column = next(one for one in result.assumptions if "porosity" in one.taken)
+    part = next(one for one, _ in scenario.itinerary().passages if one.separates)
+    ends = [
+        tailrace.run(scenario.changed({"column.porosity": float(part.total_porosity * factor)}))
+        for factor in (0.95, 1.05)
+    ]
+    capacities = np.array([one.recorded["peak_capacity"] for one in ends])
+    span = column.high - column.low
+    assert column.high == pytest.approx(capacities.max(axis=0), abs=0.5 * span.max())
