@@ -341,11 +341,15 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
         rows, gone, 0.66, left=plates, edgecolor=INK, linewidth=0.5, label="lost here", **hatched
     )
     panel.barh(rows[-1], plates[-1], 0.66, color=SERIES[1], label="recorded")
+    back = plates[-1] + exhibit.column("back")[1:]
+    panel.plot(
+        back, rows[1:], "D", color=INK, markerfacecolor="white", label="recorded, if ideal alone"
+    )
     for row, count, less in zip(rows, plates, gone, strict=True):
         panel.annotate(
             f"{float(f'{count:.3g}'):.0f}",
             (count + less, row),
-            xytext=(0.4 * size.font, 0),
+            xytext=(0.8 * size.font, 0),
             textcoords="offset points",
             va="center",
             fontsize=0.9 * size.font,
@@ -357,7 +361,7 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
     panel.locator_params(axis="x", nbins=5)
     panel.tick_params(axis="y", length=0)
     panel.grid(visible=False, axis="y")
-    _below(figure, panel, 3, handlelength=1.2)
+    _below(figure, panel, 2, handlelength=1.2)
     return figure
 
 

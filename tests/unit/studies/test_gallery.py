@@ -81,6 +81,11 @@ def test_the_staircase_ends_where_the_whole_journey_does():
         *(part.name for part in result.parts if part.kind != "column"),
     ]
     assert "cohumulone" in shown.caption
+    # What an order of removal takes from a part is no cause: the cell brings most back.
+    back = shown.column("back")
+    assert shown.column("part")[np.argmax(back)] == "flow cell"
+    assert f"from {shown.column('part')[np.argmax(back)]}, then" in shown.caption
+    assert "due to" not in shown.caption
 
 
 def test_random_instruments_come_from_a_fixed_seed():

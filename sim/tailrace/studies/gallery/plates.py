@@ -4,6 +4,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
+from tailrace.journey import travel
 from tailrace.journey.result import Result
 from tailrace.measures.registry import APEX, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.parts.detector.part import Detector
@@ -142,6 +143,7 @@ STAIRCASE_COLUMNS = {
     "part": ("", "with which the path is longer by one part, in the order of the flow"),
     "plates": ("1", "at half height, of the column with this part and those above it"),
     "lost": ("1", "plates less than without this part"),
+    "back": ("1", "plates that come back to the whole path if this part alone is ideal"),
     ERROR: ("1", "of the plates, over them"),
 }
 
@@ -152,30 +154,36 @@ def staircase(scenario: Scenario | None = None) -> Exhibit:
     column = instrument.place("separates")
     others = [at for at in range(len(instrument.passages)) if at != column]
     paths = [sorted([column, *others[:count]]) for count in range(1, len(others) + 1)]
-    results = travelled([instrument.with_passages(path).itinerary() for path in paths])
+    shorter = travelled([instrument.with_passages(path).itinerary() for path in paths[:-1]])
+    whole = travel(instrument.with_passages(paths[-1]).itinerary(), blame=True)
+    results = [*shorter, whole]
     alone = metrics_of(results[-1:], "column_alone", PLATES)[0]
     plates = np.array([alone, *(one.recorded[PLATES][0] for one in results)])
     errors = np.array([one.numerical_error[PLATES][0] for one in results])
     names = ["column alone", *(instrument.passages[at][0].name for at in others)]
     lost = np.concatenate([[0.0], -np.diff(plates)])
+    assert whole.regained is not None
+    back = np.array([0.0, *(whole.regained.plates[one][0] for one in names[1:])])
     piece = {
         "part": names,
         "plates": plates,
         "lost": lost,
+        "back": back,
         # The column's own plates are those of one exact response, read off its samples.
         ERROR: np.concatenate([[0.0], errors / plates[1:]]),
     }
-    worst = np.argsort(-lost[1:], kind="stable")[:2] + 1
-    kept, whole = 100 * plates[-1] / alone, np.sum(lost)
-    named = [f"{names[at]} ({100 * lost[at] / whole:.0f} %)" for at in worst]
+    best = np.argsort(-back[1:], kind="stable")[:2] + 1
+    kept = 100 * plates[-1] / alone
+    named = [f"{_thousands(back[at])} plates from {names[at]}" for at in best]
     return Exhibit(
         name="staircase",
         title="From the column's plates to those recorded, part by part",
         caption=(
             f"Plates at half height of {instrument.solute} with the column alone, and as the "
             "other parts of the path are put in place one after the other, in the order of the "
-            f"flow. Of {_thousands(alone)} plates {_thousands(plates[-1])} are recorded "
-            f"({kept:.0f} %); most of the loss is due to {' and '.join(named)}."
+            f"flow: what a part takes there depends on what came before it. Of {_thousands(alone)} "
+            f"plates {_thousands(plates[-1])} are recorded ({kept:.0f} %). If one part alone were "
+            f"ideal, most would come back to the whole: {', then '.join(named)}."
         ),
         alt=(
             "Bars from top to bottom, each shorter than the one above it: "
