@@ -182,7 +182,7 @@ def staircase(scenario: Scenario | None = None) -> Exhibit:
             f"Plates at half height of {instrument.solute} with the column alone, and as the "
             "other parts of the path are put in place one after the other, in the order of the "
             f"flow: what a part takes there depends on what came before it. Of {_thousands(alone)} "
-            f"plates {_thousands(plates[-1])} are recorded ({kept:.0f} %). If one part alone were "
+            f"plates {_thousands(plates[-1])} are recorded ({kept:.0f} %); if one part alone were "
             f"ideal, most would come back to the whole: {', then '.join(named)}."
         ),
         alt=(
