@@ -3,7 +3,7 @@
 No code outside ``parts/`` asks for a kind by its name: it asks for one of these capabilities.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Self, TypeAlias
 
@@ -178,6 +178,13 @@ class Part:
         Closed form; NaN where it is not known; None where the part is not straight or no tube.
         """
         return None
+
+    def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
+        """Relative change of the variance it adds by what is not modelled, by clauses; closed form.
+
+        ``diffusivity``: in it over that of the stream, by effects that change it.
+        """
+        return {}
 
     @property
     def idle(self) -> bool:

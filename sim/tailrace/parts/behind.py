@@ -1,6 +1,6 @@
 """Parts behind the cell in which the signal is recorded: only their pressure counts."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -39,6 +39,10 @@ class Behind(Part):
     def variance_passed(self, stream: Stream, variance: Number = 0.0) -> Number:
         """All of it. 1."""
         return 1.0
+
+    def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
+        """Nothing: it adds nothing."""
+        return {}
 
     def cautions(self, stream: Stream) -> list[str]:
         """None: its numbers are not used."""

@@ -28,6 +28,7 @@ from tailrace.scenario.build import (
     part_of,
 )
 from tailrace.scenario.contents import Contents
+from tailrace.scenario.left_out import left_out
 from tailrace.scenario.model import (
     DetectorTable,
     Document,
@@ -216,11 +217,11 @@ def _changes(document: Document) -> Iterator[str]:
 
 
 def remarks(scenario: Contents, result: Result) -> list[str]:
-    """What a result rests on most, with its size: estimated diffusivities, tubes not bent."""
+    """What a result rests on most, with its size: estimates, tubes not bent, effects left out."""
     told = any(one.settled == LIES for one in result.assumptions)
     straight = None if told else straightness_remark(scenario, result)
     found = (diffusion_remark(scenario), straight)
-    return [one for one in found if one is not None]
+    return [*(one for one in found if one is not None), *left_out(scenario, result)]
 
 
 def straightness_remark(scenario: Contents, result: Result) -> str | None:

@@ -1,6 +1,6 @@
 """A tube: connecting capillary, needle seat, heat exchanger, sample loop; anything with a bore."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Self
 
@@ -17,6 +17,10 @@ POINTS_IN_LONG_TUBES = 16
 LEAST_FOURIER, MOST_FOURIER = 0.003, 100.0
 """Fourier numbers between which the tube is checked against the exact solution."""
 LEAST_PECLET = 1000.0
+ENTRANCE = 0.056
+"""Length in which the flow develops, over bore and Reynolds number (from memory)."""
+ALONG = "diffusion along the tubes"
+DEVELOPING = "flow that is still developing at the inlets of tubes"
 MIXED, CARRIED_OVER = "mixed", "carried over"
 MOST_DEAN = 200.0
 """To which ``bent/flow.py`` is tabulated."""
@@ -154,6 +158,23 @@ class Tube(Part):
         strength = np.square(self.dean_number(stream, radius)) * schmidt
         change = rough_change(np.broadcast_to(strength, lanes), fourier)
         return change * np.square(np.broadcast_to(self.residence(stream), lanes) / fourier)
+
+    def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
+        """As if it were straight; where its flow develops, as if nothing spread there at all."""
+        from tailrace.parts.tube.bent.theory import straight_variance
+
+        lanes = (stream.lanes,)
+        fourier = np.broadcast_to(self.fourier_number(stream), lanes)
+        whole = straight_variance(fourier)
+        reynolds = np.nan_to_num(np.asarray(self.reynolds_number(stream), dtype=float))
+        developed = 1 - np.minimum(ENTRANCE * reynolds * self.bore / self.length, 1.0)
+        found = {
+            ALONG: fourier / 24 * 192 / np.square(self.peclet_number(stream)) / whole,
+            DEVELOPING: straight_variance(fourier * developed) / whole - 1,
+        }
+        for effect, ratio in diffusivity.items():
+            found[effect] = straight_variance(fourier * ratio) / ratio**2 / whole - 1
+        return {effect: np.broadcast_to(change, lanes) for effect, change in found.items()}
 
     def pressure_drop(self, stream: Stream) -> Number:
         """Hagen-Poiseuille, times the friction of each stretch. Scalar or (lanes,) array, Pa."""

@@ -130,6 +130,13 @@ def rough_change(strength: FloatArray, length: FloatArray) -> FloatArray:
     return np.array([bent - straight for bent, straight in found])
 
 
+def straight_variance(length: FloatArray) -> FloatArray:
+    """Variance of straight tubes in units of (a^2/D)^2, as ``length``; to a percent."""
+    at = section(0.0, ROUGH)
+    rows = [at_lengths(at, 0.0, np.array([x]))[0, 0] if x > 0 else 0.0 for x in length]
+    return np.array(rows)
+
+
 def _chained(chain: tuple[Stretch, ...], order: int) -> FloatArray:
     sections = [section(one.dean, order) for one in chain]
     state = along(sections[0], chain[0].strength, chain[0].length, Moments.uniform(sections[0]))
