@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
 
+UNMET = 1
+"""Exit code where nothing keeps to the constraints."""
+
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
@@ -120,6 +123,8 @@ def improve(
     if file is not None:
         written += _write_expected(file, found)
     report_written(written)
+    if found.outcome == "infeasible":
+        click.get_current_context().exit(UNMET)
 
 
 def _of(aim: str | None, solute: str | None, pair: str | None) -> str:

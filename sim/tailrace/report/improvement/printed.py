@@ -86,7 +86,7 @@ def _sentences(improvement: Improvement, expect: bool) -> list[str]:
 
 CONTRACT = 2
 """Raised by one when keys change their meaning."""
-CSV_COLUMNS = ("step", "change", "of", "figure", "unit", "value", "low", "high")
+CSV_COLUMNS = ("step", "change", "of", "figure", "unit", "value", "low", "high", "error")
 """Of the CSV file."""
 
 
@@ -193,7 +193,7 @@ def expected_rows(improvement: Improvement) -> list[dict[str, Any]]:
             "of": row.of,
             "figure": metric_label(row.metric).replace(" ", "_"),
             "unit": row.unit,
-            **{key: plain(getattr(row, key)) for key in ("value", "low", "high")},
+            **{key: plain(getattr(row, key)) for key in ("value", "low", "high", "error")},
         }
         for row in rows
     ]

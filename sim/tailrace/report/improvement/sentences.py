@@ -137,13 +137,15 @@ def verdict(improvement: Improvement) -> str:
     label, outcome = improvement.aim.label, improvement.outcome
     who = f" ({start.of})" if start.of == last.of else ""
     change = f"{label} {_number(start.value)} to {_number(last.value)}{who}"
+    ends = _ends(improvement, last.combination)
     if outcome == "worth it":
-        return f"Worth it: {_what_it_brings(improvement, change)}."
+        return f"Worth it: {_what_it_brings(improvement, change)}{ends}."
     gain = improvement.gain(improvement.best) / abs(start.value) if start.value else math.inf
     return {
-        "infeasible": f"Nothing keeps to the constraints: {'; '.join(broken(improvement, 0))}.",
+        "infeasible": f"Nothing keeps to the constraints: {'; '.join(broken(improvement, 0))}"
+        f"{_unmet(improvement)}.",
         "no gain": f"Not worth it: no change within the constraints brings better {label}.",
-        "needed": f"Needed: the start does not keep to the constraints; {change}.",
+        "needed": f"Needed: the start does not keep to the constraints; {change}{ends}.",
         "within error": f"Not worth it: the gain is below the discretisation error; {change}.",
         "within uncertainty": f"Not worth it: the gain is within the input uncertainty; {change}.",
         "small": f"Not worth it: all that is allowed gains {100 * gain:.2g} %, less than "
@@ -241,7 +243,7 @@ def basis(improvement: Improvement) -> str:
     """What the intervals of the expected metrics hold."""
     samples = 0 if improvement.expected is None else improvement.expected.samples
     if not samples:
-        return "the discretisation error alone: the scenario states no input uncertainty"
+        return "none: the scenario states no input uncertainty"
     return f"the stated input uncertainty, 95 % of {samples} samples, and the discretisation error"
 
 
@@ -254,8 +256,9 @@ def basis_line(improvement: Improvement) -> str:
             "by what changes from step to step."
         )
     return (
-        f"{text} Measurements will lie outside it: judge by what changes from step to step, "
-        "or say in [[uncertain]] how well the instrument is known."
+        "No acceptance band can be given, since the scenario states no uncertainty: judge by what "
+        "changes from step to step, or say in [[uncertain]] how well bores, volumes, flow and the "
+        "column's plates are known."
     )
 
 
@@ -279,7 +282,36 @@ def order_line(improvement: Improvement) -> str:
     if improvement.ties:
         groups = "; ".join(f"steps {listed(map(str, group))}" for group in improvement.ties)
         line += f"; in either order, since the difference is too small to tell: {groups}"
+    if improvement.free_first:
+        line += (
+            "; what costs nothing may come first, since the order hardly matters: "
+            f"{', '.join(improvement.free_first)}"
+        )
     return line + "."
+
+
+def _unmet(improvement: Improvement) -> str:
+    """What the best set, which breaks constraints, would give."""
+    row = improvement.whole
+    if not row:
+        return ""
+    value = _number(improvement.combinations.value[row])
+    names = listed(improvement.names(row))
+    return (
+        f"; the best set without them ({names}) would give {improvement.aim.label} {value}"
+        f"{_ends(improvement, row)}"
+    )
+
+
+def _ends(improvement: Improvement, row: int) -> str:
+    """Signal and pressure of a combination, as a clause; empty of the start."""
+    table = improvement.combinations
+    found = []
+    if math.isfinite(table.signal_to_noise[row]):
+        found.append(f"{ratio(float(table.signal_to_noise[row]))} of the start's signal to noise")
+    if math.isfinite(table.pressure[row]):
+        found.append(show(float(table.pressure[row]), "pressure", 3))
+    return f"; it ends at {' and '.join(found)}" if found and row else ""
 
 
 def stop_line(improvement: Improvement) -> str:

@@ -47,6 +47,8 @@ AT_THE_BENCH = {
     TAILING: "tailing at 5 %",
 }
 """Expected metrics whose label alone would not say how to measure them."""
+NO_BAND = "none can be given"
+"""In place of an interval where the scenario states no uncertainty."""
 DIGITS = 4
 """Of an expected metric, at most."""
 DEMANDS = {
@@ -229,21 +231,26 @@ def shown(row: Expectation) -> tuple[str, str, str]:
     The interval is rounded outward.
     """
     name = AT_THE_BENCH.get(row.metric, metric_label(row.metric))
+    known = math.isfinite(row.low) and math.isfinite(row.high)
     if row.unit == "Pa":
-        return name, in_bar(row.value), _pressures(row)
+        return name, in_bar(row.value), _pressures(row) if known else NO_BAND
     unit, asked = "" if row.unit in ("", "1") else f" {row.unit}", METRICS.get(row.metric)
     if asked is not None and asked.shown:
         size, unit = in_unit(asked.unit, asked.shown), f" {asked.shown}"
-        row = replace(row, value=row.value / size, low=row.low / size, high=row.high / size)
+        keys = ("value", "low", "high", "error")
+        row = replace(row, **{key: getattr(row, key) / size for key in keys})
     place = _place(row)
     value = _at(row.value, place, round)
+    if not known:
+        return name, f"{value}{unit}", NO_BAND
     low, high = _at(row.low, place, math.floor), _at(row.high, place, math.ceil)
     return name, f"{value}{unit}", f"{low} to {high}{unit}"
 
 
 def _place(row: Expectation) -> int:
-    """Decimals: two digits of the interval, at most four of the value: a bench reads no more."""
-    width = max(row.high - row.value, row.value - row.low)
+    """Decimals: two digits of the larger uncertainty, of interval and discretisation, at most four
+    of the value: a bench reads no more."""
+    width = max(np.nan_to_num(row.high - row.value), np.nan_to_num(row.value - row.low), row.error)
     most = DIGITS - 1 - math.floor(math.log10(abs(row.value) or 1))
     return min(most, 1 - math.floor(math.log10(width))) if width > 0 else most
 

@@ -48,8 +48,8 @@ def expected(
     Returns
     -------
     Expected
-        With intervals of 95 % from the samples, and the discretisation error on either side; with
-        that alone where the file calls nothing uncertain.
+        With intervals of 95 % from the samples, and the discretisation error on either side; none
+        where the file calls nothing uncertain.
     """
     if not improvement.scenario.document.uncertain:
         nothing = np.full(len(improvement.steps), NAN)
@@ -190,15 +190,16 @@ def _pairs(
 def _row(
     step: Step, of: str, metric: str, value: float, error: float, samples: AnyArray | None
 ) -> Expectation:
-    low, high = (value, value) if samples is None else _interval(samples)
+    low, high = (NAN, NAN) if samples is None else _interval(samples)
     return Expectation(
         step=step.number,
         of=of,
         metric=metric,
         unit=METRICS[metric].unit if metric in METRICS else "Pa",
         value=value,
-        low=min(low, value) - error,
-        high=max(high, value) + error,
+        low=NAN if samples is None else min(low, value) - error,
+        high=NAN if samples is None else max(high, value) + error,
+        error=error,
     )
 
 

@@ -24,6 +24,8 @@ from tailrace.studies.improving.aims import Aim, Constraints
 NAN = float("nan")
 MONEY = "currency"
 """Unit of money: the file's own currency."""
+HARDLY = 0.05
+"""Share of the area under the staircase that an order may lose and hardly matter (our own)."""
 LEAST_WORTH = 0.05
 """Of the start's metric: a smaller total gain is not worth the work (our own choice)."""
 
@@ -220,7 +222,10 @@ class Disagreement:
 
 @dataclass(frozen=True, kw_only=True)
 class Expectation:
-    """One metric that a measurement after a step should show, with its 95 % interval."""
+    """One metric that a measurement after a step should show, with its 95 % interval.
+
+    The interval is of stated input uncertainty; NaN where none is stated: no band can be given.
+    """
 
     step: int = described("step after which it is measured")
     of: str = described("solute, pair a/b, or empty for the whole instrument", "")
@@ -229,6 +234,7 @@ class Expectation:
     value: float = described("as simulated", lambda one: one.unit)
     low: float = described("lower end of 95 %", lambda one: one.unit)
     high: float = described("upper end of 95 %", lambda one: one.unit)
+    error: float = described("discretisation error", lambda one: one.unit, default=0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -301,6 +307,31 @@ class Improvement(Handed):
             name: self.scenario_with(self.steps[number].taken).itinerary()
             for name, number in numbers.items()
         }
+
+    @property
+    def free_first(self) -> tuple[str, ...]:
+        """The steps with those that cost nothing first, where that loses hardly anything.
+
+        Empty where they stand first already, or where more than HARDLY of the area under the
+        staircase is lost by it, or a constraint broken.
+        """
+        steps = self.steps[1:]
+        free = [one.change for one in steps if not one.cost]
+        order = [*free, *(one.change for one in steps if one.cost)]
+        if not free or order == [one.change for one in steps]:
+            return ()
+        names = [one.name for one in self.changes]
+        rows = []
+        for count in range(1, len(order)):
+            try:
+                rows.append(self.combinations.row([one in order[:count] for one in names]))
+            except KeyError:
+                return ()
+        if any(self.violations(row) for row in rows):
+            return ()
+        area = sum(self.gain(one.combination) for one in steps[:-1])
+        lost = area - sum(self.gain(row) for row in rows)
+        return tuple(order) if lost <= HARDLY * area else ()
 
     @property
     def start(self) -> float:
