@@ -137,7 +137,10 @@ def report_written(paths: Iterable[Path]) -> None:
 
 
 cluster_option = click.option(
-    "--cluster", metavar="ADDRESS", help="Of a Dask scheduler whose workers compute."
+    "--cluster",
+    metavar="ADDRESS",
+    help="Of a Dask scheduler whose workers compute. Whoever reaches it can run anything there: "
+    "keep it in a trusted network.",
 )
 replace_option = click.option(
     "--replace",

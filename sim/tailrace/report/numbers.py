@@ -24,6 +24,15 @@ def significant(value: float, digits: int = 3) -> str:
     return f"{rounded:.{_decimals(rounded, digits)}f}"
 
 
+UNRESOLVED = 0.3
+"""Share of a value from which on its error leaves nothing to be said of it."""
+
+
+def is_resolved(value: float, error: float) -> bool:
+    """Whether a value says anything beside its error; a zero does, and so does an unknown error."""
+    return not (value != 0 and error > UNRESOLVED * abs(value))
+
+
 def with_error(value: float, error: float) -> str:
     """Text ``value ± error``: the error with one digit (two if it starts with 1), the value to
     the same place.

@@ -15,7 +15,7 @@ from tailrace.records.separation import (
     worst_first,
 )
 from tailrace.records.trade import in_unit
-from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.numbers import is_resolved, percent, significant, with_error
 from tailrace.studies.engine import Engine
 
 NUMBERS = ("no", "one", "two", "three")
@@ -95,6 +95,12 @@ def conclusion(result: Result) -> str:
         if not gradient and reached != (plain := significant(result.recorded[PLATES][lane])):
             reach += f" at the column's own retention ({plain} by the recorded time)"
         reach += above_whole(result, lane)
+    if not is_resolved(result.recorded[name][lane], result.numerical_error[name][lane]):
+        return (
+            f"{of} {could} {what} that {the_columns(result.parts)} could give; what reaches the "
+            "recorder is not resolved: its discretisation error is as large as the number. Ask for "
+            "a smaller --accuracy, or for points of the signal that lie closer."
+        )
     blame = brought_back(result, lane)
     if not blame:
         left = "left of what is " if gradient else ""

@@ -10,7 +10,7 @@ from markupsafe import Markup, escape
 
 from tailrace.quantities.described import Description, descriptions
 from tailrace.records.trade import in_unit
-from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.numbers import is_resolved, percent, significant, with_error
 
 Strong: TypeAlias = Callable[[str], str]
 """Marks a line as important, where a terminal can show it."""
@@ -161,7 +161,7 @@ def numbers(
     read : callable
         The value of a row, in SI.
     error : callable, optional
-        Its discretisation error, in SI: ``± error`` behind the value.
+        Its discretisation error, in SI: ``± error`` behind the value, or that this says nothing.
     label, under : str, optional
         Head instead of the description's: name, and second line instead of the unit.
     digits : int, optional
@@ -173,7 +173,10 @@ def numbers(
     def text(row: Any) -> str:
         value = float(np.asarray(read(row)))
         if error is not None:
-            return with_error(value / size, float(np.asarray(error(row))) / size)
+            wrong = float(np.asarray(error(row)))
+            if not is_resolved(value, wrong):
+                return "not resolved"
+            return with_error(value / size, wrong / size)
         if unit == "%":
             return percent(value)
         return significant(value / size, digits or said.digits)

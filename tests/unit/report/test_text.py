@@ -141,3 +141,12 @@ def test_a_terminal_shows_every_number_whole_at_any_width(result, width):
 def test_a_table_is_folded_to_the_width_of_the_terminal(result):
     text = shown(blocks(result, "A title"), 80)
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_what_its_error_hides_is_not_told_as_a_number(make_result):
+    plain = make_result()
+    errors = {name: 0.6 * np.abs(one) for name, one in plain.recorded.items()}
+    text = as_text(replace(plain, numerical_error=errors), "t")
+    assert text.split("What is recorded")[1].count("not resolved") >= 4
+    assert "recorder is not resolved" in " ".join(text.split())
+    assert "not resolved" not in as_text(plain, "t")
