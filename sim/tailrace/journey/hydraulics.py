@@ -10,14 +10,7 @@ from tailrace.quantities.arrays import FloatArray
 def pressure(passages: Passages) -> Pressure:
     """Pressure drop of every part of the path, their sum, and the recording cell's inlet.
 
-    Parameters
-    ----------
-    passages : list of (part, Stream)
-
-    Returns
-    -------
-    Pressure
-        Of the first lane: the flow is the same for all solutes. NaN where the viscosity is.
+    Of the first lane: the flow is the same for all solutes. NaN where the viscosity is.
     """
     drops = drops_of(passages)
     inlets = at_cells(passages)

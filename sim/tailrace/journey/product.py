@@ -92,12 +92,8 @@ def multiplied(
 ) -> tuple[Band, FloatArray]:
     """The band behind a path whose first part injects.
 
-    Parameters
-    ----------
-    passages : sequence of (part, Stream)
-        Every number of the streams a (lanes,) array; nothing said by ``not_multiplied``.
-    said : sequence of Cumulants, optional
-        Of each part, where they are known already.
+    ``passages``: every number of the streams a (lanes,) array; nothing said by ``not_multiplied``;
+    ``said``: of each part, where they are known already.
 
     Returns
     -------
@@ -270,12 +266,8 @@ def multiply(itinerary: Itinerary) -> Result:
     """Make a journey by multiplying, as ``travel`` does by marching.
 
     What each part adds is said in closed form; discretisation errors are what window, frequencies
-    and tables leave open.
-
-    Raises
-    ------
-    AccuracyError
-        Of paths of which ``not_multiplied`` says something.
+    and tables leave open. Raises AccuracyError: of paths of which ``not_multiplied`` says
+    something.
     """
     passages = spread(itinerary)
     reason = not_multiplied(passages)

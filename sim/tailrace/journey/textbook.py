@@ -16,12 +16,8 @@ def textbook(passages: Passages) -> Gaussian:
     """Sum the closed-form means and the long-tube or textbook variances of all parts.
 
     In a gradient each part is met at the sum of the means before it, and what was added before a
-    column counts behind it as much as the column leaves of it.
-
-    Parameters
-    ----------
-    passages : sequence of (part, Stream)
-        Every number of the streams a (lanes,) array.
+    column counts behind it as much as the column leaves of it. ``passages``: every number of the
+    streams a (lanes,) array.
     """
     lanes = passages[0][1].lanes
     mean, variance = np.zeros(lanes), np.zeros(lanes)

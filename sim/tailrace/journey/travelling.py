@@ -20,19 +20,10 @@ def travel(
 ) -> Result:
     """Send every lane through the whole path, twice, and say how far the metrics can be trusted.
 
-    Parameters
-    ----------
-    progress : callable, optional
-        Called as ``progress(done, total)`` after each part.
-    blame : bool
-        Whether to find what would come back if each part were ideal, too.
-
-    Raises
-    ------
-    BudgetError
-        If the journey would take more memory or time than the parts allow themselves.
-    AccuracyError
-        If a part could not be computed to the end.
+    ``progress``: called as ``progress(done, total)`` after each part; ``blame``: whether to find
+    what would come back if each part were ideal, too. Raises BudgetError if the journey would take
+    more memory or time than the parts allow themselves. Raises AccuracyError if a part could not be
+    computed to the end.
     """
     passages, done = spread(itinerary), count(1)
 

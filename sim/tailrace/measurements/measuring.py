@@ -39,10 +39,7 @@ def measured_file(
 ) -> Measurement:
     """Measure every peak of a signal, or the one within a window (from and to, s).
 
-    Raises
-    ------
-    SignalError
-        Where no peak stands out, or the window holds none.
+    Raises SignalError where no peak stands out, or the window holds none.
     """
     even = evened(signal)
     blank_values = None if blank is None else blank_run(even, blank)
@@ -73,10 +70,7 @@ def measured_file(
 def measured_files(files: Sequence[Measurement], repeats: bool = False) -> Measured:
     """Put files together, as repeats of one measurement where they are.
 
-    Raises
-    ------
-    SignalError
-        Where repeats have different numbers of peaks.
+    Raises SignalError where repeats have different numbers of peaks.
     """
     return Measured(
         title=", ".join(one.name for one in files),

@@ -40,7 +40,6 @@ class Spot:
 
     Parameters
     ----------
-    apex : int
     window : (int, int)
         Its first point, and the one behind the last.
     before, behind : (int, int)

@@ -37,7 +37,6 @@ class Usual:
         Of which the name of a part holds one where it is such a part; none: any of its kind.
     ranges : dict of str to (str, str, str)
         By key: least, typical and greatest value, as a file holds them.
-    remark : str
     """
 
     name: str

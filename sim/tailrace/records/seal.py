@@ -33,12 +33,9 @@ def write_seal(path: str | Path | io.BytesIO) -> None:
 def check_seal(path: str | Path) -> str:
     """The seal of a record, after it was computed again.
 
-    Raises
-    ------
-    SealError
-        Where there is none, or not that of what the file holds.
-    OSError, RuntimeError, ValueError, KeyError, TypeError
-        Where the file is damaged so that it cannot be read.
+    Raises SealError where there is none, or not that of what the file holds. Raises OSError,
+    RuntimeError, ValueError, KeyError or TypeError where the file is damaged so that it cannot be
+    read.
     """
     with h5py.File(path, "r") as file:
         stored = file.attrs.get(SEAL)
@@ -52,10 +49,8 @@ def check_seal(path: str | Path) -> str:
 def seal_of(file: h5py.File) -> str:
     """SHA-256 over names, types, shapes, values and attributes, in the order of the names.
 
-    Raises
-    ------
-    SealError
-        For what no record holds: a link that is not the only one to its group, or leads elsewhere.
+    Raises SealError for what no record holds: a link that is not the only one to its group, or
+    leads elsewhere.
     """
     whole = hashlib.sha256()
     _digest(file, whole.update, set())

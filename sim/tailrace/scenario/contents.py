@@ -29,7 +29,6 @@ class Contents:
         The text as ``tomllib`` reads it.
     document : Document
         The tables, checked; quantities in SI.
-    files : Files
     """
 
     title: str

@@ -89,10 +89,8 @@ class Input:
 
     Parameters
     ----------
-    target : Target
     nominal : float, SI unit of the field
         What the scenario says.
-    distribution : Distribution
     kind : str
         ``tolerance`` or ``measurement``.
     because : str

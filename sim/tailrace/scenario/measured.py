@@ -25,10 +25,7 @@ KIND = "a file of a signal that can be read"
 class MeasuredFile:
     """One row of ``[[measured]]`` and what its files hold.
 
-    Parameters
-    ----------
-    blank : Signal or None
-        Of a blank run that is to be taken off.
+    ``blank``: of a blank run that is to be taken off.
     """
 
     row: MeasuredTable
@@ -46,10 +43,7 @@ def as_measured(scenario: Made, one: MeasuredFile) -> Made:
     """The scenario as it was for one measurement: with one solute, and as many points a time as
     are computed, since those of the file are read off it.
 
-    Raises
-    ------
-    ScenarioError
-        Where what differs does not go together.
+    Raises ScenarioError where what differs does not go together.
     """
     row = one.row
     own = next(

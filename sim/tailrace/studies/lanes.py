@@ -32,13 +32,7 @@ def metrics_of(
 ) -> dict[str, AnyArray]:
     """Everything but the bands that a joined journey says, case by case.
 
-    Parameters
-    ----------
-    result : Result
-        Of the joined journey.
-    itineraries : sequence of Itinerary
-    whole : Itinerary, optional
-        The joined journey, where it is at hand.
+    ``result``: of the joined journey; ``whole``: the joined journey, where it is at hand.
 
     Returns
     -------

@@ -94,16 +94,13 @@ class Runner:
     def travelled(self, batch: Batch, needed: bool = True) -> Metrics:
         """Travel every case of a batch, the way that it says.
 
+        Raises AccuracyError where no case at all can be computed, if any is ``needed``.
+
         Returns
         -------
         dict of str to array
             As of ``tailrace.studies.lanes.metrics_of``, in the order of the cases. NaN where a case
             could not be computed: ``computed`` is False then and ``warnings`` says why.
-
-        Raises
-        ------
-        AccuracyError
-            Where no case at all can be computed, if any is ``needed``.
         """
         found: list[Metrics | None] = [None] * len(batch.blocks)
         if self._checkpoint is not None:

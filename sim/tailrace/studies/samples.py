@@ -135,17 +135,10 @@ class Samples:
     def itineraries(self, scenario: Scenario) -> Sequence[Itinerary]:
         """The journey of every sample.
 
-        Parameters
-        ----------
-        scenario : Scenario
-            The one that the samples are of, or a changed one: fields that it lacks are passed over.
-
-        Returns
-        -------
-        sequence of Itinerary
-            The numbers that checking each sample as a file of its own would give; checked are only
-            the ends of each input, by ``check``. Where there are many they are followed from few
-            (``cases.py``).
+        ``scenario``: the one that the samples are of, or a changed one: fields that it lacks are
+        passed over. The numbers that checking each sample as a file of its own would give; checked
+        are only the ends of each input, by ``check``. Where there are many they are followed from
+        few (``cases.py``).
         """
         values = self.values(scenario)
         present = np.flatnonzero(~np.isnan(values).all(axis=0) & (len(self) > 0))

@@ -212,7 +212,6 @@ class MigrationColumn(Column):
         Parameters
         ----------
         factor : (lanes, points) array, 1
-        stream : Stream
 
         Returns
         -------

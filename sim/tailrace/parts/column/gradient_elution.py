@@ -56,10 +56,6 @@ def eluted(knots: FloatArray, log_inverse: FloatArray, dead_time: FloatArray) ->
     log_inverse : (lanes, points) array, 1
         ln(1/k) at those points, straight between them.
     dead_time : (lanes,) array, s
-
-    Returns
-    -------
-    Elution
     """
     stretches = list(_stretches(knots, log_inverse))
     here, migrated, stretching = (np.zeros_like(dead_time) for _ in range(3))

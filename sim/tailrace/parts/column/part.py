@@ -188,12 +188,8 @@ class Column(Part):
     def plates_of_bed(self, stream: Stream) -> FloatArray:
         """The plates given less what the heads take of them; NaN: none given. (lanes,) array, 1.
 
-        Each head is one stirred tank; the share of the heads is the same at any flow.
-
-        Raises
-        ------
-        PartError
-            Where the heads alone leave fewer plates than are given.
+        Each head is one stirred tank; the share of the heads is the same at any flow. Raises
+        PartError where the heads alone leave fewer plates than are given.
         """
         plates = np.asarray(self.plates, dtype=float)
         if not self.plates_include_head:
@@ -213,10 +209,7 @@ class Column(Part):
     def variances(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         """Variances in time of the bed: dispersion, and slow exchange. Two (lanes,) arrays, s^2.
 
-        Raises
-        ------
-        PartError
-            Where exchange or heads alone leave fewer plates than are given.
+        Raises PartError where exchange or heads alone leave fewer plates than are given.
         """
         dispersion, exchange = self.heights(stream)
         at = replace(stream, flow_rate=_given(self.plates_flow, stream.flow_rate))

@@ -132,13 +132,10 @@ def tube_field(
 
     Parameters
     ----------
-    tube : Tube
-    stream : Stream
     band : Band
         Concentration in the stream that enters, uniform over the section.
     times : (times,) array, s
         Any moments; before the band's first sample the tube is empty.
-    rings, sections : int
     until : float, s, optional
         Up to when the outlet signal is wanted, if longer than the last moment.
     progress : callable, optional

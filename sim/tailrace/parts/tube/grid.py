@@ -40,7 +40,6 @@ def grid(
     residence : (tubes, lanes) array, s
     width : (lanes,) array, s
         The sharpness of the band that enters.
-    resolution : Resolution
 
     Returns
     -------
@@ -72,7 +71,6 @@ def axial_steps(fourier: FloatArray, width: FloatArray, steps: int) -> FloatArra
     ----------
     fourier, width : (lanes,) array, 1
         Length of the tube and width of the band that enters in reduced units of length and time.
-    steps : int
 
     Returns
     -------

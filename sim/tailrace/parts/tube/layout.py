@@ -22,7 +22,6 @@ class Layout:
 
     Parameters
     ----------
-    steps : int
     lanes : int
         A power of two, at most LANES.
     """

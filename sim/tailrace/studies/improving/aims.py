@@ -94,12 +94,9 @@ class Constraints:
 def aim_for(scenario: Scenario, key: str, of: str) -> Aim:
     """Return the aim ``key`` (one of AIMS) for a solute or pair; an empty ``of``: the worst counts.
 
-    An empty ``key``: plates; without a column, where plates mean nothing, the variance.
-
-    Raises
-    ------
-    StudyError
-        For an aim, a solute or a pair that is not known; for one that the scenario cannot have.
+    An empty ``key``: plates; without a column, where plates mean nothing, the variance. Raises
+    StudyError for an aim, a solute or a pair that is not known; for one that the scenario cannot
+    have.
     """
     document = scenario.document
     key = key or ("plates" if scenario.has_column else "variance")

@@ -124,6 +124,9 @@ def planned(
 ) -> Plan:
     """Check the question, and build the instruments that are to be simulated.
 
+    Raises StudyError for a scenario without changes, and an aim, constraint or order that cannot
+    be. Raises ScenarioError where a combination of changes makes a scenario that is not sound.
+
     Parameters
     ----------
     aim : str
@@ -134,13 +137,6 @@ def planned(
         A step that gains less than this share of the value before it is not worth making.
     order : str
         ``gain``, ``money`` or ``effort``; see ``tailrace.studies.improving.ordering``.
-
-    Raises
-    ------
-    StudyError
-        For a scenario without changes, and an aim, constraint or order that cannot be.
-    ScenarioError
-        Where a combination of changes makes a scenario that is not sound.
     """
     constraints = _checked(scenario, constraints or Constraints(), stop, order)
     workshop = Workshop(scenario)

@@ -35,14 +35,8 @@ CLOSE = 1e-7
 class Bench:
     """A measurement, ready to be simulated.
 
-    Parameters
-    ----------
-    base : Scenario
-        As the file has it.
-    scenario : Scenario
-        As it was for this measurement.
-    even : Even
-        The signal; a blank run or a smooth baseline is off already.
+    ``base``: as the file has it; ``scenario``: as it was for this measurement; ``even``: the
+    signal; a blank run or a smooth baseline is off already.
     """
 
     file: MeasuredFile
@@ -120,12 +114,7 @@ class Match:
 def benches(scenario: Scenario) -> list[Bench]:
     """Every measurement of a scenario.
 
-    Raises
-    ------
-    StudyError
-        Without ``[[measured]]``.
-    SignalError
-        Where a signal holds no peak.
+    Raises StudyError without ``[[measured]]``. Raises SignalError where a signal holds no peak.
     """
     files = measured_files(scenario)
     if not files:
@@ -140,10 +129,7 @@ def signals(itineraries: Sequence[Itinerary]) -> Band:
     """What each of several journeys of one solute records, as finely as it is computed: a lane
     each; as a product of transfer functions where that can be.
 
-    Raises
-    ------
-    BudgetError, AccuracyError
-        As of ``tailrace.journey.travel``.
+    Raises BudgetError or AccuracyError as of ``tailrace.journey.travel``.
     """
     if len({kinship(one) for one in itineraries}) > 1:
         return Band.joined([signals([one]) for one in itineraries])
@@ -160,11 +146,7 @@ def matched(bench: Bench, band: Band) -> Match:
     """Lay a simulated signal, one lane, upon the measured one: delay and area by least squares.
 
     Both are treated alike; the injector's delay and the detector's response are thus left open.
-
-    Raises
-    ------
-    AccuracyError
-        Where no delay and area bring them together.
+    Raises AccuracyError where no delay and area bring them together.
     """
     way, target = bench.way, bench.peak
     delay = float(Peaks(target).outlines.apex[0] - Peaks(band).outlines.apex[0])

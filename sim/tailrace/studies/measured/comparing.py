@@ -28,12 +28,8 @@ RECTANGULAR = np.sqrt(3.0)
 def compare(scenario: Scenario, seed: int = SEED) -> Compared:
     """Hold every measured signal of a scenario against its simulation.
 
-    Raises
-    ------
-    StudyError, SignalError
-        As of ``benches``.
-    BudgetError, AccuracyError
-        As of ``tailrace.journey.travel``, or where signals have nothing in common.
+    Raises StudyError or SignalError as of ``benches``. Raises BudgetError or AccuracyError as of
+    ``tailrace.journey.travel``, or where signals have nothing in common.
     """
     inputs = inputs_of(scenario)
     correlation = correlation_of(scenario, inputs)

@@ -51,12 +51,8 @@ def exchanging(column: Column, stream: Stream, band: Band, resolution: Resolutio
     """Send a band through a linear bed with first-order exchange, lane by lane.
 
     Fifth-order upwind differences of the flow, third order in time. Column, Stream, Band and
-    Resolution in, Band out.
-
-    Raises
-    ------
-    BudgetError, AccuracyError
-        Where it takes too many steps, or the band does not leave.
+    Resolution in, Band out. Raises BudgetError or AccuracyError where it takes too many steps, or
+    the band does not leave.
     """
     lanes = []
     for lane, (mobile, held, rate, spread) in enumerate(_lanes(column, stream, band)):
@@ -101,12 +97,8 @@ def overloaded(column: Column, stream: Stream, band: Band, resolution: Resolutio
 
     Limited differences (Koren, in Numerical Methods for Advection-Diffusion Problems, Vieweg 1993,
     117) and three stages of Shu and Osher's: no new extremes. Column, Stream, Band and Resolution
-    in, Band out.
-
-    Raises
-    ------
-    BudgetError, AccuracyError
-        Where it takes too many steps, or the band does not leave.
+    in, Band out. Raises BudgetError or AccuracyError where it takes too many steps, or the band
+    does not leave.
     """
     loading = np.broadcast_to(column.loading(stream), (band.lanes,))
     dead = np.broadcast_to(column.dead_time(stream), (band.lanes,))
@@ -181,10 +173,7 @@ def _amounts_by_step(
 def _joined(lanes: list[tuple[FloatArray, float, float]]) -> Band:
     """One band of lanes with grids of their own, without the zeros before each.
 
-    Parameters
-    ----------
-    lanes : list of tuple
-        Values (times,) in 1/s, time of the first in s, step in s.
+    ``lanes``: values (times,) in 1/s, time of the first in s, step in s.
     """
     begins = [int(np.argmax(np.abs(values) > 0)) for values, _, _ in lanes]
     count = max(values.size - begin for (values, _, _), begin in zip(lanes, begins, strict=True))

@@ -89,13 +89,7 @@ def _pruned(rows: FloatArray) -> FloatArray:
 
 @lru_cache(maxsize=256)
 def dean_flow(dean: float) -> Flow:
-    """Flow at one Dean number.
-
-    Raises
-    ------
-    AccuracyError
-        Above ``HIGHEST``.
-    """
+    """Flow at one Dean number. Raises AccuracyError: above ``HIGHEST``."""
     if not 0 <= dean <= HIGHEST:
         raise AccuracyError(
             f"the flow in a bent tube is tabulated for Dean numbers up to {HIGHEST:g}, not for "

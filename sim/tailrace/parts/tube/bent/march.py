@@ -53,24 +53,10 @@ BLOCK = 4
 def march(chains: list[list[Stretch]], band: Band, refinement: float, truncation: float) -> Band:
     """Send a band through tubes made of stretches.
 
-    Parameters
-    ----------
-    chains : one list of stretches a lane
-    band : Band
-        Concentration in the stream that enters, uniform over the section.
-    refinement, truncation : of the resolution
-
-    Returns
-    -------
-    Band
-        Flux-averaged concentration in the stream that leaves.
-
-    Raises
-    ------
-    BudgetError
-        If the march would take more than ``MOST_WORK``.
-    AccuracyError
-        If the tube has not emptied after ``MOST_INSTANTS`` instants.
+    ``band``: concentration in the stream that enters, uniform over the section. Flux-averaged
+    concentration in the stream that leaves. Raises BudgetError if the march would take more than
+    ``MOST_WORK``. Raises AccuracyError if the tube has not emptied after ``MOST_INSTANTS``
+    instants.
     """
     sharp = sharpness(band)
 

@@ -36,14 +36,7 @@ class Grid:
 
 
 def needed(chain: list[Stretch], sharp: float, refinement: float) -> Grid:
-    """Choose the grid for one lane.
-
-    Parameters
-    ----------
-    chain : stretches, one section for all
-    sharp : standard deviation of the Gaussian that would be as steep as the band that enters, s
-    refinement : of the resolution
-    """
+    """Choose the grid for one lane."""
     residence = sum(s.residence for s in chain)
     length = sum(s.length for s in chain)
     narrow = np.hypot(sharp / residence, 0.15 * min(length, 1.0))

@@ -61,7 +61,6 @@ def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> Com
 
     Parameters
     ----------
-    chain : stretches
     omega : (frequencies,) array, rad/s, increasing from 0
     weight : (frequencies,) array, any unit
         Size of the signal's component at each; where it is small less is asked.
