@@ -21,6 +21,12 @@ SHEETS = sorted(path for path in FOLDER.glob("*.md") if path.stem != "README")
 LENGTHS = "tube.length = 125, 250, 500, 1000 mm"
 FLOWS = "method.flow = 0.25, 0.5, 1, 2 mL/min"
 BORES = ("tube.bore = 0.1, 0.2, 0.3 mm", "injection.volume = 0.02, 0.08, 0.18 uL")
+RADII = "tube.bend_radius = 25 mm, 50 mm, 100 mm, 300 mm, 1 m, 100 m"
+TWO_RADII, SLOW_FLOWS = (
+    "tube.bend_radius = 50 mm, 100 m",
+    "method.flow = 0.05, 0.1, 0.2, 0.5 mL/min",
+)
+METRICS = ("plates_half_height", "tailing_5")
 CONSTANTS = "detector.time_constant = 0.02, 0.05, 0.1, 0.2, 0.5, 1 s"
 
 
@@ -92,7 +98,25 @@ def slow_detector():
     yield rows
 
 
-ANSWERS = {"early-peaks": early_peaks, "bore": bore, "slow-detector": slow_detector}
+def coil():
+    scenario = tailrace.load(FOLDER / "coil.toml")
+
+    def added(made):
+        return 1e18 * made.metrics["parts/variance_volume"][:, 1, 0]
+
+    made = sweep(scenario, [RADII])
+    figures = [added(made), *(made.metrics[f"recorded/{name}"][:, 0] for name in METRICS)]
+    labels = ("25 mm", "50 mm", "100 mm", "300 mm", "1 m", "100 m")
+    yield [[label, *(significant(row[k], 3) for row in figures)] for k, label in enumerate(labels)]
+    coiled, straight = added(sweep(scenario, [TWO_RADII, SLOW_FLOWS])).reshape(2, -1)
+    labels = ("0.05 mL/min", "0.1 mL/min", "0.2 mL/min", "0.5 mL/min")
+    yield [
+        [label, *(significant(row[k], 3) for row in (straight, coiled, coiled / straight))]
+        for k, label in enumerate(labels)
+    ]
+
+
+ANSWERS = {"coil": coil, "early-peaks": early_peaks, "bore": bore, "slow-detector": slow_detector}
 
 
 def test_each_lesson_has_a_scenario_and_an_answer_that_is_checked():
@@ -121,7 +145,11 @@ def test_the_commands_work_as_written(sheet, tmp_path, monkeypatch):
             assert Path(arguments[arguments.index("--out") + 1]).stat().st_size > 0
     # What the answer was computed from is what the student is told to run.
     reported = {argument for arguments in asked for argument in arguments}
-    wanted = {"bore": {LENGTHS, FLOWS, *BORES}, "slow-detector": {CONSTANTS}}
+    wanted = {
+        "bore": {LENGTHS, FLOWS, *BORES},
+        "coil": {RADII, TWO_RADII, SLOW_FLOWS},
+        "slow-detector": {CONSTANTS},
+    }
     assert wanted.get(sheet.stem, set()) <= reported
 
 
@@ -152,3 +180,13 @@ def test_what_the_sheet_on_slow_detectors_concludes():
     for falling in (kept, height, noise, resolution):
         assert falling == sorted(falling, reverse=True)
     assert max(ratio) == ratio[4] > ratio[5]
+
+
+def test_what_the_sheet_on_coils_concludes():
+    radii, flows = coil()
+    added = [float(row[1]) for row in radii]
+    assert added == sorted(added)
+    assert added[-1] > 3 * added[0]
+    ratios = [float(row[3]) for row in flows]
+    assert ratios == sorted(ratios, reverse=True)
+    assert ratios[0] > 0.95
