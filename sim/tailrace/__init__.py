@@ -6,10 +6,10 @@
 >>> result.recorded["plates_half_height"]
 
 ``load`` reads a scenario, ``run`` propagates its solutes, ``sweep``, ``improve`` and ``tolerance``
-ask questions that take many runs, ``measure`` reads measured signals and ``compare`` holds them
-against the simulation, and ``read`` reads back whatever one of them stored. A scenario is changed
-with ``scenario.changed({"inlet tube.length": "100 mm"})``. All that is needed is loaded when it is
-first used.
+ask questions that take many runs, ``measure`` reads measured signals, ``compare`` holds them
+against the simulation and ``fit`` fits fields to them, and ``read`` reads back whatever one of them
+stored. A scenario is changed with ``scenario.changed({"inlet tube.length": "100 mm"})``. All that
+is needed is loaded when it is first used.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
-    from tailrace.studies.measured.result import Compared
+    from tailrace.studies.measured.result import Compared, Fitted
     from tailrace.studies.runner import Runner
     from tailrace.studies.sweeping import Sweep
     from tailrace.studies.tolerance.result import Tolerance
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 __all__ = [
     "__version__",
     "compare",
+    "fit",
     "improve",
     "load",
     "measure",
@@ -320,6 +321,28 @@ def compare(scenario: Scenario | Path, *, seed: int = 15) -> Compared:
     from tailrace.studies.measured.comparing import compare as made
 
     return made(_loaded(scenario), seed)
+
+
+def fit(scenario: Scenario | Path, free: Sequence[str]) -> Fitted:
+    """Fit fields of a scenario to its measured signals.
+
+    Parameters
+    ----------
+    scenario : Scenario or path
+        With ``[[measured]]``.
+    free : sequence of str
+        Fields, named as for ``sweep``: ``"flow cell.volume"``.
+
+    Raises
+    ------
+    StudyError, SignalError
+        For a field that is none or matters for no measurement; as of ``compare``.
+    BudgetError, AccuracyError
+        As of ``run``; where the fit does not come to rest.
+    """
+    from tailrace.studies.measured.fitting import fit as made
+
+    return made(_loaded(scenario), free)
 
 
 def read(path: Path) -> object:

@@ -6,7 +6,7 @@ from matplotlib.axes import Axes
 from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Picture, sheet, short, styled
 from tailrace.measurements.result import Measurement
 from tailrace.measures.registry import APEX, HEIGHT
-from tailrace.studies.measured.result import Comparison
+from tailrace.studies.measured.result import Overlay
 
 MOST_POINTS, MOST_NAMES = 4000, 30
 """Of a line, beyond which the least and greatest of neighbours stand for them; of peaks named."""
@@ -93,7 +93,7 @@ def _words(file: Measurement) -> str:
     )
 
 
-def draw_overlay(one: Comparison) -> Picture:
+def draw_overlay(one: Overlay) -> Picture:
     """Measured and simulated above, what is left between them below."""
     unit = one.signal_unit or "unit not said"
     with styled():

@@ -123,6 +123,13 @@ KINDS: dict[str, Kind] = {
         name="Compared",
         given=lambda provenance: {"source": provenance},
     ),
+    "tailrace fit": Kind(
+        command="fit",
+        file="record.h5",
+        module="tailrace.studies.measured.result",
+        name="Fitted",
+        given=lambda provenance: {"source": provenance},
+    ),
 }
 """By the ``kind`` that a record says of itself."""
 

@@ -28,7 +28,7 @@ from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.printed import as_json as improvement_json
-from tailrace.report.measured import comparison
+from tailrace.report.measured import comparison, fit
 from tailrace.report.measured.files import as_json as measured_json
 from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
@@ -39,7 +39,7 @@ from tailrace.report.tolerance.audit import page as tolerance_page
 from tailrace.report.tolerance.printed import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
-from tailrace.studies.measured.result import Compared
+from tailrace.studies.measured.result import Compared, Fitted
 from tailrace.studies.sweeping import Sweep
 from tailrace.studies.tolerance.result import Tolerance
 
@@ -171,6 +171,21 @@ def _of_compared(study: Compared) -> Forms:
         record=record,
         numbers=lambda: comparison.as_json(study, provenance),
         page=lambda: comparison.page(record()),
+        picture=lambda: draw_overlay(next(iter(study.measured.values()))),
+    )
+
+
+@forms.register
+def _of_fitted(study: Fitted) -> Forms:
+    provenance = _origin(study.source)
+
+    def record() -> xarray.DataTree:
+        return tree_of(study, provenance)
+
+    return Forms(
+        record=record,
+        numbers=lambda: fit.as_json(study, provenance),
+        page=lambda: fit.page(record()),
         picture=lambda: draw_overlay(next(iter(study.measured.values()))),
     )
 

@@ -43,6 +43,7 @@ PAGES = {
     "tailrace improvement": "tailrace.report.improvement.audit",
     "tailrace measurement": "tailrace.report.measured.files",
     "tailrace comparison": "tailrace.report.measured.comparison",
+    "tailrace fit": "tailrace.report.measured.fit",
 }
 """By the kind of record: the module whose ``page`` turns it into a page."""
 

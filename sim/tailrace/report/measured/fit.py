@@ -1,0 +1,208 @@
+"""What ``fit`` says, in words, tables, JSON and as a page; and the scenario that it writes."""
+
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from tailrace.figures.measured import draw_overlay
+from tailrace.figures.style import Picture
+from tailrace.quantities.arrays import FloatArray
+from tailrace.records.layout import as_json as plain
+from tailrace.records.provenance import Provenance
+from tailrace.records.record import as_provenance, as_result
+from tailrace.records.trade import Trade, trade
+from tailrace.report.measured.section import Section, as_text
+from tailrace.report.numbers import significant, with_error
+from tailrace.report.paper import rendered
+from tailrace.report.table import Table, tabulated, words
+from tailrace.studies.measured.result import Fitted, Parameter
+
+METHOD = (
+    "Least squares over the whole curves of all signals together, window and blank stretches, over "
+    "the noise as measured; of noise whose neighbours hang together, what is new at each point "
+    "counts. Of every signal the delay is fitted, too, and the area and the baseline are taken "
+    "where they fit best: none of these is in a scenario.",
+    "What [[uncertain]] says of a free field is a further observation of it. Other [[uncertain]] "
+    "fields that matter are carried: fitted as well, held by what is known of them.",
+    "Standard uncertainties are from the covariance, with the scatter of the residuals and of the "
+    "blank stretches together. The 95 % interval is that of the covariance where the sum of "
+    "squares rises at its ends as foreseen, within 10 %; else its ends are looked for "
+    "(profile likelihood).",
+    "Where residuals are larger than the noise, or hang together, by more than chance (three "
+    "standard deviations), the model is at fault: uncertainties are then widened by both, and the "
+    "values may be wrong by more than they say.",
+)
+TITLE = "Fitted to measured signals"
+
+
+def _unit(one: Parameter) -> Trade:
+    return trade(one.kind, one.unit)
+
+
+def _value(one: Parameter) -> str:
+    unit = _unit(one)
+    return with_error(unit.of(one.value), unit.span(one.standard_uncertainty))
+
+
+def parameters_table(study: Fitted) -> Table:
+    """Every fitted field."""
+
+    def number(read: Any, digits: int = 4) -> Any:
+        return lambda one: significant(_unit(one).of(read(one)), digits)
+
+    def known(one: Parameter) -> str:
+        return "-" if np.isnan(one.prior) else significant(_unit(one).span(one.prior), 2)
+
+    columns = [
+        words("field", lambda one: one.field + ("" if one.asked else " (carried)")),
+        words("unit", lambda one: _unit(one).unit or "1"),
+        words("scenario", number(lambda one: one.start)),
+        words("known", known, "± u"),
+        words("fitted", _value, "± u"),
+        words("95 % interval", number(lambda one: one.low), "from"),
+        words("", number(lambda one: one.high), "to"),
+        words("looked for", lambda one: "yes" if one.profiled else "no"),
+    ]
+    return tabulated("Fields (u: standard uncertainty)", columns, study.parameters)
+
+
+def correlation_table(study: Fitted) -> Table | None:
+    """Correlations of the fitted values; None of a single one."""
+    names = [one.field for one in study.parameters]
+    if len(names) < 2:
+        return None
+    columns = [
+        words("field", lambda k: names[k]),
+        *(
+            words(f"{at + 1}", partial(_two_places, row))
+            for at, row in enumerate(study.correlation)
+        ),
+    ]
+    return tabulated("Correlation of the fitted values", columns, range(len(names)))
+
+
+def _two_places(row: FloatArray, at: int) -> str:
+    return f"{row[at]:.2f}"
+
+
+def cautions(study: Fitted) -> list[str]:
+    """What to be careful about."""
+    told = []
+    if study.at_fault:
+        told.append(
+            f"the residuals are {significant(study.residual_over_noise, 2)} times the noise, and "
+            f"neighbours are correlated by {study.autocorrelation:.2f}: the model is at fault. "
+            "Free what differs, or look for a part that is not in the scenario"
+        )
+    for group in study.indistinguishable:
+        told.append(
+            f"{' and '.join(group)} cannot be told apart by these signals: only what they do "
+            "together is known. Measure with one of the parts taken out or changed, or say in "
+            "[[uncertain]] what is known of one"
+        )
+    for one in study.free:
+        if not one.told_by_data:
+            told.append(f"{one.field}: the signals say no more than was known before")
+    return told
+
+
+def told(study: Fitted) -> list[str]:
+    """How well it fits, and what was matched beside."""
+    lines = [
+        f"Residuals are {significant(study.residual_over_noise, 3)} times the noise; neighbours "
+        f"are correlated by {study.autocorrelation:.2f}."
+    ]
+    for name, one in study.measured.items():
+        unit = f"{one.signal_unit} s".strip()
+        lines.append(
+            f"{name} ({one.file}): delayed by {significant(one.delay, 4)} s, area "
+            f"{significant(one.area, 4)} {unit}, residuals "
+            f"{significant(one.residual_over_noise, 2)} times the noise."
+        )
+    return lines
+
+
+def conclusion(study: Fitted) -> str:
+    """The values in one sentence."""
+    found = [f"{one.field} {_value(one)} {_unit(one).unit}".rstrip() for one in study.free]
+    end = "; but the model is at fault, see the cautions" if study.at_fault else ""
+    return f"Fitted to {len(study.measured)} signals: {', '.join(found)}{end}."
+
+
+def sections(study: Fitted) -> list[Section]:
+    """Fields, then signals."""
+    tables = [parameters_table(study), correlation_table(study)]
+    overlays = range(len(study.measured))
+    return [
+        Section(title="Fields", tables=[one for one in tables if one is not None]),
+        Section(title="Signals", lines=told(study), pictures=list(overlays)),
+    ]
+
+
+def text_of(study: Fitted) -> str:
+    """Everything that ``fit`` says, as plain text."""
+    warned = [f"Caution: {line}." for line in cautions(study)]
+    parts = [*sections(study), *([Section(title="", lines=warned)] if warned else [])]
+    return as_text(study.title, parts, conclusion(study))
+
+
+def pictures_of(study: Fitted) -> dict[str, Picture]:
+    """An overlay of each measurement, by the name of its picture."""
+    return {f"overlay-{at}": draw_overlay(one) for at, one in enumerate(study.measured.values(), 1)}
+
+
+def page(record: Any) -> str:
+    """The page of a fit, from its record."""
+    study = as_result(record)
+    return rendered(
+        "measured/sections.html.j2",
+        pictures_of(study).values(),
+        provenance=as_provenance(record),
+        heading=f"{TITLE}: {study.title}",
+        conclusion=conclusion(study),
+        cautions=cautions(study),
+        sections=sections(study),
+        method=METHOD,
+        files=[(one.file, one.sha256) for one in study.measured.values()],
+    )
+
+
+def as_json(study: Fitted, provenance: Provenance) -> dict[str, Any]:
+    """The object of ``fit --json``; SI."""
+    return {
+        "contract": 2,
+        "version": provenance.version,
+        "scenario_sha256": provenance.scenario_sha256,
+        "title": study.title,
+        "parameters": [_parameter(one) for one in study.free],
+        "carried": [_parameter(one) for one in study.parameters if not one.asked],
+        "correlation": plain(study.correlation[: len(study.free), : len(study.free)]),
+        "indistinguishable": plain(study.indistinguishable),
+        "residual_over_noise": plain(study.residual_over_noise),
+        "autocorrelation": plain(study.autocorrelation),
+        "model_at_fault": study.at_fault,
+        "measured": [
+            {
+                key: plain(getattr(one, key))
+                for key in ("name", "file", "sha256", "delay", "area", "residual_over_noise")
+            }
+            for one in study.measured.values()
+        ],
+        "cautions": cautions(study),
+        "sentence": conclusion(study),
+    }
+
+
+def _parameter(one: Parameter) -> dict[str, Any]:
+    return {
+        "field": one.field,
+        "unit": one.unit,
+        "start": plain(one.start),
+        "value": plain(one.value),
+        "standard_uncertainty": plain(one.standard_uncertainty),
+        "interval": [plain(one.low), plain(one.high)],
+        "profiled": one.profiled,
+        "prior_uncertainty": plain(one.prior),
+        "told_by_data": one.told_by_data,
+    }
