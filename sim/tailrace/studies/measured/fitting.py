@@ -9,9 +9,8 @@ import numpy as np
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named
 from tailrace.scenario.inputs import Input, inputs_of
-from tailrace.scenario.overlay import Where, value_at, where_is
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import StudyError, Target, target
+from tailrace.scenario.target import StudyError, Target, Where, target, value_at, where_is
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.measured.bench import Bench, benches, matched, signals
