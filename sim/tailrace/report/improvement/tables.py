@@ -103,7 +103,7 @@ def steps_table(improvement: Improvement) -> Table:
         del columns[7], total[7]
     title = (
         f"Steps in the best order ({improvement.aim.label}; ± discretisation error; theory: "
-        "the sum of textbook variances)"
+        "sum of textbook variances)"
     )
     return tabulated(title, columns, steps, total if last.number else ())
 
