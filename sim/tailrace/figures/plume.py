@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from matplotlib.image import AxesImage
 
 from tailrace.figures.curves import curve, levelled, view
-from tailrace.figures.style import FAINT, INK, SERIES, Picture, Size, sheet, short, sized
+from tailrace.figures.style import FAINT, INK, SERIES, Size, sheet, short
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume
 
@@ -32,15 +32,6 @@ without telling red from green."""
 LEVELS = (1, 5, 20, 50, 100)
 WALL = 0.14
 """Thickness of the drawn wall over the radius."""
-
-
-def draw_plume(plume: Plume, size: str = "page") -> Picture:
-    """Draw the liquid in a tube at its moments, and the signal at the outlet below.
-
-    ``size``: of ``tailrace.figures.style.SIZES``.
-    """
-    with sized(size) as chosen:
-        return Picture(draw(plume, chosen), title_of(plume), words_of(plume))
 
 
 def draw(plume: Plume, size: Size) -> Figure:
@@ -164,19 +155,3 @@ def percent(share: float) -> str:
 def title_of(plume: Plume) -> str:
     """One line that says what is shown."""
     return f"What is in {short(plume.part, 40)}: {short(plume.solute, 40)}"
-
-
-def words_of(plume: Plume) -> str:
-    """The picture in words, with the amounts."""
-    parts = [
-        f"{seconds(time, plume.residence)} s: {percent(held)} in the tube, {percent(left)} has left"
-        for time, held, left in zip(plume.times, plume.held, plume.left, strict=True)
-    ]
-    return (
-        f"Sections along {plume.part}, bore {MILLI * plume.bore:.3g} mm, length "
-        f"{MILLI * plume.length:.3g} mm, Fourier number {plume.fourier_number:.2g}, one below the "
-        f"other, shaded by the concentration of {plume.solute}; below them the signal at the "
-        f"outlet. The stream on the axis runs ahead, a layer at the wall stays behind. "
-        + "; ".join(parts)
-        + "."
-    )
