@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from tailrace.quantities.arrays import Number
+from tailrace.quantities.checks import checked
 
 WATER_DENSITY = 1000.0
 """kg/m^3; stands in for the density of the eluent in Reynolds numbers, where 20 % do not matter."""
@@ -42,6 +43,10 @@ class Stream:
     amount: float | np.ndarray = float("nan")
     absorptivity: float | np.ndarray = float("nan")
     share: float | np.ndarray = 1.0
+
+    def __post_init__(self) -> None:
+        """Refuse a liquid that does not flow, and numbers that no liquid has; raises PartError."""
+        checked(self, name="stream")
 
     @property
     def lanes(self) -> int:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, ClassVar, Self, TypeAlias
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.checks import checked
 from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.quantities.checks import checked
 from tailrace.signals.band import Band
 
 ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programme_fractions")

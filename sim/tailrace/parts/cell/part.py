@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Doubt, Stirred
-from tailrace.parts.checks import one_of
 from tailrace.quantities.arrays import Number
+from tailrace.quantities.checks import one_of
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,9 +8,9 @@ import numpy as np
 from tailrace.eluent.stream import Stream, kozeny_carman
 from tailrace.errors import PartError
 from tailrace.parts.base import POINTS_PER_WIDTH, Doubt, Part
-from tailrace.parts.checks import checked, one_of
 from tailrace.parts.column.packing import EDDY, TYPICAL_ERROR, reduced_heights
 from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.quantities.checks import checked, one_of
 
 TOTAL_POROSITY = {"core-shell": 0.52, "fully porous": 0.65}
 """Fraction of the bed that an unretained small molecule reaches, at the usual core ratio.

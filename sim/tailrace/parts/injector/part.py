@@ -8,9 +8,9 @@ import numpy as np
 from tailrace.eluent.stream import Stream
 from tailrace.errors import PartError
 from tailrace.parts.base import POINTS_PER_WIDTH, Doubt, Part
-from tailrace.parts.checks import checked, one_of
 from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.quantities.checks import checked, one_of
 
 SHAPES = ("plug", "washout", "gaussian", "signal")
 NEEDED = {"plug": ("volume",), "washout": ("volume",), "gaussian": ("sigma",), "signal": ()}

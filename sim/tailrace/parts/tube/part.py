@@ -9,6 +9,7 @@ import numpy as np
 from tailrace.eluent.stream import LAMINAR_LIMIT, Stream, hagen_poiseuille, reynolds_number
 from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part
 from tailrace.quantities.arrays import BoolArray, FloatArray, Number
+from tailrace.quantities.checks import one_of, stretches
 
 POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
@@ -61,6 +62,12 @@ class Tube(Part):
     smooths = True
     laminar = True
     shows_inside = True
+
+    def __post_init__(self) -> None:
+        """Refuse sizes, bends and inlets that no tube has."""
+        super().__post_init__()
+        stretches(self, self.bends)
+        one_of(self, "inlet", (MIXED, CARRIED_OVER))
 
     @property
     def volume(self) -> Number:
