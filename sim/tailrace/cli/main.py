@@ -27,6 +27,7 @@ COMMANDS = {
     "compare": ("tailrace.cli.compare", "Hold measured signals against their simulation."),
     "measure": ("tailrace.cli.measure", "Read measured signals; peaks with their uncertainty."),
     "fit": ("tailrace.cli.fit", "Fit fields of a scenario to measured signals."),
+    "practice": ("tailrace.cli.practice", "Invent measurements with a hidden fault, to learn."),
     "examples": ("tailrace.cli.starting", "List the scenarios that come with tailrace; copy one."),
     "new": ("tailrace.cli.starting", "Write a commented scenario from a few questions."),
     "report": ("tailrace.cli.pages", "Make one HTML report of a record."),

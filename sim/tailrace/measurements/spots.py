@@ -114,6 +114,11 @@ def spot_at(even: Even, start: float, end: float) -> Spot:
 
     Raises SignalError where the window holds too few points, or none of the signal.
     """
+    if start >= end:
+        raise SignalError(
+            f"expected a window whose start comes before its end, found {start:.5g} s to "
+            f"{end:.5g} s; exchange them"
+        )
     low, high = even.index(start), even.index(end) + 1
     if end <= even.start or start >= even.times[-1] or high - low < 2 * FEWEST:
         raise SignalError(
