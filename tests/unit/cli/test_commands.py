@@ -59,7 +59,7 @@ def test_schema_is_json_of_the_stated_dialect():
     assert set(schema["required"]) == {"method", "solutes", "injection", "path"}
     assert "null" not in answer.stdout
     mapping = schema["properties"]["path"]["items"]["discriminator"]["mapping"]
-    assert set(mapping) == {"tube", "fitting", "chamber", "column", "cell"}
+    assert set(mapping) == {"tube", "fitting", "chamber", "column", "cell", "tee"}
 
 
 HEAVY = ("numba", "xarray", "matplotlib", "pint", "pandas", "h5py", "scipy", "numpy", "pydantic")
