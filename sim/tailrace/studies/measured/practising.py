@@ -112,7 +112,8 @@ def _candidates(scenario: Scenario) -> Iterator[str]:
     for one in scenario.tables["path"]:
         if not part_class(one["part"]).separates:
             yield from (f'"{one["name"]}".{key}' for key in FAULTS if key in one)
-    if "time_constant" in scenario.tables.get("detector", {}):
+    recorder = scenario.tables.get("detector", {})
+    if "time_constant" in recorder:
         yield "detector.time_constant"
 
 
