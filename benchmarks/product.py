@@ -93,13 +93,13 @@ def in_process(journeys, threads):
 
 def against_march(paths):
     """Worst difference over what may be, by metric; how often a finer march was asked; notes."""
-    random, worst, notes, finer, count = np.random.default_rng(14), {}, [], 0, 0
+    random, worst, refused, finer, count = np.random.default_rng(14), {}, [], 0, 0
     while count < paths:
         path = random_path(random)
         try:
             found = apart(path)
         except TailraceError as error:
-            notes.append(f"refused: {error}")
+            refused.append(str(error))
             continue
         count += 1
         if any(abs(one) > allowed for one, allowed, _ in found.values()):
@@ -107,8 +107,8 @@ def against_march(paths):
             found = apart(replace(path, resolution=Resolution(refinement=2.0)))
         for name, (one, allowed, _) in found.items():
             worst[name] = max(worst.get(name, 0.0), abs(one) / allowed)
-    notes.append(f"{finer} of {count} paths were marched again, twice as fine")
-    return worst, notes
+    again = f"{finer} of {count} paths were marched again, twice as fine"
+    return worst, [again, f"{len(refused)} more were no products (Fourier numbers below 0.003)"]
 
 
 def against_exact(chains):

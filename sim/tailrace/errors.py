@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 def unprintable(text: str) -> str:
     """Characters of a text that steer a terminal, turn its order round, or are no characters."""
+    if text.isascii() and text.isprintable():  # as nearly every text is
+        return ""
     return "".join(c for c in text if _steers(c))
 
 

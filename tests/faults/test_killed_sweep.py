@@ -17,6 +17,8 @@ from tailrace.studies import batch
 
 CASES = 320
 VARY = ("--vary", f"tube.length = 100 .. 600 mm, {CASES} points")
+MARCH = ("--engine", "march")
+"""Products would be done before they can be stopped."""
 COMMAND = """
 import signal, sys, time
 from tailrace.cli import main
@@ -53,12 +55,14 @@ def whole(scenario, tmp_path, monkeypatch):
 
 
 def invoke(scenario, out, *vary):
-    return CliRunner().invoke(main, ["sweep", str(scenario), *(vary or VARY), "--out", str(out)])
+    return CliRunner().invoke(
+        main, ["sweep", str(scenario), *(vary or VARY), *MARCH, "--out", str(out)]
+    )
 
 
 def stopped(scenario, out, how):
     """Start a sweep, stop it once some blocks are kept, return how it ended."""
-    arguments = [sys.executable, "-c", COMMAND, "sweep", scenario, *VARY, "--out", out]
+    arguments = [sys.executable, "-c", COMMAND, "sweep", scenario, *VARY, *MARCH, "--out", out]
     process = subprocess.Popen(
         list(map(str, arguments)),
         env=os.environ | {"NUMBA_NUM_THREADS": "2"},

@@ -111,14 +111,15 @@ def test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question(
     out = tmp_path / "study.h5"
     result = []
 
-    def few(itineraries, more=None):
+    def few(itineraries, **given):
         result.append(len(itineraries))
         if len(result) == 6:
             raise KeyboardInterrupt
-        return travelled(itineraries)
+        return travelled(itineraries, **given)
 
     travelled = batch.block_metrics
-    command = ["tolerance", str(scenario), "--samples", "160", "--out", str(out)]
+    command = ["tolerance", str(scenario), "--samples", "160", "--engine", "march"]
+    command += ["--out", str(out)]
     with monkeypatch.context() as patched:
         patched.setattr(batch, "block_metrics", few)
         patched.setenv("NUMBA_NUM_THREADS", "1")
@@ -132,9 +133,9 @@ def test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question(
     assert len(other.stderr.splitlines()) == 1
     counted = []
 
-    def counting(itineraries, more=None):
+    def counting(itineraries, **given):
         counted.append(1)
-        return travelled(itineraries)
+        return travelled(itineraries, **given)
 
     monkeypatch.setattr(batch, "block_metrics", counting)
     done = CliRunner().invoke(main, command)

@@ -14,6 +14,7 @@ import click
 from tailrace.cli.studying import (
     Content,
     cluster_option,
+    engine_option,
     json_option,
     own_options,
     print_json,
@@ -70,6 +71,7 @@ UNMET = 1
     help="With --out: compute the start and the end with the second solver, too.",
 )
 @cluster_option
+@engine_option
 @replace_option
 @json_option
 @click.option(
@@ -89,6 +91,7 @@ def improve(
     out: Path | None,
     cross_check: bool,
     cluster: str | None,
+    engine: str,
     as_json: bool,
     expect: str | None,
     **limits: str | None,
@@ -116,7 +119,7 @@ def improve(
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
     plan = planned(Scenario.load(scenario), aim or "", of, constraints, _share(stop), order)
     record = None if out is None else out / "improvement.h5"
-    with studying(plan, record, cluster, steps="parts passed") as study:
+    with studying(plan, record, cluster, steps="parts passed", engine=engine) as study:
         found = answer(plan, study.runner)
     _print(found, as_json, expect is not None)
     written = [] if out is None else study.write(out, _files(out, found, cross_check))

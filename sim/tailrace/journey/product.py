@@ -19,7 +19,7 @@ from tailrace.journey.evaluation import column_alone, part_results, setting_behi
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
-from tailrace.measures import Moments, measure
+from tailrace.measures import Moments, measure, moments
 from tailrace.parts import KINDS
 from tailrace.parts.base import ALIKE, Part, Passages
 from tailrace.quantities.arrays import ComplexArray, FloatArray
@@ -47,8 +47,6 @@ FIRST, STEP, PROBES = 4.0, 1.3, 10
 FARTHEST = 1e5
 LANES = 256
 """Of one block, as a rule: its arrays stay in the processor's cache."""
-COARSE = 1.0
-"""Recorded points farther apart than this many standard deviations have moments of their own."""
 
 
 def not_multiplied(passages: Passages) -> str:
@@ -253,13 +251,16 @@ def _growth(variances: FloatArray, scales: FloatArray, rate: FloatArray) -> Floa
     return np.asarray((variances * rate**2 * shape).sum(axis=0))
 
 
-def _coarse(passages: Passages, said: Sequence[Cumulants]) -> bool:
-    """Whether recorded points of any lane are too few for the moments of the curve."""
-    recorder = passages[-1][0]
+def _coarse(passages: Passages) -> bool:
+    """Whether sums over the recorded points of any lane are not the moments of the curve.
+
+    They are but for what passes at one turn an interval (Poisson's sum).
+    """
+    recorder, stream = passages[-1]
     if not (recorder.records and recorder.by_points):
         return False
-    deviation = np.sqrt(np.sum([one.variance for one in said], axis=0))
-    return bool(np.any(recorder.interval > COARSE * deviation))
+    turn = np.broadcast_to(2 * np.pi / np.asarray(recorder.interval, float), (stream.lanes,))
+    return bool(np.any(np.abs(spectrum(passages, turn[:, None])) > REST))
 
 
 def multiply(itinerary: Itinerary) -> Result:
@@ -276,7 +277,8 @@ def multiply(itinerary: Itinerary) -> Result:
     said = cumulants_of(passages)
     last, bound = multiplied(passages, said)
     stages = stages_of(passages, last, said)
-    known = None if _coarse(passages, said) else stages[-1].moments
+    if _coarse(passages):
+        stages[-1] = replace(stages[-1], moments=moments(last))
     parts = part_results(passages, stages)
     peak = column_alone(
         passages,
@@ -284,6 +286,6 @@ def multiply(itinerary: Itinerary) -> Result:
         itinerary.resolution,
         lambda columns, _: multiplied(columns)[0],
     )
-    recorded = measure(last, setting_behind(passages, stages, peak), known)
+    recorded = measure(last, setting_behind(passages, stages, peak), stages[-1].moments)
     errors = of_product(recorded, bound, passages[0][1].flow_rate)
     return told(itinerary, stages, parts, peak, (recorded, errors))

@@ -3,7 +3,7 @@
 import math
 import re
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from tailrace.errors import QuantityError
@@ -74,6 +74,14 @@ def parse(text: object, dimension: str) -> float:
         raise QuantityError(_bare(kind, expected, text))
     if not isinstance(text, str):
         raise QuantityError(f"{expected}, found {shortened(text)}; write a number and a unit")
+    return _parsed(text, dimension)
+
+
+@lru_cache(maxsize=4096)
+def _parsed(text: str, dimension: str) -> float:
+    """As ``parse``; studies read the same texts many times."""
+    kind = kind_named(dimension)
+    expected = f'expected {kind.name} with a unit such as "{kind.examples[0]}"'
     match = QUANTITY.fullmatch(text) if len(text) <= LONGEST else None
     if match is None:
         raise QuantityError(f"{expected}, found {shortened(text)}{_advice(text)}")

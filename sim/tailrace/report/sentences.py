@@ -36,13 +36,18 @@ def computed(engine: Engine) -> str:
     """How the journeys of a study were computed; empty where all were marched and none asks why."""
     told = f"Journeys marched: {engine.reason}. " if engine.reason else ""
     if engine.multiplied:
-        label = METRICS[engine.metric].label if engine.metric else "any metric"
         told += (
-            f"{engine.multiplied} journeys computed as products of transfer functions; of "
-            f"{engine.compared} that were marched as well, {label} differs most, by "
-            f"{significant(100 * engine.difference, 2)} %, where the march is known to "
-            f"{significant(100 * engine.error, 2)} %."
+            f"{engine.multiplied} journeys computed as products of transfer functions; "
+            f"{engine.compared} of them were marched as well"
         )
+        metric = METRICS.get(engine.metric)
+        if metric is not None:
+            of = " of the peak's width" if metric.relative_to == "width" else ""
+            told += (
+                f", and {metric.label} differs most, by {significant(100 * engine.difference, 2)} "
+                f"%{of}, where the march is known to {significant(100 * engine.error, 2)} %"
+            )
+        told += "."
     return told.strip()
 
 

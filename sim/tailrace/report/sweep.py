@@ -8,6 +8,7 @@ import numpy as np
 from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH, Metric
 from tailrace.records.provenance import own_version
 from tailrace.report.run import as_json as run_json
+from tailrace.report.sentences import computed
 from tailrace.report.table import Column, Headline, Table, numbers, tabulated, words
 from tailrace.studies.axes import Axis, choices, shown
 from tailrace.studies.sweeping import Sweep
@@ -37,6 +38,7 @@ def as_json(made: Sweep) -> dict[str, Any]:
             {"name": one.name, "unit": one.unit, "values": one.values.tolist()} for one in plan.axes
         ],
         "cases": cases,
+        "engine": computed(made.engine),
     }
 
 
@@ -47,6 +49,8 @@ def blocks(made: Sweep) -> list[str | Table]:
     asked = f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in plan.axes)
     warned = [case for case in range(count) if warnings[case]]
     found: list[str | Table] = [Headline(plan.scenario.title), asked, cases_table(made)]
+    if computed(made.engine):
+        found.append(computed(made.engine))
     if warned:
         first = f"at {plan.where(warned[0])}: {warnings[warned[0]].splitlines()[0]}"
         found.append(f"{len(warned)} of {count} cases carry warnings; the first:\n{first}")

@@ -13,7 +13,7 @@ from tailrace.journey import Result, travel
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import multiply
 from tailrace.quantities.arrays import AnyArray
-from tailrace.studies.cases import Cases, joined, kinship
+from tailrace.studies.cases import Cases, joined, kin
 from tailrace.studies.lanes import metrics_of
 
 LANES, ALIKE_LANES = 8, 32
@@ -88,6 +88,8 @@ class Batch:
         ``more(result, itineraries)`` reads further metrics, as ``lanes.metrics_of`` does.
     engine : str
         One of ENGINES.
+    keep : callable, optional
+        Whether a metric, by its name, is kept; all are without it.
     """
 
     name: str
@@ -96,6 +98,7 @@ class Batch:
     lanes: int = LANES
     more: Callable[[Result, Block], Metrics] | None = None
     engine: str = MARCH
+    keep: Callable[[str], bool] | None = None
 
     @cached_property
     def blocks(self) -> tuple[tuple[int, ...], ...]:
@@ -107,7 +110,15 @@ class Batch:
             count = len(self.itineraries)
             size = max(1, self.lanes // len(self.itineraries.base.lanes))
             return tuple(tuple(range(at, min(at + size, count))) for at in range(0, count, size))
-        return _blocks(tuple(self.itineraries), self.lanes)
+        itineraries = tuple(self.itineraries)
+        if self.engine != PRODUCT:
+            return _blocks(itineraries, self.lanes)
+        size = max(1, self.lanes // len(itineraries[0].lanes))
+        return tuple(
+            tuple(cases[at : at + size])
+            for cases in kin(itineraries)
+            for at in range(0, len(cases), size)
+        )
 
     @cached_property
     def fingerprint(self) -> str:
@@ -128,6 +139,10 @@ class Batch:
             digest.update(repr((itinerary.resolution, itinerary.pressure_limit)).encode())
         return digest.hexdigest()
 
+    def flat(self) -> "Batch":
+        """The same cases without what they share beyond lanes."""
+        return self
+
     def shared(self, left: Sequence[int]) -> int:
         """Steps that ``travel`` yields besides the cases of the blocks that are ``left``."""
         return 0
@@ -140,7 +155,7 @@ class Batch:
     def travel(self, left: Sequence[int], each: Each) -> Iterator[Done]:
         """Metrics of the blocks that are left (by number), as they are done."""
         blocks = {index: self._picked(self.blocks[index]) for index in left}
-        work = partial(block_metrics, more=self.more, engine=self.engine)
+        work = partial(block_metrics, more=self.more, engine=self.engine, keep=self.keep)
         for index, metrics in each(work, blocks):
             yield Done(len(self.blocks[index]), index, metrics)
 
@@ -149,6 +164,7 @@ def block_metrics(
     itineraries: Block,
     more: Callable[[Result, Block], Metrics] | None = None,
     engine: str = MARCH,
+    keep: Callable[[str], bool] | None = None,
 ) -> Metrics:
     """Metrics of a block; where it cannot travel, each case goes alone, and says so if it fails.
 
@@ -156,7 +172,7 @@ def block_metrics(
     ----------
     itineraries : sequence of Itinerary
         Kin, as ``tailrace.studies.lanes.kinship`` says.
-    more : callable, optional
+    more, engine, keep : optional
         As of ``Batch``.
     """
     whole = joined(itineraries)
@@ -168,8 +184,10 @@ def block_metrics(
         places = [(case,) for case in range(len(itineraries))]
         if engine == PRODUCT:  # whoever asked for products will march them
             return gathered([not_computed(error)] * len(itineraries), places)
-        return gathered([block_metrics([one], more) for one in itineraries], places)
+        return gathered([block_metrics([one], more, engine, keep) for one in itineraries], places)
     metrics = metrics_of(result, itineraries, whole)
+    if keep is not None:
+        metrics = {name: values for name, values in metrics.items() if keep(name)}
     return metrics if more is None else metrics | more(result, itineraries)
 
 
@@ -213,12 +231,9 @@ def _empty(values: AnyArray) -> Any:
 
 def _blocks(itineraries: Block, lanes: int) -> tuple[tuple[int, ...], ...]:
     """Cases that are kin, those that need like grids side by side, cut into blocks."""
-    kin: dict[Hashable, list[int]] = {}
-    for case, itinerary in enumerate(itineraries):
-        kin.setdefault(kinship(itinerary), []).append(case)
     size = max(1, lanes // len(itineraries[0].lanes))
     blocks: list[tuple[int, ...]] = []
-    for cases in kin.values():
+    for cases in kin(itineraries):
         ordered = sorted(cases, key=lambda case: (*_demand(itineraries[case]), case))
         blocks += [tuple(ordered[at : at + size]) for at in range(0, len(ordered), size)]
     return tuple(blocks)

@@ -104,10 +104,25 @@ class Cases(Sequence[Itinerary]):
 
 def kinship(itinerary: Itinerary) -> tuple[Any, ...]:
     """What two cases must have in common to be lanes of one journey; can be compared and hashed."""
-    return tuple(
-        (type(part).__name__, *(_trait(name, value) for name, value in _entries(part)))
-        for part, _ in itinerary.passages
-    )
+    return tuple(_kind_of(part) for part, _ in itinerary.passages)
+
+
+def kin(itineraries: Sequence[Itinerary]) -> list[list[int]]:
+    """Cases that are kin, in the order of the first of each; every part is looked at once."""
+    of_part: dict[int, int] = {}
+    numbers: dict[Any, int] = {}
+    found: dict[tuple[int, ...], list[int]] = {}
+    for case, itinerary in enumerate(itineraries):
+        for part, _ in itinerary.passages:
+            if id(part) not in of_part:
+                of_part[id(part)] = numbers.setdefault(_kind_of(part), len(numbers))
+        key = tuple(of_part[id(part)] for part, _ in itinerary.passages)
+        found.setdefault(key, []).append(case)
+    return list(found.values())
+
+
+def _kind_of(part: Any) -> tuple[Any, ...]:
+    return (type(part).__name__, *(_trait(name, value) for name, value in _entries(part)))
 
 
 def joined(itineraries: Sequence[Itinerary]) -> Itinerary:
@@ -277,11 +292,14 @@ def _trait(name: str, value: Any) -> Any:
 
 def _stacked(records: Sequence[Any], each: int) -> Any:
     """One part or stream for all cases, each number once for every lane of its case."""
+    distinct = {id(one): one for one in records}
+    places = {key: at for at, key in enumerate(distinct)}
+    which = np.array([places[id(one)] for one in records])
     first, numbers = records[0], dict[str, Any]()
     for name, value in _entries(first):
         if name in ASIDE:
             numbers[name] = float("nan")
         elif not _same(name, value):
-            rows = [np.broadcast_to(getattr(one, name), (each,)) for one in records]
-            numbers[name] = np.concatenate(rows).astype(float)
+            rows = [np.broadcast_to(getattr(one, name), (each,)) for one in distinct.values()]
+            numbers[name] = np.array(rows, dtype=float)[which].reshape(-1)
     return replace(first, **numbers)

@@ -64,7 +64,8 @@ def against_products(batch: Batch) -> str:
 
 def as_products(batch: Batch) -> Batch:
     """The same batch to be multiplied."""
-    return replace(batch, name=f"{batch.name}-products", lanes=LANES, engine=PRODUCT)
+    flat = batch.flat()
+    return replace(flat, name=f"{batch.name}-products", lanes=LANES, engine=PRODUCT)
 
 
 def sample_of(batch: Batch, metrics: Metrics) -> tuple[Batch, IntArray]:
@@ -80,7 +81,7 @@ def sample_of(batch: Batch, metrics: Metrics) -> tuple[Batch, IntArray]:
     cases = np.array(sorted(picked))
     return (
         replace(
-            batch,
+            batch.flat(),
             name=f"{batch.name}-sample",
             itineraries=tuple(batch.itineraries[case] for case in cases.tolist()),
             where=lambda case: batch.where(int(cases[case])),

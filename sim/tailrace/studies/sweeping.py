@@ -1,7 +1,7 @@
 """Making a sweep: its cases travel side by side, block after block."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from tailrace.display import Handed
@@ -10,6 +10,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.axes import Axis, axes_of, cases_of, choices, described
 from tailrace.studies.batch import Batch, Metrics
+from tailrace.studies.engine import Engine
 from tailrace.studies.lanes import result_of
 from tailrace.studies.runner import Runner
 
@@ -61,6 +62,8 @@ class Sweep(Handed):
 
     plan: Plan
     metrics: Metrics
+    engine: Engine = field(default_factory=Engine)
+    """How the journeys were computed."""
 
     @property
     def solutes(self) -> tuple[str, ...]:
@@ -114,4 +117,5 @@ def plan(scenario: Scenario, vary: Sequence[str], together: bool = False) -> Pla
 
 def answer(plan: Plan, runner: Runner | None = None) -> Sweep:
     """Make a planned sweep; raises AccuracyError where no case at all can be computed."""
-    return Sweep(plan=plan, metrics=(runner or Runner()).run(plan.batch))
+    runner = runner or Runner()
+    return Sweep(plan=plan, metrics=runner.run(plan.batch), engine=runner.computed)

@@ -92,7 +92,7 @@ def test_a_scheduler_without_workers_is_named(scheduler, monkeypatch):
 
 def test_the_same_figures_though_a_worker_is_killed(scheduler, scenario, tmp_path):
     batch = plan(scenario, VARY).batch
-    here = Runner().run(batch)
+    here = Runner(engine="march").run(batch)
     with worker(scheduler, tmp_path) as one, worker(scheduler, tmp_path) as other:
         waited_for(scheduler, 2)
         reported = []
@@ -103,7 +103,7 @@ def test_the_same_figures_though_a_worker_is_killed(scheduler, scenario, tmp_pat
                 one.send_signal(signal.SIGKILL)
 
         with on_cluster(scheduler) as executor:
-            there = Runner(executor, progress=progress).run(batch)
+            there = Runner(executor, progress=progress, engine="march").run(batch)
         assert one.wait(timeout=30) == -signal.SIGKILL
         assert other.poll() is None
     assert reported[-1] == 100
@@ -135,7 +135,7 @@ def test_a_cluster_that_is_lost_is_told(scenario, tmp_path, monkeypatch, lost, t
                 (process, only)[lost].send_signal(signal.SIGKILL)
 
         with pytest.raises(ClusterError, match=text) as reported, on_cluster(address) as executor:
-            Runner(executor, progress=progress).run(batch)
+            Runner(executor, progress=progress, engine="march").run(batch)
         assert len(str(reported.value).splitlines()) == 1
 
 

@@ -4,7 +4,8 @@ SI units; money in the file's own currency; None where a value does not exist.
 
 - ``contract``, ``title``, ``scenario_sha256``, ``version``
 - ``aim``: ``key``, ``of``, ``figure`` (name of the metric), ``unit``, ``remark``; ``constraints``;
-  ``stop``; ``order``; ``searched``: empty where every combination was simulated
+  ``stop``; ``order``; ``searched``: empty where every combination was simulated; ``engine``:
+  how the journeys were computed
 - ``start``, ``ceiling``: the metric as it is, and that of the column alone
 - ``changes``: for each ``name``, ``letter``, what it costs, its gain ``alone``, ``last`` and
   its ``share`` (Shapley value: its gain averaged over all orders) with their errors,
@@ -50,6 +51,7 @@ from tailrace.report.improvement.tables import (
     frontier_tables,
     steps_table,
 )
+from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, shown
 from tailrace.studies.improving.result import Change, Improvement
 
@@ -80,7 +82,7 @@ def _tables(improvement: Improvement, expect: bool) -> list[Table]:
 
 
 def _sentences(improvement: Improvement, expect: bool) -> list[str]:
-    lines = findings(improvement)
+    lines = [*findings(improvement), *filter(None, [computed(improvement.engine)])]
     return [basis_line(improvement), *lines] if expect else lines
 
 
@@ -144,6 +146,7 @@ def _question(improvement: Improvement, version: str) -> dict[str, Any]:
         "stop": improvement.stop,
         "order": improvement.order,
         "searched": searched(improvement),
+        "engine": computed(improvement.engine),
     }
 
 

@@ -21,6 +21,7 @@ from tailrace.journey.evaluation import OwnPeak, column_alone, columns_met, eval
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.plan import first_pulse
 from tailrace.journey.propagation import Stage, passed, spread
+from tailrace.journey.result import Result
 from tailrace.journey.textbook import textbook, textbook_metric
 from tailrace.measures.registry import EXTRA_COLUMN, PLATES_OWN
 from tailrace.parts.base import Passage, Passages
@@ -109,6 +110,10 @@ class Branches(Batch):
             passages=tuple(self.passages[number] for number in numbers),
             resolution=first.resolution,
         )
+
+    def flat(self) -> Batch:
+        """The same journeys, each from its beginning."""
+        return Batch(self.name, self.itineraries, self.where, more=_sums_of, keep=_kept)
 
     def shared(self, left: Sequence[int]) -> int:
         """Number of stems, which are counted beside the journeys."""
@@ -265,21 +270,9 @@ class Reader:
             return self._columns(cases, means, resolution), None
 
         result = evaluate(whole, fine, coarse, own)
-        metrics = {
-            name: values
-            for name, values in metrics_of(result, itineraries).items()
-            if name.partition("/")[0] in GROUPS or name in WHOLE
-        }
-        peak = textbook(spread(whole))
-        sums = {
-            "textbook/mean": peak.mean,
-            "textbook/variance": peak.variance,
-            f"textbook/{PLATES_OWN}": textbook_metric(PLATES_OWN, peak),
-            f"textbook/{EXTRA_COLUMN}": textbook_metric(EXTRA_COLUMN, peak),
-        }
-        if peak.gradient_time is not None:
-            sums["setting/gradient_time"] = np.broadcast_to(peak.gradient_time, peak.mean.shape)
-        return metrics | {name: np.reshape(values, shape) for name, values in sums.items()}
+        said = metrics_of(result, itineraries, whole)
+        metrics = {name: values for name, values in said.items() if _kept(name)}
+        return metrics | textbook_sums(whole, shape)
 
     def _columns(
         self, cases: Sequence[int], means: Sequence[FloatArray], resolution: Resolution
@@ -313,6 +306,29 @@ def _joined(ends: Sequence[Reached], manner: int) -> list[Stage]:
         Stage.joined(stages) for stages in zip(*(one.stages[manner] for one in ends), strict=True)
     )
     return [*inner, replace(last, band=Band.joined([one.bands[manner] for one in ends]))]
+
+
+def textbook_sums(whole: Itinerary, shape: tuple[int, ...]) -> Metrics:
+    """What sums over all parts say of each case of a joined journey, in the given shape."""
+    peak = textbook(spread(whole))
+    sums = {
+        "textbook/mean": peak.mean,
+        "textbook/variance": peak.variance,
+        f"textbook/{PLATES_OWN}": textbook_metric(PLATES_OWN, peak),
+        f"textbook/{EXTRA_COLUMN}": textbook_metric(EXTRA_COLUMN, peak),
+    }
+    if peak.gradient_time is not None:
+        sums["setting/gradient_time"] = np.broadcast_to(peak.gradient_time, peak.mean.shape)
+    return {name: np.reshape(values, shape) for name, values in sums.items()}
+
+
+def _sums_of(result: Result, itineraries: Sequence[Itinerary]) -> Metrics:
+    return textbook_sums(joined(itineraries), (len(itineraries), -1))
+
+
+def _kept(name: str) -> bool:
+    """Whether a metric is read; instruments differ in their parts, whose numbers are not."""
+    return name.partition("/")[0] in GROUPS or name in WHOLE
 
 
 def interned(itineraries: Iterable[Itinerary]) -> list[Itinerary]:

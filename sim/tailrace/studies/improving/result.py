@@ -19,6 +19,7 @@ from tailrace.quantities.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import Description, described
 from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
+from tailrace.studies.engine import Engine
 from tailrace.studies.improving.aims import Aim, Constraints
 
 NAN = float("nan")
@@ -294,6 +295,7 @@ class Improvement(Handed):
         default=0,
     )
     expected: Expected | None = described("what measurements should show", default=None)
+    engine: Engine = described("how the journeys were computed", "", default_factory=Engine)
 
     def states(self) -> dict[str, Itinerary]:
         """The instrument where it is shown in full: the start, where to stop, the last step."""

@@ -80,7 +80,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Improvement:
         orders_sampled=choice.orders_sampled,
     )
     found = _with_uncertainty(found, runner)
-    return replace(found, outcome=outcome(found))
+    return replace(found, outcome=outcome(found), engine=runner.computed)
 
 
 def _with_uncertainty(found: Improvement, runner: Runner) -> Improvement:

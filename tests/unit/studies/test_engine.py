@@ -1,0 +1,102 @@
+"""Products or marches: which a batch gets, what is compared, and what happens where they differ."""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from reference.journeys import itinerary, plug, stream
+
+from tailrace.journey.product import multiply
+from tailrace.parts.detector.part import Detector
+from tailrace.parts.tube.part import Tube
+from tailrace.report.sentences import computed
+from tailrace.studies import batch as batches
+from tailrace.studies.batch import Batch
+from tailrace.studies.runner import Runner
+
+LENGTHS = np.linspace(0.2, 0.4, 70)
+
+
+def cases(**tube):
+    """A batch of journeys through tubes of many lengths."""
+    return Batch(
+        "cases",
+        tuple(
+            itinerary(
+                plug(0.5),
+                Tube(name="tube", bore=2.5e-4, length=float(length), **tube),
+                Detector(time_constant=0.1),
+                passing=stream(),
+            )
+            for length in LENGTHS
+        ),
+    )
+
+
+@pytest.fixture(scope="module")
+def multiplied():
+    runner = Runner()
+    return runner.run(cases()), runner.computed
+
+
+def test_many_linear_cases_are_multiplied_and_some_marched(multiplied):
+    metrics, engine = multiplied
+    assert (engine.multiplied, engine.marched) == (70, 0)
+    assert 6 <= engine.compared <= 12
+    assert 0 < engine.difference < 1e-3
+    assert "products of transfer functions" in computed(engine)
+    marched = Runner(engine="march").run(cases())
+    assert metrics.keys() == marched.keys()
+    for name, values in marched.items():
+        if name.startswith("recorded/") and name != "recorded/plates_tangent":
+            assert metrics[name] == pytest.approx(values, rel=2e-3, nan_ok=True), name
+
+
+def test_neither_threads_nor_their_number_change_a_bit(multiplied):
+    with ThreadPoolExecutor(3) as executor:
+        again = Runner(executor).run(cases())
+    for name, values in multiplied[0].items():
+        np.testing.assert_array_equal(again[name], values, err_msg=name)
+
+
+def test_where_products_disagree_all_is_marched(monkeypatch):
+    def wrong(whole):
+        result = multiply(whole)
+        spoilt = result.recorded | {"width_half": 1.01 * result.recorded["width_half"]}
+        return replace(result, recorded=spoilt)
+
+    monkeypatch.setattr(batches, "multiply", wrong)
+    runner = Runner()
+    metrics = runner.run(cases())
+    assert (runner.computed.multiplied, runner.computed.marched) == (0, 70)
+    assert "differ in width" in runner.computed.reason
+    assert runner.computed.difference == pytest.approx(0.01, rel=0.05)
+    assert "Journeys marched" in computed(runner.computed)
+    some = replace(cases(), itineraries=cases().itineraries[:3])
+    expected = Runner(engine="march").run(some)["recorded/width_half"]
+    assert metrics["recorded/width_half"][:3] == pytest.approx(expected, rel=1e-3)
+
+
+def test_few_cases_are_marched():
+    runner = Runner()
+    runner.run(replace(cases(), itineraries=cases().itineraries[:3]))
+    assert (runner.computed.multiplied, runner.computed.marched) == (0, 3)
+    assert computed(runner.computed) == ""
+
+
+def test_a_case_that_is_no_product_sends_all_to_the_march(monkeypatch):
+    every = list(cases().itineraries)
+    (injector, liquid), (tube, _), last = every[40].passages
+    short = replace(tube, length=2e-4)
+    every[40] = replace(every[40], passages=((injector, liquid), (short, liquid), last))
+
+    class Marched(Exception):
+        pass
+
+    def travel(whole):
+        raise Marched
+
+    monkeypatch.setattr(batches, "travel", travel)
+    with pytest.raises(Marched):
+        Runner().run(Batch("cases", tuple(every)))
