@@ -4,25 +4,43 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from tailrace.measures import METRICS, SIGNALS
+from tailrace.measures import METRICS, SIGNALS, Peaks
 from tailrace.measures.chromatogram import half_height_resolution_error
+from tailrace.measures.peak import measured
 from tailrace.measures.registry import APEX, HEIGHT, VARIANCE, WIDTH
 from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray, Number
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 
-ORDER_GAIN, EDGE_GAIN = 4.0, 1.0
-"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; one
-where the signals are further apart than ``EDGE``, because an edge brings the order down to one."""
-EDGE = 1e-3
+ORDER_GAIN, CUSP_GAIN, EDGE_GAIN = 4.0, 2.0, 1.0
+"""How many errors a run half as fine is away, at least: 15 for smooth bands of fourth order; fewer
+where a cusp is left; one where the signals are further apart than ``EDGE``, because an edge brings
+the order down to one."""
+EDGE, LEAP = 1e-3, 0.05
+"""Of the signal, and of a metric, which then does not converge yet: tangents at another flank."""
+APEX_SHARE, UNSURE = 0.25, 1.5
+"""Of the largest distance of two signals: what blurs the apex; and by how much more than the error
+of its time, before that is followed into other metrics."""
 SIGNAL_SHARE = 0.15
 """How much of the distance of two signals is counted as the error of one metric."""
 
 
 def distance(band: Band, rough: Band) -> FloatArray:
     """L2 distance of two signals over the norm of the first. (lanes,) array, 1."""
-    apart = np.linalg.norm(sample(rough, band.times) - band.values, axis=1)
-    return np.asarray(apart / np.linalg.norm(band.values, axis=1))
+    return distances(band, rough)[0]
+
+
+def distances(band: Band, rough: Band) -> tuple[FloatArray, FloatArray]:
+    """L2 distance of two signals, and their largest, each over that of the first from zero.
+
+    Two (lanes,) arrays, 1.
+    """
+    apart = sample(rough, band.times) - band.values
+    l2, most = (
+        np.linalg.norm(apart, order, axis=1) / np.linalg.norm(band.values, order, axis=1)
+        for order in (2, np.inf)
+    )
+    return np.asarray(l2), np.asarray(most)
 
 
 def of_metrics(
@@ -31,6 +49,7 @@ def of_metrics(
     apart: FloatArray,
     smooth: bool | BoolArray,
     flow_rate: Number,
+    cusped: bool | BoolArray = False,
 ) -> dict[str, FloatArray]:
     """Estimate the error of every metric of single peaks.
 
@@ -46,17 +65,22 @@ def of_metrics(
     smooth : bool
         Whether a part smooths the band; else a plug keeps a corner: first order.
     flow_rate : float or (lanes,) array, m^3/s
+    cusped : (lanes,) array of bool, or bool
+        Whether a cusp is left.
 
     Returns
     -------
     dict of str to (lanes,) array, SI
     """
-    gain = np.where((apart > EDGE) | np.logical_not(smooth), EDGE_GAIN, ORDER_GAIN)
+    gain = np.where(cusped, CUSP_GAIN, ORDER_GAIN)
+    gain = np.where((apart > EDGE) | np.logical_not(smooth), EDGE_GAIN, gain)
     floors = of_product(values, SIGNAL_SHARE * apart, flow_rate)
-    return {
-        name: (np.abs(found - roughly[name]) + floors[name]) / gain
-        for name, found in values.items()
-    }
+    errors = {}
+    for name, found in values.items():
+        moved = np.abs(found - roughly[name])
+        leapt = moved > LEAP * np.abs(found)
+        errors[name] = (moved + floors[name]) / np.where(leapt, EDGE_GAIN, gain)
+    return errors
 
 
 def of_product(
@@ -74,6 +98,34 @@ def of_product(
         * sizes.get(METRICS[name].relative_to, np.abs(found))
         for name, found in values.items()
     }
+
+
+def with_apices(
+    errors: dict[str, FloatArray],
+    values: Mapping[str, FloatArray],
+    peaks: Peaks,
+    largest: FloatArray,
+) -> dict[str, FloatArray]:
+    """Add what follows from not knowing where a flat top is highest.
+
+    Parameters
+    ----------
+    errors, values : dict of str to (lanes,) array, SI
+        As of ``of_metrics``; values are those of ``peaks``.
+    peaks : Peaks
+    largest : (lanes,) array, 1
+        Largest distance from the signal of a run half as fine.
+    """
+    apex = values[APEX]
+    first, last = peaks.outlines.possible_apices(APEX_SHARE * largest)
+    unsure = np.maximum(last - apex, apex - first) > UNSURE * errors[APEX]
+    if not unsure.any():
+        return errors
+    for apices in (first, last):
+        moved = measured(peaks.with_apices(np.where(unsure, apices, apex)))
+        for name, found in values.items():
+            errors[name] = np.fmax(errors[name], np.abs(moved[name] - found))
+    return errors
 
 
 def of_signal(

@@ -10,11 +10,12 @@ from tailrace.journey import discretisation
 from tailrace.journey.gradients import focused_shares, handed_on, setting_of
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.propagation import Stage, propagate, spread
+from tailrace.journey.propagation import Stage, cusped, propagate, spread
 from tailrace.journey.result import PartResult, Result
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
-from tailrace.measures import Moments, Setting, measure
+from tailrace.measures import Moments, Peaks, Setting, measure
+from tailrace.measures.peak import measured
 from tailrace.measures.registry import (
     APEX,
     CAPACITY,
@@ -66,14 +67,19 @@ def evaluate(
     parts = part_results(passages, fine)
     means = [part.mean_closed_form for part in parts]
     peak = (own or column_alone)(passages, means, itinerary.resolution)
-    recorded = measure(last, setting_behind(passages, fine, peak))
+    peaks = Peaks(last, setting_behind(passages, fine, peak))
+    recorded = measured(peaks)
+    roughly = measure(rough, setting_behind(passages, coarse, peak))
+    apart, largest = discretisation.distances(last, rough)
     errors = discretisation.of_metrics(
         recorded,
-        measure(rough, setting_behind(passages, coarse, peak)),
-        discretisation.distance(last, rough),
+        roughly,
+        apart,
         any(part.smooths for part, _ in passages),
         passages[0][1].flow_rate,
+        cusped(last, itinerary.resolution),
     )
+    errors = discretisation.with_apices(errors, recorded, peaks, largest)
     return told(itinerary, fine, parts, peak, (recorded, errors))
 
 
@@ -230,7 +236,7 @@ def part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResul
                 skewness_simulated=added.third / spread_out**1.5,
                 amount_lost=stage.lost,
                 gradient_focusing=added.focused,
-                band=stage.band and replace(stage.band, upstream=None),
+                band=stage.band and replace(stage.band, upstream=None, jumps=None),
             )
         )
     return tuple(results)

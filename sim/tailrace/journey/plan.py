@@ -3,11 +3,14 @@
 import numpy as np
 
 from tailrace.parts.base import Passages
+from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 
 DECIMATION = 2e-5
 """What doubling the step may change, relative to the band's L2 norm."""
+FEWEST_PER_PLUG = 4
+"""Steps between edges on samples, however often the step is doubled."""
 
 
 def first_pulse(passages: Passages, resolution: Resolution) -> Band:
@@ -21,11 +24,22 @@ def first_pulse(passages: Passages, resolution: Resolution) -> Band:
     ----------
     passages : list of (part, Stream)
     """
-    (first, stream), *path = passages
+    (injection, stream), *path = passages
     lanes = stream.lanes
-    step, edged = first.detail(stream), first.edged
-    if first.injects and path:
-        first, stream = path[0]
-    step = np.asarray(first.first_step(step, edged, stream))
+    first, behind = path[0] if injection.injects and path else passages[0]
+    step = np.asarray(first.first_step(injection.detail(stream), injection.edged, behind))
     step = np.broadcast_to(step / resolution.refinement, (lanes,))
+    if injection.edged:
+        step = _meeting(np.broadcast_to(injection.duration(stream), (lanes,)), step)
     return Band(1 / step[:, None], np.zeros(lanes), step)
+
+
+def _meeting(duration: FloatArray, step: FloatArray) -> FloatArray:
+    """At most the step (s), so that edges fall on samples, after a few doublings still.
+
+    A plug much briefer than what is resolved keeps the step, and its moments.
+    """
+    steps = np.maximum(duration / step, 1.0)
+    twos = 2.0 ** np.maximum(np.floor(np.log2(steps / FEWEST_PER_PLUG)), 0.0)
+    meeting = duration / (twos * np.ceil(steps / twos - 1e-9))
+    return np.asarray(np.where(steps < FEWEST_PER_PLUG, step, meeting))

@@ -11,10 +11,13 @@ from tailrace.journey.plan import DECIMATION, first_pulse
 from tailrace.measures import Moments, Peaks, moments
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage, Passages
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import BoolArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 from tailrace.signals.window import decimated, trimmed
+
+MANY_SAMPLES = 128
+"""A band of fewer is not looked at for a cusp."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,7 +133,10 @@ def passed(passage: Passage, band: Band, resolution: Resolution) -> tuple[Band, 
     part, stream = passage
     if part.idle:  # cut or decimated once more, the recorded band would not be the same
         return band, Stage(moments=moments(band), lost=np.zeros(band.lanes), band=band)
-    kind = KINDS[part.kind]
+    kind, tolerance = KINDS[part.kind], DECIMATION / resolution.refinement**4
+    if band.values.shape[1] > MANY_SAMPLES:
+        # a cusp was kept for what is read off it; the next part does not need it
+        band = replace(decimated(band, tolerance), upstream=band.upstream, jumps=band.jumps)
     entered = band.area
     try:
         band = kind.march(part, stream, band, resolution)
@@ -138,11 +144,21 @@ def passed(passage: Passage, band: Band, resolution: Resolution) -> tuple[Band, 
         # What several parts share does not know in which of them it is.
         text = str(error)
         raise BudgetError(text if text.startswith(part.name) else f"{part.name}: {text}") from None
-    held, upstream = entered - band.area, band.upstream
+    held, upstream, jumps = entered - band.area, band.upstream, band.jumps
     band, cut_off = trimmed(band, resolution.truncation)
-    band = replace(decimated(band, DECIMATION / resolution.refinement**4), upstream=upstream)
+    if jumps is None:
+        band = decimated(band, tolerance, cusps=True)
+    band = replace(band, upstream=upstream, jumps=jumps)
     recorded = kind.recorded(part, band)
     return band, Stage(moments=moments(recorded), lost=held + cut_off, band=recorded)
+
+
+def cusped(band: Band, resolution: Resolution) -> BoolArray:
+    """Whether lanes were kept on finer steps for the sake of a cusp. (lanes,) array."""
+    if band.values.shape[1] <= MANY_SAMPLES:
+        return np.zeros(band.lanes, dtype=bool)
+    thin = decimated(replace(band, jumps=None), DECIMATION / resolution.refinement**4)
+    return np.asarray(thin.step > band.step)
 
 
 def pass_through(passages: Passages, resolution: Resolution) -> tuple[list[Band], list[FloatArray]]:

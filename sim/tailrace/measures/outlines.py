@@ -15,13 +15,22 @@ from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.signals.band import Band
 
 HALVINGS = 60
+ROUNDING, TINY = 1e-10, 1e-300
+"""Of the height: what time windows cut off and sums round is several times less than ROUNDING."""
 
 
 @dataclass(frozen=True, eq=False)
 class Outlines:
-    """All lanes of one band."""
+    """All lanes of one band; ``elsewhere``: where apices are taken to stand, (lanes,) array, s."""
 
     band: Band
+    elsewhere: FloatArray | None = None
+
+    def moved(self, apices: FloatArray) -> "Outlines":
+        """The same peaks with other apices, (lanes,) array, s; heights and flanks stay."""
+        made = Outlines(self.band, apices)
+        made.__dict__["_fit"] = self._fit
+        return made
 
     @cached_property
     def _fit(self) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
@@ -42,7 +51,27 @@ class Outlines:
     @property
     def apex(self) -> FloatArray:
         """Time of the maximum. (lanes,) array, s."""
-        return self._time(self._fit[3][:, 0])
+        return self._time(self._fit[3][:, 0]) if self.elsewhere is None else self.elsewhere
+
+    def possible_apices(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Earliest and latest time at which apices may stand if samples are a little wrong.
+
+        A flat top, or one that creeps up to an edge, hardly says where it is highest.
+
+        Parameters
+        ----------
+        share : (lanes,) array, 1
+            Error of the samples over the height, spread over times as long as the peak is wide:
+            of two samples closer than that the difference is known better in proportion.
+
+        Returns
+        -------
+        two (lanes,) arrays, s
+        """
+        windows, samples, bends, crests = self._fit
+        found = np.full((len(samples), 2), np.nan)
+        _possible(windows, samples, bends, crests, share, found)
+        return self._time(found[:, 0]), self._time(found[:, 1])
 
     @property
     def height(self) -> FloatArray:
@@ -54,7 +83,10 @@ class Outlines:
         windows, samples, bends, crests = self._fit
         found = np.full((len(samples), 2), np.nan)
         _cross(windows, samples, bends, crests, fraction, found)
-        return found[:, 0], crests[:, 0], found[:, 1]
+        apex = crests[:, 0]
+        if self.elsewhere is not None:
+            apex = (self.elsewhere - self.band.start) / self.band.step - windows[:, 0]
+        return found[:, 0], apex, found[:, 1]
 
     def width(self, fraction: float) -> FloatArray:
         """Full width at a fraction of the height. (lanes,) array, s."""
@@ -155,6 +187,40 @@ def _splines(
                 if height > crests[lane, 1]:
                     crests[lane, 0] = n + at
                     crests[lane, 1] = height
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _possible(
+    windows: IntArray,
+    samples: FloatArray,
+    bends: FloatArray,
+    crests: FloatArray,
+    share: FloatArray,
+    found: FloatArray,
+) -> None:
+    """First and last place that may be the highest, above half the height."""
+    for lane in range(samples.shape[0]):
+        count = windows[lane, 1] - windows[lane, 0]
+        if count == 0:
+            continue
+        y, m, apex, height = samples[lane], bends[lane], crests[lane, 0], crests[lane, 1]
+        front, tail = apex, apex
+        for n in range(count):
+            if y[n] > height / 2:
+                front = min(front, n)
+                tail = max(tail, n)
+        wide = tail - front + 1
+        top = min(int(apex), count - 2)
+        bend = m[top] + (apex - top) * (m[top + 1] - m[top])
+        slack = min(2 * share[lane] * height / (wide * max(-bend, TINY)), wide)
+        first, last = apex - slack, apex + slack
+        for n in range(count):
+            near = min(abs(n - apex) / wide, 1.0)
+            if height - y[n] <= height * (share[lane] * near + ROUNDING):
+                first = min(first, n)
+                last = max(last, n)
+        found[lane, 0] = max(first, front)
+        found[lane, 1] = min(last, tail)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -28,13 +28,17 @@ def measure(
         By the names of ``tailrace.measures.registry.METRICS``, in SI. NaN where a peak has no such
         metric; those for which the setting says too little are left out.
     """
-    setting = setting or Setting()
-    peaks, found = Peaks(band, setting, known), {}
+    return measured(Peaks(band, setting or Setting(), known), only)
+
+
+def measured(peaks: Peaks, only: Collection[str] = METRICS) -> dict[str, FloatArray]:
+    """As ``measure``, of peaks that are outlined already."""
+    found = {}
     for name, metric in METRICS.items():
         if metric.read is None or name not in only:
             continue
-        if metric.in_gradient and setting.gradient_time is not None:
-            found[name] = np.full(band.lanes, np.nan)
+        if metric.in_gradient and peaks.setting.gradient_time is not None:
+            found[name] = np.full(peaks.band.lanes, np.nan)
             continue
         values = metric.read(peaks)
         if values is not None:

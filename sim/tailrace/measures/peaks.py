@@ -59,6 +59,12 @@ class Peaks:
 
         return Outlines(self.band)
 
+    def with_apices(self, apices: FloatArray) -> "Peaks":
+        """The same peaks with apices taken to stand elsewhere, (lanes,) array, s."""
+        moved = Peaks(self.band, self.setting, self.known)
+        moved.__dict__["outlines"] = self.outlines.moved(apices)
+        return moved
+
 
 @dataclass(frozen=True, kw_only=True)
 class Gaussian:

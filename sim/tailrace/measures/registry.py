@@ -266,6 +266,7 @@ METRICS: dict[str, Metric] = _table(
         unit="1",
         meaning="rear over front half width at 10 % of the height",
         read=lambda peaks: peaks.outlines.asymmetry(),
+        sensitivity=4.0,
     ),
     Metric(
         name=CAPACITY,

@@ -18,7 +18,9 @@ ALIKE = ("tanks", "signal_times", "signal_heights", "programme_times", "programm
 """Numbers of which a journey takes one for all lanes, as it does of every word."""
 EDGE_DETAIL = 8
 """An edge is followed no finer than this times the points that the injected band takes itself."""
-POINTS_PER_TURNOVER = 2000
+POINTS_PER_TURNOVER, LEAST_PER_TURNOVER = 2000, 16
+MOST_DETAIL = 256
+"""For a mixed volume much smaller than the plug."""
 POINTS_PER_WIDTH = 10
 """Samples per standard deviation of a smooth feature."""
 
@@ -128,6 +130,10 @@ class Part:
         """Time step that what it injects takes itself. Scalar or (lanes,) array, s."""
         return 0.0
 
+    def duration(self, stream: Stream) -> Number:
+        """Time between two edges of what it injects. Scalar or (lanes,) array, s; NaN: none."""
+        return float("nan")
+
     def first_step(self, step: Number, edged: bool, stream: Stream) -> Number:
         """Time step that resolves what this part, met first, makes of an injection.
 
@@ -236,8 +242,9 @@ class Stirred(Part):
         """Resolve the corner, which is met only to first order."""
         if not edged:
             return step
-        fresh = np.asarray(self.residence(stream)) / POINTS_PER_TURNOVER
-        return np.maximum(np.asarray(step) / EDGE_DETAIL, np.minimum(step, fresh))
+        turnover, step = np.asarray(self.residence(stream)), np.asarray(step)
+        fine = np.maximum(step / EDGE_DETAIL, np.minimum(step, turnover / POINTS_PER_TURNOVER))
+        return np.minimum(fine, np.maximum(turnover / LEAST_PER_TURNOVER, step / MOST_DETAIL))
 
 
 Passage: TypeAlias = tuple[Part, Stream]

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import BoolArray, FloatArray
 
 
 @dataclass(frozen=True)
@@ -24,12 +24,15 @@ class Band:
     step : (lanes,) array, s
     upstream : Upstream or None
         Where it comes from, if the next part takes over its profile over the section.
+    jumps : Jumps or None
+        Where the curve that the samples stand for jumps; None of a curve without a jump.
     """
 
     values: FloatArray
     start: FloatArray
     step: FloatArray
     upstream: "Upstream | None" = field(default=None, kw_only=True)
+    jumps: "Jumps | None" = field(default=None, kw_only=True)
 
     @property
     def lanes(self) -> int:
@@ -62,6 +65,7 @@ class Band:
             self.start[lanes].copy(),
             self.step[lanes].copy(),
             upstream=None if self.upstream is None else self.upstream.picked(lanes),
+            jumps=None if self.jumps is None else self.jumps.picked(lanes),
         )
 
     def delayed(self, time: FloatArray) -> "Band":
@@ -72,6 +76,7 @@ class Band:
             self.start + time,
             self.step,
             upstream=before and Upstream(before.band.delayed(time), before.ways),
+            jumps=self.jumps and Jumps(self.jumps.at + time[:, None], self.jumps.by),
         )
 
     @classmethod
@@ -88,7 +93,39 @@ class Band:
             np.concatenate(starts),
             np.concatenate(steps),
             upstream=upstream,
+            jumps=Jumps.joined(bands),
         )
+
+
+@dataclass(frozen=True, eq=False)
+class Jumps:
+    """Where a band jumps, exactly at samples; each sample there is half of both sides.
+
+    Parameters
+    ----------
+    at : (lanes, jumps) array, s
+    by : (lanes, jumps) array, 1/s
+        Upwards; 0 where a lane has fewer of them.
+    """
+
+    at: FloatArray
+    by: FloatArray
+
+    def picked(self, lanes: slice | BoolArray) -> "Jumps":
+        """Of some lanes."""
+        return Jumps(self.at[lanes], self.by[lanes])
+
+    @classmethod
+    def joined(cls, bands: Sequence[Band]) -> "Jumps | None":
+        """Of all lanes of several bands, in their order; None where none jumps."""
+        several = [one.jumps or cls(one.start[:, None], np.zeros((one.lanes, 1))) for one in bands]
+        if all(one.jumps is None for one in bands):
+            return None
+        most = max(one.at.shape[1] for one in several)
+        rooms = [((0, 0), (0, most - one.at.shape[1])) for one in several]
+        at = [np.pad(one.at, room, "edge") for one, room in zip(several, rooms, strict=True)]
+        by = [np.pad(one.by, room) for one, room in zip(several, rooms, strict=True)]
+        return cls(np.concatenate(at), np.concatenate(by))
 
 
 @dataclass(frozen=True, eq=False)

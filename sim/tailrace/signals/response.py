@@ -17,6 +17,7 @@ from tailrace.errors import BudgetError
 from tailrace.quantities.arrays import AnyArray, FloatArray, Number
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import spread, spread_by_cell
+from tailrace.signals.matched import matched
 
 MANY, FEW = 12, 4
 SHORT = 0.1
@@ -26,6 +27,10 @@ AT_A_TIME = 20_000_000
 """Samples of a response over all lanes that are set up together: about a gigabyte."""
 MOST_SAMPLES = 10 * AT_A_TIME
 """Of one response over all lanes: some ten seconds."""
+JUMP = np.array([-1, 13, 13, -1]) / 24
+"""Differences of the samples, as the cubic kernel shares it out, of a jump by one."""
+LEAST_STEPS = 4
+"""Steps over the scale of the response from which on its corners can be followed."""
 ROOT_POWER = 4
 """A response that begins with a fractional power of t has its first panel graded by t = u^4."""
 
@@ -104,18 +109,56 @@ def passed(
         The response begins with a fractional power of the time since ``begin``.
     """
     first = np.floor(begin / band.step + 1e-9)
-    shares = []
+    shares, amounts = [], []
     for here, times, lengths in _panels(band.step, begin, end, scale, rooted):
         lanes, cells, _ = times.shape
         before = first[:, None] + np.arange(here, here + cells)
         offsets = times / band.step[:, None, None] - before[..., None]
-        amounts = density(times.reshape(lanes, -1)).reshape(times.shape) * lengths
-        shares.append((here, spread_by_cell(offsets, amounts)))
+        some = density(times.reshape(lanes, -1)).reshape(times.shape) * lengths
+        shares.append((here, spread_by_cell(offsets, some)))
+        amounts.append(some.sum(axis=-1))
     here, last = shares[-1]
     weights = np.zeros((band.lanes, here + last.shape[1]))
     for here, some in shares:
         weights[:, here : here + some.shape[1]] += some
-    return convolved(band, weights, first - 1)
+    left = convolved(band, weights, first - 1)
+    if band.jumps is None or np.any(scale < LEAST_STEPS * band.step):
+        return left
+    more = _of_a_jump(np.concatenate(amounts, axis=1), weights)
+    places = np.rint((band.jumps.at - band.start[:, None]) / band.step[:, None]).astype(int) - 1
+    rows = [
+        _cornered(*lane)
+        for lane in zip(left.values, more, places.tolist(), band.jumps.by.tolist(), strict=True)
+    ]
+    return Band(np.array(rows), left.start, left.step)
+
+
+def _of_a_jump(amounts: FloatArray, weights: FloatArray) -> FloatArray:
+    """What a jump by one becomes at samples, less what becomes of the samples that stand for it.
+
+    amounts (lanes, cells): the response over each step; weights: as they were spread from these.
+    From two samples before the first step on.
+    """
+    cells = amounts.shape[1]
+    exact = np.pad(np.cumsum(amounts, axis=1), ((0, 0), (3, 3)), mode="edge")
+    exact[:, :3] = 0.0
+    spread_out = np.zeros_like(exact)
+    for place, share in enumerate(JUMP):
+        spread_out[:, place : place + cells + 3] += share * weights
+    return np.asarray(exact - np.cumsum(spread_out, axis=1))
+
+
+def _cornered(
+    values: FloatArray, more: FloatArray, places: list[int], by: list[float]
+) -> FloatArray:
+    """One lane, exact at its samples, with the sums that it had."""
+    exact = values.copy()
+    for place, height in zip(places, by, strict=True):
+        room = exact[place : place + more.size]
+        room += height * more[: room.size]
+    offset = np.arange(values.size) - values @ np.arange(values.size) / values.sum()
+    offset /= np.sqrt(values @ offset**2 / values.sum())
+    return matched(exact, offset, offset ** np.arange(4)[:, None] @ values)
 
 
 def convolved(band: Band, weights: FloatArray, first: AnyArray) -> Band:

@@ -6,6 +6,9 @@ from tailrace.quantities.arrays import BoolArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import aligned, doubled, halved
 
+EVEN = 1.5
+"""Largest over L2 distance, each relative: 1 to 1.2 where a smooth band is decimated."""
+
 
 def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     """Drop both ends of a band that hold next to nothing.
@@ -37,22 +40,28 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     return trimmed_band, band.area - trimmed_band.area
 
 
-def decimated(band: Band, tolerance: float) -> Band:
-    """Double the step of each lane as often as its shape allows.
+def decimated(band: Band, tolerance: float, cusps: bool = False) -> Band:
+    """Double the step of each lane as often as its shape allows; a band with edges stays.
 
     Parameters
     ----------
     tolerance : float, 1
         A lane is decimated while the L2 distance between its samples and what every other of
         them would say of them stays below this share of its L2 norm.
+    cusps : bool
+        Keep them: where one sample is far more off than the whole, it counts, over the height.
     """
-    while band.values.shape[1] > 16:
+    while band.values.shape[1] > 16 and band.jumps is None:
         coarse = halved(band)
         back = doubled(coarse)
         rebuilt = aligned(back, band.start, band.values.shape[1])
         error = np.linalg.norm(rebuilt.values - band.values, axis=1)
         size = np.linalg.norm(band.values, axis=1)
         accept = (error <= tolerance * size) & (size > 0)
+        if cusps and accept.any():
+            apart = np.abs(rebuilt.values - band.values).max(axis=1)
+            height = np.abs(band.values).max(axis=1)
+            accept &= apart <= height * np.maximum(tolerance, EVEN * error / size)
         if not accept.any():
             return band
         band = _chosen(accept, coarse, band)

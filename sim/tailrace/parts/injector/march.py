@@ -1,5 +1,7 @@
 """How the injected band is written on a grid."""
 
+from dataclasses import replace
+
 import numpy as np
 from scipy.special import erfcinv
 
@@ -7,10 +9,13 @@ from tailrace.eluent.stream import Stream
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import FloatArray
-from tailrace.signals.band import Band
+from tailrace.signals.band import Band, Jumps
 from tailrace.signals.cubic import spread
 from tailrace.signals.resolution import Resolution
 from tailrace.signals.response import convolved, passed, uniform_weights
+
+NEAR = 1e-9
+"""Of its place: how exactly an edge falls on a sample."""
 
 
 def march(injector: Injector, stream: Stream, band: Band, resolution: Resolution) -> Band:
@@ -23,7 +28,15 @@ def march(injector: Injector, stream: Stream, band: Band, resolution: Resolution
 
 def _plug(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
     duration = np.broadcast_to(injector.duration(stream), (band.lanes,))
-    return convolved(band, *uniform_weights(np.zeros(band.lanes), duration, band.step))
+    written = convolved(band, *uniform_weights(np.zeros(band.lanes), duration, band.step))
+    at = np.stack([np.zeros(band.lanes), duration], axis=1)
+    return replace(written, jumps=_on_samples(at, np.array([1, -1]) / duration[:, None], band.step))
+
+
+def _on_samples(at: FloatArray, by: FloatArray, step: FloatArray) -> Jumps | None:
+    places = at / step[:, None]
+    exact = np.abs(places - np.rint(places)) <= NEAR * np.maximum(places, 1.0)
+    return Jumps(at, by) if exact.all() else None
 
 
 def _washout(injector: Injector, stream: Stream, band: Band, truncation: float) -> Band:
@@ -37,7 +50,9 @@ def _washout(injector: Injector, stream: Stream, band: Band, truncation: float) 
 
     tail_band = passed(band, tail, duration, duration - constant * np.log(truncation), constant)
     share = (duration / (duration + constant))[:, None]
-    return _sum(plug, share, tail_band, 1 - share)
+    start = np.zeros((band.lanes, 1))
+    jumps = _on_samples(start, 1 / (duration + constant)[:, None], band.step)
+    return replace(_sum(plug, share, tail_band, 1 - share), jumps=jumps)
 
 
 def _sum(one: Band, share_one: FloatArray, other: Band, share_other: FloatArray) -> Band:

@@ -6,6 +6,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.matched import matched
 
 UNEVEN = 3.0
 """Longest over shortest gap between points, from which on a spline might swing."""
@@ -53,11 +54,8 @@ class Points:
             Of a curve through the points: then the cubic is nearly one.
         """
         mean, variance, third = self.moments
-        powers = ((times - mean) / np.sqrt(variance)) ** np.arange(7)[:, None]
-        sums = powers @ amounts
         wanted = np.array([1.0, 0.0, 1.0, third / variance**1.5])
-        scale = np.linalg.solve(sums[np.add.outer(np.arange(4), np.arange(4))], wanted)
-        return np.asarray(amounts * (scale @ powers[:4]))
+        return matched(amounts, (times - mean) / np.sqrt(variance), wanted)
 
     @property
     def width(self) -> float:

@@ -21,6 +21,7 @@ from numba import njit
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError, BudgetError
+from tailrace.parts.tube import edges
 from tailrace.parts.tube.grid import axial_steps, grid, sharpness, widths
 from tailrace.parts.tube.layout import Layout
 from tailrace.parts.tube.part import Tube
@@ -122,22 +123,44 @@ def along(fourier: FloatArray, residence: FloatArray, band: Band, resolution: Re
     BudgetError, AccuracyError
         As of ``march``.
     """
-    width = sharpness(band)
+    width, doublings = sharpness(band), edges.doublings(band, fourier, residence, resolution)
+    wider = edges.doubled_steps(band, doublings)[-1]
+    left = _marched(fourier, residence, width, wider, resolution)
+    if not doublings:
+        return left
+    fourier, residence, width = (np.tile(one, doublings + 1) for one in (fourier, residence, width))
+    steps = edges.steps(band, doublings)
+    fronts = _marched(fourier, residence, width, steps, resolution, whole=False)
+    return edges.sharpened(left, fronts, band.jumps, doublings)
+
+
+def _marched(
+    fourier: FloatArray,
+    residence: FloatArray,
+    width: FloatArray,
+    band: Band,
+    resolution: Resolution,
+    whole: bool = True,
+) -> Band:
+    """March twice and extrapolate; on a grid for bands of a width, (lanes,) array, s.
+
+    whole: until the tube is empty; else for as long as the inlet is given.
+    """
     nodes, steps = grid(fourier, residence, width, resolution)
     times = band.values.shape[1] + TAIL * np.max(residence.sum(axis=0) / band.step)
-    if 2 * times * (nodes - 1) * sum(steps) > MOST_WORK:
+    if whole and 2 * times * (nodes - 1) * sum(steps) > MOST_WORK:
         raise BudgetError(
             f"{times:.2g} time steps would be needed, minutes of work for this tube alone: what is "
             "injected is too brief against the time in the tube; inject more, or use a shorter tube"
         )
-    run = _Run(fourier, residence, width, nodes, resolution.truncation)
+    run = _Run(fourier, residence, width, nodes, resolution.truncation if whole else None)
     fine = run.through(band, steps)
     coarse = run.through(halved(band), [count // 2 for count in steps])
     return extrapolated(fine, coarse, order=2)
 
 
 class _Run:
-    """What both marches through one tube share."""
+    """What both marches through one tube share; without a truncation, while the inlet is given."""
 
     def __init__(
         self,
@@ -145,7 +168,7 @@ class _Run:
         residence: FloatArray,
         width: FloatArray,
         nodes: int,
-        truncation: float,
+        truncation: float | None,
     ) -> None:
         self.fourier, self.residence, self.truncation = fourier, residence, truncation
         self.units = residence / fourier
@@ -200,9 +223,16 @@ def _coefficients(scheme: RadialScheme) -> Coefficients:
 
 
 def _streamed(
-    scheme: RadialScheme, layout: Layout, factors: Factors, inlet: FloatArray, truncation: float
+    scheme: RadialScheme,
+    layout: Layout,
+    factors: Factors,
+    inlet: FloatArray,
+    truncation: float | None,
 ) -> FloatArray:
-    """March until next to nothing is left in the tube; (lanes, times) array at the outlet."""
+    """March until next to nothing is left in the tube; (lanes, times) array at the outlet.
+
+    Without a ``truncation``: while the inlet is given.
+    """
     lanes, nodes = layout.lanes, scheme.hold.size
     count = len(inlet)
     entering = np.zeros((CHUNK * (count // CHUNK + 1), lanes))
@@ -217,6 +247,11 @@ def _streamed(
     outflow = Outflow(np.zeros(lanes), np.zeros(lanes), inlet.sum(axis=0))
     coefficients = _coefficients(scheme)
     given, total = outflow.given, outflow.total
+    if truncation is None:
+        some = entering[: -(-count // LANES) * LANES]
+        outlet, never = np.empty_like(some), len(some) + CHECK
+        _kernel(some, outlet, never, 0.0, layout.steps, coefficients, factors, moment, outflow)
+        return outlet[:count].T
     pieces, nothing = [], np.zeros((CHUNK, lanes))
     for first in range(0, MOST_TIME_STEPS, CHUNK):
         outlet = np.empty((CHUNK, lanes))

@@ -13,6 +13,8 @@ from tailrace.quantities.checks import one_of, stretches
 
 POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
+POINTS_PER_FRONT, MOST_PER_RESIDENCE = 10, 16_000
+"""For the front behind an edge, and of a very short tube."""
 POINTS_IN_LONG_TUBES = 16
 """Per standard deviation, of a narrow injection into a first tube that delays it by many widths."""
 LEAST_FOURIER, MOST_FOURIER = 0.003, 100.0
@@ -232,6 +234,9 @@ class Tube(Part):
         edge = np.asarray(self.residence(stream)) / POINTS_PER_RESIDENCE
         step = np.clip(edge, np.asarray(step) / EDGE_DETAIL, step)
         smooth = np.asarray(self.shortest_time(stream))
+        if edged:  # behind an edge stands the front, whatever comes before
+            least = np.asarray(self.residence(stream)) / MOST_PER_RESIDENCE
+            step = np.minimum(step, np.maximum(smooth / POINTS_PER_FRONT, least))
         return np.where(
             self.fourier_number(stream) > 1,
             smooth / POINTS_IN_LONG_TUBES,

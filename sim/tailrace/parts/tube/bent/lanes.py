@@ -81,4 +81,5 @@ def each_its_way(
 
 
 def _picked(band: Band, which: BoolArray) -> Band:
-    return Band(band.values[which], band.start[which], band.step[which])
+    jumps = band.jumps and band.jumps.picked(which)
+    return Band(band.values[which], band.start[which], band.step[which], jumps=jumps)
