@@ -8,7 +8,7 @@ import pytest
 from reference.slider_pages import SliderPage, curve_of
 
 import tailrace
-from tailrace.journey import travel
+from tailrace.journey.product import multiply
 from tailrace.studies.axes import choices
 from tailrace.studies.sliders import BYTES, BYTES_OF_PART
 from tailrace.studies.sweeping import plan as planned
@@ -64,7 +64,8 @@ def number(text):
 def test_a_position_is_what_the_solver_says_today(read, plan, place):
     data = read.data
     position = choices(plan.axes).index(place)
-    result = travel(plan.itineraries[position])
+    # as the page was made: of so many positions products, held against marches where it was made
+    result = multiply(plan.itineraries[position])
     for lane, name in enumerate(result.lanes):
         assert data["solutes"][lane] == name
         reported = data["cases"][position]["solutes"][lane]
