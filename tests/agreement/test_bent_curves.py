@@ -51,8 +51,12 @@ def difference(one, other):
 
 
 @pytest.mark.parametrize(
-    ("strength", "length"), [(0.0, 0.1), (300.0, 1.0), (1e4, 0.03), (1e4, 0.3), (1e4, 10.0)]
-)
+    ("strength", "length"),
+    [
+        (0.0, 0.1), (300.0, 1.0), (300.0, 3.0), (1e4, 0.03), (1e4, 0.3), (1e4, 3.0), (1e4, 10.0),
+        (1e5, 0.3), (1e5, 3.0), (1e5, 10.0),
+    ],
+)  # fmt: skip
 def test_the_march_adds_the_exact_cumulants(strength, length):
     inlet = gaussian(0.05)
     variance, third = added(finite_volumes([bent(strength, length)], inlet), inlet)
@@ -79,8 +83,10 @@ def test_the_spectral_way_adds_the_exact_cumulants(dean, strength, length):
         (gaussian(0.05), 0.0, 1e4, 0.1),
         (plug(0.2), 0.0, 5e3, 0.05),
         (gaussian(0.1), 40.0, 1e3, 0.3),
+        (gaussian(0.05), 60.0, 1e4, 1.0),
+        (gaussian(0.02), 0.0, 3e4, 0.1),
     ],
-    ids=["slightly stirred", "stirred", "plug", "fast"],
+    ids=["slightly stirred", "stirred", "plug", "fast", "faster", "much stirred"],
 )
 def test_both_ways_say_the_same(inlet, dean, strength, length):
     chain = [bent(strength, length, dean)]
