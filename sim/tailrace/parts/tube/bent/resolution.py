@@ -14,13 +14,16 @@ STEPS_PER_WIDTH = 230
 MOST_GROUPS = 32
 TURNED = 300.0
 """C X from which the liquid has turned about within the tube."""
-STEPS_WHERE_STIRRED = 128
+STEPS_WHERE_STIRRED = 180
 """Axial steps that follow a smooth band then, at C = MUCH; their number goes with its cube root."""
 MUCH = 3e4
 SHARPEST, MIXED, FEWER = 3e3, 6e3, 0.25
 """C X at which the stirred band is hardest to follow, and from which it has mixed and is smooth:
 then this part of the steps."""
 FEWEST_RINGS, FEWEST_SECTORS, MOST = 20, 22, 128
+SLOWER = 0.6
+"""Below a refinement of 1 grids grow coarser by this power of it only: half as fine would lose the
+vortices, and the error is estimated from such a run."""
 LAYERED = 1e4
 """C from which layers at the wall and between the vortices are thinner than these. Along the angle
 they turn about, and along the radius lie within each other: sectors grow faster than rings."""
@@ -37,6 +40,8 @@ class Grid:
 
 def needed(chain: list[Stretch], sharp: float, refinement: float) -> Grid:
     """Choose the grid for one lane."""
+    if refinement < 1:
+        refinement **= SLOWER
     residence = sum(s.residence for s in chain)
     length = sum(s.length for s in chain)
     narrow = np.hypot(sharp / residence, 0.15 * min(length, 1.0))
