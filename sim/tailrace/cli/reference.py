@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Sequence
 
 import click
 
@@ -9,16 +10,17 @@ from tailrace.errors import QuantityError
 
 
 @click.command()
-@click.argument("name", required=False)
-def parts(name: str | None) -> None:
-    """List the parts that instruments have, with what is usual of them; or write NAME as a table.
+@click.argument("names", nargs=-1)
+def parts(names: tuple[str, ...]) -> None:
+    """List the parts that instruments have, with what is usual of them; or write NAMES as tables.
 
-    For example: tailrace parts "needle seat" >> scenario.toml
+    In the order of the flow: tailrace parts valve capillary union "guard column" column capillary
+    cell >> scenario.toml
     """
     from tailrace.parts.usual import USUAL
 
-    if name is not None:
-        click.echo(_table(name))
+    if names:
+        click.echo(_tables(names))
         return
     rows = [("part of an instrument", "part =", "usual (common practice, no source)")]
     for one in USUAL:
@@ -31,21 +33,27 @@ def parts(name: str | None) -> None:
         click.echo(f"{row[0]:<{widths[0]}}  {row[1]:<{widths[1]}}  {row[2]}")
 
 
-def _table(name: str) -> str:
-    """A part with its typical values, as ``[[path]]`` holds it."""
+def _tables(names: Sequence[str]) -> str:
+    """Parts with their typical values, as ``[[path]]`` holds them; of like ones the second gets a
+    number."""
     from tailrace.parts.usual import KIND_OF_KEY, USUAL
     from tailrace.scenario.problems import unknown
     from tailrace.scenario.toml import as_toml
 
-    row = next((one for one in USUAL if one.name == name.lower()), None)
-    if row is None:
-        raise click.UsageError(unknown("part", name, [one.name for one in USUAL]))
-    values = {
-        key: typical if key in KIND_OF_KEY else float(typical)
-        for key, (_, typical, _) in row.ranges.items()
-    }
-    flag = {"heater": True} if row.remark == "heater = true" else {}
-    return as_toml({"path": [{"name": row.name, "part": row.part, **values, **flag}]}).rstrip()
+    known, path = {one.name: one for one in USUAL}, []
+    for at, name in enumerate(names):
+        row = known.get(name.lower())
+        if row is None:
+            raise click.UsageError(unknown("part", name, list(known)))
+        values = {
+            key: typical if key in KIND_OF_KEY else float(typical)
+            for key, (_, typical, _) in row.ranges.items()
+        }
+        flag = {"heater": True} if row.remark == "heater = true" else {}
+        number = [one.lower() for one in names[: at + 1]].count(row.name)
+        label = row.name if number == 1 else f"{row.name} {number}"
+        path.append({"name": label, "part": row.part, **values, **flag})
+    return as_toml({"path": path}).rstrip()
 
 
 EXAMPLE = '"water 40, acetonitrile 60"'

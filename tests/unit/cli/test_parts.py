@@ -38,6 +38,22 @@ def test_each_part_of_the_list_is_a_sound_table_and_usual(name):
     assert unusual(Scenario.from_text(HEAD + answer.stdout)) == []
 
 
+def test_a_path_is_written_by_the_names_of_its_parts():
+    names = ("valve", "Capillary", "guard column", "column", "capillary", "cell")
+    answer = invoke("parts", *names)
+    assert answer.exit_code == 0
+    read = Scenario.from_text(HEAD + answer.stdout)
+    assert [one.name for one in read.document.path] == [
+        "valve",
+        "capillary",
+        "guard column",
+        "column",
+        "capillary 2",
+        "cell",
+    ]
+    assert unusual(read) == []
+
+
 def test_the_list_names_what_instruments_have():
     answer = invoke("parts").stdout
     for name in ("needle seat", "valve", "loop", "capillary", "union", "guard column", "cell"):
