@@ -60,7 +60,8 @@ def spectrum_of(part, passing, omega):
 
 
 def test_every_kind_is_among_them():
-    assert {part.kind for part, _ in PARTS.values()} == set(KINDS)
+    # what leaves a loop is marched: see ``Loop.no_transfer``
+    assert {part.kind for part, _ in PARTS.values()} == set(KINDS) - {"loop"}
 
 
 @pytest.mark.parametrize("name", PARTS)

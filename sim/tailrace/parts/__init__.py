@@ -110,6 +110,7 @@ KINDS = {
     for kind in (
         Kind("injector", "Injector"),
         Kind("tube", "Tube", spectral=True),
+        Kind("loop", "Loop", package="tailrace.parts.tube.loop"),
         Kind("fitting", "Fitting"),
         Kind("chamber", "Chamber"),
         Kind("column", "Column"),

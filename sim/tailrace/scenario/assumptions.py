@@ -22,6 +22,7 @@ from tailrace.scenario.build import (
     detector_of,
     diffusivities,
     has_correlation,
+    injector_of,
     itinerary,
     method_viscosity,
     molar_volume_of,
@@ -63,6 +64,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_retention(scenario),
         *_shares(document.solutes),
         *_sample(document),
+        *_injection(scenario),
         *_columns(document),
     ]
     for one in document.path:
@@ -168,6 +170,12 @@ def _sample(document: Document) -> Iterator[str]:
             "unretained; where tubes before the column spread the band far beyond the injected "
             "volume, it does more there than is computed here"
         )
+
+
+def _injection(scenario: Contents) -> Iterator[str]:
+    part = injector_of(scenario)
+    for what in part.assumptions(scenario.document.injection.model_fields_set):
+        yield f"{part.name}: {what}"
 
 
 def _columns(document: Document) -> Iterator[str]:

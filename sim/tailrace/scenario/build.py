@@ -23,6 +23,7 @@ from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.placed import placed
 from tailrace.parts.table import PathTable
+from tailrace.parts.tube.loop.part import Loop
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import show
 from tailrace.scenario.contents import Contents
@@ -30,6 +31,7 @@ from tailrace.scenario.model import (
     DetectorTable,
     Document,
     GradientTable,
+    LoopTable,
     MethodTable,
     SoluteTable,
 )
@@ -59,7 +61,7 @@ def listed(scenario: Contents) -> Itinerary:
     # A study builds thousands of these, and the correlations behind a stream take most of the time.
     streams = {document.method.temperature: stream(scenario, document.method.temperature)}
     method_stream = streams[document.method.temperature]
-    passages: list[Passage] = [(_injector(scenario), method_stream)]
+    passages: list[Passage] = [(injector_of(scenario), method_stream)]
     for one in document.path:
         temperature = one.temperature or document.method.temperature
         part = part_of(one, document.method)
@@ -249,6 +251,10 @@ def unsupported(scenario: Contents) -> list[Problem]:
 def _refused(scenario: Contents) -> Iterator[Problem]:
     """Parts that cannot be computed as they are given."""
     streams: dict[float, Stream] = {}
+    method = stream(scenario, scenario.document.method.temperature)
+    too_much = injector_of(scenario).refused(method)
+    if too_much is not None:
+        yield Problem(("injection", too_much[0]), too_much[1])
     for index, one in enumerate(scenario.document.path):
         temperature = one.temperature or scenario.document.method.temperature
         if temperature not in streams:
@@ -281,8 +287,16 @@ def part_of(one: PathTable, method: MethodTable) -> Part:
     return kind(**shared | {key: value for key, value in one.part_values().items() if key in keys})
 
 
-def _injector(scenario: Contents) -> Injector:
+def injector_of(scenario: Contents) -> Part:
+    """The injection from its table."""
     one = scenario.document.injection
+    if isinstance(one, LoopTable):
+        return Loop(
+            volume=one.volume,
+            bore=one.loop_bore,
+            length=one.loop_length,
+            emptied=one.emptied,
+        )
     given = one.model_dump(exclude={"file", "strong"})
     if scenario.curve is not None:
         given["signal_times"], given["signal_heights"] = scenario.curve

@@ -16,11 +16,13 @@ from tailrace.quantities.fields import (
     Absorptivity,
     Amount,
     BendRadius,
+    Bore,
     DataRate,
     Diffusivity,
     Duration,
     Effort,
     FlowRate,
+    Length,
     MolarVolume,
     Name,
     PressureValue,
@@ -248,15 +250,30 @@ class SignalTable(Table):
     )
 
 
+class LoopTable(Table):
+    """A loop in the stream, filled with sample."""
+
+    shape: Literal["loop"]
+    volume: Volume = Field(description="Filled with sample.", examples=["5 uL"])
+    loop_bore: Bore
+    loop_length: Length
+    emptied: Literal["backwards", "forwards"] = Field(
+        "backwards",
+        description="Backwards: what was filled last leaves first; forwards: all of it passes the "
+        "rest of the loop.",
+    )
+
+
 SHAPE_TABLES: dict[str, type[Table]] = {
     "gaussian": GaussianTable,
+    "loop": LoopTable,
     "plug": PlugTable,
     "signal": SignalTable,
     "washout": WashoutTable,
 }
 
 InjectionTable = Annotated[
-    GaussianTable | PlugTable | SignalTable | WashoutTable, Field(discriminator="shape")
+    GaussianTable | LoopTable | PlugTable | SignalTable | WashoutTable, Field(discriminator="shape")
 ]
 
 

@@ -11,7 +11,7 @@ from tailrace.errors import unprintable
 from tailrace.parts import part_class
 from tailrace.parts.table import PathTable, flow_of, is_number
 from tailrace.quantities.kinds import show
-from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES
+from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES, SHAPE_TABLES, SampleTable
 from tailrace.scenario.problems import Place, Problem, Tables, unknown
 
 RESERVED = ("injection", "detector", "method")
@@ -288,6 +288,12 @@ def solvent_of(document: Tables) -> str:
     return SAMPLE_FACTOR if given else ""
 
 
+def _sampled(shape: object) -> bool:
+    """Whether an injection holds the sample's solvent; true of shapes that are none."""
+    table_of_shape = SHAPE_TABLES.get(shape) if isinstance(shape, str) else None
+    return table_of_shape is None or issubclass(table_of_shape, SampleTable)
+
+
 def _sample(document: Tables) -> Iterator[Problem]:
     by, gradient = solvent_of(document), "gradient" in document
     if not by:
@@ -304,7 +310,7 @@ def _sample(document: Tables) -> Iterator[Problem]:
         return
     shape = table(document, "injection").get("shape")
     for index, solute in tables(document, "solutes"):
-        if SAMPLE_FACTOR in solute and shape in ("gaussian", "signal"):
+        if SAMPLE_FACTOR in solute and not _sampled(shape):
             yield Problem(
                 ("solutes", index, SAMPLE_FACTOR),
                 f"expected shape plug or washout, whose volume holds the sample's solvent, found "

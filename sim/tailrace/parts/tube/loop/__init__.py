@@ -1,0 +1,1 @@
+"""An injection through a loop in the stream: what its own flow makes of the sample in it."""

@@ -1,0 +1,99 @@
+"""A loop that is filled with sample, wholly or in part, and emptied by the stream."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+
+from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Part
+from tailrace.parts.checks import checked, one_of
+from tailrace.parts.tube.part import Tube
+from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.quantities.kinds import show
+
+BACKWARDS, FORWARDS = "backwards", "forwards"
+POINTS_PER_FILLING = 128
+
+
+@dataclass(frozen=True, kw_only=True)
+class Loop(Part):
+    """The band as it leaves the loop, one unit of amount; times count from the switch of the valve.
+
+    Parameters
+    ----------
+    volume : scalar or (lanes,) array, m^3
+        Filled with sample, evenly over the section.
+    bore, length : scalar or (lanes,) array, m
+        Of the whole loop.
+    emptied : "backwards" or "forwards"
+        Backwards: what was filled last leaves first, and nothing passes the rest of the loop.
+        Forwards: it passes the rest. A full loop knows no difference.
+    """
+
+    name: str = "injection"
+    volume: Number
+    bore: Number
+    length: Number
+    emptied: str = BACKWARDS
+
+    kind = "loop"
+    injects = True
+    carries_flow = False
+    edged = True
+
+    def __post_init__(self) -> None:
+        """Refuse sizes that no loop has."""
+        checked(self)
+        one_of(self, "emptied", (BACKWARDS, FORWARDS))
+
+    @property
+    def whole(self) -> Number:
+        """Volume of the loop, m^3."""
+        return np.pi / 4 * np.square(self.bore) * self.length
+
+    def ways(self) -> tuple[FloatArray, FloatArray]:
+        """How much loop first and last of the sample pass. Scalars or (lanes,) arrays, m."""
+        filled = self.length * np.asarray(self.volume) / self.whole
+        last = filled if self.emptied == BACKWARDS else np.broadcast_to(self.length, filled.shape)
+        # a full loop to rounding
+        first = np.where(last - filled > 1e-9 * last, last - filled, 0.0)
+        return first, last
+
+    def tube(self, length: Number) -> Tube:
+        """So much of the loop."""
+        return Tube(name=self.name, bore=self.bore, length=length)
+
+    def duration(self, stream: Stream) -> FloatArray:
+        """Time in which so much is pumped as was filled. (lanes,) array, s."""
+        return self.volume / np.asarray(stream.flow_rate, dtype=float)
+
+    def detail(self, stream: Stream) -> FloatArray:
+        """Time step that the band takes itself. Scalar or (lanes,) array, s."""
+        return self.duration(stream) / POINTS_PER_FILLING
+
+    def residence(self, stream: Stream) -> FloatArray:
+        """Zero: times are counted from the start of the injection. (lanes,) array, s."""
+        return np.zeros(np.shape(stream.flow_rate))
+
+    def refused(self, stream: Stream) -> tuple[str, str] | None:
+        """More sample than the loop holds."""
+        if np.all(np.asarray(self.volume) <= self.whole * (1 + 1e-6)):
+            return None
+        filled, whole = (show(float(np.max(one)), "volume") for one in (self.volume, self.whole))
+        return "volume", (
+            f"expected at most the {whole} that the loop holds, found {filled}; fill less, or give "
+            "the loop's bore and length"
+        )
+
+    def no_transfer(self, stream: Stream) -> str:
+        """The difference of two tubes is marched."""
+        return f"{self.name} leaves a loop"
+
+    def assumptions(self, given: Collection[str]) -> list[str]:
+        """How the loop is filled and lies."""
+        found = ["the loop is filled evenly over its section and taken as straight; its pressure "
+                 "is left out"]  # fmt: skip
+        if "emptied" not in given:
+            found.append("the loop is emptied backwards, so that the rest of it is not passed")
+        return found
