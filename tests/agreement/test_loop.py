@@ -54,7 +54,7 @@ def test_mean_and_variance_are_those_of_the_closed_form(fourier, emptied):
     part, passing = loop(fourier, emptied)
     found, said = moments(bands_behind((part, passing))[0]), KINDS["loop"].theory(part, passing)
     assert found.area == pytest.approx(1, abs=1e-8)
-    assert found.mean == pytest.approx(said.mean, rel=1e-5)
+    assert found.mean == pytest.approx(said.mean, rel=1e-4)
     assert found.variance == pytest.approx(said.variance, rel=1e-3)
 
 
@@ -114,7 +114,7 @@ def test_a_scenario_injects_through_a_loop():
         (
             'volume = "5 uL"',
             'volume = "50 uL"',
-            "expected at most the 19.63 uL that the loop holds",
+            "at most the 19.63 uL that the loop holds",
         ),
         ('loop_bore = "0.25 mm"\n', "", "loop_bore"),
         (

@@ -27,7 +27,8 @@ def first_pulse(passages: Passages, resolution: Resolution) -> Band:
     (injection, stream), *path = passages
     lanes = stream.lanes
     first, behind = path[0] if injection.injects and path else passages[0]
-    step = np.asarray(first.first_step(injection.detail(stream), injection.edged, behind))
+    step = first.first_step(injection.detail(stream), injection.edged, behind)
+    step = np.minimum(step, injection.coarsest(stream))
     step = np.broadcast_to(step / resolution.refinement, (lanes,))
     if injection.edged:
         step = _meeting(np.broadcast_to(injection.duration(stream), (lanes,)), step)

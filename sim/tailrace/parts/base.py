@@ -134,6 +134,10 @@ class Part:
         """Time between two edges of what it injects. Scalar or (lanes,) array, s; NaN: none."""
         return float("nan")
 
+    def coarsest(self, stream: Stream) -> Number:
+        """Time step above which what it injects cannot be computed. Scalar or (lanes,) array, s."""
+        return np.inf
+
     def first_step(self, step: Number, edged: bool, stream: Stream) -> Number:
         """Time step that resolves what this part, met first, makes of an injection.
 

@@ -72,6 +72,10 @@ class Loop(Part):
         """Time step that the band takes itself. Scalar or (lanes,) array, s."""
         return self.duration(stream) / POINTS_PER_FILLING
 
+    def coarsest(self, stream: Stream) -> FloatArray:
+        """It comes out of a march, which does not keep moments at any step."""
+        return 2 * self.detail(stream)
+
     def residence(self, stream: Stream) -> FloatArray:
         """Zero: times are counted from the start of the injection. (lanes,) array, s."""
         return np.zeros(np.shape(stream.flow_rate))
