@@ -26,7 +26,7 @@ def loop(fourier, emptied="backwards", share=0.25):
 
 
 @pytest.mark.parametrize("emptied", WAYS)
-@pytest.mark.parametrize("fourier", [0.02, 0.2, 3.0])
+@pytest.mark.parametrize("fourier", [0.05, 3.0])
 def test_curve_against_the_transfer_functions_of_its_two_ways(fourier, emptied):
     """What was in the loop is the difference of two rinsed tubes: the integral of g_a - g_b over
     the filling time T, (G_a - G_b) / (i w T). A chamber behind it makes the edge a curve."""
@@ -38,13 +38,13 @@ def test_curve_against_the_transfer_functions_of_its_two_ways(fourier, emptied):
     def spectrum(omega):
         safe = np.where(omega == 0, 1.0, omega)
         first, last = (
-            transfer.tube(omega, fourier * share, RESIDENCE * share) if share else 1.0
+            transfer.tube(omega, fourier * share, RESIDENCE * share, 40) if share else 1.0
             for share in WAYS[emptied]
         )
         loop_alone = np.where(omega == 0, 1.0, (first - last) / (1j * safe * 0.5))
         return loop_alone * transfer.tanks(omega, 0.2, 3)
 
-    expected = transfer.back_to_time(spectrum, times, 200.0, 1200)
+    expected = transfer.back_to_time(spectrum, times, 120.0, 400)
     assert relative_l2(sample(band, times[None])[0], expected) < 3e-4
 
 
