@@ -7,9 +7,9 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Part
-from tailrace.parts.checks import checked, one_of
 from tailrace.parts.tube.part import Tube
 from tailrace.quantities.arrays import FloatArray, Number
+from tailrace.quantities.checks import checked, one_of
 from tailrace.quantities.kinds import show
 
 BACKWARDS, FORWARDS = "backwards", "forwards"
