@@ -88,6 +88,17 @@ def test_the_staircase_ends_where_the_whole_journey_does():
     assert "due to" not in shown.caption
 
 
+@pytest.mark.parametrize(("volume", "said"), [("0.5 uL", "so that"), ("40 uL", "but what enters")])
+def test_the_plume_says_what_a_long_injection_does_to_its_maximum(volume, said):
+    scenario = tailrace.load(SCENARIOS / "bare-tube.toml").changed({"injection.volume": volume})
+    caption = compute("plume", scenario).caption
+    assert said in caption
+    crest, residence = map(
+        float, re.findall(r"maximum ([\d.]+) s .* time of ([\d.]+) s", caption)[0]
+    )
+    assert (crest < residence) == (said == "so that")
+
+
 def test_random_instruments_come_from_a_fixed_seed():
     shown = exhibit_of("sum-of-variances")
     assert shown.column("instrument").size == 50
