@@ -1,7 +1,6 @@
 """``tailrace verify``: a scenario by two solvers, or a record computed again from itself."""
 
 import contextlib
-import importlib
 import io
 import json
 import tempfile
@@ -79,7 +78,10 @@ def _again(context: click.Context, path: Path) -> bool:
             if folder in target.resolve().parents:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 target.write_bytes(content)
-        command = getattr(importlib.import_module(f"tailrace.cli.{kind.command}"), kind.command)
+        group = context.find_root().command
+        assert isinstance(group, click.Group)
+        command = group.get_command(context, kind.command)
+        assert command is not None
         options = json.loads(source.options)
         with (
             contextlib.redirect_stdout(io.StringIO()),

@@ -224,7 +224,6 @@ def plume(scenario: Scenario | None = None) -> Exhibit:
     entered = np.average(seen.outlet.times[0], weights=seen.outlet.values[0]) - seen.residence
     crest = times[np.argmax(values)] - entered
     early = "so that" if crest < seen.residence else "but what enters lasts so long that"
-    left = 100 * seen.left[-1]
     return Exhibit(
         name="plume",
         title="A band in a tube: fast on the axis, slow at the wall",
@@ -235,7 +234,7 @@ def plume(scenario: Scenario | None = None) -> Exhibit:
             f"axis moves twice as fast as the mean, {early} the signal has its maximum "
             f"{crest:.2g} s after the middle of what enters, beside a residence time of "
             f"{seen.residence:.2g} s; at the last moment, {seen.times[-1]:.2g} s, "
-            f"{100 - left:.2g} % are still on their way near the wall."
+            f"{100 - 100 * seen.left[-1]:.2g} % are still on their way near the wall."
         ),
         alt=(
             "Sections through a tube, one below the other. A band that fills the tube's inlet is "
