@@ -96,7 +96,10 @@ def _plain(value: Any, file: h5py.File) -> Any:
     if isinstance(value, list | tuple | np.ndarray):
         return [_plain(one, file) for one in value]
     if isinstance(value, h5py.Reference):
-        return f"-> {file[value].name}" if value else "->"
+        try:
+            return f"-> {file[value].name}" if value else "->"
+        except (ValueError, KeyError, RuntimeError, OSError):
+            raise SealError("a reference to what is not there") from None
     return value.hex() if isinstance(value, bytes) else value
 
 
