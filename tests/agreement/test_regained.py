@@ -61,6 +61,7 @@ part = "fitting"
 gap_bore = "1 mm"
 gap_length = "2 mm"
 unswept = 0.9
+exchange = 0  # by diffusion alone: a long tail, much variance, few plates
 [[path]]
 name = "tube to cell"
 part = "tube"
