@@ -111,11 +111,11 @@ KW, S, DWELL = 200.0, 5.0, 30.0
 def column(name, dead_time, plates, dwell=DWELL):
     return GradientColumn(
         name=name,
-        bore=BORE,
+        bore=np.sqrt(4 * dead_time * FLOW / (np.pi * POROSITY * 0.1)),
         length=0.1,
         particle_diameter=2.7e-6,
         plates=plates,
-        porosity=dead_time * FLOW / (np.pi / 4 * BORE**2 * 0.1),
+        porosity=POROSITY,
         weak_factor=KW,
         strength=S,
         programme_times=np.array(ROWS)[:, 0],

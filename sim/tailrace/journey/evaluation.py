@@ -75,7 +75,8 @@ def evaluate(
         recorded,
         roughly,
         apart,
-        any(part.smooths for part, _ in passages),
+        any(part.smooths for part, _ in passages)
+        and not any(part.bent_band for part, _ in passages),
         passages[0][1].flow_rate,
         cusped(last, itinerary.resolution),
     )

@@ -69,6 +69,8 @@ class Part:
     """The liquid flows through it: it lies on the path and has a pressure drop."""
     smooths: ClassVar[bool] = False
     """It leaves no edge of what enters."""
+    bent_band: bool = False
+    """It makes a corner in the band where there was none, which is met to a lower order."""
     laminar: ClassVar[bool] = False
     """It smooths by laminar flow and diffusion across it: it has a Fourier number."""
     shows_inside: ClassVar[bool] = False

@@ -52,6 +52,11 @@ class MigrationColumn(Column):
     focuses = True
 
     @property
+    def bent_band(self) -> bool:  # type: ignore[override]
+        """Where the sample's solvent ends."""
+        return bool(np.any(np.isfinite(self.sample_factor)))
+
+    @property
     def of_solutes(self) -> tuple[Number, ...]:
         """Numbers of which there may be one a lane."""
         return ()
