@@ -16,15 +16,15 @@ def stream(**others):
 def column(dead_time, weak_factor, strength, rows, dwell=0.0, plates=1e4, **others):
     """A column with this dead time (s); rows of (s, fraction), dwell in s."""
     times, fractions = np.array(rows, dtype=float).T
-    bore, length = 2.1e-3, 0.1
-    bed = np.pi / 4 * bore**2 * length
+    length, porosity = 0.1, 0.6
+    bore = np.sqrt(4 * dead_time * FLOW / (np.pi * porosity * length))
     return GradientColumn(
         name="column",
         bore=bore,
         length=length,
         particle_diameter=2.7e-6,
         plates=plates,
-        porosity=dead_time * FLOW / bed,
+        porosity=porosity,
         weak_factor=weak_factor,
         strength=strength,
         programme_times=times,
