@@ -109,7 +109,8 @@ def test_a_key_above_its_table_is_sent_there(refusal, sound):
     lines = refusal(sound.replace("[method]\n", "", 1))
     reported = [line for line in lines if ": flow: " in line]
     assert len(reported) == 1
-    assert "found flow, a key of [method]; put the line with the name of its table" in reported[0]
+    assert "found flow, a key of [method]" in reported[0]
+    assert "; put the line with the name of its table above it" in reported[0]
 
 
 def test_an_empty_path_is_refused(refusal, sound):
