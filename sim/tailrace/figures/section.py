@@ -72,7 +72,7 @@ def draw_section(panel: Axes, table: dict[str, AnyArray], size: Size) -> QuadMes
         )  # fmt: skip
         panel.annotate(
             "outer side", (1.03, 0), (1.12, 0), rotation=90, va="center", color=INK,
-            fontsize=0.8 * size.font,
+            fontsize=0.9 * size.font,
         )  # fmt: skip
     panel.set(aspect="equal", xlim=(-1.05, 1.3), ylim=(-1.05, 1.05), xticks=[], yticks=[])
     panel.grid(visible=False)

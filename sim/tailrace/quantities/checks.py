@@ -138,6 +138,7 @@ def _ends(value: Any) -> tuple[float, float]:
     if not isinstance(value, np.ndarray):
         number = float(value)
         return (number, number) if number == number else (np.inf, -np.inf)
+    value = np.asarray(value, dtype=float)
     low, high = float(value.min(initial=np.inf)), float(value.max(initial=-np.inf))
     if low == low:
         return low, high

@@ -51,8 +51,10 @@ def assumptions_of(scenario: Contents, result: Result | None = None) -> tuple[As
     ``result``; as computed here without one.
     """
     journey = itinerary(scenario)
-    metric = scenario.leading.name if scenario.has_column else EXTRA_COLUMN
     passages = tuple(spread(journey))
+    # A column behind the cell that records has no say in what is recorded.
+    column = any(part.separates and not part.behind for part, _ in passages)
+    metric = scenario.leading.name if column else EXTRA_COLUMN
     try:
         base = _answer(journey, passages, metric)
     except TailraceError:

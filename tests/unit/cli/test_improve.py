@@ -101,7 +101,7 @@ def test_a_damaged_record_is_refused_in_one_sentence(written, tmp_path):
     done = report(damaged)
     assert done.exit_code == 2
     assert len(done.stderr.splitlines()) == 1
-    assert f"{damaged}: expected a complete record, found a damaged one" in done.stderr
+    assert f"{damaged}: expected a record as it was written" in done.stderr
     assert not damaged.with_suffix(".html").exists()
 
 

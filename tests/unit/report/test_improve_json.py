@@ -17,6 +17,7 @@ from tailrace.studies.improving.result import Expectation
 
 KEYS = {
     "contract",
+    "engine",
     "title",
     "scenario_sha256",
     "version",
