@@ -69,7 +69,7 @@ def test_any_byte_of_the_file(path):
     content, random_ = path.read_bytes(), random.Random(1)
     seal, record = check_seal(path), read_record(path)
     noticed = 0
-    for place in random_.sample(range(len(content)), 60):
+    for place in random_.sample(range(len(content)), 30):
         altered = bytearray(content)
         altered[place] ^= 1 << random_.randrange(8)
         # a name of its own: HDF5 remembers what stood in a file that it has open
@@ -82,7 +82,7 @@ def test_any_byte_of_the_file(path):
         else:
             assert check_seal(other) == seal
             assert found.identical(record)
-    assert noticed > 20
+    assert noticed > 10
 
 
 @pytest.mark.parametrize("act", ["group", "variable", "link", "soft"])
