@@ -18,7 +18,8 @@ LONGEST = 60
 
 
 @cache
-def _registry() -> Any:
+def unit_registry() -> Any:
+    """Of pint: its units, and one of absorbance."""
     # Built on first use: it takes a third of a second, which `tailrace --help` must not wait for.
     from pint import UnitRegistry
 
@@ -125,7 +126,7 @@ def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) ->
     if not math.isfinite(float(number)):
         raise QuantityError(f"{expected}, found {shortened(text)}, which is not a finite number")
     found = f"{expected}, found {shortened(text)}"
-    registry = _registry()
+    registry = unit_registry()
     parsed = None
     try:
         # "m2/s" is common in print for "m^2/s".

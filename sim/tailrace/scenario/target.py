@@ -83,8 +83,8 @@ def target(document: Tables, text: str) -> Target:
         )
     if key not in known:
         raise StudyError(f"{label}: {unknown('key', key, known)}")
-    kind, words = _kind(table.model_fields[key])
-    bounds = _bounds(table.model_fields[key], kind)
+    kind, words = field_kind(table.model_fields[key])
+    bounds = field_bounds(table.model_fields[key], kind)
     return Target(name=label, place=(*place, key), kind=kind, words=words, bounds=bounds)
 
 
@@ -126,7 +126,7 @@ def _unknown(
     return unknown("table, part or solute", ".".join(names), known)
 
 
-def _kind(field: FieldInfo) -> tuple[str, tuple[str, ...]]:
+def field_kind(field: FieldInfo) -> tuple[str, tuple[str, ...]]:
     """The kind of a field, and the words that it may say."""
     options = (field.annotation, *get_args(field.annotation))
     marks = [*field.metadata]
@@ -142,7 +142,7 @@ def _kind(field: FieldInfo) -> tuple[str, tuple[str, ...]]:
     return ("number", ()) if float in options else ("text", ())
 
 
-def _bounds(field: FieldInfo, kind: str) -> tuple[float, float]:
+def field_bounds(field: FieldInfo, kind: str) -> tuple[float, float]:
     """Least and greatest value of a number; its open bounds count as closed ones."""
     if kind in KINDS:
         return KINDS[kind].lowest, KINDS[kind].greatest

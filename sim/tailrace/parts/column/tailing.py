@@ -38,7 +38,7 @@ def tail_share(tailing: Number, plates: Number) -> FloatArray:
     )
     left = np.clip(np.searchsorted(SPREADS, spread) - 1, 0, SPREADS.size - 2)
     weight = (spread - SPREADS[left]) / (SPREADS[left + 1] - SPREADS[left])
-    read = (1 - weight) * _table()[:, left] + weight * _table()[:, left + 1]
+    read = (1 - weight) * table()[:, left] + weight * table()[:, left + 1]
     above = np.clip(np.sum(read < wanted, axis=0), 1, SHARES.size - 1)[None]
     low, high = (np.take_along_axis(read, above - back, axis=0)[0] for back in (1, 0))
     part = np.clip((wanted - low) / (high - low), 0.0, 1.0)
@@ -48,7 +48,7 @@ def tail_share(tailing: Number, plates: Number) -> FloatArray:
 
 
 @lru_cache
-def _table() -> FloatArray:
+def table() -> FloatArray:
     """Tailing factor by share of the tail and spread. (shares, spreads) array, 1."""
     return np.array([[_tailing(share, spread) for spread in SPREADS] for share in SHARES])
 

@@ -76,13 +76,20 @@ def reduced_cumulants(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @lru_cache(maxsize=1)
 def _tabulated() -> CubicSpline:
-    """Logarithms of both over their growth, over the logarithm of the Fourier number."""
+    return CubicSpline(*tabulated_growth())
+
+
+def tabulated_growth() -> tuple[FloatArray, FloatArray]:
+    """Logarithms of variance and third cumulant over their growth, by that of the Fourier number.
+
+    (NODES,) array at even steps, and (NODES, 2) array; growth: X^2 / (1 + X) and X^3 / (1 + X^2).
+    """
     fourier = np.geomspace(SHORTEST, LONGEST, NODES)
     variance, third = _exact(fourier)
     growth = np.stack(
         [variance * (1 + fourier) / fourier**2, third * (1 + fourier**2) / fourier**3], axis=1
     )
-    return CubicSpline(np.log(fourier), np.log(growth))
+    return np.log(fourier), np.log(growth)
 
 
 def _exact(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:

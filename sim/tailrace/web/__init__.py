@@ -1,0 +1,1 @@
+"""Pages that compute in the browser: JavaScript modules, what they must know, one file of all."""

@@ -1,0 +1,56 @@
+"""What the engine is told is what the program does."""
+
+import base64
+import json
+
+import numpy as np
+import pytest
+
+from tailrace.parts.tube.spectrum import table
+from tailrace.quantities.kinds import KINDS
+from tailrace.quantities.parse import parse
+from tailrace.scenario.model import PART_TABLES
+from tailrace.web.assemble import as_json
+from tailrace.web.facts import facts
+
+
+def test_they_are_json_and_small_enough_for_a_page():
+    text = as_json(facts())
+    assert json.loads(text)["contract"] == 1
+    assert len(text.encode()) < 450_000
+
+
+def test_every_field_of_every_part_is_told():
+    for name, model in PART_TABLES.items():
+        told = facts()["tables"][f"path.{name}"]["fields"]
+        assert set(told) == set(model.model_fields)
+    bore = facts()["tables"]["path.tube"]["fields"]["bore"]
+    assert bore["kind"] == "bore"
+    assert bore["examples"] == ["0.12 mm", "0.005 in"]
+    tanks = facts()["tables"]["path.chamber"]["fields"]["tanks"]
+    assert (tanks["kind"], tanks["low"], tanks["high"], tanks["default"]) == ("number", 1, 1000, 1)
+    assert facts()["tables"]["path.tube"]["fields"]["heater"]["kind"] == "boolean"
+    assert facts()["tables"]["path.tube"]["fields"]["bends"]["kind"] == "table"
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_units_are_those_that_the_program_reads(kind):
+    units, prefixes = facts()["units"]["names"], facts()["units"]["prefixes"]
+    for unit, size in KINDS[kind].units:
+        if any(one in unit for one in "*/^"):
+            continue
+        row = units.get(unit) or units[unit[1:]]
+        scale = 1.0 if unit in units else prefixes[unit[0]]
+        zero = row[7] if len(row) > 7 else 0.0
+        assert scale * row[0] == pytest.approx(size)
+        for example in KINDS[kind].examples:
+            number, _, written = example.partition(" ")
+            if written == unit:
+                expected = pytest.approx(float(number) * scale * row[0] + zero)
+                assert parse(example, kind) == expected
+
+
+def test_the_table_of_tubes_is_the_program_s_to_32_bits():
+    told = facts()["tube"]
+    numbers = np.frombuffer(base64.b64decode(told["coefficients"]), "<f4").reshape(told["shape"])
+    np.testing.assert_array_equal(numbers, table().astype(np.float32))
