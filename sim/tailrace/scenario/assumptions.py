@@ -27,6 +27,8 @@ from tailrace.scenario.build import (
     method_viscosity,
     molar_volume_of,
     part_of,
+    stated_temperature,
+    temperatures,
 )
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.left_out import left_out
@@ -66,6 +68,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_sample(document),
         *_injection(scenario),
         *_columns(document),
+        *_stays(scenario),
     ]
     for one in document.path:
         found += [f"{one.name}: {what}" for what in _part(one, document.method)]
@@ -74,7 +77,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_recording(document),
         *_detector(document.detector),
         *_limits(document.limits),
-        *_changes(document),
+        *_changes(scenario),
     ]
 
 
@@ -184,6 +187,43 @@ def _columns(document: Document) -> Iterator[str]:
         yield f"{', '.join(names)}: in series; solutes are retained alike on all of them"
 
 
+def _stays(scenario: Contents) -> Iterator[str]:
+    """What is kept as it was found at another temperature."""
+    document, method = scenario.document, scenario.document.method
+    if method.temperature != stated_temperature(method) and not has_correlation(method):
+        yield "method: viscosity and diffusivities kept as given: no correlation is known"
+    for one in document.path:
+        if part_class(one.part).separates and len(set(temperatures(one, method))) > 1:
+            names = unfollowed(scenario, f"{one.name}.temperature")
+            if names:
+                stated = show(temperatures(one, method)[0], "temperature")
+                yield (
+                    f"{one.name}: retention of {', '.join(names)} kept as found at {stated}, for "
+                    "want of retention_change"
+                )
+
+
+def unfollowed(scenario: Contents, field: str) -> list[str]:
+    """Solutes whose retention does not go with a temperature: ``method.temperature``, a column's.
+
+    None for fields that are no temperature of a column.
+    """
+    document = scenario.document
+    warmed = [
+        one.name
+        for one in document.path
+        if part_class(one.part).separates
+        and field.removeprefix("path.").replace('"', "")
+        == f"{'method' if one.temperature is None else one.name}.temperature"
+    ]
+    given = {
+        one.name: one.retention_change is not None or one.retention_enthalpy is not None
+        for one in document.solutes
+        if one.kw or one.retention_factor
+    }
+    return [name for name, known in given.items() if warmed and not known]
+
+
 def _part(one: PathTable, method: MethodTable) -> Iterator[str]:
     if one.temperature is not None and one.temperature != method.temperature:
         here = show(one.temperature, "temperature")
@@ -215,12 +255,15 @@ def _limits(limits: LimitsTable) -> Iterator[str]:
         yield "limits: no pressure given; none is checked but the cell's"
 
 
-def _changes(document: Document) -> Iterator[str]:
+def _changes(scenario: Contents) -> Iterator[str]:
+    document = scenario.document
     heated = any(getattr(one, "heater", False) for one in document.path)
     if document.changes and document.method.needs_temperature_control and not heated:
         yield "changes: no part is marked heater = true; none is forbidden as taking heat away"
     for one in document.changes:
-        if {"eluent", "temperature"} & set(one.set.get("method", {})):
+        new = one.set.get("method", {})
+        kept = unfollowed(scenario, "method.temperature")
+        if "eluent" in new or ("temperature" in new and kept):
             yield f"{one.name}: retention factors kept as given, though the method changes"
 
 

@@ -14,7 +14,7 @@ from tailrace.eluent.stream import WATER_DENSITY, Stream
 from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError
 from tailrace.journey.itinerary import Itinerary
-from tailrace.parts import KINDS
+from tailrace.parts import KINDS, part_class
 from tailrace.parts.base import Part, Passage
 from tailrace.parts.behind import up_to_cell
 from tailrace.parts.column.gradient import GradientColumn, MigrationColumn
@@ -24,7 +24,7 @@ from tailrace.parts.injector.part import Injector
 from tailrace.parts.placed import placed
 from tailrace.parts.table import PathTable
 from tailrace.parts.tube.loop.part import Loop
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.kinds import show
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import (
@@ -40,6 +40,8 @@ from tailrace.signals.resolution import Resolution
 
 Made = TypeVar("Made", bound=Contents)
 
+GAS_CONSTANT = 8.314462618
+"""J/mol/K, exact in the SI of 2019."""
 MOST_FACTOR = 1e4
 """A solute with a greater k at the end of the programme counts as one that never leaves; the same
 bound holds for a retention factor that is given."""
@@ -65,13 +67,14 @@ def listed(scenario: Contents) -> Itinerary:
     for one in document.path:
         temperature = one.temperature or document.method.temperature
         part = part_of(one, document.method)
-        if part.separates:
-            part = migrating(part, document)
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
+        liquid = streams[temperature]
+        if part.separates:
+            part, liquid = separating(scenario, part, one, liquid)
         if part.carries_over:
             passages[-1] = (passages[-1][0].handing_on(), passages[-1][1])
-        passages.append((part, streams[temperature]))
+        passages.append((part, liquid))
     if document.detector is not None:
         passages.append((detector_of(document.detector), method_stream))
     limit = document.limits.pressure
@@ -83,10 +86,16 @@ def listed(scenario: Contents) -> Itinerary:
     )
 
 
+def stated_temperature(method: MethodTable) -> float:
+    """At which what the file states of liquid and solutes holds, K."""
+    return method.stated_temperature or method.temperature
+
+
 def method_viscosity(method: MethodTable) -> float:
     """Viscosity at the method's temperature, Pa s: the one given, or the composition's."""
-    if method.given_viscosity is not None:
-        return method.given_viscosity
+    given = method.given_viscosity
+    if given is not None:
+        return _carried(method, given, stated_temperature(method), method.temperature)
     return float(viscosity(method.eluent.composition, method.temperature))
 
 
@@ -96,13 +105,16 @@ def viscosity_at(method: MethodTable, temperature: float) -> float:
     A given viscosity is carried there by the ratio that the composition's correlation has; with
     no correlation it stays as given.
     """
-    base = method_viscosity(method)
-    if temperature == method.temperature or not has_correlation(method):
-        return base
+    return _carried(method, method_viscosity(method), method.temperature, temperature)
+
+
+def _carried(method: MethodTable, known: float, known_at: float, temperature: float) -> float:
+    if temperature == known_at or not has_correlation(method):
+        return known
     here, there = (
-        float(viscosity(method.eluent.composition, at)) for at in (temperature, method.temperature)
+        float(viscosity(method.eluent.composition, at)) for at in (temperature, known_at)
     )
-    return base * here / there
+    return known * here / there
 
 
 def density_at(method: MethodTable, temperature: float) -> float:
@@ -140,7 +152,11 @@ def diffusivities(scenario: Contents) -> FloatArray:
 
 def _diffusivity(solute: SoluteTable, method: MethodTable) -> float:
     if solute.diffusivity is not None:
-        return solute.diffusivity
+        stated, here = stated_temperature(method), method.temperature
+        if stated == here or not has_correlation(method):
+            return solute.diffusivity
+        thickness = (viscosity_at(method, stated), method_viscosity(method))
+        return float(rescaled(solute.diffusivity, stated, here, *thickness))
     about = (method.eluent.composition, method.temperature, method_viscosity(method))
     return float(wilke_chang(molar_volume_of(solute), *about))
 
@@ -180,9 +196,12 @@ def with_retention(scenario: Made) -> tuple[Made, list[Problem]]:
     if not timed:
         return scenario, []
     dead, unretained = dead_times(scenario)
+    document = scenario.document
+    column = next(one for one in document.path if part_class(one.part).separates)
+    ratios = retention_ratios(document, *temperatures(column, document.method))
     solutes, problems = list(scenario.tables["solutes"]), []
     for index, time in timed.items():
-        factor = (time - unretained[index]) / dead[index]
+        factor = (time - unretained[index]) / dead[index] / ratios[index]
         if not 0 <= factor <= MOST_FACTOR:
             problems.append(
                 Problem(
@@ -259,10 +278,10 @@ def _refused(scenario: Contents) -> Iterator[Problem]:
         temperature = one.temperature or scenario.document.method.temperature
         if temperature not in streams:
             streams[temperature] = stream(scenario, temperature)
-        part = part_of(one, scenario.document.method)
+        part, liquid = part_of(one, scenario.document.method), streams[temperature]
         if part.separates:
-            part = migrating(part, scenario.document)
-        found = part.refused(streams[temperature])
+            part, liquid = separating(scenario, part, one, liquid)
+        found = part.refused(liquid)
         if found is not None:
             yield Problem(("path", index, found[0]), found[1])
 
@@ -315,16 +334,59 @@ def detector_of(one: DetectorTable) -> Detector:
     return Detector(**given)
 
 
-def migrating(column: Part, document: Document) -> Part:
-    """The column as a gradient, or a sample in a solvent of its own, makes it."""
-    given = {field.name: getattr(column, field.name) for field in fields(column)}  # type: ignore[arg-type]
-    sample = _sample(document)
+def separating(
+    scenario: Contents, column: Part, one: PathTable, liquid: Stream
+) -> tuple[Part, Stream]:
+    """The column and what passes it: retention and plates go with temperature and flow.
+
+    They were found at the column's ``stated_temperature`` and at the method's ``stated_flow``.
+    """
+    document, method = scenario.document, scenario.document.method
+    stated, here = temperatures(one, method)
+    known: dict[str, Any] = {}
+    if math.isnan(getattr(column, "plates_flow", 0.0)):
+        known["plates_flow"] = method.stated_flow or method.flow
+    factors: Number = 1.0
+    if here != stated:
+        known["plates_diffusivity"] = stream(scenario, stated).diffusivity
+        factors = retention_ratios(document, stated, here)
+        liquid = replace(liquid, retention_factor=liquid.retention_factor * factors)
+    return _migrating(column, document, known, factors), liquid
+
+
+def temperatures(column: PathTable, method: MethodTable) -> tuple[float, float]:
+    """At which a column's retention and plates were found, and at which it is, K."""
+    own: float | None = getattr(column, "stated_temperature", None)
+    stated = own or column.temperature or stated_temperature(method)
+    return stated, column.temperature or method.temperature
+
+
+def retention_ratios(document: Document, stated: float, here: float) -> FloatArray:
+    """Retention factors at one temperature (K) over those where they were stated, (lanes,) array.
+
+    Van 't Hoff: ln k goes with 1/T in a straight line, whose slope is that of the enthalpy, or of
+    the change where it was stated; 1 where neither is given.
+    """
+    slopes = [
+        (one.retention_enthalpy or 0.0) / GAS_CONSTANT + (one.retention_change or 0.0) * stated**2
+        for one in document.solutes
+    ]
+    return np.asarray(np.exp(-np.array(slopes) * (1 / here - 1 / stated)))
+
+
+def _migrating(column: Part, document: Document, known: dict[str, Any], factors: Number) -> Part:
+    """The column as a gradient, or a sample in a solvent of its own, makes it.
+
+    ``known``: more about it; ``factors``: what temperature multiplies retention by.
+    """
+    given = {field.name: getattr(column, field.name) for field in fields(column)} | known  # type: ignore[arg-type]
+    sample = _sample(document, factors)
     if document.gradient is None:
-        return MigrationColumn(**given, **sample) if sample else column
+        return MigrationColumn(**given, **sample) if sample else type(column)(**given)
     return GradientColumn(
         **given,
         **sample,
-        weak_factor=np.array([one.kw for one in document.solutes]),
+        weak_factor=np.array([one.kw for one in document.solutes]) * factors,
         strength=np.array([one.s for one in document.solutes]),
         programme_times=np.array([one.time for one in document.gradient.programme]),
         programme_fractions=np.array([one.strong for one in document.gradient.programme]),
@@ -332,7 +394,7 @@ def migrating(column: Part, document: Document) -> Part:
     )
 
 
-def _sample(document: Document) -> dict[str, Any]:
+def _sample(document: Document, ratio: Number) -> dict[str, Any]:
     """What a column must know of the sample's solvent; nothing where it is the eluent."""
     strong = getattr(document.injection, "strong", None)
     factors = [
@@ -344,7 +406,7 @@ def _sample(document: Document) -> dict[str, Any]:
     if all(one is None for one in factors):
         return {}
     return {
-        "sample_factor": np.array([np.nan if one is None else one for one in factors]),
+        "sample_factor": np.array([np.nan if one is None else one for one in factors]) * ratio,
         "sample_volume": getattr(document.injection, "volume", 0.0),
         "sample_washout": getattr(document.injection, "washout_volume", 0.0),
     }

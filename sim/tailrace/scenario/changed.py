@@ -8,9 +8,10 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError
+from tailrace.parts import part_class
 from tailrace.scenario.build import unsupported, with_retention
 from tailrace.scenario.contents import Contents
-from tailrace.scenario.model import Document
+from tailrace.scenario.model import Document, MethodTable
 from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown, without_echoes
 from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, table, tables
 from tailrace.scenario.toml import as_toml
@@ -21,6 +22,9 @@ OF_THE_START = ("changes", "uncertain", "correlated", "accept", "measured")
 """Tables that speak of the instrument as it is, by names that a change may have taken away."""
 FIXED = ("name", "part", "shape", "heater", "needs_temperature_control")
 """Keys that neither a change nor a study gives another value."""
+
+STATED = {"temperature": "stated_temperature", "flow": "stated_flow"}
+"""Keys of the method with those that say where what is stated holds."""
 
 Made = TypeVar("Made", bound=Contents)
 
@@ -104,6 +108,34 @@ def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
         step = above[-1]
         old = holder[step] if isinstance(holder, list) else holder.get(step, {})
         holder[step] = merged(old, more)
+    return held(document, made)
+
+
+def held(before: Tables, after: Tables) -> Tables:
+    """Tables after a change, which say where it stands what was stated before it.
+
+    Retention, diffusivities, a given viscosity and plates hold at temperature and flow of the file;
+    where these are given others, the former ones stay as ``stated_temperature``, ``stated_flow``.
+    """
+    old, new = table(before, "method"), table(after, "method")
+    usual = {"temperature": MethodTable.model_fields["temperature"].default}
+    was, now = usual | old, usual | new
+    missing = {
+        stated: was[key]
+        for key, stated in STATED.items()
+        if stated not in new and key in was and was[key] != now.get(key)
+    }
+    made = {**after, "method": new | missing} if missing else after
+    earlier = {str(part.get("name")): part for _, part in tables(before, "path")}
+    for index, part in tables(after, "path"):
+        one = earlier.get(str(part.get("name")), part)
+        if part.get("temperature") == one.get("temperature") or STATED["temperature"] in part:
+            continue
+        kind = part.get("part")
+        if isinstance(kind, str) and part_class(kind).separates:
+            stated = one.get("temperature", was.get(STATED["temperature"], was["temperature"]))
+            made = {**made, "path": list(made["path"])}
+            made["path"][index] = {**part, STATED["temperature"]: stated}
     return made
 
 
@@ -169,7 +201,7 @@ def document_with(document: Tables, names: Collection[str]) -> Tables:
             _make(changes[name], slots, made)
     if slots:
         made["path"] = [slot.part for slot in slots if slot.part is not None]
-    return made
+    return held(document, made)
 
 
 def heaters(document: Tables) -> int:

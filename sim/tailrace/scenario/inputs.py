@@ -15,9 +15,9 @@ from tailrace.quantities.parse import parse, parse_difference, shortened
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.distribution import DISTRIBUTIONS, Distribution
 from tailrace.scenario.files import Files
-from tailrace.scenario.model import UncertainTable
 from tailrace.scenario.problems import Problem
 from tailrace.scenario.target import StudyError, Target, target, value_at
+from tailrace.scenario.uncertain_table import UncertainTable
 
 LARGEST_TABLE = 5_000_000
 """Bytes."""

@@ -17,12 +17,14 @@ from tailrace.quantities.fields import (
     Amount,
     BendRadius,
     Bore,
+    ChangeWithTemperature,
     DataRate,
     Diffusivity,
     Duration,
     Effort,
     FlowRate,
     Length,
+    MolarEnthalpy,
     MolarVolume,
     Name,
     PressureValue,
@@ -34,81 +36,11 @@ from tailrace.quantities.fields import (
     Volume,
 )
 from tailrace.scenario.accept import AcceptTable
-from tailrace.scenario.distribution import Word
 from tailrace.scenario.measured_table import MeasuredTable
+from tailrace.scenario.uncertain_table import CorrelatedTable, UncertainTable
 from tailrace.signals.resolution import DEFAULT_ACCURACY
 
-
-class UncertainTable(Table):
-    """One field, and how it is spread about the value that the scenario gives it."""
-
-    field: str = Field(
-        min_length=1,
-        max_length=200,
-        examples=["flow cell.volume"],
-        description="As for `sweep --vary`: a table, a part or a solute, a point, and a key.",
-    )
-    distribution: Word = Field(examples=["normal"])
-    standard_deviation: Any = Field(
-        None, examples=["2 um"], description="normal: in the unit of the field."
-    )
-    relative: float | None = Field(
-        None,
-        gt=0,
-        le=10,
-        examples=[0.02],
-        description="Over the scenario's value: the standard deviation (normal), the half width "
-        "(uniform, triangular, trapezoidal), the standard deviation of the logarithm (lognormal).",
-    )
-    half_width: Any = Field(
-        None, examples=["5 um"], description="uniform, triangular, trapezoidal."
-    )
-    low: Any = Field(None, examples=["0.16 mm"], description="Least value; instead of half_width.")
-    high: Any = Field(None, examples=["0.18 mm"], description="Greatest value, beside low.")
-    top_half_width: Any = Field(
-        None,
-        examples=["2 um"],
-        description="trapezoidal: half width of the flat top; beside relative, a plain number.",
-    )
-    file: str | None = Field(
-        None,
-        min_length=1,
-        max_length=500,
-        examples=["bores.csv"],
-        description="data: one value a line in the unit in the first line; relative to the "
-        "scenario file. The sorted values, joined by straight lines, are the distribution.",
-    )
-    kind: Literal["tolerance", "measurement"] = Field(
-        "tolerance",
-        examples=["measurement"],
-        description="What instruments differ in, or what one does not know of this one.",
-    )
-    because: str = Field(
-        "", max_length=500, examples=["maker's drawing"], description="Where the spread is from."
-    )
-
-
-class CorrelatedTable(Table):
-    """Two uncertain fields that go together."""
-
-    fields: list[str] = Field(
-        min_length=2,
-        max_length=2,
-        examples=[["flow cell.volume", "tube.bore"]],
-        description="Two fields of [[uncertain]].",
-    )
-    coefficient: float = Field(
-        gt=-1,
-        lt=1,
-        examples=[0.8],
-        description="Correlation of their normal scores (Gaussian copula); of two normal "
-        "distributions it is the ordinary coefficient.",
-    )
-
-
 Fraction = Annotated[float, Field(ge=0, le=1, examples=[0.25])]
-
-
 LIQUID_NAMES = tuple(LIQUIDS)
 
 
@@ -136,7 +68,17 @@ class MethodTable(Table):
         default_factory=EluentTable, examples=[{"water": 0.25, "acetonitrile": 0.75}]
     )
     viscosity: Viscosity | None = Field(
-        None, description="At the method's temperature; instead of an estimate from the eluent."
+        None,
+        description="At stated_temperature; carried to others as the eluent's, where that is "
+        "known; instead of an estimate from it.",
+    )
+    stated_temperature: Temperature | None = Field(
+        None,
+        description="At which retention, diffusivities, a given viscosity and plates were found; "
+        "by default temperature, as the file has it.",
+    )
+    stated_flow: FlowRate | None = Field(
+        None, description="At which plates were found; by default flow, as the file has it."
     )
     bend_radius: BendRadius | None = Field(
         None, description="Of every tube that does not say; straight where none is given."
@@ -165,6 +107,14 @@ class SoluteTable(Table):
         description="As recorded, from the injection; instead of retention_factor.",
         examples=["3.2 min"],
     )
+    retention_change: ChangeWithTemperature | None = Field(
+        None,
+        description="Relative change of the retention factor with temperature, where it was "
+        "stated; else it stays.",
+    )
+    retention_enthalpy: MolarEnthalpy | None = Field(
+        None, description="Of the way into the stationary phase; instead of retention_change."
+    )
     sample_retention_factor: float | None = Field(
         None,
         ge=0,
@@ -186,7 +136,9 @@ class SoluteTable(Table):
         examples=[4.5],
         description="Decadic: log10 k = log10 kw - s times the fraction of the strong liquid.",
     )
-    diffusivity: Diffusivity | None = Field(None, description="At the method's temperature.")
+    diffusivity: Diffusivity | None = Field(
+        None, description="At stated_temperature; elsewhere as temperature over viscosity."
+    )
     molar_volume: MolarVolume | None = Field(
         None, description="At the boiling point; for an estimate of the diffusivity."
     )

@@ -34,6 +34,7 @@ EITHER_OR = (
     ("interval", "rate"),
     ("averaged", "moving_average"),
     RETENTION_KEYS,
+    ("retention_change", "retention_enthalpy"),
 )
 """Keys of which one excludes the other."""
 

@@ -12,7 +12,7 @@ from tailrace.errors import TailraceError
 from tailrace.quantities.fields import Quantity, Table
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import shortened
-from tailrace.scenario.changed import FIXED
+from tailrace.scenario.changed import FIXED, STATED
 from tailrace.scenario.model import (
     PART_TABLES,
     SHAPE_TABLES,
@@ -164,7 +164,14 @@ def with_numbers(document: Document, places: Sequence[Place], values: Sequence[f
     """A checked document with other numbers, in SI units of the fields, not checked again."""
     tables: dict[Place, dict[str, float]] = {}
     for (*table, key), value in zip(places, values, strict=True):
-        tables.setdefault(tuple(table), {})[str(key)] = value
+        new = tables.setdefault(tuple(table), {})
+        new[str(key)] = value
+        if table == ["method"] or table[0] == "path":
+            holder = getattr(document, str(table[0]))
+            holder = holder[table[1]] if isinstance(table[-1], int) else holder
+            stated = STATED.get(str(key), "")
+            if stated in type(holder).model_fields and getattr(holder, stated) is None:
+                new.setdefault(stated, getattr(holder, str(key)))
     update: dict[str, Any] = {}
     for (head, *rest), new in tables.items():
         name = str(head)

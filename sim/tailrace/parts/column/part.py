@@ -58,6 +58,8 @@ class Column(Part):
         gradient, whatever is given.
     plates_flow : scalar or (lanes,) array, m^3/s
         NaN: the plates hold at any flow. At others they follow the curve's ratio.
+    plates_diffusivity : scalar or (lanes,) array, m^2/s
+        Of each solute where the plates were found; NaN: as it is now. Else they follow likewise.
     porosity, external_porosity : scalar or (lanes,) array, 1
         Total (NaN: the usual one) and between the particles.
     head_volume : scalar or (lanes,) array, m^3
@@ -87,6 +89,7 @@ class Column(Part):
     plates: Number = float("nan")
     plates_include_head: bool = True
     plates_flow: Number = float("nan")
+    plates_diffusivity: Number = float("nan")
     porosity: Number = float("nan")
     external_porosity: Number = EXTERNAL_POROSITY
     head_volume: Number = 0.0
@@ -212,7 +215,11 @@ class Column(Part):
         Raises PartError where exchange or heads alone leave fewer plates than are given.
         """
         dispersion, exchange = self.heights(stream)
-        at = replace(stream, flow_rate=_given(self.plates_flow, stream.flow_rate))
+        at = replace(
+            stream,
+            flow_rate=_given(self.plates_flow, stream.flow_rate),
+            diffusivity=_given(self.plates_diffusivity, stream.diffusivity),
+        )
         stated = (
             self.plates_of_bed(stream)
             * sum(self.heights(at))
@@ -343,6 +350,7 @@ class Column(Part):
                             self,
                             plates=plates * factor,
                             plates_flow=float("nan"),
+                            plates_diffusivity=float("nan"),
                             plates_include_head=False,
                         )
                         for factor in (1 - TYPICAL_ERROR, 1 + TYPICAL_ERROR)
@@ -381,7 +389,10 @@ class Column(Part):
                 f"particles, typically within {100 * TYPICAL_ERROR:.0f} %"
             )
         elif "plates_flow" not in given:
-            found.append("the plates given hold at any flow: no plates_flow is given")
+            found.append(
+                "the plates given were found at the flow of the method; at others they follow the "
+                "plate-height curve"
+            )
         if {"plates", "head_volume"} <= set(given) and "plates_include_head" not in given:
             found.append("the plates given include what head_volume takes, as certified ones do")
         if self.kinetics == "lumped" and "mass_transfer_rate" not in given:

@@ -23,6 +23,7 @@ from tailrace.quantities.fields import (
     Length,
     ParticleDiameter,
     Rate,
+    Temperature,
     Volume,
 )
 from tailrace.quantities.parse import parse, shortened
@@ -69,7 +70,14 @@ class ColumnTable(PathTable):
         "false: of the bed alone.",
     )
     plates_flow: FlowRate | None = Field(
-        None, description="Flow at which the plates were found; at others they follow the curve."
+        None,
+        description="Flow at which the plates were found, if not stated_flow of the method; at "
+        "others they follow the curve.",
+    )
+    stated_temperature: Temperature | None = Field(
+        None,
+        description="At which retention and plates were found; by default its temperature as the "
+        "file has it, else that of the method.",
     )
     core_ratio: float | None = Field(
         None,

@@ -14,7 +14,7 @@ Table: TypeAlias = Mapping[str, Any]
 """As ``tomllib`` reads it."""
 SETTINGS = ("method", "injection", "detector")
 """Tables whose changes are settings, not parts."""
-OMITTED = ("name", "part", "heater", "tanks")
+OMITTED = ("name", "part", "heater", "tanks", "stated_temperature", "stated_flow")
 """Keys that a description gives otherwise, or that belong to the model and not to the part."""
 
 

@@ -142,6 +142,12 @@ def remarks(study: Tolerance) -> list[str]:
 def cautions(study: Tolerance) -> list[str]:
     """What was cut off, what did not compute, which samples carry warnings."""
     lines = [cut(one) for one in study.inputs]
+    lines += [
+        f"{one.name}: retention of {one.unfollowed} is kept, for want of retention_change; what "
+        "temperature does to it is not in these numbers."
+        for one in study.inputs
+        if one.unfollowed
+    ]
     if study.question.generator != "random":
         lines.append(
             f"samples by {study.question.generator} are not independent: standard errors and "

@@ -6,6 +6,7 @@ from typing import Any
 
 from tailrace.errors import BudgetError
 from tailrace.measures.registry import METRICS, TAILING, WIDTH
+from tailrace.scenario.assumptions import unfollowed
 from tailrace.scenario.criteria import Criterion, criteria_of
 from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
@@ -91,6 +92,8 @@ def plan(
     chosen = tuple(_position(inputs, name) for name in fields)
     pairs = tuple(_pair(inputs, names) for names in maps)
     many = chosen if len(chosen) > 1 else tuple(range(len(inputs.inputs)))
+    spread = {*chosen, *(many if together else ()), *(one for pair in pairs for one in pair)}
+    _check_followed(scenario, [inputs.names[one] for one in sorted(spread)])
     asked = Question(
         scenario_sha256=scenario.sha256,
         samples=MOST_SAMPLES if digits is not None and samples == USUAL_SAMPLES else samples,
@@ -120,6 +123,19 @@ def _inputs(scenario: Scenario, samples: int, seed: int, generator: str) -> Samp
         sampled(scenario, samples if generator == "sobol" else 1, seed, generator)
     inputs.check(scenario)
     return inputs
+
+
+def _check_followed(scenario: Scenario, fields: Sequence[str]) -> None:
+    """Refuse to say how far what the model does not follow may lie off."""
+    for name in fields:
+        lacking = unfollowed(scenario, name)
+        if lacking:
+            raise StudyError(
+                f"{name}: expected retention that goes with temperature, found "
+                f'{", ".join(lacking)} without; add retention_change = "-1.5 %/K" or '
+                'retention_enthalpy = "-12 kJ/mol" as you know it, or do not ask how far this '
+                "input may lie off"
+            )
 
 
 def _criteria(scenario: Scenario, needed: bool) -> tuple[Criterion, ...]:

@@ -60,6 +60,9 @@ class UncertainInput:
     lowest: float = described("least value that the field can have", own)
     greatest: float = described("greatest value that the field can have", own)
     cut: float = described("probability beyond these two, which is cut off")
+    unfollowed: str = described(
+        "solutes whose retention does not go with this temperature in the model", "", default=""
+    )
     values: FloatArray = described("value of every sample", own, along=("sample",))
 
 

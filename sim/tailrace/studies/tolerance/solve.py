@@ -6,7 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.assumptions import unfollowed
 from tailrace.scenario.criteria import Criterion
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples, sampled
 from tailrace.studies.tolerance.first_order import closed_form, first_order, steps_of
@@ -60,7 +62,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         solutes=tuple(one.name for one in plan.scenario.document.solutes),
         parts=tuple(part.name for part, _ in plan.scenario.itinerary().passages),
         part_kinds=tuple(part.kind for part, _ in plan.scenario.itinerary().passages),
-        inputs=uncertain_inputs(samples),
+        inputs=uncertain_inputs(samples, plan.scenario),
         computed=made.metrics["computed"],
         warnings=made.metrics["warnings"],
         metrics={
@@ -154,7 +156,7 @@ def _by_kind(few: Samples, model: JourneyModel) -> dict[str, Answer]:
     }
 
 
-def uncertain_inputs(samples: Samples) -> tuple[UncertainInput, ...]:
+def uncertain_inputs(samples: Samples, scenario: Scenario) -> tuple[UncertainInput, ...]:
     """What is said of each input, with its values."""
     rows = []
     for one, values in zip(samples.inputs, samples.values().T, strict=True):
@@ -178,6 +180,7 @@ def uncertain_inputs(samples: Samples) -> tuple[UncertainInput, ...]:
                 lowest=one.target.bounds[0],
                 greatest=one.target.bounds[1],
                 cut=one.cut(),
+                unfollowed=", ".join(unfollowed(scenario, one.name)),
                 values=values,
             )
         )
