@@ -18,7 +18,6 @@ from tailrace.figures.style import (
     FAINT,
     GRID,
     INK,
-    MARKED,
     SERIES,
     WAYS,
     Picture,
@@ -32,6 +31,8 @@ from tailrace.studies.gallery.exhibit import Exhibit
 
 MICROLITRE, MICROMETRE, BAR, MILLILITRE_A_MINUTE = 1e-9, 1e-6, 1e5, 1e-6 / 60
 MARKERS = "osD^"
+WASHED = "#9db1c5"
+"""Of bars between the first and the last, which are in SERIES."""
 
 DARKEST, LIGHTEST = 0.0, 0.78
 """Of cividis, which is even in lightness; its last yellow would not be seen on white."""
@@ -64,22 +65,45 @@ def draw_family(panel: Axes, curves: Sequence[tuple[str, FloatArray, FloatArray]
         panel.plot(times, values, color=shade, linestyle=dash, label=label)
 
 
-def shaded(panel: Axes, times: FloatArray, values: FloatArray, label: str) -> None:
-    """A curve as a grey ground behind others: times s, values 1/s, (points,) arrays."""
-    panel.fill_between(times, values, color=FAINT, alpha=0.35, linewidth=0, label=label)
+def name_curves(panel: Axes, size: Size, title: str) -> None:
+    """Name each line of a panel right of its falling flank, the highest first, below a title.
 
-
-def key(figure: Figure, panel: Axes, size: Size, title: str, columns: int = 2) -> None:
-    """The legend of a panel, right of it or, where that is too narrow, below."""
-    figure.legend(
-        *panel.get_legend_handles_labels(),
-        loc="outside lower center" if size.narrow else "outside right center",
-        ncols=columns if size.narrow else 1,
-        title=title,
-        alignment="left",
-        handlelength=3.2,
-        columnspacing=1.2,
+    Peaks that start together and become lower and wider leave that corner free. The limits of the
+    panel must stand.
+    """
+    low, high = panel.get_ylim()
+    wide = np.diff(panel.get_xlim())[0]
+    step = 1.35 * 0.9 * size.font * (high - low) / (0.72 * 72 * size.height)
+    lines = sorted(panel.get_lines(), key=lambda one: -np.max(one.get_ydata()))
+    level = high - (2 + title.count("\n")) * step
+    for line in lines:
+        level = min(level, 0.9 * float(np.max(np.asarray(line.get_ydata()))))
+        flanks = [_falls(one, level) for one in lines]
+        own = _falls(line, level)
+        panel.annotate(
+            str(line.get_label()),
+            (own, level),
+            xytext=(max(flanks) + 0.05 * wide, level),
+            va="center",
+            fontsize=0.9 * size.font,
+            arrowprops={"arrowstyle": "-", "color": line.get_color(), "shrinkA": 1, "shrinkB": 0},
+        )
+        level -= step
+    panel.text(
+        0.99, 0.99, title, transform=panel.transAxes, ha="right", va="top", fontsize=0.9 * size.font
     )
+
+
+def _falls(line: Any, level: float) -> float:
+    """The time at which a peak falls to a level for the last time; -inf where it is lower."""
+    times, values = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
+    above = np.flatnonzero(values >= level)
+    return float(times[min(above[-1] + 1, len(times) - 1)]) if above.size else -np.inf
+
+
+def shaded(panel: Axes, times: FloatArray, values: FloatArray) -> None:
+    """A curve as a grey ground behind others: times s, values 1/s, (points,) arrays."""
+    panel.fill_between(times, values, color=FAINT, alpha=0.35, linewidth=0)
 
 
 def _beside(size: Size, count: int, tall: float, **shared: Any) -> tuple[Figure, AnyArray]:
@@ -112,7 +136,7 @@ def _cell_volumes(exhibit: Exhibit, size: Size) -> Figure:
         share, kept = volume / curve["peak_volume"][0], 100 * curve["plates_kept"][0]
         return f"{volume / MICROLITRE:g} µL ({share:.1f}): {kept:.0f} %"
 
-    title = "Cell (over the peak's volume):\nplates kept"
+    title = "Cell volume (over the peak's):\nplates kept. Grey: at its inlet"
     return _series(exhibit, size, "cell_volume", label, title)
 
 
@@ -139,7 +163,7 @@ def _series(
     for value, curve in exhibit.groups(by):
         text = label(value, curve)
         if text is None:
-            shaded(panel, curve["time"], curve["signal"], "at the inlet: 100 %")
+            shaded(panel, curve["time"], curve["signal"])
         else:
             curves.append((text, curve["time"], curve["signal"]))
     draw_family(panel, curves)
@@ -149,7 +173,9 @@ def _series(
         ylabel="Signal over amount, 1/s",
     )
     panel.margins(x=0.01)
-    key(figure, panel, size, title)
+    if size.narrow:
+        panel.set_ylim(top=1.3 * panel.get_ylim()[1])
+    name_curves(panel, size, title)
     return figure
 
 
@@ -192,12 +218,11 @@ def _joint(exhibit: Exhibit, size: Size) -> Figure:
     curves = [(name, curve["time"], curve["signal"]) for name, curve in exhibit.groups("joint")]
     for panel in axes:
         draw_family(panel, curves)
-    axes[0].set(xlim=(-1.1, 1.5), ylim=(0, None))
-    top = max(values.max() for _, _, values in curves)
-    axes[1].set(yscale="log", ylim=(2e-5 * top, 1.5 * top), xlim=(-1.5, 12))
-    axes[1].yaxis.set_major_formatter("{x:g}")
-    for panel in axes:
         panel.set(xlabel="Time from the middle of the peak, s", ylabel="Signal over amount, 1/s")
+    top = max(values.max() for _, _, values in curves)
+    axes[0].set(yscale="log", ylim=(2e-5 * top, 1.5 * top), xlim=(-1.5, 12))
+    axes[0].yaxis.set_major_formatter("{x:g}")
+    axes[1].set(xlim=(-1.1, 1.5), ylim=(0, None))
     _below(figure, axes[0], 2, handlelength=3.2, columnspacing=1.5)
     return figure
 
@@ -240,6 +265,17 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
     for panel in (axes[0], axes[2]):
         panel.axhline(1, color=FAINT, linewidth=0.8 * size.font / 10)
     axes[0].legend(loc="lower right", handlelength=1.4, borderaxespad=0.1)
+    ratio = np.where(np.isfinite(points), points, np.inf)
+    dip = int(np.argmin(ratio))
+    axes[2].annotate(
+        "two humps: the\nwidth at half\nheight spans both",
+        (fourier[dip], ratio[dip]),
+        xytext=(0.97, 0.62),
+        textcoords="axes fraction",
+        ha="right",
+        fontsize=0.9 * size.font,
+        arrowprops={"arrowstyle": "-", "color": INK, "shrinkB": 4},
+    )
     figure.supxlabel("Fourier number X = πDL/F", fontsize=size.font)
     return figure
 
@@ -247,26 +283,56 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
 def _retention(exhibit: Exhibit, size: Size) -> Figure:
     """Plates recorded and share kept against the retention factor, a line for each column."""
     figure, axes = _beside(size, 2, 2.1, sharex=True)
+    last = axes[-1]
     for order, (name, line) in enumerate(exhibit.groups("column")):
         look = {
             "color": SERIES[order],
             "linestyle": DASHES[order],
             "marker": MARKERS[order],
             "markersize": 0.4 * size.font,
-            "label": name,
+            "label": name.replace(", ", ",\n"),
         }
         axes[0].plot(line["retention_factor"], line["plates_recorded"] / 1000, **look)
-        axes[1].plot(line["retention_factor"], 100 * line["kept"], **look)
+        last.plot(line["retention_factor"], 100 * line["kept"], **look)
     for panel in axes:
         panel.set(xscale="log", xlabel="Retention factor k")
         _ticks(panel.xaxis, FixedLocator([0.5, 1, 2, 5, 10, 20]))
         panel.xaxis.set_minor_locator(FixedLocator([]))
     axes[0].set(ylim=(0, None), ylabel="Plates recorded, thousands")
-    axes[1].set(ylim=(0, 103), ylabel="Share of the column's own, %")
+    last.set(ylim=(0, 103), ylabel="Share of the column's own, %")
     if size.narrow:
         axes[0].set_xlabel("")
-    _below(figure, axes[0], 1 if size.narrow else 2, handlelength=3.2)
+        _below(figure, axes[0], 2, handlelength=3.2)
+    else:
+        _name_ends(last, size, 0.24)
     return figure
+
+
+def _name_ends(panel: Axes, size: Size, apart: float) -> None:
+    """Name each line of a panel right of it, from its end, ``apart`` of the height or more."""
+    ends = [np.asarray(line.get_xydata())[-1] for line in panel.get_lines()]
+    order = sorted(range(len(ends)), key=lambda at: -ends[at][1])
+    level = 2.0
+    for at in order:
+        line = panel.get_lines()[at]
+        height = panel.transLimits.transform(panel.transScale.transform(ends[at]))[1]
+        level = min(level - apart, float(height))
+        panel.annotate(
+            str(line.get_label()),
+            tuple(ends[at]),
+            xytext=(1.12, level),
+            textcoords="axes fraction",
+            va="center",
+            color=line.get_color(),
+            fontsize=0.9 * size.font,
+            arrowprops={
+                "arrowstyle": "-",
+                "color": line.get_color(),
+                "relpos": (0, 0.5),
+                "shrinkA": 0,
+                "shrinkB": 4,
+            },
+        )
 
 
 LABELLED = -5
@@ -298,7 +364,7 @@ def _plate_height(exhibit: Exhibit, size: Size) -> Figure:
         ylim=(0, top),
         xlim=(0, flow[-1] * 1.03),
         xlabel="Flow, mL/min",
-        ylabel="Length over plates, µm",
+        ylabel="Plate height H, µm",
     )
     panel.yaxis.set_major_locator(MaxNLocator(6))
     panel.xaxis.set_major_formatter("{x:g}")
@@ -328,73 +394,83 @@ def _beyond(panel: Axes, exhibit: Exhibit, flow: FloatArray, size: Size) -> None
 
 
 def _staircase(exhibit: Exhibit, size: Size) -> Figure:
-    """Plates left, part by part, as bars that become shorter."""
-    names, plates = exhibit.column("part"), exhibit.column("plates")
-    lost, rows = exhibit.column("lost"), np.arange(len(exhibit.column("part")))
+    """Plates left as bars that become shorter by what each part takes."""
+    names = [*exhibit.column("part"), "recorded"]
+    plates = exhibit.column("plates")[[*range(len(names) - 1), -1]]
+    lost = np.append(exhibit.column("lost"), 0.0)
+    rows = np.arange(len(names))
     tall = max(size.height, (len(rows) + 2) * 0.032 * size.font)
     figure = sheet(size.width, tall)
     panel = figure.subplots()
-    hatched = {"facecolor": "white", "hatch": WAYS["gaussian_theory"]["hatch"]}
-    panel.barh(rows, plates, 0.66, color=SERIES[0], label="left")
-    gone = np.maximum(lost, 0.0)
+    panel.barh(rows, plates, 0.66, color=[SERIES[0], *[WASHED] * (len(rows) - 2), SERIES[1]])
     panel.barh(
-        rows, gone, 0.66, left=plates, edgecolor=INK, linewidth=0.5, label="lost here", **hatched
+        rows,
+        np.maximum(lost, 0.0),
+        0.66,
+        left=plates,
+        facecolor="white",
+        hatch=WAYS["gaussian_theory"]["hatch"],
+        edgecolor=INK,
+        linewidth=0.5,
+        label="what the part takes (Shapley value)",
     )
-    panel.barh(rows[-1], plates[-1], 0.66, color=SERIES[1], label="recorded")
-    back = plates[-1] + exhibit.column("back")[1:]
     panel.plot(
-        back, rows[1:], "D", color=INK, markerfacecolor="white", label="recorded, if ideal alone"
+        *(plates[-1] + exhibit.column("back")[1:], rows[1:-1], "D"),
+        color=INK,
+        markerfacecolor="white",
+        label="recorded, if this part alone were ideal",
     )
-    for row, count, less in zip(rows, plates, gone, strict=True):
+    ends = plates + np.maximum(lost, 0.0)
+    ends[1:-1] = np.maximum(ends[1:-1], plates[-1] + exhibit.column("back")[1:])
+    for row, end in zip(rows, ends, strict=True):
+        words = f"−{_counted(lost[row])}" if 0 < row < rows[-1] else _counted(plates[row])
         panel.annotate(
-            f"{float(f'{count:.3g}'):.0f}",
-            (count + less, row),
-            xytext=(0.8 * size.font, 0),
+            words,
+            (end, row),
+            xytext=(0.6 * size.font, 0),
             textcoords="offset points",
             va="center",
             fontsize=0.9 * size.font,
         )
-    panel.axhspan(-0.5, 0.5, color=MARKED, zorder=0)
     longest = 16 if size.narrow else 24
     panel.set_yticks(rows, [textwrap.fill(short(str(name), 40), longest) for name in names])
     panel.set(xlim=(0, 1.14 * plates.max()), ylim=(len(rows) - 0.4, -0.6), xlabel="Plates left")
-    panel.locator_params(axis="x", nbins=5)
+    panel.locator_params(axis="x", nbins=4 if size.narrow else 5)
     panel.tick_params(axis="y", length=0)
     panel.grid(visible=False, axis="y")
-    _below(figure, panel, 2, handlelength=1.2)
+    _below(figure, panel, 1 if size.narrow else 2, handlelength=1.2)
     return figure
+
+
+def _counted(plates: float) -> str:
+    return f"{float(f'{plates:.3g}'):.0f}"
 
 
 def _sum_of_variances(exhibit: Exhibit, size: Size) -> Figure:
     """Sums of variances over what is simulated, one mark for each instrument."""
-    figure, axes = _beside(size, 2, 2.2)
-    simulated = exhibit.column("variance_simulated")
-    textbook = {"marker": "o", "markerfacecolor": "none", "color": SERIES[1], "linestyle": "none"}
-    exact = {"marker": "x", "color": SERIES[0], "linestyle": "none"}
-    axes[0].plot(simulated, exhibit.column("variance_textbook"), label="textbook sum", **textbook)
-    axes[0].plot(simulated, exhibit.column("variance_exact"), label="exact sum", **exact)
-    axes[0].set(xlabel="Variance simulated, s²", ylabel="Sum of variances, s²")
-    recorded = exhibit.column("plates_recorded")
-    axes[1].plot(recorded, exhibit.column("plates_textbook"), **textbook)
-    axes[1].plot(recorded, exhibit.column("plates_exact"), **exact)
-    axes[1].set(xlabel="Plates at half height, simulated", ylabel="Plates from the sum")
-    for panel in axes:
-        _diagonal(panel, size)
-    axes[0].legend(loc="upper left", handlelength=1, borderaxespad=0.2)
+    figure, axes = _beside(size, 2, 2.0, sharex=True)
+    fourier = exhibit.column("fourier_number")
+    for panel, (quantity, over, label) in zip(
+        axes,
+        (
+            ("variance", "simulated", "Variance outside the column,\nsum over simulated"),
+            ("plates", "recorded", "Plates at half height,\nfrom the sum over simulated"),
+        ),
+        strict=True,
+    ):
+        for way, words, look in (
+            ("textbook", "textbook sum", {"marker": "o", "markerfacecolor": "none"}),
+            ("exact", "exact sum", {"marker": "x"}),
+        ):
+            ratio = exhibit.column(f"{quantity}_{way}") / exhibit.column(f"{quantity}_{over}")
+            colour = SERIES[1 if way == "textbook" else 0]
+            panel.plot(fourier, ratio, color=colour, linestyle="none", label=words, **look)
+        panel.axhline(1, color=FAINT, linewidth=0.1 * size.font, zorder=1)
+        panel.set(xscale="log", ylabel=label)
+        _ticks(panel.xaxis, LogLocator(subs=(1, 3)))
+    axes[0].legend(loc="best", handlelength=1, borderaxespad=0.2)
+    figure.supxlabel("Fourier number X = πDL/F of the tube that adds most", fontsize=size.font)
     return figure
-
-
-def _diagonal(panel: Axes, size: Size) -> None:
-    """Equal logarithmic scales and the line of equality."""
-    lines = [line.get_xydata() for line in panel.get_lines()]
-    values = np.concatenate([np.ravel(np.asarray(one, dtype=float)) for one in lines])
-    values = values[values > 0]
-    ends = values.min() / 1.3, values.max() * 1.3
-    panel.plot(ends, ends, color=FAINT, linewidth=0.1 * size.font, zorder=1)
-    panel.set(xscale="log", yscale="log", xlim=ends, ylim=ends)
-    for axis in (panel.xaxis, panel.yaxis):
-        wide = ends[1] / ends[0] > 300
-        _ticks(axis, LogLocator(subs=(1,) if wide else (1, 3)))
 
 
 DRAWINGS = {

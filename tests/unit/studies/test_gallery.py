@@ -10,9 +10,11 @@ from reference.exhibits import NAMES, exhibit_of
 import tailrace
 from tailrace.errors import TailraceError
 from tailrace.journey import travel
+from tailrace.measures.registry import PLATES_OWN
 from tailrace.report.gallery import as_csv
 from tailrace.studies.gallery import ENTRIES, checked, compute
 from tailrace.studies.gallery.instrument import instrument_of
+from tailrace.studies.gallery.plates import _shares
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
 NEGLIGIBLE = 2e-3
@@ -65,27 +67,43 @@ def test_the_same_table_whatever_the_threads(name, threads, monkeypatch):
     assert as_csv(compute(name).table) == as_csv(exhibit_of(name).table)
 
 
-def test_the_staircase_ends_where_the_whole_journey_does():
+def test_the_staircase_shares_out_the_whole_loss_whatever_the_order():
     scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
     shown = compute("staircase", scenario)
     result = travel(scenario.itinerary())
     # Cohumulone is the least retained, and the first in the file.
     assert shown.column("plates")[-1] == pytest.approx(
-        result.recorded["plates_half_height"][0], rel=1e-3
+        result.recorded["plates_own_retention"][0], rel=1e-3
     )
     assert shown.column("plates")[0] == pytest.approx(
         result.column_alone["plates_half_height"][0], rel=1e-3
     )
-    assert shown.column("part").tolist() == [
-        "column alone",
-        *(part.name for part in result.parts if part.kind != "column"),
-    ]
+    parts = shown.column("part").tolist()
+    assert sorted(parts[1:]) == sorted(part.name for part in result.parts if part.kind != "column")
+    assert np.all(np.diff(shown.column("lost")[1:]) <= 0)
     assert "cohumulone" in shown.caption
     # What an order of removal takes from a part is no cause: the cell brings most back.
     back = shown.column("back")
-    assert shown.column("part")[np.argmax(back)] == "flow cell"
-    assert f"from {shown.column('part')[np.argmax(back)]}, then" in shown.caption
+    assert parts[np.argmax(back)] == "flow cell"
+    assert f"from {parts[np.argmax(back)]} (" in shown.caption
     assert "due to" not in shown.caption
+
+
+def test_shares_of_two_parts_are_the_means_of_both_orders():
+    scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
+    instrument = instrument_of(scenario)
+    column, cell = instrument.place("separates"), instrument.place("observes")
+    two = instrument.with_passages([0, column, cell])
+    whole = travel(two.itinerary(), blame=True)
+    shares, sampling = _shares(two, [0, 2], whole)
+    assert not sampling.any()
+    alone, recorded = whole.column_alone["plates_half_height"][0], whole.recorded[PLATES_OWN][0]
+    injected = travel(two.with_passages([0, 1]).itinerary()).recorded[PLATES_OWN][0]
+    # The other order: the cell behind the column, injected all at once.
+    celled = recorded + whole.regained.plates["injection"][0]
+    first, last = alone - injected, celled - recorded
+    assert shares[0] == pytest.approx((first + last) / 2, rel=2e-2)
+    assert shares.sum() == pytest.approx(alone - recorded, rel=1e-12)
 
 
 @pytest.mark.parametrize(("volume", "said"), [("0.5 uL", "so that"), ("40 uL", "but what enters")])

@@ -1,19 +1,29 @@
 """Figures of an instrument: its peak through cells and filters, its plates, its variances."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
 from typing import Any, TypeAlias
 
 import numpy as np
 
 from tailrace.journey import travel
+from tailrace.journey.product import multiply, not_multiplied
+from tailrace.journey.propagation import spread
+from tailrace.journey.regained import askable
 from tailrace.journey.result import Result
-from tailrace.measures.registry import APEX, PLATES, TAILING, VARIANCE, WIDTH
+from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
 from tailrace.parts.detector.part import Detector
+from tailrace.parts.injector.part import Injector
+from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.gallery.curves import curve_errors, metrics_of, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Instrument, instrument_of, rounded
+from tailrace.studies.improving.ordering import sampled_shapley_values, shapley_values_of_game
 from tailrace.studies.lanes import band_of
+from tailrace.threads import in_threads
 
 CELL_SHARES = (0.1, 0.2, 0.5, 1.0, 2.0)
 """Cell volumes over the volume of the peak that meets the cell."""
@@ -140,60 +150,105 @@ def time_constants(scenario: Scenario | None = None) -> Exhibit:
 
 
 STAIRCASE_COLUMNS = {
-    "part": ("", "with which the path is longer by one part, in the order of the flow"),
-    "plates": ("1", "at half height, of the column with this part and those above it"),
-    "lost": ("1", "plates less than without this part"),
+    "part": ("", "part of the path; the one that takes most comes first"),
+    "plates": ("1", "of the column, less what this part and those above it take"),
+    "lost": ("1", "plates that the part takes, averaged over all orders (Shapley value)"),
     "back": ("1", "plates that come back to the whole path if this part alone is ideal"),
     ERROR: ("1", "of the plates, over them"),
 }
+WHOLE_GAME, ORDERS = 8, 40
+"""Parts up to which every selection of them is computed; random orders of more."""
+AT_ONCE = 1 / 300
+"""Standard deviation of an injection left out over the column's: plates differ by 1e-5."""
 
 
 def staircase(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "staircase", ("column",))
-    column = instrument.place("separates")
-    others = [at for at in range(len(instrument.passages)) if at != column]
-    paths = [sorted([column, *others[:count]]) for count in range(1, len(others) + 1)]
-    shorter = travelled([instrument.with_passages(path).itinerary() for path in paths[:-1]])
-    whole = travel(instrument.with_passages(paths[-1]).itinerary(), blame=True)
-    results = [*shorter, whole]
-    alone = metrics_of(results[-1:], "column_alone", PLATES)[0]
-    plates = np.array([alone, *(one.recorded[PLATES][0] for one in results)])
-    errors = np.array([one.numerical_error[PLATES][0] for one in results])
-    names = ["column alone", *(instrument.passages[at][0].name for at in others)]
-    lost = np.concatenate([[0.0], -np.diff(plates)])
-    assert whole.regained is not None
-    back = np.array([0.0, *(whole.regained.plates[one][0] for one in names[1:])])
+    whole = travel(instrument.itinerary(), blame=True)
+    assert whole.regained is not None and whole.column_alone is not None
+    alone, recorded = whole.column_alone[PLATES][0], whole.recorded[PLATES_OWN][0]
+    places = [
+        at
+        for at in askable(instrument.passages)
+        if np.all(instrument.passages[at][0].variance_passed(instrument.passages[at][1]) == 1)
+    ]
+    names = [instrument.passages[at][0].name for at in places]
+    share, doubt = _shares(instrument, places, whole)
+    order = np.argsort(-share, kind="stable")
+    lost = np.concatenate([[0.0], share[order]])
+    plates = alone - np.cumsum(lost)
+    back = np.array([0.0, *(whole.regained.plates[names[at]][0] for at in order)])
+    errors = whole.numerical_error[PLATES_OWN][0] + np.concatenate([[0.0], doubt[order]])
     piece = {
-        "part": names,
+        "part": ["column alone", *(names[at] for at in order)],
         "plates": plates,
         "lost": lost,
         "back": back,
         # The column's own plates are those of one exact response, read off its samples.
-        ERROR: np.concatenate([[0.0], errors / plates[1:]]),
+        ERROR: np.concatenate([[0.0], (errors / plates)[1:]]),
     }
     best = np.argsort(-back[1:], kind="stable")[:2] + 1
-    kept = 100 * plates[-1] / alone
-    named = [f"{_thousands(back[at])} plates from {names[at]}" for at in best]
+    kept = 100 * recorded / alone
+    named = [f"from {piece['part'][at]} ({_thousands(back[at])})" for at in best]
     return Exhibit(
         name="staircase",
-        title="From the column's plates to those recorded, part by part",
+        title="From the column's plates to those recorded: what each part takes",
         caption=(
-            f"Plates at half height of {instrument.solute} with the column alone, and as the "
-            "other parts of the path are put in place one after the other, in the order of the "
-            f"flow: what a part takes there depends on what came before it. Of {_thousands(alone)} "
-            f"plates {_thousands(plates[-1])} are recorded ({kept:.0f} %); if one part alone were "
-            f"ideal, most would come back to the whole: {', then '.join(named)}."
+            f"Of {_thousands(alone)} plates at half height that the column alone gives "
+            f"{instrument.solute}, {_thousands(recorded)} are recorded ({kept:.0f} %; both at the "
+            "column's own retention): hatched is what each part takes, averaged over all orders in "
+            "which parts could be put in place (its Shapley value), and all of them make up the "
+            "whole loss. What counts for a single change is what comes back if that part alone is "
+            f"ideal (diamonds): most comes back {', then '.join(named)}."
         ),
         alt=(
-            "Bars from top to bottom, each shorter than the one above it: "
+            "Bars from top to bottom, each shorter than the one above it by what a part takes, and "
+            "diamonds. Plates left: "
             + ", ".join(
-                f"{name} {_thousands(count)}" for name, count in zip(names, plates, strict=True)
+                f"{name} {_thousands(count)}"
+                for name, count in zip(piece["part"], plates, strict=True)
+            )
+            + ". Plates that come back if the part alone is ideal: "
+            + ", ".join(
+                f"{name} {_thousands(count)}"
+                for name, count in zip(piece["part"][1:], back[1:], strict=True)
             )
             + "."
         ),
         table=table_of(STAIRCASE_COLUMNS, [piece]),
     )
+
+
+def _shares(
+    instrument: Instrument, places: Sequence[int], whole: Result
+) -> tuple[FloatArray, FloatArray]:
+    """Plates that each part takes, and their sampling errors; (places,) arrays, 1."""
+    always = [at for at in range(len(instrument.passages)) if at not in places]
+    assert whole.column_alone is not None
+    alone = float(whole.column_alone[PLATES][0])
+    sigma = AT_ONCE * float(np.sqrt(whole.column_alone[VARIANCE][0]))
+    injector = Injector(shape="gaussian", sigma=sigma)
+
+    @cache
+    def taken(coalition: int) -> float:
+        chosen = [at for bit, at in enumerate(places) if coalition >> bit & 1]
+        if not chosen:
+            return 0.0
+        if len(chosen) == len(places):
+            return alone - float(whole.recorded[PLATES_OWN][0])
+        passages = [instrument.passages[at] for at in sorted({0, *always, *chosen})]
+        if 0 not in chosen:
+            passages[0] = injector, passages[0][1]
+        itinerary = replace(instrument, passages=tuple(passages)).itinerary()
+        go = travel if not_multiplied(spread(itinerary)) else multiply
+        return alone - float(go(itinerary).recorded[PLATES_OWN][0])
+
+    if len(places) <= WHOLE_GAME:
+        game = np.array(in_threads(taken, range(1 << len(places))))
+        return shapley_values_of_game(game), np.zeros(len(places))
+    share, error = sampled_shapley_values(taken, range(len(places)), ORDERS, SEED)
+    return np.array(list(share.values())), np.array(list(error.values()))
 
 
 def _thousands(value: float) -> str:
@@ -364,11 +419,12 @@ SPREAD = {
 SPREAD_OF_STREAM = {"flow_rate": 2.0, "diffusivity": 1.5, "retention_factor": 3.0}
 SUM_COLUMNS = {
     "instrument": ("1", "number of the variant"),
-    "variance_textbook": ("s^2", "sum over all parts, tubes by long-tube theory"),
-    "variance_exact": ("s^2", "sum over all parts, tubes by the closed form for their length"),
-    "variance_simulated": ("s^2", "of the simulated signal"),
-    "plates_textbook": ("1", "square of the mean over the textbook sum"),
-    "plates_exact": ("1", "square of the mean over the exact sum"),
+    "fourier_number": ("1", "pi D L / F of the tube that adds most"),
+    "variance_textbook": ("s^2", "sum of all parts but the column, tubes by long-tube theory"),
+    "variance_exact": ("s^2", "the same sum, tubes by the closed form for their length"),
+    "variance_simulated": ("s^2", "that all parts but the column add to the simulated signal"),
+    "plates_textbook": ("1", "square of the mean over the textbook sum, the column in it"),
+    "plates_exact": ("1", "square of the mean over the exact sum, the column in it"),
     "plates_recorded": ("1", "read at half height of the simulated signal"),
     ERROR: ("1", "of the plates recorded, over them; variances are surer"),
 }
@@ -376,49 +432,61 @@ SUM_COLUMNS = {
 
 def sum_of_variances(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "sum-of-variances", ("column",))
+    instrument = instrument_of(scenario, "sum-of-variances", ("column", "tube"))
     random = np.random.default_rng(SEED)
     results = travelled([_drawn(instrument, random).itinerary() for _ in range(INSTRUMENTS)])
-    textbook, exact = (
-        np.array([sum(getattr(part, way)[0] for part in one.parts) for one in results])
-        for way in ("variance_gaussian_theory", "variance_exact")
-    )
-    simulated = metrics_of(results, "recorded", VARIANCE)
-    recorded = metrics_of(results, "recorded", PLATES)
-    square = np.square(metrics_of(results, "recorded", "mean"))
+    numbers = {
+        name: np.array([[getattr(part, name)[0] for part in one.parts] for one in results])
+        for name in (
+            "fourier_number",
+            "variance_gaussian_theory",
+            "variance_exact",
+            "variance_simulated",
+        )
+    }
+    textbook, exact, simulated = list(numbers.values())[1:]
     if not np.isfinite(exact).all():
         raise StudyError(
             "expected a linear column for the figure sum-of-variances, found an overloaded one, "
             "whose variance has no closed form; leave out capacity or name another figure"
         )
+    laminar = np.isfinite(numbers["fourier_number"])
+    most = np.argmax(np.where(laminar, exact, -1.0), axis=1)
+    fourier = numbers["fourier_number"][np.arange(INSTRUMENTS), most]
+    outside = [not part.separates for part, _ in instrument.passages]
+    recorded = metrics_of(results, "recorded", PLATES)
+    square = np.square(metrics_of(results, "recorded", "mean"))
     piece = {
         "instrument": np.arange(1.0, INSTRUMENTS + 1),
-        "variance_textbook": textbook,
-        "variance_exact": exact,
-        "variance_simulated": simulated,
-        "plates_textbook": square / textbook,
-        "plates_exact": square / exact,
+        "fourier_number": fourier,
+        "variance_textbook": textbook[:, outside].sum(axis=1),
+        "variance_exact": exact[:, outside].sum(axis=1),
+        "variance_simulated": simulated[:, outside].sum(axis=1),
+        "plates_textbook": square / textbook.sum(axis=1),
+        "plates_exact": square / exact.sum(axis=1),
         "plates_recorded": recorded,
         ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
     }
-    over = textbook / simulated
-    apart = float(np.nanmax(np.abs(exact / simulated - 1)))
+    over = piece["variance_textbook"] / piece["variance_simulated"]
+    apart = float(np.nanmax(np.abs(piece["variance_exact"] / piece["variance_simulated"] - 1)))
     ratio = piece["plates_textbook"] / recorded
     return Exhibit(
         name="sum-of-variances",
-        title="The sum of variances against simulation",
+        title="The sum of variances over what is simulated",
         caption=(
-            f"Variances and plates of {INSTRUMENTS} random variants of one instrument, summed by "
-            "textbook formulae and by exact ones, against the simulated signal. Exact variances "
-            f"add up to the simulated one within {apart:.0e}, the textbook sum is "
+            f"Variances that the parts outside the column add, and plates, of {INSTRUMENTS} random "
+            "variants of one instrument: summed by textbook formulae and by exact ones, over those "
+            "of the simulated signal, against the Fourier number of the tube that adds most. Exact "
+            f"variances add up to the simulated ones within {apart:.0e}, the textbook sum is "
             f"{over.min():.2f} to {over.max():.2f} times as large; plates from it are "
             f"{ratio.min():.2f} to {ratio.max():.2f} times those read at half height, since the "
             "half height sees little of a tail."
         ),
         alt=(
-            "Two panels with a diagonal. Left, variances: crosses of the exact sum lie on the "
-            "diagonal, circles of the textbook sum on it or above. Right, plates: circles of the "
-            "textbook sum lie below the diagonal, crosses of the exact one nearer to it."
+            "Two panels over the Fourier number with a line at one. Left, variances: crosses of "
+            "the exact sum lie on the line, circles of the textbook sum above it, the higher the "
+            "smaller the Fourier number. Right, plates: circles and crosses lie at the line or "
+            "below it, the circles lower."
         ),
         table=table_of(SUM_COLUMNS, [piece]),
     )

@@ -79,7 +79,7 @@ def outlet_signals(scenario: Scenario | None = None) -> Exhibit:
         name="outlet-signals",
         title="What leaves a tube after a brief injection",
         caption=(
-            "Simulated signal at the outlet of a tube, in units of its residence time, for fourier "
+            "Simulated signal at the outlet of a tube, in units of its residence time, for Fourier "
             "numbers X from 0.01 to 10, and the Gaussian of long-tube theory (dashed). The theory "
             "holds from about X = 3 upward; in shorter tubes the liquid on the axis arrives after "
             f"half the residence time (at X = {FOURIER_NUMBERS[0]:g} the signal peaks at "
@@ -303,9 +303,9 @@ def joint(scenario: Scenario | None = None) -> Exhibit:
             f"{still[1]:.2g} times the variance, by a tail that lasts far longer than the peak."
         ),
         alt=(
-            "Two panels with the same four peaks. On the linear scale they nearly coincide. On the "
-            "logarithmic one all fall straight down but the one with a still pocket, which leaves "
-            f"a tail, still at about a ten-thousandth of the height after {LATEST_OF_JOINT:g} s."
+            "Two panels with the same four peaks. On the logarithmic scale all fall straight down "
+            "but the one with a still pocket, which leaves a tail, still at about a ten-thousandth "
+            f"of the height after {LATEST_OF_JOINT:g} s. On the linear one they nearly coincide."
         ),
         table=table_of(JOINT_COLUMNS, pieces),
     )

@@ -57,7 +57,14 @@ def shapley_values(values: FloatArray) -> FloatArray:
     (changes,) array, any unit
         They add up to the best value of all less that of the empty coalition.
     """
-    best = within(values)
+    return shapley_values_of_game(within(values))
+
+
+def shapley_values_of_game(best: FloatArray) -> FloatArray:
+    """The Shapley value of each member of a game, whose coalitions are worth ``best``.
+
+    Both as of ``shapley_values``.
+    """
     count = len(best).bit_length() - 1
     coalitions = np.arange(len(best))
     sizes = np.array([int(one).bit_count() for one in coalitions])
