@@ -46,7 +46,7 @@ ENTRIES = {
     ),
     "staircase": Entry("plates", "from the column's plates to those recorded", of_instrument=True),
     "sum-of-variances": Entry(
-        "plates", "the sum of variances against simulation", of_instrument=True
+        "variances", "the sum of variances against simulation", of_instrument=True
     ),
 }
 """A new figure is a line here, a function of its name, and one in ``figures/gallery.py``."""

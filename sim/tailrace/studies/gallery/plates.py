@@ -17,7 +17,6 @@ from tailrace.parts.detector.part import Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import StudyError
 from tailrace.studies.gallery.curves import curve_errors, metrics_of, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Instrument, instrument_of, rounded
@@ -156,8 +155,8 @@ STAIRCASE_COLUMNS = {
     "back": ("1", "plates that come back to the whole path if this part alone is ideal"),
     ERROR: ("1", "of the plates, over them"),
 }
-WHOLE_GAME, ORDERS = 8, 40
-"""Parts up to which every selection of them is computed; random orders of more."""
+WHOLE_GAME, ORDERS, SEED = 8, 40, 1
+"""Parts up to which every selection of them is computed; random orders of more, and their seed."""
 AT_ONCE = 1 / 300
 """Standard deviation of an injection left out over the column's: plates differ by 1e-5."""
 
@@ -401,115 +400,3 @@ def _case(instrument: Instrument, each: Format, retention_factor: float) -> Inst
 def _words(each: Format) -> str:
     bore, length, particle_diameter, particle, _ = each
     return f"{bore:g} × {length:g} mm, {particle_diameter:.1f} µm {particle}"
-
-
-INSTRUMENTS = 50
-SEED = 50
-"""Of the random numbers; another seed gives other instruments and the same picture."""
-SPREAD = {
-    "tube": {"bore": 1.5, "length": 3.0},
-    "fitting": {"gap_length": 3.0},
-    "chamber": {"volume": 3.0},
-    "cell": {"volume": 3.0},
-    "detector": {"time_constant": 3.0},
-    "injector": {"volume": 3.0},
-    "column": {},
-}
-"""Largest factor by which each number is multiplied or divided, even in its logarithm."""
-SPREAD_OF_STREAM = {"flow_rate": 2.0, "diffusivity": 1.5, "retention_factor": 3.0}
-SUM_COLUMNS = {
-    "instrument": ("1", "number of the variant"),
-    "fourier_number": ("1", "pi D L / F of the tube that adds most"),
-    "variance_textbook": ("s^2", "sum of all parts but the column, tubes by long-tube theory"),
-    "variance_exact": ("s^2", "the same sum, tubes by the closed form for their length"),
-    "variance_simulated": ("s^2", "that all parts but the column add to the simulated signal"),
-    "plates_textbook": ("1", "square of the mean over the textbook sum, the column in it"),
-    "plates_exact": ("1", "square of the mean over the exact sum, the column in it"),
-    "plates_recorded": ("1", "read at half height of the simulated signal"),
-    ERROR: ("1", "of the plates recorded, over them; variances are surer"),
-}
-
-
-def sum_of_variances(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "sum-of-variances", ("column", "tube"))
-    random = np.random.default_rng(SEED)
-    results = travelled([_drawn(instrument, random).itinerary() for _ in range(INSTRUMENTS)])
-    numbers = {
-        name: np.array([[getattr(part, name)[0] for part in one.parts] for one in results])
-        for name in (
-            "fourier_number",
-            "variance_gaussian_theory",
-            "variance_exact",
-            "variance_simulated",
-        )
-    }
-    textbook, exact, simulated = list(numbers.values())[1:]
-    if not np.isfinite(exact).all():
-        raise StudyError(
-            "expected a linear column for the figure sum-of-variances, found an overloaded one, "
-            "whose variance has no closed form; leave out capacity or name another figure"
-        )
-    laminar = np.isfinite(numbers["fourier_number"])
-    most = np.argmax(np.where(laminar, exact, -1.0), axis=1)
-    fourier = numbers["fourier_number"][np.arange(INSTRUMENTS), most]
-    outside = [not part.separates for part, _ in instrument.passages]
-    recorded = metrics_of(results, "recorded", PLATES)
-    square = np.square(metrics_of(results, "recorded", "mean"))
-    piece = {
-        "instrument": np.arange(1.0, INSTRUMENTS + 1),
-        "fourier_number": fourier,
-        "variance_textbook": textbook[:, outside].sum(axis=1),
-        "variance_exact": exact[:, outside].sum(axis=1),
-        "variance_simulated": simulated[:, outside].sum(axis=1),
-        "plates_textbook": square / textbook.sum(axis=1),
-        "plates_exact": square / exact.sum(axis=1),
-        "plates_recorded": recorded,
-        ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
-    }
-    over = piece["variance_textbook"] / piece["variance_simulated"]
-    apart = float(np.nanmax(np.abs(piece["variance_exact"] / piece["variance_simulated"] - 1)))
-    ratio = piece["plates_textbook"] / recorded
-    return Exhibit(
-        name="sum-of-variances",
-        title="The sum of variances over what is simulated",
-        caption=(
-            f"Variances that the parts outside the column add, and plates, of {INSTRUMENTS} random "
-            "variants of one instrument: summed by textbook formulae and by exact ones, over those "
-            "of the simulated signal, against the Fourier number of the tube that adds most. Exact "
-            f"variances add up to the simulated ones within {apart:.0e}, the textbook sum is "
-            f"{over.min():.2f} to {over.max():.2f} times as large; plates from it are "
-            f"{ratio.min():.2f} to {ratio.max():.2f} times those read at half height, since the "
-            "half height sees little of a tail."
-        ),
-        alt=(
-            "Two panels over the Fourier number with a line at one. Left, variances: crosses of "
-            "the exact sum lie on the line, circles of the textbook sum above it, the higher the "
-            "smaller the Fourier number. Right, plates: circles and crosses lie at the line or "
-            "below it, the circles lower."
-        ),
-        table=table_of(SUM_COLUMNS, [piece]),
-    )
-
-
-def _drawn(instrument: Instrument, random: np.random.Generator) -> Instrument:
-    """One variant: every number of SPREAD that a part has, times a random factor."""
-    numbers = {
-        name: float(getattr(instrument.stream, name)[0]) * _factor(random, most)
-        for name, most in SPREAD_OF_STREAM.items()
-    }
-    changed = instrument.with_stream(**numbers)
-    for place, (part, _) in enumerate(instrument.passages):
-        new = {
-            name: getattr(part, name) * _factor(random, most)
-            for name, most in SPREAD.get(part.kind, {}).items()
-        }
-        if part.records:
-            # Recorded points would add the chance of where they fall to what is compared.
-            new["interval"] = float("nan")
-        changed = changed.with_part(place, **new)
-    return changed
-
-
-def _factor(random: np.random.Generator, most: float) -> float:
-    return float(most ** random.uniform(-1, 1))
