@@ -1,7 +1,7 @@
 """The figures of the gallery: from exhibits to pictures; a function for each, none computes."""
 
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 
 import matplotlib
@@ -11,6 +11,7 @@ from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, Locator, LogLocator, MaxNLocator, NullFormatter
 
+from tailrace.figures.families import draw_family, name_curves, name_ends, shaded
 from tailrace.figures.plume import draw as _plume
 from tailrace.figures.section import draw_straight_bent_coiled
 from tailrace.figures.style import (
@@ -33,77 +34,6 @@ MICROLITRE, MICROMETRE, BAR, MILLILITRE_A_MINUTE = 1e-9, 1e-6, 1e5, 1e-6 / 60
 MARKERS = "osD^"
 WASHED = "#9db1c5"
 """Of bars between the first and the last, which are in SERIES."""
-
-DARKEST, LIGHTEST = 0.0, 0.78
-"""Of cividis, which is even in lightness; its last yellow would not be seen on white."""
-FAMILY_DASHES = (
-    "-",
-    (0, (6, 1.5)),
-    (0, (2.5, 1.2)),
-    (0, (1.1, 1.1)),
-    (0, (7, 1.5, 1.2, 1.5)),
-    (0, (7, 1.5, 1.2, 1.5, 1.2, 1.5)),
-)
-
-
-def colours(count: int) -> FloatArray:
-    """As many colours (count: int), dark to light."""
-    return matplotlib.colormaps["cividis"](np.linspace(DARKEST, LIGHTEST, count))
-
-
-def draw_family(panel: Axes, curves: Sequence[tuple[str, FloatArray, FloatArray]]) -> None:
-    """Draw curves that differ in shade and dash.
-
-    Parameters
-    ----------
-    curves : sequence of (str, (points,) array, (points,) array)
-        Label, times in s, signal in 1/s.
-    """
-    for (label, times, values), shade, dash in zip(
-        curves, colours(len(curves)), FAMILY_DASHES, strict=False
-    ):
-        panel.plot(times, values, color=shade, linestyle=dash, label=label)
-
-
-def name_curves(panel: Axes, size: Size, title: str) -> None:
-    """Name each line of a panel right of its falling flank, the highest first, below a title.
-
-    Peaks that start together and become lower and wider leave that corner free. The limits of the
-    panel must stand.
-    """
-    low, high = panel.get_ylim()
-    wide = np.diff(panel.get_xlim())[0]
-    step = 1.35 * 0.9 * size.font * (high - low) / (0.72 * 72 * size.height)
-    lines = sorted(panel.get_lines(), key=lambda one: -np.max(one.get_ydata()))
-    level = high - (2 + title.count("\n")) * step
-    for line in lines:
-        level = min(level, 0.9 * float(np.max(np.asarray(line.get_ydata()))))
-        flanks = [_falls(one, level) for one in lines]
-        own = _falls(line, level)
-        panel.annotate(
-            str(line.get_label()),
-            (own, level),
-            xytext=(max(flanks) + 0.05 * wide, level),
-            va="center",
-            fontsize=0.9 * size.font,
-            arrowprops={"arrowstyle": "-", "color": line.get_color(), "shrinkA": 1, "shrinkB": 0},
-        )
-        level -= step
-    panel.text(
-        0.99, 0.99, title, transform=panel.transAxes, ha="right", va="top", fontsize=0.9 * size.font
-    )
-
-
-def _falls(line: Any, level: float) -> float:
-    """The time at which a peak falls to a level for the last time; -inf where it is lower."""
-    times, values = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
-    above = np.flatnonzero(values >= level)
-    return float(times[min(above[-1] + 1, len(times) - 1)]) if above.size else -np.inf
-
-
-def shaded(panel: Axes, times: FloatArray, values: FloatArray) -> None:
-    """A curve as a grey ground behind others: times s, values 1/s, (points,) arrays."""
-    panel.fill_between(times, values, color=FAINT, alpha=0.35, linewidth=0)
 
 
 def _beside(size: Size, count: int, tall: float, **shared: Any) -> tuple[Figure, AnyArray]:
@@ -304,35 +234,8 @@ def _retention(exhibit: Exhibit, size: Size) -> Figure:
         axes[0].set_xlabel("")
         _below(figure, axes[0], 2, handlelength=3.2)
     else:
-        _name_ends(last, size, 0.24)
+        name_ends(last, size, 0.24)
     return figure
-
-
-def _name_ends(panel: Axes, size: Size, apart: float) -> None:
-    """Name each line of a panel right of it, from its end, ``apart`` of the height or more."""
-    ends = [np.asarray(line.get_xydata())[-1] for line in panel.get_lines()]
-    order = sorted(range(len(ends)), key=lambda at: -ends[at][1])
-    level = 2.0
-    for at in order:
-        line = panel.get_lines()[at]
-        height = panel.transLimits.transform(panel.transScale.transform(ends[at]))[1]
-        level = min(level - apart, float(height))
-        panel.annotate(
-            str(line.get_label()),
-            tuple(ends[at]),
-            xytext=(1.12, level),
-            textcoords="axes fraction",
-            va="center",
-            color=line.get_color(),
-            fontsize=0.9 * size.font,
-            arrowprops={
-                "arrowstyle": "-",
-                "color": line.get_color(),
-                "relpos": (0, 0.5),
-                "shrinkA": 0,
-                "shrinkB": 4,
-            },
-        )
 
 
 LABELLED = -5

@@ -10,7 +10,8 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from reference.exhibits import NAMES, exhibit_of
 
-from tailrace.figures.gallery import colours, draw
+from tailrace.figures.families import colours
+from tailrace.figures.gallery import draw
 from tailrace.figures.style import SIZES, sized, styled
 
 
