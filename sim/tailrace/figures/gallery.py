@@ -325,16 +325,9 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
     )
     ends = plates + np.maximum(lost, 0.0)
     ends[1:-1] = np.maximum(ends[1:-1], plates[-1] + exhibit.column("back")[1:])
-    for row, end in zip(rows, ends, strict=True):
+    for row, end in enumerate(ends):
         words = f"−{_counted(lost[row])}" if 0 < row < rows[-1] else _counted(plates[row])
-        panel.annotate(
-            words,
-            (end, row),
-            xytext=(0.6 * size.font, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=0.9 * size.font,
-        )
+        _behind(panel, words, end, row, size)
     longest = 16 if size.narrow else 24
     panel.set_yticks(rows, [textwrap.fill(short(str(name), 40), longest) for name in names])
     panel.set(xlim=(0, 1.14 * plates.max()), ylim=(len(rows) - 0.4, -0.6), xlabel="Plates left")
@@ -343,6 +336,18 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
     panel.grid(visible=False, axis="y")
     _below(figure, panel, 1 if size.narrow else 2, handlelength=1.2)
     return figure
+
+
+def _behind(panel: Axes, words: str, end: float, row: int, size: Size) -> None:
+    """Words right of the end of a bar."""
+    panel.annotate(
+        words,
+        (end, row),
+        xytext=(0.6 * size.font, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=0.9 * size.font,
+    )
 
 
 def _counted(plates: float) -> str:

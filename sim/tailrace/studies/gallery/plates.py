@@ -203,20 +203,15 @@ def staircase(scenario: Scenario | None = None) -> Exhibit:
         ),
         alt=(
             "Bars from top to bottom, each shorter than the one above it by what a part takes, and "
-            "diamonds. Plates left: "
-            + ", ".join(
-                f"{name} {_thousands(count)}"
-                for name, count in zip(piece["part"], plates, strict=True)
-            )
-            + ". Plates that come back if the part alone is ideal: "
-            + ", ".join(
-                f"{name} {_thousands(count)}"
-                for name, count in zip(piece["part"][1:], back[1:], strict=True)
-            )
-            + "."
+            f"diamonds. Plates left: {_listed(piece['part'], plates)}. Plates that come back if "
+            f"the part alone is ideal: {_listed(piece['part'][1:], back[1:])}."
         ),
         table=table_of(STAIRCASE_COLUMNS, [piece]),
     )
+
+
+def _listed(names: Sequence[str], plates: FloatArray) -> str:
+    return ", ".join(f"{one} {_thousands(count)}" for one, count in zip(names, plates, strict=True))
 
 
 def _shares(

@@ -1,8 +1,11 @@
 """Figure of random instruments: sums of variances over what is simulated."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from tailrace.measures.registry import PLATES
+from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.gallery.curves import metrics_of, travelled
@@ -40,39 +43,8 @@ def sum_of_variances(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario, or for the gallery's own."""
     instrument = instrument_of(scenario, "sum-of-variances", ("column", "tube"))
     random = np.random.default_rng(SEED)
-    results = travelled([_drawn(instrument, random).itinerary() for _ in range(INSTRUMENTS)])
-    numbers = {
-        name: np.array([[getattr(part, name)[0] for part in one.parts] for one in results])
-        for name in (
-            "fourier_number",
-            "variance_gaussian_theory",
-            "variance_exact",
-            "variance_simulated",
-        )
-    }
-    textbook, exact, simulated = list(numbers.values())[1:]
-    if not np.isfinite(exact).all():
-        raise StudyError(
-            "expected a linear column for the figure sum-of-variances, found an overloaded one, "
-            "whose variance has no closed form; leave out capacity or name another figure"
-        )
-    laminar = np.isfinite(numbers["fourier_number"])
-    most = np.argmax(np.where(laminar, exact, -1.0), axis=1)
-    fourier = numbers["fourier_number"][np.arange(INSTRUMENTS), most]
-    outside = [not part.separates for part, _ in instrument.passages]
-    recorded = metrics_of(results, "recorded", PLATES)
-    square = np.square(metrics_of(results, "recorded", "mean"))
-    piece = {
-        "instrument": np.arange(1.0, INSTRUMENTS + 1),
-        "fourier_number": fourier,
-        "variance_textbook": textbook[:, outside].sum(axis=1),
-        "variance_exact": exact[:, outside].sum(axis=1),
-        "variance_simulated": simulated[:, outside].sum(axis=1),
-        "plates_textbook": square / textbook.sum(axis=1),
-        "plates_exact": square / exact.sum(axis=1),
-        "plates_recorded": recorded,
-        ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
-    }
+    piece = _summed(instrument, [_drawn(instrument, random) for _ in range(INSTRUMENTS)])
+    recorded = piece["plates_recorded"]
     over = piece["variance_textbook"] / piece["variance_simulated"]
     apart = float(np.nanmax(np.abs(piece["variance_exact"] / piece["variance_simulated"] - 1)))
     ratio = piece["plates_textbook"] / recorded
@@ -96,6 +68,43 @@ def sum_of_variances(scenario: Scenario | None = None) -> Exhibit:
         ),
         table=table_of(SUM_COLUMNS, [piece]),
     )
+
+
+def _summed(instrument: Instrument, variants: Sequence[Instrument]) -> dict[str, FloatArray]:
+    """The columns of the table."""
+    results = travelled([one.itinerary() for one in variants])
+    numbers = {
+        name: np.array([[getattr(part, name)[0] for part in one.parts] for one in results])
+        for name in (
+            "fourier_number",
+            "variance_gaussian_theory",
+            "variance_exact",
+            "variance_simulated",
+        )
+    }
+    textbook, exact, simulated = list(numbers.values())[1:]
+    if not np.isfinite(exact).all():
+        raise StudyError(
+            "expected a linear column for the figure sum-of-variances, found an overloaded one, "
+            "whose variance has no closed form; leave out capacity or name another figure"
+        )
+    laminar = np.isfinite(numbers["fourier_number"])
+    most = np.argmax(np.where(laminar, exact, -1.0), axis=1)
+    fourier = numbers["fourier_number"][np.arange(INSTRUMENTS), most]
+    outside = [not part.separates for part, _ in instrument.passages]
+    recorded = metrics_of(results, "recorded", PLATES)
+    square = np.square(metrics_of(results, "recorded", "mean"))
+    return {
+        "instrument": np.arange(1.0, INSTRUMENTS + 1),
+        "fourier_number": fourier,
+        "variance_textbook": textbook[:, outside].sum(axis=1),
+        "variance_exact": exact[:, outside].sum(axis=1),
+        "variance_simulated": simulated[:, outside].sum(axis=1),
+        "plates_textbook": square / textbook.sum(axis=1),
+        "plates_exact": square / exact.sum(axis=1),
+        "plates_recorded": recorded,
+        ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
+    }
 
 
 def _drawn(instrument: Instrument, random: np.random.Generator) -> Instrument:
