@@ -16,6 +16,8 @@ from tailrace.figures.style import (
     SERIES,
     Picture,
     chosen_lanes,
+    heading,
+    own_stands,
     panels,
     sheet,
     short,
@@ -29,7 +31,6 @@ from tailrace.studies.improving.result import Improvement, Step
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 THICK = 0.62
 """Of a bar, where the distance of two steps is 1."""
@@ -43,6 +44,8 @@ DEMANDS = {
     "signal_to_noise": ("Signal to noise, over the start's", 1.0),
 }
 """Label and unit (in SI) of each demand."""
+LITTLE = 0.1
+"""Share of itself by which a demand has to differ to have a panel."""
 HALF = 0.5
 """Share of the best gain whose price the title gives."""
 LOOKS: tuple[dict[str, Any], ...] = (
@@ -70,7 +73,7 @@ def draw_staircase(improvement: Improvement) -> Picture:
         panel.grid(visible=False, axis="y")
         panel.tick_params(axis="y", length=0)
         panel.set_xlabel(f"{_capital(improvement.aim.label)} of {_whose(improvement)}")
-        _heading(figure, staircase_finding(improvement), 92)
+        heading(figure, staircase_finding(improvement), 92)
         figure.legend(loc="outside lower left", ncols=3)
     described = "; ".join(
         f"{step.number} {step.change or 'as it is'}: {plain(step.value)}, by the sum of variances "
@@ -198,18 +201,16 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _heading(figure: Figure, text: str, width: int) -> None:
-    """The finding as the heading, in lines of ``width`` characters."""
-    figure.suptitle(textwrap.fill(text, width), x=0.01, ha="left", fontsize=10.5, fontweight="bold")
-
-
 def draw_frontiers(improvement: Improvement) -> Picture:
     """Gain of every combination against each demand; the line joins those that no other beats."""
     upward, key = f"Gain of {improvement.aim.label} over the start", ("lower left", 4)
-    with panels(4, 2, (0, 5.2), (0, 3.6), upward=upward, key=key, sharey=True) as figure:
-        for panel, demand in zip(figure.axes, DEMANDS, strict=True):
+    shown = [demand for demand in DEMANDS if _tells(improvement, demand)]
+    columns, wide = (2, 5.2) if len(shown) in (1, 2, 4) else (3, 3.5)
+    size: Any = (0, wide), (0, 3.6)
+    with panels(len(shown), columns, *size, upward=upward, key=key, sharey=True) as figure:
+        for panel, demand in zip(figure.axes, shown, strict=True):
             _scatter(panel, improvement, demand)
-        _heading(figure, frontier_finding(improvement), 100)
+        heading(figure, frontier_finding(improvement), 100)
     sentences = []
     for demand, (label, unit) in DEMANDS.items():
         spent = getattr(improvement.combinations, demand) / unit
@@ -220,6 +221,13 @@ def draw_frontiers(improvement: Improvement) -> Picture:
         sentences.append(f"{label}: {points or 'not known'}.")
     text = f"{frontier_finding(improvement)}. Gain that no other combination beats: "
     return Picture(figure, "What the gain costs", text + " ".join(sentences))
+
+
+def _tells(improvement: Improvement, demand: str) -> bool:
+    """Whether a demand differs enough between combinations to be drawn; cost always is."""
+    values = getattr(improvement.combinations, demand)
+    values = values[np.isfinite(values)]
+    return demand == "cost" or bool(values.size and np.ptp(values) > LITTLE * np.abs(values).max())
 
 
 def frontier_finding(improvement: Improvement) -> str:
@@ -291,13 +299,14 @@ def draw_before_after(
     """
     first = next(iter(results.values()))
     lanes = chosen_lanes(worst_first(first), first.lanes, solutes)
-    across = "Time from the start of the injection, s"
+    own = [one for one in results.values() if one.column_band is not None]
+    across = "Time from the start of the injection, s" + own_stands(bool(own))
     upward, key = "Signal over the amount injected, 1/s", ("lower left", 2)
     wide, tall = (3.2, 3.6), (1.3, 3.3)
     with panels(len(lanes), 2, wide, tall, across=across, upward=upward, key=key) as figure:
         for panel, lane in zip(figure.axes, lanes, strict=True):
             _peaks(panel, results, lane)
-        _heading(figure, peaks_finding(results, lanes[0]), 62 if len(lanes) == 1 else 100)
+        heading(figure, peaks_finding(results, lanes[0]), 62 if len(lanes) == 1 else 100)
     sentences = [f"{peaks_finding(results, lanes[0])}."]
     for lane in lanes:
         states = [f"{state} {_plates(result, lane)}" for state, result in results.items()]
@@ -340,7 +349,7 @@ def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
     panel.locator_params(axis="x", nbins=7)
     values = [_plates(result, lane).partition(" ")[0] for result in results.values()]
     what = leading(own.recorded).label
-    panel.set_title(f"{short(own.lanes[lane], 30)}: {' → '.join(values)} {what}")
+    panel.set_title(f"{short(own.lanes[lane], 30)}\n{' → '.join(values)} {what}")
 
 
 def _plates(result: Result, lane: int) -> str:

@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 MUCH = 2.0
 """How many times the longest other bar the column's may be without being cut."""
 
+LETTERS = "abcd"
+"""Tell solutes apart without their colours."""
 THICK = 0.26
 """Of one bar, where the distance of two parts is 1."""
 
@@ -188,7 +190,10 @@ def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None)
         axes = figure.axes
         for index, part in enumerate(result.recording):
             _bands(axes[index], result, index, lanes)
-            axes[index].set_title(f"{index + 1}  {short(part.name, 27)}", fontsize=9.5)
+            scale = "  (other time scale)" if part.separates and index else ""
+            axes[index].set_title(
+                f"{index + 1}  {short(part.name, 27 - len(scale))}{scale}", fontsize=9.5
+            )
         _scales(axes, result, lanes)
     return Picture(figure, "The band behind each part", _words_on_stages(result, lanes))
 
@@ -204,18 +209,20 @@ def _bands(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
         panel.plot(
             times - middle(times, heights), shown, color=FAINT, linestyle=DASHES[2], label=label
         )
+    many = len(lanes) > 1
     for order, lane in enumerate(lanes):
         times, heights = _seen(part, lane)
+        shown_name = short(result.lanes[lane], 30)
         panel.plot(
             times - middle(times, heights),
             heights / heights.max(),
             color=SERIES[order],
             linestyle=DASHES[order],
-            label=short(result.lanes[lane], 30),
+            label=f"{LETTERS[order]}  {shown_name}" if many else shown_name,
         )
         width = half_width(times, heights)
         panel.annotate(
-            f"{width:.3g} s",
+            f"{LETTERS[order]}  {width:.3g} s" if many else f"{width:.3g} s",
             (0.98, 0.97 - 0.14 * order),
             xycoords="axes fraction",
             ha="right",

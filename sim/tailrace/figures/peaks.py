@@ -19,6 +19,7 @@ from tailrace.figures.style import (
     Look,
     Picture,
     chosen_lanes,
+    own_stands,
     panels,
     short,
     shown_of,
@@ -47,6 +48,7 @@ def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) 
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
     across = "Time from the start of the injection, s" + shown_of(result.lanes, solutes)
+    across += own_stands(result.column_band is not None)
     upward = "Signal over the amount injected, 1/s"
     with panels(len(lanes), 2, (2.4, 4.0), (0.6, 3.7), across=across, upward=upward) as figure:
         for panel, lane in zip(figure.axes, lanes, strict=True):
@@ -139,6 +141,7 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
     scale = 100 / traces[0].values.max()
     key = _key(result, lanes)
     across = "Time from the start of the injection, s"
+    across += own_stands(result.column_band is not None)
     upward = "Signal, % of the highest peak in the first panel"
     tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 2.7)
     alike: Look = {"sharex": True, "sharey": True}

@@ -3,6 +3,7 @@
 import contextlib
 import io
 import math
+import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -183,6 +184,12 @@ def panels(
     key : (str, int)
         Where the key to the first panel stands outside of it, and its columns.
     """
+    if (count, columns) == (3, 2):  # below each other, with no empty place
+        columns, width, height = (
+            1,
+            (width[0] + 0.6 * width[1], width[1]),
+            (height[0], 0.75 * height[1]),
+        )
     columns = min(2 if (count, columns) == (4, 3) else columns, count)
     rows = math.ceil(count / columns)
     with styled():
@@ -197,6 +204,11 @@ def panels(
             handles, labels = axes[0].get_legend_handles_labels()
             place: Any = f"outside {key[0]}"
             figure.legend(handles, labels, loc=place, ncols=min(key[1], len(labels)))
+
+
+def heading(figure: Figure, text: str, width: int) -> None:
+    """The finding as the heading, in lines of ``width`` characters."""
+    figure.suptitle(textwrap.fill(text, width), x=0.01, ha="left", fontsize=10.5, fontweight="bold")
 
 
 def chosen_lanes(
@@ -224,6 +236,12 @@ def chosen_lanes(
     if not 1 <= len(solutes) <= MOST_SOLUTES:
         raise ValueError(f"choose 1 to {MOST_SOLUTES} solutes, not {len(solutes)}")
     return [lanes.index(name) for name in solutes]
+
+
+def own_stands(own: bool) -> str:
+    """A line under a figure in which the column's own peak is drawn (``own``), or nothing."""
+    later = "\nThe column's own peak stands later by the mean time in all other parts"
+    return later if own else ""
 
 
 def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:

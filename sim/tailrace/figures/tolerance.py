@@ -21,6 +21,7 @@ from tailrace.figures.style import (
     Look,
     Picture,
     first_of,
+    heading,
     panels,
     short,
 )
@@ -50,8 +51,24 @@ def draw_distributions(study: Tolerance) -> Picture:
     with panels(len(shown), 3, (1, 3.5), (0.5, 2.9), across=across, upward=upward) as figure:
         for panel, outcome in zip(figure.axes, shown, strict=True):
             _histogram(panel, outcome)
-        figure.legend(handles=_key(shown), loc="outside upper left", ncols=3)
+        heading(figure, _finding(study), 36 * min(len(shown), 3))
+        figure.legend(handles=_key(shown), loc="outside lower left", ncols=3)
     return Picture(figure, "How far the metrics spread", _words_on_spreads(shown))
+
+
+def _finding(study: Tolerance) -> str:
+    """How often all criteria are satisfied together, or how far the first metric spreads."""
+    judged = study.acceptance
+    if judged is not None:
+        return (
+            f"All criteria together: satisfied by {100 * judged.probability:.3g} % of samples, "
+            f"with {100 * judged.confidence:.3g} % confidence by {100 * judged.lower_bound:.3g} % "
+            f"or more; {100 * judged.required:.3g} % asked"
+        )
+    first = study.outcomes[0]
+    unit = trade(first.kind, first.unit)
+    low, high = (unit.of(getattr(first.spread.symmetric, end)) for end in ENDS)
+    return f"{first.name}: 95 % of samples from {low:.4g} to {high:.4g} {unit.unit}".strip()
 
 
 def _histogram(panel: Axes, outcome: Outcome) -> None:
@@ -158,7 +175,7 @@ def draw_importance(study: Tolerance) -> Picture:
     assert found is not None
     rows = min(len(found.outcomes), MOST_PANELS)
     order = np.argsort(-np.nan_to_num(found.total[:rows]).max(axis=0), kind="stable")
-    names = [textwrap.fill(short(found.inputs[column], 48), 26) for column in order]
+    names = [textwrap.fill(short(_in_words(found.inputs[at]), 48), 26) for at in order]
     across = f"Share of the variance of the metric (bars: {100 * found.confidence:.3g} % interval)"
     across = f"{across}\n{first_of(len(found.outcomes))}".strip()
     wide, tall, key = (1.0, 3.6), (0.5, 0.9 + 0.42 * len(order)), ("upper left", 2)
@@ -171,6 +188,13 @@ def draw_importance(study: Tolerance) -> Picture:
     return Picture(
         figure, "Shares of the variance (Sobol' indices)", _words_on_shares(found, rows, order)
     )
+
+
+def _in_words(name: str) -> str:
+    """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus."""
+    parts = (one.rpartition(".") for one in name.split(" + "))
+    words = ((home, field.replace("_", " ")) for home, _, field in parts)
+    return " + ".join(f"{home}: {field}" if home else field for home, field in words)
 
 
 def _shares(panel: Axes, found: Indices, row: int, order: IntArray) -> None:
