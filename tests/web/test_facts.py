@@ -41,7 +41,7 @@ def test_units_are_those_that_the_program_reads(kind):
             continue
         row = units.get(unit) or units[unit[1:]]
         scale = 1.0 if unit in units else prefixes[unit[0]]
-        zero = row[7] if len(row) > 7 else 0.0
+        zero = row[8] if len(row) > 8 else 0.0
         assert scale * row[0] == pytest.approx(size)
         for example in KINDS[kind].examples:
             number, _, written = example.partition(" ")

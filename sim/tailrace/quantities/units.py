@@ -5,7 +5,7 @@ from typing import Any
 
 from tailrace.quantities.parse import unit_registry
 
-DIMENSIONS = ("length", "time", "mass", "substance", "temperature", "light_absorbance")
+DIMENSIONS = ("length", "time", "mass", "substance", "temperature", "light_absorbance", "current")
 """Of which units of quantities are made."""
 SPELLED = re.compile(r"[A-Za-zµμ°%Å]+")
 
@@ -13,7 +13,7 @@ SPELLED = re.compile(r"[A-Za-zµμ°%Å]+")
 def unit_table() -> dict[str, list[float]]:
     """By name: what one is in SI, then its exponents of DIMENSIONS, zeros at the end left out.
 
-    A temperature scale with a zero of its own has seven numbers: the last is that zero, in K.
+    A temperature scale with a zero of its own has one number more: that zero, in K.
     """
     units = unit_registry()
     found = {}

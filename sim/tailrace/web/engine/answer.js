@@ -1,0 +1,461 @@
+// Everything that the page says of a scenario.
+
+import { factorsOf, highestOf, multiplied, pointsOf, productOf, signalIn } from "./band.js";
+import { overlaid, resolutionFromValley, resolutionOf, valleysOf } from "./chromatogram.js";
+import { evenly, resampled } from "./curves.js";
+import { constant } from "./facts.js";
+import { metricsOf, momentsOf } from "./metrics.js";
+import { apexOf, outlineOf, widthOf } from "./outline.js";
+import { can, cumulantsOf, isOf, kindOf, residenceOf } from "./parts.js";
+import { pressureOf, pressureWarnings } from "./pressure.js";
+import { resolve } from "./resolve.js";
+import { signalsOf, tooDark } from "./signals.js";
+
+/** @typedef {import("./resolve.js").Passage} Passage */
+/** @typedef {import("./responses.js").Cumulants} Cumulants */
+/** @typedef {import("./band.js").Band} Band */
+/** @typedef {import("./band.js").Plan} Plan */
+/** @typedef {import("./reading.js").Problem} Problem */
+
+/**
+ * @typedef {object} PartAnswer
+ * @property {string} name
+ * @property {string} kind
+ * @property {boolean} behind the recording: it adds to the pressure alone
+ * @property {number} volume m^3
+ * @property {number} residence s
+ * @property {number} variance s^2, as it adds it
+ * @property {number} variance_volume m^6, at the flow that is pumped
+ * @property {number} gaussian textbook variance, s^2
+ * @property {number} skewness of what it adds
+ * @property {number} plates_back if it alone were ideal; NaN of columns, and where it was not asked
+ */
+
+/**
+ * @typedef {object} SoluteAnswer
+ * @property {string} name
+ * @property {Float64Array} time s, even
+ * @property {Float64Array} recorded 1/s, before points are taken
+ * @property {{time: Float64Array, recorded: Float64Array} | null} points that the detector takes
+ * @property {Float64Array | null} column_alone delayed by the mean of all else
+ * @property {Float64Array} gaussian of the textbook's sums
+ * @property {number} delay s, by which column_alone is drawn later than the column alone gives it
+ * @property {Record<string, number>} metrics
+ * @property {Record<string, number>} metrics_column
+ * @property {Record<string, number>} signal by the names of the program's signals
+ * @property {PartAnswer[]} parts
+ */
+
+/** @typedef {{first: string, second: string, resolution: number, column_alone: number, valley: number, from_valley: number}} Pair */
+/** @typedef {{time: Float64Array, recorded: Float64Array, column_alone: Float64Array | null, weights: number[], noise: number, unit: string}} Trace */
+
+/**
+ * @typedef {object} Answer
+ * @property {string | null} refused one sentence: the page does not compute this
+ * @property {Problem[]} problems what is wrong with the scenario
+ * @property {SoluteAnswer[]} solutes
+ * @property {Pair[]} pairs neighbours, in the order of elution
+ * @property {Trace | null} trace sum of all solutes
+ * @property {{total: number, parts: import("./pressure.js").PartPressure[]}} pressure Pa
+ * @property {number} signal_to_noise the least of all solutes; NaN where it is not known
+ * @property {string[]} warnings
+ * @property {number} milliseconds
+ */
+
+/**
+ * @typedef {object} Options
+ * @property {boolean} [platesBack] whether to find what each part alone brings back; true
+ * @property {boolean} [trace] whether to add up all solutes; true
+ * @property {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} [files]
+ */
+
+/**
+ * Answer a scenario.
+ * @param {Record<string, any>} scenario as TOML parses it
+ * @param {Options} [options]
+ * @returns {Answer}
+ */
+export function answer(scenario, options = {}) {
+  const began = now();
+  const resolved = resolve(scenario, options.files);
+  const { lanes, problems } = resolved;
+  /** @type {Answer} */
+  const made = {
+    refused: problems.length
+      ? `${problems[0].place.join(".")}: ${problems[0].sentence}`
+      : notComputed(scenario, lanes),
+    problems,
+    solutes: [],
+    pairs: [],
+    trace: null,
+    pressure: { total: NaN, parts: [] },
+    signal_to_noise: NaN,
+    warnings: [],
+    milliseconds: 0,
+  };
+  if (made.refused === null) {
+    const peaks = lanes.map((passages) => peakOf(passages));
+    made.solutes = peaks.map((peak, lane) =>
+      soluteAnswer(resolved.names[lane], peak, options.platesBack ?? true),
+    );
+    made.pressure = pressureOf(lanes[0]);
+    together(made, peaks, options.trace ?? true);
+    made.warnings = warningsOf(lanes, peaks, resolved.pressureLimit, made);
+    made.signal_to_noise = Math.min(...made.solutes.map((one) => one.signal.signal_to_noise));
+  }
+  made.milliseconds = now() - began;
+  return made;
+}
+
+function now() {
+  return globalThis.performance?.now() ?? Date.now();
+}
+
+/**
+ * Why the page cannot compute it: one sentence; null if it can.
+ * @param {Record<string, any>} scenario
+ * @param {Passage[][]} lanes
+ * @returns {string | null}
+ */
+function notComputed(scenario, lanes) {
+  const hand = "the program has to compute it: save the scenario and run tailrace";
+  if (scenario.gradient) return `A gradient changes what every part does to the band; ${hand}.`;
+  if (
+    scenario.injection.strong !== undefined ||
+    scenario.solutes.some((/** @type {any} */ one) => one.sample_retention_factor !== undefined)
+  ) {
+    return `The sample has a solvent of its own, which moves with the band; ${hand}.`;
+  }
+  for (const { part, stream } of lanes.flat()) {
+    const reason = (kindOf(part).notLinear ?? (() => ""))(part, stream);
+    if (reason && !(part.behind && !part.bent))
+      return `${reason[0].toUpperCase()}${reason.slice(1)}; ${hand}.`;
+  }
+  return lanes[0].some(({ part }) => can(part, "smooths"))
+    ? null
+    : `Nothing on this path smooths the injection; ${hand}.`;
+}
+
+/**
+ * The recorded peak of one solute, and the columns' own.
+ * @typedef {object} Peak
+ * @property {Passage[]} passages
+ * @property {Cumulants[]} said
+ * @property {Plan} plan
+ * @property {Band} band before points are taken
+ * @property {Band} recorded
+ * @property {Band | null} own
+ * @property {Record<string, number>} metrics
+ * @property {Record<string, number>} alone
+ */
+
+/** @param {Passage[]} passages @returns {Peak} */
+export function peakOf(passages) {
+  const said = passages.map(({ part, stream }) => cumulantsOf(part, stream));
+  const columns = passages.map((_, at) => at).filter((at) => can(passages[at].part, "separates"));
+  let [own, alone] = [/** @type {Band | null} */ (null), /** @type {Record<string, number>} */ ({})];
+  if (columns.length) {
+    const only = columns.map((at) => said[at]);
+    own = multiplied(
+      columns.map((at) => passages[at]),
+      only,
+    ).band;
+    alone = metricsOf(own, summed(only));
+    alone.plates_own_retention = alone.plates_half_height;
+  }
+  const { plan, band } = multiplied(passages, said, (deviation) => highestOfAll(passages, deviation));
+  const recorded = pointsOf(band, plan.window.every);
+  const outside = said.reduce((sum, one, at) => sum + (columns.includes(at) ? 0 : one.variance), 0);
+  const sums = coarse(passages) ? momentsOf(recorded) : summed(said);
+  const setting = {
+    extraColumn: outside,
+    flow: passages[0].stream.flow,
+    ...(own ? { ownTime: alone.apex } : {}),
+  };
+  return { passages, said, plan, band, recorded, own, metrics: metricsOf(recorded, sums, setting), alone };
+}
+
+/** @param {Cumulants[]} said */
+function summed(said) {
+  const sum = (/** @type {"mean" | "variance" | "third" | "gaussian"} */ key) =>
+    said.reduce((all, one) => all + one[key], 0);
+  return {
+    area: 1,
+    mean: sum("mean"),
+    variance: sum("variance"),
+    third: sum("third"),
+    gaussian: sum("gaussian"),
+  };
+}
+
+/** @param {Passage[]} passages parts of which it is asked what they bring back */
+function askable(passages) {
+  const smooth = passages.filter(({ part }) => can(part, "smooths")).length;
+  return passages
+    .map((_, at) => at)
+    .filter((at) => {
+      const { part } = passages[at];
+      return !(isOf(part, "separates") || part.behind) && smooth > Number(can(part, "smooths"));
+    });
+}
+
+/**
+ * Frequency that holds the path and all paths with one part ideal, rad/s.
+ * @param {Passage[]} passages @param {number} deviation s
+ */
+function highestOfAll(passages, deviation) {
+  const without = askable(passages).map((at) =>
+    highestOf(
+      passages.filter((_, n) => n !== at),
+      deviation,
+    ),
+  );
+  return Math.max(highestOf(passages, deviation), ...without);
+}
+
+/** @param {Passage[]} passages whether sums over the recorded points are not the moments of the curve */
+function coarse(passages) {
+  const { part } = passages[passages.length - 1];
+  if (!(isOf(part, "records") && part.interval > 0)) return false;
+  const omega = Float64Array.of((2 * Math.PI) / part.interval);
+  const { re, im } = productOf(factorsOf(passages, omega), 1);
+  return Math.hypot(re[0], im[0]) > constant("REST");
+}
+
+/**
+ * @param {string} name
+ * @param {Peak} peak
+ * @param {boolean} platesBack
+ * @returns {SoluteAnswer}
+ */
+function soluteAnswer(name, peak, platesBack) {
+  const { band, passages, said } = peak;
+  const size = band.values.length;
+  const time = evenly(band.start, band.step, size);
+  const { every } = peak.plan.window;
+  const points =
+    isOf(passages[passages.length - 1].part, "records") && passages[passages.length - 1].part.interval > 0;
+  const sums = summed(said);
+  const delay = said.reduce((sum, one, at) => sum + (can(passages[at].part, "separates") ? 0 : one.mean), 0);
+  const { own } = peak;
+  const back = platesBack ? platesBackOf(peak) : new Map();
+  return {
+    name,
+    time,
+    recorded: band.values,
+    points: points
+      ? {
+          time: evenly(band.start, band.step * every, peak.recorded.values.length),
+          recorded: peak.recorded.values,
+        }
+      : null,
+    column_alone:
+      own && resampled(own.values, (band.start - own.start - delay) / own.step, band.step / own.step, size),
+    gaussian: gaussianAt(time, sums.mean, sums.gaussian),
+    delay,
+    metrics: peak.metrics,
+    metrics_column: peak.alone,
+    signal: signalsOf(passages, peak.metrics, peak.alone),
+    parts: passages.map(({ part, stream }, at) => ({
+      name: part.name,
+      kind: part.kind,
+      behind: Boolean(part.behind),
+      volume: part.volume,
+      residence: residenceOf(part, stream),
+      variance: said[at].variance,
+      variance_volume: said[at].variance * passages[0].stream.flow ** 2,
+      gaussian: said[at].gaussian,
+      skewness: said[at].variance > 0 ? said[at].third / said[at].variance ** 1.5 : NaN,
+      plates_back: back.get(at) ?? NaN,
+    })),
+  };
+}
+
+/**
+ * The plan with no more samples than a width needs, where points of a recorder do not matter.
+ * @param {Plan} plan @param {Passage} last
+ * @returns {Plan}
+ */
+function briefly(plan, last) {
+  const { start, step, samples } = plan.window;
+  const dense = !isOf(last.part, "records") || !(last.part.interval > plan.deviation / 10);
+  const fewer = 2 ** Math.ceil(Math.log2(8 * plan.omega.length));
+  if (!dense || fewer >= samples) return plan;
+  return { ...plan, window: { start, step: (step * samples) / fewer, samples: fewer, every: 1 } };
+}
+
+/** @param {Float64Array} time s @param {number} mean s @param {number} variance s^2 */
+function gaussianAt(time, mean, variance) {
+  const made = new Float64Array(time.length);
+  const height = 1 / Math.sqrt(2 * Math.PI * variance);
+  for (let n = 0; n < made.length; n += 1)
+    made[n] = height * Math.exp(-((time[n] - mean) ** 2) / (2 * variance));
+  return made;
+}
+
+/** @param {Float64Array} values @param {number} factor @returns {Float64Array} */
+function scaled(values, factor) {
+  const made = new Float64Array(values.length);
+  for (let n = 0; n < made.length; n += 1) made[n] = values[n] * factor;
+  return made;
+}
+
+/**
+ * By place, the plates that come back if the part alone delayed the band and did nothing else.
+ * @param {Peak} peak
+ * @returns {Map<number, number>}
+ */
+function platesBackOf({ passages, said, plan, metrics, alone }) {
+  const size = plan.omega.length;
+  const key = alone.apex === undefined ? "plates_half_height" : "plates_own_retention";
+  const behind = /** @type {import("./band.js").Spectrum[]} */ ([]);
+  behind[passages.length] = productOf([], size);
+  for (let at = passages.length - 1; at > 0; at -= 1)
+    behind[at] = productOf([plan.factors[at], behind[at + 1]], size);
+  const found = new Map();
+  const brief = briefly(plan, passages[passages.length - 1]);
+  let before = productOf([], size);
+  const asked = askable(passages);
+  for (let at = 0; at < passages.length; at += 1) {
+    if (asked.includes(at)) {
+      const whole = productOf([before, behind[at + 1]], size);
+      const left = Math.hypot(whole.re[size - 1], whole.im[size - 1]) * plan.omega[size - 1] * plan.deviation;
+      const band = signalIn(whole, brief, said[at].mean);
+      const peak = outlineOf(isOf(passages[at].part, "records") ? band : pointsOf(band, brief.window.every));
+      const time = alone.apex ?? (peak ? apexOf(peak) : NaN);
+      const plates = peak && left < 1e-4 ? constant("HALF_HEIGHT") * (time / widthOf(peak, 0.5)) ** 2 : NaN;
+      found.set(at, plates - metrics[key]);
+    }
+    before = productOf([before, plan.factors[at]], size);
+  }
+  return found;
+}
+
+/**
+ * The trace of all solutes, and neighbours on it.
+ * @param {Answer} made
+ * @param {Peak[]} peaks
+ * @param {boolean} wanted
+ */
+function together(made, peaks, wanted) {
+  const weights = weightsOf(made.solutes);
+  const order = peaks
+    .map((_, lane) => lane)
+    .filter((lane) => Number.isFinite(peaks[lane].metrics.apex))
+    .sort((one, other) => peaks[one].metrics.apex - peaks[other].metrics.apex);
+  const trace = wanted
+    ? overlaid(
+        peaks.map((one) => one.recorded),
+        weights,
+      )
+    : null;
+  const valleys = trace
+    ? valleysOf(
+        trace,
+        order.map((lane) => peaks[lane].metrics.apex),
+      )
+    : [];
+  made.pairs = order.slice(1).map((second, n) => {
+    const both = [peaks[order[n]], peaks[second]];
+    const apart = (/** @type {"metrics" | "alone"} */ of) =>
+      resolutionOf([both[0][of].apex, both[1][of].apex], [both[0][of].width_half, both[1][of].width_half]);
+    const valley = valleys[n] ?? NaN;
+    return {
+      first: made.solutes[order[n]].name,
+      second: made.solutes[second].name,
+      resolution: apart("metrics"),
+      column_alone: apart("alone"),
+      valley,
+      from_valley: resolutionFromValley(valley),
+    };
+  });
+  if (!trace) return;
+  const absolute = made.solutes.every((one) => Number.isFinite(one.signal.absorbance));
+  const factors = made.solutes.map((one, lane) =>
+    absolute ? one.signal.absorbance / one.metrics.height : weights[lane],
+  );
+  const scale = factors[0] / weights[0];
+  const own = peaks.map(
+    (one, lane) => one.own && { ...one.own, start: one.own.start + made.solutes[lane].delay },
+  );
+  const alone = own.every(Boolean) ? overlaid(/** @type {Band[]} */ (own), weights) : null;
+  made.trace = {
+    time: evenly(trace.start, trace.step, trace.values.length),
+    recorded: scaled(trace.values, scale),
+    column_alone:
+      alone &&
+      scaled(
+        resampled(
+          alone.values,
+          (trace.start - alone.start) / alone.step,
+          trace.step / alone.step,
+          trace.values.length,
+        ),
+        scale,
+      ),
+    weights: factors,
+    noise: absolute ? made.solutes[0].signal.noise : NaN,
+    unit: absolute ? "AU" : "1/s",
+  };
+}
+
+/** @param {SoluteAnswer[]} solutes share of each in the chromatogram, over the greatest */
+function weightsOf(solutes) {
+  let shares = solutes.map(() => 1);
+  for (const name of ["amount", "absorptivity"]) {
+    const given = solutes.map((one) => one.signal[name]);
+    if (given.every(Number.isFinite)) shares = shares.map((one, lane) => one * given[lane]);
+  }
+  const most = Math.max(...shares);
+  return shares.map((one) => one / most);
+}
+
+/**
+ * What the reader of the numbers must know, in the program's words.
+ * @param {Passage[][]} lanes
+ * @param {Peak[]} peaks
+ * @param {number} limit Pa
+ * @param {Answer} made
+ */
+function warningsOf(lanes, peaks, limit, made) {
+  const path = lanes[0].map(({ part }) => part);
+  const said = path.flatMap((part, at) => {
+    const { cautions } = kindOf(part);
+    return cautions && !part.behind
+      ? cautions(
+          part,
+          lanes.map((one) => one[at].stream),
+        )
+      : [];
+  });
+  const last = path.findLastIndex((part) => isOf(part, "separates"));
+  for (const part of path.slice(0, Math.max(last, 0)).filter((one) => isOf(one, "observes"))) {
+    const column = path[last];
+    const what = column.behind
+      ? `nothing of what ${column.name} does is recorded`
+      : "it broadens what enters the column";
+    said.push(
+      `${part.name}: a cell before ${column.name}, so ${what}; put it behind the column if that is where it stands`,
+    );
+  }
+  said.push(...pressureWarnings(made.pressure, limit));
+  const recorder = path[path.length - 1];
+  if (isOf(recorder, "records") && recorder.interval > 0) {
+    const points = Math.min(
+      ...peaks.map(({ recorded: { values } }) => {
+        let [most, count] = [0, 0];
+        for (const one of values) if (one > most) most = one;
+        for (const one of values) if (one > most / 2) count += 1;
+        return count;
+      }),
+    );
+    const least = constant("LEAST_POINTS");
+    if (points < least) {
+      said.push(
+        `${recorder.name}.interval: points above half the height of the narrowest peak: ${points}; ${least} or more are ` +
+          "usual (common practice, no source), and with fewer the metrics depend on where the points happen to fall",
+      );
+    }
+  }
+  return [...said, ...tooDark(made.solutes)];
+}

@@ -1,0 +1,20 @@
+// All that pages ask of the engine.
+
+import { answer } from "./answer.js";
+import { useFacts } from "./facts.js";
+import { resolve, settled } from "./resolve.js";
+import { display, general, plain, quantity } from "./units.js";
+
+/**
+ * A quantity, or why it is none.
+ * @param {unknown} text @param {string} kind
+ */
+function tried(text, kind) {
+  try {
+    return { value: quantity(text, kind), refused: null };
+  } catch (problem) {
+    return { value: null, refused: /** @type {Error} */ (problem).message };
+  }
+}
+
+export const engine = { answer, display, general, plain, quantity, resolve, settled, tried, useFacts };

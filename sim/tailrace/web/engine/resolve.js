@@ -1,0 +1,255 @@
+// A scenario as TOML parses it, to parts and streams in SI: as `scenario/build.py`.
+
+import { deadTime } from "./column.js";
+import { densityOf, molarVolumeOf, viscosityOf, wilkeChang } from "./eluent.js";
+import { Refusal, constant, facts } from "./facts.js";
+import { can, cumulantsOf, kindOf, partOf } from "./parts.js";
+import { isTable, readTable } from "./reading.js";
+import { LIQUIDS, brokenRules } from "./rules.js";
+import { display } from "./units.js";
+
+/** @typedef {import("./reading.js").Problem} Problem */
+/** @typedef {import("./reading.js").Table} Table */
+/** @typedef {import("./parts.js").Part} Part */
+/** @typedef {import("./eluent.js").Stream} Stream */
+/** @typedef {{part: Part, stream: Stream}} Passage */
+
+/**
+ * A scenario in SI.
+ * @typedef {object} Resolved
+ * @property {Problem[]} problems where there are any, nothing else holds
+ * @property {string[]} names of the solutes
+ * @property {Passage[][]} lanes by solute: injector, the path in order, detector
+ * @property {number} pressureLimit Pa; NaN: none
+ */
+
+const MOST_FACTOR = 1e4;
+
+/**
+ * @param {Table} scenario
+ * @param {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} [files] injected curves by name
+ * @returns {Resolved}
+ */
+export function resolve(scenario, files = {}) {
+  /** @type {Problem[]} */
+  const problems = [];
+  const read = readAll(scenario, problems);
+  problems.push(
+    ...brokenRules(scenario).filter(
+      (one) => !problems.some((other) => other.place.join("\0") === one.place.join("\0")),
+    ),
+  );
+  /** @type {Resolved} */
+  const found = { problems, names: [], lanes: [], pressureLimit: NaN };
+  if (problems.length) return found;
+  try {
+    const parts = partsOf(read, files);
+    found.names = read.solutes.map((one) => one.name);
+    found.lanes = read.solutes.map((solute, lane) =>
+      laneOf(read, parts, withRetention(read, parts, solute, lane)),
+    );
+    found.pressureLimit = read.limits.pressure ?? NaN;
+  } catch (problem) {
+    if (!(problem instanceof Refusal)) throw problem;
+    problems.push({ place: problem.place, sentence: problem.message });
+  }
+  return found;
+}
+
+/**
+ * The scenario with a retention factor for each retention time, which goes with all that is done
+ * to the instrument later.
+ * @param {Table} scenario
+ * @returns {Table} the same where there is no such time, or it is none
+ */
+export function settled(scenario) {
+  if (!scenario.solutes?.some?.((/** @type {any} */ one) => isTable(one) && "retention_time" in one))
+    return scenario;
+  const resolved = resolve(scenario);
+  if (resolved.problems.length) return scenario;
+  const solutes = scenario.solutes.map((/** @type {Table} */ one, /** @type {number} */ lane) => {
+    if (!("retention_time" in one)) return one;
+    const { retention_time: _, ...others } = one;
+    return { ...others, retention_factor: resolved.lanes[lane][0].stream.retention };
+  });
+  return { ...scenario, solutes };
+}
+
+/**
+ * Tables in SI.
+ * @typedef {{method: Table, eluent: Table, solutes: Table[], injection: Table, path: Table[], detector: Table | null, limits: Table}} Read
+ */
+
+/** @param {Table} scenario @param {Problem[]} problems @returns {Read} */
+function readAll(scenario, problems) {
+  const { tables } = facts();
+  const list = (/** @type {string} */ key) => {
+    if (Array.isArray(scenario[key]) && scenario[key].length) return scenario[key];
+    problems.push({ place: [key], sentence: `expected at least one [[${key}]], found none; add one` });
+    return [];
+  };
+  const method = readTable("method", scenario.method ?? {}, ["method"], problems);
+  const shape = scenario.injection?.shape;
+  const known = `injection.${shape}` in tables;
+  if (!known)
+    problems.push({
+      place: ["injection", "shape"],
+      sentence: `expected shape ${Object.keys(tables)
+        .filter((one) => one.startsWith("injection."))
+        .map((one) => one.slice(10))
+        .join(" or ")}, found ${JSON.stringify(shape) ?? "none"}`,
+    });
+  const path = list("path").map((/** @type {any} */ one, /** @type {number} */ index) => {
+    if (isTable(one) && `path.${one.part}` in tables)
+      return readTable(`path.${one.part}`, one, ["path", index], problems);
+    problems.push({
+      place: ["path", index, "part"],
+      sentence: `expected part ${Object.keys(tables)
+        .filter((name) => name.startsWith("path."))
+        .map((name) => name.slice(5))
+        .join(" or ")}, found ${JSON.stringify(one?.part) ?? "none"}`,
+    });
+    return {};
+  });
+  return {
+    method,
+    eluent: readTable("method.eluent", scenario.method?.eluent ?? {}, ["method", "eluent"], problems),
+    solutes: list("solutes").map((/** @type {any} */ one, /** @type {number} */ index) =>
+      readTable("solutes", one, ["solutes", index], problems),
+    ),
+    injection: known ? readTable(`injection.${shape}`, scenario.injection, ["injection"], problems) : {},
+    path,
+    detector:
+      scenario.detector === undefined
+        ? null
+        : readTable("detector", scenario.detector, ["detector"], problems),
+    limits: readTable("limits", scenario.limits ?? {}, ["limits"], problems),
+  };
+}
+
+/**
+ * The parts with their temperatures: injector, the path, the detector.
+ * @param {Read} read
+ * @param {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} files
+ * @returns {{part: Part, temperature: number}[]}
+ */
+function partsOf(read, files) {
+  const { temperature } = read.method;
+  const injector = partOf("injector", { ...read.injection, curve: files[read.injection.file] });
+  const found = [{ part: injector, temperature }];
+  for (const one of read.path) {
+    const part = partOf(one.part, one, read.method);
+    if (one.inlet === "carried over")
+      found[found.length - 1].part = { ...found[found.length - 1].part, handsOn: true };
+    found.push({ part, temperature: one.temperature ?? temperature });
+  }
+  if (read.detector) found.push({ part: partOf("detector", read.detector), temperature });
+  return upToCell(found, read.detector?.cell);
+}
+
+/**
+ * @param {{part: Part, temperature: number}[]} parts
+ * @param {string | undefined} name of the cell that records
+ */
+function upToCell(parts, name) {
+  const cells = parts.map((_, at) => at).filter((at) => can(parts[at].part, "observes"));
+  const last = cells.find((at) => parts[at].part.name === name) ?? cells.at(-1) ?? parts.length;
+  return parts.map((one, at) =>
+    at > last && can(one.part, "carries_flow") ? { ...one, part: { ...one.part, behind: true } } : one,
+  );
+}
+
+/**
+ * What one solute meets, part by part.
+ * @param {Read} read
+ * @param {{part: Part, temperature: number}[]} parts
+ * @param {Table} solute in SI, with its retention factor
+ * @returns {Passage[]}
+ */
+function laneOf(read, parts, solute) {
+  /** @type {Map<number, Stream>} */
+  const streams = new Map();
+  /** @type {Passage[]} */
+  const found = [];
+  /** @type {Stream | null} */
+  let arrives = null;
+  for (const { part, temperature } of parts) {
+    if (!streams.has(temperature)) streams.set(temperature, streamOf(read, solute, temperature));
+    let stream = /** @type {Stream} */ (streams.get(temperature));
+    if (arrives) stream = { ...stream, flow: arrives.flow, share: arrives.share };
+    found.push({ part, stream });
+    const { passesOn } = kindOf(part);
+    if (passesOn) arrives = passesOn(part, stream);
+  }
+  return found;
+}
+
+/** @param {Read} read @returns {Record<string, number>} */
+function compositionOf(read) {
+  return Object.fromEntries(LIQUIDS.map((name) => [name, read.eluent[name]]).filter((one) => one[1] > 0));
+}
+
+/** @param {Read} read @param {Table} solute @param {number} temperature @returns {Stream} */
+function streamOf(read, solute, temperature) {
+  const composition = compositionOf(read);
+  const own = read.method.temperature;
+  const given = read.method.viscosity ?? read.eluent.viscosity;
+  const base = given ?? viscosityOf(composition, own);
+  const known = correlated(composition, own, given);
+  const ratio =
+    temperature !== own && known ? viscosityOf(composition, temperature) / viscosityOf(composition, own) : 1;
+  const viscosity = base * ratio;
+  let { diffusivity } = solute;
+  if (diffusivity === undefined) {
+    const volume =
+      solute.formula === undefined ? solute.molar_volume : molarVolumeOf(solute.formula, solute.rings ?? 0);
+    diffusivity = wilkeChang(volume, composition, own, base);
+  }
+  if (temperature !== own && known) diffusivity *= (temperature / own) * (base / viscosity);
+  return {
+    flow: read.method.flow,
+    diffusivity,
+    viscosity,
+    density: known ? densityOf(composition, temperature) : constant("WATER_DENSITY"),
+    retention: solute.retention_factor ?? 0,
+    amount: solute.amount ?? NaN,
+    absorptivity: solute.absorptivity ?? NaN,
+    share: 1,
+  };
+}
+
+/**
+ * Whether the viscosity of the composition is known.
+ * @param {Record<string, number>} composition @param {number} temperature @param {number | undefined} given
+ */
+function correlated(composition, temperature, given) {
+  if (!Object.keys(composition).length) return false;
+  if (given === undefined) return true;
+  try {
+    viscosityOf(composition, temperature);
+    return true;
+  } catch (problem) {
+    if (problem instanceof Refusal) return false;
+    throw problem;
+  }
+}
+
+/**
+ * The solute with a retention factor where it has a retention time.
+ * @param {Read} read @param {{part: Part, temperature: number}[]} parts @param {Table} solute @param {number} lane
+ * @returns {Table}
+ */
+function withRetention(read, parts, solute, lane) {
+  if (solute.retention_time === undefined) return solute;
+  const passages = laneOf(read, parts, { ...solute, retention_factor: 0 }).filter(({ part }) => !part.behind);
+  const sum = (/** @type {(one: Passage) => number} */ of) => passages.reduce((all, one) => all + of(one), 0);
+  const unretained = sum(({ part, stream }) => cumulantsOf(part, stream).mean);
+  const dead = sum(({ part, stream }) => (can(part, "separates") ? deadTime(part, stream) : 0));
+  const factor = (solute.retention_time - unretained) / dead;
+  if (factor >= 0 && factor <= MOST_FACTOR) return { ...solute, retention_factor: factor };
+  throw new Refusal(
+    `expected a time from ${display(unretained, "duration")}, when an unretained solute is recorded on this path, ` +
+      `found ${display(solute.retention_time, "duration")}; correct it, or the porosity of the column`,
+    ["solutes", lane, "retention_time"],
+  );
+}

@@ -1,0 +1,156 @@
+"""The engine in JavaScript against the program: every number of every linear scenario."""
+
+import math
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+from reference import javascript
+from reference.scenarios import scenario as random_scenario
+from scipy.interpolate import CubicSpline
+
+import tailrace
+from tailrace.errors import TailraceError
+from tailrace.journey import travel
+from tailrace.journey.product import multiply
+from tailrace.records.separation import separation
+from tailrace.scenario.scenario import Scenario
+
+pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.missing())
+FOLDER = Path(__file__).parents[2] / "scenarios"
+SHIPPED = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.toml"))
+NOT_LINEAR = {"gradient-core-shell.toml": "gradient"}
+CLOSE = 1e-4
+"""Relative, of every number; over a scale of what can be near zero."""
+NOT_TOLD = {"concentration_in_cell"}
+
+
+def number(value):
+    return math.nan if value is None else value
+
+
+def same(mine, other, scale=0.0):
+    mine, other = number(mine), float(other)
+    if math.isnan(other):
+        return math.isnan(mine)
+    return abs(mine - other) <= CLOSE * max(abs(other), scale)
+
+
+def differences(answer, loaded):
+    """What of the engine's answer is not what the program says: a list of texts."""
+    result = multiply(loaded.itinerary())
+    wrong = []
+
+    def held(what, mine, other, scale=0.0):
+        if not same(mine, other, scale):
+            wrong.append(f"{what}: {mine} instead of {other}")
+
+    for lane, solute in enumerate(answer["solutes"]):
+        groups = (
+            (result.recorded, solute["metrics"]),
+            (result.column_alone or {}, solute["metrics_column"]),
+            (result.signal, solute["signal"]),
+        )
+        for program, mine in groups:
+            assert set(program) - NOT_TOLD <= set(mine)
+            for name in set(program) - NOT_TOLD:
+                scale = 1.0 if name == "skewness" else 0.0
+                held(f"{solute['name']}.{name}", mine[name], program[name][lane], scale)
+        for part, told in zip(result.parts, solute["parts"], strict=True):
+            assert (part.name, part.kind, part.behind) == (
+                told["name"], told["kind"], told["behind"])  # fmt: skip
+            held(f"{part.name}.variance", told["variance"], part.variance_exact[lane])
+            held(f"{part.name}.gaussian", told["gaussian"], part.variance_gaussian_theory[lane])
+            held(f"{part.name}.in volume", told["variance_volume"], part.variance_volume[lane])
+            held(f"{part.name}.residence", told["residence"], part.residence[lane])
+            held(f"{part.name}.skewness", told["skewness"], part.skewness_exact[lane], 1.0)
+    apart = separation(result)
+    assert [one["second"] for one in answer["pairs"]] == list(apart.second)
+    for place, pair in enumerate(answer["pairs"]):
+        held("resolution", pair["resolution"], apart.half_height[place], 0.1)
+        held("valley", pair["valley"], apart.valley_to_peak[place], 0.01)
+    held("pressure", answer["pressure"]["total"], result.pressure.total)
+    if answer["warnings"] != list(result.warnings):
+        wrong.append(f"warnings: {answer['warnings']} instead of {result.warnings}")
+    return wrong
+
+
+@pytest.fixture(scope="module")
+def ask():
+    return javascript.engine()
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_shipped_scenario(ask, name):
+    loaded = tailrace.load(FOLDER / name)
+    answer = ask("answer", tomllib.loads(loaded.text))
+    assert answer["problems"] == []
+    if name in NOT_LINEAR:
+        assert NOT_LINEAR[name] in answer["refused"]
+        assert "the program has to compute it" in answer["refused"]
+    else:
+        assert answer["refused"] is None
+        assert differences(answer, loaded) == []
+
+
+def compared(ask, seeds):
+    """Differences by seed, and how many scenarios both computed."""
+    wrong, count = {}, 0
+    for seed in seeds:
+        tables = random_scenario(np.random.default_rng(seed))
+        answer = ask("answer", tables)
+        try:
+            loaded = Scenario.from_tables(tables)
+            multiply(loaded.itinerary())
+        except TailraceError as error:
+            if answer["refused"] is None:
+                wrong[seed] = [f"computed what the program refuses: {error}"]
+            continue
+        count += 1
+        found = [answer["refused"]] if answer["refused"] else differences(answer, loaded)
+        if found:
+            wrong[seed] = found
+    return wrong, count
+
+
+def test_what_comes_back_if_a_part_is_ideal(ask):
+    loaded = tailrace.load(FOLDER / "inherited-core-shell.toml")
+    back = travel(loaded.itinerary(), blame=True).regained
+    answer = ask("answer", tomllib.loads(loaded.text))
+    for lane, solute in enumerate(answer["solutes"]):
+        for part in solute["parts"]:
+            if part["kind"] == "column":
+                assert part["plates_back"] is None
+                continue
+            expected, error = (
+                one[part["name"]][lane] for one in (back.plates, back.numerical_error)
+            )
+            # the march's estimate of its own error is a little low here
+            assert abs(part["plates_back"] - expected) <= 2 * error + 1e-4 * expected
+
+
+def test_the_curves_are_the_program_s(ask):
+    loaded = tailrace.load(FOLDER / "inherited-core-shell.toml")
+    result = multiply(loaded.itinerary())
+    answer = ask("answer", tomllib.loads(loaded.text))
+    for lane, solute in enumerate(answer["solutes"]):
+        time = np.array(solute["time"])
+        for band, drawn in (
+            (result.recorded_band, solute["recorded"]),
+            (result.column_band, solute["column_alone"]),
+        ):
+            one = band.lane(lane)
+            there = CubicSpline(time, drawn)(one.times[0])
+            inside = (one.times[0] > time[0]) & (one.times[0] < time[-1])
+            off = np.abs(there - one.values[0])[inside].max()
+            assert off < 2e-3 * one.values[0].max()
+    trace = answer["trace"]
+    area = np.trapezoid(trace["recorded"], trace["time"])
+    assert area == pytest.approx(sum(trace["weights"]), rel=1e-6)
+
+
+def test_random_scenarios(ask):
+    wrong, count = compared(ask, range(15))
+    assert wrong == {}
+    assert count >= 12
