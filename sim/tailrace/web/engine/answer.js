@@ -117,7 +117,7 @@ function now() {
  * @param {Passage[][]} lanes
  * @returns {string | null}
  */
-function notComputed(scenario, lanes) {
+export function notComputed(scenario, lanes) {
   const hand = "the program has to compute it: save the scenario and run tailrace";
   if (scenario.gradient) return `A gradient changes what every part does to the band; ${hand}.`;
   if (
@@ -149,8 +149,12 @@ function notComputed(scenario, lanes) {
  * @property {Record<string, number>} alone
  */
 
-/** @param {Passage[]} passages @returns {Peak} */
-export function peakOf(passages) {
+/**
+ * @param {Passage[]} passages
+ * @param {boolean} [blame] whether the window has to hold the path with each part ideal, too
+ * @returns {Peak}
+ */
+export function peakOf(passages, blame = true) {
   const said = passages.map(({ part, stream }) => cumulantsOf(part, stream));
   const columns = passages.map((_, at) => at).filter((at) => can(passages[at].part, "separates"));
   let [own, alone] = [/** @type {Band | null} */ (null), /** @type {Record<string, number>} */ ({})];
@@ -163,7 +167,11 @@ export function peakOf(passages) {
     alone = metricsOf(own, summed(only));
     alone.plates_own_retention = alone.plates_half_height;
   }
-  const { plan, band } = multiplied(passages, said, (deviation) => highestOfAll(passages, deviation));
+  const { plan, band } = multiplied(
+    passages,
+    said,
+    blame ? (deviation) => highestOfAll(passages, deviation) : undefined,
+  );
   const recorded = pointsOf(band, plan.window.every);
   const outside = said.reduce((sum, one, at) => sum + (columns.includes(at) ? 0 : one.variance), 0);
   const sums = coarse(passages) ? momentsOf(recorded) : summed(said);
@@ -176,7 +184,7 @@ export function peakOf(passages) {
 }
 
 /** @param {Cumulants[]} said */
-function summed(said) {
+export function summed(said) {
   const sum = (/** @type {"mean" | "variance" | "third" | "gaussian"} */ key) =>
     said.reduce((all, one) => all + one[key], 0);
   return {

@@ -38,11 +38,18 @@ const counts = ({ part }) =>
  * @returns {Spectrum[]}
  */
 export function factorsOf(passages, omega) {
-  return passages.map((passage) => {
-    const [re, im] = [new Float64Array(omega.length).fill(1), new Float64Array(omega.length)];
-    if (counts(passage)) kindOf(passage.part).through(passage.part, passage.stream, omega, re, im);
-    return { re, im };
-  });
+  return passages.map((passage) => factorOf(passage, omega));
+}
+
+/**
+ * @param {Passage} passage
+ * @param {Float64Array} omega rad/s, increasing
+ * @returns {Spectrum}
+ */
+export function factorOf(passage, omega) {
+  const [re, im] = [new Float64Array(omega.length).fill(1), new Float64Array(omega.length)];
+  if (counts(passage)) kindOf(passage.part).through(passage.part, passage.stream, omega, re, im);
+  return { re, im };
 }
 
 /**
@@ -94,7 +101,7 @@ export function highestOf(passages, deviation) {
  * @param {number} room by which single tails are stretched
  * @returns {[number, number]}
  */
-function reachOf(said, room) {
+export function reachOf(said, room) {
   const variances = said.map((one) => one.variance);
   const scales = said.map((one) => (one.variance > 0 ? Math.max(one.third / (2 * one.variance), 0) : 0));
   const limit = -Math.log(constant("TAIL"));
@@ -197,7 +204,7 @@ export function planOf(passages, said, highest, room) {
 /**
  * The signal of a spectrum in a window.
  * @param {Spectrum} whole
- * @param {Plan} plan
+ * @param {{window: Window, omega: Float64Array}} plan
  * @param {number} [later] s, by which it is delayed
  * @returns {Band}
  */

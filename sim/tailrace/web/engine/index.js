@@ -1,7 +1,9 @@
 // All that pages ask of the engine.
 
 import { answer } from "./answer.js";
+import { changedBy, unusualOf } from "./changes.js";
 import { useFacts } from "./facts.js";
+import { bestOrder } from "./order.js";
 import { resolve, settled } from "./resolve.js";
 import { display, general, plain, quantity } from "./units.js";
 
@@ -17,4 +19,17 @@ function tried(text, kind) {
   }
 }
 
-export const engine = { answer, display, general, plain, quantity, resolve, settled, tried, useFacts };
+export const engine = {
+  answer,
+  bestOrder,
+  changedBy,
+  unusualOf,
+  display,
+  general,
+  plain,
+  quantity,
+  resolve,
+  settled,
+  tried,
+  useFacts,
+};

@@ -26,14 +26,25 @@ import { display } from "./units.js";
 const MOST_FACTOR = 1e4;
 
 /**
+ * What was made of tables already, by the tables themselves: for many scenarios that share them.
+ * @typedef {{read: WeakMap<object, Table>, parts: WeakMap<object, Part>, streams: WeakMap<object, Map<number, {of: Table[], stream: Stream}>>}} Memo
+ */
+
+/** @returns {Memo} */
+export function newMemo() {
+  return { read: new WeakMap(), parts: new WeakMap(), streams: new WeakMap() };
+}
+
+/**
  * @param {Table} scenario
  * @param {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} [files] injected curves by name
+ * @param {Memo} [memo] its tables must not change meanwhile
  * @returns {Resolved}
  */
-export function resolve(scenario, files = {}) {
+export function resolve(scenario, files = {}, memo = newMemo()) {
   /** @type {Problem[]} */
   const problems = [];
-  const read = readAll(scenario, problems);
+  const read = readAll(scenario, problems, memo);
   problems.push(
     ...brokenRules(scenario).filter(
       (one) => !problems.some((other) => other.place.join("\0") === one.place.join("\0")),
@@ -43,10 +54,10 @@ export function resolve(scenario, files = {}) {
   const found = { problems, names: [], lanes: [], pressureLimit: NaN };
   if (problems.length) return found;
   try {
-    const parts = partsOf(read, files);
+    const parts = partsOf(read, files, memo);
     found.names = read.solutes.map((one) => one.name);
     found.lanes = read.solutes.map((solute, lane) =>
-      laneOf(read, parts, withRetention(read, parts, solute, lane)),
+      laneOf(read, parts, withRetention(read, parts, solute, lane), memo),
     );
     found.pressureLimit = read.limits.pressure ?? NaN;
   } catch (problem) {
@@ -80,15 +91,27 @@ export function settled(scenario) {
  * @typedef {{method: Table, eluent: Table, solutes: Table[], injection: Table, path: Table[], detector: Table | null, limits: Table}} Read
  */
 
-/** @param {Table} scenario @param {Problem[]} problems @returns {Read} */
-function readAll(scenario, problems) {
+/** @param {Table} scenario @param {Problem[]} problems @param {Memo} memo @returns {Read} */
+function readAll(scenario, problems, memo) {
   const { tables } = facts();
+  const take = (
+    /** @type {string} */ name,
+    /** @type {any} */ written,
+    /** @type {(string | number)[]} */ place,
+  ) => {
+    const before = isTable(written) ? memo.read.get(written) : undefined;
+    if (before) return before;
+    const wrong = problems.length;
+    const made = readTable(name, written, place, problems);
+    if (isTable(written) && problems.length === wrong) memo.read.set(written, made);
+    return made;
+  };
   const list = (/** @type {string} */ key) => {
     if (Array.isArray(scenario[key]) && scenario[key].length) return scenario[key];
     problems.push({ place: [key], sentence: `expected at least one [[${key}]], found none; add one` });
     return [];
   };
-  const method = readTable("method", scenario.method ?? {}, ["method"], problems);
+  const method = take("method", scenario.method ?? {}, ["method"]);
   const shape = scenario.injection?.shape;
   const known = `injection.${shape}` in tables;
   if (!known)
@@ -100,8 +123,7 @@ function readAll(scenario, problems) {
         .join(" or ")}, found ${JSON.stringify(shape) ?? "none"}`,
     });
   const path = list("path").map((/** @type {any} */ one, /** @type {number} */ index) => {
-    if (isTable(one) && `path.${one.part}` in tables)
-      return readTable(`path.${one.part}`, one, ["path", index], problems);
+    if (isTable(one) && `path.${one.part}` in tables) return take(`path.${one.part}`, one, ["path", index]);
     problems.push({
       place: ["path", index, "part"],
       sentence: `expected part ${Object.keys(tables)
@@ -113,17 +135,14 @@ function readAll(scenario, problems) {
   });
   return {
     method,
-    eluent: readTable("method.eluent", scenario.method?.eluent ?? {}, ["method", "eluent"], problems),
+    eluent: take("method.eluent", scenario.method?.eluent ?? {}, ["method", "eluent"]),
     solutes: list("solutes").map((/** @type {any} */ one, /** @type {number} */ index) =>
-      readTable("solutes", one, ["solutes", index], problems),
+      take("solutes", one, ["solutes", index]),
     ),
-    injection: known ? readTable(`injection.${shape}`, scenario.injection, ["injection"], problems) : {},
+    injection: known ? take(`injection.${shape}`, scenario.injection, ["injection"]) : {},
     path,
-    detector:
-      scenario.detector === undefined
-        ? null
-        : readTable("detector", scenario.detector, ["detector"], problems),
-    limits: readTable("limits", scenario.limits ?? {}, ["limits"], problems),
+    detector: scenario.detector === undefined ? null : take("detector", scenario.detector, ["detector"]),
+    limits: take("limits", scenario.limits ?? {}, ["limits"]),
   };
 }
 
@@ -131,19 +150,29 @@ function readAll(scenario, problems) {
  * The parts with their temperatures: injector, the path, the detector.
  * @param {Read} read
  * @param {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} files
+ * @param {Memo} memo
  * @returns {{part: Part, temperature: number}[]}
  */
-function partsOf(read, files) {
+function partsOf(read, files, memo) {
   const { temperature } = read.method;
-  const injector = partOf("injector", { ...read.injection, curve: files[read.injection.file] });
+  const made = (/** @type {string} */ kind, /** @type {Table} */ given) => {
+    let part = memo.parts.get(given);
+    if (part?.method !== read.method) {
+      const curve = kind === "injector" ? { curve: files[given.file] } : {};
+      part = { ...partOf(kind, { ...given, ...curve }, read.method), method: read.method };
+      memo.parts.set(given, part);
+    }
+    return part;
+  };
+  const injector = made("injector", read.injection);
   const found = [{ part: injector, temperature }];
   for (const one of read.path) {
-    const part = partOf(one.part, one, read.method);
+    const part = made(one.part, one);
     if (one.inlet === "carried over")
       found[found.length - 1].part = { ...found[found.length - 1].part, handsOn: true };
     found.push({ part, temperature: one.temperature ?? temperature });
   }
-  if (read.detector) found.push({ part: partOf("detector", read.detector), temperature });
+  if (read.detector) found.push({ part: made("detector", read.detector), temperature });
   return upToCell(found, read.detector?.cell);
 }
 
@@ -164,18 +193,23 @@ function upToCell(parts, name) {
  * @param {Read} read
  * @param {{part: Part, temperature: number}[]} parts
  * @param {Table} solute in SI, with its retention factor
+ * @param {Memo} [memo]
  * @returns {Passage[]}
  */
-function laneOf(read, parts, solute) {
-  /** @type {Map<number, Stream>} */
-  const streams = new Map();
+function laneOf(read, parts, solute, memo = newMemo()) {
+  let streams = memo.streams.get(solute);
+  if (!streams) memo.streams.set(solute, (streams = new Map()));
   /** @type {Passage[]} */
   const found = [];
   /** @type {Stream | null} */
   let arrives = null;
   for (const { part, temperature } of parts) {
-    if (!streams.has(temperature)) streams.set(temperature, streamOf(read, solute, temperature));
-    let stream = /** @type {Stream} */ (streams.get(temperature));
+    let held = streams.get(temperature);
+    if (held?.of[0] !== read.method || held?.of[1] !== read.eluent) {
+      held = { of: [read.method, read.eluent], stream: streamOf(read, solute, temperature) };
+      streams.set(temperature, held);
+    }
+    let { stream } = held;
     if (arrives) stream = { ...stream, flow: arrives.flow, share: arrives.share };
     found.push({ part, stream });
     const { passesOn } = kindOf(part);
