@@ -111,7 +111,7 @@ def main():
     alone = Batch("alone", tuple(itineraries[case] for case in picked))
     apart, metrics = timed(lambda: Runner().run(alone))
     own = metrics[f"recorded/{PLATES}"]
-    rows = [plan.instruments.which.index(case) for case in picked]
+    rows = [plan.instruments.which.index((case,)) for case in picked]
     theirs = found.combinations.recorded[PLATES][rows]
     differ = float(np.max(np.abs(own / theirs - 1)))
     total = building + travelling

@@ -111,12 +111,13 @@ def run(
     from dataclasses import replace
 
     from tailrace.journey import travel
+    from tailrace.scenario.columns import with_columns
     from tailrace.scenario.doubts import with_assumptions
 
     loaded = _loaded(scenario)
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     found = replace(travel(itinerary, progress, blame=True), source=loaded)
-    return with_assumptions(loaded, found)
+    return with_columns(loaded, with_assumptions(loaded, found), accuracy, solver)
 
 
 def sweep(

@@ -18,6 +18,7 @@ def check(scenario: str) -> None:
 
     from tailrace.report.sentences import assumption_line
     from tailrace.scenario.assumptions import unusual
+    from tailrace.scenario.changed import on_columns
     from tailrace.scenario.doubts import assumptions_of
     from tailrace.scenario.scenario import Scenario
 
@@ -29,6 +30,8 @@ def check(scenario: str) -> None:
     for row in _columns(_path_rows(loaded)):
         click.echo(f"  {row}")
     click.echo(f"\n{_pressure(loaded)}")
+    for name, one in on_columns(loaded).items():
+        click.echo(f"With {name}: {_pressure(one)}")
     click.echo("\nAssumptions")
     for line in loaded.assumptions():
         click.echo(f"  {line}")

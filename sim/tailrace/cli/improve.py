@@ -120,7 +120,7 @@ def improve(
     plan = planned(Scenario.load(scenario), aim or "", of, constraints, _share(stop), order)
     record = None if out is None else out / "improvement.h5"
     with studying(plan, record, cluster, steps="parts passed", engine=engine) as study:
-        found = answer(plan, study.runner)
+        found = answer(plan, study.runner, typical=expect is not None or out is not None)
     _print(found, as_json, expect is not None)
     written = [] if out is None else study.write(out, _files(out, found, cross_check))
     if file is not None:

@@ -62,6 +62,7 @@ def run(
     from tailrace.journey.verification import verify
     from tailrace.report.run import blocks
     from tailrace.scenario.assumptions import unusual
+    from tailrace.scenario.columns import with_columns
     from tailrace.scenario.doubts import with_assumptions
     from tailrace.scenario.scenario import Scenario
 
@@ -78,7 +79,7 @@ def run(
         result = travel(
             itinerary, _Watch([part.finer for part, _ in itinerary.passages]), blame=True
         )
-        result = with_assumptions(loaded, result)
+        result = with_columns(loaded, with_assumptions(loaded, result), accuracy, solver)
     except TailraceError:
         # the cause of what cannot be computed, more often than not
         for line in unusual(loaded):

@@ -191,6 +191,8 @@ def _name(step: Step) -> str:
 
 
 def _whose(improvement: Improvement) -> str:
+    if improvement.aim.columns:
+        return "the worst pair" if improvement.aim.key == "resolution" else "the worst solute"
     named = list(dict.fromkeys(step.of for step in improvement.steps))
     if len(named) == 1:
         return str(short(named[0], 40))

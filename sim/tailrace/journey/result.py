@@ -192,6 +192,33 @@ def _unit(one: Assumption) -> str:
 
 
 @dataclass(frozen=True, kw_only=True)
+class OnColumn:
+    """What the instrument leaves of one of several columns; (lanes,) arrays of a metric in SI."""
+
+    name: str = described("column on the instrument", "", label="column", names=True)
+    metric: str = described(
+        "metric that is told: plates at the column's own retention, or with a "
+        "gradient the peak capacity",
+        "",
+    )
+    could_give: FloatArray = described(
+        "metric of the column alone", label="could give", digits=4, along=LANES
+    )
+    recorded: FloatArray = described("metric as recorded", digits=4, along=LANES)
+    numerical_error: FloatArray = described("discretisation error of the metric", along=LANES)
+    kept: FloatArray = described(
+        "recorded over what the column alone would give", label="kept", shown="%", along=LANES
+    )
+    pressure: float = described("pressure drop of the whole path", "Pa", shown="bar")
+    warnings: tuple[str, ...] = described("warnings", "")
+
+    @property
+    def worst(self) -> int:
+        """The lane that keeps least."""
+        return int(np.argmin(np.where(np.isnan(self.kept), np.inf, self.kept)))
+
+
+@dataclass(frozen=True, kw_only=True)
 class Result(Handed):
     """All that one journey says. Metrics are (lanes,) arrays in SI, by their names in the registry.
 
@@ -229,6 +256,12 @@ class Result(Handed):
         "what the answer is most sensitive to, most first",
         "",
         along=("assumption",),
+        default=(),
+    )
+    columns: tuple[OnColumn, ...] = described(
+        "what the instrument leaves of each of several columns",
+        "",
+        along=("column",),
         default=(),
     )
     source: object = field(default=None, compare=False)

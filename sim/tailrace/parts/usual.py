@@ -201,3 +201,19 @@ def outside(part: str, name: str, values: Mapping[str, float]) -> Iterator[str]:
                 f"{name}: {key} {found} lies outside what is usual of a {row.name}, {least} to "
                 f"{most} (common practice, no source); check the value and its unit"
             )
+
+
+TOLERANCES: Mapping[tuple[str, str], str] = {
+    ("tube", "bore"): "10 %",
+    ("tube", "length"): "2 mm",
+    ("tube", "volume"): "20 %",
+    ("chamber", "volume"): "10 %",
+    ("cell", "volume"): "10 %",
+    ("column", "plates"): "10 %",
+    ("injection", "volume"): "2 %",
+    ("detector", "time_constant"): "10 %",
+    ("detector", "rise_time"): "10 %",
+    ("method", "flow"): "1 %",
+}
+"""Half widths within which makers typically keep what they state, by kind of part or table and by
+key: common practice, no source. Joints have none, for they are made by hand."""

@@ -13,7 +13,7 @@ Fields without a description are not stored. No number is stored without a unit.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, get_args, get_origin
 
 import numpy as np
@@ -284,12 +284,15 @@ class _View:
 def _restored(kind: type, view: _View, given: dict[str, object]) -> Any:
     hints = hints_of(kind)
     values: dict[str, object] = {}
+    defaults = {one.name for one in fields(kind) if one.default is not MISSING}
     for name, said in descriptions(kind).items():
         if name in given:
             continue
         hint, lacking = hints[name]
         found = _read(view, name, hint, said)
         if found is _MISSING:
+            if name in defaults:
+                continue
             if not lacking and shape_of(hint, said) != "entries":
                 raise KeyError(name)
             found = None if lacking else {}

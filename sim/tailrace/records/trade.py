@@ -96,9 +96,10 @@ SCALED = {
 def for_people(found: Improvement) -> Improvement:
     """The same with the aim's metric in the unit for people, which the aim then names."""
     row = found.aim.row
-    if not row.shown or found.aim.unit or found.aim.relative:
+    unit, shown = ("1", "%") if found.aim.columns else (row.unit, row.shown)
+    if not shown or found.aim.unit or found.aim.relative:
         return found
-    size = in_unit(row.unit, row.shown)
+    size = in_unit(unit, shown)
 
     def scaled(one: Any, names: tuple[str, ...]) -> Any:
         return replace(one, **{name: getattr(one, name) / size for name in names})
@@ -110,4 +111,4 @@ def for_people(found: Improvement) -> Improvement:
             groups[group] = tuple(scaled(one, names) for one in held)
         elif held is not None:
             groups[group] = scaled(held, names)
-    return replace(found, aim=replace(found.aim, unit=row.shown), **groups)
+    return replace(found, aim=replace(found.aim, unit=shown), **groups)

@@ -7,6 +7,7 @@ from typing import Any
 
 import xarray
 
+from tailrace.figures.columns import draw_columns
 from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_chromatogram, draw_peaks
 from tailrace.figures.style import Picture
@@ -15,8 +16,15 @@ from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.records.separation import worst_first
 from tailrace.records.store import read_record
+from tailrace.report.columns import left_lines, left_table
 from tailrace.report.paper import rendered
-from tailrace.report.sentences import conclusion, critical_line, pressure_line, verdict
+from tailrace.report.sentences import (
+    assumption_lines,
+    conclusion,
+    critical_line,
+    pressure_line,
+    verdict,
+)
 from tailrace.report.tables import (
     amounts_table,
     check_tables,
@@ -33,8 +41,10 @@ DRAWN = {
     "stages": draw_stages,
     "peaks": draw_peaks,
     "chromatogram": draw_chromatogram,
+    "columns": draw_columns,
 }
-"""Pictures of a run; the last only where there are two solutes or more."""
+"""Pictures of a run; the chromatogram only where there are two solutes or more, the last only where
+there are several columns."""
 
 
 PAGES = {
@@ -65,8 +75,9 @@ def page(record: xarray.DataTree) -> str:
 
 def pictures_of(record: xarray.DataTree | Result) -> dict[str, Picture]:
     """Every picture of a run, by the name of its file, in the order of the page."""
-    many = len(as_result(record).lanes) > 1
-    return {name: draw(record) for name, draw in DRAWN.items() if many or name != "chromatogram"}
+    result = as_result(record)
+    left = {"chromatogram": len(result.lanes) > 1, "columns": bool(result.columns)}
+    return {name: draw(record) for name, draw in DRAWN.items() if left.get(name, True)}
 
 
 def as_page(
@@ -87,6 +98,9 @@ def as_page(
         conclusion=conclusion(result),
         warnings=result.warnings,
         recorded=[recorded_table(result), amounts_table(result), *signal_tables(result)],
+        left=left_table(result),
+        left_lines=left_lines(result),
+        doubts=assumption_lines(result),
         critical=critical_line(result),
         regained=regained_table(result),
         solutes=[(parts_table(result, lane), metrics_table(result, lane)) for lane in order],

@@ -13,6 +13,7 @@ from tailrace.measures.registry import CAPACITY, PLATES, SIGNALS, TAILING, of_pe
 from tailrace.quantities.described import descriptions
 from tailrace.records.layout import as_json as plain
 from tailrace.records.separation import Separation, separation
+from tailrace.report.columns import left_lines, left_table
 from tailrace.report.sentences import (
     assumption_lines,
     conclusion,
@@ -51,7 +52,7 @@ def _tables(result: Result) -> list[Table]:
     parts = [parts_table(result, k) for k in range(len(result.lanes))]
     back = filter(None, [regained_table(result)])
     recorded = [recorded_table(result), amounts_table(result), *signal_tables(result)]
-    return [*parts, *back, *recorded]
+    return [*parts, *back, *recorded, *filter(None, [left_table(result)])]
 
 
 def _remarks(result: Result) -> list[str]:
@@ -60,6 +61,7 @@ def _remarks(result: Result) -> list[str]:
         *filter(None, [critical_line(result)]),
         pressure_line(result.pressure, result.parts),
         *warnings,
+        *left_lines(result),
         *assumption_lines(result),
     ]
 
@@ -102,6 +104,7 @@ def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, 
             {name: plain(getattr(one, name)) for name in descriptions(Assumption)}
             for one in result.assumptions
         ],
+        "columns": [plain(one) for one in result.columns],
     }
 
 

@@ -10,15 +10,31 @@ from tailrace.errors import ScenarioError
 from tailrace.scenario.changed import (
     FIXED,
     changed,
+    document_on,
     document_with,
     excluded,
     merged,
+    on_column,
     with_needs,
 )
 from tailrace.scenario.contents import Contents
-from tailrace.scenario.model import DetectorTable, InjectionTable, MethodTable, PartTable
+from tailrace.scenario.model import (
+    DetectorTable,
+    InjectionTable,
+    MethodTable,
+    PartTable,
+    SoluteTable,
+)
 from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown
-from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, inner_rules, table, tables
+from tailrace.scenario.rules import (
+    EITHER_OR,
+    RESERVED,
+    broken_rules,
+    inner_rules,
+    separates,
+    table,
+    tables,
+)
 
 ENDS: dict[str, TypeAdapter[Any]] = {
     "injection": TypeAdapter(InjectionTable),
@@ -26,6 +42,7 @@ ENDS: dict[str, TypeAdapter[Any]] = {
     "method": TypeAdapter(MethodTable),
 }
 PART: TypeAdapter[Any] = TypeAdapter(PartTable)
+SOLUTE: TypeAdapter[Any] = TypeAdapter(SoluteTable)
 DOINGS = ("set", "remove", "replace", "insert")
 
 
@@ -52,6 +69,47 @@ def broken_changes(document: Tables) -> list[Problem]:
                 )
             )
         found += own or _afterwards(document, before, change, where)
+    return found
+
+
+def broken_columns(document: Tables) -> list[Problem]:
+    """Return what is wrong with ``[[columns]]``, whatever stands in them."""
+    found = []
+    separating = [one for _, one in tables(document, "path") if separates(one)]
+    for index, column in tables(document, "columns"):
+        where: Place = ("columns", index)
+        own = (
+            []
+            if separating
+            else [Problem(where, "expected a column on the path, found none; add one")]
+        )
+        for name, new in table(column, "set").items():
+            if isinstance(new, dict):
+                own += _set(document, document, name, new, (*where, "set", name), solutes=True)
+        if not own:
+            known = {problem.sentence for problem in broken_rules(document)}
+            news = [
+                one
+                for one in broken_rules(document_on(document, column))
+                if one.sentence not in known
+            ]
+            own = [Problem(where, f"{problem.key}: {problem.sentence}") for problem in news]
+        found += own
+    return found
+
+
+def unworkable_columns(scenario: Contents) -> list[Problem]:
+    """Return the columns with which an otherwise sound scenario, or a change of it, cannot be
+    computed."""
+    found = []
+    for index, column in tables(scenario.tables, "columns"):
+        try:
+            problems = unworkable_changes(on_column(scenario, column))
+            sentence = f"with it {problems[0].key}: {problems[0].sentence}" if problems else ""
+        except ScenarioError as error:
+            sentence = error.problems[0]
+        if sentence:
+            found.append(Problem(("columns", index), sentence))
     return found
 
 
@@ -115,18 +173,26 @@ def _twice(change: Tables, where: Place) -> Iterator[Problem]:
 
 
 def _set(
-    before: Tables, document: Tables, name: str, new: Tables, where: Place
+    before: Tables,
+    document: Tables,
+    name: str,
+    new: Tables,
+    where: Place,
+    solutes: bool = False,
 ) -> Iterator[Problem]:
-    """Yield what is wrong with new values for one part."""
+    """Yield what is wrong with new values for one part, or with ``solutes`` for one of these."""
     parts = _named(before, "path")
+    dissolved = _named(before, "solutes") if solutes else {}
     adapter: TypeAdapter[Any]
     prefix: Place
     if name in RESERVED:
         old, adapter, prefix = table(before, name), ENDS[name], (name,)
     elif name in parts:
         old, adapter, prefix = parts[name], PART, ("path", 0)
+    elif name in dissolved:
+        old, adapter, prefix = dissolved[name], SOLUTE, ("solutes", 0)
     else:
-        yield _no_part(name, before, document, where, RESERVED)
+        yield _no_part(name, before, document, where, (*dissolved, *RESERVED))
         return
     for key in FIXED:
         if key in new:
@@ -182,7 +248,7 @@ def _checked(
     adapter: TypeAdapter[Any], whole: Tables, prefix: Place, where: Place
 ) -> Iterator[Problem]:
     """The problems of a table that stands elsewhere in the file than where it will be used."""
-    stand_in = {"path": [whole]} if prefix[0] == "path" else {str(prefix[0]): whole}
+    stand_in = {str(prefix[0]): [whole] if len(prefix) > 1 else whole}
     try:
         adapter.validate_python(whole)
     except ValidationError as error:

@@ -18,7 +18,7 @@ from tailrace.scenario.toml import as_toml
 
 TWO_OF = ("volume", "length", "bore")
 """Sizes of which two say the third; where a new one is set, the first of the old ones goes."""
-OF_THE_START = ("changes", "uncertain", "correlated", "accept", "measured")
+OF_THE_START = ("columns", "changes", "uncertain", "correlated", "accept", "measured")
 """Tables that speak of the instrument as it is, by names that a change may have taken away."""
 FIXED = ("name", "part", "shape", "heater", "needs_temperature_control")
 """Keys that neither a change nor a study gives another value."""
@@ -81,6 +81,19 @@ def remade(scenario: Made, document: Tables, label: str) -> Made:
             [f"{label}: {first.key}: {first.sentence}" if label else first.sentence]
         )
     return made
+
+
+def on_column(scenario: Made, column: Tables) -> Made:
+    """Return the scenario with one of its ``[[columns]]``, which keeps its changes and uncertainty.
+
+    Raises ScenarioError for what does not go together with it.
+    """
+    return remade(scenario, document_on(scenario.tables, column), f"with {column['name']}")
+
+
+def on_columns(scenario: Made) -> dict[str, Made]:
+    """The scenario with each of its ``[[columns]]``, by their names; empty where it has none."""
+    return {one["name"]: on_column(scenario, one) for _, one in tables(scenario.tables, "columns")}
 
 
 def missing_curve(document: Tables, scenario: Contents) -> str:
@@ -202,6 +215,24 @@ def document_with(document: Tables, names: Collection[str]) -> Tables:
     if slots:
         made["path"] = [slot.part for slot in slots if slot.part is not None]
     return held(document, made)
+
+
+def document_on(document: Tables, column: Tables) -> Tables:
+    """The document with one of its ``[[columns]]``; changes and uncertainty stay as they are."""
+    aside = ("columns", "measured", "accept")
+    made = {key: value for key, value in document.items() if key not in aside}
+    new = table(column, "set")
+    parts = [one.get("name") for _, one in tables(document, "path")]
+    for key in ("path", "solutes"):
+        made[key] = [
+            merged(one, table(new, one["name"]))
+            if one.get("name") in new and (key == "path" or one["name"] not in parts)
+            else one
+            for _, one in tables(document, key)
+        ]
+    return made | {
+        name: merged(table(made, name), table(new, name)) for name in RESERVED if name in new
+    }
 
 
 def heaters(document: Tables) -> int:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tailrace.eluent.diffusion import TYPICAL_ERROR, TYPICAL_ERROR_WORDS
+from tailrace.eluent.stream import Stream
 from tailrace.errors import TailraceError
 from tailrace.journey.gradients import handed_on
 from tailrace.journey.itinerary import Itinerary
@@ -19,11 +20,13 @@ from tailrace.journey.result import Assumption, Result
 from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passage, Passages
-from tailrace.quantities.arrays import FloatArray
+from tailrace.parts.column.part import Column
+from tailrace.quantities.arrays import BoolArray, FloatArray
 from tailrace.quantities.kinds import show
 from tailrace.scenario.assumptions import BENCH, LIES
 from tailrace.scenario.build import OF_ALL_PARTS, itinerary
 from tailrace.scenario.contents import Contents
+from tailrace.scenario.read import tables_of
 from tailrace.signals.cumulants import Cumulants
 
 NAMED = 3
@@ -171,12 +174,15 @@ def _bent(added: Mapping[int, FloatArray], passages: Passages, metric: str) -> F
 def _open(scenario: Contents, passages: tuple[Passage, ...]) -> Iterator[_Open]:
     """All that the scenario leaves open."""
     document = scenario.document
+    written = tables_of(scenario.path, scenario.text).get("solutes", [])
+    timed = np.array(["retention_time" in one for one in written])
     for at, (part, stream) in enumerate(passages):
         if part.behind:
             continue
         for doubt in part.doubts(_given(scenario, part.name), stream):
             others = tuple(
-                (*passages[:at], (other, stream), *passages[at + 1 :]) for other in doubt.others
+                _as_timed(passages, (*passages[:at], (other, stream), *passages[at + 1 :]), timed)
+                for other in doubt.others
             )
             yield _Open(part.name, doubt.taken, doubt.settled, others)
     if any(one.diffusivity is None for one in document.solutes):
@@ -201,6 +207,28 @@ def _open(scenario: Contents, passages: tuple[Passage, ...]) -> Iterator[_Open]:
             LIES,
             bent=bent,
         )
+
+
+def _as_timed(
+    passages: tuple[Passage, ...], others: tuple[Passage, ...], timed: BoolArray
+) -> tuple[Passage, ...]:
+    """The other journey with those retention factors that keep the times that the file gives.
+
+    ``timed``: of which solutes it gives times, (lanes,) array.
+    """
+    if not timed.any():
+        return others
+    dead, other = (
+        sum(part.dead_time(stream) for part, stream in found if isinstance(part, Column))
+        for found in (passages, others)
+    )
+
+    def kept(stream: Stream) -> Stream:
+        factor = (1 + stream.retention_factor) * dead / other - 1
+        factor = np.where(timed, np.maximum(factor, 0.0), stream.retention_factor)
+        return replace(stream, retention_factor=factor)
+
+    return tuple((part, kept(stream)) for part, stream in others)
 
 
 def _bends(scenario: Contents, passages: Passages) -> dict[int, FloatArray]:

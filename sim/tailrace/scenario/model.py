@@ -375,6 +375,18 @@ class ChangeTable(Table):
     )
 
 
+class ColumnTable(Table):
+    """One of several columns that are used on the instrument."""
+
+    name: Name = Field(examples=["core-shell 100 x 2.1 mm"])
+    set: dict[str, dict[str, Any]] = Field(
+        default_factory=dict,
+        examples=[{"column": {"bore": "4.6 mm", "plates": 18000}, "method": {"flow": "1 mL/min"}}],
+        description="What differs from the file with this column, by the name of the part or the "
+        "solute (or detector, injection, method) and the key; nothing: the column of the path.",
+    )
+
+
 class NumericsTable(Table):
     """How the journey is computed."""
 
@@ -404,6 +416,7 @@ class Document(Table):
     detector: DetectorTable | None = None
     limits: LimitsTable = Field(default_factory=LimitsTable)
     numerics: NumericsTable = Field(default_factory=lambda: NumericsTable.model_validate({}))
+    columns: list[ColumnTable] = Field(default_factory=list, max_length=20)
     changes: list[ChangeTable] = Field(default_factory=list, max_length=200)
     uncertain: list[UncertainTable] = Field(default_factory=list, max_length=100)
     correlated: list[CorrelatedTable] = Field(default_factory=list, max_length=1000)

@@ -111,7 +111,7 @@ def inner_rules(values: Tables, where: Place) -> Iterator[Problem]:
 
 
 def _names(document: Tables) -> Iterator[Problem]:
-    for key in ("path", "solutes", "changes"):
+    for key in ("path", "solutes", "columns", "changes"):
         first: dict[str, int] = {}
         for index, one in tables(document, key):
             name = one.get("name")
@@ -168,10 +168,13 @@ def _table_of(part: Tables) -> type[PathTable]:
 
 def _columns(document: Tables) -> Iterator[tuple[int, Tables]]:
     """Positions and tables of the columns on the path."""
-    for index, one in tables(document, "path"):
-        kind = one.get("part")
-        if isinstance(kind, str) and part_class(kind).separates:
-            yield index, one
+    return (row for row in tables(document, "path") if separates(row[1]))
+
+
+def separates(one: Tables) -> bool:
+    """Whether a table of the path is that of a column."""
+    kind = one.get("part")
+    return isinstance(kind, str) and part_class(kind).separates
 
 
 def _observes(one: Tables) -> bool:

@@ -14,7 +14,12 @@ from tailrace.errors import ScenarioError, printable
 from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.assumptions import assumptions
 from tailrace.scenario.build import itinerary, unsupported, with_retention
-from tailrace.scenario.change_rules import broken_changes, unworkable_changes
+from tailrace.scenario.change_rules import (
+    broken_changes,
+    broken_columns,
+    unworkable_changes,
+    unworkable_columns,
+)
 from tailrace.scenario.changed import changed, with_values
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.criteria import read_criteria
@@ -138,7 +143,7 @@ class Scenario(Contents, Displayed):
             problems = problems_of(error, tables)
         named = {problem.path for problem in problems}
         ties = [one for one in broken_rules(tables) if one.path not in named]
-        problems += without_echoes(ties, problems) + broken_changes(tables)
+        problems += without_echoes(ties, problems) + broken_changes(tables) + broken_columns(tables)
         wrong_rows = _wrong_curve(tables, files, problems)
         if model is not None and not problems and not wrong_rows:
             scenario = cls(
@@ -153,7 +158,7 @@ class Scenario(Contents, Displayed):
             problems = scenario.unsupported()
             if not problems:
                 scenario, problems = with_retention(scenario)
-            problems = problems or unworkable_changes(scenario)
+            problems = problems or unworkable_changes(scenario) or unworkable_columns(scenario)
             problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
             problems = problems or broken_measured(scenario)
             if not problems:

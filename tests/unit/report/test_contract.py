@@ -64,6 +64,7 @@ def test_the_keys_are_those_of_the_contract(result):
             "resolution",
             "warnings",
             "assumptions",
+            "columns",
         )
     ]
     assert keys(answer["solutes"]) >= keys([SOLUTE])

@@ -68,8 +68,18 @@ def test_with_a_gradient_by_variances():
     part = next(one for one, _ in scenario.itinerary().passages if one.separates)
     ends = [
         tailrace.run(scenario.changed({"column.porosity": float(part.total_porosity * factor)}))
-        for factor in (0.95, 1.05)
+        for factor in (0.50 / 0.52, 0.55 / 0.52)
     ]
     capacities = np.array([one.recorded["peak_capacity"] for one in ends])
     span = column.high - column.low
     assert column.high == pytest.approx(capacities.max(axis=0), abs=0.5 * span.max())
+
+
+def test_a_retention_time_that_is_given_stays_whatever_the_porosity():
+    """The band is as broad as its time and the plates say: the porosity takes no part in it."""
+    times = tailrace.run(Scenario.from_text(TEXT)).recorded["mean"]
+    lines = iter(times)
+    text = re.sub(r"retention_factor = .*", lambda _: f'retention_time = "{next(lines)} s"', TEXT)
+    found = assumptions_of(Scenario.from_text(text))
+    assert not any("porosity" in one.taken and np.any(one.high > 1.001 * one.low) for one in found)
+    assert any("porosity" in one.taken for one in assumptions_of(Scenario.from_text(TEXT)))

@@ -15,9 +15,10 @@ from tailrace.quantities.checks import checked, one_of
 TOTAL_POROSITY = {"core-shell": 0.52, "fully porous": 0.65}
 """Fraction of the bed that an unretained small molecule reaches, at the usual core ratio.
 
-A solid core takes its share of it: core-shell beds 0.50 to 0.55, fully porous 0.60 to 0.70
-(Guiochon and Gritti, J. Chromatogr. A 1218 (2011) 1915, review; range from memory).
+A solid core takes its share of it; ranges of ``POROSITIES`` (Guiochon and Gritti, J. Chromatogr. A
+1218 (2011) 1915, review; from memory).
 """
+POROSITIES = {"core-shell": (0.50, 0.55), "fully porous": (0.60, 0.70)}
 
 CORE_RATIO = {"core-shell": 0.7, "fully porous": 0.0}
 """Core over particle diameter; 0.63 to 0.74 in core-shell particles of 2.6 to 2.7 um (same)."""
@@ -33,10 +34,6 @@ SYNONYMS = {
 
 EXTERNAL_POROSITY = 0.40
 """Fraction of the bed between the particles; 0.37 to 0.42 in slurry-packed beds (from memory)."""
-
-SPREAD = 0.05
-"""How well the total porosity is known from that of others of its kind, relative (common practice,
-no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -358,10 +355,12 @@ class Column(Part):
                 )
             )
         if "porosity" not in given:
-            low, high = (self.total_porosity * (1 + sign * SPREAD) for sign in (-1, 1))
+            usual = self.total_porosity / TOTAL_POROSITY[self.particle]
+            low, high = (usual * one for one in POROSITIES[self.particle])
+            most, least = np.max(high), np.min(low)
             found.append(
                 Doubt(
-                    taken=f"the usual porosity, within {100 * SPREAD:.0f} %",
+                    taken=f"the usual porosity, and not one between {least:.2g} and {most:.2g}",
                     settled="the retention time of an unretained solute",
                     others=tuple(replace(self, porosity=one) for one in (low, high)),
                 )

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from tailrace.figures.columns import draw_columns_improved
 from tailrace.figures.improvement import draw_before_after, draw_frontiers, draw_staircase
 from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.records.trade import for_people
+from tailrace.report.columns import gains_lines, gains_table
 from tailrace.report.improvement import sentences, tables
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import verdict as check_verdict
@@ -29,12 +31,15 @@ def page(record: DataTree) -> str:
 
 
 def pictures_of(record: DataTree) -> dict[str, Picture]:
-    """Every picture, by the name of its file: ``steps``, ``frontiers``, ``peaks``."""
+    """Every picture, by the name of its file: ``steps``, ``frontiers`` and ``peaks``, with several
+    columns ``columns`` in the place of the last."""
     improvement, states = for_people(as_result(record)), as_beside(record, "states")
+    several = improvement.combinations.by_column is not None
     return {
         "steps": draw_staircase(improvement),
+        **({"columns": draw_columns_improved(improvement)} if several else {}),
         "frontiers": draw_frontiers(improvement),
-        "peaks": draw_before_after(states),
+        **({} if several else {"peaks": draw_before_after(states)}),
     }
 
 
@@ -73,6 +78,8 @@ def _content(improvement: Improvement) -> dict[str, Any]:
         "changes": tables.choices_table(improvement),
         "uncertain": tables.uncertain_table(improvement),
         "steps": tables.steps_table(improvement),
+        "gains": gains_table(improvement),
+        "gains_lines": gains_lines(improvement),
         "done": tables.work_table(improvement),
         "order": [line for line in order if line],
         "worth": tables.changes_table(improvement),

@@ -31,6 +31,7 @@ from typing import Any
 from tailrace.quantities.described import descriptions
 from tailrace.records.layout import as_json as plain
 from tailrace.records.trade import for_people
+from tailrace.report.columns import gains_json, gains_lines, gains_table
 from tailrace.report.improvement.sentences import (
     about,
     basis,
@@ -77,12 +78,17 @@ def blocks(improvement: Improvement, title: str, expect: bool = False) -> list[s
 
 
 def _tables(improvement: Improvement, expect: bool) -> list[Table]:
-    tables = [steps_table(improvement), changes_table(improvement), *frontier_tables(improvement)]
+    first = [steps_table(improvement), *filter(None, [gains_table(improvement)])]
+    tables = [*first, changes_table(improvement), *frontier_tables(improvement)]
     return [*tables, expected_table(improvement)] if expect else tables
 
 
 def _sentences(improvement: Improvement, expect: bool) -> list[str]:
-    lines = [*findings(improvement), *filter(None, [computed(improvement.engine)])]
+    lines = [
+        *gains_lines(improvement),
+        *findings(improvement),
+        *filter(None, [computed(improvement.engine)]),
+    ]
     return [basis_line(improvement), *lines] if expect else lines
 
 
@@ -109,6 +115,7 @@ def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
             {**_plain(step), "broken": broken(improvement, step.combination)}
             for step in improvement.steps
         ],
+        "columns": gains_json(improvement),
         "ties": plain(improvement.ties),
         "stop_after": improvement.stop_after,
         "theory_order": list(improvement.theory_order),

@@ -9,6 +9,7 @@ import numpy as np
 
 from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN, METRICS, PLATES_OWN, SIGNALS
+from tailrace.parts.usual import TOLERANCES
 from tailrace.quantities.kinds import show
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.studies.improving.result import (
@@ -135,7 +136,7 @@ def verdict(improvement: Improvement) -> str:
     """Whether the best combination is worth making, and what it brings."""
     start, last = improvement.steps[0], improvement.steps[-1]
     label, outcome = improvement.aim.label, improvement.outcome
-    who = f" ({start.of})" if start.of == last.of else ""
+    who = f" ({start.of})" if start.of and start.of == last.of else ""
     change = f"{label} {_number(start.value)} to {_number(last.value)}{who}"
     ends = _ends(improvement, last.combination)
     if outcome == "worth it":
@@ -241,16 +242,31 @@ def searched(improvement: Improvement) -> str:
 
 def basis(improvement: Improvement) -> str:
     """What the intervals of the expected metrics hold."""
-    samples = 0 if improvement.expected is None else improvement.expected.samples
+    expected = improvement.expected
+    samples = 0 if expected is None else expected.samples
     if not samples:
         return "none: the scenario states no input uncertainty"
+    if expected is not None and expected.typical:
+        taken = ", ".join(f"{' '.join(one)} {width}" for one, width in TOLERANCES.items())
+        return (
+            f"typical tolerances of makers, 95 % of {samples} samples, and the discretisation "
+            f"error; half widths, common practice, no source: {taken.replace('_', ' ')}"
+        )
     return f"the stated input uncertainty, 95 % of {samples} samples, and the discretisation error"
 
 
 def basis_line(improvement: Improvement) -> str:
     """The same as a sentence, and how to read a measurement outside its interval."""
     text = f"The interval of what is expected is {basis(improvement)}."
-    if improvement.expected is not None and improvement.expected.samples:
+    expected = improvement.expected
+    if expected is not None and expected.typical:
+        return (
+            f"{text} The scenario states no uncertainty of its own, so these stand in its place. "
+            "Joints, retention, diffusivities, the packing and how tubes lie count as exact: no "
+            "band of times and pressure can be given, and a measurement outside the others is a "
+            "reason to look, not a fault. Say in [[uncertain]] what you know better."
+        )
+    if expected is not None and expected.samples:
         return (
             f"{text} What is not called uncertain counts as exact: judge retention and pressure "
             "by what changes from step to step."
@@ -266,6 +282,7 @@ def about(improvement: Improvement) -> list[str]:
     """What was asked, and how it was answered."""
     aim = improvement.aim
     of = aim.of or f"the {'pair' if aim.key == 'resolution' else 'solute'} that has it worst"
+    of += " on each" * bool(aim.columns)
     count = len(improvement.combinations.value)
     lines = [f"Aim: {aim.label} of {of}. {count} combinations of changes simulated."]
     if aim.sign < 0:

@@ -58,11 +58,18 @@ def _measured(improvement: Improvement) -> set[str]:
     All metrics of all solutes would be pages that nobody fills in.
     """
     rows = () if improvement.expected is None else improvement.expected.rows
-    found = {step.of for step in improvement.steps}
-    names = {row.of for row in rows}
-    for pair in tuple(found):
-        found |= {one for one in names for other in names if pair in _pairs(one, other)}
-    return found | {""}
+    steps, by_column = improvement.steps, improvement.combinations.by_column
+    wanted = {"": {step.of for step in steps}}
+    if by_column is not None:
+        of = by_column.of[[step.combination for step in steps]].T.tolist()
+        wanted = {f", {name}": set(one) for name, one in zip(by_column.names, of, strict=True)}
+    found = {""}
+    for behind, aimed in wanted.items():
+        names = {row.of.removesuffix(behind) for row in rows if row.of.endswith(behind)}
+        pairs = [(one, other) for one in names for other in names]
+        aimed |= {one for one, other in pairs if aimed & set(_pairs(one, other))}
+        found |= {one + behind for one in aimed}
+    return found
 
 
 def _pairs(one: str, other: str) -> tuple[str, str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from tailrace.measures.registry import (
     EXTRA_COLUMN,
     METRICS,
+    PLATES,
     PLATES_OWN,
     RESOLUTION,
     SIGNALS,
@@ -42,6 +43,8 @@ AIMS = {
     "variance": Goal(EXTRA_COLUMN, -1),
 }
 """By the word that asks for it. A new aim is a row here."""
+KEPT = ("plates", "resolution")
+"""Of which a column alone gives so much, and the instrument keeps a share."""
 ORDERS = ("gain", "money", "effort")
 
 
@@ -54,6 +57,9 @@ class Aim:
     metric: str = described("metric that measures the aim", "")
     relative: bool = described("whether the metric is given over that of the start", default=False)
     unit: str = described("unit in which people are shown it; empty: SI", "", default="")
+    columns: int | None = described(
+        "columns over whose kept shares the metric is averaged; none: one column", default=None
+    )
 
     @property
     def row(self) -> Metric:
@@ -64,6 +70,9 @@ class Aim:
     def label(self) -> str:
         """The metric as people call it: ``tailing``, ``signal-to-noise ratio over the start's``."""
         unit = f" ({self.unit})" if self.unit else ""
+        if self.columns:
+            what = METRICS[PLATES].label if self.metric == PLATES_OWN else self.row.label
+            return f"{what} kept, mean of {self.columns} columns{unit}"
         return self.row.label + unit + (" over the start's" if self.relative else "")
 
     @property
@@ -125,9 +134,15 @@ def aim_for(scenario: Scenario, key: str, of: str) -> Aim:
             "aim plates: expected a column, for without one a delay counts as efficiency, found "
             "none on the path; take --aim variance"
         )
+    if document.columns and key not in KEPT:
+        raise StudyError(
+            f"aim {key}: expected one that columns can be compared by with [[columns]], found "
+            f"another; take {' or '.join(KEPT)}, or leave out [[columns]]"
+        )
     if document.gradient is not None and metric in METRICS:
         metric = METRICS[metric].in_gradient or metric
-    return Aim(key=key, of=of, metric=metric, relative=_relative(document, metric))
+    columns = len(document.columns) or None
+    return Aim(key=key, of=of, metric=metric, relative=_relative(document, metric), columns=columns)
 
 
 def _relative(document: Document, metric: str) -> bool:

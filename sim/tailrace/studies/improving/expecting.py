@@ -18,10 +18,12 @@ from tailrace.measures.registry import (
     WIDTH,
 )
 from tailrace.quantities.arrays import AnyArray, FloatArray
-from tailrace.scenario.changed import changed
+from tailrace.scenario.changed import changed, on_columns
+from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.typical import with_typical
 from tailrace.studies.batch import Metrics
 from tailrace.studies.improving.branches import Branches, interned
-from tailrace.studies.improving.ledger import scored
+from tailrace.studies.improving.ledger import on_all, scored, side_by_side
 from tailrace.studies.improving.ordering import swap
 from tailrace.studies.improving.result import NAN, Expectation, Expected, Improvement, Step
 from tailrace.studies.runner import Runner
@@ -30,6 +32,8 @@ SAMPLES, SEED = 64, 1
 COVERED = (0.025, 0.975)
 SHOWN = (APEX, WIDTH, PLATES, CAPACITY, TAILING)
 """Metrics of single peaks that a measurement is compared with."""
+UNKNOWN = (APEX, "pressure")
+"""What typical tolerances of makers leave open: retention and the packing decide it."""
 
 
 def expected(
@@ -37,6 +41,7 @@ def expected(
     count: int = SAMPLES,
     seed: int = SEED,
     runner: Runner | None = None,
+    typical: bool = False,
 ) -> Expected:
     """Say what measurements should show after each step.
 
@@ -44,18 +49,31 @@ def expected(
     ----------
     count : int
         Samples of what the file calls uncertain; each is laid upon all steps alike.
+    typical : bool
+        Whether typical tolerances of makers take its place where the file calls nothing uncertain:
+        they give intervals of the metrics, and say nothing of gains.
 
     Returns
     -------
     Expected
         With intervals of 95 % from the samples, and the discretisation error on either side; none
-        where the file calls nothing uncertain.
+        where nothing is uncertain.
     """
-    if not improvement.scenario.document.uncertain:
+    stated = improvement.scenario
+    if not stated.document.uncertain:
         nothing = np.full(len(improvement.steps), NAN)
-        rows = tuple(_rows(improvement, None))
-        return Expected(rows=rows, samples=0, gain_low=nothing, gain_high=nothing)
-    sampled = _Sampled(improvement, count, seed, runner or Runner())
+        supposed = with_typical(stated)
+        found = None
+        if typical and supposed.document.uncertain:
+            found = _Sampled(improvement, supposed, count, seed, runner or Runner())
+        return Expected(
+            rows=tuple(_rows(improvement, found, UNKNOWN)),
+            samples=count if found else 0,
+            gain_low=nothing,
+            gain_high=nothing,
+            typical=found is not None,
+        )
+    sampled = _Sampled(improvement, stated, count, seed, runner or Runner())
     low, high = sampled.gains()
     whole_low, whole_high = sampled.whole()
     return Expected(
@@ -72,19 +90,24 @@ def expected(
 class _Sampled:
     """The metrics of all samples, after each step and with each two neighbouring steps swapped."""
 
-    def __init__(self, improvement: Improvement, count: int, seed: int, runner: Runner) -> None:
+    def __init__(
+        self, improvement: Improvement, spread: Scenario, count: int, seed: int, runner: Runner
+    ) -> None:
         from tailrace.studies.samples import sampled
 
         self._answer, self._count = improvement, count
-        samples = sampled(improvement.scenario, count, seed)
+        samples = sampled(spread, count, seed)
         sets = [frozenset(one.taken) for one in improvement.steps]
         self._swaps = self._allowed_swaps()
         sets += list(self._swaps.values())
         self._place = {one: at for at, one in enumerate(dict.fromkeys(sets))}
+        columns = on_columns(improvement.scenario)
+        self._columns, scenarios = tuple(columns), columns.values() or (improvement.scenario,)
         journeys = interned(
             itinerary
+            for scenario in scenarios
             for one in self._place
-            for itinerary in samples.itineraries(changed(improvement.scenario, one))
+            for itinerary in samples.itineraries(changed(scenario, one))
         )
         places: dict[tuple[int, ...], int] = {}
         keys = [tuple(id(pair) for pair in one.passages) for one in journeys]
@@ -95,9 +118,20 @@ class _Sampled:
         self._metrics = {name: values[numbers] for name, values in metrics.items()}
 
     def of(self, taken: Sequence[str] | frozenset[str]) -> Metrics:
-        """Metrics of all samples with these changes, (samples, …) arrays."""
-        first = self._place[frozenset(taken)] * self._count
-        return {name: values[first : first + self._count] for name, values in self._metrics.items()}
+        """Metrics of all samples with these changes, (samples, …) arrays; columns side by side."""
+        return side_by_side(self._each(taken), self._columns)
+
+    def _each(self, taken: Sequence[str] | frozenset[str]) -> list[Metrics]:
+        """The same on each column."""
+        place = self._place[frozenset(taken)]
+        firsts = [
+            (place + column * len(self._place)) * self._count
+            for column in range(max(len(self._columns), 1))
+        ]
+        return [
+            {name: values[first : first + self._count] for name, values in self._metrics.items()}
+            for first in firsts
+        ]
 
     def gains(self) -> tuple[FloatArray, FloatArray]:
         """Interval of 95 % of each step's gain. Two (steps,) arrays, 1."""
@@ -126,8 +160,14 @@ class _Sampled:
 
     def _score(self, taken: Sequence[str] | frozenset[str]) -> FloatArray:
         aim = self._answer.aim
-        score: FloatArray = scored(self.of(taken), self.of(()), self._lanes, aim)["value"]
-        return aim.sign * score
+        own, starts = (
+            [
+                scored(metrics, first, self._lanes, aim)
+                for metrics, first in zip(self._each(one), self._each(()), strict=True)
+            ]
+            for one in (taken, ())
+        )
+        return np.asarray(aim.sign * on_all(own, starts)["value"])
 
     def _allowed_swaps(self) -> dict[int, frozenset[str]]:
         """For each step whose place may be that of the next: the changes so far if it were."""
@@ -141,10 +181,15 @@ class _Sampled:
         return found
 
 
-def _rows(improvement: Improvement, sampled: _Sampled | None) -> Iterator[Expectation]:
-    """One row for each metric of each step."""
+def _rows(
+    improvement: Improvement, sampled: _Sampled | None, unknown: tuple[str, ...] = ()
+) -> Iterator[Expectation]:
+    """One row for each metric of each step; the interval of what is ``unknown`` is left open."""
     table = improvement.combinations
-    solutes = tuple(one.name for one in improvement.scenario.document.solutes)
+    solutes, alone = table.solutes, [one.name for one in improvement.scenario.document.solutes]
+    columns = {"": 0}
+    if table.by_column is not None:
+        columns = {f", {name}": place for place, name in enumerate(table.by_column.names)}
     for step in improvement.steps:
         at = step.combination
         metrics: Metrics = {
@@ -159,23 +204,36 @@ def _rows(improvement: Improvement, sampled: _Sampled | None) -> Iterator[Expect
                     continue
                 value = float(metrics[f"recorded/{name}"][0, lane])
                 error = float(metrics[f"numerical_error/{name}"][0, lane])
-                samples = None if spread is None else spread[f"recorded/{name}"][:, lane]
+                samples = None
+                if spread is not None and name not in unknown:
+                    samples = spread[f"recorded/{name}"][:, lane]
                 if not np.isnan(value):
                     yield _row(step, solute, name, value, error, samples)
-        yield from _pairs(step, solutes, metrics, spread)
+        for column, place in columns.items():
+            lanes = range(place * len(alone), (place + 1) * len(alone))
+            yield from _pairs(step, alone, column, lanes, metrics, spread)
         total = float(table.pressure[at])
         if not np.isnan(total):
-            samples = None if spread is None else spread["pressure/total"]
+            samples = None
+            if spread is not None and "pressure" not in unknown:
+                samples = spread["pressure/total"]
             yield _row(step, "", "pressure", total, 0.0, samples)
 
 
 def _pairs(
-    step: Step, solutes: tuple[str, ...], metrics: Metrics, spread: Metrics | None
+    step: Step,
+    solutes: Sequence[str],
+    column: str,
+    lanes: range,
+    metrics: Metrics,
+    spread: Metrics | None,
 ) -> Iterator[Expectation]:
-    """The resolution of neighbours."""
+    """The resolution of neighbours among the solutes of one column, whose name goes behind."""
     groups = ("recorded", "numerical_error")
     names = [f"{group}/{name}" for group in groups for name in (APEX, WIDTH)]
-    order = np.argsort(metrics[names[0]][0], kind="stable").tolist()
+    order = sorted(
+        lanes, key=lambda lane: float(np.nan_to_num(metrics[names[0]][0, lane], nan=np.inf))
+    )
     for pair in pairwise(order):
         one, other = pair
         values = [metrics[name][0, pair] for name in names]
@@ -183,7 +241,7 @@ def _pairs(
         samples = None
         if spread is not None:
             samples = half_height_resolution(*(spread[name][:, pair] for name in names[:2]))
-        of = f"{solutes[one]}/{solutes[other]}"
+        of = f"{solutes[one - lanes.start]}/{solutes[other - lanes.start]}{column}"
         yield _row(step, of, RESOLUTION, float(value[0]), float(error[0]), samples)
 
 

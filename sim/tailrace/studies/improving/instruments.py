@@ -21,7 +21,7 @@ from tailrace.parts.base import Passage
 from tailrace.parts.behind import up_to_cell
 from tailrace.parts.placed import placed
 from tailrace.scenario.build import listed
-from tailrace.scenario.changed import changed, document_with, heaters
+from tailrace.scenario.changed import changed, document_with, heaters, on_columns
 from tailrace.scenario.model import Document
 from tailrace.scenario.rules import broken_rules, solvent_of
 from tailrace.scenario.scenario import Scenario
@@ -50,22 +50,53 @@ class Instruments:
     cell_limits: tuple[float, ...]
 
 
-class Workshop:
-    """Builds instruments of one scenario."""
+@dataclass(frozen=True)
+class Built:
+    """Instruments as of ``Instruments``, each with every column: a row of places and of limits
+    for each combination."""
+
+    itineraries: tuple[Itinerary, ...] = ()
+    which: tuple[tuple[int, ...], ...] = ()
+    cell_limits: tuple[tuple[float, ...], ...] = ()
+
+
+class Bench:
+    """Builds instruments of a scenario, each with every one of its ``[[columns]]``."""
 
     def __init__(self, scenario: Scenario) -> None:
+        columns = on_columns(scenario)
+        self.document, self.columns = scenario.tables, tuple(columns)
+        self._itineraries: list[Itinerary] = []
+        self._workshops = [
+            Workshop(one, self._itineraries) for one in columns.values() or (scenario,)
+        ]
+
+    def loses_heat(self, names: Collection[str]) -> bool:
+        """Whether fewer parts heat with these changes than without any."""
+        return bool(heaters(document_with(self.document, names)) < heaters(self.document))
+
+    def build(self, combinations: Sequence[tuple[str, ...]]) -> Built:
+        """As ``Workshop.build``, with every column."""
+        each = [one.build(combinations) for one in self._workshops]
+        return Built(
+            tuple(self._itineraries),
+            tuple(zip(*(one.which for one in each), strict=True)),
+            tuple(zip(*(one.cell_limits for one in each), strict=True)),
+        )
+
+
+class Workshop:
+    """Builds instruments of one scenario, and puts them behind those of others."""
+
+    def __init__(self, scenario: Scenario, itineraries: list[Itinerary] | None = None) -> None:
         self._scenario = scenario
         self.document = scenario.tables
         self._passages: dict[tuple[str, str], Passage] = {}
         self._stands: dict[tuple[tuple[str, str], ...], Passage] = {}
         self._behind: dict[int, Passage] = {}
         self._places: dict[tuple[int, ...], int] = {}
-        self._itineraries: list[Itinerary] = []
+        self._itineraries: list[Itinerary] = [] if itineraries is None else itineraries
         self._base: Itinerary
-
-    def loses_heat(self, names: Collection[str]) -> bool:
-        """Whether fewer parts heat with these changes than without any."""
-        return bool(heaters(document_with(self.document, names)) < heaters(self.document))
 
     def build(self, combinations: Sequence[tuple[str, ...]]) -> Instruments:
         """Build the instruments of combinations: names of changes that can be made together.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
@@ -19,7 +19,7 @@ from tailrace.studies.batch import gathered, reason_of
 from tailrace.studies.improving.aims import Aim
 from tailrace.studies.improving.branches import Branches
 from tailrace.studies.improving.planning import Plan
-from tailrace.studies.improving.result import Combinations
+from tailrace.studies.improving.result import ByColumn, Combinations
 from tailrace.studies.lanes import group
 from tailrace.studies.runner import Runner
 
@@ -71,6 +71,71 @@ def scored(
         "noise": np.max(ratios["noise"], axis=1),
         "signal_to_noise": np.min(ratios["signal_to_noise"], axis=1),
     }
+
+
+def on_all(
+    each: Sequence[dict[str, AnyArray]], starts: Sequence[dict[str, AnyArray]]
+) -> dict[str, AnyArray]:
+    """The mean over columns of what each keeps.
+
+    ``each``: as of ``scored``, on one column after the other; ``starts``: those of the start.
+    Returned as of ``scored``; with one column alone its own.
+    """
+    if len(each) == 1:
+        return each[0]
+    shares = {
+        name: np.mean(
+            [
+                one[name] / np.broadcast_to(start["ceiling"], one[name].shape)
+                for one, start in zip(each, starts, strict=True)
+            ],
+            axis=0,
+        )
+        for name in ("value", "error", "ceiling", "theory")
+    }
+    return {
+        **shares,
+        "of": np.full(len(each[0]["value"]), ""),
+        "signal": np.min([one["signal"] for one in each], axis=0),
+        "noise": np.max([one["noise"] for one in each], axis=0),
+        "signal_to_noise": np.min([one["signal_to_noise"] for one in each], axis=0),
+    }
+
+
+def side_by_side(
+    each: Sequence[dict[str, AnyArray]], columns: Sequence[str]
+) -> dict[str, AnyArray]:
+    """Metrics on several columns as one instrument's: solutes beside each other, most pressure.
+
+    ``each``: (journeys, solutes) and (journeys,) arrays, on one column after the other.
+    """
+    if len(each) == 1:
+        return each[0]
+    found: dict[str, AnyArray] = {
+        name: np.concatenate([one[name] for one in each], axis=1)
+        for name, values in each[0].items()
+        if values.ndim == 2
+    }
+    warnings = [
+        "\n".join(
+            f"{column}: {line}"
+            for column, text in zip(columns, said, strict=True)
+            for line in text.splitlines()
+        )
+        for said in zip(*(one["warnings"].tolist() for one in each), strict=True)
+    ]
+    return found | {
+        "pressure/total": np.max([one["pressure/total"] for one in each], axis=0),
+        "computed": np.all([one["computed"] for one in each], axis=0),
+        "warnings": np.array(warnings),
+    }
+
+
+def named(lanes: Sequence[str], columns: Sequence[str]) -> tuple[str, ...]:
+    """Solutes side by side on several columns: ``cohumulone, short column``."""
+    if not columns:
+        return tuple(lanes)
+    return tuple(f"{lane}, {column}" for column in columns for lane in lanes)
 
 
 def _counted(lanes: tuple[str, ...], aim: Aim) -> list[int]:
@@ -206,7 +271,7 @@ class Ledger:
         news = [one for one in news if plan.allowed(one)]
         if not news:
             return
-        built = plan.workshop.build([plan.taken(one) for one in news])
+        built = plan.bench.build([plan.taken(one) for one in news])
         for one in news:
             self.rows[one] = len(self.rows)
         self._which += built.which
@@ -254,34 +319,60 @@ class Ledger:
     def _where(self, first: int) -> Callable[[int], str]:
         """Says in words which combination a journey is; ``first`` are in earlier batches."""
         order, which = self.order, tuple(self._which)
-        return lambda journey: self.plan.where(order[which.index(first + journey)])
+        return lambda journey: self.plan.where_of(first + journey, order, which)
 
     def _settle(self) -> None:
         """Read scores and prices of all combinations."""
-        plan, which = self.plan, self._which
+        plan, columns = self.plan, self.plan.bench.columns
         lanes = plan.batch.itineraries[0].lanes
-        first = {name: values[:1] for name, values in self._metrics.items()}
-        scores = scored(self._metrics, first, lanes, plan.aim)
-        metrics = {name: values[which] for name, values in self._metrics.items()}
+        each = [
+            {name: values[list(which)] for name, values in self._metrics.items()}
+            for which in zip(*self._which, strict=True)
+        ]
+        firsts = [{name: values[:1] for name, values in one.items()} for one in each]
+        own = [scored(one, first, lanes, plan.aim) for one, first in zip(each, firsts, strict=True)]
+        scores = on_all(own, [{"ceiling": one["ceiling"][:1]} for one in own])
+        metrics = side_by_side(each, columns)
         changes = plan.scenario.document.changes
         taken = np.array(
             [[bool(one >> bit & 1) for bit in range(len(changes))] for one in self.order]
         )
-        columns: dict[str, Any] = {name: values[which] for name, values in scores.items()}
-        columns |= {name: group(metrics, key) for name, key in GROUPS.items()}
+        fields: dict[str, Any] = {**scores}
+        fields |= {name: group(metrics, key) for name, key in GROUPS.items()}
+        inlets, limits = _at_cells(each, np.array(self._limits))
         table = Combinations(
-            **columns,
-            solutes=lanes,
+            **fields,
+            solutes=named(lanes, columns),
             taken=taken,
             cost=taken @ np.array([one.cost for one in changes]),
             effort=taken @ np.array([one.effort for one in changes]),
             pressure=metrics["pressure/total"],
-            cell_pressure=metrics["pressure/cell_inlet"],
-            cell_limit=np.array(self._limits),
+            cell_pressure=inlets,
+            cell_limit=limits,
             computed=metrics["computed"],
             satisfied=metrics["computed"],
             warnings=metrics["warnings"],
+            by_column=_by_column(columns, own),
         )
-        sound = [not table.violations(row, plan.constraints) for row in range(len(which))]
+        sound = [not table.violations(row, plan.constraints) for row in range(len(self.order))]
         self.table = replace(table, satisfied=table.computed & np.array(sound))
         self.score = plan.aim.sign * table.value
+
+
+def _at_cells(each: Sequence[Metrics], limits: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Pressure at the cell and what it bears, with the column that leaves it the least margin.
+
+    ``limits``: (combinations, columns) array, Pa.
+    """
+    inlets = np.array([one["pressure/cell_inlet"] for one in each]).T
+    margin = np.where(np.isnan(limits), 0.0, limits) - np.where(np.isnan(inlets), 0.0, inlets)
+    rows, least = np.arange(len(inlets)), np.argmin(margin, axis=1)
+    return inlets[rows, least], limits[rows, least]
+
+
+def _by_column(columns: Sequence[str], own: Sequence[dict[str, AnyArray]]) -> ByColumn | None:
+    if not columns:
+        return None
+    value, error, of = (np.array([one[key] for one in own]).T for key in ("value", "error", "of"))
+    ceiling = np.array([one["ceiling"][0] for one in own])
+    return ByColumn(names=tuple(columns), value=value, error=error, of=of, ceiling=ceiling)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -13,7 +13,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.improving.aims import ORDERS, Aim, Constraints, aim_for
 from tailrace.studies.improving.branches import Branches
-from tailrace.studies.improving.instruments import Instruments, Workshop
+from tailrace.studies.improving.instruments import Bench, Built
 
 MOST_CHANGES = 12
 """Up to this many changes, all of their combinations are simulated."""
@@ -36,10 +36,10 @@ class Plan:
     constraints: Constraints
     stop: float
     order: str
-    workshop: Workshop
+    bench: Bench
     heaters: dict[str, tuple[str, ...]]
     combinations: tuple[int, ...]
-    instruments: Instruments
+    instruments: Built
 
     @cached_property
     def batch(self) -> Branches:
@@ -48,7 +48,7 @@ class Plan:
         return Branches(
             "combinations",
             self.instruments.itineraries,
-            lambda journey: self.where(self.combinations[which.index(journey)]),
+            lambda journey: self.where_of(journey, self.combinations, which),
         )
 
     @cached_property
@@ -73,13 +73,13 @@ class Plan:
     @cached_property
     def needs(self) -> tuple[int, ...]:
         """For each change the combination of itself and all that it needs."""
-        document = self.workshop.document
+        document = self.bench.document
         return tuple(self.bits(with_needs(document, [name])) for name in self.names)
 
     @cached_property
     def apart(self) -> tuple[int, ...]:
         """Combinations of two that exclude each other."""
-        return tuple(sorted(self.bits(pair) for pair in excluded(self.workshop.document)))
+        return tuple(sorted(self.bits(pair) for pair in excluded(self.bench.document)))
 
     @cached_property
     def prices(self) -> tuple[float, ...]:
@@ -107,7 +107,16 @@ class Plan:
         if any(name in self.heaters for name in taken):
             return False
         controlled = self.scenario.document.method.needs_temperature_control
-        return not (controlled and taken and self.workshop.loses_heat(taken))
+        return not (controlled and taken and self.bench.loses_heat(taken))
+
+    def where_of(
+        self, journey: int, combinations: Sequence[int], which: Sequence[tuple[int, ...]]
+    ) -> str:
+        """A journey in words; ``which`` journeys each combination makes, one with each column."""
+        row = next(row for row, journeys in enumerate(which) if journey in journeys)
+        place = self.where(combinations[row])
+        columns = self.bench.columns
+        return f"{place}, {columns[which[row].index(journey)]}" if columns else place
 
     def where(self, combination: int) -> str:
         """A combination in words, for messages."""
@@ -139,21 +148,21 @@ def planned(
         ``gain``, ``money`` or ``effort``; see ``tailrace.studies.improving.ordering``.
     """
     constraints = _checked(scenario, constraints or Constraints(), stop, order)
-    workshop = Workshop(scenario)
+    bench = Bench(scenario)
     plan = Plan(
         scenario=scenario,
         aim=aim_for(scenario, aim, of),
         constraints=constraints,
         stop=stop,
         order=order,
-        workshop=workshop,
-        heaters=_heaters(scenario, workshop),
+        bench=bench,
+        heaters=_heaters(scenario, bench),
         combinations=(),
-        instruments=Instruments((), (), ()),
+        instruments=Built(),
     )
     every = range(1 << len(plan.names)) if not plan.searched else (0, *sorted(set(plan.needs)))
     combinations = tuple(one for one in every if plan.allowed(one))
-    instruments = workshop.build([plan.taken(one) for one in combinations])
+    instruments = bench.build([plan.taken(one) for one in combinations])
     return replace(plan, combinations=combinations, instruments=instruments)
 
 
@@ -179,7 +188,7 @@ def _checked(scenario: Scenario, constraints: Constraints, stop: float, order: s
     return replace(constraints, pressure=limit)
 
 
-def _heaters(scenario: Scenario, workshop: Workshop) -> dict[str, tuple[str, ...]]:
+def _heaters(scenario: Scenario, bench: Bench) -> dict[str, tuple[str, ...]]:
     """Of the changes that take heat which the method needs."""
     document = scenario.document
     if not document.method.needs_temperature_control:
@@ -188,5 +197,5 @@ def _heaters(scenario: Scenario, workshop: Workshop) -> dict[str, tuple[str, ...
     return {
         one.name: heated
         for one in document.changes
-        if workshop.loses_heat(with_needs(workshop.document, [one.name]))
+        if bench.loses_heat(with_needs(bench.document, [one.name]))
     }

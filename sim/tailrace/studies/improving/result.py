@@ -17,7 +17,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.measures.registry import METRICS, SIGNALS
 from tailrace.quantities.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import Description, described
-from tailrace.scenario.changed import changed
+from tailrace.scenario.changed import changed, on_columns
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.engine import Engine
 from tailrace.studies.improving.aims import Aim, Constraints
@@ -74,6 +74,29 @@ def _metric(name: str) -> Description:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ByColumn:
+    """The aim's metric on each of several columns."""
+
+    names: tuple[str, ...] = described("columns", "", along=("column",), names=True)
+    value: FloatArray = described(
+        "the metric as recorded of the solute or pair that has it worst",
+        along=("combination", "column"),
+    )
+    error: FloatArray = described(
+        "discretisation error of the value", along=("combination", "column")
+    )
+    of: AnyArray = described("solute or pair with this value", "", along=("combination", "column"))
+    ceiling: FloatArray = described(
+        "value of the column's own peaks as the start runs it", along=("column",)
+    )
+
+    @property
+    def kept(self) -> FloatArray:
+        """Value over what the column alone would give. (combinations, columns) array, 1."""
+        return np.asarray(self.value / self.ceiling)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Combinations:
     """Every combination of changes that was simulated; the first is the start, without any."""
 
@@ -116,6 +139,10 @@ class Combinations:
     )
     textbook: dict[str, FloatArray] = described(
         "mean and variance by the textbook sums over all parts", entries=_metric
+    )
+    by_column: ByColumn | None = described(
+        "the same on each of several columns, of whose kept shares the value is the mean",
+        default=None,
     )
 
     def row(self, taken: BoolArray | list[bool]) -> int:
@@ -253,6 +280,10 @@ class Expected:
     )
     whole_low: float = described("2.5 % quantile of the gain of all steps", default=NAN)
     whole_high: float = described("97.5 % quantile of the gain of all steps", default=NAN)
+    typical: bool = described(
+        "whether the samples are of typical tolerances of makers, as the file states none",
+        default=False,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -305,8 +336,12 @@ class Improvement(Handed):
             numbers[f"after step {self.stop_after}, where to stop"] = self.stop_after
         if last:
             numbers[f"after step {last}, the last"] = last
+        columns = on_columns(self.scenario) or {"": self.scenario}
         return {
-            name: self.scenario_with(self.steps[number].taken).itinerary()
+            f"{column}: {name}" if column else name: changed(
+                one, self.steps[number].taken
+            ).itinerary()
+            for column, one in columns.items()
             for name, number in numbers.items()
         }
 

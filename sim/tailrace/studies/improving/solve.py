@@ -36,13 +36,16 @@ def improve(
     return answer(planned(scenario, aim, of, constraints, stop, order), runner)
 
 
-def answer(plan: Plan, runner: Runner | None = None) -> Improvement:
+def answer(plan: Plan, runner: Runner | None = None, typical: bool = False) -> Improvement:
     """Simulate the combinations of a plan, and answer.
 
     Parameters
     ----------
     runner : Runner, optional
         One on the threads of this machine if it is left out.
+    typical : bool
+        Whether what measurements should show is bounded by typical tolerances of makers where the
+        scenario states none.
 
     Raises
     ------
@@ -79,13 +82,13 @@ def answer(plan: Plan, runner: Runner | None = None) -> Improvement:
         outcome="infeasible",
         orders_sampled=choice.orders_sampled,
     )
-    found = _with_uncertainty(found, runner)
+    found = _with_uncertainty(found, runner, typical)
     return replace(found, outcome=outcome(found), engine=runner.computed)
 
 
-def _with_uncertainty(found: Improvement, runner: Runner) -> Improvement:
+def _with_uncertainty(found: Improvement, runner: Runner, typical: bool) -> Improvement:
     """The answer with what measurements should show, and what input uncertainty leaves open."""
-    shown = expected(found, runner=runner)
+    shown = expected(found, runner=runner, typical=typical)
     steps = tuple(
         replace(step, gain_low=float(low), gain_high=float(high))
         for step, low, high in zip(found.steps, shown.gain_low, shown.gain_high, strict=True)

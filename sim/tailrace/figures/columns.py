@@ -1,0 +1,159 @@
+"""What an instrument leaves of each of several columns, and which change serves which."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import matplotlib
+import numpy as np
+
+from tailrace.figures.style import FAINT, INK, Picture, sheet, short, styled
+from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN
+from tailrace.quantities.kinds import plain
+from tailrace.records.record import as_result
+from tailrace.studies.improving.result import Improvement
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from xarray import DataTree
+
+    from tailrace.journey.result import Result
+
+THICK = 0.6
+BEFORE = "#e3e0d8"
+SHADES = (0.08, 0.92)
+"""Ends of the colours of the steps on a scale that is alike for all eyes (cividis)."""
+WIDE = 0.028
+"""Share of the bar from which on the number of a step finds room in it."""
+
+
+@dataclass(frozen=True)
+class _Bar:
+    """One column: what it could give, and the shares of it that are recorded after each step."""
+
+    name: str
+    own: float
+    kept: Sequence[float]
+
+
+def draw_columns(record: DataTree | Result) -> Picture:
+    """One bar a column of a run: the share of what it could give that is recorded."""
+    result: Result = as_result(record)
+    bars = [
+        _Bar(one.name, float(one.could_give[one.worst]), [float(one.kept[one.worst])])
+        for one in result.columns
+    ]
+    kept = [bar.kept[0] for bar in bars]
+    what = _what(result.columns[0].metric)
+    finding = f"The instrument leaves {_span(kept)} of the {what} that the columns could give"
+    return _drawn(bars, what, [], 0, finding)
+
+
+def draw_columns_improved(improvement: Improvement) -> Picture:
+    """One bar a column: the share that is recorded as it is, and what each step adds to it."""
+    found = improvement.combinations.by_column
+    assert found is not None
+    rows = [step.combination for step in improvement.steps]
+    bars = [
+        _Bar(name, float(found.ceiling[at]), found.kept[rows, at].tolist())
+        for at, name in enumerate(found.names)
+    ]
+    what = _what(improvement.aim.metric)
+    before, after = _span([one.kept[0] for one in bars]), _span([one.kept[-1] for one in bars])
+    count = len(rows) - 1
+    finding = f"Of the {what} that the columns could give {before} are recorded as it is"
+    if count:
+        finding += f", {after} after {'one step' if count == 1 else f'{count} steps'}"
+    names = [step.change for step in improvement.steps[1:]]
+    return _drawn(bars, what, names, improvement.stop_after, finding)
+
+
+def _what(metric: str) -> str:
+    return METRICS[PLATES if metric == PLATES_OWN else metric].label
+
+
+def _span(shares: Sequence[float]) -> str:
+    low, high = (f"{100 * one:.3g}" for one in (min(shares), max(shares)))
+    return f"{low} %" if low == high else f"{low} to {high} %"
+
+
+def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: str) -> Picture:
+    with styled():
+        figure = sheet(10.0, 1.75 + 0.72 * len(bars) + 0.22 * ((len(steps) + 3) // 3))
+        panel = figure.subplots()
+        for row, bar in enumerate(bars):
+            _bar(panel, row, bar, after)
+        shown = [textwrap.fill(f"{short(bar.name, 60)}", 24) for bar in bars]
+        panel.set_yticks(range(len(bars)), shown, fontsize=9.5)
+        panel.set_ylim(len(bars) - 0.45, -0.55)
+        panel.set_xlim(0, 100)
+        panel.grid(visible=False, axis="y")
+        panel.tick_params(axis="y", length=0)
+        panel.set_xlabel(f"Recorded share of the {what} that each column could give, %")
+        _key(panel, steps, after)
+        figure.legend(loc="outside lower left", ncols=3, fontsize=9)
+        title = textwrap.fill(finding.replace(" %", "\u00a0%"), 92)
+        figure.suptitle(title, x=0.01, ha="left", fontsize=11.5, fontweight="bold")
+    told = "; ".join(
+        f"{bar.name}: {' then '.join(f'{100 * one:.3g} %' for one in bar.kept)} of "
+        f"{plain(bar.own, 4)}"
+        for bar in bars
+    )
+    named = f" Steps: {'; '.join(f'{at} {name}' for at, name in enumerate(steps, 1))}." * bool(
+        steps
+    )
+    text = f"{finding}. A bar for each column, of the solute that keeps least. {told}.{named}"
+    return Picture(figure, "What the instrument leaves of each column", text)
+
+
+def _bar(panel: Axes, row: int, bar: _Bar, after: int) -> None:
+    edge: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.6}
+    whole: dict[str, Any] = {"facecolor": "white", "edgecolor": FAINT, "linewidth": 0.8}
+    panel.barh(row, 100, THICK, **whole)
+    panel.barh(row, 100 * bar.kept[0], THICK, color=BEFORE, **edge)
+    if bar.kept[0] > 0.1:
+        at: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9}
+        panel.text(50 * bar.kept[0], row, f"{100 * bar.kept[0]:.3g} %", **at)
+    count = len(bar.kept) - 1
+    for step in range(1, count + 1):
+        low, high = bar.kept[step - 1], bar.kept[step]
+        if high <= low:
+            continue
+        colour = _shade(step, count)
+        hatch = "/////" if step > after else None
+        panel.barh(row, 100 * (high - low), THICK, 100 * low, facecolor=colour, hatch=hatch, **edge)
+        if high - low > WIDE:
+            ink = "white" if np.dot(colour[:3], (0.3, 0.59, 0.11)) < 0.5 else INK
+            place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9, "color": ink}
+            panel.text(50 * (low + high), row, str(step), **place)
+    values = [plain(share * bar.own, 4) for share in dict.fromkeys((bar.kept[0], bar.kept[-1]))]
+    panel.annotate(
+        f"{' → '.join(values)}\nof {plain(bar.own, 4)}",
+        (100, row),
+        (7, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=9,
+        annotation_clip=False,
+    )
+
+
+def _shade(step: int, count: int) -> tuple[float, ...]:
+    low, high = SHADES
+    place = low + (high - low) * (step - 1) / max(count - 1, 1)
+    return tuple(matplotlib.colormaps["cividis"](place))
+
+
+def _key(panel: Axes, steps: list[str], after: int) -> None:
+    """Bars of no length, for one entry each in the legend."""
+    edge: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.6}
+    panel.barh(0, 0, 0, color=BEFORE, label="recorded as it is", **edge)
+    for number, name in enumerate(steps, 1):
+        hatch = "/////" if number > after else None
+        colour = _shade(number, len(steps))
+        label = f"{number} {short(name, 34)}"
+        panel.barh(0, 0, 0, facecolor=colour, hatch=hatch, label=label, **edge)
+    panel.barh(0, 0, 0, facecolor="white", edgecolor=FAINT, label="lost in the instrument")
