@@ -14,6 +14,7 @@ from tailrace.parts.column.part import Column
 from tailrace.parts.column.tailing import tail_share
 from tailrace.scenario.scenario import Scenario
 from tailrace.signals.cubic import sample
+from tailrace.studies.improving import improve
 
 DEAD = 60.0
 
@@ -40,7 +41,17 @@ def test_the_column_alone_has_the_tailing_and_the_plates_that_are_given(tailing,
     found, read = peak(column(plates=plates, column_tailing=tailing))
     assert read["tailing_5"][0] == pytest.approx(tailing, abs=1e-3)
     assert found.mean[0] == pytest.approx(3 * DEAD, rel=1e-6)
-    assert found.plates[0] == pytest.approx(plates, rel=1e-4)
+    # as a certificate has them, at half height; by the variance there are fewer
+    shown = peak(column(plates=plates))[1]["plates_half_height"][0]
+    assert read["plates_half_height"][0] == pytest.approx(shown, rel=1e-3)
+    assert found.plates[0] < 0.98 * plates
+
+
+def test_a_column_of_the_curve_shows_as_many_plates_at_half_height_however_it_tails():
+    shown = [
+        peak(column(**more))[1]["plates_half_height"][0] for more in ({}, {"column_tailing": 1.4})
+    ]
+    assert shown[1] == pytest.approx(shown[0], rel=1e-3)
 
 
 def test_it_tails_alike_at_any_retention_and_flow():
@@ -55,7 +66,7 @@ def test_cumulants_of_the_model():
     part, passing = column(plates=900.0, column_tailing=1.4), stream(retention_factor=2.0)
     said, (found, _) = KINDS["column"].theory(part, passing), peak(part)
     tail = float(part.tail_time(passing))
-    inner = 180.0**2 / 900 - tail**2
+    inner = 180.0**2 / float(part.plate_number(passing)) - tail**2
     assert said.third == pytest.approx(3 * inner**2 / (180 - tail) + 2 * tail**3, rel=1e-9)
     assert found.third[0] == pytest.approx(float(said.third), rel=1e-4)
 
@@ -149,7 +160,8 @@ def test_the_transfer_functions_of_both():
     assert found[0] == pytest.approx(np.exp(exponent(1j * omega[0], TWO_SITES[0])), rel=1e-9)
     part, passing = column(plates=900.0, column_tailing=1.4), stream(retention_factor=2.0)
     tail = float(part.tail_time(passing))
-    inner = transfer.column(omega[0], 180 - tail, (180 - tail) ** 2 / (180.0**2 / 900 - tail**2))
+    narrow = 180.0**2 / float(part.plate_number(passing)) - tail**2
+    inner = transfer.column(omega[0], 180 - tail, (180 - tail) ** 2 / narrow)
     found = KINDS["column"].transfer(part, passing.over(1), omega)
     assert found[0] == pytest.approx(inner / (1 + 1j * omega[0] * tail), rel=1e-9)
 
@@ -195,6 +207,29 @@ def test_what_does_not_go_together(more, said):
     with pytest.raises(ScenarioError) as caught:
         Scenario.from_text(SCENARIO + more)
     assert said in str(caught.value)
+
+
+REST = """
+[[path]]
+name = "tube"
+part = "tube"
+bore = "0.17 mm"
+length = "200 mm"
+[numerics]
+accuracy = 0.01
+[[changes]]
+name = "column that tails less"
+set = { column = { column_tailing = 1.0 } }
+"""
+
+
+@pytest.mark.parametrize("aim", ["plates", "tailing"])
+def test_less_tailing_is_never_worse(aim):
+    scenario = Scenario.from_text(SCENARIO + "column_tailing = 1.3\n" + REST)
+    found = improve(scenario, aim=aim)
+    (change,) = found.changes
+    assert change.alone > change.alone_error
+    assert found.ceiling == pytest.approx(8000 if aim == "plates" else 1.3, rel=1e-3)
 
 
 def test_what_is_assumed_is_said():

@@ -68,7 +68,11 @@ def facts() -> dict[str, Any]:
         "tailing": {
             "spreads": _plain(tailing.SPREADS),
             "shares": _plain(tailing.SHARES),
-            "read": _plain(np.round(tailing.table(), 8)),
+            **{
+                name: _plain(np.round(table, 8))
+                for name, table in zip(("read", "shown"), tailing.tables(), strict=True)
+            },
+            "rounds": tailing.ROUNDS,
         },
     }
 

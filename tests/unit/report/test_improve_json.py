@@ -29,6 +29,7 @@ KEYS = {
     "start",
     "ceiling",
     "changes",
+    "columns",
     "steps",
     "ties",
     "stop_after",

@@ -63,7 +63,8 @@ class Column(Part):
         Mixed volume at each end: frit and distributor.
     column_tailing : scalar or (lanes,) array, 1
         USP tailing factor, at any flow and retention, as measured without broadening outside: an
-        exponential behind the bed makes it, within the plates (``tailing.py``). NaN: none.
+        exponential behind the bed makes it, and plates are those at half height (``tailing.py``).
+        NaN: none.
     kinetics : str
         ``equilibrium``: slow exchange is part of the dispersion. ``lumped``: first-order exchange.
         ``two-site``: the same with fast and slow sites side by side.
@@ -191,7 +192,7 @@ class Column(Part):
         Each head is one stirred tank; the share of the heads is the same at any flow. Raises
         PartError where the heads alone leave fewer plates than are given.
         """
-        plates = np.asarray(self.plates, dtype=float)
+        plates = self._by_variance(np.asarray(self.plates, dtype=float))
         if not self.plates_include_head:
             return plates
         bed, head = self.retention_time(stream), self.head_time(stream)
@@ -225,6 +226,8 @@ class Column(Part):
         )
         square = np.square(self.retention_time(stream))
         scale = square * self.particle_diameter / self.length / _given(stated, 1.0)
+        curve = np.asarray(self.length / (sum(self.heights(stream)) * self.particle_diameter))
+        scale = scale * np.where(np.isnan(stated), curve / self._by_variance(curve), 1.0)
         dispersion, exchange = dispersion * scale, exchange * scale
         if self.kinetics == "equilibrium":
             return dispersion + exchange, np.zeros_like(dispersion)
@@ -248,6 +251,14 @@ class Column(Part):
                 f"given: give a higher {key} or fewer plates"
             )
         return dispersion, slow
+
+    def _by_variance(self, plates: FloatArray) -> FloatArray:
+        """Mean squared over variance for plates as certificates have them, at half height."""
+        if np.isnan(self.column_tailing).all():
+            return plates
+        from tailrace.parts.column.tailing import by_variance
+
+        return by_variance(self.column_tailing, plates)
 
     @property
     def _rate_key(self) -> str:
@@ -336,7 +347,7 @@ class Column(Part):
         """Its plates and its porosity."""
         found = []
         if "plates" not in given:
-            plates = self.plate_number(stream)
+            plates = replace(self, column_tailing=float("nan")).plate_number(stream)
             found.append(
                 Doubt(
                     taken="plates from the curve of a good column, within "
@@ -399,8 +410,8 @@ class Column(Part):
         if "column_tailing" in given:
             found.append(
                 f"tailing of {self.column_tailing:g} by an exponential behind the bed, the same at "
-                "any flow and retention; the plates given keep the variance, so that the half "
-                "height shows more of them"
+                "any flow and retention; plates are those at half height, as certificates have "
+                "them, and by the variance there are fewer"
             )
         if self.kinetics == "two-site" and "mass_transfer_rate" not in given:
             found.append("fast sites in equilibrium, for want of a mass_transfer_rate")

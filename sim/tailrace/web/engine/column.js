@@ -80,10 +80,11 @@ function heights(column, stream, flow) {
 /** @param {any} column @param {Stream} stream @returns {number} NaN: none given */
 function platesOfBed(column, stream) {
   if (column.plates === undefined) return NaN;
-  if (column.plates_include_head === false) return column.plates;
+  const plates = byVariance(column.column_tailing, column.plates);
+  if (column.plates_include_head === false) return plates;
   const [bed, head] = [retentionTime(column, stream), headTime(column, stream)];
   const [taken, whole] = [2 * head ** 2, (bed + 2 * head) ** 2];
-  const left = whole / column.plates - taken;
+  const left = whole / plates - taken;
   if (left > 0) return bed ** 2 / left;
   throw new Refusal(
     `${column.name}: head_volume alone leaves ${general(whole / taken, 3)} plates, fewer than those given: ` +
@@ -104,6 +105,9 @@ function variances(column, stream) {
   if (!Number.isNaN(stated)) {
     const [one, other] = heights(column, stream, column.plates_flow ?? stream.flow);
     scale /= (stated * (one + other) * column.particle_diameter) / column.length;
+  } else {
+    const curve = column.length / ((h + c) * column.particle_diameter);
+    scale *= curve / byVariance(column.column_tailing, curve);
   }
   let [dispersion, exchange] = [h * scale, c * scale];
   if (column.kinetics === "equilibrium") return [dispersion + exchange, 0];
@@ -172,17 +176,45 @@ function tailTime(column, stream) {
 
 /** @param {number} tailing @param {number} plates */
 function tailShare(tailing, plates) {
-  const { spreads, shares, read } = facts().tailing;
-  const spread = Math.min(1 / Math.sqrt(plates), spreads[spreads.length - 1]);
-  let left = 0;
-  while (left < spreads.length - 2 && spreads[left + 1] < spread) left += 1;
-  const weight = (spread - spreads[left]) / (spreads[left + 1] - spreads[left]);
-  const at = (/** @type {number} */ row) => (1 - weight) * read[row][left] + weight * read[row][left + 1];
+  const { shares, read } = facts().tailing;
+  const at = atSpread(read, plates);
   if (!(tailing > at(0))) return 0;
   let above = 1;
   while (above < shares.length - 1 && at(above) < tailing) above += 1;
   const part = Math.min(Math.max((tailing - at(above - 1)) / (at(above) - at(above - 1)), 0), 1);
   return Math.sqrt((1 - part) * shares[above - 1] ** 2 + part * shares[above] ** 2);
+}
+
+/**
+ * Of a table by share of the tail and spread, the value of each share at the spread of so many plates.
+ * @param {number[][]} table @param {number} plates
+ * @returns {(row: number) => number}
+ */
+function atSpread(table, plates) {
+  const { spreads } = facts().tailing;
+  const spread = Math.min(1 / Math.sqrt(plates), spreads[spreads.length - 1]);
+  let left = 0;
+  while (left < spreads.length - 2 && spreads[left + 1] < spread) left += 1;
+  const weight = (spread - spreads[left]) / (spreads[left + 1] - spreads[left]);
+  return (row) => (1 - weight) * table[row][left] + weight * table[row][left + 1];
+}
+
+/**
+ * Mean squared over variance of a column that shows so many plates at half height.
+ * @param {number | undefined} tailing @param {number} plates
+ * @returns {number}
+ */
+function byVariance(tailing, plates) {
+  if (tailing === undefined) return plates;
+  const { shares, shown, rounds } = facts().tailing;
+  let found = plates;
+  for (let round = 0; round < rounds; round += 1) {
+    const at = atSpread(shown, found);
+    const place = tailShare(tailing, found) ** 2 / shares[1] ** 2;
+    const below = Math.min(Math.floor(place), shares.length - 2);
+    found = (plates * at(0)) / (at(below) + (place - below) * (at(below + 1) - at(below)));
+  }
+  return found;
 }
 
 /**
