@@ -13,7 +13,7 @@ SI units; money in the file's own currency; None where a value does not exist.
   ``left_out``
 - ``steps``: from the start on, ``figure`` being the metric after each; ``ties``;
   ``stop_after``; ``theory_order``
-- ``columns``: of several columns each with ``name``, what it ``could_give``, and by step ``figure``,
+- ``columns``: of several, each with ``name``, what it ``could_give``, and by step ``figure``,
   ``numerical_error`` and the share that is ``kept``; the metric is then the mean of these
 - ``best``, ``whole``: places in ``combinations``, which hold for each ``changes``, the metric
   (``figure``), its price, ``broken`` constraints and ``computed``
