@@ -45,6 +45,7 @@ TABLES: dict[str, type[BaseModel]] = {
     "limits": model.LimitsTable,
     "numerics": model.NumericsTable,
     "changes": model.ChangeTable,
+    "columns": model.ColumnTable,
 }
 """Of a scenario file, by the name under which their fields are told."""
 

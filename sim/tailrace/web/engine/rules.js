@@ -38,7 +38,7 @@ export function brokenRules(scenario) {
 
 /** @param {Table} scenario @param {Problem[]} found */
 function names(scenario, found) {
-  for (const key of ["path", "solutes", "changes"]) {
+  for (const key of ["path", "solutes", "columns", "changes"]) {
     /** @type {Map<string, number>} */
     const first = new Map();
     tablesOf(scenario[key]).forEach(({ name }, index) => {
