@@ -1,0 +1,307 @@
+// @ts-check
+/** What could be changed, what it costs, and the best order of it. */
+import { byId, drawn, element, say, zoom } from "./dom.js";
+import { money, plateChange, significant } from "./figures.js";
+import { formOf } from "./forms.js";
+import { literal, parsed } from "./toml_text.js";
+import { labelOf } from "./wording.js";
+
+export const MOST_CHANGES = 12;
+const SETTINGS = ["method", "injection", "detector", "limits"];
+
+export class Alternatives {
+  /** @param {import("./model.js").Model} model @param {any} facts @param {() => void} ticked */
+  constructor(model, facts, ticked) {
+    this.model = model;
+    this.facts = facts;
+    this.ticked = ticked;
+    /** @type {Set<string>} */
+    this.chosen = new Set();
+    this.shape = "";
+    /** @type {{refresh: () => void}[]} */
+    this.forms = [];
+    /** @type {any} */
+    this.order = null;
+    this.node = byId("changes");
+    model.listeners.push((origin) => this.update(origin));
+  }
+
+  get changes() {
+    return this.model.tables.changes ?? [];
+  }
+
+  /** Names of those that are ticked. */
+  names() {
+    return this.changes.map((/** @type {any} */ one) => one.name).filter((/** @type {string} */ name) => this.chosen.has(name));
+  }
+
+  /** @param {string} [origin] */
+  update(origin = "") {
+    const shape = JSON.stringify([this.changes.map((/** @type {any} */ one) => [shapeOf(one.set), shapeOf(one.remove)]), this.model.tables.path.map((/** @type {any} */ one) => one.name)]);
+    if (shape !== this.shape || origin === "undo" || origin === "file" || origin === "changes") this.rebuild(shape);
+    else for (const one of this.forms) one.refresh();
+    this.summaries();
+  }
+
+  /** @param {string} shape */
+  rebuild(shape) {
+    const opened = new Set([...this.node.querySelectorAll("details[open][data-change]")].map((one) => one.getAttribute("data-change")));
+    const focused = document.activeElement?.id;
+    this.forms = [];
+    this.shape = shape;
+    const items = this.changes.map((/** @type {any} */ one, /** @type {number} */ index) => this.item(one, index, opened.has(one.name)));
+    this.node.replaceChildren(
+      ...items,
+      element("p", {}, element("button", { type: "button", id: "add-change", onclick: () => this.add() }, "Add a change")),
+    );
+    if (focused) byId(focused)?.focus({ preventScroll: true });
+  }
+
+  /** @param {any} change @param {number} index @param {boolean} open */
+  item(change, index, open) {
+    const shown = formOf(this.model, this.facts, { name: "changes", index, table: "changes" }, ["set", "remove"]);
+    this.forms.push(shown);
+    const tick = element("input", {
+      type: "checkbox",
+      id: `tick-${index}`,
+      checked: this.chosen.has(change.name),
+      onchange: () => {
+        const { name } = this.changes[index];
+        if (tick.checked) this.chosen.add(name);
+        else this.chosen.delete(name);
+        this.ticked();
+      },
+    });
+    return element(
+      "div",
+      { class: "change", "data-index": index },
+      element("span", { class: "tick" }, tick, element("label", { for: `tick-${index}`, class: "title" }, change.name)),
+      element("span", { class: "price" }),
+      element("span", { class: "gain" }),
+      element(
+        "details",
+        { open, "data-change": change.name },
+        element("summary", {}, "Edit"),
+        this.does(change, index),
+        shown.node,
+        element("p", { class: "tools" },
+          element("button", { type: "button", onclick: () => this.make(index) }, "Make it: into the scenario"),
+          element("button", { type: "button", onclick: () => this.drop(index) }, "Remove the change"),
+        ),
+      ),
+    );
+  }
+
+  /** What a change sets and takes out. @param {any} change @param {number} index */
+  does(change, index) {
+    const rows = [];
+    for (const [target, values] of Object.entries(change.set ?? {})) {
+      for (const [key, value] of Object.entries(values ?? {})) rows.push(this.setRow(index, target, key, value));
+    }
+    for (const name of Array.isArray(change.remove) ? change.remove : []) {
+      rows.push(element("li", {}, `Takes out ${name} `, this.small("Not that", () => this.edit(index, "remove", change.remove.filter((/** @type {string} */ one) => one !== name)))));
+    }
+    const { path } = this.model.tables;
+    const out = element(
+      "select",
+      { id: `take-out-${index}`, onchange: () => out.value && this.edit(index, "remove", [...(change.remove ?? []), out.value]) },
+      element("option", { value: "" }, "take out a part…"),
+      path.map((/** @type {any} */ one) => element("option", { value: one.name }, one.name)),
+    );
+    return element(
+      "div",
+      { class: "does" },
+      element("p", { class: "hint" }, "What it does:"),
+      element("ul", {}, rows),
+      element("p", { class: "tools" }, this.small("Set another value", () => this.another(index)), element("label", { for: `take-out-${index}`, class: "unseen" }, "Take out a part"), out),
+    );
+  }
+
+  /** @param {string} text @param {() => void} act */
+  small(text, act) {
+    return element("button", { type: "button", class: "small", onclick: act }, text);
+  }
+
+  /** @param {number} index @param {string} target @param {string} key @param {any} value */
+  setRow(index, target, key, value) {
+    const { path } = this.model.tables;
+    const id = `set-${index}-${target}-${key}`.replaceAll(/\s/g, "_");
+    const fields = this.fieldsOf(target);
+    const targets = [...path.map((/** @type {any} */ one) => one.name), ...SETTINGS];
+    if (!targets.includes(target)) targets.push(target);
+    const where = select(`${id}-where`, "Where", targets, target, (next) => this.reset(index, target, key, next, firstKey(this.fieldsOf(next)), value));
+    const keys = Object.keys(fields).filter((one) => !["name", "part", "shape"].includes(one));
+    if (!keys.includes(key)) keys.push(key);
+    const which = select(`${id}-key`, "Which value", keys, key, (next) => this.reset(index, target, key, target, next, this.nowOf(target, next)), (one) => labelOf(this.tableOf(target), one));
+    const input = element("input", { id: `${id}-value`, type: "text", "aria-label": `New value of ${key} of ${target}`, autocomplete: "off", spellcheck: "false" });
+    const refresh = () => {
+      const now = this.changes[index]?.set?.[target]?.[key] ?? value;
+      if (document.activeElement !== input) input.value = typeof now === "string" ? now : literal(now);
+    };
+    input.addEventListener("input", () => this.reset(index, target, key, target, key, valueOf(input.value, fields[key])));
+    input.addEventListener("blur", () => this.model.settle());
+    refresh();
+    this.forms.push({ refresh });
+    return element("li", { class: "set" }, where, which, input, this.small("Not that", () => this.reset(index, target, key, "", "", undefined)));
+  }
+
+  /** @param {string} target */
+  tableOf(target) {
+    const part = this.model.tables.path.find((/** @type {any} */ one) => one.name === target);
+    if (part) return `path.${part.part}`;
+    return target === "injection" ? `injection.${this.model.tables.injection.shape}` : target;
+  }
+
+  /** @param {string} target */
+  fieldsOf(target) {
+    return this.facts.tables[this.tableOf(target)]?.fields ?? {};
+  }
+
+  /** What the scenario has now, to begin with. @param {string} target @param {string} key */
+  nowOf(target, key) {
+    const { tables } = this.model;
+    const table = tables.path.find((/** @type {any} */ one) => one.name === target) ?? tables[target] ?? {};
+    const field = this.fieldsOf(target)[key];
+    return table[key] ?? field?.default ?? field?.examples?.[0] ?? "";
+  }
+
+  /** @param {number} index @param {string} key @param {any} value */
+  edit(index, key, value) {
+    const empty = value === undefined || !Object.keys(value).length;
+    this.model.settle();
+    this.model.set("changes", index, key, empty ? undefined : value, "changes");
+  }
+
+  /** One value of `set` in the place of another. @param {number} index @param {string} target @param {string} key
+   * @param {string} nextTarget @param {string} nextKey @param {any} value */
+  reset(index, target, key, nextTarget, nextKey, value) {
+    const set = structuredClone(this.changes[index].set ?? {});
+    if (target !== nextTarget || key !== nextKey) {
+      delete set[target][key];
+      if (!Object.keys(set[target]).length) delete set[target];
+    }
+    if (nextTarget) set[nextTarget] = { ...set[nextTarget], [nextKey]: nextTarget === target ? value : this.nowOf(nextTarget, nextKey) };
+    this.model.set("changes", index, "set", Object.keys(set).length ? set : undefined, "change");
+  }
+
+  /** @param {number} index */
+  another(index) {
+    const set = structuredClone(this.changes[index].set ?? {});
+    for (const part of this.model.tables.path) {
+      const free = Object.entries(this.fieldsOf(part.name)).find(([key]) => key in part && !["name", "part"].includes(key) && !(set[part.name] && key in set[part.name]));
+      if (!free) continue;
+      set[part.name] = { ...set[part.name], [free[0]]: part[free[0]] };
+      this.edit(index, "set", set);
+      return;
+    }
+  }
+
+  /** A change that sets the first size of a part. @param {string} [part] */
+  add(part) {
+    const { path } = this.model.tables;
+    const one = path.find((/** @type {any} */ other) => other.name === part) ?? path.find((/** @type {any} */ other) => other.part !== "column") ?? path[0];
+    const key = Object.keys(this.fieldsOf(one.name)).find((name) => name in one && name !== "name" && name !== "part" && typeof one[name] === "string") ?? firstKey(this.fieldsOf(one.name));
+    const at = this.changes.length;
+    this.model.insert("changes", at, { name: `other ${one.name}`, cost: 0, effort: "30 min", set: { [one.name]: { [key]: this.nowOf(one.name, key) } } });
+    const details = this.node.querySelectorAll("details[data-change]")[at];
+    details?.setAttribute("open", "");
+    details?.scrollIntoView({ block: "nearest" });
+    details?.querySelector("input")?.focus();
+    say("A change is added; say what it sets, and what it costs.");
+  }
+
+  /** @param {number} index */
+  drop(index) {
+    const { name } = this.changes[index];
+    this.chosen.delete(name);
+    this.model.remove("changes", index);
+    byId("add-change")?.focus();
+    say(`The change ${name} is removed. Undo brings it back.`);
+  }
+
+  /** @param {number} index */
+  make(index) {
+    this.chosen.delete(this.changes[index].name);
+    byId("changes").dispatchEvent(new CustomEvent("make", { detail: this.changes[index].name }));
+  }
+
+  /** @param {any} order of `best_order`, or null while it is not known */
+  ordered(order) {
+    this.order = order;
+    this.summaries();
+    drawStaircase(order);
+  }
+
+  summaries() {
+    for (const item of this.node.querySelectorAll(".change")) {
+      const change = this.changes[Number(item.getAttribute("data-index"))];
+      if (!change) continue;
+      const alone = this.order?.alone?.[change.name];
+      const gain = Number.isFinite(alone) ? `alone ${plateChange(alone - this.order.before)} plates` : "";
+      item.querySelector(".title").textContent = change.name;
+      item.querySelector(".price").textContent = `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`;
+      item.querySelector(".gain").textContent = gain;
+    }
+  }
+}
+
+/** Names and keys, without the values. @param {any} some */
+function shapeOf(some) {
+  if (Array.isArray(some)) return some;
+  return some && typeof some === "object" ? Object.entries(some).map(([key, one]) => [key, one && typeof one === "object" ? Object.keys(one) : 0]) : 0;
+}
+
+/** @param {string} text @param {any} field */
+function valueOf(text, field) {
+  const trimmed = text.trim();
+  if (field && !["number", "boolean", "table"].includes(field.kind)) return trimmed;
+  try {
+    return parsed(`x = ${trimmed}`).x;
+  } catch {
+    return trimmed;
+  }
+}
+
+/** @param {Record<string, any>} fields */
+function firstKey(fields) {
+  return ["bore", "gap_length", "volume", "time_constant", "flow", "pressure"].find((key) => key in fields) ?? Object.keys(fields)[0];
+}
+
+/** @param {string} id @param {string} label @param {string[]} values @param {string} now
+ * @param {(value: string) => void} act @param {(value: string) => string} [words] */
+function select(id, label, values, now, act, words = (one) => one) {
+  const made = element("select", { id, "aria-label": label, onchange: () => act(made.value) }, values.map((one) => element("option", { value: one, selected: one === now }, words(one))));
+  return made;
+}
+
+/** Bars from what there is to what all changes give. @param {any} order */
+export function drawStaircase(order) {
+  const svg = byId("staircase");
+  svg.replaceChildren();
+  const note = byId("order-note");
+  svg.toggleAttribute("hidden", !order?.steps?.length);
+  if (!order?.steps?.length) {
+    note.textContent = order?.refused ?? "";
+    return;
+  }
+  const rows = [{ name: "as it is", value: order.before, cost: 0 }, ...order.steps];
+  const width = Math.max(280, (svg.clientWidth || 500) / zoom());
+  const [tall, top] = [36, 3];
+  svg.setAttribute("viewBox", `0 0 ${width} ${rows.length * tall + top}`);
+  const most = Math.max(...rows.map((one) => one.value));
+  const long = width - 120;
+  rows.forEach((one, k) => {
+    const y = top + k * tall;
+    const now = (long * one.value) / most;
+    const was = k ? (long * rows[k - 1].value) / most : now;
+    const price = k ? `; ${money(one.cost ?? 0)}, so far ${money(one.cost_so_far ?? 0)}` : "";
+    svg.append(
+      drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.name}${price}`),
+      drawn("rect", { x: 0, y: y + 16, width: Math.max(1, Math.min(was, now)), height: 13, class: "step" }),
+      drawn("rect", { x: Math.min(was, now), y: y + 16, width: Math.abs(now - was), height: 13, class: now >= was ? "gained" : "lost" }),
+      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${significant(one.value, 4)}${k ? ` (${plateChange(one.value - rows[k - 1].value)})` : ""}`),
+    );
+  });
+  svg.setAttribute("aria-label", `Plates of ${order.solute} in the best order of changes: ${rows.map((one) => `${one.name}, ${significant(one.value, 4)}`).join("; ")}`);
+  note.textContent = `Plates of ${order.solute}, in the order that brings most at every step; all ${order.combinations} combinations are computed. \`tailrace improve\` says how sure this order is, and minds pressure, signal and needs.`;
+}

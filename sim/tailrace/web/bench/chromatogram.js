@@ -1,0 +1,258 @@
+// @ts-check
+/** The chromatogram as recorded, over what the column would give, with the textbook's sum as a ghost. */
+import { uPlot } from "../vendor/uplot.js";
+import { byId, drawn, element, zoom } from "./dom.js";
+import { significant } from "./figures.js";
+
+/** Most points that are drawn of a curve. */
+const DRAWN_POINTS = 3000;
+const VISIBLE = 0.002;
+const MINUTES_FROM = 180;
+
+/** Lines of the picture from the one at the back: name, colour and dash. */
+const LINES = [
+  { key: "own", words: "the column alone", colour: "--own", dash: [9, 4], width: 1.5, fill: "--own-fill" },
+  { key: "textbook", words: "textbook sum of variances", colour: "--textbook", dash: [2, 4], width: 2 },
+  { key: "before", words: "before", colour: "--before", dash: [10, 3, 2, 3], width: 2 },
+  { key: "measured", words: "measured", colour: "--measured", dash: [], width: 1.25 },
+  { key: "recorded", words: "recorded, simulated", colour: "--recorded", dash: [], width: 3 },
+];
+
+/** @typedef {{time: ArrayLike<number>, values: ArrayLike<number>}} Curve */
+/** @typedef {{time: ArrayLike<number>, own: ArrayLike<number> | null, textbook: ArrayLike<number> | null,
+ *   recorded: ArrayLike<number>, before: Curve | null, measured: Curve | null,
+ *   from: number, to: number, title: string}} Picture */
+
+/** Values of a curve at other times, in rising order; 0 or a gap outside it.
+ * @param {ArrayLike<number>} times @param {ArrayLike<number>} known @param {ArrayLike<number>} values
+ * @param {number | null} outside */
+export function readAt(times, known, values, outside) {
+  const found = new Array(times.length);
+  const last = known.length - 1;
+  let k = 0;
+  for (let i = 0; i < times.length; i += 1) {
+    const t = times[i];
+    if (last < 1 || t < known[0] || t > known[last]) {
+      found[i] = outside;
+      continue;
+    }
+    while (k < last - 1 && known[k + 1] < t) k += 1;
+    const share = (t - known[k]) / (known[k + 1] - known[k]);
+    found[i] = values[k] + share * (values[k + 1] - values[k]);
+  }
+  return found;
+}
+
+/** What the picture shows of an answer: all solutes, or the peak of one.
+ * @param {any} answer @param {number | null} lane @param {any} before another answer, or null
+ * @param {Curve | null} measured @returns {Picture} */
+export function pictureOf(answer, lane, before, measured) {
+  const { trace, solutes } = answer;
+  const one = lane === null ? null : solutes[lane];
+  const shown = one ? [one] : solutes;
+  let [from, to] = [Infinity, -Infinity];
+  for (const other of [...shown, ...(before ? (one ? before.solutes.filter((/** @type {any} */ b) => b.name === one.name) : before.solutes) : [])]) {
+    const [low, high] = reach(other);
+    [from, to] = [Math.min(from, low), Math.max(to, high)];
+  }
+  const room = 0.04 * (to - from);
+  const textbook = sumOf(solutes, trace, "gaussian");
+  return {
+    time: trace.time,
+    own: trace.column_alone,
+    textbook,
+    recorded: trace.recorded,
+    before: before?.trace ? { time: before.trace.time, values: before.trace.recorded } : null,
+    measured,
+    from: Math.max(0, from - room),
+    to: to + room,
+    title: one ? `The peak of ${one.name}` : "The chromatogram",
+  };
+}
+
+/** From when to when a solute can be seen. @param {any} solute */
+function reach({ time, recorded, column_alone: own }) {
+  const most = Math.max(maximum(recorded), own ? maximum(own) : 0);
+  let [first, last] = [0, time.length - 1];
+  const seen = (/** @type {number} */ k) => recorded[k] > VISIBLE * most || (own && own[k] > VISIBLE * most);
+  while (first < last && !seen(first)) first += 1;
+  while (last > first && !seen(last)) last -= 1;
+  return [time[first], time[last]];
+}
+
+/** @param {ArrayLike<number>} values */
+export function maximum(values) {
+  let most = -Infinity;
+  for (let k = 0; k < values.length; k += 1) if (values[k] > most) most = values[k];
+  return most;
+}
+
+/** @param {any[]} solutes @param {any} trace @param {string} key */
+function sumOf(solutes, trace, key) {
+  const sum = new Float64Array(trace.time.length);
+  const step = trace.time[1] - trace.time[0];
+  solutes.forEach((one, lane) => {
+    if (!one[key]) return;
+    const weight = trace.weights[lane];
+    const first = Math.max(0, Math.ceil((one.time[0] - trace.time[0]) / step));
+    const last = Math.min(sum.length - 1, Math.floor((one.time[one.time.length - 1] - trace.time[0]) / step));
+    if (last < first) return;
+    const values = readAt(trace.time.slice(first, last + 1), one.time, one[key], 0);
+    for (let k = first; k <= last; k += 1) sum[k] += weight * values[k - first];
+  });
+  return sum;
+}
+
+export class Chromatogram {
+  constructor() {
+    this.place = byId("chart");
+    /** @type {any} */
+    this.plot = null;
+    /** @type {Picture | null} */
+    this.picture = null;
+    this.paper = false;
+    this.inMinutes = false;
+    /** @type {{from: number, to: number, top: number} | null} */
+    this.limits = null;
+    new ResizeObserver(() => this.fit()).observe(this.place);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.renew());
+    addEventListener("beforeprint", () => this.onPaper(true));
+    addEventListener("afterprint", () => this.onPaper(false));
+  }
+
+  /** @param {boolean} paper */
+  onPaper(paper) {
+    this.paper = paper;
+    document.documentElement.classList.toggle("paper", paper);
+    this.renew();
+  }
+
+  size() {
+    const width = this.paper ? 690 : Math.max(260, this.place.clientWidth);
+    const tall = Math.min(0.46 * width, 0.42 * innerHeight);
+    return { width, height: this.paper ? 200 : Math.round(Math.max(190, Math.min(tall, 900))) };
+  }
+
+  fit() {
+    const { width, height } = this.size();
+    if (this.plot && (this.plot.width !== width || this.plot.height !== height)) this.plot.setSize({ width, height });
+  }
+
+  renew() {
+    this.plot?.destroy();
+    this.plot = null;
+    if (this.picture) this.draw(this.picture);
+  }
+
+  clear() {
+    this.plot?.destroy();
+    this.plot = null;
+    this.picture = null;
+  }
+
+  /** @param {Picture} picture */
+  draw(picture) {
+    const inMinutes = picture.to > MINUTES_FROM;
+    if (this.plot && this.inMinutes !== inMinutes) {
+      this.plot.destroy();
+      this.plot = null;
+    }
+    this.inMinutes = inMinutes;
+    this.picture = picture;
+    const { data, from, to, top } = dataOf(picture, inMinutes ? 60 : 1);
+    this.limits = { from, to, top };
+    if (this.plot) this.plot.setData(data);
+    else this.plot = this.made(data);
+    byId("chart-title").textContent = picture.title;
+    legend(LINES.filter((one, k) => data[k + 1].some((/** @type {any} */ value) => value !== null)));
+  }
+
+  /** @param {any} data */
+  made(data) {
+    const style = getComputedStyle(document.documentElement);
+    const colour = (/** @type {string} */ name) => style.getPropertyValue(name).trim();
+    const large = this.paper ? 1 : zoom();
+    const font = `${this.paper ? 12 : Math.round(parseFloat(style.fontSize) * 0.85)}px ${colour("--face")}`;
+    const axis = { stroke: colour("--ink"), font, labelFont: font, grid: { stroke: colour("--faint"), width: 1 }, ticks: { stroke: colour("--rule"), width: 1 } };
+    return new /** @type {any} */ (uPlot)(
+      {
+        ...this.size(),
+        pxAlign: 0,
+        legend: { show: false },
+        cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: true } },
+        scales: {
+          x: { time: false, range: (/** @type {any} */ _, /** @type {number} */ low, /** @type {number} */ high) => (this.whole(low, high) ? [this.limits?.from, this.limits?.to] : [low, high]) },
+          y: { range: () => [0, this.limits?.top ?? 100] },
+        },
+        axes: [
+          { ...axis, label: this.inMinutes ? "time, min" : "time, s", labelSize: 24 * large, size: 34 * large, space: 60 * large },
+          { ...axis, label: this.size().height < 260 ? "height, %" : "height, % of the column's highest", labelSize: 22 * large, size: 46 * large, space: 32 * large },
+        ],
+        series: [
+          {},
+          ...LINES.map((one) => ({
+            label: one.words,
+            stroke: colour(one.colour),
+            width: one.width * (this.paper ? 0.7 : large),
+            dash: one.dash.length ? one.dash : undefined,
+            fill: one.fill ? colour(one.fill) : undefined,
+            points: { show: false },
+          })),
+        ],
+      },
+      data,
+      this.place,
+    );
+  }
+
+  /** Whether a range is that of all data, and not one that was dragged. @param {number} low @param {number} high */
+  whole(low, high) {
+    const times = this.plot?.data?.[0];
+    return !times || (low === times[0] && high === times[times.length - 1]);
+  }
+}
+
+/** Columns as uPlot wants them, heights in per cent. @param {Picture} picture @param {number} unit s */
+function dataOf(picture, unit) {
+  const { time, own, textbook, recorded, before, measured } = picture;
+  let [first, last] = [0, time.length - 1];
+  while (first < last && time[first + 1] < picture.from) first += 1;
+  while (last > first && time[last - 1] > picture.to) last -= 1;
+  const stride = Math.max(1, Math.ceil((last - first) / DRAWN_POINTS));
+  /** @type {number[]} */
+  const places = [];
+  for (let k = first; k <= last; k += stride) places.push(k);
+  const times = places.map((k) => time[k]);
+  const full = maximum(own ?? recorded) || 1;
+  const shares = (/** @type {ArrayLike<number> | null} */ values) => (values ? places.map((k) => (100 * values[k]) / full) : times.map(() => null));
+  const other = (/** @type {Curve | null} */ curve, /** @type {number | null} */ outside) =>
+    curve ? readAt(times, curve.time, curve.values, outside).map((one) => (one === null ? null : (100 * one) / full)) : times.map(() => null);
+  const data = [times.map((t) => t / unit), shares(own), shares(textbook), other(before, 0), other(measured, null), shares(recorded)];
+  let top = 0;
+  for (const values of data.slice(1)) for (const one of values) if (one !== null && one > top) top = one;
+  return { data, from: picture.from / unit, to: picture.to / unit, top: 1.05 * top || 100 };
+}
+
+/** @param {typeof LINES} shown */
+function legend(shown) {
+  byId("legend").replaceChildren(
+    ...shown.toReversed().map((one) =>
+      element(
+        "li",
+        {},
+        drawn("svg", { width: 38, height: 10, "aria-hidden": "true" }, drawn("path", { d: "M1 5H37", class: `line ${one.key}`, "stroke-dasharray": one.dash.join(" ") || undefined })),
+        one.words,
+      ),
+    ),
+  );
+}
+
+/** @param {any} answer */
+export function chartWords(answer) {
+  const peaks = answer.solutes.map((/** @type {any} */ one) => {
+    const own = one.column_alone ? maximum(one.column_alone) : 0;
+    const kept = own ? `, ${significant((100 * maximum(one.recorded)) / own, 2)} % as high as from the column alone` : "";
+    return `${one.name} at ${significant(one.metrics.apex, 4)} s${kept}`;
+  });
+  return `Recorded peaks: ${peaks.join("; ")}`;
+}

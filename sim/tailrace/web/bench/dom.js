@@ -1,0 +1,76 @@
+// @ts-check
+/** Elements made from texts and never from markup. */
+
+/** @typedef {Node | string | number | null | undefined | false} Child */
+
+/** An element with attributes, listeners (`onclick: f`) and children; texts stay texts.
+ * @param {string} tag @param {Record<string, any>} [attributes] @param {...(Child | Child[])} children
+ * @returns {any} */
+export function element(tag, attributes = {}, ...children) {
+  return filled(document.createElement(tag), attributes, children);
+}
+
+/** The same in a drawing. @param {string} tag @param {Record<string, any>} [attributes]
+ * @param {...(Child | Child[])} children @returns {any} */
+export function drawn(tag, attributes = {}, ...children) {
+  return filled(document.createElementNS("http://www.w3.org/2000/svg", tag), attributes, children);
+}
+
+/** @param {Element} made @param {Record<string, any>} attributes @param {(Child | Child[])[]} children */
+function filled(made, attributes, children) {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === undefined || value === null || value === false) continue;
+    if (typeof value === "function") made.addEventListener(name.slice(2), value);
+    else made.setAttribute(name, value === true ? "" : String(value));
+  }
+  for (const child of children.flat()) {
+    if (child instanceof Node) made.append(child);
+    else if (child !== null && child !== undefined && child !== false) made.append(String(child));
+  }
+  return made;
+}
+
+/** How much larger letters are than on a small screen: drawings grow alike. */
+export function zoom() {
+  return parseFloat(getComputedStyle(document.documentElement).fontSize) / 15;
+}
+
+/** What has this id. @param {string} id @returns {any} */
+export function byId(id) {
+  return document.getElementById(id);
+}
+
+/** A table with a caption; the first cell of a row is its heading. Numbers come as text.
+ * @param {string} caption @param {Child[]} heads @param {Child[][]} rows @param {Record<string, any>} [attributes] */
+export function tableOf(caption, heads, rows, attributes = {}) {
+  const head = element("tr", {}, heads.map((one) => element("th", { scope: "col" }, one)));
+  const body = rows.map((cells) =>
+    element(
+      "tr",
+      {},
+      cells.map((cell, k) => element(k ? "td" : "th", k ? {} : { scope: "row" }, cell)),
+    ),
+  );
+  const table = element(
+    "table",
+    attributes,
+    element("caption", {}, caption),
+    element("thead", {}, head),
+    element("tbody", {}, body),
+  );
+  return element("div", { class: "wide", role: "region", tabindex: 0, "aria-label": caption }, table);
+}
+
+const SHOWN_FOR = 9000;
+let silence = 0;
+
+/** Said by a screen reader, and shown for a while. @param {string} text */
+export function say(text) {
+  const place = byId("said");
+  place.textContent = "";
+  place.textContent = text;
+  clearTimeout(silence);
+  silence = window.setTimeout(() => {
+    place.textContent = "";
+  }, SHOWN_FOR);
+}

@@ -1,0 +1,56 @@
+// @ts-check
+/** Numbers for people. */
+
+/** So many significant digits, without a power of ten where that can be read.
+ * @param {number | null | undefined} value @param {number} [digits] */
+export function significant(value, digits = 3) {
+  if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  if (size >= 1e7 || size < 1e-4) return value.toExponential(digits - 1).replace("e+", "e");
+  const places = Math.max(0, digits - 1 - Math.floor(Math.log10(size) + 1e-12));
+  const rounded = Number(value.toPrecision(Math.max(digits, Math.ceil(Math.log10(size + 1)))));
+  return size >= 10 ** digits ? String(Math.round(rounded)) : rounded.toFixed(Math.min(places, 12));
+}
+
+/** With its sign. @param {number} value @param {number} [digits] */
+export function signed(value, digits = 3) {
+  if (!Number.isFinite(value)) return "–";
+  const text = significant(Math.abs(value), digits);
+  return value < 0 && Number(text) !== 0 ? `−${text}` : `+${text}`;
+}
+
+/** A share in per cent. @param {number} share */
+export function perCent(share) {
+  if (!Number.isFinite(share)) return "–";
+  const value = 100 * share;
+  return value > 0 && value < 0.01 ? "<0.01" : value.toFixed(value < 9.95 ? 1 : 0);
+}
+
+/** Multipliers from SI to what the trade reads. */
+export const MICROLITRES = 1e9;
+export const MICROLITRES_SQUARED = 1e18;
+export const BARS = 1e-5;
+
+/** Plates that are gained or lost, whole ones. @param {number} value */
+export function plateChange(value) {
+  if (!Number.isFinite(value)) return "–";
+  const whole = Math.abs(value) >= 1000 ? Number(value.toPrecision(4)) : Math.round(value);
+  if (!Math.round(whole)) return "±0";
+  return whole < 0 ? `−${Math.abs(Math.round(whole))}` : `+${Math.round(whole)}`;
+}
+
+/** As short as it can be written. @param {number} value */
+export function money(value) {
+  return Number.isFinite(value) ? String(Number(value.toPrecision(6))) : "–";
+}
+
+/** With the first letter large. @param {string} text */
+export function capital(text) {
+  return text ? text[0].toUpperCase() + text.slice(1) : text;
+}
+
+/** @param {string} key */
+export function spoken(key) {
+  return capital(key.replaceAll("_", " "));
+}

@@ -1,0 +1,117 @@
+// @ts-check
+/** Files in and out, the address that holds the scenario, and texts to copy. */
+import { byId, element } from "./dom.js";
+
+const MOST_TEXT = 1e6;
+const END = "END_OF_SCENARIO";
+
+/** @param {Uint8Array} bytes */
+function asAddress(bytes) {
+  let letters = "";
+  for (let k = 0; k < bytes.length; k += 1) letters += String.fromCharCode(bytes[k]);
+  return btoa(letters).replaceAll("+", "-").replaceAll("/", "_").replace(/=+$/, "");
+}
+
+/** Bytes of a stream, up to a limit. @param {ReadableStream} stream @param {number} most */
+async function collected(stream, most) {
+  const reader = stream.getReader();
+  const pieces = [];
+  let size = 0;
+  for (;;) {
+    const { done, value } = await reader.read();
+    if (done) break;
+    size += value.length;
+    if (size > most) {
+      await reader.cancel();
+      throw new Error("too long");
+    }
+    pieces.push(value);
+  }
+  const whole = new Uint8Array(size);
+  let at = 0;
+  for (const piece of pieces) {
+    whole.set(piece, at);
+    at += piece.length;
+  }
+  return whole;
+}
+
+/** The part of the address that holds a scenario. @param {string} name @param {string} text */
+export async function fragmentOf(name, text) {
+  const packed = new Blob([text]).stream().pipeThrough(new CompressionStream("deflate-raw"));
+  return `#file=${encodeURIComponent(name)}&s=${asAddress(await collected(packed, 1e7))}`;
+}
+
+/** The scenario that an address holds, or null. Throws an Error with one sentence.
+ * @param {string} fragment @returns {Promise<{name: string, text: string} | null>} */
+export async function fromFragment(fragment) {
+  const found = /^#file=([^&]*)&s=([A-Za-z0-9_-]+)$/.exec(fragment);
+  if (!found) return null;
+  try {
+    const bytes = Uint8Array.from(atob(found[2].replaceAll("-", "+").replaceAll("_", "/")), (one) => one.charCodeAt(0));
+    const unpacked = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+    const text = new TextDecoder("utf-8", { fatal: true }).decode(await collected(unpacked, MOST_TEXT));
+    return { name: fileName(decodeURIComponent(found[1])), text };
+  } catch {
+    throw new Error("expected a scenario in the address, found one that is cut or damaged; open the file instead");
+  }
+}
+
+/** A name that can be that of a file. @param {string} name */
+export function fileName(name) {
+  const plain = name.replaceAll(/[^A-Za-z0-9._ -]/g, "-").replace(/^[.-]+/, "").slice(0, 80);
+  return plain.endsWith(".toml") ? plain : `${plain || "scenario"}.toml`;
+}
+
+/** Offers a text as a file. @param {string} name @param {string} text */
+export function download(name, text) {
+  const address = URL.createObjectURL(new Blob([text], { type: "application/toml" }));
+  const link = element("a", { href: address, download: name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(address), 10000);
+}
+
+/** What writes the file and runs it, in a shell. @param {string} name @param {string} text @param {boolean} windows */
+export function commandOf(name, text, windows) {
+  const run = `tailrace run "${name}" --out "out/${name.replace(/\.toml$/, "")}"`;
+  const lines = text.endsWith("\n") ? text : `${text}\n`;
+  if (windows) return lines.includes("\n'@") ? run : `@'\n${lines}'@ | Set-Content -Encoding utf8 "${name}"\n${run}\n`;
+  let end = END;
+  while (lines.includes(end)) end += "_";
+  return `cat > "${name}" <<'${end}'\n${lines}${end}\n${run}\n`;
+}
+
+/** Shows a text to copy. @param {string} title @param {string} text @param {string} note */
+export function offer(title, text, note) {
+  const dialog = byId("offer");
+  byId("offer-title").textContent = title;
+  byId("offer-note").textContent = note;
+  const area = byId("offer-text");
+  area.value = text;
+  byId("offer-done").textContent = "";
+  dialog.showModal();
+  area.select();
+}
+
+/** Copies what is offered. */
+export async function copyOffer() {
+  const area = byId("offer-text");
+  area.select();
+  let done = false;
+  try {
+    await navigator.clipboard.writeText(area.value);
+    done = true;
+  } catch {
+    done = document.execCommand("copy");
+  }
+  byId("offer-done").textContent = done ? "Copied." : "Copy it with the keyboard: it is selected.";
+}
+
+/** SHA-256 of a text as 64 digits, or empty where the browser has none. @param {string} text */
+export async function hashOf(text) {
+  if (!globalThis.crypto?.subtle) return "";
+  const digest = await crypto.subtle.digest("SHA-256", new TextEncoder().encode(text));
+  return [...new Uint8Array(digest)].map((one) => one.toString(16).padStart(2, "0")).join("");
+}

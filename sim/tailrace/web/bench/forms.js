@@ -1,0 +1,288 @@
+// @ts-check
+/** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
+import { display, quantity } from "../engine/units.js";
+import { element } from "./dom.js";
+import { literal, parsed } from "./toml_text.js";
+import { FIRST, labelOf, meaningOf } from "./wording.js";
+
+/** ms without a key before a value is called wrong. */
+const PATIENCE = 700;
+/** Kinds of lengths that are sold in inches. */
+const INCHES = ["bore", "length"];
+
+/** @typedef {{name: string, index: number, table: string}} Place */
+/** @typedef {{node: HTMLElement, refresh: () => void}} Shown */
+
+/** What is usual of a part by its kind and name. @param {any} facts @param {string} part @param {string} name */
+export function usualOf(facts, part, name) {
+  const lower = String(name).toLowerCase();
+  return facts.usual.find(
+    (/** @type {any} */ one) =>
+      one.part === part && (!one.words.length || one.words.some((/** @type {string} */ word) => lower.includes(word))),
+  );
+}
+
+/** The form of a table. @param {import("./model.js").Model} model @param {any} facts @param {Place} place
+ * @param {string[]} [leftOut] keys that are shown elsewhere @returns {Shown} */
+export function formOf(model, facts, place, leftOut = []) {
+  const fields = facts.tables[place.table].fields;
+  const hidden = new Set([...leftOut, "part", "shape"]);
+  const keys = Object.keys(fields).filter((key) => !hidden.has(key));
+  const first = (/** @type {any} */ (FIRST)[place.table] ?? keys).filter((/** @type {string} */ key) => keys.includes(key));
+  const name = keys.includes("name") ? ["name"] : [];
+  const rest = keys.filter((key) => !first.includes(key) && !name.includes(key));
+  const made = new Map([...name, ...first, ...rest].map((key) => [key, key === "eluent" ? eluentField(model) : new Field(model, facts, place, key, fields[key])]));
+  const node = element("div", { class: "form" }, [...name, ...first].map((key) => made.get(key)?.node));
+  const given = model.table(place.name, place.index) ?? {};
+  if (rest.length) {
+    node.append(
+      element(
+        "details",
+        { open: rest.some((key) => key in given) },
+        element("summary", {}, `More (${rest.length})`),
+        element("div", { class: "form" }, rest.map((key) => made.get(key)?.node)),
+      ),
+    );
+  }
+  return { node, refresh: () => made.forEach((one) => one.refresh()) };
+}
+
+/** One key of a table: its label, its input, and what is said below it. */
+class Field {
+  /** @param {import("./model.js").Model} model @param {any} facts @param {Place} place @param {string} key @param {any} field */
+  constructor(model, facts, place, key, field) {
+    this.model = model;
+    this.facts = facts;
+    this.place = place;
+    this.key = key;
+    this.field = field;
+    this.timer = 0;
+    const id = `field-${place.name}-${place.index}-${key}`;
+    this.input = inputOf(id, field);
+    this.hint = element("p", { class: "hint", id: `${id}-hint` });
+    this.wrong = element("p", { class: "wrong", id: `${id}-wrong`, role: "alert" });
+    this.input.setAttribute("aria-describedby", `${id}-hint ${id}-wrong`);
+    this.input.addEventListener(field.kind === "boolean" || field.kind === "words" ? "change" : "input", () => this.accept());
+    this.input.addEventListener("blur", () => this.left());
+    const label = element("label", { for: id }, labelOf(place.table, key), field.needed ? element("span", { class: "needed" }, " needed") : null);
+    this.node = element("div", { class: "field" }, label, this.input, this.wrong, this.hint);
+    this.refresh();
+  }
+
+  get value() {
+    return (this.model.table(this.place.name, this.place.index) ?? {})[this.key];
+  }
+
+  /** What is usual of this key of a part, and of what. */
+  usual() {
+    const part = this.place.name === "path" ? this.model.table("path", this.place.index) : null;
+    const usual = part && usualOf(this.facts, part.part, part.name);
+    return usual && Object.hasOwn(usual.ranges, this.key) ? { name: usual.name, range: usual.ranges[this.key] } : null;
+  }
+
+  hinted() {
+    const { field, value } = this;
+    const usual = this.usual();
+    const parts = [meaningOf(this.place.table, this.key, field.meaning)];
+    if (usual) parts.push(`Usual: ${usual.range.shown[0]} to ${usual.range.shown[2]}.`);
+    this.hint.replaceChildren(parts.filter(Boolean).join(" "));
+    let size = typeof value === "number" ? value : NaN;
+    if (typeof value === "string" && this.facts.kinds[field.kind] && value !== field.endless) {
+      size = sizeOf(value, field.kind);
+      const shown = Number.isFinite(size) ? display(size, field.kind) : value;
+      if (shown !== value.trim()) this.hint.prepend(element("strong", {}, `= ${shown}. `));
+    }
+    const [low, high] = usual?.range.limits ?? [-Infinity, Infinity];
+    const out = size < low * (1 - 1e-6) || size > high * (1 + 1e-6);
+    this.hint.classList.toggle("unusual", out);
+    if (out) this.hint.prepend(element("strong", {}, `Unusual of a ${usual?.name}: check the value and its unit. `));
+  }
+
+  /** @param {string} sentence @param {string[]} [better] texts that can be taken instead */
+  complain(sentence, better = []) {
+    clearTimeout(this.timer);
+    this.wrong.replaceChildren(sentence);
+    if (sentence) this.input.setAttribute("aria-invalid", "true");
+    else this.input.removeAttribute("aria-invalid");
+    for (const one of better) {
+      const take = () => {
+        this.input.value = one;
+        this.accept();
+        this.input.focus();
+      };
+      this.wrong.append(" ", element("button", { type: "button", class: "small", onclick: take }, `Use ${one}`));
+    }
+  }
+
+  accept() {
+    const { place, key, model } = this;
+    const read = readInput(this.input, this.field, key);
+    clearTimeout(this.timer);
+    if (read.problem !== undefined) {
+      // not while the hand is still typing
+      this.timer = window.setTimeout(() => this.complain(read.problem ?? "", read.better), PATIENCE);
+      return;
+    }
+    this.complain("");
+    const origin = `${place.name} ${place.index}`;
+    if (key !== "name") model.set(place.name, place.index, key, read.value, origin);
+    else if (this.taken(read.value)) this.complain("expected a name that no other has, found one that is taken");
+    else model.rename(place.name, place.index, read.value, origin);
+    this.hinted();
+  }
+
+  /** Whether another table of the list has this name. @param {string} name */
+  taken(name) {
+    const { place, model } = this;
+    return model.tables[place.name].some((/** @type {any} */ one, /** @type {number} */ k) => k !== place.index && one.name === name);
+  }
+
+  left() {
+    this.model.settle();
+    const read = readInput(this.input, this.field, this.key);
+    if (read.problem !== undefined) this.complain(read.problem, read.better);
+  }
+
+  refresh() {
+    if (document.activeElement !== this.input) {
+      shownIn(this.input, this.field, this.value);
+      const read = readInput(this.input, this.field, this.key);
+      this.complain(this.value === undefined && !this.field.needed ? "" : (read.problem ?? ""), read.better);
+    }
+    this.hinted();
+  }
+}
+
+/** In SI, NaN where it cannot be read. @param {string} text @param {string} kind */
+function sizeOf(text, kind) {
+  try {
+    return quantity(text, kind);
+  } catch {
+    return NaN;
+  }
+}
+
+/** @param {string} id @param {any} field @returns {any} */
+function inputOf(id, field) {
+  if (field.kind === "boolean") return element("input", { id, type: "checkbox" });
+  if (field.kind === "words") {
+    const options = field.words.map((/** @type {string} */ word) => element("option", { value: word }, word));
+    const none = field.needed ? [] : [element("option", { value: "" }, field.default ? `${field.default} (as long as nothing is chosen)` : "–")];
+    return element("select", { id }, none, options);
+  }
+  const example = field.kind === "table" ? "" : (field.default ?? field.examples?.[0]);
+  return element("input", {
+    id,
+    type: "text",
+    autocomplete: "off",
+    spellcheck: "false",
+    maxlength: field.kind === "table" ? 5000 : 500,
+    inputmode: field.kind === "number" ? "decimal" : undefined,
+    placeholder: example === undefined || example === "" ? "" : `${field.default === undefined ? "such as " : "without it "}${example}`,
+  });
+}
+
+/** @param {any} input @param {any} field @param {any} value */
+function shownIn(input, field, value) {
+  if (field.kind === "boolean") input.checked = value ?? field.default ?? false;
+  else if (value === undefined) input.value = "";
+  else input.value = field.kind === "table" || typeof value === "object" ? literal(value) : String(value);
+}
+
+/** What an input says: a value (undefined: left out), or what is wrong with it.
+ * @param {any} input @param {any} field @param {string} key @returns {{value?: any, problem?: string, better?: string[]}} */
+function readInput(input, field, key) {
+  if (field.kind === "boolean") return { value: input.checked === (field.default ?? false) ? undefined : input.checked };
+  const text = input.value.trim();
+  if (!text) {
+    return field.needed ? { problem: `expected ${labelWord(key)}, found nothing${example(field)}` } : { value: undefined };
+  }
+  if (field.kind === "words") return { value: text };
+  if (field.kind === "text") return key === "name" && text.length > 80 ? { problem: "expected up to 80 letters" } : { value: text };
+  if (field.kind === "number") {
+    const value = Number(text);
+    if (!Number.isFinite(value)) {
+      const point = Number(text.replace(",", "."));
+      return { problem: `expected a number, found "${text.slice(0, 40)}"`, better: Number.isFinite(point) ? [text.replace(",", ".")] : [] };
+    }
+    const { low = -Infinity, high = Infinity } = field;
+    if (value < low || value > high) return { problem: `expected a number from ${low} to ${high}, found ${value}` };
+    return { value };
+  }
+  if (field.kind === "table") {
+    try {
+      return { value: parsed(`x = ${text}`).x };
+    } catch {
+      return { problem: `expected what a scenario file holds here${example(field)}` };
+    }
+  }
+  if (text === field.endless) return { value: text };
+  try {
+    quantity(text, field.kind);
+    return { value: text };
+  } catch (problem) {
+    const { message } = /** @type {Error} */ (problem);
+    const better = /write "([^"]+)"/.exec(message)?.[1];
+    const inches = /^[0-9.]+$/.test(text) && INCHES.includes(field.kind) ? [`${text} in`] : [];
+    return { problem: message, better: better ? [better, ...inches] : [] };
+  }
+}
+
+/** @param {string} key */
+function labelWord(key) {
+  return `a value of ${key.replaceAll("_", " ")}`;
+}
+
+/** @param {any} field */
+function example(field) {
+  const one = field.examples?.[0];
+  return one === undefined ? "" : `; such as ${literal(one)}`;
+}
+
+const ORGANIC = ["acetonitrile", "methanol"];
+
+/** Shares by volume in per cent; water is what is left. @param {import("./model.js").Model} model @returns {Shown} */
+function eluentField(model) {
+  const inputs = new Map();
+  const wrong = element("p", { class: "wrong", role: "alert", id: "eluent-wrong" });
+  const water = element("output", { id: "eluent-water" });
+  const eluent = () => model.table("method", 0)?.eluent ?? {};
+  const share = (/** @type {any} */ value) => (typeof value === "number" ? Number((100 * value).toPrecision(8)) : 0);
+  const accept = () => {
+    const shares = ORGANIC.map((name) => Number(inputs.get(name).value.trim().replace(",", ".") || 0));
+    const left = 100 - shares.reduce((sum, one) => sum + one, 0);
+    const fine = shares.every((one) => one >= 0) && left >= -1e-9;
+    wrong.textContent = fine ? "" : "expected shares from 0 to 100 that make up no more than 100 together";
+    if (!fine) return;
+    const made = Object.fromEntries(
+      [["water", left], ...ORGANIC.map((name, k) => [name, shares[k]])]
+        .filter(([, one]) => Number(one) > 0)
+        .map(([name, one]) => [name, Number((Number(one) / 100).toPrecision(8))]),
+    );
+    const { viscosity } = eluent();
+    model.set("method", 0, "eluent", viscosity === undefined ? made : { ...made, viscosity }, "method 0");
+    water.textContent = `${Number(left.toPrecision(6))} %`;
+  };
+  const rows = ORGANIC.map((name) => {
+    const input = element("input", { id: `eluent-${name}`, type: "text", inputmode: "decimal", autocomplete: "off", "aria-describedby": "eluent-wrong", oninput: accept });
+    input.addEventListener("blur", () => model.settle());
+    inputs.set(name, input);
+    return element("span", { class: "share" }, element("label", { for: `eluent-${name}` }, `${name}, %`), input);
+  });
+  const refresh = () => {
+    const now = eluent();
+    for (const [name, input] of inputs) if (document.activeElement !== input) input.value = now[name] === undefined ? "" : String(share(now[name]));
+    water.textContent = `${share(now.water)} %`;
+  };
+  refresh();
+  const node = element(
+    "fieldset",
+    { class: "field eluent" },
+    element("legend", {}, "Eluent, per cent by volume"),
+    rows,
+    element("span", { class: "share" }, element("label", { for: "eluent-water" }, "water, the rest"), water),
+    wrong,
+    element("p", { class: "hint" }, "Volumes before mixing. For another liquid leave these empty and give the viscosity."),
+  );
+  return { node, refresh };
+}

@@ -1,0 +1,373 @@
+// @ts-check
+/** The instrument as a list in the order of the flow: each part a row that opens into its form. */
+import { byId, element, say } from "./dom.js";
+import { capital, MICROLITRES, MICROLITRES_SQUARED, plateChange, significant } from "./figures.js";
+import { formOf, usualOf } from "./forms.js";
+import { withTable } from "./toml_text.js";
+import { CARE, KIND_WORDS, SHAPES, spokenKind } from "./wording.js";
+
+/** Rows above and below the path. */
+const ABOVE = ["method", "solutes", "injection"];
+const SHARED_SHAPE_KEYS = ["volume", "strong"];
+
+/** @typedef {{name: string, index: number}} Row */
+
+export class Instrument {
+  /** @param {import("./model.js").Model} model @param {any} facts
+   * @param {{chosen: (row: Row | null) => void, alternative: (part: string) => void}} tell */
+  constructor(model, facts, tell) {
+    this.model = model;
+    this.facts = facts;
+    this.tell = tell;
+    /** @type {Row | null} */
+    this.open = null;
+    /** @type {{refresh: () => void}[]} */
+    this.forms = [];
+    this.shape = "";
+    this.node = byId("instrument");
+    /** @type {any} */
+    this.told = null;
+    model.listeners.push((origin) => this.update(origin));
+  }
+
+  /** What decides which rows and forms there are. */
+  signature() {
+    const { path, solutes, injection, gradient } = this.model.tables;
+    return JSON.stringify([path.map((/** @type {any} */ one) => one.part), solutes.length, injection.shape, Boolean(gradient), this.open]);
+  }
+
+  /** @param {string} [origin] */
+  update(origin = "") {
+    const length = this.open && this.model.tables[this.open.name]?.length;
+    if (this.open && length !== undefined && this.open.index >= length) this.open = null;
+    if (this.signature() !== this.shape || origin === "undo" || origin === "file") this.rebuild();
+    else for (const one of this.forms) one.refresh();
+    this.summaries();
+  }
+
+  rebuild() {
+    const focused = document.activeElement?.id;
+    this.forms = [];
+    const { solutes, path } = this.model.tables;
+    const rows = [
+      this.row({ name: "method", index: 0 }),
+      ...solutes.map((/** @type {any} */ _, /** @type {number} */ k) => this.row({ name: "solutes", index: k })),
+      this.row({ name: "injection", index: 0 }),
+      ...path.map((/** @type {any} */ _, /** @type {number} */ k) => this.row({ name: "path", index: k })),
+      this.row({ name: "detector", index: 0 }),
+      this.row({ name: "limits", index: 0 }),
+    ];
+    const from = ABOVE.length - 1 + solutes.length;
+    const listed = (/** @type {any[]} */ some, /** @type {Record<string, any>} */ attributes) => element("ol", attributes, some);
+    this.node.replaceChildren(
+      listed(rows.slice(0, from), { class: "rows", "aria-label": "Method, solutes, injection" }),
+      element("h3", {}, "The path, in the order of the flow"),
+      listed(rows.slice(from, from + path.length), { class: "rows path", id: "path", "aria-label": "Parts of the path" }),
+      this.adding(),
+      element("h3", {}, "Behind the path"),
+      listed(rows.slice(from + path.length), { class: "rows", "aria-label": "Detector and limits" }),
+    );
+    this.shape = this.signature();
+    if (focused) byId(focused)?.focus({ preventScroll: true });
+    this.summaries();
+  }
+
+  /** @param {Row} row */
+  row(row) {
+    const { name, index } = row;
+    const open = this.open?.name === name && this.open.index === index;
+    const id = `row-${name}-${index}`;
+    const button = element(
+      "button",
+      { type: "button", class: "open", id, "aria-expanded": String(open), "aria-controls": `${id}-form`, onclick: () => this.choose(open ? null : row, id) },
+      element("span", { class: "number" }),
+      element("span", { class: "name" }),
+      element("span", { class: "sizes" }),
+      element("span", { class: "cost" }),
+    );
+    if (name === "path" || name === "solutes") button.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => this.moved(event, name, index));
+    const handle =
+      name === "path"
+        ? element("span", { class: "handle", "aria-hidden": "true", title: "Drag to another place", onpointerdown: (/** @type {PointerEvent} */ event) => this.drag(event, index) }, "⠿")
+        : null;
+    const item = element("li", { class: open ? "opened" : "", "data-row": `${name} ${index}` }, element("div", { class: "head" }, handle, button), open ? this.form(row, `${id}-form`) : null);
+    return item;
+  }
+
+  /** @param {Row} row @param {string} id */
+  form(row, id) {
+    const { name, index } = row;
+    const table = this.tableName(row);
+    const shown = formOf(this.model, this.facts, { ...row, table });
+    this.forms.push(shown);
+    const part = name === "path" ? this.model.table(name, index) : null;
+    const usual = part && usualOf(this.facts, part.part, part.name);
+    const care = part && (part.heater ? CARE.heater : /** @type {any} */ (CARE)[part.part]);
+    const remark = usual?.remark && !usual.remark.includes("=") ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
+    const about = part ? spokenKind(part.part) + remark : "";
+    return element(
+      "div",
+      { id, class: "opened-form", role: "group", "aria-label": "Its form" },
+      about ? element("p", { class: "about" }, about) : null,
+      name === "injection" ? this.shapes() : null,
+      shown.node,
+      care ? element("p", { class: "care" }, element("strong", {}, "Care: "), care, " The manual and the rules of your place come first.") : null,
+      name === "path" || name === "solutes" ? this.tools(row) : null,
+    );
+  }
+
+  /** @param {Row} row */
+  tableName({ name, index }) {
+    if (name === "path") return `path.${this.model.table(name, index).part}`;
+    return name === "injection" ? `injection.${this.model.tables.injection.shape}` : name;
+  }
+
+  /** Buttons of an opened row. @param {Row} row */
+  tools(row) {
+    const { name, index } = row;
+    const last = this.model.tables[name].length - 1;
+    const tool = (/** @type {string} */ text, /** @type {() => void} */ act, /** @type {boolean} */ off = false) =>
+      element("button", { type: "button", onclick: act, disabled: off, id: `tool-${text.replaceAll(" ", "-")}-${name}-${index}` }, text);
+    return element(
+      "p",
+      { class: "tools" },
+      tool("Earlier", () => this.shift(name, index, index - 1), index === 0),
+      tool("Later", () => this.shift(name, index, index + 1), index === last),
+      tool("Duplicate", () => this.duplicate(row)),
+      tool("Remove", () => this.remove(row), last === 0),
+      name === "path" ? tool("Add an alternative", () => this.tell.alternative(this.model.table(name, index).name)) : null,
+    );
+  }
+
+  shapes() {
+    const now = this.model.tables.injection.shape;
+    const select = element(
+      "select",
+      { id: "shape", onchange: () => this.reshape(select.value) },
+      Object.entries(SHAPES)
+        .filter(([key]) => key !== "signal" || now === "signal")
+        .map(([key, words]) => element("option", { value: key, selected: key === now }, words)),
+    );
+    return element("div", { class: "field" }, element("label", { for: "shape" }, "How it is injected"), select);
+  }
+
+  /** @param {string} shape */
+  reshape(shape) {
+    const fields = this.facts.tables[`injection.${shape}`].fields;
+    const before = this.model.tables.injection;
+    /** @type {Record<string, any>} */
+    const made = { shape };
+    for (const [key, field] of Object.entries(fields)) {
+      if (key === "shape") continue;
+      if (SHARED_SHAPE_KEYS.includes(key) && key in before) made[key] = before[key];
+      else if (field.needed) made[key] = field.examples[0];
+    }
+    this.model.apply("", (text, tables) => withTable(text, tables, "injection", 0, made));
+  }
+
+  /** @param {Row | null} row @param {string} [focus] */
+  choose(row, focus) {
+    this.open = row;
+    this.rebuild();
+    this.tell.chosen(row);
+    if (focus) byId(focus)?.focus({ preventScroll: true });
+  }
+
+  /** @param {KeyboardEvent} event @param {string} name @param {number} index */
+  moved(event, name, index) {
+    if (!event.altKey || (event.key !== "ArrowUp" && event.key !== "ArrowDown")) return;
+    event.preventDefault();
+    this.shift(name, index, index + (event.key === "ArrowUp" ? -1 : 1), `row-${name}`);
+  }
+
+  /** @param {string} name @param {number} from @param {number} to @param {string} [focus] */
+  shift(name, from, to, focus) {
+    const { model } = this;
+    const moved = model.tables[name][from].name;
+    if (to < 0 || to >= model.tables[name].length) return;
+    if (this.open?.name === name) {
+      const at = this.open.index;
+      if (at === from) this.open = { name, index: to };
+      else if (from < at && at <= to) this.open = { name, index: at - 1 };
+      else if (to <= at && at < from) this.open = { name, index: at + 1 };
+    }
+    this.shape = "";
+    model.move(name, from, to);
+    byId(`${focus ?? `row-${name}`}-${to}`)?.focus({ preventScroll: true });
+    say(`${moved} is now ${to + 1} of ${model.tables[name].length}.`);
+  }
+
+  /** @param {Row} row */
+  duplicate({ name, index }) {
+    this.open = { name, index: index + 1 };
+    this.shape = "";
+    this.model.duplicate(name, index);
+    byId(`row-${name}-${index + 1}`)?.focus();
+    say(`${this.model.tables[name][index + 1].name} is added.`);
+  }
+
+  /** @param {Row} row */
+  remove({ name, index }) {
+    const gone = this.model.tables[name][index].name;
+    this.open = null;
+    this.shape = "";
+    const touched = this.model.remove(name, index);
+    const left = this.model.tables[name].length;
+    byId(`row-${name}-${Math.min(index, left - 1)}`)?.focus();
+    const also = touched.length ? ` So is it in ${[...new Set(touched)].join(", ")}.` : "";
+    say(`${gone} is taken out.${also} Undo brings it back.`);
+  }
+
+  /** What can be added, by the names that the trade has. */
+  adding() {
+    const add = (/** @type {any} */ usual) => {
+      const { path } = this.model.tables;
+      const at = this.open?.name === "path" ? this.open.index + 1 : this.lastPlace(usual.part);
+      /** @type {Record<string, any>} */
+      const made = { name: usual.name, part: usual.part };
+      for (const [key, range] of Object.entries(usual.ranges)) {
+        if (key === "plates" || key === "head_volume") continue;
+        const typical = range.shown[1];
+        made[key] = range.kind === "number" ? Number(typical) : typical;
+      }
+      if (usual.name === "heater") made.heater = true;
+      this.open = { name: "path", index: at };
+      this.shape = "";
+      this.model.insert("path", at, made);
+      byId(`row-path-${at}`)?.focus();
+      byId(`row-path-${at}`)?.scrollIntoView({ block: "nearest" });
+      say(`${path[at]?.name ?? usual.name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes; correct them.`);
+    };
+    const choices = this.facts.usual.map((/** @type {any} */ usual) =>
+      element(
+        "li",
+        {},
+        element(
+          "button",
+          { type: "button", onclick: () => add(usual) },
+          element("strong", {}, usual.name),
+          element("span", {}, Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => one.shown[1]).join(" × ")),
+        ),
+      ),
+    );
+    return element(
+      "details",
+      { class: "adding", id: "adding" },
+      element("summary", {}, "Add a part"),
+      element("p", { class: "hint" }, "It goes behind the part that is open, or else where it usually is; drag it, or move it with Alt and the arrow keys. Sizes are typical ones: correct them."),
+      element("ul", { class: "choices" }, choices),
+      element("p", {}, element("button", { type: "button", onclick: () => this.addSolute() }, "Add a solute")),
+    );
+  }
+
+  addSolute() {
+    const { solutes } = this.model.tables;
+    const last = solutes[solutes.length - 1];
+    const at = solutes.length;
+    const k = typeof last.retention_factor === "number" ? { retention_factor: Number((last.retention_factor * 1.2).toPrecision(3)) } : {};
+    this.open = { name: "solutes", index: at };
+    this.shape = "";
+    const { retention_time: _, ...rest } = last;
+    this.model.insert("solutes", at, { ...rest, ...k, name: "solute" });
+    byId(`row-solutes-${at}`)?.focus();
+  }
+
+  /** Where a part of a kind usually goes: before the first column, or behind the cell, or at the end.
+   * @param {string} part */
+  lastPlace(part) {
+    const { path } = this.model.tables;
+    const at = path.findIndex((/** @type {any} */ one) => one.part === (part === "tee" ? "cell" : "column"));
+    return at < 0 ? path.length : at;
+  }
+
+  /** @param {PointerEvent} event @param {number} from */
+  drag(event, from) {
+    event.preventDefault();
+    const list = byId("path");
+    const items = [...list.children];
+    const handle = /** @type {HTMLElement} */ (event.currentTarget);
+    handle.setPointerCapture(event.pointerId);
+    items[from].classList.add("dragged");
+    let to = from;
+    const over = (/** @type {PointerEvent} */ move) => {
+      const middles = items.map((one) => one.getBoundingClientRect()).map((box) => box.top + box.height / 2);
+      to = middles.filter((middle, k) => k !== from && middle < move.clientY).length;
+      items.forEach((one, k) => {
+        one.classList.toggle("before", to !== from && k === (to > from ? to + 1 : to));
+        one.classList.toggle("behind", to !== from && to === items.length - 1 && k === to);
+      });
+    };
+    const drop = (/** @type {PointerEvent} */ end) => {
+      handle.removeEventListener("pointermove", over);
+      handle.removeEventListener("pointerup", drop);
+      handle.removeEventListener("pointercancel", drop);
+      for (const one of items) one.classList.remove("dragged", "before", "behind");
+      if (end.type === "pointerup" && to !== from) this.shift("path", from, to);
+    };
+    handle.addEventListener("pointermove", over);
+    handle.addEventListener("pointerup", drop);
+    handle.addEventListener("pointercancel", drop);
+  }
+
+  /** What came of it, for the rows. @param {any} told solute of the answer, or null */
+  answered(told) {
+    this.told = told;
+    this.summaries();
+  }
+
+  summaries() {
+    const { tables } = this.model;
+    const parts = this.told?.parts ?? [];
+    const most = Math.max(...parts.filter((/** @type {any} */ one) => one.plates_back > 0).map((/** @type {any} */ one) => one.plates_back), 1);
+    for (const item of this.node.querySelectorAll("li[data-row]")) {
+      const [name, index] = /** @type {string} */ (item.getAttribute("data-row")).split(" ");
+      const table = this.model.table(name, Number(index)) ?? {};
+      const [number, title, sizes, cost] = item.querySelectorAll(".open > span");
+      number.textContent = name === "path" ? String(Number(index) + 1) : "";
+      title.textContent = titleOf(name, table);
+      sizes.textContent = sizesOf(name, table, tables);
+      const told = name === "path" ? parts.find((/** @type {any} */ one) => one.name === table.name) : parts.find((/** @type {any} */ one) => one.name === name);
+      cost.replaceChildren();
+      if (!told || !["path", "injection", "detector"].includes(name)) continue;
+      const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
+      const back = told.plates_back;
+      if (table.part === "column") cost.append(`${spread}, ${significant(told.volume * MICROLITRES)} µL`);
+      else if (Number.isFinite(back)) {
+        cost.append(element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${plateChange(back)} plates`);
+      } else cost.append(spread);
+    }
+  }
+}
+
+/** @param {number} share */
+function bar(share) {
+  const made = element("span", {});
+  made.style.width = `${Math.max(0, Math.min(100, 100 * share))}%`;
+  return made;
+}
+
+/** @param {string} name @param {any} table */
+function titleOf(name, table) {
+  if (name === "path") return table.name;
+  if (name === "solutes") return `Solute: ${table.name}`;
+  return { method: "Method", injection: "Injection", detector: "Detector", limits: "Limits" }[name] ?? name;
+}
+
+/** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
+export function sizesOf(name, table, tables) {
+  const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? String(one) : "");
+  const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
+  if (name === "path") {
+    const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");
+    return [KIND_WORDS[/** @type {keyof typeof KIND_WORDS} */ (table.part)], sizes, some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
+  }
+  if (name === "method") {
+    const eluent = Object.entries(table.eluent ?? {}).filter(([, share]) => typeof share === "number");
+    const liquids = eluent.map(([liquid, share]) => `${Number((100 * /** @type {number} */ (share)).toPrecision(4))} % ${liquid}`);
+    return [some(["flow", "temperature"], ", "), ...liquids, tables.gradient ? "gradient" : ""].filter(Boolean).join(", ");
+  }
+  if (name === "solutes") return [table.retention_factor === undefined ? "" : `k ${text(table.retention_factor)}`, some(["retention_time", "diffusivity", "molar_volume", "formula"], ", ")].filter(Boolean).join(", ");
+  if (name === "injection") return `${text(table.shape)} ${some(["volume", "sigma"], ", ")}`;
+  if (name === "detector") return some(["time_constant", "rise_time", "rate", "interval"], ", ") || "ideal";
+  return table.pressure ? `pressure ${text(table.pressure)}` : "none given";
+}

@@ -1,0 +1,392 @@
+// @ts-check
+/** The bench: the scenario in the middle, the instrument on one side and the answers on the other. */
+import { answer } from "../engine/answer.js";
+import { best_order, changed } from "../engine/changes.js";
+import { useFacts } from "../engine/facts.js";
+import { quantity } from "../engine/units.js";
+import { Alternatives, MOST_CHANGES } from "./alternatives.js";
+import { Chromatogram, chartWords, pictureOf } from "./chromatogram.js";
+import { byId, element, say } from "./dom.js";
+import { significant } from "./figures.js";
+import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer } from "./files.js";
+import { Instrument, sizesOf } from "./instrument.js";
+import { editsTo } from "./making.js";
+import { highestPeak, readingsOf, signalRead } from "./measured.js";
+import { Model } from "./model.js";
+import { chartedSignal, measuredPanel } from "./overlay.js";
+import { headline, showParts, showPeak, showWarnings, showWhole } from "./results.js";
+import { drawRibbon } from "./ribbon.js";
+import { withKey } from "./toml_text.js";
+import { CAUTIONS } from "./wording.js";
+
+const ADDRESS_AFTER = 500;
+const ORDER_AFTER = 250;
+
+/** @param {string} id */
+function data(id) {
+  return JSON.parse(byId(id).textContent);
+}
+
+class Bench {
+  constructor() {
+    this.facts = data("facts");
+    useFacts(this.facts);
+    const start = data("start");
+    this.examples = start.examples;
+    this.model = new Model(start.text, start.name);
+    this.chart = new Chromatogram();
+    this.instrument = new Instrument(this.model, this.facts, {
+      chosen: (row) => this.chosen(row),
+      alternative: (part) => this.alternatives.add(part),
+    });
+    this.alternatives = new Alternatives(this.model, this.facts, () => this.soon());
+    /** @type {any} */
+    this.answer = null;
+    /** @type {any} */
+    this.pinned = null;
+    /** @type {any} what was measured, with its file's name, time shift and choices */
+    this.measured = null;
+    this.lane = 0;
+    this.waiting = false;
+    this.timers = { address: 0, order: 0 };
+    this.model.listeners.push(() => this.soon());
+    this.wired();
+    byId("cautions").append(...CAUTIONS.map(([head, text]) => element("li", {}, element("strong", {}, head), " ", text)));
+    this.trust(start);
+  }
+
+  async start() {
+    try {
+      const found = await fromFragment(location.hash);
+      if (found) this.model.reset(found.text, found.name);
+    } catch (problem) {
+      say(/** @type {Error} */ (problem).message);
+    }
+    this.fresh();
+  }
+
+  /** A file was opened: everything anew. */
+  fresh() {
+    this.pinned = null;
+    this.lane = 0;
+    this.instrument.open = null;
+    this.alternatives.chosen.clear();
+    this.model.tell("file");
+    this.compute();
+  }
+
+  /** Once, before the next picture. */
+  soon() {
+    clearTimeout(this.timers.address);
+    this.timers.address = window.setTimeout(() => this.address(), ADDRESS_AFTER);
+    if (this.waiting) return;
+    this.waiting = true;
+    requestAnimationFrame(() => this.compute());
+  }
+
+  compute() {
+    this.waiting = false;
+    const { tables } = this.model;
+    const names = this.alternatives.names();
+    let before = this.pinned;
+    try {
+      const shown = names.length ? changed(tables, names) : tables;
+      this.shown = shown;
+      const found = answer(shown);
+      if (names.length && !before) before = answer(tables);
+      if (before?.refused) before = null;
+      this.answer = found.refused ? null : found;
+      this.refused(found.refused ?? "");
+      this.before = before;
+      this.limit = tables.limits?.pressure ? quantity(tables.limits.pressure, "pressure") : null;
+    } catch (problem) {
+      this.answer = null;
+      this.refused(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); the program can compute it.`);
+    }
+    this.show();
+    clearTimeout(this.timers.order);
+    this.alternatives.ordered(null);
+    this.timers.order = window.setTimeout(() => this.order(), ORDER_AFTER);
+  }
+
+  /** @param {string} sentence */
+  refused(sentence) {
+    const place = byId("refused");
+    place.hidden = !sentence;
+    if (place.textContent !== sentence) place.textContent = sentence;
+    document.body.classList.toggle("unanswered", Boolean(sentence));
+  }
+
+  show() {
+    const { model, answer: found } = this;
+    byId("title").value = document.activeElement === byId("title") ? byId("title").value : (model.tables.title ?? "");
+    byId("undo").disabled = !model.past.length;
+    byId("redo").disabled = !model.future.length;
+    byId("file-state").textContent = `${model.fileName}${model.dirty ? ", not saved" : ""}${model.commentsLost ? "; its remarks could not be kept" : ""}`;
+    this.ticked();
+    this.solutes();
+    const told = found?.solutes[this.lane] ?? null;
+    this.instrument.answered(told);
+    this.ribbon(told);
+    if (!found || !told) {
+      for (const id of ["headline", "peak", "pairs", "whole", "parts"]) byId(id).replaceChildren();
+      this.chart.clear();
+      showWarnings([]);
+      byId("solving").textContent = "";
+      return;
+    }
+    byId("basis").textContent = ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: ");
+    const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
+    headline(this.facts, told, was);
+    const overlay = this.measured ? chartedSignal(this.measured, found) : null;
+    this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay));
+    byId("chart").setAttribute("aria-label", chartWords(found));
+    showPeak(this.facts, found, this.lane, this.before, this.measured?.readings);
+    showWhole(found, this.before, this.limit);
+    showParts(found, this.lane, (name) => this.sizes(name));
+    showWarnings(found.warnings);
+    byId("solving").textContent = `computed in ${significant(found.milliseconds, 2)} ms`;
+  }
+
+  /** Says with which changes the answers are. */
+  ticked() {
+    const names = this.alternatives.names();
+    byId("with").hidden = !names.length;
+    byId("with").textContent = `Shown with: ${names.join("; ")}`;
+  }
+
+  /** Of a part, the injection or the detector, as they are typed. @param {string} name */
+  sizes(name) {
+    const tables = this.shown;
+    const part = tables.path.find((/** @type {any} */ one) => one.name === name);
+    return part ? sizesOf("path", part, tables) : sizesOf(name, tables[name] ?? {}, tables);
+  }
+
+  /** @param {any} told */
+  ribbon(told) {
+    const open = this.instrument.open;
+    drawRibbon(this.shown ?? this.model.tables, told, byId("by").value, open?.name === "path" ? open.index : -1, (index) => {
+      this.instrument.choose({ name: "path", index }, `row-path-${index}`);
+      byId(`row-path-${index}`)?.scrollIntoView({ block: "nearest" });
+    });
+  }
+
+  solutes() {
+    const names = (this.answer?.solutes ?? this.model.tables.solutes).map((/** @type {any} */ one) => one.name);
+    if (this.lane >= names.length) this.lane = 0;
+    const select = byId("lane");
+    if (JSON.stringify([...select.options].map((one) => one.text)) !== JSON.stringify(names)) {
+      select.replaceChildren(...names.map((/** @type {string} */ name, /** @type {number} */ k) => element("option", { value: k }, name)));
+    }
+    select.value = String(this.lane);
+  }
+
+  /** @param {{name: string, index: number} | null} row */
+  chosen(row) {
+    if (row?.name === "solutes" && this.answer?.solutes[row.index]) this.lane = row.index;
+    this.show();
+  }
+
+  order() {
+    const { changes = [] } = this.model.tables;
+    if (!changes.length || !this.answer) return;
+    if (changes.length > MOST_CHANGES) {
+      this.alternatives.ordered({ refused: `More than ${MOST_CHANGES} changes: the program finds their best order, with \`tailrace improve\`.` });
+      return;
+    }
+    try {
+      this.alternatives.ordered(best_order(this.model.tables));
+    } catch (problem) {
+      this.alternatives.ordered({ refused: /** @type {Error} */ (problem).message });
+    }
+  }
+
+  async address() {
+    const { model } = this;
+    const text = model.text;
+    const fragment = model.past.length ? await fragmentOf(model.fileName, text) : "";
+    if (model.text !== text) return;
+    history.replaceState(null, "", fragment || location.href.replace(/#.*$/, ""));
+    this.sealed();
+  }
+
+  async sealed() {
+    const hash = await hashOf(this.model.text);
+    byId("hash").textContent = hash ? `${hash.slice(0, 16)}…` : "not known here";
+    byId("hash").title = hash;
+  }
+
+  /** @param {any} start */
+  trust(start) {
+    byId("trust").replaceChildren(
+      `tailrace ${this.facts.version}; tables of the engine, SHA-256 ${start.tables.slice(0, 16)}…; this scenario, SHA-256 `,
+      element("span", { id: "hash" }),
+      ". Computed in this page, with the transfer functions of the parts, and held against the program by its tests wherever the path is linear; what is not linear the program has to compute. Nothing leaves this page. For anything that is signed, save the scenario and use ",
+      element("code", {}, "tailrace run"),
+      ", which estimates its own error. No comparison with a measured instrument has been made yet.",
+    );
+    this.sealed();
+  }
+
+  /** Reads files that were chosen or dropped. @param {Iterable<File>} files */
+  async opened(files) {
+    for (const file of files) {
+      try {
+        if (file.size > 2.5e7) throw new Error("expected a scenario or a signal of less than 20 MB, found a larger file");
+        const text = await file.text();
+        if (/\.toml$/i.test(file.name) || /^\s*\[\[path\]\]/m.test(text)) {
+          this.model.reset(text, fileName(file.name));
+          this.fresh();
+          say(`${file.name} is open.`);
+        } else this.overlaid(file.name, text);
+      } catch (problem) {
+        say(`${file.name}: ${/** @type {Error} */ (problem).message}`);
+      }
+    }
+  }
+
+  /** @param {string} name @param {string} text @param {any} [asked] */
+  overlaid(name, text, asked = {}) {
+    const signal = signalRead(text, asked);
+    this.measured = { name, text, asked, signal, aligned: false };
+    this.remeasured();
+    say(`${name}: ${signal.time.length} points are laid over the picture.`);
+  }
+
+  /** Reads the highest peak of the measured signal again, and shows its panel. */
+  remeasured() {
+    const { measured } = this;
+    if (measured) {
+      const { time } = measured.signal;
+      measured.peak = highestPeak(measured.signal, measured.from ?? time[0], measured.to ?? time[time.length - 1]);
+      measured.readings = measured.peak ? readingsOf(measured.peak) : null;
+    }
+    measuredPanel(measured, {
+      again: (asked) => this.tried(() => this.overlaid(measured.name, measured.text, { ...measured.asked, ...asked })),
+      moved: () => this.tried(() => this.remeasured()),
+      gone: () => {
+        this.measured = null;
+        this.remeasured();
+      },
+    });
+    this.soon();
+  }
+
+  /** @param {() => void} act */
+  tried(act) {
+    try {
+      act();
+    } catch (problem) {
+      say(/** @type {Error} */ (problem).message);
+    }
+  }
+
+  save() {
+    download(this.model.fileName, this.model.text);
+    this.model.saved = this.model.text;
+    this.show();
+    say(`${this.model.fileName} is handed to the browser, which keeps it where it keeps downloads.`);
+  }
+
+  wired() {
+    const { model } = this;
+    const on = (/** @type {string} */ id, /** @type {string} */ event, /** @type {(event: any) => void} */ act) => byId(id).addEventListener(event, act);
+    on("open", "click", () => byId("file").click());
+    on("file", "change", (event) => {
+      const files = [...event.target.files];
+      event.target.value = "";
+      this.opened(files);
+    });
+    on("save", "click", () => this.save());
+    on("undo", "click", () => model.undo());
+    on("redo", "click", () => model.redo());
+    on("print", "click", () => window.print());
+    on("title", "input", () => model.apply("title", (text, tables) => withKey(text, tables, "", 0, "title", byId("title").value.trim() || undefined), "title"));
+    on("title", "blur", () => model.settle());
+    on("by", "change", () => this.show());
+    on("view", "change", () => this.show());
+    on("lane", "change", () => {
+      this.lane = Number(byId("lane").value);
+      this.show();
+    });
+    on("pin", "click", () => this.pin());
+    on("changes", "make", (event) => this.made(event.detail));
+    on("command", "click", () => offer("As a command", commandOf(model.fileName, model.text, navigator.userAgent.includes("Windows")), "It writes the scenario to a file and runs it; paste it into a terminal where tailrace is installed."));
+    on("link", "click", async () => offer("As an address", location.href.replace(/#.*$/, "") + (await fragmentOf(model.fileName, model.text)), "It opens this page with this scenario, wherever the page lies at the same place. The scenario is in the address itself."));
+    on("offer-copy", "click", () => copyOffer());
+    on("offer-close", "click", () => byId("offer").close());
+    this.beginnings();
+    this.dropping();
+    addEventListener("keydown", (event) => this.keys(event));
+    addEventListener("resize", () => this.ribbon(this.answer?.solutes[this.lane] ?? null));
+    addEventListener("hashchange", () => this.start());
+    addEventListener("beforeunload", (event) => {
+      if (model.dirty) event.preventDefault();
+    });
+  }
+
+  beginnings() {
+    const select = byId("examples");
+    select.append(...this.examples.map((/** @type {any} */ one, /** @type {number} */ k) => element("option", { value: k }, one.title)));
+    select.addEventListener("change", () => {
+      const one = this.examples[Number(select.value)];
+      select.value = "";
+      if (!one || (this.model.dirty && !confirm("The scenario is not saved. Leave it?"))) return;
+      this.model.reset(one.text, one.name);
+      this.fresh();
+      say(`${one.title}: it is open.`);
+    });
+  }
+
+  dropping() {
+    const over = (/** @type {boolean} */ shown) => {
+      byId("drop").hidden = !shown;
+    };
+    addEventListener("dragover", (event) => {
+      if (!event.dataTransfer?.types.includes("Files")) return;
+      event.preventDefault();
+      over(true);
+    });
+    addEventListener("dragleave", (event) => !event.relatedTarget && over(false));
+    addEventListener("drop", (event) => {
+      event.preventDefault();
+      over(false);
+      this.opened(event.dataTransfer?.files ?? []);
+    });
+  }
+
+  /** @param {KeyboardEvent} event */
+  keys(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+    const key = event.key.toLowerCase();
+    const act = key === "z" ? (event.shiftKey ? "redo" : "undo") : { y: "redo", s: "save", o: "open" }[key];
+    if (!act) return;
+    event.preventDefault();
+    byId(act).click();
+  }
+
+  pin() {
+    this.pinned = this.pinned ? null : this.answer;
+    const button = byId("pin");
+    button.setAttribute("aria-pressed", String(Boolean(this.pinned)));
+    button.textContent = this.pinned ? "Unpin" : "Pin as “before”";
+    this.compute();
+    say(this.pinned ? "Pinned: what you change now is shown beside it." : "Unpinned.");
+  }
+
+  /** A change becomes part of the scenario. @param {string} name */
+  made(name) {
+    const { model } = this;
+    try {
+      const next = changed(model.tables, [name]);
+      const at = model.tables.changes.findIndex((/** @type {any} */ one) => one.name === name);
+      model.all("", [...editsTo(model.tables, next), ...model.removal("changes", at).edits]);
+      model.tell("file");
+      say(`${name} is made. Undo takes it back.`);
+    } catch (problem) {
+      say(/** @type {Error} */ (problem).message);
+    }
+  }
+}
+
+new Bench().start();

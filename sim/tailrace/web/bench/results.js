@@ -1,0 +1,120 @@
+// @ts-check
+/** The answers in words and tables, with those from before beside them. */
+import { display } from "../engine/units.js";
+import { byId, element, tableOf } from "./dom.js";
+import { BARS, MICROLITRES, MICROLITRES_SQUARED, capital, perCent, plateChange, signed, significant } from "./figures.js";
+
+/** Metrics of a peak in the table, the leading one before them. */
+const SHOWN = ["tailing_5", "asymmetry_10", "width_half", "apex", "variance_volume_extra_column"];
+
+/** Which metric speaks of efficiency. @param {any} solute */
+export function leadingOf(solute) {
+  const { metrics } = solute;
+  return ["peak_capacity", "plates_own_retention", "plates_half_height"].find((key) => Number.isFinite(metrics[key])) ?? "plates_half_height";
+}
+
+/** @param {any} facts @param {string} key @param {number} value */
+export function metricText(facts, key, value) {
+  const row = facts.metrics[key];
+  if (!Number.isFinite(value)) return "–";
+  if (key === "variance_volume_extra_column") return `${significant(value * MICROLITRES_SQUARED)} µL²`;
+  if (row?.kind && facts.kinds[row.kind]) return display(value, row.kind).replace("uL", "µL");
+  return row?.unit && row.unit !== "1" ? `${significant(value, 4)} ${row.unit}` : significant(value, row?.digits ?? 3);
+}
+
+/** One sentence on the solute that is looked at. @param {any} facts @param {any} solute @param {any} before */
+export function headline(facts, solute, before) {
+  const key = leadingOf(solute);
+  const [now, own] = [solute.metrics[key], solute.metrics_column?.[key]];
+  const words = key === "peak_capacity" ? "of peak capacity" : "plates";
+  const place = byId("headline");
+  place.replaceChildren(element("strong", {}, `${significant(now, 4)} ${words}`), ` of ${solute.name} are recorded`);
+  if (Number.isFinite(own)) place.append(`, ${perCent(now / own)} % of the ${significant(own, 4)} that the column alone would give`);
+  place.append(".");
+  const parts = solute.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column");
+  parts.sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back);
+  if (parts.length) place.append(` Were it ideal, ${parts[0].name} alone would bring back most: ${plateChange(parts[0].plates_back)}.`);
+  const was = before?.metrics[key];
+  if (Number.isFinite(was)) place.append(` Before: ${significant(was, 4)} (${plateChange(now - was)}).`);
+}
+
+/** @param {any} facts @param {any} answer @param {number} lane @param {any} before answer, or null @param {any} measured */
+export function showPeak(facts, answer, lane, before, measured) {
+  const solute = answer.solutes[lane];
+  const was = before?.solutes.find((/** @type {any} */ one) => one.name === solute.name);
+  const keys = [leadingOf(solute), ...SHOWN].filter((key) => Number.isFinite(solute.metrics[key]));
+  const heads = ["", "column alone", ...(was ? ["before"] : []), "recorded", ...(was ? ["change"] : []), ...(measured ? ["measured"] : [])];
+  const rows = keys.map((key) => {
+    const value = solute.metrics[key];
+    const label = element("span", { title: facts.metrics[key]?.meaning ?? "" }, capital(facts.metrics[key]?.label ?? key));
+    const cells = [metricText(facts, key, solute.metrics_column?.[key])];
+    if (was) cells.push(metricText(facts, key, was.metrics[key]));
+    cells.push(element("strong", {}, metricText(facts, key, value)));
+    if (was) cells.push(change(value, was.metrics[key]));
+    if (measured) cells.push(metricText(facts, key, measured[key]));
+    return [label, ...cells];
+  });
+  byId("peak").replaceChildren(tableOf(`The peak of ${solute.name}`, heads, rows));
+}
+
+/** @param {number} now @param {number} was */
+function change(now, was) {
+  const share = now / was - 1;
+  return Number.isFinite(share) ? `${signed(100 * share, 2)} %` : "–";
+}
+
+/** @param {any} answer @param {any} before @param {any} limit of the whole path, Pa, or null */
+export function showWhole(answer, before, limit) {
+  const rows = answer.pairs.map((/** @type {any} */ pair) => {
+    const was = before?.pairs.find((/** @type {any} */ one) => one.first === pair.first && one.second === pair.second);
+    return [`${pair.first} – ${pair.second}`, ...(before ? [significant(was?.resolution)] : []), element("strong", {}, significant(pair.resolution)), perCent(pair.valley)];
+  });
+  const heads = ["Neighbours", ...(before ? ["before"] : []), "resolution", "valley, %"];
+  byId("pairs").replaceChildren(rows.length ? tableOf("Resolution", heads, rows) : "");
+  const facts = [];
+  const total = answer.pressure.total;
+  if (Number.isFinite(total)) {
+    const was = before ? ` (before: ${significant(before.pressure.total * BARS)} bar)` : "";
+    facts.push(["Pressure", `${significant(total * BARS)} bar${limit ? ` of ${significant(limit * BARS)} bar allowed` : ""}${was}`]);
+  }
+  if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
+  byId("whole").replaceChildren(...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
+}
+
+/** Part by part: what it is, holds, takes, adds and costs. @param {any} answer @param {number} lane
+ * @param {(name: string) => string} sizes of a part, as they are typed */
+export function showParts(answer, lane, sizes) {
+  const solute = answer.solutes[lane];
+  const most = Math.max(...solute.parts.map((/** @type {any} */ one) => (one.plates_back > 0 && one.kind !== "column" ? one.plates_back : 0)), 1e-9);
+  const rows = solute.parts.map((/** @type {any} */ part) => {
+    const drop = answer.pressure.parts.find((/** @type {any} */ one) => one.name === part.name);
+    const back = part.kind === "column" ? NaN : part.plates_back;
+    const gauge = element("span", { class: "gauge", "aria-hidden": "true" }, element("span", {}));
+    gauge.firstChild.style.width = `${Math.max(0, (100 * (back || 0)) / most)}%`;
+    return [
+      part.name,
+      element("span", { class: "paper-only" }, sizes(part.name)),
+      part.volume > 0 ? significant(part.volume * MICROLITRES) : "–",
+      significant(part.residence),
+      significant(part.variance_volume * MICROLITRES_SQUARED),
+      plateChange(back),
+      gauge,
+      drop && drop.drop > 0 ? barText(drop.drop) + (drop.limit ? ` (at most ${significant(drop.limit * BARS)})` : "") : "–",
+    ];
+  });
+  const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", "plates back if ideal", "", "pressure, bar"];
+  byId("parts").replaceChildren(tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }));
+}
+
+/** @param {number} pressure Pa */
+function barText(pressure) {
+  const bars = pressure * BARS;
+  return bars < 0.01 ? "<0.01" : significant(bars, bars < 1 ? 2 : 3);
+}
+
+/** @param {string[]} warnings */
+export function showWarnings(warnings) {
+  const place = byId("warnings");
+  place.hidden = !warnings.length;
+  place.replaceChildren(...warnings.map((text) => element("li", {}, text)));
+}

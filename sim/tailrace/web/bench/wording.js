@@ -1,0 +1,120 @@
+// @ts-check
+/** What the page says of tables and keys beside what the program's own tables mean. */
+import { spoken } from "./figures.js";
+
+/** Keys that a form shows at once, in this order; all others stand under "More". */
+export const FIRST = {
+  method: ["flow", "temperature", "eluent"],
+  solutes: ["retention_factor", "diffusivity"],
+  detector: ["time_constant", "rise_time", "interval", "rate", "noise"],
+  limits: ["pressure"],
+  changes: ["cost", "effort", "caution"],
+  "path.tube": ["bore", "length", "volume"],
+  "path.fitting": ["gap_bore", "gap_length"],
+  "path.chamber": ["volume"],
+  "path.column": ["bore", "length", "particle_diameter", "particle", "plates"],
+  "path.cell": ["volume", "light_path", "pressure_limit"],
+  "path.tee": ["make_up", "split", "split_share"],
+};
+
+const LABELS = {
+  "method.flow": "Flow rate",
+  "method.temperature": "Temperature",
+  "solutes.retention_factor": "Retention factor k",
+  "solutes.kw": "k in the weak liquid (kw)",
+  "solutes.s": "Slope S",
+  "path.column.plates": "Plates of the column",
+  "path.cell.light_path": "Light path",
+  "path.cell.pressure_limit": "Pressure limit of the cell",
+  "path.cell.tanks": "Mixed as so many tanks",
+  "path.chamber.tanks": "Mixed as so many tanks",
+  "detector.rate": "Data rate",
+  "detector.interval": "Interval of the points",
+  "detector.noise": "Noise, peak to peak",
+  "limits.pressure": "Pressure limit",
+  "injection.gaussian.sigma": "Standard deviation in time",
+};
+
+const MEANINGS = {
+  "method.flow": "What the pump delivers.",
+  "method.temperature": "Of eluent, column and tubes; a part can have its own.",
+  "detector.time_constant": "Of the filter, as the detector's settings name it; or give its rise time.",
+  "limits.pressure": "What pump, column, tubes and joints bear, the weakest of them; see their manuals.",
+  "path.tube.bore": "Inner diameter. Bore and length, or the volume with one of them.",
+  "path.tube.length": "As the liquid travels. Bore and length, or the volume with one of them.",
+  "path.fitting.gap_bore": "Inner diameter of the gap between the end of the tube and the bottom of the joint.",
+  "path.fitting.gap_length": "How far the end of the tube stands off; 0.02 mm of one that is cut square and seated.",
+  "path.chamber.volume": "Mixed: a filter, a mixer, a groove of a valve.",
+  "path.column.bore": "Inner diameter of the bed.",
+  "path.column.length": "Of the bed.",
+  "path.column.particle_diameter": "Of the packing.",
+  "path.column.particle": "Porous throughout, or a porous shell on a solid core.",
+  "path.cell.light_path": "As the maker states it. The signal is proportional to it.",
+  "path.cell.pressure_limit": "As its manual states it. Cells burst.",
+  "injection.plug.volume": "What is injected, as a sharp slug.",
+  "injection.washout.volume": "What is injected.",
+  "injection.washout.washout_volume": "Mixed volume that the sample is washed out of.",
+  "injection.loop.loop_bore": "Inner diameter of the loop.",
+  "injection.loop.loop_length": "Of the whole loop.",
+};
+
+/** @param {string} table @param {string} key @returns {string} */
+export function labelOf(table, key) {
+  return /** @type {any} */ (LABELS)[`${table}.${key}`] ?? spoken(key);
+}
+
+/** @param {string} table @param {string} key @param {string} told by the program's tables @returns {string} */
+export function meaningOf(table, key, told) {
+  return /** @type {any} */ (MEANINGS)[`${table}.${key}`] ?? told;
+}
+
+/** Shapes of the injection. */
+export const SHAPES = {
+  plug: "a sharp slug (plug)",
+  washout: "a slug with a tail (washout)",
+  loop: "from a loop in the stream",
+  gaussian: "a bell curve (for tests)",
+  signal: "a curve from a file",
+};
+
+/** What to take care of where a part of this kind is touched. */
+export const CARE = {
+  tube: "Narrower bores raise the pressure. Stop the pump and wait for zero before a joint is opened; eye protection and gloves, solvents burn and are poisonous.",
+  fitting: "Stop the pump and wait for zero before a joint is opened; do not overtighten.",
+  chamber: "Stop the pump and wait for zero before it is opened.",
+  column: "Stay below the pressure that its maker states.",
+  cell: "A flow cell bears far less than the column and bursts: hold its limit. Lamp off and mains unplugged before the detector is opened; ultraviolet light harms the eyes.",
+  tee: "A blocked branch sends all of the flow and its pressure the other way.",
+  heater: "Let heaters cool before they are touched.",
+};
+
+export const CAUTIONS = [
+  ["Pressure.", "Narrower tubes and smaller particles raise it. Stay below the limits of pump, column, tubes and joints. Stop the pump and wait for zero before opening a joint."],
+  ["Flow cell.", "It bears far less than the column, often some tens of bar (common practice, no source), and bursts. A narrow tube, a second detector or a blocked waste line behind it puts pressure on it."],
+  ["Solvents", "burn and are poisonous. Eye protection, gloves, ventilation; catch what drips."],
+  ["Lamp.", "Ultraviolet light harms the eyes. Off, and the mains unplugged, before the detector is opened."],
+  ["Heat.", "Let ovens and heaters cool. Leave a heater out only where the method needs no control of temperature."],
+];
+
+/** Short names of the kinds of parts. */
+export const KIND_WORDS = {
+  tube: "tube",
+  fitting: "joint",
+  chamber: "mixed volume",
+  column: "column",
+  cell: "flow cell",
+  tee: "tee",
+};
+
+/** @param {string} part */
+export function spokenKind(part) {
+  const words = {
+    tube: "An open tube: capillary, seat, loop, heater, restrictor.",
+    fitting: "A joint with a gap between the end of the tube and the bottom.",
+    chamber: "A mixed volume: filter, mixer, groove of a valve.",
+    column: "A packed column.",
+    cell: "The flow cell of the detector; the signal is recorded in it.",
+    tee: "A tee behind the column, where flow joins or leaves.",
+  };
+  return /** @type {any} */ (words)[part] ?? "";
+}

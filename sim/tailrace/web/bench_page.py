@@ -1,0 +1,47 @@
+"""The bench as one HTML file: a scenario to begin with, all others that come with tailrace, the tables."""
+
+import hashlib
+from pathlib import Path
+from typing import Any
+
+from tailrace.scenario.examples import examples
+from tailrace.web.assemble import as_json, assembled
+from tailrace.web.facts import facts
+
+ROOM = Path(__file__).parent
+
+
+def bench_page(text: str, name: str) -> str:
+    """The page with the scenario of this text open in it, as a file called ``name``.
+
+    The same input gives the same bytes. It holds no address and fetches nothing.
+    """
+    style = "".join(
+        (ROOM / file).read_text("utf-8")
+        for file in ("vendor/uplot.css", "bench/page.css", "bench/paper.css")
+    )
+    return assembled(
+        ROOM / "bench" / "page.js",
+        title="tailrace bench",
+        body=(ROOM / "bench" / "page.html").read_text("utf-8"),
+        style=style,
+        data={"facts": facts(), "start": _start(text, name)},
+    )
+
+
+def _start(text: str, name: str) -> dict[str, Any]:
+    """What the page opens with."""
+    return {
+        "text": text,
+        "name": name,
+        "tables": hashlib.sha256(as_json(facts()).encode()).hexdigest(),
+        "examples": [
+            {
+                "name": one.path.name,
+                "title": one.title,
+                "text": one.path.read_text(encoding="utf-8"),
+            }
+            for one in examples().values()
+            if not one.files
+        ],
+    }
