@@ -154,7 +154,8 @@ export class Alternatives {
 
   /** @param {string} target */
   fieldsOf(target) {
-    return this.facts.tables[this.tableOf(target)]?.fields ?? {};
+    const table = this.tableOf(target);
+    return Object.hasOwn(this.facts.tables, table) ? this.facts.tables[table].fields : {};
   }
 
   /** What the scenario has now, to begin with. @param {string} target @param {string} key */
@@ -281,7 +282,7 @@ export function drawStaircase(order) {
   const note = byId("order-note");
   svg.toggleAttribute("hidden", !order?.steps?.length);
   if (!order?.steps?.length) {
-    note.textContent = order?.refused ?? "";
+    note.replaceChildren(order?.refused ?? "", ...(order?.act ? [order.act] : []));
     return;
   }
   const rows = [{ name: "as it is", value: order.before, cost: 0 }, ...order.steps];

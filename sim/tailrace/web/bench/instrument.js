@@ -4,7 +4,7 @@ import { byId, element, say } from "./dom.js";
 import { capital, MICROLITRES, MICROLITRES_SQUARED, plateChange, significant } from "./figures.js";
 import { formOf, usualOf } from "./forms.js";
 import { withTable } from "./toml_text.js";
-import { CARE, KIND_WORDS, SHAPES, spokenKind } from "./wording.js";
+import { CARE, KINDS_TOLD, KIND_WORDS, SHAPES } from "./wording.js";
 
 /** Rows above and below the path. */
 const ABOVE = ["method", "solutes", "injection"];
@@ -98,13 +98,16 @@ export class Instrument {
   form(row, id) {
     const { name, index } = row;
     const table = this.tableName(row);
-    const shown = formOf(this.model, this.facts, { ...row, table });
+    const known = Object.hasOwn(this.facts.tables, table);
+    const shown = known
+      ? formOf(this.model, this.facts, { ...row, table })
+      : { node: element("p", { class: "wrong" }, "expected a kind that there is, found another; take it out, or mend the file"), refresh: () => {} };
     this.forms.push(shown);
     const part = name === "path" ? this.model.table(name, index) : null;
     const usual = part && usualOf(this.facts, part.part, part.name);
-    const care = part && (part.heater ? CARE.heater : /** @type {any} */ (CARE)[part.part]);
+    const care = part && (part.heater ? CARE.get("heater") : CARE.get(part.part));
     const remark = usual?.remark && !usual.remark.includes("=") ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
-    const about = part ? spokenKind(part.part) + remark : "";
+    const about = part ? (KINDS_TOLD.get(part.part) ?? "") + remark : "";
     return element(
       "div",
       { id, class: "opened-form", role: "group", "aria-label": "Its form" },
@@ -153,7 +156,7 @@ export class Instrument {
 
   /** @param {string} shape */
   reshape(shape) {
-    const fields = this.facts.tables[`injection.${shape}`].fields;
+    const { fields } = this.facts.tables[`injection.${shape}`];
     const before = this.model.tables.injection;
     /** @type {Record<string, any>} */
     const made = { shape };
@@ -290,8 +293,8 @@ export class Instrument {
     items[from].classList.add("dragged");
     let to = from;
     const over = (/** @type {PointerEvent} */ move) => {
-      const middles = items.map((one) => one.getBoundingClientRect()).map((box) => box.top + box.height / 2);
-      to = middles.filter((middle, k) => k !== from && middle < move.clientY).length;
+      const boxes = items.map((one) => one.getBoundingClientRect());
+      to = boxes.filter((box, k) => k !== from && box.top + (k > from ? 0.35 : 0.65) * box.height < move.clientY).length;
       items.forEach((one, k) => {
         one.classList.toggle("before", to !== from && k === (to > from ? to + 1 : to));
         one.classList.toggle("behind", to !== from && to === items.length - 1 && k === to);
@@ -359,7 +362,7 @@ export function sizesOf(name, table, tables) {
   const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
   if (name === "path") {
     const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");
-    return [KIND_WORDS[/** @type {keyof typeof KIND_WORDS} */ (table.part)], sizes, some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
+    return [KIND_WORDS.get(table.part), sizes, some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
   }
   if (name === "method") {
     const eluent = Object.entries(table.eluent ?? {}).filter(([, share]) => typeof share === "number");

@@ -21,6 +21,8 @@ import { CAUTIONS } from "./wording.js";
 
 const ADDRESS_AFTER = 500;
 const ORDER_AFTER = 250;
+/** ms that all combinations may take without being asked for, each as long as the scenario itself. */
+const LONG_ORDER = 4000;
 
 /** @param {string} id */
 function data(id) {
@@ -187,11 +189,17 @@ class Bench {
     this.show();
   }
 
-  order() {
+  /** @param {boolean} [asked] */
+  order(asked = false) {
     const { changes = [] } = this.model.tables;
     if (!changes.length || !this.answer) return;
     if (changes.length > MOST_CHANGES) {
       this.alternatives.ordered({ refused: `More than ${MOST_CHANGES} changes: the program finds their best order, with \`tailrace improve\`.` });
+      return;
+    }
+    if (this.answer.milliseconds * 2 ** changes.length > LONG_ORDER && !asked) {
+      const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it now");
+      this.alternatives.ordered({ refused: "This scenario takes long to compute, so that the best order is found when asked for. ", act: find });
       return;
     }
     try {

@@ -3,7 +3,7 @@
 import { byId, drawn, zoom } from "./dom.js";
 import { MICROLITRES, money, significant } from "./figures.js";
 
-const HEIGHT = { tube: 14, fitting: 22, chamber: 30, column: 46, cell: 36, tee: 22 };
+const HEIGHT = new Map(Object.entries({ tube: 14, fitting: 22, chamber: 30, column: 46, cell: 36, tee: 22 }));
 const TALL = 128;
 const MIDDLE = 68;
 const LEAST = 2;
@@ -58,7 +58,7 @@ function blocksOf(tables, told, by) {
 
 /** @param {{kind: string}} one */
 function halfOf(one) {
-  return (/** @type {any} */ (HEIGHT)[one.kind] ?? 20) / 2;
+  return (HEIGHT.get(one.kind) ?? 20) / 2;
 }
 
 /** @param {any} one @param {number} most @param {number} chosen @param {(index: number) => void} choose */

@@ -78,7 +78,7 @@ export const SHAPES = {
 };
 
 /** What to take care of where a part of this kind is touched. */
-export const CARE = {
+export const CARE = new Map(Object.entries({
   tube: "Narrower bores raise the pressure. Stop the pump and wait for zero before a joint is opened; eye protection and gloves, solvents burn and are poisonous.",
   fitting: "Stop the pump and wait for zero before a joint is opened; do not overtighten.",
   chamber: "Stop the pump and wait for zero before it is opened.",
@@ -86,7 +86,7 @@ export const CARE = {
   cell: "A flow cell bears far less than the column and bursts: hold its limit. Lamp off and mains unplugged before the detector is opened; ultraviolet light harms the eyes.",
   tee: "A blocked branch sends all of the flow and its pressure the other way.",
   heater: "Let heaters cool before they are touched.",
-};
+}));
 
 export const CAUTIONS = [
   ["Pressure.", "Narrower tubes and smaller particles raise it. Stay below the limits of pump, column, tubes and joints. Stop the pump and wait for zero before opening a joint."],
@@ -97,24 +97,21 @@ export const CAUTIONS = [
 ];
 
 /** Short names of the kinds of parts. */
-export const KIND_WORDS = {
+export const KIND_WORDS = new Map(Object.entries({
   tube: "tube",
   fitting: "joint",
   chamber: "mixed volume",
   column: "column",
   cell: "flow cell",
   tee: "tee",
-};
+}));
 
-/** @param {string} part */
-export function spokenKind(part) {
-  const words = {
-    tube: "An open tube: capillary, seat, loop, heater, restrictor.",
-    fitting: "A joint with a gap between the end of the tube and the bottom.",
-    chamber: "A mixed volume: filter, mixer, groove of a valve.",
-    column: "A packed column.",
-    cell: "The flow cell of the detector; the signal is recorded in it.",
-    tee: "A tee behind the column, where flow joins or leaves.",
-  };
-  return /** @type {any} */ (words)[part] ?? "";
-}
+/** What a part of each kind is. */
+export const KINDS_TOLD = new Map(Object.entries({
+  tube: "An open tube: capillary, seat, loop, heater, restrictor.",
+  fitting: "A joint with a gap between the end of the tube and the bottom.",
+  chamber: "A mixed volume: filter, mixer, groove of a valve.",
+  column: "A packed column.",
+  cell: "The flow cell of the detector; the signal is recorded in it.",
+  tee: "A tee behind the column, where flow joins or leaves.",
+}));

@@ -1,0 +1,137 @@
+"""The bench page in a browser, driven as a person does."""
+
+import json
+from contextlib import contextmanager
+
+from reference.slider_pages import chromium
+
+SWITCHES = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--window-size=1440,1000",
+)
+FOUND = chromium()
+
+
+@contextmanager
+def browser(folder):
+    """A browser of its own, with its files in a folder."""
+    from selenium import webdriver
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = FOUND[0]
+    for switch in (*SWITCHES, f"--user-data-dir={folder}"):
+        options.add_argument(switch)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    driver = webdriver.Chrome(options, webdriver.ChromeService(FOUND[1]))
+    try:
+        driver.set_script_timeout(20)
+        yield driver
+    finally:
+        driver.quit()
+
+
+class Bench:
+    """What a person sees and does; ``page``: path of the file, ``folder``: for files to open."""
+
+    def __init__(self, driver, page, folder):
+        self.driver, self.page, self.folder = driver, page, folder
+        self.opened = 0
+
+    def visit(self, fragment=""):
+        self.driver.get("about:blank")
+        self.driver.get(self.page.as_uri() + fragment)
+        self.settled()
+        return self
+
+    def settled(self):
+        """Once what was done is drawn."""
+        self.driver.execute_async_script(
+            "const done = arguments[0];"
+            "requestAnimationFrame(() => requestAnimationFrame(() => done()));"
+        )
+
+    def run(self, script, *values):
+        return self.driver.execute_script(script, *values)
+
+    def find(self, name):
+        return self.driver.find_element("id", name)
+
+    def text(self, name):
+        return self.find(name).text
+
+    def click(self, name):
+        self.run("document.getElementById(arguments[0]).click()", name)
+        self.settled()
+
+    def open(self, content, name="scenario.toml"):
+        """A file chosen by hand; returns what is said then."""
+        self.opened += 1
+        path = self.folder / str(self.opened) / name
+        path.parent.mkdir()
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        self.run("document.getElementById('said').textContent = ''")
+        self.find("file").send_keys(str(path))
+        self.driver.execute_async_script(
+            """const done = arguments[0], said = document.getElementById("said");
+            const look = () => said.textContent ? requestAnimationFrame(() => done())
+              : setTimeout(look, 5);
+            look();"""
+        )
+        self.settled()
+        return self.text("said")
+
+    @property
+    def scenario(self):
+        """The text of the scenario, out of the command that is offered to copy."""
+        self.click("command")
+        text = self.run("return document.getElementById('offer-text').value")
+        self.click("offer-close")
+        first, _, rest = text.partition("\n")
+        return rest[: rest.rindex(first.rsplit("'", 2)[1])]
+
+    def write(self, name, text):
+        """Type into a field in place of what it holds."""
+        self.run(
+            """const field = document.getElementById(arguments[0]);
+            field.focus();
+            field.value = arguments[1];
+            field.dispatchEvent(new Event("input", {bubbles: true}));""",
+            name,
+            text,
+        )
+        self.settled()
+
+    @property
+    def names(self):
+        """Of the parts, as they are listed."""
+        return [one.text for one in self.driver.find_elements("css selector", "#path .name")]
+
+    def cells(self, place):
+        """Rows of a table, by their first cell."""
+        rows = self.driver.find_elements("css selector", f"#{place} tbody tr")
+        return {
+            row.find_element("tag name", "th").text: [
+                cell.text for cell in row.find_elements("tag name", "td")
+            ]
+            for row in rows
+        }
+
+    @property
+    def complaints(self):
+        """What the browser has logged since it was last asked."""
+        return [one["message"] for one in self.driver.get_log("browser")]
+
+    @property
+    def requests(self):
+        """Addresses that were asked for since it was last asked."""
+        messages = (json.loads(one["message"])["message"] for one in self.driver.get_log("performance"))
+        return [
+            one["params"]["request"]["url"]
+            for one in messages
+            if one["method"] == "Network.requestWillBeSent"
+        ]

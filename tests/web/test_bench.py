@@ -1,0 +1,285 @@
+"""The bench in a browser: built, changed, opened and saved by hand; its numbers are the program's."""
+
+import math
+import tomllib
+from pathlib import Path
+
+import pytest
+from reference.benches import FOUND, Bench, browser
+
+import tailrace
+from tailrace.journey.product import multiply
+from tailrace.scenario.changed import changed
+from tailrace.scenario.scenario import Scenario
+from tailrace.web.bench_page import bench_page
+
+pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
+FOLDER = Path(__file__).parents[2] / "scenarios"
+START = FOLDER / "inherited-core-shell.toml"
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("bench")
+    page = folder / "bench.html"
+    page.write_text(bench_page(START.read_text("utf-8"), START.name), encoding="utf-8")
+    with browser(folder / "profile") as driver:
+        yield Bench(driver, page, folder)
+
+
+@pytest.fixture
+def bench(opened):
+    return opened.visit()
+
+
+def plates(text):
+    """By the program, of the first solute."""
+    result = multiply(Scenario.from_text(text).itinerary())
+    return float(result.recorded["plates_own_retention"][0])
+
+
+def shown_plates(bench):
+    return float(bench.cells("peak")["Plates at own retention"][-1])
+
+
+def test_it_opens_with_answers_that_are_the_program_s_and_asks_for_nothing(bench):
+    assert bench.complaints == []
+    result = multiply(tailrace.load(START).itinerary())
+    bench.visit()
+    told = bench.cells("peak")
+    for row, name in (("Plates at own retention", "plates_own_retention"), ("Tailing", "tailing_5")):
+        expected = result.recorded[name][0]
+        assert float(told[row][-1]) == pytest.approx(expected, rel=5e-3)
+    pressure = bench.text("whole")
+    assert f"{result.pressure.total / 1e5:.0f} bar of 400 bar allowed" in pressure
+    parts = bench.cells("parts")
+    assert float(parts["flow cell"][3]) == pytest.approx(84.5, abs=0.1)
+    assert bench.text("headline").startswith("2411 plates of cohumulone")
+    assert bench.requests[-1:] == [bench.page.as_uri()]
+    assert {one for one in bench.requests if one.startswith("http")} == set()
+    assert bench.page.stat().st_size < 1e6
+
+
+def test_a_size_as_typed_on_the_bench_changes_the_answer_and_the_file(bench):
+    bench.click("row-path-1")
+    bench.write("field-path-1-bore", "0.005 in")
+    assert 'bore   = "0.005 in"' in bench.scenario
+    assert "= 0.127 mm" in bench.text("field-path-1-bore-hint")
+    assert shown_plates(bench) == pytest.approx(plates(bench.scenario), abs=1)
+    bench.write("field-path-1-bore", "0.9 mm")
+    assert "Unusual of a heater" in bench.text("field-path-1-bore-hint")
+    before = bench.scenario
+    bench.write("field-path-1-bore", "0.005")
+    bench.run("document.activeElement.blur()")
+    assert "a bare number" in bench.text("field-path-1-bore-wrong")
+    assert bench.scenario == before
+    bench.driver.find_elements("css selector", "#field-path-1-bore-wrong button")[1].click()
+    assert 'bore   = "0.005 in"' in bench.scenario
+
+
+def test_parts_are_moved_doubled_taken_out_and_brought_back(bench):
+    from selenium.webdriver.common.action_chains import ActionChains
+    from selenium.webdriver.common.keys import Keys
+
+    first = bench.names
+    bench.find("row-path-0").send_keys(Keys.ALT, Keys.ARROW_DOWN)
+    assert bench.names == [first[1], first[0], *first[2:]]
+    assert bench.driver.switch_to.active_element.get_attribute("id") == "row-path-1"
+    assert "needle seat is now 2 of 7" in bench.text("said")
+    bench.click("undo")
+    assert bench.scenario == START.read_text("utf-8")
+    handles = bench.driver.find_elements("css selector", "#path .handle")
+    ActionChains(bench.driver).drag_and_drop(handles[0], handles[2]).perform()
+    bench.settled()
+    assert bench.names[:3] == [first[1], first[2], first[0]]
+    bench.click("undo")
+    bench.click("row-path-2")
+    bench.click("tool-Duplicate-path-2")
+    assert bench.names[2:4] == ["column heater", "column heater 2"]
+    bench.click("undo")
+    bench.click("row-path-2")
+    bench.click("tool-Remove-path-2")
+    left = tomllib.loads(bench.scenario)
+    assert "connect without the heater" not in [one["name"] for one in left["changes"]]
+    Scenario.from_text(bench.scenario)
+    bench.click("undo")
+    assert bench.scenario == START.read_text("utf-8")
+    bench.click("redo")
+    assert tomllib.loads(bench.scenario) == left
+
+
+def test_every_usual_part_can_be_added_and_the_program_takes_it(bench):
+    count = len(bench.driver.find_elements("css selector", ".choices button"))
+    before = set(bench.names)
+    bench.run("document.getElementById('row-path-6').click()")
+    for place in range(count):
+        bench.run("document.querySelectorAll('.choices button')[arguments[0]].click()", place)
+    bench.settled()
+    assert not bench.find("refused").is_displayed()
+    Scenario.from_text(bench.scenario)
+    added = set(bench.names) - before
+    assert len(added) == count
+    assert {"valve", "loop", "union", "guard column", "in-line filter", "restrictor"} <= added
+
+
+def test_a_new_name_goes_with_the_part_wherever_it_is_spoken_of(bench):
+    bench.click("row-path-6")
+    bench.write("field-path-6-name", "old cell")
+    tables = tomllib.loads(bench.scenario)
+    assert tables["path"][6]["name"] == "old cell"
+    assert "old cell" in tables["changes"][1]["set"]
+    assert "# as the column was measured when it was new" in bench.scenario
+
+
+def test_changes_are_tried_beside_what_there_is_and_ordered(bench):
+    bench.click("tick-1")
+    assert bench.text("with") == "Shown with: small flow cell"
+    assert "Before: 2411" in bench.text("headline")
+    expected = changed(tailrace.load(START), ["small flow cell"])
+    after = float(multiply(expected.itinerary()).recorded["plates_own_retention"][0])
+    row = bench.cells("peak")["Plates at own retention"]
+    assert float(row[1]) == pytest.approx(2411, abs=1)
+    assert float(row[2]) == pytest.approx(after, abs=1)
+    bench.driver.execute_async_script(
+        """const done = arguments[0];
+        const look = () => document.querySelector("#staircase rect") ? done() : setTimeout(look, 20);
+        look();"""
+    )
+    assert "1. small flow cell" in bench.text("staircase")
+    assert "64 combinations" in bench.text("order-note")
+
+
+def test_a_measured_signal_is_laid_over_and_read(bench):
+    sigma, step = 1.4, 0.05
+    rows = [
+        f"{k * step / 60:.7f};{math.exp(-(((k * step) - 59) ** 2) / (2 * sigma**2)):.6f}"
+        for k in range(2400)
+    ]
+    said = bench.open("Zeit (min);Signal (mAU)\n" + "\n".join(rows).replace(".", ","), "run.csv")
+    assert "2400 points" in said
+    assert "measured" in bench.text("legend")
+    told = bench.cells("peak")
+    assert float(told["Width"][-1].split()[0]) == pytest.approx(2.3548 * sigma, rel=2e-3)
+    assert float(told["Tailing"][-1]) == pytest.approx(1, abs=5e-3)
+
+
+def test_what_the_page_cannot_compute_it_says(bench):
+    bench.open((FOLDER / "gradient-core-shell.toml").read_text("utf-8"))
+    assert "the program has to compute it" in bench.text("refused")
+    assert bench.scenario == (FOLDER / "gradient-core-shell.toml").read_text("utf-8")
+
+
+SHIPPED = sorted(FOLDER.rglob("*.toml"))
+
+
+@pytest.mark.parametrize("paths", [SHIPPED[::6], SHIPPED], ids=["some", "all"])
+def test_shipped_scenarios_survive_a_round_trip(bench, paths):
+    for path in paths:
+        text = path.read_text("utf-8")
+        assert "is open" in bench.open(text, path.name)
+        bench.click("row-path-0")
+        bench.click("tool-Duplicate-path-0")
+        assert "2" in bench.names[1]
+        bench.click("tool-Earlier-path-1")
+        bench.click("undo")
+        bench.click("undo")
+        assert bench.scenario == text, path.name
+
+
+def test_the_address_holds_what_was_changed(bench):
+    bench.click("row-path-1")
+    bench.write("field-path-1-length", "333 mm")
+    bench.click("link")
+    bench.driver.execute_async_script(
+        """const done = arguments[0], area = document.getElementById("offer-text");
+        const look = () => area.value.includes("#file=") ? done() : setTimeout(look, 10);
+        look();"""
+    )
+    address = bench.run("return document.getElementById('offer-text').value")
+    text = bench.scenario
+    bench.visit(address[address.index("#") :])
+    assert bench.scenario == text
+    assert '"333 mm"' in text
+    bench.visit("#file=x.toml&s=AAAA")
+    assert "cut or damaged" in bench.text("said")
+
+
+HOSTILE = (
+    b"",
+    b"\x00\xff\xfe" * 50,
+    b"[[path]]\n" * 400,
+    b"x = " + b"[" * 5000,
+    b'title = "<img src=x onerror=alert(1)>"\n[[path]]\nname = "<script>alert(1)</script>"\n'
+    b'part = "tube"\n[method]\n[injection]\n[[solutes]]\nname = "<b>x</b>"\n',
+    b'[method]\nflow = { constructor = 1 }\n[injection]\n[[solutes]]\nname = "a"\n'
+    b'[[path]]\nname = "__proto__"\npart = "__proto__"\nbore = [1, [2]]\n',
+    b'[method]\n__proto__ = { polluted = true }\n[injection]\nshape = "constructor"\n'
+    b'[[solutes]]\nname = "a"\n[[path]]\nname = "a"\npart = "toString"\n',
+    START.read_bytes().replace(b'"0.17 mm"', b"0.17"),
+    START.read_bytes().replace(b'"0.17 mm"', b'"1e400 mm"'),
+    START.read_bytes().replace(b'"cohumulone"', b'"<img src=x onerror=alert(1)>"'),
+    START.read_bytes().replace(b"100 mm", b"100000 mm"),
+)
+DATA = (
+    b"time,signal\n" + b"1,2\n" * 100,
+    b"<html><script>alert(1)</script></html>",
+    b"0,nan\n1,inf\n" * 40,
+    b'<img src=x onerror="alert(1)">,b\n' + b"\n".join(b"%d,%d" % (k, k % 7) for k in range(99)),
+)
+
+
+def survives(bench, content, name):
+    """A file that means harm: something is said, nothing is run, the page goes on."""
+    assert bench.open(content, name)
+    bench.run("document.getElementById('row-path-0').click()")
+    bench.settled()
+    state = bench.run(
+        """return [window.polluted, {}.polluted, document.querySelectorAll(
+          "body img, body iframe, body script:not([type]), body b").length]"""
+    )
+    assert state == [None, None, 0], (name, content[:200])
+
+
+def test_files_that_mean_harm_do_none(bench):
+    for content in HOSTILE:
+        survives(bench, content, "bad.toml")
+    for content in DATA:
+        survives(bench, content, "bad.csv")
+    assert "is open" in bench.open(START.read_bytes())
+    assert bench.text("headline").startswith("2411 plates")
+    assert [one for one in bench.complaints if "Security" in one] == []
+
+
+def test_it_prints_on_one_sheet(bench):
+    from selenium.common.exceptions import WebDriverException
+
+    paper = {"preferCSSPageSize": True, "printBackground": True}
+    bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
+    with pytest.raises(WebDriverException, match="[Pp]age range"):
+        bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "2"})
+
+
+@pytest.mark.parametrize("width", [390, 1440, 3840])
+def test_it_fits(bench, width):
+    size = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500}
+    bench.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    try:
+        bench.visit()
+        bench.click("row-path-5")
+        assert bench.run("return document.documentElement.scrollWidth") <= width
+        chart, look = (
+            bench.run("return document.querySelector(arguments[0]).getBoundingClientRect()", one)
+            for one in ("#chart canvas", ".look")
+        )
+        assert chart["width"] <= look["width"] + 1
+    finally:
+        bench.driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+def test_the_policy_stops_what_would_leave(bench):
+    stopped = bench.driver.execute_async_script(
+        """const done = arguments[0];
+        addEventListener("securitypolicyviolation", (event) => done(event.effectiveDirective));
+        fetch("https://example.invalid/").catch(() => null);"""
+    )
+    assert stopped == "connect-src"
