@@ -27,7 +27,8 @@ LIBRARIES = (
         "smol-toml",
         "1.9.1",
         "dist/index.cjs",
-        "export const smolToml = (() => {{\nconst exports = {{}};\n{text}\nreturn exports;\n}})();\n",
+        "export const smolToml = (() => {{\nconst exports = {{}};\n"
+        "{text}\nreturn exports;\n}})();\n",
         "",
     ),
 )
@@ -55,7 +56,8 @@ def main() -> None:
     for package, version, script, wrap, style in LIBRARIES:
         files = members(package, version)
         about = json.loads(files["package.json"])
-        head = f"/* {package} {version}, {about['license']}; see LICENSES.txt; renew: .ci/vendored.py */\n"
+        licence = about["license"]
+        head = f"/* {package} {version}, {licence}; see LICENSES.txt; renew: .ci/vendored.py */\n"
         text = files[script].decode().strip()
         # the map of its sources is not here
         text = "\n".join(line for line in text.splitlines() if "sourceMappingURL" not in line)
@@ -69,7 +71,7 @@ def main() -> None:
         source = about["repository"]
         source = source["url"] if isinstance(source, dict) else source
         licences.append(
-            f"{package} {version} ({about['license']}), {source}\n\n{files['LICENSE'].decode().strip()}\n"
+            f"{package} {version} ({licence}), {source}\n\n{files['LICENSE'].decode().strip()}\n"
         )
     (VENDOR / "LICENSES.txt").write_text(f"\n{'-' * 70}\n\n".join(licences), encoding="utf-8")
 

@@ -50,6 +50,10 @@ LONG = (
     "test_a_chain_adds_its_exact_cumulants_part_by_part[0.3-spectral]",
     "test_two_halves_are_the_whole[0.3-spectral]",
     "test_a_second_run_gives_the_same_files",
+    "test_shipped_scenarios_survive_a_round_trip[all]",
+    "test_random_scenarios_survive_edits[many]",
+    "test_five_hundred_hostile_files",
+    "test_nothing_serious_for_a_screen_reader",
 )
 """Tests that take many seconds and repeat in the large what others hold in the small. They run with
 TAILRACE_ALL_TESTS=1 in the environment, so that the rest stays short enough to be run."""

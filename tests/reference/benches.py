@@ -129,7 +129,9 @@ class Bench:
     @property
     def requests(self):
         """Addresses that were asked for since it was last asked."""
-        messages = (json.loads(one["message"])["message"] for one in self.driver.get_log("performance"))
+        messages = (
+            json.loads(one["message"])["message"] for one in self.driver.get_log("performance")
+        )
         return [
             one["params"]["request"]["url"]
             for one in messages

@@ -1,16 +1,23 @@
-"""The bench in a browser: built, changed, opened and saved by hand; its numbers are the program's."""
+"""The bench in a browser: built, changed, opened, saved by hand; its numbers are the program's."""
 
 import math
+import re
+import shutil
+import subprocess
+import tarfile
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 from reference.benches import FOUND, Bench, browser
+from reference.scenarios import scenario as random_scenario
 
 import tailrace
 from tailrace.journey.product import multiply
 from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.toml import as_toml
 from tailrace.web.bench_page import bench_page
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
@@ -47,7 +54,10 @@ def test_it_opens_with_answers_that_are_the_program_s_and_asks_for_nothing(bench
     result = multiply(tailrace.load(START).itinerary())
     bench.visit()
     told = bench.cells("peak")
-    for row, name in (("Plates at own retention", "plates_own_retention"), ("Tailing", "tailing_5")):
+    for row, name in (
+        ("Plates at own retention", "plates_own_retention"),
+        ("Tailing", "tailing_5"),
+    ):
         expected = result.recorded[name][0]
         assert float(told[row][-1]) == pytest.approx(expected, rel=5e-3)
     pressure = bench.text("whole")
@@ -142,24 +152,31 @@ def test_changes_are_tried_beside_what_there_is_and_ordered(bench):
     assert float(row[2]) == pytest.approx(after, abs=1)
     bench.driver.execute_async_script(
         """const done = arguments[0];
-        const look = () => document.querySelector("#staircase rect") ? done() : setTimeout(look, 20);
+        const look = () => document.querySelector("#staircase rect") ? done() : setTimeout(look, 9);
         look();"""
     )
     assert "1. small flow cell" in bench.text("staircase")
     assert "64 combinations" in bench.text("order-note")
 
 
-def test_a_measured_signal_is_laid_over_and_read(bench):
-    sigma, step = 1.4, 0.05
+SIGMA = 1.4
+
+
+def rows_of_a_peak(step=0.05):
+    """A Gaussian as a data system exports it that writes commas."""
     rows = [
-        f"{k * step / 60:.7f};{math.exp(-(((k * step) - 59) ** 2) / (2 * sigma**2)):.6f}"
+        f"{k * step / 60:.7f};{math.exp(-(((k * step) - 59) ** 2) / (2 * SIGMA**2)):.6f}"
         for k in range(2400)
     ]
-    said = bench.open("Zeit (min);Signal (mAU)\n" + "\n".join(rows).replace(".", ","), "run.csv")
+    return "Zeit (min);Signal (mAU)\n" + "\n".join(rows).replace(".", ",")
+
+
+def test_a_measured_signal_is_laid_over_and_read(bench):
+    said = bench.open(rows_of_a_peak(), "run.csv")
     assert "2400 points" in said
     assert "measured" in bench.text("legend")
     told = bench.cells("peak")
-    assert float(told["Width"][-1].split()[0]) == pytest.approx(2.3548 * sigma, rel=2e-3)
+    assert float(told["Width"][-1].split()[0]) == pytest.approx(2.3548 * SIGMA, rel=2e-3)
     assert float(told["Tailing"][-1]) == pytest.approx(1, abs=5e-3)
 
 
@@ -255,7 +272,7 @@ def test_it_prints_on_one_sheet(bench):
 
     paper = {"preferCSSPageSize": True, "printBackground": True}
     bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
-    with pytest.raises(WebDriverException, match="[Pp]age range"):
+    with pytest.raises(WebDriverException, match=r"[Pp]age range"):
         bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "2"})
 
 
@@ -283,3 +300,99 @@ def test_the_policy_stops_what_would_leave(bench):
         fetch("https://example.invalid/").catch(() => null);"""
     )
     assert stopped == "connect-src"
+
+
+def rewritten(rng, tables):
+    """Tables as a file that a person wrote: with remarks, blank lines and spaces of its own."""
+    lines = []
+    for line in as_toml(tables).splitlines():
+        if line.startswith("[") and rng.random() < 0.3:
+            lines.append("# of what follows: [[path]] \"x\" = 'y'")
+        key, equals, value = line.partition(" = ")
+        line = f"{key:{rng.integers(1, 20)}} = {value}" if equals and line[0] != "[" else line
+        lines.append(line + ("   # as measured" if equals and rng.random() < 0.2 else ""))
+        lines += [""] * int(rng.random() < 0.1)
+    return "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize("seeds", [range(3), range(500)], ids=["few", "many"])
+def test_random_scenarios_survive_edits(bench, seeds):
+    for seed in seeds:
+        rng = np.random.default_rng(seed)
+        tables = random_scenario(rng)
+        text = rewritten(rng, tables)
+        assert tomllib.loads(text) == tables
+        assert "is open" in bench.open(text)
+        assert bench.scenario == text, seed
+        count = len(tables["path"])
+        one = int(rng.integers(count))
+        bench.run(
+            """for (const id of arguments[0]) document.getElementById(id).click();""",
+            [f"row-path-{one}", f"tool-Duplicate-path-{one}"],
+        )
+        if one + 2 < count + 1:
+            bench.click(f"tool-Later-path-{one + 1}")
+        doubled = tables["path"][one]
+        stem = re.sub(r" \d+$", "", doubled["name"])
+        after = tomllib.loads(bench.scenario)
+        place = min(one + 2, count)
+        fresh = after["path"][place]
+        assert fresh == doubled | {"name": fresh["name"]} and fresh["name"].startswith(stem), seed
+        del after["path"][place]
+        assert after == tables, seed
+        assert bench.scenario.count("# as measured") == text.count("# as measured"), seed
+        bench.click("undo")
+        if one + 2 < count + 1:
+            bench.click("undo")
+        assert bench.scenario == text, seed
+
+
+PIECES = (
+    *b'" [[ ]] = { } , # \n [] nan true -1 1e308 99999999999999999999 2026-01-01'.split(b" "),
+    *(b"'''", b"<script>alert(1)</script>", b'"<img src=x onerror=alert(1)>"'),
+    *(b"__proto__", b"constructor", b"\xff\xfe", b"\x00", b'"""'),
+)
+
+
+def test_five_hundred_hostile_files(bench):
+    rng = np.random.default_rng(7)
+    rows = b"time (s),signal\n" + b"\n".join(b"%d,%d" % (k, (k * 7919) % 13) for k in range(300))
+    for case in range(500):
+        data = case % 5 == 4
+        content = bytearray(rows if data else SHIPPED[case % len(SHIPPED)].read_bytes())
+        for _ in range(int(rng.integers(1, 6))):
+            start = int(rng.integers(len(content)))
+            stop = start + int(rng.integers(0, 12))
+            content[start:stop] = PIECES[rng.integers(len(PIECES))]
+        survives(bench, bytes(content), "bad.csv" if data else "bad.toml")
+    assert "is open" in bench.open(START.read_bytes())
+    assert bench.text("headline").startswith("2411 plates")
+    assert [one for one in bench.complaints if "Security" in one or "Uncaught" in one] == []
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (1440, "dark"), (390, "light")])
+def test_nothing_serious_for_a_screen_reader(bench, width, scheme, tmp_path):
+    asked = ["npm", "pack", "--silent", "axe-core@4.14.1"]
+    if shutil.which("npm") is None or subprocess.run(asked, cwd=tmp_path, check=False).returncode:
+        pytest.skip("needs axe-core from the npm registry")
+    with tarfile.open(next(tmp_path.glob("*.tgz"))) as archive:
+        axe = archive.extractfile("package/axe.min.js").read().decode()
+    size = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500}
+    media = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    bench.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    bench.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
+    try:
+        bench.visit()
+        bench.open(rows_of_a_peak(), "run.csv")
+        for row in ("row-path-1", "tick-1", "pin"):
+            bench.click(row)
+        bench.run("for (const one of document.querySelectorAll('details')) one.open = true")
+        bench.run(axe)
+        found = bench.driver.execute_async_script(
+            "const done = arguments[0]; axe.run().then((found) => done(found.violations));"
+        )
+    finally:
+        bench.driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        bench.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+    told = [(one["id"], one["impact"], one["nodes"][0]["html"][:200]) for one in found]
+    assert [one for one in told if one[1] in ("serious", "critical")] == []

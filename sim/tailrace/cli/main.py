@@ -32,7 +32,10 @@ COMMANDS = {
     "new": ("tailrace.cli.starting", "Write a commented scenario from a few questions."),
     "report": ("tailrace.cli.pages", "Make one HTML report of a record."),
     "page": ("tailrace.cli.pages", "Write a page with sliders, to play with and to teach."),
-    "bench": ("tailrace.cli.bench", "Write the bench: an instrument to build and change in a browser."),
+    "bench": (
+        "tailrace.cli.bench",
+        "Write the bench: an instrument to build and change in a browser.",
+    ),
     "parts": ("tailrace.cli.reference", "List the parts that instruments have, and what is usual."),
     "eluent": ("tailrace.cli.reference", "Print viscosity and density of a mixture of liquids."),
     "schema": ("tailrace.cli.reference", "Print the JSON Schema of scenario files, for editors."),

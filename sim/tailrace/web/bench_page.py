@@ -1,4 +1,4 @@
-"""The bench as one HTML file: a scenario to begin with, all others that come with tailrace, the tables."""
+"""The bench as one HTML file: a scenario to begin with, the others that come with tailrace."""
 
 import hashlib
 from pathlib import Path

@@ -1,12 +1,12 @@
 // @ts-check
 /** What could be changed, what it costs, and the best order of it. */
 import { byId, drawn, element, say, zoom } from "./dom.js";
-import { money, plateChange, significant } from "./figures.js";
+import { MICROLITRES_SQUARED, money, plateChange, signed, significant } from "./figures.js";
 import { formOf } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
 
-export const MOST_CHANGES = 12;
+const PLATES = "plates_own_retention";
 const SETTINGS = ["method", "injection", "detector", "limits"];
 
 export class Alternatives {
@@ -237,13 +237,24 @@ export class Alternatives {
     for (const item of this.node.querySelectorAll(".change")) {
       const change = this.changes[Number(item.getAttribute("data-index"))];
       if (!change) continue;
-      const alone = this.order?.alone?.[change.name];
-      const gain = Number.isFinite(alone) ? `alone ${plateChange(alone - this.order.before)} plates` : "";
+      const told = this.order?.changes?.find((/** @type {any} */ one) => one.name === change.name);
+      const by = (/** @type {number} */ value) => changeText(this.order.metric, value);
+      const gain = told ? `alone ${by(told.alone)}; its share of all together ${by(told.share)}${told.in_best ? "" : "; not among the best"}` : "";
       item.querySelector(".title").textContent = change.name;
       item.querySelector(".price").textContent = `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`;
       item.querySelector(".gain").textContent = gain;
     }
   }
+}
+
+/** @param {string} metric @param {number} value */
+function valueText(metric, value) {
+  return metric === PLATES ? significant(value, 4) : significant(value * MICROLITRES_SQUARED);
+}
+
+/** @param {string} metric @param {number} value */
+function changeText(metric, value) {
+  return metric === PLATES ? `${plateChange(value)} plates` : `${signed(value * MICROLITRES_SQUARED)} µL²`;
 }
 
 /** Names and keys, without the values. @param {any} some */
@@ -282,10 +293,11 @@ export function drawStaircase(order) {
   const note = byId("order-note");
   svg.toggleAttribute("hidden", !order?.steps?.length);
   if (!order?.steps?.length) {
-    note.replaceChildren(order?.refused ?? "", ...(order?.act ? [order.act] : []));
+    const none = order && !order.refused ? "None of the changes improves it within the limits." : "";
+    note.replaceChildren(order?.refused ?? none, ...(order?.act ? [order.act] : []));
     return;
   }
-  const rows = [{ name: "as it is", value: order.before, cost: 0 }, ...order.steps];
+  const rows = [{ change: "as it is", value: order.start, cost: 0, gain: 0, total_cost: 0 }, ...order.steps];
   const width = Math.max(280, (svg.clientWidth || 500) / zoom());
   const [tall, top] = [36, 3];
   svg.setAttribute("viewBox", `0 0 ${width} ${rows.length * tall + top}`);
@@ -295,14 +307,19 @@ export function drawStaircase(order) {
     const y = top + k * tall;
     const now = (long * one.value) / most;
     const was = k ? (long * rows[k - 1].value) / most : now;
-    const price = k ? `; ${money(one.cost ?? 0)}, so far ${money(one.cost_so_far ?? 0)}` : "";
+    const price = k ? `; ${money(one.cost)}, so far ${money(one.total_cost)}` : "";
     svg.append(
-      drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.name}${price}`),
+      drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.change}${price}`),
       drawn("rect", { x: 0, y: y + 16, width: Math.max(1, Math.min(was, now)), height: 13, class: "step" }),
       drawn("rect", { x: Math.min(was, now), y: y + 16, width: Math.abs(now - was), height: 13, class: now >= was ? "gained" : "lost" }),
-      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${significant(one.value, 4)}${k ? ` (${plateChange(one.value - rows[k - 1].value)})` : ""}`),
+      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${changeText(order.metric, one.value - rows[k - 1].value)})` : ""}`),
     );
   });
-  svg.setAttribute("aria-label", `Plates of ${order.solute} in the best order of changes: ${rows.map((one) => `${one.name}, ${significant(one.value, 4)}`).join("; ")}`);
-  note.textContent = `Plates of ${order.solute}, in the order that brings most at every step; all ${order.combinations} combinations are computed. \`tailrace improve\` says how sure this order is, and minds pressure, signal and needs.`;
+  const what = order.metric === PLATES ? "Plates" : "Extra-column variance, µL²,";
+  svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => `${one.change}, ${valueText(order.metric, one.value)}`).join("; ")}`);
+  note.replaceChildren(
+    `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that is best on the whole way, within the limits of pressure; ${order.combinations} combinations are computed. How sure this order is, and by other aims: `,
+    element("code", {}, "tailrace improve"),
+    ".",
+  );
 }

@@ -61,7 +61,7 @@ export function tableOf(caption, heads, rows, attributes = {}) {
   return element("div", { class: "wide", role: "region", tabindex: 0, "aria-label": caption }, table);
 }
 
-const SHOWN_FOR = 9000;
+const SHOWN_FOR = 7000;
 let silence = 0;
 
 /** Said by a screen reader, and shown for a while. @param {string} text */

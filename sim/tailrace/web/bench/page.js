@@ -1,10 +1,12 @@
 // @ts-check
 /** The bench: the scenario in the middle, the instrument on one side and the answers on the other. */
 import { answer } from "../engine/answer.js";
-import { best_order, changed } from "../engine/changes.js";
+import { changedBy } from "../engine/changes.js";
 import { useFacts } from "../engine/facts.js";
+import { bestOrder } from "../engine/order.js";
+import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
-import { Alternatives, MOST_CHANGES } from "./alternatives.js";
+import { Alternatives } from "./alternatives.js";
 import { Chromatogram, chartWords, pictureOf } from "./chromatogram.js";
 import { byId, element, say } from "./dom.js";
 import { significant } from "./figures.js";
@@ -92,7 +94,7 @@ class Bench {
     const names = this.alternatives.names();
     let before = this.pinned;
     try {
-      const shown = names.length ? changed(tables, names) : tables;
+      const shown = names.length ? changedBy(settled(tables), names) : tables;
       this.shown = shown;
       const found = answer(shown);
       if (names.length && !before) before = answer(tables);
@@ -193,17 +195,13 @@ class Bench {
   order(asked = false) {
     const { changes = [] } = this.model.tables;
     if (!changes.length || !this.answer) return;
-    if (changes.length > MOST_CHANGES) {
-      this.alternatives.ordered({ refused: `More than ${MOST_CHANGES} changes: the program finds their best order, with \`tailrace improve\`.` });
-      return;
-    }
     if (this.answer.milliseconds * 2 ** changes.length > LONG_ORDER && !asked) {
       const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it now");
       this.alternatives.ordered({ refused: "This scenario takes long to compute, so that the best order is found when asked for. ", act: find });
       return;
     }
     try {
-      this.alternatives.ordered(best_order(this.model.tables));
+      this.alternatives.ordered(bestOrder(this.model.tables));
     } catch (problem) {
       this.alternatives.ordered({ refused: /** @type {Error} */ (problem).message });
     }
@@ -386,7 +384,7 @@ class Bench {
   made(name) {
     const { model } = this;
     try {
-      const next = changed(model.tables, [name]);
+      const next = changedBy(model.tables, [name]);
       const at = model.tables.changes.findIndex((/** @type {any} */ one) => one.name === name);
       model.all("", [...editsTo(model.tables, next), ...model.removal("changes", at).edits]);
       model.tell("file");
