@@ -1,7 +1,7 @@
 // @ts-check
 /** A measured signal from a text file: read, put on its baseline, laid over the picture. */
 import { metricsOf, momentsOf } from "../engine/metrics.js";
-import { readAt } from "./chromatogram.js";
+import { readAt } from "./picture.js";
 
 const MOST_BYTES_OF_DATA = 2e7;
 const FEWEST_POINTS = 20;

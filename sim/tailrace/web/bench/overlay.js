@@ -1,6 +1,6 @@
 // @ts-check
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
-import { maximum } from "./chromatogram.js";
+import { maximum } from "./picture.js";
 import { byId, element } from "./dom.js";
 import { significant } from "./figures.js";
 

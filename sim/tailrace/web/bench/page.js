@@ -7,7 +7,7 @@ import { bestOrder } from "../engine/order.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
-import { Chromatogram, chartWords, pictureOf } from "./chromatogram.js";
+import { Chromatogram, chartWords, pictureOf } from "./picture.js";
 import { byId, element, say } from "./dom.js";
 import { significant } from "./figures.js";
 import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer } from "./files.js";
