@@ -1,5 +1,8 @@
 """What is in a tube: the amount it holds, the march, finite volumes, Taylor's closed form."""
 
+from dataclasses import replace
+from functools import cache
+
 import numpy as np
 import pytest
 from reference.journeys import bands_behind, gaussian, plug, relative_l2, tube_with
@@ -119,3 +122,50 @@ def test_a_long_tube_has_taylors_profile():
     expected = np.outer(shape, slope) / (4 * fourier)
     found = values - mean
     assert relative_l2(found[:, 5:-5], expected[:, 5:-5]) < 0.02
+
+
+TIMES = np.array([0.3, 0.5, 0.8, 1.5])
+
+
+@cache
+def bent_field(**lies):
+    """What is in a tube of X = 0.1, by default with De^2 nu/D = 2000, and the tube and inlet."""
+    tube, passing = tube_with(0.1)
+    passing = replace(passing, viscosity=0.6e6 * passing.diffusivity, density=1000.0)
+    (inlet,) = bands_behind((gaussian(0.1), passing))
+    reynolds = float(np.ravel(tube.reynolds_number(passing))[0])
+    radius = float(tube.bore) / 2 * reynolds**2 * 600 / 2e3
+    if "turned" in lies:
+        lies = {"bends": ((1.0, radius, True),)}
+    tube = replace(tube, **(lies or {"bend_radius": radius}))
+    return tube_field(tube, passing.over(1), inlet, TIMES, RINGS, SECTIONS), tube, passing, inlet
+
+
+def test_a_profile_handed_on_is_that_of_the_other_field():
+    field, tube, passing, inlet = bent_field(hands_on=True)
+    mixed = replace(tube, hands_on=False)
+    straight = tube_field(mixed, passing.over(1), inlet, TIMES, RINGS, SECTIONS)
+    assert field.values == pytest.approx(straight.values, abs=1e-4 * straight.values.max())
+    assert field.plane == pytest.approx(field.plane[:, ::-1], abs=1e-6)
+
+
+def test_amounts_along_a_bent_tube_are_those_of_its_march():
+    field, tube, passing, _ = bent_field()
+    held = np.tensordot(field.values, volumes(), 2)
+    assert held == pytest.approx(field.entered - field.left, abs=1e-6)
+    shorter = replace(tube, length=0.5 * tube.length)
+    out = bands_behind((gaussian(0.1), passing), (shorter, passing))[1]
+    half = SECTIONS // 2
+    held = np.tensordot(field.values[:, :, :half], volumes()[:, :half], 2)
+    assert held == pytest.approx(field.entered - amount(out)(TIMES), abs=5e-4)
+
+
+def test_sections_hold_what_their_rings_hold_and_turn_with_the_bend():
+    field, turned = bent_field()[0], bent_field(turned=True)[0]
+    assert turned.across == pytest.approx(field.across[..., ::-1], abs=1e-6, nan_ok=True)
+    assert turned.plane == pytest.approx(field.plane[:, ::-1], abs=1e-6)
+    disc = field.across[1, 2]
+    inside = np.isfinite(disc)
+    mean = np.diff(np.linspace(0, 1, RINGS + 1) ** 2) @ field.values[1, :, SECTIONS // 2]
+    assert disc[inside].mean() == pytest.approx(mean, rel=0.02)
+    assert disc[inside] == pytest.approx(disc[::-1][inside], abs=1e-9)

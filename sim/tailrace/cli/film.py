@@ -29,7 +29,7 @@ SMALLEST_SIDE, LARGEST_SIDE = 300, 4000
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
-@click.option("--part", metavar="NAME", help="A straight tube; without it the first.")
+@click.option("--part", metavar="NAME", help="A tube; without it the first.")
 @click.option("--solute", metavar="NAME", help="The solute; without it the first.")
 @click.option(
     "--out",

@@ -20,11 +20,14 @@ from tailrace.errors import TailraceError
 from tailrace.figures.curves import curve, view
 from tailrace.figures.plume import (
     COLOURS,
+    ROUND,
+    across,
+    along,
     colour_bar,
     length_label,
-    mirrored,
     outlet_curve,
     seconds,
+    show_sections,
     show_tube,
     title_of,
 )
@@ -103,10 +106,13 @@ class _Stage:
         self.plume, self.rate, self.rest = plume, rate, rest
         figure = sheet(size.width, size.height)
         self.canvas = FigureCanvasAgg(figure)
-        tube, outlet, end = _panels(figure, size, plume.recorded is not None)
-        image = show_tube(tube, plume, plume.concentration[0], animated=True)
-        tube.set_xlabel(length_label(plume, size))
-        colour_bar(figure, image, [tube], size)
+        tube, sections, outlet, end = _panels(figure, size, plume)
+        image = show_tube(tube, plume, 0, animated=True)
+        self.sections = []
+        if sections is not None:
+            self.sections = show_sections(sections, plume, 0, animated=True)
+        (sections or tube).set_xlabel(length_label(plume, size))
+        colour_bar(figure, image, [tube, *filter(None, [sections])], size)
         tube.set_title(short(title_of(plume), 40 if size.narrow else 64) + "\n ")
         self.image = image
         times, heights = outlet_curve(plume)
@@ -137,8 +143,11 @@ class _Stage:
             if now > plume.times[-1]:
                 clock += f"; tube at {seconds(plume.times[-1], np.ptp(plume.times))} s"
         self.canvas.restore_region(self.still)
-        self.image.set_data(mirrored(plume, plume.concentration[index]))
-        moving = [self.image, *self.out.until(plume.times[index]), *peak]
+        self.image.set_data(along(plume, index))
+        if self.sections:
+            for image, values in zip(self.sections, across(plume, index), strict=True):
+                image.set_data(values)
+        moving = [self.image, *self.sections, *self.out.until(plume.times[index]), *peak]
         self.clock.set_text(clock)
         for artist in (*moving, self.clock):
             if artist.axes is not None:
@@ -180,15 +189,20 @@ class _Trace:
         return [self.line, self.point]
 
 
-def _panels(figure: Figure, size: Size, ended: bool) -> tuple[Axes, Axes, Axes | None]:
-    """The tube above, the outlet signal below, and where it is wanted the recorded peak."""
+def _panels(
+    figure: Figure, size: Size, plume: Plume
+) -> tuple[Axes, Axes | None, Axes, Axes | None]:
+    """The tube above, over its sections if it is bent; the outlet signal below, and the peak."""
+    ended, bent = plume.recorded is not None, plume.across is not None
     below_tube = (2.0 if ended else 1.0) if size.narrow else 1.1
-    halves = figure.subfigures(2, 1, height_ratios=[1, below_tube], squeeze=False)
+    ratios = [1.7 if bent else 1.0, below_tube]
+    halves = figure.subfigures(2, 1, height_ratios=ratios, squeeze=False)
     upper, lower = halves[0, 0], halves[1, 0]
-    tube = upper.subplots()
+    rows = [1.0, ROUND] if bent else [1.0]
+    tubes = upper.subplots(len(rows), 1, squeeze=False, height_ratios=rows).ravel()
     shape = (1 + ended, 1) if size.narrow else (1, 1 + ended)
     below = lower.subplots(*shape, squeeze=False).ravel()
-    return tube, below[0], below[1] if ended else None
+    return tubes[0], tubes[1] if bent else None, below[0], below[1] if ended else None
 
 
 def _recorded(plume: Plume) -> tuple[FloatArray, FloatArray]:

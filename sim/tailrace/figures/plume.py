@@ -6,9 +6,11 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, PowerNorm
 from matplotlib.figure import Figure
 from matplotlib.image import AxesImage
+from matplotlib.patches import Circle
 
 from tailrace.figures.curves import curve, levelled, view
-from tailrace.figures.style import FAINT, INK, SERIES, Size, sheet, short
+from tailrace.figures.style import FAINT, INK, SERIES, Look, Size, sheet, short
+from tailrace.parts.tube.bent.fields import PLACES
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume
 
@@ -32,26 +34,34 @@ without telling red from green."""
 LEVELS = (1, 5, 20, 50, 100)
 WALL = 0.14
 """Thickness of the drawn wall over the radius."""
+ROUND = 1.5
+"""Height of the sections of a bent tube over that of the tube."""
+SHADES: Look = {"cmap": COLOURS, "norm": PowerNorm(0.5, 0.0, 100.0)}
 
 
 def draw(plume: Plume, size: Size) -> Figure:
     """Return the Figure for a Plume at a Size; call it within ``sized``."""
     moments = len(plume.times)
+    bent = plume.across is not None
     height = 1.35 * size.height if size.narrow else size.height
-    figure = sheet(size.width, height)
-    below, strip = 2.6, 1.0
-    grid = figure.add_gridspec(moments + 1, 1, height_ratios=[strip] * moments + [below])
-    panels = [figure.add_subplot(grid[row]) for row in range(moments)]
+    figure = sheet(size.width, (1.7 if bent else 1.0) * height)
+    rows = [1.0, ROUND] if bent else [1.0]
+    grid = figure.add_gridspec(len(rows) * moments + 1, 1, height_ratios=[*rows * moments, 2.6])
+    panels = [figure.add_subplot(grid[len(rows) * row]) for row in range(moments)]
     for index, panel in enumerate(panels):
-        image = show_tube(panel, plume, plume.concentration[index])
+        image = show_tube(panel, plume, index)
         panel.tick_params(bottom=False, labelbottom=False)
         panel.set_ylabel(
             _beside(plume, index), rotation=0, ha="right", va="center", fontsize=0.9 * size.font
         )
+    if bent:
+        below = [figure.add_subplot(grid[2 * row + 1]) for row in range(moments)]
+        for index, panel in enumerate(below):
+            show_sections(panel, plume, index)
     panels[-1].tick_params(bottom=True, labelbottom=True)
-    panels[-1].set_xlabel(length_label(plume, size))
+    (below if bent else panels)[-1].set_xlabel(length_label(plume, size))
     colour_bar(figure, image, panels, size)
-    _signal(figure.add_subplot(grid[moments]), plume, size)
+    _signal(figure.add_subplot(grid[-1]), plume, size)
     return figure
 
 
@@ -83,39 +93,70 @@ def _signal(panel: Axes, plume: Plume, size: Size) -> None:
     panel.set_ylabel("Signal\nat the outlet")
 
 
-def show_tube(panel: Axes, plume: Plume, values: FloatArray, animated: bool = False) -> AxesImage:
-    """Draw what is in the tube, mirrored at the axis, between its walls.
+def show_tube(panel: Axes, plume: Plume, index: int, animated: bool = False) -> AxesImage:
+    """Draw what is in the tube at one moment, between its walls; a bent one in its plane.
 
-    Parameters
-    ----------
-    values : (rings, sections) array, 1/m^3
-    animated : bool
-        Leave the image out where the rest is drawn; for films.
+    ``animated``: leave the image out where the rest is drawn; for films.
     """
     radius, length = MILLI * plume.bore / 2, MILLI * plume.length
     image = panel.imshow(
-        mirrored(plume, values),
+        along(plume, index),
         extent=(0, length, -radius, radius),
         aspect="auto",
-        cmap=COLOURS,
-        norm=PowerNorm(0.5, 0.0, 100.0),
         interpolation="bilinear",
         animated=animated,
+        **SHADES,
     )
     outer = radius * (1 + WALL)
     for low, high in ((radius, outer), (-outer, -radius)):
         panel.axhspan(low, high, color=FAINT, linewidth=0)
     panel.set(xlim=(0, length), ylim=(-outer, outer), yticks=[])
-    panel.grid(visible=False)
-    for side in panel.spines.values():
-        side.set_visible(False)
+    _bare(panel)
     return image
 
 
-def mirrored(plume: Plume, values: FloatArray) -> FloatArray:
-    """The whole section, wall to wall: (2 rings, sections) array, % of the highest inlet value."""
+def show_sections(panel: Axes, plume: Plume, index: int, animated: bool = False) -> list[AxesImage]:
+    """Draw a bent tube's sections at one moment, each below its place."""
+    panel.set(xlim=(0, 1), xticks=[], yticks=[])
+    _bare(panel)
+    images = []
+    for place, values in zip(PLACES, across(plume, index), strict=True):
+        inset = panel.inset_axes((place - 0.1, 0.0, 0.2, 1.0))
+        inset.add_patch(Circle((0, 0), 1.04, fill=False, edgecolor=FAINT, linewidth=2.0))
+        images.append(
+            inset.imshow(values, extent=(-1, 1, -1, 1), origin="lower", animated=animated, **SHADES)
+        )
+        inset.set(xlim=(-1.1, 1.1), ylim=(-1.1, 1.1), xticks=[], yticks=[], aspect="equal")
+        _bare(inset)
+    return images
+
+
+def _bare(panel: Axes) -> None:
+    panel.grid(visible=False)
+    for side in panel.spines.values():
+        side.set_visible(False)
+
+
+def along(plume: Plume, index: int) -> FloatArray:
+    """The tube from wall to wall, a bent one's outer wall first: % of the highest inlet value.
+
+    (2 rings, sections) array.
+    """
+    if plume.plane is not None:
+        return np.asarray(_percent(plume) * plume.plane[index][::-1])
+    values = plume.concentration[index]
+    return np.asarray(_percent(plume) * np.vstack([values[::-1], values]))
+
+
+def across(plume: Plume, index: int) -> FloatArray:
+    """Sections of a bent tube in the same measure: (places, points, points) array."""
+    assert plume.across is not None
+    return np.asarray(_percent(plume) * plume.across[index])
+
+
+def _percent(plume: Plume) -> float:
     highest = float(levelled(curve(plume.inlet, 0)[1]).max()) / plume.flow_rate
-    return 100 / highest * np.vstack([values[::-1], values])
+    return 100 / highest
 
 
 def colour_bar(figure: Figure, image: AxesImage, panels: list[Axes], size: Size) -> None:
@@ -131,9 +172,15 @@ def colour_bar(figure: Figure, image: AxesImage, panels: list[Axes], size: Size)
 
 def length_label(plume: Plume, size: Size) -> str:
     """Label of the axis along the tube."""
-    bore = f"{MILLI * plume.bore:.3g} mm"
-    scale = f"bore {bore}" if size.narrow else f"bore {bore}, drawn wider than it is"
-    return f"Length, mm ({scale})" if size.narrow else f"Length along the tube, mm ({scale})"
+    bore = f"bore {MILLI * plume.bore:.3g} mm"
+    if size.narrow:
+        label = f"Length, mm ({bore})"
+        return label + "\nOuter side above, and right" if plume.across is not None else label
+    label = f"Length along the tube, mm ({bore}, drawn wider than it is)"
+    if plume.across is None:
+        return label
+    places = ", ".join(f"{100 * place:.0f}" for place in PLACES)
+    return f"{label}\nSections at {places} %; outer side of the bend above, in sections right"
 
 
 def outlet_curve(plume: Plume) -> tuple[FloatArray, FloatArray]:

@@ -102,11 +102,6 @@ class Part:
         @property
         def gradient_time(self) -> Number: ...
 
-    @property
-    def not_shown(self) -> str | None:
-        """Why what it holds cannot be computed, although that of its kind can; None if it can."""
-        return None
-
     def residence(self, stream: Stream) -> Number:
         """Mean time in the part, volume over flow rate. Scalar or (lanes,) array, s."""
         return self.volume / stream.flow_rate

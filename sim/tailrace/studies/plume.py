@@ -58,6 +58,11 @@ class Plume:
         Of the streams that enter and leave; the second up to the last moment or ``until``.
     recorded : Band or None
         What is recorded at the end of the path, where it was asked for and is not ``outlet``.
+    plane : (times, 2 rings, sections) array, 1/m^3, or None
+        Concentration in the plane of a bend, from the inner wall to the outer one; None of a tube
+        that is straight and mixed at its inlet.
+    across : (times, places, points, points) array, 1/m^3, or None
+        Over its section at ``PLACES``, outward to the right; NaN outside.
     """
 
     title: str
@@ -76,6 +81,8 @@ class Plume:
     inlet: Band
     outlet: Band
     recorded: Band | None = None
+    plane: FloatArray | None = None
+    across: FloatArray | None = None
 
     @property
     def volumes(self) -> FloatArray:
@@ -108,7 +115,7 @@ def plume(
 
     Values are means over a ring and a section (``tailrace.parts.tube.fields``), so that the amount
     in the tube is the plain sum of concentration times volume. Along the tube nothing diffuses.
-    Raises StudyError for a path without such a tube, a bent tube, no such solute, or no times.
+    Raises StudyError for a path without such a tube, no such solute, or no times.
     Raises BudgetError or AccuracyError as of ``tube_field`` and of the journey to the tube.
 
     Parameters
@@ -116,7 +123,7 @@ def plume(
     scenario : Scenario, optional
         Left out: a brief injection into one tube.
     part, solute : str, optional
-        Names of a straight tube on the path and of a solute; by default the first.
+        Names of a tube on the path and of a solute; by default the first.
     times : (times,) array, s, or int, optional
         From the start of the injection; or their number, evenly; left out: five on the band's way.
     rings, sections : int
@@ -160,6 +167,7 @@ def _plume(
     chosen, last = _moments(inlet, residence, times)
     late = last if until is None else until
     field = tube_field(tube, stream, inlet, chosen, rings, sections, late, progress)
+    scale = float(np.max(stream.flow_rate))
     return Plume(
         title=title,
         part=tube.name,
@@ -171,7 +179,9 @@ def _plume(
         times=field.times,
         radii=np.linspace(0.0, float(tube.bore) / 2, rings + 1),
         lengths=np.linspace(0.0, float(tube.length), sections + 1),
-        concentration=field.values / float(np.max(stream.flow_rate)),
+        concentration=field.values / scale,
+        plane=None if field.plane is None else field.plane / scale,
+        across=None if field.across is None else field.across / scale,
         entered=field.entered,
         left=field.left,
         inlet=inlet,
@@ -215,10 +225,7 @@ def _place(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:
     if name is not None and name not in tubes:
         raise StudyError(f"{scenario.path}: {unknown('tube', name, tubes)}")
     named = [k for k, part in found.items() if name in (None, part.name)]
-    place = next((k for k in named if found[k].not_shown is None), named[0])
-    if (reason := found[place].not_shown) is not None:
-        raise StudyError(f"{scenario.path}: {found[place].name}: {reason}")
-    return place
+    return named[0]
 
 
 def _lane(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:

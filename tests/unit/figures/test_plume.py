@@ -8,7 +8,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from tailrace.figures.film import _Stage, frames, nearest_rate, palette, size_of, write_gif
-from tailrace.figures.plume import COLOURS, draw, mirrored, seconds, title_of
+from tailrace.figures.plume import COLOURS, across, along, draw, seconds, title_of
 from tailrace.figures.style import SIZES, Picture, sized
 from tailrace.studies.plume import plume
 
@@ -23,9 +23,17 @@ def drawn(shown, size):
         return Picture(draw(shown, chosen), title_of(shown), "")
 
 
+def as_bent(shown):
+    """The same as if it had been bent: what is drawn where, not what it holds."""
+    values = shown.concentration
+    plane = np.concatenate([values[:, ::-1], values], axis=1)
+    return replace(shown, plane=plane, across=np.full((len(values), 5, 9, 9), values.max()))
+
+
+@pytest.mark.parametrize("bent", [False, True])
 @pytest.mark.parametrize("size", SIZES)
-def test_nothing_overlaps_at_any_size(shown, size):
-    figure = drawn(shown, size).figure
+def test_nothing_overlaps_at_any_size(shown, size, bent):
+    figure = drawn(as_bent(shown) if bent else shown, size).figure
     renderer = FigureCanvasAgg(figure).get_renderer()
     page, boxes = figure.bbox, []
     for panel in figure.axes:
@@ -67,10 +75,19 @@ def test_colours_darken_evenly():
 
 
 def test_the_whole_section_is_shown(shown):
-    whole = mirrored(shown, shown.concentration[0])
+    whole = along(shown, 0)
     assert whole.shape == (16, 30)
     assert np.array_equal(whole, whole[::-1])
     assert 90 < whole.max() < 101
+
+
+def test_sections_move_in_a_film(ended):
+    bent = as_bent(ended)
+    with sized("page"):
+        stage = _Stage(bent, size_of("page"), 10.0, rest=4)
+        stage.frame(1, 0)
+        assert len(stage.sections) == 5
+        assert np.array_equal(stage.sections[0].get_array(), across(bent, 1)[0])
 
 
 def test_seconds_have_useful_digits():
@@ -134,7 +151,7 @@ def test_while_the_peak_is_recorded_the_tube_is_that_of_the_same_moment(ended):
         now = stage.end.times[0] + np.ptp(stage.end.times) / 40
         assert ended.times[1] <= now < ended.times[2]
         assert "tube at" not in stage.clock.get_text()
-        assert np.array_equal(stage.image.get_array(), mirrored(ended, ended.concentration[1]))
+        assert np.array_equal(stage.image.get_array(), along(ended, 1))
 
 
 def test_without_a_recorded_peak_the_plume_is_all(shown):

@@ -13,11 +13,8 @@ closed form over both. So the amount in the tube is the plain sum of value times
 however coarse, and with any number of polynomials it is what has entered less what has left: row
 0 of G is zero.
 
-Back to time the transform is summed on a line right of the imaginary axis (Dubner and Abate,
-J. ACM 15 (1968) 115; from memory). What has not happened yet does not matter then, and the period
-need only span the moments that are asked for, not the tube's long tail. An edge in the band that
-enters is blurred over about two of the band's steps, so that it does not ring.
-Molecular diffusion along the tube is left out: see ``Tube.peclet_number``.
+Back to time as ``waves.py`` says. Molecular diffusion along the tube is left out: see
+``Tube.peclet_number``.
 """
 
 from collections.abc import Callable
@@ -31,8 +28,9 @@ from scipy.linalg import expm
 from threadpoolctl import threadpool_limits
 
 from tailrace.eluent.stream import Stream
-from tailrace.errors import AccuracyError, BudgetError
+from tailrace.errors import AccuracyError
 from tailrace.parts.tube.part import Tube
+from tailrace.parts.tube.waves import Waves, transformed
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
 
@@ -45,15 +43,6 @@ TOLERANCE = 1e-3
 """What more polynomials may change, over the highest value that enters."""
 DAMPING = np.log(1e6)
 """What the signal is damped by over one period; the next period shows through by its inverse."""
-SPARE = 1.25
-"""Period over the time that is asked for. Only so much of the damping need be undone: rounding
-errors grow ten-thousandfold, not a millionfold."""
-LEAK = np.log(1e10)
-"""What the highest frequency is damped by. It would be seen before the band has come, and there, at
-the end of the period before, the damping is undone."""
-EDGED = 0.01
-"""Highest frequency times its component, over the highest value: above it the band has edges."""
-MOST_FREQUENCIES = 20_000
 CHUNK = 64
 
 
@@ -72,6 +61,10 @@ class TubeField:
         Amount that has entered and left the tube by then, over that injected.
     outlet : Band
         Flux-averaged concentration of the stream that leaves, up to the last moment.
+    plane : (times, 2 rings, sections) array, 1/s, or None
+        Concentration in the plane of a bend, from the inner wall to the outer one.
+    across : (times, places, points, points) array, 1/s, or None
+        Over the section of a bent tube at a few places, outward to the right; NaN outside.
     """
 
     times: FloatArray
@@ -79,40 +72,8 @@ class TubeField:
     entered: FloatArray
     left: FloatArray
     outlet: Band
-
-
-@dataclass(frozen=True)
-class _Waves:
-    """The band's transform: from ``start`` (s), in steps of ``step`` (s), damped by ``damp`` (1/s).
-
-    ``weights`` (frequencies,) with exp(rates t) sum up, by their real parts, to the band at t after
-    the start; of ``full`` frequencies those are left out that hold nothing. ``height`` is the
-    band's largest value.
-    """
-
-    start: float
-    step: float
-    damp: float
-    full: int
-    rates: ComplexArray
-    weights: ComplexArray
-    height: float
-
-    def back(self, times: FloatArray, some: slice = slice(None)) -> ComplexArray:
-        """What takes some of the frequencies back to moments: (times, frequencies) array."""
-        since = np.maximum(times - self.start, 0.0)
-        return np.asarray(np.exp(np.outer(since, self.rates[some])) * self.weights[some])
-
-    def signal(self, passed: ComplexArray, late: float) -> Band:
-        """The band times a factor at each frequency, on the band's own grid up to ``late`` (s)."""
-        count = 2 * (self.full - 1)
-        halves = np.zeros(self.full, complex)
-        halves[: passed.size] = self.weights * passed * (count / 2)
-        halves[0] *= 2
-        length = max(1, min(count, int(np.ceil((late - self.start) / self.step)) + 1))
-        damped = np.fft.irfft(halves, count)[:length]
-        values = damped * np.exp(self.damp * self.step * np.arange(length))
-        return Band(values[None], np.array([self.start]), np.array([self.step]))
+    plane: FloatArray | None = None
+    across: FloatArray | None = None
 
 
 def tube_field(
@@ -142,26 +103,54 @@ def tube_field(
         Called as ``progress(done, total)``; most often it is done before the total.
     """
     times = np.asarray(times, dtype=float)
+    late = times.max() if until is None else max(times.max(), until)
+    if tube.manner:
+        return _bent(tube, stream, band, times, (rings, sections), late, progress)
     fourier = float(np.ravel(tube.fourier_number(stream))[0])
     radial_time = float(np.ravel(tube.residence(stream))[0]) / fourier
-    late = times.max() if until is None else max(times.max(), until)
-    waves = _transformed(band, late, tube.name)
+    waves = transformed(band, late, tube.name, DAMPING)
     values, passed = _settled(waves, times, radial_time, (fourier, rings, sections), progress)
-    # Of what goes in or out during the next periods, all shows through by the damping.
-    beyond = band.area[0] / np.expm1(DAMPING)
-    come = times > waves.start
-    back = waves.back(times)
     return TubeField(
         times=times,
-        values=np.where(come[:, None, None], values, 0.0),
-        entered=np.where(come, (back @ (1 / waves.rates)).real - beyond, 0.0),
-        left=np.where(come, (back @ (passed / waves.rates)).real - beyond, 0.0),
+        values=np.where((times > waves.start)[:, None, None], values, 0.0),
+        entered=waves.amount(1.0, times),
+        left=waves.amount(passed, times),
         outlet=waves.signal(passed, late),
     )
 
 
+def _bent(
+    tube: Tube,
+    stream: Stream,
+    band: Band,
+    times: FloatArray,
+    grid: tuple[int, int],
+    late: float,
+    progress: Progress | None,
+) -> TubeField:
+    """Of one that is bent, or that takes over a profile: from where the band was uniform."""
+    from tailrace.parts.tube.bent import fields
+    from tailrace.parts.tube.bent.lanes import chains
+
+    own = chains(tube, stream)[0]
+    before = band.upstream if tube.carries_over else None
+    uniform, way = (before.band, list(before.ways[0])) if before else (band, [])
+    waves = transformed(uniform, late, tube.name, fields.DAMPING)
+    found = fields.settled(waves, way, own, times, grid, progress)
+    come = (times > waves.start)[:, None, None]
+    return TubeField(
+        times=times,
+        values=np.where(come, found.rings, 0.0),
+        entered=waves.amount(found.entered, times),
+        left=waves.amount(found.passed, times),
+        outlet=waves.signal(found.passed, late),
+        plane=np.where(come, found.plane, 0.0),
+        across=np.where(come[..., None], found.across, found.across * 0.0),
+    )
+
+
 def _settled(
-    waves: _Waves, times: FloatArray, radial_time: float, grid: Grid, progress: Progress | None
+    waves: Waves, times: FloatArray, radial_time: float, grid: Grid, progress: Progress | None
 ) -> tuple[FloatArray, ComplexArray]:
     """Take more polynomials until the values at the moments asked for stay as they are.
 
@@ -187,7 +176,7 @@ def _settled(
 
 
 def _summed(
-    waves: _Waves,
+    waves: Waves,
     times: FloatArray,
     radial_time: float,
     grid: Grid,
@@ -206,38 +195,6 @@ def _summed(
         values += back.real @ means.real - back.imag @ means.imag
         report(some.stop)
     return values.reshape(-1, rings, sections), passed
-
-
-def _transformed(band: Band, late: float, name: str) -> _Waves:
-    """Take the transform of a band, over a period that holds it whole and lasts until ``late``."""
-    step, values = float(band.step[0]), band.values[0]
-    lead = 16  # steps that a blurred edge may reach back
-    start = float(band.start[0]) - lead * step
-    span = max(late - start, (values.size + 2 * lead) * step) / step
-    full = int(np.ceil(max(SPARE * span, span + 8 * lead) / 2)) + 1
-    if full > MOST_FREQUENCIES:
-        raise BudgetError(
-            f"{name}: {full} frequencies would be needed, more than {MOST_FREQUENCIES}: the band "
-            "that enters is too brief against the times asked for; ask for earlier ones"
-        )
-    count = 2 * (full - 1)
-    damp = DAMPING / (count * step)
-    padded = np.zeros(count)
-    padded[lead : lead + values.size] = values
-    padded *= np.exp(-damp * step * np.arange(count))
-    transform = np.fft.rfft(padded) * step
-    omega = 2 * np.pi * np.fft.rfftfreq(count, step)
-    rates = damp + 1j * omega
-    upper = slice(full // 2, None)
-    edged = np.max(np.abs(transform[upper]) * omega[upper]) > EDGED * values.max()
-    # Second order is a Gaussian and makes no waves of its own; eighth leaves smooth bands alone.
-    order = 2 if edged else 8
-    transform *= np.exp(-LEAK * (rates / (1j * omega[-1])) ** order)
-    size = np.abs(transform)
-    needed = np.flatnonzero(size > 1e-13 * size.max())[-1] + 1
-    weights = transform[:needed] * 2 / (count * step)
-    weights[0] /= 2
-    return _Waves(start, step, damp, full, rates[:needed], weights, float(values.max()))
 
 
 def _along(p: ComplexArray, grid: Grid, count: int) -> tuple[ComplexArray, ComplexArray]:

@@ -127,21 +127,6 @@ class Tube(Part):
         whole = sum(length for length, _, _ in self.bends)
         return [(length / whole, radius, turned) for length, radius, turned in self.bends]
 
-    @property
-    def not_shown(self) -> str | None:
-        """The field is computed for a straight tube only."""
-        if self.carries_over:
-            return (
-                "expected a tube that the band enters mixed, found one with the profile of the "
-                'tube before; show another tube, or this one with inlet = "mixed"'
-            )
-        if not self.is_bent:
-            return None
-        return (
-            "expected a straight tube, found a bent one, inside of which nothing is computed; "
-            'show another tube, or this one with bend_radius = "straight"'
-        )
-
     def bent_lanes(self, lanes: int) -> BoolArray:
         """Which lanes are bent anywhere. (lanes,) array."""
         bent = [np.isfinite(np.broadcast_to(radius, (lanes,))) for _, radius, _ in self.stretches]

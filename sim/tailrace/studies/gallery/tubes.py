@@ -199,6 +199,18 @@ PLUME_COLUMNS = {
 }
 
 
+TONGUE = (
+    "on the axis moves twice as fast as the mean",
+    "drawn out into a thin tongue along the axis, which reaches the outlet first; what is near the "
+    "wall stays behind",
+)
+VORTICES = (
+    "in the middle is fastest, and the bend throws it outward",
+    "drawn out into a tongue that bends to the outer wall. Below each, round sections at five "
+    "places: two vortices, mirror images of each other, wind the tongue up until it is even",
+)
+
+
 def plume(scenario: Scenario | None = None) -> Exhibit:
     """Compute the figure for a Scenario's first tube, or for one of the gallery's own."""
     seen = plume_of(scenario)
@@ -224,22 +236,22 @@ def plume(scenario: Scenario | None = None) -> Exhibit:
     entered = np.average(seen.outlet.times[0], weights=seen.outlet.values[0]) - seen.residence
     crest = times[np.argmax(values)] - entered
     early = "so that" if crest < seen.residence else "but what enters lasts so long that"
+    fast, shape = TONGUE if seen.across is None else VORTICES
     return Exhibit(
         name="plume",
-        title="A band in a tube: fast on the axis, slow at the wall",
+        title="A band in a tube: fast in the middle, slow at the wall",
         caption=(
             f"Concentration in the tube “{seen.part}” (bore {1e3 * seen.bore:.3g} mm, length "
             f"{1e3 * seen.length:g} mm, Fourier number {seen.fourier_number:.2g}) at "
-            f"{seen.times.size} moments, and below it the signal at its outlet. The liquid on the "
-            f"axis moves twice as fast as the mean, {early} the signal has its maximum "
+            f"{seen.times.size} moments, and below it the signal at its outlet. The liquid "
+            f"{fast}, {early} the signal has its maximum "
             f"{crest:.2g} s after the middle of what enters, beside a residence time of "
             f"{seen.residence:.2g} s; at the last moment, {seen.times[-1]:.2g} s, "
             f"{100 - 100 * seen.left[-1]:.2g} % are still on their way near the wall."
         ),
         alt=(
-            "Sections through a tube, one below the other. A band that fills the tube's inlet is "
-            "drawn out into a thin tongue along the axis, which reaches the outlet first; what is "
-            "near the wall stays behind. Amount in the tube at the moments shown: "
+            f"Sections through a tube, one below the other. A band that fills the tube's inlet is "
+            f"{shape}. Amount in the tube at the moments shown: "
             + ", ".join(
                 f"{100 * held:.0f} % at {time:.2g} s"
                 for time, held in zip(seen.times, seen.held, strict=True)

@@ -8,7 +8,7 @@ in units of a and a^2/D, C = De^2 nu/D.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from importlib.resources import files
 
 import numpy as np
@@ -56,7 +56,7 @@ class Flow:
         rows = self.stream_harmonics(r)
         return rows.T @ np.sin(np.arange(len(rows))[:, None] * angle)
 
-    @property
+    @cached_property
     def fastest(self) -> float:
         """Largest axial velocity over the mean, 1. It lies on the symmetry plane, outward."""
         r = np.cos(np.pi * np.arange(200) / 400)[::-1]
@@ -68,7 +68,7 @@ class Flow:
             max(profile[best], self.axial_velocity(np.zeros(1), np.zeros(1))[0, 0], fine.max())
         )
 
-    @property
+    @cached_property
     def vortex_centre(self) -> tuple[float, float]:
         """Radius (over a) and angle (from outward, rad) where the secondary flow turns about."""
         r, angle = np.linspace(0.0, 1.0, 201), np.linspace(0.0, np.pi, 201)

@@ -102,27 +102,40 @@ def _enough_terms(
     """Model with the fewest terms whose answer does not change with more."""
     probes = highest * np.array([0.01, 0.03, 0.1, 0.3, 1.0])
     weight = np.interp(probes, omega, size)
-    strongest = max(max(s.strength for s in chain), 1.0)
-    shortest = min(min(s.length for s in chain), 0.1)
-    likely = 10 * max(1.0, strongest / 1e3) ** 0.3 * (0.1 / shortest) ** 0.2
-    first = int(np.clip(np.searchsorted(ORDERS, likely) - 1, 0, len(ORDERS) - 2))
+    first = first_order(chain)
     model, answer = None, np.zeros(probes.size, complex)
     for order in ORDERS[first:]:
-        finer = Model.built(chain, order, highest, lowest)
+        finer = Model.built(chain, order, shots(highest, lowest))
         found = finer.response(probes)
         if model is not None and np.max(np.abs(found - answer) * weight) < TOLERANCE:
             return finer
         model, answer = finer, found
     raise AccuracyError(
-        f"{ORDERS[-1]} terms do not resolve a bent tube at C = {strongest:.3g} with this sharp "
-        'inlet; use solver = "finite differences"'
+        f"{ORDERS[-1]} terms do not resolve a bent tube at C = "
+        f"{max(s.strength for s in chain):.3g} with this sharp inlet; use "
+        'solver = "finite differences"'
     )
 
 
-@dataclass(frozen=True, eq=False)
-class _Part:
-    """One stretch in its reduced space: rates, what p multiplies, and how the state enters."""
+def first_order(chain: list[Stretch]) -> int:
+    """Place in ``ORDERS`` from which on they are worth trying."""
+    strongest = max(max(s.strength for s in chain), 1.0)
+    shortest = min(min(s.length for s in chain), 0.1)
+    likely = 10 * max(1.0, strongest / 1e3) ** 0.3 * (0.1 / shortest) ** 0.2
+    return int(np.clip(np.searchsorted(ORDERS, likely) - 1, 0, len(ORDERS) - 2))
 
+
+def shots(highest: float, lowest: float) -> ComplexArray:
+    """Rates, i times rad/s, from which a space is made that holds frequencies up to a highest."""
+    omega = np.concatenate([[0.0], np.geomspace(lowest / 2, highest, FREQUENCIES - 1)])
+    return np.asarray(1j * omega)
+
+
+@dataclass(frozen=True, eq=False)
+class Reduced:
+    """One stretch in its space: ``basis``, rates, what p multiplies, and how the state enters."""
+
+    basis: FloatArray
     rates: FloatArray
     hold: FloatArray
     length: float
@@ -134,17 +147,16 @@ class _Part:
 class Model:
     """A chain of stretches reduced to a few dimensions each."""
 
-    parts: tuple[_Part, ...]
+    parts: tuple[Reduced, ...]
     leave: FloatArray
 
     @staticmethod
-    def built(chain: list[Stretch], order: int, highest: float, lowest: float) -> "Model":
-        """Make the spaces: solutions at several frequencies up to ``highest``, rad/s."""
-        omegas = np.concatenate([[0.0], np.geomspace(lowest / 2, highest, FREQUENCIES - 1)])
+    def built(chain: list[Stretch], order: int, rates: ComplexArray) -> "Model":
+        """Make the spaces from solutions at several rates, 1/s."""
         sections = [section(s.dean, order) for s in chain]
         unit = np.zeros(sections[0].size)
         unit[0] = 1.0
-        states = [unit.astype(complex) for _ in omegas]
+        states = [unit.astype(complex) for _ in rates]
         bases, parts = [unit[:, None]], []
         for place, (stretch, at) in enumerate(zip(chain, sections, strict=True)):
             entering = bases[-1]
@@ -153,7 +165,7 @@ class Model:
                 joint = passed_on(sections[place - 1], at, turned)
                 states = [joint @ state for state in states]
                 entering = np.asarray(joint @ entering)
-            basis, states = _space(stretch, at, states, omegas)
+            basis, states = _space(stretch, at, states, rates)
             parts.append(_reduced(stretch, at, basis, entering))
             bases.append(basis)
         leave = sections[-1].axial[[0], :] @ bases[-1]
@@ -170,20 +182,28 @@ class Model:
             out[k] = self.leave @ state
         return out
 
+    def at_lengths(self, omega: FloatArray, lengths: FloatArray) -> ComplexArray:
+        """As ``response``, behind parts of a lone stretch. (frequencies, lengths) complex array."""
+        (part,) = self.parts
+        out = np.empty((omega.size, lengths.size), complex)
+        for k, w in enumerate(omega):
+            rates, vectors = np.linalg.eig(part.rates + 1j * w * part.radial_time * part.hold)
+            shares = np.linalg.solve(vectors, part.enter[:, 0]) * (self.leave @ vectors)
+            out[k] = np.exp(-np.outer(lengths, rates)) @ shares
+        return out
+
 
 def _space(
-    stretch: Stretch, at: Section, states: list[ComplexArray], omegas: FloatArray
+    stretch: Stretch, at: Section, states: list[ComplexArray], rates: ComplexArray
 ) -> tuple[FloatArray, list[ComplexArray]]:
     """Orthonormal basis of what happens along one stretch, and the states at its end."""
     change, hold = _matrices(stretch, at)
     shots, ends = [np.eye(at.size)[0]], []
-    for state, omega in zip(states, omegas, strict=True):
+    for state, rate in zip(states, rates, strict=True):
         shots += [state.real, state.imag]
         step = stretch.length / STEPS / 2.0**LEVELS
         for level in range(LEVELS + 1):
-            lu = factored(
-                step * change + (1j * omega * stretch.radial_time * step) * hold + at.axial
-            )
+            lu = factored(step * change + (rate * stretch.radial_time * step) * hold + at.axial)
             for _ in range(STEPS):
                 state = lu.solve(np.asarray(at.axial @ state))
                 shots += [state.real, state.imag]
@@ -199,10 +219,11 @@ def _matrices(stretch: Stretch, at: Section) -> tuple[csc_array, csc_array]:
     return change, hold
 
 
-def _reduced(stretch: Stretch, at: Section, basis: FloatArray, entering: FloatArray) -> _Part:
+def _reduced(stretch: Stretch, at: Section, basis: FloatArray, entering: FloatArray) -> Reduced:
     change, hold = _matrices(stretch, at)
     advance = np.linalg.inv(basis.T @ (at.axial @ basis))
-    return _Part(
+    return Reduced(
+        basis=basis,
         rates=advance @ (basis.T @ (change @ basis)),
         hold=advance @ (basis.T @ (hold @ basis)),
         length=stretch.length,
