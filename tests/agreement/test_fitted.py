@@ -106,7 +106,7 @@ def test_the_new_scenario_agrees_with_the_signals():
     new = Scenario.from_text(fitted_text(scenario, found), files=scenario.files.contents())
     assert new.document.path[-1].volume == pytest.approx(4e-9, rel=0.01)
     (row,) = new.document.uncertain
-    assert (row.kind, row.because) == ("measurement", "fitted to u05.csv, u02.csv, u10.csv")
+    assert (row.kind, row.because) == ("knowledge", "fitted to u05.csv, u02.csv, u10.csv")
     assert tailrace.compare(new).agrees
 
 

@@ -103,14 +103,14 @@ def _first_order(inputs, function, criterion, samples):
     known = [one.distribution.mean_and_deviation(one.nominal, (-np.inf, np.inf)) for one in inputs]
     means, deviations = np.array(known).T
     steps = np.eye(len(inputs))[:, None] * np.array([-STEP, STEP])[None, :, None]
-    ends = function((means + steps * deviations).reshape(-1, len(inputs))).reshape(-1, 2)
+    ends = function((means + steps * deviations).reshape(-1, len(inputs)))
     values = function(samples.values())
     spread = spread_of(values, np.zeros_like(values))
     states = states_of(values, np.zeros_like(values), criterion.at_least, criterion.at_most)
     acceptance = acceptance_of(states, 0.95, 0.95)
-    middle = float(function(means[None])[0])
+    whole = np.concatenate([function(means[None]), ends])
     return first_order(
-        middle, ends, deviations, np.eye(len(inputs)), criterion, (spread, acceptance)
+        whole, STEP, deviations, np.eye(len(inputs)), criterion, (spread, acceptance)
     )
 
 

@@ -4,11 +4,13 @@ import numpy as np
 
 from tailrace.studies.tolerance.result import (
     Acceptance,
+    AtDiscrepancy,
     Check,
     FirstOrder,
     Indices,
     Interval,
     Outcome,
+    Population,
     Question,
     RegionMap,
     Spread,
@@ -62,6 +64,21 @@ def spread(values, unit):
     )
 
 
+def first_order(own, unit, inputs, off):
+    """Of a sum, or of the simulation."""
+    return FirstOrder(
+        unit=unit,
+        value=own.mean * off,
+        standard_uncertainty=own.standard_uncertainty * 1.3,
+        interval=Interval(low=own.mean * 0.9, high=own.mean * 1.04, unit=unit),
+        sensitivities=np.arange(1.0, inputs + 1),
+        contributions=own.standard_uncertainty * np.arange(1.0, inputs + 1) / inputs,
+        probability=0.93,
+        allowed=own.standard_uncertainty / 10,
+        misleads=True,
+    )
+
+
 def outcome(name, values, at_least=NAN, at_most=NAN, unit="1", kind="", judged=None, inputs=2):
     """One figure that is followed, with uncertainty of both kinds."""
     own = spread(values, unit)
@@ -78,7 +95,7 @@ def outcome(name, values, at_least=NAN, at_most=NAN, unit="1", kind="", judged=N
         values=values,
         errors=np.full(len(values), own.numerical_error),
         spread=own,
-        by_kind={"tolerance": own, "measurement": own},
+        by_kind={"tolerance": own, "knowledge": own},
         limits=ToleranceLimits(
             unit=unit,
             samples=len(values),
@@ -88,17 +105,8 @@ def outcome(name, values, at_least=NAN, at_most=NAN, unit="1", kind="", judged=N
             at_most=float(np.quantile(values, 0.97)),
             between=Interval(low=float(values.min()), high=float(values.max()), unit=unit),
         ),
-        first_order=FirstOrder(
-            unit=unit,
-            value=own.mean * 0.97,
-            standard_uncertainty=own.standard_uncertainty * 1.3,
-            interval=Interval(low=own.mean * 0.9, high=own.mean * 1.04, unit=unit),
-            sensitivities=np.arange(1.0, inputs + 1),
-            contributions=own.standard_uncertainty * np.arange(1.0, inputs + 1) / inputs,
-            probability=0.93,
-            allowed=own.standard_uncertainty / 10,
-            misleads=True,
-        ),
+        first_order=first_order(own, unit, inputs, 0.97),
+        linearised=first_order(own, unit, inputs, 1.0),
         acceptance=judged,
     )
 
@@ -227,6 +235,17 @@ def check(what, how):
     )
 
 
+def population(name):
+    """Instruments where knowledge is least favourable."""
+    return Population(
+        confidence=0.95,
+        median=0.97,
+        low=0.9,
+        knowledge={name: 2.6e-9},
+        acceptance=acceptance(370, 25, lower=0.89),
+    )
+
+
 def inputs(generator, names):
     """Two inputs and their samples, a bore and a volume."""
     values = generator.normal([1.2e-4, 2.5e-9], [6e-6, 1e-10], (SAMPLES, 2))
@@ -248,7 +267,7 @@ def inputs(generator, names):
         name=names[1],
         unit="m^3",
         quantity="volume",
-        kind="measurement",
+        kind="knowledge",
         because="",
         nominal=2.5e-9,
         distribution="normal",
@@ -288,6 +307,10 @@ def made_up(scenario, names=("inlet tube.bore", "flow cell.volume")) -> Toleranc
         metrics=metrics(generator, parts, solutes),
         outcomes=followed,
         acceptance=acceptance(),
+        population=population(names[1]),
+        discrepancies=tuple(
+            AtDiscrepancy(size=size, acceptance=acceptance()) for size in (0.0, 0.05)
+        ),
         stop=Stop(
             digits=2,
             size=100,

@@ -65,6 +65,11 @@ relative = 0.04
 kind = "measurement"
 """
 ACCEPT = """
+[[reading]]
+measure = "plates"
+solute = "one"
+repeats = [9000, 9100, 9200]
+
 [[accept]]
 measure = "plates"
 solute = "one"

@@ -92,7 +92,7 @@ class Input:
     nominal : float, SI unit of the field
         What the scenario says.
     kind : str
-        ``tolerance`` or ``measurement``.
+        ``tolerance`` or ``knowledge``.
     because : str
         Where the spread is from.
     """

@@ -37,6 +37,7 @@ from tailrace.quantities.fields import (
 )
 from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.measured_table import MeasuredTable
+from tailrace.scenario.reading_table import DiscrepancyTable, ReadingTable
 from tailrace.scenario.uncertain_table import CorrelatedTable, UncertainTable
 from tailrace.signals.resolution import DEFAULT_ACCURACY
 
@@ -421,6 +422,10 @@ class Document(Table):
     uncertain: list[UncertainTable] = Field(default_factory=list, max_length=100)
     correlated: list[CorrelatedTable] = Field(default_factory=list, max_length=1000)
     accept: list[AcceptTable] = Field(default_factory=list, max_length=100)
+    reading: list[ReadingTable] = Field(default_factory=list, max_length=100)
+    discrepancy: DiscrepancyTable = Field(
+        default_factory=lambda: DiscrepancyTable.model_validate({})
+    )
     measured: list[MeasuredTable] = Field(default_factory=list, max_length=100)
 
 

@@ -29,6 +29,7 @@ from tailrace.scenario.measured import broken_measured
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import Problem, Tables, problems_of, without_echoes
 from tailrace.scenario.read import bytes_of, sentences, tables_of, text_of
+from tailrace.scenario.reading import broken_readings
 from tailrace.scenario.rules import broken_rules, table
 from tailrace.scenario.target import target
 from tailrace.scenario.toml import as_toml, in_toml
@@ -160,6 +161,8 @@ class Scenario(Contents, Displayed):
                 scenario, problems = with_retention(scenario)
             problems = problems or unworkable_changes(scenario) or unworkable_columns(scenario)
             problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
+            names = [one.name for one in model.solutes]
+            problems = problems or broken_readings(model.reading, names)
             problems = problems or broken_measured(scenario)
             if not problems:
                 return scenario

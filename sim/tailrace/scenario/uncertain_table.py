@@ -1,11 +1,17 @@
 """What is uncertain, as ``[[uncertain]]`` and ``[[correlated]]`` write it."""
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from tailrace.quantities.fields import Table
 from tailrace.scenario.distribution import Word
+
+Kind = Annotated[
+    Literal["tolerance", "knowledge"],
+    # its name before how a metric is read had a table of its own
+    BeforeValidator(lambda word: "knowledge" if word == "measurement" else word),
+]
 
 
 class UncertainTable(Table):
@@ -47,10 +53,11 @@ class UncertainTable(Table):
         description="data: one value a line in the unit in the first line; relative to the "
         "scenario file. The sorted values, joined by straight lines, are the distribution.",
     )
-    kind: Literal["tolerance", "measurement"] = Field(
+    kind: Kind = Field(
         "tolerance",
-        examples=["measurement"],
-        description="What instruments differ in, or what one does not know of this one.",
+        examples=["knowledge"],
+        description="Tolerance: what instruments differ in; knowledge: what is not known of this "
+        "one. How a metric is read is said in [[reading]].",
     )
     because: str = Field(
         "", max_length=500, examples=["maker's drawing"], description="Where the spread is from."

@@ -79,6 +79,8 @@ class Runner:
 
         Returns and raises as ``travelled``.
         """
+        if batch.engine == PRODUCT:
+            return self.travelled(batch)
         if self._engine != PRODUCT or against_products(batch):
             self.computed = self.computed.beside(Engine(marched=len(batch.itineraries)))
             return self.travelled(batch)

@@ -74,7 +74,7 @@ class Samples:
 
     @property
     def kinds(self) -> tuple[str, ...]:
-        """``tolerance`` or ``measurement``, of each input."""
+        """``tolerance`` or ``knowledge``, of each input."""
         return tuple(one.kind for one in self.inputs)
 
     @cached_property

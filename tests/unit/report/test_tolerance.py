@@ -84,7 +84,7 @@ def test_the_conclusion_names_what_is_not_kept_and_by_how_much(scenario, study):
         for one in result.outcomes
     )
     kept = replace(study, outcomes=good)
-    assert "at least 97.5 % of instruments with 95.0 % confidence" in sentences.conclusion(kept)
+    assert "a probability of at least 97.5 % for" in sentences.conclusion(kept)
     missed = replace(kept, acceptance=acceptance(380, 18, lower=0.93))
     assert sentences.conclusion(missed).startswith("Not shown: all criteria together (satisfied by")
     refuted = replace(kept, acceptance=acceptance(340, 18, lower=0.83, upper=0.88))
@@ -226,12 +226,33 @@ def test_cautions_name_what_is_cut_dependent_or_not_computed(study):
 
 def test_first_order_says_where_it_misleads(study):
     one = study.outcomes[0]
-    assert "first order misleads" in sentences.first_order(one)
-    assert "probability of acceptance 93 % against" in sentences.first_order(one)
+    simulated, summed = sentences.first_order(one)
+    assert "it is not linear" in simulated
+    assert "the sum misleads" in summed
+    assert "probability of acceptance 93 % against" in summed
     fine = replace(one, first_order=replace(one.first_order, misleads=False))
-    assert "they agree" in sentences.first_order(fine)
+    assert "they agree" in sentences.first_order(fine)[1]
     none = replace(one, first_order=replace(one.first_order, value=float("nan")))
-    assert "say nothing of it" in sentences.first_order(none)
+    assert "says nothing of it" in sentences.first_order(none)[1]
+    still = replace(one, linearised=replace(one.linearised, allowed=float("nan")))
+    assert "does not spread" in sentences.first_order(still)[0]
+
+
+def test_a_single_instrument_is_never_called_a_population(study):
+    study = replace(study, outcomes=study.outcomes[:1])
+    kinds = {
+        kind: replace(study, inputs=tuple(replace(one, kind=kind) for one in study.inputs))
+        for kind in ("tolerance", "knowledge")
+    }
+    assert "of instruments" in sentences.conclusion(kinds["tolerance"])
+    alone = sentences.conclusion(kinds["knowledge"])
+    assert "the one instrument" in alone
+    assert "of instruments" not in alone
+    assert "at random" in sentences.conclusion(study)
+    off = replace(kinds["tolerance"], discrepancy=0.05)
+    assert "at random" in sentences.conclusion(off)
+    assert "own of 5 %" in sentences.discrepancy(off)
+    assert "taken as exact" in sentences.discrepancy(study)
 
 
 @pytest.mark.parametrize(

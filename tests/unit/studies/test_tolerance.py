@@ -75,7 +75,7 @@ def test_nominal_is_the_scenario_as_it_stands(study, scenario):
 def test_kinds_are_told_apart(study):
     result, _ = study
     kinds = result.outcomes[0].by_kind
-    assert list(kinds) == ["tolerance", "measurement"]
+    assert list(kinds) == ["tolerance", "knowledge"]
     # Variances of what is independent add, to first order; 40 samples know each within a quarter.
     both = np.hypot(*(one.standard_uncertainty for one in kinds.values()))
     assert both == pytest.approx(result.outcomes[0].spread.standard_uncertainty, rel=0.35)
@@ -137,19 +137,50 @@ def test_qualification(study):
     result, _ = study
     plates, tailing, union, time = result.checks
     assert plates.at_least == 3000
-    assert plates.guard == pytest.approx(1.645 * plates.measurement)
+    # repeats of 9000, 9100, 9200: 100, known with two degrees of freedom (t tables: 2.920)
+    assert plates.measurement == pytest.approx(100)
+    assert plates.guard == pytest.approx(292.0, rel=1e-3)
     assert plates.accept_at_least == pytest.approx(3000 + plates.guard)
     assert (union.what, union.how) == ("width of one", "union")
     assert union.unit == "s"
-    # A union takes the column's broadening away, and its plates move nothing there.
+    # A union takes the column's broadening away.
     assert union.expected < 0.8 * 2.36 * np.sqrt(2) * 0.7
     assert union.measurement == 0
     assert union.rule == "simple"
     assert time.at_least < time.expected < time.at_most
     assert time.rule == "control limits"
-    for row in (plates, tailing, union):
-        assert row.consumer_risk_interval.low <= row.consumer_risk <= 0.1
-        assert row.producer_risk <= row.producer_risk_interval.high
+    assert plates.consumer_risk_interval.low <= plates.consumer_risk <= 0.1
+    assert plates.producer_risk <= plates.producer_risk_interval.high
+    # nothing is said of how these are read: no risk of a wrong decision is known
+    assert np.isnan([tailing.consumer_risk, union.producer_risk]).all()
+
+
+def test_instruments_where_knowledge_is_least_favourable(study):
+    result, _ = study
+    found = result.population
+    assert list(found.knowledge) == ["column.plates"]
+    assert found.low <= found.median
+    # the tailing is satisfied least, and of a better column it is greater
+    assert found.knowledge["column.plates"] > 9000 * (1 + 0.03)
+
+
+def test_the_answer_falls_as_the_model_may_lie_off(study):
+    result, _ = study
+    shares = [one.acceptance.probability for one in result.discrepancies]
+    assert [one.size for one in result.discrepancies] == [0.0, 0.02, 0.05, 0.1]
+    assert shares[0] == result.acceptance.probability
+    assert shares[-1] < shares[0]
+
+
+def test_the_simulation_is_linear_where_the_sum_misleads(study):
+    result, _ = study
+    plates, tailing = result.outcomes
+    assert plates.first_order.misleads
+    assert not plates.linearised.misleads
+    assert plates.linearised.value == pytest.approx(plates.spread.mean, rel=0.02)
+    assert tailing.linearised.standard_uncertainty == pytest.approx(
+        tailing.spread.standard_uncertainty, rel=0.3
+    )
 
 
 def test_a_study_that_was_stopped_goes_on_to_the_same_bytes(study, scenario, few):

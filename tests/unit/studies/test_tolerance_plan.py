@@ -153,7 +153,7 @@ def test_a_union_takes_the_place_of_the_column(scenario):
 def test_shipped_scenarios_can_be_planned(file):
     result = plan(tailrace.load(file), indices=64, widen=["all"], together=True)
     assert 5 <= len(result.inputs.inputs) <= 8
-    assert set(result.inputs.kinds) == {"tolerance", "measurement"}
+    assert set(result.inputs.kinds) == {"tolerance", "knowledge"}
     assert len(result.limited) == 3
     assert not any(one.cut() for one in result.inputs.inputs)
     assert len(result.scenario.document.path) == 7
@@ -178,7 +178,7 @@ def test_a_name_with_an_apostrophe_can_be_widened():
 def test_a_row_without_a_limit_says_so_and_has_no_risks():
     time = Criterion(measure="retention time", of=(0,), label="one")
     values = np.linspace(60.0, 61.0, 20)
-    seen = Seen(criterion=time, nominal=60.5, true=values, read=values)
+    seen = Seen(criterion=time, nominal=60.5, true=values)
     row = of_peak(seen, Demand(criteria=(time,), required=0.95, confidence=0.95))
     assert np.isnan([row.at_least, row.at_most, row.consumer_risk, row.producer_risk]).all()
     assert row.rule == "no limit"

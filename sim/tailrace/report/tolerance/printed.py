@@ -8,7 +8,7 @@ from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
 from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, shown
-from tailrace.report.tolerance import sentences, tables
+from tailrace.report.tolerance import checking, sentences, tables
 from tailrace.studies.tolerance.result import Tolerance
 
 
@@ -42,6 +42,7 @@ def blocks(study: Tolerance) -> list[str | Table]:
 
 
 CONTRACT = 2
+NOT_SAID = ("solutes", "parts", "part_kinds", "warnings", "metrics")
 OF_EVERY_SAMPLE = ("values", "errors")
 """Left out: they are in the record."""
 
@@ -56,19 +57,20 @@ def as_json(
     ``solvers_agree`` is None where the solvers were not compared. None where a number does not
     exist.
     """
-    found = plain(study)
-    for name in ("solutes", "parts", "part_kinds", "warnings", "metrics"):
-        del found[name]
+    found = {key: value for key, value in plain(study).items() if key not in NOT_SAID}
     for row in (*found["inputs"], *found["outcomes"]):
         for name in OF_EVERY_SAMPLE:
             row.pop(name, None)
     for row, given in zip(found["inputs"], study.inputs, strict=True):
         row["sentence"] = sentences.distribution(given)
     for row, outcome in zip(found["outcomes"], study.outcomes, strict=True):
-        row["first_order"]["remark"] = sentences.first_order(outcome)
+        remarks = sentences.first_order(outcome)
+        row["linearised"]["remark"], row["first_order"]["remark"] = remarks
         row["limits"]["refused"] = sentences.refused(outcome)
         _with_answer(row["acceptance"])
     _with_answer(found["acceptance"])
+    for one in filter(None, (*found["discrepancies"], found["population"])):
+        _with_answer(one["acceptance"])
     if study.indices is not None:
         found["indices"]["remark"] = sentences.together(study)
     found["engine"]["sentence"] = computed(study.engine)
@@ -77,9 +79,9 @@ def as_json(
     _describe_widenings(found["widenings"], study)
     checks = found.pop("checks")
     for row, one in zip(checks, study.checks, strict=True):
-        row["what"], row["how"] = sentences.measurement(one), sentences.HOW[one.how]
-        row["often"], row["rule"] = sentences.OFTEN[one.how], sentences.RULES[one.rule]
-        row["because"] = sentences.basis(one)
+        row["what"], row["how"] = checking.measurement(one), checking.HOW[one.how]
+        row["often"], row["rule"] = checking.OFTEN[one.how], checking.RULES[one.rule]
+        row["because"] = checking.basis(one)
     return {
         "contract": CONTRACT,
         "version": provenance.version,
@@ -90,6 +92,7 @@ def as_json(
         "computed": study.samples - study.failed,
         "met": study.met,
         "qualification": checks,
+        "conclusion": sentences.conclusion(study),
         "cautions": sentences.cautions(study),
         "solvers_agree": None if check is None else check.agree,
     }

@@ -12,8 +12,10 @@ from tailrace.scenario.distribution import MANY
 from tailrace.studies.tolerance.result import (
     Acceptance,
     Check,
+    FirstOrder,
     Interval,
     Outcome,
+    Population,
     RegionMap,
     Stop,
     Tolerance,
@@ -29,45 +31,6 @@ LEAST_CUT = 1e-6
 """A cut of less probability than this is not reported."""
 MOST_WRITTEN = 10
 """Digits of a limit that somebody wrote down."""
-HOW = {
-    "pump": "pump: pressure of the method with all parts in place, at temperature",
-    "column standard": "column standard: a column of known plates, the solutes of the scenario, "
-    "the method's flow, temperature and injection",
-    "union": "union in place of the column: no column, tubes, joints, cell and detector as they "
-    "are used; inject the solute and read the width at half height",
-    "peak standard": "peak standard: the solute through the whole instrument; read the time of the "
-    "maximum of the peak",
-}
-OFTEN = {
-    "pump": "every day",
-    "column standard": "when the instrument is accepted, after every change of a part, and monthly",
-    "union": "when the instrument is accepted, after every joint opened, and every six months",
-    "peak standard": "with every series",
-}
-"""Common practice, no source."""
-RULES = {
-    "no limit": "no decision can be made without a limit",
-    "guard bands meet": "no decision can be made: the guard bands meet; measure with less "
-    "uncertainty",
-    "simple": "simple acceptance: pass at the limit or inside it; no uncertainty of the "
-    'measurement is stated (no input of kind "measurement" moves this metric)',
-    "guarded": "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside "
-    "it, fail beyond the limit; between the two no decision: find the uncertainty that can be made "
-    "less (repeating lessens only what varies at random), and measure again",
-    "control limits": "control limits: outside of them look for the cause; they hold the "
-    "uncertainty of the measurement already",
-}
-BASES = {
-    "asked": "asked for in [[accept]]",
-    "assures": "of instruments with this width or less {share} satisfy all criteria, with {sure}",
-    "holds": "{share} of the instruments within their tolerances lie below, with {sure} (Wilks); "
-    "they satisfy all criteria",
-    "accepted": "{share} of the instruments that satisfy all criteria lie below, with {sure} "
-    "(Wilks); this width alone does not assure the criteria",
-    "control": "{share} of what is measured on instruments within their tolerances, with {sure} "
-    "(Wilks); outside, look at flow, temperature and leaks first",
-    "few samples": "too few samples for {share} with {sure}; make more samples",
-}
 
 
 def conclusion(study: Tolerance) -> str:
@@ -88,10 +51,46 @@ def conclusion(study: Tolerance) -> str:
     one, how = judged[0]
     how = whole or how
     what = f"{one.name}, {limits(one)}, is" if len(judged) == 1 else "All criteria are"
+    kinds = {given.kind for given in study.inputs} | ({"knowledge"} if study.discrepancy else set())
+    least = f"at least {percent(how.lower_bound)} %"
+    sure = f"{percent(how.confidence)} % confidence, where {percent(how.required)} % are required"
+    found = f"{what} satisfied by {percent(how.probability)} % of the samples"
+    if kinds == {"tolerance"}:
+        return f"{found}: by {least} of instruments with {sure}."
+    whose = "the one instrument that is known so far"
+    if "tolerance" in kinds:
+        whose = "an instrument taken at random, as far as all is known"
+    return f"{found}: with a probability of {least} for {whose}, with {sure}."
+
+
+def population(one: Population) -> str:
+    """The share of instruments apart from what is not known."""
     return (
-        f"{what} satisfied by {percent(how.probability)} % of the samples: by at least "
-        f"{percent(how.lower_bound)} % of instruments with {percent(how.confidence)} % "
-        f"confidence, where {percent(how.required)} % are required."
+        f"Of instruments that differ within their tolerances, at least "
+        f"{percent(one.acceptance.lower_bound)} % ({percent(one.acceptance.confidence)} % "
+        "confidence, full journeys) satisfy all criteria even where what is not known is less "
+        f"favourable than {percent(one.confidence)} % of what it may be; in the middle of it "
+        f"{percent(one.median)} % (emulated)."
+    )
+
+
+def discrepancy(study: Tolerance) -> str:
+    """How well the model is taken to describe instruments, and what follows where it does not."""
+    if not study.discrepancies:
+        return ""
+    stated = (
+        f"The model is taken to give plates with a standard uncertainty of its own of "
+        f"{100 * study.discrepancy:g} %, which is in every share of samples above"
+        if study.discrepancy
+        else "The model is taken as exact, since no [discrepancy] is stated"
+    )
+    rows = [
+        (f"{100 * one.size:g}", percent(one.acceptance.probability)) for one in study.discrepancies
+    ]
+    others = ", ".join(f"{share} % at {size} %" for size, share in rows)
+    return (
+        f"{stated}. Samples that satisfy all criteria, if its own uncertainty of plates were other "
+        f"(widths and resolution half of it; tailing, times, pressure none): {others}."
     )
 
 
@@ -126,11 +125,18 @@ def stopped(stop: Stop) -> str:
 
 def remarks(study: Tolerance) -> list[str]:
     """Sentences under the tables: samples, what matters, where closed form misleads, cautions."""
-    misled = (first_order(one) for one in study.outcomes if one.first_order.misleads)
+    misled = [
+        line
+        for one in study.outcomes
+        for line, order in zip(first_order(one), (one.linearised, one.first_order), strict=True)
+        if order.misleads
+    ]
     return [
         sampling(study),
         *([stopped(study.stop)] if study.stop else []),
         *filter(None, [computed(study.engine)]),
+        *([population(study.population)] if study.population else []),
+        *filter(None, [discrepancy(study)]),
         *what_matters(study),
         *dict.fromkeys(misled),
         *no_limits(study),
@@ -158,12 +164,14 @@ def cautions(study: Tolerance) -> list[str]:
         first = str(study.warnings[failed][0]).removeprefix("not computed: ")
         lines.append(
             f"{study.failed} of {count} samples could not be computed and count as undecided; the "
-            f"first: {_stop(first)}"
+            f"first: {full_stop(first)}"
         )
     warned = study.warnings[study.computed & (study.warnings.astype(str) != "")]
     if len(warned):
         first = str(warned[0]).splitlines()[0]
-        lines.append(f"{len(warned)} of {count} samples carry warnings; the first: {_stop(first)}")
+        lines.append(
+            f"{len(warned)} of {count} samples carry warnings; the first: {full_stop(first)}"
+        )
     return [line for line in lines if line]
 
 
@@ -227,10 +235,11 @@ def _width(one: UncertainInput, value: float) -> str:
 
 def limits(outcome: Outcome | Check) -> str:
     """Limits in words: ``at least 11000``, ``0.9 to 1.2 s``; empty without any."""
-    return _limits(outcome, outcome.at_least, outcome.at_most)
+    return between(outcome, outcome.at_least, outcome.at_most)
 
 
-def _limits(outcome: Outcome | Check, at_least: float, at_most: float) -> str:
+def between(outcome: Outcome | Check, at_least: float, at_most: float) -> str:
+    """Two limits in words, in the unit of the trade; NaN: none."""
     unit = trade(outcome.kind, outcome.unit)
     low, high = (_as_written(float(unit.of(end))) for end in (at_least, at_most))
     behind = f" {unit.unit}" if unit.unit else ""
@@ -271,30 +280,39 @@ def refused(outcome: Outcome) -> str:
     return f"No tolerance limits: {reasons[one.refused]}." if one.refused else ""
 
 
-def first_order(outcome: Outcome) -> str:
-    """Where first-order propagation misleads, or that it does not."""
-    one, spread = outcome.first_order, outcome.spread
+def first_order(outcome: Outcome) -> list[str]:
+    """Where the simulation is far from linear, and where the textbook's sum lies elsewhere."""
+    return [
+        _compared(
+            outcome, outcome.linearised, "simulation to first order", "it is not linear here"
+        ),
+        _compared(outcome, outcome.first_order, "sum of variances", "the sum misleads"),
+    ]
+
+
+def _compared(outcome: Outcome, one: FirstOrder, what: str, verdict: str) -> str:
+    spread = outcome.spread
     if math.isnan(one.value):
-        return f"{outcome.name}: sums of variances say nothing of it."
+        return f"{outcome.name}: the {what} says nothing of it."
     if math.isnan(one.allowed):
-        return f"{outcome.name}: nothing to compare with."
+        return f"{outcome.name}: does not spread; nothing to compare the {what} with."
     begin = (
-        f"{outcome.name}: first order {_range(outcome, one.interval)}, simulated "
+        f"{outcome.name}: {what} {_range(outcome, one.interval)}, samples "
         f"{_range(outcome, spread.symmetric)} (95 %)"
     )
     if not one.misleads:
         return f"{begin}; they agree to a digit of the standard uncertainty."
-    why = ", ".join(_differences(outcome)) or "its ends lie elsewhere"
+    why = ", ".join(_differences(outcome, one)) or "its ends lie elsewhere"
     if outcome.acceptance is not None:
         why += (
             f"; probability of acceptance {100 * one.probability:.3g} % against "
             f"{100 * outcome.acceptance.probability:.3g} %"
         )
-    return f"{begin}: first order misleads, for {why}."
+    return f"{begin}: {verdict}, for {why}."
 
 
-def _differences(outcome: Outcome) -> list[str]:
-    one, spread = outcome.first_order, outcome.spread
+def _differences(outcome: Outcome, one: FirstOrder) -> list[str]:
+    spread = outcome.spread
     found = []
     shift = one.value - spread.mean
     if abs(shift) > one.allowed:
@@ -423,44 +441,6 @@ def region(one: RegionMap) -> str:
     )
 
 
-def measurement(one: Check) -> str:
-    """What is measured: ``width of humulone, without the column``."""
-    return f"{one.what}, without the column" if one.how == "union" else one.what
-
-
-def basis(one: Check) -> str:
-    """Where a limit of the qualification comes from."""
-    share, sure = f"{100 * one.content:g} %", f"{100 * one.confidence:g} % confidence"
-    return BASES[one.basis].format(share=share, sure=sure)
-
-
-def decision(one: Check) -> str:
-    """How to decide, and the risks of deciding wrongly."""
-    risks = "; ".join(
-        f"{word}: {percent(value)} % of all ({percent(ends.low)} % to {percent(ends.high)} %)"
-        for word, value, ends in (
-            ("wrong but passed", one.consumer_risk, one.consumer_risk_interval),
-            ("right but not passed at once", one.producer_risk, one.producer_risk_interval),
-        )
-        if math.isfinite(value)
-    )
-    return " ".join(text[:1].upper() + _stop(text[1:]) for text in (RULES[one.rule], risks) if text)
-
-
-def guard_band(one: Check) -> str:
-    """The guard band, what it is made of, and the acceptance limits inside it."""
-    if not one.guard > 0:
-        return "none"
-    unit = trade(one.kind, one.unit)
-    behind = f" {unit.unit}" if unit.unit else ""
-    factor = significant(one.guard / one.measurement, 4)
-    return (
-        f"{significant(float(unit.span(one.guard)), 3)}{behind}, {factor} times the standard "
-        "uncertainty of the measurement "
-        f"({significant(float(unit.span(one.measurement)), 2)}{behind}); acceptance limit: "
-        f"{_limits(one, one.accept_at_least, one.accept_at_most)}"
-    )
-
-
-def _stop(text: str) -> str:
+def full_stop(text: str) -> str:
+    """A text with one full stop behind it."""
     return f"{text.rstrip('.')}."

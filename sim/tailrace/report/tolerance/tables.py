@@ -8,7 +8,7 @@ import numpy as np
 from tailrace.records.trade import Trade, trade
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.table import Column, Table, tabulated, words
-from tailrace.report.tolerance import sentences
+from tailrace.report.tolerance import checking, sentences
 from tailrace.studies.tolerance.result import (
     Acceptance,
     Check,
@@ -84,6 +84,20 @@ def _required(one: Acceptance) -> str:
     return f"{percent(one.required)} / {percent(one.confidence)}"
 
 
+def discrepancy_table(study: Tolerance) -> Table | None:
+    """The answer where the model lies off by so much; None without criteria."""
+    if not study.discrepancies:
+        return None
+    columns = (
+        words("plates of the model", lambda one: f"{100 * one.size:g}", "uncertain by, %"),
+        words("of samples", lambda one: percent(one.acceptance.probability), "%"),
+        words("interval", lambda one: _range(one.acceptance), "%"),
+        words("satisfied by", lambda one: percent(one.acceptance.lower_bound), "at least, %"),
+        words("", lambda one: "stated" if one.size == study.discrepancy else ""),
+    )
+    return tabulated("If the model lies off: all criteria", columns, study.discrepancies)
+
+
 def tolerance_limits_table(study: Tolerance) -> Table | None:
     """Distribution-free tolerance limits; None where there are none (Wilks asks for independent
     samples)."""
@@ -120,20 +134,16 @@ def kinds_table(study: Tolerance) -> Table | None:
 
 
 def first_order_table(study: Tolerance) -> Table:
-    """First-order propagation of the closed forms beside the simulation."""
+    """First-order propagation of the closed forms and of the simulation, beside the samples."""
     return _of_outcomes(
-        "First order and closed form, beside the simulation",
+        "To first order: the sum of variances, and the simulation itself",
         study.outcomes,
-        ("closed form", "value", lambda one, unit: _of(unit, one.first_order.value)),
-        (
-            "closed form",
-            "uncertainty",
-            lambda one, unit: _span(unit, one.first_order.standard_uncertainty),
-        ),
-        ("95 %", "from", lambda one, unit: _of(unit, one.first_order.interval.low)),
-        ("95 %", "to", lambda one, unit: _of(unit, one.first_order.interval.high)),
-        ("simulated", "mean", _mean),
-        ("simulated", "uncertainty", lambda one, unit: _uncertainty(unit, one.spread)),
+        ("sum of", "variances", lambda one, unit: _of(unit, one.first_order.value)),
+        ("uncertainty", "", lambda one, unit: _span(unit, one.first_order.standard_uncertainty)),
+        ("simulation", "linear", lambda one, unit: _of(unit, one.linearised.value)),
+        ("uncertainty", "", lambda one, unit: _span(unit, one.linearised.standard_uncertainty)),
+        ("samples:", "mean", _mean),
+        ("uncertainty", "", lambda one, unit: _uncertainty(unit, one.spread)),
     )
 
 
@@ -246,14 +256,12 @@ def qualification_table(study: Tolerance) -> Table | None:
     if not study.checks:
         return None
     columns = (
-        words("what", sentences.measurement),
-        words(
-            "how, how often", lambda one: f"{sentences.HOW[one.how]}; {sentences.OFTEN[one.how]}"
-        ),
+        words("what", checking.measurement),
+        words("how, how often", lambda one: f"{checking.HOW[one.how]}; {checking.OFTEN[one.how]}"),
         words("limit", limit),
-        words("guard band", sentences.guard_band),
-        words("decision and risks", sentences.decision),
-        words("because", sentences.basis),
+        words("guard band", checking.guard_band),
+        words("decision and risks", checking.decision),
+        words("because", checking.basis),
     )
     return tabulated("Qualification: what to measure", columns, study.checks)
 

@@ -15,7 +15,7 @@ DIGITS = 6
 def fitted_text(scenario: Scenario, study: Fitted) -> str:
     """The text of a scenario file with the fitted values of the free fields.
 
-    Each is in ``[[uncertain]]`` as a measurement, with its standard uncertainty and the files it
+    Each is in ``[[uncertain]]`` as knowledge, with its standard uncertainty and the files it
     is from, in place of what was there.
     """
     places = {one.field: target(scenario.tables, one.field).place for one in study.free}
@@ -32,7 +32,7 @@ def fitted_text(scenario: Scenario, study: Fitted) -> str:
             "field": one.field,
             "distribution": "normal",
             "standard_deviation": _written(one, one.standard_uncertainty, False),
-            "kind": "measurement",
+            "kind": "knowledge",
             "because": f"fitted to {files}"[:500],
         }
         for one in study.free

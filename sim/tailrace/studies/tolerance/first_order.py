@@ -11,30 +11,41 @@ from tailrace.journey.textbook import textbook, textbook_metric
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.studies.samples import Samples
+from tailrace.studies.tolerance.models import JourneyModel
 from tailrace.studies.tolerance.result import Acceptance, FirstOrder, Interval, Spread
 from tailrace.studies.tolerance.statistics import numerical_tolerance
 
 COVERAGE_FACTOR = 1.959964
 """Of a Gaussian for 95 %."""
-STEP = 0.05
-"""Of a standard uncertainty: the finite difference from which a sensitivity is taken."""
+STEP, WIDE_STEP = 0.05, 0.25
+"""Of a standard uncertainty: the difference from which a sensitivity is taken, of a closed form
+and of journeys, whose discretisation error must not matter in it."""
 OFF = 0.05
 """A probability of acceptance that is off by this much misleads."""
 NAN = float("nan")
 
 
-def steps_of(samples: Samples) -> tuple[Samples, FloatArray]:
+def steps_of(samples: Samples, step: float) -> tuple[Samples, FloatArray]:
     """Samples that stand at the mean of every input, then a step below and above for each.
 
-    With them the standard uncertainties, (inputs,) array, SI units of the inputs.
+    ``step``: of a standard uncertainty, 1. With them the standard uncertainties, (inputs,) array,
+    SI units of the inputs.
     """
     known = [one.mean_and_deviation() for one in samples.inputs]
     means, deviations = (np.array(side) for side in zip(*known, strict=True))
     steps = np.zeros((1 + 2 * len(means), len(means)))
     for place in range(len(means)):
-        steps[1 + 2 * place, place], steps[2 + 2 * place, place] = -STEP, STEP
+        steps[1 + 2 * place, place], steps[2 + 2 * place, place] = -step, step
     values = means + steps * deviations
     return replace(samples, scores=steps, fixed=tuple(enumerate(values.T))), deviations
+
+
+def linear_of(model: JourneyModel, samples: Samples) -> FloatArray:
+    """Metrics of the journeys of ``steps_of``, (outcomes, journeys) array, SI units of the metrics.
+
+    As products of transfer functions where the path is linear, so that differences are smooth.
+    """
+    return model(steps_of(samples, WIDE_STEP)[0], "steps", smooth=True).values
 
 
 def closed_form(criterion: Criterion, itineraries: Sequence[Itinerary]) -> FloatArray:
@@ -67,33 +78,34 @@ def _closed_form(criterion: Criterion, itinerary: Itinerary) -> float:
 
 
 def first_order(
-    nominal: float,
-    ends: FloatArray,
+    values: FloatArray,
+    step: float,
     uncertainties: FloatArray,
     correlation: FloatArray,
     criterion: Criterion,
     outcome: tuple[Spread, Acceptance | None],
 ) -> FirstOrder:
-    """Propagate standard uncertainties through closed forms, and compare.
+    """Propagate standard uncertainties to first order, and compare.
 
     Parameters
     ----------
-    nominal : float, SI unit of the metric
-        Closed form of the scenario as it stands.
-    ends : (inputs, 2) array, SI unit of the metric
-        Closed form with each input STEP standard uncertainties below and above its value.
+    values : (1 + 2 inputs,) array, SI unit of the metric
+        At the samples of ``steps_of``.
+    step : float, 1
+        Of these.
     uncertainties : (inputs,) array, SI units of the inputs
     correlation : (inputs, inputs) array, 1
     outcome : tuple of Spread, Acceptance or None
         What the simulation says.
     """
     # A relative deviation, so that inputs of every unit meet on a like footing.
-    pulls = (ends[:, 1] - ends[:, 0]) / (2 * STEP)
+    ends = values[1:].reshape(-1, 2)
+    pulls = (ends[:, 1] - ends[:, 0]) / (2 * step)
     combined = float(np.sqrt(max(float(pulls @ correlation @ pulls), 0.0)))
     sensitivities = np.divide(
         pulls, uncertainties, out=np.zeros_like(pulls), where=uncertainties > 0
     )
-    nominal = float(nominal)
+    nominal = float(values[0])
     half = COVERAGE_FACTOR * combined
     interval = Interval(low=nominal - half, high=nominal + half, unit=criterion.unit)
     probability = _probability(nominal, combined, criterion)
@@ -128,7 +140,7 @@ def _compared(
     interval: Interval, probability: float, spread: Spread, acceptance: Acceptance | None
 ) -> tuple[float, bool]:
     """The difference that means nothing, and whether there is more (JCGM 101:2008, clause 8.1)."""
-    if np.isnan(interval.low) or spread.samples < 2:
+    if np.isnan(interval.low) or spread.samples < 2 or spread.standard_uncertainty == 0:
         return NAN, False
     # Chance must not make a difference of what is none.
     chance = 2 * max(spread.symmetric_error.low, spread.symmetric_error.high)

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tailrace.measures.registry import Metric
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.scenario.criteria import Criterion
+from tailrace.studies.tolerance.discrepancy import beyond, scores_of
 from tailrace.studies.tolerance.result import Acceptance, Interval
 
 ACCEPTED, REFUSED, UNDECIDED = 1, 0, -1
@@ -19,15 +21,26 @@ class Demand:
     criteria: tuple[Criterion, ...]
     required: float
     confidence: float
+    discrepancy: float = 0.0
+    seed: int = 1
+
+    @property
+    def metrics(self) -> list[Metric]:
+        """Of the criteria."""
+        return [one.asked.metric for one in self.criteria]
+
+    def states(self, values: FloatArray, errors: FloatArray) -> list[IntArray]:
+        """Of each criterion, (samples,) arrays, 1, the model being off as stated."""
+        scores = scores_of(self.seed, values.shape[1]) if self.discrepancy else np.array([])
+        values = beyond(self.metrics, values, self.discrepancy, scores)
+        return [
+            states_of(value, error, one.at_least, one.at_most)
+            for one, value, error in zip(self.criteria, values, errors, strict=True)
+        ]
 
     def judged(self, values: FloatArray, errors: FloatArray) -> IntArray:
         """States of the samples, (samples,) array, 1; values and errors as of ``Answer``."""
-        return together(
-            [
-                states_of(value, error, one.at_least, one.at_most)
-                for one, value, error in zip(self.criteria, values, errors, strict=True)
-            ]
-        )
+        return together(self.states(values, errors))
 
     def acceptance(self, values: FloatArray, errors: FloatArray) -> Acceptance:
         """How often all criteria together hold; values and errors as of ``Answer``."""

@@ -10,6 +10,8 @@ import numpy as np
 from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_resolution, of_signal
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.product import not_multiplied
+from tailrace.journey.propagation import spread
 from tailrace.measures.chromatogram import half_height_resolution
 from tailrace.measures.registry import APEX, WIDTH
 from tailrace.quantities.arrays import FloatArray
@@ -17,6 +19,7 @@ from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.batch import ALIKE_LANES, Batch, Metrics
 from tailrace.studies.cases import Cases
+from tailrace.studies.engine import as_products
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples
 
@@ -71,8 +74,8 @@ class JourneyModel:
         other.criteria, other._alter = criteria, alter
         return other
 
-    def __call__(self, samples: Samples, name: str) -> Answer:
-        """Travel every sample.
+    def __call__(self, samples: Samples, name: str, smooth: bool = False) -> Answer:
+        """Travel every sample; a ``smooth`` few are products wherever the path is linear.
 
         Raises AccuracyError where no sample can be computed, or has a metric that is asked for.
         """
@@ -84,6 +87,8 @@ class JourneyModel:
                 else tuple(map(self._alter, itineraries))
             )
         batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES)
+        if smooth and not not_multiplied(spread(itineraries[0])):
+            batch = as_products(batch)
         metrics = self._runner.run(batch)
         pairs = [measured(one, metrics) for one in self.criteria]
         values, errors = (np.array(side) for side in zip(*pairs, strict=True))

@@ -60,6 +60,8 @@ class Plan:
             criteria=self.limited,
             required=max(one.probability for one in self.limited),
             confidence=max(one.confidence for one in self.limited),
+            discrepancy=self.scenario.document.discrepancy.relative,
+            seed=self.asked.seed,
         )
 
     @property

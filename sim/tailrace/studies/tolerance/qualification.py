@@ -1,7 +1,7 @@
 """From tolerances to a table of what to measure, with limits, guard bands and risks.
 
-Instruments are the samples of the tolerances alone, measurements of them the same samples with the
-inputs of kind measurement varied as well: the risks of a wrong decision are counted, not modelled.
+Instruments are the samples of the study. A reading of one is its metric with an error after
+``[[reading]]``: the risks of a wrong decision are counted, not modelled.
 """
 
 from dataclasses import dataclass, replace
@@ -12,18 +12,18 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.measures.registry import APEX, METRICS, WIDTH
 from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
 from tailrace.scenario.criteria import Criterion
+from tailrace.scenario.reading import Reading, readings_of
 from tailrace.studies.samples import Samples
 from tailrace.studies.tolerance.judging import ACCEPTED, Demand, clopper_pearson
 from tailrace.studies.tolerance.models import Answer, JourneyModel, measured
 from tailrace.studies.tolerance.result import Check, Interval
 from tailrace.studies.tolerance.statistics import wilks_rank
 
-GUARD_FACTOR = 1.645
-"""Guard band over the standard uncertainty of the measurement: what lies beyond the limit passes
-with at most 5 % (JCGM 106:2012, clause 8.3; normal errors)."""
+MISSED = 0.05
+"""What lies beyond the limit passes with at most this probability: the guard band is that quantile
+of a reading's error (JCGM 106:2012, clause 8.3)."""
 NAN = float("nan")
-TOLERANCE = "tolerance"
-"""The kind of input in which instruments differ."""
+STREAM = 6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,73 +34,77 @@ class Seen:
     ----------
     nominal : float, SI unit of the metric
     true : (samples,) array, SI unit of the metric
-        Of the instrument: inputs of kind measurement as they stand.
-    read : (samples,) array, SI unit of the metric
-        As measured: all inputs varied; the same where nothing is of kind measurement.
+        Of the instrument.
+    reading : Reading or None
+        How it is read; None: exactly, as far as is known.
+    scores : (samples,) array, 1
+        Errors of readings over their standard deviation.
     """
 
     criterion: Criterion
     nominal: float
     true: FloatArray
-    read: FloatArray
+    reading: Reading | None = None
+    scores: FloatArray | float = 0.0
+
+    @property
+    def read(self) -> FloatArray:
+        """As measured, (samples,) array, SI unit of the metric."""
+        if self.reading is None:
+            return self.true
+        size = self.reading.deviation
+        return self.true + size * self.scores * (self.true if self.reading.relative else 1.0)
 
 
 def checks_of(
-    model: JourneyModel,
-    samples: Samples,
-    answer: Answer,
-    nominal: Answer,
-    kinds: dict[str, Answer],
-    demand: Demand | None,
+    model: JourneyModel, samples: Samples, answer: Answer, nominal: Answer, demand: Demand | None
 ) -> tuple[Check, ...]:
     """What to measure on an instrument; nothing without criteria.
 
-    ``samples``: the instruments: the first samples of the study; ``answer``, ``nominal``: of all
-    samples of the study, and of the scenario as it stands; ``kinds``: of these samples with the
-    inputs of one kind alone; empty where all are of one.
+    ``samples``: the instruments, the first of the study; ``answer``, ``nominal``: of all samples of
+    the study, and of the scenario as it stands.
     """
     if demand is None:
         return ()
-    only = np.array([float(kind == TOLERANCE) for kind in samples.kinds])
-    read = answer.part(slice(0, len(samples)))
-    true = read
-    if kinds:
-        true = kinds[TOLERANCE]
-    elif not only.all():
-        # All is measurement: one instrument, measured many times.
-        true = model(samples.scaled(only), f"only-{TOLERANCE}")
+    true = answer.part(slice(0, len(samples)))
+    readings = readings_of(model.scenario.document.reading)
+    noise = np.random.Generator(
+        np.random.PCG64(np.random.SeedSequence(samples.seed, spawn_key=(STREAM,)))
+    )
+
+    def seen(criterion: Criterion, expected: float, values: FloatArray) -> Seen:
+        names = (criterion.label, "")
+        own = [
+            one for one in readings if (one.measure == criterion.measure and one.solute in names)
+        ]
+        reading = min(own, key=lambda one: names.index(one.solute), default=None)
+        return Seen(
+            criterion=criterion,
+            nominal=expected,
+            true=values,
+            reading=reading,
+            scores=np.zeros(len(values)) if reading is None else reading.errors(len(values), noise),
+        )
+
     rows = [
-        direct(
-            Seen(criterion=one, nominal=float(nominal.values[row, 0]), true=here, read=there),
-            demand,
-        )
-        for row, (one, here, there) in enumerate(
-            zip(model.criteria, true.values, read.values, strict=True)
-        )
+        direct(seen(one, float(nominal.values[row, 0]), values), demand)
+        for row, (one, values) in enumerate(zip(model.criteria, true.values, strict=True))
     ]
     lane = next((one.of[0] for one in model.criteria if one.of), 0)
     label = model.scenario.document.solutes[lane].name
     if any(part.separates for part, _ in model.scenario.itinerary().passages):
         states = demand.judged(true.values, true.errors)
         width = Criterion(measure=METRICS[WIDTH].label, of=(lane,), label=label)
-        rows.append(of_union(_without_column(model, samples, only, width), states, demand))
+        bare = model.altered((width,), without_column)
+        still = samples.part(slice(0, 1)).scaled(np.zeros(len(samples.inputs)))
+        expected = float(bare(still, "union-nominal").values[0, 0])
+        rows.append(
+            of_union(seen(width, expected, bare(samples, "union").values[0]), states, demand)
+        )
     time = Criterion(measure=METRICS[APEX].label, of=(lane,), label=label)
-    at, here, there = (measured(time, one.metrics)[0] for one in (nominal, true, read))
-    rows.append(of_peak(Seen(criterion=time, nominal=float(at[0]), true=here, read=there), demand))
+    at, here = (measured(time, one.metrics)[0] for one in (nominal, true))
+    rows.append(of_peak(seen(time, float(at[0]), here), demand))
     return tuple(rows)
-
-
-def _without_column(
-    model: JourneyModel, first: Samples, only: FloatArray, width: Criterion
-) -> Seen:
-    """The width with a union in place of the column."""
-    bare = model.altered((width,), without_column)
-    read = bare(first, "union").values[0]
-    true = read
-    if not only.all():
-        true = bare(first.scaled(only), f"union-only-{TOLERANCE}").values[0]
-    still = bare(first.part(slice(0, 1)).scaled(np.zeros(len(only))), "union-nominal")
-    return Seen(criterion=width, nominal=float(still.values[0, 0]), true=true, read=read)
 
 
 def without_column(itinerary: Itinerary) -> Itinerary:
@@ -133,7 +137,7 @@ def of_peak(seen: Seen, demand: Demand) -> Check:
     values = np.sort(seen.read[np.isfinite(seen.read)])
     rank = wilks_rank(len(values), demand.required, demand.confidence, 2)
     # The limits are of what is read, so its uncertainty is in them already.
-    seen = replace(seen, true=seen.read)
+    seen = replace(seen, true=seen.read, reading=None)
     if rank is None:
         return _row(seen, "peak standard", NAN, NAN, "few samples", demand)
     low, high = float(values[rank]), float(values[-1 - rank])
@@ -177,13 +181,14 @@ def _union_limit(true: FloatArray, states: IntArray, demand: Demand) -> tuple[fl
 def _row(
     seen: Seen, how: str, at_least: float, at_most: float, basis: str, demand: Demand
 ) -> Check:
-    noise = seen.read - seen.true
-    noise = noise[np.isfinite(noise)]
-    deviation = float(noise.std(ddof=1)) if len(noise) > 1 else 0.0
-    guard = GUARD_FACTOR * deviation
+    known = [end for end in (at_least, at_most) if not np.isnan(end)]
+    about = max(map(abs, known or [seen.nominal]))
+    deviation = seen.reading.size(about) if seen.reading else 0.0
+    guard = seen.reading.quantile(1 - MISSED) * deviation if seen.reading else 0.0
     inside = (at_least + guard, at_most - guard)
     consumer, producer = _risks(seen, (at_least, at_most), inside)
-    none = bool(np.isnan([at_least, at_most]).all())
+    none = bool(np.isnan([at_least, at_most]).all()) or seen.reading is None
+    consumer, producer = ((0, 0) if none else one for one in (consumer, producer))
     return Check(
         what=seen.criterion.name,
         how=how,

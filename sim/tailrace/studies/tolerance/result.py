@@ -44,7 +44,7 @@ class UncertainInput:
     name: str = described("name of the field", "", label="input", names=True)
     unit: str = described("SI unit of the field", "")
     quantity: str = described("kind of quantity; empty: a plain number", "")
-    kind: str = described("tolerance or measurement", "")
+    kind: str = described("tolerance or knowledge", "")
     because: str = described("where the spread is from", "")
     nominal: float = described("what the scenario says", own)
     distribution: str = described("name of the distribution", "")
@@ -116,6 +116,29 @@ class Acceptance:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Population:
+    """The share of instruments that keep all criteria where knowledge is least favourable."""
+
+    confidence: float = described("share of what is known that is more favourable")
+    median: float = described("share of instruments where knowledge is in the middle, emulated")
+    low: float = described("share of instruments there, emulated")
+    knowledge: dict[str, float] = described(
+        "values of the inputs that are not known, there",
+        "SI unit of each",
+        along=("unknown",),
+    )
+    acceptance: Acceptance = described("full journeys of instruments there")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AtDiscrepancy:
+    """How often all criteria hold if the model lies off by so much."""
+
+    size: float = described("relative standard uncertainty of plates in the model")
+    acceptance: Acceptance = described("how often all criteria hold")
+
+
+@dataclass(frozen=True, kw_only=True)
 class ToleranceLimits:
     """Distribution-free tolerance limits from order statistics (Wilks 1941); NaN without any."""
 
@@ -135,10 +158,10 @@ class ToleranceLimits:
 
 @dataclass(frozen=True, kw_only=True)
 class FirstOrder:
-    """First-order propagation (JCGM 100:2008) of closed-form variances, beside the simulation."""
+    """First-order propagation (JCGM 100:2008), beside the samples."""
 
     unit: str = described("SI unit of the metric", "", default="1")
-    value: float = described("closed form with every input at its mean; NaN without one", own)
+    value: float = described("metric with every input at its mean; NaN without one", own)
     standard_uncertainty: float = described("standard uncertainty", own)
     interval: Interval = described("value and 1.96 standard uncertainties to either side", own)
     sensitivities: FloatArray = described(
@@ -180,7 +203,8 @@ class Outcome:
         "with the inputs of one kind alone; empty where all are of one", own, along=("kind",)
     )
     limits: ToleranceLimits = described("tolerance limits", own)
-    first_order: FirstOrder = described("first-order propagation", own)
+    first_order: FirstOrder = described("first-order propagation of the closed form", own)
+    linearised: FirstOrder = described("first-order propagation of the simulation", own)
     acceptance: Acceptance | None = described("how often the limits hold; none without limits")
 
 
@@ -358,6 +382,16 @@ class Tolerance(Handed):
         "widest tolerances", "", along=("widening",), default=()
     )
     maps: tuple[RegionMap, ...] = described("allowed regions", "", along=("map",), default=())
+    population: Population | None = described(
+        "instruments where knowledge is least favourable; none where all inputs are of one kind",
+        default=None,
+    )
+    discrepancy: float = described(
+        "relative standard uncertainty of plates in the model, as stated", default=0.0
+    )
+    discrepancies: tuple[AtDiscrepancy, ...] = described(
+        "the answer where the model lies off by more or less", "", along=("size",), default=()
+    )
     checks: tuple[Check, ...] = described("qualification", "", along=("check",), default=())
     engine: Engine = described("how the journeys were computed", "", default_factory=Engine)
     source: object = field(default=None, compare=False)

@@ -11,13 +11,23 @@ from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples, sampled
-from tailrace.studies.tolerance.first_order import closed_form, first_order, steps_of
-from tailrace.studies.tolerance.judging import Demand, acceptance_of, states_of
+from tailrace.studies.tolerance.discrepancy import SIZES
+from tailrace.studies.tolerance.first_order import (
+    STEP,
+    WIDE_STEP,
+    closed_form,
+    first_order,
+    linear_of,
+    steps_of,
+)
+from tailrace.studies.tolerance.judging import Demand, acceptance_of
 from tailrace.studies.tolerance.models import Answer, JourneyModel
 from tailrace.studies.tolerance.planning import Plan
+from tailrace.studies.tolerance.population import population_of
 from tailrace.studies.tolerance.qualification import checks_of
 from tailrace.studies.tolerance.region import region
 from tailrace.studies.tolerance.result import (
+    AtDiscrepancy,
     Outcome,
     Stop,
     Tolerance,
@@ -55,6 +65,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
     few = samples.part(slice(0, BY_KIND))
     kinds = _by_kind(few, model)
     demand = plan.demand
+    linear = linear_of(model, samples)
     names = [one.name for one in plan.criteria]
     found = Tolerance(
         title=plan.scenario.title,
@@ -70,7 +81,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
             for name, values in made.metrics.items()
             if name not in ("computed", "warnings")
         },
-        outcomes=_outcomes(plan, samples, made, nominal, kinds),
+        outcomes=_outcomes(plan, samples, made, nominal, kinds, linear),
         acceptance=None if demand is None else demand.acceptance(made.values, made.errors),
         stop=stop,
         indices=sobol_indices(model, samples, plan.asked.indices, names)
@@ -82,7 +93,12 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
             for number, pair in enumerate(plan.maps if demand else ())
             if demand
         ),
-        checks=checks_of(model, few, made, nominal, kinds, demand),
+        population=None
+        if demand is None
+        else population_of(model, samples, made, demand, len(few)),
+        discrepancy=plan.scenario.document.discrepancy.relative,
+        discrepancies=_discrepancies(made, demand),
+        checks=checks_of(model, few, made, nominal, demand),
         source=plan.scenario,
     )
     return replace(found, engine=runner.computed)
@@ -99,6 +115,18 @@ def _widenings(
     return tuple(
         widened(model, samples, seen, demand, question, count, f"widen-{number:02d}")
         for number, question in enumerate(asked)
+    )
+
+
+def _discrepancies(made: Answer, demand: Demand | None) -> tuple[AtDiscrepancy, ...]:
+    """The answer at some sizes, and at the one stated."""
+    return tuple(
+        AtDiscrepancy(
+            size=size,
+            acceptance=replace(demand, discrepancy=size).acceptance(made.values, made.errors),
+        )
+        for size in (sorted({*SIZES, demand.discrepancy}) if demand else ())
+        if demand
     )
 
 
@@ -193,17 +221,19 @@ def _outcomes(
     made: Answer,
     nominal: Answer,
     kinds: Mapping[str, Answer],
+    linear: FloatArray,
 ) -> tuple[Outcome, ...]:
-    ends, deviations = steps_of(samples)
+    ends, deviations = steps_of(samples, STEP)
     itineraries = ends.itineraries(plan.scenario)
-    outcomes = []
+    outcomes, demand = [], plan.demand
     for row, one in enumerate(plan.criteria):
         values, errors = made.values[row], made.errors[row]
         spread, acceptance = spread_of(values, errors, one.unit), None
-        if one.limited:
-            states = states_of(values, errors, one.at_least, one.at_most)
+        if one.limited and demand is not None:
+            only = replace(demand, criteria=(one,))
+            (states,) = only.states(values[None], errors[None])
             acceptance = acceptance_of(states, one.probability, one.confidence)
-        closed = closed_form(one, itineraries)
+        about = (deviations, samples.correlation, one, (spread, acceptance))
         outcomes.append(
             Outcome(
                 name=one.name,
@@ -223,14 +253,8 @@ def _outcomes(
                     for kind, found in kinds.items()
                 },
                 limits=_limits(one, values, samples),
-                first_order=first_order(
-                    closed[0],
-                    closed[1:].reshape(-1, 2),
-                    deviations,
-                    samples.correlation,
-                    one,
-                    (spread, acceptance),
-                ),
+                first_order=first_order(closed_form(one, itineraries), STEP, *about),
+                linearised=first_order(linear[row], WIDE_STEP, *about),
                 acceptance=acceptance,
             )
         )

@@ -1,0 +1,89 @@
+"""What to measure on an instrument, and how to decide, in words."""
+
+import math
+
+from tailrace.records.trade import trade
+from tailrace.report.numbers import percent, significant
+from tailrace.report.tolerance.sentences import between, full_stop
+from tailrace.studies.tolerance.result import Check
+
+HOW = {
+    "pump": "pump: pressure of the method with all parts in place, at temperature",
+    "column standard": "column standard: a column of known plates, the solutes of the scenario, "
+    "the method's flow, temperature and injection",
+    "union": "union in place of the column: no column, tubes, joints, cell and detector as they "
+    "are used; inject the solute and read the width at half height",
+    "peak standard": "peak standard: the solute through the whole instrument; read the time of the "
+    "maximum of the peak",
+}
+OFTEN = {
+    "pump": "every day",
+    "column standard": "when the instrument is accepted, after every change of a part, and monthly",
+    "union": "when the instrument is accepted, after every joint opened, and every six months",
+    "peak standard": "with every series",
+}
+"""Common practice, no source."""
+RULES = {
+    "no limit": "no decision can be made without a limit",
+    "guard bands meet": "no decision can be made: the guard bands meet; measure with less "
+    "uncertainty",
+    "simple": "simple acceptance: pass at the limit or inside it; no uncertainty of its "
+    "reading is stated (no [[reading]] of this metric)",
+    "guarded": "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside "
+    "it, fail beyond the limit; between the two no decision: find the uncertainty that can be made "
+    "less (repeating lessens only what varies at random), and measure again",
+    "control limits": "control limits: outside of them look for the cause; they hold the "
+    "uncertainty of the measurement already",
+}
+BASES = {
+    "asked": "asked for in [[accept]]",
+    "assures": "of instruments with this width or less {share} satisfy all criteria, with {sure}",
+    "holds": "{share} of the instruments within their tolerances lie below, with {sure} (Wilks); "
+    "they satisfy all criteria",
+    "accepted": "{share} of the instruments that satisfy all criteria lie below, with {sure} "
+    "(Wilks); this width alone does not assure the criteria",
+    "control": "{share} of what is measured on instruments within their tolerances, with {sure} "
+    "(Wilks); outside, look at flow, temperature and leaks first",
+    "few samples": "too few samples for {share} with {sure}; make more samples",
+}
+
+
+def measurement(one: Check) -> str:
+    """What is measured: ``width of humulone, without the column``."""
+    return f"{one.what}, without the column" if one.how == "union" else one.what
+
+
+def basis(one: Check) -> str:
+    """Where a limit of the qualification comes from."""
+    share, sure = f"{100 * one.content:g} %", f"{100 * one.confidence:g} % confidence"
+    return BASES[one.basis].format(share=share, sure=sure)
+
+
+def decision(one: Check) -> str:
+    """How to decide, and the risks of deciding wrongly."""
+    risks = "; ".join(
+        f"{word}: {percent(value)} % of all ({percent(ends.low)} % to {percent(ends.high)} %)"
+        for word, value, ends in (
+            ("wrong but passed", one.consumer_risk, one.consumer_risk_interval),
+            ("right but not passed at once", one.producer_risk, one.producer_risk_interval),
+        )
+        if math.isfinite(value)
+    )
+    return " ".join(
+        text[:1].upper() + full_stop(text[1:]) for text in (RULES[one.rule], risks) if text
+    )
+
+
+def guard_band(one: Check) -> str:
+    """The guard band, what it is made of, and the acceptance limits inside it."""
+    if not one.guard > 0:
+        return "none"
+    unit = trade(one.kind, one.unit)
+    behind = f" {unit.unit}" if unit.unit else ""
+    factor = significant(one.guard / one.measurement, 4)
+    return (
+        f"{significant(float(unit.span(one.guard)), 3)}{behind}, {factor} times the standard "
+        "uncertainty of the measurement "
+        f"({significant(float(unit.span(one.measurement)), 2)}{behind}); acceptance limit: "
+        f"{between(one, one.accept_at_least, one.accept_at_most)}"
+    )

@@ -1,0 +1,85 @@
+"""What share of instruments keeps the criteria, where inputs are not known as well.
+
+What is not known is the same for all instruments: the share depends on it. An emulator of the
+samples says how; full journeys are then made at what is less favourable than all but a few.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.samples import Samples, uniform_points
+from tailrace.studies.tolerance.discrepancy import beyond
+from tailrace.studies.tolerance.judging import ACCEPTED, Demand
+from tailrace.studies.tolerance.models import Answer, Model
+from tailrace.studies.tolerance.result import Population
+from tailrace.studies.tolerance.widening import Emulator
+
+STREAM = 5
+OUTER, INNER = 400, 400
+"""States of knowledge, and instruments of each, that are emulated."""
+KNOWLEDGE = "knowledge"
+
+
+def population_of(
+    model: Model, samples: Samples, made: Answer, demand: Demand, count: int
+) -> Population | None:
+    """The share at what is known least favourably; None where all inputs are of one kind.
+
+    ``count``: instruments that travel there.
+    """
+    unknown = np.array([kind == KNOWLEDGE for kind in samples.kinds])
+    if unknown.all() or not unknown.any():
+        return None
+    outer, inner = samples.again(OUTER, STREAM), samples.again(max(INNER, count), STREAM + 1)
+    emulate = Emulator(samples.values(), made.values)
+    lie_off = uniform_points(OUTER, 1, samples.seed, stream=STREAM + 2)[:, 0]
+    exact = replace(demand, discrepancy=0.0)
+    shares, factors = np.empty(OUTER), _scores(lie_off)
+    for at in range(OUTER):
+        some = _joined(outer.scores[at], inner.part(slice(0, INNER)), unknown)
+        values = emulate(some.values())
+        values = beyond(demand.metrics, values, demand.discrepancy, np.full(INNER, factors[at]))
+        shares[at] = np.mean(exact.judged(values, np.zeros_like(values)) == ACCEPTED)
+    order = np.argsort(shares, kind="stable")
+    rank = int((1 - demand.confidence) * OUTER)
+    place = int(order[rank])
+    some = _joined(outer.scores[place], inner.part(slice(0, count)), unknown)
+    answer = model(some, "least-favourable")
+    values = beyond(
+        demand.metrics, answer.values, demand.discrepancy, np.full(count, factors[place])
+    )
+    known = some.values()[0]
+    return Population(
+        confidence=demand.confidence,
+        median=float(np.median(shares)),
+        low=float(shares[place]),
+        knowledge={
+            one.name: float(known[index])
+            for index, one in enumerate(samples.inputs)
+            if unknown[index]
+        },
+        acceptance=exact.acceptance(values, answer.errors),
+    )
+
+
+def _scores(points: FloatArray) -> FloatArray:
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri(points))
+
+
+def _joined(known: FloatArray, inner: Samples, unknown: np.ndarray) -> Samples:
+    """Instruments of one state of knowledge, correlated with it as stated.
+
+    Of a Gaussian copula what differs goes with what is known in a straight line.
+    """
+    scores = inner.scores.copy()
+    correlation = inner.correlation
+    across = correlation[np.ix_(~unknown, unknown)]
+    if np.any(across):
+        pull = across @ np.linalg.inv(correlation[np.ix_(unknown, unknown)])
+        scores[:, ~unknown] += (known[unknown] - scores[:, unknown]) @ pull.T
+    scores[:, unknown] = known[unknown]
+    return inner.with_scores(scores, inner.generator)
