@@ -226,6 +226,11 @@ export class Alternatives {
     byId("changes").dispatchEvent(new CustomEvent("make", { detail: this.changes[index].name }));
   }
 
+  /** What is shown of the order is that of before, until the next is known. */
+  outdated() {
+    byId("staircase").classList.add("old");
+  }
+
   /** @param {any} order of `best_order`, or null while it is not known */
   ordered(order) {
     this.order = order;
@@ -290,6 +295,7 @@ function select(id, label, values, now, act, words = (one) => one) {
 export function drawStaircase(order) {
   const svg = byId("staircase");
   svg.replaceChildren();
+  svg.classList.remove("old");
   const note = byId("order-note");
   svg.toggleAttribute("hidden", !order?.steps?.length);
   if (!order?.steps?.length) {

@@ -31,7 +31,7 @@ export function formOf(model, facts, place, leftOut = []) {
   const first = (/** @type {any} */ (FIRST)[place.table] ?? keys).filter((/** @type {string} */ key) => keys.includes(key));
   const name = keys.includes("name") ? ["name"] : [];
   const rest = keys.filter((key) => !first.includes(key) && !name.includes(key));
-  const made = new Map([...name, ...first, ...rest].map((key) => [key, key === "eluent" ? eluentField(model) : new Field(model, facts, place, key, fields[key])]));
+  const made = new Map([...name, ...first, ...rest].map((key) => [key, key === "eluent" ? eluentField(model) : new Field(model, facts, place, key, ofThePath(model, place, key, fields[key]))]));
   const node = element("div", { class: "form" }, [...name, ...first].map((key) => made.get(key)?.node));
   const given = model.table(place.name, place.index) ?? {};
   if (rest.length) {
@@ -45,6 +45,14 @@ export function formOf(model, facts, place, leftOut = []) {
     );
   }
   return { node, refresh: () => made.forEach((one) => one.refresh()) };
+}
+
+/** A field whose words are names of the path. @param {import("./model.js").Model} model @param {Place} place
+ * @param {string} key @param {any} field */
+function ofThePath(model, place, key, field) {
+  if (place.table !== "detector" || key !== "cell") return field;
+  const cells = model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
+  return { ...field, kind: "words", words: cells.map((/** @type {any} */ one) => one.name), default: "the last" };
 }
 
 /** One key of a table: its label, its input, and what is said below it. */
@@ -222,6 +230,7 @@ function readInput(input, field, key) {
     return { value: text };
   } catch (problem) {
     const { message } = /** @type {Error} */ (problem);
+    if (/\d,\d/.test(text)) return { problem: message, better: [text.replace(",", ".")] };
     const better = /write "([^"]+)"/.exec(message)?.[1];
     const inches = /^[0-9.]+$/.test(text) && INCHES.includes(field.kind) ? [`${text} in`] : [];
     return { problem: message, better: better ? [better, ...inches] : [] };

@@ -3,11 +3,9 @@
 import { byId, element, say } from "./dom.js";
 import { capital, MICROLITRES, MICROLITRES_SQUARED, plateChange, significant } from "./figures.js";
 import { formOf, usualOf } from "./forms.js";
-import { withTable } from "./toml_text.js";
+import { withTable, withoutItem } from "./toml_text.js";
 import { CARE, KINDS_TOLD, KIND_WORDS, SHAPES } from "./wording.js";
 
-/** Rows above and below the path. */
-const ABOVE = ["method", "solutes", "injection"];
 const SHARED_SHAPE_KEYS = ["volume", "strong"];
 
 /** @typedef {{name: string, index: number}} Row */
@@ -48,16 +46,17 @@ export class Instrument {
   rebuild() {
     const focused = document.activeElement?.id;
     this.forms = [];
-    const { solutes, path } = this.model.tables;
+    const { solutes, path, gradient } = this.model.tables;
     const rows = [
       this.row({ name: "method", index: 0 }),
       ...solutes.map((/** @type {any} */ _, /** @type {number} */ k) => this.row({ name: "solutes", index: k })),
       this.row({ name: "injection", index: 0 }),
+      ...(gradient ? [this.row({ name: "gradient", index: 0 })] : []),
       ...path.map((/** @type {any} */ _, /** @type {number} */ k) => this.row({ name: "path", index: k })),
       this.row({ name: "detector", index: 0 }),
       this.row({ name: "limits", index: 0 }),
     ];
-    const from = ABOVE.length - 1 + solutes.length;
+    const from = 2 + solutes.length + (gradient ? 1 : 0);
     const listed = (/** @type {any[]} */ some, /** @type {Record<string, any>} */ attributes) => element("ol", attributes, some);
     this.node.replaceChildren(
       listed(rows.slice(0, from), { class: "rows", "aria-label": "Method, solutes, injection" }),
@@ -116,6 +115,7 @@ export class Instrument {
       shown.node,
       care ? element("p", { class: "care" }, element("strong", {}, "Care: "), care, " The manual and the rules of your place come first.") : null,
       name === "path" || name === "solutes" ? this.tools(row) : null,
+      name === "gradient" ? element("p", { class: "tools" }, element("button", { type: "button", onclick: () => this.isocratic() }, "Remove the gradient")) : null,
     );
   }
 
@@ -140,6 +140,13 @@ export class Instrument {
       tool("Remove", () => this.remove(row), last === 0),
       name === "path" ? tool("Add an alternative", () => this.tell.alternative(this.model.table(name, index).name)) : null,
     );
+  }
+
+  isocratic() {
+    this.open = null;
+    this.model.apply("", (text, tables) => withoutItem(text, tables, "gradient", 0));
+    byId("row-method-0")?.focus();
+    say("The gradient is taken out. Undo brings it back.");
   }
 
   shapes() {
@@ -224,7 +231,6 @@ export class Instrument {
   /** What can be added, by the names that the trade has. */
   adding() {
     const add = (/** @type {any} */ usual) => {
-      const { path } = this.model.tables;
       const at = this.open?.name === "path" ? this.open.index + 1 : this.lastPlace(usual.part);
       /** @type {Record<string, any>} */
       const made = { name: usual.name, part: usual.part };
@@ -239,7 +245,9 @@ export class Instrument {
       this.model.insert("path", at, made);
       byId(`row-path-${at}`)?.focus();
       byId(`row-path-${at}`)?.scrollIntoView({ block: "nearest" });
-      say(`${path[at]?.name ?? usual.name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes; correct them.`);
+      const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
+      const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
+      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct them.${second}`);
     };
     const choices = this.facts.usual.map((/** @type {any} */ usual) =>
       element(
@@ -353,7 +361,7 @@ function bar(share) {
 function titleOf(name, table) {
   if (name === "path") return table.name;
   if (name === "solutes") return `Solute: ${table.name}`;
-  return { method: "Method", injection: "Injection", detector: "Detector", limits: "Limits" }[name] ?? name;
+  return { method: "Method", injection: "Injection", gradient: "Gradient", detector: "Detector", limits: "Limits" }[name] ?? name;
 }
 
 /** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
@@ -371,6 +379,7 @@ export function sizesOf(name, table, tables) {
   }
   if (name === "solutes") return [table.retention_factor === undefined ? "" : `k ${text(table.retention_factor)}`, some(["retention_time", "diffusivity", "molar_volume", "formula"], ", ")].filter(Boolean).join(", ");
   if (name === "injection") return `${text(table.shape)} ${some(["volume", "sigma"], ", ")}`;
+  if (name === "gradient") return `${Array.isArray(table.programme) ? table.programme.length : 0} rows`;
   if (name === "detector") return some(["time_constant", "rise_time", "rate", "interval"], ", ") || "ideal";
   return table.pressure ? `pressure ${text(table.pressure)}` : "none given";
 }

@@ -4,6 +4,7 @@
  * All edits go through here; each is one step to undo, but those of one field typed in a row.
  */
 import { parsed, same, withItem, withKey, withMoved, withTable, withoutItem } from "./toml_text.js";
+import { EITHER_OR } from "../engine/rules.js";
 import { SPEAKING, emptied, followed } from "./references.js";
 
 /** @typedef {import("./toml_text.js").Edited} Edited */
@@ -16,9 +17,8 @@ const MOST_BYTES = 1e6;
 const MOST_STEPS = 300;
 /** Keys of which a table holds one at a time. */
 const ONE_OF = [
-  ["time_constant", "rise_time"],
-  ["interval", "rate"],
-  ["retention_factor", "retention_time"],
+  ...EITHER_OR,
+  ["diffusivity", "molar_volume", "formula"],
   ["make_up", "split", "split_share"],
   ["bend_radius", "bends"],
 ];

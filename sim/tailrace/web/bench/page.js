@@ -9,7 +9,7 @@ import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
 import { Chromatogram, chartWords, pictureOf } from "./picture.js";
 import { byId, element, say } from "./dom.js";
-import { significant } from "./figures.js";
+import { capital, significant } from "./figures.js";
 import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer } from "./files.js";
 import { Instrument, sizesOf } from "./instrument.js";
 import { editsTo } from "./making.js";
@@ -51,6 +51,7 @@ class Bench {
     /** @type {any} what was measured, with its file's name, time shift and choices */
     this.measured = null;
     this.lane = 0;
+    this.said = "";
     this.waiting = false;
     this.timers = { address: 0, order: 0 };
     this.model.listeners.push(() => this.soon());
@@ -100,7 +101,7 @@ class Bench {
       if (names.length && !before) before = answer(tables);
       if (before?.refused) before = null;
       this.answer = found.refused ? null : found;
-      this.refused(found.refused ?? "");
+      this.refused(found.problems?.length ? this.placed(found.problems[0]) : (found.refused ?? ""), found.problems?.[0]?.place);
       this.before = before;
       this.limit = tables.limits?.pressure ? quantity(tables.limits.pressure, "pressure") : null;
     } catch (problem) {
@@ -109,15 +110,35 @@ class Bench {
     }
     this.show();
     clearTimeout(this.timers.order);
-    this.alternatives.ordered(null);
+    this.alternatives.outdated();
     this.timers.order = window.setTimeout(() => this.order(), ORDER_AFTER);
   }
 
-  /** @param {string} sentence */
-  refused(sentence) {
+  /** A problem, where a person finds it. @param {{place: (string | number)[], sentence: string}} problem */
+  placed({ place, sentence }) {
+    const [table, index, key = ""] = typeof place[1] === "number" ? place : [place[0], 0, place[1]];
+    const one = this.shown?.[table]?.[index];
+    const where = one?.name ?? capital(String(table));
+    return `${where}${key ? `, ${String(key).replaceAll("_", " ")}` : ""}: ${sentence}`;
+  }
+
+  /** Says why there is no answer. @param {string} sentence @param {(string | number)[]} [where] */
+  refused(sentence, where) {
     const place = byId("refused");
     place.hidden = !sentence;
-    if (place.textContent !== sentence) place.textContent = sentence;
+    if (this.said !== sentence) {
+      this.said = sentence;
+      place.replaceChildren(sentence);
+      const row = where && byId(`row-${where[0]}-${typeof where[1] === "number" ? where[1] : 0}`);
+      if (row) {
+        const go = () => {
+          if (row.getAttribute("aria-expanded") !== "true") byId(row.id).click();
+          const field = byId(`field-${where[0]}-${typeof where[1] === "number" ? `${where[1]}-${where[2]}` : `0-${where[1]}`}`);
+          (field ?? byId(row.id)).focus();
+        };
+        place.append(" ", element("button", { type: "button", class: "small", onclick: go }, "Go there"));
+      }
+    }
     document.body.classList.toggle("unanswered", Boolean(sentence));
   }
 
@@ -194,7 +215,10 @@ class Bench {
   /** @param {boolean} [asked] */
   order(asked = false) {
     const { changes = [] } = this.model.tables;
-    if (!changes.length || !this.answer) return;
+    if (!changes.length || !this.answer) {
+      this.alternatives.ordered(null);
+      return;
+    }
     if (this.answer.milliseconds * 2 ** changes.length > LONG_ORDER && !asked) {
       const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it now");
       this.alternatives.ordered({ refused: "This scenario takes long to compute, so that the best order is found when asked for. ", act: find });

@@ -33,7 +33,7 @@ export function headline(facts, solute, before) {
   place.append(".");
   const parts = solute.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column");
   parts.sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back);
-  if (parts.length) place.append(` Were it ideal, ${parts[0].name} alone would bring back most: ${plateChange(parts[0].plates_back)}.`);
+  if (parts.length) place.append(` Most would come back from ${parts[0].name}: ${plateChange(parts[0].plates_back)} if it alone were ideal.`);
   const was = before?.metrics[key];
   if (Number.isFinite(was)) place.append(` Before: ${significant(was, 4)} (${plateChange(now - was)}).`);
 }

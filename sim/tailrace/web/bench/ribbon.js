@@ -11,7 +11,7 @@ const LEAST = 2;
 const BROKEN = 0.2;
 const CROWDED = 19;
 
-/** @typedef {{name: string, kind: string, size: number, cost: number, index: number}} Block */
+/** @typedef {{name: string, kind: string, size: number, cost: number, behind: boolean, index: number}} Block */
 
 /** @param {any} tables of the scenario @param {any} told solute of the answer @param {"volume" | "time"} by
  * @param {number} chosen index of the part that is open @param {(index: number) => void} choose */
@@ -52,7 +52,7 @@ function blocksOf(tables, told, by) {
   return tables.path.map((/** @type {any} */ part, /** @type {number} */ index) => {
     const one = told?.parts.find((/** @type {any} */ other) => other.name === part.name);
     const size = by === "volume" ? (one?.volume ?? 1e-9) * MICROLITRES : (one?.residence ?? 1);
-    return { name: part.name, kind: part.part, size: Number.isFinite(size) ? size : 0, cost: part.part === "column" ? 0 : Math.max(0, one?.plates_back ?? 0), index };
+    return { name: part.name, kind: part.part, size: Number.isFinite(size) ? size : 0, cost: part.part !== "column" && one?.plates_back > 0 ? one.plates_back : 0, behind: Boolean(one?.behind), index };
   });
 }
 
@@ -66,7 +66,7 @@ function partShape(one, most, chosen, choose) {
   const half = halfOf(one);
   const level = one.kind === "column" ? "own" : `cost-${Math.round(4 * Math.sqrt(one.cost / most))}`;
   const shape = drawn("rect", { x: one.x, y: MIDDLE - half, width: one.wide, height: 2 * half, rx: one.kind === "tube" ? 0 : 3, class: `block ${level}` });
-  const group = drawn("g", { class: one.index === chosen ? "part chosen" : "part", onclick: () => choose(one.index) }, drawn("title", {}, one.name), shape);
+  const group = drawn("g", { class: `part${one.index === chosen ? " chosen" : ""}${one.behind ? " behind" : ""}`, onclick: () => choose(one.index) }, drawn("title", {}, one.name), shape);
   if (one.broken) {
     const middle = one.x + one.wide / 2;
     group.append(drawn("path", { class: "break", d: `M${middle - 7} ${MIDDLE + half + 4}l6 ${-half}l-6 -8l6 ${-half}M${middle + 3} ${MIDDLE + half + 4}l6 ${-half}l-6 -8l6 ${-half}` }));

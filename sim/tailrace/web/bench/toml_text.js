@@ -298,11 +298,11 @@ export function withItem(text, tables, name, index, item) {
   }, wanted);
 }
 
-/** A list of tables without one. @param {string} text @param {Tables} tables @param {string} name
+/** A list of tables without one, or a file without a table (index 0). @param {string} text @param {Tables} tables @param {string} name
  * @param {number} index @returns {Edited} */
 export function withoutItem(text, tables, name, index) {
   const wanted = structuredClone(tables);
-  wanted[name].splice(index, 1);
+  if (Array.isArray(wanted[name])) wanted[name].splice(index, 1);
   if (!wanted[name].length) delete wanted[name];
   return checked(() => {
     const block = blockOf(sections(text), name, index);

@@ -5,7 +5,7 @@ import { spoken } from "./figures.js";
 /** Keys that a form shows at once, in this order; all others stand under "More". */
 export const FIRST = {
   method: ["flow", "temperature", "eluent"],
-  solutes: ["retention_factor", "diffusivity"],
+  solutes: ["retention_factor", "retention_time", "formula", "diffusivity"],
   detector: ["time_constant", "rise_time", "interval", "rate", "noise"],
   limits: ["pressure"],
   changes: ["cost", "effort", "caution"],
@@ -38,6 +38,11 @@ const LABELS = {
 const MEANINGS = {
   "method.flow": "What the pump delivers.",
   "method.temperature": "Of eluent, column and tubes; a part can have its own.",
+  "solutes.retention_factor": "(Retention time − dead time) / dead time; 0 of what is not retained. Or give the retention time.",
+  "solutes.retention_time": "As recorded on this instrument as it is; in place of k.",
+  "solutes.formula": "Such as C8H10N4O2: enough for an estimate of how fast it diffuses, good to 10 to 20 %.",
+  "solutes.diffusivity": "Where it is known; else the formula or the molar volume is enough.",
+  "path.tube.name": "As you call it; no other part has this name.",
   "detector.time_constant": "Of the filter, as the detector's settings name it; or give its rise time.",
   "limits.pressure": "What pump, column, tubes and joints bear, the weakest of them; see their manuals.",
   "path.tube.bore": "Inner diameter. Bore and length, or the volume with one of them.",
