@@ -152,7 +152,8 @@ def test_changes_are_tried_beside_what_there_is_and_ordered(bench):
     assert float(row[2]) == pytest.approx(after, abs=1)
     bench.driver.execute_async_script(
         """const done = arguments[0];
-        const look = () => document.querySelector("#staircase:not(.old) rect") ? done() : setTimeout(look, 9);
+        const there = () => document.querySelector("#staircase:not(.old) rect");
+        const look = () => there() ? done() : setTimeout(look, 9);
         look();"""
     )
     assert "1. small flow cell" in bench.text("staircase")
