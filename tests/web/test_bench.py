@@ -218,6 +218,8 @@ def test_the_address_holds_what_was_changed(bench):
     bench.visit(address[address.index("#") :])
     assert bench.scenario == text
     assert '"333 mm"' in text
+    bench.driver.refresh()
+    assert bench.scenario == text
     bench.visit("#file=x.toml&s=AAAA")
     assert "cut or damaged" in bench.text("said")
 
@@ -268,9 +270,12 @@ def test_files_that_mean_harm_do_none(bench):
     assert [one for one in bench.complaints if "Security" in one] == []
 
 
-def test_it_prints_on_one_sheet(bench):
+@pytest.mark.parametrize("name", ["inherited-core-shell", "decide/brewery-core-shell"])
+def test_it_prints_on_one_sheet(bench, name):
     from selenium.common.exceptions import WebDriverException
 
+    bench.open((FOLDER / f"{name}.toml").read_text("utf-8"))
+    bench.click("tick-1")
     paper = {"preferCSSPageSize": True, "printBackground": True}
     bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
     with pytest.raises(WebDriverException, match=r"[Pp]age range"):

@@ -258,8 +258,13 @@ function valueText(metric, value) {
 }
 
 /** @param {string} metric @param {number} value */
+function stepText(metric, value) {
+  return metric === PLATES ? plateChange(value) : signed(value * MICROLITRES_SQUARED);
+}
+
+/** @param {string} metric @param {number} value */
 function changeText(metric, value) {
-  return metric === PLATES ? `${plateChange(value)} plates` : `${signed(value * MICROLITRES_SQUARED)} µL²`;
+  return `${stepText(metric, value)} ${metric === PLATES ? "plates" : "µL²"}`;
 }
 
 /** Names and keys, without the values. @param {any} some */
@@ -318,7 +323,7 @@ export function drawStaircase(order) {
       drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.change}${price}`),
       drawn("rect", { x: 0, y: y + 16, width: Math.max(1, Math.min(was, now)), height: 13, class: "step" }),
       drawn("rect", { x: Math.min(was, now), y: y + 16, width: Math.abs(now - was), height: 13, class: now >= was ? "gained" : "lost" }),
-      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${changeText(order.metric, one.value - rows[k - 1].value)})` : ""}`),
+      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${stepText(order.metric, one.value - rows[k - 1].value)})` : ""}`),
     );
   });
   const what = order.metric === PLATES ? "Plates" : "Extra-column variance, µL²,";

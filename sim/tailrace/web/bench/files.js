@@ -63,6 +63,19 @@ export function fileName(name) {
   return plain.endsWith(".toml") ? plain : `${plain || "scenario"}.toml`;
 }
 
+/** The text of a file: UTF-8, or as its first bytes say; of data also in the old way of one byte a letter.
+ * @param {Uint8Array} bytes @param {boolean} scenario */
+export function textOf(bytes, scenario) {
+  const mark = bytes[0] === 0xff && bytes[1] === 0xfe ? "utf-16le" : bytes[0] === 0xfe && bytes[1] === 0xff ? "utf-16be" : "";
+  if (mark && !scenario) return new TextDecoder(mark).decode(bytes);
+  try {
+    return new TextDecoder("utf-8", { fatal: true }).decode(bytes);
+  } catch {
+    if (scenario) throw new Error("expected a scenario file in UTF-8, found other bytes; save it as UTF-8");
+    return new TextDecoder("windows-1252").decode(bytes);
+  }
+}
+
 /** Offers a text as a file. @param {string} name @param {string} text */
 export function download(name, text) {
   const address = URL.createObjectURL(new Blob([text], { type: "application/toml" }));

@@ -264,7 +264,7 @@ export class Instrument {
     return element(
       "details",
       { class: "adding", id: "adding" },
-      element("summary", {}, "Add a part"),
+      element("summary", {}, "Add a part, or a solute"),
       element("p", { class: "hint" }, "It goes behind the part that is open, or else where it usually is; drag it, or move it with Alt and the arrow keys. Sizes are typical ones: correct them."),
       element("ul", { class: "choices" }, choices),
       element("p", {}, element("button", { type: "button", onclick: () => this.addSolute() }, "Add a solute")),

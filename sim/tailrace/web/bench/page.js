@@ -10,7 +10,7 @@ import { Alternatives } from "./alternatives.js";
 import { Chromatogram, chartWords, pictureOf } from "./picture.js";
 import { byId, element, say } from "./dom.js";
 import { capital, significant } from "./figures.js";
-import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer } from "./files.js";
+import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer, textOf } from "./files.js";
 import { Instrument, sizesOf } from "./instrument.js";
 import { editsTo } from "./making.js";
 import { highestPeak, readingsOf, signalRead } from "./measured.js";
@@ -37,7 +37,8 @@ class Bench {
     useFacts(this.facts);
     const start = data("start");
     this.examples = start.examples;
-    this.model = new Model(start.text, start.name);
+    this.model = new Model(start.text, fileName(start.name));
+    this.begun = start.text;
     this.chart = new Chromatogram();
     this.instrument = new Instrument(this.model, this.facts, {
       chosen: (row) => this.chosen(row),
@@ -75,6 +76,7 @@ class Bench {
     this.pinned = null;
     this.lane = 0;
     this.instrument.open = null;
+    window.scrollTo(0, 0);
     this.alternatives.chosen.clear();
     this.model.tell("file");
     this.compute();
@@ -160,7 +162,7 @@ class Bench {
       byId("solving").textContent = "";
       return;
     }
-    byId("basis").textContent = ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: ");
+    byId("basis").textContent = `${model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: ");
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
     headline(this.facts, told, was);
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
@@ -234,7 +236,7 @@ class Bench {
   async address() {
     const { model } = this;
     const text = model.text;
-    const fragment = model.past.length ? await fragmentOf(model.fileName, text) : "";
+    const fragment = text !== this.begun ? await fragmentOf(model.fileName, text) : "";
     if (model.text !== text) return;
     history.replaceState(null, "", fragment || location.href.replace(/#.*$/, ""));
     this.sealed();
@@ -263,7 +265,7 @@ class Bench {
     for (const file of files) {
       try {
         if (file.size > 2.5e7) throw new Error("expected a scenario or a signal of less than 20 MB, found a larger file");
-        const text = await file.text();
+        const text = textOf(new Uint8Array(await file.arrayBuffer()), /\.toml$/i.test(file.name));
         if (/\.toml$/i.test(file.name) || /^\s*\[\[path\]\]/m.test(text)) {
           this.model.reset(text, fileName(file.name));
           this.fresh();
@@ -311,6 +313,15 @@ class Bench {
     }
   }
 
+  /** The curves of the picture as columns. */
+  curves() {
+    const { picture } = this.chart;
+    if (!picture) return;
+    const rows = Array.from(picture.time, (time, k) => [time, picture.recorded[k], picture.own?.[k] ?? "", picture.textbook?.[k] ?? ""].map((one) => (typeof one === "number" ? Number(one.toPrecision(8)) : one)).join(","));
+    download(this.model.fileName.replace(/\.toml$/, ".csv"), ["time_s,recorded,column_alone,textbook", ...rows, ""].join("\n"));
+    say("The curves are handed to the browser as a file of columns.");
+  }
+
   save() {
     download(this.model.fileName, this.model.text);
     this.model.saved = this.model.text;
@@ -340,6 +351,7 @@ class Bench {
       this.show();
     });
     on("pin", "click", () => this.pin());
+    on("curves", "click", () => this.curves());
     on("changes", "make", (event) => this.made(event.detail));
     on("command", "click", () => offer("As a command", commandOf(model.fileName, model.text, navigator.userAgent.includes("Windows")), "It writes the scenario to a file and runs it; paste it into a terminal where tailrace is installed."));
     on("link", "click", async () => offer("As an address", location.href.replace(/#.*$/, "") + (await fragmentOf(model.fileName, model.text)), "It opens this page with this scenario, wherever the page lies at the same place. The scenario is in the address itself."));

@@ -130,7 +130,7 @@ export class Chromatogram {
   size() {
     const width = this.paper ? 690 : Math.max(260, this.place.clientWidth);
     const tall = Math.min(0.46 * width, 0.42 * innerHeight);
-    return { width, height: this.paper ? 200 : Math.round(Math.max(190, Math.min(tall, 900))) };
+    return { width, height: this.paper ? 180 : Math.round(Math.max(190, Math.min(tall, 900))) };
   }
 
   fit() {

@@ -42,7 +42,7 @@ const MEANINGS = {
   "solutes.retention_time": "As recorded on this instrument as it is; in place of k.",
   "solutes.formula": "Such as C8H10N4O2: enough for an estimate of how fast it diffuses, good to 10 to 20 %.",
   "solutes.diffusivity": "Where it is known; else the formula or the molar volume is enough.",
-  "path.tube.name": "As you call it; no other part has this name.",
+  "path.name": "As you call it; no other part has this name.",
   "detector.time_constant": "Of the filter, as the detector's settings name it; or give its rise time.",
   "limits.pressure": "What pump, column, tubes and joints bear, the weakest of them; see their manuals.",
   "path.tube.bore": "Inner diameter. Bore and length, or the volume with one of them.",
@@ -70,7 +70,8 @@ export function labelOf(table, key) {
 
 /** @param {string} table @param {string} key @param {string} told by the program's tables @returns {string} */
 export function meaningOf(table, key, told) {
-  return /** @type {any} */ (MEANINGS)[`${table}.${key}`] ?? told;
+  const found = /** @type {any} */ (MEANINGS);
+  return found[`${table}.${key}`] ?? found[`${table.split(".")[0]}.${key}`] ?? told;
 }
 
 /** Shapes of the injection. */
