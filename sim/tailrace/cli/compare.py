@@ -76,5 +76,5 @@ def files_of(out: Path, study: "Compared", loaded: Any) -> dict[Path, Content]:
     record = tree_of(study, provenance_of(loaded, own_options()))
     files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
     for name, picture in pictures_of(study).items():
-        files |= {out / f"{name}.svg": picture.svg(), out / f"{name}.png": picture.png()}
+        files |= {out / file: made for file, made in picture.files(name).items()}
     return files | {out / "report.html": page(record).encode()}

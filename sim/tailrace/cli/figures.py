@@ -1,43 +1,65 @@
 """``tailrace figures``: the figures that explain what happens to a band, computed from scratch."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from tailrace.cli.studying import make_folder, progress_bar, write_files
 from tailrace.errors import TailraceError
 from tailrace.records.provenance import own_version
 
 if TYPE_CHECKING:
+    from tailrace.figures.style import Picture, Size
     from tailrace.report.gallery import Hung
     from tailrace.scenario.scenario import Scenario
 
-FORMATS = ("svg", "pdf", "png")
+FORMATS = ("svg", "pdf", "eps", "png")
 SIZES = ("slide", "column", "page")
 """Names only, so that the help loads nothing; ``tailrace.figures.style`` holds them."""
 
 
 @click.command()
-@click.argument("names", nargs=-1, metavar="[NAME]...")
+@click.argument("names", nargs=-1, metavar="[NAME|RECORD]...")
 @click.option(
     "--scenario",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="The instrument to show, in place of the gallery's own; its least retained solute.",
+    help="The instrument to show, in place of the gallery's own.",
 )
 @click.option(
-    "--size", type=click.Choice(SIZES), default="page", show_default=True, help="What to fill."
+    "--solute",
+    "solutes",
+    multiple=True,
+    metavar="NAME",
+    help="Its solute; without it the least retained. Of a record up to four.",
 )
+@click.option("--tube", metavar="NAME", help="Its tube, for the plume; without it the first.")
+@click.option(
+    "--values",
+    metavar="LIST",
+    help="Of what a figure varies, such as '2, 5, 10 uL' or '0.1 .. 2 mL/min, 12 points'.",
+)
+@click.option(
+    "--size",
+    default="page",
+    metavar="slide|column|page|WIDTH",
+    help="What to fill, or a width such as 84mm, or 84mm x 60mm.  [default: page; of a record its "
+    "own]",
+)
+@click.option("--font", type=click.FloatRange(4, 40), metavar="PT", help="Size of letters, pt.")
 @click.option(
     "--format",
     "formats",
     default="svg,png",
     show_default=True,
     metavar="LIST",
-    help="svg, pdf, png: one or more, with commas.",
+    help="svg, pdf, eps, png: one or more, with commas.",
 )
+@click.option("--dpi", type=click.IntRange(50, 1200), help="Dots an inch of a png.  [default: 160]")
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -47,32 +69,88 @@ SIZES = ("slide", "column", "page")
     help="Folder to write to, made where it is missing.",
 )
 @click.option("--list", "listing", is_flag=True, help="List the figures and stop.")
-def figures(
-    names: Sequence[str],
-    scenario: Path | None,
-    size: str,
-    formats: str,
-    out: Path,
-    listing: bool,
-) -> None:
+def figures(names: Sequence[str], out: Path, listing: bool, **asked: Any) -> None:
     """Compute the figures of the gallery, or those of each NAME, and write them to a folder.
 
     Beside each figure its numbers as NAME.csv, and an index.html with captions and alt texts.
-    Without a NAME, figures that the scenario cannot serve are left out.
+    Without a NAME, figures that the scenario cannot serve are left out. The pictures of a RECORD (a
+    file of run, improve, tolerance, compare, fit or measure) are drawn again, in the size and
+    format asked for; nothing is computed.
 
     \b
     tailrace figures --list
     tailrace figures staircase cell-volumes --scenario mine.toml --size slide
+    tailrace figures cell-volumes --values "1, 2, 5 uL" --size 84mm --font 8 --format pdf
+    tailrace figures out/record.h5 --size 84mm --format eps
     """
-    from tailrace.scenario.target import StudyError
     from tailrace.studies.gallery import checked
 
     if listing:
         click.echo("\n".join(_list()))
         return
-    chosen, forms = checked(names), _formats(formats)
-    loaded = _loaded(scenario, chosen)
+    records = [Path(name) for name in names if name.endswith((".h5", ".nc"))]
+    named = [name for name in names if Path(name) not in records]
+    chosen = checked(named) if named or not records else ()
+    look = _Look(_formats(asked["formats"]), _size(asked, bool(records)), asked["dpi"])
+    loaded = _loaded(asked["scenario"], chosen)
     make_folder(out)
+    for record in records:
+        _redraw(record, asked["solutes"], look, out)
+    if chosen:
+        _show(chosen, bool(named), loaded, asked, look, out)
+
+
+@dataclass(frozen=True)
+class _Look:
+    """Formats, size and dots an inch of all pictures; no size: that of each."""
+
+    formats: tuple[str, ...]
+    size: "Size | None"
+    dpi: int | None
+
+    def written(self, out: Path, name: str, picture: "Picture") -> list[Path]:
+        made = picture.files(name, self.formats, self.dpi)
+        return write_files(out, {out / file: content for file, content in made.items()})
+
+
+def _size(asked: Mapping[str, Any], of_record: bool) -> "Size | None":
+    from tailrace.figures.style import size_of
+
+    source = click.get_current_context().get_parameter_source("size")
+    if of_record and source is ParameterSource.DEFAULT and asked["font"] is None:
+        return None
+    try:
+        return size_of(asked["size"], asked["font"])
+    except ValueError as problem:
+        raise TailraceError(f"--size: {problem}; change it") from None
+
+
+def _redraw(record: Path, solutes: Sequence[str], look: _Look, out: Path) -> None:
+    """The pictures of a record."""
+    from tailrace.figures.style import wanting
+    from tailrace.report.page import pictures_from
+
+    try:
+        with wanting(look.size, solutes):
+            pictures = pictures_from(record)
+    except ValueError as problem:
+        raise TailraceError(f"--solute: {problem}") from None
+    for name, picture in pictures.items():
+        for path in look.written(out, name, picture):
+            click.echo(f"wrote {path}", err=True)
+
+
+def _show(
+    chosen: Sequence[str],
+    named: bool,
+    loaded: "Scenario | None",
+    asked: Mapping[str, Any],
+    look: _Look,
+    out: Path,
+) -> None:
+    """The figures of the gallery; what cannot be made is an error only where it was ``named``."""
+    from tailrace.scenario.target import StudyError
+
     hung: list[Hung] = []
     left_out: list[str] = []
     with progress_bar("figures") as progress:
@@ -80,9 +158,9 @@ def figures(
             if progress is not None:
                 progress(len(hung), len(chosen))
             try:
-                hung.append(_hang(name, loaded, size, forms, out))
+                hung.append(_hang(name, loaded, asked, look, out))
             except StudyError as refusal:
-                if names:
+                if named:
                     raise
                 left_out.append(str(refusal))
     for sentence in left_out:
@@ -130,19 +208,18 @@ def _loaded(scenario: Path | None, chosen: Sequence[str]) -> "Scenario | None":
 
 
 def _hang(
-    name: str, scenario: "Scenario | None", size: str, formats: Sequence[str], out: Path
+    name: str, scenario: "Scenario | None", asked: Mapping[str, Any], look: _Look, out: Path
 ) -> "Hung":
     """Compute one figure, draw it and write its files."""
     from tailrace.figures.gallery import draw
     from tailrace.report.gallery import Hung, as_csv
     from tailrace.studies.gallery import compute
 
-    made = compute(name, scenario)
-    picture = draw(made, size)
-    contents = {form: getattr(picture, form)() for form in formats}
-    contents["csv"] = as_csv(made.table)
-    files = {out / f"{name}.{ending}": content for ending, content in contents.items()}
-    written = write_files(out, files)
+    solute = asked["solutes"][0] if asked["solutes"] else None
+    made = compute(name, scenario, solute=solute, tube=asked["tube"], values=asked["values"])
+    picture = draw(made, look.size or "page")
+    written = look.written(out, name, picture)
+    written += write_files(out, {out / f"{name}.csv": as_csv(made.table)})
     return Hung(exhibit=made, picture=picture, files=tuple(path.name for path in written))
 
 

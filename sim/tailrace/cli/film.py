@@ -86,11 +86,11 @@ def film(
 
 
 def _size(text: str) -> "Size":
-    from tailrace.figures.film import DOTS, size_of
+    from tailrace.figures.film import DOTS, film_size
     from tailrace.figures.style import SIZES
 
     try:
-        size = size_of(text)
+        size = film_size(text)
     except ValueError:
         size = None
     sides = (0.0,) if size is None else (DOTS * size.width, DOTS * size.height)

@@ -71,7 +71,7 @@ def _files(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Content
     record = tree_of(study, provenance_of(loaded, own_options()))
     files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
     for name, picture in pictures_of(study).items():
-        files |= {out / f"{name}.svg": picture.svg(), out / f"{name}.png": picture.png()}
+        files |= {out / file: made for file, made in picture.files(name).items()}
     files |= {out / "report.html": page(record).encode()}
     for name, content in loaded.files.contents().items():
         if out.resolve() in (out / name).resolve().parents:

@@ -224,7 +224,7 @@ def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Conte
         "expected.csv": expected_csv(found).encode(),
     }
     for name, picture in pictures.items():
-        files |= {f"{name}.svg": picture.svg(), f"{name}.png": picture.png()}
+        files |= picture.files(name)
     return {out / name: content for name, content in files.items()}
 
 

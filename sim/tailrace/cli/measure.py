@@ -113,5 +113,5 @@ def _files(out: Path, study: "Measured") -> dict[Path, Content]:
     record = tree_of(study, origin)
     files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
     for name, picture in pictures_of(study).items():
-        files |= {out / f"{name}.svg": picture.svg(), out / f"{name}.png": picture.png()}
+        files |= {out / file: made for file, made in picture.files(name).items()}
     return files | {out / "report.html": page(record).encode()}

@@ -149,8 +149,8 @@ def _write(
             write_bytes(written[-1], curves)
         pictures = pictures_of(record)
         for name, picture in pictures.items():
-            for ending, content in (("svg", picture.svg()), ("png", picture.png())):
-                written.append(out / f"{name}.{ending}")
+            for file, content in picture.files(name).items():
+                written.append(out / file)
                 write_bytes(written[-1], content)
         written.append(out / "report.html")
         write_bytes(written[-1], as_page(record, provenance, pictures.values()).encode())

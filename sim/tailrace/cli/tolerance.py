@@ -167,5 +167,5 @@ def _files(out: Path, file: Path, record: Any, study: "Tolerance") -> dict[Path,
         report: page(record).encode(),
     }
     for name, picture in ({} if file == out else pictures_of(study)).items():
-        files |= {out / f"{name}.svg": picture.svg(), out / f"{name}.png": picture.png()}
+        files |= {out / file: made for file, made in picture.files(name).items()}
     return files

@@ -42,7 +42,7 @@ SMALLEST, LARGEST = 6.0, 16.0
 """Points of a letter for each inch of width, of sizes without a name, and its bounds."""
 
 
-def size_of(name: str) -> Size:
+def film_size(name: str) -> Size:
     """A size by its name, or of width and height in picture elements.
 
     ``name``: of ``SIZES``, or such as ``1280x720``. Even numbers of picture elements both ways.
@@ -69,7 +69,7 @@ def frames(plume: Plume, size: Size, rate: float, rest: int, hold: int) -> Itera
     Parameters
     ----------
     size : Size
-        As of ``size_of``.
+        As of ``film_size``.
     rate : float, 1/s
         Frames a second, for the words on how fast it goes.
     rest, hold : int
@@ -80,7 +80,7 @@ def frames(plume: Plume, size: Size, rate: float, rest: int, hold: int) -> Itera
     (rows, columns, 3) array, 0 to 255
     """
     narrowest = "column" if size.narrow else "page"
-    with sized(narrowest), matplotlib.rc_context(_letters(size)):
+    with sized(SIZES[narrowest]), matplotlib.rc_context(_letters(size)):
         stage = _Stage(plume, size, rate, rest)
         for index in range(len(plume.times)):
             yield stage.frame(index, 0)

@@ -20,11 +20,13 @@ from tailrace.figures.style import (
     GRID,
     INK,
     SERIES,
+    SIZES,
     WAYS,
     Picture,
     Size,
     sheet,
     short,
+    size_of,
     sized,
 )
 from tailrace.quantities.arrays import AnyArray, FloatArray
@@ -253,9 +255,10 @@ def _plate_height(exhibit: Exhibit, size: Size) -> Figure:
     ):
         height = exhibit.column(name) / MICROMETRE
         panel.plot(flow, height, color=colour, marker=marker, markerfacecolor="white")
+        named = max(LABELLED, -len(flow))
         panel.annotate(
             words,
-            (flow[LABELLED], height[LABELLED]),
+            (flow[named], height[named]),
             xytext=(0, 0.9 * size.font),
             textcoords="offset points",
             ha="right" if steep else "center",
@@ -397,14 +400,16 @@ DRAWINGS = {
 """By name of the exhibit."""
 
 
-def draw(exhibit: Exhibit, size: str = "page") -> Picture:
+def draw(exhibit: Exhibit, size: str | Size = "page") -> Picture:
     """Draw one figure.
 
-    ``size``: of ``tailrace.figures.style.SIZES``. On a slide the title stands above the figure.
+    ``size``: as of ``tailrace.figures.style.size_of``. On a slide the title stands above the
+    figure.
     """
+    size = size_of(size) if isinstance(size, str) else size
     with sized(size) as chosen:
         figure = DRAWINGS[exhibit.name](exhibit, chosen)
-        if size == "slide":
+        if size == SIZES["slide"]:
             figure.suptitle(exhibit.title, x=0.01, ha="left", fontweight="bold")
         for panel in figure.axes:
             # Ticks that are made later, when a file is written, must be of this size, too.

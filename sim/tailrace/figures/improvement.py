@@ -19,9 +19,7 @@ from tailrace.figures.style import (
     heading,
     own_stands,
     panels,
-    sheet,
     short,
-    styled,
 )
 from tailrace.journey.result import Result
 from tailrace.measures.registry import EXTRA_COLUMN, HEIGHT, WIDTH, leading
@@ -62,9 +60,9 @@ def draw_staircase(improvement: Improvement) -> Picture:
     Steps behind the point where to stop are hatched. A diamond is what the sum of variances gives.
     """
     steps = improvement.steps
-    with styled():
-        figure = sheet(9.6, 1.9 + 0.52 * len(steps))
-        panel = figure.subplots()
+    tall = 1.9 + 0.52 * len(steps)
+    with panels(1, 1, (0, 9.6), (0, tall), key=("lower left", 3)) as figure:
+        panel = figure.axes[0]
         _bars(panel, improvement)
         _ceiling(panel, improvement)
         names = [_name(step) for step in steps]
@@ -74,7 +72,6 @@ def draw_staircase(improvement: Improvement) -> Picture:
         panel.tick_params(axis="y", length=0)
         panel.set_xlabel(f"{_capital(improvement.aim.label)} of {_whose(improvement)}")
         heading(figure, staircase_finding(improvement), 92)
-        figure.legend(loc="outside lower left", ncols=3)
     described = "; ".join(
         f"{step.number} {step.change or 'as it is'}: {plain(step.value)}, by the sum of variances "
         f"{plain(step.theory)}"

@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.axes import Axes
 
-from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Picture, sheet, short, styled
+from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Picture, panels, short
 from tailrace.measurements.result import Measurement
 from tailrace.measures.registry import APEX, HEIGHT
 from tailrace.studies.measured.result import Overlay
@@ -15,9 +15,8 @@ FEW = 60
 
 def draw_measurement(file: Measurement) -> Picture:
     """The signal above, and near its baseline below."""
-    with styled():
-        figure = sheet(7.4, 5.6)
-        top, low = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+    with panels(2, 1, (0, 7.4), (0, 2.8), sharex=True, height_ratios=(3, 2)) as figure:
+        top, low = figure.axes
         for panel in (top, low):
             _signal(panel, file)
         _names(top, file)
@@ -96,9 +95,8 @@ def _words(file: Measurement) -> str:
 def draw_overlay(one: Overlay) -> Picture:
     """Measured and simulated above, what is left between them below."""
     unit = one.signal_unit or "unit not said"
-    with styled():
-        figure = sheet(7.4, 5.4)
-        top, low = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1.4))
+    with panels(2, 1, (0, 7.4), (0, 2.7), sharex=True, height_ratios=(3, 1.4)) as figure:
+        top, low = figure.axes
         top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label="measured")
         top.plot(one.times, one.simulated, color=SERIES[1], linestyle=DASHES[1], label="simulated")
         top.legend(loc="upper right")

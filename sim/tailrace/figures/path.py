@@ -21,6 +21,7 @@ from tailrace.figures.style import (
     Look,
     Picture,
     chosen_lanes,
+    on_narrow,
     panels,
     short,
     shown_of,
@@ -134,7 +135,7 @@ def _axis_end(parts: Sequence[PartResult], added: list[dict[str, float]]) -> flo
     column = max(map(_longest, added))
     if column <= MUCH * limit or limit <= 0:
         limit = column
-    return 1.45 * limit if limit > 0 else 1.0
+    return (1.8 if on_narrow() else 1.45) * limit if limit > 0 else 1.0
 
 
 def _column_note(panel: Axes, row: int, values: dict[str, float], end: float) -> None:

@@ -19,6 +19,7 @@ from tailrace.figures.style import (
     Look,
     Picture,
     chosen_lanes,
+    on_narrow,
     own_stands,
     panels,
     short,
@@ -78,8 +79,14 @@ def _both(panel: Axes, result: Result, lane: int) -> None:
     panel.set_xlim(left, right)
     panel.set_ylim(bottom=0)
     panel.locator_params(axis="x", nbins=7)
-    panel.set_title(short(result.lanes[lane], 40), pad=22 if result.column_band is None else 40)
-    panel.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.0), borderaxespad=0.2)
+    panel.legend(
+        loc="lower left",
+        bbox_to_anchor=(-0.02, 1.0),
+        borderaxespad=0.2,
+        title=short(result.lanes[lane], 40),
+        title_fontproperties={"weight": "bold", "size": 10.5},
+        alignment="left",
+    )
 
 
 def _own_label(result: Result, lane: int) -> str:
@@ -159,7 +166,8 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
             panel.set_title(title)
         if key:
             handles = [Line2D([], [], linestyle="none") for _ in key]
-            figure.legend(handles, key, loc="outside upper left", ncols=2, handlelength=0)
+            look: Look = {"ncols": 1 if on_narrow() else 2, "handlelength": 0}
+            figure.legend(handles, key, loc="outside upper left", **look)
     return Picture(figure, "The chromatogram", _words_on_trace(result, pairs, lanes))
 
 

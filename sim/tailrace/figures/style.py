@@ -2,17 +2,22 @@
 
 import contextlib
 import io
+import logging
 import math
+import re
 import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from contextvars import ContextVar
+from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 from xml.sax.saxutils import escape
 
 import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.text import Text
 from numpy.typing import NDArray
 
 ByteArray: TypeAlias = NDArray[np.uint8]
@@ -44,6 +49,12 @@ WAYS: dict[str, Look] = {
 
 MOST_SOLUTES = 4
 """Panels or curves side by side that can still be told apart."""
+LETTER = 0.082
+"""in, mean width of a letter of 10 pt."""
+BOLD = 0.85
+"""Share of a line that bold letters leave room for."""
+SMALLEST_PANEL = 2.4
+"""in, with letters of 10 pt."""
 MOST_PANELS = 12
 """Of one picture that can still be read."""
 
@@ -131,10 +142,73 @@ SIZES = {
 """A slide of 16 to 9, read from afar; one column of a page in print; its whole width."""
 
 
+LEAST, GROWS = 7.0, 0.36
+"""Points of a letter, and how many more for each inch of width, of a size given by its width."""
+FLAT = {True: 0.8, False: 0.6}
+"""Height over width of such a size, narrow or not."""
+INCHES = {"mm": 1 / 25.4, "cm": 1 / 2.54, "in": 1.0}
+WIDEST, NARROWEST = 40.0, 1.5
+"""in"""
+
+
+def size_of(text: str, font: float | None = None) -> Size:
+    """A size by its name, or by its width and, after an x, its height: ``84mm``, ``84mm x 6cm``.
+
+    ``font``: points of ordinary letters, in place of what suits the width. Raises ValueError for
+    another text, or a width beyond 1.5 to 40 in.
+    """
+    if text in SIZES:
+        size = SIZES[text]
+    else:
+        sides = [re.fullmatch(r"\s*(\d+\.?\d*)\s*(mm|cm|in)\s*", one) for one in text.split("x")]
+        inches = [float(one[1]) * INCHES[one[2]] for one in sides if one is not None]
+        if (
+            len(inches) != len(sides)
+            or len(sides) > 2
+            or not all(NARROWEST <= one <= WIDEST for one in inches)
+        ):
+            raise ValueError(
+                f"expected {', '.join(SIZES)} or a width such as 84mm or 84mm x 60mm, from "
+                f"{NARROWEST:g} to {WIDEST:g} in, found {text[:40]!r}"
+            )
+        size = Size(inches[0], inches[-1], LEAST + GROWS * inches[0])
+        if len(inches) == 1:
+            size = replace(size, height=FLAT[size.narrow] * size.width)
+    return size if font is None else replace(size, font=font)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """How the pictures of a record are wanted: their size, and which solutes; None: as usual."""
+
+    size: Size | None = None
+    solutes: tuple[str, ...] | None = None
+
+
+AS_USUAL = Wanted()
+WANTED: ContextVar[Wanted] = ContextVar("WANTED", default=AS_USUAL)
+"""What holds for pictures that are drawn within ``wanting``."""
+
+
+def on_narrow() -> bool:
+    """Whether the pictures of a record are wanted on a narrow sheet."""
+    size = WANTED.get().size
+    return size is not None and size.narrow
+
+
 @contextlib.contextmanager
-def sized(name: str) -> Iterator[Size]:
-    """Matplotlib in the house's style, with the letters and lines of a size. ``name``: of SIZES."""
-    size = SIZES[name]
+def wanting(size: Size | None, solutes: Sequence[str] = ()) -> Iterator[None]:
+    """Pictures of records in this size and of these solutes, if any."""
+    token = WANTED.set(Wanted(size=size, solutes=tuple(solutes) or None))
+    try:
+        yield
+    finally:
+        WANTED.reset(token)
+
+
+@contextlib.contextmanager
+def sized(size: Size) -> Iterator[Size]:
+    """Matplotlib in the house's style, with the letters and lines of a size."""
     scale = size.font / 10
     letters: Any = {
         "font.size": size.font,
@@ -152,6 +226,18 @@ def sized(name: str) -> Iterator[Size]:
     }
     with styled(), matplotlib.rc_context(letters):
         yield size
+
+
+@contextlib.contextmanager
+def _no_transparency(form: str) -> Iterator[None]:
+    """EPS has none; matplotlib says so to a log for each picture."""
+    log = logging.getLogger("matplotlib.backends.backend_ps")
+    before = log.level
+    log.setLevel(logging.ERROR if form == "eps" else before)
+    try:
+        yield
+    finally:
+        log.setLevel(before)
 
 
 def sheet(width: float, height: float) -> Figure:
@@ -184,7 +270,14 @@ def panels(
     key : (str, int)
         Where the key to the first panel stands outside of it, and its columns.
     """
-    if (count, columns) == (3, 2):  # below each other, with no empty place
+    size = WANTED.get().size
+    if size is not None:
+        natural = size.width / (size.font / 10)
+        fit = int((natural - width[0]) / SMALLEST_PANEL)
+        columns = max(1, min(columns, fit, count))
+        width = (min(width[0], natural / 3), 0.0)
+        width = (width[0], (natural - width[0]) / columns)
+    elif (count, columns) == (3, 2):  # below each other, with no empty place
         columns, width, height = (
             1,
             (width[0] + 0.6 * width[1], width[1]),
@@ -203,7 +296,43 @@ def panels(
         if key is not None:
             handles, labels = axes[0].get_legend_handles_labels()
             place: Any = f"outside {key[0]}"
-            figure.legend(handles, labels, loc=place, ncols=min(key[1], len(labels)))
+            ncols = min(key[1], len(labels)) if size is None else columns
+            figure.legend(handles, labels, loc=place, ncols=ncols)
+        if size is not None:
+            _fold(figure, width)
+            _scale(figure, size.font / 10)
+
+
+def _fold(figure: Figure, width: tuple[float, float]) -> None:
+    """Titles and labels in lines as long as the sheet, or as one panel; width as of ``panels``."""
+    columns = int(figure.get_size_inches()[0] / width[1])
+    texts = [(one, width[0] + columns * width[1]) for one in figure.texts]
+    for panel in figure.axes:
+        title, key = panel.get_title(loc="left"), panel.get_legend()
+        texts += [
+            (one, BOLD * width[1]) for one in panel.findobj(Text) if title and _says(one, title)
+        ]
+        texts += [] if key is None else [(one, width[1]) for one in key.get_texts()]
+    for text, room in texts:
+        lines = text.get_text().splitlines()
+        letters = max(12, int(room / LETTER))
+        text.set_text("\n".join(textwrap.fill(line, letters) for line in lines))
+
+
+def _says(text: Any, title: str) -> bool:
+    return bool(text.get_text() == title)
+
+
+def _scale(figure: Figure, by: float) -> None:
+    """A figure laid out for letters of 10 pt, with all its sizes multiplied."""
+    figure.set_size_inches(*(by * figure.get_size_inches()))
+    for text in figure.findobj(Text):
+        text.set_fontsize(by * float(text.get_fontsize()))
+    for line in figure.findobj(Line2D):
+        line.set_linewidth(by * line.get_linewidth())
+        line.set_markersize(by * line.get_markersize())
+    for panel in figure.axes:
+        panel.tick_params(labelsize=9 * by, which="both")
 
 
 def heading(figure: Figure, text: str, width: int) -> None:
@@ -228,6 +357,7 @@ def chosen_lanes(
     solutes : sequence of str or None
         Names to draw in this order; None: the first few of ``ordered``.
     """
+    solutes = WANTED.get().solutes if solutes is None else solutes
     if solutes is None:
         return ordered[:MOST_SOLUTES]
     unknown = [name for name in solutes if name not in lanes]
@@ -288,20 +418,36 @@ class Picture:
         text = self._saved("svg", {"Creator": "tailrace", "Date": None}).decode()
         return self._with_words(text).encode()
 
-    def png(self) -> bytes:
-        """The figure as PNG, bytes; the same figure gives the same bytes."""
-        return self._saved("png", {"Software": "tailrace"})
+    def png(self, dpi: float | None = None) -> bytes:
+        """The figure as PNG with ``dpi`` dots an inch, bytes; the same figure, the same bytes."""
+        return self._saved("png", {"Software": "tailrace"}, dpi)
+
+    def eps(self) -> bytes:
+        """The figure as EPS, bytes; the same figure gives the same bytes. Nothing is transparent
+        in it: what lies behind a pale ground is hidden."""
+        return re.sub(rb"%%CreationDate:[^\n]*\n", b"", self._saved("eps", {"Creator": "tailrace"}))
+
+    def files(
+        self, name: str, formats: Sequence[str] = ("svg", "png"), dpi: float | None = None
+    ) -> dict[str, bytes]:
+        """The figure in some of FORMATS, by names of files."""
+        found = {}
+        for form in formats:
+            made = self.png(dpi) if form == "png" else getattr(self, form)()
+            found[f"{name}.{form}"] = made
+        return found
 
     def pdf(self) -> bytes:
         """The figure as PDF, bytes; the same figure gives the same bytes."""
         return self._saved("pdf", {"Creator": "tailrace", "CreationDate": None})
 
-    def _saved(self, form: str, metadata: dict[str, str | None]) -> bytes:
+    def _saved(self, form: str, metadata: dict[str, str | None], dpi: float | None = None) -> bytes:
         sink = io.BytesIO()
         about = "Subject" if form == "pdf" else "Description"
-        words = {"Title": self.title, about: self.description}
-        with styled():
-            self.figure.savefig(sink, format=form, metadata={**words, **metadata})
+        words = {} if form == "eps" else {"Title": self.title, about: self.description}
+        fine: Any = "figure" if dpi is None else dpi
+        with styled(), _no_transparency(form):
+            self.figure.savefig(sink, format=form, dpi=fine, metadata={**words, **metadata})
         return sink.getvalue()
 
     def _with_words(self, text: str) -> str:

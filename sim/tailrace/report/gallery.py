@@ -46,20 +46,25 @@ def _entry(one: Hung) -> dict[str, Any]:
         "files": one.files,
         "error": f"{100 * exhibit.largest_error:.1g} %",
         "svg": Markup(inlined(one.picture.svg(), f"{exhibit.name}-")),
-        "columns": [(name, row.unit, row.meaning) for name, row in exhibit.table.items()],
+        "columns": [(name, row.shown[0], row.meaning) for name, row in exhibit.table.items()],
     }
 
 
 def as_csv(table: Mapping[str, Series]) -> bytes:
-    """A table as CSV (RFC 4180) in UTF-8; the same table gives the same bytes.
+    """A table as CSV (RFC 4180) in UTF-8, in units for people; the same table, the same bytes.
 
     ``table``: columns of equal length. The first line names each column with its unit, ``time
     [s]``. Where there is no number the cell is empty.
     """
     sink = io.StringIO()
     writer = csv.writer(sink, lineterminator="\r\n")
-    writer.writerow([f"{name} [{one.unit}]" if one.unit else name for name, one in table.items()])
-    for row in zip(*(one.values.tolist() for one in table.values()), strict=True):
+    shown = {name: one.shown for name, one in table.items()}
+    writer.writerow([f"{name} [{unit}]" if unit else name for name, (unit, _) in shown.items()])
+    columns = (
+        one.values.tolist() if one.shown[1] == 1 else (one.values / one.shown[1]).tolist()
+        for one in table.values()
+    )
+    for row in zip(*columns, strict=True):
         writer.writerow([_cell(value) for value in row])
     return sink.getvalue().encode()
 

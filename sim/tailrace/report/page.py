@@ -68,6 +68,18 @@ def page_of(path: str | Path) -> str:
     return made(record)
 
 
+def pictures_from(path: str | Path) -> dict[str, Picture]:
+    """Every picture of a record of any kind that has a page, by the name of its file.
+
+    In the size that ``tailrace.figures.style.wanting`` says. Raises RecordError as of ``page_of``.
+    """
+    record = read_record(path, *PAGES)
+    kind: str = record.attrs["kind"]
+    draw: Callable[[Any], dict[str, Picture]] = import_module(PAGES[kind]).pictures_of
+    whole = kind in ("tailrace record", "tailrace improvement")
+    return draw(record if whole else as_result(record))
+
+
 def page(record: xarray.DataTree) -> str:
     """The page of a run, from its record alone: the very text that ``run --out`` writes."""
     return as_page(record, as_provenance(record), pictures_of(record).values())

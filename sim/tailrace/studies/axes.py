@@ -75,7 +75,7 @@ def axis(document: dict[str, Any], text: str) -> Axis:
         written = tuple[Any, ...](_word(field, piece) for piece in pieces)
         values, unit = np.array(pieces), ""
     else:
-        values = _range(field, pieces) if ".." in tail else _list(field, pieces)
+        values = numbers(field, tail)
         unit = "1" if field.kind == "number" else kind_named(field.kind).unit
         written = tuple(_in_file(field, value) for value in values)
     if len(set(values.tolist())) < len(values):
@@ -94,6 +94,17 @@ def _word(field: Target, piece: str) -> str | bool:
     if field.words and piece not in field.words:
         raise StudyError(f"{field.name}: {unknown('value', piece, field.words)}")
     return {"true": True, "false": False}.get(piece, piece) if field.words else piece
+
+
+def numbers(field: Target, text: str) -> FloatArray:
+    """The values of a text as behind the = of ``axis``, of a field that is no words.
+
+    Returns
+    -------
+    (points,) array, SI unit of the field
+    """
+    pieces = [piece.strip() for piece in text.split(",")]
+    return _range(field, pieces) if ".." in text else _list(field, pieces)
 
 
 def _list(field: Target, pieces: list[str]) -> FloatArray:

@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import tailrace
 from tailrace.cli import main
-from tailrace.cli.figures import FORMATS, SIZES
+from tailrace.cli.figures import SIZES
 from tailrace.figures.style import SIZES as KNOWN_SIZES
 from tailrace.studies.gallery import ENTRIES
 
@@ -27,7 +28,7 @@ def made(tmp_path_factory):
 def test_files_of_each_figure_and_an_index(made):
     answer, out = made
     assert answer.exit_code == 0, answer.output
-    endings = (*FORMATS, "csv")
+    endings = ("svg", "pdf", "png", "csv")
     expected = {f"{name}.{end}" for name in ("joint", "staircase") for end in endings}
     assert {path.name for path in out.iterdir()} == expected | {"index.html"}
     assert answer.stdout.startswith("joint: ")
@@ -84,6 +85,35 @@ def test_figures_that_a_scenario_cannot_serve_are_left_out(tmp_path, monkeypatch
     assert "expected a column on the path for the figure staircase" in answer.stderr
 
 
+def test_values_and_widths_that_were_asked_for(tmp_path):
+    answer = invoke(
+        *("time-constants", "--values", "0.5, 2 s", "--size", "84mm", "--font", "7"),
+        *("--format", "eps,png", "--dpi", "300", "--out", tmp_path),
+    )
+    assert answer.exit_code == 0, answer.output
+    table = (tmp_path / "time-constants.csv").read_text("utf-8").splitlines()[1:]
+    assert {line.split(",")[0] for line in table} == {"0", "0.5", "2"}
+    # Width and height stand at 16 and 20 in a PNG (W3C, PNG specification, 11.2.2).
+    head = (tmp_path / "time-constants.png").read_bytes()
+    assert int.from_bytes(head[16:20], "big") == pytest.approx(84 / 25.4 * 300, abs=1)
+    # Adobe, Encapsulated PostScript File Format Specification 3.0.
+    eps = (tmp_path / "time-constants.eps").read_bytes()
+    assert eps.startswith(b"%!PS-Adobe-3.0 EPSF-3.0") and b"CreationDate" not in eps
+
+
+def test_pictures_of_a_record_are_drawn_again_in_another_size(tmp_path):
+    record = tmp_path / "record.h5"
+    result = tailrace.run(SCENARIOS / "bare-tube.toml")
+    result.save(record)
+    out = tmp_path / "out"
+    answer = invoke(record, "--size", "84mm", "--format", "png", "--dpi", "100", "--out", out)
+    assert answer.exit_code == 0, answer.output
+    made = {path.stem: path.read_bytes() for path in out.iterdir()}
+    assert set(made) == {"sources", "stages", "peaks"}
+    for picture in made.values():
+        assert int.from_bytes(picture[16:20], "big") == pytest.approx(331, abs=2)
+
+
 def test_the_list_names_every_figure():
     answer = invoke("--list")
     assert answer.exit_code == 0
@@ -99,9 +129,18 @@ def test_the_sizes_of_the_help_are_those_there_are():
     ("words", "text"),
     [
         (["jont"], "expected names of figures, found 'jont'; choose from plume, outlet-signals"),
-        (["joint", "--format", "svg,gif"], "expected svg, pdf, png, one or more with commas"),
+        (["joint", "--format", "svg,gif"], "expected svg, pdf, eps, png, one or more with commas"),
         (["joint", "--format", ""], "found ''; leave it out"),
-        (["joint", "--size", "poster"], "'poster' is not one of"),
+        (["joint", "--size", "poster"], "or a width such as 84mm"),
+        (["joint", "--size", "2mm"], "from 1.5 to 40 in"),
+        (["joint", "--values", "1, 2"], "expected a figure that takes them, found joint"),
+        (["cell-volumes", "--values", "1 bar"], "expected a volume with a unit"),
+        (["cell-volumes", "--values", "1 .. 9 uL, 9 points"], "expected 1 to 6 above zero"),
+        (["none.h5"], "none.h5: expected a record"),
+        (
+            ["staircase", "--solute", "x", "--scenario", SCENARIOS / "inherited-core-shell.toml"],
+            "expected a known solute",
+        ),
         (["joint", "--scenario", "none.toml"], "none.toml: expected a scenario file"),
         (
             ["staircase", "--scenario", SCENARIOS / "bare-tube.toml"],

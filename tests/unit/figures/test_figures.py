@@ -61,7 +61,8 @@ def test_every_path_is_drawn_and_nothing_overlaps(make_result, path, draw, count
         for one, other in combinations((*panels, *legends), 2):
             assert not one.padded(-0.5).overlaps(other.padded(-0.5))
         for panel in figure.axes:
-            boxes = [text.get_window_extent(renderer) for text in (*panel.texts, panel._left_title)]
+            texts = [one for one in (*panel.texts, panel._left_title) if one.get_text()]
+            boxes = [text.get_window_extent(renderer) for text in texts]
             legend = panel.get_legend()
             if legend is not None:
                 boxes += [legend.get_window_extent(renderer)]

@@ -12,7 +12,7 @@ from reference.exhibits import NAMES, exhibit_of
 
 from tailrace.figures.families import colours
 from tailrace.figures.gallery import draw
-from tailrace.figures.style import SIZES, sized, styled
+from tailrace.figures.style import SIZES, size_of, sized, styled
 
 
 @cache
@@ -110,6 +110,20 @@ def test_the_size_is_the_one_asked_for(drawn):
         assert height == SIZES[size].height
 
 
+@pytest.mark.parametrize("text", ["84mm", "84mm x 60mm", "3.3in", "8.4cm x 6cm"])
+def test_a_size_by_its_width(text):
+    size = size_of(text, 8.0)
+    assert size.width == pytest.approx(84 / 25.4, rel=3e-3)
+    assert size.font == 8.0
+    assert 1.5 < size.height < size.width
+
+
+@pytest.mark.parametrize("text", ["84", "84mmx", "84mm x 60mm x 2mm", "1e9mm", "", "xmm", "1m"])
+def test_other_widths_are_refused(text):
+    with pytest.raises(ValueError, match="a width such as"):
+        size_of(text)
+
+
 @pytest.mark.parametrize("name", ["plume", "joint", "staircase"])
 def test_the_same_exhibit_gives_the_same_bytes(name):
     one, other = (draw(exhibit_of(name), "column") for _ in range(2))
@@ -159,7 +173,7 @@ def test_lines_of_one_panel_differ_in_more_than_colour():
 
 def test_a_size_leaves_the_settings_as_they_were():
     before = dict(matplotlib.rcParams)
-    with sized("slide") as size:
+    with sized(SIZES["slide"]) as size:
         assert matplotlib.rcParams["font.size"] == size.font
         assert (
             matplotlib.rcParams["axes.prop_cycle"] == matplotlib.rcParamsDefault["axes.prop_cycle"]

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from tailrace.figures.film import _Stage, frames, nearest_rate, palette, size_of, write_gif
+from tailrace.figures.film import _Stage, film_size, frames, nearest_rate, palette, write_gif
 from tailrace.figures.plume import COLOURS, across, along, draw, seconds, title_of
 from tailrace.figures.style import SIZES, Picture, sized
 from tailrace.studies.plume import plume
@@ -19,7 +19,7 @@ def shown():
 
 
 def drawn(shown, size):
-    with sized(size) as chosen:
+    with sized(SIZES[size]) as chosen:
         return Picture(draw(shown, chosen), title_of(shown), "")
 
 
@@ -83,8 +83,8 @@ def test_the_whole_section_is_shown(shown):
 
 def test_sections_move_in_a_film(ended):
     bent = as_bent(ended)
-    with sized("page"):
-        stage = _Stage(bent, size_of("page"), 10.0, rest=4)
+    with sized(SIZES["page"]):
+        stage = _Stage(bent, film_size("page"), 10.0, rest=4)
         stage.frame(1, 0)
         assert len(stage.sections) == 5
         assert np.array_equal(stage.sections[0].get_array(), across(bent, 1)[0])
@@ -113,14 +113,14 @@ def test_a_moment_before_the_start_by_rounding_has_no_sign():
     ],
 )
 def test_sizes_are_even(text, points):
-    size = size_of(text)
+    size = film_size(text)
     assert (round(120 * size.width), round(120 * size.height)) == points
 
 
 @pytest.mark.parametrize("text", ["", "large", "640", "x480", "640x", "-640x480", "640x480x2"])
 def test_other_sizes_are_refused(text):
     with pytest.raises(ValueError, match="no size"):
-        size_of(text)
+        film_size(text)
 
 
 @pytest.fixture(scope="module")
@@ -129,7 +129,7 @@ def ended(shown):
 
 
 def test_frames_move_and_then_hold(ended):
-    pictures = list(frames(ended, size_of("400x360"), 10.0, rest=3, hold=2))
+    pictures = list(frames(ended, film_size("400x360"), 10.0, rest=3, hold=2))
     assert len(pictures) == 5 + 3 + 2
     assert {one.shape for one in pictures} == {(360, 400, 3)}
     changed = [np.any(one != other) for one, other in pairwise(pictures)]
@@ -138,15 +138,15 @@ def test_frames_move_and_then_hold(ended):
 
 def test_a_tube_that_stands_still_while_the_peak_is_recorded_says_of_when_it_is(shown):
     late = replace(shown.outlet, start=shown.outlet.start + 1e3)
-    with sized("page"):
-        stage = _Stage(replace(shown, recorded=late), size_of("page"), 10.0, rest=4)
+    with sized(SIZES["page"]):
+        stage = _Stage(replace(shown, recorded=late), film_size("page"), 10.0, rest=4)
         stage.frame(len(shown.times) - 1, 2)
         assert stage.clock.get_text().endswith(f"tube at {shown.times[-1]:.2f} s")
 
 
 def test_while_the_peak_is_recorded_the_tube_is_that_of_the_same_moment(ended):
-    with sized("page"):
-        stage = _Stage(ended, size_of("page"), 10.0, rest=40)
+    with sized(SIZES["page"]):
+        stage = _Stage(ended, film_size("page"), 10.0, rest=40)
         stage.frame(len(ended.times) - 1, 1)
         now = stage.end.times[0] + np.ptp(stage.end.times) / 40
         assert ended.times[1] <= now < ended.times[2]
@@ -155,7 +155,7 @@ def test_while_the_peak_is_recorded_the_tube_is_that_of_the_same_moment(ended):
 
 
 def test_without_a_recorded_peak_the_plume_is_all(shown):
-    assert len(list(frames(shown, size_of("400x360"), 10.0, rest=3, hold=1))) == 6
+    assert len(list(frames(shown, film_size("400x360"), 10.0, rest=3, hold=1))) == 6
 
 
 def test_few_colours_and_white_is_white(ended, tmp_path):

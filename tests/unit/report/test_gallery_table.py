@@ -10,9 +10,9 @@ from tailrace.report.gallery import as_csv
 from tailrace.studies.gallery.exhibit import Series, table_of
 
 TABLE = {
-    "part": Series(values=np.array(['a "b", c', "d"]), unit="", meaning="name"),
-    "time": Series(values=np.array([0.1, np.nan]), unit="s", meaning="time"),
-    "share": Series(values=np.array([1 / 3, 1e-12]), unit="1", meaning="share"),
+    "part": Series(values=np.array(['a "b", c', "d"]), unit="", meaning="name", shown=("", 1.0)),
+    "time": Series(values=np.array([0.1, np.nan]), unit="s", meaning="time", shown=("s", 1.0)),
+    "share": Series(values=np.array([1 / 3, 1e-12]), unit="1", meaning="share", shown=("1", 1.0)),
 }
 
 
@@ -32,7 +32,9 @@ def test_lines_end_as_the_standard_says():
 
 
 def test_columns_of_unequal_length_are_refused():
-    uneven = TABLE | {"more": Series(values=np.arange(3.0), unit="1", meaning="more")}
+    uneven = TABLE | {
+        "more": Series(values=np.arange(3.0), unit="1", meaning="more", shown=("1", 1.0))
+    }
     with pytest.raises(ValueError):
         as_csv(uneven)
 

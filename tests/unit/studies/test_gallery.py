@@ -13,7 +13,7 @@ from tailrace.journey import travel
 from tailrace.measures.registry import PLATES_OWN
 from tailrace.report.gallery import as_csv
 from tailrace.studies.gallery import ENTRIES, checked, compute
-from tailrace.studies.gallery.instrument import instrument_of
+from tailrace.studies.gallery.instrument import Asked, instrument_of
 from tailrace.studies.gallery.plates import _shares
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
@@ -91,7 +91,7 @@ def test_the_staircase_shares_out_the_whole_loss_whatever_the_order():
 
 def test_shares_of_two_parts_are_the_means_of_both_orders():
     scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
-    instrument = instrument_of(scenario)
+    instrument = instrument_of(Asked(scenario=scenario))
     column, cell = instrument.place("separates"), instrument.place("observes")
     two = instrument.with_passages([0, column, cell])
     whole = travel(two.itinerary(), blame=True)
@@ -146,7 +146,7 @@ def test_a_scenario_without_a_cell_is_refused_for_cells():
 
 def test_the_least_retained_solute_is_shown():
     scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
-    instrument = instrument_of(scenario)
+    instrument = instrument_of(Asked(scenario=scenario))
     assert instrument.solute == "cohumulone"
     assert instrument.stream.retention_factor.tolist() == [2.1]
 

@@ -9,8 +9,8 @@ from tailrace.parts import KINDS
 from tailrace.parts.tube.bent.flow import dean_flow
 from tailrace.parts.tube.bent.theory import TOLERANCE
 from tailrace.parts.tube.part import Tube
-from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
+from tailrace.studies.gallery.instrument import Asked
 
 BORE, LENGTH = 0.12e-3, 0.4
 DIFFUSIVITY, VISCOSITY, DENSITY = 1.2e-9, 0.65e-3, 1000.0
@@ -34,8 +34,8 @@ MEANINGS = {
 }
 
 
-def straight_bent_coiled(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure; no scenario matters to it."""
+def straight_bent_coiled(asked: Asked) -> Exhibit:
+    """Compute the figure; it shows no instrument."""
     pieces = [_line(laid, radius) for laid, radius in LAID.items()]
     pieces += [_section(laid) for laid in ("straight", "coiled")]
     straight, _, coiled = (one["variance_volume"] for one in pieces[:3])

@@ -12,6 +12,20 @@ ERROR = "numerical_error"
 """Column of every table: estimate of the error of what is drawn, over its size."""
 
 
+SHOWN = {"m": "mm", "m^3": "uL", "m^6": "uL^2", "m^3/s": "mL/min", "Pa": "bar", "1/m^3": "1/mL"}
+"""Units for people, by the SI unit."""
+SIZES = {
+    "mm": 1e-3,
+    "um": 1e-6,
+    "uL": 1e-9,
+    "uL^2": 1e-18,
+    "mL/min": 1e-6 / 60,
+    "bar": 1e5,
+    "1/mL": 1e6,
+}
+"""What one of them is in SI."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Series:
     """One column of the table behind a figure.
@@ -22,11 +36,14 @@ class Series:
         Numbers, NaN where there is none, or text.
     unit : str
         SI as a rule; ``1`` for a bare number, empty for text.
+    shown : (str, float)
+        Unit for people, and what one of it is in ``unit``.
     """
 
     values: AnyArray
     unit: str
     meaning: str
+    shown: tuple[str, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,14 +93,14 @@ class Exhibit:
 
 
 def table_of(
-    meanings: Mapping[str, tuple[str, str]], pieces: Sequence[Mapping[str, Any]]
+    meanings: Mapping[str, tuple[str, ...]], pieces: Sequence[Mapping[str, Any]]
 ) -> dict[str, Series]:
     """Put a table together.
 
     Parameters
     ----------
-    meanings : dict of str to (str, str)
-        By column: unit and meaning.
+    meanings : dict of str to (str, str) or (str, str, str)
+        By column: unit, meaning, and the unit for people where that of SHOWN is not meant.
     pieces : sequence of dict of str to (rows,) array or scalar, in the unit of the column
         Rows that belong together; a scalar stands in every row of its piece.
 
@@ -96,7 +113,9 @@ def table_of(
         np.concatenate([np.atleast_1d(one) for one in column])
         for column in zip(*spread, strict=True)
     ]
-    return {
-        name: Series(values=values, unit=unit, meaning=meaning)
-        for (name, (unit, meaning)), values in zip(meanings.items(), joined, strict=True)
-    }
+    found = {}
+    for (name, (unit, meaning, *other)), values in zip(meanings.items(), joined, strict=True):
+        shown = other[0] if other else SHOWN.get(unit, unit)
+        size = (shown, 1.0 if shown == unit else SIZES[shown])
+        found[name] = Series(values=values, unit=unit, meaning=meaning, shown=size)
+    return found

@@ -10,11 +10,33 @@ import numpy as np
 from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
 from tailrace.parts.base import ALIKE
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.signals.resolution import Resolution
 
 ARTICLES = {"column": "a column", "cell": "a flow cell", "tube": "a tube"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """Of what a figure is asked for.
+
+    Parameters
+    ----------
+    scenario : Scenario, optional
+        Left out: the gallery's own.
+    solute, tube : str, optional
+        Names on it; left out: the least retained solute, the first tube.
+    values : (values,) array, SI, optional
+        Of what the figure varies.
+    """
+
+    scenario: Scenario | None = None
+    solute: str | None = None
+    tube: str | None = None
+    values: FloatArray | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,20 +106,18 @@ def rounded(value: float) -> float:
 
 
 def instrument_of(
-    scenario: Scenario | None = None,
+    asked: Asked,
     figure: str = "",
     needs: Sequence[str] = (),
     counted: bool = True,
 ) -> Instrument:
-    """The instrument of a scenario with its least retained solute.
+    """The instrument of a scenario with one solute.
 
-    Raises StudyError for a scenario without a part that is needed, or with a gradient where plates
-    are counted.
+    Raises StudyError for a scenario without a part that is needed or the solute, or with a gradient
+    where plates are counted.
 
     Parameters
     ----------
-    scenario : Scenario, optional
-        Left out: an instrument of the gallery's own.
     figure : str
         Who asks, for messages.
     needs : sequence of str
@@ -105,8 +125,7 @@ def instrument_of(
     counted : bool
         Whether plates of the column are counted, which say nothing with a gradient.
     """
-    if scenario is None:
-        scenario = _own_scenario()
+    scenario = _own_scenario() if asked.scenario is None else asked.scenario
     if counted and scenario.document.gradient is not None:
         raise StudyError(
             f"{scenario.path}: expected a method without [gradient] for the figure {figure}, "
@@ -121,6 +140,10 @@ def instrument_of(
                 "found none; name another scenario or another figure"
             )
     lane = int(np.argmin([one.retention_factor or 0.0 for one in scenario.document.solutes]))
+    if asked.solute is not None:
+        if asked.solute not in itinerary.lanes:
+            raise StudyError(f"{scenario.path}: {unknown('solute', asked.solute, itinerary.lanes)}")
+        lane = itinerary.lanes.index(asked.solute)
     lanes = len(itinerary.lanes)
     return Instrument(
         solute=itinerary.lanes[lane],

@@ -16,10 +16,9 @@ from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, VARIAN
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.quantities.arrays import FloatArray
-from tailrace.scenario.scenario import Scenario
 from tailrace.studies.gallery.curves import curve_errors, metrics_of, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
-from tailrace.studies.gallery.instrument import Instrument, instrument_of, rounded
+from tailrace.studies.gallery.instrument import Asked, Instrument, instrument_of, rounded
 from tailrace.studies.improving.ordering import sampled_shapley_values, shapley_values_of_game
 from tailrace.studies.lanes import band_of
 from tailrace.threads import in_threads
@@ -39,15 +38,17 @@ CELL_COLUMNS = {
 }
 
 
-def cell_volumes(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "cell-volumes", ("cell",), counted=False)
+def cell_volumes(asked: Asked) -> Exhibit:
+    """Compute the figure for the instrument asked for."""
+    instrument = instrument_of(asked, "cell-volumes", ("cell",), counted=False)
     place = instrument.place("observes")
     inlet = instrument.with_passages(range(place))
     (met,) = travelled([inlet.itinerary()])
     flow = float(np.max(instrument.stream.flow_rate))
     own = float(met.recorded[WIDTH][0]) * flow
     volumes = [rounded(share * own / MICROLITRE) * MICROLITRE for share in CELL_SHARES]
+    if asked.values is not None:
+        volumes = asked.values.tolist()
     through = instrument.with_passages(range(place + 1))
     itineraries = [
         inlet.itinerary(),
@@ -68,10 +69,9 @@ def cell_volumes(scenario: Scenario | None = None) -> Exhibit:
         title="The same peak in larger and larger flow cells",
         caption=(
             f"The peak of {instrument.solute} at the inlet of the flow cell, "
-            f"{own / MICROLITRE:.3g} µL wide at half height, and as cells from a tenth of to twice "
-            f"this volume show it, {mixed}. A cell of a tenth of the peak's volume keeps "
-            f"{kept[1]:.0f} % of the plates, one of half of it {kept[3]:.0f} %, and one as large "
-            f"as the peak {kept[4]:.0f} %."
+            f"{own / MICROLITRE:.3g} µL wide at half height, and as cells of "
+            f"{min(volumes) / own:.1g} to {max(volumes) / own:.1g} times this volume show it, "
+            f"{mixed}. {_kept('A cell', [f'{one / own:.2g} of it' for one in volumes], kept[1:])}."
         ),
         alt=(
             "The shaded peak at the inlet, and five peaks on the same time axis, which become "
@@ -84,6 +84,14 @@ def cell_volumes(scenario: Scenario | None = None) -> Exhibit:
         ),
         table=table_of(CELL_COLUMNS, pieces),
     )
+
+
+def _kept(what: str, sizes: Sequence[str], kept: Sequence[float]) -> str:
+    """What the first, the middle one and the last of some sizes keep, in a sentence."""
+    chosen = dict.fromkeys((0, len(sizes) // 2, len(sizes) - 1))
+    first, *others = (f"{sizes[at]} keeps {kept[at]:.0f} %" for at in chosen)
+    text = f"{what} of {first} of the plates"
+    return text + "".join(f", one of {one}" for one in others)
 
 
 def _seen(result: Result, error: float, plain: tuple[float, float]) -> dict[str, Any]:
@@ -107,14 +115,16 @@ FILTER_COLUMNS = {
 }
 
 
-def time_constants(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "time-constants", counted=False)
+def time_constants(asked: Asked) -> Exhibit:
+    """Compute the figure for the instrument asked for."""
+    instrument = instrument_of(asked, "time-constants", counted=False)
     path = [at for at, (part, _) in enumerate(instrument.passages) if not part.records]
     before = instrument.with_passages(path)
     (met,) = travelled([before.itinerary()])
     width = float(np.sqrt(met.recorded[VARIANCE][0]))
     constants = [rounded(share * width) for share in FILTER_SHARES]
+    if asked.values is not None:
+        constants = [0.0, *asked.values[asked.values > 0].tolist()]
     itineraries = [
         before.with_last(Detector(time_constant=constant)).itinerary() for constant in constants
     ]
@@ -132,9 +142,8 @@ def time_constants(scenario: Scenario | None = None) -> Exhibit:
         caption=(
             f"The peak of {instrument.solute} behind the flow cell, recorded with time constants "
             f"of 0 to {constants[-1]:g} s; it meets the detector with a standard deviation of "
-            f"{width:.2g} s. A time constant of a quarter of that ({constants[2]:g} s) "
-            f"leaves {kept[2]:.0f} % of the plates, one as long as it ({constants[4]:g} s) "
-            f"{kept[4]:.0f} % and a tail."
+            f"{width:.2g} s. "
+            f"{_kept('A time constant', [f'{one:.3g} s' for one in constants[1:]], kept[1:])}."
         ),
         alt=(
             f"{len(constants)} peaks on one time axis. With longer time constants they become "
@@ -161,9 +170,9 @@ AT_ONCE = 1 / 300
 """Standard deviation of an injection left out over the column's: plates differ by 1e-5."""
 
 
-def staircase(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "staircase", ("column",))
+def staircase(asked: Asked) -> Exhibit:
+    """Compute the figure for the instrument asked for."""
+    instrument = instrument_of(asked, "staircase", ("column",))
     whole = travel(instrument.itinerary(), blame=True)
     assert whole.regained is not None and whole.column_alone is not None
     alone, recorded = whole.column_alone[PLATES][0], whole.recorded[PLATES_OWN][0]
@@ -254,22 +263,22 @@ FLOWS = np.geomspace(0.125, 4, 16)
 MICROMETRE, BAR, MILLILITRE_A_MINUTE = 1e-6, 1e5, 1e-6 / 60
 FLOW_COLUMNS = {
     "flow_rate": ("m^3/s", "pumped"),
-    "height_column": ("m", "length over plates of the column alone, at half height"),
-    "height_recorded": ("m", "length over plates recorded, at half height"),
+    "height_column": ("m", "length over plates of the column alone, at half height", "um"),
+    "height_recorded": ("m", "length over plates recorded, at half height", "um"),
     "pressure": ("Pa", "over the whole path; empty where the viscosity is not known"),
     "pressure_limit": ("Pa", "of the scenario; empty where it gives none"),
     ERROR: ("1", "of the recorded plate height, over it"),
 }
 
 
-def plate_height(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "plate-height", ("column",))
+def plate_height(asked: Asked) -> Exhibit:
+    """Compute the figure for the instrument asked for."""
+    instrument = instrument_of(asked, "plate-height", ("column",))
     flow, column = float(np.max(instrument.stream.flow_rate)), instrument.part("separates")
     if not np.isnan(column.plates) and np.isnan(column.plates_flow):
         # Plates without a flow would hold at any: here they are those of the method.
         instrument = instrument.with_part("separates", plates_flow=flow)
-    flows = FLOWS * flow
+    flows = FLOWS * flow if asked.values is None else np.sort(asked.values)
     results = travelled([instrument.with_stream(flow_rate=one).itinerary() for one in flows])
     recorded = metrics_of(results, "recorded", PLATES)
     heights = {
@@ -329,10 +338,11 @@ RETENTION_COLUMNS = {
 }
 
 
-def retention(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "retention", ("column",))
-    cases = [(each, k) for each in FORMATS for k in RETENTION_FACTORS]
+def retention(asked: Asked) -> Exhibit:
+    """Compute the figure for the instrument asked for."""
+    instrument = instrument_of(asked, "retention", ("column",))
+    factors = RETENTION_FACTORS if asked.values is None else tuple(asked.values.tolist())
+    cases = [(each, k) for each in FORMATS for k in factors]
     results = travelled([_case(instrument, *case).itinerary() for case in cases])
     recorded, column, error = (
         metrics_of(results, group, PLATES)
@@ -348,7 +358,7 @@ def retention(scenario: Scenario | None = None) -> Exhibit:
         ERROR: error / recorded,
     }
     kept = 100 * np.reshape(recorded / column, (len(FORMATS), -1))
-    low, high = RETENTION_FACTORS[0], RETENTION_FACTORS[-1]
+    low, high = factors[0], factors[-1]
     return Exhibit(
         name="retention",
         title="One instrument, four columns: the smaller the column, the more is lost",

@@ -13,12 +13,12 @@ from tailrace.parts.injector.part import Injector
 from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.theory import reduced_cumulants
 from tailrace.quantities.arrays import FloatArray
-from tailrace.scenario.scenario import Scenario
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.signals.resolution import Resolution
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
+from tailrace.studies.gallery.instrument import Asked
 from tailrace.studies.lanes import band_of
 from tailrace.studies.plume import plume as plume_of
 
@@ -65,14 +65,15 @@ OUTLET_COLUMNS = {
 }
 
 
-def outlet_signals(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure; no scenario matters to it."""
-    itineraries = [pulse(fourier) for fourier in FOURIER_NUMBERS]
+def outlet_signals(asked: Asked) -> Exhibit:
+    """Compute the figure; it shows no instrument."""
+    numbers = FOURIER_NUMBERS if asked.values is None else asked.values.tolist()
+    itineraries = [pulse(fourier) for fourier in numbers]
     results = travelled(itineraries)
     errors = curve_errors(itineraries, results)
     pieces = [
         _outlet(fourier, band_of(result), error)
-        for fourier, result, error in zip(FOURIER_NUMBERS, results, errors, strict=True)
+        for fourier, result, error in zip(numbers, results, errors, strict=True)
     ]
     crests = [float(one.recorded[APEX][0]) for one in results]
     return Exhibit(
@@ -80,16 +81,17 @@ def outlet_signals(scenario: Scenario | None = None) -> Exhibit:
         title="What leaves a tube after a brief injection",
         caption=(
             "Simulated signal at the outlet of a tube, in units of its residence time, for Fourier "
-            "numbers X from 0.01 to 10, and the Gaussian of long-tube theory (dashed). The theory "
-            "holds from about X = 3 upward; in shorter tubes the liquid on the axis arrives after "
-            f"half the residence time (at X = {FOURIER_NUMBERS[0]:g} the signal peaks at "
+            f"numbers X from {min(numbers):g} to {max(numbers):g}, and the Gaussian of long-tube "
+            "theory (dashed). The theory holds from about X = 3 upward; in shorter tubes the "
+            "liquid on the axis arrives after "
+            f"half the residence time (at X = {numbers[0]:g} the signal peaks at "
             f"{crests[0]:.2f}) and a long tail follows, of which a Gaussian knows nothing."
         ),
         alt=(
-            "Seven panels, one a Fourier number. At 0.01, 0.03 and 0.1 a sharp front at half "
-            "the residence time with a falling tail, over a wide, flat dashed Gaussian; at 0.3 a "
-            "small peak in front of a hump; at 1, 3 and 10 ever narrower bells around the "
-            f"residence time. Maxima at {', '.join(f'{at:.2f}' for at in crests)} residence times."
+            f"{len(numbers)} panels, one a Fourier number. At 0.1 and below a sharp front at half "
+            "the residence time with a falling tail, over a wide, flat dashed Gaussian; about 0.3 "
+            "a small peak in front of a hump; from 1 ever narrower bells around the residence "
+            f"time. Maxima at {', '.join(f'{at:.2f}' for at in crests)} residence times."
         ),
         table=table_of(OUTLET_COLUMNS, pieces),
     )
@@ -127,8 +129,8 @@ FOURIER_COLUMNS = {
 }
 
 
-def fourier_number(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure; no scenario matters to it."""
+def fourier_number(asked: Asked) -> Exhibit:
+    """Compute the figure; it shows no instrument."""
     results = travelled([pulse(fourier) for fourier in SIMULATED])
     variance, skewness = _exact(EXACT)
     curve = {
@@ -211,9 +213,9 @@ VORTICES = (
 )
 
 
-def plume(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario's first tube, or for one of the gallery's own."""
-    seen = plume_of(scenario)
+def plume(asked: Asked) -> Exhibit:
+    """Compute the figure for a tube."""
+    seen = plume_of(asked.scenario, asked.tube, asked.solute)
     balance = np.abs(seen.held + seen.left - seen.entered)
     areas = np.diff(seen.radii**2) / seen.radii[-1] ** 2
     middle = (seen.lengths[1:] + seen.lengths[:-1]) / 2
@@ -283,8 +285,8 @@ JOINT_COLUMNS = {
 }
 
 
-def joint(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure; no scenario matters to it."""
+def joint(asked: Asked) -> Exhibit:
+    """Compute the figure; it shows no instrument."""
     cases = {
         "no gap": (TINY, 0.0, 0.0),
         "gap, all swept": (LENGTH, 0.0, 0.0),

@@ -6,11 +6,10 @@ import numpy as np
 
 from tailrace.measures.registry import PLATES
 from tailrace.quantities.arrays import FloatArray
-from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
-from tailrace.studies.gallery.instrument import Instrument, instrument_of
+from tailrace.studies.gallery.instrument import Asked, Instrument, instrument_of
 
 INSTRUMENTS = 50
 SEED = 50
@@ -39,9 +38,9 @@ SUM_COLUMNS = {
 }
 
 
-def sum_of_variances(scenario: Scenario | None = None) -> Exhibit:
-    """Compute the figure for a Scenario, or for the gallery's own."""
-    instrument = instrument_of(scenario, "sum-of-variances", ("column", "tube"))
+def sum_of_variances(asked: Asked) -> Exhibit:
+    """Compute the figure for the instrument asked for."""
+    instrument = instrument_of(asked, "sum-of-variances", ("column", "tube"))
     random = np.random.default_rng(SEED)
     piece = _summed(instrument, [_drawn(instrument, random) for _ in range(INSTRUMENTS)])
     recorded = piece["plates_recorded"]
