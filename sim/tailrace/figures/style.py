@@ -271,19 +271,7 @@ def panels(
         Where the key to the first panel stands outside of it, and its columns.
     """
     size = WANTED.get().size
-    if size is not None:
-        natural = size.width / (size.font / 10)
-        fit = int((natural - width[0]) / SMALLEST_PANEL)
-        columns = max(1, min(columns, fit, count))
-        width = (min(width[0], natural / 3), 0.0)
-        width = (width[0], (natural - width[0]) / columns)
-    elif (count, columns) == (3, 2):  # below each other, with no empty place
-        columns, width, height = (
-            1,
-            (width[0] + 0.6 * width[1], width[1]),
-            (height[0], 0.75 * height[1]),
-        )
-    columns = min(2 if (count, columns) == (4, 3) else columns, count)
+    columns, width, height = _divided(size, count, columns, width, height)
     rows = math.ceil(count / columns)
     with styled():
         figure = sheet(width[0] + width[1] * columns, height[0] + height[1] * rows)
@@ -301,6 +289,28 @@ def panels(
         if size is not None:
             _fold(figure, width)
             _scale(figure, size.font / 10)
+
+
+Span: TypeAlias = tuple[float, float]
+"""in, of what stands around panels and of each."""
+
+
+def _divided(
+    size: Size | None, count: int, columns: int, width: Span, height: Span
+) -> tuple[int, Span, Span]:
+    """Columns, and width and height as of ``panels``, where so many panels and a sheet are given.
+
+    Letters count as 10 pt.
+    """
+    if size is not None:
+        natural = size.width / (size.font / 10)
+        around = min(width[0], natural / 3)
+        fit = int((natural - width[0]) / SMALLEST_PANEL)
+        columns = max(1, min(columns, fit, count))
+        return columns, (around, (natural - around) / columns), height
+    if (count, columns) == (3, 2):  # below each other, with no empty place
+        return 1, (width[0] + 0.6 * width[1], width[1]), (height[0], 0.75 * height[1])
+    return min(2 if (count, columns) == (4, 3) else columns, count), width, height
 
 
 def _fold(figure: Figure, width: tuple[float, float]) -> None:

@@ -36,8 +36,8 @@ class Series:
         Numbers, NaN where there is none, or text.
     unit : str
         SI as a rule; ``1`` for a bare number, empty for text.
-    shown : (str, float)
-        Unit for people, and what one of it is in ``unit``.
+    shown : tuple of str and float
+        Unit for people, and what one of it is, in ``unit``.
     """
 
     values: AnyArray
