@@ -179,12 +179,19 @@ def test_a_measured_signal_is_laid_over_and_read(bench):
     told = bench.cells("peak")
     assert float(told["Width"][-1].split()[0]) == pytest.approx(2.3548 * SIGMA, rel=2e-3)
     assert float(told["Tailing"][-1]) == pytest.approx(1, abs=5e-3)
+    bare = rows_of_a_peak().replace("Zeit (min);Signal (mAU)", "Zeit;Signal").encode("utf-16")
+    assert "2400 points" in bench.open(bare, "run.csv")
+    assert bench.cells("peak")["Width"][-1] == told["Width"][-1]
 
 
 def test_what_the_page_cannot_compute_it_says(bench):
     bench.open((FOLDER / "gradient-core-shell.toml").read_text("utf-8"))
     assert "the program has to compute it" in bench.text("refused")
     assert bench.scenario == (FOLDER / "gradient-core-shell.toml").read_text("utf-8")
+    bench.click("undo")
+    assert bench.scenario == START.read_text("utf-8")
+    assert bench.text("file-state").startswith(START.name)
+    assert not bench.find("refused").is_displayed()
 
 
 SHIPPED = sorted(FOLDER.rglob("*.toml"))

@@ -64,12 +64,13 @@ export function tableOf(caption, heads, rows, attributes = {}) {
 const SHOWN_FOR = 7000;
 let silence = 0;
 
-/** Said by a screen reader, and shown for a while. @param {string} text */
-export function say(text) {
+/** Said by a screen reader, and shown for a while, or until something else is. @param {string} text @param {boolean} [stays] */
+export function say(text, stays = false) {
   const place = byId("said");
   place.textContent = "";
   place.textContent = text;
   clearTimeout(silence);
+  if (stays) return;
   silence = window.setTimeout(() => {
     place.textContent = "";
   }, SHOWN_FOR);

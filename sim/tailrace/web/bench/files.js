@@ -76,9 +76,9 @@ export function textOf(bytes, scenario) {
   }
 }
 
-/** Offers a text as a file. @param {string} name @param {string} text */
-export function download(name, text) {
-  const address = URL.createObjectURL(new Blob([text], { type: "application/toml" }));
+/** Offers a text, or a picture, as a file. @param {string} name @param {string | Blob} content */
+export function download(name, content) {
+  const address = URL.createObjectURL(typeof content === "string" ? new Blob([content], { type: "text/plain" }) : content);
   const link = element("a", { href: address, download: name });
   document.body.append(link);
   link.click();

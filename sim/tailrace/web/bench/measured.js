@@ -8,7 +8,7 @@ const FEWEST_POINTS = 20;
 /** Share of the height at which the foot of a peak is taken to end. */
 const FOOT = 0.01;
 
-/** @typedef {{time: Float64Array, values: Float64Array, unit: string, signal: string, columns: string[]}} Signal */
+/** @typedef {{time: Float64Array, values: Float64Array, unit: string, stated: boolean, signal: string, columns: string[]}} Signal */
 
 /** Times (s) and heights of a file of columns; throws an Error with one sentence.
  * @param {string} text @param {{unit?: string, column?: number}} [asked] @returns {Signal} */
@@ -37,7 +37,9 @@ export function signalRead(text, asked = {}) {
   }
   const column = asked.column ?? 1;
   const words = heads.join(" ").toLowerCase() + lines.slice(0, 40).join(" ").toLowerCase();
-  const unit = asked.unit ?? (/\bmin(ute)?s?\b/.test(heads[0]?.toLowerCase() ?? "") || (!/\b(s|sec|seconds?)\b/.test(heads[0]?.toLowerCase() ?? "") && /\bmin(ute)?s?\b/.test(words)) ? "min" : "s");
+  const [inMinutes, inSeconds] = unitsIn(heads[0] ?? "", words);
+  const unit = asked.unit ?? (inMinutes ? "min" : "s");
+  const stated = asked.unit !== undefined || inMinutes || inSeconds;
   const size = unit === "min" ? 60 : 1;
   const time = Float64Array.from(rows, (row) => row[0] * size);
   const values = Float64Array.from(rows, (row) => row[column] ?? NaN);
@@ -45,7 +47,22 @@ export function signalRead(text, asked = {}) {
     if (!(time[k] > time[k - 1])) throw new Error(`expected times that rise, found ${rows[k][0]} behind ${rows[k - 1][0]} in row ${k + 1}`);
   }
   if (values.some((one) => !Number.isFinite(one))) throw new Error("expected a number in every row of the column, found a row without");
-  return { time, values, unit, signal: heads[column] ?? "", columns: rows[0].map((_, k) => heads[k] ?? `column ${k + 1}`) };
+  return { time, values, unit, stated, signal: heads[column] ?? "", columns: rows[0].map((_, k) => heads[k] ?? `column ${k + 1}`) };
+}
+
+/** Whether minutes and whether seconds are spoken of: at the head of the column, else anywhere above.
+ * @param {string} head @param {string} words */
+function unitsIn(head, words) {
+  const minutes = /\bmin(ute)?s?\b/;
+  const first = head.toLowerCase();
+  if (minutes.test(first)) return [true, false];
+  if (/\b(s|sec|seconds?)\b/.test(first)) return [false, true];
+  return [minutes.test(words), !minutes.test(words) && /\b(sec|seconds?)\b|[([]s[)\]]/.test(words)];
+}
+
+/** Time of the highest value, s. @param {Signal} signal */
+export function highest({ time, values }) {
+  return time[values.indexOf(maximumOf(values))];
 }
 
 /** @param {string[]} lines */

@@ -9,7 +9,7 @@ import { SPEAKING, emptied, followed } from "./references.js";
 
 /** @typedef {import("./toml_text.js").Edited} Edited */
 /** @typedef {(text: string, tables: any) => Edited} Edit */
-/** @typedef {{text: string, label: string}} Step */
+/** @typedef {{text: string, label: string, fileName: string}} Step */
 
 /** Lists of tables that the page edits. */
 const LISTS = ["path", "solutes", "changes"];
@@ -73,17 +73,22 @@ export class Model {
     this.commentsLost = false;
   }
 
-  /** Another file. @param {string} text @param {string} fileName */
+  /** Another file; undo brings back the one before. @param {string} text @param {string} fileName */
   reset(text, fileName) {
     const tables = scenarioOf(text);
+    if (text !== this.text) this.past.push(this.#now(""));
     this.text = text;
     this.tables = tables;
     this.fileName = fileName;
-    this.past = [];
     this.future = [];
     this.saved = text;
     this.lastLabel = "";
     this.commentsLost = false;
+  }
+
+  /** @param {string} label @returns {Step} */
+  #now(label) {
+    return { text: this.text, label, fileName: this.fileName };
   }
 
   get dirty() {
@@ -102,7 +107,7 @@ export class Model {
     const made = edit(before, this.tables);
     if (made.text === before) return;
     if (label !== this.lastLabel || !label) {
-      this.past.push({ text: before, label });
+      this.past.push(this.#now(label));
       if (this.past.length > MOST_STEPS) this.past.shift();
     }
     this.future = [];
@@ -146,8 +151,9 @@ export class Model {
   #step(from, to) {
     const step = from.pop();
     if (!step) return;
-    to.push({ text: this.text, label: step.label });
+    to.push(this.#now(step.label));
     this.text = step.text;
+    this.fileName = step.fileName;
     this.tables = parsed(step.text);
     this.lastLabel = "";
     this.tell("undo");

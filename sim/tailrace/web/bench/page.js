@@ -13,7 +13,7 @@ import { capital, significant } from "./figures.js";
 import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer, textOf } from "./files.js";
 import { Instrument, sizesOf } from "./instrument.js";
 import { editsTo } from "./making.js";
-import { highestPeak, readingsOf, signalRead } from "./measured.js";
+import { highest, highestPeak, readingsOf, signalRead } from "./measured.js";
 import { Model } from "./model.js";
 import { chartedSignal, measuredPanel } from "./overlay.js";
 import { headline, showParts, showPeak, showWarnings, showWhole } from "./results.js";
@@ -73,7 +73,7 @@ class Bench {
 
   /** A file was opened: everything anew. */
   fresh() {
-    this.pinned = null;
+    this.pin(null);
     this.lane = 0;
     this.instrument.open = null;
     window.scrollTo(0, 0);
@@ -269,17 +269,23 @@ class Bench {
         if (/\.toml$/i.test(file.name) || /^\s*\[\[path\]\]/m.test(text)) {
           this.model.reset(text, fileName(file.name));
           this.fresh();
-          say(`${file.name} is open.`);
+          say(`${file.name} is open. Undo brings back what was there.`);
         } else this.overlaid(file.name, text);
       } catch (problem) {
-        say(`${file.name}: ${/** @type {Error} */ (problem).message}`);
+        say(`${file.name}: ${/** @type {Error} */ (problem).message}`, true);
       }
     }
   }
 
   /** @param {string} name @param {string} text @param {any} [asked] */
   overlaid(name, text, asked = {}) {
-    const signal = signalRead(text, asked);
+    let signal = signalRead(text, asked);
+    if (!signal.stated && this.answer) {
+      // minutes where the simulated peaks lie nearer to them
+      const apex = this.answer.solutes[this.lane].metrics.apex;
+      const far = (/** @type {number} */ size) => Math.abs(Math.log((size * highest(signal)) / apex));
+      if (far(60) < far(1)) signal = signalRead(text, { ...asked, unit: "min" });
+    }
     this.measured = { name, text, asked, signal, aligned: false };
     this.remeasured();
     say(`${name}: ${signal.time.length} points are laid over the picture.`);
@@ -350,7 +356,12 @@ class Bench {
       this.lane = Number(byId("lane").value);
       this.show();
     });
-    on("pin", "click", () => this.pin());
+    on("pin", "click", () => {
+      this.pin(this.pinned ? null : this.answer);
+      this.compute();
+      say(this.pinned ? "Pinned: what you change now is shown beside it." : "Unpinned.");
+    });
+    on("picture", "click", () => this.chart.saved((picture) => download(this.model.fileName.replace(/\.toml$/, ".png"), picture)));
     on("curves", "click", () => this.curves());
     on("changes", "make", (event) => this.made(event.detail));
     on("command", "click", () => offer("As a command", commandOf(model.fileName, model.text, navigator.userAgent.includes("Windows")), "It writes the scenario to a file and runs it; paste it into a terminal where tailrace is installed."));
@@ -373,10 +384,10 @@ class Bench {
     select.addEventListener("change", () => {
       const one = this.examples[Number(select.value)];
       select.value = "";
-      if (!one || (this.model.dirty && !confirm("The scenario is not saved. Leave it?"))) return;
+      if (!one) return;
       this.model.reset(one.text, one.name);
       this.fresh();
-      say(`${one.title}: it is open.`);
+      say(`${one.title}: it is open. Undo brings back what was there.`);
     });
   }
 
@@ -407,13 +418,12 @@ class Bench {
     byId(act).click();
   }
 
-  pin() {
-    this.pinned = this.pinned ? null : this.answer;
+  /** Keeps an answer as the one before; null: none. @param {any} kept */
+  pin(kept) {
+    this.pinned = kept;
     const button = byId("pin");
     button.setAttribute("aria-pressed", String(Boolean(this.pinned)));
     button.textContent = this.pinned ? "Unpin" : "Pin as “before”";
-    this.compute();
-    say(this.pinned ? "Pinned: what you change now is shown beside it." : "Unpinned.");
   }
 
   /** A change becomes part of the scenario. @param {string} name */

@@ -138,6 +138,19 @@ export class Chromatogram {
     if (this.plot && (this.plot.width !== width || this.plot.height !== height)) this.plot.setSize({ width, height });
   }
 
+  /** The picture as PNG, on its ground. @param {(picture: Blob) => void} then */
+  saved(then) {
+    const canvas = this.plot?.root.querySelector("canvas");
+    if (!canvas) return;
+    const whole = document.createElement("canvas");
+    [whole.width, whole.height] = [canvas.width, canvas.height];
+    const pen = /** @type {CanvasRenderingContext2D} */ (whole.getContext("2d"));
+    pen.fillStyle = getComputedStyle(document.body).backgroundColor;
+    pen.fillRect(0, 0, whole.width, whole.height);
+    pen.drawImage(canvas, 0, 0);
+    whole.toBlob((made) => made && then(made));
+  }
+
   renew() {
     this.plot?.destroy();
     this.plot = null;
