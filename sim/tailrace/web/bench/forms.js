@@ -98,7 +98,8 @@ class Field {
     if (typeof value === "string" && this.facts.kinds[field.kind] && value !== field.endless) {
       size = sizeOf(value, field.kind);
       const shown = Number.isFinite(size) ? display(size, field.kind) : value;
-      if (shown !== value.trim()) this.hint.prepend(element("strong", {}, `= ${shown}. `));
+      const unit = value.replace(/^[^A-Za-zµμ°%Å]*/, "").trim();
+      if (!this.facts.kinds[field.kind].units.some((/** @type {any} */ one) => one[0] === unit)) this.hint.prepend(element("strong", {}, `= ${shown}. `));
     }
     const [low, high] = usual?.range.limits ?? [-Infinity, Infinity];
     const out = size < low * (1 - 1e-6) || size > high * (1 + 1e-6);
@@ -175,7 +176,7 @@ function inputOf(id, field) {
   if (field.kind === "boolean") return element("input", { id, type: "checkbox" });
   if (field.kind === "words") {
     const options = field.words.map((/** @type {string} */ word) => element("option", { value: word }, word));
-    const none = field.needed ? [] : [element("option", { value: "" }, field.default ? `${field.default} (as long as nothing is chosen)` : "–")];
+    const none = field.needed ? [] : [element("option", { value: "" }, field.default ? `${field.default} (default)` : "–")];
     return element("select", { id }, none, options);
   }
   const example = field.kind === "table" ? "" : (field.default ?? field.examples?.[0]);

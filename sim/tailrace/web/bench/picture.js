@@ -4,8 +4,6 @@ import { uPlot } from "../vendor/uplot.js";
 import { byId, drawn, element, zoom } from "./dom.js";
 import { significant } from "./figures.js";
 
-/** Most points that are drawn of a curve. */
-const DRAWN_POINTS = 3000;
 const VISIBLE = 0.002;
 const MINUTES_FROM = 180;
 
@@ -112,6 +110,7 @@ export class Chromatogram {
     this.picture = null;
     this.paper = false;
     this.inMinutes = false;
+    this.alone = true;
     /** @type {{from: number, to: number, top: number} | null} */
     this.limits = null;
     new ResizeObserver(() => this.fit()).observe(this.place);
@@ -166,13 +165,15 @@ export class Chromatogram {
   /** @param {Picture} picture */
   draw(picture) {
     const inMinutes = picture.to > MINUTES_FROM;
-    if (this.plot && this.inMinutes !== inMinutes) {
+    if (this.plot && (this.inMinutes !== inMinutes || this.alone !== Boolean(picture.own))) {
       this.plot.destroy();
       this.plot = null;
     }
     this.inMinutes = inMinutes;
+    this.alone = Boolean(picture.own);
+    byId("delayed").hidden = !picture.own;
     this.picture = picture;
-    const { data, from, to, top } = dataOf(picture, inMinutes ? 60 : 1);
+    const { data, from, to, top } = dataOf(picture, inMinutes ? 60 : 1, this.size().width);
     this.limits = { from, to, top };
     if (this.plot) this.plot.setData(data);
     else this.plot = this.made(data);
@@ -199,7 +200,7 @@ export class Chromatogram {
         },
         axes: [
           { ...axis, label: this.inMinutes ? "time, min" : "time, s", labelSize: 24 * large, size: 34 * large, space: 60 * large },
-          { ...axis, label: this.size().height < 260 ? "height, %" : "height, % of the column's highest", labelSize: 22 * large, size: 46 * large, space: 32 * large },
+          { ...axis, label: this.size().height < 260 ? "height, %" : this.alone ? "height, % of the column's highest" : "height, % of the highest", labelSize: 22 * large, size: 46 * large, space: 32 * large },
         ],
         series: [
           {},
@@ -225,18 +226,19 @@ export class Chromatogram {
   }
 }
 
-/** Columns as uPlot wants them, heights in per cent. @param {Picture} picture @param {number} unit s */
-function dataOf(picture, unit) {
+/** Columns as uPlot wants them, heights in per cent. @param {Picture} picture @param {number} unit s
+ * @param {number} most points: more than one to a dot of the screen make steps */
+function dataOf(picture, unit, most) {
   const { time, own, textbook, recorded, before, measured } = picture;
   let [first, last] = [0, time.length - 1];
   while (first < last && time[first + 1] < picture.from) first += 1;
   while (last > first && time[last - 1] > picture.to) last -= 1;
-  const stride = Math.max(1, Math.ceil((last - first) / DRAWN_POINTS));
+  const stride = Math.max(1, Math.ceil((last - first) / most));
   /** @type {number[]} */
   const places = [];
   for (let k = first; k <= last; k += stride) places.push(k);
   const times = places.map((k) => time[k]);
-  const full = maximum(own ?? recorded) || 1;
+  const full = maximum(places.map((k) => (own ?? recorded)[k])) || 1;
   const shares = (/** @type {ArrayLike<number> | null} */ values) => (values ? places.map((k) => (100 * values[k]) / full) : times.map(() => null));
   const other = (/** @type {Curve | null} */ curve, /** @type {number | null} */ outside) =>
     curve ? readAt(times, curve.time, curve.values, outside).map((one) => (one === null ? null : (100 * one) / full)) : times.map(() => null);

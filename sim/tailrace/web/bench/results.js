@@ -43,11 +43,13 @@ export function showPeak(facts, answer, lane, before, measured) {
   const solute = answer.solutes[lane];
   const was = before?.solutes.find((/** @type {any} */ one) => one.name === solute.name);
   const keys = [leadingOf(solute), ...SHOWN].filter((key) => Number.isFinite(solute.metrics[key]));
-  const heads = ["", "column alone", ...(was ? ["before"] : []), "recorded", ...(was ? ["change"] : []), ...(measured ? ["measured"] : [])];
+  const column = Number.isFinite(solute.metrics_column?.apex);
+  const heads = ["", ...(column ? ["column alone"] : []), ...(was ? ["before"] : []), "recorded", ...(was ? ["change"] : []), ...(measured ? ["measured"] : [])];
   const rows = keys.map((key) => {
     const value = solute.metrics[key];
     const label = element("span", { title: facts.metrics[key]?.meaning ?? "" }, capital(facts.metrics[key]?.label ?? key));
-    const cells = [metricText(facts, key, solute.metrics_column?.[key])];
+    /** @type {any[]} */
+    const cells = column ? [metricText(facts, key, solute.metrics_column[key])] : [];
     if (was) cells.push(metricText(facts, key, was.metrics[key]));
     cells.push(element("strong", {}, metricText(facts, key, value)));
     if (was) cells.push(change(value, was.metrics[key]));
