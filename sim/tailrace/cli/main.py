@@ -27,6 +27,10 @@ COMMANDS = {
     "compare": ("tailrace.cli.compare", "Hold measured signals against their simulation."),
     "measure": ("tailrace.cli.measure", "Read measured signals; peaks with their uncertainty."),
     "fit": ("tailrace.cli.fit", "Fit fields of a scenario to measured signals."),
+    "qualify": (
+        "tailrace.cli.qualify",
+        "Check this installation; the model and measurements.",
+    ),
     "practice": ("tailrace.cli.practice", "Invent measurements with a hidden fault, to learn."),
     "examples": ("tailrace.cli.starting", "List the scenarios that come with tailrace; copy one."),
     "new": ("tailrace.cli.starting", "Write a commented scenario from a few questions."),

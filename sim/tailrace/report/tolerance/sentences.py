@@ -90,7 +90,8 @@ def discrepancy(study: Tolerance) -> str:
     others = ", ".join(f"{share} % at {size} %" for size, share in rows)
     return (
         f"{stated}. Samples that satisfy all criteria, if its own uncertainty of plates were other "
-        f"(widths and resolution half of it; tailing, times, pressure none): {others}."
+        f"(widths and resolution half of it; tailing, times, pressure none): {others}. "
+        "What is known of it: `tailrace qualify`."
     )
 
 
