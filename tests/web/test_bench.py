@@ -157,6 +157,11 @@ def test_changes_are_tried_beside_what_there_is_and_ordered(bench):
         look();"""
     )
     assert "1. small flow cell" in bench.text("staircase")
+    bench.click("row-path-6")
+    assert bench.find("other-1").is_selected()
+    bench.click("other-1")
+    assert bench.text("with") == ""
+    assert bench.text("headline").startswith("2411 plates")
     assert "64 combinations" in bench.text("order-note")
 
 

@@ -35,6 +35,20 @@ export class Alternatives {
     return this.changes.map((/** @type {any} */ one) => one.name).filter((/** @type {string} */ name) => this.chosen.has(name));
   }
 
+  /** A tick for each change that concerns a part, for the form of that part. @param {string} part */
+  of(part) {
+    const concerns = (/** @type {any} */ one) =>
+      ["set", "replace"].some((key) => one[key] && Object.hasOwn(one[key], part)) || (Array.isArray(one.remove) && one.remove.includes(part));
+    return this.changes.flatMap((/** @type {any} */ one, /** @type {number} */ index) => {
+      if (!concerns(one)) return [];
+      const told = this.order?.changes?.find((/** @type {any} */ other) => other.name === one.name);
+      const gain = told ? `, alone ${changeText(this.order.metric, told.alone)}` : "";
+      const tick = element("input", { type: "checkbox", id: `other-${index}`, onchange: () => byId(`tick-${index}`).click() });
+      tick.checked = this.chosen.has(one.name);
+      return [element("p", {}, tick, " ", element("label", { for: `other-${index}` }, `${one.name}: costs ${money(one.cost ?? 0)}${gain}`))];
+    });
+  }
+
   /** @param {string} [origin] */
   update(origin = "") {
     const shape = JSON.stringify([this.changes.map((/** @type {any} */ one) => [shapeOf(one.set), shapeOf(one.remove)]), this.model.tables.path.map((/** @type {any} */ one) => one.name)]);

@@ -38,6 +38,7 @@ async function collected(stream, most) {
 
 /** The part of the address that holds a scenario. @param {string} name @param {string} text */
 export async function fragmentOf(name, text) {
+  if (!globalThis.CompressionStream) return "";
   const packed = new Blob([text]).stream().pipeThrough(new CompressionStream("deflate-raw"));
   return `#file=${encodeURIComponent(name)}&s=${asAddress(await collected(packed, 1e7))}`;
 }

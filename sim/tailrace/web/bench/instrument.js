@@ -12,7 +12,7 @@ const SHARED_SHAPE_KEYS = ["volume", "strong"];
 
 export class Instrument {
   /** @param {import("./model.js").Model} model @param {any} facts
-   * @param {{chosen: (row: Row | null) => void, alternative: (part: string) => void}} tell */
+   * @param {{chosen: (row: Row | null) => void, alternative: (part: string) => void, alternatives: (part: string) => any[]}} tell */
   constructor(model, facts, tell) {
     this.model = model;
     this.facts = facts;
@@ -84,7 +84,10 @@ export class Instrument {
       element("span", { class: "sizes" }),
       element("span", { class: "cost" }),
     );
-    if (name === "path" || name === "solutes") button.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => this.moved(event, name, index));
+    if (name === "path" || name === "solutes") {
+      button.setAttribute("aria-keyshortcuts", "Alt+ArrowUp Alt+ArrowDown");
+      button.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => this.moved(event, name, index));
+    }
     const handle =
       name === "path"
         ? element("span", { class: "handle", "aria-hidden": "true", title: "Drag to another place", onpointerdown: (/** @type {PointerEvent} */ event) => this.drag(event, index) }, "⠿")
@@ -113,6 +116,7 @@ export class Instrument {
       about ? element("p", { class: "about" }, about) : null,
       name === "injection" ? this.shapes() : null,
       shown.node,
+      part ? element("div", { class: "others", "data-index": index }) : null,
       care ? element("p", { class: "care" }, element("strong", {}, "Care: "), care, " The manual and the rules of your place come first.") : null,
       name === "path" || name === "solutes" ? this.tools(row) : null,
       name === "gradient" ? element("p", { class: "tools" }, element("button", { type: "button", onclick: () => this.isocratic() }, "Remove the gradient")) : null,
@@ -326,7 +330,19 @@ export class Instrument {
     this.summaries();
   }
 
+  /** Changes that concern the part whose form is open, to try them there. */
+  others() {
+    for (const place of this.node.querySelectorAll(".others")) {
+      const part = this.model.tables.path[Number(place.getAttribute("data-index"))];
+      const focused = document.activeElement?.id;
+      const rows = part ? this.tell.alternatives(part.name) : [];
+      place.replaceChildren(...(rows.length ? [element("p", { class: "about" }, "Alternatives"), ...rows] : []));
+      if (focused) byId(focused)?.focus({ preventScroll: true });
+    }
+  }
+
   summaries() {
+    this.others();
     const { tables } = this.model;
     const parts = this.told?.parts ?? [];
     const most = Math.max(...parts.filter((/** @type {any} */ one) => one.plates_back > 0).map((/** @type {any} */ one) => one.plates_back), 1);

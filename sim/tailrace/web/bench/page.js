@@ -23,6 +23,8 @@ import { CAUTIONS } from "./wording.js";
 
 const ADDRESS_AFTER = 500;
 const ORDER_AFTER = 250;
+/** ms without a change before a screen reader is told the answer. */
+const HEARD_AFTER = 1200;
 /** ms that all combinations may take without being asked for, each as long as the scenario itself. */
 const LONG_ORDER = 4000;
 
@@ -43,6 +45,7 @@ class Bench {
     this.instrument = new Instrument(this.model, this.facts, {
       chosen: (row) => this.chosen(row),
       alternative: (part) => this.alternatives.add(part),
+      alternatives: (part) => this.alternatives.of(part),
     });
     this.alternatives = new Alternatives(this.model, this.facts, () => this.soon());
     /** @type {any} */
@@ -54,7 +57,7 @@ class Bench {
     this.lane = 0;
     this.said = "";
     this.waiting = false;
-    this.timers = { address: 0, order: 0 };
+    this.timers = { address: 0, order: 0, heard: 0 };
     this.model.listeners.push(() => this.soon());
     this.wired();
     byId("cautions").append(...CAUTIONS.map(([head, text]) => element("li", {}, element("strong", {}, head), " ", text)));
@@ -166,12 +169,18 @@ class Bench {
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
     headline(this.facts, told, was);
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
-    this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay));
+    byId("noisy").hidden = !(found.trace.noise > 0);
+    const noise = byId("noise").checked && found.trace.noise > 0 ? found.trace.noise : 0;
+    this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay, noise));
     byId("chart").setAttribute("aria-label", chartWords(found));
     showPeak(this.facts, found, this.lane, this.before, this.measured?.readings);
     showWhole(found, this.before, this.limit);
     showParts(found, this.lane, (name) => this.sizes(name));
     showWarnings(found.warnings);
+    clearTimeout(this.timers.heard);
+    this.timers.heard = window.setTimeout(() => {
+      byId("heard").textContent = byId("headline").textContent;
+    }, HEARD_AFTER);
     byId("solving").textContent = `computed in ${significant(found.milliseconds, 2)} ms`;
   }
 
@@ -228,6 +237,7 @@ class Bench {
     }
     try {
       this.alternatives.ordered(bestOrder(this.model.tables));
+      this.instrument.others();
     } catch (problem) {
       this.alternatives.ordered({ refused: /** @type {Error} */ (problem).message });
     }
@@ -352,6 +362,7 @@ class Bench {
     on("title", "blur", () => model.settle());
     on("by", "change", () => this.show());
     on("view", "change", () => this.show());
+    on("noise", "change", () => this.show());
     on("lane", "change", () => {
       this.lane = Number(byId("lane").value);
       this.show();

@@ -43,8 +43,9 @@ export function readAt(times, known, values, outside) {
 
 /** What the picture shows of an answer: all solutes, or the peak of one.
  * @param {any} answer @param {number | null} lane @param {any} before another answer, or null
- * @param {Curve | null} measured @returns {Picture} */
-export function pictureOf(answer, lane, before, measured) {
+ * @param {Curve | null} measured @param {number} noise peak to peak, in the unit of the trace; 0: not drawn
+ * @returns {Picture} */
+export function pictureOf(answer, lane, before, measured, noise) {
   const { trace, solutes } = answer;
   const one = lane === null ? null : solutes[lane];
   const shown = one ? [one] : solutes;
@@ -59,13 +60,21 @@ export function pictureOf(answer, lane, before, measured) {
     time: trace.time,
     own: trace.column_alone,
     textbook,
-    recorded: trace.recorded,
+    recorded: noise ? trace.recorded.map((/** @type {number} */ one, /** @type {number} */ k) => one + noise * (even(k) - 0.5)) : trace.recorded,
     before: before?.trace ? { time: before.trace.time, values: before.trace.recorded } : null,
     measured,
     from: Math.max(0, from - room),
     to: to + room,
     title: one ? `The peak of ${one.name}` : "The chromatogram",
   };
+}
+
+/** A number between 0 and 1 that looks random, the same for the same place. @param {number} place */
+function even(place) {
+  let bits = Math.imul(place + 1, 0x9e3779b1);
+  bits = Math.imul(bits ^ (bits >>> 15), 0x85ebca6b);
+  bits = Math.imul(bits ^ (bits >>> 13), 0xc2b2ae35);
+  return ((bits ^ (bits >>> 16)) >>> 0) / 2 ** 32;
 }
 
 /** From when to when a solute can be seen. @param {any} solute */
@@ -111,7 +120,7 @@ export class Chromatogram {
     this.paper = false;
     this.inMinutes = false;
     this.alone = true;
-    /** @type {{from: number, to: number, top: number} | null} */
+    /** @type {{from: number, to: number, top: number, low: number} | null} */
     this.limits = null;
     new ResizeObserver(() => this.fit()).observe(this.place);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.renew());
@@ -173,8 +182,8 @@ export class Chromatogram {
     this.alone = Boolean(picture.own);
     byId("delayed").hidden = !picture.own;
     this.picture = picture;
-    const { data, from, to, top } = dataOf(picture, inMinutes ? 60 : 1, this.size().width);
-    this.limits = { from, to, top };
+    const { data, from, to, top, low } = dataOf(picture, inMinutes ? 60 : 1, this.size().width);
+    this.limits = { from, to, top, low };
     if (this.plot) this.plot.setData(data);
     else this.plot = this.made(data);
     byId("chart-title").textContent = picture.title;
@@ -196,7 +205,7 @@ export class Chromatogram {
         cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: true } },
         scales: {
           x: { time: false, range: (/** @type {any} */ _, /** @type {number} */ low, /** @type {number} */ high) => (this.whole(low, high) ? [this.limits?.from, this.limits?.to] : [low, high]) },
-          y: { range: () => [0, this.limits?.top ?? 100] },
+          y: { range: () => [this.limits?.low ?? 0, this.limits?.top ?? 100] },
         },
         axes: [
           { ...axis, label: this.inMinutes ? "time, min" : "time, s", labelSize: 24 * large, size: 34 * large, space: 60 * large },
@@ -245,7 +254,8 @@ function dataOf(picture, unit, most) {
   const data = [times.map((t) => t / unit), shares(own), shares(textbook), other(before, 0), other(measured, null), shares(recorded)];
   let top = 0;
   for (const values of data.slice(1)) for (const one of values) if (one !== null && one > top) top = one;
-  return { data, from: picture.from / unit, to: picture.to / unit, top: 1.05 * top || 100 };
+  const low = Math.min(0, ...data[5].map((one) => one ?? 0));
+  return { data, from: picture.from / unit, to: picture.to / unit, top: 1.05 * top || 100, low };
 }
 
 /** @param {typeof LINES} shown */
