@@ -218,21 +218,27 @@ def document_with(document: Tables, names: Collection[str]) -> Tables:
 
 
 def document_on(document: Tables, column: Tables) -> Tables:
-    """The document with one of its ``[[columns]]``; changes and uncertainty stay as they are."""
+    """The document with one of its ``[[columns]]``; changes and uncertainty stay as they are.
+
+    Plates hold at the flow with which the column is run, diffusivities where the file states them.
+    """
     aside = ("columns", "measured", "accept")
     made = {key: value for key, value in document.items() if key not in aside}
     new = table(column, "set")
     parts = [one.get("name") for _, one in tables(document, "path")]
     for key in ("path", "solutes"):
         made[key] = [
-            merged(one, table(new, one["name"]))
-            if one.get("name") in new and (key == "path" or one["name"] not in parts)
+            merged(one, table(new, name))
+            if isinstance(name := one.get("name"), str) and (key == "path" or name not in parts)
             else one
             for _, one in tables(document, key)
         ]
-    return made | {
-        name: merged(table(made, name), table(new, name)) for name in RESERVED if name in new
-    }
+    made |= {name: merged(table(made, name), table(new, name)) for name in RESERVED if name in new}
+    made, method = held(document, made), table(new, "method")
+    if "flow" in method and STATED["flow"] not in method:
+        left = {key: one for key, one in table(made, "method").items() if key != STATED["flow"]}
+        made = {**made, "method": left}
+    return made
 
 
 def heaters(document: Tables) -> int:

@@ -31,7 +31,9 @@ from tailrace.quantities.parse import parse, shortened
 
 def _particle(written: object) -> object:
     """The usual name of a kind of particle, whatever of its names was written."""
-    found = kind_of_particle(written) if isinstance(written, str) else written
+    if not isinstance(written, str):
+        return written
+    found = kind_of_particle(written)
     if found not in CORE_RATIO and re.search("core|shell|superfic", str(written).lower()):
         sentence = (
             f"expected a known particle, found {shortened(written)}; write "
