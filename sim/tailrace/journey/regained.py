@@ -3,6 +3,9 @@
 An ideal part delays the band as it did, and broadens nothing: a tube, a joint or a chamber as plug
 flow, a cell read at one point of such a flow, an injection all at once at its mean time, a detector
 without filter and with points as fine as the signal. The column is not asked: it separates.
+
+What comes back is found coarsely; finely, too, where no tube lies behind the part, for there a
+coarse journey errs most and a fine one takes no time. The two then say how well it is known.
 """
 
 from collections.abc import Callable, Sequence
@@ -16,6 +19,7 @@ from tailrace.journey.propagation import Stage, passed
 from tailrace.journey.result import Regained
 from tailrace.measures import measure
 from tailrace.measures.chromatogram import half_height_resolution
+from tailrace.measures.peaks import Setting
 from tailrace.measures.registry import APEX, CAPACITY, PLATES, PLATES_OWN, WIDTH
 from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import FloatArray, IntArray
@@ -31,16 +35,20 @@ def askable(passages: Passages) -> list[int]:
     return [at for at, (part, _) in enumerate(passages) if not (part.separates or part.behind)]
 
 
+def quick(passages: Passages, at: int) -> bool:
+    """Whether all parts behind one answer by known responses alone."""
+    return not any(part.laminar or part.separates for part, _ in passages[at + 1 :])
+
+
 def steps(passages: Passages) -> int:
     """How many parts are passed for all of them."""
-    return sum(len(passages) - 1 - at for at in askable(passages))
+    return sum((len(passages) - 1 - at) * (1 + quick(passages, at)) for at in askable(passages))
 
 
 def regained(
     passages: Passages,
     recorded: dict[str, FloatArray],
-    stages: Sequence[Stage],
-    resolution: Resolution,
+    journeys: Sequence[tuple[Sequence[Stage], Resolution]],
     own_time: FloatArray | None,
     count: Callable[[], None] | None = None,
 ) -> Regained:
@@ -51,18 +59,17 @@ def regained(
     passages : sequence of (part, Stream)
     recorded : dict of str to (lanes,) array, SI
         Metrics of the journey, finely.
-    stages : sequence of Stage
-        Of the journey made at ``resolution``, which may be coarse: what comes back is the ratio of
-        two peaks computed alike, times the fine one.
+    journeys : (coarse, fine)
+        Stages of the journey and the resolution at which it was made: what comes back is the ratio
+        of two peaks computed alike, times the fine one.
     own_time : (lanes,) array, s, or None
         Retention that the column alone gives, at which plates are told; None without a column.
     count : callable, optional
         Called after each part.
     """
-    last, setting = stages[-1].band, setting_of(passages, own_time=own_time)
-    assert last is not None
-    base = measure(last, setting)
-    nowhere = np.full(last.lanes, np.nan)
+    setting = setting_of(passages, own_time=own_time)
+    bases = [_last(stages, setting) for stages, _ in journeys]
+    nowhere = np.full(passages[0][1].lanes, np.nan)
     order = np.argsort(recorded[APEX], kind="stable")
     plates = PLATES if own_time is None else PLATES_OWN
     found: dict[str, dict[str, FloatArray]] = {plates: {}, CAPACITY: {}}
@@ -70,22 +77,49 @@ def regained(
     errors: dict[str, FloatArray] = {}
     for at in askable(passages):
         name = passages[at][0].name
-        try:
-            peak = measure(_without(at, passages, stages, resolution, count), setting)
-        except TailraceError:
-            peak = {}
+        peaks = [
+            _peak(at, passages, journey, setting, count)
+            for journey in journeys[: 1 + quick(passages, at)]
+        ]
         for metric, rows in found.items():
-            fine, rough = recorded.get(metric, nowhere), base.get(metric, nowhere)
-            rows[name] = fine * (peak.get(metric, nowhere) / rough - 1)
+            fine, rough = recorded.get(metric, nowhere), bases[0].get(metric, nowhere)
+            backs = [
+                fine * (peak.get(metric, nowhere) / base.get(metric, nowhere) - 1)
+                for peak, base in zip(peaks, bases, strict=False)
+            ]
+            rows[name] = backs[-1]
             if np.isfinite(fine).any():
-                errors[name] = SAFETY * np.abs(rough / fine - 1) * (fine + np.abs(rows[name]))
-        apart[name] = _closest(recorded, base, peak, order) if peak else float("nan")
+                wrong, size = np.abs(rough / fine - 1), np.abs(rows[name])
+                differ = SAFETY * wrong * fine if len(backs) == 1 else np.abs(backs[1] - backs[0])
+                errors[name] = differ + SAFETY * wrong * size
+        base = bases[len(peaks) - 1]
+        apart[name] = _closest(recorded, base, peaks[-1], order) if peaks[-1] else float("nan")
     return Regained(
         plates=found[plates],
         peak_capacity=found[CAPACITY],
         resolution=apart,
         numerical_error={name: errors.get(name, nowhere) for name in apart},
     )
+
+
+def _last(stages: Sequence[Stage], setting: Setting) -> dict[str, FloatArray]:
+    band = stages[-1].band
+    assert band is not None
+    return measure(band, setting)
+
+
+def _peak(
+    at: int,
+    passages: Passages,
+    journey: tuple[Sequence[Stage], Resolution],
+    setting: Setting,
+    count: Callable[[], None] | None,
+) -> dict[str, FloatArray]:
+    """Metrics of what is recorded without a part's broadening; none where it cannot be computed."""
+    try:
+        return measure(_without(at, passages, *journey, count), setting)
+    except TailraceError:
+        return {}
 
 
 def _without(

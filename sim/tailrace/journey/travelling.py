@@ -39,5 +39,6 @@ def travel(
     if not blame:
         return result
     own = None if result.column_alone is None else result.column_alone[APEX]
-    back = regained(passages, result.recorded, coarse, rough, own, counted)
+    journeys = ((coarse, rough), (fine, itinerary.resolution))
+    back = regained(passages, result.recorded, journeys, own, counted)
     return replace(result, regained=back)

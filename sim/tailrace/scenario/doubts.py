@@ -30,6 +30,8 @@ from tailrace.scenario.read import tables_of
 from tailrace.signals.cumulants import Cumulants
 
 NAMED = 3
+LEAST = 0.001
+"""Share by which an answer may move and nobody need know: a range whose ends read alike."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,7 @@ def assumptions_of(scenario: Contents, result: Result | None = None) -> tuple[As
         alone = 1.0 if metric == CAPACITY else 0.0
         values = alone + (np.asarray(recorded, dtype=float) - alone) * np.array(ratios)
         low, high = np.min(values, axis=0), np.max(values, axis=0)
-        if np.all(np.isfinite(low) & np.isfinite(high)) and np.any(high > low):
+        if np.all(np.isfinite(low) & np.isfinite(high)) and np.any(high > (1 + LEAST) * low):
             found.append(
                 Assumption(
                     subject=one.subject,

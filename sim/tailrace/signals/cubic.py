@@ -78,6 +78,14 @@ def spread_by_cell(offsets: FloatArray, amounts: FloatArray) -> FloatArray:
     return whole
 
 
+def padded(values: FloatArray, before: int, behind: int) -> FloatArray:
+    """Samples with zeros around them; ``numpy.pad`` takes several times as long for a few."""
+    lanes, count = values.shape
+    wide = np.zeros((lanes, before + count + behind))
+    wide[:, before : before + count] = values
+    return wide
+
+
 def sample(band: Band, times: FloatArray) -> FloatArray:
     """Read a band at any times.
 
@@ -94,16 +102,16 @@ def sample(band: Band, times: FloatArray) -> FloatArray:
     whole = np.floor(position).astype(np.int64)
     weights = neighbour_weights(position - whole)
     count = band.values.shape[1]
-    padded = np.pad(band.values, ((0, 0), (3, 3)))
+    wide = padded(band.values, 3, 3)
     index = np.clip(whole[..., None] + np.arange(-1, 3) + 3, 0, count + 5)
     inside = (whole >= -3) & (whole < count + 2)
     rows = np.arange(band.lanes)[:, None, None]
-    return np.where(inside, (padded[rows, index] * weights).sum(axis=-1), 0.0)
+    return np.where(inside, (wide[rows, index] * weights).sum(axis=-1), 0.0)
 
 
 def halved(band: Band) -> Band:
     """The same band with twice the step; keeps moments up to the third."""
-    wide = np.pad(band.values, ((0, 0), (5, 6)))
+    wide = padded(band.values, 5, 6)
     # phi at multiples of one half: 1, 9/16, 0, -1/16; over two, for the amount
     last = band.values.shape[1] + 5
     coarse = wide[:, 3 : 3 + last : 2] / 2
@@ -115,7 +123,7 @@ def halved(band: Band) -> Band:
 def doubled(band: Band) -> Band:
     """The same band with half the step, by interpolation; keeps moments up to the third."""
     lanes, count = band.values.shape
-    wide = np.pad(band.values, ((0, 0), (3, 3)))
+    wide = padded(band.values, 3, 3)
     fine = np.empty((lanes, 2 * count + 5))
     fine[:, 1::2] = wide[:, 2:-2]
     fine[:, ::2] = 9 / 16 * (wide[:, 1:-2] + wide[:, 2:-1]) - (wide[:, :-3] + wide[:, 3:]) / 16
