@@ -26,12 +26,11 @@ def test_plates_that_come_back_are_those_of_a_journey_without_the_part(asked):
         assert np.all(np.abs(result.regained.plates[name] - values) <= allowed), name
 
 
-def test_what_comes_back_of_cell_and_detector_is_known_better_than_the_journey(asked):
-    """They are asked finely, too: what the coarse journey errs by is then seen, and not feared."""
-    back, error = asked[0].regained.plates, asked[0].regained.numerical_error
-    for name in ("flow cell", "detector"):
-        assert np.all(error[name] > 0)
-        assert np.all(error[name] < 0.2 * error["injection"] + 2e-3 * back[name]), name
+def test_what_comes_back_of_the_cell_is_known_better_than_the_journey(asked):
+    """It is asked finely, too: what the coarse journey errs by is then seen, and not feared."""
+    back, error = asked[0].regained.plates["flow cell"], asked[0].regained.numerical_error
+    assert np.all(error["flow cell"] > 0)
+    assert np.all(error["flow cell"] < 0.25 * error["injection"] + 2e-3 * back)
 
 
 def test_the_part_named_first_is_the_one_that_brings_most_back(asked):
