@@ -82,16 +82,11 @@ def regained(
             for journey in journeys[: 1 + quick(passages, at)]
         ]
         for metric, rows in found.items():
-            fine, rough = recorded.get(metric, nowhere), bases[0].get(metric, nowhere)
-            backs = [
-                fine * (peak.get(metric, nowhere) / base.get(metric, nowhere) - 1)
-                for peak, base in zip(peaks, bases, strict=False)
-            ]
-            rows[name] = backs[-1]
+            fine = recorded.get(metric, nowhere)
+            now, before = ([one.get(metric, nowhere) for one in read] for read in (peaks, bases))
+            rows[name], error = _back(fine, now, before)
             if np.isfinite(fine).any():
-                wrong, size = np.abs(rough / fine - 1), np.abs(rows[name])
-                differ = SAFETY * wrong * fine if len(backs) == 1 else np.abs(backs[1] - backs[0])
-                errors[name] = differ + SAFETY * wrong * size
+                errors[name] = error
         base = bases[len(peaks) - 1]
         apart[name] = _closest(recorded, base, peaks[-1], order) if peaks[-1] else float("nan")
     return Regained(
@@ -100,6 +95,20 @@ def regained(
         resolution=apart,
         numerical_error={name: errors.get(name, nowhere) for name in apart},
     )
+
+
+def _back(
+    fine: FloatArray, now: Sequence[FloatArray], before: Sequence[FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """What comes back of a metric, and its error; (lanes,) arrays.
+
+    ``fine``: as recorded; ``now``, ``before``: without the part and with it, coarsely first; what
+    comes back may be known coarsely alone.
+    """
+    backs = [fine * (one / other - 1) for one, other in zip(now, before, strict=False)]
+    wrong = SAFETY * np.abs(before[0] / fine - 1)
+    differ = wrong * fine if len(backs) == 1 else np.abs(backs[1] - backs[0])
+    return backs[-1], differ + wrong * np.abs(backs[-1])
 
 
 def _last(stages: Sequence[Stage], setting: Setting) -> dict[str, FloatArray]:
