@@ -12,6 +12,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from tailrace.figures.style import Picture
+from tailrace.report.table import typeset
 
 MAKING = ("matplotlib", "jinja2")
 """What the look of a page depends on besides tailrace itself."""
@@ -62,6 +63,7 @@ def template(name: str) -> Template:
     return Environment(
         loader=FunctionLoader(text_of),
         autoescape=True,
+        finalize=typeset,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

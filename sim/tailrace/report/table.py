@@ -1,5 +1,6 @@
 """Tables: declared column by column, rendered as text of any width and as HTML."""
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from textwrap import fill
@@ -19,6 +20,16 @@ WIDTH = 110
 GAP = "  "
 PLAIN = ("distribution", "kind", "how, how often")
 """Heads of words that the cells make plain by themselves."""
+
+
+MICRO, RAISED = re.compile(r"\bu(?=[Lm]\b)"), re.compile(r"(?<=[A-Za-z])\^([23])\b")
+
+
+def typeset(value: Any) -> Any:
+    """A text with its units as in print: µL, s²; what is marked up already stays as it is."""
+    if type(value) is not str:
+        return value
+    return RAISED.sub(lambda found: "²³"[int(found[1]) - 2], MICRO.sub("µ", value))
 
 
 @dataclass(frozen=True)
@@ -80,21 +91,21 @@ class Table:
         """An HTML element; every text is escaped. ``words``: as if the table's own were so."""
         head = Markup("\n").join(
             Markup('<th scope="col">{}</th>').format(
-                Markup("<br>").join(escape(one) for one in pair if one)
+                Markup("<br>").join(escape(typeset(one)) for one in pair if one)
             )
             for pair in self.head
         )
         body = Markup("\n").join(
             Markup('<tr{}><th scope="row">{}</th>\n{}</tr>').format(
                 Markup(' class="sum"') if self.last_is_sum and last else "",
-                row[0],
-                Markup("\n").join(Markup("<td>{}</td>").format(cell) for cell in row[1:]),
+                typeset(row[0]),
+                Markup("\n").join(Markup("<td>{}</td>").format(typeset(one)) for one in row[1:]),
             )
             for row, last in ((row, row is self.rows[-1]) for row in self.rows)
         )
         inner = Markup(
             "<caption>{}</caption>\n<thead><tr>{}</tr></thead>\n<tbody>\n{}\n</tbody>\n</table>"
-        ).format(self.title, head, body)
+        ).format(typeset(self.title), head, body)
         if self.words or words:
             return Markup('<table class="words">\n{}').format(inner)
         return Markup('<div class="wide"><table>\n{}</div>').format(inner)

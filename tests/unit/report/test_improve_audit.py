@@ -15,6 +15,7 @@ from tailrace.records.record import as_beside, tree_of
 from tailrace.report.improvement import sentences, tables
 from tailrace.report.improvement.audit import page
 from tailrace.report.paper import ALWAYS
+from tailrace.report.table import typeset
 
 HOSTILE = '<script>alert(1)</script>" onload="alert(1)'
 UNCERTAIN = """
@@ -76,7 +77,7 @@ def test_the_page_holds_every_cell_and_sentence(recorded):
     for table in shown:
         assert table.rows
         for row in table.rows:
-            assert " ".join(" ".join(row).split()) in text, table.title
+            assert typeset(" ".join(" ".join(row).split())) in text, table.title
     lines = [
         sentences.verdict(result),
         *sentences.findings(result),

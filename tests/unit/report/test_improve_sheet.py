@@ -26,7 +26,7 @@ def test_steps_stand_in_their_order_with_what_to_do(reader):
     places = [reader.text.index(f"Step {k}:") for k in range(4)]
     assert places == sorted(places)
     for text in (
-        "flow cell: volume 13 uL to 2.5 uL",
+        "flow cell: volume 13 µL to 2.5 µL",
         "tube to column: bore 0.17 mm to 0.12 mm",
         "detector: time constant 0.2 s to 0.02 s",
         "cost 900; work 30 min; plates +4286 (42.9 %)",
@@ -35,7 +35,7 @@ def test_steps_stand_in_their_order_with_what_to_do(reader):
 
 
 def test_parts_to_have_at_hand(reader):
-    assert "step 1: flow cell: cell, volume 2.5 uL" in reader.text
+    assert "step 1: flow cell: cell, volume 2.5 µL" in reader.text
     assert "step 2: tube to column: tube, bore 0.12 mm, length 300 mm" in reader.text
     assert "step 3: detector" not in reader.text
 

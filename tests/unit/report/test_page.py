@@ -12,6 +12,7 @@ from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
 from tailrace.report.page import as_page
 from tailrace.report.paper import ALWAYS, inlined
+from tailrace.report.table import typeset
 from tailrace.report.tables import (
     amounts_table,
     metrics_table,
@@ -54,9 +55,9 @@ def test_every_cell_of_every_table_is_on_the_page(result):
         pressure_table(result.pressure),
     )
     for table in tables:
-        assert table.title in text
+        assert typeset(table.title) in text
         for row in table.rows:
-            assert " ".join(" ".join(row).split()) in text
+            assert typeset(" ".join(" ".join(row).split())) in text
 
 
 def test_where_it_comes_from_is_on_the_page(result):

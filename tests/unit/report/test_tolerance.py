@@ -14,7 +14,7 @@ from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_provenance, as_result, tree_of
 from tailrace.report.forms import read
 from tailrace.report.paper import ALWAYS
-from tailrace.report.table import WIDTH
+from tailrace.report.table import WIDTH, typeset
 from tailrace.report.tolerance import sentences, tables
 from tailrace.report.tolerance.audit import page
 from tailrace.report.tolerance.printed import as_json, as_text
@@ -130,7 +130,7 @@ def test_the_page_holds_every_cell_and_where_it_comes_from(record, study):
     ]
     for table in shown:
         for row in table.rows:
-            assert " ".join(" ".join(row).split()) in said, table.title
+            assert typeset(" ".join(" ".join(row).split())) in said, table.title
     for line in (*ALWAYS, "tailrace 9.8", "numpy", "a1b2", "Signature", "JCGM 106:2012", "seed"):
         assert line in said
 
