@@ -356,6 +356,10 @@ export class Instrument {
       const told = name === "path" ? parts.find((/** @type {any} */ one) => one.name === table.name) : parts.find((/** @type {any} */ one) => one.name === name);
       cost.replaceChildren();
       if (!told || !["path", "injection", "detector"].includes(name)) continue;
+      if (told.behind) {
+        cost.append("behind the recording: pressure only");
+        continue;
+      }
       const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
       const back = told.plates_back;
       if (table.part === "column") cost.append(`${spread}, ${significant(told.volume * MICROLITRES)} µL`);

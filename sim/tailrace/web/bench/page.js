@@ -7,7 +7,7 @@ import { bestOrder } from "../engine/order.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
-import { Chromatogram, chartWords, pictureOf } from "./picture.js";
+import { Chromatogram, chartWords, pictureOf, sumOf } from "./picture.js";
 import { byId, element, say } from "./dom.js";
 import { capital, significant } from "./figures.js";
 import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer, textOf } from "./files.js";
@@ -171,7 +171,7 @@ class Bench {
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
     byId("noisy").hidden = !(found.trace.noise > 0);
     const noise = byId("noise").checked && found.trace.noise > 0 ? found.trace.noise : 0;
-    this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay, noise));
+    this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay, noise, Math.round(this.chart.size().width)));
     byId("chart").setAttribute("aria-label", chartWords(found));
     showPeak(this.facts, found, this.lane, this.before, this.measured?.readings);
     showWhole(found, this.before, this.limit);
@@ -331,9 +331,10 @@ class Bench {
 
   /** The curves of the picture as columns. */
   curves() {
-    const { picture } = this.chart;
-    if (!picture) return;
-    const rows = Array.from(picture.time, (time, k) => [time, picture.recorded[k], picture.own?.[k] ?? "", picture.textbook?.[k] ?? ""].map((one) => (typeof one === "number" ? Number(one.toPrecision(8)) : one)).join(","));
+    if (!this.answer) return;
+    const { solutes, trace } = this.answer;
+    const textbook = sumOf(solutes, trace.weights, trace.time, "gaussian");
+    const rows = Array.from(trace.time, (time, k) => [time, trace.recorded[k], trace.column_alone?.[k] ?? "", textbook[k]].map((one) => (typeof one === "number" ? Number(one.toPrecision(8)) : one)).join(","));
     download(this.model.fileName.replace(/\.toml$/, ".csv"), ["time_s,recorded,column_alone,textbook", ...rows, ""].join("\n"));
     say("The curves are handed to the browser as a file of columns.");
   }

@@ -1,5 +1,6 @@
 // @ts-check
 /** The chromatogram as recorded, over what the column would give, with the textbook's sum as a ghost. */
+import { bendsOf, splineAt } from "../engine/curves.js";
 import { uPlot } from "../vendor/uplot.js";
 import { byId, drawn, element, zoom } from "./dom.js";
 import { significant } from "./figures.js";
@@ -44,8 +45,8 @@ export function readAt(times, known, values, outside) {
 /** What the picture shows of an answer: all solutes, or the peak of one.
  * @param {any} answer @param {number | null} lane @param {any} before another answer, or null
  * @param {Curve | null} measured @param {number} noise peak to peak, in the unit of the trace; 0: not drawn
- * @returns {Picture} */
-export function pictureOf(answer, lane, before, measured, noise) {
+ * @param {number} count points; more than one to a dot of the screen make steps @returns {Picture} */
+export function pictureOf(answer, lane, before, measured, noise, count) {
   const { trace, solutes } = answer;
   const one = lane === null ? null : solutes[lane];
   const shown = one ? [one] : solutes;
@@ -55,16 +56,18 @@ export function pictureOf(answer, lane, before, measured, noise) {
     [from, to] = [Math.min(from, low), Math.max(to, high)];
   }
   const room = 0.04 * (to - from);
-  const textbook = sumOf(solutes, trace, "gaussian");
+  [from, to] = [Math.max(0, from - room), to + room];
+  const time = Float64Array.from({ length: count }, (_, k) => from + ((to - from) * k) / (count - 1));
+  const recorded = noise ? trace.recorded.map((/** @type {number} */ one, /** @type {number} */ k) => one + noise * (even(k) - 0.5)) : trace.recorded;
   return {
-    time: trace.time,
-    own: trace.column_alone,
-    textbook,
-    recorded: noise ? trace.recorded.map((/** @type {number} */ one, /** @type {number} */ k) => one + noise * (even(k) - 0.5)) : trace.recorded,
+    time,
+    own: trace.column_alone && sumOf(solutes, trace.weights, time, "column_alone"),
+    textbook: sumOf(solutes, trace.weights, time, "gaussian"),
+    recorded: readAt(time, trace.time, recorded, 0),
     before: before?.trace ? { time: before.trace.time, values: before.trace.recorded } : null,
     measured,
-    from: Math.max(0, from - room),
-    to: to + room,
+    from,
+    to,
     title: one ? `The peak of ${one.name}` : "The chromatogram",
   };
 }
@@ -94,18 +97,21 @@ export function maximum(values) {
   return most;
 }
 
-/** @param {any[]} solutes @param {any} trace @param {string} key */
-function sumOf(solutes, trace, key) {
-  const sum = new Float64Array(trace.time.length);
-  const step = trace.time[1] - trace.time[0];
+/** A curve of all solutes together, at even times. @param {any[]} solutes @param {number[]} weights
+ * @param {Float64Array} time @param {string} key */
+export function sumOf(solutes, weights, time, key) {
+  const sum = new Float64Array(time.length);
+  const step = time[1] - time[0];
   solutes.forEach((one, lane) => {
     if (!one[key]) return;
-    const weight = trace.weights[lane];
-    const first = Math.max(0, Math.ceil((one.time[0] - trace.time[0]) / step));
-    const last = Math.min(sum.length - 1, Math.floor((one.time[one.time.length - 1] - trace.time[0]) / step));
+    const weight = weights[lane];
+    const first = Math.max(0, Math.ceil((one.time[0] - time[0]) / step));
+    const last = Math.min(sum.length - 1, Math.floor((one.time[one.time.length - 1] - time[0]) / step));
     if (last < first) return;
-    const values = readAt(trace.time.slice(first, last + 1), one.time, one[key], 0);
-    for (let k = first; k <= last; k += 1) sum[k] += weight * values[k - first];
+    // its own samples may be as far apart as the recorded points: a curve is drawn through them
+    const bends = bendsOf(one[key]);
+    const [start, apart] = [one.time[0], one.time[1] - one.time[0]];
+    for (let k = first; k <= last; k += 1) sum[k] += weight * splineAt(one[key], bends, (time[k] - start) / apart);
   });
   return sum;
 }
@@ -182,7 +188,7 @@ export class Chromatogram {
     this.alone = Boolean(picture.own);
     byId("delayed").hidden = !picture.own;
     this.picture = picture;
-    const { data, from, to, top, low } = dataOf(picture, inMinutes ? 60 : 1, this.size().width);
+    const { data, from, to, top, low } = dataOf(picture, inMinutes ? 60 : 1);
     this.limits = { from, to, top, low };
     if (this.plot) this.plot.setData(data);
     else this.plot = this.made(data);
@@ -235,23 +241,14 @@ export class Chromatogram {
   }
 }
 
-/** Columns as uPlot wants them, heights in per cent. @param {Picture} picture @param {number} unit s
- * @param {number} most points: more than one to a dot of the screen make steps */
-function dataOf(picture, unit, most) {
+/** Columns as uPlot wants them, heights in per cent. @param {Picture} picture @param {number} unit s */
+function dataOf(picture, unit) {
   const { time, own, textbook, recorded, before, measured } = picture;
-  let [first, last] = [0, time.length - 1];
-  while (first < last && time[first + 1] < picture.from) first += 1;
-  while (last > first && time[last - 1] > picture.to) last -= 1;
-  const stride = Math.max(1, Math.ceil((last - first) / most));
-  /** @type {number[]} */
-  const places = [];
-  for (let k = first; k <= last; k += stride) places.push(k);
-  const times = places.map((k) => time[k]);
-  const full = maximum(places.map((k) => (own ?? recorded)[k])) || 1;
-  const shares = (/** @type {ArrayLike<number> | null} */ values) => (values ? places.map((k) => (100 * values[k]) / full) : times.map(() => null));
+  const full = maximum(own ?? recorded) || 1;
+  const shares = (/** @type {ArrayLike<number> | null} */ values) => Array.from(time, (_, k) => (values ? (100 * values[k]) / full : null));
   const other = (/** @type {Curve | null} */ curve, /** @type {number | null} */ outside) =>
-    curve ? readAt(times, curve.time, curve.values, outside).map((one) => (one === null ? null : (100 * one) / full)) : times.map(() => null);
-  const data = [times.map((t) => t / unit), shares(own), shares(textbook), other(before, 0), other(measured, null), shares(recorded)];
+    curve ? readAt(time, curve.time, curve.values, outside).map((one) => (one === null ? null : (100 * one) / full)) : Array.from(time, () => null);
+  const data = [Array.from(time, (t) => t / unit), shares(own), shares(textbook), other(before, 0), other(measured, null), shares(recorded)];
   let top = 0;
   for (const values of data.slice(1)) for (const one of values) if (one !== null && one > top) top = one;
   const low = Math.min(0, ...data[5].map((one) => one ?? 0));
