@@ -50,6 +50,8 @@ LONG = (
     "test_a_chain_adds_its_exact_cumulants_part_by_part[0.3-spectral]",
     "test_two_halves_are_the_whole[0.3-spectral]",
     "test_a_second_run_gives_the_same_files",
+    "test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say[fast and stirred]",
+    "test_sections_hold_what_their_rings_hold_and_turn_with_the_bend",
     "test_shipped_scenarios_survive_a_round_trip[all]",
     "test_random_scenarios_survive_edits[many]",
     "test_five_hundred_hostile_files",

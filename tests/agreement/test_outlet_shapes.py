@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 from reference import transfer
 from reference.journeys import bands_behind, gaussian, tube_with
+from reference.outline import Outline
 
-from tailrace.measures import Outline, moments
+from tailrace.measures import moments
 from tailrace.signals import Band
 
 NAMES = ("mode", "height", "W50", "W10", "b/a at 10 %", "W/2f at 5 %", "plates")

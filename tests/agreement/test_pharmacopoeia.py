@@ -6,8 +6,9 @@ factor W(0.05)/(2f); wording from memory, the constants follow from the Gaussian
 
 import numpy as np
 import pytest
+from reference.outline import Outline
 
-from tailrace.measures import Outline, measure
+from tailrace.measures import measure
 from tailrace.measures.shape import FIVE_SIGMA_LEVEL, HALF_HEIGHT
 from tailrace.signals import Band
 

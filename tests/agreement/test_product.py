@@ -11,6 +11,7 @@ from reference.products import apart, random_path
 from tailrace.errors import AccuracyError
 from tailrace.journey import travel
 from tailrace.journey.product import multiply, not_multiplied
+from tailrace.journey.propagation import spread
 from tailrace.measures import measure
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.column.part import Column
@@ -103,10 +104,13 @@ def test_many_solutes_that_need_different_grids_share_a_block():
             assert together.recorded[name][lane] == pytest.approx(expected, rel=2e-6), name
 
 
+S_BEND = ((0.15, 0.02, False), (0.15, 0.02, True))
+
+
 @pytest.mark.parametrize(
     ("parts", "reason"),
     [
-        ((plug(1.0), Tube(name="coil", bore=1e-4, length=0.3, bend_radius=0.02)), "coil is bent"),
+        ((plug(1.0), Tube(name="S", bore=1e-4, length=0.3, bends=S_BEND)), "S has several bends"),
         ((plug(1.0),), "nothing smooths it"),
         ((plug(1.0), Tube(name="stub", bore=1e-4, length=1e-4)), "Fourier number of stub"),
     ],
@@ -124,3 +128,10 @@ def test_a_band_with_edges_says_what_its_frequencies_leave_open():
     eased = multiply(itinerary(plug(0.05), smooth, passing=passing))
     assert found.numerical_error["height"] > 3 * eased.numerical_error["height"]
     assert eased.numerical_error["height"] < 1e-5 * eased.recorded["height"]
+
+
+def test_few_journeys_through_a_bend_are_marched_and_many_multiplied():
+    path = itinerary(plug(1.0), Tube(name="coil", bore=1e-4, length=0.3, bend_radius=0.02))
+    passages = spread(path)
+    assert "coil is bent" in not_multiplied(passages)
+    assert not not_multiplied(passages, 1000)

@@ -1,5 +1,7 @@
 """Transfer functions of all kinds: their derivatives at zero, and solutions made elsewhere."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from reference import transfer as known
@@ -16,6 +18,9 @@ from tailrace.parts.injector.part import Injector
 from tailrace.parts.injector.points import Points
 from tailrace.parts.tee.part import Tee
 from tailrace.parts.tube import spectrum
+from tailrace.parts.tube.bent import lattice, spectral
+from tailrace.parts.tube.bent.lanes import chains
+from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.part import Tube
 
 
@@ -128,6 +133,40 @@ def test_a_signal_is_the_integral_of_its_curve():
         assert spectrum_of(part, passing, np.array([w]))[0] == pytest.approx(expected, abs=1e-6)
 
 
+def bent_tube(strength, schmidt, fourier):
+    """De^2 nu/D, nu/D and X given; and its only stretch."""
+    tube, passing = tube_with(fourier)
+    passing = replace(passing, viscosity=1e3 * schmidt * passing.diffusivity, density=1000.0)
+    reynolds = float(tube.reynolds_number(passing))
+    tube = replace(tube, bend_radius=float(tube.bore) / 2 * reynolds**2 * schmidt / strength)
+    return tube, passing, chains(tube, passing.over(1))[0]
+
+
+@pytest.mark.parametrize(
+    "of", [(500.0, 1e6, 0.3), (2e4, 400.0, 0.1)], ids=["slow", "fast and stirred"]
+)
+def test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say(of):
+    tube, passing, chain = bent_tube(*of)
+    assert not tube.no_transfer(passing)
+    variance, third = chain_cumulants(tuple(chain))
+    u = np.concatenate([np.linspace(0.05, 0.6, 12), np.linspace(1.0, 20.0, 20)])
+    omega = np.concatenate([[0.0], u]) / np.sqrt(variance)
+    found = spectrum_of(tube, passing, omega)
+    expected = spectral.transfer(chain, omega, np.ones(omega.size))
+    expected *= np.exp(-1j * omega * chain[0].transit)
+    assert np.abs(found - expected).max() < lattice.ERROR / 3
+    near = np.log(found[1:13] * np.exp(1j * omega[1:13]))  # a residence time of 1
+    powers = u[:12, None] ** (2 * np.arange(4))
+    real = np.linalg.lstsq(powers, near.real / u[:12] ** 2, rcond=None)[0]
+    odd = np.linalg.lstsq(powers, near.imag / u[:12] ** 3, rcond=None)[0]
+    assert -2 * real[0] == pytest.approx(1.0, rel=1e-4)
+    assert 6 * odd[0] == pytest.approx(third / variance**1.5, rel=1e-3)
+    # closed form of many lanes is read between the same nodes
+    many = KINDS["tube"].theory(tube, passing.over(40))
+    assert np.array(many.variance) == pytest.approx(np.full(40, variance), rel=1e-4)
+    assert np.array(many.third) == pytest.approx(np.full(40, third), rel=5e-4)
+
+
 def test_slow_exchange_tends_to_equilibrium():
     omega = np.linspace(0.0, 1.0, 21)
     slow = column(kinetics="lumped", mass_transfer_rate=1e7)
@@ -184,8 +223,9 @@ def test_beyond_the_rates_solved_for_the_axis_alone_counts():
 def test_of_tubes_that_are_not_in_the_table_no_transfer_function_is_had():
     part, passing = tube_with(0.5 * spectrum.LEAST)
     assert "Fourier number" in part.no_transfer(passing)
-    bent = Tube(name="tube", bore=1e-4, length=0.2, bend_radius=0.02)
-    assert "bent" in bent.no_transfer(stream())
+    bends = ((0.1, 0.02, False), (0.1, 0.05, False))
+    bent = Tube(name="tube", bore=1e-4, length=0.2, bends=bends)
+    assert "several bends" in bent.no_transfer(stream())
     assert not tube_with(1.0)[0].no_transfer(tube_with(1.0)[1])
 
 

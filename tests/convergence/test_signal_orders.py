@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 from reference import transfer
+from reference.outline import Outline
 from scipy.stats import exponnorm, norm
 
-from tailrace.measures import Outline
 from tailrace.signals import Band
 from tailrace.signals.cubic import doubled, sample
 from tailrace.signals.response import convolved, through_tanks, uniform_weights

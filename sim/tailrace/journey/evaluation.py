@@ -76,7 +76,7 @@ def evaluate(
         roughly,
         apart,
         any(part.smooths for part, _ in passages)
-        and not any(part.bent_band for part, _ in passages),
+        and not any(part.bent_band or part.nearly_as_fine for part, _ in passages),
         passages[0][1].flow_rate,
         cusped(last, itinerary.resolution),
     )

@@ -32,8 +32,6 @@ TAIL = 1e-9
 """Of the amount, that may lie outside the window at each end."""
 REST = 2e-8
 """Of the peak's height, that may be left in the frequencies beyond the last."""
-KNOWN = 1e-6
-"""To which transfer functions themselves are known (the table of straight tubes)."""
 WRAPPED = 1e-7
 """Of the height, at the window's ends; above, the window is made longer."""
 ROOM = (1.15, 2.0, 4.0)
@@ -49,12 +47,16 @@ LANES = 256
 """Of one block, as a rule: its arrays stay in the processor's cache."""
 
 
-def not_multiplied(passages: Passages) -> str:
-    """Why a path has to be marched: a clause; empty if it is a product."""
-    reasons = (part.no_transfer(stream) for part, stream in passages if not part.behind)
-    return next(
-        (one for one in reasons if one), "" if _smoothed(passages) else "nothing smooths it"
-    )
+def not_multiplied(passages: Passages, journeys: float = 1) -> str:
+    """Why so many journeys on a path are marched: a clause; empty if they are products."""
+    for part, stream in passages:
+        if part.behind:
+            continue
+        if reason := part.no_transfer(stream):
+            return reason
+        if journeys < part.pays_from:
+            return f"{part.name} is bent, which is read from tables from {part.pays_from} cases on"
+    return "" if _smoothed(passages) else "nothing smooths it"
 
 
 def _smoothed(passages: Passages) -> bool:
@@ -198,7 +200,8 @@ def _inverted(
     band = Band(
         np.ascontiguousarray(values[:, :: window.every]), window.start, window.step * window.every
     )
-    return band, KNOWN + cut + ends, ends
+    known = max(part.known for part, _ in passages)
+    return band, known + cut + ends, ends
 
 
 def _window(start: FloatArray, length: FloatArray, highest: FloatArray, recorder: Part) -> _Window:
@@ -271,7 +274,7 @@ def multiply(itinerary: Itinerary) -> Result:
     something.
     """
     passages = spread(itinerary)
-    reason = not_multiplied(passages)
+    reason = not_multiplied(passages, np.inf)
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
     said = cumulants_of(passages)

@@ -4,7 +4,6 @@ from tailrace.measures.moments import Moments, moments
 from tailrace.measures.peak import measure
 from tailrace.measures.peaks import Gaussian, Peaks, Setting
 from tailrace.measures.registry import METRICS, SIGNALS, Metric
-from tailrace.measures.shape import Outline
 
 __all__ = [
     "METRICS",
@@ -12,7 +11,6 @@ __all__ = [
     "Gaussian",
     "Metric",
     "Moments",
-    "Outline",
     "Peaks",
     "Setting",
     "measure",

@@ -1,4 +1,4 @@
-"""The outlines of all peaks of a band at once, read as ``shape.Outline`` reads one: compiled.
+"""The outlines of all peaks of a band at once: compiled.
 
 Between samples an outline is the cubic spline whose third derivative does not jump at the second
 sample and the last but one. Where a peak has no such number, it is NaN.

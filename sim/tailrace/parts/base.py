@@ -71,12 +71,18 @@ class Part:
     """It leaves no edge of what enters."""
     bent_band: bool = False
     """It makes a corner in the band where there was none, which is met to a lower order."""
+    nearly_as_fine: bool = False
+    """Half as fine it is marched on a grid hardly coarser: the whole difference counts as error."""
     laminar: ClassVar[bool] = False
     """It smooths by laminar flow and diffusion across it: it has a Fourier number."""
     shows_inside: ClassVar[bool] = False
     """What it holds at a moment can be computed."""
     finer: ClassVar[float] = 8.0
     """How many times as long a march of double fineness takes at most."""
+    known: ClassVar[float] = 1e-6
+    """To which its transfer function is known, over what passes at rest."""
+    pays_from: ClassVar[int] = 0
+    """Journeys from which products with its transfer function cost less than marches."""
     carries_over: ClassVar[bool] = False
     """What enters keeps the profile over the section that it left the part before with."""
     behind: ClassVar[bool] = False

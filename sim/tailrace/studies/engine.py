@@ -1,8 +1,8 @@
 """Which way the journeys of a batch are computed: as products where they are linear, or marched.
 
 Of a batch that is multiplied some cases are marched, too: those with the least and the greatest of
-some metrics, and some at random. Where any metric of these differs by more than AGREE times the
-march's discretisation error and BESIDE, the whole batch is marched.
+some metrics, and some at random. Where any metric of these differs by more than the product's
+error, AGREE times the march's and BESIDE, the whole batch is marched.
 """
 
 from dataclasses import dataclass, replace
@@ -59,7 +59,7 @@ def against_products(batch: Batch) -> str:
     """Why a batch is marched, as far as it can be said beforehand: a clause; empty if it is not."""
     if batch.engine == PRODUCT or len(batch.itineraries) < FEWEST:
         return "too few to check"
-    return not_multiplied(spread(batch.itineraries[0]))
+    return not_multiplied(spread(batch.itineraries[0]), len(batch.itineraries))
 
 
 def as_products(batch: Batch) -> Batch:
@@ -114,7 +114,8 @@ def check_of(metrics: Metrics, marched: Metrics, cases: IntArray) -> Engine:
         if relative[at] > worst.difference:
             share = float(error[at] / size[at])
             worst = replace(worst, metric=name, difference=float(relative[at]), error=share)
-        if np.any(apart > AGREE * error + BESIDE * size):
+        own = np.asarray(metrics[f"numerical_error/{name}"], dtype=float)[cases]
+        if np.any(apart > AGREE * error + own + BESIDE * size):
             reason = f"products and marches differ in {metric.label} by more than foreseen"
             return replace(worst, multiplied=0, marched=count, reason=reason)
     return worst

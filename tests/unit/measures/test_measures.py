@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from reference.outline import Outline
 from scipy.stats import norm
 
 from tailrace.errors import MeasureError
-from tailrace.measures import Outline, measure, moments
+from tailrace.measures import measure, moments
 from tailrace.signals import Band
 
 

@@ -414,7 +414,7 @@ class Column(Part):
                 "them, and by the variance there are fewer"
             )
         if self.kinetics == "two-site" and "mass_transfer_rate" not in given:
-            found.append("fast sites in equilibrium, for want of a mass_transfer_rate")
+            found.append("fast sites in equilibrium, since no mass_transfer_rate is given")
         if "capacity" in given:
             found.append("Langmuir isotherm; the solutes do not compete for the column")
         return found

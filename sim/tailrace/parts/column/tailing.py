@@ -47,7 +47,7 @@ def tail_share(tailing: Number, plates: Number) -> FloatArray:
 
 
 def by_variance(tailing: Number, plates: Number) -> FloatArray:
-    """Mean squared over variance of a column that shows so many plates at half height.
+    """Mean squared over variance of a column with a number of plates at half height.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def by_variance(tailing: Number, plates: Number) -> FloatArray:
 
 
 def _at(table: FloatArray, plates: FloatArray) -> FloatArray:
-    """A table at the spread of so many plates, (shares, lanes) array."""
+    """A table at the spread of a number of plates, (shares, lanes) array."""
     spread = np.minimum(1 / np.sqrt(plates), SPREADS[-1])
     left = np.clip(np.searchsorted(SPREADS, spread) - 1, 0, SPREADS.size - 2)
     weight = (spread - SPREADS[left]) / (SPREADS[left + 1] - SPREADS[left])

@@ -78,7 +78,7 @@ class Fitting(Stirred):
                 if ring
                 else f"swept throughout, and not with a pocket of {POCKET:g} of the gap",
                 settled="the peak of a union in place of the column before and after the joint is "
-                "made anew",
+                "made again",
                 others=tuple(replace(self, exchange=EXCHANGE * factor) for factor in (1 / 3, 3))
                 if ring
                 else (replace(self, unswept=POCKET),),

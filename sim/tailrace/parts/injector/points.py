@@ -11,7 +11,7 @@ from tailrace.signals.matched import matched
 UNEVEN = 3.0
 """Longest over shortest gap between points, from which on a spline might swing."""
 ZEROS = 16
-"""Points before and behind a signal: a spline forgets all but 1e-9 over so many."""
+"""Points before and behind a signal: a spline forgets all but 1e-9 over them."""
 LEAST_VARIANCE = 0.2
 """Over the square of the gap between points: of one point it is 0, of two equal ones 0.25."""
 

@@ -7,22 +7,36 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Passages
-from tailrace.parts.tube.bent.lanes import chains
+from tailrace.parts.tube.bent import lattice
+from tailrace.parts.tube.bent.lanes import chains, single
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.theory import theory as straight_theory
 from tailrace.signals.cumulants import Cumulants
 
+MANY = 32
+"""Lanes from which on nodes cost less than each by itself."""
+
 
 def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
     """Cumulants that a tube adds.
 
     ``gaussian_variance`` is that of the long straight tube, which a bent one stays below.
+    Of more than MANY lanes read between nodes, good to 1e-4 and 5e-4.
     ``before``: over the section: it adds what all of them do less what those before it do. None:
     the band enters it uniform.
     """
     straight = straight_theory(tube, stream)
+    if stream.lanes > MANY and not before and len(tube.stretches) == 1:
+        dean, strength, length, residence = single(tube, stream)
+        bent = strength > 0
+        if lattice.covers(dean[bent], strength[bent], length[bent]):
+            variance, third = np.array(straight.variance), np.array(straight.third)
+            read = lattice.cumulants(dean[bent], strength[bent], length[bent])
+            unit = (residence / length)[bent]
+            variance[bent], third[bent] = read[:, 0] * unit**2, read[:, 1] * unit**3
+            return replace(straight, variance=variance, third=third)
     ways: list[list[Stretch]] = [[] for _ in range(stream.lanes)]
     for part, flows in before:
         assert isinstance(part, Tube)

@@ -101,6 +101,11 @@ class Tube(Part):
         return not all(np.all(np.isinf(radius)) for _, radius, _ in self.stretches)
 
     @property
+    def nearly_as_fine(self) -> bool:  # type: ignore[override]
+        """Grids of bent tubes grow by a power of the fineness: see ``bent/resolution.py``."""
+        return self.is_bent
+
+    @property
     def finer(self) -> float:  # type: ignore[override]
         """Of finite volumes over two directions more than of those over one."""
         return 24.0 if self.is_bent else 8.0
@@ -196,15 +201,44 @@ class Tube(Part):
         return None
 
     def no_transfer(self, stream: Stream) -> str:
-        """Of one that is bent or not mixed at its ends; Fourier numbers that are not tabulated."""
-        if self.manner:
-            return f"{self.name} is bent" if self.is_bent else f"{self.name} keeps its profile"
+        """Of one with several bends or not mixed at its ends; numbers that are not tabulated."""
+        if self.carries_over or self.hands_on:
+            return f"{self.name} keeps its profile"
+        if self.is_bent:
+            return self._not_read(stream)
         from tailrace.parts.tube.spectrum import LEAST, MOST
 
         fourier = self.fourier_number(stream)
         if np.min(fourier) < LEAST or np.max(fourier) > MOST:
             return f"the Fourier number of {self.name} is outside {LEAST:g} to {MOST:g}"
         return ""
+
+    def _not_read(self, stream: Stream) -> str:
+        from tailrace.parts.tube.bent.lanes import single
+        from tailrace.parts.tube.bent.lattice import MOST_DEAN, MOST_STRENGTH, covers
+
+        if len(self.stretches) > 1:
+            return f"{self.name} has several bends"
+        if covers(*single(self, stream)[:3]):
+            return ""
+        return (
+            f"{self.name} has a Fourier number outside 0.003 to 30, a Dean number De above "
+            f"{MOST_DEAN:g} or De^2 Sc above {MOST_STRENGTH:.0e}"
+        )
+
+    @property
+    def known(self) -> float:  # type: ignore[override]
+        """Less well where it is bent."""
+        from tailrace.parts.tube.bent.lattice import ERROR
+
+        return ERROR if self.is_bent else Part.known
+
+    @property
+    def pays_from(self) -> int:  # type: ignore[override]
+        """More where it is bent: its transfer function is read between nodes that take a second."""
+        from tailrace.parts.tube.bent.lattice import PAYS_FROM
+
+        return PAYS_FROM if self.is_bent else Part.pays_from
 
     def shortest_time(self, stream: Stream) -> Number:
         """Of the front, which rises in a few hundredths of the residence; (lanes,) array, s.

@@ -1,5 +1,7 @@
 """Transfer functions of straight tubes, tabulated over frequency and Fourier number.
 
+The table is made by ``benchmarks/tube_spectrum_table.py``.
+
 A straight tube's transfer function depends on two numbers: y = omega tau and the Fourier number X.
 In time counted from the transit on the axis it is exp(-a(y, X) - i b(y, X)). With q = y / bend(X)
 both a (1 + q^2)^(3/4) / q^2 and b (1 + q^2)^(1/4) / q go smoothly from what the variance and the
@@ -7,7 +9,7 @@ mean ask for (q << 1) to a layer about the axis (q >> 1), and are tabulated as c
 asinh(q) / asinh(q of ``highest``) and ln X.
 
 The entries come from Galerkin's method in Legendre polynomials of (r/a)^2, one eigenvalue problem
-for each w = y / X. Beyond HIGHEST_RATE it takes too many terms; there the axis alone counts, where
+for each w = y / X. Beyond w = 3e6 it takes too many terms; there the axis alone counts, where
 diffusion and a parabolic delay make a harmonic oscillator (Mehler's kernel):
 
     T -> 4 X / (s sinh s) ,  s^2 = i y X , with a logarithm that is off by A(X) + B(X) / sqrt(w) .
@@ -17,21 +19,12 @@ from functools import lru_cache
 from importlib.resources import files
 
 import numpy as np
-from numpy.polynomial import legendre, polynomial
-from scipy.interpolate import CubicSpline
 
-from tailrace.quantities.arrays import ComplexArray, FloatArray, Number
+from tailrace.quantities.arrays import FloatArray, Number
 
 VERSION = 1
 LEAST, MOST = 0.003, 100.0
 """Fourier numbers between which the table reaches."""
-FREQUENCIES, FOURIERS = 240, 130
-HIGHEST_RATE = 3e6
-RATES = 1400
-TERMS = ((0.0, 28), (1e3, 64), (1e5, 112))
-"""Rates w from which on so many terms are taken; fewer lose fewer digits."""
-FITTED = 0.15
-"""Below this q the eigenvalues' rounding shows over q^2: an even polynomial is taken."""
 
 
 def bend(fourier: Number) -> FloatArray:
@@ -46,106 +39,9 @@ def highest(fourier: Number) -> FloatArray:
 
 @lru_cache(maxsize=1)
 def table() -> FloatArray:
-    """Coefficients for a and b, (FOURIERS + 2, FREQUENCIES + 2, 2) array; from ``spectrum.npz``."""
+    """Coefficients for a and b, (Fourier numbers, frequencies, 2) array; from ``spectrum.npz``."""
     with files("tailrace.parts.tube").joinpath("spectrum.npz").open("rb") as stream:
         stored = np.load(stream)
         if int(stored["version"]) != VERSION:
-            raise ValueError(f"expected a table of tubes of version {VERSION}; make it anew")
+            raise ValueError(f"expected a table of tubes of version {VERSION}; make it again")
         return np.ascontiguousarray(stored["coefficients"], dtype=float)
-
-
-def tabulate() -> FloatArray:
-    """Compute the table anew; about a minute. As ``table``.
-
-    ``benchmarks/tube_spectrum_table.py`` writes it to ``spectrum.npz``.
-    """
-    rates = 4 * np.sinh(np.linspace(0.0, np.arcsinh(HIGHEST_RATE / 4), RATES))
-    limits = [*(low for low, _ in TERMS), np.inf]
-    pieces = [
-        _modes(rates[(rates >= low) & (rates < up)], terms)
-        for (low, terms), up in zip(TERMS, limits[1:], strict=True)
-    ]
-    rows = []
-    for fourier in np.geomspace(LEAST, MOST, FOURIERS):
-        values = np.concatenate(
-            [np.sum(share * np.exp(rate * fourier), 1) for rate, share in pieces]
-        )
-        known = np.abs(values) > 1e-14
-        last = int(np.argmin(known)) if not known.all() else known.size
-        rows.append(_row(fourier, rates[:last], values[:last]))
-    whole = np.array(rows)
-    return np.stack([_splined(_splined(whole[..., k], even=True).T).T for k in (0, 1)], axis=-1)
-
-
-def _row(fourier: float, rates: FloatArray, values: ComplexArray) -> FloatArray:
-    """Smooth forms of a and b of one Fourier number on the table's grid. (FREQUENCIES, 2) array."""
-    logarithm = np.log(np.abs(values)) + 1j * np.unwrap(np.angle(values))
-    reach = np.arcsinh(highest(fourier) / bend(fourier))
-    q = np.sinh(np.linspace(0.0, 1.0, FREQUENCIES) * reach)
-    at = q * bend(fourier) / fourier
-    known = CubicSpline(np.arcsinh(rates / 4), logarithm)
-    # the two constants beyond what is known, from its end
-    ends = rates[[-1 - rates.size // 12, -1]]
-    off = known(np.arcsinh(ends / 4)) - _axis(ends, fourier)
-    slope = (off[0] - off[1]) / np.subtract(*(1 / np.sqrt(ends)))
-    beyond = _axis(np.maximum(at, ends[1]), fourier) + off[1]
-    beyond += slope * (1 / np.sqrt(np.maximum(at, ends[1])) - 1 / np.sqrt(ends[1]))
-    exact = np.where(at <= ends[1], known(np.arcsinh(np.minimum(at, ends[1]) / 4)), beyond)
-    forms = np.full((FREQUENCIES, 2), np.nan)
-    inside, low = q >= FITTED, q < FITTED
-    forms[inside] = _forms(q[inside], exact[inside])
-    near = np.linspace(FITTED, 4 * FITTED, 40)
-    fit = polynomial.polyfit(
-        near**2, _forms(near, known(np.arcsinh(near * bend(fourier) / fourier / 4))), 6
-    )
-    forms[low] = polynomial.polyval(q[low] ** 2, fit).T
-    return forms
-
-
-def _forms(q: FloatArray, logarithm: ComplexArray) -> FloatArray:
-    square = 1 + q**2
-    return np.stack([-logarithm.real * square**0.75 / q**2, -logarithm.imag * square**0.25 / q], 1)
-
-
-def _axis(rates: FloatArray, fourier: float) -> ComplexArray:
-    """Logarithm of 4 X / (s sinh s), its phase continuous."""
-    s = np.sqrt(1j * rates) * fourier
-    return np.asarray(np.log(8 * fourier / s) - s - np.log1p(-np.exp(-2 * s)))
-
-
-def _modes(rates: FloatArray, terms: int) -> tuple[ComplexArray, ComplexArray]:
-    """Rates along the tube and shares of the modes at each w. Two (rates, terms) arrays."""
-    nodes, weights = legendre.leggauss(2 * terms + 2)
-    x, weights = (nodes + 1) / 2, weights / 2
-    scale = np.sqrt(2 * np.arange(terms) + 1)[:, None]
-    value = legendre.legvander(nodes, terms - 1).T * scale
-    slope = scale * np.array(
-        [2 * legendre.legval(nodes, legendre.legder(one)) for one in np.eye(terms)]
-    )
-    root = np.linalg.cholesky((value * (weights * 2 * (1 - x))) @ value.T)
-    inverse = np.linalg.inv(root)
-    exchange = -inverse @ ((slope * (weights * 4 * x)) @ slope.T) @ inverse.T
-    late = inverse @ inverse.T - np.eye(terms) / 2
-    along, vectors = np.linalg.eig(exchange - 1j * rates[:, None, None] * late)
-    right = np.broadcast_to(root[0][:, None], (rates.size, terms, 1)).astype(complex)
-    return along, (root[0] @ vectors) * np.linalg.solve(vectors, right)[..., 0]
-
-
-def _splined(rows: FloatArray, even: bool = False) -> FloatArray:
-    """Coefficients of the uniform cubic B-spline through each row. (rows, points + 2) array.
-
-    The third derivative does not jump at the last point but one, nor at the second, or the row is
-    even about its first point.
-    """
-    points = rows.shape[1]
-    system = np.zeros((points + 2, points + 2))
-    inner = np.arange(points)
-    for place, weight in enumerate((1 / 6, 4 / 6, 1 / 6)):
-        system[inner, inner + place] = weight
-    if even:
-        system[points, [0, 2]] = 1.0, -1.0
-    else:
-        system[points, :5] = 1.0, -4.0, 6.0, -4.0, 1.0
-    system[points + 1, -5:] = 1.0, -4.0, 6.0, -4.0, 1.0
-    ends = np.zeros((rows.shape[0], 2))
-    return np.asarray(np.linalg.solve(system, np.hstack([rows, ends]).T).T)

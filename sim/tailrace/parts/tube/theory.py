@@ -27,7 +27,7 @@ MODES = 72
 SHORTEST = 1e-3
 """Least Fourier number for which this many modes give six digits."""
 LONGEST, NODES, MANY = 1000.0, 400, 32
-"""Of many lanes the sums over the modes are taken at so many Fourier numbers up to this one."""
+"""Of many lanes the sums over the modes are taken at NODES Fourier numbers up to LONGEST."""
 
 
 def theory(tube: Tube, stream: Stream) -> Cumulants:

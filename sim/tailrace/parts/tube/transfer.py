@@ -26,6 +26,11 @@ def transfer(tube: Tube, stream: Stream, omega: FloatArray) -> ComplexArray:
     lanes = omega.shape[0]
     fourier = np.broadcast_to(tube.fourier_number(stream), (lanes,))
     residence = np.broadcast_to(np.asarray(tube.residence(stream), dtype=float), (lanes,))
+    return straight(fourier, residence, omega)
+
+
+def straight(fourier: FloatArray, residence: FloatArray, omega: FloatArray) -> ComplexArray:
+    """The same by Fourier numbers and residences, s; (lanes,) arrays."""
     found = np.empty(omega.shape, dtype=complex)
     coefficients = table()
     place = np.log(fourier / LEAST) / np.log(MOST / LEAST) * (coefficients.shape[0] - 3)

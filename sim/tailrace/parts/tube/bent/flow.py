@@ -1,10 +1,10 @@
 """The flow in a loosely bent tube by Dean number, read from a table of solved flows.
 
-The table (``flow.npz``, made by ``tabulate``) holds Chebyshev series, in arsinh((De/SCALE)^2), of
-the coefficients of ``dean.py``'s terms; between its nodes it agrees with a solution of its own to
-1e-6. Length is in radii of the bore, the axial velocity over its mean, the stream function over
-w0^2 a^3/(nu R), so that 4 C grad x psi is what carries a solute of diffusivity D around the section
-in units of a and a^2/D, C = De^2 nu/D.
+The table (``flow.npz``, made by ``benchmarks/bent_flow_table.py``) holds Chebyshev series, in
+arsinh((De/SCALE)^2), of the coefficients of ``dean.py``'s terms; between its nodes it agrees with a
+solution of its own to 1e-6. Length is in radii of the bore, the axial velocity over its mean, the
+stream function over w0^2 a^3/(nu R), so that 4 C grad x psi is what carries a solute of diffusivity
+D around the section in units of a and a^2/D, C = De^2 nu/D.
 """
 
 from dataclasses import dataclass
@@ -15,10 +15,10 @@ import numpy as np
 from numpy.polynomial import chebyshev
 
 from tailrace.errors import AccuracyError
-from tailrace.parts.tube.bent.dean import solve, terms
+from tailrace.parts.tube.bent.dean import terms
 from tailrace.quantities.arrays import FloatArray, Number
 
-ORDER, NODES, SCALE = 22, 32, 20.0
+ORDER, SCALE = 22, 20.0
 HIGHEST = 200.0
 """Dean number up to which the table reaches; the symmetric flow with two vortices is followed."""
 NEGLIGIBLE = 1e-6
@@ -96,7 +96,7 @@ def dean_flow(dean: float) -> Flow:
             f"{dean:.4g}: use a lower flow rate, a narrower bore or a wider bend"
         )
     series = _table()
-    row = chebyshev.chebval(2 * np.arcsinh((dean / SCALE) ** 2) / _reach() - 1, series)
+    row = chebyshev.chebval(2 * np.arcsinh((dean / SCALE) ** 2) / reach() - 1, series)
     count = len(terms(ORDER, 1).pairs)
     return Flow(dean, float(row[-1]), row[:count], row[count:-1])
 
@@ -107,7 +107,8 @@ def friction(dean: Number) -> FloatArray:
     return np.asarray(each) if np.ndim(dean) else np.asarray(each[0])
 
 
-def _reach() -> float:
+def reach() -> float:
+    """Of the table's variable."""
     return float(np.arcsinh((HIGHEST / SCALE) ** 2))
 
 
@@ -115,17 +116,3 @@ def _reach() -> float:
 def _table() -> FloatArray:
     with files("tailrace.parts.tube.bent").joinpath("flow.npz").open("rb") as stream:
         return np.asarray(np.load(stream)["series"])
-
-
-def tabulate() -> FloatArray:
-    """Solve Dean's equations at all nodes. (NODES, coefficients) array of Chebyshev series.
-
-    Takes about ten seconds; ``benchmarks/bent_flow_table.py`` writes the result to ``flow.npz``.
-    """
-    place = chebyshev.chebpts1(NODES)
-    rows, start = [], None
-    for dean in SCALE * np.sqrt(np.sinh((place + 1) / 2 * _reach())):
-        axial, stream, friction = solve(float(dean), ORDER, start)
-        start = (axial, stream)
-        rows.append(np.concatenate([axial, stream, [friction]]))
-    return np.asarray(chebyshev.chebfit(place, np.array(rows), NODES - 1))

@@ -33,6 +33,15 @@ def chains(tube: Tube, stream: Stream) -> list[list[Stretch]]:
     return found
 
 
+def single(tube: Tube, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """De, C, X and residence, s, of a tube of one stretch. (lanes,) arrays."""
+    found = np.array(
+        [(one.dean, one.strength, one.length, one.residence) for (one,) in chains(tube, stream)]
+    )
+    dean, strength, length, residence = found.T
+    return dean, strength, length, residence
+
+
 def each_its_way(
     tube: Tube,
     stream: Stream,

@@ -40,6 +40,6 @@ def march(loop: Loop, stream: Stream, band: Band, resolution: Resolution) -> Ban
 
 
 def _shared(band: Band, begins: FloatArray, step: FloatArray, count: int) -> FloatArray:
-    """Amounts of a band on a grid that begins at so many steps."""
+    """Amounts of a band on a grid that begins at these steps."""
     positions = band.times / step[:, None] - begins[:, None]
     return spread(positions, band.values * band.step[:, None], count)
