@@ -256,7 +256,7 @@ def _problem(error: ErrorDetails, document: Tables, prefix: Place) -> Problem:
     elif kind == "extra_forbidden":
         sentence, meant = _unknown_key(path, table, fields)
     elif kind == "missing":
-        sentence = f"expected the key {key}, found none; add {_addition(key, field)}"
+        sentence = f"expected the key {key}, found none; add {_addition(key, field) or key}"
     elif kind in ("union_tag_not_found", "union_tag_invalid"):
         tag, choices = UNIONS[path[0]]
         path = (*path, tag)
@@ -268,7 +268,8 @@ def _problem(error: ErrorDetails, document: Tables, prefix: Place) -> Problem:
     elif kind == "model_type" and liquid_advice(found):
         sentence = f"expected a table, found {shortened(found)}; {liquid_advice(found)}"
     elif kind == "literal_error":
-        sentence = unknown(key, found, get_args(field.annotation) if field else ())
+        words = re.findall("'([^']*)'", limits.get("expected", ""))
+        sentence = unknown(key, found, get_args(field.annotation) if field else words)
     else:
         expected = EXPECTED[kind].format(**limits) if kind in EXPECTED else "another value"
         addition = _addition(key, field)

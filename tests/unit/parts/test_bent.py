@@ -87,6 +87,12 @@ def test_flows_that_are_not_known_are_refused():
     assert TUBE.refused(replace(STREAM, viscosity=np.nan)) is None
 
 
+def test_a_bend_tighter_than_the_bore_is_refused():
+    key, sentence = replace(TUBE, bore=2e-3, bend_radius=1.5e-3).refused(STREAM)
+    assert key == "bend_radius"
+    assert "bore of 2 mm, found a radius of 1.5 mm" in sentence
+
+
 def test_a_tight_bend_is_cautioned_against():
     assert any("bores" in line for line in replace(TUBE, bend_radius=5e-4).cautions(STREAM))
     assert not any("bores" in line for line in replace(TUBE, bend_radius=0.05).cautions(STREAM))

@@ -10,6 +10,7 @@ from tailrace.eluent.stream import LAMINAR_LIMIT, Stream, hagen_poiseuille, reyn
 from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part
 from tailrace.quantities.arrays import BoolArray, FloatArray, Number
 from tailrace.quantities.checks import one_of, stretches
+from tailrace.quantities.kinds import show
 
 POINTS_PER_RESIDENCE = 128
 """In the first tube: an edge passes the middle of a short tube undiminished."""
@@ -188,8 +189,14 @@ class Tube(Part):
         )
 
     def refused(self, stream: Stream) -> tuple[str, str] | None:
-        """A bend so tight, at so fast a flow, that the flow in it is not known."""
+        """A bend that no tube of this bore makes, or in which the flow is not known."""
         key = "bends" if self.bends else "bend_radius"
+        tightest = min(float(np.min(radius)) for _, radius, _ in self.stretches)
+        if tightest < float(np.max(self.bore)):
+            return key, (
+                f"expected bends wider than the bore of {show(np.max(self.bore), 'bore')}, found a "
+                f"radius of {show(tightest, 'bend radius')}; check both and their units"
+            )
         highest = max(float(np.max(self.dean_number(stream, r))) for _, r, _ in self.stretches)
         if np.isnan(highest):
             return key, "expected a viscosity beside a bent tube, found none; add one"
@@ -214,12 +221,13 @@ class Tube(Part):
         return ""
 
     def _not_read(self, stream: Stream) -> str:
-        from tailrace.parts.tube.bent.lanes import single
         from tailrace.parts.tube.bent.lattice import MOST_DEAN, MOST_STRENGTH, covers
 
         if len(self.stretches) > 1:
             return f"{self.name} has several bends"
-        if covers(*single(self, stream)[:3]):
+        dean = np.asarray(self.dean_number(stream, self.stretches[0][1]))
+        strength = dean**2 * stream.viscosity / (stream.density * stream.diffusivity)
+        if covers(dean, np.asarray(strength), self.fourier_number(stream)):
             return ""
         return (
             f"{self.name} has a Fourier number outside 0.003 to 30, a Dean number De above "
