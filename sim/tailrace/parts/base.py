@@ -52,6 +52,10 @@ class Part:
     """The name that ``[[path]]`` and results call it by; that of its row in ``KINDS``."""
     manner: ClassVar[str] = ""
     """Prefix of the modules that hold its theory and march, where a kind has several."""
+    faults: ClassVar[tuple[str, ...]] = ()
+    """Keys of its table that a fault changes without anybody's knowing."""
+    joins: ClassVar[bool] = False
+    """A joint, which may be made anew."""
     injects: ClassVar[bool] = False
     """The band begins here."""
     separates: ClassVar[bool] = False
@@ -191,6 +195,10 @@ class Part:
         Closed form; NaN where it is not known; None where the part is not straight or no tube.
         """
         return None
+
+    def straightened(self, stream: Stream) -> "Passage":
+        """What stands in for it where a product of transfer functions is asked for: itself."""
+        return self, stream
 
     def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
         """Relative change of the variance it adds by what is not modelled, by clauses; closed form.

@@ -127,6 +127,16 @@ class Runner:
             )
         return metrics
 
+    def made(self, work: Callable[[Given], Made], items: Mapping[Key, Given]) -> dict[Key, Made]:
+        """What ``work`` makes of each item, in their order, on the executor; nothing is stored."""
+        found: dict[Key, Made] = {}
+        with nullcontext(self._executor) if self._executor else thread_pool() as executor:
+            for key, value in each(executor, work, items):
+                found[key] = value
+                self._report(len(found), len(items))
+        self._before += len(items)
+        return {key: found[key] for key in items}
+
     def _report(self, done: int, total: int) -> None:
         if self._progress is not None:
             self._progress(self._before + done, self._before + total)

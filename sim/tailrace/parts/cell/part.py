@@ -36,6 +36,7 @@ class Cell(Stirred):
     pressure_limit: Number = float("nan")
 
     kind = "cell"
+    faults = ("volume", "tanks")
     observes = True
 
     def __post_init__(self) -> None:

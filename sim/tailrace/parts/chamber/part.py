@@ -27,6 +27,7 @@ class Chamber(Stirred):
     tanks: float = 1.0
 
     kind = "chamber"
+    faults = ("volume",)
 
     def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
         """How it is mixed: one tank, or next to none."""

@@ -99,6 +99,7 @@ class Column(Part):
     capacity: Number = float("nan")
 
     kind = "column"
+    faults = ("plates",)
     separates = True
     smooths = True
 

@@ -51,6 +51,7 @@ class Detector(Part):
     noise_time_constant: Number = float("nan")
 
     kind = "detector"
+    faults = ("time_constant", "rise_time")
     volume = float("nan")
     records = True
     carries_flow = False

@@ -39,6 +39,8 @@ class Fitting(Stirred):
     exchange: Number = EXCHANGE
 
     kind = "fitting"
+    faults = ("gap_length",)
+    joins = True
 
     @property
     def volume(self) -> Number:

@@ -51,6 +51,7 @@ class Injector(Part):
     signal_heights: FloatArray | None = None
 
     kind = "injector"
+    faults = ("volume", "washout_volume", "sigma")
     injects = True
     carries_flow = False
 

@@ -33,6 +33,7 @@ class Tee(Stirred):
     split_share: Number = float("nan")
 
     kind = "tee"
+    faults = ("volume",)
 
     def joined(self, flow: Number) -> FloatArray:
         """Flow through its volume, of that which arrives. Scalar or (lanes,) array, m^3/s."""

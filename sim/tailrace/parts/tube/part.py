@@ -62,6 +62,7 @@ class Tube(Part):
     hands_on: bool = False
 
     kind = "tube"
+    faults = ("bore", "volume", "bend_radius")
     smooths = True
     laminar = True
     shows_inside = True
@@ -158,6 +159,26 @@ class Tube(Part):
         strength = np.square(self.dean_number(stream, radius)) * schmidt
         change = rough_change(np.broadcast_to(strength, lanes), fourier)
         return change * np.square(np.broadcast_to(self.residence(stream), lanes) / fourier)
+
+    def straightened(self, stream: Stream) -> tuple[Part, Stream]:
+        """A straight tube in which solutes diffuse as much faster as gives its variance."""
+        if not self.is_bent:
+            return self, stream
+        from tailrace.parts.tube.bent.theory import stirred
+
+        lanes = (stream.lanes,)
+        fourier = np.broadcast_to(self.fourier_number(stream), lanes)
+        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        faster = sum(
+            share
+            * stirred(
+                np.broadcast_to(np.square(self.dean_number(stream, radius)) * schmidt, lanes),
+                fourier,
+            )
+            for share, radius, _ in self.stretches
+        )
+        straight = replace(self, bend_radius=np.inf, bends=())
+        return straight, replace(stream, diffusivity=stream.diffusivity * faster)
 
     def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
         """As if it were straight; where its flow develops, as if nothing spread there at all."""

@@ -27,21 +27,53 @@ from tailrace.signals.cubic import sample
 from tailrace.studies.cases import joined, kinship
 
 MOST_ROUNDS = 40
+SLOWEST = 0.05
+"""Change of what a delay lacks over that of the delay, below which no secant is trusted."""
 CLOSE = 1e-7
 """Change of the delay over the interval between points, at which it counts as found."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bench:
+class Setup:
+    """An instrument as it was for one measurement.
+
+    ``base``: as the file has it; ``scenario``: as it was; ``stand_in``: whether a tube that is bent
+    goes as a straight one that adds as much variance, so that the path is a product.
+    """
+
+    base: Scenario
+    scenario: Scenario
+    stand_in: bool = False
+
+    def itinerary(self, where: Sequence[Where], values: Sequence[float]) -> Itinerary:
+        """The journey with other values, SI, of fields of the scenario; a field that this
+        measurement lacks, or gives a value of its own, stays as it is."""
+        document, places, new = self.scenario.document, [], []
+        for one, value in zip(where, values, strict=True):
+            place = place_of(document, one)
+            if place is not None and number_at(document, one) == number_at(self.base.document, one):
+                places.append(place)
+                new.append(float(value))
+        changed = with_numbers(document, places, new) if places else document
+        found = replace(self.scenario, document=changed).itinerary()
+        if not self.stand_in:
+            return found
+        return replace(found, passages=tuple(one.straightened(to) for one, to in found.passages))
+
+    def concerned(self, where: Where) -> bool:
+        """Whether a field of the scenario matters for this measurement."""
+        here = number_at(self.scenario.document, where)
+        return here is not None and here == number_at(self.base.document, where)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bench(Setup):
     """A measurement, ready to be simulated.
 
-    ``base``: as the file has it; ``scenario``: as it was for this measurement; ``even``: the
-    signal; a blank run or a smooth baseline is off already.
+    ``even``: the signal; a blank run or a smooth baseline is off already.
     """
 
     file: MeasuredFile
-    base: Scenario
-    scenario: Scenario
     even: Even
     noise: Noise
     way: Treatment
@@ -65,23 +97,6 @@ class Bench:
     def peak(self) -> Band:
         """The measured peak without its baseline."""
         return self.way.band(self.segment)
-
-    def itinerary(self, where: Sequence[Where], values: Sequence[float]) -> Itinerary:
-        """The journey with other values, SI, of fields of the scenario; a field that this
-        measurement lacks, or gives a value of its own, stays as it is."""
-        document, places, new = self.scenario.document, [], []
-        for one, value in zip(where, values, strict=True):
-            place = place_of(document, one)
-            if place is not None and number_at(document, one) == number_at(self.base.document, one):
-                places.append(place)
-                new.append(float(value))
-        changed = with_numbers(document, places, new) if places else document
-        return replace(self.scenario, document=changed).itinerary()
-
-    def concerned(self, where: Where) -> bool:
-        """Whether a field of the scenario matters for this measurement."""
-        here = number_at(self.scenario.document, where)
-        return here is not None and here == number_at(self.base.document, where)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,19 +166,22 @@ def matched(bench: Bench, band: Band) -> Match:
     way, target = bench.way, bench.peak
     delay = float(Peaks(target).outlines.apex[0] - Peaks(band).outlines.apex[0])
     width = band.step[0] * np.count_nonzero(band.values[0] > band.values[0].max() / 2)
-    small = 0.5 * float(band.step[0])
+    small, before = 0.5 * float(band.step[0]), (0.0, 0.0)
     for _ in range(MOST_ROUNDS):
-        rows = np.stack([bench.times - delay + shift for shift in (0.0, small, -small)])
-        one, later, sooner = sample(Band.joined([band] * 3), rows)
+        rows = np.concatenate([bench.times - delay + shift for shift in (0.0, small, -small)])
+        one, later, sooner = sample(band, rows[None]).reshape(3, -1)
         basis = way.band(np.stack([one, (later - sooner) / (2 * small)])).values
         (area, turned), *_ = np.linalg.lstsq(basis.T, target.values[0], rcond=None)
         if not area > 0:
             break
-        step = -turned / area
-        if abs(step) < CLOSE * bench.even.step:
+        off = float(turned / area)
+        if abs(off) < CLOSE * bench.even.step:
             slopes = np.stack([basis[0], -area * basis[1]])
             return Match(delay=delay, area=float(area), values=area * one, slopes=slopes)
-        delay += float(np.clip(step, -width / 2, width / 2))
+        # of curves that differ in shape the slopes say too little of the step: a secant does
+        rate = (off - before[1]) / (delay - before[0]) if before[1] and delay != before[0] else 1.0
+        before = delay, off
+        delay -= float(np.clip(off / rate if rate > SLOWEST else off, -width / 2, width / 2))
     raise AccuracyError(
         f"{bench.name}: no delay brings the simulated signal upon the measured one: they have "
         "nothing in common; check the file, its unit of time and what was taken out"

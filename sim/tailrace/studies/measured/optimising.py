@@ -56,16 +56,17 @@ def least_squares(
     jacobian: Callable[[FloatArray], FloatArray] | None = None,
     bounds: tuple[FloatArray, FloatArray] | None = None,
     exact: bool = False,
+    close: float = LOOSE,
 ) -> Optimum:
     """Minimise a sum of squares: trust region, reflective within bounds, Levenberg and Marquardt's
     without (both of scipy); three-point derivatives where none are given.
 
-    ``exact``: whether to go on to the last digits. Raises AccuracyError where it does not come to
-    rest.
+    ``exact``: whether to go on to the last digits; ``close``: relative change of the sum at which
+    it is at rest otherwise. Raises AccuracyError where it does not come to rest.
     """
     from scipy.optimize import least_squares as solve
 
-    close = TIGHT if exact else LOOSE
+    close = TIGHT if exact else close
     found = solve(
         residuals,
         start,

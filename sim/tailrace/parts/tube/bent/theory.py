@@ -23,6 +23,7 @@ from scipy.sparse.linalg import SuperLU
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.galerkin import Section, factored, passed_on, section
 from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.parts.tube.theory import reduced_cumulants
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
 TOLERANCE = np.array([1e-4, 5e-4])
@@ -135,6 +136,30 @@ def straight_variance(length: FloatArray) -> FloatArray:
     at = section(0.0, ROUGH)
     rows = [at_lengths(at, 0.0, np.array([x]))[0, 0] if x > 0 else 0.0 for x in length]
     return np.array(rows)
+
+
+def stirred(strength: FloatArray, length: FloatArray) -> FloatArray:
+    """By what diffusion would have to be faster in straight tubes for the variance of bent ones.
+
+    As ``length``; as good as ``rough_change``. Below C = 10 a bend counts for nothing, above 1e5
+    for as much as there.
+    """
+    found = []
+    for bent, x in zip(strength, length, strict=True):
+        known, ratio = _stirring(float(x))
+        found.append(np.exp(np.interp(np.log(max(bent, known[0])), np.log(known), ratio)))
+    return np.array(found)
+
+
+@lru_cache(maxsize=256)
+def _stirring(length: float) -> tuple[FloatArray, FloatArray]:
+    """Some C, and the logarithm of what ``stirred`` says there."""
+    known, faster = np.geomspace(10, 1e5, 9), np.geomspace(1, 100, 400)
+    at = section(0.0, ROUGH)
+    rows = [at_lengths(at, float(c), np.array([length]))[0, 0] for c in (0.0, *known[1:])]
+    straight = reduced_cumulants(length * faster)[0] / faster**2
+    ends = np.log(straight[::-1] / straight[0]), np.log(faster[::-1])
+    return known, np.interp(np.log(np.array(rows) / rows[0]), *ends)
 
 
 def _chained(chain: tuple[Stretch, ...], order: int) -> FloatArray:

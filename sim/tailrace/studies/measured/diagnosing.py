@@ -1,0 +1,297 @@
+"""Which part is at fault: hypotheses fitted to all measurements and weighed by their evidence."""
+
+from collections import Counter
+from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import product
+from typing import TypeAlias
+
+import numpy as np
+
+from tailrace.errors import AccuracyError, BudgetError, PartError
+from tailrace.journey.product import not_multiplied
+from tailrace.journey.propagation import spread
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.kinds import KINDS, kind_named
+from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.target import StudyError
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import sample
+from tailrace.studies.measured.bench import Bench, benches, matched, signals
+from tailrace.studies.measured.diagnosis import (
+    ELSE,
+    NONE,
+    TOGETHER,
+    Diagnosis,
+    Hypothesis,
+)
+from tailrace.studies.measured.faults import Fault, Reach, faults_of, reach_of, with_joints
+from tailrace.studies.measured.fitting import overlays, rest_of
+from tailrace.studies.measured.optimising import groups
+from tailrace.studies.measured.problem import Problem, Side, carried
+from tailrace.studies.measured.suspects import Pair, Suspect, alike, partners, suspect
+from tailrace.studies.measured.telling import candidates
+from tailrace.studies.measured.trying import Tried, elsewhere, tried
+from tailrace.studies.runner import Runner
+
+BEFORE = {NONE: 0.5, "one": 0.4, "two": 0.05, ELSE: 0.05}
+"""Probabilities before anything is measured (our own choice)."""
+LEADING, MOST_PAIRS = 3, 6
+"""Single faults to which a second one is added, and pairs that are fitted."""
+UNABLE = (AccuracyError, BudgetError, PartError)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A diagnosis that has not been made yet."""
+
+    scenario: Scenario
+
+    @property
+    def question(self) -> dict[str, object]:
+        """What must not change."""
+        files = self.scenario.files.hashes()
+        return {"scenario_sha256": self.scenario.sha256, "files": files}
+
+
+def plan(scenario: Scenario) -> Plan:
+    """Check what is asked; raises StudyError without ``[[measured]]``."""
+    if not scenario.document.measured:
+        raise StudyError(
+            f"{scenario.path}: expected measured signals, found no [[measured]]; add name and file "
+            "below [[measured]]"
+        )
+    return Plan(scenario=scenario)
+
+
+def diagnose(scenario: Scenario, runner: Runner | None = None) -> Diagnosis:
+    """Say which part of an instrument is at fault; parameters and errors as of ``answer``."""
+    return answer(plan(scenario), runner)
+
+
+def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
+    """Make a diagnosis.
+
+    Raises StudyError or SignalError as of ``benches``. Raises BudgetError or AccuracyError where
+    the instrument cannot be simulated as the scenario says.
+    """
+    runner = runner or Runner()
+    scenario, joints = with_joints(plan.scenario)
+    sides, stood_in = _sides(scenario)
+    held = Problem(sides, carried(scenario))
+    start = held.start[len(held.parameters) :] * held.steps
+    none = tried(scenario, sides, [], np.array([]), start)
+    asked, unseen = _asked(scenario, joints, sides)
+    looked = runner.made(partial(suspect, sides=sides), asked)
+    suspects = [one for one in looked.values() if one is not None]
+    work = partial(_tried, scenario, sides)
+    begins = {
+        one.fault.name: ((one,), one.begins[[one.best]], one.delays[one.best]) for one in suspects
+    }
+    found = [one for one in runner.made(work, begins).values() if one is not None]
+    singles = sorted(found, key=lambda one: -one.evidence)
+    first = max([none, *singles], key=lambda one: one.evidence)
+    pairs = list[Pair]()
+    if rest_of(first.problem, first.optimum).at_fault:
+        beside = [pair for one in singles[:LEADING] for pair in partners(one, suspects, none)]
+        pairs = list({one.name: one for one in sorted(beside, key=lambda one: one.gain)}.values())
+        best = {one.name: (one.suspects, one.begin, one.delays) for one in pairs[-MOST_PAIRS:]}
+        singles += [one for one in runner.made(work, best).values() if one is not None]
+    weighed = _Weighed([none, *singles], suspects)
+    first = weighed.first
+    return Diagnosis(
+        title=plan.scenario.title,
+        hypotheses=weighed.hypotheses,
+        indistinguishable=weighed.groups(none),
+        unseen=unseen,
+        pairs=len(pairs),
+        stood_in=stood_in,
+        at_fault=rest_of(first.problem, first.optimum).at_fault,
+        candidates=candidates(scenario, joints, weighed.leading),
+        measured=overlays(first.problem, first.optimum),
+        source=plan.scenario,
+    )
+
+
+def _tried(
+    scenario: Scenario,
+    sides: Sequence[Side],
+    asked: tuple[tuple[Suspect, ...], FloatArray, FloatArray],
+) -> Tried | None:
+    """None where it cannot be computed, or does not come to rest."""
+    try:
+        return tried(scenario, sides, *asked)
+    except UNABLE:
+        return None
+
+
+def _sides(scenario: Scenario) -> tuple[list[Side], bool]:
+    """Every measurement; and whether bent tubes are there and stand straight.
+
+    What they are computed to differ from their stand-ins, as the scenario says, is taken off the
+    signals: what is left is first order in a fault.
+    """
+    found, stood_in = list[Side](), False
+    for bench in benches(scenario):
+        straight, bent = replace(bench, stand_in=True), bench.itinerary([], [])
+        if not_multiplied(spread(straight.itinerary([], []))):
+            found.append(Side(bench))
+        elif not_multiplied(spread(bent)):
+            stood_in = True
+            found.append(Side(_without_bends(straight, signals([bent]))))
+        else:
+            found.append(Side(straight))
+    return found, stood_in
+
+
+def _without_bends(straight: Bench, bent: Band) -> Bench:
+    stand_in = signals([straight.itinerary([], [])])
+    match = matched(straight, bent)
+    times = (straight.even.times - match.delay)[None]
+    more = match.area * (sample(bent, times) - sample(stand_in, times))[0]
+    return replace(straight, even=replace(straight.even, values=straight.even.values - more))
+
+
+Asked: TypeAlias = "tuple[Fault, Reach, tuple[Fault, ...]]"
+
+
+def _asked(
+    scenario: Scenario, joints: dict[str, tuple[str, str]], sides: Sequence[Side]
+) -> tuple[dict[str, Asked], tuple[str, ...]]:
+    """Faults that show, those that do just the same together; and the names of the others."""
+    held = [side.bench for side in sides]
+    made, unseen, same = dict[str, Asked](), list[str](), dict[Hashable, str]()
+    for fault in faults_of(scenario, joints):
+        shown = tuple(one.concerned(fault.where) for one in held)
+        # linear parts may change places: joints of one bore, one flow and one liquid are the same
+        key = (fault.parts in joints.values(), bool(fault.joint), shown)
+        if all(key[:2]) and key in same and all(one.stand_in for one in held):
+            of = same[key]
+            made[of] = (*made[of][:2], (*made[of][2], fault))
+            continue
+        reach = reach_of(fault, held)
+        if reach is None:
+            unseen.append(fault.name)
+            continue
+        same[key] = fault.name
+        made[fault.name] = fault, reach, ()
+    return made, tuple(unseen)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weighed:
+    """A hypothesis with its names and probability."""
+
+    name: str
+    faults: tuple[Fault, ...]
+    made: Tried
+    probability: float
+
+
+class _Weighed:
+    """All hypotheses beside each other."""
+
+    def __init__(self, tried: Sequence[Tried], suspects: Sequence[Suspect]) -> None:
+        self.suspects = suspects
+        whole = [(faults, one) for one in tried for faults in _faults(one)]
+        counts = Counter(len(faults) for faults, _ in whole)
+        count = counts[1]
+        shares = {0: BEFORE[NONE], 1: BEFORE["one"] / max(count, 1)}
+        shares[2] = BEFORE["two"] / max(count * (count - 1) / 2, 1)
+        best = max(tried, key=lambda one: one.evidence)
+        logs = [one.evidence + np.log(shares[len(faults)]) for faults, one in whole]
+        logs.append(elsewhere(best) + np.log(BEFORE[ELSE]))
+        odds = np.exp(np.array(logs) - max(logs))
+        odds /= odds.sum()
+        order = np.argsort(-odds[:-1], kind="stable")
+        self.found = [
+            Weighed(
+                name=" + ".join(one.name for one in whole[k][0]) or NONE,
+                faults=whole[k][0],
+                made=whole[k][1],
+                probability=float(odds[k]),
+            )
+            for k in order
+        ]
+        self.other = float(odds[-1])
+        self.first = self.found[0].made
+
+    @property
+    def leading(self) -> list[Weighed]:
+        """Those that cannot be told from the most probable one."""
+        least = TOGETHER * max(self.found[0].probability, self.other)
+        return [one for one in self.found if one.probability >= least]
+
+    @property
+    def hypotheses(self) -> tuple[Hypothesis, ...]:
+        """By falling probability."""
+        points = sum(one.size for one in self.first.problem.sides)
+        criteria = {
+            id(one.made): sum(one.made.squares) + one.made.optimum.values.size * np.log(points)
+            for one in self.found
+        }
+        least, best = min(criteria.values()), max(one.made.evidence for one in self.found)
+        made = [_hypothesis(one, criteria[id(one.made)] - least, best) for one in self.found]
+        nan, nothing = float("nan"), Hypothesis
+        other = nothing(
+            name=ELSE,
+            parts=(),
+            fields=(),
+            units=(),
+            kinds=(),
+            nominal=(),
+            values=(),
+            uncertainties=(),
+            probability=self.other,
+            log_evidence=nan,
+            bic=nan,
+            residual_over_noise=nan,
+            change=nan,
+        )
+        return tuple(sorted([*made, other], key=lambda one: -one.probability))
+
+    def groups(self, none: Tried) -> tuple[tuple[str, ...], ...]:
+        """Names that cannot be told apart: with the first, then by what they do at all."""
+        first = tuple(one.name for one in self.leading)
+        if self.leading and self.other >= TOGETHER * self.found[0].probability:
+            first = (*first, ELSE)
+        found = [first] if len(first) > 1 else []
+        names = [one.fault.name for one in self.suspects]
+        twins = {one.fault.name: [two.name for two in one.twins] for one in self.suspects}
+        near = groups(alike(self.suspects, none), names, 0.5) if names else []
+        whole = [*near, *((name,) for name in names if not any(name in one for one in near))]
+        for group in whole:
+            made = tuple(name for one in group for name in (one, *twins[one]))
+            if len(made) > 1 and not any(set(made) <= set(one) for one in found):
+                found.append(made)
+        return tuple(found)
+
+
+def _faults(one: Tried) -> Iterator[tuple[Fault, ...]]:
+    """A hypothesis, and those that do just the same."""
+    yield from product(*((each.fault, *each.twins) for each in one.suspects))
+
+
+def _hypothesis(one: Weighed, criterion: float, best: float) -> Hypothesis:
+    made, kinds = one.made, [fault.target.kind for fault in one.faults]
+    quantities = tuple(kind if kind in KINDS else "" for kind in kinds)
+    changes = [
+        suspect.reach.at(float(value))
+        for suspect, value in zip(made.suspects, made.values, strict=True)
+    ]
+    return Hypothesis(
+        name=one.name,
+        parts=tuple(dict.fromkeys(part for fault in one.faults for part in fault.parts)),
+        fields=tuple(fault.name for fault in one.faults),
+        units=tuple(kind_named(kind).unit if kind else "1" for kind in quantities),
+        kinds=quantities,
+        nominal=tuple(fault.nominal for fault in one.faults),
+        values=tuple(float(value) for value in made.values),
+        uncertainties=tuple(float(value) for value in made.deviations),
+        probability=one.probability,
+        log_evidence=made.evidence - best,
+        bic=float(criterion),
+        residual_over_noise=float(np.sqrt(rest_of(made.problem, made.optimum).ratio)),
+        change=float(np.prod([1 + change for change in changes]) - 1),
+    )

@@ -1,0 +1,257 @@
+"""What may be wrong with an instrument, one number each; and the instrument with all its joints."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.product import cumulants_of
+from tailrace.journey.propagation import spread
+from tailrace.parts import KINDS
+from tailrace.parts.base import Part
+from tailrace.quantities.arrays import FloatArray
+from tailrace.scenario.problems import Tables
+from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.target import StudyError, Target, Where, target, value_at, where_is
+from tailrace.studies.cases import joined, kinship
+from tailrace.studies.measured.bench import Setup
+
+GAP_BORE, NO_GAP = "1.6 mm", "1 um"
+"""Of a joint that the scenario does not name: as wide as the usual tubes are outside (common
+practice, no source); and as long as counts for none."""
+NO_WASHOUT, STRAIGHT = "0.001 nL", "straight"
+NOTHING = {"length": 1.5e-6, "volume": 1.5e-15, "response time": 1e-6, "duration": 1e-6}
+"""By kinds of quantities: what is no more than this is as good as nothing. SI."""
+MOST = 1e9
+FACTOR, TRIED = 30.0, 25
+"""By which a fault makes a number smaller or larger at most; values that are looked at."""
+SLIGHT, STRONG = 2e-4, 30.0
+"""Relative changes of the variance between which faults are looked for."""
+CHANGES = (-0.6, -0.3, -0.1, 0.1, 0.3, 1.0, 3.0, 10.0)
+"""From which the search begins."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fault:
+    """One number that may be other than the scenario says.
+
+    Parameters
+    ----------
+    name : str
+        Of the field.
+    parts : tuple of str
+        What is at fault; the two neighbours of a joint that the scenario does not name.
+    target : Target
+    where : Where
+    nominal : float, SI unit of the field
+        As the scenario says; infinite: straight.
+    joint : str
+        Name of the joint, where it is one; empty: it is none.
+    """
+
+    name: str
+    parts: tuple[str, ...]
+    target: Target
+    where: Where
+    nominal: float
+    joint: str = ""
+
+    def tried(self) -> FloatArray:
+        """Values, rising, (values,) array, SI unit of the field."""
+        low, high = self.target.bounds
+        if self.slight < self.nominal < np.inf:
+            low, high = max(low, self.nominal / FACTOR), min(high, self.nominal * FACTOR)
+        return np.geomspace(max(low, self.slight), min(high, MOST), TRIED)
+
+    @property
+    def slight(self) -> float:
+        """Value up to which the scenario says nothing, SI unit of the field."""
+        return NOTHING.get(self.target.kind, 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reach:
+    """How a fault changes the variance of the measurement in which it shows most.
+
+    Parameters
+    ----------
+    values, changes : (values,) array, SI unit of the field and 1
+        Rising values, and the variance over that of the scenario, less 1; closed form.
+    """
+
+    values: FloatArray
+    changes: FloatArray
+
+    @cached_property
+    def _curve(self) -> PchipInterpolator:
+        return PchipInterpolator(np.log(self.values), self.changes)
+
+    def at(self, value: float) -> float:
+        """Change at a value."""
+        return float(self._curve(np.log(np.clip(value, self.values[0], self.values[-1]))))
+
+    def slope(self, value: float) -> float:
+        """Its derivative, over the unit of the value."""
+        return float(self._curve(np.log(value), 1)) / value
+
+    @property
+    def begins(self) -> FloatArray:
+        """Values from which to search."""
+        inside = [one for one in CHANGES if self.changes.min() < one < self.changes.max()]
+        order = np.argsort(self.changes, kind="stable")
+        found = np.exp(np.interp(inside, self.changes[order], np.log(self.values[order])))
+        return np.unique([*found, self.values[0], self.values[-1]])
+
+
+def reach_of(fault: Fault, setups: Sequence[Setup]) -> Reach | None:
+    """None where no measurement shows the fault."""
+    best: tuple[float, FloatArray, FloatArray] | None = None
+    for one in setups:
+        if not one.concerned(fault.where):
+            continue
+        values = fault.tried()
+        with np.errstate(all="ignore"):
+            found = _variances(one, fault.where, values) / _variances(one, fault.where) - 1
+        if values[0] < fault.nominal < values[-1]:
+            apart = np.abs(values / fault.nominal - 1) > 0.01
+            values, found = values[apart], found[apart]
+            at = int(np.searchsorted(values, fault.nominal))
+            values, found = np.insert(values, at, fault.nominal), np.insert(found, at, 0.0)
+        kept = np.isfinite(found) & (found < STRONG)
+        shown = np.flatnonzero(kept & (np.abs(found) > SLIGHT))
+        if not shown.size:
+            continue
+        kept[: shown[0]] = kept[shown[-1] + 1 :] = False
+        if values[kept].size > 1 and (best is None or np.abs(found[kept]).max() > best[0]):
+            best = float(np.abs(found[kept]).max()), values[kept], found[kept]
+    return None if best is None else Reach(values=best[1], changes=best[2])
+
+
+def _variances(setup: Setup, where: Where, values: FloatArray | None = None) -> FloatArray:
+    """Closed form, (values,) array, s^2; of the scenario as it is without values."""
+    if values is None:
+        whole = setup.itinerary([], [])
+    else:
+        cases = [setup.itinerary([where], [float(one)]) for one in values]
+        if len({kinship(one) for one in cases}) > 1:
+            return np.concatenate([_variance(one) for one in cases])
+        whole = joined(cases)
+    return _variance(whole)
+
+
+def _variance(itinerary: Itinerary) -> FloatArray:
+    return np.asarray(sum(one.variance for one in cumulants_of(spread(itinerary))))
+
+
+def with_joints(scenario: Scenario) -> tuple[Scenario, dict[str, tuple[str, str]]]:
+    """The scenario with a joint, as good as tight, wherever two parts meet without one; with a
+    detector's response, an injector's washout and the column's plates said where they are not.
+
+    A joint goes with the tubes that end in it: where one of these is taken out, it is, too.
+
+    Returns
+    -------
+    Scenario
+    dict of str to (str, str)
+        The two neighbours of each joint that was put in.
+    """
+    tables: Tables = dict(scenario.tables)
+    met = [part for part, _ in scenario.itinerary().passages if not part.behind]
+    flown = [part for part in met if part.carries_flow or part.injects]
+    joints = {
+        f"joint {one.name} | {other.name}"[:80]: (one, other)
+        for one, other in pairwise(flown)
+        if not (one.joins or other.joins or other.carries_over)
+    }
+    behind = {other.name: name for name, (_, other) in joints.items()}
+    path: list[Any] = []
+    for row in scenario.tables["path"]:
+        if row["name"] in behind:
+            gap = {"gap_bore": GAP_BORE, "gap_length": NO_GAP}
+            path.append({"name": behind[row["name"]], "part": "fitting", **gap})
+        path.append(_said(row, scenario))
+    tables["path"] = path
+    if scenario.tables["injection"]["shape"] == "plug" and "strong" not in tables["injection"]:
+        tables["injection"] = {
+            **tables["injection"],
+            "shape": "washout",
+            "washout_volume": NO_WASHOUT,
+        }
+    detector = tables.get("detector", {})
+    if not {"time_constant", "rise_time"} & set(detector):
+        tables["detector"] = {**detector, "time_constant": "0 s"}
+    tables["measured"] = [_without(row, joints) for row in scenario.tables["measured"]]
+    made = Scenario.from_tables(
+        tables, scenario.path.parent, name=scenario.path.name, files=scenario.files.contents()
+    )
+    return made, {name: (one.name, other.name) for name, (one, other) in joints.items()}
+
+
+def _said(row: Tables, scenario: Scenario) -> Tables:
+    """Of a column without plates those of its curve, which then holds from the method's flow; of a
+    tube how it lies."""
+    for part, stream in scenario.itinerary().passages:
+        if part.name != row["name"]:
+            continue
+        if "plates" in part.faults and "plates" not in row:
+            plates = float(part.plate_number(stream)[0])  # type: ignore[attr-defined]
+            flow = f"{scenario.document.method.flow!r} m^3/s"
+            return {**row, "plates": plates, "plates_flow": flow}
+        if "bend_radius" in part.faults and not {"bend_radius", "bends"} & set(row):
+            return {**row, "bend_radius": scenario.tables["method"].get("bend_radius", STRAIGHT)}
+    return row
+
+
+def _without(row: Tables, joints: dict[str, tuple[Part, Part]]) -> Tables:
+    """A row of ``[[measured]]`` that takes out the joints of the tubes that it takes out."""
+    out = row.get("without", [])
+    gone = [
+        name
+        for name, pair in joints.items()
+        if any(
+            one.name in out for one in pair if one.laminar or not any(two.laminar for two in pair)
+        )
+    ]
+    return {**row, "without": [*out, *gone]} if gone else row
+
+
+def _tubes(pair: tuple[Part, Part]) -> bool:
+    return any(one.laminar for one in pair)
+
+
+def faults_of(scenario: Scenario, joints: dict[str, tuple[str, str]]) -> Iterator[Fault]:
+    """Every fault that is tried, of a scenario ``with_joints``."""
+    document = scenario.document
+    for part, _ in scenario.itinerary().passages:
+        sign = "'" if '"' in part.name else '"'
+        for key in part.faults if not part.behind else ():
+            try:
+                found = target(scenario.tables, f"{sign}{part.name}{sign}.{key}")
+            except StudyError:
+                continue
+            value = value_at(document, found.place)
+            if value is None or _impossible(scenario, found):
+                continue
+            yield Fault(
+                name=found.name,
+                parts=joints.get(part.name, (part.name,)),
+                target=found,
+                where=where_is(document, found.place),
+                nominal=value,
+                joint=part.name if part.joins else "",
+            )
+
+
+def _impossible(scenario: Scenario, found: Target) -> bool:
+    """Whether a number there goes with what else the part's table says."""
+    head, *rest, key = found.place
+    if head != "path":
+        return False
+    row = scenario.tables["path"][rest[0]]
+    tried = {**row, key: 1.5 if found.kind == "number" else row.get(str(key), 1.5)}
+    return any(True for _ in KINDS[row["part"]].table.conflicts(tried))

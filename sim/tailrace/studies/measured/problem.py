@@ -1,0 +1,238 @@
+"""The residuals of all measurements over their noise, and of what is known of parameters."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.kinds import KINDS
+from tailrace.scenario.inputs import Input, inputs_of
+from tailrace.scenario.problems import Place
+from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.target import StudyError, Target, Where, value_at, where_is
+from tailrace.signals.band import Band
+from tailrace.signals.cubic import sample
+from tailrace.studies.measured.bench import Bench, matched, signals
+from tailrace.studies.measured.optimising import LOOSE, Optimum, least_squares
+
+STEP = 2e-3
+"""Of a value, by which it is changed either way for a derivative: the signals are good to 1e-6."""
+WIDEST = 30.0
+"""How many times smaller or larger than the scenario says a parameter may become."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Free:
+    """One parameter: a field, where it starts, what is known of it before.
+
+    ``between``: least and greatest value, where it is not the usual range about the start.
+    """
+
+    target: Target
+    where: Where
+    start: float
+    prior: tuple[float, float] | None
+    asked: bool
+    between: tuple[float, float] | None = None
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Least and greatest value, SI unit of the field."""
+        if self.between is not None:
+            return self.between
+        low, high = self.target.bounds
+        if self.start > 0:
+            low, high = max(low, self.start / WIDEST), min(high, self.start * WIDEST)
+        return low, high
+
+
+def carried(scenario: Scenario, but: Collection[Place] = ()) -> list[Free]:
+    """Every field of ``[[uncertain]]`` but some, held by what is known of it."""
+    return [
+        freed(scenario, one.target, one, False)
+        for one in inputs_of(scenario)
+        if one.target.place not in but
+    ]
+
+
+def freed(scenario: Scenario, found: Target, prior: Input | None, asked: bool) -> Free:
+    """A field with a number to begin from; raises StudyError for any other."""
+    numeric = found.kind in KINDS or found.kind == "number"
+    value = value_at(scenario.document, found.place) if numeric else None
+    if value is None or not np.isfinite(value) or value == 0:
+        raise StudyError(
+            f"{found.name}: expected a field with a number other than 0 to begin from, found none; "
+            "give it a value in the scenario"
+        )
+    return Free(
+        target=found,
+        where=where_is(scenario.document, found.place),
+        start=value,
+        prior=None if prior is None else prior.mean_and_deviation(),
+        asked=asked,
+    )
+
+
+class Problem:
+    """Residuals of all measurements and priors, over their standard deviations.
+
+    The values that are varied are those of the parameters over where they start, then the delay of
+    each measurement over its interval. Area and baseline are linear: they are projected out.
+    """
+
+    def __init__(self, sides: Sequence["Side"], parameters: Sequence[Free]) -> None:
+        self.sides, self.benches = sides, [one.bench for one in sides]
+        for one in parameters:
+            if one.asked and not any(bench.concerned(one.where) for bench in self.benches):
+                raise StudyError(
+                    f"{one.target.name}: expected a field that matters for a measurement, found "
+                    "none that has it; free another, or measure with that part"
+                )
+        self.parameters = [
+            one for one in parameters if any(bench.concerned(one.where) for bench in self.benches)
+        ]
+        self.where = [one.where for one in self.parameters]
+        self.sizes = np.array([one.start for one in self.parameters])
+        self.steps = np.array([bench.even.step for bench in self.benches])
+
+    @cached_property
+    def start(self) -> FloatArray:
+        """Values of the scenario, and the delays that match them. (values,) array, 1."""
+        delays = [
+            matched(bench, signals([bench.scenario.itinerary()])).delay for bench in self.benches
+        ]
+        return np.concatenate([np.ones(len(self.parameters)), np.array(delays) / self.steps])
+
+    @property
+    def bounds(self) -> tuple[FloatArray, FloatArray]:
+        """Of the values, two (values,) arrays, 1."""
+        ends = (
+            np.array([one.limits for one in self.parameters]).reshape(-1, 2) / self.sizes[:, None]
+        )
+        ends = np.sort(ends, axis=1)
+        wide = np.full(len(self.benches), np.inf)
+        return np.concatenate([ends[:, 0], -wide]), np.concatenate([ends[:, 1], wide])
+
+    def solved(self, start: FloatArray, fixed: int | None = None, close: float = LOOSE) -> Optimum:
+        """The optimum from a start; with one of the values fixed there; ``close`` as of
+        ``least_squares``."""
+        moving = np.array([k for k in range(start.size) if k != fixed])
+
+        def whole(some: FloatArray) -> FloatArray:
+            values = start.copy()
+            values[moving] = some
+            return values
+
+        low, high = self.bounds
+        inside = np.clip(start, low * (1 + 1e-9), high * (1 - 1e-9))
+        found = least_squares(
+            lambda some: self.residuals(whole(some)),
+            inside[moving],
+            jacobian=lambda some: self.jacobian(whole(some))[:, moving],
+            bounds=(low[moving], high[moving]),
+            close=close,
+        )
+        values = whole(found.values)
+        return Optimum(
+            values=values,
+            squares=found.squares,
+            jacobian=found.jacobian if fixed is None else np.empty((0, 0)),
+        )
+
+    def residuals(self, values: FloatArray) -> FloatArray:
+        """(residuals,) array, 1."""
+        count = len(self.parameters)
+        found = [
+            side.left(
+                signals([side.bench.itinerary(self.where, values[:count] * self.sizes)]).lane(0),
+                values[count + at] * self.steps[at],
+            )
+            for at, side in enumerate(self.sides)
+        ]
+        return np.concatenate([*found, self._prior(values[:count])])
+
+    def jacobian(self, values: FloatArray) -> FloatArray:
+        """(residuals, values) array, 1."""
+        count, blocks = len(self.parameters), []
+        for at, side in enumerate(self.sides):
+            block = np.zeros((side.size, values.size))
+            used = [k for k, one in enumerate(self.where) if side.bench.concerned(one)]
+            cases = [values[:count].copy() for _ in range(1 + 2 * len(used))]
+            for place, k in enumerate(used):
+                cases[1 + 2 * place][k] *= 1 + STEP
+                cases[2 + 2 * place][k] *= 1 - STEP
+            bands = signals([side.bench.itinerary(self.where, one * self.sizes) for one in cases])
+            widths = np.array([2 * STEP * values[k] for k in used])
+            changes = side.changes(bands, values[count + at] * self.steps[at], widths)
+            block[:, [*used, count + at]] = changes * np.append(np.ones(len(used)), self.steps[at])
+            blocks.append(block)
+        prior = np.zeros((self._prior(values[:count]).size, values.size))
+        rows = [k for k, one in enumerate(self.parameters) if one.prior is not None]
+        for row, k in enumerate(rows):
+            known = self.parameters[k].prior
+            assert known is not None
+            prior[row, k] = self.sizes[k] / known[1]
+        return np.concatenate([*blocks, prior])
+
+    def _prior(self, values: FloatArray) -> FloatArray:
+        pairs = zip(values * self.sizes, self.parameters, strict=True)
+        return np.array(
+            [(one - p.prior[0]) / p.prior[1] for one, p in pairs if p.prior is not None]
+        )
+
+
+class Side:
+    """The whitened side of one measurement."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.times = bench.times
+        self.size = self.times.size
+        places = np.linspace(-1, 1, self.size)
+        terms = [np.ones(self.size), places][: 2 if bench.way.kind == "line" else 1]
+        self.level = self.white(np.array(terms))
+        self.signal = self.white(bench.segment)[0]
+
+    def white(self, rows: FloatArray) -> FloatArray:
+        """Rows over the noise, and without what neighbours have in common."""
+        keep, deviation = self.bench.noise.correlation, self.bench.noise.deviation
+        made = rows / max(deviation, 1e-300)
+        if keep:
+            made[:, 1:] = (made[:, 1:] - keep * made[:, :-1]) / np.sqrt(1 - keep**2)
+        return np.asarray(made)
+
+    def _basis(self, band: Band, delay: float) -> FloatArray:
+        """The simulated signal and the baseline as orthonormal columns."""
+        one = self.white(sample(band, (self.times - delay)[None]))
+        return np.linalg.qr(np.concatenate([one, self.level]).T)[0]
+
+    def left(self, band: Band, delay: float) -> FloatArray:
+        """What is left of the signal, (points,) array, 1."""
+        basis = self._basis(band, delay)
+        return np.asarray(self.signal - basis @ (basis.T @ self.signal))
+
+    def area(self, band: Band, delay: float) -> float:
+        """Of the simulated signal that fits best, unit of the signal times s."""
+        rows = np.concatenate([self.white(sample(band, (self.times - delay)[None])), self.level])
+        return float(np.linalg.lstsq(rows.T, self.signal, rcond=None)[0][0])
+
+    def changes(self, bands: Band, delay: float, widths: FloatArray) -> FloatArray:
+        """Derivatives of ``left``: (points, parameters and delay) array.
+
+        ``bands``: the signal, then a pair of lanes for each parameter; ``widths``: their distance.
+        What the projection itself changes is left out (Kaufman, BIT 15 (1975) 49; from memory).
+        """
+        first, small = bands.lane(0), 0.5 * self.bench.even.step * STEP
+        near = np.concatenate([self.times - delay + shift for shift in (small, -small)])
+        later, sooner = sample(first, near[None]).reshape(2, -1)
+        slopes = [(sooner - later) / (2 * small)]
+        for at, width in enumerate(widths):
+            pair = [
+                sample(bands.lane(1 + 2 * at + k), (self.times - delay)[None])[0] for k in (0, 1)
+            ]
+            slopes.insert(at, (pair[0] - pair[1]) / width)
+        white = -self.area(first, delay) * self.white(np.array(slopes)).T
+        basis = self._basis(first, delay)
+        return np.asarray(white - basis @ (basis.T @ white))
