@@ -7,8 +7,9 @@
 
 ``load`` reads a scenario, ``run`` propagates its solutes, ``sweep``, ``improve`` and ``tolerance``
 ask questions that take many runs, ``measure`` reads measured signals, ``compare`` holds them
-against the simulation and ``fit`` fits fields to them, and ``read`` reads back whatever one of them
-stored. A scenario is changed with ``scenario.changed({"inlet tube.length": "100 mm"})``. All that
+against the simulation, ``fit`` fits fields to them and ``diagnose`` says which part is at fault,
+and ``read`` reads back whatever one of them stored. A scenario is changed with
+``scenario.changed({"inlet tube.length": "100 mm"})``. All that
 is needed is loaded when it is first used.
 """
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
+    from tailrace.studies.measured.diagnosis import Diagnosis
     from tailrace.studies.measured.result import Compared, Fitted
     from tailrace.studies.runner import Runner
     from tailrace.studies.sweeping import Sweep
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = [
     "__version__",
     "compare",
+    "diagnose",
     "fit",
     "improve",
     "load",
@@ -302,7 +305,13 @@ def measure(
     return measured_files(made, repeats)
 
 
-def compare(scenario: Scenario | Path, *, seed: int = 15) -> Compared:
+def compare(
+    scenario: Scenario | Path,
+    *,
+    seed: int = 15,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Compared:
     """Hold the measured signals of a scenario against their simulation.
 
     Parameters
@@ -311,6 +320,8 @@ def compare(scenario: Scenario | Path, *, seed: int = 15) -> Compared:
         With ``[[measured]]``.
     seed : int
         Of the noise that is drawn upon the simulated signals.
+    executor, progress : optional
+        As of ``sweep``; counted are measurements.
 
     Raises
     ------
@@ -319,9 +330,9 @@ def compare(scenario: Scenario | Path, *, seed: int = 15) -> Compared:
     BudgetError, AccuracyError
         As of ``run``; where measured and simulated have nothing in common.
     """
-    from tailrace.studies.measured.comparing import compare as made
+    from tailrace.studies.measured.comparing import answer, plan
 
-    return made(_loaded(scenario), seed)
+    return answer(plan(_loaded(scenario), seed), _runner(executor, progress))
 
 
 def fit(scenario: Scenario | Path, free: Sequence[str]) -> Fitted:
@@ -344,6 +355,33 @@ def fit(scenario: Scenario | Path, free: Sequence[str]) -> Fitted:
     from tailrace.studies.measured.fitting import fit as made
 
     return made(_loaded(scenario), free)
+
+
+def diagnose(
+    scenario: Scenario | Path,
+    *,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Diagnosis:
+    """Say which part of an instrument is at fault, from measured signals.
+
+    Parameters
+    ----------
+    scenario : Scenario or path
+        The instrument as it should be, with ``[[measured]]``.
+    executor, progress : optional
+        As of ``sweep``; counted are hypotheses.
+
+    Raises
+    ------
+    StudyError, SignalError
+        As of ``compare``.
+    BudgetError, AccuracyError
+        As of ``run``; where measured and simulated have nothing in common.
+    """
+    from tailrace.studies.measured.diagnosing import answer, plan
+
+    return answer(plan(_loaded(scenario)), _runner(executor, progress))
 
 
 def read(path: Path) -> object:

@@ -30,8 +30,8 @@ def result(scenario):
 
 def test_the_door_offers_what_it_says():
     assert set(tailrace.__all__) == {
-        "__version__", "compare", "fit", "improve", "load", "measure", "read", "run", "sweep",
-        "tolerance",
+        "__version__", "compare", "diagnose", "fit", "improve", "load", "measure", "read", "run",
+        "sweep", "tolerance",
     }  # fmt: skip
     assert tailrace.__version__ == version("tailrace")
     with pytest.raises(AttributeError, match="no attribute 'travel'"):

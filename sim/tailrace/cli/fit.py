@@ -5,16 +5,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tailrace.cli.studying import (
-    Content,
-    json_option,
-    make_folder,
-    own_options,
-    print_json,
-    report_written,
-    write_files,
-)
-from tailrace.records.provenance import provenance_of
+from tailrace.cli.measured import carried_out, out_option
+from tailrace.cli.studying import Content, json_option, make_folder, replace_option
 
 if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
@@ -26,53 +18,41 @@ if TYPE_CHECKING:
 @click.option(
     "--free", multiple=True, required=True, metavar="FIELD", help="To be fitted; several times."
 )
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Write record.h5, report.html, pictures, and fitted.toml with the data files it names.",
-)
+@out_option
+@replace_option
 @json_option
 def fit(scenario: Path, free: tuple[str, ...], out: Path | None, as_json: bool) -> None:
     """Fit fields of SCENARIO to the signals of its [[measured]], all together.
 
     Least squares over whole curves, what [[uncertain]] says of a field counting as an observation.
     Says each value with its standard uncertainty and 95 % interval, which fields cannot be told
-    apart, and whether what is left is more than noise: then the model is at fault.
+    apart, and whether what is left is more than noise: then the model is at fault. With --out also
+    fitted.toml, the scenario with these values, and the data files that it names.
 
     \b
     tailrace fit instrument.toml --free "flow cell.volume"
     tailrace fit instrument.toml --free "tube to cell.bore" --free detector.time_constant --out f
     """
-    if out is not None:
-        make_folder(out)
-    import tailrace
-    from tailrace.report.measured.fit import as_json as numbers
     from tailrace.report.measured.fit import text_of
+    from tailrace.report.measured.section import overlays_of
     from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.measured.fitting import answer, plan
 
-    loaded = Scenario.load(scenario)
-    study = tailrace.fit(loaded, free)
-    written = [] if out is None else write_files(out, _files(out, study, loaded))
-    if as_json:
-        print_json(numbers(study, provenance_of(loaded)))
-    else:
-        click.echo(text_of(study))
-    report_written(written)
+    planned = plan(Scenario.load(scenario), free)
+    told = text_of, lambda study: overlays_of(study.measured)
+
+    def more(study: "Fitted") -> dict[Path, Content]:
+        assert out is not None
+        return _fitted(out, study, planned.scenario)
+
+    carried_out(planned, answer, told, out, as_json, more)
 
 
-def _files(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Content]:
-    """The record, the page, pictures, and the scenario that was found with its data files."""
-    from tailrace.records.record import tree_of
-    from tailrace.records.store import write_record
-    from tailrace.report.measured.fit import page, pictures_of
+def _fitted(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Content]:
+    """The scenario that was found with its data files."""
     from tailrace.studies.measured.writing import fitted_text
 
-    record = tree_of(study, provenance_of(loaded, own_options()))
-    files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
-    for name, picture in pictures_of(study).items():
-        files |= {out / file: made for file, made in picture.files(name).items()}
-    files |= {out / "report.html": page(record).encode()}
+    files: dict[Path, Content] = {}
     for name, content in loaded.files.contents().items():
         if out.resolve() in (out / name).resolve().parents:
             make_folder((out / name).parent)

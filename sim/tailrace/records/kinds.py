@@ -130,6 +130,13 @@ KINDS: dict[str, Kind] = {
         name="Fitted",
         given=lambda provenance: {"source": provenance},
     ),
+    "tailrace diagnosis": Kind(
+        command="diagnose",
+        file="record.h5",
+        module="tailrace.studies.measured.diagnosis",
+        name="Diagnosis",
+        given=lambda provenance: {"source": provenance},
+    ),
 }
 """By the ``kind`` that a record says of itself."""
 

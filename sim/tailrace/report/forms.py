@@ -11,6 +11,7 @@ from typing import Any
 import xarray
 
 from tailrace.errors import TailraceError
+from tailrace.figures.diagnosis import draw_hypotheses
 from tailrace.figures.improvement import draw_staircase
 from tailrace.figures.measured import draw_measurement, draw_overlay
 from tailrace.figures.peaks import draw_peaks
@@ -28,7 +29,7 @@ from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.printed import as_json as improvement_json
-from tailrace.report.measured import comparison, fit
+from tailrace.report.measured import comparison, diagnosis, fit
 from tailrace.report.measured.files import as_json as measured_json
 from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
@@ -39,6 +40,7 @@ from tailrace.report.tolerance.audit import page as tolerance_page
 from tailrace.report.tolerance.printed import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
+from tailrace.studies.measured.diagnosis import Diagnosis
 from tailrace.studies.measured.result import Compared, Fitted
 from tailrace.studies.sweeping import Sweep
 from tailrace.studies.tolerance.result import Tolerance
@@ -160,8 +162,8 @@ def _of_measured(study: Measured) -> Forms:
     )
 
 
-@forms.register
-def _of_compared(study: Compared) -> Forms:
+def _of_signals(study: Any, module: Any, picture: Callable[[], Picture]) -> Forms:
+    """Of a study of measured signals, by the module that tells of it."""
     provenance = _origin(study.source)
 
     def record() -> xarray.DataTree:
@@ -169,25 +171,25 @@ def _of_compared(study: Compared) -> Forms:
 
     return Forms(
         record=record,
-        numbers=lambda: comparison.as_json(study, provenance),
-        page=lambda: comparison.page(record()),
-        picture=lambda: draw_overlay(next(iter(study.measured.values()))),
+        numbers=lambda: module.as_json(study, provenance),
+        page=lambda: module.page(record()),
+        picture=picture,
     )
+
+
+@forms.register
+def _of_compared(study: Compared) -> Forms:
+    return _of_signals(study, comparison, lambda: draw_overlay(next(iter(study.measured.values()))))
 
 
 @forms.register
 def _of_fitted(study: Fitted) -> Forms:
-    provenance = _origin(study.source)
+    return _of_signals(study, fit, lambda: draw_overlay(next(iter(study.measured.values()))))
 
-    def record() -> xarray.DataTree:
-        return tree_of(study, provenance)
 
-    return Forms(
-        record=record,
-        numbers=lambda: fit.as_json(study, provenance),
-        page=lambda: fit.page(record()),
-        picture=lambda: draw_overlay(next(iter(study.measured.values()))),
-    )
+@forms.register
+def _of_diagnosis(study: Diagnosis) -> Forms:
+    return _of_signals(study, diagnosis, lambda: draw_hypotheses(study))
 
 
 def to_xarray(value: object) -> xarray.DataTree:

@@ -300,6 +300,8 @@ def _stacked(records: Sequence[Any], each: int) -> Any:
         if name in ASIDE:
             numbers[name] = float("nan")
         elif not _same(name, value):
-            rows = [np.broadcast_to(getattr(one, name), (each,)) for one in distinct.values()]
-            numbers[name] = np.array(rows, dtype=float)[which].reshape(-1)
+            values = [getattr(one, name) for one in distinct.values()]
+            if each > 1 or not all(isinstance(one, float) for one in values):
+                values = [np.broadcast_to(one, (each,)) for one in values]
+            numbers[name] = np.array(values, dtype=float)[which].reshape(-1)
     return replace(first, **numbers)

@@ -2,15 +2,12 @@
 
 from typing import Any
 
-from tailrace.figures.measured import draw_overlay
-from tailrace.figures.style import Picture
 from tailrace.measurements.result import metric_description
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_provenance, as_result
-from tailrace.report.measured.section import Section, as_text
+from tailrace.records.record import as_result
+from tailrace.report.measured.section import Section, as_text, overlays_of, page_of
 from tailrace.report.numbers import significant, with_error
-from tailrace.report.paper import rendered
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.result import (
     DIFFERS,
@@ -126,24 +123,17 @@ def text_of(study: Compared) -> str:
     return as_text(study.title, sections(study), conclusion(study))
 
 
-def pictures_of(study: Compared) -> dict[str, Picture]:
-    """An overlay of each measurement, by the name of its picture."""
-    return {f"overlay-{at}": draw_overlay(one) for at, one in enumerate(study.measured.values(), 1)}
-
-
 def page(record: Any) -> str:
     """The page of a comparison, from its record."""
     study = as_result(record)
-    return rendered(
-        "measured/sections.html.j2",
-        pictures_of(study).values(),
-        provenance=as_provenance(record),
-        heading=f"{TITLE}: {study.title}",
-        conclusion=conclusion(study),
-        cautions=[],
-        sections=sections(study),
+    return page_of(
+        record,
+        f"{TITLE}: {study.title}",
+        conclusion(study),
+        sections(study),
+        pictures=overlays_of(study.measured),
+        measured=study.measured,
         method=METHOD,
-        files=[(one.file, one.sha256) for one in study.measured.values()],
     )
 
 

@@ -5,16 +5,13 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.figures.measured import draw_overlay
-from tailrace.figures.style import Picture
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_provenance, as_result
+from tailrace.records.record import as_result
 from tailrace.records.trade import Trade, trade
-from tailrace.report.measured.section import Section, as_text
+from tailrace.report.measured.section import Section, as_text, overlays_of, page_of
 from tailrace.report.numbers import significant, with_error
-from tailrace.report.paper import rendered
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.result import Fitted, Parameter
 
@@ -142,29 +139,21 @@ def sections(study: Fitted) -> list[Section]:
 
 def text_of(study: Fitted) -> str:
     """Everything that ``fit`` says, as plain text."""
-    warned = [f"Caution: {line}." for line in cautions(study)]
-    parts = [*sections(study), *([Section(title="", lines=warned)] if warned else [])]
-    return as_text(study.title, parts, conclusion(study))
-
-
-def pictures_of(study: Fitted) -> dict[str, Picture]:
-    """An overlay of each measurement, by the name of its picture."""
-    return {f"overlay-{at}": draw_overlay(one) for at, one in enumerate(study.measured.values(), 1)}
+    return as_text(study.title, sections(study), conclusion(study), cautions(study))
 
 
 def page(record: Any) -> str:
     """The page of a fit, from its record."""
     study = as_result(record)
-    return rendered(
-        "measured/sections.html.j2",
-        pictures_of(study).values(),
-        provenance=as_provenance(record),
-        heading=f"{TITLE}: {study.title}",
-        conclusion=conclusion(study),
-        cautions=cautions(study),
-        sections=sections(study),
+    return page_of(
+        record,
+        f"{TITLE}: {study.title}",
+        conclusion(study),
+        sections(study),
+        pictures=overlays_of(study.measured),
+        measured=study.measured,
         method=METHOD,
-        files=[(one.file, one.sha256) for one in study.measured.values()],
+        cautions=cautions(study),
     )
 
 

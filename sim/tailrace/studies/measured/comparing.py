@@ -1,7 +1,8 @@
 """Measured against simulated: metric by metric, with the uncertainty of both."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from tailrace.scenario.target import where_is
 from tailrace.signals.band import Band
 from tailrace.studies.measured.bench import Bench, Match, benches, matched, signals
 from tailrace.studies.measured.result import MATCHED, Compared, Comparison
+from tailrace.studies.runner import Runner
 
 SEED = 15
 SCALED, SHIFTED = (HEIGHT, "area"), (APEX, MEAN)
@@ -25,29 +27,58 @@ RECTANGULAR = np.sqrt(3.0)
 """A discretisation error counts as the half width of an even distribution."""
 
 
-def compare(scenario: Scenario, seed: int = SEED) -> Compared:
-    """Hold every measured signal of a scenario against its simulation.
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A comparison that has not been made yet."""
 
-    Raises StudyError or SignalError as of ``benches``. Raises BudgetError or AccuracyError as of
-    ``tailrace.journey.travel``, or where signals have nothing in common.
-    """
-    inputs = inputs_of(scenario)
-    correlation = correlation_of(scenario, inputs)
-    made = [
-        _comparison(bench, inputs, correlation, np.random.default_rng([seed, at]))
-        for at, bench in enumerate(benches(scenario))
-    ]
-    return Compared(
-        title=scenario.title,
-        inputs=tuple(one.name for one in inputs),
-        measured={one.name: one for one in _repeated(scenario, made)},
-        source=scenario,
+    scenario: Scenario
+    benches: tuple[Bench, ...]
+    inputs: tuple[Input, ...]
+    seed: int
+
+    @property
+    def question(self) -> dict[str, object]:
+        """What must not change."""
+        return {"scenario_sha256": self.scenario.sha256, "seed": self.seed}
+
+
+def plan(scenario: Scenario, seed: int = SEED) -> Plan:
+    """Read and check every measurement; raises StudyError or SignalError as of ``benches``."""
+    return Plan(
+        scenario=scenario,
+        benches=tuple(benches(scenario)),
+        inputs=tuple(inputs_of(scenario)),
+        seed=seed,
     )
 
 
+def answer(plan: Plan, runner: Runner | None = None) -> Compared:
+    """Hold every measured signal against its simulation.
+
+    Raises BudgetError or AccuracyError as of ``tailrace.journey.travel``, or where signals have
+    nothing in common.
+    """
+    correlation = correlation_of(plan.scenario, plan.inputs)
+    work = partial(_comparison, inputs=plan.inputs, correlation=correlation, seed=plan.seed)
+    made = (runner or Runner()).made(work, dict(enumerate(enumerate(plan.benches))))
+    return Compared(
+        title=plan.scenario.title,
+        inputs=tuple(one.name for one in plan.inputs),
+        measured={one.name: one for one in _repeated(plan.scenario, list(made.values()))},
+        source=plan.scenario,
+    )
+
+
+def compare(scenario: Scenario, seed: int = SEED) -> Compared:
+    """Plan and answer in one."""
+    return answer(plan(scenario, seed))
+
+
 def _comparison(
-    bench: Bench, inputs: Sequence[Input], correlation: FloatArray, random: np.random.Generator
+    asked: tuple[int, Bench], inputs: Sequence[Input], correlation: FloatArray, seed: int
 ) -> Comparison:
+    at, bench = asked
+    random = np.random.default_rng([seed, at])
     result = travel(bench.scenario.itinerary())
     band = result.parts[-1].band
     assert band is not None

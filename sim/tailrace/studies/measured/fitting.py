@@ -15,6 +15,7 @@ from tailrace.studies.measured.bench import benches, signals
 from tailrace.studies.measured.optimising import COVERED, Optimum, groups, interval
 from tailrace.studies.measured.problem import Free, Problem, Side, carried, freed
 from tailrace.studies.measured.result import Fitted, Overlay, Parameter
+from tailrace.studies.runner import Runner
 
 TOGETHER = 0.95
 """Correlation from which on two parameters cannot be told apart."""
@@ -24,21 +25,39 @@ AT_CHANCE = 3.0
 """Standard deviations up to which chance explains scatter and correlation of residuals."""
 
 
-def fit(scenario: Scenario, free: Sequence[str]) -> Fitted:
-    """Fit fields of a scenario, named as by ``sweep --vary``, to its measured signals.
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A fit that has not been made yet."""
+
+    scenario: Scenario
+    problem: Problem
+    free: tuple[str, ...]
+
+    @property
+    def question(self) -> dict[str, object]:
+        """What must not change."""
+        return {"scenario_sha256": self.scenario.sha256, "free": list(self.free)}
+
+
+def plan(scenario: Scenario, free: Sequence[str]) -> Plan:
+    """Check what is asked: fields of a scenario, named as by ``sweep --vary``.
 
     Other ``[[uncertain]]`` fields that matter are carried: fitted, too, but held by what is known.
-
-    Raises
-    ------
-    StudyError
-        For a field that is none, has no number, or matters for no measurement.
-    SignalError, BudgetError, AccuracyError
-        As of ``benches`` and of journeys; where the fit does not come to rest.
+    Raises StudyError for a field that is none, has no number, or matters for no measurement. Raises
+    StudyError or SignalError as of ``benches``.
     """
     problem = Problem([Side(one) for one in benches(scenario)], _parameters(scenario, free))
-    optimum = problem.solved(problem.start)
-    return _answer(scenario, problem, optimum)
+    return Plan(scenario=scenario, problem=problem, free=tuple(free))
+
+
+def answer(plan: Plan, runner: Runner | None = None) -> Fitted:
+    """Fit all signals together; raises BudgetError or AccuracyError where that cannot be."""
+    return _answer(plan.scenario, plan.problem, plan.problem.solved(plan.problem.start))
+
+
+def fit(scenario: Scenario, free: Sequence[str]) -> Fitted:
+    """Plan and answer in one."""
+    return answer(plan(scenario, free))
 
 
 def _parameters(scenario: Scenario, free: Sequence[str]) -> list[Free]:

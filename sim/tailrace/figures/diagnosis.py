@@ -1,0 +1,37 @@
+"""Hypotheses by how probable they are."""
+
+import textwrap
+
+from tailrace.figures.style import INK, SERIES, Picture, sheet, short, styled
+from tailrace.studies.measured.diagnosis import Diagnosis
+
+MOST, WIDTH = 10, 38
+
+
+def draw_hypotheses(study: Diagnosis) -> Picture:
+    """A bar each, the most probable on top."""
+    rows = study.hypotheses[:MOST]
+    names = ["\n".join(textwrap.wrap(short(one.name, 90), WIDTH)) for one in rows]
+    values = [100 * one.probability for one in rows]
+    with styled():
+        figure = sheet(7.4, 1.3 + 0.42 * len(rows))
+        panel = figure.subplots()
+        places = range(len(rows))
+        panel.barh(places, values, 0.62, color=SERIES[0], edgecolor=INK, linewidth=0.6)
+        for at, value in zip(places, values, strict=True):
+            panel.annotate(
+                f"{value:.1f} %" if value >= 0.05 else "< 0.1 %",
+                (value, at),
+                xytext=(4, 0),
+                textcoords="offset points",
+                va="center",
+                fontsize=8.5,
+            )
+        panel.set_yticks(list(places), names, fontsize=8.5)
+        panel.invert_yaxis()
+        panel.grid(axis="y", visible=False)
+        panel.set_xlim(0, 115)
+        panel.set_xticks(range(0, 101, 20))
+        panel.set_xlabel("Probability, %")
+    told = "; ".join(f"{one.name} {100 * one.probability:.1f} %" for one in rows)
+    return Picture(figure, "What is at fault, by probability", f"Bars of probability: {told}.")

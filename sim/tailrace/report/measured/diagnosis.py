@@ -1,0 +1,309 @@
+"""What ``diagnose`` says, in words, tables, JSON and as a page."""
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from tailrace.figures.diagnosis import draw_hypotheses
+from tailrace.figures.style import Picture
+from tailrace.records.layout import as_json as plain
+from tailrace.records.provenance import Provenance
+from tailrace.records.record import as_result
+from tailrace.records.trade import trade
+from tailrace.report.measured.section import Section, as_text, overlays_of, page_of
+from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.table import Table, tabulated, words
+from tailrace.studies.measured.diagnosis import ELSE, NONE, Candidate, Diagnosis, Hypothesis
+from tailrace.studies.measured.faults import NOTHING
+
+TITLE = "Diagnosis"
+SHOWN, CANDIDATES = 12, 6
+LEAST = 0.0005
+METHOD = (
+    "One number of the scenario at a time is taken to be other than it says: each bore, each "
+    "joint's gap (between parts that the scenario joins without one, too), the volume and the "
+    "tanks of the cell, the response, how a tube is bent, the plates of the column, the injected "
+    "volume and its tail. Each is fitted to the whole curves of all signals, with delay, area "
+    "and baseline of every signal left open, and what [[uncertain]] says of other fields held. "
+    "Where the best single fault leaves more than noise, pairs are fitted that promise most.",
+    "Evidence is Laplace's approximation; of the noise it is taken into account how well the "
+    "blank stretches say how large it is. A fault is expected to change the variance of the peak "
+    "by about half (standard deviation), whichever part it is in; before, nothing wrong counts "
+    "0.5, all single faults together 0.4, all pairs 0.05, something else 0.05: our own choice. "
+    "BIC stands beside; it knows none of this.",
+    "'Something else' is the first hypothesis with a variance, a third and a fourth cumulant of "
+    "its own for every signal: a change of shape that no fault that was tried makes.",
+    "What cannot be told from the first has a twentieth of its probability or more. Further groups "
+    "are faults that change a peak's shape alike as long as they change its variance by a tenth.",
+    "The next measurement: each is simulated under each hypothesis that is left, with noise as "
+    "measured and with what is open of its values; information is by how many bits the "
+    "probabilities would gain on average. Minutes of work are our own choice.",
+)
+KINDS_OF_WORK = {
+    "flow": "measure at {value}",
+    "response": "measure with {what} at {value}",
+    "part": "take out {what}, join the ends, and measure",
+    "joint": "make the {what} anew and measure",
+}
+
+
+def _shown(value: float, kind: str, unit: str, error: float | None = None) -> str:
+    made = trade(kind, unit)
+    number = significant(made.of(value), 3)
+    if error is not None:
+        number = with_error(made.of(value), made.span(error))
+    return f"{number} {made.unit}".strip()
+
+
+def _said(value: float, kind: str, unit: str) -> str:
+    """What the scenario says."""
+    if math.isinf(value):
+        return "straight"
+    return "none" if value <= NOTHING.get(kind, -1.0) else _shown(value, kind, unit)
+
+
+def label(name: str) -> str:
+    """A fault in short: of a joint that the scenario does not name the gap between two parts."""
+    faults = name.split(" + ")
+    return " + ".join(
+        f"gap {one.removeprefix('joint ').removesuffix('.gap_length')}"
+        if one.startswith("joint ") and "|" in one
+        else one
+        for one in faults
+    )
+
+
+def _numbers(one: Hypothesis) -> tuple[str, str]:
+    """Fitted, and as the scenario says."""
+    rows = list(zip(one.kinds, one.units, one.values, one.nominal, one.uncertainties, strict=True))
+    return (
+        "; ".join(_shown(value, kind, unit, error) for kind, unit, value, _, error in rows),
+        "; ".join(_said(nominal, kind, unit) for kind, unit, _, nominal, _ in rows),
+    )
+
+
+def fitted(*alike: Hypothesis) -> str:
+    """Faults of the same values, each named, with the values and what the scenario says."""
+    value, nominal = _numbers(alike[0])
+    names = " or ".join(label(one.name) for one in alike)
+    return f"{names}: {value} (the scenario says {nominal})"
+
+
+def _chance(value: float) -> str:
+    return f"{percent(value)} %"
+
+
+def verdict(study: Diagnosis) -> str:
+    """What is at fault, or between what it cannot be told."""
+    first, alike = study.first, [one for one in study.alike if one.name != ELSE]
+    if first.name == ELSE:
+        nearest = next(one for one in study.hypotheses if one.name not in (ELSE, NONE))
+        return (
+            f"None of these faults explains the signals ({_chance(first.probability)} for "
+            "something else): look for a part that the scenario lacks, or a number that is not "
+            f"among those tried. Nearest comes {fitted(nearest)}."
+        )
+    if len(alike) == 1:
+        if first.name == NONE:
+            return (
+                f"Nothing is wrong ({_chance(first.probability)}): the signals are as the scenario "
+                "says."
+            )
+        return f"At fault ({_chance(first.probability)}) is {fitted(first)}."
+    together = _chance(sum(one.probability for one in alike))
+    same: dict[tuple[float, ...], list[Hypothesis]] = {}
+    for one in alike:
+        same.setdefault(one.values, []).append(one)
+    told = "; or ".join(fitted(*group) for values, group in same.items() if values)
+    if any(one.name == NONE for one in alike):
+        return (
+            f"These signals do not tell whether anything is wrong ({together} together): nothing, "
+            f"or {told}."
+        )
+    return (
+        f"One of these is at fault ({together} together), and these signals do not tell which: "
+        f"{told}."
+    )
+
+
+def spoken(one: Candidate) -> str:
+    """What is to be done at the bench."""
+    kind = {"flow": "flow rate", "response": "response time"}.get(one.kind, "")
+    unit = {"flow": "m^3/s", "response": "s"}.get(one.kind, "1")
+    value = _shown(one.value, kind, unit) if kind else ""
+    return KINDS_OF_WORK[one.kind].format(what=one.what, value=value)
+
+
+def advice(study: Diagnosis) -> str:
+    """The next measurement; empty where there is nothing left to tell apart."""
+    best = study.next_measurement
+    if best is None:
+        if len(study.alike) > 1:
+            return "No single further measurement of those tried tells them apart."
+        return ""
+    return (
+        f"Next: {spoken(best)}: about {best.minutes:.0f} minutes, "
+        f"{significant(best.information, 2)} bit expected."
+    )
+
+
+def conclusion(study: Diagnosis) -> str:
+    """Verdict and advice."""
+    return " ".join(filter(None, (verdict(study), advice(study))))
+
+
+def cautions(study: Diagnosis) -> list[str]:
+    """What to be careful about."""
+    told = []
+    if study.at_fault:
+        told.append(
+            "the first hypothesis leaves more than noise "
+            f"({significant(study.hypotheses[0].residual_over_noise, 2)} times): the model is at "
+            "fault, and probabilities among hypotheses say less than they seem to"
+        )
+    if study.stood_in:
+        told.append(
+            "bent tubes stand as straight ones of the same variance; what they differ by is taken "
+            "off as the scenario has it, and is right to first order in a fault"
+        )
+    if study.unseen:
+        told.append(f"no measurement shows {', '.join(study.unseen)}: they were not tried")
+    if study.next_measurement is not None and study.next_measurement.kind == "flow":
+        told.append(
+            "before a higher flow look up what column, cell and pump may bear; raise it slowly"
+        )
+    if study.next_measurement is not None and study.next_measurement.kind in ("part", "joint"):
+        told.append("stop the pump and let the pressure fall before a joint is opened")
+    return told
+
+
+def hypotheses_table(study: Diagnosis) -> Table:
+    """The most probable ones."""
+    rows = [one for one in study.hypotheses if one.probability >= LEAST or one.name == NONE]
+    columns = [
+        words("at fault", lambda one: label(one.name)),
+        words("probability", lambda one: percent(one.probability), "%"),
+        words("fitted", lambda one: _numbers(one)[0] or "-"),
+        words("scenario", lambda one: _numbers(one)[1] or "-"),
+        words("log evidence", lambda one: significant(one.log_evidence, 3)),
+        words("BIC", lambda one: significant(one.bic, 3)),
+        words("residual / noise", lambda one: significant(one.residual_over_noise, 3)),
+    ]
+    return tabulated("Hypotheses by falling probability", columns, rows[:SHOWN])
+
+
+def candidates_table(study: Diagnosis) -> Table:
+    """The best next measurements."""
+    columns = [
+        words("measurement", spoken),
+        words("information", lambda one: significant(one.information, 2), "bit"),
+        words("time", lambda one: f"{one.minutes:.0f}", "min"),
+        words("per hour", lambda one: significant(60 * one.rate, 2), "bit"),
+    ]
+    return tabulated("What would tell them apart", columns, study.candidates[:CANDIDATES])
+
+
+def told(study: Diagnosis) -> list[str]:
+    """What cannot be told apart, and how much was tried."""
+    lines = [
+        f"Cannot be told apart by these signals: {', '.join(map(label, group))}."
+        for group in study.indistinguishable
+    ]
+    count = len(study.hypotheses) - 2
+    lines.append(
+        f"{count} hypotheses were fitted to {len(study.measured)} signals"
+        + (f"; {study.pairs} pairs were looked at." if study.pairs else ".")
+    )
+    return lines
+
+
+def sections(study: Diagnosis) -> list[Section]:
+    """Hypotheses, what is next, signals."""
+    found = [
+        Section(title="Hypotheses", tables=[hypotheses_table(study)], pictures=[0]),
+        Section(title="What cannot be told apart", lines=told(study)),
+    ]
+    if study.candidates:
+        found.append(Section(title="Next measurement", tables=[candidates_table(study)]))
+    overlays = range(1, 1 + len(study.measured))
+    return [*found, Section(title="Signals, under the first hypothesis", pictures=list(overlays))]
+
+
+def text_of(study: Diagnosis) -> str:
+    """Everything that ``diagnose`` says, as plain text."""
+    return as_text(study.title, sections(study), conclusion(study), cautions(study))
+
+
+def pictures_of(study: Diagnosis) -> dict[str, Picture]:
+    """Probabilities, then the signals."""
+    return {"hypotheses": draw_hypotheses(study), **overlays_of(study.measured)}
+
+
+def page(record: Any) -> str:
+    """The page of a diagnosis, from its record."""
+    study = as_result(record)
+    return page_of(
+        record,
+        f"{TITLE}: {study.title}",
+        conclusion(study),
+        sections(study),
+        pictures=pictures_of(study),
+        measured=study.measured,
+        method=METHOD,
+        cautions=cautions(study),
+    )
+
+
+def as_json(study: Diagnosis, provenance: Provenance) -> dict[str, Any]:
+    """The object of ``diagnose --json``; SI."""
+    best = study.next_measurement
+    return {
+        "contract": 2,
+        "version": provenance.version,
+        "scenario_sha256": provenance.scenario_sha256,
+        "title": study.title,
+        "hypotheses": [_hypothesis(one) for one in study.hypotheses],
+        "indistinguishable": plain(study.indistinguishable),
+        "verdict": verdict(study),
+        "next_measurement": None if best is None else _candidate(best),
+        "candidates": [_candidate(one) for one in study.candidates],
+        "unseen": list(study.unseen),
+        "model_at_fault": study.at_fault,
+        "measured": [
+            {key: plain(getattr(one, key)) for key in ("name", "file", "sha256", "noise")}
+            for one in study.measured.values()
+        ],
+        "cautions": cautions(study),
+        "sentence": conclusion(study),
+    }
+
+
+def _hypothesis(one: Hypothesis) -> dict[str, Any]:
+    def keyed(values: Sequence[Any]) -> dict[str, Any]:
+        return {name: plain(value) for name, value in zip(one.fields, values, strict=True)}
+
+    return {
+        "name": one.name,
+        "parts": list(one.parts),
+        "fields": list(one.fields),
+        "values": keyed(one.values),
+        "standard_uncertainties": keyed(one.uncertainties),
+        "nominal": keyed(one.nominal),
+        "units": keyed(one.units),
+        "probability": one.probability,
+        "log_evidence": plain(one.log_evidence),
+        "bic": plain(one.bic),
+        "residual_over_noise": plain(one.residual_over_noise),
+        "change_of_variance": plain(one.change),
+    }
+
+
+def _candidate(one: Candidate) -> dict[str, Any]:
+    return {
+        "kind": one.kind,
+        "what": one.what,
+        "value": plain(one.value),
+        "information": one.information,
+        "minutes": one.minutes,
+        "sentence": spoken(one),
+    }

@@ -1,0 +1,174 @@
+"""Hidden faults: the part is named, or those that cannot be told from it; none where none is."""
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from reference.measured import ROW, measured_scenario
+from scipy.integrate import quad
+
+import tailrace
+from tailrace.cli import main
+from tailrace.journey.product import cumulants_of
+from tailrace.journey.propagation import spread
+from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.target import StudyError
+from tailrace.studies.measured.diagnosing import diagnose
+from tailrace.studies.measured.diagnosis import ELSE, NONE
+from tailrace.studies.measured.faults import with_joints
+from tailrace.studies.measured.inventing import Invention
+from tailrace.studies.measured.telling import _information
+
+SMALL = """
+title = "Tube and cell"
+[method]
+flow = "0.5 mL/min"
+viscosity = "0.9 mPa*s"
+[[solutes]]
+name = "marker"
+diffusivity = "1.0e-9 m^2/s"
+retention_factor = 1.0
+[injection]
+shape = "washout"
+volume = "1 uL"
+washout_volume = "0.1 uL"
+[[path]]
+name = "tube"
+part = "tube"
+bore = "0.12 mm"
+length = "400 mm"
+bends = [ { length = "400 mm", radius = "straight" } ]
+[[path]]
+name = "joint before"
+part = "fitting"
+gap_bore = "1.6 mm"
+gap_length = "0.05 mm"
+[[path]]
+name = "column"
+part = "column"
+bore = "2.1 mm"
+length = "50 mm"
+particle_diameter = "1.7 um"
+[[path]]
+name = "joint behind"
+part = "fitting"
+gap_bore = "1.6 mm"
+gap_length = "0.05 mm"
+[[path]]
+name = "flow cell"
+part = "cell"
+volume = "2.4 uL"
+"""
+FLOWS = ("0.5", "0.2")
+TEXT = SMALL + "".join(ROW.format(name=f"u{flow}") + f'flow = "{flow} mL/min"\n' for flow in FLOWS)
+HOW = [Invention(interval=0.05, signal_to_noise=300), Invention(interval=0.1)]
+
+
+def made(**truth):
+    return measured_scenario(TEXT, HOW, 3, **truth)
+
+
+def test_the_command_names_the_part_and_its_record_says_the_same(tmp_path):
+    scenario = made(**{"flow cell__volume": "3 uL"})
+    for name, content in scenario.files.contents().items():
+        (tmp_path / name).write_bytes(content)
+    file, out = tmp_path / "s.toml", tmp_path / "out"
+    file.write_text(TEXT)
+    done = CliRunner().invoke(main, ["diagnose", str(file), "--json", "--out", str(out)])
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    first = told["hypotheses"][0]
+    assert first["parts"] == ["flow cell"] and first["fields"] == ["flow cell.volume"]
+    assert first["values"]["flow cell.volume"] == pytest.approx(3e-9, rel=0.01)
+    assert first["probability"] > 0.99
+    assert sum(one["probability"] for one in told["hypotheses"]) == pytest.approx(1)
+    assert {one["name"] for one in told["hypotheses"]} >= {NONE, ELSE}
+    assert told["next_measurement"] is None
+    # their order leaves no trace on a union, whatever is at fault
+    assert any({"joint before.gap_length", "joint behind.gap_length"} <= set(one)
+               for one in told["indistinguishable"])  # fmt: skip
+    assert told["unseen"] == ["column.plates"]
+    assert tailrace.read(out / "record.h5").to_json() == done.stdout.rstrip("\n")
+    assert "At fault" in (out / "report.html").read_text("utf-8")
+
+
+def test_joints_before_and_behind_the_column_look_the_same_on_a_union():
+    study = diagnose(made(**{"joint behind__gap_length": "0.3 mm"}))
+    names = {one.name for one in study.alike}
+    assert {"joint before.gap_length", "joint behind.gap_length"} <= names
+    assert names <= set(study.indistinguishable[0])
+    one, other = (
+        next(one for one in study.hypotheses if one.name == f"joint {where}.gap_length")
+        for where in ("before", "behind")
+    )
+    assert one.probability == pytest.approx(other.probability, rel=0.05)
+    best = study.next_measurement
+    # whether a joint or the tube that ends in it: something has to be taken apart
+    assert best.kind in ("joint", "part") and best.information > 0.5
+
+
+def test_nothing_is_wrong_where_nothing_is():
+    study = diagnose(made())
+    assert study.first.name == NONE and study.first.probability > 0.9
+    assert not study.at_fault and study.pairs == 0
+
+
+def test_what_is_asked_is_needed():
+    with pytest.raises(StudyError, match=r"\[\[measured\]\]"):
+        diagnose(Scenario.from_text(SMALL))
+
+
+def test_a_joint_goes_with_the_tubes_that_end_in_it():
+    """With the column out both tubes keep their ends; without a tube its joints are gone."""
+    text = TEXT.replace('[[path]]\nname = "joint', '[[path]]\nname = "ring', 1)
+    for name in ("ring before", "joint behind"):
+        start = text.index(f'[[path]]\nname = "{name}"')
+        text = text[:start] + text[text.index("[[path]]", start + 1) :]
+    cell = '[[path]]\nname = "flow cell"'
+    outlet = '[[path]]\nname = "outlet"\npart = "tube"\nbore = "0.1 mm"\nlength = "90 mm"\n'
+    text = text.replace(cell, outlet + cell)
+    row = f"{ROW.format(name='short')}".replace('["column"]', '["column", "outlet"]')
+    scenario = measured_scenario(text + row, [*HOW, HOW[0]], 1)
+    whole, joints = with_joints(scenario)
+    assert list(joints.values()) == [
+        ("injection", "tube"), ("tube", "column"), ("column", "outlet"), ("outlet", "flow cell")
+    ]  # fmt: skip
+    out = [row.without for row in whole.document.measured]
+    assert out[0] == ["column"]
+    assert out[2] == ["column", "outlet", "joint column | outlet", "joint outlet | flow cell"]
+
+
+def test_expected_information_is_what_an_integral_says():
+    """Two hypotheses, equally probable, d standard deviations apart: mean of 1 - H(p) over the
+    likelihood ratio, by quadrature."""
+    apart = 1.5
+    curves = np.zeros((2, 7))
+    curves[1, 3] = apart
+
+    def left(z):
+        odds = np.exp(-apart * z - apart**2 / 2)
+        share = 1 / (1 + odds)
+        entropy = -share * np.log2(share) - (1 - share) * np.log2(1 - share)
+        return entropy * np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
+
+    expected = 1 - quad(left, -8, 8)[0]
+    assert _information(curves, [0, 0], np.array([0.5, 0.5])) == pytest.approx(expected, abs=0.05)
+    assert _information(curves[:1].repeat(2, axis=0), [0, 0], np.array([0.5, 0.5])) == 0
+    # what is open of one hypothesis along the very way that tells them apart hides it
+    wide = np.concatenate([curves, curves[1:] + 30 * curves[1:]])
+    assert _information(wide, [0, 1], np.array([0.5, 0.5])) > expected
+
+
+def test_a_bent_tube_stands_straight_with_its_variance():
+    """Against the exact cumulants of the bent tube."""
+    straight = Scenario.from_text(
+        SMALL.replace('bends = [ { length = "400 mm", radius = "straight" } ]', "")
+    )
+    bent = straight.changed({"tube.bend_radius": "100 mm"}).itinerary()
+    stand_in = [part.straightened(stream) for part, stream in bent.passages]
+    exact = cumulants_of(spread(bent))[1].variance[0]
+    found = cumulants_of([(part, stream.over(1)) for part, stream in stand_in])[1].variance[0]
+    plain = cumulants_of(spread(straight.itinerary()))[1].variance[0]
+    assert found == pytest.approx(exact, rel=0.03)
+    assert exact < 0.9 * plain
