@@ -19,6 +19,7 @@ from tailrace.scenario.target import StudyError
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.measured.bench import Bench, benches, matched, signals
+from tailrace.studies.measured.beside import Pair, alike, partners
 from tailrace.studies.measured.diagnosis import (
     ELSE,
     NONE,
@@ -30,7 +31,7 @@ from tailrace.studies.measured.faults import Fault, Reach, faults_of, reach_of, 
 from tailrace.studies.measured.fitting import overlays, rest_of
 from tailrace.studies.measured.optimising import groups
 from tailrace.studies.measured.problem import Problem, Side, carried
-from tailrace.studies.measured.suspects import Pair, Suspect, alike, partners, suspect
+from tailrace.studies.measured.suspects import Suspect, suspect
 from tailrace.studies.measured.telling import candidates
 from tailrace.studies.measured.trying import Tried, elsewhere, tried
 from tailrace.studies.runner import Runner
