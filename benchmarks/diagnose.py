@@ -9,6 +9,7 @@ Instruments with a union in place of the column, three flows, signal-to-noise ra
 
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -16,14 +17,14 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 from reference.measured import DUMMY, UNION, with_rows
-from reference.signals import as_text
 
 from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.scenario import Scenario
+from tailrace.signals.band import Band
 from tailrace.studies.measured.bench import Setup, signals
 from tailrace.studies.measured.diagnosing import diagnose
 from tailrace.studies.measured.faults import faults_of, reach_of, with_joints
-from tailrace.studies.measured.inventing import Invention, invented
+from tailrace.studies.measured.inventing import Invention, csv_of, invented, width_of
 
 COUNT, BAR = 100, 0.95
 LEAST, MOST = 1.05**2 - 1, 1.5
@@ -65,24 +66,25 @@ def exercise(seed: int) -> tuple[Scenario, tuple[str, ...], str]:
     while not LEAST <= abs(reach.at(value)) <= MOST:
         value = float(np.exp(random.uniform(np.log(low), np.log(high))))
     truth = seed % 5 != 4
-    how = Invention(signal_to_noise=100 * 20 ** random.random(), drift=random.normal(0, 0.1))
-    for k, setup in enumerate(setups):
-        where, values = ([fault.where], [value]) if truth else ([], [])
-        band = signals([setup.itinerary(where, values)])
-        weights = band.values[0] / band.values[0].sum()
-        places = band.step[0] * np.arange(weights.size)
-        width = float(np.sqrt(weights @ (places - weights @ places) ** 2))
-        one = Invention(
-            signal_to_noise=how.signal_to_noise,
-            drift=how.drift,
-            interval=float(f"{width / 12:.2g}"),
+    where, values = ([fault.where], [value]) if truth else ([], [])
+    bands = [signals([setup.itinerary(where, values)]) for setup in setups]
+    files |= {f"m{k}.csv": one for k, one in enumerate(measured(bands, random, seed))}
+    scenario = Scenario.from_text(text, files=files)
+    return (scenario, fault.parts, fault.name) if truth else (scenario, (), "none")
+
+
+def measured(bands: list[Band], random: np.random.Generator, seed: int) -> Iterator[bytes]:
+    """Files of invented measurements."""
+    ratio, drift = 100 * 20 ** random.random(), random.normal(0, 0.1)
+    for k, band in enumerate(bands):
+        how = Invention(
+            signal_to_noise=ratio,
+            drift=drift,
+            interval=float(f"{width_of(band) / 12:.2g}"),
             delay=float(random.uniform(0.2, 2)),
             correlation=float(random.choice([0.0, 0.4])),
         )
-        files[f"m{k}.csv"] = as_text(*invented(band, one, [seed, k])).encode()
-    return Scenario.from_text(text, files=files), *(
-        (fault.parts, fault.name) if truth else ((), "none")
-    )
+        yield csv_of(*invented(band, how, [seed, k]))
 
 
 def main() -> int:

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from reference.measured import ROW, measured_scenario
+from reference.measured import ROW, SMALL, measured_scenario
 from scipy.integrate import quad
 
 import tailrace
@@ -20,46 +20,6 @@ from tailrace.studies.measured.faults import with_joints
 from tailrace.studies.measured.inventing import Invention
 from tailrace.studies.measured.telling import _information
 
-SMALL = """
-title = "Tube and cell"
-[method]
-flow = "0.5 mL/min"
-viscosity = "0.9 mPa*s"
-[[solutes]]
-name = "marker"
-diffusivity = "1.0e-9 m^2/s"
-retention_factor = 1.0
-[injection]
-shape = "washout"
-volume = "1 uL"
-washout_volume = "0.1 uL"
-[[path]]
-name = "tube"
-part = "tube"
-bore = "0.12 mm"
-length = "400 mm"
-bends = [ { length = "400 mm", radius = "straight" } ]
-[[path]]
-name = "joint before"
-part = "fitting"
-gap_bore = "1.6 mm"
-gap_length = "0.05 mm"
-[[path]]
-name = "column"
-part = "column"
-bore = "2.1 mm"
-length = "50 mm"
-particle_diameter = "1.7 um"
-[[path]]
-name = "joint behind"
-part = "fitting"
-gap_bore = "1.6 mm"
-gap_length = "0.05 mm"
-[[path]]
-name = "flow cell"
-part = "cell"
-volume = "2.4 uL"
-"""
 FLOWS = ("0.5", "0.2")
 TEXT = SMALL + "".join(ROW.format(name=f"u{flow}") + f'flow = "{flow} mL/min"\n' for flow in FLOWS)
 HOW = [Invention(interval=0.05, signal_to_noise=300), Invention(interval=0.1)]

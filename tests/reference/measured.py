@@ -48,6 +48,46 @@ volume = "2.4 uL"
 time_constant = "0.05 s"
 rate = "20 Hz"
 """
+SMALL = """
+title = "Tube and cell"
+[method]
+flow = "0.5 mL/min"
+viscosity = "0.9 mPa*s"
+[[solutes]]
+name = "marker"
+diffusivity = "1.0e-9 m^2/s"
+retention_factor = 1.0
+[injection]
+shape = "washout"
+volume = "1 uL"
+washout_volume = "0.1 uL"
+[[path]]
+name = "tube"
+part = "tube"
+bore = "0.12 mm"
+length = "400 mm"
+bends = [ { length = "400 mm", radius = "straight" } ]
+[[path]]
+name = "joint before"
+part = "fitting"
+gap_bore = "1.6 mm"
+gap_length = "0.05 mm"
+[[path]]
+name = "column"
+part = "column"
+bore = "2.1 mm"
+length = "50 mm"
+particle_diameter = "1.7 um"
+[[path]]
+name = "joint behind"
+part = "fitting"
+gap_bore = "1.6 mm"
+gap_length = "0.05 mm"
+[[path]]
+name = "flow cell"
+part = "cell"
+volume = "2.4 uL"
+"""
 ROW = '[[measured]]\nname = "{name}"\nfile = "{name}.csv"\nwithout = ["column"]\n'
 DUMMY_TIMES = np.arange(0, 30, 0.05)
 DUMMY = as_text(DUMMY_TIMES, np.exp(-((DUMMY_TIMES - 10) ** 2))).encode()

@@ -32,6 +32,7 @@ COMMANDS = {
         "Check this installation; the model and measurements.",
     ),
     "diagnose": ("tailrace.cli.diagnose", "Which part is at fault? From measured signals."),
+    "protocol": ("tailrace.cli.protocol", "What to measure at an instrument: a plan, a sheet."),
     "practice": ("tailrace.cli.practice", "Invent measurements with a hidden fault, to learn."),
     "examples": ("tailrace.cli.starting", "List the scenarios that come with tailrace; copy one."),
     "new": ("tailrace.cli.starting", "Write a commented scenario from a few questions."),

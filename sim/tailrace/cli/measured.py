@@ -64,11 +64,12 @@ def carried_out(
 
 def _page(record: Any) -> str:
     """Of a record with the options it was made with."""
-    from tailrace.report.measured import comparison, diagnosis, fit
+    from tailrace.report.measured import comparison, diagnosis, fit, protocol
 
     pages = {
         "tailrace comparison": comparison.page,
         "tailrace fit": fit.page,
         "tailrace diagnosis": diagnosis.page,
+        "tailrace measurement plan": protocol.page,
     }
     return pages[str(record.attrs["kind"])](record)

@@ -1,9 +1,10 @@
-"""Hypotheses by how probable they are."""
+"""Hypotheses by how probable they are; what a plan should show."""
 
 import textwrap
 
 from tailrace.figures.style import INK, SERIES, Picture, sheet, short, styled
 from tailrace.studies.measured.diagnosis import Diagnosis
+from tailrace.studies.measured.protocol import Protocol
 
 MOST, WIDTH = 10, 38
 
@@ -35,3 +36,25 @@ def draw_hypotheses(study: Diagnosis) -> Picture:
         panel.set_xlabel("Probability, %")
     told = "; ".join(f"{one.name} {100 * one.probability:.1f} %" for one in rows)
     return Picture(figure, "What is at fault, by probability", f"Bars of probability: {told}.")
+
+
+def draw_plan(study: Protocol) -> Picture:
+    """The variance that each measurement should show, with its band."""
+    rows = study.measurings
+    names = ["\n".join(textwrap.wrap(short(one.name, 90), WIDTH)) for one in rows]
+    values = [one.variance * 1e18 for one in rows]
+    ends = [
+        [(one.variance - one.variance_low) * 1e18 for one in rows],
+        [(one.variance_high - one.variance) * 1e18 for one in rows],
+    ]
+    with styled():
+        figure = sheet(7.4, 1.3 + 0.42 * len(rows))
+        panel = figure.subplots()
+        places = list(range(len(rows)))
+        panel.errorbar(values, places, xerr=ends, fmt="o", color=SERIES[0], capsize=4)
+        panel.set_yticks(places, names, fontsize=8.5)
+        panel.invert_yaxis()
+        panel.set_xlim(left=0)
+        panel.set_xlabel("Variance, uL², with the band of the uncertain inputs (95 %)")
+    told = "; ".join(f"{one.name} {one.variance * 1e18:.3g} uL²" for one in rows)
+    return Picture(figure, "What the plan should show", f"Expected variances: {told}.")

@@ -137,6 +137,13 @@ KINDS: dict[str, Kind] = {
         name="Diagnosis",
         given=lambda provenance: {"source": provenance},
     ),
+    "tailrace measurement plan": Kind(
+        command="protocol",
+        file="record.h5",
+        module="tailrace.studies.measured.protocol",
+        name="Protocol",
+        given=lambda provenance: {"source": provenance},
+    ),
 }
 """By the ``kind`` that a record says of itself."""
 

@@ -11,7 +11,7 @@ from typing import Any
 import xarray
 
 from tailrace.errors import TailraceError
-from tailrace.figures.diagnosis import draw_hypotheses
+from tailrace.figures.diagnosis import draw_hypotheses, draw_plan
 from tailrace.figures.improvement import draw_staircase
 from tailrace.figures.measured import draw_measurement, draw_overlay
 from tailrace.figures.peaks import draw_peaks
@@ -29,7 +29,7 @@ from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.printed import as_json as improvement_json
-from tailrace.report.measured import comparison, diagnosis, fit
+from tailrace.report.measured import comparison, diagnosis, fit, protocol
 from tailrace.report.measured.files import as_json as measured_json
 from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
@@ -41,6 +41,7 @@ from tailrace.report.tolerance.printed import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
 from tailrace.studies.measured.diagnosis import Diagnosis
+from tailrace.studies.measured.protocol import Protocol
 from tailrace.studies.measured.result import Compared, Fitted
 from tailrace.studies.sweeping import Sweep
 from tailrace.studies.tolerance.result import Tolerance
@@ -190,6 +191,11 @@ def _of_fitted(study: Fitted) -> Forms:
 @forms.register
 def _of_diagnosis(study: Diagnosis) -> Forms:
     return _of_signals(study, diagnosis, lambda: draw_hypotheses(study))
+
+
+@forms.register
+def _of_protocol(study: Protocol) -> Forms:
+    return _of_signals(study, protocol, lambda: draw_plan(study))
 
 
 def to_xarray(value: object) -> xarray.DataTree:

@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import CubicSpline
 
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import cumulants_of
@@ -88,8 +88,8 @@ class Reach:
     changes: FloatArray
 
     @cached_property
-    def _curve(self) -> PchipInterpolator:
-        return PchipInterpolator(np.log(self.values), self.changes)
+    def _curve(self) -> CubicSpline:
+        return CubicSpline(np.log(self.values), self.changes)
 
     def at(self, value: float) -> float:
         """Change at a value."""
@@ -122,13 +122,15 @@ def reach_of(fault: Fault, setups: Sequence[Setup]) -> Reach | None:
             values, found = values[apart], found[apart]
             at = int(np.searchsorted(values, fault.nominal))
             values, found = np.insert(values, at, fault.nominal), np.insert(found, at, 0.0)
-        kept = np.isfinite(found) & (found < STRONG)
+        sound = np.isfinite(found)
+        kept = sound & (found < STRONG)
         shown = np.flatnonzero(kept & (np.abs(found) > SLIGHT))
         if not shown.size:
             continue
         kept[: shown[0]] = kept[shown[-1] + 1 :] = False
-        if values[kept].size > 1 and (best is None or np.abs(found[kept]).max() > best[0]):
-            best = float(np.abs(found[kept]).max()), values[kept], found[kept]
+        largest = float(np.abs(np.log1p(found[sound])).max())
+        if values[kept].size > 1 and (best is None or largest > best[0]):
+            best = largest, values[kept], found[kept]
     return None if best is None else Reach(values=best[1], changes=best[2])
 
 

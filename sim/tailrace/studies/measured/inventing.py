@@ -54,3 +54,16 @@ def invented(band: Band, how: Invention, seed: Sequence[int]) -> tuple[FloatArra
     )
     drawn = noise.drawn((1, times.size), np.random.default_rng(list(seed)))[0]
     return times, np.asarray(values + drawn + how.drift * (times - times[0]))
+
+
+def width_of(band: Band) -> float:
+    """Standard deviation of a band of one lane, s."""
+    weights = band.values[0] / band.values[0].sum()
+    places = band.step[0] * np.arange(weights.size)
+    return float(np.sqrt(weights @ (places - weights @ places) ** 2))
+
+
+def csv_of(times: FloatArray, values: FloatArray) -> bytes:
+    """A file as a data system exports it."""
+    rows = (f"{one:.6f},{other:.6f}" for one, other in zip(times, values, strict=True))
+    return "\n".join(["time (s),signal (mAU)", *rows, ""]).encode()

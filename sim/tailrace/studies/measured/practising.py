@@ -13,7 +13,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import target, value_at
 from tailrace.scenario.toml import as_toml
 from tailrace.studies.measured.bench import signals
-from tailrace.studies.measured.inventing import Invention, invented
+from tailrace.studies.measured.inventing import Invention, csv_of, invented, width_of
 
 FLOWS = (0.5, 1.0, 2.0)
 """Of the measurements, over the method's."""
@@ -76,7 +76,7 @@ def practice(scenario: Scenario, seed: int) -> Practice:
         for at, share in enumerate(FLOWS, 1)
     ]
     text = as_toml(tables)
-    blank = _csv(*_dummy())
+    blank = csv_of(*_dummy())
     files = {row["file"]: blank for row in tables["measured"]}
     made = Scenario.from_text(text, scenario.path.parent, files=scenario.files.contents() | files)
     if field:
@@ -87,7 +87,7 @@ def practice(scenario: Scenario, seed: int) -> Practice:
         made = made.changed({field: f"{factor * value!r} {unit}"})
     for at, one in enumerate(measured_files(made)):
         band = signals([as_measured(made, one).itinerary()])
-        deviation = float(np.sqrt(_variance(band.values[0], float(band.step[0]))))
+        deviation = width_of(band)
         how = Invention(
             signal_to_noise=float(np.exp(random.uniform(*np.log(RATIOS)))),
             delay=float(random.uniform(0.2, 2.0)),
@@ -95,7 +95,7 @@ def practice(scenario: Scenario, seed: int) -> Practice:
             height=float(random.uniform(20, 300)),
             drift=float(random.normal(0, 0.1)),
         )
-        files[one.row.file] = _csv(*invented(band, how, [seed, at]))
+        files[one.row.file] = csv_of(*invented(band, how, [seed, at]))
     return Practice(text=text, files=files, field=field, factor=factor)
 
 
@@ -121,14 +121,3 @@ def _dummy() -> tuple[Any, Any]:
     """A signal that stands for one that is still to be made."""
     times = np.arange(100) * 0.1
     return times, np.exp(-((times - 5) ** 2))
-
-
-def _variance(values: Any, step: float) -> float:
-    places = step * np.arange(values.size)
-    weights = values / values.sum()
-    return float(weights @ (places - weights @ places) ** 2)
-
-
-def _csv(times: Any, values: Any) -> bytes:
-    rows = (f"{one:.6f},{other:.6f}" for one, other in zip(times, values, strict=True))
-    return "\n".join(["time (s),signal (mAU)", *rows, ""]).encode()

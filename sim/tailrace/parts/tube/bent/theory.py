@@ -23,7 +23,6 @@ from scipy.sparse.linalg import SuperLU
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.galerkin import Section, factored, passed_on, section
 from tailrace.parts.tube.bent.stretch import Stretch
-from tailrace.parts.tube.theory import reduced_cumulants
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
 TOLERANCE = np.array([1e-4, 5e-4])
@@ -154,10 +153,10 @@ def stirred(strength: FloatArray, length: FloatArray) -> FloatArray:
 @lru_cache(maxsize=256)
 def _stirring(length: float) -> tuple[FloatArray, FloatArray]:
     """Some C, and the logarithm of what ``stirred`` says there."""
-    known, faster = np.geomspace(10, 1e5, 9), np.geomspace(1, 100, 400)
+    known, faster = np.geomspace(10, 1e5, 9), np.geomspace(1, 100, 60)
     at = section(0.0, ROUGH)
     rows = [at_lengths(at, float(c), np.array([length]))[0, 0] for c in (0.0, *known[1:])]
-    straight = reduced_cumulants(length * faster)[0] / faster**2
+    straight = at_lengths(at, 0.0, length * faster)[:, 0] / faster**2
     ends = np.log(straight[::-1] / straight[0]), np.log(faster[::-1])
     return known, np.interp(np.log(np.array(rows) / rows[0]), *ends)
 

@@ -1,0 +1,186 @@
+"""What ``protocol`` says, in words, tables, JSON and as a page with a sheet to fill in."""
+
+from typing import Any
+
+from tailrace.records.layout import as_json as plain
+from tailrace.records.provenance import Provenance
+from tailrace.records.record import as_result
+from tailrace.records.trade import trade
+from tailrace.report.measured.diagnosis import label
+from tailrace.report.measured.section import Section, as_text, page_of
+from tailrace.report.numbers import ABSENT, percent, significant
+from tailrace.report.table import Table, tabulated, words
+from tailrace.studies.measured.faults import NOTHING
+from tailrace.studies.measured.protocol import Identified, Measuring, Protocol
+
+TITLE = "Measurement plan"
+BLANK = "." * 10
+METHOD = (
+    "Without the column its ends are joined by a union of next to no volume. Each measurement is "
+    "simulated; bands of the variance are those of [[uncertain]], 95 %, first order, in closed "
+    "form, and none where nothing is uncertain. The interval between points gives about six to a "
+    "standard deviation of the peak; a finer one does no harm.",
+    "What can be identified: Fisher information of all signals together, with their delays, areas "
+    "and baselines open, noise white, at the signal-to-noise ratio assumed. 'Seen from': the "
+    "value nearest to the scenario's that changes the signals by three standard deviations, if "
+    "it is the only fault. 'Told apart': its change of the variance is known to a quarter or "
+    "better while all others are open, too, each by as much as the variance itself.",
+)
+CAUTIONS = (
+    "before a flow above the method's look up what column, cell and pump may bear, and raise it "
+    "slowly; stop the pump and let the pressure fall before a joint is opened",
+    "without the column the pressure is low: the pump's check valves may need some back pressure "
+    "behind the cell, within what the cell bears. Take it from the instrument's manual",
+    "a union of larger bore or volume than the tubes is a part of its own: name it in the scenario",
+    "wear eye protection, and mind the solvent and local rules",
+)
+
+
+def plan_table(study: Protocol) -> Table:
+    """What to measure."""
+    columns = [
+        words("measurement", lambda one: one.name),
+        words("take out", lambda one: ", ".join(one.without) or "-"),
+        words("flow", lambda one: significant(one.flow * 60e6, 3), "mL/min"),
+        words("response", lambda one: significant(one.time_constant, 3), "s"),
+        words("points every", lambda one: significant(one.points, 2), "s"),
+        words("times", lambda one: f"{one.repeats}"),
+        words("pressure", lambda one: significant(one.pressure / 1e5, 2), "bar"),
+    ]
+    return tabulated("The plan", columns, study.measurings)
+
+
+def expected_table(study: Protocol) -> Table:
+    """What each measurement should show."""
+
+    def band(one: Measuring) -> str:
+        if not study.inputs:
+            return ABSENT
+        low, high = (
+            significant(value * 1e18, 3) for value in (one.variance_low, one.variance_high)
+        )
+        return f"{low} to {high}"
+
+    columns = [
+        words("measurement", lambda one: one.name),
+        words("maximum", lambda one: significant(one.apex, 4), "s"),
+        words("width at half height", lambda one: significant(one.width, 3), "s"),
+        words("height / first", lambda one: significant(one.height, 3)),
+        words("variance", lambda one: significant(one.variance * 1e18, 3), "uL²"),
+        words("between", band, "uL²"),
+    ]
+    return tabulated("What it should show", columns, study.measurings)
+
+
+def sheet_table(study: Protocol) -> Table:
+    """To be filled in, a row a signal."""
+    rows = [(one, at) for one in study.measurings for at in range(one.repeats)]
+    columns = [
+        words("measurement", lambda row: row[0].name + (f", no. {row[1] + 1}" if row[1] else "")),
+        words("file", lambda row: row[0].file if not row[1] else BLANK),
+        words("maximum, s", lambda row: BLANK),
+        words("width, s", lambda row: BLANK),
+        words("height", lambda row: BLANK),
+        words("pressure", lambda row: BLANK),
+        words("date, name", lambda row: BLANK),
+    ]
+    return tabulated("To fill in", columns, rows)
+
+
+def identified_table(study: Protocol) -> Table:
+    """What the plan would say of each fault."""
+
+    def shown(one: Identified, value: float) -> str:
+        if value == float("inf"):
+            return "straight"
+        if value <= NOTHING.get(one.kind, -1.0):
+            return "none"
+        made = trade(one.kind, "1")
+        return f"{significant(made.of(value), 3)} {made.unit}".strip()
+
+    columns = [
+        words("fault", lambda one: label(one.name)),
+        words("scenario", lambda one: shown(one, one.nominal)),
+        words("seen from", lambda one: shown(one, one.seen_from)),
+        words("change known to, alone", lambda one: percent(one.alone), "% of the variance"),
+        words("all open", lambda one: percent(min(one.together, 9.99)), "%"),
+        words("told apart", lambda one: "yes" if one.identifiable else "no"),
+    ]
+    return tabulated("What it would say of a fault", columns, study.identified)
+
+
+def conclusion(study: Protocol) -> str:
+    """How many measurements, and what they would tell."""
+    known = [label(one.name) for one in study.identified if one.identifiable]
+    signals = sum(one.repeats for one in study.measurings)
+    told = f"tell apart {', '.join(known)}" if known else "tell no fault from all others"
+    return (
+        f"{signals} signals in {len(study.measurings)} set-ups; at a signal-to-noise ratio of "
+        f"{study.signal_to_noise:g} they would {told}."
+    )
+
+
+def told(study: Protocol) -> list[str]:
+    """What cannot be told apart or seen."""
+    lines = [
+        f"Not to be told apart by this plan: {', '.join(map(label, group))}."
+        for group in study.indistinguishable
+    ]
+    if study.unseen:
+        lines.append(f"Not seen by any of these measurements: {', '.join(study.unseen)}.")
+    return lines
+
+
+def sections(study: Protocol) -> list[Section]:
+    """Plan, expectation, what it would say, the sheet."""
+    return [
+        Section(title="Plan", tables=[plan_table(study)]),
+        Section(title="Expected", tables=[expected_table(study)]),
+        Section(title="Faults", tables=[identified_table(study)], lines=told(study)),
+        Section(title="Sheet", tables=[sheet_table(study)]),
+    ]
+
+
+def text_of(study: Protocol) -> str:
+    """Everything that ``protocol`` says, as plain text."""
+    return as_text(study.title, sections(study), conclusion(study), CAUTIONS)
+
+
+def sheet_of(study: Protocol) -> str:
+    """The sheet to fill in, as plain text."""
+    parts = [
+        Section(title="", tables=[plan_table(study), expected_table(study), sheet_table(study)])
+    ]
+    return as_text(f"{TITLE}: {study.title}", parts, conclusion(study), CAUTIONS) + "\n"
+
+
+def page(record: Any) -> str:
+    """The page of a plan, from its record."""
+    study = as_result(record)
+    return page_of(
+        record,
+        f"{TITLE}: {study.title}",
+        conclusion(study),
+        sections(study),
+        pictures={},
+        measured={},
+        method=METHOD,
+        cautions=CAUTIONS,
+    )
+
+
+def as_json(study: Protocol, provenance: Provenance) -> dict[str, Any]:
+    """The object of ``protocol --json``; SI."""
+    return {
+        "contract": 2,
+        "version": provenance.version,
+        "scenario_sha256": provenance.scenario_sha256,
+        "title": study.title,
+        "signal_to_noise": study.signal_to_noise,
+        "measurements": [plain(one) for one in study.measurings],
+        "faults": [plain(one) | {"identifiable": one.identifiable} for one in study.identified],
+        "indistinguishable": plain(study.indistinguishable),
+        "unseen": list(study.unseen),
+        "cautions": list(CAUTIONS),
+        "sentence": conclusion(study),
+    }
