@@ -33,12 +33,9 @@ def compare(
     one. Says of each metric: measured, simulated, both with standard uncertainty, the difference
     over its uncertainty, and whether they agree, differ, or it cannot be said.
     """
-    from tailrace.report.measured.comparison import text_of
-    from tailrace.report.measured.section import overlays_of
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.measured.comparing import answer, plan
 
     planned = plan(Scenario.load(scenario), seed)
-    told = text_of, lambda study: overlays_of(study.measured)
-    study = carried_out(planned, answer, told, out, as_json)
+    study = carried_out(planned, answer, out, as_json)
     context.exit(DIFFER if require and not study.agrees else 0)

@@ -25,9 +25,8 @@ def diagnose(scenario: Path, out: Path | None, as_json: bool) -> None:
     tailrace diagnose instrument.toml
     tailrace diagnose instrument.toml --out diagnosis
     """
-    from tailrace.report.measured.diagnosis import pictures_of, text_of
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.measured.diagnosing import answer, plan
 
     planned = plan(Scenario.load(scenario))
-    carried_out(planned, answer, (text_of, pictures_of), out, as_json, steps="hypotheses")
+    carried_out(planned, answer, out, as_json, steps="hypotheses")

@@ -33,19 +33,16 @@ def fit(scenario: Path, free: tuple[str, ...], out: Path | None, as_json: bool) 
     tailrace fit instrument.toml --free "flow cell.volume"
     tailrace fit instrument.toml --free "tube to cell.bore" --free detector.time_constant --out f
     """
-    from tailrace.report.measured.fit import text_of
-    from tailrace.report.measured.section import overlays_of
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.measured.fitting import answer, plan
 
     planned = plan(Scenario.load(scenario), free)
-    told = text_of, lambda study: overlays_of(study.measured)
 
     def more(study: "Fitted") -> dict[Path, Content]:
         assert out is not None
         return _fitted(out, study, planned.scenario)
 
-    carried_out(planned, answer, told, out, as_json, more)
+    carried_out(planned, answer, out, as_json, more)
 
 
 def _fitted(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Content]:

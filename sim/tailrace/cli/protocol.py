@@ -29,7 +29,7 @@ def protocol(scenario: Path, signal_to_noise: float, out: Path | None, as_json: 
     scenario with a row of [[measured]] for each, for compare, fit and diagnose once the files lie
     beside it.
     """
-    from tailrace.report.measured.protocol import sheet_of, text_of
+    from tailrace.report.measured.protocol import sheet_of
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.measured.protocol import answer, plan
 
@@ -42,4 +42,4 @@ def protocol(scenario: Path, signal_to_noise: float, out: Path | None, as_json: 
             out / "measured.toml": study.text.encode(),
         }
 
-    carried_out(planned, answer, (text_of, lambda _: {}), out, as_json, more)
+    carried_out(planned, answer, out, as_json, more)

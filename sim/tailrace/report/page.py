@@ -54,6 +54,8 @@ PAGES = {
     "tailrace measurement": "tailrace.report.measured.files",
     "tailrace comparison": "tailrace.report.measured.comparison",
     "tailrace fit": "tailrace.report.measured.fit",
+    "tailrace diagnosis": "tailrace.report.measured.diagnosis",
+    "tailrace measurement plan": "tailrace.report.measured.protocol",
 }
 """By the kind of record: the module whose ``page`` turns it into a page."""
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from tailrace.figures.style import Picture
 from tailrace.measurements.result import metric_description
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
@@ -123,6 +124,11 @@ def text_of(study: Compared) -> str:
     return as_text(study.title, sections(study), conclusion(study))
 
 
+def pictures_of(study: Compared) -> dict[str, Picture]:
+    """An overlay of each measurement, by the name of its picture."""
+    return overlays_of(study.measured)
+
+
 def page(record: Any) -> str:
     """The page of a comparison, from its record."""
     study = as_result(record)
@@ -131,7 +137,7 @@ def page(record: Any) -> str:
         f"{TITLE}: {study.title}",
         conclusion(study),
         sections(study),
-        pictures=overlays_of(study.measured),
+        pictures=pictures_of(study),
         measured=study.measured,
         method=METHOD,
     )

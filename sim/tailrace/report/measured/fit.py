@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from tailrace.figures.style import Picture
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
@@ -142,6 +143,11 @@ def text_of(study: Fitted) -> str:
     return as_text(study.title, sections(study), conclusion(study), cautions(study))
 
 
+def pictures_of(study: Fitted) -> dict[str, Picture]:
+    """An overlay of each measurement, by the name of its picture."""
+    return overlays_of(study.measured)
+
+
 def page(record: Any) -> str:
     """The page of a fit, from its record."""
     study = as_result(record)
@@ -150,7 +156,7 @@ def page(record: Any) -> str:
         f"{TITLE}: {study.title}",
         conclusion(study),
         sections(study),
-        pictures=overlays_of(study.measured),
+        pictures=pictures_of(study),
         measured=study.measured,
         method=METHOD,
         cautions=cautions(study),

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from tailrace.figures.diagnosis import draw_plan
+from tailrace.figures.style import Picture
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_result
@@ -135,7 +137,7 @@ def sections(study: Protocol) -> list[Section]:
     """Plan, expectation, what it would say, the sheet."""
     return [
         Section(title="Plan", tables=[plan_table(study)]),
-        Section(title="Expected", tables=[expected_table(study)]),
+        Section(title="Expected", tables=[expected_table(study)], pictures=[0]),
         Section(title="Faults", tables=[identified_table(study)], lines=told(study)),
         Section(title="Sheet", tables=[sheet_table(study)]),
     ]
@@ -154,6 +156,11 @@ def sheet_of(study: Protocol) -> str:
     return as_text(f"{TITLE}: {study.title}", parts, conclusion(study), CAUTIONS) + "\n"
 
 
+def pictures_of(study: Protocol) -> dict[str, Picture]:
+    """The variances that are expected."""
+    return {"plan": draw_plan(study)}
+
+
 def page(record: Any) -> str:
     """The page of a plan, from its record."""
     study = as_result(record)
@@ -162,7 +169,7 @@ def page(record: Any) -> str:
         f"{TITLE}: {study.title}",
         conclusion(study),
         sections(study),
-        pictures={},
+        pictures=pictures_of(study),
         measured={},
         method=METHOD,
         cautions=CAUTIONS,
