@@ -1,7 +1,6 @@
 """What the commands have in common that hold a scenario against its measured signals."""
 
 from collections.abc import Callable, Mapping
-from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,12 +35,12 @@ def carried_out(
     from tailrace.records.record import tree_of
     from tailrace.records.store import write_record
     from tailrace.report.forms import forms
-    from tailrace.report.page import PAGES
+    from tailrace.report.page import told_by
 
     file = None if out is None else out / RECORD
     with studying(planned, file, steps=steps) as study:
         found = answer(planned, study.runner)
-    told = import_module(PAGES[kind_named(found)])
+    told = told_by(kind_named(found))
     if as_json:
         print_json(forms(found).numbers())
     else:

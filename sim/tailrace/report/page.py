@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import xarray
@@ -60,13 +61,18 @@ PAGES = {
 """By the kind of record: the module whose ``page`` turns it into a page."""
 
 
+def told_by(kind: str) -> ModuleType:
+    """The module that makes text, pictures and page of a kind of record, by its ``PAGES``."""
+    return import_module(PAGES[kind])
+
+
 def page_of(path: str | Path) -> str:
     """The page of a record of any kind that has one; nothing is computed again.
 
     Raises RecordError where the file is missing, damaged, or of a kind that has no page.
     """
     record = read_record(path, *PAGES)
-    made: Callable[[Any], str] = import_module(PAGES[record.attrs["kind"]]).page
+    made: Callable[[Any], str] = told_by(record.attrs["kind"]).page
     return made(record)
 
 
@@ -77,7 +83,7 @@ def pictures_from(path: str | Path) -> dict[str, Picture]:
     """
     record = read_record(path, *PAGES)
     kind: str = record.attrs["kind"]
-    draw: Callable[[Any], dict[str, Picture]] = import_module(PAGES[kind]).pictures_of
+    draw: Callable[[Any], dict[str, Picture]] = told_by(kind).pictures_of
     whole = kind in ("tailrace record", "tailrace improvement")
     return draw(record if whole else as_result(record))
 
