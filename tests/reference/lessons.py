@@ -1,0 +1,455 @@
+"""The lessons' answers: each computed here once, and written from here into the teachers' sheets.
+
+``python -m reference.lessons`` (with tests/ and sim/ on the path) writes the bodies of all tables anew,
+and the empty ones of the students' sheets.
+"""
+
+import re
+import sys
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+import tailrace
+from reference.tree import ROOT
+from tailrace.records.separation import kept_fraction, separation
+from tailrace.report.numbers import percent, significant, with_error
+from tailrace.scenario.measured import as_measured, measured_files
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.measured.bench import signals
+from tailrace.studies.measured.inventing import Invention, invented
+from tailrace.studies.sweeping import Sweep, sweep
+
+FOLDER = ROOT / "scenarios" / "lessons"
+HALF_WIDTH = np.sqrt(8 * np.log(2))
+WIDTH, PLATES, OWN, TAILING, VARIANCE = (
+    "width_half",
+    "plates_half_height",
+    "plates_own_retention",
+    "tailing_5",
+    "variance",
+)
+SWEPT = {
+    "bore": (
+        ("tube.bore = 0.1, 0.2, 0.3 mm", "injection.volume = 0.02, 0.08, 0.18 uL"),
+        ("tube.length = 125, 250, 500, 1000 mm",),
+        ("method.flow = 0.25, 0.5, 1, 2 mL/min",),
+    ),
+    "gaussian-fails": (
+        ("tube.length = 30, 100, 300, 1000, 3000, 10000 mm",),
+        ("tube.length = 100 mm", "injection.sigma = 0.05, 0.2, 0.5, 1, 2 s"),
+    ),
+    "joint": (("joint.unswept = 0, 0.8",), ("joint.exchange = 20, 5, 1, 0.2, 0.05",)),
+    "slow-detector": (("detector.time_constant = 0.02, 0.05, 0.1, 0.2, 0.5, 1 s",),),
+    "plate-height": (("method.flow = 0.05, 0.1, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0, 1.2 mL/min",),),
+    "gradient": (
+        ("tube to column.length = 100, 400 mm", "tube to cell.length = 100, 400 mm"),
+        ("injection.volume = 1, 5, 20 uL",),
+    ),
+    "two-tails": (("base.amount = 0.35, 3.5, 7 nmol",), ("method.flow = 0.1, 0.3, 0.6 mL/min",)),
+    "tolerance": (
+        ("joint.gap_length = 0.001, 0.05, 0.25, 0.5, 0.75, 1 mm",),
+        ("inlet tube.bore = 0.102, 0.12, 0.138 mm",),
+        ("cell.volume = 0.95, 1, 1.05 uL",),
+    ),
+    "coil": (
+        ("tube.bend_radius = 25 mm, 50 mm, 100 mm, 300 mm, 1 m, 100 m",),
+        ("tube.bend_radius = 50 mm, 100 m", "method.flow = 0.05, 0.1, 0.2, 0.5 mL/min"),
+    ),
+}
+"""What students are told to vary, sweep by sweep; those with two fields in step are TOGETHER."""
+TOGETHER = {("bore", 0)}
+SAMPLES, ROWS = 400, 128
+SUSPECTS = ("joint.gap_length", "detector.time_constant", "cell.volume", "inlet tube.bore")
+HIDDEN = {"joint.gap_length": "0.5 mm"}
+"""What is wrong with the instrument of the twelfth lesson."""
+
+
+def told(value: float, error: float, digits: int = 3) -> str:
+    """A number to as many digits as its error allows; beside its error where these are fewer."""
+    text = significant(value, digits)
+    return text if error < 0.5 * 10.0 ** -len(text.partition(".")[2]) else with_error(value, error)
+
+
+@cache
+def made(lesson: str, at: int = 0, scenario: str = "") -> Sweep:
+    """One of the sweeps that a sheet tells students to make."""
+    loaded = tailrace.load(FOLDER / f"{scenario or lesson}.toml")
+    return sweep(loaded, SWEPT[lesson][at], (lesson, at) in TOGETHER)
+
+
+def read(one: Sweep, name: str, lane: int = 0) -> np.ndarray:
+    return one.metrics[f"recorded/{name}"][:, lane]
+
+
+def column(one: Sweep, name: str, lane: int = 0, digits: int = 3) -> list[str]:
+    errors = one.metrics[f"numerical_error/{name}"][:, lane]
+    return [told(*pair, digits) for pair in zip(read(one, name, lane), errors, strict=True)]
+
+
+def rows(*columns: object) -> list[list[str]]:
+    """Columns of texts or numbers turned into rows of texts."""
+    texts = [[x if isinstance(x, str) else significant(x, 3) for x in one] for one in columns]
+    return [list(row) for row in zip(*texts, strict=True)]
+
+
+def labels(lesson: str, at: int, field: int = 0) -> list[str]:
+    values = SWEPT[lesson][at][field].partition("=")[2].split(",")
+    unit = values[-1].split()[1:]
+    return [" ".join([*one.split()[:1], *(one.split()[1:] or unit)]) for one in values]
+
+
+def bore():
+    for at in range(3):
+        one = made("bore", at)
+        fourier = one.metrics["parts/fourier_number"][:, 1, 0]
+        figures = (column(one, name) for name in (WIDTH, PLATES, TAILING))
+        yield rows(labels("bore", at), fourier, *figures)
+
+
+def gaussian_fails():
+    one = made("gaussian-fails")
+    part = {
+        name: one.metrics[f"parts/{name}"][:, 1, 0]
+        for name in ("fourier_number", "variance_gaussian_theory", "variance_simulated")
+    }
+    fourier, textbook, simulated = part.values()
+    shape = (24 * fourier, column(one, PLATES), column(one, TAILING))
+    yield rows(
+        labels("gaussian-fails", 0), fourier, textbook, simulated, textbook / simulated, *shape
+    )
+    one = made("gaussian-fails", 1)
+    entering = one.metrics["parts/variance_simulated"][:, 0, 0]
+    added = one.metrics["parts/variance_simulated"][:, 1, 0]
+    seen = (read(one, WIDTH) / HALF_WIDTH) ** 2 - entering
+    share = [percent(value) for value in seen / added]
+    yield rows(labels("gaussian-fails", 1, 1), added, column(one, WIDTH, 0, 4), seen, share)
+
+
+def early_peaks():
+    result = tailrace.run(tailrace.load(FOLDER / "early-peaks.toml"))
+    at = {part.name: part.variance_simulated for part in result.parts}
+    outside = sum(values for name, values in at.items() if name != "column")
+    # What a student works out on paper: the column's variance over that of the whole path.
+    paper = at["column"] / (at["column"] + outside)
+    shares = ([percent(x) for x in values] for values in (paper, kept_fraction(result)))
+    tailing = map(told, result.recorded[TAILING], result.numerical_error[TAILING])
+    yield rows(result.lanes, at["column"], outside, at["cell"], *shares, tailing)
+
+
+def pieces(name: str) -> tuple[str, dict[str, str]]:
+    """A scenario's text before its path, and its parts by name."""
+    head, *parts = (FOLDER / f"{name}.toml").read_text(encoding="utf-8").split("[[path]]")
+    return head, {one.split('"')[1]: f"[[path]]{one}" for one in parts}
+
+
+def ordered(*names: str, **other: str):
+    """The result of the scenario on order, its parts as named, or as the texts that are given."""
+    head, parts = pieces("order")
+    text = head + "\n".join((parts | other)[name] for name in names)
+    return tailrace.run(Scenario.from_text(text, FOLDER))
+
+
+def quarters(inlet: str) -> dict[str, str]:
+    """The tube of the scenario on order, cut in four."""
+    tube = pieces("order")[1]["tube to cell"].replace("400 mm", "100 mm")
+    parts = {f"t{k}": tube.replace("tube to cell", f"tube {k}") for k in range(4)}
+    return parts | {f"t{k}": parts[f"t{k}"] + inlet + "\n" for k in (1, 2, 3)}
+
+
+def order():
+    usual = ("filter", "column", "tube to cell", "cell")
+    paths = {
+        "filter, column, tube, cell": usual,
+        "column, filter, tube, cell": ("column", "filter", "tube to cell", "cell"),
+        "column, tube, filter, cell": ("column", "tube to cell", "filter", "cell"),
+        "tube, column, filter, cell": ("tube to cell", "column", "filter", "cell"),
+    }
+    yield [_figures(name, ordered(*path)) for name, path in paths.items()]
+    cell = pieces("order")[1]["cell"]
+    mixed = cell.replace('"1 uL"', '"4 uL"')
+    plug = cell.replace('"1 uL"', '"13.86 uL"').replace("tanks  = 1", 'length = "10 mm"')
+    cells = {"mixed, 4 uL": mixed, "read along its axis, 13.86 uL": plug}
+    yield [_figures(name, ordered(*usual, cell=text), "cell") for name, text in cells.items()]
+    cut = ("filter", "column", "t0", "t1", "t2", "t3", "cell")
+    tubes = {
+        "one of 400 mm": ordered(*usual),
+        "four of 100 mm, mixed at each joint": ordered(*cut, **quarters('inlet  = "mixed"')),
+        "four of 100 mm, carried over": ordered(*cut, **quarters('inlet  = "carried over"')),
+    }
+    yield [_figures(name, result, "tube") for name, result in tubes.items()]
+
+
+def _figures(label, result, part: str = ""):
+    """Label, variances of a part by textbook and simulated where one is named, plates, tailing."""
+    found = [one for one in result.parts if part and one.name.startswith(part)]
+    variances = [
+        significant(sum(getattr(one, name)[0] for one in found), 3)
+        for name in ("variance_gaussian_theory", "variance_simulated")
+        if found
+    ]
+    figures = ((name, result.recorded[name][0]) for name in (OWN, TAILING))
+    return [
+        label,
+        *variances,
+        *(told(value, result.numerical_error[name][0], 4) for name, value in figures),
+    ]
+
+
+def joint():
+    swept, pocket = made("joint"), made("joint", 1)
+    cases = [swept.case(0), *(pocket.case(case) for case in range(5))]
+    names = ["no pocket", *(f"pocket, exchange {one}" for one in labels("joint", 1))]
+    shown = []
+    for label, result in zip(names, cases, strict=True):
+        parts = {part.name: part for part in result.parts}
+        own = _own_squared(result.recorded[OWN][0], result.recorded[WIDTH][0])
+        sums = [
+            sum(getattr(part, name)[0] for part in parts.values())
+            for name in ("variance_gaussian_theory", "variance_simulated")
+        ]
+        figures = (parts["joint"].variance_simulated[0], own / sums[0], own / sums[1])
+        errors = result.numerical_error
+        read_off = (told(result.recorded[name][0], errors[name][0]) for name in (OWN, TAILING))
+        shown.append([label, *(significant(x, 3) for x in figures), *read_off])
+    yield shown
+
+
+def slow_detector():
+    loaded = tailrace.load(FOLDER / "slow-detector.toml")
+    shown = []
+    for label in labels("slow-detector", 0):
+        result = tailrace.run(loaded.changed({"detector.time_constant": label}))
+        alone, signal = result.column_alone[PLATES][0], result.signal
+        ratio, pair = signal["relative_signal_to_noise"][0], separation(result)
+        figures = (signal["relative_noise"][0], ratio, pair.half_height[0])
+        shown.append(
+            [
+                label,
+                percent(result.recorded[OWN][0] / alone),
+                told(result.recorded[TAILING][0], result.numerical_error[TAILING][0]),
+                percent(signal["relative_signal"][0]),
+                *(significant(value, 3) for value in figures),
+                percent(pair.valley_to_peak[0]),
+            ]
+        )
+    yield shown
+
+
+def plate_height():
+    one, union = made("plate-height"), made("plate-height", 0, "plate-height-union")
+    own = _own_squared(read(one, OWN), read(one, WIDTH))
+    length = 50e3
+    widths, empty = read(one, WIDTH), read(union, WIDTH)
+    alone = length / one.metrics[f"column_alone/{PLATES}"][:, 0]
+    recorded = length / read(one, PLATES)
+    by_width = length * (widths**2 - empty**2) / HALF_WIDTH**2 / own
+    by_variance = length * (read(one, VARIANCE) - read(union, VARIANCE)) / own
+    shown = (column(one, WIDTH, 0, 4), column(union, WIDTH, 0, 4), column(union, TAILING))
+    yield rows(labels("plate-height", 0), *shown, alone, recorded, by_width, by_variance)
+
+
+def _own_squared(plates, width):
+    """Square of the time that the column alone gives, from plates at it and the width (s^2)."""
+    return plates * (width / HALF_WIDTH) ** 2
+
+
+def gradient():
+    solutes = range(3)
+    one = made("gradient")
+    places = [
+        f"{before} before, {behind} behind"
+        for before in labels("gradient", 0)
+        for behind in labels("gradient", 0, 1)
+    ]
+    yield rows(places, *(column(one, WIDTH, lane, 4) for lane in solutes))
+    last = one.case(3)
+    focused = next(part for part in last.parts if part.name == "tube to column")
+    added = focused.variance_simulated
+    shares = [percent(value) for value in focused.gradient_focusing]
+    yield rows(last.lanes, added, shares, added * (1 - focused.gradient_focusing))
+    one = made("gradient", 1)
+    yield rows(labels("gradient", 1), *(column(one, WIDTH, lane, 4) for lane in solutes))
+
+
+def two_tails():
+    for at in range(2):
+        pair = [made("two-tails", at, f"two-tails-{name}") for name in "ab"]
+        yield rows(labels("two-tails", at), *(column(one, TAILING) for one in pair))
+
+
+def tolerance():
+    gaps = made("tolerance")
+    yield rows(labels("tolerance", 0), column(gaps, PLATES, 0, 4))
+    result = asked()
+    outcome = result.outcomes[0]
+    nominal = outcome.nominal
+    slopes = {
+        "inlet tube.bore": _slope(made("tolerance", 1), 1) / np.sqrt(3),
+        "joint.gap_length": _gap_slope(gaps) * np.std(result.inputs[1].values),
+        "cell.volume": _slope(made("tolerance", 2), 1),
+    }
+    total = result.indices.total[0]
+    squares = sum(value**2 for value in slopes.values())
+    yield [
+        [name, significant(abs(value), 2), percent(value**2 / squares), significant(share, 2)]
+        for (name, value), share in zip(slopes.items(), total, strict=True)
+    ]
+    first, spread = outcome.first_order, outcome.spread
+    by_slopes = nominal, np.sqrt(squares)
+    closed = first.value, first.standard_uncertainty
+    sampled = spread.mean, spread.standard_uncertainty
+    limit = outcome.at_least
+    beyond = [_gaussian_share(limit, *pair) for pair in (by_slopes, closed)]
+    shares = [*beyond, outcome.acceptance.probability]
+    names = ("slopes of the simulation", "sum of textbook variances", "400 samples")
+    yield [
+        [name, significant(mean, 3), significant(deviation, 2), percent(share)]
+        for name, (mean, deviation), share in zip(
+            names, (by_slopes, closed, sampled), shares, strict=True
+        )
+    ]
+
+
+@cache
+def asked():
+    loaded = tailrace.load(FOLDER / "tolerance.toml")
+    return tailrace.tolerance(loaded, samples=SAMPLES, indices=ROWS)
+
+
+def _slope(one: Sweep, around: int) -> float:
+    """Half the difference of the neighbours of a case: the change for one step."""
+    values = read(one, PLATES)
+    return float(values[around + 1] - values[around - 1]) / 2
+
+
+def _gap_slope(one: Sweep) -> float:
+    """Plates over metre, of the parabola through gaps of 1, 50 and 250 um, at 50 um."""
+    places = np.array([0.001, 0.05, 0.25]) * 1e-3
+    bend, slope, _ = np.polyfit(places, read(one, PLATES)[:3], 2)
+    return float(2 * bend * places[1] + slope)
+
+
+def _gaussian_share(limit: float, mean: float, deviation: float) -> float:
+    from scipy.stats import norm
+
+    return float(norm.sf(limit, mean, deviation))
+
+
+def coil():
+    def added(one):
+        return 1e18 * one.metrics["parts/variance_volume"][:, 1, 0]
+
+    one = made("coil")
+    yield rows(labels("coil", 0), added(one), column(one, PLATES), column(one, TAILING))
+    coiled, straight = added(made("coil", 1)).reshape(2, -1)
+    yield rows(labels("coil", 1, 1), straight, coiled, coiled / straight)
+
+
+def hidden_joint(suspects=SUSPECTS):
+    """The table of suspects; each row takes seconds."""
+    shown = []
+    for field in suspects:
+        found = tailrace.fit(FOLDER / "hidden-joint.toml", free=[field])
+        (freed,) = found.free
+        scale, unit = (1, "s") if freed.unit == "s" else (1e9, "uL")
+        if freed.unit == "m":
+            scale, unit = 1e3, "mm"
+        value = with_error(scale * freed.value, scale * freed.standard_uncertainty)
+        residual, neighbours = found.residual_over_noise, abs(found.autocorrelation)
+        shown.append(
+            [
+                field,
+                f"{value} {unit}",
+                f"{residual:.2f}",
+                f"{neighbours:.2f}",
+                "yes" if found.at_fault else "no",
+            ]
+        )
+    yield shown
+
+
+def hidden_files() -> dict[str, bytes]:
+    """The three measurements of the twelfth lesson, invented anew."""
+    instrument = tailrace.load(FOLDER / "hidden-joint.toml").changed(HIDDEN)
+    files = {}
+    for at, one in enumerate(measured_files(instrument)):
+        band = signals([as_measured(instrument, one).itinerary()])
+        interval = (0.05, 0.05, 0.025)[at]
+        how = Invention(
+            signal_to_noise=400, delay=0.8, interval=interval, height=120, drift=0.02
+        )
+        points = zip(*invented(band, how, [18, at]), strict=True)
+        lines = ["time (s),signal (mAU)", *(f"{x:.3f},{y:.3f}" for x, y in points), ""]
+        files[one.row.file] = "\n".join(lines).encode()
+    return files
+
+
+ANSWERS: dict[str, Callable] = {
+    "bore": bore,
+    "gaussian-fails": gaussian_fails,
+    "early-peaks": early_peaks,
+    "order": order,
+    "joint": joint,
+    "coil": coil,
+    "slow-detector": slow_detector,
+    "plate-height": plate_height,
+    "gradient": gradient,
+    "two-tails": two_tails,
+    "tolerance": tolerance,
+    "hidden-joint": hidden_joint,
+}
+"""In the order of the course."""
+
+
+@cache
+def answers(lesson: str) -> list[list[list[str]]]:
+    return list(ANSWERS[lesson]())
+
+
+def sheet(lesson: str, folder: str = "") -> Path:
+    return FOLDER / folder / f"{lesson}.md"
+
+
+def tables(path: Path) -> list[list[list[str]]]:
+    """All tables of a sheet, each a list of rows of cells, the heading first."""
+    found, shown = [], []
+    for line in [*path.read_text(encoding="utf-8").splitlines(), ""]:
+        if line.startswith("|"):
+            shown.append([cell.strip() for cell in line.strip("|").split("|")])
+        elif shown:
+            found.append([shown[0], *shown[2:]])
+            shown = []
+    return found
+
+
+def written(path: Path, bodies: list[list[list[str]]]) -> str:
+    """The text of a sheet with the bodies of its tables replaced."""
+    left = iter(bodies)
+
+    def table(match: re.Match[str]) -> str:
+        body = "".join("| " + " | ".join(row) + " |\n" for row in next(left))
+        return match[1] + body
+
+    text = path.read_text(encoding="utf-8")
+    return re.sub(r"(^\|.*\n\|[ -|]*-[ -|]*\n)((?:^\|.*\n)*)", table, text, flags=re.M)
+
+
+def blank(body: list[list[str]]) -> list[list[str]]:
+    return [[row[0], *("" for _ in row[1:])] for row in body]
+
+
+def main(names: list[str]) -> None:
+    for name in names or ANSWERS:
+        for folder, bodies in (
+            ("teacher", answers(name)),
+            ("", [blank(one) for one in answers(name)]),
+        ):
+            path = sheet(name, folder)
+            path.write_text(written(path, bodies), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
