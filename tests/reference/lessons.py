@@ -1,7 +1,7 @@
 """The lessons' answers: each computed here once, and written from here into the teachers' sheets.
 
-``python -m reference.lessons`` (with tests/ and sim/ on the path) writes the bodies of all tables anew,
-and the empty ones of the students' sheets.
+``python -m reference.lessons`` (with tests/ and sim/ on the path) writes the bodies of all tables
+anew, and the empty ones of the students' sheets.
 """
 
 import re
@@ -69,8 +69,8 @@ HIDDEN = {"joint.gap_length": "0.5 mm"}
 
 def told(value: float, error: float, digits: int = 3) -> str:
     """A number to as many digits as its error allows; beside its error where these are fewer."""
-    text = significant(value, digits)
-    return text if error < 0.5 * 10.0 ** -len(text.partition(".")[2]) else with_error(value, error)
+    last = 10.0 ** (np.floor(np.log10(abs(value))) - digits + 1)
+    return significant(value, digits) if error < last / 2 else with_error(value, error)
 
 
 @cache
@@ -378,9 +378,7 @@ def hidden_files() -> dict[str, bytes]:
     for at, one in enumerate(measured_files(instrument)):
         band = signals([as_measured(instrument, one).itinerary()])
         interval = (0.05, 0.05, 0.025)[at]
-        how = Invention(
-            signal_to_noise=400, delay=0.8, interval=interval, height=120, drift=0.02
-        )
+        how = Invention(signal_to_noise=400, delay=0.8, interval=interval, height=120, drift=0.02)
         points = zip(*invented(band, how, [18, at]), strict=True)
         lines = ["time (s),signal (mAU)", *(f"{x:.3f},{y:.3f}" for x, y in points), ""]
         files[one.row.file] = "\n".join(lines).encode()
@@ -439,6 +437,33 @@ def written(path: Path, bodies: list[list[list[str]]]) -> str:
 
 def blank(body: list[list[str]]) -> list[list[str]]:
     return [[row[0], *("" for _ in row[1:])] for row in body]
+
+
+def _sections(path: Path) -> dict[str, str]:
+    _, *parts = re.split(r"^## ", path.read_text(encoding="utf-8"), flags=re.M)
+    return {one.partition("\n")[0]: one.partition("\n")[2] for one in parts}
+
+
+def predictions(lesson: str) -> list[dict[str, str | dict[str, str]]]:
+    """Questions, their choices by letter, the right letter, and why: as a page has them.
+
+    The questions stand in the student's sheet and nowhere else, the answers in the teacher's.
+    """
+    asked = re.split(r"^\d\. ", _sections(sheet(lesson))["Predict"], flags=re.M)[1:]
+    answered = re.findall(
+        r"^\d\. \*\*(\w)\*\* (.*?)(?=^\d\. |\Z)",
+        _sections(sheet(lesson, "teacher"))["Predictions"],
+        flags=re.M | re.S,
+    )
+    return [
+        {
+            "question": " ".join(re.split(r"^ +- ", one, maxsplit=1, flags=re.M)[0].split()),
+            "choices": dict(re.findall(r"^ +- (\w)\) (.*)$", one, flags=re.M)),
+            "answer": letter,
+            "because": " ".join(because.split()),
+        }
+        for one, (letter, because) in zip(asked, answered, strict=True)
+    ]
 
 
 def main(names: list[str]) -> None:
