@@ -188,3 +188,14 @@ def test_check_lists_them(tmp_path):
     done = CliRunner().invoke(main, ["check", str(file)])
     assert done.exit_code == 0, done.output
     assert "other" in done.output
+
+
+@pytest.mark.parametrize("value", [[], {}, ["core-shell"], 3, True])
+@pytest.mark.parametrize("where", [("path", 2, "particle"), ("solutes", 0, "name")])
+def test_a_value_of_any_type_is_one_sentence(value, where):
+    tables = Scenario.from_text(START).tables
+    group, index, key = where
+    rows = [dict(one) for one in tables[group]]
+    rows[index][key] = value
+    with pytest.raises(ScenarioError, match=key):
+        Scenario.from_tables({**tables, group: rows, "columns": COLUMNS})

@@ -43,7 +43,7 @@ MOST_ROWS = 8
 AT_THE_BENCH = {
     WIDTH: "width at half height",
     PLATES: "plates, half height",
-    PLATES_OWN: "plates, half height, at the time of the column alone",
+    PLATES_OWN: "plates, half height, own time",
     TAILING: "tailing at 5 %",
 }
 """Expected metrics whose label alone would not say how to measure them."""
