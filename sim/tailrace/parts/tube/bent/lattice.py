@@ -171,9 +171,11 @@ def _place(row: int, column: int, block: int) -> tuple[float, float, FloatArray]
     return dean, SLOW * float(np.sinh(column * STEP_STRENGTH)), lengths
 
 
-def _order(strength: float, length: float) -> int:
+def _order(strength: float, length: float, highest: float = 0.0) -> int:
+    """Layers grow thin with C, in short tubes, and about the axis with the frequency, D/a^2."""
     layers = 22 * max(1.0, strength / 1e3) ** 0.3 * max(1.0, 0.05 / length) ** 0.2
-    return ORDERS[min(int(np.searchsorted(ORDERS, max(layers, 26))), len(ORDERS) - 1)]
+    layers = max(layers, 26.0, 68 * (highest / 5e4) ** 0.25)
+    return ORDERS[min(int(np.searchsorted(ORDERS, layers)), len(ORDERS) - 1)]
 
 
 @lru_cache(maxsize=1 << 14)
@@ -197,7 +199,7 @@ def _shape(row: int, column: int, block: int, top: int) -> FloatArray:
     reach, points = np.arcsinh(highest / lowest), chebyshev.chebpts1(RATES[top])
     omega = lowest * np.sinh((points + 1) / 2 * reach)
     with threadpool_limits(1, "blas"):  # the matrices are too small to share out
-        order = _order(strength, lengths[0]) if not top else ORDERS[-1]
+        order = _order(strength, lengths[0], highest)
         model = Model.built([stretch], order, shots(highest, lowest))
         values = model.at_lengths(omega, lengths)
     values *= np.exp(-1j * np.outer(omega, lengths) / (stretch.residence / stretch.transit))
