@@ -179,3 +179,25 @@ def test_temperature_is_not_widened_while_retention_does_not_follow():
     with pytest.raises(StudyError, match="a, b without; add retention_change"):
         plan(lacking, widen=["method.temperature"])
     plan(Scenario.from_text(FOLLOWED), widen=["method.temperature"])
+
+
+def test_a_dwell_volume_that_is_drawn_delays_the_gradient():
+    text = (
+        FOLLOWED.replace("retention_factor = 2.0", "kw = 2000\ns = 4.5")
+        .replace("retention_factor = 5.0", "kw = 3000\ns = 4.5")
+        .replace(
+            "[injection]",
+            '[gradient]\ndwell_volume = "400 uL"\nprogramme = [{ time = "0 min", strong = 0.1 }, '
+            '{ time = "5 min", strong = 0.9 }]\n[injection]',
+        )
+        .partition("[[uncertain]]")[0]
+    )
+    text += (
+        '[[uncertain]]\nfield = "gradient.dwell_volume"\ndistribution = "normal"\nrelative = 0.1\n'
+    )
+    scenario = Scenario.from_text(text)
+    samples = replace(sampled(scenario, 1, 1), fixed=((0, np.array([500e-9])),))
+    (part, liquid), (later, _) = column(scenario), samples.itineraries(scenario)[0].passages[2]
+    delay = later.residence(liquid) - part.residence(liquid)
+    # 100 uL at 0.5 mL/min
+    np.testing.assert_allclose(delay, 12.0, rtol=0.02)

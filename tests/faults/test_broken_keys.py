@@ -6,6 +6,9 @@ from the program.
 
 import pytest
 
+from tailrace.errors import ScenarioError
+from tailrace.scenario.scenario import Scenario
+
 BORE = 'bore = "0.17 mm"'
 COLUMN = 'part = "column"\n'
 CASES = {
@@ -157,3 +160,12 @@ def test_one_slip_is_one_sentence_with_line_and_key(name, broken, refusal):
     assert lines[0].startswith(f"case.toml:{marked_line(text, key)}: {key}: expected "), lines
     assert phrase in lines[0]
     assert len(lines[0]) < 400
+
+
+def test_a_list_in_place_of_a_kind_of_particle_is_refused_in_words(sound):
+    text = sound + (
+        '[[path]]\nname = "late"\npart = "column"\nbore = "2.1 mm"\nlength = "50 mm"\n'
+        'particle_diameter = "2.7 um"\nparticle = ["core-shell"]\n'
+    )
+    with pytest.raises(ScenarioError, match="particle"):
+        Scenario.from_text(text)

@@ -104,6 +104,7 @@ def tolerance(
     loaded = Scenario.load(scenario)
     plan = _planned(loaded, asked, [_pair(text) for text in maps])
     file = None if out is None else _file(out)
+    _foretell(plan)
     with studying(plan, file, cluster, "journeys", engine) as running:
         study = answer(plan, running.runner)
     check = None if file is None else _compared(loaded)
@@ -116,6 +117,15 @@ def tolerance(
         record = tree_of(study, source, cross_check=check)
         report_written(running.write(out, _files(out, file, record, study)))
     context.exit(0 if study.met else NOT_SHOWN)
+
+
+def _foretell(plan: "Plan") -> None:
+    """Say how many journeys are asked for, where that is more than the samples."""
+    from tailrace.studies.tolerance.solve import journeys
+
+    made = journeys(plan)
+    rows = ", ".join(f"{number} for {name}" for name, number in made.items())
+    click.echo(f"up to {sum(made.values())} journeys: {rows}", err=True)
 
 
 def _planned(loaded: "Scenario", asked: dict[str, Any], maps: list[tuple[str, ...]]) -> "Plan":

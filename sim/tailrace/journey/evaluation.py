@@ -34,6 +34,8 @@ from tailrace.signals.resolution import Resolution
 
 OWN = (PLATES, PLATES_OWN, TAILING, APEX, VARIANCE, WIDTH, HEIGHT, CAPACITY)
 """Metrics of the columns' own peak."""
+UNSEEN = 1e-6
+"""Of the variance of all parts: what a part takes off it by less is rounding."""
 OwnPeak: TypeAlias = tuple[dict[str, FloatArray] | None, Band | None]
 
 
@@ -214,9 +216,15 @@ def setting_behind(passages: Passages, stages: Sequence[Stage], peak: OwnPeak) -
 def part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResult, ...]:
     """Set what each part added beside what closed form says that it adds."""
     results = []
-    rows = zip(passages, stages, _added(passages, stages), strict=True)
+    every = list(_added(passages, stages))
+    whole = np.nansum([np.abs(one.variance) for one in every], axis=0)
+    rows = zip(passages, stages, every, strict=True)
     for place, ((_, stream), stage, added) in enumerate(rows):
         part, lanes = added.part, (stream.lanes,)
+        if not part.focuses:
+            # points too far apart to show the peak: what they add to it cannot be said
+            seen = np.where(added.variance < -UNSEEN * whole, np.nan, added.variance)
+            added = replace(added, variance=seen)
         said = KINDS[part.kind].theory(part, stream, joined_to(passages, place))
         spread_out = np.where(added.variance > 0, added.variance, np.nan)
         results.append(

@@ -19,6 +19,7 @@ from tailrace.scenario.model import (
     DetectorTable,
     Document,
     EluentTable,
+    GradientTable,
     MethodTable,
     SoluteTable,
 )
@@ -76,7 +77,7 @@ def target(document: Tables, text: str) -> Target:
     found = _tables(document, names[:-1], text.strip())
     # A part and a solute of the same name have no key in common but the name.
     place, table = next((one for one in found if key in one[1].model_fields), found[0])
-    known = [name for name in table.model_fields if name not in (*FIXED, "eluent")]
+    known = [name for name in table.model_fields if name not in (*FIXED, "eluent", "programme")]
     if key in FIXED:
         raise StudyError(
             f"{label}: expected {key} to stay as it is, found it varied; vary {' or '.join(known)}"
@@ -96,6 +97,8 @@ def _tables(document: Tables, names: list[str], text: str) -> list[tuple[Place, 
         ("injection",): SHAPE_TABLES[document["injection"]["shape"]],
         ("detector",): DetectorTable,
     }
+    if "gradient" in document:
+        ends["gradient",] = GradientTable
     if tuple(names) in ends:
         return [(tuple(names), ends[tuple(names)])]
     listed = [(key, one["name"], index) for key in LISTS for index, one in enumerate(document[key])]

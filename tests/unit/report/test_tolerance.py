@@ -298,3 +298,13 @@ def test_a_study_is_handed_on_in_every_form_and_read_back(study, record, tmp_pat
     assert study.to_xarray()["outcomes"]["values"].dims == ("outcome", "sample")
     assert study.plot().png()[:4] == b"\x89PNG"
     assert len(repr(study)) < 2_000
+
+
+def test_an_index_alone_above_the_total_is_called_noise(study):
+    found = study.indices
+    assert not any("Noise" in line for line in sentences.what_matters(study))
+    first = found.first.copy()
+    first[0, 1] = found.total[0, 1] + 0.02
+    noisy = replace(study, indices=replace(found, first=first))
+    (line,) = (line for line in sentences.what_matters(noisy) if "Noise" in line)
+    assert f"{found.inputs[1]} on {found.outcomes[0]}" in line

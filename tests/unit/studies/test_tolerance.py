@@ -6,7 +6,7 @@ from reference.checkpoints import Shelves
 from reference.tolerances import ACCEPT, FEW, UNCERTAIN, loaded
 
 from tailrace.studies.runner import Runner
-from tailrace.studies.tolerance import answer, plan
+from tailrace.studies.tolerance import answer, plan, solve
 
 
 @pytest.fixture(scope="module")
@@ -198,3 +198,19 @@ def test_a_study_that_was_stopped_goes_on_to_the_same_bytes(study, scenario, few
     assert result.widenings == again.widenings
     assert result.checks == pytest.approx(again.checks) or str(result.checks) == str(again.checks)
     np.testing.assert_array_equal(result.indices.total_high, again.indices.total_high)
+
+
+def test_the_journeys_are_counted_before_they_are_made(study, scenario, few):
+    result, shelves = study
+    foretold = solve.journeys(asked(scenario))
+    made = {
+        name.removesuffix("-products"): sum(len(block["computed"]) for block in blocks.values())
+        for name, blocks in shelves.items()
+        if not name.endswith("-sample")
+    }
+    # here a map has fewer places, with fewer samples each
+    assert foretold["maps"] > made["map-00"]
+    assert foretold["indices"] == made["indices"]
+    assert foretold["the samples"] == made["samples-000"] == result.samples
+    assert foretold["linearisation"] == made["nominal"] + made["steps"]
+    assert foretold["knowledge"] == made["least-favourable"]

@@ -27,6 +27,8 @@ from tailrace.studies.tolerance.widening import MOST_WEIGHT
 
 ENOUGH = 0.8
 """Share of the variance that the named inputs explain, if three of them can."""
+LEAST_NOISE = 0.005
+"""An index alone above that with all else by less is not spoken of."""
 LEAST_CUT = 1e-6
 """A cut of less probability than this is not reported."""
 MOST_WRITTEN = 10
@@ -356,6 +358,16 @@ def what_matters(study: Tolerance) -> list[str]:
             lines.append(
                 f"What makes {name} vary most: {', '.join(named)}, with all they act with."
             )
+    noisy = [
+        f"{found.inputs[column]} on {found.outcomes[row]}"
+        for row, column in zip(*np.nonzero(found.first > found.total), strict=True)
+        if found.first[row, column] > found.total[row, column] + LEAST_NOISE
+    ]
+    if noisy:
+        lines.append(
+            f"Noise: an input alone cannot matter more than with all it acts with; of "
+            f"{', '.join(noisy)} the index alone is the greater by chance; take more --rows."
+        )
     return [*lines, *filter(None, [together(study)])]
 
 

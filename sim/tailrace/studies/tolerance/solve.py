@@ -25,7 +25,7 @@ from tailrace.studies.tolerance.models import Answer, JourneyModel
 from tailrace.studies.tolerance.planning import Plan
 from tailrace.studies.tolerance.population import population_of
 from tailrace.studies.tolerance.qualification import checks_of
-from tailrace.studies.tolerance.region import region
+from tailrace.studies.tolerance.region import POINTS, region
 from tailrace.studies.tolerance.result import (
     AtDiscrepancy,
     Outcome,
@@ -44,7 +44,7 @@ from tailrace.studies.tolerance.statistics import (
     spread_of,
     tolerance_limits,
 )
-from tailrace.studies.tolerance.widening import questions, widened
+from tailrace.studies.tolerance.widening import FRESH_TIMES, MOST_STEPS, questions, widened
 
 BY_KIND = 1_000
 """Samples, at most, with the inputs of one kind alone, and of instruments that are inspected."""
@@ -102,6 +102,33 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         source=plan.scenario,
     )
     return replace(found, engine=runner.computed)
+
+
+def journeys(plan: Plan) -> dict[str, int]:
+    """How many journeys a study makes at most, by what they are for; the same as ``answer`` goes.
+
+    Sampling that stops by itself, and searches for the widest tolerance, may end sooner.
+    """
+    asked, demand, inputs = plan.asked, plan.demand, plan.inputs
+    few = min(asked.samples, BY_KIND)
+    kinds = len(set(inputs.kinds))
+    made = {
+        "the samples": asked.samples,
+        "kinds of input": few * kinds if kinds > 1 else 0,
+        "linearisation": 2 + 2 * len(inputs.inputs),
+        "indices": asked.indices * (2 + len(inputs.groups)),
+    }
+    if demand is not None:
+        least = least_samples(demand.required, demand.confidence, 2)
+        count = max(WIDENING_SAMPLES, least)
+        questions = len(plan.widen) + 2 * bool(plan.shared)
+        made |= {
+            "knowledge": few if kinds > 1 else 0,
+            "qualification": few + 1,
+            "widening": questions * count * (MOST_STEPS + FRESH_TIMES),
+            "maps": len(plan.maps) * least * POINTS**2,
+        }
+    return {name: number for name, number in made.items() if number}
 
 
 def _widenings(

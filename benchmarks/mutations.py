@@ -1,0 +1,185 @@
+"""Mutated scenarios and random instruments: an answer or a sentence, no metric outside its meaning.
+
+    python benchmarks/mutations.py [--mutated 3000] [--random 1000] [--first 0] [--seconds 600]
+
+Every case runs in this process, which may take 2 GB. Printed is each case that fails, with what is
+wrong and its scenario, and how long the slowest took; the exit code is 1 where one fails.
+``--first`` begins at another case and ``--seconds`` ends early, so that it can go in pieces.
+"""
+
+import argparse
+import copy
+import random
+import resource
+import sys
+import time
+import tomllib
+import traceback
+from pathlib import Path
+
+import numpy as np
+
+from tailrace.errors import TailraceError
+from tailrace.journey import travel
+from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.toml import as_toml
+
+ROOT = Path(__file__).parents[1]
+MEMORY = 2 << 30
+SLOW = 10.0
+FACTORS = (0.0, -1.0, 0.1, 0.5, 2.0, 10.0, 100.0, 1000.0)
+POSITIVE = ("tailing_5", "asymmetry_10", "width_half", "variance", "plates_half_height")
+
+
+def documents():
+    """The shipped scenarios as tables, with the folders of their files."""
+    files = sorted((ROOT / "scenarios").rglob("*.toml"))
+    return [(tomllib.loads(one.read_text("utf-8")), one.parent) for one in files]
+
+
+def leaves(value, way=()):
+    """Every value of a document with the keys that lead to it."""
+    inner = value.items() if isinstance(value, dict) else enumerate(value)
+    for key, one in inner:
+        if isinstance(one, dict | list) and one:
+            yield from leaves(one, (*way, key))
+        else:
+            yield (*way, key), one
+
+
+def mutated(draw, sources):
+    """A shipped scenario with one to four values changed, taken away or exchanged."""
+    document, folder = draw.choice(sources)
+    document = copy.deepcopy(document)
+    for _ in range(draw.randint(1, 4)):
+        ways = list(leaves(document))
+        way, value = draw.choice(ways)
+        holder = document
+        for step in way[:-1]:
+            holder = holder[step]
+        doing = draw.random()
+        if doing < 0.15:
+            del holder[way[-1]]
+        elif doing < 0.3:
+            holder[way[-1]] = draw.choice(ways)[1]
+        elif isinstance(value, str) and value[:1].isdigit() and " " in value:
+            number, _, unit = value.partition(" ")
+            holder[way[-1]] = f"{float(number) * draw.choice(FACTORS):.6g} {unit}"
+        elif isinstance(value, int | float) and not isinstance(value, bool):
+            holder[way[-1]] = value * draw.choice(FACTORS)
+        else:
+            holder[way[-1]] = draw.choice([True, "", "tube", 3, "1 mm", [], {}])
+    return document, folder
+
+
+def instrument(draw):
+    """A random instrument within what a file may hold."""
+
+    def size(low, high):
+        return float(np.exp(draw.uniform(np.log(low), np.log(high))))
+
+    path = [
+        {
+            "name": f"tube {at}",
+            "part": "tube",
+            "bore": f"{size(0.02, 1):.5g} mm",
+            "length": f"{size(1, 3000):.5g} mm",
+        }
+        for at in range(draw.randint(1, 3))
+    ]
+    if draw.random() < 0.5:
+        path.append({"name": "mixer", "part": "chamber", "volume": f"{size(0.05, 500):.5g} uL",
+                     "tanks": draw.choice([1, 2, 2.5, 10])})  # fmt: skip
+    if draw.random() < 0.5:
+        path.append({"name": "joint", "part": "fitting", "gap_bore": f"{size(0.1, 2):.4g} mm",
+                     "gap_length": f"{size(0.01, 2):.4g} mm",
+                     "unswept": draw.choice([0, 0.3])})  # fmt: skip
+    if draw.random() < 0.6:
+        path.append({"name": "column", "part": "column", "bore": f"{size(0.3, 5):.4g} mm",
+                     "length": f"{size(10, 300):.4g} mm",
+                     "particle_diameter": f"{size(1.5, 10):.3g} um"})  # fmt: skip
+    draw.shuffle(path)
+    path.append({"name": "cell", "part": "cell", "volume": f"{size(0.01, 50):.4g} uL"})
+    shape = draw.choice(["plug", "washout", "gaussian"])
+    injection = {"shape": shape, "volume": f"{size(0.05, 300):.4g} uL"}
+    if shape == "gaussian":
+        injection = {"shape": shape, "sigma": f"{size(0.01, 10):.4g} s"}
+    if shape == "washout":
+        injection["washout_volume"] = f"{size(0.05, 50):.4g} uL"
+    solutes = [
+        {"name": f"s{at}", "retention_factor": draw.choice([0.0, size(0.1, 30)]),
+         "diffusivity": f"{size(1e-11, 5e-9):.4g} m^2/s"}
+        for at in range(draw.randint(1, 3))
+    ]  # fmt: skip
+    detector = {"time_constant": f"{draw.choice([0, size(0.01, 2)]):.4g} s"}
+    if draw.random() < 0.4:
+        detector |= {"interval": f"{size(0.005, 2):.4g} s", "averaged": draw.random() < 0.5}
+    method = {"flow": f"{size(0.02, 3):.4g} mL/min", "viscosity": "0.6 mPa*s"}
+    return {"method": method, "solutes": solutes, "injection": injection, "path": path,
+            "detector": detector}, ROOT  # fmt: skip
+
+
+def wrong_with(result):
+    """What is outside its meaning; empty where nothing is."""
+    for name in POSITIVE:
+        values = np.asarray(result.recorded[name], dtype=float)
+        errors = np.asarray(result.numerical_error[name], dtype=float)
+        told = np.isfinite(values) & (np.nan_to_num(errors) < np.abs(values))
+        if np.any(values[told] < 0):
+            return f"{name} below zero: {values}"
+    for part in result.parts:
+        added = np.asarray(part.variance_simulated, dtype=float)
+        if part.kind == "detector" and np.any(added < -1e-6 * result.recorded["variance"]):
+            return f"variance of the detector below zero: {added}"
+    recovered = np.asarray(result.recorded["amount_recovered"], dtype=float)
+    if np.any(recovered > 1.001):
+        return f"more recovered than injected: {recovered}"
+    return ""
+
+
+def tried(document, folder):
+    """What is wrong with a case; empty where nothing is."""
+    try:
+        result = travel(Scenario.from_tables(document, folder).itinerary())
+    except TailraceError as error:
+        return "" if str(error).strip() else "refused without a sentence"
+    except MemoryError:
+        return "more than 2 GB"
+    except Exception:
+        return traceback.format_exc(limit=-3)
+    return wrong_with(result)
+
+
+def main():
+    asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    for name, usual in (("mutated", 3000), ("random", 1000), ("first", 0), ("seconds", 1e9)):
+        asked.add_argument(f"--{name}", type=type(usual), default=usual)
+    asked = asked.parse_args()
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY + (6 << 30), MEMORY + (6 << 30)))
+    sources, begin = documents(), time.perf_counter()
+    failed, done, slowest = 0, 0, 0.0
+    for number in range(asked.first, asked.mutated + asked.random):
+        if time.perf_counter() - begin > asked.seconds:
+            break
+        draw = random.Random(number)
+        kind = "mutated" if number < asked.mutated else "random"
+        document, folder = mutated(draw, sources) if kind == "mutated" else instrument(draw)
+        start = time.process_time()
+        wrong = tried(document, folder)
+        took = time.process_time() - start
+        done, slowest = done + 1, max(slowest, took)
+        if took > SLOW and not wrong:
+            print(f"{kind} {number}: {took:.0f} s of processor time (has `run` foretold it?)")
+        if wrong:
+            failed += 1
+            print(f"{kind} {number}: {wrong}\n{as_toml(document)}\n", flush=True)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2
+    print(
+        f"{done} cases to {number}, {failed} failed; slowest {slowest:.1f} s; peak {peak:.2f} GB; "
+        f"{time.perf_counter() - begin:.0f} s"
+    )
+    return 1 if failed or peak > 2 else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
