@@ -177,6 +177,20 @@ def rows_of_a_peak(step=0.05):
     return "Zeit (min);Signal (mAU)\n" + "\n".join(rows).replace(".", ",")
 
 
+def test_two_alternatives_for_one_part_exclude_each_other(bench):
+    bench.click("row-path-6")
+    for _ in range(2):
+        bench.click("tool-Add-an-alternative-path-6")
+    sets = bench.driver.find_elements("css selector", "#changes .set input")
+    bench.write(sets[-1].get_attribute("id"), "1 uL")
+    text = bench.scenario
+    Scenario.from_text(text)
+    small, first, second = (tomllib.loads(text)["changes"][place] for place in (1, 6, 7))
+    assert first["name"] != second["name"]
+    assert second["set"] == {"flow cell": {"volume": "1 uL"}}
+    assert {small["name"], first["name"]} <= {*second["excludes"]}
+
+
 def test_a_measured_signal_is_laid_over_and_read(bench):
     said = bench.open(rows_of_a_peak(), "run.csv")
     assert "2400 points" in said
@@ -250,7 +264,7 @@ HOSTILE = (
     START.read_bytes().replace(b'"0.17 mm"', b"0.17"),
     START.read_bytes().replace(b'"0.17 mm"', b'"1e400 mm"'),
     START.read_bytes().replace(b'"cohumulone"', b'"<img src=x onerror=alert(1)>"'),
-    START.read_bytes().replace(b"100 mm", b"100000 mm"),
+    START.read_bytes().replace(b'"0.17 mm"', b'"55 mm"'),
 )
 DATA = (
     b"time,signal\n" + b"1,2\n" * 100,

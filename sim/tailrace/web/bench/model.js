@@ -5,6 +5,7 @@
  */
 import { parsed, same, withItem, withKey, withMoved, withTable, withoutItem } from "./toml_text.js";
 import { EITHER_OR } from "../engine/rules.js";
+import { setApart } from "./clashes.js";
 import { SPEAKING, emptied, followed } from "./references.js";
 
 /** @typedef {import("./toml_text.js").Edited} Edited */
@@ -170,6 +171,7 @@ export class Model {
         edits.push((text, tables) => withKey(text, tables, name, index, other, undefined));
       }
     }
+    if (name === "changes") edits.push(setApart((text, tables) => ({ text, tables, rewritten: false })));
     this.all(label, edits, origin);
   }
 
@@ -201,7 +203,8 @@ export class Model {
 
   /** @param {string} list @param {number} index @param {any} item @returns {number} where it is */
   insert(list, index, item) {
-    this.apply("", (text, tables) => withItem(text, tables, list, index, { ...item, name: this.freeName(list, item.name) }));
+    const edit = (/** @type {string} */ text, /** @type {any} */ tables) => withItem(text, tables, list, index, { ...item, name: this.freeName(list, item.name) });
+    this.apply("", list === "changes" ? setApart(edit) : edit);
     return index;
   }
 

@@ -2,7 +2,7 @@
 /** The bench: the scenario in the middle, the instrument on one side and the answers on the other. */
 import { answer } from "../engine/answer.js";
 import { changedBy } from "../engine/changes.js";
-import { useFacts } from "../engine/facts.js";
+import { Refusal, useFacts } from "../engine/facts.js";
 import { bestOrder } from "../engine/order.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
@@ -25,8 +25,8 @@ const ADDRESS_AFTER = 500;
 const ORDER_AFTER = 250;
 /** ms without a change before a screen reader is told the answer. */
 const HEARD_AFTER = 1200;
-/** ms that all combinations may take without being asked for, each as long as the scenario itself. */
-const LONG_ORDER = 4000;
+/** ms that all combinations of changes may take without being asked for. */
+const PATIENT_FOR = 2500;
 
 /** @param {string} id */
 function data(id) {
@@ -111,7 +111,8 @@ class Bench {
       this.limit = tables.limits?.pressure ? quantity(tables.limits.pressure, "pressure") : null;
     } catch (problem) {
       this.answer = null;
-      this.refused(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); the program can compute it.`);
+      if (problem instanceof Refusal) this.refused(problem.message);
+      else this.refused(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); the program can compute it.`);
     }
     this.show();
     clearTimeout(this.timers.order);
@@ -230,13 +231,14 @@ class Bench {
       this.alternatives.ordered(null);
       return;
     }
-    if (this.answer.milliseconds * 2 ** changes.length > LONG_ORDER && !asked) {
-      const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it now");
-      this.alternatives.ordered({ refused: "This scenario takes long to compute, so that the best order is found when asked for. ", act: find });
-      return;
-    }
     try {
-      this.alternatives.ordered(bestOrder(this.model.tables));
+      const order = bestOrder(this.model.tables, undefined, asked ? {} : { patience: PATIENT_FOR });
+      if (order.refused && order.milliseconds > PATIENT_FOR && !asked) {
+        const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it all the same");
+        this.alternatives.ordered({ refused: `The best order: ${order.refused}. `, act: find });
+        return;
+      }
+      this.alternatives.ordered(order);
       this.instrument.others();
     } catch (problem) {
       this.alternatives.ordered({ refused: /** @type {Error} */ (problem).message });
@@ -443,8 +445,13 @@ class Bench {
     const { model } = this;
     try {
       const next = changedBy(model.tables, [name]);
-      const at = model.tables.changes.findIndex((/** @type {any} */ one) => one.name === name);
-      model.all("", [...editsTo(model.tables, next), ...model.removal("changes", at).edits]);
+      const made = new Model(model.text, model.fileName);
+      const kept = new Set(next.path.map((/** @type {any} */ one) => one.name));
+      for (let k = made.tables.path.length - 1; k >= 0; k -= 1) if (!kept.has(made.tables.path[k].name)) made.remove("path", k);
+      made.all("", editsTo(made.tables, next));
+      const at = (made.tables.changes ?? []).findIndex((/** @type {any} */ one) => one.name === name);
+      if (at >= 0) made.remove("changes", at);
+      model.apply("", () => ({ text: made.text, tables: made.tables, rewritten: made.commentsLost }));
       model.tell("file");
       say(`${name} is made. Undo takes it back.`);
     } catch (problem) {

@@ -2,9 +2,12 @@
 // As `journey/product.py`, one solute at a time.
 
 import { evenly } from "./curves.js";
-import { constant } from "./facts.js";
+import { Refusal, constant } from "./facts.js";
 import { signalOf } from "./fourier.js";
 import { can, kindOf } from "./parts.js";
+
+/** Of a signal; with more a browser stands still for seconds. */
+const MOST_SAMPLES = 2 ** 18;
 
 /** @typedef {import("./resolve.js").Passage} Passage */
 /** @typedef {import("./responses.js").Cumulants} Cumulants */
@@ -191,6 +194,12 @@ export function planOf(passages, said, highest, room) {
   const deviation = Math.sqrt(said.reduce((sum, one) => sum + one.variance, 0));
   const [before, after] = reachOf(said, room);
   const window = windowOf(mean - before, before + after, highest, passages[passages.length - 1]);
+  if (window.samples > MOST_SAMPLES) {
+    throw new Refusal(
+      "This path holds what is quick and what is very slow, so that the page would take long; " +
+        "check its sizes, or save the scenario and run tailrace.",
+    );
+  }
   const spacing = (2 * Math.PI) / (window.samples * window.step);
   const needed = Math.min(
     Math.ceil(highest / spacing) + 1,

@@ -32,6 +32,7 @@ const ERROR = 2e-6;
  * @property {number} [pressure] most, Pa; that of the scenario if it is left out
  * @property {number} [budget] most
  * @property {number} [effort] most, s
+ * @property {number} [patience] ms that the combinations may take; without end if it is left out
  * @property {string} [order] gain, money or effort
  */
 
@@ -101,6 +102,7 @@ class Weighed {
     this.metric = metric;
     this.sign = sign;
     this.question = question;
+    this.until = performanceNow() + (question.patience ?? Infinity);
     /** @type {Table[]} */
     this.changes = scenario.changes;
     this.needs = this.changes.map((one) => this.bits(withNeeds(this.changes, [one.name])));
@@ -141,6 +143,10 @@ class Weighed {
   compute() {
     for (let one = 0; one < 2 ** this.changes.length; one += 1) {
       if (!this.allowed(one)) continue;
+      if (performanceNow() > this.until) {
+        this.refused = "the combinations take long to compute here; the program weighs them: tailrace improve";
+        return;
+      }
       const document = changedBy(this.scenario, this.taken(one));
       const { lanes, names, problems, pressureLimit } = resolve(document, {}, this.memo);
       const refused = problems.length
