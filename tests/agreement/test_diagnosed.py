@@ -12,6 +12,7 @@ import tailrace
 from tailrace.cli import main
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.propagation import spread
+from tailrace.measurements.signal import SignalError
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.measured.diagnosing import diagnose
@@ -77,6 +78,12 @@ def test_nothing_is_wrong_where_nothing_is():
 def test_what_is_asked_is_needed():
     with pytest.raises(StudyError, match=r"\[\[measured\]\]"):
         diagnose(Scenario.from_text(SMALL))
+
+
+def test_a_wrong_unit_of_time_is_refused():
+    minutes = TEXT.replace('file = "u0.5.csv"', 'file = "u0.5.csv"\ntime_unit = "min"')
+    with pytest.raises(SignalError, match="check the unit of time"):
+        diagnose(measured_scenario(minutes, HOW, 3))
 
 
 def test_a_joint_goes_with_the_tubes_that_end_in_it():

@@ -12,6 +12,9 @@ import numpy as np
 from tailrace.errors import AccuracyError, BudgetError, PartError
 from tailrace.journey.product import not_multiplied
 from tailrace.journey.propagation import spread
+from tailrace.measurements.measuring import metrics_of
+from tailrace.measurements.signal import SignalError
+from tailrace.measures.registry import WIDTH
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named
 from tailrace.scenario.scenario import Scenario
@@ -40,6 +43,8 @@ BEFORE = {NONE: 0.5, "one": 0.4, "two": 0.05, ELSE: 0.05}
 """Probabilities before anything is measured (our own choice)."""
 LEADING, MOST_PAIRS = 3, 6
 """Single faults to which a second one is added, and pairs that are fitted."""
+FARTHEST = 6.0
+"""Width over that simulated, or below, which no fault that is tried explains."""
 UNABLE = (AccuracyError, BudgetError, PartError)
 
 
@@ -80,6 +85,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
     runner = runner or Runner()
     scenario, joints = with_joints(plan.scenario)
     sides, stood_in = _sides(scenario)
+    _refuse_strangers(sides)
     held = Problem(sides, carried(scenario))
     start = held.start[len(held.parameters) :] * held.steps
     none = tried(scenario, sides, [], np.array([]), start)
@@ -144,6 +150,20 @@ def _sides(scenario: Scenario) -> tuple[list[Side], bool]:
         else:
             found.append(Side(straight))
     return found, stood_in
+
+
+def _refuse_strangers(sides: Sequence[Side]) -> None:
+    """Refuse a peak that no fault makes of the simulated one: most often a wrong unit of time."""
+    for side in sides:
+        bench = side.bench
+        bands = bench.peak, signals([bench.itinerary([], [])])
+        measured, simulated = (float(metrics_of(one)[WIDTH][0]) for one in bands)
+        if not 1 / FARTHEST < measured / simulated < FARTHEST:
+            raise SignalError(
+                f"{bench.file.signal.name}: expected a peak about as wide as the simulated one "
+                f"({simulated:.3g} s at half height), found {measured:.3g} s; check the unit of "
+                "time, the flow and what was taken out"
+            )
 
 
 def _without_bends(straight: Bench, bent: Band) -> Bench:
