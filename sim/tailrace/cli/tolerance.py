@@ -104,8 +104,8 @@ def tolerance(
     loaded = Scenario.load(scenario)
     plan = _planned(loaded, asked, [_pair(text) for text in maps])
     file = None if out is None else _file(out)
-    _foretell(plan)
     with studying(plan, file, cluster, "journeys", engine) as running:
+        _foretell(plan)
         study = answer(plan, running.runner)
     check = None if file is None else _compared(loaded)
     source = provenance_of(loaded, own_options())
