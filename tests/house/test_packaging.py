@@ -18,6 +18,7 @@ DISTRIBUTIONS = {
     "skfem": "scikit-fem",
     "pde": "py-pde",
     "importlinter": "import-linter",
+    "py_mini_racer": "mini-racer",
 }
 """By what is imported, where it is called otherwise."""
 ADDRESS = "https://host.test/owner/name"

@@ -4,6 +4,7 @@ import importlib.util
 import json
 import shutil
 import subprocess
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 
@@ -11,13 +12,12 @@ from tailrace.web import assemble
 from tailrace.web.facts import facts
 
 ENGINE = Path(assemble.__file__).parent / "engine"
-ASK = """
+REPLACER = """(_, value) =>
+  value instanceof Float64Array ? [...value] : value === undefined ? null : value"""
+ASK = f"""
 engine.useFacts(JSON.parse(FACTS));
-function ask(name, given) {
-  const made = engine[name](...JSON.parse(given));
-  return JSON.stringify(made, (_, value) =>
-    value instanceof Float64Array ? [...value] : value === undefined ? null : value);
-}
+const ask = (name, given) =>
+  JSON.stringify(engine[name](...JSON.parse(given)), {REPLACER});
 """
 
 
@@ -37,12 +37,44 @@ def engine():
 
         context = MiniRacer()
         context.eval(text)
-        return lambda name, *given: json.loads(context.call("ask", name, json.dumps(given)))
+        return lambda name, *given: json.loads(
+            context.eval(f"ask({json.dumps(name)}, {json.dumps(json.dumps(given))})")
+        )
     return lambda name, *given: _in_node(text, name, given)
 
 
+def _call(name, *given):
+    return f"ask({json.dumps(name)}, {json.dumps(json.dumps(given))})"
+
+
+@contextmanager
+def in_browser(folder):
+    """As ``engine``, in chromium, from one file on disk."""
+    from selenium import webdriver
+
+    from reference.slider_pages import chromium
+
+    found = chromium()
+    page = folder / "engine.html"
+    entry = ENGINE / "standalone.js"
+    page.write_text(assemble.assembled(entry, title="", body="", data={"facts": facts()}))
+    options = webdriver.ChromeOptions()
+    options.binary_location = found[0]
+    for switch in ("--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder}/own"):
+        options.add_argument(switch)
+    driver = webdriver.Chrome(options, webdriver.ChromeService(found[1]))
+    script = "return JSON.stringify(engine[arguments[0]](...JSON.parse(arguments[1])), " + REPLACER
+    try:
+        driver.get(page.as_uri())
+        yield lambda name, *given: json.loads(
+            driver.execute_script(f"{script});", name, json.dumps(given))
+        )
+    finally:
+        driver.quit()
+
+
 def _in_node(text, name, given):
-    text += f"console.log(ask({json.dumps(name)}, {json.dumps(json.dumps(given))}));"
+    text += f"console.log({_call(name, *given)});"
     done = subprocess.run(
         [shutil.which("node"), "-"], input=text, capture_output=True, text=True, timeout=60
     )

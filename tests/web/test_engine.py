@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from reference import javascript
 from reference.scenarios import scenario as random_scenario
+from reference.slider_pages import chromium
 from scipy.interpolate import CubicSpline
 
 import tailrace
@@ -154,3 +155,14 @@ def test_random_scenarios(ask):
     wrong, count = compared(ask, range(15))
     assert wrong == {}
     assert count >= 12
+
+
+@pytest.mark.skipif(chromium() is None, reason="needs chromium and chromedriver")
+def test_two_hundred_random_scenarios_in_a_browser(tmp_path):
+    with javascript.in_browser(tmp_path) as ask:
+        wrong, count = compared(ask, range(100, 320))
+        assert wrong == {}
+        assert count >= 200
+        for name in set(SHIPPED) - set(NOT_LINEAR):
+            loaded = tailrace.load(FOLDER / name)
+            assert differences(ask("answer", tomllib.loads(loaded.text)), loaded) == []

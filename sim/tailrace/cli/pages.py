@@ -44,7 +44,7 @@ def report(record: Path, out: Path | None) -> None:
     multiple=True,
     required=True,
     metavar="'FIELD = VALUES'",
-    help="A field and the values at which its slider stops; one to three times.",
+    help="A field and the values that its slider spans; can be given several times.",
 )
 @click.option(
     "--solute",
@@ -60,31 +60,39 @@ def report(record: Path, out: Path | None) -> None:
     help="Write the page to this file; otherwise to the scenario's name, in this folder.",
 )
 def page(scenario: Path, slide: Sequence[str], solutes: Sequence[str], out: Path | None) -> None:
-    """Travel SCENARIO at every position of some sliders and write a page to play with.
+    """Write a page on which fields of SCENARIO are moved by sliders, to play with.
 
     The page needs nothing but itself: no program, no network. FIELD and VALUES are those of
-    `tailrace sweep`. Every position is computed now, so the sliders stop only at these values.
+    `tailrace sweep`. The page computes the path itself, at any value within and beyond these; some
+    positions are simulated now, and the page states how far the two differ. Where it cannot compute
+    (a gradient, an overloaded column, bent tubes), every position is simulated now, and the sliders
+    stop only there.
 
     \b
     tailrace page tube.toml --slide "tube.length = 50 mm .. 500 mm, 8 points" \\
         --slide "method.flow = 0.2, 0.5, 1 mL/min" --out tube.html
     """
-    from tailrace.report.sliders import sliders_page
     from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.free_sliders import FreeSliders, free_sliders
     from tailrace.studies.runner import Runner
-    from tailrace.studies.sliders import sliders
+    from tailrace.studies.sliders import Sliders, sliders
+    from tailrace.web.sliding import page_of
 
     out = checked_file(out or Path(f"{scenario.stem}.html"), ".html", ".htm")
     loaded = Scenario.load(scenario)
     with progress_bar("positions") as progress:
-        study = sliders(loaded, slide, solutes, Runner(progress=progress))
-    content = sliders_page(study, provenance_of(loaded)).encode()
+        runner = Runner(progress=progress)
+        free = free_sliders(loaded, slide, solutes, runner)
+        study: FreeSliders | Sliders = free or sliders(loaded, slide, solutes, runner)
+    content = page_of(study, provenance_of(loaded)).encode()
     write_files(out, {out: content})
-    count = len(study.positions)
-    click.echo(f"wrote {out}: {count} positions, {len(content) / 1e6:.2f} MB")
-    failed = [position for position in range(count) if not study.computed(position)]
+    batch, metrics = study.batch, study.metrics
+    count = len(batch.itineraries)
+    how = "positions simulated beside the page" if free else "positions"
+    click.echo(f"wrote {out}: {count} {how}, {len(content) / 1e6:.2f} MB")
+    failed = [position for position in range(count) if not metrics["computed"][position]]
     if failed:
         raise AccuracyError(
             f"{len(failed)} of {count} positions could not be computed and are empty; the first, "
-            f"at {study.sweep.plan.where(failed[0])}: {study.sweep.metrics['warnings'][failed[0]]}"
+            f"at {batch.where(failed[0])}: {metrics['warnings'][failed[0]]}"
         )

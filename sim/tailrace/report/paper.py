@@ -14,6 +14,7 @@ from markupsafe import Markup
 from tailrace.figures.style import Picture
 from tailrace.report.table import typeset
 
+ROOM = "tailrace.report"
 MAKING = ("matplotlib", "jinja2")
 """What the look of a page depends on besides tailrace itself."""
 
@@ -58,10 +59,10 @@ def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
     )
 
 
-def template(name: str) -> Template:
-    """A template of this room, by its file; it escapes every text and refuses what is missing."""
+def template(name: str, room: str = ROOM) -> Template:
+    """A template by its file and room; it escapes every text and refuses what is missing."""
     return Environment(
-        loader=FunctionLoader(text_of),
+        loader=FunctionLoader(lambda name: text_of(name, room)),
         autoescape=True,
         finalize=typeset,
         undefined=StrictUndefined,
@@ -70,9 +71,9 @@ def template(name: str) -> Template:
     ).get_template(name)
 
 
-def text_of(name: str) -> str:
-    """A file that lies in this room."""
-    return resources.files("tailrace.report").joinpath(name).read_text("utf-8")
+def text_of(name: str, room: str = ROOM) -> str:
+    """A file that lies in a room."""
+    return resources.files(room).joinpath(name).read_text("utf-8")
 
 
 def inlined(svg: bytes, prefix: str) -> str:

@@ -1,4 +1,4 @@
-"""The page with sliders: every position travelled beforehand, and curves as few knots."""
+"""Sliders with stops: every position travelled beforehand, and curves as few knots."""
 
 import math
 import tomllib
@@ -18,7 +18,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.axes import Axis, axes_of, choices
-from tailrace.studies.batch import Block, Metrics
+from tailrace.studies.batch import Batch, Block, Metrics
 from tailrace.studies.lanes import band_of
 from tailrace.studies.runner import Runner
 from tailrace.studies.sweeping import Sweep, answer, plan
@@ -143,6 +143,16 @@ class Sliders:
     own: AnyArray
 
     @property
+    def batch(self) -> Batch:
+        """All positions, to be travelled."""
+        return self.sweep.plan.batch
+
+    @property
+    def metrics(self) -> Metrics:
+        """Of all positions."""
+        return self.sweep.metrics
+
+    @property
     def positions(self) -> list[tuple[int, ...]]:
         """The place on each slider, tuple of int, by position."""
         return choices(self.sweep.plan.axes)
@@ -188,20 +198,26 @@ def _checked(scenario: Scenario, slide: Sequence[str], solutes: Sequence[str]) -
     """The solutes that are shown, as lanes, if everything asked for fits on a page."""
     if len(slide) > MOST_SLIDERS:
         raise SliderError(
-            f"--slide: expected at most {MOST_SLIDERS} sliders, found {len(slide)}; leave some out"
+            f"--slide: expected at most {MOST_SLIDERS} sliders where a page cannot compute, "
+            f"found {len(slide)}; leave some out"
         )
-    itinerary = scenario.itinerary()
-    names = itinerary.lanes
-    for name in solutes:
-        if name not in names:
-            raise SliderError(f"--solute: {unknown('solute', name, names)}")
-    shown = tuple(lane for lane, name in enumerate(names) if not solutes or name in solutes)
+    shown = shown_solutes(scenario, solutes)
     # To check every position of far too many takes long, and no longer matters.
     positions = math.prod(len(one) for one in axes_of(scenario, slide))
-    most = MOST_BYTES // (len(shown) * (BYTES + BYTES_OF_PART * len(itinerary.passages)))
+    parts = len(scenario.itinerary().passages)
+    most = MOST_BYTES // (len(shown) * (BYTES + BYTES_OF_PART * parts))
     if positions > most:
         raise too_many(most, positions)
     return shown
+
+
+def shown_solutes(scenario: Scenario, solutes: Sequence[str]) -> tuple[int, ...]:
+    """The solutes that are shown, as lanes; all where none is named. Raises SliderError."""
+    names = scenario.itinerary().lanes
+    for name in solutes:
+        if name not in names:
+            raise SliderError(f"--solute: {unknown('solute', name, names)}")
+    return tuple(lane for lane, name in enumerate(names) if not solutes or name in solutes)
 
 
 def textbook(result: Result, lane: int) -> tuple[float, float]:

@@ -109,7 +109,7 @@ def test_a_slider_starts_at_what_the_scenario_says(scenario, text, place):
             [f"{name} = 1, 2 mm" for name in ("inlet tube.length", "a.b", "c.d", "e.f")],
             [],
             SliderError,
-            "at most 3 sliders, found 4; leave some out",
+            "at most 3 sliders where a page cannot compute, found 4; leave some out",
         ),
         (
             [

@@ -147,6 +147,7 @@ export function notComputed(scenario, lanes) {
  * @property {Band | null} own
  * @property {Record<string, number>} metrics
  * @property {Record<string, number>} alone
+ * @property {number} surplus s^2, of sums over few points beside the curve's variance
  */
 
 /**
@@ -175,12 +176,15 @@ export function peakOf(passages, blame = true) {
   const recorded = pointsOf(band, plan.window.every);
   const outside = said.reduce((sum, one, at) => sum + (columns.includes(at) ? 0 : one.variance), 0);
   const sums = coarse(passages) ? momentsOf(recorded) : summed(said);
+  // what sums over few points say beside the curve counts as the detector's
+  const surplus = sums.variance - summed(said).variance;
   const setting = {
-    extraColumn: outside,
+    extraColumn: outside + surplus,
     flow: passages[0].stream.flow,
     ...(own ? { ownTime: alone.apex } : {}),
   };
-  return { passages, said, plan, band, recorded, own, metrics: metricsOf(recorded, sums, setting), alone };
+  const metrics = metricsOf(recorded, sums, setting);
+  return { passages, said, plan, band, recorded, own, metrics, alone, surplus };
 }
 
 /** @param {Cumulants[]} said */
@@ -271,7 +275,8 @@ function soluteAnswer(name, peak, platesBack) {
       volume: part.volume,
       residence: residenceOf(part, stream),
       variance: said[at].variance,
-      variance_volume: said[at].variance * passages[0].stream.flow ** 2,
+      variance_volume:
+        (said[at].variance + (at === passages.length - 1 ? peak.surplus : 0)) * passages[0].stream.flow ** 2,
       gaussian: said[at].gaussian,
       skewness: said[at].variance > 0 ? said[at].third / said[at].variance ** 1.5 : NaN,
       plates_back: back.get(at) ?? NaN,

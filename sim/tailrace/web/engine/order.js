@@ -201,13 +201,11 @@ class Weighed {
         [peaks[order[n]][key].width_half, peaks[order[n + 1]][key].width_half],
       );
     const read = paired
-      ? order
-          .slice(1)
-          .map((lane, n) => ({
-            of: `${names[order[n]]}/${names[lane]}`,
-            value: apart("metrics", n),
-            ceiling: apart("alone", n),
-          }))
+      ? order.slice(1).map((lane, n) => ({
+          of: `${names[order[n]]}/${names[lane]}`,
+          value: apart("metrics", n),
+          ceiling: apart("alone", n),
+        }))
       : peaks.map((peak, lane) => ({
           of: names[lane],
           value: peak.metrics[this.metric] ?? NaN,

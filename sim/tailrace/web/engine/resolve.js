@@ -60,6 +60,10 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
       laneOf(read, parts, withRetention(read, parts, solute, lane), memo),
     );
     found.pressureLimit = read.limits.pressure ?? NaN;
+    // a column that cannot be as it is given says so here
+    for (const { part, stream } of scenario.gradient ? [] : found.lanes.flat()) {
+      if (can(part, "separates")) cumulantsOf(part, stream);
+    }
   } catch (problem) {
     if (!(problem instanceof Refusal)) throw problem;
     problems.push({ place: problem.place, sentence: problem.message });

@@ -1,28 +1,22 @@
-"""The page with sliders: one HTML file that computes nothing, fetches nothing and stands alone."""
+"""What a page with stops shows: every position, computed by the solver."""
 
 import base64
-import hashlib
-import json
 import math
-import shlex
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 
 from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, HEIGHT, PLATES_OWN, TAILING, WIDTH, leading
 from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.quantities.arrays import IntArray
-from tailrace.records.provenance import Provenance
-from tailrace.records.separation import kept_fraction
+from tailrace.records.separation import kept_fraction, weights
 from tailrace.report.numbers import percent, significant, with_error
-from tailrace.report.paper import template, text_of
 from tailrace.report.sentences import BAR, critical_line
 from tailrace.studies.axes import shown
-from tailrace.studies.sliders import MOST_BYTES, Knots, Sliders, start, textbook, too_many
+from tailrace.studies.sliders import Knots, Sliders, start, textbook
 
 FULL = 65535
 """The largest number of 16 bits."""
@@ -38,9 +32,10 @@ def sliders_data(study: Sliders) -> dict[str, Any]:
     Text, lists and finite numbers, ready for ``json.dumps``: ``axes`` with ``name``, ``labels`` and
     ``start``; ``solutes``; ``parts``; ``rows`` of the table of figures; ``warnings``, each text
     once; ``cases``, one a position, with the numbers of their ``warnings``, ``pressure`` in bar,
-    ``apart`` (a sentence on resolution), and by solute ``figures`` (column alone, recorded,
-    textbook sum, row after row), ``parts`` (textbook and simulated variance in s^2 and share in per
-    cent, part after part) and ``gaussian`` (mean in s, variance in s^2). ``frames`` and ``knots``:
+    ``apart`` (a sentence on resolution), ``weights`` of the solutes in the chromatogram, and by
+    solute ``delay`` (s, of the column's peak), ``figures`` (column alone, recorded, textbook sum,
+    row after row), ``parts`` (textbook and simulated variance in s^2 and share in per cent, part
+    after part) and ``gaussian`` (mean in s, variance in s^2). ``frames`` and ``knots``:
     see ``packed``.
     """
     gradient = CAPACITY in study.result(0).recorded
@@ -53,9 +48,10 @@ def sliders_data(study: Sliders) -> dict[str, Any]:
         for pair in (recorded, own)
     ]
     return {
+        "mode": "stops",
         "axes": [
             {
-                "name": _spoken(one.name),
+                "name": spoken(one.name),
                 "labels": [shown(one, index) for index in range(len(one))],
                 "start": start(scenario, one),
             }
@@ -63,7 +59,7 @@ def sliders_data(study: Sliders) -> dict[str, Any]:
         ],
         "solutes": list(study.solutes),
         "parts": [part.name for part in study.sweep.parts],
-        "rows": list(_rows(study.result(0))),
+        "rows": list(rows_of(study.result(0))),
         "warnings": texts,
         "cases": cases,
         **packed(lines),
@@ -82,6 +78,7 @@ def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, An
             result = study.result(position)
             case["pressure"] = significant(result.pressure.total / BAR)
             case["apart"] = critical_line(result)
+            case["weights"] = [_short(float(weights(result)[lane]), 6) for lane in study.shown]
             case["solutes"] = [_solute(result, lane, gradient) for lane in study.shown]
         cases.append(case)
     return texts, cases
@@ -124,13 +121,14 @@ def _short(number: float, digits: int) -> float:
     return float(f"{number:.{digits}g}")
 
 
-def _spoken(name: str) -> str:
+def spoken(name: str) -> str:
     """``tube to cell.length`` as ``tube to cell: length``."""
     table, _, key = name.rpartition(".")
     return f"{table}: {key.replace('_', ' ')}"
 
 
-def _rows(result: Result) -> tuple[str, ...]:
+def rows_of(result: Result) -> tuple[str, ...]:
+    """Heads of the rows of the table of figures."""
     metric, gradient = leading(result.recorded), CAPACITY in result.recorded
     first = metric.label if gradient else f"{metric.label} from the half height"
     kept = "peak capacity kept, %" if gradient else "plates kept, %"
@@ -139,7 +137,9 @@ def _rows(result: Result) -> tuple[str, ...]:
 
 def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
     mean, variance = textbook(result, lane)
+    outside = sum(float(one.mean_closed_form[lane]) for one in result.parts if not one.separates)
     return {
+        "delay": _short(outside, 4),
         "figures": _figures(result, lane, gradient, (mean, variance)),
         "parts": _parts(result, lane),
         "gaussian": [_short(mean, 9), _short(variance, 9)] if variance > 0 else None,
@@ -182,45 +182,7 @@ def _parts(result: Result, lane: int) -> list[str]:
     return texts
 
 
-def sliders_page(study: Sliders, provenance: Provenance) -> str:
-    """Every position of the sliders as one HTML file.
-
-    The same input gives the same text. It holds no address; its policy lets this very script and
-    style run and forbids whoever opens it to fetch anything. Raises BudgetError for more than
-    MOST_BYTES bytes.
-    """
-    data = sliders_data(study)
-    script, style = text_of("sliders.js"), text_of("sliders.css")
-    page = template("sliders.html.j2").render(
-        provenance=provenance,
-        axes=data["axes"],
-        solutes=data["solutes"],
-        parts=data["parts"],
-        rows=data["rows"],
-        command=_command(study),
-        count=len(data["cases"]),
-        worst=_worst_error(study),
-        has_column=any(part.separates for part in study.sweep.parts),
-        data=Markup(_harmless(json.dumps(data, separators=(",", ":"), allow_nan=False))),
-        script=Markup(script),
-        style=Markup(style),
-        script_hash=_hash(script),
-        style_hash=_hash(style),
-    )
-    size, found = len(page.encode()), len(data["cases"])
-    if size > MOST_BYTES:
-        raise too_many(int(found * MOST_BYTES / size), found)
-    return page
-
-
-def _command(study: Sliders) -> str:
-    """What makes this page again."""
-    solutes = study.solutes if len(study.shown) < len(study.sweep.solutes) else ()
-    options = [("--slide", text) for text in study.asked] + [("--solute", name) for name in solutes]
-    return shlex.join(["tailrace", "page", "SCENARIO", *(one for pair in options for one in pair)])
-
-
-def _worst_error(study: Sliders) -> str:
+def worst_error(study: Sliders) -> str:
     """Largest discretisation error of the leading metric, in per cent, as text."""
     metrics = study.sweep.metrics
     name = leading(study.result(0).recorded).name
@@ -229,14 +191,3 @@ def _worst_error(study: Sliders) -> str:
     share = share[:, lanes]
     known = share[np.isfinite(share)]
     return significant(100 * float(known.max()), 2) if known.size else ""
-
-
-def _harmless(text: str) -> str:
-    """JSON that cannot end the element that it stands in."""
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-
-
-def _hash(text: str) -> str:
-    """Of an element's text, as a policy names it."""
-    digest = hashlib.sha256(text.encode()).digest()
-    return f"sha256-{base64.b64encode(digest).decode()}"

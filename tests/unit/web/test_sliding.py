@@ -1,4 +1,4 @@
-"""The page with sliders as a file: alone, harmless, and of the numbers that were computed."""
+"""Pages with sliders as files: alone, harmless, and of the numbers that were computed."""
 
 import base64
 import hashlib
@@ -12,11 +12,13 @@ from reference.slider_pages import SliderPage, curve_of, curves
 import tailrace
 from tailrace.errors import BudgetError
 from tailrace.records.provenance import Provenance
-from tailrace.report import sliders as room
 from tailrace.report.numbers import significant, with_error
-from tailrace.report.sliders import packed, sliders_page
 from tailrace.report.tables import parts_table
+from tailrace.studies.free_sliders import free_sliders
 from tailrace.studies.sliders import Knots, sliders
+from tailrace.web import sliding as room
+from tailrace.web.sliding import page_of
+from tailrace.web.stops import packed
 
 PROVENANCE = Provenance(
     title="<i>odd</i> & \"quoted\" 'title'",
@@ -70,7 +72,7 @@ def study(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def page(study):
-    return sliders_page(study, PROVENANCE)
+    return page_of(study, PROVENANCE)
 
 
 @pytest.fixture(scope="module")
@@ -100,7 +102,7 @@ def test_the_policy_lets_this_script_and_this_style_run_and_nothing_else(read):
 
 
 def test_no_address_and_nothing_that_fetches(page, read):
-    assert "://" not in page
+    assert set(re.findall(r"\w+://[\w./]*", page)) == {"http://www.w3.org/2000/svg"}  # a name
     fetching = {"link", "iframe", "object", "embed", "img", "base", "form", "audio", "video"}
     assert not fetching & {tag for tag, _ in read.elements}
     attributes = [name for _, attrs in read.elements for name in attrs]
@@ -132,7 +134,8 @@ def test_every_control_has_a_name_and_every_id_is_unique(read):
             assert attrs.get(key, names[0]) in names, (tag, attrs)
     pictures = [attrs for tag, attrs in read.elements if attrs.get("class") == "picture"]
     assert [attrs["role"] for attrs in pictures] == ["img", "img"]
-    assert [attrs["id"] for _, attrs in read.elements if attrs.get("role") == "status"] == ["said"]
+    statuses = [attrs["id"] for _, attrs in read.elements if attrs.get("role") == "status"]
+    assert statuses == ["pinned", "said"]
 
 
 def test_figures_are_those_of_each_position(study, read):
@@ -201,10 +204,62 @@ def test_warnings_are_kept_by_position(study, read):
     assert any(read.data["cases"][position]["warnings"] for position in range(4))
 
 
+def test_stops_say_what_the_chromatogram_is_made_of(study, read):
+    for case in read.data["cases"]:
+        assert case["weights"] == [1.0, 1.0]
+        outside = [one["delay"] for one in case["solutes"]]
+        assert min(outside) > 0
+    assert "Each solute with the same amount" in read.text
+
+
+FREE = ["cell.volume = 1, 5 uL", "method.flow = 0.3 .. 0.6 mL/min, 4 points"]
+
+
+@pytest.fixture(scope="module")
+def free(tmp_path_factory):
+    file = tmp_path_factory.mktemp("free") / "hostile.toml"
+    amounts = 'diffusivity = "1.1e-9 m^2/s"\namount = "1 nmol"'
+    file.write_text(SCENARIO.replace('diffusivity = "1.1e-9 m^2/s"', amounts))
+    return free_sliders(tailrace.load(file), FREE)
+
+
+def test_a_page_that_computes_holds_the_scenario_and_what_was_marched(free):
+    page = page_of(free, PROVENANCE)
+    assert len(page.encode()) < 600_000
+    read = SliderPage(page)
+    data = read.data
+    assert [tag for tag, _ in read.elements].count("script") == 3
+    assert data["mode"] == "free"
+    assert data["solutes"] == ["</script><script>alert(1)</script>", "later & <b>"]
+    cell, flow = data["axes"]
+    assert (cell["low"], cell["high"], cell["start"]) == pytest.approx((1e-9, 5e-9, 5e-9))
+    assert (flow["low"], flow["high"]) == pytest.approx((5e-9, 1e-8))
+    assert len(flow["stops"]) == len(flow["marks"]) == 4
+    assert cell["place"] == ["path", 2, "volume"]
+    # the scenario, four corners, and more at random
+    assert len(data["checks"]) == len(free.positions) >= 6
+    assert data["checks"][0]["at"] == [cell["start"], flow["start"]]
+    for case, one in enumerate(data["checks"]):
+        for lane, told in enumerate(one["solutes"]):
+            name = f"recorded/{data['leading']}"
+            assert told["leading"][0] == free.metrics[name][case, lane]
+    assert "Each solute by its amount in the scenario" in read.text
+    assert f"{len(free.positions)} of its positions were simulated" in read.text
+    assert page_of(free, PROVENANCE) == page
+
+
+def test_what_pages_cannot_compute_is_left_to_stops(tmp_path):
+    file = tmp_path / "bent.toml"
+    file.write_text(
+        SCENARIO.replace('length = "100 mm"', 'length = "100 mm"\nbend_radius = "20 mm"')
+    )
+    assert free_sliders(tailrace.load(file), FREE[:1]) is None
+
+
 def test_a_page_that_grew_too_large_says_how_many_fit(study, page, monkeypatch):
     monkeypatch.setattr(room, "MOST_BYTES", len(page.encode()) - 1)
     with pytest.raises(BudgetError, match=r"at most 3 positions.*found 4; use fewer points"):
-        sliders_page(study, PROVENANCE)
+        page_of(study, PROVENANCE)
 
 
 def test_without_a_column_and_with_a_position_that_failed(study):
@@ -213,7 +268,7 @@ def test_without_a_column_and_with_a_position_that_failed(study):
     figures["computed"] = np.array([True, True, False, True])
     nothing = ((None, None),) * 4
     result = replace(study, sweep=replace(study.sweep, metrics=figures), own=nothing)
-    data = SliderPage(sliders_page(result, PROVENANCE)).data
+    data = SliderPage(page_of(result, PROVENANCE)).data
     assert "solutes" not in data["cases"][2]
     assert data["cases"][0]["solutes"][0]["figures"][0] == "-"
     assert curve_of(data, 0, own=True) is None
@@ -225,10 +280,10 @@ def test_it_says_how_to_make_it_again(study, read):
     assert "--solute" not in read.text
     lines = {"recorded": study.recorded, "own": study.own}
     one = {name: tuple(line[1:] for line in some) for name, some in lines.items()}
-    alone = SliderPage(sliders_page(replace(study, shown=(1,), **one), PROVENANCE))
+    alone = SliderPage(page_of(replace(study, shown=(1,), **one), PROVENANCE))
     assert f"tailrace page SCENARIO {asked} --solute 'later & <b>'" in alone.text
     assert alone.data["solutes"] == ["later & <b>"]
 
 
 def test_the_same_study_gives_the_same_bytes(study, page):
-    assert sliders_page(study, PROVENANCE) == page
+    assert page_of(study, PROVENANCE) == page

@@ -1,0 +1,131 @@
+"""Sliders that move freely, where a page computes products itself: what is marched beside it."""
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.product import not_multiplied
+from tailrace.journey.propagation import spread
+from tailrace.quantities.parse import parse
+from tailrace.scenario.changed import OF_THE_START, remade, with_values
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.axes import Axis, axes_of, described
+from tailrace.studies.batch import Batch, Metrics
+from tailrace.studies.engine import AT_RANDOM, Engine, as_products, check_of
+from tailrace.studies.runner import Runner
+from tailrace.studies.sliders import shown_solutes
+
+MOST_CORNERS = 8
+"""Of the box that the sliders span; of more corners so many are marched."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FreeSliders:
+    """Some sliders, and positions that were marched.
+
+    Parameters
+    ----------
+    asked : tuple of str
+        Each slider as it was asked for.
+    shown : tuple of int
+        The solutes that are shown.
+    starts : tuple
+        What the scenario says of each field, in SI or as words; None where it leaves it out.
+    positions : tuple of tuple of int
+        Places on the axes; an empty one is the scenario as it stands.
+    metrics : dict of str to array
+        Of the marched positions, as of ``tailrace.studies.lanes.metrics_of``.
+    engine : Engine
+        Products of the same positions compared with the marches.
+    """
+
+    scenario: Scenario
+    axes: tuple[Axis, ...]
+    asked: tuple[str, ...]
+    shown: tuple[int, ...]
+    starts: tuple[float | str | None, ...]
+    positions: tuple[tuple[int, ...], ...]
+    batch: Batch
+    metrics: Metrics
+    engine: Engine
+
+
+def free_sliders(
+    scenario: Scenario,
+    slide: Sequence[str],
+    solutes: Sequence[str] = (),
+    runner: Runner | None = None,
+) -> FreeSliders | None:
+    """March some positions of sliders that a page can compute by itself; None where it cannot.
+
+    Parameters, and what is raised before anything is computed, as of
+    ``tailrace.studies.sliders.sliders``.
+    """
+    axes = axes_of(scenario, slide, grid=False)
+    shown = shown_solutes(scenario, solutes)
+    positions = _picked([len(one) for one in axes])
+    itineraries = tuple(_at(scenario, axes, one).itinerary() for one in positions)
+    if scenario.curve is not None or not all(_straight(one) for one in itineraries):
+        return None
+    where = [described(axes, one) if one else "the scenario" for one in positions]
+    batch = Batch("positions", itineraries, lambda case: where[case])
+    runner = runner or Runner()
+    marched = runner.travelled(batch)
+    products = runner.travelled(as_products(batch), needed=False)
+    return FreeSliders(
+        scenario=scenario,
+        axes=axes,
+        asked=tuple(slide),
+        shown=shown,
+        starts=tuple(start_of(scenario, one) for one in axes),
+        positions=positions,
+        batch=batch,
+        metrics=marched,
+        engine=check_of(products, marched, np.arange(len(positions))),
+    )
+
+
+def start_of(scenario: Scenario, one: Axis) -> float | str | None:
+    """What the scenario says of a field, in SI or as a word; None where it leaves it out."""
+    value: Any = tomllib.loads(scenario.text)
+    try:
+        for key in one.target.place:
+            value = value[key]
+    except KeyError:
+        return None
+    if one.unit == "":
+        return str(value).lower() if isinstance(value, bool) else str(value)
+    return float(value) if one.target.kind == "number" else parse(value, one.target.kind)
+
+
+def _at(scenario: Scenario, axes: Sequence[Axis], places: Sequence[int]) -> Scenario:
+    document = {key: value for key, value in scenario.tables.items() if key not in OF_THE_START}
+    values = {
+        one.target.place: one.written[place] for one, place in zip(axes, places, strict=False)
+    }
+    where = f"at {described(axes, places)}" if places else ""
+    return remade(scenario, with_values(document, values), where)
+
+
+def _straight(itinerary: Itinerary) -> bool:
+    """Whether the path is a product of what a page holds: no part of it goes about it otherwise."""
+    passages = spread(itinerary)
+    return not (not_multiplied(passages) or any(part.manner for part, _ in passages))
+
+
+def _picked(lengths: Sequence[int]) -> tuple[tuple[int, ...], ...]:
+    """The scenario itself, corners, and some positions at random."""
+    random = np.random.default_rng(len(lengths))
+    corners = (
+        list(product(*((0, count - 1) for count in lengths)))
+        if 2 ** len(lengths) <= MOST_CORNERS
+        else [tuple((count - 1) * int(random.integers(2)) for count in lengths)
+              for _ in range(MOST_CORNERS)]
+    )  # fmt: skip
+    inside = [tuple(int(random.integers(count)) for count in lengths) for _ in range(AT_RANDOM)]
+    return tuple(dict.fromkeys([(), *corners, *inside]))

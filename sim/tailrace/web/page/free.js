@@ -1,0 +1,146 @@
+// Positions that the page computes: any value of any slider.
+
+import { answer } from "../engine/answer.js";
+import { merged } from "../engine/changes.js";
+import { constant, facts } from "../engine/facts.js";
+import { display, general, quantity } from "../engine/units.js";
+import { lineOf } from "./draw.js";
+import { percent, significant } from "./numbers.js";
+import { emptyView } from "./views.js";
+
+/** @typedef {import("./views.js").View} View */
+/** @typedef {import("../engine/answer.js").SoluteAnswer} SoluteAnswer */
+/** A slider: null as its value leaves the scenario as it is. */
+/** @typedef {{name: string, place: (string | number)[], kind: string, low: number, high: number, log: boolean, words: string[], stops: (number | string)[], start: number | string | null}} Axis */
+
+/**
+ * The scenario at a position.
+ * @param {any} scenario
+ * @param {Axis[]} axes
+ * @param {(number | string | null)[]} values
+ */
+export function scenarioAt(scenario, axes, values) {
+  let made = scenario;
+  axes.forEach((axis, n) => {
+    if (values[n] !== null) made = laid(made, axis.place, written(axis, values[n]));
+  });
+  return made;
+}
+
+/** @param {any} holder @param {(string | number)[]} place @param {unknown} value @returns {any} */
+function laid(holder, [key, ...rest], value) {
+  if (Array.isArray(holder)) return holder.map((one, n) => (n === key ? laid(one, rest, value) : one));
+  return rest.length
+    ? { ...holder, [key]: laid(holder[key] ?? {}, rest, value) }
+    : merged(holder, { [key]: value });
+}
+
+/** As a file holds it. @param {Axis} axis @param {number | string | null} value */
+function written(axis, value) {
+  if (axis.words.length) return value === "true" ? true : value === "false" ? false : value;
+  return axis.kind === "number" ? value : `${value} ${facts().kinds[axis.kind].unit}`;
+}
+
+/** As people read it. @param {Axis} axis @param {number | string | null} value */
+export function shownOn(axis, value) {
+  if (value === null) return "as it is";
+  if (typeof value === "string") return value;
+  return axis.kind === "number" ? general(value, 4) : display(value, axis.kind);
+}
+
+/** What was typed, in SI; throws Refusal. @param {Axis} axis @param {string} text */
+export function typedOn(axis, text) {
+  return axis.kind === "number" ? Number(text) : quantity(text, axis.kind);
+}
+
+/**
+ * The view of a position, with the numbers that checks are compared with.
+ * @param {any} data
+ * @param {(number | string | null)[]} values
+ * @returns {View & {numbers: Record<string, number>[]}}
+ */
+export function freeView(data, values) {
+  const found = answer(scenarioAt(data.scenario, data.axes, values));
+  if (found.refused !== null) return { ...emptyView(found.refused), numbers: [] };
+  const solutes = data.shown.map((/** @type {number} */ lane) => found.solutes[lane]);
+  const { trace } = found;
+  return {
+    refused: "",
+    lines: solutes.map(linesOf),
+    trace: trace && {
+      times: trace.time,
+      heights: trace.recorded,
+      own: trace.column_alone && lineOf("own", trace.time, trace.column_alone),
+      unit: trace.unit,
+      noise: trace.noise,
+      bandwidth: solutes[0].signal.relative_noise ** 2 / 4,
+    },
+    figures: solutes.map((/** @type {SoluteAnswer} */ one) => figuresOf(one, data.leading)),
+    parts: solutes.map(partRowsOf),
+    shares: solutes.map(sharesOf),
+    delays: solutes.map((/** @type {SoluteAnswer} */ one) => one.delay),
+    apart: apartOf(found.pairs),
+    pressure: significant(found.pressure.total / 1e5),
+    warnings: found.warnings,
+    numbers: solutes.map((/** @type {SoluteAnswer} */ one) => one.metrics),
+  };
+}
+
+/** @param {SoluteAnswer} one */
+function linesOf(one) {
+  const points = one.points ?? { time: one.time, recorded: one.recorded };
+  return [
+    ...(one.column_alone ? [lineOf("own", one.time, one.column_alone)] : []),
+    lineOf("recorded", points.time, points.recorded),
+    lineOf("gaussian", one.time, one.gaussian),
+  ];
+}
+
+/** @param {SoluteAnswer} one @param {string} leading @returns {string[]} */
+function figuresOf(one, leading) {
+  const passed = one.parts.filter((part) => !part.behind);
+  const variance = passed.reduce((sum, part) => sum + part.gaussian, 0);
+  const columns = passed.filter((part) => facts().parts[part.kind].separates);
+  const mean = columns.length ? columns.reduce((sum, part) => sum + part.residence, 0) : one.metrics.mean;
+  const deviation = Math.sqrt(variance);
+  const halves = Math.sqrt(constant("HALF_HEIGHT"));
+  const theory = [mean ** 2 / variance, 1, halves * deviation, 1 / (Math.sqrt(2 * Math.PI) * deviation)];
+  const rows = [leading, "tailing_5", "width_half", "height"].map((name, n) => [
+    significant(one.metrics_column[name] ?? NaN, 4),
+    significant(one.metrics[name], 4),
+    significant(theory[n], 4),
+  ]);
+  const own = one.metrics_column[leading] ?? NaN;
+  const kept = [percent(own / own), percent(one.metrics[leading] / own), percent(theory[0] / own)];
+  return [...rows[0], ...kept, ...rows.slice(1).flat()];
+}
+
+/** @param {SoluteAnswer} one */
+function sharesOf(one) {
+  const total = one.parts.reduce((sum, part) => sum + part.variance, 0);
+  return one.parts.map((part) => part.variance / total);
+}
+
+/** @param {SoluteAnswer} one @returns {string[][]} */
+function partRowsOf(one) {
+  const shares = sharesOf(one);
+  return one.parts.map((part, n) => [
+    significant(part.gaussian),
+    significant(part.variance),
+    percent(shares[n]),
+    significant(part.plates_back),
+  ]);
+}
+
+/** @param {import("../engine/answer.js").Pair[]} pairs */
+function apartOf(pairs) {
+  const known = pairs.filter((one) => Number.isFinite(one.resolution));
+  if (!known.length) return "";
+  const pair = known.reduce((one, other) => (other.resolution < one.resolution ? other : one));
+  const could = Number.isFinite(pair.column_alone)
+    ? ` of ${significant(pair.column_alone)} that the column could give`
+    : "";
+  const line = `Critical pair: ${pair.first} and ${pair.second}, resolution ${significant(pair.resolution)} recorded${could}`;
+  if (!Number.isFinite(pair.valley)) return `${line}; on the recorded trace they have run into one peak.`;
+  return `${line}; the valley between them is ${percent(pair.valley)} % of the smaller peak.`;
+}
