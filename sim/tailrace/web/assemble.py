@@ -120,7 +120,9 @@ def _ordered(path: Path, found: dict[Path, str], above: tuple[Path, ...]) -> Non
 
 def _bare(text: str) -> str:
     """A module without its comments: they are a quarter of it."""
-    text = re.sub(r"^[ ]*/\*\*(?!/).*?\*/[ ]*\n|/\*\* @type .*?\*/ ", "", text, flags=re.S | re.M)
+    text = re.sub(
+        r"(^[ ]*|(?<= )|(?<=\())/\*\*(?:(?!\*/).)*\*/[ ]*\n?", "", text, flags=re.S | re.M
+    )
     return re.sub(r"^[ ]*// .*\n", "", text, flags=re.M)
 
 
