@@ -95,7 +95,6 @@ def tolerance(
     tailrace tolerance column.toml --widen "flow cell.volume" --widen "tube.bore" --together \\
         --map "tube.bore × flow cell.volume" --out study.h5
     """
-    from tailrace.records.record import tree_of
     from tailrace.report.tolerance.printed import as_json as plain
     from tailrace.report.tolerance.printed import blocks
     from tailrace.scenario.scenario import Scenario
@@ -114,6 +113,8 @@ def tolerance(
     else:
         show(blocks(study))
     if out and file:
+        from tailrace.records.record import tree_of
+
         record = tree_of(study, source, cross_check=check)
         report_written(running.write(out, _files(out, file, record, study)))
     context.exit(0 if study.met else NOT_SHOWN)

@@ -1,6 +1,6 @@
 """``Stream``: what a part sees of the liquid; and the pressure that it takes."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -59,9 +59,12 @@ class Stream:
 
     def over(self, lanes: int) -> "Stream":
         """The same stream with every number as a (lanes,) array."""
+        numbers = vars(self)
+        if all(np.shape(value) == (lanes,) for value in numbers.values()):
+            return self
         spread = {
-            field.name: np.broadcast_to(np.asarray(getattr(self, field.name), float), (lanes,))
-            for field in fields(self)
+            name: np.broadcast_to(np.asarray(value, float), (lanes,))
+            for name, value in numbers.items()
         }
         return replace(self, **spread)
 

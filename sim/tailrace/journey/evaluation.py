@@ -39,11 +39,11 @@ UNSEEN = 1e-6
 OwnPeak: TypeAlias = tuple[dict[str, FloatArray] | None, Band | None]
 
 
-def behind_all(passages: Passages, resolution: Resolution) -> Band:
-    """The band behind the last of some passages, by marching."""
-    band = propagate(passages, resolution)[-1].band
-    assert band is not None
-    return band
+def behind_all(passages: Passages, resolution: Resolution) -> tuple[Band, Moments | None]:
+    """The band behind the last of some passages, and its moments, by marching."""
+    last = propagate(passages, resolution)[-1]
+    assert last.band is not None
+    return last.band, last.moments
 
 
 def evaluate(
@@ -122,7 +122,7 @@ def column_alone(
     passages: Passages,
     means: Sequence[FloatArray],
     resolution: Resolution,
-    behind: Callable[[Passages, Resolution], Band] = behind_all,
+    behind: Callable[[Passages, Resolution], tuple[Band, Moments | None]] = behind_all,
 ) -> OwnPeak:
     """The columns' own peak for an ideal injection, measured and drawn where it would stand.
 
@@ -134,7 +134,7 @@ def column_alone(
     means : sequence of (lanes,) array, s
         Time that each part adds, in closed form.
     behind : callable
-        Gives the band behind the last of some passages, for a unit pulse.
+        Gives the band behind the last of some passages, for a unit pulse; its moments if known.
 
     Returns
     -------
@@ -144,8 +144,8 @@ def column_alone(
     columns = columns_met(passages, means)
     if not columns:
         return None, None
-    band = behind([pair for pair, _ in columns], resolution)
-    found = measure(band, setting_of([pair for pair, _ in columns]), only=OWN)
+    band, known = behind([pair for pair, _ in columns], resolution)
+    found = measure(band, setting_of([pair for pair, _ in columns]), known, only=OWN)
     # its retention is its own
     found[PLATES_OWN] = found[PLATES]
     outside = [mean for (part, _), mean in zip(passages, means, strict=True) if not part.separates]

@@ -34,6 +34,8 @@ REST = 2e-8
 """Of the peak's height, that may be left in the frequencies beyond the last."""
 WRAPPED = 1e-7
 """Of the height, at the window's ends; above, the window is made longer."""
+SHARPER = 2.0
+"""Times the last band's highest frequency, from which on another is computed by itself."""
 ROOM = (1.15, 2.0, 4.0)
 """By which the tails of single parts are stretched, until a window holds the band."""
 POINTS = 16
@@ -80,11 +82,18 @@ def cumulants_of(passages: Passages) -> list[Cumulants]:
 
 def spectrum(passages: Passages, omega: FloatArray) -> ComplexArray:
     """Product of all transfer functions at (lanes, frequencies) omega, rad/s."""
-    whole = np.ones(omega.shape, dtype=complex)
-    for part, stream in passages:
+    return spectra(passages, omega, (len(passages) - 1,))[0]
+
+
+def spectra(passages: Passages, omega: FloatArray, places: Sequence[int]) -> list[ComplexArray]:
+    """Products of all transfer functions up to some places on the path, rising."""
+    whole, found = np.ones(omega.shape, dtype=complex), list[ComplexArray]()
+    for at, (part, stream) in enumerate(passages):
         if not part.behind and not (part.records and part.idle):
             whole *= KINDS[part.kind].transfer(part, stream, omega)
-    return whole
+        if at in places:
+            found.append(whole if at == len(passages) - 1 else whole.copy())
+    return found
 
 
 def multiplied(
@@ -102,23 +111,50 @@ def multiplied(
     bound : (lanes,) array, 1
         What window and frequencies leave out, and how well the factors are known, over the height.
     """
+    bands, bound = multiplied_to(passages, (len(passages) - 1,), said)
+    return bands[-1], bound
+
+
+def multiplied_to(
+    passages: Passages, places: Sequence[int], said: Sequence[Cumulants] | None = None
+) -> tuple[list[Band], FloatArray]:
+    """As ``multiplied``: the bands behind some parts of a path, rising, of which the last is one.
+
+    They have the last one's frequencies in common, unless one asks for far more.
+    """
     said = cumulants_of(passages) if said is None else said
-    mean = np.sum([one.mean for one in said], axis=0)
-    deviation = np.sqrt(np.sum([one.variance for one in said], axis=0))
-    highest = _highest(passages, deviation)
+    behind = [said[: at + 1] for at in places]
+    deviation = np.array([np.sqrt(np.sum([one.variance for one in few], 0)) for few in behind])
+    highest = _highest(passages, places, deviation)
+    sharp = [np.any(one > SHARPER * highest[-1]) for one in highest]
+    if any(sharp):
+        few = [at for at, alone in zip(places, sharp, strict=True) if not alone]
+        others, bound = multiplied_to(passages, few, said)
+        found = iter(others)
+        return [
+            multiplied(passages[: at + 1], said[: at + 1])[0] if alone else next(found)
+            for at, alone in zip(places, sharp, strict=True)
+        ], bound
+    most = highest.max(axis=0)
     for room in ROOM:
-        before, after = _reach(said, room)
-        window = _window(mean - before, before + after, highest, passages[-1][0])
-        if window.samples * mean.size > MOST_SAMPLES and mean.size > 1:
-            return _halved(passages)
-        band, bound, wrapped = _inverted(passages, window, highest, deviation)
+        reach = [_reach(so_far, room) for so_far in behind]
+        starts = [
+            np.sum([one.mean for one in so_far], axis=0) - before
+            for so_far, (before, _) in zip(behind, reach, strict=True)
+        ]
+        window = _window(
+            starts[-1], np.max([one + other for one, other in reach], axis=0), most, passages[-1][0]
+        )
+        if window.samples * starts[0].size > MOST_SAMPLES and starts[0].size > 1:
+            return _halved(passages, places)
+        bands, bound, wrapped = _inverted(passages, places, starts, window, most, deviation[-1])
         if not np.any(wrapped > WRAPPED):
             break
-    return band, bound
+    return bands, bound
 
 
-def _halved(passages: Passages) -> tuple[Band, FloatArray]:
-    """As ``multiplied``, in two parts, where the arrays of all lanes would be too large."""
+def _halved(passages: Passages, places: Sequence[int]) -> tuple[list[Band], FloatArray]:
+    """As ``multiplied_to``, in two parts, where the arrays of all lanes would be too large."""
     lanes = passages[0][1].lanes
 
     def some(record: Record, rows: slice) -> Record:
@@ -133,46 +169,46 @@ def _halved(passages: Passages) -> tuple[Band, FloatArray]:
         )
 
     halves = [
-        multiplied([(some(part, rows), some(stream, rows)) for part, stream in passages])
+        multiplied_to([(some(part, rows), some(stream, rows)) for part, stream in passages], places)
         for rows in (slice(0, lanes // 2), slice(lanes // 2, lanes))
     ]
     bands, bounds = zip(*halves, strict=True)
-    return Band.joined(bands), np.concatenate(bounds)
+    return [Band.joined(pair) for pair in zip(*bands, strict=True)], np.concatenate(bounds)
 
 
-def stages_of(passages: Passages, last: Band, said: Sequence[Cumulants]) -> list[Stage]:
-    """What stands behind each part, in closed form; the last with its band."""
-    nothing = np.zeros(last.lanes)
+def stages_of(passages: Passages, said: Sequence[Cumulants]) -> tuple[list[Stage], FloatArray]:
+    """What stands behind each part, in closed form; the last with its band, and its bound."""
+    nothing, last = np.zeros(passages[0][1].lanes), len(passages) - 1
+    looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
+    places = [*(at for at in looked if at < last), last]
+    bands, bound = multiplied_to(passages, places, said)
     found: list[Stage] = []
-    rows = np.zeros((3, last.lanes))
-    for (part, _), one in zip(passages, said, strict=True):
+    rows = np.zeros((3, nothing.size))
+    for at, one in enumerate(said):
         rows = rows + np.array([one.mean, one.variance, one.third])
-        sums = Moments(np.ones(last.lanes), *rows)
-        seen = None
-        if part.observes and not part.behind and len(found) < len(passages) - 1:
-            so_far = multiplied(passages[: len(found) + 1], said[: len(found) + 1])[0]
-            seen = Stage(moments=sums, lost=nothing, band=so_far).crest
-        found.append(Stage(moments=sums, lost=nothing, band=None, seen=seen))
-    found[-1] = replace(found[-1], band=last, seen=None)
-    return found
+        sums, seen = Moments(np.ones(nothing.size), *rows), None
+        if at in places[:-1]:
+            seen = Stage(moments=sums, lost=nothing, band=bands[places.index(at)]).crest
+        band = bands[-1] if at == last else None
+        found.append(Stage(moments=sums, lost=nothing, band=band, seen=seen))
+    return found, bound
 
 
-def _highest(passages: Passages, deviation: FloatArray) -> FloatArray:
-    """Frequency from which on what is left is below REST of the height. (lanes,) array, rad/s."""
+def _highest(passages: Passages, places: Sequence[int], deviation: FloatArray) -> FloatArray:
+    """Frequency from which on what is left is below REST of the height.
+
+    (places, lanes) array, rad/s; ``deviation`` is one, s.
+    """
     reduced = np.asarray(FIRST * STEP ** np.arange(PROBES), dtype=float)
     while True:
-        above = _left(passages, reduced, deviation) > REST
-        if reduced[-1] > FARTHEST or not above[:, -2:].any():
-            last = reduced.size - 1 - np.argmax(above[:, ::-1], axis=1)
-            beyond = np.where(above.any(axis=1), np.minimum(last + 1, reduced.size - 1), 0)
-            return np.asarray(reduced[beyond] / deviation)
+        omega = reduced / deviation[-1][:, None]
+        sizes = np.abs(spectra(passages, omega, places))
+        above = sizes * omega * deviation[:, :, None] > REST
+        if reduced[-1] > FARTHEST or not above[..., -2:].any():
+            last = reduced.size - 1 - np.argmax(above[..., ::-1], axis=-1)
+            beyond = np.where(above.any(axis=-1), np.minimum(last + 1, reduced.size - 1), 0)
+            return np.asarray(reduced[beyond] / deviation[-1])
         reduced = np.append(reduced, reduced[-1] * STEP ** np.arange(1, PROBES + 1))
-
-
-def _left(passages: Passages, reduced: FloatArray, deviation: FloatArray) -> FloatArray:
-    """About what the frequencies beyond each leave out, over the height of the peak."""
-    omega = reduced / deviation[:, None]
-    return np.asarray(np.abs(spectrum(passages, omega)) * reduced)
 
 
 @dataclass(frozen=True)
@@ -186,22 +222,31 @@ class _Window:
 
 
 def _inverted(
-    passages: Passages, window: _Window, highest: FloatArray, deviation: FloatArray
-) -> tuple[Band, FloatArray, FloatArray]:
-    """The band in its window, what may be wrong with it, and what stands at the window's ends."""
+    passages: Passages,
+    places: Sequence[int],
+    starts: Sequence[FloatArray],
+    window: _Window,
+    highest: FloatArray,
+    deviation: FloatArray,
+) -> tuple[list[Band], FloatArray, FloatArray]:
+    """Bands in their windows, what may be wrong with the last, what stands at the windows' ends."""
     spacing = 2 * np.pi / (window.samples * window.step)
     needed = int(np.ceil(np.max(highest / spacing))) + 1
     omega = spacing[:, None] * np.arange(min(needed, window.samples // 2 + 1, MOST_FREQUENCIES))
-    whole = spectrum(passages, omega)
-    cut = np.abs(whole[:, -1]) * omega[:, -1] * deviation
-    whole *= np.exp(1j * omega * window.start[:, None])
-    values = irfft(whole, window.samples, axis=1) / window.step[:, None]
-    ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1) / values.max(axis=1)
-    band = Band(
-        np.ascontiguousarray(values[:, :: window.every]), window.start, window.step * window.every
-    )
+    bands, wrapped = list[Band](), np.zeros_like(deviation)
+    for start, whole in zip(
+        [*starts[:-1], window.start], spectra(passages, omega, places), strict=True
+    ):
+        cut = np.abs(whole[:, -1]) * omega[:, -1] * deviation
+        whole *= np.exp(1j * omega * start[:, None])
+        values = irfft(whole, window.samples, axis=1) / window.step[:, None]
+        ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1) / values.max(axis=1)
+        wrapped = np.maximum(wrapped, ends)
+        bands.append(Band(values, start, window.step))
+    points = np.ascontiguousarray(bands[-1].values[:, :: window.every])
+    bands[-1] = Band(points, window.start, window.step * window.every)
     known = max(part.known for part, _ in passages)
-    return band, known + cut + ends, ends
+    return bands, known + cut + ends, wrapped
 
 
 def _window(start: FloatArray, length: FloatArray, highest: FloatArray, recorder: Part) -> _Window:
@@ -254,6 +299,20 @@ def _growth(variances: FloatArray, scales: FloatArray, rate: FloatArray) -> Floa
     return np.asarray((variances * rate**2 * shape).sum(axis=0))
 
 
+def _with_moments(passages: Passages) -> tuple[Band, Moments]:
+    """The band behind some passages, and its moments in closed form."""
+    said = cumulants_of(passages)
+    return multiplied(passages, said)[0], _summed(said)
+
+
+def _summed(said: Sequence[Cumulants]) -> Moments:
+    mean, variance, third = (
+        np.sum([getattr(one, name) for one in said], axis=0)
+        for name in ("mean", "variance", "third")
+    )
+    return Moments(np.ones_like(mean), mean, variance, third)
+
+
 def _coarse(passages: Passages) -> bool:
     """Whether sums over the recorded points of any lane are not the moments of the curve.
 
@@ -278,8 +337,9 @@ def multiply(itinerary: Itinerary) -> Result:
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
     said = cumulants_of(passages)
-    last, bound = multiplied(passages, said)
-    stages = stages_of(passages, last, said)
+    stages, bound = stages_of(passages, said)
+    last = stages[-1].band
+    assert last is not None
     if _coarse(passages):
         stages[-1] = replace(stages[-1], moments=moments(last))
     parts = part_results(passages, stages)
@@ -287,7 +347,7 @@ def multiply(itinerary: Itinerary) -> Result:
         passages,
         [part.mean_closed_form for part in parts],
         itinerary.resolution,
-        lambda columns, _: multiplied(columns)[0],
+        lambda columns, _: _with_moments(columns),
     )
     recorded = measure(last, setting_behind(passages, stages, peak), stages[-1].moments)
     errors = of_product(recorded, bound, passages[0][1].flow_rate)

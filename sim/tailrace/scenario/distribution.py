@@ -1,7 +1,8 @@
 """How a value is spread about a nominal one, and where physics cuts it off."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Any, Literal, Protocol
 
 import numpy as np
 
@@ -27,12 +28,13 @@ MANY = 50
 """Values from which data have a shape of their own, and are taken as they are; common practice, no
 source."""
 SCORES, SCORE_WEIGHTS = np.polynomial.legendre.leggauss(400)
+TINY = 1e-300
 REACH = 8.0
 """Normal scores between -REACH and REACH hold all but 1e-15 of every distribution."""
 
 
 class Law(Protocol):
-    """A distribution before it is cut, as those of ``scipy.stats``."""
+    """A distribution before it is cut."""
 
     def cdf(self, value: float, /) -> Number:
         """Probability of lying below. 1."""
@@ -94,24 +96,34 @@ class Distribution:
         scale : float, 1
             All deviations are this many times as wide; above zero.
         """
-        from scipy import stats
+        from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
         unit = scale * (abs(nominal) if self.relative else 1.0)
         low, width = nominal + unit * self.low, unit * (self.high - self.low)
         if self.word == "normal":
-            return stats.norm(nominal, unit * self.deviation)
+            return _Scaled(nominal, unit * self.deviation, ndtr, ndtri)
         if self.word == "lognormal":
-            return stats.lognorm(scale * self.deviation, scale=nominal)
-        if self.word == "uniform":
-            return stats.uniform(low, width)
-        if self.word == "triangular":
-            return stats.triang(-self.low / (self.high - self.low), low, width)
-        if self.word == "trapezoidal":
-            ends = (np.array([-self.top, self.top]) - self.low) / (self.high - self.low)
-            return stats.trapezoid(*ends, low, width)
+            spread = scale * self.deviation
+            return _Scaled(
+                0.0,
+                nominal,
+                lambda x: ndtr(np.log(np.maximum(x, TINY)) / spread),
+                lambda share: np.exp(spread * ndtri(share)),
+            )
+        if self.word in ("uniform", "triangular", "trapezoidal"):
+            ends = np.array(
+                {"uniform": (self.low, self.high)}.get(self.word, (-self.top, self.top))
+            )
+            return _Scaled(low, width, *_trapezium(*(ends - self.low) / (self.high - self.low)))
         values = nominal + unit * np.array(self.values)
         if self.few:
-            return stats.t(len(values) - 1, float(values.mean()), unit * self.deviation)
+            free = len(values) - 1
+            return _Scaled(
+                float(values.mean()),
+                unit * self.deviation,
+                lambda x: stdtr(free, x),
+                lambda share: stdtrit(free, share),
+            )
         return _Drawn(values) if self.word == "bootstrap" else _Empirical(values)
 
     def held(
@@ -161,6 +173,47 @@ class Distribution:
         values = self.quantile(REACH * SCORES, nominal, bounds, scale)
         mean = np.average(values, weights=weights)
         return float(mean), float(np.sqrt(np.average(np.square(values - mean), weights=weights)))
+
+
+@dataclass(frozen=True)
+class _Scaled:
+    """A standard law, moved and stretched."""
+
+    middle: float
+    size: float
+    standard_cdf: Callable[[Any], Any]
+    standard_ppf: Callable[[Any], Any]
+
+    def cdf(self, value: float) -> Number:
+        """Probability of lying below. 1."""
+        return float(self.standard_cdf((value - self.middle) / self.size))
+
+    def ppf(self, probability: FloatArray) -> FloatArray:
+        """Value that is not exceeded with a probability. Array, SI unit of the field."""
+        return np.asarray(self.middle + self.size * self.standard_ppf(probability))
+
+
+def _trapezium(
+    rise: float, fall: float
+) -> tuple[Callable[[Number], Number], Callable[[FloatArray], FloatArray]]:
+    """Probability below, and its inverse, of a density that is level from rise to fall."""
+    top = 2 / (1 + fall - rise)
+    before, behind = top * rise / 2, top * (1 - fall) / 2
+
+    def below(value: Number) -> Number:
+        x = np.clip(value, 0.0, 1.0)
+        up = np.minimum(x, rise) ** 2 / (2 * max(rise, TINY))
+        down = np.maximum(x - fall, 0.0)
+        level = np.clip(x, rise, fall) - rise + down - down**2 / (2 * max(1 - fall, TINY))
+        return np.asarray(top * (up + level))
+
+    def inverse(share: FloatArray) -> FloatArray:
+        level = rise + (share - before) / top
+        up = np.sqrt(2 * rise * np.maximum(share, 0.0) / top)
+        down = 1 - np.sqrt(2 * (1 - fall) * np.maximum(1 - share, 0.0) / top)
+        return np.where(share < before, up, np.where(share > 1 - behind, down, level))
+
+    return below, inverse
 
 
 class _Empirical:

@@ -73,9 +73,10 @@ def sample_of(batch: Batch, metrics: Metrics) -> tuple[Batch, IntArray]:
     picked: set[int] = set()
     for name in EXTREMES:
         values = np.asarray(metrics[f"recorded/{name}"], dtype=float)
-        for lane in {0, values.shape[1] - 1}:
-            if np.isfinite(values[:, lane]).any():
-                picked |= {int(np.nanargmin(values[:, lane])), int(np.nanargmax(values[:, lane]))}
+        if np.isfinite(values).any():
+            picked |= {
+                int(find(values)) // values.shape[1] for find in (np.nanargmin, np.nanargmax)
+            }
     random = np.random.default_rng(len(batch.itineraries))
     picked |= set(random.permutation(len(batch.itineraries))[:AT_RANDOM].tolist())
     cases = np.array(sorted(picked))
