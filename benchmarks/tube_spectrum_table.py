@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.polynomial import legendre, polynomial
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import make_interp_spline
 
 from tailrace.parts.tube import spectrum
 from tailrace.parts.tube.spectrum import LEAST, MOST, bend, highest
@@ -13,14 +13,14 @@ from tailrace.quantities.arrays import ComplexArray, FloatArray
 FREQUENCIES, FOURIERS = 240, 130
 HIGHEST_RATE = 3e6
 RATES = 1400
-TERMS = ((0.0, 28), (1e3, 64), (1e5, 112))
-"""Rates w from which on so many terms are taken; fewer lose fewer digits."""
+TERMS = ((0.0, 12), (10.0, 18), (100.0, 24), (1e3, 36), (1e4, 64), (1e5, 112))
+"""Rates w from which on so many terms are taken: more would round off more than they mend."""
 FITTED = 0.15
 """Below this q the eigenvalues' rounding shows over q^2: an even polynomial is taken."""
 
 
 def tabulate() -> FloatArray:
-    """Compute the table, as ``spectrum.table``."""
+    """Compute the values between which ``spectrum.table`` goes. (FOURIERS, FREQUENCIES, 2) array."""
     rates = 4 * np.sinh(np.linspace(0.0, np.arcsinh(HIGHEST_RATE / 4), RATES))
     limits = [*(low for low, _ in TERMS), np.inf]
     pieces = [
@@ -35,8 +35,7 @@ def tabulate() -> FloatArray:
         known = np.abs(values) > 1e-14
         last = int(np.argmin(known)) if not known.all() else known.size
         rows.append(_row(fourier, rates[:last], values[:last]))
-    whole = np.array(rows)
-    return np.stack([_splined(_splined(whole[..., k], even=True).T).T for k in (0, 1)], axis=-1)
+    return np.array(rows)
 
 
 def _row(fourier: float, rates: FloatArray, values: ComplexArray) -> FloatArray:
@@ -45,7 +44,7 @@ def _row(fourier: float, rates: FloatArray, values: ComplexArray) -> FloatArray:
     reach = np.arcsinh(highest(fourier) / bend(fourier))
     q = np.sinh(np.linspace(0.0, 1.0, FREQUENCIES) * reach)
     at = q * bend(fourier) / fourier
-    known = CubicSpline(np.arcsinh(rates / 4), logarithm)
+    known = make_interp_spline(np.arcsinh(rates / 4), logarithm, k=7)
     # the two constants beyond what is known, from its end
     ends = rates[[-1 - rates.size // 12, -1]]
     off = known(np.arcsinh(ends / 4)) - _axis(ends, fourier)
@@ -93,28 +92,7 @@ def _modes(rates: FloatArray, terms: int) -> tuple[ComplexArray, ComplexArray]:
     return along, (root[0] @ vectors) * np.linalg.solve(vectors, right)[..., 0]
 
 
-def _splined(rows: FloatArray, even: bool = False) -> FloatArray:
-    """Coefficients of the uniform cubic B-spline through each row. (rows, points + 2) array.
-
-    The third derivative does not jump at the last point but one, nor at the second, or the row is
-    even about its first point.
-    """
-    points = rows.shape[1]
-    system = np.zeros((points + 2, points + 2))
-    inner = np.arange(points)
-    for place, weight in enumerate((1 / 6, 4 / 6, 1 / 6)):
-        system[inner, inner + place] = weight
-    if even:
-        system[points, [0, 2]] = 1.0, -1.0
-    else:
-        system[points, :5] = 1.0, -4.0, 6.0, -4.0, 1.0
-    system[points + 1, -5:] = 1.0, -4.0, 6.0, -4.0, 1.0
-    ends = np.zeros((rows.shape[0], 2))
-    return np.asarray(np.linalg.solve(system, np.hstack([rows, ends]).T).T)
-
-
 if __name__ == "__main__":
     path = Path(spectrum.__file__).with_name("spectrum.npz")
-    coefficients = tabulate().astype(np.float32)
-    np.savez_compressed(path, version=spectrum.VERSION, coefficients=coefficients)
+    np.savez_compressed(path, version=spectrum.VERSION, values=tabulate())
     print(f"{path.name}: {path.stat().st_size} bytes")

@@ -49,6 +49,16 @@ LANES = 256
 """Of one block, as a rule: its arrays stay in the processor's cache."""
 
 
+@dataclass(frozen=True)
+class Window:
+    """One a lane: its begin s, step s; samples and every how many of them count, of all lanes."""
+
+    start: FloatArray
+    step: FloatArray
+    samples: int
+    every: int = 1
+
+
 def not_multiplied(passages: Passages, journeys: float = 1) -> str:
     """Why so many journeys on a path are marched: a clause; empty if they are products."""
     for part, stream in passages:
@@ -62,7 +72,9 @@ def not_multiplied(passages: Passages, journeys: float = 1) -> str:
 
 
 def _smoothed(passages: Passages) -> bool:
-    return any(part.smooths for part, _ in passages if not part.behind)
+    """Whether no edge of what is injected is left."""
+    edged = any(part.edged for part, _ in passages)
+    return not edged or any(part.smooths for part, _ in passages if not part.behind)
 
 
 def cumulants_of(passages: Passages) -> list[Cumulants]:
@@ -135,22 +147,56 @@ def multiplied_to(
             multiplied(passages[: at + 1], said[: at + 1])[0] if alone else next(found)
             for at, alone in zip(places, sharp, strict=True)
         ], bound
-    most = highest.max(axis=0)
     for room in ROOM:
-        reach = [_reach(so_far, room) for so_far in behind]
-        starts = [
-            np.sum([one.mean for one in so_far], axis=0) - before
-            for so_far, (before, _) in zip(behind, reach, strict=True)
-        ]
-        window = _window(
-            starts[-1], np.max([one + other for one, other in reach], axis=0), most, passages[-1][0]
-        )
+        starts, window = _windows(passages, behind, highest, room)
         if window.samples * starts[0].size > MOST_SAMPLES and starts[0].size > 1:
             return _halved(passages, places)
-        bands, bound, wrapped = _inverted(passages, places, starts, window, most, deviation[-1])
+        bands, bound, wrapped = _inverted(
+            passages, places, starts, window, highest.max(axis=0), deviation[-1]
+        )
         if not np.any(wrapped > WRAPPED):
             break
     return bands, bound
+
+
+def _windows(
+    passages: Passages,
+    behind: Sequence[Sequence[Cumulants]],
+    highest: FloatArray,
+    room: float,
+    points: bool = True,
+) -> tuple[list[FloatArray], Window]:
+    """Begin of the window behind each place, (lanes,) arrays, s, and the last one."""
+    reach = [_reach(so_far, room) for so_far in behind]
+    starts = [
+        np.sum([one.mean for one in so_far], axis=0) - before
+        for so_far, (before, _) in zip(behind, reach, strict=True)
+    ]
+    length = np.max([one + other for one, other in reach], axis=0)
+    recorder = passages[-1][0] if points else None
+    return starts, _window(starts[-1], length, highest.max(axis=0), recorder)
+
+
+def grid_of(passages: Passages, places: Sequence[int]) -> tuple[Window, FloatArray]:
+    """A window with room for the curve behind some places of a path and for ones much like it.
+
+    Its (lanes, frequencies) frequencies, rad/s, reach as far as that of any place. Without regard
+    to the points that are taken off the last curve.
+    """
+    said = cumulants_of(passages)
+    behind = [said[: at + 1] for at in places]
+    deviation = np.array([np.sqrt(np.sum([one.variance for one in few], 0)) for few in behind])
+    highest = _highest(passages, places, deviation)
+    _, window = _windows(passages, behind, highest, ROOM[1], points=False)
+    return window, _frequencies(window, highest.max(axis=0))
+
+
+def _frequencies(window: Window, highest: FloatArray) -> FloatArray:
+    spacing = 2 * np.pi / (window.samples * window.step)
+    needed = int(np.ceil(np.max(highest / spacing))) + 1
+    return np.asarray(
+        spacing[:, None] * np.arange(min(needed, window.samples // 2 + 1, MOST_FREQUENCIES))
+    )
 
 
 def _halved(passages: Passages, places: Sequence[int]) -> tuple[list[Band], FloatArray]:
@@ -183,10 +229,8 @@ def stages_of(passages: Passages, said: Sequence[Cumulants]) -> tuple[list[Stage
     places = [*(at for at in looked if at < last), last]
     bands, bound = multiplied_to(passages, places, said)
     found: list[Stage] = []
-    rows = np.zeros((3, nothing.size))
-    for at, one in enumerate(said):
-        rows = rows + np.array([one.mean, one.variance, one.third])
-        sums, seen = Moments(np.ones(nothing.size), *rows), None
+    for at, sums in enumerate(stage_sums(said)):
+        seen = None
         if at in places[:-1]:
             seen = Stage(moments=sums, lost=nothing, band=bands[places.index(at)]).crest
         band = bands[-1] if at == last else None
@@ -211,35 +255,22 @@ def _highest(passages: Passages, places: Sequence[int], deviation: FloatArray) -
         reduced = np.append(reduced, reduced[-1] * STEP ** np.arange(1, PROBES + 1))
 
 
-@dataclass(frozen=True)
-class _Window:
-    """One a lane: its begin s, step s; samples and every how many of them count, of all lanes."""
-
-    start: FloatArray
-    step: FloatArray
-    samples: int
-    every: int = 1
-
-
 def _inverted(
     passages: Passages,
     places: Sequence[int],
     starts: Sequence[FloatArray],
-    window: _Window,
+    window: Window,
     highest: FloatArray,
     deviation: FloatArray,
 ) -> tuple[list[Band], FloatArray, FloatArray]:
     """Bands in their windows, what may be wrong with the last, what stands at the windows' ends."""
-    spacing = 2 * np.pi / (window.samples * window.step)
-    needed = int(np.ceil(np.max(highest / spacing))) + 1
-    omega = spacing[:, None] * np.arange(min(needed, window.samples // 2 + 1, MOST_FREQUENCIES))
+    omega = _frequencies(window, highest)
     bands, wrapped = list[Band](), np.zeros_like(deviation)
     for start, whole in zip(
         [*starts[:-1], window.start], spectra(passages, omega, places), strict=True
     ):
         cut = np.abs(whole[:, -1]) * omega[:, -1] * deviation
-        whole *= np.exp(1j * omega * start[:, None])
-        values = irfft(whole, window.samples, axis=1) / window.step[:, None]
+        values = curve(whole, omega, start, window)
         ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1) / values.max(axis=1)
         wrapped = np.maximum(wrapped, ends)
         bands.append(Band(values, start, window.step))
@@ -249,18 +280,26 @@ def _inverted(
     return bands, known + cut + ends, wrapped
 
 
-def _window(start: FloatArray, length: FloatArray, highest: FloatArray, recorder: Part) -> _Window:
+def curve(whole: ComplexArray, omega: FloatArray, start: FloatArray, window: Window) -> FloatArray:
+    """The curve of a spectrum in a window that begins at ``start``, (lanes,) array, s."""
+    turned = whole * np.exp(1j * omega * start[:, None])
+    return np.asarray(irfft(turned, window.samples, axis=-1) / window.step[:, None])
+
+
+def _window(
+    start: FloatArray, length: FloatArray, highest: FloatArray, recorder: Part | None
+) -> Window:
     most = np.minimum(highest, 2 * np.pi * MOST_FREQUENCIES / length)
-    if not (recorder.records and recorder.by_points):
+    if recorder is None or not (recorder.records and recorder.by_points):
         samples = _power(POINTS * float(np.max(most * length)) / (2 * np.pi))
-        return _Window(start, length / samples, samples)
+        return Window(start, length / samples, samples)
     interval = np.broadcast_to(np.asarray(recorder.interval, dtype=float), start.shape)
     phase = np.broadcast_to(np.asarray(recorder.sampling_phase, dtype=float), start.shape)
     first = np.ceil(start / interval - phase) + phase
     # between the points as many more as the highest frequency asks for
     every = max(int(np.ceil(np.max(interval * most) / np.pi)), 1)
     samples = every * _power(max(float(np.max(length / interval)) + 1, 8.0))
-    return _Window(first * interval, interval / every, samples, every)
+    return Window(first * interval, interval / every, samples, every)
 
 
 def _power(least: float) -> int:
@@ -302,15 +341,13 @@ def _growth(variances: FloatArray, scales: FloatArray, rate: FloatArray) -> Floa
 def _with_moments(passages: Passages) -> tuple[Band, Moments]:
     """The band behind some passages, and its moments in closed form."""
     said = cumulants_of(passages)
-    return multiplied(passages, said)[0], _summed(said)
+    return multiplied(passages, said)[0], stage_sums(said)[-1]
 
 
-def _summed(said: Sequence[Cumulants]) -> Moments:
-    mean, variance, third = (
-        np.sum([getattr(one, name) for one in said], axis=0)
-        for name in ("mean", "variance", "third")
-    )
-    return Moments(np.ones_like(mean), mean, variance, third)
+def stage_sums(said: Sequence[Cumulants]) -> list[Moments]:
+    """Moments of the band behind each part, from what closed form says of each."""
+    rows = np.cumsum([(one.mean, one.variance, one.third) for one in said], axis=0)
+    return [Moments(np.ones_like(row[0]), *row) for row in rows]
 
 
 def _coarse(passages: Passages) -> bool:

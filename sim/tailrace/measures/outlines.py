@@ -78,29 +78,32 @@ class Outlines:
         """Of the maximum. (lanes,) array, 1/s."""
         return self._fit[3][:, 1]
 
-    def _flanks(self, fraction: float) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Places of front, apex and tail at a fraction of the height, in steps."""
+    def flanks(self, fraction: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Times of front, apex and tail at a fraction of the height, from one that they share.
+
+        Three (lanes,) arrays, s.
+        """
         windows, samples, bends, crests = self._fit
         found = np.full((len(samples), 2), np.nan)
         _cross(windows, samples, bends, crests, fraction, found)
-        apex = crests[:, 0]
+        apex, step = crests[:, 0], self.band.step
         if self.elsewhere is not None:
-            apex = (self.elsewhere - self.band.start) / self.band.step - windows[:, 0]
-        return found[:, 0], apex, found[:, 1]
+            apex = (self.elsewhere - self.band.start) / step - windows[:, 0]
+        return found[:, 0] * step, apex * step, found[:, 1] * step
 
     def width(self, fraction: float) -> FloatArray:
         """Full width at a fraction of the height. (lanes,) array, s."""
-        front, _, tail = self._flanks(fraction)
-        return np.asarray((tail - front) * self.band.step)
+        front, _, tail = self.flanks(fraction)
+        return np.asarray(tail - front)
 
     def tailing(self, fraction: float = 0.05) -> FloatArray:
         """Symmetry factor W / (2 f) (USP <621>, Ph. Eur. 2.2.46). (lanes,) array, 1."""
-        front, apex, tail = self._flanks(fraction)
+        front, apex, tail = self.flanks(fraction)
         return np.asarray((tail - front) / (2 * (apex - front)))
 
     def asymmetry(self, fraction: float = 0.10) -> FloatArray:
         """Tail half-width over front half-width, b/a. (lanes,) array, 1."""
-        front, apex, tail = self._flanks(fraction)
+        front, apex, tail = self.flanks(fraction)
         return np.asarray((tail - apex) / (apex - front))
 
     def plates(self, fraction: float, factor: float) -> FloatArray:
@@ -109,10 +112,27 @@ class Outlines:
 
     def plates_tangent(self) -> FloatArray:
         """Plates by the tangents at the inflection points, 16 (t/W)^2. (lanes,) array, 1."""
+        return np.asarray(16 * np.square(self.apex / self.feet))
+
+    @cached_property
+    def _tangents(self) -> FloatArray:
+        """Places of inflection points and of the feet of tangents there, before and behind."""
         windows, samples, bends, crests = self._fit
-        found = np.full(len(samples), np.nan)
+        found = np.full((len(samples), 2, 2), np.nan)
         _tangents(windows, samples, bends, crests, found)
-        return np.asarray(16 * np.square(self.apex / (found * self.band.step)))
+        return found
+
+    @property
+    def feet(self) -> FloatArray:
+        """Distance of the feet of the tangents at the inflection points. (lanes,) array, s."""
+        front, tail = self._tangents[:, :, 1].T
+        return np.asarray((tail - front) * self.band.step)
+
+    @property
+    def turns(self) -> tuple[FloatArray, FloatArray]:
+        """Times of the inflection points before and behind the apex. Two (lanes,) arrays, s."""
+        front, tail = self._tangents[:, :, 0].T
+        return self._time(front), self._time(tail)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -283,21 +303,20 @@ def _tangents(
     crests: FloatArray,
     found: FloatArray,
 ) -> None:
-    """Distance of the feet of the tangents at the inflection points beside each apex, in steps."""
+    """Inflection points beside each apex, and the feet of the tangents there, in steps."""
     for lane in range(samples.shape[0]):
         count = windows[lane, 1] - windows[lane, 0]
         y, m, apex = samples[lane], bends[lane], crests[lane, 0]
-        feet = np.full(2, np.nan)
         for n in range(count - 1):
             if not m[n] * m[n + 1] < 0:
                 continue
             at = m[n] / (m[n] - m[n + 1])
             side = 0 if n + at < apex else 1
-            if n + at == apex or (side == 1 and not np.isnan(feet[1])):
+            if n + at == apex or (side == 1 and not np.isnan(found[lane, 1, 0])):
                 continue
             a = (m[n + 1] - m[n]) / 6
             b = m[n] / 2
             c = y[n + 1] - y[n] - (2 * m[n] + m[n + 1]) / 6
             value = ((a * at + b) * at + c) * at + y[n]
-            feet[side] = n + at - value / ((3 * a * at + 2 * b) * at + c)
-        found[lane] = feet[1] - feet[0]
+            found[lane, side, 0] = n + at
+            found[lane, side, 1] = n + at - value / ((3 * a * at + 2 * b) * at + c)

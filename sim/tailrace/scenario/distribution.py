@@ -205,7 +205,7 @@ def _trapezium(
         up = np.minimum(x, rise) ** 2 / (2 * max(rise, TINY))
         down = np.maximum(x - fall, 0.0)
         level = np.clip(x, rise, fall) - rise + down - down**2 / (2 * max(1 - fall, TINY))
-        return np.asarray(top * (up + level))
+        return np.where(x >= 1, 1.0, np.minimum(top * (up + level), 1.0))
 
     def inverse(share: FloatArray) -> FloatArray:
         level = rise + (share - before) / top

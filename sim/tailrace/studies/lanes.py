@@ -58,8 +58,9 @@ def metrics_of(
         rows = [np.reshape(getattr(part, name), shape) for part in result.parts]
         metrics[f"parts/{name}"] = np.stack(rows, axis=1)
     whole = whole or joined(itineraries)
-    pressures, at_risk = _pressures(spread(whole), itineraries)
+    pressures = pressures_of(spread(whole), shape[0])
     metrics |= pressures
+    at_risk = _near_limits(spread(whole), itineraries, pressures["pressure/total"])
     metrics["computed"] = np.ones(shape[0], dtype=bool)
     metrics["warnings"] = np.full(shape[0], "")
     if at_risk or not _quiet(result, whole):
@@ -68,21 +69,26 @@ def metrics_of(
     return metrics
 
 
-def _pressures(
-    passages: Passages, itineraries: Sequence[Itinerary]
-) -> tuple[dict[str, AnyArray], bool]:
-    """Pressures of each case, from joined passages; and whether any comes near a limit."""
-    count = len(itineraries)
+def pressures_of(passages: Passages, count: int) -> dict[str, AnyArray]:
+    """Pressures of each of several cases, from joined passages."""
     drops = np.array([one.reshape(count, -1)[:, 0] for one in drops_of(passages).values()])
-    inlets = {name: one.reshape(count, -1)[:, 0] for name, one in at_cells(passages).items()}
+    inlets = _inlets(passages, count)
     recording = [part.name for part, _ in passages if part.observes and not part.behind]
-    total = drops.sum(axis=0) if len(drops) else np.zeros(count)
-    found = np.array([total, *inlets.values()]).T
     return {
-        "pressure/total": total,
+        "pressure/total": drops.sum(axis=0) if len(drops) else np.zeros(count),
         "pressure/cell_inlet": inlets[recording[-1]] if recording else np.full(count, np.nan),
         "pressure/drop": drops.T.reshape(count, -1),
-    }, bool(np.any(found >= NEAR * limits_of(itineraries)))
+    }
+
+
+def _inlets(passages: Passages, count: int) -> dict[str, FloatArray]:
+    return {name: one.reshape(count, -1)[:, 0] for name, one in at_cells(passages).items()}
+
+
+def _near_limits(passages: Passages, itineraries: Sequence[Itinerary], total: FloatArray) -> bool:
+    """Whether any pressure comes near a limit."""
+    found = np.array([total, *_inlets(passages, len(itineraries)).values()]).T
+    return bool(np.any(found >= NEAR * limits_of(itineraries)))
 
 
 def _quiet(result: Result, whole: Itinerary) -> bool:

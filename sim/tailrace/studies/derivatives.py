@@ -1,0 +1,256 @@
+"""Derivatives of every metric of a linear path with respect to its inputs.
+
+The spectrum is a product, and each factor changes smoothly with the numbers of its part. So the
+spectrum's slope with an input comes from journeys a little to either side of it, by a formula of
+sixth order, on the frequencies of the path as it stands; the slopes of apex, height, flanks and
+feet of tangents follow as implicit functions (``measures/linearised.py``); those of moments,
+pressures and of whatever a metric takes beside the peak come from closed forms at the same
+journeys. Metrics are read as always, by the registry, at each of these journeys, from numbers that
+are exact to first order: what is made of metrics (a resolution, an aim, the worst of all) has
+derivatives, too.
+
+The curve that the detector records counts, and not the points that it takes of it: how these happen
+to lie about a peak adds to its metrics what no first-order law foresees.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from tailrace.errors import AccuracyError
+from tailrace.journey.evaluation import OWN, setting_behind
+from tailrace.journey.gradients import setting_of
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.product import (
+    Window,
+    cumulants_of,
+    curve,
+    grid_of,
+    not_multiplied,
+    spectra,
+    stage_sums,
+)
+from tailrace.journey.propagation import Stage, spread
+from tailrace.journey.signal import signal_of
+from tailrace.measures import Moments, Peaks, Setting
+from tailrace.measures.linearised import Moved, Wave, linearised
+from tailrace.measures.outlines import Outlines
+from tailrace.measures.peak import measured
+from tailrace.measures.registry import PLATES, PLATES_OWN
+from tailrace.parts.base import Passages
+from tailrace.quantities.arrays import FloatArray, IntArray
+from tailrace.signals.band import Band
+from tailrace.studies.batch import Metrics, gathered
+from tailrace.studies.cases import Build, joined, kin
+from tailrace.studies.lanes import pressures_of
+
+STEP = 5e-5
+"""Of an input's value: between the journeys from which a slope is taken. Phases of 1e4 rad are
+rounded to 1e-12, and turn by 0.5 from one to the next."""
+OF_NONE = 1e-3
+"""The same of the size of an input whose value is 0."""
+TWO_SIDED = {-3: -1 / 60, -2: 3 / 20, -1: -3 / 4, 1: 3 / 4, 2: -3 / 20, 3: 1 / 60}
+ONE_SIDED = {0: -49 / 20, 1: 6.0, 2: -15 / 2, 3: 20 / 3, 4: -15 / 4, 5: 6 / 5, 6: -1 / 6}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Derivatives:
+    """Metrics of a path, and how they change with its inputs.
+
+    Parameters
+    ----------
+    metrics : dict of str to array
+        As of ``tailrace.studies.lanes.metrics_of``, of the path as it stands and of those beside
+        it: exact to first order in the inputs.
+    weights : (inputs, cases) array, over the unit of the input
+    """
+
+    metrics: Metrics
+    weights: FloatArray
+
+    def of(self, values: FloatArray) -> FloatArray:
+        """Slopes of what is made of the metrics, (cases, …) array. (inputs, …) array."""
+        return np.asarray(np.tensordot(self.weights, np.asarray(values, dtype=float), axes=1))
+
+    def slopes(self, name: str) -> FloatArray:
+        """Of a metric, by its name such as ``recorded/width_half``. (inputs, …) array."""
+        return self.of(self.metrics[name])
+
+
+@dataclass(frozen=True, eq=False)
+class _Beside:
+    """A path, and journeys beside it: each a step away along one input."""
+
+    itineraries: Sequence[Itinerary]
+    weights: FloatArray
+    which: IntArray
+    steps: FloatArray
+
+    @property
+    def lanes(self) -> int:
+        return len(self.itineraries[0].lanes)
+
+    def wave(self, cut: Callable[[Passages], Passages], last: int) -> tuple[Wave, Window]:
+        """The curve behind a part of a path, and its slopes with the inputs."""
+        base = cut(spread(self.itineraries[0]))[: last + 1]
+        window, omega = grid_of(base, (last,))
+        whole = np.empty((len(self.itineraries), *omega.shape), dtype=complex)
+        for cases in kin(self.itineraries):
+            passages = cut(spread(joined([self.itineraries[case] for case in cases])))
+            tiled = np.tile(omega, (len(cases), 1))
+            found = spectra(passages[: last + 1], tiled, (last,))[0]
+            whole[cases] = found.reshape(len(cases), *omega.shape)
+        slopes = np.tensordot(self.weights, whole, axes=1)
+        values = curve(whole[0], omega, window.start, window)
+        band = Band(values, window.start, window.step)
+        return Wave(omega, whole[0], slopes, Outlines(band)), window
+
+    def shifted(self, cases: Sequence[int], number: Moved) -> FloatArray:
+        """A number of the path at some cases, to first order. (cases * lanes,) array."""
+        value, slopes = number
+        rows = [value + self.steps[case] * slopes[int(self.which[case])] for case in cases]
+        return np.concatenate(rows)
+
+
+def derivatives(
+    build: Build,
+    nominal: FloatArray,
+    bounds: Sequence[tuple[float, float]],
+    sizes: FloatArray | None = None,
+) -> Derivatives:
+    """Derivatives of all metrics of a path with respect to its inputs.
+
+    Raises AccuracyError where a part is no factor of a product.
+
+    Parameters
+    ----------
+    build : callable
+        Makes the itinerary from an (inputs,) array.
+    nominal : (inputs,) array, SI units of the inputs
+    bounds : sequence of two float
+        Of each input. On one of them the slope is that from inside.
+    sizes : (inputs,) array, optional
+        Change of an input that counts as one, where its value is 0.
+    """
+    near = beside(build, nominal, bounds, sizes)
+    passages = spread(near.itineraries[0])
+    reason = not_multiplied(passages)
+    if reason:
+        raise AccuracyError(f"derivatives are those of products, and {reason}")
+    last = len(passages) - 1
+    looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
+    waves = {at: near.wave(_whole, at)[0] for at in (*looked, last)}
+    columns = [pair for pair in passages if pair[0].separates]
+    alone = near.wave(_columns, len(columns) - 1)[0] if columns else None
+    groups = kin(near.itineraries)
+    found = [_metrics(near, cases, waves, alone) for cases in groups]
+    return Derivatives(metrics=gathered(found, groups), weights=near.weights)
+
+
+def slopes_of_signal(
+    build: Build, nominal: FloatArray, bounds: Sequence[tuple[float, float]]
+) -> Band:
+    """The recorded curve of a path of one solute, and its slopes with each input: lanes."""
+    near = beside(build, nominal, bounds)
+    last = len(near.itineraries[0].passages) - 1
+    wave, window = near.wave(_whole, last)
+    rows = [curve(one, wave.omega, window.start, window) for one in (wave.spectrum, *wave.slopes)]
+    lanes = len(rows)
+    return Band(np.concatenate(rows), np.tile(window.start, lanes), np.tile(window.step, lanes))
+
+
+def _whole(passages: Passages) -> Passages:
+    return passages
+
+
+def _columns(passages: Passages) -> Passages:
+    return [pair for pair in passages if pair[0].separates]
+
+
+def _metrics(
+    near: _Beside, cases: Sequence[int], waves: dict[int, Wave], alone: Wave | None
+) -> Metrics:
+    """Metrics of some journeys that are kin, to first order from those of the path."""
+    itineraries = [near.itineraries[case] for case in cases]
+    passages = spread(joined(itineraries))
+    shifted, shape = partial(near.shifted, cases), (len(cases), near.lanes)
+    lanes = shape[0] * shape[1]
+    nothing, own = np.zeros(lanes), None
+    sums = stage_sums(cumulants_of(passages))
+    if alone is not None:
+        known = stage_sums(cumulants_of(_columns(passages)))[-1]
+        peaks = _peaks(alone, lanes, shifted, setting_of(passages), known)
+        own = measured(peaks, OWN)
+        own[PLATES_OWN] = own[PLATES]
+    stages = [
+        Stage(
+            moments=one,
+            lost=nothing,
+            band=None,
+            seen=shifted(waves[at].height) if at in waves else None,
+        )
+        for at, one in enumerate(sums)
+    ]
+    setting = setting_behind(passages, stages, (own, None))
+    recorded = measured(_peaks(waves[len(sums) - 1], lanes, shifted, setting, sums[-1]))
+    groups = {
+        "recorded": recorded,
+        "numerical_error": dict.fromkeys(recorded, nothing),
+        "column_alone": own or {},
+        "signal": signal_of(passages, stages, recorded, own),
+    }
+    metrics: Metrics = {
+        f"{group}/{name}": np.reshape(values, shape)
+        for group, rows in groups.items()
+        for name, values in rows.items()
+    }
+    kept = {"computed": np.ones(shape[0], dtype=bool), "warnings": np.full(shape[0], "")}
+    return metrics | pressures_of(passages, shape[0]) | kept
+
+
+def _peaks(
+    wave: Wave,
+    lanes: int,
+    shifted: Callable[[Moved], FloatArray],
+    setting: Setting,
+    known: Moments,
+) -> Peaks:
+    outlines = linearised(wave, lanes, shifted)
+    peaks = Peaks(outlines.band, setting, known)
+    peaks.__dict__["outlines"] = outlines
+    return peaks
+
+
+def beside(
+    build: Build,
+    nominal: FloatArray,
+    bounds: Sequence[tuple[float, float]],
+    sizes: FloatArray | None = None,
+) -> _Beside:
+    """Journeys beside one; parameters as of ``derivatives``."""
+    values, weights = [nominal], [(0, 0, 0.0, 0.0)]
+    for place, (low, high) in enumerate(bounds):
+        at = float(nominal[place])
+        step = STEP * abs(at) or (OF_NONE * float(sizes[place]) if sizes is not None else np.nan)
+        if not step > 0:
+            raise AccuracyError(f"expected a size of input {place + 1}, which is 0, found none")
+        sides = TWO_SIDED
+        if not low <= at - 3 * step <= at + 3 * step <= high:
+            sides, step = ONE_SIDED, step if at + 6 * step <= high else -step
+        for offset, weight in sides.items():
+            if offset:
+                moved = nominal.copy()
+                moved[place] = at + offset * step
+                weights.append((place, len(values), offset * step, weight / step))
+                values.append(moved)
+            else:
+                weights.append((place, 0, 0.0, weight / step))
+    table = np.zeros((len(nominal), len(values)))
+    which, steps = np.zeros(len(values), dtype=int), np.zeros(len(values))
+    for place, case, step, weight in weights:
+        table[place, case] += weight
+        if case:
+            which[case], steps[case] = place, step
+    return _Beside([build(one) for one in values], table, which, steps)

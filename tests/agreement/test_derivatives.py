@@ -1,0 +1,327 @@
+"""Derivatives of metrics against formulas and differences that share no code with them."""
+
+from dataclasses import replace
+
+import mpmath
+import numpy as np
+import pytest
+from reference import transfer as known
+from reference.journeys import gaussian
+
+from tailrace.eluent.stream import Stream
+from tailrace.errors import AccuracyError
+from tailrace.journey import Itinerary
+from tailrace.parts.cell.part import Cell
+from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.column.part import Column
+from tailrace.parts.detector.part import Detector
+from tailrace.parts.fitting.part import Fitting
+from tailrace.parts.injector.part import Injector
+from tailrace.parts.tee.part import Tee
+from tailrace.parts.tube.part import Tube
+from tailrace.studies.derivatives import derivatives
+
+FLOW, WITHIN = 1e-8, 1e-6
+LIQUID = Stream(flow_rate=FLOW, diffusivity=1e-9, viscosity=1e-3, retention_factor=2.0)
+PEAK = gaussian(0.3)
+BED = Column(name="bed", bore=2.1e-3, length=0.1, particle_diameter=2.7e-6, plates=9000.0)
+OFFSETS = {-3: -1 / 60, -2: 3 / 20, -1: -3 / 4, 1: 3 / 4, 2: -3 / 20, 3: 1 / 60}
+
+
+def moved(parts, numbers):
+    """The path with some numbers of parts, by place and name, and of the liquid (place -1)."""
+
+    def build(row):
+        changed, stream = list(parts), LIQUID
+        for (at, name), value in zip(numbers, row, strict=True):
+            if at < 0:
+                stream = replace(stream, **{name: float(value)})
+            else:
+                changed[at] = replace(changed[at], **{name: float(value)})
+        return Itinerary(lanes=("solute",), passages=tuple((part, stream) for part in changed))
+
+    return build
+
+
+def differentiated(parts, numbers):
+    holders = [LIQUID if at < 0 else parts[at] for at, _ in numbers]
+    values = [getattr(one, name) for one, (_, name) in zip(holders, numbers, strict=True)]
+    return derivatives(moved(parts, numbers), np.array(values), [(0.0, np.inf)] * len(values))
+
+
+def bed_time(one, passing):
+    return np.pi / 4 * one.bore**2 * one.length * one.total_porosity / passing.flow_rate
+
+
+def of_bed(one, passing, omega):
+    return known.column(omega, bed_time(one, passing) * (1 + passing.retention_factor), one.plates)
+
+
+def of_heads(one, passing, omega):
+    return known.tanks(omega, one.head_volume / passing.flow_rate, 1) ** 2 * of_bed(
+        one, passing, omega
+    )
+
+
+def of_exchange(one, passing, omega):
+    # Lapidus and Amundson with first-order exchange: plates of dispersion are what is left
+    mobile, k, rate = bed_time(one, passing), passing.retention_factor, one.mass_transfer_rate
+    whole = (mobile * (1 + k)) ** 2 / one.plates
+    plates = (mobile * (1 + k)) ** 2 / (whole - 2 * mobile * k / rate)
+    late = 1j * omega * mobile * (1 + k / (1 + 1j * omega / rate))
+    return np.exp(plates * (1 - np.sqrt(1 + 2 * late / plates)))
+
+
+def of_tube(one, passing, omega):
+    fourier = np.pi * passing.diffusivity * one.length / passing.flow_rate
+    return known.tube(
+        omega, fourier, np.pi / 4 * one.bore**2 * one.length / passing.flow_rate, modes=24
+    )
+
+
+def of_joint(one, passing, omega):
+    time = np.pi / 4 * one.gap_bore**2 * one.gap_length / passing.flow_rate
+    core, pocket = time * (1 - one.unswept), time * one.unswept
+    return known.joint(omega, core, pocket, one.filling_time(passing))
+
+
+def in_tanks(mean=False):
+    form = known.tanks_mean if mean else known.tanks
+    return lambda one, passing, omega: form(omega, one.volume / passing.flow_rate, one.tanks)
+
+
+def of_plug(one, passing, omega):
+    return known.plug(omega, one.volume / passing.flow_rate)
+
+
+def of_washout(one, passing, omega):
+    # a rectangle, and behind it the exponential that begins at its height
+    plug, rest = one.volume / passing.flow_rate, one.washout_volume / passing.flow_rate
+    tail = np.exp(-1j * omega * plug) * rest / (1 + 1j * omega * rest)
+    return (known.plug(omega, plug) * plug + tail) / (plug + rest)
+
+
+def of_detector(one, passing, omega):
+    return known.plug(omega, one.moving_average) / (1 + 1j * omega * one.time_constant)
+
+
+def of_peak(one, passing, omega):
+    return known.gaussian(omega, one.sigma)
+
+
+ALL = ("flow_rate", "diffusivity")
+CASES = {
+    "plug": ((Injector(volume=2e-8), BED), (of_plug, of_bed), ["volume"], []),
+    "washout": (
+        (Injector(shape="washout", volume=1e-8, washout_volume=2e-8), BED),
+        (of_washout, of_bed),
+        ["volume", "washout_volume"],
+        [],
+    ),
+    "column": (
+        (PEAK, BED),
+        (of_peak, of_bed),
+        ["sigma"],
+        ["bore", "length", "plates", "external_porosity"],
+    ),
+    "heads": (
+        (PEAK, replace(BED, head_volume=2e-9, plates_include_head=False)),
+        (of_peak, of_heads),
+        [],
+        ["head_volume"],
+    ),
+    "exchange": (
+        (PEAK, replace(BED, kinetics="lumped", mass_transfer_rate=400.0)),
+        (of_peak, of_exchange),
+        [],
+        ["mass_transfer_rate", "plates", "bore"],
+    ),
+    "short tube": (
+        (PEAK, Tube(name="tube", bore=2e-4, length=0.2)),
+        (of_peak, of_tube),
+        [],
+        ["bore"],
+    ),
+    "long tube": (
+        (PEAK, Tube(name="tube", bore=1e-4, length=3.0)),
+        (of_peak, of_tube),
+        [],
+        ["length"],
+    ),
+    "pocket": (
+        (PEAK, Fitting(name="joint", gap_bore=1e-3, gap_length=3e-3, unswept=0.3)),
+        (of_peak, of_joint),
+        [],
+        ["gap_bore", "gap_length", "unswept", "exchange"],
+    ),
+    "chamber": (
+        (PEAK, Chamber(name="mixer", volume=4e-9, tanks=2.5)),
+        (of_peak, in_tanks()),
+        [],
+        ["volume", "tanks"],
+    ),
+    "mean of a cell": (
+        (PEAK, Cell(name="cell", volume=4e-9, tanks=3, read="mean")),
+        (of_peak, in_tanks(mean=True)),
+        [],
+        ["volume"],
+    ),
+    "detector": (
+        (PEAK, Detector(time_constant=0.2, moving_average=0.3)),
+        (of_peak, of_detector),
+        [],
+        ["time_constant", "moving_average"],
+    ),
+}
+
+
+def read(spectrum, deviation, mean, highest):
+    """Apex, width at half height and tailing at 5 % from a spectrum, by Newton's method."""
+    omega = np.linspace(0.0, highest / deviation, 40 * highest)
+    values = spectrum(omega)
+    values[0] /= 2
+
+    def at(time, order=0):
+        return float(np.sum(values * (1j * omega) ** order * np.exp(1j * omega * time)).real)
+
+    def root(time, order, level=0.0):
+        for _ in range(30):
+            step = (at(time, order) - level) / at(time, order + 1)
+            time -= step
+            if abs(step) < 1e-14 * mean:
+                return time
+        return time
+
+    times = mean + deviation * np.linspace(-4, 6, 400)
+    curve = np.array([at(one) for one in times])
+    apex = root(times[np.argmax(curve)], 1)
+    top, found = at(apex), []
+    for share in (0.5, 0.05):
+        above = np.flatnonzero(curve > share * top)
+        found.append([root(times[end], 0, share * top) for end in above[[0, -1]]])
+    (front, tail), (early, late) = found
+    return np.array([apex, tail - front, (late - early) / (2 * (apex - early))])
+
+
+def by_differences(parts, factors, number, sizes):
+    """Slopes of what ``read`` reads with the logarithm of a number, from the reference alone."""
+    at, name = number
+    value, total = getattr(LIQUID if at < 0 else parts[at], name), 0.0
+    step = 1e-3
+    for offset, weight in OFFSETS.items():
+        ((first, passing), (second, _)) = moved(parts, [number])(
+            [value * (1 + offset * step)]
+        ).passages
+
+        def spectrum(omega, one=first, other=second, passing=passing):
+            return factors[0](one, passing, omega) * factors[1](other, passing, omega)
+
+        total = total + weight / step * read(spectrum, *sizes)
+    return total
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_slopes_are_those_of_solutions_made_elsewhere(name):
+    parts, factors, *fields = CASES[name]
+    numbers = [(at, field) for at in (0, 1) for field in fields[at]]
+    tube = "tube" in name  # its reference takes long: length does what flow and diffusivity do
+    numbers += [(-1, field) for field in (() if tube else ALL if name == "pocket" else ALL[:1])]
+    found = differentiated(parts, numbers)
+    metrics = ("apex", "width_half", "tailing_5")
+    variance, mean, _, *widths = (
+        found.metrics[f"recorded/{one}"][0, 0] for one in ("variance", "mean", *metrics)
+    )
+    deviation = np.sqrt(variance)
+    sizes, scales = (deviation, mean, 12 if tube else 40), (deviation, *widths)
+    for row, (at, field) in enumerate(numbers):
+        value = getattr(LIQUID if at < 0 else parts[at], field)
+        wanted = by_differences(parts, factors, (at, field), sizes)
+        slopes = [found.slopes(f"recorded/{one}")[row, 0] * value for one in metrics]
+        largest = np.maximum(np.abs(wanted), scales)
+        assert np.all(np.abs(slopes - wanted) < WITHIN * largest), (field, slopes, wanted)
+
+
+def test_an_exponentially_modified_gaussian_to_thirty_digits():
+    """A Gaussian through one stirred tank: its curve in closed form, differentiated by mpmath."""
+    sigma, volume = 0.3, 4e-9
+    parts = (replace(PEAK, sigma=sigma), Chamber(name="tank", volume=volume, tanks=1))
+    found = differentiated(parts, [(0, "sigma"), (1, "volume"), (-1, "flow_rate")])
+
+    def metrics(sigma, volume, flow):
+        tau = volume / flow
+
+        def curve(t):
+            inner = (sigma / tau - t / sigma) / mpmath.sqrt(2)
+            return mpmath.exp(sigma**2 / (2 * tau**2) - t / tau) / (2 * tau) * mpmath.erfc(inner)
+
+        apex = mpmath.findroot(lambda t: mpmath.diff(curve, t), 0.2)
+        top = curve(apex)
+        ends = [
+            [mpmath.findroot(lambda t, f=f: curve(t) - f * top, start) for start in starts]
+            for f, starts in ((0.5, (-0.2, 0.8)), (0.05, (-0.6, 1.6)))
+        ]
+        (front, tail), (early, late) = ends
+        return apex, top, tail - front, (late - early) / (2 * (apex - early))
+
+    with mpmath.workdps(30):
+        at = [mpmath.mpf(one) for one in (sigma, volume, FLOW)]
+        exact = metrics(*at)
+        names = ("apex", "height", "width_half", "tailing_5")
+        for which, name in enumerate(names):
+            assert found.metrics[f"recorded/{name}"][0, 0] == pytest.approx(
+                float(exact[which]), rel=1e-7
+            )
+            for place in range(3):
+
+                def along(x, place=place, which=which):
+                    return metrics(*(x if k == place else one for k, one in enumerate(at)))[which]
+
+                wanted = float(mpmath.diff(along, at[place], h=mpmath.mpf(10) ** -10 * at[place]))
+                slope = found.slopes(f"recorded/{name}")[place, 0]
+                assert slope == pytest.approx(wanted, rel=WITHIN), (name, place)
+
+
+def test_what_is_made_of_metrics_and_closed_forms_has_slopes_too():
+    tube = Tube(name="tube", bore=2e-4, length=0.2)
+    cell = Cell(name="cell", volume=4e-9, tanks=2)
+    parts = (PEAK, BED, tube, cell, Detector(time_constant=0.1))
+    found = differentiated(parts, [(2, "bore"), (-1, "flow_rate")])
+    # Hagen and Poiseuille: the drop of the tube goes with bore^-4
+    drop = found.metrics["pressure/drop"][0]
+    slopes = found.slopes("pressure/drop")
+    assert slopes[0, 1] == pytest.approx(-4 * drop[1] / tube.bore, rel=1e-9)
+    # variance in volume, sum of cumulants; plates from moments; what the light beam sees
+    mean, variance = (found.metrics[f"recorded/{one}"][0, 0] for one in ("mean", "variance"))
+    turned = [found.slopes(f"recorded/{one}")[1, 0] for one in ("mean", "variance")]
+    plates = 2 * mean * turned[0] / variance - mean**2 * turned[1] / variance**2
+    assert found.slopes("recorded/plates_moments")[1, 0] == pytest.approx(plates, rel=1e-9)
+    logarithms = [
+        found.slopes(f"{group}/{one}")[0, 0] / found.metrics[f"{group}/{one}"][0, 0]
+        for group, one in (("recorded", "height"), ("signal", "concentration_recorded"))
+    ]
+    assert logarithms[0] == pytest.approx(logarithms[1], rel=1e-9)
+    # the column by itself knows nothing of the tube
+    assert np.abs(found.slopes("column_alone/width_half")[0, 0]) * tube.bore < 1e-9
+
+
+def test_at_a_bound_from_inside_and_at_none():
+    build = moved((PEAK, BED, Detector()), [(2, "moving_average")])
+    edge = derivatives(build, np.zeros(1), [(0.0, np.inf)], np.ones(1))
+    # the mean over the time before is late by half of it, and no wider at first
+    for name, wanted in (("mean", 0.5), ("apex", 0.5), ("variance", 0.0)):
+        assert edge.slopes(f"recorded/{name}")[0, 0] == pytest.approx(wanted, abs=1e-7)
+    with pytest.raises(AccuracyError, match="size of input 1"):
+        derivatives(build, np.zeros(1), [(0.0, np.inf)])
+
+
+def test_a_tee_and_what_lies_behind_it():
+    tee = Tee(name="tee", volume=4e-9, make_up=5e-9)
+    found = differentiated((PEAK, tee), [(1, "volume")])
+    share = found.slopes("recorded/mean")[0, 0] * tee.volume / found.metrics["recorded/mean"][0, 0]
+    assert share == pytest.approx(1.0, rel=1e-9)
+
+
+def test_what_is_no_product_has_none():
+    bent = Tube(name="tube", bore=2e-4, length=0.2, bend_radius=0.02)
+    with pytest.raises(AccuracyError, match="derivatives are those of products"):
+        differentiated((PEAK, bent), [(1, "bore")])
