@@ -55,6 +55,7 @@ choose_cache()
 
 Path: TypeAlias = "str | PathLike[str]"
 Progress: TypeAlias = "Callable[[int, int], object]"
+Engine: TypeAlias = Literal["product", "march"]
 
 
 def load(path: Path) -> Scenario:
@@ -128,6 +129,7 @@ def sweep(
     vary: Sequence[str],
     *,
     together: bool = False,
+    engine: Engine = "product",
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Sweep:
@@ -140,6 +142,9 @@ def sweep(
         ``"tube.length = 50 mm .. 1 m, 40 points"`` or ``"method.flow = 0.1, 0.3 mL/min"``.
     together : bool
         True: the fields change in step. False: every value of one meets every value of the others.
+    engine : str
+        ``product``: multiply transfer functions where the path is linear, march some cases to
+        compare; ``march``: march all.
     executor : concurrent.futures.Executor, optional
         Where cases are computed; threads of this machine without one.
     progress : callable, optional
@@ -158,7 +163,7 @@ def sweep(
     """
     from tailrace.studies.sweeping import sweep as answer
 
-    return answer(_loaded(scenario), vary, together, _runner(executor, progress))
+    return answer(_loaded(scenario), vary, together, _runner(executor, progress, engine))
 
 
 def improve(
@@ -169,6 +174,7 @@ def improve(
     constraints: Constraints | None = None,
     stop: float = 0.02,
     order: Literal["gain", "money", "effort"] = "gain",
+    engine: Engine = "product",
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Improvement:
@@ -186,7 +192,7 @@ def improve(
         A step that brings less than this share of the metric before it is not worth making.
     order : str
         Most gain first, or most for the money or the working time.
-    executor, progress : optional
+    engine, executor, progress : optional
         As of ``sweep``.
 
     Returns
@@ -196,8 +202,7 @@ def improve(
     Raises
     ------
     StudyError, ScenarioError, AccuracyError, MeasureError
-        For what cannot be asked, a combination that makes no sound scenario, where nothing can be
-        computed, and where the start has no such metric.
+        For what cannot be asked or computed, and where the start has no such metric.
     """
     from tailrace.studies import improving
 
@@ -209,7 +214,7 @@ def improve(
         constraints=constraints,
         stop=stop,
         order=order,
-        runner=_runner(executor, progress),
+        runner=_runner(executor, progress, engine),
     )
 
 
@@ -224,6 +229,7 @@ def tolerance(
     widen: Sequence[str] = (),
     together: bool = False,
     maps: Sequence[tuple[str, str]] = (),
+    engine: Engine = "product",
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Tolerance:
@@ -244,7 +250,7 @@ def tolerance(
         Widen these all at once, too.
     maps : sequence of two str
         Pairs of fields: where may they lie?
-    executor, progress : optional
+    engine, executor, progress : optional
         As of ``sweep``.
 
     Returns
@@ -253,16 +259,15 @@ def tolerance(
 
     Raises
     ------
-    StudyError, BudgetError, ScenarioError
-        For what cannot be asked, and for an input whose far ends are no sound scenario.
-    AccuracyError
-        Where no sample can be computed.
+    StudyError, BudgetError, ScenarioError, AccuracyError
+        For what cannot be asked, an input whose far ends are no sound scenario, and where no sample
+        can be computed.
     """
     from tailrace.studies.tolerance import answer, plan
 
     asked = (samples, digits, seed, generator, indices, widen, together, maps)
     planned = plan(_loaded(scenario), *asked)
-    return answer(planned, _runner(executor, progress))
+    return answer(planned, _runner(executor, progress, engine))
 
 
 def measure(
@@ -410,10 +415,10 @@ def _loaded(scenario: Scenario | Path) -> Scenario:
     return scenario if isinstance(scenario, Scenario) else Scenario.load(scenario)
 
 
-def _runner(executor: Executor | None, progress: Progress | None) -> Runner:
+def _runner(executor: Executor | None, progress: Progress | None, engine: str) -> Runner:
     from tailrace.studies.runner import Runner
 
-    return Runner(executor, progress=progress)
+    return Runner(executor, progress=progress, engine=engine)
 
 
 def __getattr__(name: str) -> str:

@@ -136,6 +136,26 @@ def report_written(paths: Iterable[Path]) -> None:
         click.echo(printable(f"wrote {path}"), err=True)
 
 
+class Count(click.ParamType[int]):
+    """A whole number, which may be written as 1e6."""
+
+    name = "integer"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> int:
+        """The number, or one sentence why there is none."""
+        try:
+            number = float(str(value))
+            if number == int(number):
+                return int(number)
+        except (ValueError, OverflowError):
+            pass
+        return self.fail(
+            f"expected a whole number such as 2000 or 1e6, found {value!r}", param, ctx
+        )
+
+
 cluster_option = click.option(
     "--cluster",
     metavar="ADDRESS",

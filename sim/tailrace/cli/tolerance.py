@@ -9,6 +9,7 @@ import click
 
 from tailrace.cli.studying import (
     Content,
+    Count,
     checked_file,
     cluster_option,
     engine_option,
@@ -36,7 +37,9 @@ NOT_SHOWN = 1
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
-@click.option("--samples", type=int, default=10_000, show_default=True, help="Number of samples.")
+@click.option(
+    "--samples", type=Count(), default=10_000, show_default=True, help="Number of samples."
+)
 @click.option(
     "--digits",
     type=int,

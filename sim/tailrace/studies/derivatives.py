@@ -16,6 +16,7 @@ to lie about a peak adds to its metrics what no first-order law foresees.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import TypeAlias
 
 import numpy as np
 
@@ -53,6 +54,7 @@ OF_NONE = 1e-3
 """The same of the size of an input whose value is 0."""
 TWO_SIDED = {-3: -1 / 60, -2: 3 / 20, -1: -3 / 4, 1: 3 / 4, 2: -3 / 20, 3: 1 / 60}
 ONE_SIDED = {0: -49 / 20, 1: 6.0, 2: -15 / 2, 3: 20 / 3, 4: -15 / 4, 5: 6 / 5, 6: -1 / 6}
+_Waves: TypeAlias = tuple[dict[int, Wave], Window]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -92,20 +94,21 @@ class _Beside:
     def lanes(self) -> int:
         return len(self.itineraries[0].lanes)
 
-    def wave(self, cut: Callable[[Passages], Passages], last: int) -> tuple[Wave, Window]:
-        """The curve behind a part of a path, and its slopes with the inputs."""
-        base = cut(spread(self.itineraries[0]))[: last + 1]
-        window, omega = grid_of(base, (last,))
-        whole = np.empty((len(self.itineraries), *omega.shape), dtype=complex)
+    def waves(self, cut: Callable[[Passages], Passages], places: Sequence[int]) -> _Waves:
+        """The curves behind some parts of a path, rising, and their slopes with the inputs."""
+        base = cut(spread(self.itineraries[0]))
+        window, omega = grid_of(base, places)
+        whole = np.empty((len(places), len(self.itineraries), *omega.shape), dtype=complex)
         for cases in kin(self.itineraries):
             passages = cut(spread(joined([self.itineraries[case] for case in cases])))
-            tiled = np.tile(omega, (len(cases), 1))
-            found = spectra(passages[: last + 1], tiled, (last,))[0]
-            whole[cases] = found.reshape(len(cases), *omega.shape)
-        slopes = np.tensordot(self.weights, whole, axes=1)
-        values = curve(whole[0], omega, window.start, window)
-        band = Band(values, window.start, window.step)
-        return Wave(omega, whole[0], slopes, Outlines(band)), window
+            found = spectra(passages, np.tile(omega, (len(cases), 1)), places)
+            whole[:, cases] = np.reshape(found, (len(places), len(cases), *omega.shape))
+        made = {}
+        for at, rows in zip(places, whole, strict=True):
+            slopes = np.tensordot(self.weights, rows, axes=1)
+            band = Band(curve(rows[0], omega, window.start, window), window.start, window.step)
+            made[at] = Wave(omega, rows[0], slopes, Outlines(band))
+        return made, window
 
     def shifted(self, cases: Sequence[int], number: Moved) -> FloatArray:
         """A number of the path at some cases, to first order. (cases * lanes,) array."""
@@ -141,9 +144,9 @@ def derivatives(
         raise AccuracyError(f"derivatives are those of products, and {reason}")
     last = len(passages) - 1
     looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
-    waves = {at: near.wave(_whole, at)[0] for at in (*looked, last)}
-    columns = [pair for pair in passages if pair[0].separates]
-    alone = near.wave(_columns, len(columns) - 1)[0] if columns else None
+    waves, _ = near.waves(_whole, sorted({*looked, last}))
+    columns = len(_columns(passages))
+    alone = near.waves(_columns, (columns - 1,))[0][columns - 1] if columns else None
     groups = kin(near.itineraries)
     found = [_metrics(near, cases, waves, alone) for cases in groups]
     return Derivatives(metrics=gathered(found, groups), weights=near.weights)
@@ -155,7 +158,8 @@ def slopes_of_signal(
     """The recorded curve of a path of one solute, and its slopes with each input: lanes."""
     near = beside(build, nominal, bounds)
     last = len(near.itineraries[0].passages) - 1
-    wave, window = near.wave(_whole, last)
+    waves, window = near.waves(_whole, (last,))
+    wave = waves[last]
     rows = [curve(one, wave.omega, window.start, window) for one in (wave.spectrum, *wave.slopes)]
     lanes = len(rows)
     return Band(np.concatenate(rows), np.tile(window.start, lanes), np.tile(window.step, lanes))

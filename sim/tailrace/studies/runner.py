@@ -9,8 +9,20 @@ from typing import Any, Protocol
 import numpy as np
 
 from tailrace.errors import AccuracyError
+from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
-from tailrace.studies.batch import PRODUCT, Batch, Given, Key, Made, Metrics, gathered, reason_of
+from tailrace.scenario.target import StudyError
+from tailrace.studies.batch import (
+    ENGINES,
+    PRODUCT,
+    Batch,
+    Given,
+    Key,
+    Made,
+    Metrics,
+    gathered,
+    reason_of,
+)
 from tailrace.studies.engine import Engine, against_products, as_products, check_of, sample_of
 from tailrace.threads import thread_pool
 
@@ -69,6 +81,8 @@ class Runner:
         progress: Progress | None = None,
         engine: str = PRODUCT,
     ) -> None:
+        if engine not in ENGINES:
+            raise StudyError(f"{unknown('engine', str(engine), ENGINES)}")
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
         self._before, self._engine = 0, engine
         self.computed = Engine()

@@ -17,7 +17,7 @@ from tailrace.scenario.inputs import Input, correlation_of, inputs_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Where, number_at, place_of, where_is, with_numbers
 from tailrace.studies.axes import Axis, cases_of
-from tailrace.studies.cases import followed
+from tailrace.studies.cases import Build, followed
 
 GENERATORS = ("random", "sobol", "halton", "latin hypercube")
 """Only the first makes independent samples; the others (scipy.stats.qmc) fill space more evenly."""
@@ -142,19 +142,24 @@ class Samples:
         """
         values = self.values(scenario)
         present = np.flatnonzero(~np.isnan(values).all(axis=0) & (len(self) > 0))
-        found = [place_of(scenario.document, self.where[index]) for index in present]
-        places = [place for place in found if place is not None]
-
-        def built(row: FloatArray) -> Itinerary:
-            document = with_numbers(scenario.document, places, row.tolist())
-            return replace(scenario, document=document).itinerary()
-
+        built = self.build(scenario, present)
         known = [number_at(scenario.document, self.where[index]) for index in present]
         if len(self) >= MANY and None not in known:
             many = followed(built, np.array(known, dtype=float), values[:, present])
             if many is not None:
                 return many
         return tuple(built(row) for row in values[:, present])
+
+    def build(self, scenario: Scenario, inputs: Sequence[int] | IntArray) -> Build:
+        """What makes the journey of a scenario with other values of some inputs, by position."""
+        found = [place_of(scenario.document, self.where[index]) for index in inputs]
+        places = [place for place in found if place is not None]
+
+        def built(row: FloatArray) -> Itinerary:
+            document = with_numbers(scenario.document, places, row.tolist())
+            return replace(scenario, document=document).itinerary()
+
+        return built
 
     def check(self, scenario: Scenario) -> None:
         """Check the far ends of every input as strictly as a file.

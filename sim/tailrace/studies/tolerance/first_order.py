@@ -5,13 +5,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from tailrace.errors import AccuracyError, PartError
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.textbook import textbook, textbook_metric
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
+from tailrace.studies.derivatives import derivatives
 from tailrace.studies.samples import Samples
-from tailrace.studies.tolerance.models import JourneyModel
+from tailrace.studies.tolerance.models import JourneyModel, measured
 from tailrace.studies.tolerance.result import Acceptance, FirstOrder, Interval, Spread
 from tailrace.studies.tolerance.statistics import numerical_tolerance
 
@@ -43,9 +45,18 @@ def steps_of(samples: Samples, step: float) -> tuple[Samples, FloatArray]:
 def linear_of(model: JourneyModel, samples: Samples) -> FloatArray:
     """Metrics of the journeys of ``steps_of``, (outcomes, journeys) array, SI units of the metrics.
 
-    As products of transfer functions where the path is linear, so that differences are smooth.
+    Where the path is linear they lie on straight lines, with the exact derivatives of the product.
     """
-    return model(steps_of(samples, WIDE_STEP)[0], "steps", smooth=True).values
+    steps, deviations = steps_of(samples, WIDE_STEP)
+    at = steps.values()
+    bounds = [one.target.bounds for one in samples.inputs]
+    try:
+        build = samples.build(model.scenario, range(len(bounds)))
+        found = derivatives(build, at[0], bounds, deviations)
+    except (AccuracyError, PartError):
+        return model(steps, "steps", smooth=True).values
+    values = np.array([measured(one, found.metrics)[0] for one in model.criteria])
+    return np.asarray(values[:, :1] + found.of(values.T).T @ (at - at[0]).T)
 
 
 def closed_form(criterion: Criterion, itineraries: Sequence[Itinerary]) -> FloatArray:

@@ -2,7 +2,8 @@
 
 import copy
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Protocol
 
 import numpy as np
@@ -13,7 +14,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import not_multiplied
 from tailrace.journey.propagation import spread
 from tailrace.measures.chromatogram import half_height_resolution
-from tailrace.measures.registry import APEX, WIDTH
+from tailrace.measures.registry import APEX, HEIGHT, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.scenario import Scenario
@@ -22,6 +23,10 @@ from tailrace.studies.cases import Cases
 from tailrace.studies.engine import as_products
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples
+
+MANY = 100_000
+"""Samples above which only those metrics are kept that are asked for, and FOLLOWED."""
+FOLLOWED = frozenset({APEX, HEIGHT, WIDTH, PLATES, TAILING, VARIANCE})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,6 +94,8 @@ class JourneyModel:
         batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES)
         if smooth and not not_multiplied(spread(itineraries[0])):
             batch = as_products(batch)
+        if len(itineraries) > MANY:
+            batch = replace(batch, keep=partial(_needed, names=frozenset(self._names())))
         metrics = self._runner.run(batch)
         pairs = [measured(one, metrics) for one in self.criteria]
         values, errors = (np.array(side) for side in zip(*pairs, strict=True))
@@ -102,9 +109,20 @@ class JourneyModel:
             )
         return Answer(values=values, errors=errors, metrics=metrics)
 
+    def _names(self) -> set[str]:
+        """Of metrics that the criteria take, and of those that what is made of samples takes."""
+        asked = {one.asked.key for one in self.criteria}
+        return asked | {name.partition("/")[2] for name in asked} | FOLLOWED
+
     def check(self, samples: Samples) -> None:
         """Check the far ends of every input as strictly as a file; raises ScenarioError."""
         samples.check(self.scenario)
+
+
+def _needed(name: str, names: frozenset[str]) -> bool:
+    """Whether a metric of a journey is kept where there are MANY."""
+    group, _, own = name.partition("/")
+    return name in names or not own or (group in ("recorded", "numerical_error") and own in names)
 
 
 def where(samples: Samples, case: int) -> str:

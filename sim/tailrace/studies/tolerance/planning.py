@@ -14,7 +14,13 @@ from tailrace.scenario.target import StudyError
 from tailrace.studies.samples import Samples, sampled
 from tailrace.studies.tolerance.judging import Demand
 from tailrace.studies.tolerance.result import Question
-from tailrace.studies.tolerance.statistics import BATCH, LEAST_BATCHES, MOST_SAMPLES, least_samples
+from tailrace.studies.tolerance.statistics import (
+    BATCH,
+    LEAST_BATCHES,
+    MOST_SAMPLES,
+    MOST_WHERE_DIGITS_STOP,
+    least_samples,
+)
 
 LEAST_SAMPLES, USUAL_SAMPLES = 10, 10_000
 MOST_BASE = 1 << 14
@@ -98,7 +104,9 @@ def plan(
     _check_followed(scenario, [inputs.names[one] for one in sorted(spread)])
     asked = Question(
         scenario_sha256=scenario.sha256,
-        samples=MOST_SAMPLES if digits is not None and samples == USUAL_SAMPLES else samples,
+        samples=MOST_WHERE_DIGITS_STOP
+        if digits is not None and samples == USUAL_SAMPLES
+        else samples,
         digits=digits,
         seed=seed,
         generator=generator,
@@ -173,7 +181,9 @@ def _check_numbers(
     if samples < LEAST_SAMPLES:
         raise StudyError(f"expected at least {LEAST_SAMPLES} samples, found {samples}; take more")
     if samples > MOST_SAMPLES:
-        raise BudgetError(f"expected at most {MOST_SAMPLES} samples, found {samples}; take fewer")
+        raise BudgetError(
+            f"expected at most {MOST_SAMPLES:.0f} samples, found {samples}; take fewer"
+        )
     if seed < 0:
         raise StudyError(f"expected a seed of 0 or more, found {seed}; take another")
     if digits is not None and digits not in (1, 2):

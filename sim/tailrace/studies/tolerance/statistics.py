@@ -173,7 +173,7 @@ journeys are dear, so batches are smaller, and at least LEAST_BATCHES of them ar
 many samples as the standard's first batch, and a standard deviation over ten averages is better
 known than one over two."""
 LEAST_BATCHES = 10
-MOST_SAMPLES = 100_000
+MOST_SAMPLES, MOST_WHERE_DIGITS_STOP = 1_000_000, 100_000
 
 
 def numerical_tolerance(uncertainty: float, digits: int) -> float:
