@@ -1,18 +1,17 @@
-"""A tolerance study: ten thousand samples, seven parts, two solutes, as the product makes it.
+"""A tolerance study: ten thousand samples, seven parts, two solutes, as the command makes it.
 
-Time and memory of the whole study in a process of its own; then some of the same samples, side by
+Time and memory of the whole command in a process of its own, for as many samples as are asked for
+and for fewer, so that cost can be seen to be linear; then some of the same samples, marched side by
 side in blocks and one by one, for the ratio of the two.
 
-    python benchmarks/tolerance.py --samples 10000
+    python benchmarks/tolerance.py --samples 10000 [--sizes 1e3 1e4 1e5 1e6]
 """
 
 import timing
 
 # isort: split
 import argparse
-import json
 import os
-import resource
 import subprocess
 import sys
 import time
@@ -23,51 +22,29 @@ from tailrace.journey import travel
 from tailrace.studies.batch import ALIKE_LANES, Batch
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import sampled
-from tailrace.studies.tolerance import answer, plan
 
 SCENARIO = Path(__file__).parents[1] / "scenarios" / "tolerance" / "column-test.toml"
 FULL_SIZE = 10_000
-MOST_SECONDS, MOST_BYTES, LEAST_GAIN = 240.0, 2e9, 1.0
+MOST_SECONDS, MOST_GB, LEAST_GAIN = 6.0, 2.0, 1.0
 SAMPLE = 48
 
 
-def work(samples):
-    """A whole study: the samples, those of each kind alone, and the union in place of the column.
-
-    Parameters
-    ----------
-    samples : int
-
-    Returns
-    -------
-    dict
-        Times in s, memory in bytes, the mean of the first figure.
-    """
-    scenario = tailrace.load(SCENARIO)
-    travel(scenario.itinerary())
-    began, used, passed = time.perf_counter(), time.process_time(), []
-
-    def told(done, total):
-        if done == samples + 1 and not passed:  # the scenario as it stands comes first
-            passed.append((time.perf_counter() - began, time.process_time() - used))
-
-    made = answer(plan(scenario, samples=samples), Runner(progress=told))
-    (seconds, processor), *_ = passed
-    return {
-        "seconds": seconds,
-        "processor_seconds": processor,
-        "study_seconds": time.perf_counter() - began,
-        "bytes": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024,
-        "plates": made.outcomes[0].spread.mean,
-    }
-
-
-def in_process(samples):
-    """``work`` in a fresh process on all processors. dict."""
-    command = [sys.executable, __file__, "--worker", f"--samples={samples}"]
+def command(samples):
+    """``tailrace tolerance --samples N`` in a process of its own. dict: s, processor s, bytes."""
+    call = [sys.executable, "-m", "tailrace", "tolerance", str(SCENARIO), f"--samples={samples}"]
     environment = {**os.environ, "NUMBA_NUM_THREADS": str(os.cpu_count())}
-    done = subprocess.run(command, env=environment, check=True, capture_output=True, text=True)
-    return json.loads(done.stdout)
+    began = time.perf_counter()
+    with subprocess.Popen(call, env=environment, stdout=subprocess.DEVNULL) as process:
+        _, status, used = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode in (0, 1), process.returncode
+    return {
+        "samples": samples,
+        "seconds": time.perf_counter() - began,
+        "processor s": used.ru_utime + used.ru_stime,
+        "ms a sample": 1e3 * (used.ru_utime + used.ru_stime) / samples,
+        "peak GB": used.ru_maxrss * 1024 / 1e9,
+    }
 
 
 def gain():
@@ -76,7 +53,7 @@ def gain():
     itineraries = sampled(scenario, SAMPLE, 1).itineraries(scenario)
     travel(itineraries[0])
     began = time.process_time()
-    Runner().run(Batch("samples", itineraries, lanes=ALIKE_LANES))
+    Runner(engine="march").run(Batch("samples", itineraries, lanes=ALIKE_LANES))
     together = time.process_time() - began
     began = time.process_time()
     for one in itineraries:
@@ -87,38 +64,28 @@ def gain():
 def main():
     """Read the options, run, print."""
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    options.add_argument("--samples", type=int, default=FULL_SIZE)
+    options.add_argument("--samples", type=float, default=FULL_SIZE)
+    options.add_argument("--sizes", type=float, nargs="*", default=[1e3, 1e4])
     options.add_argument("--json", action="store_true")
-    options.add_argument("--worker", action="store_true", help=argparse.SUPPRESS)
     given = options.parse_args()
-    if given.worker:
-        print(json.dumps(work(given.samples)))
-        return
-    found = in_process(given.samples)
+    sizes = sorted({int(given.samples), *(int(one) for one in given.sizes)})
+    rows = [command(size) for size in sizes]
     ratio = gain()
+    asked = next(row for row in rows if row["samples"] == int(given.samples))
     bars = [
         timing.Bar(
-            name=f"seconds for {FULL_SIZE} samples on this machine",
-            measured=found["seconds"] * FULL_SIZE / given.samples,
+            name=f"seconds for {FULL_SIZE} samples, the whole command",
+            measured=asked["seconds"] * FULL_SIZE / given.samples,
             bound=MOST_SECONDS,
             at_least=False,
         ),
         timing.Bar(
-            name="peak GB", measured=found["bytes"] / 1e9, bound=MOST_BYTES / 1e9, at_least=False
+            name="peak GB",
+            measured=max(row["peak GB"] for row in rows),
+            bound=MOST_GB,
+            at_least=False,
         ),
         timing.Bar(name="one by one over side by side", measured=ratio, bound=LEAST_GAIN),
-    ]
-    rows = [
-        {
-            "samples": given.samples,
-            "seconds": found["seconds"],
-            "processor s": found["processor_seconds"],
-            "ms a sample": 1e3 * found["seconds"] / given.samples,
-            "seconds, whole study": found["study_seconds"],
-            "peak GB": found["bytes"] / 1e9,
-            "one by one over side by side": ratio,
-            "mean plates": found["plates"],
-        }
     ]
     load = os.getloadavg()[0]
     notes = [

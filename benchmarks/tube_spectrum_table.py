@@ -20,7 +20,7 @@ FITTED = 0.15
 
 
 def tabulate() -> FloatArray:
-    """Compute the values between which ``spectrum.table`` goes. (FOURIERS, FREQUENCIES, 2) array."""
+    """Compute what ``spectrum.table`` goes through. (FOURIERS, FREQUENCIES, 2) array."""
     rates = 4 * np.sinh(np.linspace(0.0, np.arcsinh(HIGHEST_RATE / 4), RATES))
     limits = [*(low for low, _ in TERMS), np.inf]
     pieces = [

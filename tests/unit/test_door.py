@@ -50,6 +50,16 @@ def test_each_says_what_it_takes_and_what_it_raises(name):
         assert one.name in text
 
 
+def test_the_engine_can_be_chosen(scenario):
+    vary = ["tube.bore = 0.2 .. 0.25 mm, 64 points"]
+    ways = [tailrace.sweep(scenario, vary, engine=one) for one in ("product", "march")]
+    assert [one.engine.multiplied for one in ways] == [64, 0]
+    apart = ways[0].metrics["recorded/variance"] / ways[1].metrics["recorded/variance"] - 1
+    assert 0 < abs(apart).max() < 1e-3
+    with pytest.raises(TailraceError, match="expected a known engine"):
+        tailrace.sweep(scenario, vary, engine="table")
+
+
 def test_what_it_says_of_choices_is_what_there_is():
     """The annotations name every aim, order, generator and solver."""
     from tailrace.signals.resolution import SOLVERS

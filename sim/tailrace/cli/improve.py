@@ -117,7 +117,8 @@ def improve(
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
-    plan = planned(Scenario.load(scenario), aim or "", of, constraints, _share(stop), order)
+    loaded = Scenario.load(scenario)
+    plan = planned(loaded, aim or "", of, constraints, _share(stop), order, engine)
     record = None if out is None else out / "improvement.h5"
     with studying(plan, record, cluster, steps="parts passed", engine=engine) as study:
         found = answer(plan, study.runner, typical=expect is not None or out is not None)

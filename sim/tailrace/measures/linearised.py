@@ -32,8 +32,7 @@ class Wave:
     omega : (lanes, frequencies) array, rad/s
         Even, from 0 on.
     spectrum : (lanes, frequencies) complex array, 1
-    slopes : (inputs, lanes, frequencies) complex array
-        Of the spectrum, over the unit of each input.
+    slopes : (inputs, lanes, frequencies) complex array, 1 over the unit of each input
     outlines : Outlines
         Of samples, from which apex and flanks are looked for.
     """

@@ -15,7 +15,7 @@ from tailrace.records.record import attributes_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.axes import Axis
 from tailrace.studies.metrics import DROP, description_of
-from tailrace.studies.sweeping import Sweep, plan
+from tailrace.studies.sweeping import MANY, Sweep, plan
 
 KIND = "tailrace sweep"
 
@@ -73,14 +73,19 @@ def _of_cases(sweep: Sweep, dimensions: list[str]) -> dict[str, Any]:
     # Neither injector nor detector has a pressure drop: with NaN there one list of parts will do.
     on_path = [part.carries_flow for part in sweep.parts]
     drop = np.full((len(metrics["computed"]), len(on_path)), np.nan)
-    drop[:, on_path] = metrics[f"pressure/{DROP}"]
+    if f"pressure/{DROP}" in metrics:
+        drop[:, on_path] = metrics[f"pressure/{DROP}"]
     for key, name in PRESSURES.items():
+        if f"pressure/{key}" not in metrics:
+            continue
         values, behind = (drop, ["part"]) if key == DROP else (metrics[f"pressure/{key}"], [])
         whole = values.reshape(*sweep.shape, *values.shape[1:])
         variables[name] = ((*dimensions, *behind), whole, _attrs(f"pressure/{key}"))
     computed = metrics["computed"].reshape(sweep.shape).astype(np.int8)
     said = {"units": "1", "long_name": "1 where the case could be computed"}
     variables["computed"] = (dimensions, computed, said)
+    if len(metrics["warnings"]) > MANY and not metrics["warnings"].any():
+        return variables
     warnings = metrics["warnings"].reshape(sweep.shape).astype(object)
     said = {"units": "", "long_name": "warnings, one a line"}
     variables["warnings"] = (dimensions, warnings, said)
@@ -134,16 +139,20 @@ def as_sweep(dataset: xarray.Dataset, scenario: Scenario) -> Sweep:
     varied = [_varied(dataset[name]) for name in dataset.attrs["axes"].split("\n")]
     asked = plan(scenario, varied, bool(dataset.attrs["together"]))
     depth = dataset["computed"].ndim
-    found = {"computed": dataset["computed"].astype(bool), "warnings": dataset["warnings"]}
+    found = {"computed": dataset["computed"].astype(bool)}
+    quiet = xarray.zeros_like(dataset["computed"]).astype(str).str.replace("0", "")
+    found["warnings"] = dataset.get("warnings", quiet)
     for group, (form, names) in GROUPS.items():
         for name in names:
             if form.format(name) in dataset:
                 found[f"{group}/{name}"] = dataset[form.format(name)]
     on_path = [part.carries_flow for part, _ in asked.itineraries[0].passages]
     for key, name in PRESSURES.items():
-        found[f"pressure/{key}"] = dataset[name]
+        if name in dataset:
+            found[f"pressure/{key}"] = dataset[name]
     along = np.flatnonzero(on_path)
-    found[f"pressure/{DROP}"] = found[f"pressure/{DROP}"].isel(part=along)
+    if f"pressure/{DROP}" in found:
+        found[f"pressure/{DROP}"] = found[f"pressure/{DROP}"].isel(part=along)
     metrics = {
         key: one.values.reshape(-1, *one.shape[depth:]) for key, one in sorted(found.items())
     }

@@ -10,7 +10,7 @@ from tailrace.records.provenance import own_version
 from tailrace.report.run import as_json as run_json
 from tailrace.report.sentences import computed
 from tailrace.report.table import Column, Headline, Table, numbers, tabulated, words
-from tailrace.studies.axes import Axis, choices, shown
+from tailrace.studies.axes import Axis, choice, choices, shown
 from tailrace.studies.sweeping import Sweep
 
 MOST_ROWS = 40
@@ -23,8 +23,8 @@ def as_json(made: Sweep) -> dict[str, Any]:
     """One object: the axes, and for each case its values and what ``run --json`` says of it."""
     plan, scenario = made.plan, made.plan.scenario
     cases = []
-    for case, choice in enumerate(choices(plan.axes, plan.together)):
-        at = {one.name: one.values[i].item() for one, i in zip(plan.axes, choice, strict=True)}
+    for case, chosen in enumerate(choices(plan.axes, plan.together)):
+        at = {one.name: one.values[i].item() for one, i in zip(plan.axes, chosen, strict=True)}
         said = run_json(made.case(case), "", "", "")
         told = {key: said[key] for key in ("solutes", "pressure", "warnings")}
         cases.append({"at": at, "computed": bool(made.metrics["computed"][case]), **told})
@@ -59,10 +59,10 @@ def blocks(made: Sweep) -> list[str | Table]:
 
 def cases_table(made: Sweep) -> Table:
     """A row for each case and solute; of many cases the extremes alone."""
-    axes, cases = made.plan.axes, choices(made.plan.axes, made.plan.together)
+    axes, count = made.plan.axes, len(made.plan.itineraries)
 
     def at(place: int, one: Axis) -> Callable[[Any], str]:
-        return lambda row: shown(one, cases[row[0]][place])
+        return lambda row: shown(one, choice(axes, made.plan.together, row[0])[place])
 
     def of(name: str) -> Callable[[Any], Any]:
         return lambda row: made.metrics[f"recorded/{name}"][row[0], row[1]]
@@ -73,9 +73,9 @@ def cases_table(made: Sweep) -> Table:
     chosen = [words(one.name, at(place, one)) for place, one in enumerate(axes)]
     solute = words("solute", lambda row: made.solutes[row[1]])
     metrics = [METRICS[name] for name in COLUMNS if f"recorded/{name}" in made.metrics]
-    if len(cases) * len(made.solutes) <= MOST_ROWS:
+    if count * len(made.solutes) <= MOST_ROWS:
         columns = [number(one) for one in metrics]
-        rows = [(case, lane) for case in range(len(cases)) for lane in range(len(made.solutes))]
+        rows = [(case, lane) for case in range(count) for lane in range(len(made.solutes))]
         return tabulated("Cases", [*chosen, solute, *columns], rows)
     columns = [
         solute,

@@ -20,8 +20,8 @@ from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Target, target
 
-MOST_CASES = 20_000
-"""Hours of work for a long path on one processor."""
+MOST_CASES, MOST_BUILT = 1_000_000, 20_000
+"""Of a sweep; and of one whose cases have to be built one by one."""
 MOST_POINTS = 10_000
 POINTS = re.compile(r"([0-9]{1,9}) *points?")
 FORM = "a list such as 0.1, 0.3, 1 mL/min or a range such as 50 mm .. 1 m, 40 points"
@@ -204,6 +204,13 @@ def choices(axes: Sequence[Axis], together: bool = False) -> list[tuple[int, ...
     return list(zip(*ranges, strict=True) if together else itertools.product(*ranges))
 
 
+def choice(axes: Sequence[Axis], together: bool, case: int) -> tuple[int, ...]:
+    """Positions on the axes of one case."""
+    if together:
+        return (case,) * len(axes)
+    return tuple(int(at) for at in np.unravel_index(case, [len(one) for one in axes]))
+
+
 def described(axes: Sequence[Axis], choice: Sequence[int]) -> str:
     """A case in words: ``tube.length = 50 mm, method.flow = 0.1 mL/min``."""
     return ", ".join(
@@ -220,16 +227,20 @@ def shown(one: Axis, index: int) -> str:
 
 
 def cases_of(
-    scenario: Scenario, axes: Sequence[Axis], together: bool = False
+    scenario: Scenario,
+    axes: Sequence[Axis],
+    together: bool = False,
+    only: Sequence[int] | None = None,
 ) -> Iterator[Scenario]:
-    """Each case as a scenario of its own, checked as strictly as a file.
+    """Each case, or some, as a scenario of its own, checked as strictly as a file.
 
     Raises ScenarioError with the case in front of what is wrong with it.
     """
     document = {key: value for key, value in scenario.tables.items() if key not in OF_THE_START}
-    for choice in choices(axes, together):
+    every = choices(axes, together) if only is None else (choice(axes, together, c) for c in only)
+    for chosen in every:
         values = {
-            one.target.place: one.written[index] for one, index in zip(axes, choice, strict=True)
+            one.target.place: one.written[index] for one, index in zip(axes, chosen, strict=True)
         }
-        where = f"at {described(axes, choice)}"
+        where = f"at {described(axes, chosen)}"
         yield remade(scenario, with_values(document, values), where)

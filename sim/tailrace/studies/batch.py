@@ -13,7 +13,7 @@ from tailrace.journey import Result, travel
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import multiply
 from tailrace.quantities.arrays import AnyArray
-from tailrace.studies.cases import Cases, joined, kin
+from tailrace.studies.cases import Many, joined, kin
 from tailrace.studies.lanes import metrics_of
 
 LANES, ALIKE_LANES = 8, 32
@@ -106,17 +106,12 @@ class Batch:
 
         They do not depend on what is already done: neither do the numbers.
         """
-        if isinstance(self.itineraries, Cases) and self.engine == PRODUCT:
-            count = len(self.itineraries)
-            size = max(1, self.lanes // len(self.itineraries.base.lanes))
-            return tuple(tuple(range(at, min(at + size, count))) for at in range(0, count, size))
-        itineraries = tuple(self.itineraries)
+        size = max(1, self.lanes // len(self.itineraries[0].lanes))
         if self.engine != PRODUCT:
-            return _blocks(itineraries, self.lanes)
-        size = max(1, self.lanes // len(itineraries[0].lanes))
+            return _blocks(tuple(self.itineraries), self.lanes)
         return tuple(
             tuple(cases[at : at + size])
-            for cases in kin(itineraries)
+            for cases in kin(self.itineraries)
             for at in range(0, len(cases), size)
         )
 
@@ -124,11 +119,11 @@ class Batch:
     def fingerprint(self) -> str:
         """SHA-256 of every number that the journeys start from."""
         digest = hashlib.sha256(repr((self.blocks, self.engine)).encode())
-        itineraries = self.itineraries
-        if isinstance(itineraries, Cases):
-            for key, numbers in itineraries.numbers.items():
-                digest.update(repr(key).encode() + numbers.tobytes())
-            itineraries = (itineraries.base,)
+        itineraries: Sequence[Itinerary] = self.itineraries
+        if isinstance(itineraries, Many):
+            itineraries, rows = itineraries.content
+            for row in rows:
+                digest.update(row)
         for itinerary in itineraries:
             for record in (record for pair in itinerary.passages for record in pair):
                 for field in fields(record):  # type: ignore[arg-type]
@@ -148,7 +143,7 @@ class Batch:
         return 0
 
     def _picked(self, cases: Sequence[int]) -> Block:
-        if isinstance(self.itineraries, Cases):
+        if isinstance(self.itineraries, Many):
             return self.itineraries.picked(cases)
         return [self.itineraries[case] for case in cases]
 

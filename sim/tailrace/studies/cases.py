@@ -27,8 +27,31 @@ Build: TypeAlias = Callable[[FloatArray], Itinerary]
 """The itinerary of one case, from its (inputs,) array."""
 
 
+class Many(Sequence[Itinerary]):
+    """Itineraries that are made when they are asked for, and joined without making each."""
+
+    base: Itinerary
+
+    def picked(self, cases: Sequence[int] | IntArray) -> "Many":
+        """Some of them."""
+        raise NotImplementedError
+
+    def joined(self) -> Itinerary:
+        """One journey for all, every number that may differ a (lanes,) array."""
+        raise NotImplementedError
+
+    def kin(self) -> list[list[int]]:
+        """Those that can be lanes of one journey, in the order of the first of each."""
+        raise NotImplementedError
+
+    @property
+    def content(self) -> tuple[list[Itinerary], list[bytes]]:
+        """All that they are made of, for a fingerprint."""
+        raise NotImplementedError
+
+
 @dataclass(frozen=True, eq=False)
-class Cases(Sequence[Itinerary]):
+class Cases(Many):
     """A sequence of itineraries that are made when they are asked for.
 
     Parameters
@@ -64,6 +87,16 @@ class Cases(Sequence[Itinerary]):
         rows = np.asarray(cases, dtype=int)
         numbers = {key: values[rows] for key, values in self.numbers.items()}
         return Cases(self.base, numbers, rows.size)
+
+    def kin(self) -> list[list[int]]:
+        """All of them: they differ in numbers only."""
+        return [list(range(self.size))]
+
+    @property
+    def content(self) -> tuple[list[Itinerary], list[bytes]]:
+        """All that the cases are made of, for a fingerprint."""
+        rows = [repr(key).encode() + numbers.tobytes() for key, numbers in self.numbers.items()]
+        return [self.base], rows
 
     def altered(self, alter: Callable[[Itinerary], Itinerary]) -> "Cases":
         """The same cases with some passages left out."""
@@ -104,24 +137,27 @@ class Cases(Sequence[Itinerary]):
 
 def kinship(itinerary: Itinerary) -> tuple[Any, ...]:
     """What two cases must have in common to be lanes of one journey; can be compared and hashed."""
-    return tuple(_kind_of(part) for part, _ in itinerary.passages)
+    return tuple(kind_of(part) for part, _ in itinerary.passages)
 
 
 def kin(itineraries: Sequence[Itinerary]) -> list[list[int]]:
     """Cases that are kin, in the order of the first of each; every part is looked at once."""
+    if isinstance(itineraries, Many):
+        return itineraries.kin()
     of_part: dict[int, int] = {}
     numbers: dict[Any, int] = {}
     found: dict[tuple[int, ...], list[int]] = {}
     for case, itinerary in enumerate(itineraries):
         for part, _ in itinerary.passages:
             if id(part) not in of_part:
-                of_part[id(part)] = numbers.setdefault(_kind_of(part), len(numbers))
+                of_part[id(part)] = numbers.setdefault(kind_of(part), len(numbers))
         key = tuple(of_part[id(part)] for part, _ in itinerary.passages)
         found.setdefault(key, []).append(case)
     return list(found.values())
 
 
-def _kind_of(part: Any) -> tuple[Any, ...]:
+def kind_of(part: Any) -> tuple[Any, ...]:
+    """What two parts must have in common to be lanes of one; can be compared and hashed."""
     return (type(part).__name__, *(_trait(name, value) for name, value in _entries(part)))
 
 
@@ -137,7 +173,7 @@ def joined(itineraries: Sequence[Itinerary]) -> Itinerary:
     Itinerary
         Every number that may differ is a (lanes,) array; without limits of pressure.
     """
-    if isinstance(itineraries, Cases):
+    if isinstance(itineraries, Many):
         return itineraries.joined()
     each = len(itineraries[0].lanes)
     passages = []
@@ -196,7 +232,7 @@ def followed(build: Build, nominal: FloatArray, values: FloatArray) -> Cases | N
                 numbers[key] = merged
     cases = Cases(base, numbers, len(values))
     for case in np.unique(np.linspace(0, len(values) - 1, TRIED).astype(int)).tolist():
-        if not _alike(cases[case], build(values[case])):
+        if not alike(cases[case], build(values[case])):
             return None
     return cases
 
@@ -236,7 +272,7 @@ def _changed(
                 yield (at, side, field.name), np.where(one == two, np.nan, two / value)
 
 
-def _alike(one: Itinerary, other: Itinerary) -> bool:
+def alike(one: Itinerary, other: Itinerary) -> bool:
     """Whether two itineraries have the same numbers, but for rounding."""
     return all(
         _equal(getattr(record, field.name), getattr(new, field.name), SAME)
@@ -279,15 +315,16 @@ def _entries(record: Any) -> list[tuple[str, Any]]:
     return [(field.name, getattr(record, field.name)) for field in fields(record)]
 
 
-def _same(name: str, value: object) -> bool:
+def same(name: str, value: object) -> bool:
+    """Whether a field is one of which all lanes have the same."""
     return name in ALIKE or isinstance(value, (str, bool, tuple))
 
 
 def _trait(name: str, value: Any) -> Any:
-    if isinstance(value, np.ndarray) and _same(name, value):
+    if isinstance(value, np.ndarray) and same(name, value):
         return value.tobytes()
     # A zero switches a filter off; beside one that is on it would cost all lanes its grid.
-    return value if _same(name, value) else bool(np.all(np.equal(value, 0.0)))
+    return value if same(name, value) else bool(np.all(np.equal(value, 0.0)))
 
 
 def _stacked(records: Sequence[Any], each: int) -> Any:
@@ -297,11 +334,15 @@ def _stacked(records: Sequence[Any], each: int) -> Any:
     which = np.array([places[id(one)] for one in records])
     first, numbers = records[0], dict[str, Any]()
     for name, value in _entries(first):
-        if name in ASIDE:
-            numbers[name] = float("nan")
-        elif not _same(name, value):
+        if name not in ASIDE and not same(name, value):
             values = [getattr(one, name) for one in distinct.values()]
             if each > 1 or not all(isinstance(one, float) for one in values):
                 values = [np.broadcast_to(one, (each,)) for one in values]
             numbers[name] = np.array(values, dtype=float)[which].reshape(-1)
-    return replace(first, **numbers)
+    return without_numbers(first, numbers)
+
+
+def without_numbers(record: Any, numbers: Mapping[str, FloatArray]) -> Any:
+    """The record with numbers of many lanes, and without those that each case has for itself."""
+    aside = {name: float("nan") for name, _ in _entries(record) if name in ASIDE}
+    return replace(record, **{**numbers, **aside})

@@ -132,9 +132,9 @@ def derivatives(
     build : callable
         Makes the itinerary from an (inputs,) array.
     nominal : (inputs,) array, SI units of the inputs
-    bounds : sequence of two float
+    bounds : sequence of two float, SI units of the inputs
         Of each input. On one of them the slope is that from inside.
-    sizes : (inputs,) array, optional
+    sizes : (inputs,) array, SI units of the inputs, optional
         Change of an input that counts as one, where its value is 0.
     """
     near = beside(build, nominal, bounds, sizes)

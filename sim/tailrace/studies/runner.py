@@ -26,6 +26,9 @@ from tailrace.studies.batch import (
 from tailrace.studies.engine import Engine, against_products, as_products, check_of, sample_of
 from tailrace.threads import thread_pool
 
+MOST_MARCHED = 100_000
+"""Journeys that are marched where products turn out not to agree: hours of work."""
+
 
 class Plan(Protocol):
     """A study that has been checked and not been made yet."""
@@ -84,7 +87,7 @@ class Runner:
         if engine not in ENGINES:
             raise StudyError(f"{unknown('engine', str(engine), ENGINES)}")
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
-        self._before, self._engine = 0, engine
+        self._before, self.engine = 0, engine
         self.computed = Engine()
         """How the batches so far were computed."""
 
@@ -95,7 +98,7 @@ class Runner:
         """
         if batch.engine == PRODUCT:
             return self.travelled(batch)
-        if self._engine != PRODUCT or against_products(batch):
+        if self.engine != PRODUCT or against_products(batch):
             self.computed = self.computed.beside(Engine(marched=len(batch.itineraries)))
             return self.travelled(batch)
         metrics = self.travelled(as_products(batch), needed=False)
@@ -105,6 +108,11 @@ class Runner:
         else:
             check = check_of(metrics, {}, np.array([], dtype=int))
         self.computed = self.computed.beside(check)
+        if check.reason and len(batch.itineraries) > MOST_MARCHED:
+            raise AccuracyError(
+                f"{check.reason}, and {len(batch.itineraries)} journeys are too many to march; ask "
+                f"for {MOST_MARCHED} or fewer"
+            )
         return self.travelled(batch) if check.reason else metrics
 
     def travelled(self, batch: Batch, needed: bool = True) -> Metrics:

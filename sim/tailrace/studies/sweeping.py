@@ -1,18 +1,32 @@
 """Making a sweep: its cases travel side by side, block after block."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import product
 from typing import Any
 
+import numpy as np
+
 from tailrace.display import Handed
+from tailrace.errors import BudgetError
 from tailrace.journey import Result
 from tailrace.journey.itinerary import Itinerary
+from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.scenario import Scenario
-from tailrace.studies.axes import Axis, axes_of, cases_of, choices, described
+from tailrace.scenario.target import value_at, with_numbers
+from tailrace.studies.axes import MOST_BUILT, Axis, axes_of, cases_of, choice, described
 from tailrace.studies.batch import Batch, Metrics
+from tailrace.studies.cases import alike, followed
 from tailrace.studies.engine import Engine
 from tailrace.studies.lanes import result_of
+from tailrace.studies.metrics import DROP
 from tailrace.studies.runner import Runner
+
+FEW, MANY = 2_000, 100_000
+"""Cases above which they are made from few; and above which parts and the column's own peak are not
+kept."""
+CHECKED = 16
+"""Cases at random that are read as a file beside those of which all values are the ends."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,10 +123,68 @@ def sweep(
 def plan(scenario: Scenario, vary: Sequence[str], together: bool = False) -> Plan:
     """Check every case of a sweep; parameters as of ``sweep``."""
     axes = axes_of(scenario, vary, together)
-    itineraries = tuple(one.itinerary() for one in cases_of(scenario, axes, together))
-    places = choices(axes, together)
-    batch = Batch("cases", itineraries, lambda case: described(axes, places[case]))
+    count = len(axes[0]) if together else int(np.prod([len(one) for one in axes]))
+    itineraries: Sequence[Itinerary] | None = None
+    if count > FEW:
+        itineraries = _followed(scenario, axes, together, count)
+    if itineraries is None and count > MOST_BUILT:
+        raise BudgetError(
+            f"expected at most {MOST_BUILT} cases of such fields, found {count}; use fewer points"
+        )
+    if itineraries is None:
+        itineraries = tuple(one.itinerary() for one in cases_of(scenario, axes, together))
+    batch = Batch(
+        "cases",
+        itineraries,
+        lambda case: described(axes, choice(axes, together, case)),
+        keep=None if count <= MANY else _kept,
+    )
     return Plan(scenario=scenario, axes=axes, together=together, batch=batch)
+
+
+def _followed(
+    scenario: Scenario, axes: Sequence[Axis], together: bool, count: int
+) -> Sequence[Itinerary] | None:
+    """All cases, made from few; None where each has to be built.
+
+    Checked as strictly as a file, and held against what is made, are all corners and some at
+    random.
+    """
+    places = [one.target.place for one in axes]
+    now = [value_at(scenario.document, place) if one.unit else None
+           for one, place in zip(axes, places, strict=True)]  # fmt: skip
+    if any(value is None or not np.isfinite(value) for value in now):
+        return None
+    columns = [one.values for one in axes]
+    grid = columns if together else np.meshgrid(*columns, indexing="ij")
+    values = np.stack([np.asarray(one, dtype=float).reshape(-1) for one in grid], axis=1)
+
+    def build(row: FloatArray) -> Itinerary:
+        document = with_numbers(scenario.document, places, row.tolist())
+        return replace(scenario, document=document).itinerary()
+
+    ends = [(0, len(one) - 1) for one in axes]
+    corners = (
+        [0, count - 1]
+        if together
+        else [
+            int(np.ravel_multi_index(one, [len(axis) for axis in axes])) for one in product(*ends)
+        ]
+    )
+    some = np.random.default_rng(count).integers(count, size=CHECKED).tolist()
+    picked = sorted({*corners, *some})
+    checked = [one.itinerary() for one in cases_of(scenario, axes, together, picked)]
+    many = followed(build, np.array(now, dtype=float), values)
+    if many is None:
+        return None
+    fine = all(alike(many[case], one) for case, one in zip(picked, checked, strict=True))
+    return many if fine else None
+
+
+def _kept(name: str) -> bool:
+    """Whether a metric is kept where there are MANY cases."""
+    group, _, own = name.partition("/")
+    return group not in ("parts", "column_alone") and own != DROP
 
 
 def answer(plan: Plan, runner: Runner | None = None) -> Sweep:

@@ -104,7 +104,11 @@ REFUSED_TOGETHER = [
     (["path.late.bore = 1 mm", "late.bore = 2 mm"], False, "each field once"),
     (["path.cell.tanks = 1, 2", "cell.tanks = 3"], False, "each field once"),
     (["cell.tanks = 1, 2", "method.flow = 1 mL/min"], True, "found cell.tanks 2, method.flow 1"),
-    (["cell.tanks = 1 .. 9, 900 points", "method.flow = 1 .. 2 mL/min, 900 points"], False, "most"),
+    (
+        ["cell.tanks = 1 .. 9, 2000 points", "late.bore = 1 .. 2 mm, 900 points"],
+        False,
+        "most",
+    ),
     ([], False, "found none"),
 ]
 

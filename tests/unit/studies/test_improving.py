@@ -80,13 +80,19 @@ def test_shares_add_up_and_nothing_gets_nothing(answer):
 
 def test_what_brings_less_than_its_own_error_is_not_in_the_best():
     # Bits: 1 brings 1000, 2 brings 3, 4 brings 3, which together are beyond the error of 4.
-    figures = {0: 0.0, 1: 1000.0, 2: 3.0, 3: 1003.0, 4: 3.0, 5: 1003.0, 6: 6.0, 7: 1006.0}
+    figures = np.array([0.0, 1000.0, 3.0, 1003.0, 3.0, 1003.0, 6.0, 1006.0])
     ledger = SimpleNamespace(
-        order=list(figures),
-        rows={one: one for one in figures},
-        value=figures.get,
+        bits=np.arange(8),
+        rows={one: one for one in range(8)},
+        score=figures,
+        value=lambda one: float(figures[one]),
         satisfies=lambda one: True,
-        table=SimpleNamespace(cost=np.zeros(8), effort=np.zeros(8), error=np.full(8, 2.0)),
+        table=SimpleNamespace(
+            cost=np.zeros(8),
+            effort=np.zeros(8),
+            error=np.full(8, 2.0),
+            satisfied=np.ones(8, dtype=bool),
+        ),
     )
     assert best_combination(ledger) == 1
     figures[7] = 1012.0  # both together bring more than the error, and each without the other not

@@ -8,7 +8,7 @@ from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.journey import travel
 from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, WIDTH
 from tailrace.studies import improving
-from tailrace.studies.improving import Constraints, branches, planning, searching
+from tailrace.studies.improving import Constraints, branches, instruments, planning, searching
 from tailrace.studies.improving.planning import planned
 from tailrace.studies.improving.solve import answer as answered
 from tailrace.studies.improving.solve import improve
@@ -75,6 +75,18 @@ def test_many_changes_are_searched_and_it_is_said(folder, answer, monkeypatch):
     again = improve(loaded(folder, *FOUR))
     assert again.combinations.value.tolist() == result.combinations.value.tolist()
     assert again.steps[-1].taken == result.steps[-1].taken
+
+
+def test_all_combinations_of_more_changes_where_they_are_products(folder, answer, monkeypatch):
+    monkeypatch.setattr(planning, "MOST_CHANGES", 3)
+    monkeypatch.setattr(planning, "FEW", 2)
+    monkeypatch.setattr(instruments, "AT_RANDOM", 1)
+    result = improve(loaded(folder, *FOUR))
+    assert result.orders_sampled == 0
+    assert result.combinations.value == pytest.approx(answer.combinations.value, rel=1e-9)
+    assert [one.change for one in result.steps] == [one.change for one in answer.steps]
+    marched = improve(loaded(folder, *FOUR), runner=Runner(engine="march"))
+    assert marched.orders_sampled == searching.ORDERS_SAMPLED
 
 
 def test_an_expected_figure_has_the_numerical_error_where_no_other_is_stated(answer):

@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 from reference.checkpoints import Shelves
 
+import tailrace
 from tailrace.errors import AccuracyError, BudgetError, ScenarioError
 from tailrace.journey import travel
-from tailrace.studies import batch
+from tailrace.records import sweep_record
+from tailrace.studies import batch, sweeping
+from tailrace.studies.cases import Cases, alike
 from tailrace.studies.runner import Runner
 from tailrace.studies.sweeping import answer, plan, sweep
 
@@ -20,8 +23,6 @@ VARY = (
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
-    import tailrace
-
     from .conftest import SCENARIO
 
     file = tmp_path_factory.mktemp("sweep") / "short.toml"
@@ -167,3 +168,46 @@ def test_the_file_of_an_injected_signal_can_be_varied(tmp_path, text):
     np.testing.assert_allclose(injected, [0.99 / 6, 9 * 0.99 / 6], rtol=1e-6)
     with pytest.raises(ScenarioError, match=r"found no such file at .*none\.csv"):
         sweep(loaded, ["injection.file = none.csv"])
+
+
+MANY = (
+    '"inlet tube".length = 50, 200, 400 mm',
+    "method.flow = 0.3, 1.2 mL/min",
+    "cell.volume = 1, 2, 4 uL",
+)
+
+
+@pytest.mark.parametrize("together", [False, True])
+def test_many_cases_made_from_few_are_those_built_one_by_one(made, monkeypatch, together):
+    vary = (MANY[0], MANY[2]) if together else MANY
+    one_by_one = plan(made.plan.scenario, vary, together)
+    monkeypatch.setattr(sweeping, "FEW", 2)
+    followed = plan(made.plan.scenario, vary, together)
+    assert isinstance(followed.itineraries, Cases)
+    pairs = zip(followed.itineraries, one_by_one.itineraries, strict=True)
+    assert all(alike(one, other) for one, other in pairs)
+    assert followed.where(1) == one_by_one.where(1)
+
+
+def test_words_are_built_one_by_one(made, monkeypatch):
+    monkeypatch.setattr(sweeping, "FEW", 2)
+    assert isinstance(plan(made.plan.scenario, VARY).itineraries, tuple)
+    monkeypatch.setattr(sweeping, "MOST_BUILT", 20)
+    with pytest.raises(BudgetError, match="at most 20 cases of such fields, found 24"):
+        plan(made.plan.scenario, VARY)
+
+
+def test_a_large_sweep_keeps_less_and_its_file_opens_lazily(made, monkeypatch, tmp_path):
+    xarray, _ = pytest.importorskip("xarray"), pytest.importorskip("dask")
+    for module, name in ((sweeping, "FEW"), (sweeping, "MANY"), (sweep_record, "MANY")):
+        monkeypatch.setattr(module, name, 2)
+    found = sweep(made.plan.scenario, MANY)
+    assert not any(name.startswith(("parts/", "column_alone/")) for name in found.metrics)
+    found.save(tmp_path / "large.h5")
+    with xarray.open_dataset(tmp_path / "large.h5", engine="h5netcdf", chunks={}) as lazy:
+        assert lazy["variance"].chunks is not None
+        values = lazy["variance"].values
+    np.testing.assert_array_equal(values.reshape(18, 2), found.metrics["recorded/variance"])
+    again = tailrace.read(tmp_path / "large.h5")
+    np.testing.assert_array_equal(again.metrics["recorded/variance"], values.reshape(18, 2))
+    np.testing.assert_array_equal(again.metrics["warnings"], found.metrics["warnings"])

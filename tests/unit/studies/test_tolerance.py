@@ -40,6 +40,15 @@ def study(scenario, few):
     return answer(asked(scenario), Runner(checkpoint=shelves)), shelves
 
 
+def test_first_order_with_derivatives_is_what_samples_say(study):
+    plates, tailing = study[0].outcomes
+    for one in (plates, tailing):
+        assert one.linearised.value == pytest.approx(one.nominal, rel=5e-3)
+        deviation = one.spread.standard_uncertainty
+        assert one.linearised.standard_uncertainty == pytest.approx(deviation, rel=0.25)
+    assert not plates.linearised.misleads
+
+
 def test_outcomes_are_the_figures_of_the_samples(study, scenario):
     result, _ = study
     plates, tailing = result.outcomes

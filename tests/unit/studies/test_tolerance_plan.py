@@ -127,8 +127,8 @@ def test_what_cannot_be_asked(scenario, options, text):
 
 
 def test_more_samples_than_can_be_made(scenario):
-    with pytest.raises(BudgetError, match="at most 100000 samples"):
-        plan(scenario, samples=200_000)
+    with pytest.raises(BudgetError, match="at most 1000000 samples"):
+        plan(scenario, samples=2_000_000)
 
 
 def test_widening_needs_criteria(tmp_path):

@@ -40,9 +40,10 @@ def left_out(ledger: Ledger, bit: int, best: int) -> LeftOut:
     if plan.names[bit] in plan.heaters:
         return LeftOut("forbidden")
     whole = plan.needs[bit]
-    having = [one for one in ledger.order if one & whole == whole]
-    if having and not any(ledger.satisfies(one) for one in having):
-        return _never(ledger, whole if whole in ledger.rows else having[0])
+    having = np.flatnonzero(ledger.bits & whole == whole)
+    if having.size and not (ledger.table.satisfied & ~np.isnan(ledger.score))[having].any():
+        first = int(ledger.bits[having[0]])
+        return _never(ledger, whole if whole in ledger.rows else first)
     rivals = [
         pair & best
         for pair in plan.apart
@@ -136,8 +137,10 @@ def change_of(ledger: Ledger, bit: int, best: int, share: float, share_error: fl
     """
     plan = ledger.plan
     one, whole = plan.scenario.document.changes[bit], plan.needs[bit]
-    lasts = [each for each in ledger.order if each >> bit & 1 and each & ~(1 << bit) in ledger.rows]
-    last = max(lasts, key=lambda each: (ledger.value(each), -each), default=whole)
+    lasts = np.flatnonzero(
+        (ledger.bits >> bit & 1 == 1) & np.isin(ledger.bits & ~(1 << bit), ledger.bits)
+    )
+    last = ledger.best_of(lasts) if lasts.size else whole
     alone, alone_error, theory = ledger.gain(whole & ~(1 << bit), whole)
     at_last, last_error, _ = ledger.gain(last & ~(1 << bit), last)
     apart = [pair & ~(1 << bit) for pair in plan.apart if pair >> bit & 1]

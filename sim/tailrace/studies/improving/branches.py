@@ -23,7 +23,17 @@ from tailrace.journey.plan import first_pulse
 from tailrace.journey.propagation import Stage, passed, spread
 from tailrace.journey.result import Result
 from tailrace.journey.textbook import textbook, textbook_metric
-from tailrace.measures.registry import EXTRA_COLUMN, PLATES_OWN
+from tailrace.measures.registry import (
+    APEX,
+    CAPACITY,
+    EXTRA_COLUMN,
+    HEIGHT,
+    PLATES,
+    PLATES_OWN,
+    TAILING,
+    VARIANCE,
+    WIDTH,
+)
 from tailrace.parts.base import Passage, Passages
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
@@ -35,6 +45,12 @@ from tailrace.studies.lanes import metrics_of
 GROUPS = ("recorded", "numerical_error", "column_alone", "signal")
 WHOLE = ("pressure/total", "pressure/cell_inlet", "computed", "warnings")
 """Metrics that are read off each journey: by solute, and of the whole instrument."""
+MANY = 1 << 14
+"""Journeys above which of the metrics only those are kept that are FOLLOWED."""
+FOLLOWED = (
+    *(APEX, HEIGHT, WIDTH, PLATES, PLATES_OWN, TAILING, VARIANCE),
+    *(EXTRA_COLUMN, CAPACITY),
+)
 LEAF_LANES = 48
 """Of one block of last parts, which are cheap: a longer one saves calls."""
 Stem: TypeAlias = tuple[int, ...]
@@ -113,7 +129,8 @@ class Branches(Batch):
 
     def flat(self) -> Batch:
         """The same journeys, each from its beginning."""
-        return Batch(self.name, self.itineraries, self.where, more=_sums_of, keep=_kept)
+        keep = _kept if len(self.itineraries) <= MANY else _needed
+        return Batch(self.name, self.itineraries, self.where, more=_sums_of, keep=keep)
 
     def shared(self, left: Sequence[int]) -> int:
         """Number of stems, which are counted beside the journeys."""
@@ -329,6 +346,12 @@ def _sums_of(result: Result, itineraries: Sequence[Itinerary]) -> Metrics:
 def _kept(name: str) -> bool:
     """Whether a metric is read; instruments differ in their parts, whose numbers are not."""
     return name.partition("/")[0] in GROUPS or name in WHOLE
+
+
+def _needed(name: str) -> bool:
+    """The same where there are MANY."""
+    group, _, own = name.partition("/")
+    return _kept(name) and (own in FOLLOWED or group not in GROUPS[:3])
 
 
 def interned(itineraries: Iterable[Itinerary]) -> list[Itinerary]:

@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from itertools import combinations_with_replacement
+from typing import Any, Protocol
 
 import numpy as np
 from pydantic import ValidationError
@@ -20,14 +21,18 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.parts.base import Passage
 from tailrace.parts.behind import up_to_cell
 from tailrace.parts.placed import placed
+from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.scenario.build import listed
 from tailrace.scenario.changed import changed, document_with, heaters, on_columns
 from tailrace.scenario.model import Document
 from tailrace.scenario.rules import broken_rules, solvent_of
 from tailrace.scenario.scenario import Scenario
+from tailrace.studies.chosen import Chosen
 
 MOST_PARTS = 150
 """On one path that is read at a time; a file may have 200."""
+AT_RANDOM = 32
+"""Combinations that are built beside those that are chosen from."""
 
 
 @dataclass(frozen=True)
@@ -36,18 +41,31 @@ class Instruments:
 
     Parameters
     ----------
-    itineraries : tuple of Itinerary
+    itineraries : sequence of Itinerary
         All different; passages that are the same are the same objects.
-    which : tuple of int
+    which : sequence of int
         For each combination, the place of its itinerary.
-    cell_limits : tuple of float, Pa
+    cell_limits : sequence of float, Pa
         Pressure at the inlet of each combination's recording cell at which the first of its cells
         reaches its limit; NaN where none is given.
     """
 
-    itineraries: tuple[Itinerary, ...]
-    which: tuple[int, ...]
-    cell_limits: tuple[float, ...]
+    itineraries: Sequence[Itinerary]
+    which: Sequence[int]
+    cell_limits: Sequence[float]
+
+
+class Choices(Protocol):
+    """Combinations of changes, as bits."""
+
+    @property
+    def needs(self) -> tuple[int, ...]:
+        """For each change the combination of itself and all that it needs."""
+        ...
+
+    def taken(self, combination: int) -> tuple[str, ...]:
+        """The names of a combination."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -55,9 +73,9 @@ class Built:
     """Instruments as of ``Instruments``, each with every column: a row of places and of limits
     for each combination."""
 
-    itineraries: tuple[Itinerary, ...] = ()
-    which: tuple[tuple[int, ...], ...] = ()
-    cell_limits: tuple[tuple[float, ...], ...] = ()
+    itineraries: Sequence[Itinerary] = ()
+    which: Sequence[tuple[int, ...]] = ()
+    cell_limits: Sequence[tuple[float, ...]] = ()
 
 
 class Bench:
@@ -74,6 +92,16 @@ class Bench:
     def loses_heat(self, names: Collection[str]) -> bool:
         """Whether fewer parts heat with these changes than without any."""
         return bool(heaters(document_with(self.document, names)) < heaters(self.document))
+
+    def choose(self, combinations: Sequence[int], plan: Choices) -> Built | None:
+        """As ``Workshop.choose``, of one column."""
+        if len(self._workshops) > 1:
+            return None
+        made = self._workshops[0].choose(combinations, plan)
+        if made is None:
+            return None
+        limits = [(one,) for one in made.cell_limits]
+        return Built(made.itineraries, [(one,) for one in made.which], limits)
 
     def build(self, combinations: Sequence[tuple[str, ...]]) -> Built:
         """As ``Workshop.build``, with every column."""
@@ -105,14 +133,7 @@ class Workshop:
         makes a scenario that is not sound.
         """
         documents = [document_with(self.document, names) for names in combinations]
-        try:
-            self._read(documents)
-            sound = not any(next(iter(broken_rules(one)), None) for one in documents)
-        except (TailraceError, ValidationError):
-            sound = False
-        if not sound:
-            for names in combinations:  # the first that is not sound says why
-                changed(self._scenario, names)
+        self._check(documents, combinations)
         which, limits = [], []
         for document in documents:
             passages = self._recorded(document)
@@ -123,6 +144,87 @@ class Workshop:
             which.append(self._places[numbers])
             limits.append(_limit(passages))
         return Instruments(tuple(self._itineraries), tuple(which), tuple(limits))
+
+    def _check(
+        self, documents: Sequence[dict[str, Any]], combinations: Sequence[tuple[str, ...]]
+    ) -> None:
+        """Read documents, those of combinations, and hold them against all rules."""
+        try:
+            self._read(documents)
+            sound = not any(next(iter(broken_rules(one)), None) for one in documents)
+        except (TailraceError, ValidationError):
+            sound = False
+        if not sound:
+            for names in combinations:  # the first that is not sound says why
+                changed(self._scenario, names)
+
+    def choose(self, combinations: Sequence[int], plan: Choices) -> Instruments | None:
+        """As ``build`` of many combinations, by bits, but from few; None where that cannot be.
+
+        That is where changes add or remove no part, and each part depends on few of them. Built,
+        and held against the rules, are as many as have any two versions of two parts together, and
+        some at random.
+        """
+        bits = np.array(combinations)
+        singles = [self._after(plan, one) for one in (0, *plan.needs)]
+        first, *others = [(_names(one), _keys(one)) for one in singles]
+        if any(names != first[0] or len(keys) != len(first[1]) for names, keys in others):
+            return None
+        masks = [0] * len(first[1])
+        for needed, (_, keys) in zip(plan.needs, others, strict=True):
+            for place, (one, other) in enumerate(zip(first[1], keys, strict=True)):
+                masks[place] |= needed if one != other else 0
+        built = np.unique(
+            np.concatenate(
+                [
+                    *(
+                        np.unique(bits & (one | other), return_index=True)[1]
+                        for one, other in combinations_with_replacement(masks, 2)
+                    ),
+                    np.random.default_rng(len(bits)).permutation(len(bits))[:AT_RANDOM],
+                ]
+            )
+        )
+        if built.size >= bits.size:
+            return None
+        known = self._versions(bits[built], masks, plan)
+        return None if known is None else self._chosen(bits, masks, known)
+
+    def _versions(
+        self, bits: IntArray, masks: Sequence[int], plan: Choices
+    ) -> list[dict[int, Passage]] | None:
+        """Each place's passage by the changes that it depends on; None where by others, too."""
+        documents = [self._after(plan, one) for one in bits.tolist()]
+        self._check(documents, [plan.taken(one) for one in bits.tolist()])
+        known: list[dict[int, Passage]] = [{} for _ in masks]
+        for one, document in zip(bits.tolist(), documents, strict=True):
+            for place, pair in enumerate(self._recorded(document)):
+                if known[place].setdefault(one & masks[place], pair) is not pair:
+                    return None
+        return known
+
+    def _chosen(
+        self, bits: IntArray, masks: Sequence[int], known: Sequence[dict[int, Passage]]
+    ) -> Instruments:
+        columns, versions = [], []
+        for mask, passages in zip(masks, known, strict=True):
+            keys = np.array(sorted(passages))
+            distinct = list({id(pair): pair for pair in passages.values()}.values())
+            places = {id(pair): at for at, pair in enumerate(distinct)}
+            of = np.array([places[id(passages[key])] for key in keys.tolist()])
+            columns.append(of[np.searchsorted(keys, bits & mask)])
+            versions.append(tuple(distinct))
+        table = np.stack(columns, axis=1)
+        _, first, group = np.unique(table, axis=0, return_index=True, return_inverse=True)
+        order = np.argsort(first)
+        rank = np.empty_like(order)
+        rank[order] = np.arange(order.size)
+        made = Chosen(self._base, tuple(versions), table[first[order]])
+        which = rank[group.reshape(-1)]
+        return Instruments(made, which.tolist(), _limits(made)[which].tolist())
+
+    def _after(self, plan: Choices, combination: int) -> dict[str, Any]:
+        return document_with(self.document, plan.taken(combination))
 
     def _recorded(self, document: dict[str, Any]) -> tuple[Passage, ...]:
         """The passages of an instrument; equal ones are the same objects.
@@ -165,6 +267,22 @@ class Workshop:
         self._base = listed(built)
         for key, pair in zip(_keys(document), self._base.passages, strict=True):
             self._passages.setdefault(key, pair)
+
+
+def _limits(made: Chosen) -> FloatArray:
+    """Of each instrument; see ``Instruments``."""
+    cells = [place for place, known in enumerate(made.versions) if known[0][0].observes]
+    if len(cells) > 1:
+        return np.array([_limit(one.passages) for one in made])
+    found = np.full(len(made), np.nan)
+    for place in cells:
+        known = [float(np.min(part.pressure_limit)) for part, _ in made.versions[place]]
+        found = np.array(known)[made.which[:, place]]
+    return found
+
+
+def _names(document: dict[str, Any]) -> list[Any]:
+    return [part.get("name") for part in document["path"]]
 
 
 def _limit(passages: Sequence[Passage]) -> float:

@@ -14,7 +14,7 @@ from tailrace.journey.textbook import textbook_metric
 from tailrace.measures import METRICS, Gaussian
 from tailrace.measures.chromatogram import half_height_resolution, half_height_resolution_error
 from tailrace.measures.registry import APEX, EXTRA_COLUMN, HEIGHT, WIDTH
-from tailrace.quantities.arrays import AnyArray, FloatArray
+from tailrace.quantities.arrays import AnyArray, FloatArray, IntArray
 from tailrace.studies.batch import gathered, reason_of
 from tailrace.studies.improving.aims import Aim
 from tailrace.studies.improving.branches import Branches
@@ -243,6 +243,8 @@ class Ledger:
 
     table: Combinations
     score: FloatArray
+    bits: IntArray
+    """Combinations by row."""
 
     def __init__(self, plan: Plan, runner: Runner) -> None:
         self.plan, self._runner = plan, runner
@@ -286,10 +288,10 @@ class Ledger:
             self._count = total
         self._settle()
 
-    @property
-    def order(self) -> tuple[int, ...]:
-        """Combinations by row."""
-        return tuple(self.rows)
+    def best_of(self, rows: IntArray | slice = slice(None)) -> int:
+        """The combination with the best value among some rows; of equals the first by number."""
+        values = np.where(np.isnan(self.score[rows]), -np.inf, self.score[rows])
+        return int(self.bits[rows][np.lexsort((self.bits[rows], -values))[0]])
 
     def value(self, combination: int) -> float:
         """Score of a combination, float, 1; minus infinity where it has none."""
@@ -318,7 +320,7 @@ class Ledger:
 
     def _where(self, first: int) -> Callable[[int], str]:
         """Says in words which combination a journey is; ``first`` are in earlier batches."""
-        order, which = self.order, tuple(self._which)
+        order, which = tuple(self.rows), tuple(self._which)
         return lambda journey: self.plan.where_of(first + journey, order, which)
 
     def _settle(self) -> None:
@@ -327,16 +329,15 @@ class Ledger:
         lanes = plan.batch.itineraries[0].lanes
         each = [
             {name: values[list(which)] for name, values in self._metrics.items()}
-            for which in zip(*self._which, strict=True)
+            for which in np.array(self._which).T.tolist()
         ]
         firsts = [{name: values[:1] for name, values in one.items()} for one in each]
         own = [scored(one, first, lanes, plan.aim) for one, first in zip(each, firsts, strict=True)]
         scores = on_all(own, [{"ceiling": one["ceiling"][:1]} for one in own])
         metrics = side_by_side(each, columns)
         changes = plan.scenario.document.changes
-        taken = np.array(
-            [[bool(one >> bit & 1) for bit in range(len(changes))] for one in self.order]
-        )
+        self.bits = np.fromiter(self.rows, dtype=np.int64, count=len(self.rows))
+        taken = (self.bits[:, None] >> np.arange(len(changes)) & 1).astype(bool)
         fields: dict[str, Any] = {**scores}
         fields |= {name: group(metrics, key) for name, key in GROUPS.items()}
         inlets, limits = _at_cells(each, np.array(self._limits))
@@ -354,8 +355,7 @@ class Ledger:
             warnings=metrics["warnings"],
             by_column=_by_column(columns, own),
         )
-        sound = [not table.violations(row, plan.constraints) for row in range(len(self.order))]
-        self.table = replace(table, satisfied=table.computed & np.array(sound))
+        self.table = replace(table, satisfied=table.computed & table.keeping(plan.constraints))
         self.score = plan.aim.sign * table.value
 
 

@@ -18,11 +18,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from typing import TypeAlias
 
 import numpy as np
 
 from tailrace.quantities.arrays import BoolArray, FloatArray
+
+DIGITS = 10
+"""Of an order, written to the base of 32, in one number: less than 2^53."""
 
 
 def within(values: FloatArray) -> FloatArray:
@@ -67,7 +69,7 @@ def shapley_values_of_game(best: FloatArray) -> FloatArray:
     """
     count = len(best).bit_length() - 1
     coalitions = np.arange(len(best))
-    sizes = np.array([int(one).bit_count() for one in coalitions])
+    sizes = np.bitwise_count(coalitions)
     weights = np.array([1 / (count * math.comb(count - 1, size)) for size in range(count)])
     found = []
     for bit in range(count):
@@ -116,10 +118,6 @@ def orders(members: Sequence[int], samples: int, seed: int) -> list[tuple[int, .
     return [tuple(generator.permutation(list(members)).tolist()) for _ in range(samples)]
 
 
-Way: TypeAlias = tuple[int, float, float, tuple[int, ...]]
-"""Steps so far: constraints broken, minus the area, minus the plain area, bits; least is best."""
-
-
 def best_order(
     values: FloatArray, allowed: BoolArray, broken: BoolArray, weights: Sequence[float]
 ) -> tuple[int, ...]:
@@ -130,8 +128,8 @@ def best_order(
     much for its price. Orders in which fewer steps break a constraint come first whatever they
     bring. Found by dynamic programming over subsets: the best way to a subset is the best way to
     one that lacks its last member, and then that member (Bellman; Held and Karp, J. SIAM 10 (1962)
-    196; from memory), 2**n n steps instead of n!. Raises ValueError where no order leads through
-    allowed subsets.
+    196; from memory), 2**n n steps instead of n!, up to 2 DIGITS members. Raises ValueError where
+    no order leads through allowed subsets.
 
     Parameters
     ----------
@@ -148,28 +146,44 @@ def best_order(
         Bits, in the order of the steps. Of orders that are equal, the one with the greater plain
         area, then the one that comes first by number.
     """
-    members, start = range(len(weights)), float(values[0])
-    ways: dict[int, Way] = {0: (0, 0.0, 0.0, ())}
-    for subset in range(1, len(values)):
-        if not allowed[subset] or math.isnan(values[subset]):
-            continue
-        found = []
-        for bit in members:
-            before = subset & ~(1 << bit)
-            if subset >> bit & 1 and before in ways:
-                gain = float(values[before]) - start
-                found.append(_longer(ways[before], bit, gain, weights[bit], broken[subset]))
-        if found:
-            ways[subset] = min(found)
-    if len(values) - 1 not in ways:
+    reached = np.asarray(allowed, dtype=bool) & ~np.isnan(values)
+    gains, everyone = np.where(reached, values - values[0], np.nan), np.arange(len(values))
+    gains[0] = 0.0
+    # constraints broken, minus the area, minus the plain area, then the bits: least is best
+    ways = np.full((5, len(values)), np.inf)
+    ways[:, 0] = 0.0
+    for size in range(1, len(weights) + 1):
+        subsets = everyone[(np.bitwise_count(everyone) == size) & reached]
+        half, place = divmod(size - 1, DIGITS)
+        for bit, weight in enumerate(weights):
+            having = subsets[(subsets >> bit & 1) == 1]
+            before = having & ~(1 << bit)
+            made = ways[:, before]
+            made[0] += np.asarray(broken, dtype=float)[having]
+            made[1] -= gains[before] * float(weight)
+            made[2] -= gains[before]
+            made[3 + half] += (bit + 1) * 32.0 ** (DIGITS - 1 - place)
+            found = np.isfinite(made[0])
+            ways[:, having[found]] = _least(ways[:, having[found]], made[:, found])
+    if not np.isfinite(ways[0, -1]):
         raise ValueError("no order leads through combinations that are allowed")
-    return ways[len(values) - 1][3]
+    return tuple(_digits(ways[3:, -1])[: len(weights)])
 
 
-def _longer(way: Way, bit: int, gain: float, weight: float, broken: bool) -> Way:
-    """A way made longer by a step; ``gain`` stands before it, for as long as ``weight``."""
-    breaks, area, plain, bits = way
-    return breaks + bool(broken), area - gain * float(weight), plain - gain, (*bits, bit)
+def _digits(halves: FloatArray) -> list[int]:
+    """The bits of an order from the two numbers that it is written as."""
+    powers = [32 ** (DIGITS - 1 - place) for place in range(DIGITS)]
+    return [int(half) // power % 32 - 1 for half in halves for power in powers]
+
+
+def _least(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Of each two columns the one that comes first, row by row."""
+    first = np.zeros(one.shape[1], dtype=bool)
+    alike = ~first
+    for row, new in zip(one, other, strict=True):
+        first |= alike & (new < row)
+        alike &= new == row
+    return np.where(first, other, one)
 
 
 def swappable(

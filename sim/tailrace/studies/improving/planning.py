@@ -7,16 +7,24 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
+from tailrace.quantities.arrays import IntArray
 from tailrace.quantities.described import descriptions
 from tailrace.scenario.changed import excluded, with_needs
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
+from tailrace.studies.batch import PRODUCT
+from tailrace.studies.chosen import against_all
 from tailrace.studies.improving.aims import ORDERS, Aim, Constraints, aim_for
 from tailrace.studies.improving.branches import Branches
 from tailrace.studies.improving.instruments import Bench, Built
 
-MOST_CHANGES = 12
-"""Up to this many changes, all of their combinations are simulated."""
+MOST_CHANGES, MOST_MULTIPLIED = 12, 20
+"""Up to this many changes, all of their combinations are simulated; and where all of them are
+products of transfer functions."""
+FEW = 64
+"""Combinations, of which each is built."""
 STOP = 0.02
 
 
@@ -28,7 +36,7 @@ class Plan:
     hold the scenario's own limit of pressure. ``heaters`` names, by change that the method forbids,
     the heated parts whose heat it takes. ``combinations`` are simulated first: all that are
     allowed, or where there are too many the start and each change with what it needs;
-    ``instruments`` are theirs.
+    ``instruments`` are theirs. ``searched``: whether there are too many to simulate all.
     """
 
     scenario: Scenario
@@ -40,6 +48,7 @@ class Plan:
     heaters: dict[str, tuple[str, ...]]
     combinations: tuple[int, ...]
     instruments: Built
+    searched: bool = False
 
     @cached_property
     def batch(self) -> Branches:
@@ -59,11 +68,6 @@ class Plan:
             "aim": [self.aim.key, self.aim.of],
             "fingerprint": self.batch.fingerprint,
         }
-
-    @property
-    def searched(self) -> bool:
-        """Whether there are too many combinations to simulate all."""
-        return len(self.names) > MOST_CHANGES
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -109,6 +113,20 @@ class Plan:
         controlled = self.scenario.document.method.needs_temperature_control
         return not (controlled and taken and self.bench.loses_heat(taken))
 
+    def all_allowed(self) -> IntArray:
+        """Every combination that is ``allowed``, rising."""
+        bits = np.arange(1 << len(self.names))
+        fine = np.ones(bits.size, dtype=bool)
+        for bit, needed in enumerate(self.needs):
+            fine &= (bits >> bit & 1 == 0) | (needed & ~bits == 0)
+        for pair in self.apart:
+            fine &= pair & ~bits != 0
+        fine &= bits & self.bits(self.heaters) == 0
+        found = bits[fine]
+        if not self.scenario.document.method.needs_temperature_control:
+            return found
+        return np.array([one for one in found.tolist() if self.allowed(one)])
+
     def where_of(
         self, journey: int, combinations: Sequence[int], which: Sequence[tuple[int, ...]]
     ) -> str:
@@ -130,6 +148,7 @@ def planned(
     constraints: Constraints | None = None,
     stop: float = STOP,
     order: str = "gain",
+    engine: str = PRODUCT,
 ) -> Plan:
     """Check the question, and build the instruments that are to be simulated.
 
@@ -146,6 +165,8 @@ def planned(
         A step that gains less than this share of the value before it is not worth making.
     order : str
         ``gain``, ``money`` or ``effort``; see ``tailrace.studies.improving.ordering``.
+    engine : str
+        As of ``tailrace.studies.runner.Runner``.
     """
     constraints = _checked(scenario, constraints or Constraints(), stop, order)
     bench = Bench(scenario)
@@ -160,10 +181,28 @@ def planned(
         combinations=(),
         instruments=Built(),
     )
-    every = range(1 << len(plan.names)) if not plan.searched else (0, *sorted(set(plan.needs)))
-    combinations = tuple(one for one in every if plan.allowed(one))
-    instruments = bench.build([plan.taken(one) for one in combinations])
-    return replace(plan, combinations=combinations, instruments=instruments)
+    return _of_all(plan, engine) or _of_few(plan)
+
+
+def _of_all(plan: Plan, engine: str) -> Plan | None:
+    """The plan to simulate all combinations; None where there are too many."""
+    few = len(plan.names) <= MOST_CHANGES
+    if not few and (len(plan.names) > MOST_MULTIPLIED or engine != PRODUCT):
+        return None
+    combinations = tuple(plan.all_allowed().tolist())
+    made = plan.bench.choose(combinations, plan) if len(combinations) > FEW else None
+    if few and made is None:
+        made = plan.bench.build([plan.taken(one) for one in combinations])
+    if made is None or not (few or not against_all(made.itineraries)):
+        return None
+    return replace(plan, combinations=combinations, instruments=made)
+
+
+def _of_few(plan: Plan) -> Plan:
+    """The plan to simulate the start and each change first, and to search from there."""
+    combinations = tuple(one for one in (0, *sorted(set(plan.needs))) if plan.allowed(one))
+    made = plan.bench.build([plan.taken(one) for one in combinations])
+    return replace(plan, combinations=combinations, instruments=made, searched=True)
 
 
 def _checked(scenario: Scenario, constraints: Constraints, stop: float, order: str) -> Constraints:

@@ -154,21 +154,33 @@ class Combinations:
 
     def violations(self, row: int, limits: Constraints) -> tuple[Violation, ...]:
         """Constraints that a combination does not keep to, the limit of its cell among them."""
-        checks = [
+        found = [
+            Violation(constraint=name, value=float(values[row]), limit=float(limit[row]))
+            for name, values, limit, sign in self._checks(limits)
+            if sign * (values[row] - limit[row]) > 0
+        ]
+        return tuple(dict.fromkeys(found))
+
+    def keeping(self, limits: Constraints) -> BoolArray:
+        """Which combinations have no violations."""
+        broken = [sign * (values - limit) > 0 for _, values, limit, sign in self._checks(limits)]
+        return np.asarray(~np.any(broken, axis=0))
+
+    def _checks(self, limits: Constraints) -> list[tuple[str, FloatArray, FloatArray, int]]:
+        """Of each constraint its name, values, limits, and 1 where more is worse."""
+        rows: list[tuple[str, FloatArray, float | FloatArray, int]] = [
             ("pressure", self.pressure, limits.pressure, 1),
             ("cell_pressure", self.cell_pressure, limits.cell_pressure, 1),
-            ("cell_pressure", self.cell_pressure, float(self.cell_limit[row]), 1),
+            ("cell_pressure", self.cell_pressure, self.cell_limit, 1),
             ("effort", self.effort, limits.effort, 1),
             ("budget", self.cost, limits.budget, 1),
             ("signal", self.signal, limits.signal, -1),
             ("signal_to_noise", self.signal_to_noise, limits.signal_to_noise, -1),
         ]
-        found = [
-            Violation(constraint=name, value=float(values[row]), limit=limit)
-            for name, values, limit, sign in checks
-            if sign * (values[row] - limit) > 0
+        return [
+            (name, values, np.broadcast_to(limit, np.shape(values)), sign)
+            for name, values, limit, sign in rows
         ]
-        return tuple(dict.fromkeys(found))
 
 
 @dataclass(frozen=True, kw_only=True)

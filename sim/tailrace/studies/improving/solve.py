@@ -33,7 +33,8 @@ def improve(
 
     Parameters and errors as of ``tailrace.studies.improving.planning.planned`` and ``answer``.
     """
-    return answer(planned(scenario, aim, of, constraints, stop, order), runner)
+    runner = runner or Runner()
+    return answer(planned(scenario, aim, of, constraints, stop, order, runner.engine), runner)
 
 
 def answer(plan: Plan, runner: Runner | None = None, typical: bool = False) -> Improvement:
@@ -117,11 +118,10 @@ def _weighed(ledger: Ledger) -> _Choice:
     subsets = _Subsets(ledger, best)
     order = subsets.best_order(subsets.values)
     every = np.full(1 << len(ledger.plan.names), np.nan)
-    for one in ledger.order:
-        every[one] = ledger.value(one)
+    every[ledger.bits] = ledger.score
     return _Choice(
         best=best,
-        whole=max(ledger.order, key=lambda one: (ledger.value(one), -one)),
+        whole=ledger.best_of(),
         order=order,
         shares=dict(enumerate(shapley_values(every).tolist())),
         swappable=subsets.swappable(order),
@@ -151,27 +151,23 @@ def best_combination(ledger: Ledger) -> int:
     From it is taken out, one after the other, what brings nothing measurable beside the others.
     The start where nothing keeps to the constraints.
     """
-    within = [one for one in ledger.order if ledger.satisfies(one)]
-    if not within:
+    table, rows, error = ledger.table, ledger.rows, ledger.table.error
+    within = np.flatnonzero(table.satisfied & ~np.isnan(ledger.score))
+    if not within.size:
         return 0
-    table, rows = ledger.table, ledger.rows
-    error = {one: float(table.error[rows[one]]) for one in within}
-    top = max(within, key=ledger.value)
-    alike = [
-        one
-        for one in within
-        if ledger.value(one) >= ledger.value(top) - (one != top) * (error[one] + error[top])
-    ]
-    best = min(
-        alike,
-        key=lambda one: (table.cost[rows[one]], table.effort[rows[one]], one.bit_count(), one),
-    )
+    top = within[np.argmax(ledger.score[within])]
+    short = ledger.score[top] - ledger.score[within]
+    alike = within[(short <= error[within] + error[top]) | (within == top)]
+    bits = ledger.bits[alike]
+    cheapest = np.lexsort((bits, np.bitwise_count(bits), table.effort[alike], table.cost[alike]))
+    best = int(bits[cheapest[0]])
     while best:
         fewer = [best & ~(1 << bit) for bit in range(best.bit_length()) if best >> bit & 1]
         spare = [
             one
             for one in fewer
-            if one in error and ledger.value(best) - ledger.value(one) <= error[best] + error[one]
+            if ledger.satisfies(one)
+            and ledger.value(best) - ledger.value(one) <= error[rows[best]] + error[rows[one]]
         ]
         if not spare:
             break
@@ -186,11 +182,13 @@ class _Subsets:
         self._ledger = ledger
         self._members = [bit for bit in range(combination.bit_length()) if combination >> bit & 1]
         self._prices = [ledger.plan.prices[bit] for bit in self._members]
-        wide = [
-            sum(1 << bit for at, bit in enumerate(self._members) if one >> at & 1)
-            for one in range(1 << len(self._members))
-        ]
-        self._rows: IntArray = np.array([ledger.rows.get(one, -1) for one in wide])
+        subsets = np.arange(1 << len(self._members))
+        wide = np.zeros_like(subsets)
+        for at, bit in enumerate(self._members):
+            wide |= (subsets >> at & 1) << bit
+        every = np.full(1 << len(ledger.plan.names), -1)
+        every[ledger.bits] = np.arange(ledger.bits.size)
+        self._rows: IntArray = every[wide]
 
     def _read(self, values: FloatArray) -> FloatArray:
         return np.where(self._rows < 0, np.nan, values[self._rows])
