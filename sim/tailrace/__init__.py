@@ -415,7 +415,9 @@ def _loaded(scenario: Scenario | Path) -> Scenario:
     return scenario if isinstance(scenario, Scenario) else Scenario.load(scenario)
 
 
-def _runner(executor: Executor | None, progress: Progress | None, engine: str) -> Runner:
+def _runner(
+    executor: Executor | None, progress: Progress | None, engine: str = "product"
+) -> Runner:
     from tailrace.studies.runner import Runner
 
     return Runner(executor, progress=progress, engine=engine)
