@@ -221,5 +221,6 @@ def test_the_journeys_are_counted_before_they_are_made(study, scenario, few):
     assert foretold["maps"] > made["map-00"]
     assert foretold["indices"] == made["indices"]
     assert foretold["the samples"] == made["samples-000"] == result.samples
-    assert foretold["linearisation"] == made["nominal"] + made["steps"]
+    assert "steps" not in made  # of a linear path derivatives take their place
+    assert foretold["linearisation"] > made["nominal"]
     assert foretold["knowledge"] == made["least-favourable"]
