@@ -156,8 +156,9 @@ def focusing(result: Result, lane: int) -> str:
     )
     what = "The gradient" if CAPACITY in result.recorded else "The sample's solvent"
     share = float(focused[0, lane])
-    if share < 0:
-        taken = f"adds {percent(-share)} % to"
+    if share < 0:  # a gradient alone only narrows
+        what = "The sample's solvent"
+        taken = f"makes {significant(1 - share)} times as much of"
     elif share < NEARLY_ALL:
         taken = f"focuses {percent(share)} % of"
     else:
@@ -215,7 +216,7 @@ def critical_line(result: Result) -> str:
     if math.isfinite(pairs.column_alone[pair]):
         could = significant(pairs.column_alone[pair])
         line += f" of {could} that {the_columns(result.parts)} could give"
-    if not math.isfinite(pairs.valley_to_peak[pair]):
+    if result.recorded_band is not None and not math.isfinite(pairs.valley_to_peak[pair]):
         return line + "; on the recorded trace they have run into one peak."
     return line + "."
 

@@ -303,6 +303,10 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
     )
 
 
+LEAST_KW = 6.0
+"""Retention factor in the weak liquid alone, below which a gradient hardly separates (our own)."""
+
+
 def unusual(scenario: Contents) -> list[str]:
     """One sentence for each value of a part that lies outside what instruments have."""
     found = [
@@ -310,7 +314,19 @@ def unusual(scenario: Contents) -> list[str]:
         for one in scenario.document.path
         for line in outside(one.part, one.name, _sizes(one, scenario))
     ]
-    return [*_rare_flow(scenario), *found]
+    return [*_rare_flow(scenario), *_logarithms(scenario), *found]
+
+
+def _logarithms(scenario: Contents) -> Iterator[str]:
+    """Solutes whose kw is more likely its logarithm."""
+    if scenario.document.gradient is None:
+        return
+    for one in scenario.document.solutes:
+        if one.kw is not None and one.kw < LEAST_KW:
+            yield (
+                f"{one.name}: kw = {one.kw:g} is hardly retained by any liquid; if that is its "
+                f"decadic logarithm, write kw = {10**one.kw:.3g}"
+            )
 
 
 def _rare_flow(scenario: Contents) -> Iterator[str]:

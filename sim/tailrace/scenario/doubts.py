@@ -50,7 +50,7 @@ class _Open:
 
 
 def assumptions_of(scenario: Contents, result: Result | None = None) -> tuple[Assumption, ...]:
-    """The NAMED assumptions to which the answer is most sensitive, most first.
+    """The NAMED assumptions to which the answer is most sensitive, most first; none of a gradient.
 
     The answer is the leading metric, without a column the extra-column variance: as recorded in
     ``result``; as computed here without one.
@@ -60,6 +60,9 @@ def assumptions_of(scenario: Contents, result: Result | None = None) -> tuple[As
     # A column behind the cell that records has no say in what is recorded.
     column = any(part.separates and not part.behind for part, _ in passages)
     metric = scenario.leading.name if column else EXTRA_COLUMN
+    if scenario.document.gradient is not None:
+        # the width that a gradient leaves does not follow from variances added so
+        return ()
     try:
         base = _answer(journey, passages, metric)
     except TailraceError:

@@ -45,8 +45,25 @@ KEYS = {
     "platenumber": ("plates",),
     "platecount": ("plates",),
     "n": ("plates",),
+    "tau": ("time_constant",),
 }
 """Keys that words (small letters alone) stand for; the first that the table has."""
+
+NO_MASS = (
+    'no molar mass is read: give formula = "C8H10N4O2", or molar_volume = "250 cm^3/mol", which is '
+    "about the molar mass in g/mol (a rule of thumb)"
+)
+ADVICE = {
+    "molarmass": NO_MASS,
+    "molecularweight": NO_MASS,
+    "mw": NO_MASS,
+    "logkw": "write kw, the number itself: kw = 126 where its logarithm is 2.1",
+    "benddiameter": "write bend_radius, half the diameter",
+    "coildiameter": "write bend_radius, half the diameter",
+    "loopvolume": "write volume for what is filled, and loop_bore and loop_length of a loop that "
+    "holds as much or more",
+}
+"""What to write in place of keys (small letters alone) that no key stands for."""
 
 PARTS = {
     "tubing": "tube",
@@ -71,6 +88,8 @@ PARTS = {
     "guard": "column",
     "guard column": "column",
     "precolumn": "column",
+    "mixing tee": "tee",
+    "t-piece": "tee",
     "splitter": "tee",
     "split": "tee",
     "make-up": "tee",
@@ -94,8 +113,11 @@ UNQUOTED = re.compile(
 
 def key_meant(word: object, known: Collection[str]) -> str:
     """The known key that a word of the trade stands for; empty where it stands for none."""
-    plain = re.sub(r"[^a-z0-9]", "", str(word)[:80].lower())
-    return next((key for key in KEYS.get(plain, ()) if key in known), "")
+    return next((key for key in KEYS.get(_letters(word), ()) if key in known), "")
+
+
+def _letters(word: object) -> str:
+    return re.sub(r"[^a-z0-9]", "", str(word)[:80].lower())
 
 
 def liquid_advice(word: object) -> str:
@@ -286,6 +308,8 @@ def _unknown_key(
     meant, liquid = key_meant(key, fields), liquid_advice(key)
     if meant:
         return f'expected a known key, found {shortened(key)}; write "{meant}"', meant
+    if _letters(key) in ADVICE:
+        return f"expected a known key, found {shortened(key)}; {ADVICE[_letters(key)]}", ""
     if liquid and "acetonitrile" in fields:
         return f"expected a known liquid, found {shortened(key)}; {liquid}", ""
     other = _of_another(path, table)
@@ -303,7 +327,10 @@ def _unknown_tag(tag: str, found: object, choices: Iterable[str]) -> str:
 
 
 def advised(key: object, found: object, field: FieldInfo | None) -> str:
-    """What was meant by a percentage, or by a time in place of a number; empty for others."""
+    """What was meant by a percentage, a time or a text in place of a number; empty for others."""
+    if key == "plates" and re.fullmatch(r"[0-9]{1,3}([ ,][0-9]{3})*", str(found)):
+        count = re.sub("[ ,]", "", str(found))
+        return f"expected a number, found {shortened(found)}; write plates = {count}"
     number = re.fullmatch(r"\s*([0-9.]+)\s*(%|min|s)?\s*", str(found))
     if field is None or number is None:
         return ""

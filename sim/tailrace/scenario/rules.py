@@ -24,7 +24,8 @@ RETENTION_KEYS = ("retention_factor", "retention_time")
 SAMPLE_FACTOR, STRONG = "sample_retention_factor", "strong in [injection]"
 """How a solvent of the sample's own is given: k in it, or its composition."""
 FOUND_INSTEAD = {
-    0: 'neither; add diffusivity = "1.1e-9 m^2/s"',
+    0: 'neither; add formula = "C8H10N4O2", or molar_volume = "250 cm^3/mol", which is about the '
+    "molar mass in g/mol (a rule of thumb), or a measured diffusivity",
     2: "both; leave out one of them",
     3: "all three; leave out two of them",
 }

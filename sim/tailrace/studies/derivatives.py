@@ -152,19 +152,6 @@ def derivatives(
     return Derivatives(metrics=gathered(found, groups), weights=near.weights)
 
 
-def slopes_of_signal(
-    build: Build, nominal: FloatArray, bounds: Sequence[tuple[float, float]]
-) -> Band:
-    """The recorded curve of a path of one solute, and its slopes with each input: lanes."""
-    near = beside(build, nominal, bounds)
-    last = len(near.itineraries[0].passages) - 1
-    waves, window = near.waves(_whole, (last,))
-    wave = waves[last]
-    rows = [curve(one, wave.omega, window.start, window) for one in (wave.spectrum, *wave.slopes)]
-    lanes = len(rows)
-    return Band(np.concatenate(rows), np.tile(window.start, lanes), np.tile(window.step, lanes))
-
-
 def _whole(passages: Passages) -> Passages:
     return passages
 

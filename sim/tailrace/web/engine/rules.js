@@ -227,7 +227,7 @@ function solutes(scenario, found) {
     const given = DIFFUSION.filter((key) => key in solute);
     if (given.length !== 1) {
       const instead = [
-        'neither; add diffusivity = "1.1e-9 m^2/s"',
+        'neither; add formula = "C8H10N4O2", or molar_volume = "250 cm^3/mol", which is about the molar mass in g/mol (a rule of thumb), or a measured diffusivity',
         "",
         "both; leave out one of them",
         "all three; leave out two of them",
