@@ -35,6 +35,16 @@ def closed_figures():
 
 
 LONG = (
+    "test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say",
+    "test_lessons.py::test_the_answer_is_what_the_solver_says[two-tails]",
+    "test_check_and_run_note_a_cell_of_millilitres",
+    "test_amounts_along_a_bent_tube_are_those_of_its_march",
+    "test_the_tail_of_a_washout_is_in_a_solvent_that_weakens",
+    "test_spectral_solver_reaches_a_millionth[0.003]",
+    "test_both_ways_say_the_same[much stirred]",
+    "test_two_runs_in_two_processes_write_the_same_files",
+    "test_ten_thousand_samples_take_less_than_200_megabytes",
+    "test_a_new_row_stands_in_tables_sweeps_and_limits",
     "test_killed_twenty_times",
     "test_two_hundred_random_scenarios_in_a_browser",
     "test_the_staircase_is_that_of_improve[inherited-core-shell.toml-plates-gain]",

@@ -21,7 +21,11 @@ from tailrace.scenario.scenario import Scenario
 pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.missing())
 FOLDER = Path(__file__).parents[2] / "scenarios"
 SHIPPED = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.toml"))
-NOT_LINEAR = {"gradient-core-shell.toml": "gradient"}
+NOT_LINEAR = {
+    "gradient-core-shell.toml": "gradient",
+    "lessons/gradient.toml": "gradient",
+    "lessons/two-tails-a.toml": "overloaded",
+}
 CLOSE = 1e-4
 """Relative, of every number; over a scale of what can be near zero."""
 NOT_TOLD = {"concentration_in_cell"}

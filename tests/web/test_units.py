@@ -58,7 +58,7 @@ def test_texts_are_read_alike(ask, kind):
 def test_names_of_units_with_prefixes_are_read_alike(ask):
     rng = np.random.default_rng(4)
     units, prefixes = facts()["units"]["names"], facts()["units"]["prefixes"]
-    names = rng.choice(sorted(units), 150)
+    names = rng.choice(sorted(units), 300)
     known = 0
     for name in names:
         text = f"3 {rng.choice(['', *prefixes])}{name}{rng.choice(['', '', 's'])}"

@@ -87,7 +87,8 @@ def test_json_alone_loads_neither_pictures_nor_records(scenario):
     )
     done = in_process(code, scenario)
     assert done.returncode == 0, done.stderr
-    assert done.stderr.strip() == "[]"
+    # before it, on a slow machine, how long it takes
+    assert done.stderr.splitlines()[-1] == "[]"
     json.loads(done.stdout)
 
 

@@ -24,7 +24,7 @@ def with_focusing(result, share):
     [
         (0.998, "focuses all but 0.20 % of what"),
         (0.4, "focuses 40.0 % of what"),
-        (-0.5, "adds 50.0 % to what"),
+        (-0.5, "The sample's solvent makes 1.50 times as much of what"),
     ],
 )
 def test_what_is_said(result, share, text):
