@@ -85,9 +85,10 @@ class Loop(Part):
         if np.all(np.asarray(self.volume) <= self.whole * (1 + 1e-6)):
             return None
         filled, whole = (show(float(np.max(one)), "volume") for one in (self.volume, self.whole))
+        needed = float(np.max(np.asarray(self.length) * self.volume / self.whole))
         return "volume", (
-            f"expected at most the {whole} that the loop holds, found {filled}; fill less, or give "
-            "the loop's bore and length"
+            f"expected at most the {whole} that the loop holds, found {filled}; fill less, or "
+            f"write loop_length: {show(1.001 * needed, 'length')} of this bore hold it"
         )
 
     def no_transfer(self, stream: Stream) -> str:
