@@ -17,9 +17,10 @@ from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_product
 from tailrace.journey.evaluation import column_alone, part_results, setting_behind, told
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.points import over_points, turns_around
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
-from tailrace.measures import Moments, measure, moments
+from tailrace.measures import Moments, measure
 from tailrace.parts import KINDS
 from tailrace.parts.base import ALIKE, Part, Passages
 from tailrace.quantities.arrays import ComplexArray, FloatArray
@@ -350,16 +351,19 @@ def stage_sums(said: Sequence[Cumulants]) -> list[Moments]:
     return [Moments(np.ones_like(row[0]), *row) for row in rows]
 
 
-def _coarse(passages: Passages) -> bool:
-    """Whether sums over the recorded points of any lane are not the moments of the curve.
-
-    They are but for what passes at one turn an interval (Poisson's sum).
-    """
+def _recorded(passages: Passages, curve: Moments) -> Moments:
+    """Moments by sums over the points that are recorded, where these are points."""
     recorder, stream = passages[-1]
     if not (recorder.records and recorder.by_points):
-        return False
-    turn = np.broadcast_to(2 * np.pi / np.asarray(recorder.interval, float), (stream.lanes,))
-    return bool(np.any(np.abs(spectrum(passages, turn[:, None])) > REST))
+        return curve
+    interval, phase = (
+        np.broadcast_to(np.asarray(one, dtype=float), (stream.lanes,))
+        for one in (recorder.interval, recorder.sampling_phase)
+    )
+    deviation = np.sqrt(curve.variance)
+    highest = _highest(passages, (len(passages) - 1,), deviation[None])[0]
+    whole, around = turns_around(interval, highest, deviation)
+    return over_points(curve, spectrum(passages, around), whole, interval, phase)
 
 
 def multiply(itinerary: Itinerary) -> Result:
@@ -377,8 +381,7 @@ def multiply(itinerary: Itinerary) -> Result:
     stages, bound = stages_of(passages, said)
     last = stages[-1].band
     assert last is not None
-    if _coarse(passages):
-        stages[-1] = replace(stages[-1], moments=moments(last))
+    stages[-1] = replace(stages[-1], moments=_recorded(passages, stages[-1].moments))
     parts = part_results(passages, stages)
     peak = column_alone(
         passages,

@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
-from tailrace.journey import product, signal, validity
+from tailrace.journey import evaluation, points, product, signal, validity
 from tailrace.measures import chromatogram, registry, shape
 from tailrace.parts import KINDS as PARTS
 from tailrace.parts import usual
@@ -170,6 +170,8 @@ def _numbers() -> dict[str, Any]:
             "PROBES",
             "FARTHEST",
         ),
+        points: ("APART", "MOST_TURNS", "DIFFERENCES"),
+        evaluation: ("UNSEEN",),
         shape: ("HALF_HEIGHT", "FIVE_SIGMA_LEVEL", "FEWEST_SAMPLES", "FOOT", "MARGIN"),
         chromatogram: ("RESOLUTION_FACTOR", "LEAST_VALLEY", "BARELY_APART", "REACH"),
         signal: ("NOISE_REFERENCE", "MOST_ABSORBANCE"),

@@ -1,6 +1,6 @@
 // @ts-check
 /** What could be changed, what it costs, and the best order of it. */
-import { byId, drawn, element, say, zoom } from "./dom.js";
+import { byId, drawn, element, put, say, innerWidthOf, zoom } from "./dom.js";
 import { MICROLITRES_SQUARED, money, plateChange, signed, significant } from "./figures.js";
 import { formOf } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
@@ -259,9 +259,9 @@ export class Alternatives {
       const told = this.order?.changes?.find((/** @type {any} */ one) => one.name === change.name);
       const by = (/** @type {number} */ value) => changeText(this.order.metric, value);
       const gain = told ? `alone ${by(told.alone)}; its share of all together ${by(told.share)}${told.in_best ? "" : "; not among the best"}` : "";
-      item.querySelector(".title").textContent = change.name;
-      item.querySelector(".price").textContent = `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`;
-      item.querySelector(".gain").textContent = gain;
+      put(item.querySelector(".title"), change.name);
+      put(item.querySelector(".price"), `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`);
+      put(item.querySelector(".gain"), gain);
     }
   }
 }
@@ -323,7 +323,7 @@ export function drawStaircase(order) {
     return;
   }
   const rows = [{ change: "as it is", value: order.start, cost: 0, gain: 0, total_cost: 0 }, ...order.steps];
-  const width = Math.max(280, (svg.clientWidth || 500) / zoom());
+  const width = Math.max(280, (innerWidthOf(svg) || 500) / zoom());
   const [tall, top] = [36, 3];
   svg.setAttribute("viewBox", `0 0 ${width} ${rows.length * tall + top}`);
   const most = Math.max(...rows.map((one) => one.value));

@@ -20,8 +20,10 @@ export function drawn(tag, attributes = {}, ...children) {
 function filled(made, attributes, children) {
   for (const [name, value] of Object.entries(attributes)) {
     if (value === undefined || value === null || value === false) continue;
-    if (typeof value === "function") made.addEventListener(name.slice(2), value);
-    else made.setAttribute(name, value === true ? "" : String(value));
+    if (typeof value === "function") {
+      made.addEventListener(name.slice(2), value);
+      heard.add(made);
+    } else made.setAttribute(name, value === true ? "" : String(value));
   }
   for (const child of children.flat()) {
     if (child instanceof Node) made.append(child);
@@ -30,9 +32,69 @@ function filled(made, attributes, children) {
   return made;
 }
 
+/** Children in place of those that there are. What is as it was stays: a browser then lays out and
+ * paints less. @param {Element} place @param {...(Child | Child[])} children */
+export function put(place, ...children) {
+  const made = filled(/** @type {Element} */ (place.cloneNode(false)), {}, children);
+  inPlace(place, made);
+}
+
+/** @param {Element} place @param {Element} made */
+function inPlace(place, made) {
+  const fresh = [...made.childNodes];
+  fresh.forEach((one, k) => {
+    const old = place.childNodes[k];
+    if (!old) place.append(one);
+    else if (old.nodeName !== one.nodeName || heard.has(old) || heard.has(one)) old.replaceWith(one);
+    else if (old instanceof Text) {
+      const { data } = /** @type {Text} */ (one);
+      if (old.data !== data) old.data = data;
+    } else become(/** @type {any} */ (old), /** @type {any} */ (one));
+  });
+  while (place.childNodes.length > fresh.length) place.lastChild?.remove();
+}
+
+/** @param {HTMLElement} old @param {HTMLElement} made */
+function become(old, made) {
+  for (const { name, value } of made.attributes) {
+    if (name !== "style" && old.getAttribute(name) !== value) old.setAttribute(name, value);
+  }
+  for (const { name } of [...old.attributes]) if (!made.hasAttribute(name)) old.removeAttribute(name);
+  // the page's policy allows styles of single elements from scripts only
+  if (old.style.cssText !== made.style.cssText) old.style.cssText = made.style.cssText;
+  inPlace(old, made);
+}
+
+/** Elements with listeners, which are not made out of others. @type {WeakSet<Node>} */
+const heard = new WeakSet();
+/** Lengths that were asked for: to ask again would have the browser lay out the page at once.
+ * @type {Map<any, number>} */
+const lengths = new Map();
+const watcher = new ResizeObserver((seen) => {
+  for (const one of seen) lengths.delete(one.target);
+});
+addEventListener("resize", () => lengths.clear());
+
+/** @param {any} of @param {() => number} ask */
+function remembered(of, ask) {
+  if (!lengths.has(of)) lengths.set(of, ask());
+  return /** @type {number} */ (lengths.get(of));
+}
+
+/** Inner width, CSS pixels. @param {Element} node */
+export function innerWidthOf(node) {
+  watcher.observe(node);
+  return remembered(node, () => node.clientWidth);
+}
+
+/** Height of the window, CSS pixels. */
+export function windowHeight() {
+  return remembered("window", () => innerHeight);
+}
+
 /** How much larger letters are than on a small screen: drawings grow alike. */
 export function zoom() {
-  return parseFloat(getComputedStyle(document.documentElement).fontSize) / 15;
+  return remembered("zoom", () => parseFloat(getComputedStyle(document.documentElement).fontSize) / 15);
 }
 
 /** What has this id. @param {string} id @returns {any} */

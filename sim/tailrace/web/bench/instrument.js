@@ -1,6 +1,6 @@
 // @ts-check
 /** The instrument as a list in the order of the flow: each part a row that opens into its form. */
-import { byId, element, say } from "./dom.js";
+import { byId, element, put, say } from "./dom.js";
 import { capital, MICROLITRES, MICROLITRES_SQUARED, plateChange, significant } from "./figures.js";
 import { formOf, usualOf } from "./forms.js";
 import { withTable, withoutItem } from "./toml_text.js";
@@ -40,7 +40,6 @@ export class Instrument {
     if (this.open && length !== undefined && this.open.index >= length) this.open = null;
     if (this.signature() !== this.shape || origin === "undo" || origin === "file") this.rebuild();
     else for (const one of this.forms) one.refresh();
-    this.summaries();
   }
 
   rebuild() {
@@ -350,24 +349,23 @@ export class Instrument {
       const [name, index] = /** @type {string} */ (item.getAttribute("data-row")).split(" ");
       const table = this.model.table(name, Number(index)) ?? {};
       const [number, title, sizes, cost] = item.querySelectorAll(".open > span");
-      number.textContent = name === "path" ? String(Number(index) + 1) : "";
-      title.textContent = titleOf(name, table);
-      sizes.textContent = sizesOf(name, table, tables);
-      const told = name === "path" ? parts.find((/** @type {any} */ one) => one.name === table.name) : parts.find((/** @type {any} */ one) => one.name === name);
-      cost.replaceChildren();
-      if (!told || !["path", "injection", "detector"].includes(name)) continue;
-      if (told.behind) {
-        cost.append("behind the recording: pressure only");
-        continue;
-      }
-      const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
-      const back = told.plates_back;
-      if (table.part === "column") cost.append(`${spread}, ${significant(told.volume * MICROLITRES)} µL`);
-      else if (Number.isFinite(back)) {
-        cost.append(element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${plateChange(back)} plates`);
-      } else cost.append(spread);
+      put(number, name === "path" ? String(Number(index) + 1) : "");
+      put(title, titleOf(name, table));
+      put(sizes, sizesOf(name, table, tables));
+      const told = ["path", "injection", "detector"].includes(name) && parts.find((/** @type {any} */ one) => one.name === (name === "path" ? table.name : name));
+      put(cost, told ? costOf(told, table.part, most) : "");
     }
   }
+}
+
+/** What a part costs, in its row. @param {any} told @param {string} kind @param {number} most plates that come back from any */
+function costOf(told, kind, most) {
+  if (told.behind) return "behind the recording: pressure only";
+  const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
+  const back = told.plates_back;
+  if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL`;
+  if (!Number.isFinite(back)) return spread;
+  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${plateChange(back)} plates`];
 }
 
 /** @param {number} share */

@@ -8,7 +8,7 @@ import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
 import { Chromatogram, chartWords, pictureOf, sumOf } from "./picture.js";
-import { byId, element, say } from "./dom.js";
+import { byId, element, put, say } from "./dom.js";
 import { capital, significant } from "./figures.js";
 import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer, textOf } from "./files.js";
 import { Instrument, sizesOf } from "./instrument.js";
@@ -153,7 +153,7 @@ class Bench {
     byId("title").value = document.activeElement === byId("title") ? byId("title").value : (model.tables.title ?? "");
     byId("undo").disabled = !model.past.length;
     byId("redo").disabled = !model.future.length;
-    byId("file-state").textContent = `${model.fileName}${model.dirty ? ", not saved" : ""}${model.commentsLost ? "; its remarks could not be kept" : ""}`;
+    put(byId("file-state"), `${model.fileName}${model.dirty ? ", not saved" : ""}${model.commentsLost ? "; its remarks could not be kept" : ""}`);
     this.ticked();
     this.solutes();
     const told = found?.solutes[this.lane] ?? null;
@@ -163,10 +163,10 @@ class Bench {
       for (const id of ["headline", "peak", "pairs", "whole", "parts"]) byId(id).replaceChildren();
       this.chart.clear();
       showWarnings([]);
-      byId("solving").textContent = "";
+      put(byId("solving"), "");
       return;
     }
-    byId("basis").textContent = `${model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: ");
+    put(byId("basis"), `${model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: "));
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
     headline(this.facts, told, was);
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
@@ -182,14 +182,14 @@ class Bench {
     this.timers.heard = window.setTimeout(() => {
       byId("heard").textContent = byId("headline").textContent;
     }, HEARD_AFTER);
-    byId("solving").textContent = `computed in ${significant(found.milliseconds, 2)} ms`;
+    put(byId("solving"), `computed in ${significant(found.milliseconds, 2)} ms`);
   }
 
   /** Says with which changes the answers are. */
   ticked() {
     const names = this.alternatives.names();
     byId("with").hidden = !names.length;
-    byId("with").textContent = `Shown with: ${names.join("; ")}`;
+    put(byId("with"), `Shown with: ${names.join("; ")}`);
   }
 
   /** Of a part, the injection or the detector, as they are typed. @param {string} name */
@@ -202,10 +202,7 @@ class Bench {
   /** @param {any} told */
   ribbon(told) {
     const open = this.instrument.open;
-    drawRibbon(this.shown ?? this.model.tables, told, byId("by").value, open?.name === "path" ? open.index : -1, (index) => {
-      this.instrument.choose({ name: "path", index }, `row-path-${index}`);
-      byId(`row-path-${index}`)?.scrollIntoView({ block: "nearest" });
-    });
+    drawRibbon(this.shown ?? this.model.tables, told, byId("by").value, open?.name === "path" ? open.index : -1);
   }
 
   solutes() {
@@ -363,6 +360,13 @@ class Bench {
     on("print", "click", () => window.print());
     on("title", "input", () => model.apply("title", (text, tables) => withKey(text, tables, "", 0, "title", byId("title").value.trim() || undefined), "title"));
     on("title", "blur", () => model.settle());
+    on("ribbon", "click", (event) => {
+      const part = event.target.closest("[data-index]");
+      if (!part) return;
+      const index = Number(part.dataset.index);
+      this.instrument.choose({ name: "path", index }, `row-path-${index}`);
+      byId(`row-path-${index}`)?.scrollIntoView({ block: "nearest" });
+    });
     on("by", "change", () => this.show());
     on("view", "change", () => this.show());
     on("noise", "change", () => this.show());

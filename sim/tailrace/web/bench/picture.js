@@ -2,7 +2,7 @@
 /** The chromatogram as recorded, over what the column would give, with the textbook's sum as a ghost. */
 import { bendsOf, splineAt } from "../engine/curves.js";
 import { uPlot } from "../vendor/uplot.js";
-import { byId, drawn, element, zoom } from "./dom.js";
+import { byId, drawn, element, put, innerWidthOf, windowHeight, zoom } from "./dom.js";
 import { significant } from "./figures.js";
 
 const VISIBLE = 0.002;
@@ -142,8 +142,8 @@ export class Chromatogram {
   }
 
   size() {
-    const width = this.paper ? 690 : Math.max(260, this.place.clientWidth);
-    const tall = Math.min(0.46 * width, 0.42 * innerHeight);
+    const width = this.paper ? 690 : Math.max(260, innerWidthOf(this.place));
+    const tall = Math.min(0.46 * width, 0.42 * windowHeight());
     return { width, height: this.paper ? 180 : Math.round(Math.max(190, Math.min(tall, 900))) };
   }
 
@@ -192,7 +192,7 @@ export class Chromatogram {
     this.limits = { from, to, top, low };
     if (this.plot) this.plot.setData(data);
     else this.plot = this.made(data);
-    byId("chart-title").textContent = picture.title;
+    put(byId("chart-title"), picture.title);
     legend(LINES.filter((one, k) => data[k + 1].some((/** @type {any} */ value) => value !== null)));
   }
 
@@ -257,8 +257,9 @@ function dataOf(picture, unit) {
 
 /** @param {typeof LINES} shown */
 function legend(shown) {
-  byId("legend").replaceChildren(
-    ...shown.toReversed().map((one) =>
+  put(
+    byId("legend"),
+    shown.toReversed().map((one) =>
       element(
         "li",
         {},

@@ -1,7 +1,7 @@
 // @ts-check
 /** The answers in words and tables, with those from before beside them. */
 import { display } from "../engine/units.js";
-import { byId, element, tableOf } from "./dom.js";
+import { byId, element, put, tableOf } from "./dom.js";
 import { BARS, MICROLITRES, MICROLITRES_SQUARED, capital, perCent, plateChange, signed, significant } from "./figures.js";
 
 /** Metrics of a peak in the table, the leading one before them. */
@@ -27,15 +27,16 @@ export function headline(facts, solute, before) {
   const key = leadingOf(solute);
   const [now, own] = [solute.metrics[key], solute.metrics_column?.[key]];
   const words = key === "peak_capacity" ? "of peak capacity" : "plates";
-  const place = byId("headline");
-  place.replaceChildren(element("strong", {}, `${significant(now, 4)} ${words}`), ` of ${solute.name} are recorded`);
-  if (Number.isFinite(own)) place.append(`, ${perCent(now / own)} % of the ${significant(own, 4)} that the column alone would give`);
-  place.append(".");
+  /** @type {(Node | string)[]} */
+  const said = [element("strong", {}, `${significant(now, 4)} ${words}`), ` of ${solute.name} are recorded`];
+  if (Number.isFinite(own)) said.push(`, ${perCent(now / own)} % of the ${significant(own, 4)} that the column alone would give`);
+  said.push(".");
   const parts = solute.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column");
   parts.sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back);
-  if (parts.length) place.append(` Most would come back from ${parts[0].name}: ${plateChange(parts[0].plates_back)} if it alone were ideal.`);
+  if (parts.length) said.push(` Most would come back from ${parts[0].name}: ${plateChange(parts[0].plates_back)} if it alone were ideal.`);
   const was = before?.metrics[key];
-  if (Number.isFinite(was)) place.append(` Before: ${significant(was, 4)} (${plateChange(now - was)}).`);
+  if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${plateChange(now - was)}).`);
+  put(byId("headline"), said);
 }
 
 /** @param {any} facts @param {any} answer @param {number} lane @param {any} before answer, or null @param {any} measured */
@@ -56,7 +57,7 @@ export function showPeak(facts, answer, lane, before, measured) {
     if (measured) cells.push(metricText(facts, key, measured[key]));
     return [label, ...cells];
   });
-  byId("peak").replaceChildren(tableOf(`The peak of ${solute.name}`, heads, rows));
+  put(byId("peak"), tableOf(`The peak of ${solute.name}`, heads, rows));
 }
 
 /** @param {number} now @param {number} was */
@@ -72,7 +73,7 @@ export function showWhole(answer, before, limit) {
     return [`${pair.first} – ${pair.second}`, ...(before ? [significant(was?.resolution)] : []), element("strong", {}, significant(pair.resolution)), perCent(pair.valley)];
   });
   const heads = ["Neighbours", ...(before ? ["before"] : []), "resolution", "valley, %"];
-  byId("pairs").replaceChildren(rows.length ? tableOf("Resolution", heads, rows) : "");
+  put(byId("pairs"), rows.length ? tableOf("Resolution", heads, rows) : "");
   const facts = [];
   const total = answer.pressure.total;
   if (Number.isFinite(total)) {
@@ -80,7 +81,7 @@ export function showWhole(answer, before, limit) {
     facts.push(["Pressure", `${significant(total * BARS)} bar${limit ? ` of ${significant(limit * BARS)} bar allowed` : ""}${was}`]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
-  byId("whole").replaceChildren(...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
+  put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
 }
 
 /** Part by part: what it is, holds, takes, adds and costs. @param {any} answer @param {number} lane
@@ -105,7 +106,7 @@ export function showParts(answer, lane, sizes) {
     ];
   });
   const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", "plates back if ideal", "", "pressure, bar"];
-  byId("parts").replaceChildren(tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }));
+  put(byId("parts"), tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }));
 }
 
 /** @param {number} pressure Pa */
@@ -118,5 +119,5 @@ function barText(pressure) {
 export function showWarnings(warnings) {
   const place = byId("warnings");
   place.hidden = !warnings.length;
-  place.replaceChildren(...warnings.map((text) => element("li", {}, text)));
+  put(place, warnings.map((text) => element("li", {}, text)));
 }

@@ -1,6 +1,6 @@
 // @ts-check
 /** The path drawn to scale: as wide as each part's volume, or as the time that the solute spends in it. */
-import { byId, drawn, zoom } from "./dom.js";
+import { byId, drawn, put, innerWidthOf, zoom } from "./dom.js";
 import { MICROLITRES, money, significant } from "./figures.js";
 
 const HEIGHT = new Map(Object.entries({ tube: 14, fitting: 22, chamber: 30, column: 46, cell: 36, tee: 22 }));
@@ -14,10 +14,10 @@ const CROWDED = 19;
 /** @typedef {{name: string, kind: string, size: number, cost: number, behind: boolean, index: number}} Block */
 
 /** @param {any} tables of the scenario @param {any} told solute of the answer @param {"volume" | "time"} by
- * @param {number} chosen index of the part that is open @param {(index: number) => void} choose */
-export function drawRibbon(tables, told, by, chosen, choose) {
+ * @param {number} chosen index of the part that is open */
+export function drawRibbon(tables, told, by, chosen) {
   const svg = byId("ribbon");
-  const width = Math.max(300, (svg.clientWidth || 600) / zoom());
+  const width = Math.max(300, (innerWidthOf(svg) || 600) / zoom());
   svg.setAttribute("viewBox", `0 0 ${width} ${TALL}`);
   const blocks = blocksOf(tables, told, by);
   const total = blocks.reduce((sum, one) => sum + one.size, 0);
@@ -35,9 +35,10 @@ export function drawRibbon(tables, told, by, chosen, choose) {
     return at;
   });
   const marks = spread(placed.map((one) => one.x + one.wide / 2), CROWDED, from, to);
-  svg.replaceChildren(
+  put(
+    svg,
     drawn("path", { class: "flow", d: `M${from - 14} ${MIDDLE}H${to + 6}m-6 -5l8 5l-8 5` }),
-    ...placed.map((one) => partShape(one, most, chosen, choose)),
+    ...placed.map((one) => partShape(one, most, chosen)),
     ...placed.flatMap((one, k) => [
       drawn("path", { class: "leader", d: `M${one.x + one.wide / 2} ${MIDDLE - halfOf(one)}V30L${marks[k]} 20` }),
       drawn("text", { x: marks[k], y: 14, class: one.index === chosen ? "mark chosen" : "mark", "text-anchor": "middle" }, one.index + 1),
@@ -61,12 +62,12 @@ function halfOf(one) {
   return (HEIGHT.get(one.kind) ?? 20) / 2;
 }
 
-/** @param {any} one @param {number} most @param {number} chosen @param {(index: number) => void} choose */
-function partShape(one, most, chosen, choose) {
+/** @param {any} one @param {number} most @param {number} chosen */
+function partShape(one, most, chosen) {
   const half = halfOf(one);
   const level = one.kind === "column" ? "own" : `cost-${Math.round(4 * Math.sqrt(one.cost / most))}`;
   const shape = drawn("rect", { x: one.x, y: MIDDLE - half, width: one.wide, height: 2 * half, rx: one.kind === "tube" ? 0 : 3, class: `block ${level}` });
-  const group = drawn("g", { class: `part${one.index === chosen ? " chosen" : ""}${one.behind ? " behind" : ""}`, onclick: () => choose(one.index) }, drawn("title", {}, one.name), shape);
+  const group = drawn("g", { class: `part${one.index === chosen ? " chosen" : ""}${one.behind ? " behind" : ""}`, "data-index": one.index }, drawn("title", {}, one.name), shape);
   if (one.broken) {
     const middle = one.x + one.wide / 2;
     group.append(drawn("path", { class: "break", d: `M${middle - 7} ${MIDDLE + half + 4}l6 ${-half}l-6 -8l6 ${-half}M${middle + 3} ${MIDDLE + half + 4}l6 ${-half}l-6 -8l6 ${-half}` }));

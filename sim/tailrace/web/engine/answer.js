@@ -1,12 +1,13 @@
 // Everything that the page says of a scenario.
 
-import { factorsOf, highestOf, multiplied, pointsOf, productOf, signalIn } from "./band.js";
+import { highestOf, multiplied, pointsOf, productOf, signalIn } from "./band.js";
 import { overlaid, resolutionFromValley, resolutionOf, valleysOf } from "./chromatogram.js";
 import { evenly, resampled } from "./curves.js";
 import { constant } from "./facts.js";
-import { metricsOf, momentsOf } from "./metrics.js";
+import { metricsOf } from "./metrics.js";
 import { apexOf, outlineOf, widthOf } from "./outline.js";
 import { can, cumulantsOf, isOf, kindOf, residenceOf } from "./parts.js";
+import { overPoints } from "./points.js";
 import { pressureOf, pressureWarnings } from "./pressure.js";
 import { resolve } from "./resolve.js";
 import { signalsOf, tooDark } from "./signals.js";
@@ -175,16 +176,18 @@ export function peakOf(passages, blame = true) {
   );
   const recorded = pointsOf(band, plan.window.every);
   const outside = said.reduce((sum, one, at) => sum + (columns.includes(at) ? 0 : one.variance), 0);
-  const sums = coarse(passages) ? momentsOf(recorded) : summed(said);
+  const sums = overPoints(passages, summed(said), plan.highest);
   // what sums over few points say beside the curve counts as the detector's
   const surplus = sums.variance - summed(said).variance;
+  const all = said.reduce((sum, one) => sum + Math.abs(one.variance), Math.abs(surplus));
+  const unseen = said[said.length - 1].variance + surplus < -constant("UNSEEN") * all;
   const setting = {
     extraColumn: outside + surplus,
     flow: passages[0].stream.flow,
     ...(own ? { ownTime: alone.apex } : {}),
   };
   const metrics = metricsOf(recorded, sums, setting);
-  return { passages, said, plan, band, recorded, own, metrics, alone, surplus };
+  return { passages, said, plan, band, recorded, own, metrics, alone, surplus: unseen ? NaN : surplus };
 }
 
 /** @param {Cumulants[]} said */
@@ -223,15 +226,6 @@ function highestOfAll(passages, deviation) {
     ),
   );
   return Math.max(highestOf(passages, deviation), ...without);
-}
-
-/** @param {Passage[]} passages whether sums over the recorded points are not the moments of the curve */
-function coarse(passages) {
-  const { part } = passages[passages.length - 1];
-  if (!(isOf(part, "records") && part.interval > 0)) return false;
-  const omega = Float64Array.of((2 * Math.PI) / part.interval);
-  const { re, im } = productOf(factorsOf(passages, omega), 1);
-  return Math.hypot(re[0], im[0]) > constant("REST");
 }
 
 /**

@@ -180,6 +180,7 @@ function power(least) {
  * @property {Cumulants[]} said
  * @property {number} mean s
  * @property {number} deviation s
+ * @property {number} highest rad/s
  */
 
 /**
@@ -207,7 +208,7 @@ export function planOf(passages, said, highest, room) {
     constant("MOST_FREQUENCIES"),
   );
   const omega = evenly(0, spacing, needed);
-  return { window, omega, factors: factorsOf(passages, omega), said, mean, deviation };
+  return { window, omega, factors: factorsOf(passages, omega), said, mean, deviation, highest };
 }
 
 /**
