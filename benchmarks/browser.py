@@ -1,4 +1,4 @@
-"""The engine and the page with sliders in a browser: how soon is the answer, and the picture?
+"""The engine, the bench, the page with sliders in a browser: how soon is the answer, the picture?
 
     python benchmarks/browser.py     # needs chromium with its driver, and pip install -e ".[test]"
 
@@ -35,6 +35,27 @@ LOADS = """const look = () => {
   end ? arguments[0](end) : setTimeout(look);
 };
 look();"""
+TYPED = """const done = arguments[0], taken = [];
+const field = document.getElementById("field-path-1-length");
+const turn = (n) => {
+  let framed = 0;
+  requestAnimationFrame(() => { framed = performance.now(); });
+  const begun = performance.now();
+  field.value = `${100 + n} mm`;
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+  const handled = performance.now() - begun;
+  requestAnimationFrame(() => {
+    // comes once the frame is laid out and painted
+    const { port1, port2 } = new MessageChannel();
+    port1.onmessage = () => {
+      taken.push(handled + performance.now() - framed);
+      taken.length < 160 ? setTimeout(() => turn(n + 1), 30) : done(taken.slice(40));
+    };
+    port2.postMessage(0);
+  });
+};
+turn(0);"""
+"""Of one field of the bench: what is done at once, and the frame that it asks for, to its end."""
 ASKS = """const taken = [], given = JSON.parse(arguments[0]);
 for (let turn = 0; turn < 40; turn += 1) {
   given.path[1].length = `${100 + turn} mm`;
@@ -75,6 +96,30 @@ def with_solutes(count):
     return tables
 
 
+def typed(driver, folder, count):
+    """Times from a field of the bench to the painted page, ms, and processor time of the thread."""
+    from tailrace.scenario.toml import as_toml
+    from tailrace.web.bench_page import bench_page
+
+    page = folder / f"bench-{count}.html"
+    page.write_text(bench_page(as_toml(with_solutes(count)), SCENARIO.name), encoding="utf-8")
+    driver.get(page.as_uri())
+    loaded = driver.execute_async_script(LOADS)
+    driver.execute_script("document.getElementById('row-path-1').click()")
+    driver.execute_cdp_cmd("Performance.enable", {"timeDomain": "threadTicks"})
+    before = spent(driver)
+    taken = driver.execute_async_script(TYPED)
+    busy = (spent(driver) - before) / 160
+    driver.execute_cdp_cmd("Performance.disable", {})
+    return loaded, median(taken), busy
+
+
+def spent(driver):
+    """Processor time of the page's thread, ms."""
+    told = driver.execute_cdp_cmd("Performance.getMetrics", {})["metrics"]
+    return 1e3 * next(one["value"] for one in told if one["name"] == "TaskDuration")
+
+
 def measured(driver, folder):
     """What is measured, ms, and its bar, ms; None: it has none."""
     loads = []
@@ -83,6 +128,10 @@ def measured(driver, folder):
         loads.append(driver.execute_async_script(LOADS))
     driver.execute_async_script("setTimeout(arguments[0], 4000)")
     moves = driver.execute_async_script(MOVES)
+    driver.set_script_timeout(120)
+    (opened, picture, busy), (_, pictures, busy_of_ten) = (
+        typed(driver, folder, count) for count in (1, 10)
+    )
     from tailrace.web.assemble import ROOM, assembled
     from tailrace.web.facts import facts
 
@@ -95,6 +144,11 @@ def measured(driver, folder):
     )
     order = driver.execute_script(ORDERS, json.dumps(tomllib.loads(SCENARIO.read_text())))
     return {
+        "bench opened, first picture": (opened, LOADED),
+        "bench, a field typed to page painted": (picture, FRAME),
+        "bench, the same of ten solutes": (pictures, TEN),
+        "  processor time of the page, one solute": (busy, None),
+        "  processor time of the page, ten": (busy_of_ten, None),
         "page opened, first picture": (median(loads), LOADED),
         "slider to picture, three solutes": (median(moves), FRAME),
         "one field changed, one solute": (one, FRAME),

@@ -20,10 +20,8 @@ export function drawn(tag, attributes = {}, ...children) {
 function filled(made, attributes, children) {
   for (const [name, value] of Object.entries(attributes)) {
     if (value === undefined || value === null || value === false) continue;
-    if (typeof value === "function") {
-      made.addEventListener(name.slice(2), value);
-      heard.add(made);
-    } else made.setAttribute(name, value === true ? "" : String(value));
+    if (typeof value === "function") made.addEventListener(name.slice(2), value);
+    else made.setAttribute(name, value === true ? "" : String(value));
   }
   for (const child of children.flat()) {
     if (child instanceof Node) made.append(child);
@@ -32,8 +30,8 @@ function filled(made, attributes, children) {
   return made;
 }
 
-/** Children in place of those that there are. What is as it was stays: a browser then lays out and
- * paints less. @param {Element} place @param {...(Child | Child[])} children */
+/** Children without listeners in place of those that there are. What is as it was stays: a browser
+ * then lays out and paints less. @param {Element} place @param {...(Child | Child[])} children */
 export function put(place, ...children) {
   const made = filled(/** @type {Element} */ (place.cloneNode(false)), {}, children);
   inPlace(place, made);
@@ -45,11 +43,10 @@ function inPlace(place, made) {
   fresh.forEach((one, k) => {
     const old = place.childNodes[k];
     if (!old) place.append(one);
-    else if (old.nodeName !== one.nodeName || heard.has(old) || heard.has(one)) old.replaceWith(one);
-    else if (old instanceof Text) {
-      const { data } = /** @type {Text} */ (one);
-      if (old.data !== data) old.data = data;
-    } else become(/** @type {any} */ (old), /** @type {any} */ (one));
+    else if (old.isEqualNode(one)) return;
+    else if (old.nodeName !== one.nodeName) old.replaceWith(one);
+    else if (old instanceof Text) old.data = /** @type {Text} */ (one).data;
+    else become(/** @type {any} */ (old), /** @type {any} */ (one));
   });
   while (place.childNodes.length > fresh.length) place.lastChild?.remove();
 }
@@ -65,8 +62,6 @@ function become(old, made) {
   inPlace(old, made);
 }
 
-/** Elements with listeners, which are not made out of others. @type {WeakSet<Node>} */
-const heard = new WeakSet();
 /** Lengths that were asked for: to ask again would have the browser lay out the page at once.
  * @type {Map<any, number>} */
 const lengths = new Map();
