@@ -8,7 +8,6 @@ the moment of the curve plus what its spectrum holds around whole turns an inter
 import numpy as np
 
 from tailrace.measures import Moments
-from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
 APART = 0.05
