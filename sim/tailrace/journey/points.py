@@ -50,7 +50,7 @@ def over_points(
     Parameters
     ----------
     curve : Moments
-    around : (lanes, turns * 9) complex array
+    around : (lanes, turns * 9) complex array, 1
         Spectrum at the frequencies of ``turns_around``.
     whole : (lanes, turns) array, rad/s
     interval, phase : (lanes,) array, s, 1
