@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 from reference.outline import Outline
 
-from tailrace.measures import measure
+from tailrace.journey.discretisation import of_pairs
+from tailrace.measures import Setting, measure
+from tailrace.measures.chromatogram import peak_to_valley, valley_to_peak
 from tailrace.measures.shape import FIVE_SIGMA_LEVEL, HALF_HEIGHT
 from tailrace.signals import Band
 
@@ -67,3 +69,49 @@ def test_a_triangle_by_hand():
     assert outline.width(0.5) == pytest.approx(2.0, abs=2e-3)
     assert outline.asymmetry(0.10) == pytest.approx(3.0, abs=5e-3)
     assert outline.tailing(0.05) == pytest.approx(2.0, abs=5e-3)
+
+
+def test_as_data_systems_print_it(band):
+    setting = Setting(hold_up=np.array([20.0]), particles_long=np.array([50_000.0]))
+    figures = measure(band, setting)
+    plates = (CENTRE / SIGMA) ** 2
+    assert figures["plates_printed"] == pytest.approx(plates * 5.54 / (8 * np.log(2)), rel=1e-5)
+    assert figures["retention_factor_recorded"] == pytest.approx((CENTRE - 20) / 20, rel=1e-9)
+    assert figures["reduced_plate_height"] == pytest.approx(50_000 / plates, rel=1e-5)
+
+
+@pytest.mark.parametrize("bare", [Setting(), Setting(hold_up=np.array([20.0]))])
+def test_what_needs_a_column_is_left_out_without(band, bare):
+    assert "reduced_plate_height" not in measure(band, bare)
+
+
+def test_neighbours_as_data_systems_print_them():
+    # t = 100 and 110 s with widths of 4 and 5 s, hold-up 20 s, by hand
+    recorded = {
+        "apex": np.array([110.0, 100.0]),
+        "width_half": np.array([5.0, 4.0]),
+        "retention_factor_recorded": np.array([4.5, 4.0]),
+    }
+    errors = {name: np.full(2, 0.01) for name in recorded}
+    by_hand = {
+        "half_height_printed": (1.18 * 10 / 9, 1.18 * 0.02 / 9 * (1 + 10 / 9)),
+        "relative_retention": (1.1, 0.01 / 100 + 1.1 * 0.01 / 100),
+        "selectivity": (1.125, 0.01 / 4 + 1.125 * 0.01 / 4),
+    }
+    for name, (value, error) in by_hand.items():
+        found = of_pairs(name, recorded, errors, np.array([1, 0]))
+        assert found[0] == pytest.approx(value, rel=1e-12)
+        assert found[1] == pytest.approx(error, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("resolution", "ratio"), [(0.8, 1.80942), (1.0, 3.69577), (1.25, 11.37999)]
+)
+def test_peak_to_valley_of_two_equal_gaussians(resolution, ratio):
+    # in closed form: two Gaussians 4 Rs standard deviations apart
+    apart = 4 * resolution * SIGMA
+    times = CENTRE + np.arange(-12 * SIGMA, 24 * SIGMA, SIGMA / 20)
+    values = sum(np.exp(-(((times - at) / SIGMA) ** 2) / 2) for at in (CENTRE, CENTRE + apart))
+    trace = Band(values[None], times[:1], np.array([SIGMA / 20]))
+    found = peak_to_valley(valley_to_peak(trace, [CENTRE, CENTRE + apart]))
+    assert found == pytest.approx(ratio, rel=1e-5)

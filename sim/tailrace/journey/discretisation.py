@@ -7,7 +7,7 @@ import numpy as np
 from tailrace.measures import METRICS, SIGNALS, Peaks
 from tailrace.measures.chromatogram import half_height_resolution_error
 from tailrace.measures.peak import measured
-from tailrace.measures.registry import APEX, HEIGHT, VARIANCE, WIDTH
+from tailrace.measures.registry import APEX, HEIGHT, RETENTION, VARIANCE, WIDTH
 from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray, Number
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
@@ -92,7 +92,10 @@ def of_product(
     What the registry says of each metric times the bound; the rest as of ``of_metrics``.
     """
     variance = np.maximum(values[VARIANCE], 0.0)
-    sizes = {"width": np.sqrt(variance), "variance": variance * np.square(flow_rate)}
+    width = np.sqrt(variance)
+    sizes = {"width": width, "variance": variance * np.square(flow_rate)}
+    if RETENTION in values:
+        sizes["hold_up"] = width * (1 + values[RETENTION]) / np.abs(values[APEX])
     return {
         name: bound
         * METRICS[name].sensitivity
@@ -145,6 +148,48 @@ def of_signal(
     """
     relative = np.asarray(errors[HEIGHT], dtype=float) / np.asarray(recorded[HEIGHT], dtype=float)
     return np.asarray(np.abs(value) * relative * bool(SIGNALS[name].sensitivity))
+
+
+def of_pairs(
+    name: str,
+    recorded: Mapping[str, FloatArray],
+    errors: Mapping[str, FloatArray],
+    order: IntArray,
+) -> tuple[FloatArray, FloatArray]:
+    """A metric of neighbours and its error: what each metric of both moves it, all added up.
+
+    Parameters
+    ----------
+    name : str
+        Of ``tailrace.measures.METRICS``, with ``of_pair``.
+    recorded, errors, order
+        As of ``of_resolution``.
+
+    Returns
+    -------
+    two (..., peaks - 1) arrays, unit of the metric
+        NaN where there are none.
+    """
+    read = METRICS[name].of_pair
+    nowhere = np.full((*order.shape[:-1], max(order.shape[-1] - 1, 0)), np.nan)
+    if read is None or not {APEX, WIDTH} <= set(recorded):
+        return nowhere, nowhere
+
+    def ordered(group: Mapping[str, FloatArray], key: str) -> FloatArray:
+        missing = np.full(np.shape(recorded[APEX]), np.nan)
+        values = np.asarray(group.get(key, missing), dtype=float)
+        return np.asarray(np.take_along_axis(values, order, axis=-1))
+
+    names = (APEX, WIDTH, RETENTION)
+    peaks = {key: ordered(recorded, key) for key in names}
+    value, moved = read(peaks), np.zeros(nowhere.shape)
+    for key in names:
+        error = ordered(errors, key)
+        for place in range(order.shape[-1]):
+            other = peaks[key].copy()
+            other[..., place] += error[..., place]
+            moved += np.abs(read(peaks | {key: other}) - value)
+    return np.asarray(value), moved
 
 
 def of_resolution(

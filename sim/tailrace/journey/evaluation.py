@@ -204,12 +204,20 @@ def _added(passages: Passages, stages: Sequence[Stage]) -> Iterator[_Added]:
 
 def setting_behind(passages: Passages, stages: Sequence[Stage], peak: OwnPeak) -> Setting:
     """What metrics need beside the peak."""
-    outside = [one.variance_recorded for one in _added(passages, stages) if not one.part.separates]
+    added = list(_added(passages, stages))
+    outside = [one.variance_recorded for one in added if not one.part.separates]
+    passing = [
+        np.asarray(one.part.residence(stream)) - one.part.retained(stream)
+        if one.part.separates
+        else one.mean
+        for one, (_, stream) in zip(added, passages, strict=True)
+    ]
     return setting_of(
         passages,
         amount_recovered=1 - np.sum([one.lost for one in stages], axis=0),
         extra_column=np.sum([np.zeros_like(stages[0].lost), *outside], axis=0),
         own_time=None if peak[0] is None else peak[0][APEX],
+        hold_up=None if peak[0] is None else np.sum(passing, axis=0),
     )
 
 

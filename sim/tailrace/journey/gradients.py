@@ -63,8 +63,11 @@ def setting_of(passages: Passages, **more: Any) -> Setting:
 
     ``**more``: what only some journeys know, as of ``tailrace.measures.Setting``.
     """
+    beds = [part.particles_long for part, _ in passages if part.separates]
+    long = beds[0] if len(beds) == 1 else np.nan
     return Setting(
         gradient_time=gradient_time(passages),
+        particles_long=np.broadcast_to(long, (passages[0][1].lanes,)) if beds else None,
         flow_rate=passages[0][1].flow_rate,
         **more,
     )

@@ -12,6 +12,10 @@ DECIMATION = 2e-5
 FEWEST_PER_PLUG = 4
 """Steps between edges on samples, however often the step is doubled."""
 
+MOST_FINER = 1 << 12
+"""Steps of the first grid in one that the injected band takes itself: about 260,000 points in a
+plug. What passes a tube that much shorter than the plug is blurred there by less."""
+
 
 def first_pulse(passages: Passages, resolution: Resolution) -> Band:
     """A unit pulse at time zero on the grid that the injection will be written on.
@@ -28,6 +32,7 @@ def first_pulse(passages: Passages, resolution: Resolution) -> Band:
     lanes = stream.lanes
     first, behind = path[0] if injection.injects and path else passages[0]
     step = first.first_step(injection.detail(stream), injection.edged, behind)
+    step = np.maximum(step, np.divide(injection.detail(stream), MOST_FINER))
     step = np.minimum(step, injection.coarsest(stream))
     step = np.broadcast_to(step / resolution.refinement, (lanes,))
     if injection.edged:

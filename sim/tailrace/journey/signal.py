@@ -68,6 +68,20 @@ def signal_of(
     return figures
 
 
+def weights(signal: Mapping[str, FloatArray], lanes: int) -> FloatArray:
+    """Share of each solute in the chromatogram, over the greatest.
+
+    Amount times absorptivity; what is not given for all solutes is taken as equal. (lanes,) array,
+    1.
+    """
+    share = np.ones(lanes)
+    for name in ("amount", "absorptivity"):
+        given = signal.get(name, np.full(share.shape, np.nan))
+        if np.isfinite(given).all():
+            share = share * given
+    return np.asarray(share / share.max())
+
+
 def compared(
     signal: Mapping[str, FloatArray], first: Mapping[str, FloatArray]
 ) -> dict[str, FloatArray]:

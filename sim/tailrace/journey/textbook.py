@@ -23,6 +23,7 @@ def textbook(passages: Passages) -> Gaussian:
     mean, variance = np.zeros(lanes), np.zeros(lanes)
     column: FloatArray | None = None
     stayed: FloatArray | None = None
+    held, long = np.zeros(lanes), list[FloatArray]()
     for part, stream in passages:
         part = part.met_at(mean, stream)
         said: Cumulants = KINDS[part.kind].theory(part, stream)
@@ -33,6 +34,7 @@ def textbook(passages: Passages) -> Gaussian:
         if part.separates:
             column = (np.zeros(lanes) if column is None else column) + said.gaussian_variance
             stayed = (np.zeros(lanes) if stayed is None else stayed) + said.mean
+            held, long = held + part.retained(stream), [*long, np.asarray(part.particles_long)]
     outside = variance - (0.0 if column is None else column)
     return Gaussian(
         mean=mean,
@@ -40,6 +42,8 @@ def textbook(passages: Passages) -> Gaussian:
         gradient_time=gradient_time(passages),
         column_variance=column,
         column_mean=stayed,
+        hold_up=None if stayed is None else mean - held,
+        particles_long=np.broadcast_to(long[0], (lanes,)) if len(long) == 1 else None,
         extra_column=outside * np.square(passages[0][1].flow_rate),
     )
 

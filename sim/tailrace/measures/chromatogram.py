@@ -119,6 +119,11 @@ def valley_to_peak(trace: Band, apexes: FloatArray | Sequence[float]) -> FloatAr
     return found
 
 
+def peak_to_valley(ratio: FloatArray) -> FloatArray:
+    """The pharmacopoeial ratio from its inverse, no greater than 1/LEAST_VALLEY. Both arrays, 1."""
+    return np.asarray(1 / np.maximum(ratio, LEAST_VALLEY))
+
+
 def resolution_from_valley(ratio: float) -> float:
     """Resolution of two equal Gaussians with the same valley.
 

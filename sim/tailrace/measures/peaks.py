@@ -29,6 +29,10 @@ class Setting:
     flow_rate : float or (lanes,) array, m^3/s
     own_time : (lanes,) array, s
         Retention time that the column alone gives.
+    hold_up : (lanes,) array, s
+        Mean time of an unretained solute on the whole path; with a column only.
+    particles_long : (lanes,) array, 1
+        Length of the column over the diameter of its particles; NaN with several columns.
     """
 
     gradient_time: Number | None = None
@@ -36,6 +40,8 @@ class Setting:
     extra_column: FloatArray | None = None
     flow_rate: Number | None = None
     own_time: FloatArray | None = None
+    hold_up: FloatArray | None = None
+    particles_long: FloatArray | None = None
 
 
 @dataclass(frozen=True)
@@ -80,6 +86,9 @@ class Gaussian:
         What the columns add; None without one.
     column_mean : (..., lanes) array, s, or None
         Time in the columns; None without one.
+    hold_up : (..., lanes) array, s, or None
+    particles_long : (..., lanes) array, 1, or None
+        As of ``Setting``.
     extra_column : (..., lanes) array, m^6, or None
         Variance in volume that all else adds; None where it is not known.
     """
@@ -89,6 +98,8 @@ class Gaussian:
     gradient_time: Number | None = None
     column_variance: FloatArray | None = None
     column_mean: FloatArray | None = None
+    hold_up: FloatArray | None = None
+    particles_long: FloatArray | None = None
     extra_column: FloatArray | None = None
 
     @property

@@ -4,15 +4,21 @@ A new metric is one row here and its reader. Measurement, discretisation error, 
 tables and ``[[accept]]`` read the rows; nothing else knows what metrics there are.
 """
 
-from collections.abc import Callable, Container
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from tailrace.measures.chromatogram import half_height_resolution
+from tailrace.measures.chromatogram import RESOLUTION_FACTOR, half_height_resolution
 from tailrace.measures.peaks import Gaussian, Peaks
-from tailrace.measures.shape import FIVE_SIGMA_LEVEL, GAUSSIAN_WIDTH, HALF_HEIGHT
+from tailrace.measures.shape import (
+    FIVE_SIGMA_LEVEL,
+    GAUSSIAN_WIDTH,
+    HALF_HEIGHT,
+    PRINTED_PLATES,
+    PRINTED_RESOLUTION,
+)
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import Description
 
@@ -23,9 +29,16 @@ PLATES, CAPACITY, TAILING, ASYMMETRY = (
     "tailing_5",
     "asymmetry_10",
 )
-PLATES_OWN = "plates_own_retention"
+PLATES_OWN, PLATES_PRINTED = "plates_own_retention", "plates_printed"
+RETENTION, REDUCED = "retention_factor_recorded", "reduced_plate_height"
 RECOVERED, EXTRA_COLUMN = "amount_recovered", "variance_volume_extra_column"
 RESOLUTION, VALLEY, FROM_VALLEY = "half_height", "valley_to_peak", "from_valley"
+PRINTED, RELATIVE_RETENTION, SELECTIVITY, PEAK_TO_VALLEY = (
+    "half_height_printed",
+    "relative_retention",
+    "selectivity",
+    "peak_to_valley",
+)
 RELATIVE_SIGNAL, RELATIVE_NOISE = "relative_signal", "relative_noise"
 """Names of those metrics of which some sentence, table or study speaks by itself."""
 
@@ -58,9 +71,15 @@ class Metric:
         from the slope of the flank where it is read; small for sums over the whole peak.
     relative_to : str
         What that error is a share of: ``itself``, the ``width`` of the peak (of times, which can be
-        near zero), or its ``variance``, all of it, of what is a part of that.
+        near zero), that over the ``hold_up`` time, or its ``variance``, all of it, of what is a
+        part of that.
     in_gradient : str
         The metric that stands in for this one, NaN then, where the column is run with a gradient.
+    of_column : bool
+        There is none without a column.
+    of_pair : callable or None
+        Of a pair: read off metrics of peaks in the order of elution, (..., peaks) arrays by name;
+        None where it is read off the trace.
     textbook : callable or None
         Its value for a ``Gaussian`` peak; None where a sum of variances says nothing of it.
     """
@@ -75,8 +94,10 @@ class Metric:
     shown: str = ""
     digits: int = 3
     sensitivity: float = 2.0
-    relative_to: Literal["itself", "width", "variance"] = "itself"
+    relative_to: Literal["itself", "width", "hold_up", "variance"] = "itself"
     in_gradient: str = ""
+    of_column: bool = False
+    of_pair: Callable[[Mapping[str, FloatArray]], FloatArray] | None = None
     textbook: Callable[[Gaussian], FloatArray] | None = None
 
     @property
@@ -118,6 +139,43 @@ def _plates_own(peaks: Peaks) -> FloatArray | None:
     if peaks.setting.own_time is None:
         return None
     return np.asarray(HALF_HEIGHT * np.square(peaks.setting.own_time / peaks.outlines.width(0.5)))
+
+
+def _printed_plates(peaks: Peaks) -> FloatArray:
+    return np.asarray(peaks.outlines.plates(0.5, PRINTED_PLATES))
+
+
+def _retention(peaks: Peaks) -> FloatArray | None:
+    if peaks.setting.hold_up is None:
+        return None
+    return np.asarray(peaks.outlines.apex / peaks.setting.hold_up - 1)
+
+
+def _reduced(peaks: Peaks) -> FloatArray | None:
+    if peaks.setting.particles_long is None:
+        return None
+    return np.asarray(peaks.setting.particles_long / peaks.outlines.plates(0.5, HALF_HEIGHT))
+
+
+def _textbook_retention(peak: Gaussian) -> FloatArray:
+    if peak.hold_up is None:
+        return np.full_like(peak.deviation, np.nan)
+    return np.asarray(peak.mean / peak.hold_up - 1)
+
+
+def _textbook_reduced(peak: Gaussian) -> FloatArray:
+    if peak.particles_long is None:
+        return np.full_like(peak.deviation, np.nan)
+    return np.asarray(peak.particles_long / _textbook_plates(peak))
+
+
+def _textbook_resolution(peak: Gaussian) -> FloatArray:
+    return half_height_resolution(peak.mean, GAUSSIAN_WIDTH * peak.deviation)
+
+
+def _textbook_selectivity(peak: Gaussian) -> FloatArray:
+    factor = _textbook_retention(peak)
+    return np.asarray(factor[..., 1:] / factor[..., :-1])
 
 
 def _textbook_plates(peak: Gaussian) -> FloatArray:
@@ -230,7 +288,17 @@ METRICS: dict[str, Metric] = _table(
         "plates from the width at half height and the time that the column alone gives",
         read=_plates_own,
         sensitivity=4.0,
+        of_column=True,
         textbook=_textbook_plates_own,
+    ),
+    _plates(
+        PLATES_PRINTED,
+        "plates, factor 5.54",
+        "plates from the width at half height with the factor 5.54 of pharmacopoeias, as data "
+        "systems print them",
+        read=_printed_plates,
+        sensitivity=4.0,
+        textbook=lambda peak: PRINTED_PLATES / HALF_HEIGHT * _textbook_plates(peak),
     ),
     _plates(
         "plates_tangent",
@@ -279,6 +347,30 @@ METRICS: dict[str, Metric] = _table(
         digits=4,
     ),
     Metric(
+        name=RETENTION,
+        label="retention factor",
+        unit="1",
+        meaning="time of the peak maximum over the mean time of an unretained solute, less one",
+        read=_retention,
+        relative_to="hold_up",
+        in_gradient=APEX,
+        of_column=True,
+        textbook=_textbook_retention,
+        digits=4,
+    ),
+    Metric(
+        name=REDUCED,
+        label="reduced plate height",
+        unit="1",
+        meaning="length of the column over plates from the width at half height and the diameter "
+        "of the particles",
+        read=_reduced,
+        sensitivity=4.0,
+        in_gradient=CAPACITY,
+        of_column=True,
+        textbook=_textbook_reduced,
+    ),
+    Metric(
         name=RECOVERED,
         label="amount recovered",
         unit="1",
@@ -306,7 +398,44 @@ METRICS: dict[str, Metric] = _table(
         unit="1",
         per="pair",
         meaning="resolution from the widths at half height",
-        textbook=lambda peak: half_height_resolution(peak.mean, GAUSSIAN_WIDTH * peak.deviation),
+        of_pair=lambda peaks: half_height_resolution(peaks[APEX], peaks[WIDTH]),
+        textbook=_textbook_resolution,
+    ),
+    Metric(
+        name=PRINTED,
+        label="resolution, factor 1.18",
+        unit="1",
+        per="pair",
+        meaning="resolution from the widths at half height with the factor 1.18 of pharmacopoeias, "
+        "as data systems print it",
+        of_pair=lambda peaks: (
+            PRINTED_RESOLUTION
+            / RESOLUTION_FACTOR
+            * half_height_resolution(peaks[APEX], peaks[WIDTH])
+        ),
+        textbook=lambda peak: PRINTED_RESOLUTION / RESOLUTION_FACTOR * _textbook_resolution(peak),
+    ),
+    Metric(
+        name=RELATIVE_RETENTION,
+        label="relative retention",
+        unit="1",
+        per="pair",
+        meaning="retention time over that of the neighbour before it, hold-up time left in",
+        of_pair=lambda peaks: peaks[APEX][..., 1:] / peaks[APEX][..., :-1],
+        textbook=lambda peak: peak.mean[..., 1:] / peak.mean[..., :-1],
+        digits=4,
+    ),
+    Metric(
+        name=SELECTIVITY,
+        label="selectivity",
+        unit="1",
+        per="pair",
+        meaning="retention factor over that of the neighbour before it",
+        in_gradient=RELATIVE_RETENTION,
+        of_column=True,
+        of_pair=lambda peaks: peaks[RETENTION][..., 1:] / peaks[RETENTION][..., :-1],
+        textbook=_textbook_selectivity,
+        digits=4,
     ),
     Metric(
         name=VALLEY,
@@ -315,6 +444,13 @@ METRICS: dict[str, Metric] = _table(
         per="pair",
         shown="%",
         meaning="valley over the smaller peak of the recorded trace",
+    ),
+    Metric(
+        name=PEAK_TO_VALLEY,
+        label="peak-to-valley ratio",
+        unit="1",
+        per="pair",
+        meaning="smaller peak of the recorded trace over the valley; 1000 where it is more",
     ),
     Metric(
         name=FROM_VALLEY,

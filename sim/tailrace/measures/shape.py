@@ -4,6 +4,8 @@ import numpy as np
 
 HALF_HEIGHT = float(8 * np.log(2))
 """N = 8 ln 2 (t/W)^2 at half height; pharmacopoeias round to 5.54 (USP <621>, Ph. Eur. 2.2.46)."""
+PRINTED_PLATES, PRINTED_RESOLUTION = 5.54, 1.18
+"""That constant, and that of resolution, as pharmacopoeias round and data systems print them."""
 GAUSSIAN_WIDTH = float(np.sqrt(HALF_HEIGHT))
 """Width at half height of a Gaussian over its standard deviation."""
 FIVE_SIGMA_LEVEL = float(np.exp(-3.125))

@@ -96,6 +96,8 @@ class Part:
     light_path: Number = float("nan")
     interval: Number = float("nan")
     sampling_phase: Number = 0.0
+    particles_long: Number = float("nan")
+    """Length of a packed bed over the diameter of its particles."""
 
     def __post_init__(self) -> None:
         """Refuse sizes that no part has; raises PartError."""
@@ -115,6 +117,10 @@ class Part:
     def residence(self, stream: Stream) -> Number:
         """Mean time in the part, volume over flow rate. Scalar or (lanes,) array, s."""
         return self.volume / stream.flow_rate
+
+    def retained(self, stream: Stream) -> Number:
+        """Share of the residence that is for being retained. Scalar or (lanes,) array, s."""
+        return 0.0
 
     def pressure_drop(self, stream: Stream) -> Number:
         """Zero: wide against the tubes. Scalar or (lanes,) array, Pa."""

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tailrace.journey import discretisation
+from tailrace.journey import discretisation, signal
 from tailrace.journey.result import Result
 from tailrace.measures import METRICS
 from tailrace.measures.chromatogram import (
     half_height_resolution,
     overlaid,
+    peak_to_valley,
     resolution_from_valley,
     valley_to_peak,
 )
@@ -17,7 +18,11 @@ from tailrace.measures.registry import (
     APEX,
     FROM_VALLEY,
     HEIGHT,
+    PEAK_TO_VALLEY,
+    PRINTED,
+    RELATIVE_RETENTION,
     RESOLUTION,
+    SELECTIVITY,
     VALLEY,
     VARIANCE,
     WIDTH,
@@ -41,6 +46,13 @@ class Separation:
     )
     numerical_error: FloatArray = described(f"discretisation error of the {MEANING}", along=PAIRS)
     column_alone: FloatArray = described(f"{MEANING}, column's own peaks", along=PAIRS)
+    half_height_printed: FloatArray = described(METRICS[PRINTED].meaning, along=PAIRS)
+    relative_retention: FloatArray = described(METRICS[RELATIVE_RETENTION].meaning, along=PAIRS)
+    selectivity: FloatArray = described(METRICS[SELECTIVITY].meaning, along=PAIRS)
+    selectivity_error: FloatArray = described(
+        "discretisation error of the selectivity", along=PAIRS
+    )
+    peak_to_valley: FloatArray = described(METRICS[PEAK_TO_VALLEY].meaning, along=PAIRS)
     valley_to_peak: FloatArray = described(METRICS[VALLEY].meaning, along=PAIRS)
     from_valley: FloatArray = described(METRICS[FROM_VALLEY].meaning, along=PAIRS)
 
@@ -60,19 +72,8 @@ class Separation:
 
 
 def weights(result: Result) -> FloatArray:
-    """Share of each solute in the chromatogram, over the greatest.
-
-    Returns
-    -------
-    (lanes,) array, 1
-        Amount times absorptivity; what is not given for all solutes is taken as equal.
-    """
-    share = np.ones(len(result.lanes))
-    for name in ("amount", "absorptivity"):
-        given = result.signal.get(name, np.full(share.shape, np.nan))
-        if np.isfinite(given).all():
-            share = share * given
-    return np.asarray(share / share.max())
+    """As of ``journey.signal.weights``."""
+    return signal.weights(result.signal, len(result.lanes))
 
 
 def separation(result: Result) -> Separation:
@@ -91,10 +92,12 @@ def separation(result: Result) -> Separation:
         half_height_resolution(*(group.get(name, nowhere)[order] for name in (APEX, WIDTH)))
         for group in (result.recorded, own)
     )
-    names = [result.lanes[lane] for lane in order]
-    errors = discretisation.of_resolution(
-        result.recorded, result.numerical_error, np.array(order, dtype=int)
-    )
+    names, in_order = [result.lanes[lane] for lane in order], np.array(order, dtype=int)
+    errors = discretisation.of_resolution(result.recorded, result.numerical_error, in_order)
+    told = {
+        name: discretisation.of_pairs(name, result.recorded, result.numerical_error, in_order)
+        for name in (PRINTED, RELATIVE_RETENTION, SELECTIVITY)
+    }
     from_valley = np.array([resolution_from_valley(valley) for valley in valleys])
     valley_error, from_valley_error = discretisation.of_valley(
         valleys,
@@ -108,6 +111,11 @@ def separation(result: Result) -> Separation:
         half_height=recorded,
         numerical_error=errors,
         column_alone=alone,
+        half_height_printed=told[PRINTED][0],
+        relative_retention=told[RELATIVE_RETENTION][0],
+        selectivity=told[SELECTIVITY][0],
+        selectivity_error=told[SELECTIVITY][1],
+        peak_to_valley=peak_to_valley(valleys),
         valley_to_peak=valleys,
         from_valley=from_valley,
         valley_error=valley_error,

@@ -9,6 +9,7 @@ import numpy as np
 from tailrace.journey.result import PartResult, Pressure, Regained, Result
 from tailrace.journey.verification import CrossCheck
 from tailrace.measures import METRICS, SIGNALS
+from tailrace.measures.chromatogram import LEAST_VALLEY
 from tailrace.measures.registry import (
     ASYMMETRY,
     CAPACITY,
@@ -17,10 +18,16 @@ from tailrace.measures.registry import (
     HEIGHT,
     PLATES,
     PLATES_OWN,
+    PLATES_PRINTED,
+    PRINTED,
     RECOVERED,
+    REDUCED,
     RELATIVE_NOISE,
+    RELATIVE_RETENTION,
     RELATIVE_SIGNAL,
     RESOLUTION,
+    RETENTION,
+    SELECTIVITY,
     TAILING,
     WIDTH,
     leading,
@@ -275,10 +282,52 @@ def separation_table(result: Result) -> Table:
     return tabulated(title, columns, range(len(pairs.first)))
 
 
+def printed_tables(result: Result) -> list[Table]:
+    """What data systems print by the definitions of pharmacopoeias, with their rounded factors.
+
+    None of single peaks with a gradient; of neighbours where there are any.
+    """
+    names = (PLATES_PRINTED, RETENTION, REDUCED)
+    heads = ("plates,", "5.54"), ("retention", "factor k"), ("reduced plate", "height")
+    known = [
+        (name, head)
+        for name, head in zip(names, heads, strict=True)
+        if np.isfinite(result.recorded.get(name, np.nan)).any()
+    ]
+    found = []
+    if known and RETENTION in dict(known):
+        columns = [
+            words("solute", lambda lane: result.lanes[lane]),
+            *(metric_column(result, name, *head) for name, head in known),
+        ]
+        title = "As data systems print it (k from recorded times; ± discretisation error)"
+        found.append(tabulated(title, columns, range(len(result.lanes))))
+    pairs = separation(result)
+    columns = [
+        words("neighbours", lambda pair: f"{pairs.first[pair]} / {pairs.second[pair]}"),
+        *(
+            numbers(METRICS[name].description, getattr(pairs, name).__getitem__)
+            for name in (PRINTED, RELATIVE_RETENTION, SELECTIVITY)
+        ),
+        words("peak-to-valley", lambda pair: _deep(pairs.peak_to_valley[pair]), "ratio"),
+    ]
+    if pairs.first:
+        title = "Neighbours as data systems print them"
+        found.append(tabulated(title, columns, range(len(pairs.first))))
+    return found
+
+
+def _deep(ratio: float) -> str:
+    most = 1 / LEAST_VALLEY
+    return f"over {most:g}" if ratio >= most else significant(ratio)
+
+
 def signal_tables(result: Result) -> list[Table]:
     """The tables on signal and neighbours that this result has."""
     found = [signal_table(result)] if result.signal else []
-    return [*found, separation_table(result)] if len(result.lanes) > 1 else found
+    if len(result.lanes) > 1:
+        found.append(separation_table(result))
+    return [*found, *printed_tables(result)]
 
 
 def check_tables(check: CrossCheck) -> list[Table]:

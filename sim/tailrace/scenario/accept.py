@@ -5,7 +5,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from tailrace.measures.registry import METRICS, RESOLUTION, SIGNALS, Metric
+from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, SIGNALS, Metric
 from tailrace.quantities.fields import Name, Table
 
 DEFAULT_PROBABILITY, DEFAULT_CONFIDENCE = 0.95, 0.95
@@ -52,7 +52,11 @@ MEASURES: dict[str, Asked] = {
             if row.read is not None and _askable(row)
         ),
         *(Asked(metric=row, group="signal") for row in SIGNALS.values() if _askable(row)),
-        Asked(metric=METRICS[RESOLUTION], group="pair", of="pair"),
+        *(
+            Asked(metric=row, group="pair", of="pair")
+            for row in METRICS.values()
+            if row.of_pair is not None or row.name == PEAK_TO_VALLEY
+        ),
         *(Asked(metric=row, group="pressure", of="run") for row in PRESSURES),
     )
 }
@@ -71,7 +75,8 @@ class AcceptTable(Table):
     pair: Name | None = Field(
         None,
         examples=["cohumulone/humulone"],
-        description="resolution: two solutes; the worst neighbours if it is left out.",
+        description="Of neighbours, such as resolution: two solutes; the worst neighbours if it is "
+        "left out.",
     )
     at_least: Any = Field(
         None, examples=[12000], description="A number, or a text with a unit where it has one."

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tailrace.errors import QuantityError, ScenarioError
-from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
+from tailrace.measures.registry import APEX, CAPACITY, METRICS, PLATES
 from tailrace.quantities.kinds import plain, show
 from tailrace.quantities.parse import parse, shortened
 from tailrace.scenario.accept import (
@@ -173,8 +173,8 @@ def _broken(scenario: Contents, row: AcceptTable) -> Wrong:
     if asked.metric == METRICS[CAPACITY] and not gradient:
         other = METRICS[PLATES].label
         yield "measure", f'expected "{other}" without a gradient, found {measure}; write that'
-    if asked.metric == METRICS[PLATES_OWN] and not scenario.has_column:
-        other = METRICS[PLATES].label
+    if asked.metric.of_column and not scenario.has_column:
+        other = METRICS[APEX if asked.of == "pair" else PLATES].label
         yield "measure", f'expected "{other}" without a column, found {measure}; write that'
     yield from _broken_limits(row, asked)
     several = len(names) > (1 if asked.of == "solute" else 2)
@@ -197,7 +197,7 @@ def _broken_names(row: AcceptTable, asked: Asked, names: list[str]) -> Wrong:
     elif row.pair is not None and row.pair not in _pairs(names):
         yield "pair", unknown("pair", row.pair, _pairs(names))
     if asked.of == "pair" and len(names) < 2:
-        yield "measure", "expected two solutes for a resolution, found one; add one"
+        yield "measure", f"expected two solutes for {row.measure}, found one; add one"
 
 
 def _broken_limits(row: AcceptTable, asked: Asked) -> Wrong:

@@ -11,7 +11,7 @@ import numpy as np
 
 from tailrace.journey.product import LANES, not_multiplied
 from tailrace.journey.propagation import spread
-from tailrace.measures.registry import METRICS, PLATES, TAILING, VARIANCE, WIDTH
+from tailrace.measures.registry import APEX, METRICS, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.quantities.described import described
 from tailrace.studies.batch import MARCH, PRODUCT, Batch, Metrics, reason_of
@@ -107,6 +107,8 @@ def check_of(metrics: Metrics, marched: Metrics, cases: IntArray) -> Engine:
         error = np.asarray(marched[f"numerical_error/{name}"], dtype=float)
         apart = np.abs(np.asarray(metrics[f"recorded/{name}"], dtype=float)[cases] - value)
         size = width if metric.relative_to == "width" else np.abs(value)
+        if metric.relative_to == "hold_up":
+            size = width * (1 + value) / np.abs(marched[f"recorded/{APEX}"])
         with np.errstate(invalid="ignore", divide="ignore"):
             relative = np.where(size > 0, apart / size, 0.0)
         if not np.isfinite(relative).any():

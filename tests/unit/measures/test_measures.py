@@ -87,7 +87,7 @@ def test_measure_gives_not_a_number_for_lanes_without_a_peak():
 def test_every_figure_is_there_for_a_peak():
     times = np.arange(90, 110, 0.1)
     figures = measure(Band(norm.pdf(times, loc=100)[None], times[:1], np.array([0.1])))
-    assert len(figures) == 13
+    assert len(figures) == 14
     for name, value in figures.items():
         assert value.shape == (1,), name
         assert np.isfinite(value).all(), name

@@ -13,7 +13,7 @@ from scipy.stats import norm
 
 from tailrace.journey import travel
 from tailrace.measures import METRICS, SIGNALS, Gaussian, Metric, Setting, measure
-from tailrace.measures.registry import CAPACITY, PLATES, PLATES_OWN, leading
+from tailrace.measures.registry import CAPACITY, PLATES, PLATES_OWN, REDUCED, RETENTION, leading
 from tailrace.parts.chamber.part import Chamber
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
@@ -38,18 +38,20 @@ def test_labels_are_not_used_twice():
 def test_textbook_values_are_those_of_a_gaussian():
     times = np.arange(40, 60, 0.01)
     band = Band(norm.pdf(times, 50)[None], np.array([40.0]), np.array([0.01]))
-    own = {"own_time": np.array([49.0])}
-    read = measure(band, Setting(gradient_time=300.0)) | measure(band, Setting(**own))
+    column = {"hold_up": np.array([10.0]), "particles_long": np.array([50_000.0])}
+    own = Setting(own_time=np.array([49.0]), **column)
+    read = measure(band, Setting(gradient_time=300.0)) | measure(band, own)
     peak = Gaussian(
         mean=np.array([50.0]),
         variance=np.array([1.0]),
         gradient_time=300.0,
         column_mean=np.array([49.0]),
+        **column,
     )
     text = {name: row.textbook(peak) for name, row in METRICS.items() if row.textbook}
     for name in set(text) & set(read):
         assert read[name] == pytest.approx(text[name], rel=1e-5), name
-    assert {PLATES, PLATES_OWN, CAPACITY, "width_half"} <= set(text) & set(read)
+    assert {PLATES, PLATES_OWN, CAPACITY, REDUCED, RETENTION, "width_half"} <= set(text) & set(read)
 
 
 def test_with_a_gradient_plates_give_way_to_the_peak_capacity():
@@ -59,7 +61,7 @@ def test_with_a_gradient_plates_give_way_to_the_peak_capacity():
     # 1 + 300 / 4
     assert found[leading(found).name] == pytest.approx([76.0], rel=1e-6)
     gone = {name for name, values in found.items() if np.isnan(values).all()}
-    assert gone == {name for name, row in METRICS.items() if row.in_gradient}
+    assert gone == {name for name, row in METRICS.items() if row.in_gradient and row.read}
     assert leading(measure(band)).name == PLATES
 
 

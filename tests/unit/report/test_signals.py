@@ -93,4 +93,6 @@ def test_json_has_signal_and_resolution(result):
     assert set(pair) == {
         *("first", "second", "half_height", "numerical_error", "column_alone"),
         *("valley_to_peak", "from_valley", "valley_error", "from_valley_error", "critical"),
+        *("half_height_printed", "relative_retention", "peak_to_valley"),
+        *("selectivity", "selectivity_error"),
     }

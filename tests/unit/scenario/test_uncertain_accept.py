@@ -68,6 +68,7 @@ def test_a_single_solute_is_meant_where_there_is_one(tmp_path):
         ('measure = "plates"\nsolute = "one"\nat_least = 3\nat_most = 2', "a limit above"),
         ('measure = "peak capacity"\nat_least = 3', 'expected "plates" without a gradient'),
         ('measure = "plates"\nat_least = 1\nprobability = 1.0', "a number below 1"),
+        ('measure = "selectivity"\nsolute = "one"\nat_least = 1', "expected pair beside"),
     ],
 )
 def test_each_slip_has_its_sentence(tmp_path, rows, text):

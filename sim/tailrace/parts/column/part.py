@@ -161,6 +161,17 @@ class Column(Part):
         """Retention time of the bed and time in both heads. (lanes,) array, s."""
         return self.retention_time(stream) + 2 * self.head_time(stream)
 
+    def retained(self, stream: Stream) -> FloatArray:
+        """Time in the stationary phase. Scalar or (lanes,) array, s."""
+        return np.asarray(self.residence(stream) - self.dead_time(stream)) - 2 * self.head_time(
+            stream
+        )
+
+    @property
+    def particles_long(self) -> FloatArray:  # type: ignore[override]
+        """Length over particle diameter. Scalar or (lanes,) array, 1."""
+        return np.asarray(self.length / np.asarray(self.particle_diameter))
+
     def loading(self, stream: Stream) -> FloatArray:
         """Amount injected over capacity; 0 where either is not known. (lanes,) array, 1."""
         return _given(np.asarray(stream.amount, dtype=float) / self.capacity, 0.0)

@@ -1,7 +1,7 @@
 """What turns samples into metrics: journeys."""
 
 import copy
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Protocol
@@ -9,23 +9,42 @@ from typing import Protocol
 import numpy as np
 
 from tailrace.errors import AccuracyError
-from tailrace.journey.discretisation import of_resolution, of_signal
+from tailrace.journey.discretisation import of_pairs, of_signal, of_valley
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import not_multiplied
 from tailrace.journey.propagation import spread
-from tailrace.measures.chromatogram import half_height_resolution
-from tailrace.measures.registry import APEX, HEIGHT, PLATES, TAILING, VARIANCE, WIDTH
+from tailrace.journey.result import Result
+from tailrace.journey.signal import weights
+from tailrace.measures.chromatogram import (
+    LEAST_VALLEY,
+    overlaid,
+    peak_to_valley,
+    valley_to_peak,
+)
+from tailrace.measures.registry import (
+    APEX,
+    HEIGHT,
+    PEAK_TO_VALLEY,
+    PLATES,
+    RESOLUTION,
+    TAILING,
+    VARIANCE,
+    WIDTH,
+)
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.scenario import Scenario
+from tailrace.signals.band import Band
 from tailrace.studies.batch import ALIKE_LANES, Batch, Metrics
 from tailrace.studies.cases import Cases
 from tailrace.studies.engine import as_products
+from tailrace.studies.lanes import band_of
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples
 
 MANY = 100_000
 """Samples above which only those metrics are kept that are asked for, and FOLLOWED."""
+VALLEYS = f"pair/{PEAK_TO_VALLEY}"
 FOLLOWED = frozenset({APEX, HEIGHT, WIDTH, PLATES, TAILING, VARIANCE})
 
 
@@ -91,7 +110,8 @@ class JourneyModel:
                 if isinstance(itineraries, Cases)
                 else tuple(map(self._alter, itineraries))
             )
-        batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES)
+        more = valleys if any(one.asked.key == VALLEYS for one in self.criteria) else None
+        batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES, more)
         if smooth and not not_multiplied(spread(itineraries[0])):
             batch = as_products(batch)
         if len(itineraries) > MANY:
@@ -107,6 +127,7 @@ class JourneyModel:
                 f"no sample has a value for {', '.join(nothing)}; see with `tailrace run` what "
                 "the scenario lacks for it, or ask for another measure"
             )
+        metrics.pop(VALLEYS, None)
         return Answer(values=values, errors=errors, metrics=metrics)
 
     def _names(self) -> set[str]:
@@ -150,7 +171,7 @@ def measured(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, FloatA
         values = np.asarray(metrics[criterion.asked.key], dtype=float)
         return values, np.where(np.isnan(values), np.nan, 0.0)
     if criterion.asked.of == "pair":
-        values, errors = _resolutions(metrics, criterion.of)
+        values, errors = _of_pairs(criterion, metrics)
     else:
         values, errors = _with_error(criterion, metrics)
         if criterion.of:
@@ -183,11 +204,35 @@ def _group(metrics: Metrics, group: str) -> dict[str, FloatArray]:
     return {name: np.asarray(values, float) for (of, _, name), values in found if of == group}
 
 
-def _resolutions(metrics: Metrics, pair: tuple[int, ...]) -> tuple[FloatArray, FloatArray]:
-    """Of a pair, or of all neighbours in the order of elution; (samples, pairs) arrays, 1."""
-    recorded = _group(metrics, "recorded")
-    apex, width = recorded[APEX], recorded[WIDTH]
-    order = np.broadcast_to(np.array(pair), (len(apex), 2)) if pair else np.argsort(apex, axis=1)
-    in_order = (np.take_along_axis(one, order, axis=1) for one in (apex, width))
-    errors = of_resolution(recorded, _group(metrics, "numerical_error"), order)
-    return np.abs(half_height_resolution(*in_order)), errors
+def _of_pairs(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, FloatArray]:
+    """Of a pair, or of all neighbours in the order of elution; (samples, pairs) arrays."""
+    recorded, errors = _group(metrics, "recorded"), _group(metrics, "numerical_error")
+    apex, pair = recorded[APEX], np.array(criterion.of, dtype=int)
+    order = np.argsort(apex[:, pair] if pair.size else apex, axis=1)
+    order = pair[order] if pair.size else order
+    name = criterion.asked.metric.name
+    if name != PEAK_TO_VALLEY:
+        return of_pairs(name, recorded, errors, order)
+    nowhere = np.full((len(apex), apex.shape[1], apex.shape[1]), np.nan)
+    every = np.asarray(metrics.get(criterion.asked.key, nowhere), dtype=float)
+    found = every[np.arange(len(apex))[:, None], order[:, :-1], order[:, 1:]]
+    resolution, wrong = of_pairs(RESOLUTION, recorded, errors, order)
+    heights = np.take_along_axis(errors[HEIGHT] / recorded[HEIGHT], order, axis=1)
+    steep, _ = of_valley(found, resolution, wrong / resolution, heights[:, :-1] + heights[:, 1:])
+    return found, np.where(found * LEAST_VALLEY >= 1, 0.0, steep)
+
+
+def valleys(result: Result, itineraries: Sequence[Itinerary]) -> Metrics:
+    """Peak-to-valley ratios of all neighbours, case by case: (cases, solutes, solutes)."""
+    each, band = len(itineraries[0].lanes), band_of(result)
+    found = np.full((len(itineraries), each, each), np.nan)
+    share = np.reshape(weights(result.signal, len(result.lanes)), found.shape[:2])
+    for case, apex in enumerate(np.reshape(result.recorded[APEX], found.shape[:2])):
+        order = np.argsort(apex)[: np.isfinite(apex).sum()]
+        if order.size > 1:
+            at = case * each + order
+            lanes = Band(band.values[at], band.start[at], band.step[at])
+            trace = overlaid(lanes, share[case, order])
+            ratio = peak_to_valley(valley_to_peak(trace, apex[order]))
+            found[case, order[:-1], order[1:]] = found[case, order[1:], order[:-1]] = ratio
+    return {VALLEYS: found}
