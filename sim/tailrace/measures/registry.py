@@ -4,13 +4,12 @@ A new metric is one row here and its reader. Measurement, discretisation error, 
 tables and ``[[accept]]`` read the rows; nothing else knows what metrics there are.
 """
 
-from collections.abc import Callable, Container, Mapping
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Container
 
 import numpy as np
 
 from tailrace.measures.chromatogram import RESOLUTION_FACTOR, half_height_resolution
+from tailrace.measures.metric import Metric
 from tailrace.measures.peaks import Gaussian, Peaks
 from tailrace.measures.shape import (
     FIVE_SIGMA_LEVEL,
@@ -20,7 +19,6 @@ from tailrace.measures.shape import (
     PRINTED_RESOLUTION,
 )
 from tailrace.quantities.arrays import FloatArray
-from tailrace.quantities.described import Description
 
 APEX, HEIGHT, MEAN, VARIANCE, WIDTH = "apex", "height", "mean", "variance", "width_half"
 PLATES, CAPACITY, TAILING, ASYMMETRY = (
@@ -41,76 +39,6 @@ PRINTED, RELATIVE_RETENTION, SELECTIVITY, PEAK_TO_VALLEY = (
 )
 RELATIVE_SIGNAL, RELATIVE_NOISE = "relative_signal", "relative_noise"
 """Names of those metrics of which some sentence, table or study speaks by itself."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Metric:
-    """One row.
-
-    Parameters
-    ----------
-    name : str
-        In records and JSON.
-    label : str
-        As people say it, in ``[[accept]]`` too.
-    unit : str
-        SI; "1" of a plain number.
-    meaning : str
-        A clause without a full stop.
-    read : callable or None
-        Reads (lanes,) values off ``Peaks``; None as a value or as the reader where what it needs
-        was not given.
-    per : str
-        ``solute`` or ``pair`` (of neighbours).
-    kind : str
-        Kind of quantity, by which limits are read and values shown; empty: a plain number.
-    shown, digits : str and int
-        Unit and significant digits for people; the SI unit where ``shown`` is empty.
-    sensitivity : float, 1
-        Relative error of the metric over that of its signal (over the height), near a Gaussian's:
-        from the slope of the flank where it is read; small for sums over the whole peak.
-    relative_to : str
-        What that error is a share of: ``itself``, the ``width`` of the peak (of times, which can be
-        near zero), that over the ``hold_up`` time, or its ``variance``, all of it, of what is a
-        part of that.
-    in_gradient : str
-        The metric that stands in for this one, NaN then, where the column is run with a gradient.
-    of_column : bool
-        There is none without a column.
-    of_pair : callable or None
-        Of a pair: read off metrics of peaks in the order of elution, (..., peaks) arrays by name;
-        None where it is read off the trace.
-    textbook : callable or None
-        Its value for a ``Gaussian`` peak; None where a sum of variances says nothing of it.
-    """
-
-    name: str
-    label: str
-    unit: str
-    meaning: str
-    read: Callable[[Peaks], FloatArray | None] | None = None
-    per: Literal["solute", "pair"] = "solute"
-    kind: str = ""
-    shown: str = ""
-    digits: int = 3
-    sensitivity: float = 2.0
-    relative_to: Literal["itself", "width", "hold_up", "variance"] = "itself"
-    in_gradient: str = ""
-    of_column: bool = False
-    of_pair: Callable[[Mapping[str, FloatArray]], FloatArray] | None = None
-    textbook: Callable[[Gaussian], FloatArray] | None = None
-
-    @property
-    def description(self) -> Description:
-        """As fields of results are described."""
-        return Description(
-            meaning=self.meaning,
-            unit=self.unit,
-            label=self.label,
-            shown=self.shown,
-            digits=self.digits,
-            along=(self.per,),
-        )
 
 
 def _capacity(peaks: Peaks) -> FloatArray | None:
@@ -139,10 +67,6 @@ def _plates_own(peaks: Peaks) -> FloatArray | None:
     if peaks.setting.own_time is None:
         return None
     return np.asarray(HALF_HEIGHT * np.square(peaks.setting.own_time / peaks.outlines.width(0.5)))
-
-
-def _printed_plates(peaks: Peaks) -> FloatArray:
-    return np.asarray(peaks.outlines.plates(0.5, PRINTED_PLATES))
 
 
 def _retention(peaks: Peaks) -> FloatArray | None:
@@ -296,7 +220,7 @@ METRICS: dict[str, Metric] = _table(
         "plates, factor 5.54",
         "plates from the width at half height with the factor 5.54 of pharmacopoeias, as data "
         "systems print them",
-        read=_printed_plates,
+        read=lambda peaks: peaks.outlines.plates(0.5, PRINTED_PLATES),
         sensitivity=4.0,
         textbook=lambda peak: PRINTED_PLATES / HALF_HEIGHT * _textbook_plates(peak),
     ),

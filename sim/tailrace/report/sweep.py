@@ -5,7 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH, Metric
+from tailrace.measures.metric import Metric
+from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
 from tailrace.records.provenance import own_version
 from tailrace.report.run import as_json as run_json
 from tailrace.report.sentences import computed

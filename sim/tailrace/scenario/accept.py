@@ -5,7 +5,8 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, SIGNALS, Metric
+from tailrace.measures.metric import Metric
+from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, SIGNALS
 from tailrace.quantities.fields import Name, Table
 
 DEFAULT_PROBABILITY, DEFAULT_CONFIDENCE = 0.95, 0.95

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN, Metric
+from tailrace.measures.metric import Metric
+from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.files import Files

@@ -16,6 +16,7 @@ from pydantic_core import PydanticUndefined
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
 from tailrace.journey import evaluation, points, product, signal, validity
 from tailrace.measures import chromatogram, registry, shape
+from tailrace.measures.metric import Metric
 from tailrace.parts import KINDS as PARTS
 from tailrace.parts import usual
 from tailrace.parts.base import Part
@@ -150,7 +151,7 @@ def _usual(one: usual.Usual) -> dict[str, Any]:
     }
 
 
-def _metric(row: registry.Metric) -> dict[str, Any]:
+def _metric(row: Metric) -> dict[str, Any]:
     names = ("label", "unit", "meaning", "per", "kind", "shown", "digits")
     return {name: getattr(row, name) for name in names}
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from tailrace.measures.metric import Metric
 from tailrace.measures.registry import (
     EXTRA_COLUMN,
     METRICS,
@@ -14,7 +15,6 @@ from tailrace.measures.registry import (
     RESOLUTION,
     SIGNALS,
     TAILING,
-    Metric,
     of_pairs,
 )
 from tailrace.quantities.described import described

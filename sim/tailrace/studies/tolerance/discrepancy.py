@@ -9,8 +9,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from tailrace.measures.metric import Metric
 from tailrace.measures.peaks import Gaussian
-from tailrace.measures.registry import Metric
 from tailrace.quantities.arrays import FloatArray
 
 SIZES = (0.0, 0.02, 0.05, 0.10)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tailrace.measures.registry import Metric
+from tailrace.measures.metric import Metric
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.studies.tolerance.discrepancy import beyond, scores_of
