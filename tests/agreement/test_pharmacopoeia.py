@@ -115,3 +115,12 @@ def test_peak_to_valley_of_two_equal_gaussians(resolution, ratio):
     trace = Band(values[None], times[:1], np.array([SIGMA / 20]))
     found = peak_to_valley(valley_to_peak(trace, [CENTRE, CENTRE + apart]))
     assert found == pytest.approx(ratio, rel=1e-5)
+
+
+def test_tangents_touch_the_steepest_places_though_the_top_is_rippled(band):
+    # A ripple bends the top back and forth; it is nowhere as steep as the flanks.
+    offset = (band.times - CENTRE) / SIGMA
+    ripple = 1 + 6e-3 * np.sin(20 * offset) * np.exp(-((offset / 0.4) ** 2))
+    rippled = Band(band.values * ripple, band.start, band.step)
+    expected = measure(band)["plates_tangent"]
+    assert measure(rippled)["plates_tangent"] == pytest.approx(expected, rel=5e-3)

@@ -143,7 +143,7 @@ class Outline:
         return 25 * (self.apex / self.width(FIVE_SIGMA_LEVEL)) ** 2
 
     def plates_tangent(self) -> float:
-        """Plates by the tangents at the inflection points, 16 (t/W)^2. float, 1."""
+        """Plates by the tangents where each flank is steepest, 16 (t/W)^2. float, 1."""
         last = 2 * self.curve.c[1, -1] + 6 * self.curve.c[0, -1] * (self.times[-1] - self.times[-2])
         bend = np.append(2 * self.curve.c[1], last)
         changes = np.flatnonzero(bend[:-1] * bend[1:] < 0)
@@ -152,5 +152,9 @@ class Outline:
         front, tail = turns[turns < self.apex], turns[turns > self.apex]
         if not front.size or not tail.size:
             raise MeasureError("the peak has no inflection point on one side: no tangent plates")
-        feet = [at - self._at(at) / self._at(at, slope=True) for at in (front[-1], tail[0])]
+        steepest = (
+            max(front, key=lambda at: self._at(at, slope=True)),
+            min(tail, key=lambda at: self._at(at, slope=True)),
+        )
+        feet = [at - self._at(at) / self._at(at, slope=True) for at in steepest]
         return float(16 * (self.apex / (feet[1] - feet[0])) ** 2)

@@ -303,20 +303,24 @@ def _tangents(
     crests: FloatArray,
     found: FloatArray,
 ) -> None:
-    """Inflection points beside each apex, and the feet of the tangents there, in steps."""
+    """The steepest inflection point on each side of the apex; the foot of its tangent, in steps."""
     for lane in range(samples.shape[0]):
         count = windows[lane, 1] - windows[lane, 0]
         y, m, apex = samples[lane], bends[lane], crests[lane, 0]
+        steepest = np.zeros(2)
         for n in range(count - 1):
             if not m[n] * m[n + 1] < 0:
                 continue
             at = m[n] / (m[n] - m[n + 1])
             side = 0 if n + at < apex else 1
-            if n + at == apex or (side == 1 and not np.isnan(found[lane, 1, 0])):
-                continue
             a = (m[n + 1] - m[n]) / 6
             b = m[n] / 2
             c = y[n + 1] - y[n] - (2 * m[n] + m[n + 1]) / 6
+            slope = (3 * a * at + 2 * b) * at + c
+            steep = slope if side == 0 else -slope
+            if steep <= steepest[side]:
+                continue
+            steepest[side] = steep
             value = ((a * at + b) * at + c) * at + y[n]
             found[lane, side, 0] = n + at
-            found[lane, side, 1] = n + at - value / ((3 * a * at + 2 * b) * at + c)
+            found[lane, side, 1] = n + at - value / slope

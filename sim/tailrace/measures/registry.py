@@ -227,7 +227,7 @@ METRICS: dict[str, Metric] = _table(
     _plates(
         "plates_tangent",
         "tangent plates",
-        "plates from the tangents at the inflection points",
+        "plates from the tangents at the steepest inflection points",
         read=lambda peaks: peaks.outlines.plates_tangent(),
         sensitivity=8.0,
     ),

@@ -239,6 +239,12 @@ def test_every_outcome_has_its_verdict(outcome, phrase):
     assert verdict(result).startswith(phrase)
 
 
+def test_what_is_worth_it_ends_where_one_should_stop():
+    result = replace(improvement(outcome="worth it"), stop_after=1)
+    assert verdict(result).startswith("Worth it: the first change brings plates 10000 to 14")
+    assert f"each of the 2 steps behind brings less than {100 * result.stop:g} %" in verdict(result)
+
+
 def test_without_the_constraints_more_is_possible():
     rows = combinations()
     satisfied = np.array([True] * 7 + [False])

@@ -134,13 +134,16 @@ def step_name(step: Step) -> str:
 
 def verdict(improvement: Improvement) -> str:
     """Whether the best combination is worth making, and what it brings."""
+    count, after = improvement.steps[-1].number, improvement.stop_after
     start, last = improvement.steps[0], improvement.steps[-1]
     label, outcome = improvement.aim.label, improvement.outcome
+    if outcome == "worth it" and 0 < after < count:
+        last = improvement.steps[after]
     who = f" ({start.of})" if start.of and start.of == last.of else ""
     change = f"{label} {_number(start.value)} to {_number(last.value)}{who}"
     ends = _ends(improvement, last.combination)
     if outcome == "worth it":
-        return f"Worth it: {_what_it_brings(improvement, change)}{ends}."
+        return f"Worth it: {_what_it_brings(improvement, last, change)}{ends}."
     gain = improvement.gain(improvement.best) / abs(start.value) if start.value else math.inf
     return {
         "infeasible": f"Nothing keeps to the constraints: {'; '.join(broken(improvement, 0))}"
@@ -154,15 +157,16 @@ def verdict(improvement: Improvement) -> str:
     }[outcome]
 
 
-def _what_it_brings(improvement: Improvement, change: str) -> str:
-    count, after = improvement.steps[-1].number, improvement.stop_after
-    back = improvement.recovered(improvement.best)
+def _what_it_brings(improvement: Improvement, last: Step, change: str) -> str:
+    count, more = last.number, improvement.steps[-1].number - last.number
+    back = improvement.recovered(last.combination)
     lost = f", {100 * back:.0f} % of what was lost" if math.isfinite(back) else ""
-    text = f"{count} {'change brings' if count == 1 else 'changes bring'} {change}{lost}"
-    if 0 < after < count:
-        least = f"{100 * improvement.stop:g} %"
-        text += f"; stop after step {after}, each one behind it brings less than {least}"
-    return text
+    brings = f"{count} changes bring" if count > 1 else "1 change brings"
+    if not more:
+        return f"{brings} {change}{lost}"
+    rest = "the step behind brings" if more == 1 else f"each of the {more} steps behind brings"
+    first = brings if count > 1 else "change brings"
+    return f"the first {first} {change}{lost}; {rest} less than {100 * improvement.stop:g} %"
 
 
 def broken(improvement: Improvement, row: int) -> list[str]:

@@ -109,18 +109,18 @@ export function widthOf(peak, fraction) {
   return (tail - front) * peak.step;
 }
 
-/** @param {Outline} peak @returns {number} distance of the feet of the tangents, s */
+/** @param {Outline} peak @returns {number} distance of the feet of the tangents where the flanks are steepest, s */
 export function tangentWidthOf({ y, m, crest, step }) {
-  let [front, tail] = [NaN, NaN];
+  let [front, tail, rise, fall] = [NaN, NaN, 0, 0];
   for (let n = 0; n < y.length - 1; n += 1) {
     if (!(m[n] * m[n + 1] < 0)) continue;
     const at = m[n] / (m[n] - m[n + 1]);
-    if (n + at === crest || (n + at > crest && !Number.isNaN(tail))) continue;
     const [a, b, c] = cubicOf(y, m, n);
-    const value = ((a * at + b) * at + c) * at + y[n];
-    const foot = n + at - value / ((3 * a * at + 2 * b) * at + c);
-    if (n + at < crest) front = foot;
-    else tail = foot;
+    const slope = (3 * a * at + 2 * b) * at + c;
+    const foot = n + at - (((a * at + b) * at + c) * at + y[n]) / slope;
+    if (n + at < crest) {
+      if (slope > rise) [front, rise] = [foot, slope];
+    } else if (slope < fall) [tail, fall] = [foot, slope];
   }
   return (tail - front) * step;
 }
