@@ -1,15 +1,16 @@
 """How long are all combinations of twelve changes, and do marches say the same?
 
-    python benchmarks/improve.py [--solutes 3] [--sample 64]
+    python benchmarks/improve.py [--solutes 3] [--sample 64] [--changes 20]
 
 A path of seven parts, twelve changes that can all be made together: 4,096 instruments, computed as
 products of transfer functions. The second line marches a random sample of them, on as many threads,
 in the same run. Passes where all take less than MOST_SECONDS and the sample has the same plates
-both ways.
+both ways. With more than twelve changes two parts more; time and memory are printed.
 """
 
 import argparse
 import os
+import resource
 import sys
 import tempfile
 import time
@@ -67,9 +68,23 @@ CHANGES = (
     ("flow cell", "volume", "2.5 uL"),
     ("detector", "time_constant", "0.05 s"),
 )
+MORE_PATH = (
+    ("union", "fitting", {"gap_bore": "1.0 mm", "gap_length": "0.3 mm"}),
+    ("inline filter", "chamber", {"volume": "1.5 uL"}),
+)
+MORE_CHANGES = (
+    ("union", "gap_length", "0.02 mm"),
+    ("union", "gap_bore", "0.5 mm"),
+    ("inline filter", "volume", "0.3 uL"),
+    ("joint", "gap_bore", "0.5 mm"),
+    ("column", "particle_diameter", "1.9 um"),
+    ("column", "length", "75 mm"),
+    ("column", "bore", "1.5 mm"),
+    ("detector", "interval", "20 ms"),
+)
 
 
-def text(solutes):
+def text(solutes, changes=len(CHANGES)):
     """The scenario file."""
     lines = [METHOD]
     for name, factor, diffusivity in SOLUTES[:solutes]:
@@ -77,10 +92,11 @@ def text(solutes):
             f'[[solutes]]\nname = "{name}"\nretention_factor = {factor}\n'
             f'diffusivity = "{diffusivity} m^2/s"'
         )
-    for name, part, keys in PATH:
+    path = PATH if changes <= len(CHANGES) else PATH[:2] + MORE_PATH + PATH[2:]
+    for name, part, keys in path:
         lines.append(f'[[path]]\nname = "{name}"\npart = "{part}"')
         lines += [f'{key} = "{value}"' for key, value in keys.items()]
-    for name, key, value in CHANGES:
+    for name, key, value in (CHANGES + MORE_CHANGES)[:changes]:
         lines.append(f'[[changes]]\nname = "{key} of {name}"')
         lines.append(f'set = {{ "{name}" = {{ {key} = "{value}" }} }}')
     return "\n".join(lines)
@@ -98,10 +114,11 @@ def main():
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("--solutes", type=int, default=3, choices=(1, 2, 3))
     asked.add_argument("--sample", type=int, default=64)
+    asked.add_argument("--changes", type=int, default=len(CHANGES))
     asked = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "twelve.toml"
-        file.write_text(text(asked.solutes))
+        file.write_text(text(asked.solutes, asked.changes))
         scenario = tailrace.load(file)
     building, plan = timed(lambda: planned(scenario))
     for few in (4, 128):  # compiles
@@ -117,13 +134,18 @@ def main():
     differ = float(np.max(np.abs(own / theirs - 1)))
     total = building + travelling
     each = apart / len(picked) * len(itineraries)
+    peak = resource.getrusage(resource.RUSAGE_SELF)
+    print(f"peak memory {peak.ru_maxrss * 1024 / 1e9:.2f} GB")
+    print(f"processor time {peak.ru_utime + peak.ru_stime:.0f} s, marches among it")
     print(f"combinations {len(plan.combinations)}, distinct instruments {len(itineraries)}")
     print(f"threads {os.environ.get('NUMBA_NUM_THREADS', os.cpu_count())}, solutes {asked.solutes}")
     print(f"built in {building:.1f} s, travelled and answered in {travelling:.1f} s")
     print(f"marched, from {len(picked)}: {each:.0f} s")
     print(f"ratio {each / total:.1f}; plates differ by {differ:.1e} at most")
     print(verdict(found))
-    met = {"time": total < MOST_SECONDS, "the same plates": differ < AGREE}
+    met = {"the same plates": differ < AGREE}
+    if asked.changes == len(CHANGES):
+        met["time"] = total < MOST_SECONDS
     for name, held in met.items():
         print(f"{name}: {'met' if held else 'MISSED'}")
     return 0 if all(met.values()) else 1

@@ -3,6 +3,7 @@
 import math
 import re
 from decimal import Decimal
+from fractions import Fraction
 from functools import cache, lru_cache
 from typing import Any
 
@@ -14,7 +15,7 @@ TERM = r"[A-Za-zµμ°%Å]+(?:(?:\^|\*\*)?-?[1-9]|[²³])?"
 UNIT = rf"{TERM}(?:\s*[*/·]\s*{TERM}|\s+{TERM})*"
 # One digit of exponent and no brackets: a unit cannot be made into an endless computation.
 QUANTITY = re.compile(rf"\s*({NUMBER})\s*({UNIT})?\s*")
-LONGEST = 60
+LONGEST, LEAST = 60, 1e-300
 
 
 @cache
@@ -125,6 +126,10 @@ def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) ->
     """Return the value in SI, or say why the unit cannot be read."""
     if not math.isfinite(float(number)):
         raise QuantityError(f"{expected}, found {shortened(text)}, which is not a finite number")
+    usual = _usual(kind).get(unit)
+    # not of 1e-999999999, which would be a fraction of so many digits
+    if usual is not None and ("e" not in number.lower() or abs(float(number)) > LEAST):
+        return float(Fraction(number) * usual[0] + usual[1])
     found = f"{expected}, found {shortened(text)}"
     registry = unit_registry()
     parsed = None
@@ -146,6 +151,22 @@ def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) ->
         wrong = "is not a unit" if parsed is None else f"is not a unit of {wanted}"
         raise QuantityError(f'{found} ("{unit}" {wrong}); {hint}')
     return float(registry.Quantity(Decimal(number), parsed).to(kind.unit).magnitude)
+
+
+@cache
+def _usual(kind: Kind) -> dict[str, tuple[Fraction, Fraction]]:
+    """By a kind's own units, exactly: what one is in SI, and its zero. Others are pint's.
+
+    Loading pint and its definitions takes longer than anything else that a small run does.
+    """
+    found = {kind.unit: (Fraction(1), Fraction(0))}
+    for unit, one in kind.units:
+        # one over a whole number, or a whole number, that the float stands for
+        exact = Fraction(one).limit_denominator(10**13)
+        if float(exact) == one:
+            zero = kind.offset if unit == kind.usual_unit else 0.0
+            found[unit] = (exact, Fraction(str(zero)))
+    return found
 
 
 def _bare(kind: Kind, expected: str, number: float) -> str:

@@ -19,6 +19,8 @@ from tailrace.studies.batch import MARCH, PRODUCT, Batch, Metrics, reason_of
 FEWEST = 64
 """Cases of a batch; of fewer so many would be marched as a check that all are."""
 AT_RANDOM = 6
+MARCHED_LANES = 8
+"""Of one block of those that are marched as well: enough blocks for all threads."""
 EXTREMES = (WIDTH, PLATES, TAILING)
 AGREE, BESIDE = 4.0, 1e-4
 """The error is an estimate that falls short of now and then; the second is of the metric, or of the
@@ -85,6 +87,7 @@ def sample_of(batch: Batch, metrics: Metrics) -> tuple[Batch, IntArray]:
             batch.flat(),
             name=f"{batch.name}-sample",
             itineraries=tuple(batch.itineraries[case] for case in cases.tolist()),
+            lanes=MARCHED_LANES,
             where=lambda case: batch.where(int(cases[case])),
             engine=MARCH,
         ),

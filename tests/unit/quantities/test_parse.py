@@ -1,14 +1,17 @@
 """Reading quantities. Factors: NIST SP 811 (2008), appendix B (from memory), unless noted."""
 
 import math
+import re
+from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tailrace.errors import QuantityError
 from tailrace.quantities.kinds import KINDS, show
-from tailrace.quantities.parse import parse, shortened
+from tailrace.quantities.parse import _convert, parse, shortened, unit_registry
 
 WORTH = [
     ("35 degC", "temperature", 308.15),
@@ -45,6 +48,23 @@ WORTH = [
 def test_text_is_worth_the_nearest_float(text, kind, value):
     # 95 degF goes through 5/9 and is off by rounding only.
     assert parse(text, kind) == pytest.approx(value, rel=1e-15, abs=0)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_usual_units_are_worth_what_pint_says_to_the_last_bit(kind):
+    registry, row = unit_registry(), KINDS[kind]
+    random = np.random.default_rng(1)
+    numbers = ["0.12", "35", "1.1e-9", "-.3", "7.", *map(str, random.uniform(0, 900, 40))]
+    for unit in (row.unit, *(one for one, _ in row.units)):
+        theirs = registry.parse_units(re.sub(r"(?<=[A-Za-z])(?=-?[0-9])", "^", unit))
+        for number in numbers:
+            expected = float(registry.Quantity(Decimal(number), theirs).to(row.unit).magnitude)
+            assert _convert(row, "", "", number, unit) == expected
+
+
+def test_a_number_next_to_nothing_takes_no_time():
+    with pytest.raises(QuantityError, match="check the number"):
+        parse("1e-999999999 mm", "bore")
 
 
 REFUSED = [

@@ -224,6 +224,14 @@ class Column(Part):
 
         Raises PartError where exchange or heads alone leave fewer plates than are given.
         """
+        # asked for a dozen times a journey; parts and streams do not change
+        asked, found = self.__dict__.get("_variances", (None, None))
+        if asked is not stream or found is None:
+            found = self._variances_at(stream)
+            self.__dict__["_variances"] = (stream, found)
+        return found
+
+    def _variances_at(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         dispersion, exchange = self.heights(stream)
         at = replace(
             stream,
