@@ -1,4 +1,4 @@
-"""Derivatives of every metric of a linear path with respect to its inputs.
+"""Derivatives of every metric of a linear path, and of its signal, with respect to its inputs.
 
 The spectrum is a product, and each factor changes smoothly with the numbers of its part. So the
 spectrum's slope with an input comes from journeys a little to either side of it, by a formula of
@@ -81,6 +81,24 @@ class Derivatives:
         return self.of(self.metrics[name])
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SignalSlopes:
+    """The recorded signal of a path, and how it changes with its inputs and in time.
+
+    Parameters
+    ----------
+    values : (lanes, points) array, 1/s
+        Of unit area, at the times asked for; 0 where nothing arrives yet or any more.
+    slopes : (inputs, lanes, points) array, 1/s over the unit of the input
+    turned : (lanes, points) array, 1/s^2
+        Change in time; with a delay of the recording it changes by as much the other way.
+    """
+
+    values: FloatArray
+    slopes: FloatArray
+    turned: FloatArray
+
+
 @dataclass(frozen=True, eq=False)
 class _Beside:
     """A path, and journeys beside it: each a step away along one input."""
@@ -138,10 +156,7 @@ def derivatives(
         Change of an input that counts as one, where its value is 0.
     """
     near = beside(build, nominal, bounds, sizes)
-    passages = spread(near.itineraries[0])
-    reason = not_multiplied(passages)
-    if reason:
-        raise AccuracyError(f"derivatives are those of products, and {reason}")
+    passages = _passages(near)
     last = len(passages) - 1
     looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
     waves, _ = near.waves(_whole, sorted({*looked, last}))
@@ -150,6 +165,54 @@ def derivatives(
     groups = kin(near.itineraries)
     found = [_metrics(near, cases, waves, alone) for cases in groups]
     return Derivatives(metrics=gathered(found, groups), weights=near.weights)
+
+
+def of_signal(
+    build: Build,
+    nominal: FloatArray,
+    bounds: Sequence[tuple[float, float]],
+    times: FloatArray,
+    sizes: FloatArray | None = None,
+) -> SignalSlopes:
+    """The recorded signal at some times, and its derivatives with respect to the inputs.
+
+    The sum of its frequencies, without samples between. A fit takes it as its Jacobian: with
+    ``times`` those of the measured points less the delay, area A and residuals over the noise s,
+    the columns are -A slopes / s for the inputs (times their sizes, where values are over sizes)
+    and A turned / s for the delay, each without what the projection on signal and baseline takes.
+    ``values`` are those of ``journey.product.multiplied`` at the same times, to 1e-7 of the height.
+    Raises AccuracyError where a part is no factor of a product.
+
+    Parameters
+    ----------
+    build, nominal, bounds, sizes
+        As of ``derivatives``.
+    times : (points,) array, s
+        In any order, the same for all lanes.
+    """
+    near = beside(build, nominal, bounds, sizes)
+    last = len(_passages(near)) - 1
+    waves, window = near.waves(_whole, (last,))
+    wave, inside = waves[last], np.zeros((near.lanes, len(times)), dtype=bool)
+    found = np.zeros((2 + len(wave.slopes), *inside.shape))
+    for lane in range(near.lanes):
+        begin, length = window.start[lane], window.samples * window.step[lane]
+        inside[lane] = (times >= begin) & (times < begin + length)
+        turns = np.exp(1j * np.outer(wave.omega[lane], times[inside[lane]]))
+        turns[0] /= 2
+        own = wave.spectrum[lane]
+        rows = np.array([own, 1j * wave.omega[lane] * own, *wave.slopes[:, lane]])
+        found[:, lane, inside[lane]] = wave.omega[lane, 1] / np.pi * (rows @ turns).real
+    return SignalSlopes(values=found[0], turned=found[1], slopes=found[2:])
+
+
+def _passages(near: "_Beside") -> Passages:
+    """Those of the path as it stands; raises AccuracyError where a part is no factor."""
+    passages = spread(near.itineraries[0])
+    reason = not_multiplied(passages)
+    if reason:
+        raise AccuracyError(f"derivatives are those of products, and {reason}")
+    return passages
 
 
 def _whole(passages: Passages) -> Passages:
