@@ -84,7 +84,7 @@ MORE_CHANGES = (
 )
 
 
-def text(solutes, changes=len(CHANGES)):
+def text(solutes, changes):
     """The scenario file."""
     lines = [METHOD]
     for name, factor, diffusivity in SOLUTES[:solutes]:

@@ -11,15 +11,18 @@ from reference.journeys import gaussian
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError
 from tailrace.journey import Itinerary
+from tailrace.journey.product import multiplied
+from tailrace.journey.propagation import spread
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
 from tailrace.parts.column.part import Column
+from tailrace.parts.column.tailing import by_variance, tail_share
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.tee.part import Tee
 from tailrace.parts.tube.part import Tube
-from tailrace.studies.derivatives import derivatives
+from tailrace.studies.derivatives import derivatives, of_signal
 
 FLOW, WITHIN = 1e-8, 1e-6
 LIQUID = Stream(flow_rate=FLOW, diffusivity=1e-9, viscosity=1e-3, retention_factor=2.0)
@@ -72,6 +75,30 @@ def of_exchange(one, passing, omega):
     return np.exp(plates * (1 - np.sqrt(1 + 2 * late / plates)))
 
 
+def of_sites(one, passing, omega):
+    # most of the retention in equilibrium, the rest by first-order exchange
+    mobile, k, rate = bed_time(one, passing), passing.retention_factor, one.slow_rate
+    slow = one.slow_share * k
+    plates = (mobile * (1 + k)) ** 2 / (
+        (mobile * (1 + k)) ** 2 / one.plates - 2 * mobile * slow / rate
+    )
+    late = 1j * omega * mobile * (1 + k - slow + slow / (1 + 1j * omega / rate))
+    return np.exp(plates * (1 - np.sqrt(1 + 2 * late / plates)))
+
+
+def of_tail(one, passing, omega):
+    # how large the tank is stands in a table, which is held to densities in tests of its own
+    whole = bed_time(one, passing) * (1 + passing.retention_factor)
+    plates = float(by_variance(one.column_tailing, one.plates))
+    tank = float(tail_share(one.column_tailing, plates)) * whole / np.sqrt(plates)
+    left = (whole - tank) ** 2 / (whole**2 / plates - tank**2)
+    return known.column(omega, whole - tank, left) * known.tanks(omega, tank, 1)
+
+
+def of_points(one, passing, omega):
+    return known.gaussian(omega, SIGMA) * np.exp(-1j * omega * one.signal_times.mean())
+
+
 def of_tube(one, passing, omega):
     fourier = np.pi * passing.diffusivity * one.length / passing.flow_rate
     return known.tube(
@@ -110,6 +137,10 @@ def of_peak(one, passing, omega):
 
 
 ALL = ("flow_rate", "diffusivity")
+SIGMA, POINTS = 0.3, np.linspace(0.0, 4.8, 97)
+MEASURED = Injector(
+    shape="signal", signal_times=POINTS, signal_heights=np.exp(-((POINTS - 2.4) ** 2) / 2 / 0.09)
+)
 CASES = {
     "plug": ((Injector(volume=2e-8), BED), (of_plug, of_bed), ["volume"], []),
     "washout": (
@@ -136,6 +167,19 @@ CASES = {
         [],
         ["mass_transfer_rate", "plates", "bore"],
     ),
+    "two kinds of site": (
+        (PEAK, replace(BED, kinetics="two-site", slow_share=0.1, slow_rate=20.0)),
+        (of_peak, of_sites),
+        [],
+        ["slow_share", "slow_rate"],
+    ),
+    "tailing column": (
+        (PEAK, replace(BED, column_tailing=1.31)),
+        (of_peak, of_tail),
+        [],
+        ["column_tailing", "plates"],
+    ),
+    "measured injection": ((MEASURED, BED), (of_points, of_bed), [], ["length", "plates"]),
     "short tube": (
         (PEAK, Tube(name="tube", bore=2e-4, length=0.2)),
         (of_peak, of_tube),
@@ -207,7 +251,7 @@ def by_differences(parts, factors, number, sizes):
     """Slopes of what ``read`` reads with the logarithm of a number, from the reference alone."""
     at, name = number
     value, total = getattr(LIQUID if at < 0 else parts[at], name), 0.0
-    step = 1e-3
+    step = 1e-4  # within a cell of any table
     for offset, weight in OFFSETS.items():
         ((first, passing), (second, _)) = moved(parts, [number])(
             [value * (1 + offset * step)]
@@ -279,6 +323,49 @@ def test_an_exponentially_modified_gaussian_to_thirty_digits():
                 wanted = float(mpmath.diff(along, at[place], h=mpmath.mpf(10) ** -10 * at[place]))
                 slope = found.slopes(f"recorded/{name}")[place, 0]
                 assert slope == pytest.approx(wanted, rel=WITHIN), (name, place)
+
+
+def test_the_signal_itself_has_slopes_at_any_time():
+    """A Gaussian through one tank again; and, of a whole path, the curve of the product itself."""
+    parts = (replace(PEAK, sigma=0.3), Chamber(name="tank", volume=4e-9, tanks=1))
+    numbers = [(0, "sigma"), (1, "volume"), (-1, "flow_rate")]
+    times = np.array([-0.7, 0.0, 0.21, 0.9, 2.3, -9.0, 60.0])
+    found = of_signal(
+        moved(parts, numbers), np.array([0.3, 4e-9, FLOW]), [(0.0, np.inf)] * 3, times
+    )
+    top = found.values.max()
+
+    def curve(t, sigma, volume, flow):
+        tau = volume / flow
+        inner = (sigma / tau - t / sigma) / mpmath.sqrt(2)
+        return mpmath.exp(sigma**2 / (2 * tau**2) - t / tau) / (2 * tau) * mpmath.erfc(inner)
+
+    with mpmath.workdps(30):
+        at = [mpmath.mpf(one) for one in (0.3, 4e-9, FLOW)]
+        for place, time in enumerate(times):
+            own = (mpmath.mpf(float(time)), *at)
+            assert abs(found.values[0, place] - float(curve(*own))) < WITHIN * top
+            rows = (found.turned[0], *found.slopes[:, 0])
+            for which, (slopes, scale) in enumerate(zip(rows, (1, *at), strict=True)):
+                order = tuple(int(one == which) for one in range(4))
+                step = mpmath.mpf(10) ** -10 * scale
+                wanted = mpmath.diff(curve, own, order, h=step)
+                assert abs(slopes[place] * float(scale) - float(wanted * scale)) < WITHIN * top
+
+
+def test_the_signal_of_a_path_is_that_of_its_product():
+    cell = Cell(name="cell", volume=4e-9, tanks=2)
+    parts = (PEAK, BED, cell, Detector(time_constant=0.1, interval=0.05))
+    build = moved(parts, [(2, "volume"), (3, "interval")])
+    band = multiplied(spread(build([4e-9, 0.05])))[0]
+    times = band.times[0][::7]
+    found = of_signal(build, np.array([4e-9, 0.05]), [(0.0, np.inf)] * 2, times)
+    assert found.values[0] == pytest.approx(band.values[0, ::7], abs=1e-7 * band.values.max())
+    # which points are taken of the curve does not change it
+    assert np.abs(found.slopes[1]).max() * 0.05 < 1e-7 * band.values.max()
+    bent = (*parts[:2], Tube(name="tube", bore=2e-4, length=0.2, bend_radius=0.02))
+    with pytest.raises(AccuracyError, match="derivatives are those of products"):
+        of_signal(moved(bent, [(2, "bore")]), np.array([2e-4]), [(0.0, np.inf)], times)
 
 
 def test_what_is_made_of_metrics_and_closed_forms_has_slopes_too():

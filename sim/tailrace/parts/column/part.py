@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 
@@ -34,6 +35,8 @@ SYNONYMS = {
 
 EXTERNAL_POROSITY = 0.40
 """Fraction of the bed between the particles; 0.37 to 0.42 in slurry-packed beds (from memory)."""
+
+_Kept: TypeAlias = tuple[Stream, tuple[FloatArray, FloatArray]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -225,11 +228,11 @@ class Column(Part):
         Raises PartError where exchange or heads alone leave fewer plates than are given.
         """
         # asked for a dozen times a journey; parts and streams do not change
-        asked, found = self.__dict__.get("_variances", (None, None))
-        if asked is not stream or found is None:
-            found = self._variances_at(stream)
-            self.__dict__["_variances"] = (stream, found)
-        return found
+        kept: _Kept | None = self.__dict__.get("_variances")
+        if kept is None or kept[0] is not stream:
+            kept = stream, self._variances_at(stream)
+            self.__dict__["_variances"] = kept
+        return kept[1]
 
     def _variances_at(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         dispersion, exchange = self.heights(stream)
