@@ -24,6 +24,7 @@ COMMANDS = {
     "film": ("tailrace.cli.film", "Show the plume moving through a tube, as a GIF or an MP4."),
     "figures": ("tailrace.cli.figures", "Compute the figures that explain how bands broaden."),
     "tolerance": ("tailrace.cli.tolerance", "How far may inputs lie off? Limits and confidence."),
+    "adjust": ("tailrace.cli.adjust", "May a method be adjusted so? What follows from it?"),
     "compare": ("tailrace.cli.compare", "Hold measured signals against their simulation."),
     "measure": ("tailrace.cli.measure", "Read measured signals; peaks with their uncertainty."),
     "fit": ("tailrace.cli.fit", "Fit fields of a scenario to measured signals."),
