@@ -246,26 +246,8 @@ def _followed(
             rule="flow in gradient" if gradient is not None else "flow",
         )
     )
-    injected = getattr(scenario.document.injection, "volume", None)
-    if injected is not None:
-        own = ("injection", "volume") in values
-        volume = float(getattr(new.document.injection, "volume", NAN)) if own else injected * scale
-        follow |= {} if own else {("injection", "volume"): _si(volume, "m^3")}
-        for at, one in enumerate(scenario.document.solutes):
-            if one.amount is not None:  # of the same solution
-                follow[("solutes", at, "amount")] = _si(one.amount * volume / injected, "mol")
-        rules.append(
-            Rule(
-                quantity="injected volume",
-                kind="volume",
-                prescribed=float(injected),
-                adjusted=volume,
-                lowest=NAN,
-                greatest=NAN,
-                computed=not own,
-                rule="volume",
-            )
-        )
+    more, injected = _injected(scenario, new, scale, ("injection", "volume") in values)
+    follow, rules = follow | more, [*rules, *injected]
     if gradient is None:
         return follow, rules, ()
     stretch = flow / now * scale
@@ -278,6 +260,31 @@ def _followed(
         {"time": _si(time, "s"), "strong": share} for _, time, share in rows
     ]
     return follow, rules, tuple(rows)
+
+
+def _injected(
+    scenario: Scenario, new: Scenario, scale: float, asked: bool
+) -> tuple[dict[Place, Any], list[Rule]]:
+    """The injected volume, with amounts of the same solution; nothing without a volume."""
+    before = getattr(scenario.document.injection, "volume", None)
+    if before is None:
+        return {}, []
+    volume = float(getattr(new.document.injection, "volume", NAN)) if asked else before * scale
+    follow: dict[Place, Any] = {} if asked else {("injection", "volume"): _si(volume, "m^3")}
+    for at, one in enumerate(scenario.document.solutes):
+        if one.amount is not None:
+            follow[("solutes", at, "amount")] = _si(one.amount * volume / before, "mol")
+    rule = Rule(
+        quantity="injected volume",
+        kind="volume",
+        prescribed=float(before),
+        adjusted=volume,
+        lowest=NAN,
+        greatest=NAN,
+        computed=not asked,
+        rule="volume",
+    )
+    return follow, [rule]
 
 
 def _length_over_particle(
