@@ -108,6 +108,14 @@ def test_a_scenario_injects_through_a_loop():
     )
 
 
+def test_a_loop_of_unknown_length_is_filled():
+    """5 uL of 0.25 mm bore are 101.86 mm, by hand."""
+    short = Scenario.from_text(SCENARIO.replace('loop_length = "400 mm"\n', "") + COLUMN)
+    part = short.itinerary().passages[0][0]
+    assert float(part.length) == pytest.approx(0.10186, rel=1e-4)
+    assert any("fills the loop, 102 mm" in one for one in short.assumptions())
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [

@@ -175,7 +175,10 @@ def _signal(name: str) -> Description:
 
 @dataclass(frozen=True, kw_only=True)
 class Assumption:
-    """What the scenario leaves open, and between which values it leaves the answer."""
+    """What the scenario leaves open, and between which values it leaves the answer.
+
+    Widths and resolution are NaN where the answer follows from variances alone.
+    """
 
     subject: str = described("part or property that it is about", "", names=True)
     taken: str = described("what is taken", "")
@@ -185,6 +188,10 @@ class Assumption:
     high: FloatArray = described(
         "greatest value of the metric", lambda one: _unit(one), along=LANES
     )
+    width_low: FloatArray = described("least width at half height", "s", along=LANES)
+    width_high: FloatArray = described("greatest width at half height", "s", along=LANES)
+    resolution_low: float = described("least resolution of the critical pair")
+    resolution_high: float = described("greatest resolution of the critical pair")
 
 
 def _unit(one: Assumption) -> str:

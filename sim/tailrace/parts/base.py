@@ -202,6 +202,10 @@ class Part:
         """
         return None
 
+    def bent_on(self, radius: float) -> "Part":
+        """The same on a bend of this radius (m) where it can lie on one."""
+        return self
+
     def straightened(self, stream: Stream) -> "Passage":
         """What stands in for it where a product of transfer functions is asked for: itself."""
         return self, stream

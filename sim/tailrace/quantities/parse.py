@@ -201,6 +201,9 @@ def _case_hint(kind: Kind, unit: str) -> str | None:
 def _advice(text: str) -> str:
     if re.match(r"\s*[+-]?(nan|inf)", text, re.IGNORECASE):
         return ", which is not a finite number; write a number"
+    inches = re.fullmatch(rf"\s*({NUMBER})\s*(?:\"|''|″|”)\s*", text)
+    if inches:
+        return f'; write "{inches[1]} in" for inches'
     if re.match(r"\s*[+-]?[0-9]+,[0-9]", text):
         return "; write the decimal sign as a point"
     return "; write a number, a space and a unit"

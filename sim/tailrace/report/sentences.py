@@ -176,16 +176,33 @@ def the_columns(parts: Sequence[PartResult]) -> str:
 
 
 def assumption_line(one: Assumption, lanes: Sequence[str], lane: int) -> str:
-    """Between which values an assumption leaves the answer of one solute, and what settles it."""
+    """Between which values the answer of one solute lies, depending on what is so, and what settles
+    it."""
     row = METRICS[one.metric]
     size = in_unit(row.unit, row.shown) if row.shown else 1.0
-    low, high = (significant(float(values[lane]) / size) for values in (one.low, one.high))
     unit = f" {row.shown}" if row.shown else ""
     of = f" of {lanes[lane]}" if len(lanes) > 1 else ""
+    low, high = (float(values[lane]) / size for values in (one.low, one.high))
+    told = [
+        f"{row.label} {_range(low, high)}{unit}{of}",
+        *(
+            f"{what} {_range(float(low), float(high))}{unit}"
+            for what, low, high, unit in (
+                ("width at half height", one.width_low[lane], one.width_high[lane], " s"),
+                ("resolution of the critical pair", one.resolution_low, one.resolution_high, ""),
+            )
+            if math.isfinite(low)
+        ),
+    ]
     return (
-        f"{one.subject}: taken as {one.taken}; it leaves {row.label} between {low} and "
-        f"{high}{unit}{of}; what settles it: {one.settled}."
+        f"{one.subject}: taken as {one.taken}. Depending on which: {', '.join(told)}. What settles "
+        f"it: {one.settled}."
     )
+
+
+def _range(low: float, high: float) -> str:
+    first, last = significant(low), significant(high)
+    return first if first == last else f"{first} to {last}"
 
 
 def assumption_lines(result: Result) -> list[str]:

@@ -1,6 +1,7 @@
 """The tables of a run and of two solvers side by side."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -41,6 +42,7 @@ from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 
 MOST_SOLUTES = 4
+BELOW = "<"
 BEHIND = " (behind)"
 """After the name of a part that lies behind the recording."""
 SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
@@ -50,7 +52,8 @@ def parts_table(result: Result, lane: int) -> Table:
     """What each part adds to the band of one solute.
 
     The share is that of the simulated variance of all parts, the column among them. Where the
-    column focuses it is that of what is left behind it, and ``focused`` the rest.
+    column focuses, or stretches, it is that of what is ``left`` behind it, which then is the column
+    that adds up.
     """
     focused = any(np.isfinite(part.gradient_focusing[lane]) for part in result.parts)
     total = _sum(result, "variance_recorded", lane)
@@ -64,25 +67,19 @@ def parts_table(result: Result, lane: int) -> Table:
         field(PartResult, "variance_simulated", lane=lane),
         field(PartResult, "variance_volume", lane=lane),
         words("simulated", lambda part: _over_theory(part, lane), "/ Gaussian"),
-        *([field(PartResult, "gradient_focusing", lane=lane)] if focused else []),
+        *([words("left", lambda part: significant(part.variance_recorded[lane]), "s^2")] * focused),
         words("share", lambda part: _share(part.variance_recorded[lane], total), "%"),
     ]
     # What the injector holds is sample, not a volume on the path.
     path = [part for part in result.parts if not part.injects and not part.behind]
     volume = np.nansum([part.volume[lane] for part in path]) / in_unit("m^3", "uL")
-    in_volume = [
-        part.variance_volume[lane] * part.variance_recorded[lane] / part.variance_simulated[lane]
-        for part in result.parts
-        if part.variance_simulated[lane]
-    ]
+    volumes = significant(_sum(result, "variance_volume", lane) / SQUARE_MICROLITRE)
     whole = (
         "up to the recording" if any(part.behind for part in result.parts) else "whole path",
         significant(float(volume)),
         significant(float(np.nansum([part.residence[lane] for part in path]))),
         *[""] * 3,
-        significant(total),
-        significant(float(np.nansum(in_volume)) / SQUARE_MICROLITRE),
-        *[""] * (1 + focused),
+        *(["", "", "", significant(total)] if focused else [significant(total), volumes, ""]),
         percent(1.0 if total > 0 else float("nan")),
     )
     return tabulated(
@@ -105,19 +102,34 @@ def regained_table(result: Result) -> Table | None:
     columns = [words("part", lambda name: name)]
     for lane in order[:MOST_SOLUTES]:
         columns.append(words(result.lanes[lane], partial(_back, regained, lane), f"{what} back"))
-    apart, pair = regained.resolution, "critical pair"
     if len(result.lanes) > 1:
-        columns.append(words(pair, lambda name: significant(apart[name], 2), "resolution"))
+        columns.append(words("critical pair", partial(_apart, result, regained), "resolution"))
     rows = sorted(back, key=lambda name: -np.nan_to_num(back[name][order[0]], nan=-np.inf))
-    return tabulated(
+    found = tabulated(
         "What would come back if one part alone were ideal, adding no broadening", columns, rows
     )
+    if any(BELOW in cell for row in found.rows for cell in row):
+        return replace(found, title=f"{found.title} ({BELOW}: below the discretisation error)")
+    return found
 
 
 def _back(regained: Regained, lane: int, name: str) -> str:
-    return with_error(
-        float(regained.leading[name][lane]), float(regained.numerical_error[name][lane])
-    )
+    back, error = regained.leading[name][lane], regained.numerical_error[name][lane]
+    if np.abs(back) <= error:
+        return f"{BELOW} {significant(float(error), 2)}"
+    return with_error(float(back), float(error))
+
+
+def _apart(result: Result, regained: Regained, name: str) -> str:
+    """Of the critical pair: known as well as the widths of its peaks, half as well as plates."""
+    pair, back = separation(result), regained.resolution[name]
+    metric = leading(result.recorded).name
+    shares = regained.numerical_error[name] / result.recorded[metric]
+    error = float(np.max(shares)) * (1.0 if metric == CAPACITY else 0.5)
+    if pair.critical is None or not np.isfinite(error):
+        return significant(back, 2)
+    error *= float(pair.half_height[pair.critical])
+    return f"{BELOW} {significant(error, 2)}" if abs(back) <= error else significant(back, 2)
 
 
 def recorded_table(result: Result) -> Table:
@@ -221,7 +233,7 @@ def metrics_table(result: Result, lane: int) -> Table:
 
 
 def signal_table(result: Result) -> Table:
-    """Height and noise of each solute, the one that loses most first.
+    """Height of each solute, and noise where one is given; the one that loses most first.
 
     ``in the cell`` is the greatest share of the amount in a millilitre; ``height kept`` the
     recorded height over that of the column's own peak, with its discretisation error. What is
@@ -237,18 +249,21 @@ def signal_table(result: Result) -> Table:
         words("solute", lambda lane: result.lanes[lane]),
         of("concentration_in_cell", "in the cell"),
         words("height kept", lambda lane: _kept(result, lane), "%"),
-        of(RELATIVE_NOISE, "noise over", "that at 1 s"),
-        of("relative_signal_to_noise", "height kept", "over noise"),
     ]
-    if any(np.isfinite(signal[name]).any() for name in ("absorbance", "noise")):
+    known = {name: bool(np.isfinite(signal[name]).any()) for name in ("absorbance", "noise")}
+    if known["noise"]:
         columns += [
-            of("absorbance", "height"),
-            of("noise", "noise"),
-            of("signal_to_noise", "signal", "to noise"),
+            of(RELATIVE_NOISE, "noise over", "that at 1 s"),
+            of("relative_signal_to_noise", "height kept", "over noise"),
         ]
+    if known["absorbance"]:
+        columns.append(of("absorbance", "height"))
+    if known["noise"]:
+        columns += [of("noise", "noise"), of("signal_to_noise", "signal", "to noise")]
     path = signal["light_path"][0]
     where = f"light path {significant(1000 * path)} mm" if np.isfinite(path) else "no light path"
-    title = f"Signal and noise ({where}; white noise; ± discretisation error)"
+    what = f"Signal and noise ({where}; white noise" if known["noise"] else f"Signal ({where}"
+    title = f"{what}; ± discretisation error)"
     return tabulated(title, columns, worst_first(result))
 
 

@@ -64,6 +64,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_gradient(document.gradient),
         *_solutes(scenario),
         *_retention(scenario),
+        *_unretained(scenario),
         *_shares(document.solutes),
         *_sample(document),
         *_injection(scenario),
@@ -136,6 +137,29 @@ def _retention(scenario: Contents) -> Iterator[str]:
             f"an unretained solute recorded at {show(unretained, 'duration')} on this path; taken "
             "as the mean time of the peak"
         )
+
+
+def _unretained(scenario: Contents) -> Iterator[str]:
+    """When an unretained solute would be recorded where a porosity is the usual one."""
+    parts = [part for part, _ in itinerary(scenario).passages if not part.behind]
+    columns = [part for part in parts if isinstance(part, Column)]
+    if not any(np.isnan(one.porosity).all() for one in columns):
+        return
+    dead, unretained = (float(times[0]) for times in dead_times(scenario))
+    outside = show(unretained - dead, "duration")
+    line = (
+        f"{', '.join(one.name for one in columns)}: an unretained solute would be recorded at "
+        f"{show(unretained, 'duration')} (t0), of which {show(dead, 'duration')} in the bed"
+    )
+    if len(columns) == 1:
+        porosity = float(np.max(columns[0].total_porosity))
+        line += (
+            f"; where another t0 is measured: porosity = {porosity:.3g} (t0 - {outside}) / "
+            f"{show(dead, 'duration')}"
+        )
+        if any(one.retention_factor for one in scenario.document.solutes):
+            line += f", retention_factor = (retention time - t0) / (t0 - {outside})"
+    yield line
 
 
 def _scheibel(solute: SoluteTable, method: MethodTable) -> float:

@@ -226,15 +226,15 @@ def dead_times(scenario: Contents) -> tuple[FloatArray, FloatArray]:
 
     Two (lanes,) arrays, s. Parts behind the recording do not count.
     """
-    passages = [
-        (part, replace(liquid, retention_factor=np.zeros(liquid.lanes)))
-        for part, liquid in itinerary(scenario).passages
-    ]
-    seen = [one for one in passages if not one[0].behind]
-    means = [KINDS[part.kind].theory(part, liquid).mean for part, liquid in seen]
-    beds = [part.dead_time(liquid) for part, liquid in seen if isinstance(part, Column)]
-    lanes = np.zeros(len(scenario.document.solutes))
-    return lanes + sum(beds), lanes + sum(means)
+    bed, outside = (np.zeros(len(scenario.document.solutes)) for _ in range(2))
+    for part, liquid in itinerary(scenario).passages:
+        if part.behind:
+            continue
+        if isinstance(part, Column):
+            bed, outside = bed + part.dead_time(liquid), outside + 2 * part.head_time(liquid)
+        else:
+            outside = outside + KINDS[part.kind].theory(part, liquid).mean
+    return bed, bed + outside
 
 
 def _known(scenario: Contents, key: str) -> FloatArray:
@@ -313,7 +313,7 @@ def injector_of(scenario: Contents) -> Part:
         return Loop(
             volume=one.volume,
             bore=one.loop_bore,
-            length=one.loop_length,
+            length=one.loop_length or one.volume / (math.pi / 4 * one.loop_bore**2),
             emptied=one.emptied,
         )
     given = one.model_dump(exclude={"file", "strong"})

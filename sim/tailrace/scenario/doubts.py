@@ -1,10 +1,9 @@
 """To which assumptions the answer is most sensitive: each in turn otherwise, and all else the same.
 
-Where the path is a product of transfer functions the peak is computed for each; else (a gradient,
-overload, bent tubes) its width follows from exact variances as that of a Gaussian.
+How much each moves it is found as of ``tailrace.journey.otherwise``.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -12,13 +11,9 @@ import numpy as np
 from tailrace.eluent.diffusion import TYPICAL_ERROR, TYPICAL_ERROR_WORDS
 from tailrace.eluent.stream import Stream
 from tailrace.errors import TailraceError
-from tailrace.journey.gradients import handed_on
-from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.product import multiply, not_multiplied
-from tailrace.journey.propagation import spread
+from tailrace.journey.otherwise import Otherwise
 from tailrace.journey.result import Assumption, Result
-from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN
-from tailrace.parts import KINDS
+from tailrace.measures.registry import EXTRA_COLUMN
 from tailrace.parts.base import Passage, Passages
 from tailrace.parts.column.part import Column
 from tailrace.quantities.arrays import BoolArray, FloatArray
@@ -27,7 +22,6 @@ from tailrace.scenario.assumptions import BENCH, LIES
 from tailrace.scenario.build import OF_ALL_PARTS, itinerary
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.read import tables_of
-from tailrace.signals.cumulants import Cumulants
 
 NAMED = 3
 LEAST = 0.001
@@ -39,7 +33,7 @@ class _Open:
     """Subject, what is taken, what settles it; the journeys that could be instead.
 
     ``bent``: what tubes would add more if they were bent, by their place among the passages;
-    (lanes,) arrays, s^2.
+    (lanes,) arrays, s^2. Where journeys are marched, they are one of the others instead.
     """
 
     subject: str
@@ -50,135 +44,56 @@ class _Open:
 
 
 def assumptions_of(scenario: Contents, result: Result | None = None) -> tuple[Assumption, ...]:
-    """The NAMED assumptions to which the answer is most sensitive, most first; none of a gradient.
+    """The NAMED assumptions to which the answer is most sensitive, most first.
 
     The answer is the leading metric, without a column the extra-column variance: as recorded in
     ``result``; as computed here without one.
     """
     journey = itinerary(scenario)
-    passages = tuple(spread(journey))
     # A column behind the cell that records has no say in what is recorded.
-    column = any(part.separates and not part.behind for part, _ in passages)
+    column = any(part.separates and not part.behind for part, _ in journey.passages)
     metric = scenario.leading.name if column else EXTRA_COLUMN
-    if scenario.document.gradient is not None:
-        # the width that a gradient leaves does not follow from variances added so
-        return ()
     try:
-        base = _answer(journey, passages, metric)
+        beside = Otherwise(journey, metric)
     except TailraceError:
         return ()
-    recorded = base.value if result is None else result.recorded[metric]
-    found = []
-    for one in _open(scenario, passages):
-        ratios = [np.ones_like(base.value), *_ratios(one, journey, passages, metric, base)]
-        # of a peak capacity 1 + gradient time / 4 sigma it is the second that changes
-        alone = 1.0 if metric == CAPACITY else 0.0
-        values = alone + (np.asarray(recorded, dtype=float) - alone) * np.array(ratios)
-        low, high = np.min(values, axis=0), np.max(values, axis=0)
-        if np.all(np.isfinite(low) & np.isfinite(high)) and np.any(high > (1 + LEAST) * low):
+    opens = list(_open(scenario, beside))
+    tried = beside.ratios([other for one in opens for other in one.others])
+    recorded = beside.base if result is None else beside.read(result)
+    same = recorded.each(np.ones_like)
+    left, found = iter(tried), []
+    for one in opens:
+        ratios = [same, *filter(None, [next(left) for _ in one.others])]
+        if one.bent:
+            ratios.append(beside.bent(one.bent))
+        low, high = (
+            recorded.each(lambda value, *by, of=of: value * of(by, axis=0), *ratios)
+            for of in (np.min, np.max)
+        )
+        if np.all(np.isfinite(low.metric + high.metric)) and np.any(
+            high.metric > (1 + LEAST) * low.metric
+        ):
             found.append(
                 Assumption(
                     subject=one.subject,
                     taken=one.taken,
                     settled=one.settled,
                     metric=metric,
-                    low=low,
-                    high=high,
+                    low=low.metric,
+                    high=high.metric,
+                    width_low=low.width,
+                    width_high=high.width,
+                    resolution_low=float(low.resolution[0]),
+                    resolution_high=float(high.resolution[0]),
                 )
             )
     found.sort(key=lambda one: -float(np.max(one.high / np.where(one.low > 0, one.low, np.nan))))
     return tuple(found[:NAMED])
 
 
-@dataclass(frozen=True)
-class _Answer:
-    """The metric, (lanes,) array, SI; and whether it is from variances alone."""
-
-    value: FloatArray
-    summed: bool
-
-
-def _answer(journey: Itinerary, passages: Passages, metric: str, summed: bool = False) -> _Answer:
-    if not (summed or not_multiplied(passages)):
-        found = multiply(replace(journey, passages=tuple(passages))).recorded[metric]
-        return _Answer(np.asarray(found), summed=False)
-    return _Answer(_of_variances(passages, metric), summed=True)
-
-
-def _of_variances(passages: Passages, metric: str) -> FloatArray:
-    """The metric but for a factor, if the peak were a Gaussian of the exact variance."""
-    lanes = passages[0][1].lanes
-    mean, variance, own, stayed = (np.zeros(lanes) for _ in range(4))
-    for part, stream in passages:
-        if part.behind:
-            continue
-        part = part.met_at(mean, stream)
-        said = KINDS[part.kind].theory(part, stream)
-        variance, _ = handed_on(part, stream, variance, np.zeros(lanes))
-        added = _variance(said)
-        mean, variance = mean + said.mean, variance + added
-        if part.separates:
-            own, stayed = own + added, stayed + said.mean
-    if metric == EXTRA_COLUMN:
-        return np.asarray((variance - own) * np.square(passages[-1][1].flow_rate))
-    if metric == CAPACITY:
-        return np.asarray(1 / np.sqrt(variance))
-    return np.asarray(np.square(stayed) / variance)
-
-
-def _variance(said: Cumulants) -> FloatArray:
-    """The exact one, or the textbook's where none is known."""
-    exact = np.asarray(said.variance, dtype=float)
-    return np.where(np.isnan(exact), said.gaussian_variance, exact)
-
-
-def _ratios(
-    one: _Open, journey: Itinerary, passages: Passages, metric: str, base: _Answer
-) -> Iterator[FloatArray]:
-    """The metric of each alternative over that of the scenario."""
-    summed = None
-    for other in one.others:
-        try:
-            found = _answer(journey, other, metric, base.summed)
-            if found.summed == base.summed:
-                yield found.value / base.value
-                continue
-            summed = _of_variances(passages, metric) if summed is None else summed
-            yield found.value / summed
-        except TailraceError:
-            continue
-    if one.bent:
-        yield _bent(one.bent, passages, metric)
-
-
-def _bent(added: Mapping[int, FloatArray], passages: Passages, metric: str) -> FloatArray:
-    """The same with tubes on a bench's bends: by the change of their exact variance."""
-    lanes = passages[0][1].lanes
-    mean, variance, outside = np.zeros(lanes), np.zeros(lanes), np.zeros(lanes)
-    change = np.zeros(lanes)
-    for at, (part, stream) in enumerate(passages):
-        if part.behind:
-            continue
-        part = part.met_at(mean, stream)
-        said = KINDS[part.kind].theory(part, stream)
-        before = variance
-        variance, _ = handed_on(part, stream, variance, np.zeros(lanes))
-        change, outside = (
-            value * np.where(before > 0, variance / np.where(before > 0, before, 1.0), 1.0)
-            for value in (change, outside)
-        )
-        mean, variance = mean + said.mean, variance + _variance(said)
-        outside = outside + (0.0 if part.separates else _variance(said))
-        change = change + added.get(at, 0.0)
-    if metric == EXTRA_COLUMN:
-        return np.asarray(1 + change / outside)
-    whole = variance / (variance + change)
-    return np.asarray(np.sqrt(whole) if metric == CAPACITY else whole)
-
-
-def _open(scenario: Contents, passages: tuple[Passage, ...]) -> Iterator[_Open]:
+def _open(scenario: Contents, beside: Otherwise) -> Iterator[_Open]:
     """All that the scenario leaves open."""
-    document = scenario.document
+    document, passages = scenario.document, beside.passages
     written = tables_of(scenario.path, scenario.text).get("solutes", [])
     timed = np.array(["retention_time" in one for one in written])
     for at, (part, stream) in enumerate(passages):
@@ -205,13 +120,22 @@ def _open(scenario: Contents, passages: tuple[Passage, ...]) -> Iterator[_Open]:
             ),
         )
     bent = _bends(scenario, passages)
-    if bent:
+    if bent and np.isfinite(np.sum(list(bent.values()))):
         yield _Open(
             ", ".join(passages[at][0].name for at in bent),
             f"straight, and not on a radius of {show(BENCH, 'bend radius')}",
             LIES,
-            bent=bent,
+            others=(_lying(passages, bent),) if beside.marched else (),
+            bent={} if beside.marched else bent,
         )
+
+
+def _lying(passages: tuple[Passage, ...], places: Collection[int]) -> tuple[Passage, ...]:
+    """The same with some tubes on a bench's bends."""
+    return tuple(
+        (part.bent_on(BENCH) if at in places else part, stream)
+        for at, (part, stream) in enumerate(passages)
+    )
 
 
 def _as_timed(

@@ -209,7 +209,9 @@ class LoopTable(Table):
     shape: Literal["loop"]
     volume: Volume = Field(description="Filled with sample.", examples=["5 uL"])
     loop_bore: Bore
-    loop_length: Length
+    loop_length: Length | None = Field(
+        None, description="Of the whole loop; by default the volume fills it.", examples=["500 mm"]
+    )
     emptied: Literal["backwards", "forwards"] = Field(
         "backwards",
         description="Backwards: what was filled last leaves first; forwards: all of it passes the "

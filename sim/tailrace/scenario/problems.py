@@ -12,7 +12,7 @@ from pydantic_core import ErrorDetails
 
 from tailrace.quantities.fields import Quantity, Table
 from tailrace.quantities.kinds import kind_named
-from tailrace.quantities.parse import shortened
+from tailrace.quantities.parse import NUMBER, shortened
 from tailrace.scenario import model
 from tailrace.scenario.toml import in_toml
 
@@ -60,8 +60,8 @@ ADVICE = {
     "logkw": "write kw, the number itself: kw = 126 where its logarithm is 2.1",
     "benddiameter": "write bend_radius, half the diameter",
     "coildiameter": "write bend_radius, half the diameter",
-    "loopvolume": "write volume for what is filled, and loop_bore and loop_length of a loop that "
-    "holds as much or more",
+    "loopvolume": "write volume for what is filled, and loop_bore; loop_length, too, where it "
+    "holds more",
 }
 """What to write in place of keys (small letters alone) that no key stands for."""
 
@@ -110,6 +110,11 @@ UNQUOTED = re.compile(
     r"""\s*([A-Za-z0-9_-]+)\s*=\s*([^"'\[\]{}#,]*[A-Za-z%°µμ][^"'\[\]{}#,]*?)\s*"""
 )
 
+HALF_QUOTED = re.compile(
+    r"""\s*([A-Za-z0-9_-]+)\s*=\s*"?([^"'\[\]{}#,]*[0-9A-Za-z%°µμ][^"'\[\]{}#,]*?)\s*["']{0,2}\s*"""
+)
+"""A quote at one end alone, or a mark of inches."""
+
 
 def key_meant(word: object, known: Collection[str]) -> str:
     """The known key that a word of the trade stands for; empty where it stands for none."""
@@ -135,10 +140,13 @@ def part_meant(word: object) -> str:
 
 def quoted(line: str) -> str:
     """A line of TOML with the quotes that its value lacks; empty where that is not its fault."""
-    match = UNQUOTED.fullmatch(line.split("#")[0])
+    line = line.split("#")[0]
+    match = UNQUOTED.fullmatch(line) or HALF_QUOTED.fullmatch(line)
     if match is None or match[2] in ("true", "false"):
         return ""
-    return f'{match[1]} = "{match[2]}"'
+    value = match[2].strip()
+    inches = re.fullmatch(rf"({NUMBER})\s*", value) and re.search(r"[0-9]\s*[\"']", line)
+    return f'{match[1]} = "{value}{" in" * bool(inches)}"'
 
 
 Place: TypeAlias = tuple[str | int, ...]
@@ -221,6 +229,27 @@ def problems_of(error: ValidationError, document: Tables, prefix: Place = ()) ->
     """Turn pydantic's errors, of a document or of the table at a place in it, into ours."""
     found = [_problem(one, document, prefix) for one in error.errors(include_url=False)]
     return without_echoes(found, found)
+
+
+def as_meant(document: Tables) -> Tables:
+    """A document in which a part, or shape, of unknown kind is of the kind most likely meant.
+
+    So that what else is wrong with it is said at once.
+    """
+
+    def known(key: str, one: Any) -> Any:
+        tag, choices = UNIONS[key]
+        if not isinstance(one, dict) or str(one.get(tag)) in choices or tag not in one:
+            return one
+        found = one[tag]
+        kind = (part_meant(found) if tag == "part" else "") or nearest(found, choices)
+        return one | {tag: kind} if kind else one
+
+    return document | {
+        key: [known(key, part) for part in one] if isinstance(one, list) else known(key, one)
+        for key, one in document.items()
+        if key in UNIONS
+    }
 
 
 def without_echoes(problems: Sequence[Problem], slips: Sequence[Problem]) -> list[Problem]:

@@ -84,7 +84,8 @@ def tables_of(path: Path, text: str) -> Tables:
     where = f"{path}:{line}" if line else f"{path}"
     meant = quoted(text.splitlines()[line - 1]) if line and line <= len(text.splitlines()) else ""
     if meant:
-        raise ScenarioError([f"{where}: expected a text in quotes, found none; write {meant}"])
+        found = "a quote at one end" if '"' in text.splitlines()[(line or 1) - 1] else "none"
+        raise ScenarioError([f"{where}: expected a text in quotes, found {found}; write {meant}"])
     reason = reason[:1].lower() + reason[1:]
     raise ScenarioError([f"{where}: expected TOML, found: {reason}; correct the line"])
 

@@ -27,7 +27,13 @@ from tailrace.scenario.files import Files
 from tailrace.scenario.inputs import broken_uncertain
 from tailrace.scenario.measured import broken_measured
 from tailrace.scenario.model import Document
-from tailrace.scenario.problems import Problem, Tables, problems_of, without_echoes
+from tailrace.scenario.problems import (
+    Problem,
+    Tables,
+    as_meant,
+    problems_of,
+    without_echoes,
+)
 from tailrace.scenario.read import bytes_of, sentences, tables_of, text_of
 from tailrace.scenario.reading import broken_readings
 from tailrace.scenario.rules import broken_rules, table
@@ -136,15 +142,7 @@ class Scenario(Contents, Displayed):
         """A sound scenario, or all that is wrong with it at once."""
         text = text_of(path, content)
         tables = tables_of(path, text)
-        problems: list[Problem] = []
-        model = None
-        try:
-            model = Document.model_validate(tables)
-        except ValidationError as error:
-            problems = problems_of(error, tables)
-        named = {problem.path for problem in problems}
-        ties = [one for one in broken_rules(tables) if one.path not in named]
-        problems += without_echoes(ties, problems) + broken_changes(tables) + broken_columns(tables)
+        model, problems = _read(tables)
         wrong_rows = _wrong_curve(tables, files, problems)
         if model is not None and not problems and not wrong_rows:
             scenario = cls(
@@ -159,14 +157,35 @@ class Scenario(Contents, Displayed):
             problems = scenario.unsupported()
             if not problems:
                 scenario, problems = with_retention(scenario)
-            problems = problems or unworkable_changes(scenario) or unworkable_columns(scenario)
-            problems = problems or broken_uncertain(scenario) + read_criteria(scenario)[1]
             names = [one.name for one in model.solutes]
-            problems = problems or broken_readings(model.reading, names)
-            problems = problems or broken_measured(scenario)
+            problems = problems or [
+                *unworkable_changes(scenario),
+                *unworkable_columns(scenario),
+                *broken_uncertain(scenario),
+                *read_criteria(scenario)[1],
+                *broken_readings(model.reading, names),
+                *broken_measured(scenario),
+            ]
             if not problems:
                 return scenario
         raise ScenarioError(sentences(path, text if lines else None, problems) + wrong_rows)
+
+
+def _read(tables: Tables) -> tuple[Document | None, list[Problem]]:
+    """The tables checked, and all that is wrong with them; None where that is anything."""
+    model, problems, meant = None, list[Problem](), as_meant(tables)
+    for read in (tables, meant):
+        try:
+            model = Document.model_validate(read)
+        except ValidationError as error:
+            named = {one.path for one in problems}
+            problems += [one for one in problems_of(error, read) if one.path not in named]
+        if meant == tables:
+            break
+    named = {one.path for one in problems}
+    ties = [one for one in broken_rules(meant) if one.path not in named]
+    problems += without_echoes(ties, problems) + broken_changes(meant) + broken_columns(meant)
+    return model, problems
 
 
 def _wrong_curve(tables: Tables, files: Files, problems: list[Problem]) -> list[str]:

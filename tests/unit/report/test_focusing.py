@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tailrace.report.sentences import focusing
+from tailrace.report.tables import parts_table
 
 
 def with_focusing(result, share):
@@ -43,3 +44,11 @@ def test_nothing_is_said_without_a_gradient(result, make_result, rows):
 def test_a_column_at_the_end_has_nothing_behind_it(make_result, rows):
     short = make_result(rows=[rows["injection"], rows["needle seat"], rows["column"]])
     assert "behind" not in focusing(with_focusing(short, 0.998), 0)
+
+
+def test_what_is_left_of_each_part_adds_up(result):
+    table = parts_table(with_focusing(result, -0.5), 0)
+    at = [name for name, _ in table.head].index("left")
+    *parts, whole = [float(row[at]) for row in table.rows]
+    assert sum(parts) == pytest.approx(whole, rel=2e-3)
+    assert table.rows[-1][6] == ""  # the simulated ones do not

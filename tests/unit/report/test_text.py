@@ -5,11 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tailrace.journey.result import Pressure
+from tailrace.journey.result import Pressure, Regained
+from tailrace.measures import SIGNALS
 from tailrace.report.run import as_text, blocks
 from tailrace.report.sentences import conclusion, pressure_line
 from tailrace.report.table import WIDTH, shown
-from tailrace.report.tables import amounts_table, parts_table, recorded_table
+from tailrace.report.tables import (
+    amounts_table,
+    parts_table,
+    recorded_table,
+    regained_table,
+    signal_table,
+)
 
 NAN = float("nan")
 
@@ -150,3 +157,31 @@ def test_what_its_error_hides_is_not_told_as_a_number(make_result):
     assert text.split("What is recorded")[1].count("not resolved") >= 4
     assert "recorder is not resolved" in " ".join(text.split())
     assert "not resolved" not in as_text(plain, "t")
+
+
+def test_what_comes_back_within_the_error_is_said_to_be_below_it(result):
+    def told(back, error):
+        values = {"flow cell": np.array([back])}
+        regained = Regained(
+            plates=values,
+            peak_capacity={"flow cell": np.array([NAN])},
+            resolution={"flow cell": NAN},
+            numerical_error={"flow cell": np.array([error])},
+        )
+        table = regained_table(replace(result, regained=regained))
+        return table.title, table.rows[0][1]
+
+    title, cell = told(0.2, 13.0)
+    assert "below the discretisation error" in title
+    assert cell == "< 13"
+    title, cell = told(250.0, 13.0)
+    assert "below" not in title
+    assert cell == "250 ± 13"
+
+
+def test_noise_is_shown_where_it_is_given(result):
+    quiet = {name: np.full(1, NAN) for name in SIGNALS} | {"relative_noise": np.ones(1)}
+    said = signal_table(replace(result, signal=quiet))
+    assert "noise" not in str(said.head) + said.title
+    said = signal_table(replace(result, signal=quiet | {"noise": np.full(1, 1e-5)}))
+    assert "noise" in str(said.head)

@@ -70,6 +70,10 @@ SAID = [
     "method: temperature 25 degC, none given",
     "water: viscosity 0.8",
     "estimated: diffusivity 7.",
+    # pi/4 (4.6 mm)^2 150 mm 0.65 at 1 mL/min, half the plug, a cell of 8 uL: 97.22 + 0.15 + 0.48 s
+    "column: an unretained solute would be recorded at 97.85 s (t0), of which 97.22 s in the "
+    "bed; where another t0 is measured: porosity = 0.65 (t0 - 0.63 s) / 97.22 s, retention_factor "
+    "= (retention time - t0) / (t0 - 0.63 s)",
     "column: particle fully porous, none given",
     "column: total porosity 0.65, the usual one of fully porous particles",
     "column: 0.4 of the bed between the particles; pressure drop by Kozeny-Carman",

@@ -1,6 +1,7 @@
 """What the answer is most sensitive to, against runs of scenarios that say it otherwise."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +10,7 @@ from click.testing import CliRunner
 
 import tailrace
 from tailrace.cli import main
+from tailrace.journey import travel
 from tailrace.report.run import as_json, as_text
 from tailrace.scenario.doubts import assumptions_of
 from tailrace.scenario.scenario import Scenario
@@ -59,9 +61,29 @@ def test_what_is_given_is_no_assumption():
     assert "flow cell" not in given
 
 
-def test_with_a_gradient_none_is_ranked():
-    """Plates 20 % up or down move its peak capacity by a tenth; sums of variances said 40 %."""
-    assert assumptions_of(Scenario.load(SHIPPED / "gradient-core-shell.toml")) == ()
+def test_with_a_gradient_three_are_named_with_what_real_journeys_leave():
+    scenario = Scenario.load(SHIPPED / "gradient-core-shell.toml")
+    found = {one.taken[:6]: one for one in assumptions_of(scenario)}
+    assert set(found) == {"straig", "plates", "the us"}
+    journey = scenario.itinerary()
+
+    def otherwise(**values):
+        changed = tuple(
+            (replace(part, **values) if part.separates else part, stream)
+            for part, stream in journey.passages
+        )
+        return travel(replace(journey, passages=changed)).recorded
+
+    for one, (low, high) in (
+        (found["plates"], ({"plates_over_curve": 0.8}, {"plates_over_curve": 1.2})),
+        (found["the us"], ({"porosity": 0.55}, {"porosity": 0.5})),
+    ):
+        less, more = otherwise(**low), otherwise(**high)
+        assert one.low == pytest.approx(less["peak_capacity"], rel=1e-3)
+        assert one.high == pytest.approx(more["peak_capacity"], rel=1e-3)
+        assert one.width_low == pytest.approx(more["width_half"], rel=1e-3)
+        assert one.width_high == pytest.approx(less["width_half"], rel=1e-3)
+        assert one.resolution_low < one.resolution_high
 
 
 def test_a_retention_time_that_is_given_stays_whatever_the_porosity():

@@ -36,6 +36,10 @@ MEANT = {
     "per cent": (ELUENT, "{ water = 60, methanol = 40 }", "write water = 0.6"),
     "inner diameter": ("bore =", "id =", 'write "bore"'),
     "no quotes": ('"0.4 mL/min"', "0.4 mL/min", 'write flow = "0.4 mL/min"'),
+    "inches": ('bore = "0.12 mm"', 'bore = 0.005"', 'write bore = "0.005 in"'),
+    "inches in quotes": ('bore = "0.12 mm"', 'bore = "0.005""', 'write bore = "0.005 in"'),
+    "a mark of inches": ('bore = "0.12 mm"', "bore = '0.005\"'", 'write "0.005 in" for inches'),
+    "one quote": ('"0.12 mm"', '"0.12 mm', 'write bore = "0.12 mm"'),
     "no quotes around a name": ('name = "one"', "name = one", 'write name = "one"'),
     "a rate": ('"0.1 s"', '"5 Hz"', 'write rate = "5 Hz", or "0.2 s"'),
     "an interval": ('interval = "0.1 s"', 'rate = "0.2 s"', 'write interval = "0.2 s"'),
@@ -53,7 +57,28 @@ def test_what_was_meant_is_offered(name):
     old, new, advice = MEANT[name]
     with pytest.raises(ScenarioError) as refused:
         Scenario.from_text(TEXT.replace(old, new, 1))
-    assert advice in refused.value.problems[0]
+    assert any(advice in one for one in refused.value.problems)
+
+
+def test_what_is_wrong_within_a_part_of_unknown_kind_is_said_at_once():
+    text = TEXT.replace('part = "tube"', 'part = "capillary"').replace("0.12 mm", "0.12")
+    text = text.replace('shape = "plug"', 'shape = "plugg"').replace('"1 uL"', '"1 s"')
+    with pytest.raises(ScenarioError) as refused:
+        Scenario.from_text(text.replace("length =", "lenght ="))
+    keys = [one.split(": ")[1] for one in refused.value.problems]
+    path = ["path[0].part", "path[0].bore", "path[0].lenght"]
+    assert keys == ["injection.shape", "injection.volume", *path]
+
+
+def test_mistakes_of_several_sections_are_said_at_once():
+    more = '[[accept]]\nmeasure = "plats"\nat_least = 1\n[[reading]]\nmeasure = "tail"\n'
+    with pytest.raises(ScenarioError) as refused:
+        Scenario.from_text(
+            TEXT
+            + more
+            + '[[uncertain]]\nfield = "tub.bore"\ndistribution = "normal"\nrelative = 0.1\n'
+        )
+    assert len(refused.value.problems) == 3
 
 
 def test_a_flow_that_hardly_anybody_uses_is_noted():

@@ -60,6 +60,8 @@ class Column(Part):
         NaN: the plates hold at any flow. At others they follow the curve's ratio.
     plates_diffusivity : scalar or (lanes,) array, m^2/s
         Of each solute where the plates were found; NaN: as it is now. Else they follow likewise.
+    plates_over_curve : scalar or (lanes,) array, 1
+        Where no plates are given: how many it has over those of the plate-height curve.
     porosity, external_porosity : scalar or (lanes,) array, 1
         Total (NaN: the usual one) and between the particles.
     head_volume : scalar or (lanes,) array, m^3
@@ -91,6 +93,7 @@ class Column(Part):
     plates_include_head: bool = True
     plates_flow: Number = float("nan")
     plates_diffusivity: Number = float("nan")
+    plates_over_curve: Number = 1.0
     porosity: Number = float("nan")
     external_porosity: Number = EXTERNAL_POROSITY
     head_volume: Number = 0.0
@@ -192,7 +195,7 @@ class Column(Part):
 
     def heights(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         """Reduced plate heights of dispersion and of slow exchange. Two (lanes,) arrays, 1."""
-        return reduced_heights(
+        dispersion, exchange = reduced_heights(
             self.reduced_velocity(stream),
             self.zone_retention(stream),
             self.shell_porosity,
@@ -200,6 +203,7 @@ class Column(Part):
             self.core,
             EDDY[self.particle],
         )
+        return dispersion / self.plates_over_curve, exchange / self.plates_over_curve
 
     def plates_of_bed(self, stream: Stream) -> FloatArray:
         """The plates given less what the heads take of them; NaN: none given. (lanes,) array, 1.
@@ -370,20 +374,13 @@ class Column(Part):
         """Its plates and its porosity."""
         found = []
         if "plates" not in given:
-            plates = replace(self, column_tailing=float("nan")).plate_number(stream)
             found.append(
                 Doubt(
                     taken="plates from the curve of a good column, within "
                     f"{100 * TYPICAL_ERROR:.0f} %",
                     settled="the certificate, or a late peak, to which the instrument adds little",
                     others=tuple(
-                        replace(
-                            self,
-                            plates=plates * factor,
-                            plates_flow=float("nan"),
-                            plates_diffusivity=float("nan"),
-                            plates_include_head=False,
-                        )
+                        replace(self, plates_over_curve=factor)
                         for factor in (1 - TYPICAL_ERROR, 1 + TYPICAL_ERROR)
                     ),
                 )

@@ -149,7 +149,7 @@ class Tube(Part):
         """Good to a few percent of what it says; (lanes,) array, s^2."""
         if self.is_bent:
             return None
-        if replace(self, bend_radius=radius).refused(stream) is not None:
+        if self.bent_on(radius).refused(stream) is not None:
             return np.full(stream.lanes, np.nan)
         from tailrace.parts.tube.bent.theory import rough_change
 
@@ -159,6 +159,10 @@ class Tube(Part):
         strength = np.square(self.dean_number(stream, radius)) * schmidt
         change = rough_change(np.broadcast_to(strength, lanes), fourier)
         return change * np.square(np.broadcast_to(self.residence(stream), lanes) / fourier)
+
+    def bent_on(self, radius: float) -> Part:
+        """On one bend all along."""
+        return replace(self, bend_radius=radius, bends=())
 
     def straightened(self, stream: Stream) -> tuple[Part, Stream]:
         """A straight tube in which solutes diffuse as much faster as gives its variance."""

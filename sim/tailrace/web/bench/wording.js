@@ -64,7 +64,7 @@ const MEANINGS = {
   "injection.washout.volume": "What is injected.",
   "injection.washout.washout_volume": "Mixed volume that the sample is washed out of.",
   "injection.loop.loop_bore": "Inner diameter of the loop.",
-  "injection.loop.loop_length": "Of the whole loop.",
+  "injection.loop.loop_length": "Of the whole loop; left out where the sample fills it.",
 };
 
 /** @param {string} table @param {string} key @returns {string} */

@@ -99,6 +99,9 @@ class Loop(Part):
         """How the loop is filled and lies."""
         found = ["the loop is filled evenly over its section and taken as straight; its pressure "
                  "is left out"]  # fmt: skip
-        if "emptied" not in given:
+        if "loop_length" not in given:
+            whole = show(float(np.max(self.length)), "length", 3)
+            found.append(f"the sample fills the loop, {whole} of its bore, none given")
+        elif "emptied" not in given and np.any(np.asarray(self.volume) < 0.999 * self.whole):
             found.append("the loop is emptied backwards, so that the rest of it is not passed")
         return found
