@@ -6,10 +6,11 @@ from reference import transfer
 from reference.journeys import gaussian, itinerary, plug, relative_l2, stream, tube_with
 
 from tailrace.journey.propagation import pass_through
-from tailrace.journey.verification import verify
+from tailrace.journey.verification import CrossCheck, verify
 from tailrace.measures import moments
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.tube.theory import theory
+from tailrace.report.sentences import verdict
 from tailrace.signals import Resolution
 from tailrace.signals.cubic import sample
 
@@ -63,3 +64,26 @@ def test_the_error_estimate_foresees_where_the_solvers_differ(injection, fourier
     }
     assert unforeseen == {}
     assert comparison.agree
+
+
+def test_a_difference_that_nobody_reads_is_no_disagreement():
+    """Skewness 7e-5 apart where 3.7e-5 were foreseen once ended with exit code 1."""
+
+    def check(**apart):
+        values = {"skewness": 0.31, "plates_half_height": 12000.0, "apex": 60.0, "width_half": 1.0}
+        differences = {**dict.fromkeys(values, 0.0), **apart}
+        return CrossCheck(
+            lanes=("a",),
+            signal={},
+            variance={},
+            values={name: np.array([value]) for name, value in values.items()},
+            differences={name: np.array([by]) for name, by in differences.items()},
+            foreseen={name: np.array([3.7e-5]) for name in values},
+        )
+
+    assert check(skewness=7e-5).agree
+    assert check(plates_half_height=1.0).agree
+    assert check(skewness=-1e-3, apex=2e-4).far == (("skewness", "a"), ("apex", "a"))
+    assert check(plates_half_height=40.0).far == (("plates_half_height", "a"),)
+    assert "nothing is wrong" in verdict(check())
+    assert "do not rely on it" in verdict(check(apex=2e-4))

@@ -11,8 +11,8 @@ import click
 from tailrace.cli.numerics import accuracy_option
 
 DISAGREE = 1
-"""Exit code where the solvers differ by more than the error estimates foresee, or a record does not
-come out again."""
+"""Exit code where the solvers differ by far more than the error estimates foresee, or a record does
+not come out again."""
 SAME = 1e-12
 """Relative difference of records computed on unlike processors or libraries, at most."""
 MOST_LISTED = 12
@@ -32,7 +32,8 @@ def verify(context: click.Context, scenario: Path, accuracy: float | None) -> No
     A RECORD of run, sweep, improve or tolerance is computed again from what it holds (scenario,
     data files, options), and every number of it is compared.
 
-    Exit code 1 where a difference is larger than foreseen, or a record does not come out again.
+    Exit code 1 where a difference is larger than three times that sum and can be read, or a record
+    does not come out again.
     """
     from tailrace.errors import TailraceError
     from tailrace.journey.verification import verify as compare

@@ -9,9 +9,16 @@ from tailrace.journey.discretisation import distance
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.travelling import travel
 from tailrace.measures import METRICS
+from tailrace.measures.registry import WIDTH
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import Description, described
 from tailrace.signals.resolution import SOLVERS
+
+WITHIN = 3.0
+"""A difference is foreseen up to so many times the sum of both error estimates: each is itself
+known within a factor of about that (our own choice)."""
+READ = 1e-4
+"""Of a metric (of 1 of a number below 1, of the width of times): nobody reads a smaller one."""
 
 
 def _entries(form: str) -> Callable[[str], Description]:
@@ -46,18 +53,27 @@ class CrossCheck:
 
     @property
     def agree(self) -> bool:
-        """Whether every recorded metric differs by no more than the estimates foresee."""
+        """Whether nothing is wrong: as of ``far``."""
         return not self.far
 
     @property
     def far(self) -> tuple[tuple[str, str], ...]:
-        """Metric and solute where it differs by more."""
+        """Metric and solute where it differs by more than WITHIN times what both estimates
+        foresee, and by more than anybody reads."""
         return tuple(
             (name, solute)
             for name, difference in self.differences.items()
-            for solute, by, most in zip(self.lanes, difference, self.foreseen[name], strict=True)
-            if abs(by) > most
+            for solute, by, most, least in zip(
+                self.lanes, difference, WITHIN * self.foreseen[name], self._read(name), strict=True
+            )
+            if abs(by) > max(most, least)
         )
+
+    def _read(self, name: str) -> FloatArray:
+        """What nobody reads of a metric. (lanes,) array, SI."""
+        timed = METRICS[name].relative_to == "width"
+        size = np.abs(self.values[WIDTH if timed and WIDTH in self.values else name])
+        return READ * (np.maximum(size, 1.0) if METRICS[name].unit == "1" else size)
 
 
 def verify(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tailrace.journey.result import Assumption, PartResult, Pressure, Result
-from tailrace.journey.verification import CrossCheck
+from tailrace.journey.verification import READ, WITHIN, CrossCheck
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, RECOVERED, VARIANCE, leading
 from tailrace.records.separation import (
     kept_fraction,
@@ -239,11 +239,18 @@ def critical_line(result: Result) -> str:
 
 
 def verdict(check: CrossCheck) -> str:
-    """One sentence on a CrossCheck: whether the solvers agree, and if not, in what they differ."""
+    """One sentence on a CrossCheck: whether anything is wrong, and if so, in what."""
+    bounds = (
+        f"{WITHIN:g} times the sum of both error estimates, which are themselves known no better, "
+        f"or by {READ:g} of what is read"
+    )
     if check.agree:
-        return "The two solvers agree: no metric differs by more than the error estimates foresee."
+        return f"The two solvers agree, nothing is wrong: no metric differs by more than {bounds}."
     far = ", ".join(f"{name} ({solute})" for name, solute in check.far)
-    return f"The two solvers differ by more than the error estimates foresee in: {far}."
+    return (
+        f"The two solvers differ, do not rely on it: by more than {bounds}, in {far}; compute "
+        "again with a smaller --accuracy."
+    )
 
 
 def brought_back(result: Result, lane: int) -> str:
