@@ -194,6 +194,7 @@ def test_two_alternatives_for_one_part_exclude_each_other(bench):
 def test_a_measured_signal_is_laid_over_and_read(bench):
     said = bench.open(rows_of_a_peak(), "run.csv")
     assert "2400 points" in said
+    assert len(bench.cells("measured")) == 1
     assert "measured" in bench.text("legend")
     told = bench.cells("peak")
     assert float(told["Width"][-1].split()[0]) == pytest.approx(2.3548 * SIGMA, rel=2e-3)
@@ -248,6 +249,36 @@ def test_the_address_holds_what_was_changed(bench):
     assert bench.scenario == text
     bench.visit("#file=x.toml&s=AAAA")
     assert "cut or damaged" in bench.text("said")
+
+
+@pytest.mark.parametrize(
+    ("found", "written"),
+    [
+        ("a line break within { }", "eluent = { water = 0.25,\n acetonitrile = 0.75 }"),
+        ("a comma before }", "eluent = { water = 0.25, acetonitrile = 0.75, }"),
+        ("\\e or \\x", "eluent = { water = 0.25, acetonitrile = 0.75 }\nremark = 'a\\x41'"),
+    ],
+)
+def test_what_the_program_would_not_read_is_refused(bench, found, written):
+    text = re.sub("^eluent.*$", lambda _: written.replace("'", '"'), START.read_text(), flags=re.M)
+    with pytest.raises(tomllib.TOMLDecodeError):
+        tomllib.loads(text)
+    assert f"expected TOML 1.0, which the program reads, found {found}" in bench.open(text)
+    assert bench.text("headline").startswith("2411 plates")
+
+
+def test_an_injection_from_a_file_is_computed_once_the_file_is_there(bench, tmp_path):
+    pulse = np.exp(-(((np.arange(0, 6, 0.05) - 2) / 0.4) ** 2))
+    rows = "time,signal\n" + "\n".join(f"{0.05 * k},{one}" for k, one in enumerate(pulse))
+    tables = tomllib.loads(START.read_text())
+    tables["injection"] = {"shape": "signal", "file": "pulse.csv"}
+    bench.open(as_toml(tables))
+    assert "pulse.csv" in bench.text("refused")
+    assert "points are what is injected" in bench.open(rows, "pulse.csv")
+    (tmp_path / "pulse.csv").write_text(rows)
+    (tmp_path / "one.toml").write_text(as_toml(tables))
+    result = multiply(tailrace.load(tmp_path / "one.toml").itinerary())
+    assert shown_plates(bench) == pytest.approx(result.recorded["plates_own_retention"][0], abs=1)
 
 
 HOSTILE = (

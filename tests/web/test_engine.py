@@ -18,6 +18,7 @@ from tailrace.journey.evaluation import UNSEEN
 from tailrace.journey.product import multiply
 from tailrace.records.separation import separation
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.toml import as_toml
 
 pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.missing())
 FOLDER = Path(__file__).parents[2] / "scenarios"
@@ -126,6 +127,48 @@ def compared(ask, seeds):
         if found:
             wrong[seed] = found
     return wrong, count
+
+
+LOOPS = {
+    "full": {"volume": "2.45 uL"},
+    "in part": {"volume": "1.5 uL"},
+    "forwards": {"volume": "1.2 uL", "emptied": "forwards"},
+}
+
+
+@pytest.mark.parametrize("name", LOOPS)
+def test_what_leaves_a_loop(ask, name):
+    tables = tomllib.loads((FOLDER / "inherited-core-shell.toml").read_text())
+    loop = {"shape": "loop", "loop_bore": "0.25 mm", "loop_length": "50 mm"}
+    tables["injection"] = loop | LOOPS[name]
+    result = travel(Scenario.from_tables(tables).itinerary())
+    answer = ask("answer", tables)
+    assert answer["refused"] is None
+    for lane, solute in enumerate(answer["solutes"]):
+        assert solute["parts"][0]["variance"] == pytest.approx(
+            result.parts[0].variance_exact[lane], rel=1e-5
+        )
+        for metric, values in result.recorded.items():
+            allowed = 2 * result.numerical_error[metric][lane] + CLOSE * abs(values[lane])
+            assert solute["metrics"][metric] == pytest.approx(values[lane], abs=allowed), metric
+
+
+@pytest.mark.parametrize("step", [0.04, "uneven", 0.3])
+def test_an_injection_that_was_measured(ask, step, tmp_path):
+    times = np.arange(0, 12, 0.04 if step == "uneven" else step)
+    if step == "uneven":
+        times = times[(times < 3) | (np.arange(times.size) % 5 == 0)]
+    heights = np.exp(-(((times - 2) / 0.5) ** 2)) + np.where(times > 2, np.exp(-(times - 2)) / 3, 0)
+    rows = "\n".join(f"{t},{h}" for t, h in zip(times, heights, strict=True))
+    (tmp_path / "pulse.csv").write_text("time,signal\n" + rows)
+    tables = tomllib.loads((FOLDER / "inherited-core-shell.toml").read_text())
+    tables["injection"] = {"shape": "signal", "file": "pulse.csv"}
+    assert "pulse.csv" in ask("answer", tables)["refused"]
+    (tmp_path / "one.toml").write_text(as_toml(tables))
+    files = {"pulse.csv": {"times": times.tolist(), "heights": heights.tolist()}}
+    answer = ask("answer", tables, {"files": files})
+    assert answer["refused"] is None
+    assert differences(answer, tailrace.load(tmp_path / "one.toml")) == []
 
 
 def test_what_comes_back_if_a_part_is_ideal(ask):

@@ -15,6 +15,7 @@ from pydantic_core import PydanticUndefined
 
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
 from tailrace.journey import evaluation, points, product, signal, validity
+from tailrace.measurements import evening, spots
 from tailrace.measures import chromatogram, registry, shape
 from tailrace.measures.metric import Metric
 from tailrace.parts import KINDS as PARTS
@@ -23,6 +24,8 @@ from tailrace.parts.base import Part
 from tailrace.parts.column import packing, tailing
 from tailrace.parts.column import part as column
 from tailrace.parts.detector import part as detector
+from tailrace.parts.injector import points as injected
+from tailrace.parts.injector import transfer as injection
 from tailrace.parts.tube import part as tube
 from tailrace.parts.tube import spectrum, theory
 from tailrace.quantities.fields import Quantity
@@ -170,6 +173,24 @@ def _numbers() -> dict[str, Any]:
             "STEP",
             "PROBES",
             "FARTHEST",
+        ),
+        injected: ("UNEVEN", "ZEROS"),
+        injection: ("STEPS", "DENSE"),
+        evening: ("EVEN",),
+        spots: (
+            "FEET",
+            "LAST",
+            "LEAST_FOLDS",
+            "MOST_FOLDS",
+            "OUT",
+            "LEAST_SHARE",
+            "BLANK_SHARE",
+            "FEWEST_BLANK",
+            "SMOOTHING",
+            "FEWEST",
+            "MOST_PEAKS",
+            "STANDS",
+            "FLAT",
         ),
         points: ("APART", "MOST_TURNS", "DIFFERENCES"),
         evaluation: ("UNSEEN",),

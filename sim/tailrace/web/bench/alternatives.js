@@ -42,7 +42,7 @@ export class Alternatives {
     return this.changes.flatMap((/** @type {any} */ one, /** @type {number} */ index) => {
       if (!concerns(one)) return [];
       const told = this.order?.changes?.find((/** @type {any} */ other) => other.name === one.name);
-      const gain = told ? `, alone ${changeText(this.order.metric, told.alone)}` : "";
+      const gain = told ? `, alone ${changeText(this.order, told.alone)}` : "";
       const tick = element("input", { type: "checkbox", id: `other-${index}`, onchange: () => byId(`tick-${index}`).click() });
       tick.checked = this.chosen.has(one.name);
       return [element("p", {}, tick, " ", element("label", { for: `other-${index}` }, `${one.name}: costs ${money(one.cost ?? 0)}${gain}`))];
@@ -257,7 +257,7 @@ export class Alternatives {
       const change = this.changes[Number(item.getAttribute("data-index"))];
       if (!change) continue;
       const told = this.order?.changes?.find((/** @type {any} */ one) => one.name === change.name);
-      const by = (/** @type {number} */ value) => changeText(this.order.metric, value);
+      const by = (/** @type {number} */ value) => changeText(this.order, value);
       const gain = told ? `alone ${by(told.alone)}; its share of all together ${by(told.share)}${told.in_best ? "" : "; not among the best"}` : "";
       put(item.querySelector(".title"), change.name);
       put(item.querySelector(".price"), `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`);
@@ -271,14 +271,14 @@ function valueText(metric, value) {
   return metric === PLATES ? significant(value, 4) : significant(value * MICROLITRES_SQUARED);
 }
 
-/** @param {string} metric @param {number} value */
-function stepText(metric, value) {
-  return metric === PLATES ? plateChange(value) : signed(value * MICROLITRES_SQUARED);
+/** @param {any} order @param {number} value */
+function stepText({ metric, start }, value) {
+  return metric === PLATES ? plateChange(value, start) : signed(value * MICROLITRES_SQUARED);
 }
 
-/** @param {string} metric @param {number} value */
-function changeText(metric, value) {
-  return `${stepText(metric, value)} ${metric === PLATES ? "plates" : "µL²"}`;
+/** @param {any} order @param {number} value */
+function changeText(order, value) {
+  return `${stepText(order, value)} ${order.metric === PLATES ? "plates" : "µL²"}`;
 }
 
 /** Names and keys, without the values. @param {any} some */
@@ -337,7 +337,7 @@ export function drawStaircase(order) {
       drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.change}${price}`),
       drawn("rect", { x: 0, y: y + 16, width: Math.max(1, Math.min(was, now)), height: 13, class: "step" }),
       drawn("rect", { x: Math.min(was, now), y: y + 16, width: Math.abs(now - was), height: 13, class: now >= was ? "gained" : "lost" }),
-      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${stepText(order.metric, one.value - rows[k - 1].value)})` : ""}`),
+      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${stepText(order, one.value - rows[k - 1].value)})` : ""}`),
     );
   });
   const what = order.metric === PLATES ? "Plates" : "Extra-column variance, µL²,";

@@ -1,6 +1,9 @@
 // @ts-check
 /** Numbers for people. */
 
+/** Digits that the page's numbers and the program's have in common, to one unit of the last. */
+const SURE = 4;
+
 /** So many significant digits, without a power of ten where that can be read.
  * @param {number | null | undefined} value @param {number} [digits] */
 export function significant(value, digits = 3) {
@@ -9,7 +12,7 @@ export function significant(value, digits = 3) {
   const size = Math.abs(value);
   if (size >= 1e7 || size < 1e-4) return value.toExponential(digits - 1).replace("e+", "e");
   const places = Math.max(0, digits - 1 - Math.floor(Math.log10(size) + 1e-12));
-  const rounded = Number(value.toPrecision(Math.max(digits, Math.ceil(Math.log10(size + 1)))));
+  const rounded = Number(value.toPrecision(Math.max(digits, Math.min(SURE, Math.ceil(Math.log10(size + 1))))));
   return size >= 10 ** digits ? String(Math.round(rounded)) : rounded.toFixed(Math.min(places, 12));
 }
 
@@ -32,12 +35,12 @@ export const MICROLITRES = 1e9;
 export const MICROLITRES_SQUARED = 1e18;
 export const BARS = 1e-5;
 
-/** Plates that are gained or lost, whole ones. @param {number} value */
-export function plateChange(value) {
+/** Plates that are gained or lost, as far as they are sure. @param {number} value @param {number} whole plates that there are */
+export function plateChange(value, whole) {
   if (!Number.isFinite(value)) return "–";
-  const whole = Math.abs(value) >= 1000 ? Number(value.toPrecision(4)) : Math.round(value);
-  if (!Math.round(whole)) return "±0";
-  return whole < 0 ? `−${Math.abs(Math.round(whole))}` : `+${Math.round(whole)}`;
+  const step = 10 ** Math.max(0, Math.ceil(Math.log10(Math.abs(whole) || 1)) - SURE);
+  const size = Math.round(Math.abs(value) / step) * step;
+  return size ? `${value < 0 ? "−" : "+"}${size}` : "±0";
 }
 
 /** As short as it can be written. @param {number} value */

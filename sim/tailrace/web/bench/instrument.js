@@ -157,9 +157,7 @@ export class Instrument {
     const select = element(
       "select",
       { id: "shape", onchange: () => this.reshape(select.value) },
-      Object.entries(SHAPES)
-        .filter(([key]) => key !== "signal" || now === "signal")
-        .map(([key, words]) => element("option", { value: key, selected: key === now }, words)),
+      Object.entries(SHAPES).map(([key, words]) => element("option", { value: key, selected: key === now }, words)),
     );
     return element("div", { class: "field" }, element("label", { for: "shape" }, "How it is injected"), select);
   }
@@ -353,19 +351,20 @@ export class Instrument {
       put(title, titleOf(name, table));
       put(sizes, sizesOf(name, table, tables));
       const told = ["path", "injection", "detector"].includes(name) && parts.find((/** @type {any} */ one) => one.name === (name === "path" ? table.name : name));
-      put(cost, told ? costOf(told, table.part, most) : "");
+      put(cost, told ? costOf(told, table.part, most, this.told.metrics.plates_half_height) : "");
     }
   }
 }
 
-/** What a part costs, in its row. @param {any} told @param {string} kind @param {number} most plates that come back from any */
-function costOf(told, kind, most) {
+/** What a part costs, in its row. @param {any} told @param {string} kind @param {number} most plates that come back from any
+ * @param {number} whole plates that there are */
+function costOf(told, kind, most, whole) {
   if (told.behind) return "behind the recording: pressure only";
   const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
   const back = told.plates_back;
   if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL`;
   if (!Number.isFinite(back)) return spread;
-  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${plateChange(back)} plates`];
+  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${plateChange(back, whole)} plates`];
 }
 
 /** @param {number} share */

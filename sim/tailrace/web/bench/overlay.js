@@ -1,7 +1,7 @@
 // @ts-check
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
 import { maximum } from "./picture.js";
-import { byId, element } from "./dom.js";
+import { byId, element, tableOf } from "./dom.js";
 import { significant } from "./figures.js";
 
 /** The measured curve as high as the recorded one, above its ground, moved as asked.
@@ -40,9 +40,10 @@ export function measuredPanel(measured, tell) {
     input.addEventListener("change", () => {
       const value = Number(input.value);
       measured[word] = Number.isFinite(value) ? value : times[k];
+      measured.chosen = -1;
       tell.moved();
     });
-    return element("label", {}, `${k ? "to" : "peak between"} `, input, " s");
+    return element("label", {}, `${k ? "to" : "only the highest peak from"} `, input, " s");
   });
   const aligned = element("input", { type: "checkbox", id: "aligned", checked: measured.aligned });
   aligned.addEventListener("change", () => {
@@ -51,7 +52,8 @@ export function measuredPanel(measured, tell) {
   });
   place.replaceChildren(
     element("h3", {}, `Measured: ${name}`),
-    element("p", {}, `${signal.time.length} points, ${significant(times[0], 4)} to ${significant(times[1], 4)} s. `, peak ? `Highest peak at ${significant(peak.apex, 5)} s.` : "No peak stands out there."),
+    element("p", {}, `${signal.time.length} points, ${significant(times[0], 4)} to ${significant(times[1], 4)} s. `, peak ? "" : "No peak stands out there."),
+    peak && peakTable(measured, tell.moved),
     element(
       "p",
       { class: "line" },
@@ -64,13 +66,39 @@ export function measuredPanel(measured, tell) {
     element(
       "p",
       { class: "hint" },
-      "Drawn as high as the highest recorded peak. The metrics are those of the highest peak above a straight line between its feet; a shift of time changes no width. For uncertainties, more peaks and other baselines: ",
+      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width. For uncertainties and other baselines: ",
       element("code", {}, "tailrace measure"),
       " and ",
       element("code", {}, "tailrace compare"),
       ".",
     ),
   );
+}
+
+/** Every peak, and which of them stands beside the recorded one. @param {any} measured @param {() => void} moved */
+function peakTable(measured, moved) {
+  const whole = measured.peaks.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + one.area, 0);
+  const rows = measured.peaks.map((/** @type {any} */ one, /** @type {number} */ k) => {
+    const pick = element("input", { type: "radio", name: "measured-peak", id: `measured-${k}`, checked: one === measured.peak });
+    pick.addEventListener("change", () => {
+      measured.chosen = k;
+      moved();
+      byId(`measured-${k}`)?.focus();
+    });
+    const { metrics } = one;
+    return [
+      element("label", { for: `measured-${k}` }, pick, ` ${k + 1}`),
+      significant(one.apex, 5),
+      significant(one.height, 4),
+      `${significant((100 * one.area) / whole)} %`,
+      significant(metrics.width_half, 4),
+      significant(metrics.plates_half_height),
+      significant(metrics.tailing_5),
+      significant(metrics.asymmetry_10),
+      one.state,
+    ];
+  });
+  return tableOf("Peaks of the measured signal; the one that is ticked stands beside the recorded one", ["Peak", "apex, s", "height", "area", "width at half height, s", "plates at half height", "tailing", "asymmetry", ""], rows);
 }
 
 /** @param {string} words @param {string[]} values @param {string} now @param {(value: string) => void} act */

@@ -4,6 +4,7 @@ import { answer } from "../engine/answer.js";
 import { changedBy } from "../engine/changes.js";
 import { Refusal, useFacts } from "../engine/facts.js";
 import { bestOrder } from "../engine/order.js";
+import { peaksOf } from "../engine/peaks.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
@@ -13,10 +14,11 @@ import { capital, significant } from "./figures.js";
 import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer, textOf } from "./files.js";
 import { Instrument, sizesOf } from "./instrument.js";
 import { editsTo } from "./making.js";
-import { highest, highestPeak, readingsOf, signalRead } from "./measured.js";
+import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
 import { chartedSignal, measuredPanel } from "./overlay.js";
 import { headline, showParts, showPeak, showWarnings, showWhole } from "./results.js";
+import { pulseRead } from "./pulse.js";
 import { drawRibbon } from "./ribbon.js";
 import { withKey } from "./toml_text.js";
 import { CAUTIONS } from "./wording.js";
@@ -54,6 +56,8 @@ class Bench {
     this.pinned = null;
     /** @type {any} what was measured, with its file's name, time shift and choices */
     this.measured = null;
+    /** @type {Record<string, import("../engine/injected.js").Curve>} injected curves by the names of their files */
+    this.files = {};
     this.lane = 0;
     this.said = "";
     this.waiting = false;
@@ -96,14 +100,15 @@ class Bench {
 
   compute() {
     this.waiting = false;
+    const { files } = this;
     const { tables } = this.model;
     const names = this.alternatives.names();
     let before = this.pinned;
     try {
-      const shown = names.length ? changedBy(settled(tables), names) : tables;
+      const shown = names.length ? changedBy(settled(tables, files), names) : tables;
       this.shown = shown;
-      const found = answer(shown);
-      if (names.length && !before) before = answer(tables);
+      const found = answer(shown, { files });
+      if (names.length && !before) before = answer(tables, { files });
       if (before?.refused) before = null;
       this.answer = found.refused ? null : found;
       this.refused(found.problems?.length ? this.placed(found.problems[0]) : (found.refused ?? ""), found.problems?.[0]?.place);
@@ -112,7 +117,7 @@ class Bench {
     } catch (problem) {
       this.answer = null;
       if (problem instanceof Refusal) this.refused(problem.message);
-      else this.refused(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); the program can compute it.`);
+      else this.refused(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`);
     }
     this.show();
     clearTimeout(this.timers.order);
@@ -229,7 +234,7 @@ class Bench {
       return;
     }
     try {
-      const order = bestOrder(this.model.tables, undefined, asked ? {} : { patience: PATIENT_FOR });
+      const order = bestOrder(this.model.tables, undefined, { files: this.files, ...(asked ? {} : { patience: PATIENT_FOR }) });
       if (order.refused && order.milliseconds > PATIENT_FOR && !asked) {
         const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it all the same");
         this.alternatives.ordered({ refused: `The best order: ${order.refused}. `, act: find });
@@ -279,11 +284,29 @@ class Bench {
           this.model.reset(text, fileName(file.name));
           this.fresh();
           say(`${file.name} is open. Undo brings back what was there.`);
-        } else this.overlaid(file.name, text);
+        } else if (this.awaits(file.name)) this.injected(file.name, text);
+        else this.overlaid(file.name, text);
       } catch (problem) {
         say(`${file.name}: ${/** @type {Error} */ (problem).message}`, true);
       }
     }
+  }
+
+  /** Whether a file is that of the injection, or may be. @param {string} name */
+  awaits(name) {
+    const { shape, file } = this.model.tables.injection;
+    return shape === "signal" && typeof file === "string" && (file.split(/[/\\]/).pop() === name || !Object.hasOwn(this.files, file));
+  }
+
+  /** A measured injection; it is held as long as the page is open. @param {string} name @param {string} text */
+  injected(name, text) {
+    const curve = pulseRead(text);
+    const { file } = this.model.tables.injection;
+    const other = file.split(/[/\\]/).pop() !== name;
+    this.files = { ...this.files, [other ? name : file]: curve };
+    if (other) this.model.set("injection", 0, "file", name);
+    this.soon();
+    say(`${name}: ${curve.times.length} points are what is injected. Keep the file beside the scenario: the program reads it there.`);
   }
 
   /** @param {string} name @param {string} text @param {any} [asked] */
@@ -295,18 +318,21 @@ class Bench {
       const far = (/** @type {number} */ size) => Math.abs(Math.log((size * highest(signal)) / apex));
       if (far(60) < far(1)) signal = signalRead(text, { ...asked, unit: "min" });
     }
-    this.measured = { name, text, asked, signal, aligned: false };
+    this.measured = { name, text, asked, signal, aligned: false, chosen: -1 };
     this.remeasured();
     say(`${name}: ${signal.time.length} points are laid over the picture.`);
   }
 
-  /** Reads the highest peak of the measured signal again, and shows its panel. */
+  /** Reads the peaks of the measured signal again, and shows its panel. */
   remeasured() {
     const { measured } = this;
     if (measured) {
-      const { time } = measured.signal;
-      measured.peak = highestPeak(measured.signal, measured.from ?? time[0], measured.to ?? time[time.length - 1]);
-      measured.readings = measured.peak ? readingsOf(measured.peak) : null;
+      const { signal, from, to } = measured;
+      const last = signal.time[signal.time.length - 1];
+      measured.peaks = peaksOf(signal, from === undefined && to === undefined ? null : [from ?? signal.time[0], to ?? last]);
+      const tallest = measured.peaks.reduce((/** @type {any} */ most, /** @type {any} */ one) => (most && most.height >= one.height ? most : one), null);
+      measured.peak = measured.peaks[measured.chosen] ?? tallest;
+      measured.readings = measured.peak?.metrics ?? null;
     }
     measuredPanel(measured, {
       again: (asked) => this.tried(() => this.overlaid(measured.name, measured.text, { ...measured.asked, ...asked })),

@@ -33,9 +33,9 @@ export function headline(facts, solute, before) {
   said.push(".");
   const parts = solute.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column");
   parts.sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back);
-  if (parts.length) said.push(` Most would come back from ${parts[0].name}: ${plateChange(parts[0].plates_back)} if it alone were ideal.`);
+  if (parts.length) said.push(` Most would come back from ${parts[0].name}: ${plateChange(parts[0].plates_back, now)} if it alone were ideal.`);
   const was = before?.metrics[key];
-  if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${plateChange(now - was)}).`);
+  if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${plateChange(now - was, now)}).`);
   put(byId("headline"), said);
 }
 
@@ -100,7 +100,7 @@ export function showParts(answer, lane, sizes) {
       part.volume > 0 ? significant(part.volume * MICROLITRES) : "–",
       significant(part.residence),
       significant(part.variance_volume * MICROLITRES_SQUARED),
-      plateChange(back),
+      plateChange(back, solute.metrics.plates_half_height),
       gauge,
       drop && drop.drop > 0 ? barText(drop.drop) + (drop.limit ? ` (at most ${significant(drop.limit * BARS)})` : "") : "–",
     ];

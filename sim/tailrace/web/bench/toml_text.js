@@ -17,9 +17,38 @@ const TABLE_ORDER = [
   "changes", "uncertain", "correlated", "accept", "measured",
 ];
 
-/** @param {string} text @returns {Tables} */
+/** Tables of a text; throws an Error with the line. @param {string} text @returns {Tables} */
 export function parsed(text) {
-  return /** @type {any} */ (smolToml).parse(text);
+  const tables = /** @type {any} */ (smolToml).parse(text);
+  newerIn(text);
+  return tables;
+}
+
+/** Refuses what came with TOML 1.1, which the program does not read. @param {string} text of TOML */
+function newerIn(text) {
+  const refuse = (/** @type {string} */ found, /** @type {number} */ at) => {
+    const line = text.slice(0, at).split("\n").length;
+    throw Object.assign(new Error(`expected TOML 1.0, which the program reads, found ${found}`), { line });
+  };
+  const open = [];
+  let last = "";
+  for (let k = 0; k < text.length; k += 1) {
+    const letter = text[k];
+    if (letter === '"' || letter === "'") {
+      const end = afterQuoted(text, k);
+      if (letter === '"' && /^(?:[^\\]|\\[^ex])*\\[ex]/s.test(text.slice(k, end))) refuse("\\e or \\x in a text; write \\u and four digits", k);
+      k = end - 1;
+    } else if (letter === "#") {
+      while (k + 1 < text.length && text[k + 1] !== "\n") k += 1;
+      continue;
+    } else if (letter === "{" || letter === "[") open.push(letter);
+    else if (letter === "}" || letter === "]") {
+      if (letter === "}" && last === ",") refuse("a comma before }; take it out", k);
+      open.pop();
+    } else if (letter === "\n" && open.at(-1) === "{") refuse("a line break within { }; write it on one line", k);
+    else if (letter === ":" && /^(?:|.*[^\d:+-])\d\d:\d\d(?!\d|:)/s.test(text.slice(Math.max(0, k - 3), k + 4))) refuse("a time without seconds; write them", k);
+    if (letter.trim()) last = letter;
+  }
 }
 
 /** Where a quoted text that begins at `at` ends. @param {string} text @param {number} at */

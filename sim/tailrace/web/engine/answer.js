@@ -67,7 +67,7 @@ import { signalsOf, tooDark } from "./signals.js";
  * @typedef {object} Options
  * @property {boolean} [platesBack] whether to find what each part alone brings back; true
  * @property {boolean} [trace] whether to add up all solutes; true
- * @property {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} [files]
+ * @property {import("./resolve.js").Files} [files]
  */
 
 /**
@@ -126,6 +126,10 @@ export function notComputed(scenario, lanes) {
     scenario.solutes.some((/** @type {any} */ one) => one.sample_retention_factor !== undefined)
   ) {
     return `The sample has a solvent of its own, which moves with the band; ${hand}.`;
+  }
+  const { part: first } = lanes[0][0];
+  if (first.shape === "signal" && !first.curve) {
+    return `The injection is read from the file ${first.file}, which a page cannot open by itself: drop it here, or choose it with Open.`;
   }
   for (const { part, stream } of lanes.flat()) {
     const reason = (kindOf(part).notLinear ?? (() => ""))(part, stream);

@@ -38,13 +38,14 @@ export function splineAt(y, m, place) {
 }
 
 /**
- * Cubic Hermite curve of Fritsch and Butland through increasing points, at one place: as scipy's.
- * @param {number[]} x
- * @param {number[]} y
- * @param {number} at
+ * Slopes at increasing points of the Hermite curve of Fritsch and Butland, which keeps monotone
+ * points monotone: as scipy's.
+ * @param {ArrayLike<number>} x
+ * @param {ArrayLike<number>} y
  */
-export function monotoneAt(x, y, at) {
-  const steps = x.slice(1).map((one, n) => one - x[n]);
+export function monotone(x, y) {
+  const last = x.length - 1;
+  const steps = Array.from({ length: last }, (_, n) => x[n + 1] - x[n]);
   const slopes = steps.map((step, n) => (y[n + 1] - y[n]) / step);
   const inner = (/** @type {number} */ n) => {
     const [before, behind] = [slopes[n - 1], slopes[n]];
@@ -52,30 +53,59 @@ export function monotoneAt(x, y, at) {
     const [one, other] = [2 * steps[n] + steps[n - 1], steps[n] + 2 * steps[n - 1]];
     return (one + other) / (one / before + other / behind);
   };
-  const edge = (
-    /** @type {number} */ h,
-    /** @type {number} */ g,
-    /** @type {number} */ s,
-    /** @type {number} */ r,
-  ) => {
+  const edge = (/** @type {number} */ n, /** @type {number} */ next) => {
+    const [h, g, s, r] = [steps[n], steps[next], slopes[n], slopes[next]];
     const slope = ((2 * h + g) * s - h * r) / (h + g);
     if (Math.sign(slope) !== Math.sign(s)) return 0;
     return Math.sign(s) !== Math.sign(r) && Math.abs(slope) > 3 * Math.abs(s) ? 3 * s : slope;
   };
-  const last = x.length - 1;
-  const tangent = (/** @type {number} */ n) => {
-    if (n === 0) return edge(steps[0], steps[1], slopes[0], slopes[1]);
-    return n === last ? edge(steps[n - 1], steps[n - 2], slopes[n - 1], slopes[n - 2]) : inner(n);
-  };
-  let n = 0;
-  while (n < last - 1 && at > x[n + 1]) n += 1;
-  const t = (at - x[n]) / steps[n];
-  const u = 1 - t;
-  return (
-    u * u * (1 + 2 * t) * y[n] +
-    t * t * (1 + 2 * u) * y[n + 1] +
-    steps[n] * t * u * (u * tangent(n) - t * tangent(n + 1))
+  return Float64Array.from({ length: last + 1 }, (_, n) =>
+    n === 0 ? edge(0, 1) : n === last ? edge(last - 1, last - 2) : inner(n),
   );
+}
+
+/**
+ * Slopes at increasing points of the cubic spline through them; at its ends it does not bend.
+ * @param {ArrayLike<number>} x
+ * @param {ArrayLike<number>} y
+ */
+export function smooth(x, y) {
+  const last = x.length - 1;
+  const step = (/** @type {number} */ n) => x[n + 1] - x[n];
+  const slope = (/** @type {number} */ n) => (3 * (y[n + 1] - y[n])) / step(n) ** 2;
+  const [found, above] = [new Float64Array(last + 1), new Float64Array(last + 1)];
+  for (let n = 0; n <= last; n += 1) {
+    const before = n ? 1 / step(n - 1) : 0;
+    const behind = n < last ? 1 / step(n) : 0;
+    const right = (n ? slope(n - 1) : 0) + (n < last ? slope(n) : 0);
+    const pivot = 2 * (before + behind) - (n ? before * above[n - 1] : 0);
+    above[n] = behind / pivot;
+    found[n] = (right - (n ? before * found[n - 1] : 0)) / pivot;
+  }
+  for (let n = last - 1; n >= 0; n -= 1) found[n] -= above[n] * found[n + 1];
+  return found;
+}
+
+/**
+ * The cubic curve through points with slopes, at rising places.
+ * @param {ArrayLike<number>} x increasing
+ * @param {ArrayLike<number>} y
+ * @param {ArrayLike<number>} slopes
+ * @param {Float64Array} places
+ */
+export function hermite(x, y, slopes, places) {
+  let n = 0;
+  return places.map((at) => {
+    while (n < x.length - 2 && at > x[n + 1]) n += 1;
+    const step = x[n + 1] - x[n];
+    const t = (at - x[n]) / step;
+    const u = 1 - t;
+    return (
+      u * u * (1 + 2 * t) * y[n] +
+      t * t * (1 + 2 * u) * y[n + 1] +
+      step * t * u * (u * slopes[n] - t * slopes[n + 1])
+    );
+  });
 }
 
 /**

@@ -1,6 +1,6 @@
 // Viscosity, density and diffusivity: as the program's `eluent/`, with its coefficients.
 
-import { monotoneAt } from "./curves.js";
+import { hermite, monotone } from "./curves.js";
 import { Refusal, constant, facts } from "./facts.js";
 import { general } from "./units.js";
 
@@ -80,11 +80,8 @@ export function viscosityOf(composition, temperature) {
   const rows = AT_25_DEGC[name];
   const shares = rows.map((row) => row[0]);
   const ends = [Math.log(rows[0][1]), Math.log(rows[rows.length - 1][1])];
-  const excess = monotoneAt(
-    shares,
-    rows.map(([x, eta]) => Math.log(eta) - x * ends[1] - (1 - x) * ends[0]),
-    share,
-  );
+  const known = rows.map(([x, eta]) => Math.log(eta) - x * ends[1] - (1 - x) * ends[0]);
+  const [excess] = hermite(shares, known, monotone(shares, known), Float64Array.of(share));
   const [first, second] = EXCESS_SLOPE[name];
   const carried = 1 + (first + second * share) * (1 / temperature - 1 / MIXING_TEMPERATURE);
   const [a, b, c] = PURE_TERMS[name];

@@ -50,6 +50,22 @@ export function signalOf(re, im, samples) {
 }
 
 /**
+ * Transform of real values with zeros behind them, up to half the turns.
+ * @param {Float64Array} values
+ * @param {number} size a power of two
+ */
+export function transformed(values, size) {
+  const z = new Float64Array(2 * size);
+  for (let n = 0; n < values.length; n += 1) z[2 * n] = values[n];
+  backwards(z);
+  const half = size / 2 + 1;
+  return {
+    re: Float64Array.from({ length: half }, (_, k) => z[2 * k]),
+    im: Float64Array.from({ length: half }, (_, k) => -z[2 * k + 1]),
+  };
+}
+
+/**
  * Complex inverse transform in place, without the factor: radix two.
  * @param {Float64Array} z real and imaginary parts in turn
  */

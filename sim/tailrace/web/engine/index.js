@@ -4,6 +4,7 @@ import { answer } from "./answer.js";
 import { changedBy, unusualOf } from "./changes.js";
 import { useFacts } from "./facts.js";
 import { bestOrder } from "./order.js";
+import { peaksOf } from "./peaks.js";
 import { resolve, settled } from "./resolve.js";
 import { display, general, plain, quantity } from "./units.js";
 
@@ -19,6 +20,11 @@ function tried(text, kind) {
   }
 }
 
+/** The peaks of a signal of points. @param {{time: number[], values: number[]}} signal @param {[number, number]} [within] s */
+function measured({ time, values }, within) {
+  return peaksOf({ time: Float64Array.from(time), values: Float64Array.from(values) }, within);
+}
+
 export const engine = {
   answer,
   bestOrder,
@@ -26,6 +32,7 @@ export const engine = {
   unusualOf,
   display,
   general,
+  measured,
   plain,
   quantity,
   resolve,

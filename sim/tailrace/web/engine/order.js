@@ -28,6 +28,7 @@ const ERROR = 2e-6;
 
 /**
  * @typedef {object} Question
+ * @property {import("./resolve.js").Files} [files]
  * @property {string} [aim] plates, resolution, tailing, signal or variance; plates, without a column variance
  * @property {number} [pressure] most, Pa; that of the scenario if it is left out
  * @property {number} [budget] most
@@ -59,7 +60,7 @@ const ERROR = 2e-6;
  */
 export function bestOrder(scenario, changes, question = {}) {
   const began = performanceNow();
-  const fixed = settled({ ...scenario, changes: changes ?? tablesOf(scenario.changes) });
+  const fixed = settled({ ...scenario, changes: changes ?? tablesOf(scenario.changes) }, question.files);
   const column = tablesOf(fixed.path).some((part) => part.part === "column");
   const [metric, sign] = AIMS[question.aim ?? (column ? "plates" : "variance")];
   /** @type {Order} */
@@ -148,7 +149,7 @@ class Weighed {
         return;
       }
       const document = changedBy(this.scenario, this.taken(one));
-      const { lanes, names, problems, pressureLimit } = resolve(document, {}, this.memo);
+      const { lanes, names, problems, pressureLimit } = resolve(document, this.question.files, this.memo);
       const refused = problems.length
         ? `${problems[0].place.join(".")}: ${problems[0].sentence}`
         : notComputed(document, lanes);

@@ -3,6 +3,7 @@
 import { Refusal, constant, facts } from "./facts.js";
 import { columnCumulants, columnOf, columnPressure, loadingOf, throughColumn } from "./column.js";
 import { hagenPoiseuille, reynoldsNumber } from "./eluent.js";
+import { loopCumulants, loopOf, measuredCumulants, throughLoop, throughMeasured, waysOf } from "./injected.js";
 import { ofTanks, throughEven, throughMeanOfTanks, throughTanks, times } from "./responses.js";
 import { reducedCumulants, throughTube } from "./tables.js";
 import { general } from "./units.js";
@@ -34,12 +35,18 @@ const KINDS = {
     residence: () => 0,
     cumulants: injected,
     through: throughInjector,
-    notLinear: (part) =>
-      part.shape === "signal" && !part.curve
-        ? "the injection is read from a file"
-        : part.shape === "loop"
-          ? "the injection leaves a loop"
-          : "",
+  },
+  loop: {
+    make: loopOf,
+    residence: () => 0,
+    cumulants: loopCumulants,
+    through: throughLoop,
+    notLinear: (part, stream) => {
+      const { least, most } = facts().tube;
+      return waysOf(part, stream).some(({ residence, fourier }) => residence && !(fourier >= least && fourier <= most))
+        ? `the Fourier number of the loop is outside ${general(least, 6)} to ${general(most, 6)}`
+        : "";
+    },
   },
   tube: {
     make: tubeOf,
@@ -143,6 +150,7 @@ function injected(part, stream) {
   if (part.shape === "gaussian") {
     return { mean: 0, gaussian: part.sigma ** 2, variance: part.sigma ** 2, third: 0 };
   }
+  if (part.shape === "signal") return measuredCumulants(part);
   const a = part.volume / stream.flow;
   const w = (part.washout_volume ?? 0) / stream.flow;
   const plug = [a / 2, a ** 2 / 3, a ** 3 / 4];
@@ -161,6 +169,10 @@ function throughInjector(part, stream, omega, re, im) {
   if (part.shape === "gaussian") {
     for (let n = 0; n < omega.length; n += 1)
       times(Math.exp(-0.5 * (omega[n] * part.sigma) ** 2), 0, n, re, im);
+    return;
+  }
+  if (part.shape === "signal") {
+    throughMeasured(part, omega, re, im);
     return;
   }
   const plug = part.volume / stream.flow;

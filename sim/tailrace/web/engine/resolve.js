@@ -37,7 +37,7 @@ export function newMemo() {
 
 /**
  * @param {Table} scenario
- * @param {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} [files] injected curves by name
+ * @param {Files} [files]
  * @param {Memo} [memo] its tables must not change meanwhile
  * @returns {Resolved}
  */
@@ -71,16 +71,19 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
   return found;
 }
 
+/** @typedef {Record<string, import("./injected.js").Curve>} Files injected curves by the names that scenarios use */
+
 /**
  * The scenario with a retention factor for each retention time, which goes with all that is done
  * to the instrument later.
  * @param {Table} scenario
+ * @param {Files} [files]
  * @returns {Table} the same where there is no such time, or it is none
  */
-export function settled(scenario) {
+export function settled(scenario, files) {
   if (!scenario.solutes?.some?.((/** @type {any} */ one) => isTable(one) && "retention_time" in one))
     return scenario;
-  const resolved = resolve(scenario);
+  const resolved = resolve(scenario, files);
   if (resolved.problems.length) return scenario;
   const solutes = scenario.solutes.map((/** @type {Table} */ one, /** @type {number} */ lane) => {
     if (!("retention_time" in one)) return one;
@@ -153,7 +156,7 @@ function readAll(scenario, problems, memo) {
 /**
  * The parts with their temperatures: injector, the path, the detector.
  * @param {Read} read
- * @param {Record<string, {times: ArrayLike<number>, heights: ArrayLike<number>}>} files
+ * @param {Files} files
  * @param {Memo} memo
  * @returns {{part: Part, temperature: number}[]}
  */
@@ -162,13 +165,13 @@ function partsOf(read, files, memo) {
   const made = (/** @type {string} */ kind, /** @type {Table} */ given) => {
     let part = memo.parts.get(given);
     if (part?.method !== read.method) {
-      const curve = kind === "injector" ? { curve: files[given.file] } : {};
+      const curve = given.shape === "signal" && Object.hasOwn(files, given.file) ? { curve: files[given.file] } : {};
       part = { ...partOf(kind, { ...given, ...curve }, read.method), method: read.method };
       memo.parts.set(given, part);
     }
     return part;
   };
-  const injector = made("injector", read.injection);
+  const injector = made(read.injection.shape === "loop" ? "loop" : "injector", read.injection);
   const found = [{ part: injector, temperature }];
   for (const one of read.path) {
     const part = made(one.part, one);

@@ -62,8 +62,7 @@ function inner(values, where, found) {
   const has = (/** @type {string} */ key) => Object.hasOwn(values, key);
   const add = (/** @type {string} */ key, /** @type {string} */ sentence) =>
     found.push({ place: [...where, key], sentence });
-  const conflicts = CONFLICTS[values.part];
-  if (conflicts) conflicts(values, has, add);
+  if (Object.hasOwn(CONFLICTS, String(values.part))) CONFLICTS[values.part](values, has, add);
   for (const [one, other] of EITHER_OR) {
     if (has(one) && values[one] !== false && has(other))
       add(other, `expected either ${one} or ${other}, found both; leave out one of them`);
@@ -86,6 +85,12 @@ function inner(values, where, found) {
         `expected noise with the time constant at which it was stated, found only ${key}; add ${other} = "${example}"`,
       );
   }
+}
+
+/** @param {Table} one @param {string} capability */
+function partIs(one, capability) {
+  const { parts } = facts();
+  return Object.hasOwn(parts, String(one.part)) && parts[one.part][capability];
 }
 
 /** @type {Record<string, (values: Table, has: (key: string) => boolean, add: (key: string, sentence: string) => void) => void>} */
@@ -220,7 +225,7 @@ function eluent(method, found) {
 
 /** @param {Table} scenario @param {Problem[]} found */
 function solutes(scenario, found) {
-  const column = tablesOf(scenario.path).some((one) => facts().parts[one.part]?.separates);
+  const column = tablesOf(scenario.path).some((one) => partIs(one, "separates"));
   const mixed = isTable(scenario.method?.eluent) && LIQUIDS.some((name) => name in scenario.method.eluent);
   tablesOf(scenario.solutes).forEach((solute, index) => {
     const where = ["solutes", index];
@@ -274,7 +279,7 @@ function solutes(scenario, found) {
 function cells(scenario, found) {
   const name = scenario.detector?.cell;
   const known = tablesOf(scenario.path)
-    .filter((one) => facts().parts[one.part]?.observes)
+    .filter((one) => partIs(one, "observes"))
     .map((one) => one.name);
   if (typeof name === "string" && !known.includes(name)) {
     found.push({
@@ -283,7 +288,7 @@ function cells(scenario, found) {
     });
   }
   const path = tablesOf(scenario.path);
-  const last = path.findLastIndex((one) => facts().parts[one.part]?.separates);
+  const last = path.findLastIndex((one) => partIs(one, "separates"));
   path.forEach((one, index) => {
     if (one.part === "tee" && index < last) {
       found.push({
