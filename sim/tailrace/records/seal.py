@@ -53,53 +53,72 @@ def seal_of(file: h5py.File) -> str:
     leads elsewhere.
     """
     whole = hashlib.sha256()
-    _digest(file, whole.update, set())
+    _digest(file, whole.update, set(), Named(file))
     return whole.hexdigest()
 
 
-def _digest(group: h5py.Group, update: Callable[[bytes], object], seen: set[int]) -> None:
+class Named:
+    """Names of what references lead to, all at once: HDF5 goes through the file to find one."""
+
+    def __init__(self, file: h5py.File) -> None:
+        self.file = file
+        self.names: dict[int, str] = {}
+        file.visit(self._add)
+
+    def _add(self, name: str) -> None:
+        address = h5py.h5o.get_info(self.file.id, name.encode()).addr
+        self.names[address] = f"/{name}"
+
+    def __call__(self, reference: h5py.Reference) -> str:
+        """Name of its object. Raises SealError where there is none."""
+        try:
+            return self.names[h5py.h5o.get_info(self.file[reference].id).addr]
+        except (ValueError, KeyError, RuntimeError, OSError):
+            raise SealError("a reference to what is not there") from None
+
+
+def _digest(
+    group: h5py.Group, update: Callable[[bytes], object], seen: set[int], named: Named
+) -> None:
     address = h5py.h5o.get_info(group.id).addr
     if address in seen or not isinstance(group.get("/"), h5py.Group):
         raise SealError(f"{group.name} twice")
     seen.add(address)
-    _digest_attributes(group, update)
+    _digest_attributes(group, update, named)
     for name in sorted(group):
         if not isinstance(group.get(name, getlink=True), h5py.HardLink):
             raise SealError(f"a link at {group.name}/{name}")
         inner = group[name]
         update(_framed("group" if isinstance(inner, h5py.Group) else "variable", name))
         if isinstance(inner, h5py.Group):
-            _digest(inner, update, seen)
+            _digest(inner, update, seen, named)
         elif isinstance(inner, h5py.Dataset):
-            update(_encoded(inner.fillvalue, inner.file) + _encoded(inner[()], inner.file))
-            _digest_attributes(inner, update)
+            update(_encoded(inner.fillvalue, named) + _encoded(inner[()], named))
+            _digest_attributes(inner, update, named)
         else:
             raise SealError(f"a type at {group.name}/{name}")
     update(b"end\n")
 
 
-def _digest_attributes(holder: Any, update: Callable[[bytes], object]) -> None:
+def _digest_attributes(holder: Any, update: Callable[[bytes], object], named: Named) -> None:
     for name in sorted(holder.attrs):
         if name != SEAL or holder.name != "/":
-            update(_framed("attribute", name) + _encoded(holder.attrs[name], holder.file))
+            update(_framed("attribute", name) + _encoded(holder.attrs[name], named))
 
 
-def _encoded(value: Any, file: h5py.File) -> bytes:
+def _encoded(value: Any, named: Named) -> bytes:
     """Type, shape and values. A reference counts as the name of what it leads to."""
     values = np.asarray(value)
     if values.dtype.kind == "O" or values.dtype.fields:
-        return _framed("objects", json.dumps(_plain(values.tolist(), file)))
+        return _framed("objects", json.dumps(_plain(values.tolist(), named)))
     return _framed(values.dtype.str, json.dumps(values.shape)) + values.tobytes()
 
 
-def _plain(value: Any, file: h5py.File) -> Any:
+def _plain(value: Any, named: Named) -> Any:
     if isinstance(value, list | tuple | np.ndarray):
-        return [_plain(one, file) for one in value]
+        return [_plain(one, named) for one in value]
     if isinstance(value, h5py.Reference):
-        try:
-            return f"-> {file[value].name}" if value else "->"
-        except (ValueError, KeyError, RuntimeError, OSError):
-            raise SealError("a reference to what is not there") from None
+        return f"-> {named(value)}" if value else "->"
     return value.hex() if isinstance(value, bytes) else value
 
 
