@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tailrace.scenario.changed import on_columns
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.axes import axes_of, cases_of
@@ -155,6 +156,33 @@ def test_an_oven_of_its_own_is_where_retention_was_found():
     colder = scenario.changed({"column.temperature": "40 degC"})
     expected = 5.0 * np.exp(12000 / GAS_CONSTANT * (1 / 313.15 - 1 / 323.15))
     assert column(colder)[1].retention_factor[1] == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("oven", ["column", "method"])
+def test_a_column_that_is_run_warmer_keeps_the_k_that_is_given_for_it(oven):
+    """k of the others goes from where the file states it; later changes go on from there."""
+    warm = {oven: {"temperature": "50 degC"}, "a": {"retention_factor": 1.6}}
+    tables = {**Scenario.from_text(FOLLOWED).tables, "columns": [{"name": "warm", "set": warm}]}
+    on = on_columns(Scenario.from_tables(tables))["warm"]
+    slope = 12000 / GAS_CONSTANT
+    expected = [1.6, 5.0 * np.exp(slope * (1 / 323.15 - 1 / STATED))]
+    np.testing.assert_allclose(column(on)[1].retention_factor, expected, rtol=1e-12)
+    hotter = on.changed({f"{oven}.temperature": "60 degC"})
+    expected = [
+        1.6 * np.exp(0.015 * STATED**2 * (1 / 333.15 - 1 / 323.15)),
+        5.0 * np.exp(slope * (1 / 333.15 - 1 / STATED)),
+    ]
+    np.testing.assert_allclose(column(hotter)[1].retention_factor, expected, rtol=1e-12)
+
+
+def test_a_column_that_takes_the_place_of_another_is_as_warm_as_it_says():
+    new = dict(Scenario.from_text(FOLLOWED).tables["path"][1])
+    new |= {"name": "new column", "temperature": "50 degC"}
+    change = {"name": "other column", "replace": {"column": new}}
+    tables = {**Scenario.from_text(FOLLOWED).tables, "changes": [change]}
+    made = Scenario.from_tables(tables).with_changes("other column")
+    expected = 5.0 * np.exp(12000 / GAS_CONSTANT * (1 / 323.15 - 1 / STATED))
+    assert column(made)[1].retention_factor[1] == pytest.approx(expected, rel=1e-12)
 
 
 def test_a_gradient_scales_all_retention_alike():

@@ -5,6 +5,7 @@ import json
 import shutil
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -31,6 +32,8 @@ REPLACE = "tailrace.replace"
 """Where a command notes that it may overwrite."""
 PROBE = 4096
 """Bytes that are written and removed, to see whether they can be."""
+SOON, LONG = 5.0, 60.0
+"""s after which it is told how long a study takes, if so long is left."""
 NARROWEST = 20
 """Columns of a terminal; what claims to be narrower is no terminal."""
 
@@ -204,12 +207,14 @@ def studying(
     cluster: str | None = None,
     steps: str = "cases",
     engine: str = "product",
+    whole: int = 0,
 ) -> Iterator[Study]:
     """Run a study: with a bar on a terminal, and saying where it goes on if it is interrupted.
 
     ``file``: the study's own file, whose folder is made; beside it blocks that are done are stored.
     Without one nothing is stored. ``cluster``: address of a Dask scheduler. ``steps``: what the bar
-    counts. ``engine``: as of ``Runner``.
+    counts. ``engine``: as of ``Runner``. ``whole``: how many there will be at most, where more are
+    planned than those of the first batch.
     """
     from tailrace.studies.runner import Runner
 
@@ -225,7 +230,7 @@ def studying(
                 executor = stack.enter_context(on_cluster(cluster))
             if file is not None:
                 stack.enter_context(refusing(file))
-            progress = stack.enter_context(progress_bar(steps))
+            progress = stack.enter_context(progress_bar(steps, whole))
             yield Study(Runner(executor, checkpoint, progress, engine), checkpoint)
     except KeyboardInterrupt:
         if checkpoint is not None:
@@ -253,13 +258,15 @@ def refusing(out: Path) -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def progress_bar(steps: str = "cases") -> Iterator["Progress | None"]:
-    """A bar on standard error with the time left; nothing where that is not a terminal.
+def progress_bar(steps: str = "cases", whole: int = 0) -> Iterator["Progress | None"]:
+    """A bar on standard error with the time left; where that is not a terminal, one sentence on it
+    if it is long.
 
-    ``steps``: what there is to be done, many times. To be called as ``progress(done, total)``.
+    ``steps``: what there is to be done, many times, ``whole`` times in all. To be called as
+    ``progress(done, total)``.
     """
     if not sys.stderr.isatty():
-        yield None
+        yield _Foretold(steps, whole)
         return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
@@ -274,7 +281,27 @@ def progress_bar(steps: str = "cases") -> Iterator["Progress | None"]:
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("", total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+        yield lambda done, total: bar.update(task, completed=done, total=max(total, whole))
+
+
+class _Foretold:
+    """Says once how long is left, where that is long."""
+
+    def __init__(self, steps: str, whole: int) -> None:
+        self._steps, self._whole = steps, whole
+        self._begun: tuple[float, int] | None = None
+        self._said = False
+
+    def __call__(self, done: int, total: int) -> None:
+        now, whole = time.monotonic(), max(total, self._whole)
+        begun, first = self._begun = self._begun or (now, done)
+        if self._said or done == first or now - begun < SOON:
+            return
+        left = (now - begun) / (done - first) * (whole - done)
+        self._said = True
+        if left > LONG:
+            told = f"{done} of up to {whole} {self._steps} done"
+            click.echo(f"{told}; about {left / 60:.0f} min left", err=True)
 
 
 def print_json(value: object) -> None:

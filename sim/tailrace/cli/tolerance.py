@@ -106,8 +106,7 @@ def tolerance(
     loaded = Scenario.load(scenario)
     plan = _planned(loaded, asked, [_pair(text) for text in maps])
     file = None if out is None else _file(out)
-    with studying(plan, file, cluster, "journeys", engine) as running:
-        _foretell(plan)
+    with studying(plan, file, cluster, "journeys", engine, _foretold(plan)) as running:
         study = answer(plan, running.runner)
     check = None if file is None else _compared(loaded)
     source = provenance_of(loaded, own_options())
@@ -123,13 +122,14 @@ def tolerance(
     context.exit(0 if study.met else NOT_SHOWN)
 
 
-def _foretell(plan: "Plan") -> None:
-    """Say how many journeys are asked for, where that is more than the samples."""
+def _foretold(plan: "Plan") -> int:
+    """How many journeys are asked for; said, too."""
     from tailrace.studies.tolerance.solve import journeys
 
     made = journeys(plan)
     rows = ", ".join(f"{number} for {name}" for name, number in made.items())
     click.echo(f"up to {sum(made.values())} journeys: {rows}", err=True)
+    return sum(made.values())
 
 
 def _planned(loaded: "Scenario", asked: dict[str, Any], maps: list[tuple[str, ...]]) -> "Plan":

@@ -9,11 +9,16 @@ from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError
 from tailrace.parts import part_class
-from tailrace.scenario.build import unsupported, with_retention
+from tailrace.scenario.build import (
+    retention_ratios,
+    temperatures,
+    unsupported,
+    with_retention,
+)
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import Document, MethodTable
 from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown, without_echoes
-from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, table, tables
+from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, separates, table, tables
 from tailrace.scenario.toml import as_toml
 
 TWO_OF = ("volume", "length", "bore")
@@ -23,6 +28,8 @@ OF_THE_START = ("columns", "changes", "uncertain", "correlated", "accept", "read
 FIXED = ("name", "part", "shape", "heater", "needs_temperature_control")
 """Keys that neither a change nor a study gives another value."""
 
+OF_RETENTION = {"retention_factor", "kw", "sample_retention_factor"}
+"""Keys of a solute that go with temperature."""
 STATED = {"temperature": "stated_temperature", "flow": "stated_flow"}
 """Keys of the method with those that say where what is stated holds."""
 
@@ -88,7 +95,25 @@ def on_column(scenario: Made, column: Tables) -> Made:
 
     Raises ScenarioError for what does not go together with it.
     """
-    return remade(scenario, document_on(scenario.tables, column), f"with {column['name']}")
+    document, label = document_on(scenario.tables, column), f"with {column['name']}"
+    made = remade(scenario, document, label)
+    found = _found_there(made, document, column)
+    return remade(scenario, found, label) if found else made
+
+
+def _found_there(made: Contents, document: Tables, column: Tables) -> Tables | None:
+    """The document with those k that ``set`` gives as they are at the temperature where others were
+    stated: they were found on this column, as warm as it is. None where nothing moves."""
+    model, new = made.document, table(column, "set")
+    oven = next((one for one in model.path if part_class(one.part).separates), None)
+    if oven is None:
+        return None
+    ratios = retention_ratios(model, *temperatures(oven, model.method))
+    solutes = list(document["solutes"])
+    for index, (one, ratio) in enumerate(zip(solutes, ratios, strict=True)):
+        given = OF_RETENTION & set(table(new, one["name"]))
+        solutes[index] = one | {key: float(one[key] / ratio) for key in given}
+    return None if solutes == document["solutes"] else {**document, "solutes": solutes}
 
 
 def on_columns(scenario: Made) -> dict[str, Made]:
@@ -140,12 +165,13 @@ def held(before: Tables, after: Tables) -> Tables:
     }
     made = {**after, "method": new | missing} if missing else after
     earlier = {str(part.get("name")): part for _, part in tables(before, "path")}
+    beds = [part for part in earlier.values() if separates(part)]
     for index, part in tables(after, "path"):
-        one = earlier.get(str(part.get("name")), part)
+        # a column of another name stands in for the only one
+        one = earlier.get(str(part.get("name")), beds[0] if len(beds) == 1 else part)
         if part.get("temperature") == one.get("temperature") or STATED["temperature"] in part:
             continue
-        kind = part.get("part")
-        if isinstance(kind, str) and part_class(kind).separates:
+        if separates(part):
             stated = one.get("temperature", was.get(STATED["temperature"], was["temperature"]))
             made = {**made, "path": list(made["path"])}
             made["path"][index] = {**part, STATED["temperature"]: stated}
