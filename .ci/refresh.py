@@ -1,10 +1,11 @@
 """Make anew, from the program as it is, what the project shows of it.
 
     python .ci/refresh.py                  # an environment with pip install -e ".[test]"
-    python .ci/refresh.py tables pictures  # some of it: tables, pictures, page
+    python .ci/refresh.py tables pictures  # some of it: tables, pictures, page, lessons
 
-Pictures in ``scenarios/pictures``, the page with sliders in ``scenarios/pages``, and the tables in
-README and guide (fences that name their command). Takes a few minutes.
+Pictures in ``scenarios/pictures``, the pages with sliders and with the lessons in
+``scenarios/pages``, and the tables in README and guide (fences that name their command). Takes a
+few minutes.
 """
 
 import re
@@ -26,6 +27,8 @@ PICTURES = {
     "figures outlet-signals": {"outlet-signals": "outlet-signals"},
 }
 PAGE = ROOT / "scenarios" / "pages" / "inherited-core-shell.html"
+LESSON_OF = {"two-tails": "two-tails-a"}
+LESSONS = ROOT / "scenarios" / "lessons"
 
 
 def tailrace(*arguments):
@@ -52,6 +55,13 @@ def page():
     tailrace("page", "scenarios/inherited-core-shell.toml", *asked, "--out", str(PAGE))
 
 
+def lessons():
+    """Write all lessons as one page, in the order of their index."""
+    rows = re.findall(r"^\| \d+ \| \[([\w-]+)\]", (LESSONS / "README.md").read_text("utf-8"), re.M)
+    files = [f"scenarios/lessons/{LESSON_OF.get(name, name)}.toml" for name in rows]
+    tailrace("page", *files, "--out", str(PAGE.with_name("lessons.html")))
+
+
 def tables():
     """Set today's tables into the fences that name their command."""
     from reference.printed import FENCE, pages, printed, title
@@ -69,6 +79,6 @@ def tables():
 
 
 if __name__ == "__main__":
-    steps = {"tables": tables, "pictures": pictures, "page": page}
+    steps = {"tables": tables, "pictures": pictures, "page": page, "lessons": lessons}
     for name in sys.argv[1:] or steps:
         steps[name]()

@@ -17,10 +17,11 @@ from reference.tree import ROOT
 from tailrace.records.separation import kept_fraction, separation
 from tailrace.report.numbers import percent, significant, with_error
 from tailrace.scenario.measured import as_measured, measured_files
-from tailrace.scenario.scenario import Scenario
 from tailrace.studies.measured.bench import signals
 from tailrace.studies.measured.inventing import Invention, invented
 from tailrace.studies.sweeping import Sweep, sweep
+from tailrace.web.sheet import Sheet, lesson
+from tailrace.web.sheet import tables as tables_of
 
 FOLDER = ROOT / "scenarios" / "lessons"
 HALF_WIDTH = np.sqrt(8 * np.log(2))
@@ -139,50 +140,34 @@ def early_peaks():
     yield rows(result.lanes, at["column"], outside, at["cell"], *shares, tailing)
 
 
-def pieces(name: str) -> tuple[str, dict[str, str]]:
-    """A scenario's text before its path, and its parts by name."""
-    head, *parts = (FOLDER / f"{name}.toml").read_text(encoding="utf-8").split("[[path]]")
-    return head, {one.split('"')[1]: f"[[path]]{one}" for one in parts}
-
-
-def ordered(*names: str, **other: str):
-    """The result of the scenario on order, its parts as named, or as the texts that are given."""
-    head, parts = pieces("order")
-    text = head + "\n".join((parts | other)[name] for name in names)
-    return tailrace.run(Scenario.from_text(text, FOLDER))
-
-
-def quarters(inlet: str) -> dict[str, str]:
-    """The tube of the scenario on order, cut in four."""
-    tube = pieces("order")[1]["tube to cell"].replace("400 mm", "100 mm")
-    parts = {f"t{k}": tube.replace("tube to cell", f"tube {k}") for k in range(4)}
-    return parts | {f"t{k}": parts[f"t{k}"] + inlet + "\n" for k in (1, 2, 3)}
-
-
 def order():
-    usual = ("filter", "column", "tube to cell", "cell")
+    base = tailrace.load(FOLDER / "order.toml")
+
+    def made(*changes):
+        return tailrace.run(base.with_changes(*changes) if changes else base)
+
     paths = {
-        "filter, column, tube, cell": usual,
-        "column, filter, tube, cell": ("column", "filter", "tube to cell", "cell"),
-        "column, tube, filter, cell": ("column", "tube to cell", "filter", "cell"),
-        "tube, column, filter, cell": ("tube to cell", "column", "filter", "cell"),
+        "filter, column, tube, cell": (),
+        "column, filter, tube, cell": ("filter behind the column",),
+        "column, tube, filter, cell": ("filter behind the tube",),
+        "tube, column, filter, cell": ("tube before the column", "filter behind the column"),
     }
-    yield [_figures(name, ordered(*path)) for name, path in paths.items()]
-    cell = pieces("order")[1]["cell"]
-    mixed = cell.replace('"1 uL"', '"4 uL"')
-    plug = cell.replace('"1 uL"', '"13.86 uL"').replace("tanks  = 1", 'length = "10 mm"')
-    cells = {"mixed, 4 uL": mixed, "read along its axis, 13.86 uL": plug}
-    yield [_figures(name, ordered(*usual, cell=text), "cell") for name, text in cells.items()]
-    cut = ("filter", "column", "t0", "t1", "t2", "t3", "cell")
+    yield [_figures(name, made(*changes)) for name, changes in paths.items()]
+    cells = {
+        "mixed, 4 uL": "stirred cell of 4 uL",
+        "read along its axis, 13.86 uL": "straight cell of 13.86 uL",
+    }
+    yield [_figures(name, made(change), ("cell",)) for name, change in cells.items()]
     tubes = {
-        "one of 400 mm": ordered(*usual),
-        "four of 100 mm, mixed at each joint": ordered(*cut, **quarters('inlet  = "mixed"')),
-        "four of 100 mm, carried over": ordered(*cut, **quarters('inlet  = "carried over"')),
+        "one of 400 mm": (),
+        "four of 100 mm, mixed at each joint": ("four tubes, mixed between",),
+        "four of 100 mm, carried over": ("four tubes, carried over",),
     }
-    yield [_figures(name, result, "tube") for name, result in tubes.items()]
+    named = ("tube", "piece")
+    yield [_figures(name, made(*changes), named) for name, changes in tubes.items()]
 
 
-def _figures(label, result, part: str = ""):
+def _figures(label, result, part: tuple[str, ...] = ()):
     """Label, variances of a part by textbook and simulated where one is named, plates, tailing."""
     found = [one for one in result.parts if part and one.name.startswith(part)]
     variances = [
@@ -413,14 +398,7 @@ def sheet(lesson: str, folder: str = "") -> Path:
 
 def tables(path: Path) -> list[list[list[str]]]:
     """All tables of a sheet, each a list of rows of cells, the heading first."""
-    found, shown = [], []
-    for line in [*path.read_text(encoding="utf-8").splitlines(), ""]:
-        if line.startswith("|"):
-            shown.append([cell.strip() for cell in line.strip("|").split("|")])
-        elif shown:
-            found.append([shown[0], *shown[2:]])
-            shown = []
-    return found
+    return tables_of(path.read_text(encoding="utf-8"))
 
 
 def written(path: Path, bodies: list[list[list[str]]]) -> str:
@@ -439,31 +417,10 @@ def blank(body: list[list[str]]) -> list[list[str]]:
     return [[row[0], *("" for _ in row[1:])] for row in body]
 
 
-def _sections(path: Path) -> dict[str, str]:
-    _, *parts = re.split(r"^## ", path.read_text(encoding="utf-8"), flags=re.M)
-    return {one.partition("\n")[0]: one.partition("\n")[2] for one in parts}
-
-
-def predictions(lesson: str) -> list[dict[str, str | dict[str, str]]]:
-    """Questions, their choices by letter, the right letter, and why: as a page has them.
-
-    The questions stand in the student's sheet and nowhere else, the answers in the teacher's.
-    """
-    asked = re.split(r"^\d\. ", _sections(sheet(lesson))["Predict"], flags=re.M)[1:]
-    answered = re.findall(
-        r"^\d\. \*\*(\w)\*\* (.*?)(?=^\d\. |\Z)",
-        _sections(sheet(lesson, "teacher"))["Predictions"],
-        flags=re.M | re.S,
-    )
-    return [
-        {
-            "question": " ".join(re.split(r"^ +- ", one, maxsplit=1, flags=re.M)[0].split()),
-            "choices": dict(re.findall(r"^ +- (\w)\) (.*)$", one, flags=re.M)),
-            "answer": letter,
-            "because": " ".join(because.split()),
-        }
-        for one, (letter, because) in zip(asked, answered, strict=True)
-    ]
+@cache
+def paired(name: str) -> Sheet:
+    """The lesson as its page has it, from both sheets."""
+    return lesson(*(sheet(name, one).read_text(encoding="utf-8") for one in ("", "teacher")))
 
 
 def main(names: list[str]) -> None:

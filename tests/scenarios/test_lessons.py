@@ -17,7 +17,7 @@ from reference.lessons import (
     answers,
     blank,
     hidden_files,
-    predictions,
+    paired,
     sheet,
     tables,
 )
@@ -75,12 +75,12 @@ def test_the_students_fill_in_what_the_teacher_has(name):
 
 @pytest.mark.parametrize("name", ANSWERS)
 def test_each_prediction_has_choices_and_one_answer(name):
-    asked = predictions(name)
+    asked = [one for part in paired(name).parts for one in part.questions]
     assert len(asked) == 3
     for one in asked:
-        assert 2 <= len(one["choices"]) <= 4
-        assert one["answer"] in one["choices"]
-        assert one["because"].endswith(".")
+        assert 2 <= len(one.choices) <= 4
+        assert one.answer in one.choices
+        assert one.because.endswith(".")
 
 
 @pytest.mark.parametrize("name", ANSWERS)

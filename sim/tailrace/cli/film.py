@@ -1,7 +1,8 @@
-"""``tailrace film``: the plume moving through a tube, as a GIF or an MP4."""
+"""``tailrace film``: the plume in a tube, or the whole way, as a GIF, an MP4 or a WebM."""
 
 import shutil
 from collections.abc import Iterable, Iterator
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,10 +17,12 @@ if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.runner import Progress
 
-FORMS = (".gif", ".mp4")
+FORMS = (".gif", ".mp4", ".webm")
 DEFAULT_SECONDS = 8.0
 FIRST_SHARE = 0.65
 """Of the film without its last, still second; the rest shows the recorded peak."""
+PART_SECONDS = 2.0
+"""Of each part, where the whole way is shown."""
 STILL = 1.0
 """Seconds of the last picture."""
 MOST_POINTS = 2_000_000_000
@@ -30,6 +33,7 @@ SMALLEST_SIDE, LARGEST_SIDE = 300, 4000
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
 @click.option("--part", metavar="NAME", help="A tube; without it the first.")
+@click.option("--whole", is_flag=True, help="The whole way: one band through all parts.")
 @click.option("--solute", metavar="NAME", help="The solute; without it the first.")
 @click.option(
     "--out",
@@ -37,7 +41,7 @@ SMALLEST_SIDE, LARGEST_SIDE = 300, 4000
     default=Path("film.gif"),
     show_default=True,
     metavar="FILE",
-    help="The film: a name that ends in .gif, or in .mp4 where ffmpeg is installed.",
+    help="The film: a name that ends in .gif, or in .mp4 or .webm where ffmpeg is installed.",
 )
 @click.option(
     "--seconds",
@@ -63,6 +67,7 @@ SMALLEST_SIDE, LARGEST_SIDE = 300, 4000
 def film(
     scenario: Path,
     part: str | None,
+    whole: bool,
     solute: str | None,
     out: Path,
     seconds: float | None,
@@ -74,14 +79,23 @@ def film(
 
     The section of the tube is shaded by the concentration of the solute, while the signal of the
     stream that leaves is drawn below; where the path goes on, the peak recorded at its end
-    follows. The same input gives the same file.
+    follows. With --whole one part after the other is looked into, while what leaves each is drawn
+    below, and at last the recorded peak over the textbook's Gaussian. The same input gives the same
+    file.
     """
     from tailrace.scenario.scenario import Scenario
 
     chosen, program = _size(size), _program(out)
     if seconds is not None and speed is not None:
         raise TailraceError("expected --seconds or --speed, found both; leave one out")
+    if whole and (part is not None or speed is not None):
+        raise TailraceError(
+            "expected --whole, or a tube with --part or --speed, found both; leave one out"
+        )
     loaded = Scenario.load(scenario)
+    if whole:
+        report_written(_write_way(out, program, loaded, solute, (seconds, rate), chosen))
+        return
     report_written(_write(out, program, loaded, (part, solute), (seconds, speed, rate), chosen))
 
 
@@ -104,15 +118,68 @@ def _size(text: str) -> "Size":
 
 
 def _program(out: Path) -> str | None:
-    """Where ffmpeg is, for an MP4; None for a GIF. Refuses before anything is computed."""
+    """Where ffmpeg is, for a video; None for a GIF. Refuses before anything is computed."""
     ending = checked_file(out, *FORMS).suffix.lower()
-    program = shutil.which("ffmpeg") if ending == ".mp4" else None
-    if ending == ".mp4" and program is None:
+    if ending == ".gif":
+        return None
+    program = shutil.which("ffmpeg") or _bundled()
+    if program is None:
         raise TailraceError(
-            f"--out {out}: expected the program ffmpeg for an MP4, found none installed; install "
-            "it, or name a file that ends in .gif"
+            f"--out {out}: expected the program ffmpeg for {ending}, found none installed; install "
+            "it, or the Python package imageio-ffmpeg, or name a file that ends in .gif"
         )
     return program
+
+
+def _bundled() -> str | None:
+    """The ffmpeg of the package imageio-ffmpeg, where that is installed."""
+    try:
+        found: str = import_module("imageio_ffmpeg").get_ffmpeg_exe()
+    except (ImportError, RuntimeError):
+        return None
+    return found
+
+
+def _write_way(
+    out: Path,
+    program: str | None,
+    scenario: "Scenario",
+    solute: str | None,
+    pace: tuple[float | None, float],
+    size: "Size",
+) -> list[Path]:
+    from tailrace.figures.film import nearest_rate
+    from tailrace.figures.way_film import way_frames
+    from tailrace.studies.way import whole_way
+
+    seconds, rate = pace
+    rate = rate if program else nearest_rate(rate)
+    parts = len(scenario.itinerary().passages)
+    each = max(2, round(max(1.0, (seconds or PART_SECONDS * parts) - STILL) * rate / parts))
+    hold = round(STILL * rate)
+    total = each * parts + hold
+    _afford(total, size)
+    with progress_bar("parts") as progress:
+        way = whole_way(scenario, solute, each, *_grid(size), progress=progress)
+    return _filmed(out, program, rate, way_frames(way, size, rate, hold), total)
+
+
+def _filmed(
+    out: Path, program: str | None, rate: float, pictures: "Iterable[AnyArray]", total: int
+) -> list[Path]:
+    """Write the frames into the file, by its ending."""
+    from tailrace.figures.film import palette, write_gif, write_video
+    from tailrace.records.store import replacing
+
+    def drawn(path: Path) -> None:
+        with progress_bar("frames") as progress, replacing(path) as aside:
+            counted = _counted(pictures, total, progress)
+            if program:
+                write_video(aside, counted, rate, program, path.suffix[1:].lower())
+            else:
+                write_gif(aside, counted, rate, palette())
+
+    return write_files(out, {out: drawn})
 
 
 def _write(
@@ -123,8 +190,7 @@ def _write(
     pace: tuple[float | None, float | None, float],
     size: "Size",
 ) -> list[Path]:
-    from tailrace.figures.film import frames, nearest_rate, palette, write_gif, write_mp4
-    from tailrace.records.store import replacing
+    from tailrace.figures.film import frames, nearest_rate
     from tailrace.studies.plume import goes_on, passage, plume
 
     seconds, speed, rate = pace
@@ -140,15 +206,7 @@ def _write(
     with progress_bar("moments") as progress:
         shown = plume(scenario, *names, first, *_grid(size), recorded=True, progress=progress)
 
-    def drawn(path: Path) -> None:
-        with progress_bar("frames") as progress, replacing(path) as aside:
-            pictures = _counted(frames(shown, size, rate, rest, hold), total, progress)
-            if program:
-                write_mp4(aside, pictures, rate, program)
-            else:
-                write_gif(aside, pictures, rate, palette())
-
-    return write_files(out, {out: drawn})
+    return _filmed(out, program, rate, frames(shown, size, rate, rest, hold), total)
 
 
 def _afford(count: int, size: "Size") -> None:

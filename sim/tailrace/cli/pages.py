@@ -2,12 +2,16 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tailrace.cli.studying import checked_file, not_writable, progress_bar, write_files
 from tailrace.errors import AccuracyError
-from tailrace.records.provenance import provenance_of
+
+if TYPE_CHECKING:
+    from tailrace.studies.free_sliders import FreeSliders
+    from tailrace.studies.sliders import Sliders
 
 
 @click.command()
@@ -38,11 +42,12 @@ def report(record: Path, out: Path | None) -> None:
 
 
 @click.command()
-@click.argument("scenario", type=click.Path(path_type=Path))
+@click.argument(
+    "scenarios", metavar="SCENARIO...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
 @click.option(
     "--slide",
     multiple=True,
-    required=True,
     metavar="'FIELD = VALUES'",
     help="A field and the values that its slider spans; can be given several times.",
 )
@@ -59,7 +64,9 @@ def report(record: Path, out: Path | None) -> None:
     metavar="FILE.html",
     help="Write the page to this file; otherwise to the scenario's name, in this folder.",
 )
-def page(scenario: Path, slide: Sequence[str], solutes: Sequence[str], out: Path | None) -> None:
+def page(
+    scenarios: Sequence[Path], slide: Sequence[str], solutes: Sequence[str], out: Path | None
+) -> None:
     """Write a page on which fields of SCENARIO are moved by sliders, to play with.
 
     The page needs nothing but itself: no program, no network. FIELD and VALUES are those of
@@ -68,28 +75,36 @@ def page(scenario: Path, slide: Sequence[str], solutes: Sequence[str], out: Path
     (a gradient, an overloaded column, bent tubes), every position is simulated now, and the sliders
     stop only there.
 
+    Without --slide the scenario's own [page] says which sliders, with which words, and with the
+    sheets of which lesson: what to predict, tables to fill in, answers. Several scenarios make one
+    page with all of them.
+
     \b
     tailrace page tube.toml --slide "tube.length = 50 mm .. 500 mm, 8 points" \\
         --slide "method.flow = 0.2, 0.5, 1 mL/min" --out tube.html
     """
-    from tailrace.scenario.scenario import Scenario
-    from tailrace.studies.free_sliders import FreeSliders, free_sliders
+    from tailrace.studies.free_sliders import FreeSliders
     from tailrace.studies.runner import Runner
-    from tailrace.studies.sliders import Sliders, sliders
-    from tailrace.web.sliding import page_of
+    from tailrace.web.sliding import page_with
+    from tailrace.web.stations import stations_of
 
-    out = checked_file(out or Path(f"{scenario.stem}.html"), ".html", ".htm")
-    loaded = Scenario.load(scenario)
+    out = checked_file(out or Path(f"{scenarios[0].stem}.html"), ".html", ".htm")
     with progress_bar("positions") as progress:
-        runner = Runner(progress=progress)
-        free = free_sliders(loaded, slide, solutes, runner)
-        study: FreeSliders | Sliders = free or sliders(loaded, slide, solutes, runner)
-    content = page_of(study, provenance_of(loaded)).encode()
+        stations = stations_of(scenarios, slide, solutes, Runner(progress=progress))
+    content = page_with(stations).encode()
     write_files(out, {out: content})
-    batch, metrics = study.batch, study.metrics
-    count = len(batch.itineraries)
+    studies = [one.study for one in stations]
+    count = sum(len(one.batch.itineraries) for one in studies)
+    free = all(isinstance(one, FreeSliders) for one in studies)
     how = "positions simulated beside the page" if free else "positions"
     click.echo(f"wrote {out}: {count} {how}, {len(content) / 1e6:.2f} MB")
+    for study in studies:
+        _failed(study)
+
+
+def _failed(study: "FreeSliders | Sliders") -> None:
+    batch, metrics = study.batch, study.metrics
+    count = len(batch.itineraries)
     failed = [position for position in range(count) if not metrics["computed"][position]]
     if failed:
         raise AccuracyError(

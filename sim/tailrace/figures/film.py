@@ -80,7 +80,7 @@ def frames(plume: Plume, size: Size, rate: float, rest: int, hold: int) -> Itera
     (rows, columns, 3) array, 0 to 255
     """
     narrowest = "column" if size.narrow else "page"
-    with sized(SIZES[narrowest]), matplotlib.rc_context(_letters(size)):
+    with sized(SIZES[narrowest]), matplotlib.rc_context(letters(size)):
         stage = _Stage(plume, size, rate, rest)
         for index in range(len(plume.times)):
             yield stage.frame(index, 0)
@@ -91,7 +91,8 @@ def frames(plume: Plume, size: Size, rate: float, rest: int, hold: int) -> Itera
             yield stage.frame(len(plume.times) - 1, shown)
 
 
-def _letters(size: Size) -> Any:
+def letters(size: Size) -> Any:
+    """Settings of letters and lines for a size."""
     small = 0.85 * size.font
     names = ("font.size", "axes.titlesize", "axes.labelsize")
     ticks = ("xtick.labelsize", "ytick.labelsize")
@@ -226,8 +227,34 @@ def palette() -> ByteArray:
     return np.asarray(colours[np.sort(first)])
 
 
+WEAVE = 8 * (
+    np.array([[0, 32, 8, 40, 2, 34, 10, 42], [48, 16, 56, 24, 50, 18, 58, 26],
+              [12, 44, 4, 36, 14, 46, 6, 38], [60, 28, 52, 20, 62, 30, 54, 22],
+              [3, 35, 11, 43, 1, 33, 9, 41], [51, 19, 59, 27, 49, 17, 57, 25],
+              [15, 47, 7, 39, 13, 45, 5, 37], [63, 31, 55, 23, 61, 29, 53, 21]]) / 63 - 0.5
+)  # fmt: skip
+"""Added to colours before each takes the nearest of the table, so that no contours show: the
+8 x 8 threshold matrix of Bayer (1973; from memory)."""
 TICK = 100
 """GIF counts time in hundredths of a second."""
+
+
+CODECS = {
+    "mp4": ("-c:v", "libx264", "-crf", "18"),
+    "webm": (
+        "-c:v",
+        "libvpx-vp9",
+        "-crf",
+        "24",
+        "-b:v",
+        "0",
+        "-deadline",
+        "good",
+        "-cpu-used",
+        "4",
+    ),
+}
+"""By the ending of a file, what ffmpeg is told of it."""
 
 
 class FilmError(TailraceError):
@@ -250,12 +277,9 @@ def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: B
     colours : (colours, 3) array, 0 to 255
         At most 256; each point takes the nearest.
     """
-    table = Image.new("P", (1, 1))
-    table.putpalette(np.asarray(colours, np.uint8).tobytes())
-    images = (
-        Image.fromarray(picture).quantize(palette=table, dither=Image.Dither.NONE)
-        for picture in pictures
-    )
+    table = np.asarray(colours, np.uint8)
+    nearest = _nearest(table)
+    images = (_reduced(picture, table, nearest) for picture in pictures)
     first = next(images)
     with path.open("wb") as stream:  # Pillow leaves a file of its own open when interrupted
         first.save(
@@ -269,8 +293,34 @@ def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: B
         )
 
 
-def write_mp4(path: Path, pictures: Iterable[ByteArray], rate: float, program: str) -> None:
-    """Write an MP4 (H.264); the same pictures and the same ffmpeg give the same bytes.
+def _nearest(table: ByteArray) -> ByteArray:
+    """The place in the table that is nearest to each colour of six bits a channel: (64, 64, 64)."""
+    steps = 4.0 * np.arange(64) + 1.5
+    red, green, blue = (steps[:, None] - table[:, channel] for channel in range(3))
+    pair = (red**2)[:, None] + (green**2)[None]
+    rows = [np.argmin(one[:, None] + (blue**2)[None], axis=2) for one in pair]
+    return np.asarray(rows, np.uint8)
+
+
+def _reduced(picture: ByteArray, table: ByteArray, nearest: ByteArray) -> Image.Image:
+    """A picture in the colours of the table; between two of them it is woven of both.
+
+    The weave stands still, lest what does not move flicker, and leaves greys and white alone.
+    """
+    rows, columns, _ = picture.shape
+    weave = np.tile(WEAVE, (-(-rows // 8), -(-columns // 8)))[:rows, :columns, None]
+    tinted = np.ptp(picture, axis=2, keepdims=True) > 0
+    woven = np.clip(picture + np.where(tinted, weave, 0.0), 0, 255).astype(np.uint8) >> 2
+    places = nearest[woven[..., 0], woven[..., 1], woven[..., 2]]
+    made = Image.fromarray(places, "P")
+    made.putpalette(table.tobytes())
+    return made
+
+
+def write_video(
+    path: Path, pictures: Iterable[ByteArray], rate: float, program: str, form: str
+) -> None:
+    """Write an MP4 (H.264) or WebM (VP9): the same bytes from the same pictures and ffmpeg.
 
     Raises FilmError with the last line that ffmpeg says where it cannot do it.
 
@@ -281,13 +331,15 @@ def write_mp4(path: Path, pictures: Iterable[ByteArray], rate: float, program: s
     rate : float, 1/s
     program : str
         Where ffmpeg is.
+    form : str
+        Of ``CODECS``.
     """
     pictures = iter(pictures)
     first = next(pictures)
     rows, columns, _ = first.shape
     raw = ("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{columns}x{rows}", "-r", f"{rate:g}")
-    film = ("-an", "-c:v", "libx264", "-pix_fmt", "yuv420p", "-crf", "18", "-threads", "1")
-    plain = ("-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-f", "mp4")
+    film = ("-an", *CODECS[form], "-pix_fmt", "yuv420p", "-threads", "1")
+    plain = ("-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-f", form)
     command = [program, "-y", "-v", "error", *raw, "-i", "-", *film, *plain, str(path)]
     pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
     with subprocess.Popen(command, stdin=pipe, stdout=nowhere, stderr=pipe) as running:
@@ -306,6 +358,6 @@ def write_mp4(path: Path, pictures: Iterable[ByteArray], rate: float, program: s
         if running.wait() != 0:
             last = reported.splitlines()[-1] if reported else "nothing"
             raise FilmError(
-                f"{path.name}: expected ffmpeg to write an MP4, found that it says: {last}; "
+                f"{path.name}: expected ffmpeg to write {form}, found that it says: {last}; "
                 "name a file that ends in .gif"
             )

@@ -23,7 +23,9 @@ from tailrace.scenario.toml import as_toml
 
 TWO_OF = ("volume", "length", "bore")
 """Sizes of which two say the third; where a new one is set, the first of the old ones goes."""
-OF_THE_START = ("columns", "changes", "uncertain", "correlated", "accept", "reading", "measured")
+OF_THE_START = (
+    *("columns", "changes", "uncertain", "correlated", "accept", "reading", "measured", "page"),
+)
 """Tables that speak of the instrument as it is, by names that a change may have taken away."""
 FIXED = ("name", "part", "shape", "heater", "needs_temperature_control")
 """Keys that neither a change nor a study gives another value."""

@@ -37,6 +37,7 @@ from tailrace.quantities.fields import (
 )
 from tailrace.scenario.accept import AcceptTable
 from tailrace.scenario.measured_table import MeasuredTable
+from tailrace.scenario.page_table import PageTable
 from tailrace.scenario.reading_table import DiscrepancyTable, ReadingTable
 from tailrace.scenario.uncertain_table import CorrelatedTable, UncertainTable
 from tailrace.signals.resolution import DEFAULT_ACCURACY
@@ -429,6 +430,7 @@ class Document(Table):
         default_factory=lambda: DiscrepancyTable.model_validate({})
     )
     measured: list[MeasuredTable] = Field(default_factory=list, max_length=100)
+    page: PageTable = Field(default_factory=lambda: PageTable.model_validate({}))
 
 
 class _WithoutNull(GenerateJsonSchema):

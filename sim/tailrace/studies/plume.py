@@ -228,6 +228,11 @@ def _place(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:
     return named[0]
 
 
+def lane_named(scenario: Scenario, name: str | None) -> int:
+    """The lane of a solute; the first without a name. Raises StudyError."""
+    return _lane(scenario, scenario.itinerary(), name)
+
+
 def _lane(scenario: Scenario, itinerary: Itinerary, name: str | None) -> int:
     if name is None:
         return 0

@@ -262,8 +262,9 @@ def start(scenario: Scenario, one: Axis) -> int:
         return 0
     if one.unit == "":
         return one.written.index(value) if value in one.written else 0
-    number = value if one.target.kind == "number" else parse(value, one.target.kind)
-    return int(np.argmin(np.abs(one.values - number)))
+    endless = value == "straight"
+    number = value if one.target.kind == "number" or endless else parse(value, one.target.kind)
+    return int(np.argmax(one.values) if endless else np.argmin(np.abs(one.values - number)))
 
 
 def _curves(result: Result, itineraries: Block, shown: tuple[int, ...]) -> Metrics:

@@ -1,8 +1,11 @@
 """The page with sliders as one HTML file: it computes what it can, and shows what was computed."""
 
 import math
+import re
 import shlex
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -11,18 +14,64 @@ from tailrace.records.provenance import Provenance
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.paper import template, text_of
 from tailrace.scenario.changed import OF_THE_START
+from tailrace.scenario.page_table import PageTable
 from tailrace.studies.axes import shown
 from tailrace.studies.free_sliders import FreeSliders
 from tailrace.studies.lanes import result_of
 from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
 from tailrace.web.assemble import ROOM, assembled
 from tailrace.web.facts import facts
+from tailrace.web.sheet import Sheet, inline, marked
 from tailrace.web.stops import rows_of, sliders_data, spoken, worst_error
 
 FINE = 1000
 """Places on a slider that is free."""
+Measured: TypeAlias = dict[str, Any]
+"""A signal beside the sliders: name; start, step in s; values, noise as share of amount, 1/s."""
 WIDE = 20.0
 """Greatest over least value from which on a slider's places stand in equal ratios."""
+
+
+HEADINGS = {
+    "picture": "The recorded peak of",
+    "chromatogram": "The signal as it is recorded",
+    "figures": "What is read off the peak",
+    "parts": "Variance that each part adds",
+    "along": "Along the slider",
+    "trust": "How far to trust it",
+    "choose": "Choose one answer to each, then lock them. The instrument appears when they are "
+    "locked; what is right you can see when you have tried it.",
+    "lock": "Lock my answers",
+    "locked": "Locked. Now try it.",
+    "anew": "Start this lesson anew",
+    "numbers": "Show the program's numbers beside mine",
+    "predicted": "What you predicted",
+    "show": "Show what is right",
+    "right": "You said this, and it is right:",
+    "wrong": "You said otherwise. Right is:",
+    "teacher": "What a teacher would say",
+    "mistakes": "Show them",
+    "installed": "commands need the program installed",
+}
+"""Headings of a page by their names, where a scenario has no words of its own."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Station:
+    """One set of sliders, and where it stands on a page.
+
+    ``sheet``: of a lesson; ``versions``: names of the instruments between which the lesson changes
+    over, of which this is ``version``; ``name``: of the lesson, in the page's address.
+    """
+
+    study: Sliders | FreeSliders
+    provenance: Provenance
+    page: PageTable = field(default_factory=lambda: PageTable.model_validate({}))
+    sheet: Sheet | None = None
+    name: str = ""
+    versions: tuple[str, ...] = ()
+    version: int = 0
+    measured: Measured | None = None
 
 
 def page_of(study: Sliders | FreeSliders, provenance: Provenance) -> str:
@@ -32,8 +81,56 @@ def page_of(study: Sliders | FreeSliders, provenance: Provenance) -> str:
     style run and forbids whoever opens it to fetch anything. Raises BudgetError for more than
     MOST_BYTES bytes.
     """
-    free = isinstance(study, FreeSliders)
+    return page_with([Station(study=study, provenance=provenance)])
+
+
+def page_with(stations: Sequence[Station]) -> str:
+    """As ``page_of``, of one or more stations; of several, one is shown at a time."""
+    first = stations[0]
+    datas = [_data(one) for one in stations]
+    bodies = [_body(one, data) for one, data in zip(stations, datas, strict=True)]
+    alone = len(stations) == 1
+    names = list(dict.fromkeys((one.name, one.sheet.title) for one in stations if one.sheet))
+    if not alone:
+        held = (f'<template id="station-{n}">{body}</template>' for n, body in enumerate(bodies))
+        nav = template("nav.html.j2", "tailrace.web.page").render(names=names)
+        bodies = [nav, *held]
+    facts_too = any(isinstance(one.study, FreeSliders) for one in stations)
+    title = first.sheet.title if first.sheet and len(names) == 1 else ""
+    page = assembled(
+        ROOM / "page" / "page.js",
+        title=title or (f"{first.provenance.title}: with sliders" if alone else "Lessons"),
+        body="\n".join(bodies),
+        style=text_of("page.css", "tailrace.web.page"),
+        data={
+            "data": datas[0] if alone else {"stations": datas},
+            **({"facts": facts()} if facts_too else {}),
+        },
+        language=first.page.language,
+    )
+    size = len(page.encode())
+    if alone and isinstance(first.study, Sliders) and size > MOST_BYTES:
+        found = len(datas[0]["cases"])
+        raise too_many(int(found * MOST_BYTES / size), found)
+    return page
+
+
+def _data(station: Station) -> dict[str, Any]:
+    """What the script reads of a station."""
+    study = station.study
     data = free_data(study) if isinstance(study, FreeSliders) else sliders_data(study)
+    if station.sheet or station.versions:
+        data |= {"lesson": station.name, "version": station.version}
+    if station.measured:
+        data["measured"] = station.measured
+    return data
+
+
+def _body(station: Station, data: dict[str, Any]) -> str:
+    study, page, sheet = station.study, station.page, station.sheet
+    free = isinstance(study, FreeSliders)
+    several = "The chromatogram as it is recorded: all solutes together"
+    headings = HEADINGS | ({"chromatogram": several} if len(data["solutes"]) > 1 else {})
     axes = [
         {
             "name": one["name"],
@@ -44,10 +141,21 @@ def page_of(study: Sliders | FreeSliders, provenance: Provenance) -> str:
         }
         for one in data["axes"]
     ]
-    body = template("page.html.j2", "tailrace.web.page").render(
+    return template("lesson.html.j2" if sheet else "page.html.j2", "tailrace.web.page").render(
         free=free,
-        provenance=provenance,
+        provenance=station.provenance,
         axes=axes,
+        heading=headings | page.headings,
+        introduction=re.split(r"\n\s*\n", page.introduction.strip()) if page.introduction else [],
+        language=page.language,
+        steps=page.steps,
+        sheet=sheet,
+        questions=[one for part in sheet.parts for one in part.questions] if sheet else [],
+        marked=marked,
+        inline=inline,
+        versions=station.versions,
+        version=station.version,
+        measured=station.measured,
         solutes=data["solutes"],
         parts=data["parts"],
         rows=data["rows"],
@@ -61,18 +169,6 @@ def page_of(study: Sliders | FreeSliders, provenance: Provenance) -> str:
             else {"count": len(data["cases"]), "worst": worst_error(study)}
         ),
     )
-    page = assembled(
-        ROOM / "page" / "page.js",
-        title=f"{provenance.title}: with sliders",
-        body=body,
-        style=text_of("page.css", "tailrace.web.page"),
-        data={"data": data, **({"facts": facts()} if free else {})},
-    )
-    size = len(page.encode())
-    if isinstance(study, Sliders) and size > MOST_BYTES:
-        found = len(data["cases"])
-        raise too_many(int(found * MOST_BYTES / size), found)
-    return page
 
 
 def free_data(study: FreeSliders) -> dict[str, Any]:

@@ -9,7 +9,15 @@ from typing import Any
 import numpy as np
 
 from tailrace.journey.result import Result
-from tailrace.measures.registry import CAPACITY, HEIGHT, PLATES_OWN, TAILING, WIDTH, leading
+from tailrace.measures.registry import (
+    CAPACITY,
+    HEIGHT,
+    PLATES_OWN,
+    TAILING,
+    VARIANCE,
+    WIDTH,
+    leading,
+)
 from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.records.separation import kept_fraction, weights
@@ -22,7 +30,7 @@ FULL = 65535
 """The largest number of 16 bits."""
 VISIBLE = 0.005
 """Of the height: where the view of a curve begins and ends."""
-NAMES = (TAILING, WIDTH, HEIGHT)
+NAMES = (TAILING, WIDTH, HEIGHT, VARIANCE)
 """Figures that are shown below the plates."""
 
 
@@ -132,7 +140,8 @@ def rows_of(result: Result) -> tuple[str, ...]:
     metric, gradient = leading(result.recorded), CAPACITY in result.recorded
     first = metric.label if gradient else f"{metric.label} from the half height"
     kept = "peak capacity kept, %" if gradient else "plates kept, %"
-    return first, kept, "tailing at 5 % of the height", "width at half height, s", "height, 1/s"
+    others = "width at half height, s", "height, 1/s", "variance, s^2"
+    return first, kept, "tailing at 5 % of the height", *others
 
 
 def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
@@ -142,7 +151,9 @@ def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
         "delay": _short(outside, 4),
         "figures": _figures(result, lane, gradient, (mean, variance)),
         "parts": _parts(result, lane),
-        "gaussian": [_short(mean, 9), _short(variance, 9)] if variance > 0 else None,
+        "gaussian": [_short(mean, 9), _short(variance, 9)]
+        if variance > 0 and math.isfinite(mean)
+        else None,
     }
 
 
@@ -160,7 +171,8 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
     if names[0] == PLATES_OWN:
         mean = sum(float(one.mean_closed_form[lane]) for one in result.parts if one.separates)
     plates = math.nan if gradient else mean**2 / width**2
-    gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, 1 / (math.sqrt(math.tau) * width))
+    height = 1 / (math.sqrt(math.tau) * width)
+    gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, height, width**2)
     rows = [
         (significant(one, 4), two, significant(three, 4))
         for one, two, three in zip(own, recorded, gaussian, strict=True)

@@ -29,6 +29,7 @@ import { signalsOf, tooDark } from "./signals.js";
  * @property {number} variance_volume m^6, at the flow that is pumped
  * @property {number} gaussian textbook variance, s^2
  * @property {number} skewness of what it adds
+ * @property {number} fourier of a tube; NaN of all else
  * @property {number} plates_back if it alone were ideal; NaN of columns, and where it was not asked
  */
 
@@ -276,6 +277,7 @@ function soluteAnswer(name, peak, platesBack) {
       variance_volume:
         (said[at].variance + (at === passages.length - 1 ? peak.surplus : 0)) * passages[0].stream.flow ** 2,
       gaussian: said[at].gaussian,
+      fourier: kindOf(part).fourier?.(part, stream) ?? NaN,
       skewness: said[at].variance > 0 ? said[at].third / said[at].variance ** 1.5 : NaN,
       plates_back: back.get(at) ?? NaN,
     })),

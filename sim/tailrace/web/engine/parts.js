@@ -51,6 +51,7 @@ const KINDS = {
   tube: {
     make: tubeOf,
     cumulants: tubeCumulants,
+    fourier: fourierNumber,
     through: (part, stream, omega, re, im) =>
       throughTube(fourierNumber(part, stream), part.volume / stream.flow, omega, re, im),
     pressure: (part, stream) => hagenPoiseuille(stream, part.bore, part.length),

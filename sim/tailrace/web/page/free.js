@@ -6,6 +6,7 @@ import { constant, facts } from "../engine/facts.js";
 import { display, general, quantity } from "../engine/units.js";
 import { lineOf } from "./draw.js";
 import { percent, significant } from "./numbers.js";
+import { laidUpon } from "./measured.js";
 import { emptyView } from "./views.js";
 
 /** @typedef {import("./views.js").View} View */
@@ -64,9 +65,13 @@ export function freeView(data, values) {
   if (found.refused !== null) return { ...emptyView(found.refused), numbers: [] };
   const solutes = data.shown.map((/** @type {number} */ lane) => found.solutes[lane]);
   const { trace } = found;
+  const lines = solutes.map(linesOf);
+  const beside = data.measured ? laidUpon(data.measured, solutes[0]) : null;
+  if (beside) lines[0].unshift(beside.line);
   return {
     refused: "",
-    lines: solutes.map(linesOf),
+    lines,
+    measured: beside ? beside.residual : NaN,
     trace: trace && {
       times: trace.time,
       heights: trace.recorded,
@@ -104,8 +109,14 @@ function figuresOf(one, leading) {
   const mean = columns.length ? columns.reduce((sum, part) => sum + part.residence, 0) : one.metrics.mean;
   const deviation = Math.sqrt(variance);
   const halves = Math.sqrt(constant("HALF_HEIGHT"));
-  const theory = [mean ** 2 / variance, 1, halves * deviation, 1 / (Math.sqrt(2 * Math.PI) * deviation)];
-  const rows = [leading, "tailing_5", "width_half", "height"].map((name, n) => [
+  const theory = [
+    mean ** 2 / variance,
+    1,
+    halves * deviation,
+    1 / (Math.sqrt(2 * Math.PI) * deviation),
+    variance,
+  ];
+  const rows = [leading, "tailing_5", "width_half", "height", "variance"].map((name, n) => [
     significant(one.metrics_column[name] ?? NaN, 4),
     significant(one.metrics[name], 4),
     significant(theory[n], 4),
@@ -129,6 +140,7 @@ function partRowsOf(one) {
     significant(part.variance),
     percent(shares[n]),
     significant(part.plates_back),
+    significant(part.fourier),
   ]);
 }
 

@@ -2,6 +2,7 @@
 
 import { useFacts } from "../engine/facts.js";
 import { draw, endsOf, lineOf } from "./draw.js";
+import { hashOf, lessonOf, stationOf } from "./lesson.js";
 import { freeView, shownOn, typedOn } from "./free.js";
 import { withNoise } from "./noise.js";
 import { percent, significant } from "./numbers.js";
@@ -17,7 +18,10 @@ const FINE = 1000;
 const LATER = 120;
 /** @param {string} name */
 const byId = (name) => /** @type {any} */ (document.getElementById(name));
-const data = JSON.parse(byId("data").textContent);
+const told = JSON.parse(byId("data").textContent);
+const here = told.stations ? stationOf(told.stations, location.hash) : 0;
+if (told.stations) byId("station").replaceChildren(byId(`station-${here}`).content.cloneNode(true));
+const data = told.stations ? told.stations[here] : told;
 const free = data.mode === "free";
 if (free) useFacts(JSON.parse(byId("facts").textContent));
 const curves = free ? [] : unpacked(data);
@@ -105,13 +109,16 @@ function show() {
   pending = setTimeout(() => later(lane), LATER);
 }
 
+/** The address of this position. @param {number} version */
+function addressOf(version) {
+  const positions = axes.map((axis, n) => /** @type {[string, string]} */ ([axis.name, shown(axis, values[n])]));
+  return hashOf(data.lesson, version, positions);
+}
+
 /** What may come a little after the picture. @param {number} lane */
 function later(lane) {
   fillAlong(lane);
-  const told = axes.map(
-    (axis, n) => `${encodeURIComponent(axis.name)}=${encodeURIComponent(shown(axis, values[n]))}`,
-  );
-  const fragment = `#${told.join("&")}`;
+  const fragment = addressOf(data.version);
   const start = axes.every((axis, n) => values[n] === axis.start);
   if (location.hash !== fragment && !(start && !location.hash)) location.replace(fragment);
 }
@@ -209,6 +216,10 @@ function sentence(lane) {
   const noun = data.rows[0].split(" from ")[0];
   const [own, recorded, theory] = figures.slice(0, 3).map(brief);
   let text = `${data.solutes[lane]}: `;
+  if (data.measured) {
+    const apart = significant(current.measured);
+    text = `The measured signal "${data.measured.name}" differs from the simulated one by ${apart} times its noise. ${text}`;
+  }
   if (recorded === "-") text += `no ${noun} can be read off the recorded peak`;
   else if (own === "-") text += `${noun} ${recorded} recorded`;
   else text += `${noun} ${recorded} recorded of ${own} that the column gives (${figures[4]} %)`;
@@ -301,7 +312,6 @@ function check(at = 0, worst = 0) {
     const [marched] = solutes[lane].leading;
     const mine = view.numbers[lane]?.[data.leading];
     if (mine !== undefined) worst = Math.max(worst, Math.abs(mine / marched - 1));
-    keptEnds(`solute-${lane}`, view.lines[lane] ?? []);
     return `${significant(mine, 4)} (${solutes[lane].shown})`;
   });
   const row = rowOf("", cells);
@@ -389,6 +399,10 @@ function listen() {
   byId("save-table").addEventListener("click", save);
   addEventListener("resize", show);
   addEventListener("hashchange", () => {
+    if (told.stations && stationOf(told.stations, location.hash) !== here) {
+      location.reload();
+      return;
+    }
     fromAddress();
     show();
   });
@@ -420,5 +434,6 @@ function save() {
 
 fromAddress();
 listen();
+if (data.lesson) lessonOf(data.lesson, data.version, addressOf, show);
 show();
 setTimeout(check);

@@ -72,6 +72,7 @@ export function stopsView(data, curves, places) {
     delays: told.solutes.map((/** @type {any} */ one) => one.delay),
     apart: told.apart ?? "",
     pressure: told.pressure,
+    measured: NaN,
     warnings,
   };
 }

@@ -12,6 +12,7 @@
  * @property {number[][]} shares by solute and part, 1
  * @property {number[]} delays by solute, s, by which the column's own peak is drawn later
  * @property {string} apart a sentence on the critical pair
+ * @property {number} measured residuals over noise of a measured signal; NaN where there is none
  * @property {string} pressure bar
  * @property {string[]} warnings
  */
@@ -32,6 +33,7 @@ export function emptyView(refused) {
     delays: [],
     apart: "",
     pressure: "-",
+    measured: NaN,
     warnings: [],
   };
 }
