@@ -8,6 +8,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from tailrace.figures.curves import curve, levelled, view
@@ -31,6 +32,8 @@ from tailrace.studies.way import Leg, Way
 
 MOST_ABREAST = 6
 """Signals in a row."""
+FEWEST_LINES = 32
+"""Of text, in the height of a picture with a signal for each part."""
 
 
 def way_frames(way: Way, size: Size, rate: float, hold: int) -> Iterator[ByteArray]:
@@ -70,7 +73,7 @@ class _Stage:
         self.pace = span / max(len(self.leg.times) - 1, 1) * rate
         figure = sheet(size.width, size.height)
         self.canvas = FigureCanvasAgg(figure)
-        ribbon, inside, signals, last = _panels(figure, len(way.legs) - 1)
+        ribbon, inside, signals, last = _panels(figure, len(way.legs) - 1, size)
         figure.suptitle(
             short(f"{way.solute} on its way: {way.title}", 90), fontsize=1.1 * size.font
         )
@@ -85,15 +88,17 @@ class _Stage:
         )  # fmt: skip
         inside.set_title(short(f"In {self.leg.name}", 40), loc="left")
         panels = [*signals, last]
-        for place, (panel, leg) in enumerate(zip(panels, way.legs, strict=True)):
-            _signal(panel, way, place, size)
-            if place < number:
+        shown = way.legs[len(way.legs) - len(panels) :]
+        for place, (panel, leg) in enumerate(zip(panels, shown, strict=True)):
+            _signal(panel, way, leg, size)
+            if place + len(way.legs) - len(panels) < number:
                 panel.plot(*_seen(leg), color=SERIES[0 if panel is not last else 1])
-        panel = panels[number]
-        (self.line,) = panel.plot(
-            [], [], animated=True, color=SERIES[0 if panel is not last else 1]
-        )
-        self.line.set_in_layout(False)
+        at = number - len(way.legs) + len(panels)
+        self.line: Line2D | None = None
+        if at >= 0:
+            colour = SERIES[0 if panels[at] is not last else 1]
+            (self.line,) = panels[at].plot([], [], animated=True, color=colour)
+            self.line.set_in_layout(False)
         self.canvas.draw()
         figure.set_layout_engine("none")
         self.still = self.canvas.copy_from_bbox(figure.bbox)
@@ -120,20 +125,29 @@ class _Stage:
             else f"{1 / self.pace:.2g} times as slow"
         )
         self.clock.set_text(f"{seconds(time, float(np.ptp(self.leg.times)))} s, shown {how}")
-        times, heights = _seen(self.leg)
-        past = times <= time
-        end = np.interp(time, times, heights, 0.0, 0.0)
-        self.line.set_data([*times[past], time], [*heights[past], end])
-        moving: list[Artist] = [*self.boxes, self.image, self.words, self.clock, self.line]
+        moving: list[Artist] = [*self.boxes, self.image, self.words, self.clock]
+        if self.line is not None:
+            times, heights = _seen(self.leg)
+            past = times <= time
+            end = np.interp(time, times, heights, 0.0, 0.0)
+            self.line.set_data([*times[past], time], [*heights[past], end])
+            moving.append(self.line)
         for artist in moving:
             assert artist.axes is not None
             artist.axes.draw_artist(artist)
         return np.asarray(self.canvas.buffer_rgba())[:, :, :3].copy()
 
 
-def _panels(figure: Figure, signals: int) -> tuple[Axes, Axes, list[Axes], Axes]:
-    """The path above, what is inside below it, then the signals, then what is recorded."""
+def _panels(figure: Figure, signals: int, size: Size) -> tuple[Axes, Axes, list[Axes], Axes]:
+    """The path above, what is inside below it, then the signals, then what is recorded.
+
+    A low picture has no room for the signals.
+    """
     rows = -(-signals // MOST_ABREAST)
+    if size.height * 72 / size.font < FEWEST_LINES:
+        upper, lower = figure.subfigures(2, 1, squeeze=False).ravel()
+        ribbon, inside = upper.subplots(2, 1, height_ratios=(0.6, 1.0))
+        return ribbon, inside, [], lower.subplots()
     parts = figure.subfigures(3, 1, squeeze=False, height_ratios=(1.5, 1.15 * rows, 1.5))
     upper, middle, lower = parts.ravel()
     ribbon, inside = upper.subplots(2, 1, height_ratios=(0.5, 1.0))
@@ -185,9 +199,9 @@ def _seen(leg: Leg) -> tuple[FloatArray, FloatArray]:
     return times, levelled(heights) if leg.begins else np.clip(heights, 0.0, None)
 
 
-def _signal(panel: Axes, way: Way, place: int, size: Size) -> None:
+def _signal(panel: Axes, way: Way, leg: Leg, size: Size) -> None:
     """An empty panel for what leaves a part; in the last one the textbook's Gaussian, a ghost."""
-    leg, last = way.legs[place], place == len(way.legs) - 1
+    last = leg is way.legs[-1]
     times, heights = _seen(leg)
     first, end = view(times, heights)
     top = float(heights.max())

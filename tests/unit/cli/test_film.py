@@ -2,12 +2,19 @@
 
 import shutil
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from PIL import Image
 
+import tailrace
 from tailrace.cli import film as command
 from tailrace.cli import main
+from tailrace.figures.film import palette, write_gif
+from tailrace.figures.plume import COLOURS
+from tailrace.studies.way import gone, whole_way
+
+FFMPEG = shutil.which("ffmpeg") or command._bundled()
 
 SCENARIO = """
 title = "A tube and a cell"
@@ -89,7 +96,7 @@ def test_speed_sets_the_length(scenario, tmp_path):
     assert counts[1] > 1.6 * counts[0]
 
 
-@pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="MP4 needs ffmpeg")
+@pytest.mark.skipif(FFMPEG is None, reason="MP4 needs ffmpeg")
 def test_an_mp4_twice_has_the_same_bytes(scenario, tmp_path):
     films = []
     for name in ("one.mp4", "two.MP4"):
@@ -101,6 +108,7 @@ def test_an_mp4_twice_has_the_same_bytes(scenario, tmp_path):
 
 
 def test_mp4_without_ffmpeg(scenario, tmp_path, monkeypatch):
+    monkeypatch.setattr(command, "_bundled", lambda: None)
     monkeypatch.setenv("PATH", str(tmp_path))
     assert "expected the program ffmpeg" in refused(scenario, "--out", tmp_path / "film.mp4")
 
@@ -159,3 +167,64 @@ def test_an_interrupt_leaves_nothing(scenario, tmp_path, monkeypatch):
         done = invoke(scenario, "--out", tmp_path / name, *QUICK)
         assert done.exit_code == 130
     assert set(tmp_path.iterdir()) == before
+
+
+def test_the_whole_way_twice_has_the_same_bytes(scenario, tmp_path):
+    films = []
+    for name in ("one.gif", "two.gif"):
+        done = invoke(scenario, "--whole", "--out", tmp_path / name, *QUICK)
+        assert done.exit_code == 0, done.output
+        films.append((tmp_path / name).read_bytes())
+    assert films[0] == films[1]
+    with Image.open(tmp_path / "one.gif") as film:
+        assert film.size == (320, 300)
+        # injection, tube, cell: as many moments each, and the last picture for a second
+        assert film.n_frames >= 9
+
+
+def test_the_whole_way_has_one_time_and_no_tube_of_its_own(scenario, tmp_path):
+    text = refused(scenario, "--whole", "--part", "tube", "--out", tmp_path / "film.gif")
+    assert "expected --whole, or a tube" in text
+
+
+@pytest.mark.skipif(FFMPEG is None, reason="WebM needs ffmpeg")
+def test_a_webm_twice_has_the_same_bytes(scenario, tmp_path):
+    films = []
+    for name in ("one.webm", "two.webm"):
+        done = invoke(scenario, "--out", tmp_path / name, *QUICK)
+        assert done.exit_code == 0, done.output
+        films.append((tmp_path / name).read_bytes())
+    assert films[0] == films[1]
+    assert films[0][:4] == b"\x1a\x45\xdf\xa3"
+
+
+def test_a_gradient_of_colour_shows_no_contours_in_a_gif(tmp_path):
+    shades = COLOURS(np.linspace(0, 1, 640) ** 2)[:, :3]
+    picture = np.rint(255 * np.tile(shades, (64, 1, 1))).astype(np.uint8)
+    write_gif(tmp_path / "one.gif", [picture], 10, palette())
+    with Image.open(tmp_path / "one.gif") as film:
+        shown = np.asarray(film.convert("RGB"), dtype=float)
+    means = [
+        one.reshape(8, 8, 80, 8, 3).mean(axis=(1, 3)) for one in (shown, picture.astype(float))
+    ]
+    # what the eye sees of a few points follows the shade; without the weave it goes by steps of 4
+    assert np.abs(means[0] - means[1]).max() < 3
+    assert np.abs(np.diff(means[0] - means[1], axis=1)).max() < 3
+    assert (shown[:, 0] == 255).all()
+
+
+def test_what_a_part_holds_is_what_has_come_and_not_gone(scenario):
+    way = whole_way(tailrace.load(scenario), count=5, rings=10, sections=40)
+    assert [leg.name for leg in way.legs] == ["injection", "tube", "cell"]
+    tube = way.legs[1].plume
+    held = [way.held(1, time) for time in tube.times]
+    np.testing.assert_allclose(held, tube.held, atol=0.02)
+    everything = [sum(way.held(leg, 0.6) for leg in range(3)) + gone(way.legs[-1].band, 0.6)]
+    assert everything == pytest.approx([1.0], abs=1e-6)
+    expected = 0.1**2 + tube_variance() + (8e-9 / (1e-6 / 60)) ** 2
+    assert way.variance == pytest.approx(expected, rel=1e-3)
+
+
+def tube_variance():
+    """Of Taylor's long tube, s^2: a^4 pi L / (24 D F)."""
+    return np.pi * 0.06e-3**4 * 0.5 / (24 * 2e-9 * 1e-6 / 60)
