@@ -32,7 +32,7 @@ from tailrace.studies.way import Leg, Way
 
 MOST_ABREAST = 6
 """Signals in a row."""
-FEWEST_LINES = 32
+FEWEST_LINES = 38
 """Of text, in the height of a picture with a signal for each part."""
 
 
@@ -75,7 +75,8 @@ class _Stage:
         self.canvas = FigureCanvasAgg(figure)
         ribbon, inside, signals, last = _panels(figure, len(way.legs) - 1, size)
         figure.suptitle(
-            short(f"{way.solute} on its way: {way.title}", 90), fontsize=1.1 * size.font
+            short(f"{way.solute} on its way: {way.title}", int(1.7 * size.width * 72 / size.font)),
+            fontsize=1.1 * size.font,
         )
         self.boxes = _ribbon(ribbon, way, number, size)
         self.image = _inside(inside, self.leg)
@@ -152,7 +153,7 @@ def _panels(figure: Figure, signals: int, size: Size) -> tuple[Axes, Axes, list[
     upper, middle, lower = parts.ravel()
     ribbon, inside = upper.subplots(2, 1, height_ratios=(0.5, 1.0))
     abreast = -(-signals // rows)
-    middle.suptitle("The signal behind each part, in its own time", fontweight="bold")
+    middle.suptitle("The signal behind each part, in its own time", fontsize=size.font)
     found = middle.subplots(rows, abreast, squeeze=False).ravel()
     for spare in found[signals:]:
         spare.remove()
