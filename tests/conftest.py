@@ -78,6 +78,13 @@ LONG = (
     "test_random_scenarios_survive_edits[many]",
     "test_five_hundred_hostile_files",
     "test_nothing_serious_for_a_screen_reader",
+    "test_outlet_curve_at_default_accuracy[plug-2.0-0.003]",
+    "test_outlet_curve_at_default_accuracy[smooth-0.02-0.003]",
+    "test_tube_exact.py::test_a_plug_through_a_tube",
+    "test_a_damaged_cache_is_passed_over",
+    "test_names_of_inputs_may_be_anything[names0]",
+    "test_march_of_two_sites_against_its_cumulants[numbers0]",
+    "test_improve.py::test_a_second_run_writes_the_same_bytes",
 )
 """Tests that take many seconds and repeat in the large what others hold in the small. They run with
 TAILRACE_ALL_TESTS=1 in the environment, so that the rest stays short enough to be run."""

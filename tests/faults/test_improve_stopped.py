@@ -17,6 +17,8 @@ CHANGES = 6
 @pytest.fixture(scope="module")
 def scenario(tmp_path_factory):
     instrument, *changes = BREWERY.read_text(encoding="utf-8").split("[[changes]]")
+    first, *_, last = instrument.split("[[solutes]]")
+    instrument = "[[solutes]]".join([first, last])
     file = tmp_path_factory.mktemp("scenario") / "brewery.toml"
     text = "[[changes]]".join([instrument, *changes[:CHANGES]])
     file.write_text(text, encoding="utf-8")

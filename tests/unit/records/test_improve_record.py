@@ -140,6 +140,13 @@ def test_without_expected_figures_none_are_stored(made, make_result):
     assert as_result(record).expected is None
 
 
+@pytest.fixture
+def lean(made, make_result, rows):
+    """The smallest record that is complete."""
+    run = {"as it is": make_result(rows=[rows["injection"], rows["column"]])}
+    return tree_of(replace(made, expected=None), PROVENANCE, states=run)
+
+
 def refused(path):
     with pytest.raises(RecordError) as caught:
         read_record(path, "tailrace improvement")
@@ -148,16 +155,16 @@ def refused(path):
     return str(caught.value)
 
 
-def test_what_is_no_improvement_is_refused(record, tmp_path):
+def test_what_is_no_improvement_is_refused(lean, tmp_path):
     assert "found nothing" in refused(tmp_path / "none.h5")
     (tmp_path / "text.h5").write_text("x")
     assert "found another kind of file" in refused(tmp_path / "text.h5")
-    write_record(tmp_path / "cut.h5", record)
+    write_record(tmp_path / "cut.h5", lean)
     content = (tmp_path / "cut.h5").read_bytes()
     (tmp_path / "cut.h5").write_bytes(content[: len(content) // 2])
     assert "found a damaged one" in refused(tmp_path / "cut.h5")
-    record.attrs["layout"] = 1
-    write_record(tmp_path / "old.h5", record)
+    lean.attrs["layout"] = 1
+    write_record(tmp_path / "old.h5", lean)
     assert "found layout 1" in refused(tmp_path / "old.h5")
 
 
@@ -170,15 +177,15 @@ def test_what_is_no_improvement_is_refused(record, tmp_path):
         ("changes", lambda rows: rows.assign(needs=("change", ["(("] * 4)), "Expecting value"),
     ],
 )
-def test_a_record_that_lacks_something_is_refused(record, tmp_path, group, harm, text):
-    record[group].dataset = harm(record[group].to_dataset(inherit=False))
-    write_record(tmp_path / "less.h5", record)
+def test_a_record_that_lacks_something_is_refused(lean, tmp_path, group, harm, text):
+    lean[group].dataset = harm(lean[group].to_dataset(inherit=False))
+    write_record(tmp_path / "less.h5", lean)
     reported = refused(tmp_path / "less.h5")
     assert "expected a complete record, found a damaged one" in reported
     assert text in reported
 
 
-def test_a_record_without_its_states_is_refused(record, tmp_path):
-    del record["states"]
-    write_record(tmp_path / "less.h5", record)
+def test_a_record_without_its_states_is_refused(lean, tmp_path):
+    del lean["states"]
+    write_record(tmp_path / "less.h5", lean)
     assert "found a damaged one (states)" in refused(tmp_path / "less.h5")
