@@ -337,7 +337,7 @@ function fromAddress() {
       .map((one) => /** @type {[string, string]} */ (one.split("=").map(decodeURIComponent))),
   );
   const found = axes.map((axis, n) =>
-    told.has(axis.name) ? read(axis, told.get(axis.name) ?? "", values[n]) : values[n],
+    told.has(axis.name) ? valueFrom(axis, told.get(axis.name) ?? "", values[n]) : values[n],
   );
   if (found.some((one, n) => one !== values[n])) {
     values = found;
@@ -346,7 +346,7 @@ function fromAddress() {
 }
 
 /** A value from its text; the one before where it is none. @param {any} axis @param {string} text @param {Value} before @returns {Value} */
-function read(axis, text, before) {
+function valueFrom(axis, text, before) {
   if (text === shown(axis, before)) return before;
   if (!free) return Math.max(axis.labels.indexOf(text), 0);
   if (axis.words.length) return axis.words.includes(text) ? text : before;
