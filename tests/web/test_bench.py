@@ -214,6 +214,19 @@ def test_what_the_page_cannot_compute_it_says(bench):
     assert not bench.find("refused").is_displayed()
 
 
+def test_a_bent_tube_is_shown_as_if_straight_on_request_only(bench):
+    tables = tomllib.loads(START.read_text())
+    tables["path"][1]["bend_radius"] = "20 mm"
+    bench.open(as_toml(tables))
+    assert "is bent; the program has to compute it" in bench.text("refused")
+    bench.find("refused").find_element("tag name", "button").click()
+    bench.settled()
+    assert "as if it were straight" in bench.text("warnings")
+    assert bench.text("headline").startswith("2411 plates")
+    bench.click("undo")
+    assert not bench.find("warnings").is_displayed()
+
+
 SHIPPED = sorted(FOLDER.rglob("*.toml"))
 
 

@@ -317,6 +317,7 @@ export function drawStaircase(order) {
   svg.classList.remove("old");
   const note = byId("order-note");
   svg.toggleAttribute("hidden", !order?.steps?.length);
+  byId("order").hidden = !order;
   if (!order?.steps?.length) {
     const none = order && !order.refused ? "None of the changes improves it within the limits." : "";
     note.replaceChildren(order?.refused ?? none, ...(order?.act ? [order.act] : []));

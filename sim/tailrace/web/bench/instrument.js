@@ -248,7 +248,8 @@ export class Instrument {
       byId(`row-path-${at}`)?.scrollIntoView({ block: "nearest" });
       const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
       const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
-      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct them.${second}`);
+      const filled = usual.name === "loop" ? " The loop that holds the sample is no part of the path: it is the injection, from a loop." : "";
+      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct them.${second}${filled}`);
     };
     const choices = this.facts.usual.map((/** @type {any} */ usual) =>
       element(

@@ -10,7 +10,7 @@ import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
 import { Chromatogram, chartWords, pictureOf, sumOf } from "./picture.js";
 import { byId, element, put, say } from "./dom.js";
-import { capital, significant } from "./figures.js";
+import { significant } from "./figures.js";
 import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer, textOf } from "./files.js";
 import { Instrument, sizesOf } from "./instrument.js";
 import { editsTo } from "./making.js";
@@ -19,6 +19,7 @@ import { Model } from "./model.js";
 import { chartedSignal, measuredPanel } from "./overlay.js";
 import { headline, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
+import { placed, refuse } from "./refusal.js";
 import { drawRibbon } from "./ribbon.js";
 import { withKey } from "./toml_text.js";
 import { CAUTIONS } from "./wording.js";
@@ -58,8 +59,9 @@ class Bench {
     this.measured = null;
     /** @type {Record<string, import("../engine/injected.js").Curve>} injected curves by the names of their files */
     this.files = {};
+    /** Whether bent tubes are taken as straight, on request. */
+    this.straight = false;
     this.lane = 0;
-    this.said = "";
     this.waiting = false;
     this.timers = { address: 0, order: 0, heard: 0 };
     this.model.listeners.push(() => this.soon());
@@ -81,6 +83,7 @@ class Bench {
   /** A file was opened: everything anew. */
   fresh() {
     this.pin(null);
+    this.straight = false;
     this.lane = 0;
     this.instrument.open = null;
     window.scrollTo(0, 0);
@@ -100,24 +103,26 @@ class Bench {
 
   compute() {
     this.waiting = false;
-    const { files } = this;
+    const { files, straight } = this;
     const { tables } = this.model;
     const names = this.alternatives.names();
     let before = this.pinned;
     try {
       const shown = names.length ? changedBy(settled(tables, files), names) : tables;
       this.shown = shown;
-      const found = answer(shown, { files });
-      if (names.length && !before) before = answer(tables, { files });
+      const found = answer(shown, { files, straight });
+      if (names.length && !before) before = answer(tables, { files, straight });
       if (before?.refused) before = null;
       this.answer = found.refused ? null : found;
-      this.refused(found.problems?.length ? this.placed(found.problems[0]) : (found.refused ?? ""), found.problems?.[0]?.place);
+      const [problem] = found.problems;
+      if (problem) refuse(placed(problem, shown), problem.place);
+      else refuse(found.refused ?? "", undefined, found.bent.length && !straight ? () => this.straighten() : null);
       this.before = before;
       this.limit = tables.limits?.pressure ? quantity(tables.limits.pressure, "pressure") : null;
     } catch (problem) {
       this.answer = null;
-      if (problem instanceof Refusal) this.refused(problem.message);
-      else this.refused(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`);
+      if (problem instanceof Refusal) refuse(problem.message);
+      else refuse(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`);
     }
     this.show();
     clearTimeout(this.timers.order);
@@ -125,32 +130,11 @@ class Bench {
     this.timers.order = window.setTimeout(() => this.order(), ORDER_AFTER);
   }
 
-  /** A problem, where a person finds it. @param {{place: (string | number)[], sentence: string}} problem */
-  placed({ place, sentence }) {
-    const [table, index, key = ""] = typeof place[1] === "number" ? place : [place[0], 0, place[1]];
-    const one = this.shown?.[table]?.[index];
-    const where = one?.name ?? capital(String(table));
-    return `${where}${key ? `, ${String(key).replaceAll("_", " ")}` : ""}: ${sentence}`;
-  }
-
-  /** Says why there is no answer. @param {string} sentence @param {(string | number)[]} [where] */
-  refused(sentence, where) {
-    const place = byId("refused");
-    place.hidden = !sentence;
-    if (this.said !== sentence) {
-      this.said = sentence;
-      place.replaceChildren(sentence);
-      const row = where && byId(`row-${where[0]}-${typeof where[1] === "number" ? where[1] : 0}`);
-      if (row) {
-        const go = () => {
-          if (row.getAttribute("aria-expanded") !== "true") byId(row.id).click();
-          const field = byId(`field-${where[0]}-${typeof where[1] === "number" ? `${where[1]}-${where[2]}` : `0-${where[1]}`}`);
-          (field ?? byId(row.id)).focus();
-        };
-        place.append(" ", element("button", { type: "button", class: "small", onclick: go }, "Go there"));
-      }
-    }
-    document.body.classList.toggle("unanswered", Boolean(sentence));
+  /** Bent tubes as if they were straight, from now on. */
+  straighten() {
+    this.straight = true;
+    this.compute();
+    byId("answers").focus();
   }
 
   show() {

@@ -55,6 +55,7 @@ import { signalsOf, tooDark } from "./signals.js";
  * @typedef {object} Answer
  * @property {string | null} refused one sentence: the page does not compute this
  * @property {Problem[]} problems what is wrong with the scenario
+ * @property {string[]} bent names of tubes with bends before the recording
  * @property {SoluteAnswer[]} solutes
  * @property {Pair[]} pairs neighbours, in the order of elution
  * @property {Trace | null} trace sum of all solutes
@@ -67,6 +68,7 @@ import { signalsOf, tooDark } from "./signals.js";
 /**
  * @typedef {object} Options
  * @property {boolean} [platesBack] whether to find what each part alone brings back; true
+ * @property {boolean} [straight] whether bent tubes are taken as if they were straight
  * @property {boolean} [trace] whether to add up all solutes; true
  * @property {import("./resolve.js").Files} [files]
  */
@@ -80,13 +82,18 @@ import { signalsOf, tooDark } from "./signals.js";
 export function answer(scenario, options = {}) {
   const began = now();
   const resolved = resolve(scenario, options.files);
-  const { lanes, problems } = resolved;
+  const { problems } = resolved;
+  const bent = [...new Set(resolved.lanes.flat().filter(({ part }) => part.bent && !part.behind).map(({ part }) => part.name))];
+  const lanes = options.straight
+    ? resolved.lanes.map((lane) => lane.map((one) => (one.part.bent ? { ...one, part: { ...one.part, bent: false } } : one)))
+    : resolved.lanes;
   /** @type {Answer} */
   const made = {
     refused: problems.length
       ? `${problems[0].place.join(".")}: ${problems[0].sentence}`
       : notComputed(scenario, lanes),
     problems,
+    bent,
     solutes: [],
     pairs: [],
     trace: null,
@@ -102,7 +109,7 @@ export function answer(scenario, options = {}) {
     );
     made.pressure = pressureOf(lanes[0]);
     together(made, peaks, options.trace ?? true);
-    made.warnings = warningsOf(lanes, peaks, resolved.pressureLimit, made);
+    made.warnings = [...straightened(bent), ...warningsOf(lanes, peaks, resolved.pressureLimit, made)];
     made.signal_to_noise = Math.min(...made.solutes.map((one) => one.signal.signal_to_noise));
   }
   made.milliseconds = now() - began;
@@ -111,6 +118,16 @@ export function answer(scenario, options = {}) {
 
 function now() {
   return globalThis.performance?.now() ?? Date.now();
+}
+
+/** @param {string[]} bent tubes taken as straight */
+function straightened(bent) {
+  if (!bent.length) return [];
+  const [what, own] = bent.length > 1 ? ["are taken as if they were straight", "them"] : ["is taken as if it were straight", "it"];
+  return [
+    `${bent.join(", ")} ${what}: bends mix the stream, so that the band from ${own} is narrower than here. The truth lies between ` +
+      `these numbers and those with ${own} ideal; tailrace run computes it`,
+  ];
 }
 
 /**

@@ -17,7 +17,9 @@ import { reducedCumulants, throughTube } from "./tables.js";
  * @returns {Part}
  */
 export function loopOf(given) {
-  const whole = (Math.PI / 4) * given.loop_bore ** 2 * given.loop_length;
+  const area = (Math.PI / 4) * given.loop_bore ** 2;
+  const loop_length = given.loop_length ?? given.volume / area;
+  const whole = area * loop_length;
   if (!(given.volume <= whole * (1 + 1e-6))) {
     throw new Refusal(
       `expected at most the ${(whole * 1e9).toPrecision(3)} uL that the loop holds, found ` +
@@ -25,7 +27,7 @@ export function loopOf(given) {
       ["injection", "volume"],
     );
   }
-  return { ...given, whole, name: "injection", kind: "loop" };
+  return { ...given, loop_length, whole, name: "injection", kind: "loop" };
 }
 
 /**
