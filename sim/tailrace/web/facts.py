@@ -82,6 +82,17 @@ def facts() -> dict[str, Any]:
     }
 
 
+def computing_facts() -> dict[str, Any]:
+    """Without what only forms say: what things mean, and what is usual of them."""
+    return {key: _wordless(value) for key, value in facts().items() if key != "usual"}
+
+
+def _wordless(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _wordless(one) for key, one in value.items() if key != "meaning"}
+    return value
+
+
 def _table(one: type[BaseModel]) -> dict[str, Any]:
     """What a table means, and its fields."""
     return {
@@ -194,7 +205,14 @@ def _numbers() -> dict[str, Any]:
         ),
         points: ("APART", "MOST_TURNS", "DIFFERENCES"),
         evaluation: ("UNSEEN",),
-        shape: ("HALF_HEIGHT", "FIVE_SIGMA_LEVEL", "FEWEST_SAMPLES", "FOOT", "MARGIN"),
+        shape: (
+            "HALF_HEIGHT",
+            "PRINTED_PLATES",
+            "FIVE_SIGMA_LEVEL",
+            "FEWEST_SAMPLES",
+            "FOOT",
+            "MARGIN",
+        ),
         chromatogram: ("RESOLUTION_FACTOR", "LEAST_VALLEY", "BARELY_APART", "REACH"),
         signal: ("NOISE_REFERENCE", "MOST_ABSORBANCE"),
         validity: ("NEAR", "PRESSURE_CAUTION", "NEAR_CAUTION"),

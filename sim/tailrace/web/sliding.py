@@ -20,7 +20,7 @@ from tailrace.studies.free_sliders import FreeSliders
 from tailrace.studies.lanes import result_of
 from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
 from tailrace.web.assemble import ROOM, assembled
-from tailrace.web.facts import facts
+from tailrace.web.facts import computing_facts
 from tailrace.web.sheet import Sheet, inline, marked
 from tailrace.web.stops import rows_of, sliders_data, spoken, worst_error
 
@@ -104,7 +104,7 @@ def page_with(stations: Sequence[Station]) -> str:
         style=text_of("page.css", "tailrace.web.page"),
         data={
             "data": datas[0] if alone else {"stations": datas},
-            **({"facts": facts()} if facts_too else {}),
+            **({"facts": computing_facts()} if facts_too else {}),
         },
         language=first.page.language,
     )

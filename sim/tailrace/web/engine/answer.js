@@ -2,6 +2,7 @@
 
 import { highestOf, multiplied, pointsOf, productOf, signalIn } from "./band.js";
 import { overlaid, resolutionFromValley, resolutionOf, valleysOf } from "./chromatogram.js";
+import { holdUpTime } from "./column.js";
 import { evenly, resampled } from "./curves.js";
 import { constant } from "./facts.js";
 import { metricsOf } from "./metrics.js";
@@ -206,10 +207,22 @@ export function peakOf(passages, blame = true) {
   const setting = {
     extraColumn: outside + surplus,
     flow: passages[0].stream.flow,
-    ...(own ? { ownTime: alone.apex } : {}),
+    ...(own ? { ownTime: alone.apex, ...ofColumns(passages, sums.mean) } : {}),
   };
   const metrics = metricsOf(recorded, sums, setting);
   return { passages, said, plan, band, recorded, own, metrics, alone, surplus: unseen ? NaN : surplus };
+}
+
+/**
+ * What metrics need of the columns.
+ * @param {Passage[]} passages
+ * @param {number} mean s, as recorded
+ */
+export function ofColumns(passages, mean) {
+  const columns = passages.filter(({ part }) => can(part, "separates"));
+  const held = columns.reduce((sum, { part, stream }) => sum + residenceOf(part, stream) - holdUpTime(part, stream), 0);
+  const [{ part }] = columns;
+  return { holdUp: mean - held, particlesLong: columns.length > 1 ? NaN : part.length / part.particle_diameter };
 }
 
 /** @param {Cumulants[]} said */

@@ -43,6 +43,8 @@ export function columnOf(given) {
 export const deadTime = (column, stream) => column.bed_volume / stream.flow;
 /** @param {any} column @param {Stream} stream */
 const headTime = (column, stream) => column.head_volume / stream.flow;
+/** Mean time of an unretained solute. @param {any} column @param {Stream} stream @returns {number} s */
+export const holdUpTime = (column, stream) => deadTime(column, stream) + 2 * headTime(column, stream);
 /** @param {any} column @param {Stream} stream @returns {number} s */
 export const retentionTime = (column, stream) => deadTime(column, stream) * (1 + stream.retention);
 /** @param {any} column @param {Stream} stream */

@@ -122,7 +122,7 @@ export function throughLoop(part, stream, omega, re, im) {
 const readCurves = new WeakMap();
 
 /** @param {Curve} curve */
-function read(curve) {
+function knownOf(curve) {
   let found = readCurves.get(curve);
   if (!found) readCurves.set(curve, (found = readCurve(curve)));
   return found;
@@ -206,13 +206,13 @@ export function solved(rows, wanted) {
 
 /** @param {Part} part @returns {Cumulants} */
 export function measuredCumulants({ curve }) {
-  const { mean, variance, third } = read(curve);
+  const { mean, variance, third } = knownOf(curve);
   return { mean, gaussian: variance, variance, third };
 }
 
 /** @param {Part} part @param {Numbers} omega @param {Numbers} re @param {Numbers} im */
 export function throughMeasured({ curve }, omega, re, im) {
-  const known = read(curve);
+  const known = knownOf(curve);
   for (let n = 0; n < omega.length; n += 1) {
     const place = omega[n] / known.spacing;
     if (place > known.re.length - 1) {

@@ -38,6 +38,8 @@ export function momentsOf({ start, step, values }) {
  * @property {number} [ownTime] retention that the column alone gives, s
  * @property {number} [extraColumn] variance that all but the column add, s^2
  * @property {number} [flow] m^3/s
+ * @property {number} [holdUp] mean time of an unretained solute on the whole path, s
+ * @property {number} [particlesLong] length of the column over the diameter of its particles
  */
 
 /**
@@ -63,6 +65,7 @@ export function metricsOf(band, sums, setting = {}) {
     skewness: sums.third / spread ** 1.5,
     width_half: half,
     plates_half_height: halves * (apex / half) ** 2,
+    plates_printed: constant("PRINTED_PLATES") * (apex / half) ** 2,
     plates_tangent: peak ? 16 * (apex / tangentWidthOf(peak)) ** 2 : NaN,
     plates_five_sigma: 25 * (apex / width(level)) ** 2,
     plates_moments: sums.mean ** 2 / spread,
@@ -70,6 +73,8 @@ export function metricsOf(band, sums, setting = {}) {
     amount_recovered: 1,
   };
   if (setting.ownTime !== undefined) found.plates_own_retention = halves * (setting.ownTime / half) ** 2;
+  if (setting.holdUp !== undefined) found.retention_factor_recorded = apex / setting.holdUp - 1;
+  if (setting.particlesLong !== undefined) found.reduced_plate_height = setting.particlesLong / found.plates_half_height;
   if (setting.extraColumn !== undefined && setting.flow !== undefined) {
     found.variance_volume_extra_column = setting.extraColumn * setting.flow ** 2;
   }

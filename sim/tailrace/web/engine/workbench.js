@@ -1,6 +1,6 @@
 // Many instruments of few parts: the factor of each part is computed once for all of them.
 
-import { peakOf, summed } from "./answer.js";
+import { ofColumns, peakOf, summed } from "./answer.js";
 import { factorOf, highestOf, productOf, reachOf, signalIn } from "./band.js";
 import { evenly } from "./curves.js";
 import { constant } from "./facts.js";
@@ -89,7 +89,7 @@ export class Workbench {
     const setting = {
       extraColumn: outside,
       flow: passages[0].stream.flow,
-      ...(alone.apex === undefined ? {} : { ownTime: alone.apex }),
+      ...(alone.apex === undefined ? {} : { ownTime: alone.apex, ...ofColumns(passages, found.sums.mean) }),
     };
     const metrics = metricsOf(found.band, found.sums, setting);
     return { metrics: { ...metrics, ...signalsOf(passages, metrics, alone) }, alone };
