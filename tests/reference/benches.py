@@ -43,6 +43,7 @@ class Bench:
         self.opened = 0
 
     def visit(self, fragment=""):
+        self.driver.get_log("browser")  # what was done before is no longer told
         self.driver.get("about:blank")
         self.driver.get(self.page.as_uri() + fragment)
         self.settled()

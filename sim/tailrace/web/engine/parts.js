@@ -22,6 +22,7 @@ import { general } from "./units.js";
  * @property {(part: Part, stream: Stream) => number} [residence] s; else volume over flow
  * @property {(part: Part, stream: Stream) => number} [pressure] drop, Pa; else none
  * @property {(part: Part, stream: Stream) => Stream} [passesOn]
+ * @property {(part: Part, stream: Stream) => number} [fourier] Fourier number
  * @property {(part: Part, stream: Stream) => string} [notLinear] a clause where it is no product
  * @property {(part: Part, streams: Stream[]) => string[]} [cautions] sentences, of all solutes
  */
