@@ -54,6 +54,59 @@ TABLES: dict[str, type[BaseModel]] = {
 """Of a scenario file, by the name under which their fields are told."""
 
 
+NUMBERS: dict[Any, tuple[str, ...]] = {
+    product: (
+        "TAIL",
+        "REST",
+        "WRAPPED",
+        "ROOM",
+        "POINTS",
+        "MOST_FREQUENCIES",
+        "FIRST",
+        "STEP",
+        "PROBES",
+        "FARTHEST",
+    ),
+    injected: ("UNEVEN", "ZEROS"),
+    injection: ("STEPS", "DENSE"),
+    evening: ("EVEN",),
+    spots: (
+        "FEET",
+        "LAST",
+        "LEAST_FOLDS",
+        "MOST_FOLDS",
+        "OUT",
+        "LEAST_SHARE",
+        "BLANK_SHARE",
+        "FEWEST_BLANK",
+        "SMOOTHING",
+        "FEWEST",
+        "MOST_PEAKS",
+        "STANDS",
+        "FLAT",
+    ),
+    points: ("APART", "MOST_TURNS", "DIFFERENCES"),
+    evaluation: ("UNSEEN",),
+    shape: (
+        "HALF_HEIGHT",
+        "PRINTED_PLATES",
+        "FIVE_SIGMA_LEVEL",
+        "FEWEST_SAMPLES",
+        "FOOT",
+        "MARGIN",
+    ),
+    chromatogram: ("RESOLUTION_FACTOR", "LEAST_VALLEY", "BARELY_APART", "REACH"),
+    signal: ("NOISE_REFERENCE", "MOST_ABSORBANCE"),
+    validity: ("NEAR", "PRESSURE_CAUTION", "NEAR_CAUTION"),
+    column: ("TOTAL_POROSITY", "CORE_RATIO", "SYNONYMS", "EXTERNAL_POROSITY"),
+    packing: ("EDDY", "PORE_DIFFUSIVITY", "STATIONARY_DIFFUSIVITY", "FILM"),
+    detector: ("RISE_TIMES_IN_TIME_CONSTANTS", "LEAST_POINTS"),
+    tube: ("LEAST_FOURIER", "MOST_FOURIER", "LEAST_PECLET"),
+    stream: ("WATER_DENSITY", "LAMINAR_LIMIT", "KOZENY_CARMAN"),
+}
+"""Constants that the engine shares, by the module that holds them."""
+
+
 @lru_cache(maxsize=1)
 def facts() -> dict[str, Any]:
     """All of it: texts, numbers in SI, lists and tables, ready for JSON."""
@@ -171,60 +224,8 @@ def _metric(row: Metric) -> dict[str, Any]:
 
 
 def _numbers() -> dict[str, Any]:
-    """Constants by the module that holds them."""
-    asked: dict[Any, tuple[str, ...]] = {
-        product: (
-            "TAIL",
-            "REST",
-            "WRAPPED",
-            "ROOM",
-            "POINTS",
-            "MOST_FREQUENCIES",
-            "FIRST",
-            "STEP",
-            "PROBES",
-            "FARTHEST",
-        ),
-        injected: ("UNEVEN", "ZEROS"),
-        injection: ("STEPS", "DENSE"),
-        evening: ("EVEN",),
-        spots: (
-            "FEET",
-            "LAST",
-            "LEAST_FOLDS",
-            "MOST_FOLDS",
-            "OUT",
-            "LEAST_SHARE",
-            "BLANK_SHARE",
-            "FEWEST_BLANK",
-            "SMOOTHING",
-            "FEWEST",
-            "MOST_PEAKS",
-            "STANDS",
-            "FLAT",
-        ),
-        points: ("APART", "MOST_TURNS", "DIFFERENCES"),
-        evaluation: ("UNSEEN",),
-        shape: (
-            "HALF_HEIGHT",
-            "PRINTED_PLATES",
-            "FIVE_SIGMA_LEVEL",
-            "FEWEST_SAMPLES",
-            "FOOT",
-            "MARGIN",
-        ),
-        chromatogram: ("RESOLUTION_FACTOR", "LEAST_VALLEY", "BARELY_APART", "REACH"),
-        signal: ("NOISE_REFERENCE", "MOST_ABSORBANCE"),
-        validity: ("NEAR", "PRESSURE_CAUTION", "NEAR_CAUTION"),
-        column: ("TOTAL_POROSITY", "CORE_RATIO", "SYNONYMS", "EXTERNAL_POROSITY"),
-        packing: ("EDDY", "PORE_DIFFUSIVITY", "STATIONARY_DIFFUSIVITY", "FILM"),
-        detector: ("RISE_TIMES_IN_TIME_CONSTANTS", "LEAST_POINTS"),
-        tube: ("LEAST_FOURIER", "MOST_FOURIER", "LEAST_PECLET"),
-        stream: ("WATER_DENSITY", "LAMINAR_LIMIT", "KOZENY_CARMAN"),
-    }
-    return {
-        name: _plain(getattr(module, name)) for module, names in asked.items() for name in names
-    }
+    """Constants by the names that their modules give them."""
+    return _taken(NUMBERS)
 
 
 def _taken(asked: Mapping[Any, tuple[str, ...]]) -> dict[str, Any]:
