@@ -4,7 +4,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.journey import Itinerary, travel
-from tailrace.journey.product import multiply
+from tailrace.journey.migration import by_products
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
 from tailrace.parts.column.part import Column
@@ -93,7 +93,7 @@ def _recording(random, between):
 
 def apart(itinerary):
     """By metric the difference of product and march, what may be, and the march's value."""
-    marched, product = travel(itinerary), multiply(itinerary)
+    marched, product = travel(itinerary), by_products(itinerary)
     width = float(np.sqrt(marched.recorded["variance"][0]))
     found = {}
     for name, values in marched.recorded.items():

@@ -62,6 +62,11 @@ class Window:
 
 def not_multiplied(passages: Passages, journeys: float = 1) -> str:
     """Why so many journeys on a path are marched: a clause; empty if they are products."""
+    return no_factor(passages, journeys) or ("" if _smoothed(passages) else "nothing smooths it")
+
+
+def no_factor(passages: Passages, journeys: float = 1) -> str:
+    """Which part is no factor of a product, or none that pays: a clause; empty if all are."""
     for part, stream in passages:
         if part.behind:
             continue
@@ -69,7 +74,7 @@ def not_multiplied(passages: Passages, journeys: float = 1) -> str:
             return reason
         if journeys < part.pays_from:
             return f"{part.name} is bent, which is read from tables from {part.pays_from} cases on"
-    return "" if _smoothed(passages) else "nothing smooths it"
+    return ""
 
 
 def _smoothed(passages: Passages) -> bool:
@@ -168,7 +173,7 @@ def _windows(
     points: bool = True,
 ) -> tuple[list[FloatArray], Window]:
     """Begin of the window behind each place, (lanes,) arrays, s, and the last one."""
-    reach = [_reach(so_far, room) for so_far in behind]
+    reach = [reach_of(so_far, room) for so_far in behind]
     starts = [
         np.sum([one.mean for one in so_far], axis=0) - before
         for so_far, (before, _) in zip(behind, reach, strict=True)
@@ -292,23 +297,23 @@ def _window(
 ) -> Window:
     most = np.minimum(highest, 2 * np.pi * MOST_FREQUENCIES / length)
     if recorder is None or not (recorder.records and recorder.by_points):
-        samples = _quick(POINTS * float(np.max(most * length)) / (2 * np.pi))
+        samples = quick(POINTS * float(np.max(most * length)) / (2 * np.pi))
         return Window(start, length / samples, samples)
     interval = np.broadcast_to(np.asarray(recorder.interval, dtype=float), start.shape)
     phase = np.broadcast_to(np.asarray(recorder.sampling_phase, dtype=float), start.shape)
     first = np.ceil(start / interval - phase) + phase
     # between the points as many more as the highest frequency asks for
     every = max(int(np.ceil(np.max(interval * most) / np.pi)), 1)
-    samples = every * _quick(max(float(np.max(length / interval)) + 1, 8.0))
+    samples = every * quick(max(float(np.max(length / interval)) + 1, 8.0))
     return Window(first * interval, interval / every, samples, every)
 
 
-def _quick(least: float) -> int:
+def quick(least: float) -> int:
     """An even number that is not smaller, of which a Fourier transform is quick."""
     return 2 * int(next_fast_len(int(np.ceil(least / 2)), real=True))
 
 
-def _reach(said: Sequence[Cumulants], room: float) -> tuple[FloatArray, FloatArray]:
+def reach_of(said: Sequence[Cumulants], room: float) -> tuple[FloatArray, FloatArray]:
     """How far the window reaches before and behind the mean. Two (lanes,) arrays, s."""
     variances = np.array([one.variance for one in said])
     # the time constant of a gamma density with these two cumulants

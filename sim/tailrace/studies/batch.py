@@ -11,7 +11,7 @@ import numpy as np
 from tailrace.errors import AccuracyError, BudgetError, PartError
 from tailrace.journey import Result, travel
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.product import multiply
+from tailrace.journey.migration import by_products
 from tailrace.quantities.arrays import AnyArray
 from tailrace.studies.cases import Many, joined, kin
 from tailrace.studies.lanes import metrics_of
@@ -172,7 +172,7 @@ def block_metrics(
     """
     whole = joined(itineraries)
     try:
-        result = multiply(whole) if engine == PRODUCT else travel(whole)
+        result = by_products(whole) if engine == PRODUCT else travel(whole)
     except UNCOMPUTED as error:
         if len(itineraries) == 1:
             return not_computed(error)

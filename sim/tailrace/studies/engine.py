@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tailrace.journey.product import LANES, not_multiplied
+from tailrace.journey.migration import not_by_products
+from tailrace.journey.product import LANES
 from tailrace.journey.propagation import spread
 from tailrace.measures.registry import APEX, METRICS, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.quantities.arrays import IntArray
@@ -61,7 +62,7 @@ def against_products(batch: Batch) -> str:
     """Why a batch is marched, as far as it can be said beforehand: a clause; empty if it is not."""
     if batch.engine == PRODUCT or len(batch.itineraries) < FEWEST:
         return "too few to check"
-    return not_multiplied(spread(batch.itineraries[0]), len(batch.itineraries))
+    return not_by_products(spread(batch.itineraries[0]), len(batch.itineraries))
 
 
 def as_products(batch: Batch) -> Batch:

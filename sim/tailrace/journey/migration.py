@@ -1,0 +1,198 @@
+"""A path with columns through which every element of a band migrates by its own clock.
+
+Such a column is linear but not the same at all times: it has no transfer function, and the band
+goes through it as in a march. What lies before it is a product, without the frequencies that no
+column of so many plates lets through; and so is what lies behind: the spectrum of the samples that
+leave, times the transfer functions of the rest. The column alone makes the discretisation error,
+which is that of a second passage half as fine.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from scipy.fft import irfft, rfft
+from scipy.special import erfc
+
+from tailrace.errors import AccuracyError
+from tailrace.journey.discretisation import of_product
+from tailrace.journey.evaluation import evaluate
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.product import (
+    ROOM,
+    WRAPPED,
+    Window,
+    cumulants_of,
+    curve,
+    multiply,
+    no_factor,
+    not_multiplied,
+    quick,
+    reach_of,
+    spectra,
+    spectrum,
+    stage_sums,
+)
+from tailrace.journey.propagation import Stage, passed, spread
+from tailrace.journey.result import Result
+from tailrace.measures import Moments, moments
+from tailrace.parts import KINDS
+from tailrace.parts.base import Passages
+from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.band import Band
+from tailrace.signals.cumulants import Cumulants
+from tailrace.signals.resolution import Resolution
+from tailrace.signals.window import trimmed
+
+HALVED, SOFT, LAST, BLURRED, PER_WIDTH = 10.5, 0.9, 14.0, 10.0, 12
+"""Frequencies, times the least standard deviation that a column adds: where they are kept by half,
+within what they fall (a Gauss integral, which leaves no ripple far from an edge), the last one. A
+Gaussian passes 2e-11 at 7, where all are kept yet. Such standard deviations over which an edge is
+blurred, and samples to one."""
+FINER = 2
+"""Samples behind the column to one that leaves it: all that the spectrum of these holds."""
+
+
+def not_by_products(passages: Passages, journeys: float = 1) -> str:
+    """As ``not_multiplied``, where bands may migrate through columns between products."""
+    columns = _columns(passages)
+    if not columns:
+        return not_multiplied(passages, journeys)
+    for at in columns:
+        part, stream = passages[at]
+        if part.bent_band:
+            return part.no_transfer(stream)
+    for part, _ in passages[: columns[0]]:
+        if part.observes:
+            return f"{part.name} stands before a column through which bands migrate"
+    return no_factor([pair for pair in passages if not pair[0].focuses], journeys)
+
+
+def by_products(itinerary: Itinerary) -> Result:
+    """Make a journey by multiplying wherever the path is a product, as ``travel`` by marching.
+
+    Raises AccuracyError: of paths of which ``not_by_products`` says something; and as ``travel`` of
+    the columns between products.
+    """
+    passages = spread(itinerary)
+    columns = _columns(passages)
+    if not columns:
+        return multiply(itinerary)
+    reason = not_by_products(passages, np.inf)
+    if reason:
+        raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
+    entering = _before(passages[: columns[0] + 1])
+    fine, coarse = (
+        [*entering, *_onward(passages[columns[0] :], entering[-1], resolution)]
+        for resolution in (itinerary.resolution, itinerary.resolution.coarser())
+    )
+    found = evaluate(itinerary, fine, coarse)
+    known = max(part.known for part, _ in passages)
+    more = of_product(found.recorded, np.full(len(found.lanes), known), passages[0][1].flow_rate)
+    errors = {name: error + more[name] for name, error in found.numerical_error.items()}
+    return replace(found, numerical_error=errors)
+
+
+def _columns(passages: Passages) -> list[int]:
+    return [at for at, (part, _) in enumerate(passages) if part.focuses]
+
+
+def _before(passages: Passages) -> list[Stage]:
+    """What stands behind each part before a column, which is the last of the passages.
+
+    The band that enters it is without what the column does not let through.
+    """
+    *path, (column, stream) = passages
+    said = cumulants_of(path)
+    sums = stage_sums(said)
+    met = column.met_at(sums[-1].mean, stream)
+    width = np.broadcast_to(met.shortest_time(stream), (stream.lanes,))
+    width = width / np.sqrt(np.maximum(np.asarray(met.variance_passed(stream)), 1.0))
+    for room in ROOM:
+        before, after = (one + BLURRED * width for one in reach_of(said, room))
+        samples = quick(PER_WIDTH * float(np.max((before + after) / width)))
+        window = Window(sums[-1].mean - before, (before + after) / samples, samples)
+        spacing = 2 * np.pi / (before + after)
+        count = min(int(np.max(LAST / width / spacing)) + 1, samples // 2 + 1)
+        omega = spacing[:, None] * np.arange(count)
+        kept = 0.5 * erfc((omega * width[:, None] - HALVED) / SOFT)
+        values = curve(spectrum(path, omega) * kept, omega, window.start, window)
+        ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1)
+        if not np.any(ends > WRAPPED * values.max(axis=1)):
+            break
+    nothing = np.zeros(stream.lanes)
+    stages = [Stage(moments=one, lost=nothing, band=None) for one in sums]
+    stages[-1] = replace(stages[-1], band=Band(values, window.start, window.step))
+    return stages
+
+
+def _onward(passages: Passages, stage: Stage, resolution: Resolution) -> list[Stage]:
+    """What stands behind each of some parts, of which the first is such a column."""
+    stages, begins = list[Stage](), _columns(passages)
+    for begin, end in zip(begins, [*begins[1:], len(passages)], strict=True):
+        assert stage.band is not None
+        band, _ = trimmed(stage.band, resolution.truncation)
+        band, stage = passed(passages[begin], band, resolution)
+        stages.append(stage)
+        if end > begin + 1:
+            stages += _behind(passages[begin + 1 : end], band, stage.moments)
+            stage = stages[-1]
+    return stages
+
+
+def _behind(passages: Passages, band: Band, entered: Moments) -> list[Stage]:
+    """What stands behind parts that are a product, of a band that enters as samples."""
+    said, last = cumulants_of(passages), len(passages) - 1
+    looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
+    places = [*(at for at in looked if at < last), last]
+    for room in ROOM:
+        bands = _multiplied(passages, places, (band, entered, said), room)
+        ends = np.abs(bands[-1].values[:, [0, 1, -2, -1]]).max(axis=1)
+        if not np.any(ends > WRAPPED * bands[-1].values.max(axis=1)):
+            break
+    part, found = passages[last][0], list[Stage]()
+    bands[-1] = KINDS[part.kind].recorded(part, bands[-1])
+    rows = np.cumsum([(one.mean, one.variance, one.third) for one in said], axis=0)
+    nothing = np.zeros(band.lanes)
+    for at, row in enumerate(rows):
+        sums = (one + more for one, more in zip(entered.rows[1:], row, strict=True))
+        one = Stage(moments=Moments(entered.rows[0], *sums), lost=nothing, band=None)
+        if at in places:
+            one = replace(one, band=bands[places.index(at)])
+        found.append(one if at == last else one.slim(passages[at][0]))
+    found[-1] = replace(found[-1], moments=moments(bands[-1]))
+    return found
+
+
+def _multiplied(
+    passages: Passages,
+    places: Sequence[int],
+    entering: tuple[Band, Moments, Sequence[Cumulants]],
+    room: float,
+) -> list[Band]:
+    """The bands behind some places, in one window: for the whole of what enters, and what the parts
+    make of it."""
+    band, entered, said = entering
+    of_band = Cumulants(
+        mean=entered.mean,
+        gaussian_variance=entered.variance,
+        variance=entered.variance,
+        third=entered.third,
+    )
+    before, after = reach_of([of_band, *said], room)
+    delay = np.sum([one.mean for one in said], axis=0)
+    middle, width = entered.mean + delay, band.values.shape[1] * band.step
+    start = np.minimum(middle - before, band.start + delay)
+    end: FloatArray = np.maximum(middle + after, band.start + delay + width)
+    samples = quick(float(np.max((end - start) / band.step)))
+    spacing = 2 * np.pi / (samples * band.step)
+    omega = spacing[:, None] * np.arange(samples // 2 + 1)
+    turned = rfft(band.values, samples, axis=1) * np.exp(1j * omega * (start - band.start)[:, None])
+    return [
+        Band(
+            FINER * irfft(turned * factor, FINER * samples, axis=1),
+            start,
+            band.step / FINER,
+        )
+        for factor in spectra(passages, omega, places)
+    ]

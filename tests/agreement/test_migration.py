@@ -1,0 +1,87 @@
+"""Paths with a gradient, products before and behind the column, against marches and themselves."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from reference.gradients import column, stream
+from reference.journeys import gaussian, itinerary, plug
+from reference.products import apart
+
+from tailrace.errors import AccuracyError
+from tailrace.journey.migration import by_products, not_by_products
+from tailrace.journey.product import multiply
+from tailrace.journey.propagation import spread
+from tailrace.parts.cell.part import Cell
+from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.column.gradient import MigrationColumn
+from tailrace.parts.detector.part import Detector
+from tailrace.parts.tube.part import Tube
+from tailrace.signals.resolution import Resolution
+
+STEEP = column(6.0, 300.0, 4.0, ((0.0, 0.2), (60.0, 0.9)), dwell=8.0)
+STEPPED = column(6.0, 80.0, 3.0, ((0.0, 0.1), (20.0, 0.1), (20.0, 0.6), (90.0, 0.7)), plates=3e3)
+SHALLOW = column(6.0, 12.0, 2.0, ((0.0, 0.2), (300.0, 0.6)), head_volume=2e-9, plates=8e3)
+MIXER = Chamber(name="mixer", volume=6e-9, tanks=2)
+CELL = Cell(name="cell", volume=8e-9, tanks=2)
+DETECTOR = Detector(time_constant=0.2, interval=0.05)
+PATHS = {
+    "steep": (gaussian(1.0), MIXER, STEEP, Tube(name="tube", bore=1.2e-4, length=1.0), DETECTOR),
+    "stepped": (gaussian(0.6), STEPPED, CELL, DETECTOR),
+    "shallow": (plug(1.5), MIXER, SHALLOW, CELL, Detector()),
+    "edges": (plug(1.5), STEPPED, DETECTOR),
+    "two columns": (plug(1.5), MIXER, SHALLOW, CELL, replace(STEEP, name="second"), DETECTOR),
+}
+
+
+def path(name, refinement=1.0):
+    made = itinerary(*PATHS[name], passing=stream())
+    return replace(made, resolution=Resolution(refinement=refinement))
+
+
+@pytest.mark.parametrize("name", PATHS)
+def test_products_about_a_gradient_are_within_the_error_of_the_march(name):
+    # twice as fine as usual, where the estimate of the march's error does not fall short
+    found = apart(path(name, 2.0))
+    assert {key for key, (one, allowed, _) in found.items() if abs(one) > allowed} == set()
+
+
+@pytest.mark.parametrize("name", PATHS)
+def test_the_error_that_is_stated_holds_what_finer_passages_change(name):
+    usual, finer = by_products(path(name)), by_products(path(name, 3.0))
+    for key, error in usual.numerical_error.items():
+        moved = np.abs(usual.recorded[key] - finer.recorded[key])
+        assert not np.any(moved > error), key
+
+
+def test_what_is_said_of_parts_is_what_they_add():
+    result = by_products(path("steep"))
+    tube, detector = (result.parts[at] for at in (3, 4))
+    assert tube.variance_simulated == pytest.approx(tube.variance_exact, rel=1e-9)
+    # behind the column nothing is focused; before it all but what the compressed share passes
+    assert result.parts[3].gradient_focusing == pytest.approx(0.0)
+    assert 0.5 < result.parts[1].gradient_focusing[0] < 1.0
+    # its filter, and what points take: their sum is that of the curve
+    assert detector.variance_simulated == pytest.approx(0.2**2, rel=1e-4)
+
+
+def test_where_no_band_migrates_it_is_the_product_and_some_paths_are_marched():
+    plain = itinerary(gaussian(0.5), CELL, DETECTOR, passing=stream())
+    np.testing.assert_equal(by_products(plain).recorded, multiply(plain).recorded)
+    own = MigrationColumn(
+        **{
+            one: getattr(STEEP, one)
+            for one in ("name", "bore", "length", "particle_diameter", "plates", "porosity")
+        },
+        sample_factor=0.5,
+        sample_volume=1e-8,
+    )
+    for parts, why in (
+        ((gaussian(1.0), CELL, STEEP, DETECTOR), "cell stands before"),
+        ((gaussian(1.0), own, CELL), "a solvent of its own"),
+        ((gaussian(1.0), STEEP, Tube(name="t", bore=2e-4, length=0.2, bend_radius=0.02)), "bent"),
+    ):
+        wrong = itinerary(*parts, passing=stream(retention_factor=2.0))
+        assert why in not_by_products(spread(wrong))
+    with pytest.raises(AccuracyError, match="march it"):
+        by_products(itinerary(gaussian(1.0), CELL, STEEP, passing=stream()))
