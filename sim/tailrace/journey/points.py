@@ -38,7 +38,7 @@ def turns_around(
     """
     count = int(np.clip(np.max(highest * interval) / (2 * np.pi), 1, MOST_TURNS))
     whole = 2 * np.pi * np.arange(1, count + 1) / interval[:, None]
-    near = _step(interval, deviation)[:, None, None] * np.arange(-4, 5)
+    near = step_of(interval, deviation)[:, None, None] * np.arange(-4, 5)
     return whole, (whole[:, :, None] + near).reshape(interval.size, -1)
 
 
@@ -57,7 +57,7 @@ def over_points(
         The phase is a share of the interval.
     """
     near = around.reshape(*whole.shape, 9)
-    step = _step(interval, np.sqrt(curve.variance))
+    step = step_of(interval, np.sqrt(curve.variance))
     offset = step[:, None, None] * np.arange(-4, 5)
     # times are counted from the mean, lest the cubes lose digits
     centred = near * np.exp(1j * offset * curve.mean[:, None, None])
@@ -75,7 +75,8 @@ def over_points(
     )
 
 
-def _step(interval: FloatArray, deviation: FloatArray) -> FloatArray:
+def step_of(interval: FloatArray, deviation: FloatArray) -> FloatArray:
+    """Of the differences; (lanes,) arrays, s and s to rad/s."""
     return np.asarray(np.minimum(APART / deviation, np.pi / 4 / interval))
 
 

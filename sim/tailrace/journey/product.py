@@ -17,7 +17,7 @@ from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_product
 from tailrace.journey.evaluation import column_alone, part_results, setting_behind, told
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.points import over_points, turns_around
+from tailrace.journey.points import over_points, step_of, turns_around
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
 from tailrace.measures import Moments, measure
@@ -33,6 +33,8 @@ TAIL = 1e-9
 """Of the amount, that may lie outside the window at each end."""
 REST = 2e-8
 """Of the peak's height, that may be left in the frequencies beyond the last."""
+NOTHING = 1e-11
+"""Of the spectrum, around one turn an interval: sums over points are then those of the curve."""
 WRAPPED = 1e-7
 """Of the height, at the window's ends; above, the window is made longer."""
 SHARPER = 2.0
@@ -366,6 +368,9 @@ def _recorded(passages: Passages, curve: Moments) -> Moments:
         for one in (recorder.interval, recorder.sampling_phase)
     )
     deviation = np.sqrt(curve.variance)
+    first = 2 * np.pi / interval - 4 * step_of(interval, deviation)
+    if not np.any(np.abs(spectrum(passages, first[:, None])) > NOTHING):
+        return curve
     highest = _highest(passages, (len(passages) - 1,), deviation[None])[0]
     whole, around = turns_around(interval, highest, deviation)
     return over_points(curve, spectrum(passages, around), whole, interval, phase)

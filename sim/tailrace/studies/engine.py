@@ -19,9 +19,8 @@ from tailrace.studies.batch import MARCH, PRODUCT, Batch, Metrics, reason_of
 
 FEWEST = 64
 """Cases of a batch; of fewer so many would be marched as a check that all are."""
-AT_RANDOM = 6
-MARCHED_LANES = 8
-"""Of one block of those that are marched as well: enough blocks for all threads."""
+AT_RANDOM, ONCE_MORE = 6, 3
+"""Of a batch, and of another whose extremes lie within those of one that was marched before."""
 EXTREMES = (WIDTH, PLATES, TAILING)
 AGREE, BESIDE = 4.0, 1e-4
 """The error is an estimate that falls short of now and then; the second is of the metric, or of the
@@ -71,24 +70,36 @@ def as_products(batch: Batch) -> Batch:
     return replace(flat, name=f"{batch.name}-products", lanes=LANES, engine=PRODUCT)
 
 
-def sample_of(batch: Batch, metrics: Metrics) -> tuple[Batch, IntArray]:
-    """Some cases of a batch that was multiplied, to be marched; and which they are."""
-    picked: set[int] = set()
+def sample_of(
+    batch: Batch, metrics: Metrics, marched: dict[tuple[str, bool], float]
+) -> tuple[Batch, IntArray]:
+    """Some cases of a batch that was multiplied, to be marched; and which they are.
+
+    ``marched``: extremes of batches before on such a path, which are known to agree; those of this
+    one are put in.
+    """
+    picked, known = set[int](), bool(marched)
     for name in EXTREMES:
         values = np.asarray(metrics[f"recorded/{name}"], dtype=float)
-        if np.isfinite(values).any():
-            picked |= {
-                int(find(values)) // values.shape[1] for find in (np.nanargmin, np.nanargmax)
-            }
+        if not np.isfinite(values).any():
+            continue
+        for greatest, find in ((False, np.nanargmin), (True, np.nanargmax)):
+            at = int(find(values))
+            found = float(values.flat[at])
+            before = marched.get((name, greatest), -np.inf if greatest else np.inf)
+            if found > before if greatest else found < before:
+                marched[name, greatest] = found
+                picked.add(at // values.shape[1])
     random = np.random.default_rng(len(batch.itineraries))
-    picked |= set(random.permutation(len(batch.itineraries))[:AT_RANDOM].tolist())
+    some = random.permutation(len(batch.itineraries))
+    picked |= set(some[: ONCE_MORE if known else AT_RANDOM].tolist())
     cases = np.array(sorted(picked))
     return (
         replace(
             batch.flat(),
             name=f"{batch.name}-sample",
             itineraries=tuple(batch.itineraries[case] for case in cases.tolist()),
-            lanes=MARCHED_LANES,
+            lanes=-(-cases.size // 2) * len(batch.itineraries[0].lanes),  # two blocks
             where=lambda case: batch.where(int(cases[case])),
             engine=MARCH,
         ),

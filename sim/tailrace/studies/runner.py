@@ -23,6 +23,7 @@ from tailrace.studies.batch import (
     gathered,
     reason_of,
 )
+from tailrace.studies.cases import kinship
 from tailrace.studies.engine import Engine, against_products, as_products, check_of, sample_of
 from tailrace.threads import thread_pool
 
@@ -88,6 +89,7 @@ class Runner:
             raise StudyError(f"{unknown('engine', str(engine), ENGINES)}")
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
         self._before, self.engine = 0, engine
+        self._marched: dict[tuple[Any, ...], dict[tuple[str, bool], float]] = {}
         self.computed = Engine()
         """How the batches so far were computed."""
 
@@ -103,11 +105,14 @@ class Runner:
             return self.travelled(batch)
         metrics = self.travelled(as_products(batch), needed=False)
         if metrics["computed"].all():
-            sample, cases = sample_of(batch, metrics)
+            marched = self._marched.setdefault(kinship(batch.itineraries[0]), {})
+            sample, cases = sample_of(batch, metrics, marched)
             check = check_of(metrics, self.travelled(sample, needed=False), cases)
         else:
             check = check_of(metrics, {}, np.array([], dtype=int))
         self.computed = self.computed.beside(check)
+        if check.reason:
+            self._marched.clear()
         if check.reason and len(batch.itineraries) > MOST_MARCHED:
             raise AccuracyError(
                 f"{check.reason}, and {len(batch.itineraries)} journeys are too many to march; ask "

@@ -53,6 +53,21 @@ def test_many_linear_cases_are_multiplied_and_some_marched(multiplied):
             assert metrics[name] == pytest.approx(values, rel=2e-3, nan_ok=True), name
 
 
+def test_extremes_are_marched_again_only_where_they_lie_farther_out(multiplied):
+    runner = Runner()
+    runner.run(cases())
+    first = runner.computed.compared
+    inside = replace(cases(), name="inside", itineraries=cases().itineraries[2:-2])
+    runner.run(inside)
+    assert runner.computed.compared - first == 3
+    wider = Tube(name="tube", bore=2.5e-4, length=0.6)
+    (injector, liquid), _, last = inside.itineraries[0].passages
+    longer = replace(inside.itineraries[0], passages=((injector, liquid), (wider, liquid), last))
+    second = runner.computed.compared
+    runner.run(replace(inside, name="beyond", itineraries=(*inside.itineraries, longer)))
+    assert runner.computed.compared - second in (3, 4)
+
+
 def test_neither_threads_nor_their_number_change_a_bit(multiplied):
     with ThreadPoolExecutor(3) as executor:
         again = Runner(executor).run(cases())
@@ -66,7 +81,7 @@ def test_where_products_disagree_all_is_marched(monkeypatch):
         spoilt = result.recorded | {"width_half": 1.01 * result.recorded["width_half"]}
         return replace(result, recorded=spoilt)
 
-    monkeypatch.setattr(batches, "multiply", wrong)
+    monkeypatch.setattr(batches, "by_products", wrong)
     runner = Runner()
     metrics = runner.run(cases())
     assert (runner.computed.multiplied, runner.computed.marched) == (0, 70)

@@ -17,8 +17,8 @@ from tailrace.studies.tolerance.result import Population
 from tailrace.studies.tolerance.widening import Emulator
 
 STREAM = 5
-OUTER, INNER = 400, 400
-"""States of knowledge, and instruments of each, that are emulated."""
+OUTER, INNER, TOGETHER = 400, 400, 40
+"""States of knowledge, and instruments of each, that are emulated; so many states at once."""
 KNOWLEDGE = "knowledge"
 
 
@@ -36,13 +36,17 @@ def population_of(
     emulate = Emulator(samples.values(), made.values)
     lie_off = uniform_points(OUTER, 1, samples.seed, stream=STREAM + 2)[:, 0]
     exact = replace(demand, discrepancy=0.0)
-    shares, factors = np.empty(OUTER), _scores(lie_off)
-    for at in range(OUTER):
-        some = _joined(outer.scores[at], inner.part(slice(0, INNER)), unknown)
-        values = emulate(some.values())
-        values = beyond(demand.metrics, values, demand.discrepancy, np.full(INNER, factors[at]))
-        shares[at] = np.mean(exact.judged(values, np.zeros_like(values)) == ACCEPTED)
-    order = np.argsort(shares, kind="stable")
+    shares, factors, few = [np.empty(0)], _scores(lie_off), inner.part(slice(0, INNER))
+    for begin in range(0, OUTER, TOGETHER):
+        known = outer.scores[begin : begin + TOGETHER]
+        scores = np.concatenate([_joined(one, few, unknown).scores for one in known])
+        values = emulate(few.with_scores(scores, few.generator).values())
+        factor = np.repeat(factors[begin : begin + TOGETHER], INNER)
+        values = beyond(demand.metrics, values, demand.discrepancy, factor)
+        judged = exact.judged(values, np.zeros_like(values)) == ACCEPTED
+        shares.append(judged.reshape(-1, INNER).mean(axis=1))
+    share = np.concatenate(shares)
+    order = np.argsort(share, kind="stable")
     rank = int((1 - demand.confidence) * OUTER)
     place = int(order[rank])
     some = _joined(outer.scores[place], inner.part(slice(0, count)), unknown)
@@ -53,8 +57,8 @@ def population_of(
     known = some.values()[0]
     return Population(
         confidence=demand.confidence,
-        median=float(np.median(shares)),
-        low=float(shares[place]),
+        median=float(np.median(share)),
+        low=float(share[place]),
         knowledge={
             one.name: float(known[index])
             for index, one in enumerate(samples.inputs)
