@@ -63,7 +63,7 @@ class Bench {
     this.straight = false;
     this.lane = 0;
     this.waiting = false;
-    this.timers = { address: 0, order: 0, heard: 0 };
+    this.timers = { address: 0, order: 0, heard: 0, details: 0 };
     this.model.listeners.push(() => this.soon());
     this.wired();
     byId("cautions").append(...CAUTIONS.map(([head, text]) => element("li", {}, element("strong", {}, head), " ", text)));
@@ -146,27 +146,36 @@ class Bench {
     this.ticked();
     this.solutes();
     const told = found?.solutes[this.lane] ?? null;
-    this.instrument.answered(told);
-    this.ribbon(told);
+    clearTimeout(this.timers.details);
     if (!found || !told) {
+      this.instrument.answered(null);
+      this.ribbon(null);
       for (const id of ["headline", "peak", "pairs", "whole", "parts"]) byId(id).replaceChildren();
       this.chart.clear();
       showWarnings([]);
       put(byId("solving"), "");
       return;
     }
-    put(byId("basis"), `${model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: "));
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
     headline(this.facts, told, was);
+    showWarnings(found.warnings);
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
     byId("noisy").hidden = !(found.trace.noise > 0);
     const noise = byId("noise").checked && found.trace.noise > 0 ? found.trace.noise : 0;
     this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay, noise, Math.round(this.chart.size().width)));
+    // behind the picture, which is what has to follow the hand
+    this.timers.details = window.setTimeout(() => this.details(found, told));
+  }
+
+  /** Tables, path and rows of an answer whose picture is drawn. @param {any} found @param {any} told of the solute that is looked at */
+  details(found, told) {
+    this.instrument.answered(told);
+    this.ribbon(told);
+    put(byId("basis"), `${this.model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: "));
     byId("chart").setAttribute("aria-label", chartWords(found));
     showPeak(this.facts, found, this.lane, this.before, this.measured?.readings);
     showWhole(found, this.before, this.limit);
     showParts(found, this.lane, (name) => this.sizes(name));
-    showWarnings(found.warnings);
     clearTimeout(this.timers.heard);
     this.timers.heard = window.setTimeout(() => {
       byId("heard").textContent = byId("headline").textContent;
