@@ -99,7 +99,7 @@ def with_solutes(count):
 
 
 def typed(driver, folder, count):
-    """Times from a field of the bench to the painted picture, ms, and processor time of the thread."""
+    """Times from a field of the bench to the painted picture, and processor time, ms."""
     from tailrace.scenario.toml import as_toml
     from tailrace.web.bench_page import bench_page
 
