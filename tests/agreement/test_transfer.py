@@ -8,6 +8,7 @@ from reference import transfer as known
 from reference.journeys import gaussian, plug, stream, tube_with
 from scipy.linalg import expm
 
+from tailrace.journey.product import cumulants_of, spectrum
 from tailrace.parts import KINDS
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
@@ -17,11 +18,13 @@ from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.injector.points import Points
 from tailrace.parts.tee.part import Tee
-from tailrace.parts.tube import spectrum
+from tailrace.parts.tube import spectrum as tables
 from tailrace.parts.tube.bent import lattice, spectral
 from tailrace.parts.tube.bent.lanes import chains
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.part import Tube
+from tailrace.signals.band import Band
+from tailrace.signals.resolution import Resolution
 
 
 def column(**others):
@@ -167,6 +170,57 @@ def test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say(of):
     assert np.array(many.third) == pytest.approx(np.full(40, third), rel=5e-4)
 
 
+def several_bends():
+    """A tube that bends both ways, and a wider one behind it that takes over its profile."""
+    tube, passing, _ = bent_tube(400.0, 1e5, 0.3)
+    length, radius = float(tube.length), tube.bend_radius
+    ways = (
+        (0.4 * length, radius, False),
+        (0.4 * length, 2 * radius, True),
+        (0.2 * length, np.inf, False),
+    )
+    first = replace(tube, bend_radius=np.inf, bends=ways)
+    wider = replace(first, bends=(), bend_radius=radius, bore=1.5 * tube.bore, length=length / 3)
+    return first, replace(wider, name="wider", inlet="carried over"), passing.over(1)
+
+
+def test_bends_behind_each_other_and_profiles_carried_over_are_their_cumulants():
+    first, wider, passing = several_bends()
+    path = [(first.handing_on(), passing), (wider, passing)]
+    assert not any(part.no_transfer(stream) for part, stream in path)
+    mean, variance, third = (
+        float(sum(getattr(one, name)[0] for one in cumulants_of(path)))
+        for name in ("mean", "variance", "third")
+    )
+    u = np.linspace(0.05, 0.6, 12)
+    omega = u / np.sqrt(variance)
+    near = np.log(spectrum(path, omega[None])[0] * np.exp(1j * omega * mean))
+    powers = u[:, None] ** (2 * np.arange(4))
+    real = np.linalg.lstsq(powers, near.real / u**2, rcond=None)[0]
+    odd = np.linalg.lstsq(powers, near.imag / u**3, rcond=None)[0]
+    assert -2 * real[0] == pytest.approx(1.0, rel=1e-4)
+    assert 6 * odd[0] == pytest.approx(third / variance**1.5, rel=1e-3)
+
+
+def test_bends_behind_each_other_are_what_a_march_makes_of_them():
+    first, wider, passing = several_bends()
+    path = [(first.handing_on(), passing), (wider, passing)]
+    step = 0.02 * float(first.residence(passing)[0])
+    times = step * np.arange(-40, 41)
+    entering = Band(
+        np.exp(-((times / step / 8) ** 2) / 2)[None] / step, times[:1], np.array([step])
+    )
+    left = entering
+    for part, flows in path:
+        left = KINDS[part.kind].march(part, flows, left, Resolution())
+    omega = np.linspace(0.0, 0.6, 7) / (8 * step)
+    out, into = (
+        (one.values[0] * np.exp(-1j * omega[:, None] * one.times[0])).sum(axis=1) * one.step[0]
+        for one in (left, entering)
+    )
+    assert np.abs(spectrum(path, omega[None])[0] * into - out).max() < 3e-4 * abs(into[0])
+
+
 def test_slow_exchange_tends_to_equilibrium():
     omega = np.linspace(0.0, 1.0, 21)
     slow = column(kinetics="lumped", mass_transfer_rate=1e7)
@@ -197,9 +251,9 @@ def exponential(rate, fourier, terms):
 def test_random_entries_of_the_table_are_matrix_exponentials():
     random = np.random.default_rng(14)
     for _ in range(60):
-        fourier = np.exp(random.uniform(np.log(spectrum.LEAST), np.log(spectrum.MOST)))
-        reach = np.arcsinh(spectrum.highest(fourier) / spectrum.bend(fourier))
-        y = float(spectrum.bend(fourier) * np.sinh(random.uniform() * reach))
+        fourier = np.exp(random.uniform(np.log(tables.LEAST), np.log(tables.MOST)))
+        reach = np.arcsinh(tables.highest(fourier) / tables.bend(fourier))
+        y = float(tables.bend(fourier) * np.sinh(random.uniform() * reach))
         if y / fourier > 3e5:  # takes too many terms here
             continue
         part, passing = tube_with(fourier)
@@ -221,7 +275,7 @@ def test_beyond_the_rates_solved_for_the_axis_alone_counts():
 
 
 def test_of_tubes_that_are_not_in_the_table_no_transfer_function_is_had():
-    part, passing = tube_with(0.5 * spectrum.LEAST)
+    part, passing = tube_with(0.5 * tables.LEAST)
     assert "Fourier number" in part.no_transfer(passing)
     bends = ((0.1, 0.02, False), (0.1, 0.05, False))
     bent = Tube(name="tube", bore=1e-4, length=0.2, bends=bends)

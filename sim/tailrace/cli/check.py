@@ -9,6 +9,9 @@ if TYPE_CHECKING:
     from tailrace.quantities.arrays import Number
     from tailrace.scenario.scenario import Scenario
 
+BENT_TAKES = "1 to 10 s for each solute"
+"""Of one processor, the longest right behind a sharp injection (benchmarks/bent.py)."""
+
 
 @click.command()
 @click.argument("scenario", type=click.Path())
@@ -35,6 +38,9 @@ def check(scenario: str) -> None:
     click.echo("\nAssumptions")
     for line in loaded.assumptions():
         click.echo(f"  {line}")
+    bent = [part.name for part, _ in loaded.itinerary().passages if part.nearly_as_fine]
+    if bent:
+        click.echo(f"\nTime\n  {', '.join(bent)}: bent; each takes {BENT_TAKES} of a run")
     doubtful = assumptions_of(loaded)
     if doubtful:
         lanes = [one.name for one in solutes]

@@ -3,6 +3,7 @@
 import json
 import sys
 import time
+from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -76,9 +77,9 @@ def run(
         provenance = provenance_of(loaded, own_options())
     itinerary = loaded.itinerary().computed(accuracy=accuracy, solver=solver)
     try:
-        result = travel(
-            itinerary, _Watch([part.finer for part, _ in itinerary.passages]), blame=True
-        )
+        parts = [part for part, _ in itinerary.passages]
+        bent = [part.name for part in parts if part.nearly_as_fine]
+        result = travel(itinerary, _Watch([part.finer for part in parts], bent), blame=True)
         result = with_columns(loaded, with_assumptions(loaded, result), accuracy, solver)
     except TailraceError:
         # the cause of what cannot be computed, more often than not
@@ -98,11 +99,12 @@ class _Watch:
     """Follows a journey; says what it will take where that is long.
 
     On a terminal one line, overwritten until it is done and then wiped out. ``finer``: of each
-    part; they are passed by the coarse journey first.
+    part; they are passed by the coarse journey first. ``bent``: names of parts that take longest.
     """
 
-    def __init__(self, finer: list[float]) -> None:
+    def __init__(self, finer: list[float], bent: Sequence[str] = ()) -> None:
         self._finer, self._parts = finer, len(finer)
+        self._why = f", most of it in tubes that are bent: {', '.join(bent)}" if bent else ""
         self._times, self._said = [time.monotonic()], False
         self._terminal = sys.stderr.isatty()
 
@@ -112,7 +114,7 @@ class _Watch:
         start = "\r\x1b[K" if self._terminal else ""
         if whole > LONG and not self._said:
             self._said = True
-            click.echo(f"{start}This run takes up to about {whole:.0f} s.", err=True)
+            click.echo(f"{start}This run takes up to about {whole:.0f} s{self._why}.", err=True)
         if self._terminal:
             bar = "" if done == total else f"part {done} of {total}"
             click.echo(f"{start}{bar}", nl=False, err=True)

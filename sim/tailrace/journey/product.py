@@ -22,7 +22,7 @@ from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
 from tailrace.measures import Moments, measure
 from tailrace.parts import KINDS
-from tailrace.parts.base import ALIKE, Part, Passages
+from tailrace.parts.base import ALIKE, Part, Passages, joined_to
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
@@ -74,8 +74,10 @@ def no_factor(passages: Passages, journeys: float = 1) -> str:
             continue
         if reason := part.no_transfer(stream):
             return reason
-        if journeys < part.pays_from:
+        if journeys < part.pays_from < np.inf:
             return f"{part.name} is bent, which is read from tables from {part.pays_from} cases on"
+        if journeys < part.pays_from:
+            return f"{part.name} has several bends or passes on a profile, each case another"
     return ""
 
 
@@ -88,7 +90,10 @@ def _smoothed(passages: Passages) -> bool:
 def cumulants_of(passages: Passages) -> list[Cumulants]:
     """What closed form says of each part, every number a (lanes,) array."""
     lanes = (passages[0][1].lanes,)
-    said = [KINDS[part.kind].theory(part, stream) for part, stream in passages]
+    said = [
+        KINDS[part.kind].theory(part, stream, joined_to(passages, at))
+        for at, (part, stream) in enumerate(passages)
+    ]
     return [
         Cumulants(
             mean=np.broadcast_to(one.mean, lanes),
@@ -108,8 +113,14 @@ def spectrum(passages: Passages, omega: FloatArray) -> ComplexArray:
 def spectra(passages: Passages, omega: FloatArray, places: Sequence[int]) -> list[ComplexArray]:
     """Products of all transfer functions up to some places on the path, rising."""
     whole, found = np.ones(omega.shape, dtype=complex), list[ComplexArray]()
+    uniform = whole
     for at, (part, stream) in enumerate(passages):
-        if not part.behind and not (part.records and part.idle):
+        if part.carries_over:
+            joined = joined_to(passages, at)
+            whole = uniform * KINDS[part.kind].transfer(part, stream, omega, joined)
+        elif not part.behind and not (part.records and part.idle):
+            if at + 1 < len(passages) and passages[at + 1][0].carries_over:
+                uniform = whole.copy()
             whole *= KINDS[part.kind].transfer(part, stream, omega)
         if at in places:
             found.append(whole if at == len(passages) - 1 else whole.copy())

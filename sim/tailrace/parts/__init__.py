@@ -77,14 +77,19 @@ class Kind:
         left: Band = self.module(_of(part, way)).march(part, stream, band, resolution)
         return left
 
-    def transfer(self, part: Part, stream: Stream, omega: FloatArray) -> ComplexArray:
+    def transfer(
+        self, part: Part, stream: Stream, omega: FloatArray, before: Passages = ()
+    ) -> ComplexArray:
         """Transfer function of the part: what it makes of a unit pulse, in frequency.
 
         Of parts that ``no_transfer`` says nothing against; (lanes, frequencies) arrays.
+        ``before``: parts whose profile it takes over: the answer is that of all together.
         """
         if part.behind:
             return np.ones_like(omega, dtype=complex)
-        found: ComplexArray = self.module(_of(part, "transfer")).transfer(part, stream, omega)
+        transfer = self.module(_of(part, "transfer")).transfer
+        joined = (before,) if before else ()
+        found: ComplexArray = transfer(part, stream, omega, *joined)
         return found
 
     def recorded(self, part: Part, band: Band) -> Band:

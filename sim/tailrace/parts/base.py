@@ -85,7 +85,7 @@ class Part:
     """How many times as long a march of double fineness takes at most."""
     known: ClassVar[float] = 1e-6
     """To which its transfer function is known, over what passes at rest."""
-    pays_from: ClassVar[int] = 0
+    pays_from: ClassVar[float] = 0
     """Journeys from which products with its transfer function cost less than marches."""
     carries_over: ClassVar[bool] = False
     """What enters keeps the profile over the section that it left the part before with."""

@@ -59,11 +59,11 @@ def test_a_long_run_says_what_it_will_take(coarse, fine, phrase, monkeypatch, ca
     passed = [0.0, *np.cumsum([coarse] * 4 + [fine] * 4)]
     clock = iter(passed)
     monkeypatch.setattr("tailrace.cli.run.time.monotonic", lambda: next(clock))
-    watch = _Watch([8.0] * 4)
+    watch = _Watch([8.0] * 4, ["seat"])
     for done in range(1, 9):
         watch(done, 16)
     text = capsys.readouterr().err
-    assert phrase in text if phrase else text == ""
+    assert phrase in text and "bent: seat" in text if phrase else text == ""
 
 
 def test_a_long_study_says_once_what_is_left(monkeypatch, capsys):

@@ -44,6 +44,11 @@ def test_a_tube_lies_as_it_says_or_else_as_the_method_says():
     assert np.isinf(tube_of(straight).bend_radius)
 
 
+def test_a_word_in_place_of_a_radius_is_told_which_word_there_is():
+    with pytest.raises(ScenarioError, match=r'"40 mm", or "straight", found "coiled"'):
+        loaded('bend_radius = "coiled"')
+
+
 def test_bends_are_stretches_of_the_tube():
     part = tube_of(
         loaded(

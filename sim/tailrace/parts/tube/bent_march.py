@@ -7,6 +7,11 @@ from tailrace.parts.tube.bent.lanes import each_its_way
 from tailrace.parts.tube.part import Tube
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
+from tailrace.signals.window import decimated
+
+ENTERING = 1e-4
+"""What doubling the step may change of the band that enters, relative to its L2 norm: as much as
+the grid errs."""
 
 
 def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Band:
@@ -14,10 +19,13 @@ def march(tube: Tube, stream: Stream, band: Band, resolution: Resolution) -> Ban
 
     Raises BudgetError or AccuracyError as there.
     """
+    allowed = ENTERING / resolution.refinement**4
     return each_its_way(
         tube,
         stream,
         band,
         lambda fourier, residence, some: straight.along(fourier, residence, some, resolution),
-        lambda chains, some: bent.march(chains, some, resolution.refinement, resolution.truncation),
+        lambda chains, some: bent.march(
+            chains, decimated(some, allowed), resolution.refinement, resolution.truncation
+        ),
     )

@@ -8,8 +8,7 @@ import numpy as np
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Passages
 from tailrace.parts.tube.bent import lattice
-from tailrace.parts.tube.bent.lanes import chains, single
-from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.parts.tube.bent.lanes import single, ways
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.theory import theory as straight_theory
@@ -37,18 +36,15 @@ def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
             unit = (residence / length)[bent]
             variance[bent], third[bent] = read[:, 0] * unit**2, read[:, 1] * unit**3
             return replace(straight, variance=variance, third=third)
-    ways: list[list[Stretch]] = [[] for _ in range(stream.lanes)]
-    for part, flows in before:
-        assert isinstance(part, Tube)
-        ways = [[*way, *chain] for way, chain in zip(ways, chains(part, flows), strict=True)]
-    own = chains(tube, stream)
+    met = ways(before, stream.lanes)
+    own = ways([*before, (tube, stream)], stream.lanes)
     added = np.array(
         [
-            np.subtract(chain_cumulants((*way, *chain)), chain_cumulants(tuple(way)))
-            for way, chain in zip(ways, own, strict=True)
+            np.subtract(chain_cumulants(whole), chain_cumulants(way))
+            for way, whole in zip(met, own, strict=True)
         ]
     )
-    joined = np.array([bool(way) for way in ways]) | tube.bent_lanes(stream.lanes)
+    joined = np.array([bool(way) for way in met]) | tube.bent_lanes(stream.lanes)
     return replace(
         straight,
         variance=np.where(joined, added[:, 0], straight.variance),

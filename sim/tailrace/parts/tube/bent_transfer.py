@@ -1,33 +1,58 @@
-"""The transfer function of a tube with one bend, read between the nodes of ``bent/lattice.py``."""
+"""The transfer function of a tube that is bent, or that is joined to others before it."""
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Passages
 from tailrace.parts.tube.bent import lattice
-from tailrace.parts.tube.bent.lanes import single
+from tailrace.parts.tube.bent.lanes import single, ways
+from tailrace.parts.tube.bent.responses import response
 from tailrace.parts.tube.part import Tube
+from tailrace.parts.tube.spectrum import LEAST, MOST
 from tailrace.parts.tube.transfer import straight
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
+FEW = 8
+"""Tubes with one bend up to which each is solved by itself, and not read between nodes."""
 
-def transfer(tube: Tube, stream: Stream, omega: FloatArray) -> ComplexArray:
+
+def transfer(tube: Tube, stream: Stream, omega: FloatArray, before: Passages = ()) -> ComplexArray:
     """Flux average behind the tube of a band that enters uniform over the section.
 
     Parameters
     ----------
     omega : (lanes, frequencies) array, rad/s
+    before : passages
+        Tubes whose profile it takes over, from where the band was uniform: the answer is that of
+        all of them together, for none of them has one of its own.
 
     Returns
     -------
     (lanes, frequencies) complex array, 1
-        Good to ``lattice.ERROR``; variance and third cumulant to 1e-4 and 5e-4 of themselves.
+        Good to ``lattice.ERROR``, variance and third cumulant to 1e-4 and 5e-4 of themselves.
         Straight lanes as in ``tube/transfer.py``, and frequencies at which next to nothing passes.
     """
+    if not before and len(tube.stretches) == 1:
+        return _lone(tube, stream, omega)
+    chains = ways([*before, (tube, stream)], omega.shape[0])
+    return np.array([response(*one) for one in zip(chains, omega, strict=True)])
+
+
+def _lone(tube: Tube, stream: Stream, omega: FloatArray) -> ComplexArray:
     dean, strength, length, residence = single(tube, stream)
-    found = straight(length, residence, omega)
-    bent = strength > 0
-    if np.any(bent):
+    found = np.empty(omega.shape, complex)
+    plain = (strength == 0) & (length >= LEAST) & (length <= MOST)
+    found[plain] = straight(length[plain], residence[plain], omega[plain])
+    bent = np.flatnonzero(~plain)
+    some = dean[bent], strength[bent], length[bent]
+    different = np.unique(np.array(some), axis=1).shape[1]
+    if different > FEW and lattice.covers(*some):
         unit = (residence / length)[bent, None]
-        read, u = lattice.response(dean[bent], strength[bent], length[bent], omega[bent] * unit)
-        found[bent] = np.where(u <= lattice.REACHES[-1], read, found[bent])
+        read, u = lattice.response(*some, omega[bent] * unit)
+        beyond = straight(length[bent], residence[bent], omega[bent])
+        found[bent] = np.where(u <= lattice.REACHES[-1], read, beyond)
+        return found
+    chains = ways([(tube, stream)], omega.shape[0])
+    for lane in bent:
+        found[lane] = response(chains[lane], omega[lane])
     return found

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Passages
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.parts.tube.part import Tube
 from tailrace.quantities.arrays import BoolArray, FloatArray
@@ -30,6 +31,15 @@ def chains(tube: Tube, stream: Stream) -> list[list[Stretch]]:
                     turned=turned,
                 )
             )
+    return found
+
+
+def ways(passages: Passages, lanes: int) -> list[tuple[Stretch, ...]]:
+    """Stretches of tubes behind each other that hand their profile on, for each lane."""
+    found: list[tuple[Stretch, ...]] = [() for _ in range(lanes)]
+    for part, stream in passages:
+        assert isinstance(part, Tube)
+        found = [(*way, *chain) for way, chain in zip(found, chains(part, stream), strict=True)]
     return found
 
 

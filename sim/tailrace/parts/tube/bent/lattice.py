@@ -34,17 +34,17 @@ ERROR = 3e-4
 LEAST, MOST = 0.003, 30.0
 """Fourier numbers between which nodes are computed."""
 MOST_STRENGTH, MOST_DEAN = 1e5, 40.0
-STEP_DEAN, STEP_STRENGTH, STEP_LENGTH = 0.35, 0.2, 0.05
+STEP_DEAN, STEP_STRENGTH, STEP_LENGTH = 0.3, 0.14, 0.03
 """Of arsinh((De/10)^2), of arsinh(C/300), of ln X."""
 NOTHING = 1e-4
 """Weight below which a node is not computed."""
 SLOW_DEAN, SLOW, TURNED, SHORT = 10.0, 300.0, 1000.0, 1e-3
-BLOCK = 8
+BLOCK = 13
 """Steps of ln X that have one space in common."""
 LATE = 6.0
 REACHES, RATES = (45.0, 700.0), (64, 160)
 """Of u, and the frequencies for each; beyond the tube counts as straight."""
-POINTS_A_STEP = 20.0
+POINTS_A_STEP = 32.0
 """Values of u to a unit of arsinh(u)."""
 FITTED = 0.35
 """Below this u rounding shows over u^2: an even polynomial is taken."""

@@ -9,6 +9,7 @@ transform of the band. The space, the terms over the section and the points grow
 changes. No grid: nothing is shared with ``march.py`` but the flow.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,8 +57,36 @@ def march(chains: list[list[Stretch]], band: Band) -> Band:
     return Band(np.fft.irfft(spectra, count, axis=1), band.start + transit, band.step)
 
 
-def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> ComplexArray:
+@dataclass(frozen=True, eq=False)
+class Series:
+    """A transfer function between ``lowest`` and ``highest``, rad/s, counted from the transit.
+
+    ``coefficients``: of Chebyshev's polynomials in arsinh(omega / lowest).
+    """
+
+    lowest: float
+    highest: float
+    coefficients: ComplexArray
+
+    def at(self, omega: FloatArray) -> ComplexArray:
+        """(frequencies,) complex array, 1; 0 above the highest."""
+        out = np.zeros(omega.size, complex)
+        inside = omega <= self.highest
+        place = np.arcsinh(omega[inside] / self.lowest) / np.arcsinh(self.highest / self.lowest)
+        out[inside] = chebyshev.chebval(2 * place - 1, self.coefficients)
+        return out
+
+
+def transfer(chain: Sequence[Stretch], omega: FloatArray, weight: FloatArray) -> ComplexArray:
     """Transfer function in time counted from the transit of the fastest streamline.
+
+    As ``solved``. (frequencies,) complex array, 1.
+    """
+    return solved(chain, omega, weight).at(omega)
+
+
+def solved(chain: Sequence[Stretch], omega: FloatArray, weight: FloatArray) -> Series:
+    """The same as a series.
 
     Parameters
     ----------
@@ -65,9 +94,10 @@ def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> Com
     weight : (frequencies,) array, any unit
         Size of the signal's component at each; where it is small less is asked.
 
-    Returns
-    -------
-    (frequencies,) complex array, 1
+    Raises
+    ------
+    AccuracyError
+        If ``ORDERS`` or ``DEGREES`` do not suffice.
     """
     size = weight / weight.max()
     needed = omega[size > TOLERANCE / 10]
@@ -76,9 +106,6 @@ def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> Com
     reach = np.arcsinh(highest / lowest)
     model = _enough_terms(chain, highest, lowest, omega, size)
 
-    inside = omega <= highest
-    u = 2 * np.arcsinh(omega[inside] / lowest) / reach - 1
-    out = np.zeros(omega.size, complex)
     previous = None
     for degree in DEGREES:
         points = chebyshev.chebpts1(degree + 1)
@@ -86,10 +113,11 @@ def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> Com
         # exact at these points, as in chebinterpolate, which its stubs keep to real functions
         series = chebyshev.chebvander(points, degree).T @ values / (degree + 1)
         series[1:] *= 2
-        out[inside] = chebyshev.chebval(u, series)
+        found = Series(lowest, highest, series)
+        out = found.at(omega)
         if previous is not None and np.max(np.abs(out - previous) * size) < TOLERANCE:
-            return out
-        previous = out.copy()
+            return found
+        previous = out
     raise AccuracyError(
         "the spectral solution of a bent tube did not settle: the band that enters is too sharp; "
         'use solver = "finite differences"'
@@ -97,7 +125,7 @@ def transfer(chain: list[Stretch], omega: FloatArray, weight: FloatArray) -> Com
 
 
 def _enough_terms(
-    chain: list[Stretch], highest: float, lowest: float, omega: FloatArray, size: FloatArray
+    chain: Sequence[Stretch], highest: float, lowest: float, omega: FloatArray, size: FloatArray
 ) -> "Model":
     """Model with the fewest terms whose answer does not change with more."""
     probes = highest * np.array([0.01, 0.03, 0.1, 0.3, 1.0])
@@ -117,7 +145,7 @@ def _enough_terms(
     )
 
 
-def first_order(chain: list[Stretch]) -> int:
+def first_order(chain: Sequence[Stretch]) -> int:
     """Place in ``ORDERS`` from which on they are worth trying."""
     strongest = max(max(s.strength for s in chain), 1.0)
     shortest = min(min(s.length for s in chain), 0.1)
@@ -151,7 +179,7 @@ class Model:
     leave: FloatArray
 
     @staticmethod
-    def built(chain: list[Stretch], order: int, rates: ComplexArray) -> "Model":
+    def built(chain: Sequence[Stretch], order: int, rates: ComplexArray) -> "Model":
         """Make the spaces from solutions at several rates, 1/s."""
         sections = [section(s.dean, order) for s in chain]
         unit = np.zeros(sections[0].size)
