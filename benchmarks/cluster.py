@@ -2,8 +2,9 @@
 
     python benchmarks/cluster.py [--samples 20000]
 
-One scheduler, then one worker process and two, each with one thread. Passes where two are at least
-LEAST_RATIO times as fast and the numbers are the same bits.
+One scheduler, then one worker process and two, each with one thread. Passes where the busier of two
+takes at most 1 / LEAST_RATIO of the processor time of one alone, and the numbers are the same bits.
+Seconds on the clock tell as much only where nothing else runs.
 """
 
 import timing
@@ -16,7 +17,7 @@ import warnings
 from pathlib import Path
 
 import numpy as np
-from distributed import LocalCluster
+from distributed import Client, LocalCluster
 
 import tailrace
 from tailrace.studies.batch import Batch
@@ -30,7 +31,7 @@ LEAST_RATIO = 1.7
 
 
 def run(batch, workers):
-    """Seconds on so many workers that are warm, and one metric."""
+    """Seconds on so many workers that are warm, processor seconds of each, and one metric."""
     options = {"threads_per_worker": 1, "processes": True, "dashboard_address": None}
     with (
         LocalCluster(n_workers=workers, **options) as local,
@@ -38,9 +39,12 @@ def run(batch, workers):
     ):
         few = Batch("few", batch.itineraries[: 256 * workers], engine=batch.engine, lanes=256)
         Runner(executor).travelled(few)  # loads and compiles
-        began = time.perf_counter()
-        found = Runner(executor).travelled(batch)
-        return time.perf_counter() - began, found["recorded/plates_half_height"]
+        with Client(local) as client:
+            before, began = client.run(time.process_time), time.perf_counter()
+            found = Runner(executor).travelled(batch)
+            taken, after = time.perf_counter() - began, client.run(time.process_time)
+        worked = [after[worker] - before[worker] for worker in after]
+        return taken, worked, found["recorded/plates_half_height"]
 
 
 def main():
@@ -53,14 +57,21 @@ def main():
     scenario = tailrace.load(SCENARIO)
     samples = sampled(scenario, int(given.samples), 1)
     batch = as_products(Batch("samples", samples.itineraries(scenario)))
-    (alone, one), (together, other) = (run(batch, workers) for workers in (1, 2))
+    found = [run(batch, workers) for workers in (1, 2)]
     rows = [
-        {"workers": workers, "seconds": seconds, "ms a sample": 1e3 * seconds / given.samples}
-        for workers, seconds in ((1, alone), (2, together))
+        {
+            "workers": len(worked),
+            "seconds": seconds,
+            "processor s of the busiest": max(worked),
+            "of all": sum(worked),
+        }
+        for seconds, worked, _ in found
     ]
+    share = rows[0]["processor s of the busiest"] / rows[1]["processor s of the busiest"]
+    same = np.array_equal(found[0][2], found[1][2])
     bars = [
-        timing.Bar(name="one worker over two", measured=alone / together, bound=LEAST_RATIO),
-        timing.Bar(name="the same bits", measured=float(np.array_equal(one, other)), bound=1.0),
+        timing.Bar(name="one worker over the busier of two", measured=share, bound=LEAST_RATIO),
+        timing.Bar(name="the same bits", measured=float(same), bound=1.0),
     ]
     notes = [f"{os.cpu_count()} processors, load at the end {os.getloadavg()[0]:.1f}"]
     timing.finish("Local Dask workers", rows, bars, given.json, notes)

@@ -5,6 +5,7 @@ import errno
 import io
 import os
 import secrets
+import shutil
 import stat
 from collections.abc import Iterator
 from pathlib import Path
@@ -60,6 +61,9 @@ def _flush(path: Path, mode: int) -> None:
 
 PACKED_FROM = 512
 """Numbers; smaller variables gain nothing by compression."""
+LARGE = 100_000_000
+"""Bytes, before they are packed, from which on a record is written without a second copy of it in
+memory."""
 
 
 class RecordError(TailraceError):
@@ -82,7 +86,14 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
         for group in record.subtree
     }
     chosen = {group: packs for group, packs in encoding.items() if packs}
-    # In memory first: HDF5 does not survive a disk that is full.
+    # HDF5 does not survive a disk that is full: in memory first, or only where there is room.
+    if record.nbytes > LARGE:
+        with replacing(path) as aside:
+            if shutil.disk_usage(aside.parent).free < record.nbytes:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
+            record.to_netcdf(aside, engine="h5netcdf", encoding=chosen)
+            write_seal(aside)
+        return
     buffer = io.BytesIO()
     record.to_netcdf(buffer, engine="h5netcdf", encoding=chosen)
     write_seal(buffer)

@@ -4,12 +4,14 @@ import os
 import subprocess
 import sys
 import time
+from types import SimpleNamespace
 
 import h5py
 import numpy as np
 import pytest
 import xarray
 
+from tailrace.records import store
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
 from tailrace.records.store import RecordError, read_record, write_record
@@ -41,6 +43,18 @@ def test_another_process_gives_the_same_bytes(record, tmp_path):
         environment = {**os.environ, "PYTHONHASHSEED": seed}
         subprocess.run(arguments, cwd=tmp_path, check=True, env=environment)
     assert (tmp_path / "1.h5").read_bytes() == (tmp_path / "2.h5").read_bytes()
+
+
+def test_a_large_record_is_written_straight_to_the_disk(record, tmp_path, monkeypatch):
+    monkeypatch.setattr(store, "LARGE", 0)
+    write_record(tmp_path / "one.h5", record)
+    write_record(tmp_path / "other.h5", record)
+    xarray.testing.assert_identical(read_record(tmp_path / "other.h5"), record)
+    assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "other.h5").read_bytes()
+    monkeypatch.setattr(store.shutil, "disk_usage", lambda _: SimpleNamespace(free=10))
+    with pytest.raises(OSError, match="space"):
+        write_record(tmp_path / "none.h5", record)
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["one.h5", "other.h5"]
 
 
 def test_what_is_read_is_identical(record, tmp_path):
