@@ -108,6 +108,27 @@ def test_a_scenario_injects_through_a_loop():
     )
 
 
+def test_a_loop_is_known_by_two_of_its_sizes():
+    """0.25 mm and 400 mm hold 19.635 uL, by hand."""
+    bore, length = 'loop_bore = "0.25 mm"\n', 'loop_length = "400 mm"\n'
+    volume = 'loop_volume = "19.6349541 uL"\n'
+    for old in (bore, length):
+        text = SCENARIO.replace(old, volume) + COLUMN
+        part = Scenario.from_text(text).itinerary().passages[0][0]
+        assert float(part.bore) == pytest.approx(0.25e-3, rel=1e-6)
+        assert float(part.length) == pytest.approx(0.4, rel=1e-6)
+
+
+def test_the_sample_s_own_solvent_may_come_out_of_a_loop():
+    """It is focused as a plug would be, but for what the loop itself spreads beyond its volume."""
+    weak = SCENARIO.replace("factor = 2.0", "factor = 2.0\nsample_retention_factor = 20")
+    loop, plain = (Scenario.from_text(one + COLUMN) for one in (weak, SCENARIO))
+    assert any("leaves the loop as a plug" in one for one in loop.assumptions())
+    focused, spread = (travel(one.itinerary()).parts[0] for one in (loop, plain))
+    assert focused.variance_simulated == pytest.approx(spread.variance_simulated, rel=1e-3)
+    assert focused.gradient_focusing > 0.5
+
+
 def test_a_loop_of_unknown_length_is_filled():
     """5 uL of 0.25 mm bore are 101.86 mm, by hand."""
     short = Scenario.from_text(SCENARIO.replace('loop_length = "400 mm"\n', "") + COLUMN)
@@ -125,11 +146,7 @@ def test_a_loop_of_unknown_length_is_filled():
             "at most the 19.63 uL that the loop holds",
         ),
         ('loop_bore = "0.25 mm"\n', "", "loop_bore"),
-        (
-            "retention_factor = 2.0",
-            "retention_factor = 2.0\nsample_retention_factor = 9",
-            "plug or washout",
-        ),
+        ('"400 mm"', '"400 mm"\nloop_volume = "19.6 uL"', "two of loop_bore"),
     ],
 )
 def test_what_cannot_be(old, new, said):

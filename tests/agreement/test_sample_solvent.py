@@ -189,7 +189,7 @@ def test_an_improved_instrument_has_the_solvent_too():
 @pytest.mark.parametrize(
     ("others", "said"),
     [
-        ({"injection": 'shape = "gaussian"\nsigma = "0.1 s"'}, "plug or washout"),
+        ({"injection": 'shape = "gaussian"\nsigma = "0.1 s"'}, "plug, washout or loop"),
         ({"path": TUBE}, "expected a column on the path"),
         ({"k": 'retention_time = "3 min"'}, "expected retention_factor beside a solvent"),
         ({"path": COLUMN + 'kinetics = "lumped"\n'}, "in equilibrium with sample_retention_factor"),

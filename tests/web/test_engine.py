@@ -136,11 +136,16 @@ LOOPS = {
 }
 
 
+SIZES = {"loop_bore": "0.25 mm", "loop_length": "50 mm"}
+LOOPS["by volume"] = {"volume": "1.5 uL", "loop_volume": "2.45 uL", "loop_length": None}
+LOOPS["of unknown length"] = {"volume": "1.5 uL", "loop_length": None}
+
+
 @pytest.mark.parametrize("name", LOOPS)
 def test_what_leaves_a_loop(ask, name):
     tables = tomllib.loads((FOLDER / "inherited-core-shell.toml").read_text())
-    loop = {"shape": "loop", "loop_bore": "0.25 mm", "loop_length": "50 mm"}
-    tables["injection"] = loop | LOOPS[name]
+    given = {"shape": "loop"} | SIZES | LOOPS[name]
+    tables["injection"] = {key: value for key, value in given.items() if value is not None}
     result = travel(Scenario.from_tables(tables).itinerary())
     answer = ask("answer", tables)
     assert answer["refused"] is None
@@ -169,6 +174,17 @@ def test_an_injection_that_was_measured(ask, step, tmp_path):
     answer = ask("answer", tables, {"files": files})
     assert answer["refused"] is None
     assert differences(answer, tailrace.load(tmp_path / "one.toml")) == []
+
+
+def test_a_dead_time_stands_for_the_porosity(ask):
+    tables = tomllib.loads((FOLDER / "inherited-core-shell.toml").read_text())
+    column = next(one for one in tables["path"] if one["part"] == "column")
+    column["dead_time"] = "22.7 s"
+    answer = ask("answer", tables)
+    assert answer["refused"] is None
+    assert differences(answer, Scenario.from_tables(tables)) == []
+    column["dead_time"] = "8 s"
+    assert "porosity" in ask("answer", tables)["refused"]
 
 
 def test_what_comes_back_if_a_part_is_ideal(ask):

@@ -56,6 +56,8 @@ def check(scenario: str) -> None:
 
 def _pressure(loaded: "Scenario") -> str:
     """The pressure, and every warning of a run that needs no journey; as ``run`` has them."""
+    from dataclasses import replace
+
     from tailrace.journey.hydraulics import pressure
     from tailrace.journey.propagation import spread
     from tailrace.journey.validity import foreseen
@@ -63,7 +65,7 @@ def _pressure(loaded: "Scenario") -> str:
 
     itinerary = loaded.itinerary()
     passages = spread(itinerary)
-    found = pressure(passages)
+    found = replace(pressure(passages), limit=itinerary.pressure_limit)
     lines = [f"Warning: {line}" for line in foreseen(passages, itinerary, found)]
     return "\n".join([pressure_line(found), *lines])
 

@@ -102,7 +102,8 @@ def told(
     alone, alone_band = peak
     last = stages[-1].band
     assert last is not None
-    pressures, lost = pressure(passages), np.sum([one.lost for one in stages], axis=0)
+    pressures = replace(pressure(passages), limit=itinerary.pressure_limit)
+    lost = np.sum([one.lost for one in stages], axis=0)
     signal = signal_of(passages, stages, recorded, alone)
     cautions = warnings_of(passages, itinerary, lost, last, pressures)
     return Result(

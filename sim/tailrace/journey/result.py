@@ -111,6 +111,12 @@ class Pressure:
     cell_inlet: float = described(
         "pressure at the inlet of the cell that records; NaN without a cell", "Pa", shown="bar"
     )
+    limit: float = described(
+        "pressure that must not be exceeded; NaN where none is given",
+        "Pa",
+        shown="bar",
+        default=float("nan"),
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

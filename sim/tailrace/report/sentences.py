@@ -67,6 +67,9 @@ def _pressure(pressure: Pressure) -> str:
     if not math.isfinite(pressure.total):
         return "Pressure: not known, since the viscosity is not."
     line = f"Pressure: {significant(pressure.total / BAR)} bar over the whole path"
+    if math.isfinite(pressure.limit):
+        side = "above" if pressure.total > pressure.limit else "within"
+        line += f", {side} the limit of {significant(pressure.limit / BAR)} bar"
     if pressure.cell_inlet > 0:
         line += f", {significant(pressure.cell_inlet / BAR, 2)} bar at the inlet of the cell"
     elif pressure.cell_inlet == 0:

@@ -11,7 +11,7 @@ from tailrace.journey.result import Result
 from tailrace.parts import KINDS, part_class
 from tailrace.parts.base import Passages
 from tailrace.parts.behind import recording_cell
-from tailrace.parts.column.part import Column
+from tailrace.parts.column.part import POROSITIES, Column
 from tailrace.parts.table import PathTable, is_number
 from tailrace.parts.usual import outside
 from tailrace.quantities.arrays import FloatArray
@@ -42,13 +42,15 @@ from tailrace.scenario.model import (
 )
 from tailrace.scenario.read import tables_of
 
-LIES = "the radius on which they lie"
+LIES = "a look at the radius of the bends of these tubes"
 """What settles whether tubes are bent."""
 BENCH = 0.05
 """Bend radius to which tubes are held that say nothing of how they lie, m."""
 
 
 USUAL_BORE, USUAL_FLOW = 4.6e-3, (0.04e-6 / 60, 8e-6 / 60)
+MORE_POROUS = 0.1
+"""Share by which a porosity may lie outside its usual range unnoted (our own choice)."""
 ANY_FLOW = (1e-9 / 60, 1e-5 / 60)
 """Flows, m^3/s: with a column of this bore (m; others in proportion to the section), without one.
 
@@ -124,8 +126,16 @@ def _solutes(scenario: Contents) -> Iterator[str]:
 
 
 def _retention(scenario: Contents) -> Iterator[str]:
-    """The dead time with which retention times were read."""
-    written = tables_of(scenario.path, scenario.text).get("solutes", [])
+    """The dead time with which retention times were read, and the porosity from one."""
+    text = tables_of(scenario.path, scenario.text)
+    for index, one in enumerate(text.get("path", [])):
+        if "dead_time" in one:
+            in_beds = show(float(dead_times(scenario)[0][0]), "duration")
+            yield (
+                f"{one['name']}: porosity {scenario.tables['path'][index]['porosity']:.4g} from "
+                f"the dead time {one['dead_time']} as recorded, of which {in_beds} in the bed"
+            )
+    written = text.get("solutes", [])
     for index, one in enumerate(written):
         if "retention_time" not in one:
             continue
@@ -197,6 +207,8 @@ def _sample(document: Document) -> Iterator[str]:
             "unretained; where tubes before the column spread the band far beyond the injected "
             "volume, it does more there than is computed here"
         )
+        if document.injection.shape == "loop" and strong is None:
+            yield "sample: its solvent leaves the loop as a plug of the volume that is filled"
 
 
 def _injection(scenario: Contents) -> Iterator[str]:
@@ -271,7 +283,14 @@ def _detector(detector: DetectorTable | None) -> list[str]:
     if detector is None:
         return ["detector: none given; the peak that leaves the path is the recorded one"]
     part = detector_of(detector)
-    return [f"{part.name}: {what}" for what in part.assumptions(detector.model_fields_set)]
+    found = [f"{part.name}: {what}" for what in part.assumptions(detector.model_fields_set)]
+    if detector.rise_time is not None:
+        constant = show(float(np.max(part.time_constant)), "duration", 3)
+        found.append(
+            f"{part.name}: rise time from 10 to 90 % of a step, as of one filter of time constant "
+            f"{constant} (a 2.2th of it)"
+        )
+    return found
 
 
 def _limits(limits: LimitsTable) -> Iterator[str]:
@@ -338,7 +357,23 @@ def unusual(scenario: Contents) -> list[str]:
         for one in scenario.document.path
         for line in outside(one.part, one.name, _sizes(one, scenario))
     ]
-    return [*_rare_flow(scenario), *_logarithms(scenario), *found]
+    porous = _rare_porosity(scenario)
+    return [*_rare_flow(scenario), *_logarithms(scenario), *porous, *found]
+
+
+def _rare_porosity(scenario: Contents) -> Iterator[str]:
+    """Columns that hold much more, or less, than such particles do."""
+    for part in (part_of(one, scenario.document.method) for one in scenario.document.path):
+        if not isinstance(part, Column) or np.isnan(part.porosity).all():
+            continue
+        low, high = POROSITIES[part.particle]
+        low, high = low * (1 - MORE_POROUS), high * (1 + MORE_POROUS)
+        if not low <= float(np.max(part.porosity)) <= high:
+            yield (
+                f"{part.name}: porosity {float(np.max(part.porosity)):.3g} lies outside what is "
+                f"usual of {part.particle} particles, {low:.2g} to {high:.2g} (common practice, no "
+                "source); check the dead time, the volumes of the path and the bore"
+            )
 
 
 def _logarithms(scenario: Contents) -> Iterator[str]:

@@ -123,7 +123,7 @@ def _open(scenario: Contents, beside: Otherwise) -> Iterator[_Open]:
     if bent and np.isfinite(np.sum(list(bent.values()))):
         yield _Open(
             ", ".join(passages[at][0].name for at in bent),
-            f"straight, and not on a radius of {show(BENCH, 'bend radius')}",
+            f"straight, and not bent on a radius of {show(BENCH, 'bend radius')}, as on a bench",
             LIES,
             others=(_lying(passages, bent),) if beside.marched else (),
             bent={} if beside.marched else bent,

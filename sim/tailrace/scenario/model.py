@@ -1,5 +1,6 @@
 """The tables of a scenario file: keys, types, units and bounds."""
 
+import math
 from functools import reduce
 from operator import or_
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
@@ -204,15 +205,28 @@ class SignalTable(Table):
     )
 
 
-class LoopTable(Table):
+class LoopTable(SampleTable):
     """A loop in the stream, filled with sample."""
 
     shape: Literal["loop"]
     volume: Volume = Field(description="Filled with sample.", examples=["5 uL"])
-    loop_bore: Bore
+    loop_bore: Bore | None = Field(None, description="Or loop_length and loop_volume.")
     loop_length: Length | None = Field(
         None, description="Of the whole loop; by default the volume fills it.", examples=["500 mm"]
     )
+    loop_volume: Volume | None = Field(
+        None, description="Of the whole loop, in place of loop_bore or loop_length."
+    )
+
+    @property
+    def sizes(self) -> tuple[float, float]:
+        """Bore and length of the whole loop, m."""
+        whole = self.loop_volume or self.volume
+        if self.loop_bore is None:
+            length = self.loop_length or 1.0
+            return 2 * math.sqrt(whole / math.pi / length), length
+        return self.loop_bore, self.loop_length or whole / (math.pi / 4 * self.loop_bore**2)
+
     emptied: Literal["backwards", "forwards"] = Field(
         "backwards",
         description="Backwards: what was filled last leaves first; forwards: all of it passes the "

@@ -30,6 +30,10 @@ KEYS = {
     "flowrate": ("flow",),
     "temp": ("temperature",),
     "rt": ("retention_time",),
+    "t0": ("dead_time",),
+    "tm": ("dead_time",),
+    "holduptime": ("dead_time",),
+    "voidtime": ("dead_time",),
     "tr": ("retention_time",),
     "k": ("retention_factor",),
     "kprime": ("retention_factor",),
@@ -57,11 +61,16 @@ ADVICE = {
     "molarmass": NO_MASS,
     "molecularweight": NO_MASS,
     "mw": NO_MASS,
+    **dict.fromkeys(
+        ("t0", "deadtime", "voidtime", "holduptime"), "write dead_time in the table of the column"
+    ),
+    **dict.fromkeys(
+        ("deadvolume", "voidvolume", "holdupvolume"),
+        "write dead_time of the column, this volume over the flow",
+    ),
     "logkw": "write kw, the number itself: kw = 126 where its logarithm is 2.1",
     "benddiameter": "write bend_radius, half the diameter",
     "coildiameter": "write bend_radius, half the diameter",
-    "loopvolume": "write volume for what is filled, and loop_bore; loop_length, too, where it "
-    "holds more",
 }
 """What to write in place of keys (small letters alone) that no key stands for."""
 

@@ -35,6 +35,7 @@ EITHER_OR = (
     ("interval", "rate"),
     ("averaged", "moving_average"),
     RETENTION_KEYS,
+    ("porosity", "dead_time"),
     ("retention_change", "retention_enthalpy"),
 )
 """Keys of which one excludes the other."""
@@ -109,6 +110,29 @@ def inner_rules(values: Tables, where: Place) -> Iterator[Problem]:
                 f"expected noise with the time constant at which it was stated, found only {key}; "
                 f'add {other} = "{example}"',
             )
+
+
+def _loop(document: Tables) -> Iterator[Problem]:
+    loop = table(document, "injection")
+    given = [key for key in ("loop_bore", "loop_length", "loop_volume") if key in loop]
+    if loop.get("shape") == "loop" and (
+        len(given) == 3 or ("loop_bore" not in given and len(given) < 2)
+    ):
+        yield Problem(
+            ("injection", given[-1]) if given else ("injection",),
+            "expected loop_bore, or two of loop_bore, loop_length and loop_volume, found "
+            f'{" and ".join(given) or "none"}; add loop_bore = "0.25 mm"',
+        )
+
+
+def _dead_times(document: Tables) -> Iterator[Problem]:
+    timed = [index for index, one in _columns(document) if "dead_time" in one]
+    for index in timed[1:]:
+        yield Problem(
+            ("path", index, "dead_time"),
+            "expected the dead time of one column, which is recorded behind all of them, found "
+            "another; give porosity instead",
+        )
 
 
 def _names(document: Tables) -> Iterator[Problem]:
@@ -318,14 +342,8 @@ def _sample(document: Tables) -> Iterator[Problem]:
         if SAMPLE_FACTOR in solute and not _sampled(shape):
             yield Problem(
                 ("solutes", index, SAMPLE_FACTOR),
-                f"expected shape plug or washout, whose volume holds the sample's solvent, found "
-                f"{shape}; write another shape or leave out {SAMPLE_FACTOR}",
-            )
-        if "retention_time" in solute and (by == STRONG or SAMPLE_FACTOR in solute):
-            yield Problem(
-                ("solutes", index, "retention_time"),
-                "expected retention_factor beside a solvent of the sample's own, which changes "
-                "the time, found retention_time; give k in the eluent",
+                "expected shape plug, washout or loop, whose volume holds the sample's solvent, "
+                f"found {shape}; write another shape or leave out {SAMPLE_FACTOR}",
             )
 
 
@@ -378,6 +396,8 @@ def _readable(method: Tables) -> bool:
 RULES: tuple[Callable[[Tables], Iterator[Problem]], ...] = (
     _names,
     _parts,
+    _dead_times,
+    _loop,
     _joined,
     _eluent,
     _solutes,

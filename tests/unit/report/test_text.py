@@ -179,6 +179,13 @@ def test_what_comes_back_within_the_error_is_said_to_be_below_it(result):
     assert cell == "250 ± 13"
 
 
+def test_the_pressure_is_held_against_its_limit():
+    pressure = Pressure(total=248e5, parts={}, cell_inlet=NAN, limit=600e5)
+    assert "within the limit of 600 bar" in pressure_line(pressure)
+    assert "above the limit" in pressure_line(replace(pressure, limit=200e5))
+    assert "limit" not in pressure_line(replace(pressure, limit=NAN))
+
+
 def test_noise_is_shown_where_it_is_given(result):
     quiet = {name: np.full(1, NAN) for name in SIGNALS} | {"relative_noise": np.ones(1)}
     said = signal_table(replace(result, signal=quiet))

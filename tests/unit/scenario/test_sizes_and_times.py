@@ -6,6 +6,7 @@ import pytest
 import tailrace
 from tailrace.errors import ScenarioError
 from tailrace.journey import travel
+from tailrace.scenario.assumptions import unusual
 from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
 
@@ -146,3 +147,81 @@ def test_a_tube_by_volume_runs(tmp_path):
     text = TEXT.replace("TUBE", 'bore = "0.12 mm"\nvolume = "4.5 uL"').replace("DETECTOR", "")
     path.write_text(text.replace("SOLUTE", "retention_factor = 1.0"))
     assert tailrace.run(path).parts[1].volume == pytest.approx(4.5e-9)
+
+
+TIMED = """
+[method]
+flow = "0.5 mL/min"
+eluent = { water = 1.0 }
+[[solutes]]
+name = "one"
+retention_factor = 0
+diffusivity = "1e-9 m^2/s"
+[injection]
+shape = "plug"
+volume = "2 uL"
+[[path]]
+name = "tube"
+part = "tube"
+bore = "0.12 mm"
+length = "400 mm"
+[[path]]
+name = "column"
+part = "column"
+bore = "2.1 mm"
+length = "50 mm"
+particle_diameter = "2.7 um"
+particle = "core-shell"
+head_volume = "0.5 uL"
+porosity = 0.54
+[[path]]
+name = "cell"
+part = "cell"
+volume = "2 uL"
+"""
+
+
+def test_a_dead_time_as_recorded_gives_the_porosity():
+    """That of an unretained peak, simulated, brings back the porosity it was simulated with."""
+    recorded = tailrace.run(Scenario.from_text(TIMED)).recorded["mean"][0]
+    text = TIMED.replace("porosity = 0.54", f'dead_time = "{recorded} s"')
+    made = Scenario.from_text(text)
+    assert made.document.path[1].porosity == pytest.approx(0.54, rel=1e-6)
+    assert any("from the dead time" in line for line in made.assumptions())
+    slower = made.changed({"method.flow": "0.25 mL/min"})
+    assert slower.document.path[1].porosity == pytest.approx(0.54, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("porosity = 0.54", 'dead_time = "5 s"', "expected a time between"),
+        ("porosity = 0.54", 'porosity = 0.54\ndead_time = "12 s"', "either porosity or dead_time"),
+        ("porosity = 0.54", 't0 = "12 s"', 'write "dead_time"'),
+        ("retention_factor = 0", 'retention_factor = 0\nt0 = "1 min"', "table of the column"),
+    ],
+)
+def test_a_dead_time_that_cannot_be_is_one_sentence(old, new, said):
+    with pytest.raises(ScenarioError) as refused:
+        Scenario.from_text(TIMED.replace(old, new))
+    assert said in refused.value.problems[0]
+
+
+def test_a_porosity_that_such_particles_hardly_have_is_noted():
+    assert not unusual(Scenario.from_text(TIMED))
+    (line,) = unusual(Scenario.from_text(TIMED.replace("0.54", "0.64")))
+    assert "porosity 0.64 lies outside" in line
+
+
+@pytest.mark.parametrize("factor", [0.5, 40])
+def test_a_retention_time_holds_with_a_sample_in_a_solvent_of_its_own(factor):
+    text = TIMED.replace(
+        "retention_factor = 0", f'retention_time = "1.5 min"\nsample_retention_factor = {factor}'
+    )
+    made = Scenario.from_text(text)
+    assert tailrace.run(made).recorded["mean"] == pytest.approx(90, rel=2e-3)
+
+
+def test_what_a_rise_time_is_taken_for_is_said():
+    text = TIMED + '[detector]\nrise_time = "0.22 s"\n'
+    assert any("time constant 0.1 s" in one for one in Scenario.from_text(text).assumptions())

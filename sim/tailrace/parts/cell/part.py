@@ -51,8 +51,8 @@ class Cell(Stirred):
         return [
             Doubt(
                 taken="one mixed tank (V^2), and not read along its axis (V^2/12)",
-                settled="the tailing of the peak of a union in place of the column, since only "
-                "what is mixed trails",
+                settled="the tailing of the peak of a union in place of the column: a mixed cell "
+                "tails, one read along its axis does not",
                 others=(replace(self, read="axis"),),
             )
         ]

@@ -135,6 +135,12 @@ class Column(Part):
         return _given(self.porosity, self.external_porosity + usual_pores * (shell / usual_shell))
 
     @property
+    def most_porosity(self) -> float:
+        """Total porosity of which nothing but cores is left out. 1."""
+        outside = np.asarray(self.external_porosity)
+        return float(np.min(outside + (1 - outside) * self.shell_share))
+
+    @property
     def shell_porosity(self) -> FloatArray:
         """Pores of the shell over the shell. Scalar or (lanes,) array, 1."""
         pores = self.total_porosity - self.external_porosity

@@ -22,6 +22,7 @@ from tailrace.quantities.fields import (
     FlowRate,
     Length,
     ParticleDiameter,
+    ProgrammeTime,
     Rate,
     Temperature,
     Volume,
@@ -90,6 +91,12 @@ class ColumnTable(PathTable):
     )
     porosity: float | None = Field(
         None, gt=0.2, lt=0.9, examples=[0.52], description="Total porosity of the bed."
+    )
+    dead_time: ProgrammeTime | None = Field(
+        None,
+        description="Of an unretained solute (t0), as recorded on this instrument; in place of "
+        "porosity.",
+        examples=["0.47 min"],
     )
     external_porosity: float | None = Field(
         None, gt=0.2, lt=0.7, examples=[0.4], description="Between the particles, of the bed."

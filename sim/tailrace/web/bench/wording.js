@@ -54,6 +54,7 @@ const MEANINGS = {
   "path.fitting.gap_bore": "Inner diameter of the gap between the end of the tube and the bottom of the joint.",
   "path.fitting.gap_length": "How far the end of the tube stands off; 0.02 mm of one that is cut square and seated.",
   "path.chamber.volume": "Mixed: a filter, a mixer, a groove of a valve.",
+  "path.column.dead_time": "When an unretained solute (t0) is recorded on this instrument as it is; in place of the porosity.",
   "path.column.bore": "Inner diameter of the bed.",
   "path.column.length": "Of the bed.",
   "path.column.particle_diameter": "Of the packing.",

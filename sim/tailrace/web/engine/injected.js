@@ -17,9 +17,11 @@ import { reducedCumulants, throughTube } from "./tables.js";
  * @returns {Part}
  */
 export function loopOf(given) {
-  const area = (Math.PI / 4) * given.loop_bore ** 2;
-  const loop_length = given.loop_length ?? given.volume / area;
-  const whole = area * loop_length;
+  const section = (/** @type {number} */ bore) => (Math.PI / 4) * bore ** 2;
+  const size = given.loop_volume ?? given.volume;
+  const bore = given.loop_bore ?? Math.sqrt(size / given.loop_length / section(1));
+  const length = given.loop_length ?? size / section(bore);
+  const whole = section(bore) * length;
   if (!(given.volume <= whole * (1 + 1e-6))) {
     throw new Refusal(
       `expected at most the ${(whole * 1e9).toPrecision(3)} uL that the loop holds, found ` +
@@ -27,7 +29,7 @@ export function loopOf(given) {
       ["injection", "volume"],
     );
   }
-  return { ...given, loop_length, whole, name: "injection", kind: "loop" };
+  return { ...given, loop_bore: bore, loop_length: length, whole, name: "injection", kind: "loop" };
 }
 
 /**

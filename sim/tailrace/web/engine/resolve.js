@@ -1,6 +1,6 @@
 // A scenario as TOML parses it, to parts and streams in SI: as `scenario/build.py`.
 
-import { deadTime } from "./column.js";
+import { columnOf, deadTime } from "./column.js";
 import { densityOf, molarVolumeOf, viscosityOf, wilkeChang } from "./eluent.js";
 import { Refusal, constant, facts } from "./facts.js";
 import { can, cumulantsOf, kindOf, partOf } from "./parts.js";
@@ -21,6 +21,7 @@ import { display } from "./units.js";
  * @property {string[]} names of the solutes
  * @property {Passage[][]} lanes by solute: injector, the path in order, detector
  * @property {number} pressureLimit Pa; NaN: none
+ * @property {(number | undefined)[]} porosities by place on the path, of columns with a dead time
  */
 
 const MOST_FACTOR = 1e4;
@@ -51,9 +52,10 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
     ),
   );
   /** @type {Resolved} */
-  const found = { problems, names: [], lanes: [], pressureLimit: NaN };
+  const found = { problems, names: [], lanes: [], pressureLimit: NaN, porosities: [] };
   if (problems.length) return found;
   try {
+    found.porosities = withPorosity(read, files);
     const parts = partsOf(read, files, memo);
     found.names = read.solutes.map((one) => one.name);
     found.lanes = read.solutes.map((solute, lane) =>
@@ -74,15 +76,16 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
 /** @typedef {Record<string, import("./injected.js").Curve>} Files injected curves by the names that scenarios use */
 
 /**
- * The scenario with a retention factor for each retention time, which goes with all that is done
- * to the instrument later.
+ * The scenario with a porosity for a dead time and a retention factor for each retention time, which
+ * go with all that is done to the instrument later.
  * @param {Table} scenario
  * @param {Files} [files]
  * @returns {Table} the same where there is no such time, or it is none
  */
 export function settled(scenario, files) {
-  if (!scenario.solutes?.some?.((/** @type {any} */ one) => isTable(one) && "retention_time" in one))
-    return scenario;
+  const has = (/** @type {any} */ rows, /** @type {string} */ key) =>
+    rows?.some?.((/** @type {any} */ one) => isTable(one) && key in one);
+  if (!has(scenario.solutes, "retention_time") && !has(scenario.path, "dead_time")) return scenario;
   const resolved = resolve(scenario, files);
   if (resolved.problems.length) return scenario;
   const solutes = scenario.solutes.map((/** @type {Table} */ one, /** @type {number} */ lane) => {
@@ -90,7 +93,12 @@ export function settled(scenario, files) {
     const { retention_time: _, ...others } = one;
     return { ...others, retention_factor: resolved.lanes[lane][0].stream.retention };
   });
-  return { ...scenario, solutes };
+  const path = scenario.path.map((/** @type {Table} */ one, /** @type {number} */ at) => {
+    if (!("dead_time" in one)) return one;
+    const { dead_time: _, ...others } = one;
+    return { ...others, porosity: resolved.porosities[at] };
+  });
+  return { ...scenario, solutes, path };
 }
 
 /**
@@ -273,6 +281,37 @@ function correlated(composition, temperature, given) {
     if (problem instanceof Refusal) return false;
     throw problem;
   }
+}
+
+/**
+ * Give columns with a dead time their porosity.
+ * @param {Read} read its path is changed
+ * @param {Files} files
+ * @returns {(number | undefined)[]} by place on the path
+ */
+function withPorosity(read, files) {
+  if (!read.path.some((one) => one.dead_time !== undefined)) return [];
+  const parts = partsOf(read, files, newMemo());
+  const passages = laneOf(read, parts, { ...read.solutes[0], retention_factor: 0 }).filter(({ part }) => !part.behind);
+  const unretained = passages.reduce((all, { part, stream }) => all + cumulantsOf(part, stream).mean, 0);
+  const found = read.path.map((one) => {
+    if (one.dead_time === undefined) return undefined;
+    const { part, stream } = passages.find(({ part }) => part.name === one.name) ?? passages[0];
+    return part.total_porosity * (1 + (one.dead_time - unretained) / deadTime(part, stream));
+  });
+  read.path = read.path.map((one, at) => {
+    if (found[at] === undefined) return one;
+    const { core, external_porosity: low } = columnOf(one);
+    const porosity = /** @type {number} */ (found[at]);
+    const high = low + (1 - low) * (1 - core ** 3);
+    if (low < porosity && porosity < high) return { ...one, porosity };
+    throw new Refusal(
+      `expected a time that leaves the bed a porosity between ${low.toPrecision(3)} and ${high.toPrecision(3)}, found ` +
+        `${display(one.dead_time, "duration")}; correct it, or the sizes of the path`,
+      ["path", at, "dead_time"],
+    );
+  });
+  return found;
 }
 
 /**

@@ -12,6 +12,7 @@ export const EITHER_OR = [
   ["interval", "rate"],
   ["averaged", "moving_average"],
   ["retention_factor", "retention_time"],
+  ["porosity", "dead_time"],
 ];
 export const LIQUIDS = ["water", "acetonitrile", "methanol"];
 const DIFFUSION = ["diffusivity", "molar_volume", "formula"];

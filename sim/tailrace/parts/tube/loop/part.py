@@ -88,7 +88,7 @@ class Loop(Part):
         needed = float(np.max(np.asarray(self.length) * self.volume / self.whole))
         return "volume", (
             f"expected at most the {whole} that the loop holds, found {filled}; fill less, or "
-            f"write loop_length: {show(1.001 * needed, 'length')} of this bore hold it"
+            f"give a longer one: {show(1.001 * needed, 'length')} of this bore hold it"
         )
 
     def no_transfer(self, stream: Stream) -> str:
@@ -99,7 +99,9 @@ class Loop(Part):
         """How the loop is filled and lies."""
         found = ["the loop is filled evenly over its section and taken as straight; its pressure "
                  "is left out"]  # fmt: skip
-        if "loop_length" not in given:
+        if "strong" in given:
+            found.append("the sample's solvent leaves it as a plug of the volume that is filled")
+        if not {"loop_length", "loop_volume"} & set(given):
             whole = show(float(np.max(self.length)), "length", 3)
             found.append(f"the sample fills the loop, {whole} of its bore, none given")
         elif "emptied" not in given and np.any(np.asarray(self.volume) < 0.999 * self.whole):
