@@ -191,7 +191,6 @@ def test_an_improved_instrument_has_the_solvent_too():
     [
         ({"injection": 'shape = "gaussian"\nsigma = "0.1 s"'}, "plug, washout or loop"),
         ({"path": TUBE}, "expected a column on the path"),
-        ({"k": 'retention_time = "3 min"'}, "expected retention_factor beside a solvent"),
         ({"path": COLUMN + 'kinetics = "lumped"\n'}, "in equilibrium with sample_retention_factor"),
         ({"more": GRADIENT, "k": "kw = 200\ns = 4"}, "strong in [injection] in its place"),
         ({"injection": 'shape = "plug"\nvolume = "1 uL"\nstrong = 0.1'}, "leave out sample"),
