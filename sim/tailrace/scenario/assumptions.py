@@ -18,7 +18,6 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import plain, show
 from tailrace.scenario.build import (
     OF_ALL_PARTS,
-    dead_times,
     detector_of,
     diffusivities,
     has_correlation,
@@ -41,6 +40,7 @@ from tailrace.scenario.model import (
     SoluteTable,
 )
 from tailrace.scenario.read import tables_of
+from tailrace.scenario.timed import dead_times
 
 LIES = "a look at the radius of the bends of these tubes"
 """What settles whether tubes are bent."""

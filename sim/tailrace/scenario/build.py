@@ -14,12 +14,10 @@ from tailrace.eluent.stream import WATER_DENSITY, Stream
 from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError
 from tailrace.journey.itinerary import Itinerary
-from tailrace.parts import KINDS, part_class
-from tailrace.parts.base import Part, Passage, Passages
+from tailrace.parts import KINDS
+from tailrace.parts.base import Part, Passage
 from tailrace.parts.behind import up_to_cell
 from tailrace.parts.column.gradient import GradientColumn, MigrationColumn
-from tailrace.parts.column.part import Column
-from tailrace.parts.column.table import ColumnTable
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.placed import placed
@@ -47,7 +45,6 @@ MOST_FACTOR = 1e4
 """A solute with a greater k at the end of the programme counts as one that never leaves; the same
 bound holds for a retention factor that is given."""
 
-MOST_ROUNDS = 60
 OF_ALL_PARTS = {"bend_radius"}
 """Keys of the method that hold for every part which has them too and does not say."""
 
@@ -182,122 +179,6 @@ def stream(scenario: Contents, temperature: float) -> Stream:
         amount=_known(scenario, "amount"),
         absorptivity=_known(scenario, "absorptivity"),
     )
-
-
-def _with_porosity(scenario: Made) -> tuple[Made, list[Problem]]:
-    """The scenario with the porosity that a dead time leaves the bed, by mean times."""
-    timed = [
-        (index, one.dead_time)
-        for index, one in enumerate(scenario.document.path)
-        if isinstance(one, ColumnTable) and one.dead_time is not None
-    ]
-    for index, time in timed:
-        one = scenario.document.path[index]
-        part = part_of(one, scenario.document.method)
-        assert isinstance(part, Column)
-        here = stream(scenario, one.temperature or scenario.document.method.temperature)
-        bed, usual = float(np.max(part.dead_time(here))), float(np.max(part.total_porosity))
-        unretained = dead_times(scenario)[1][0]
-        porosity = usual * (1 + (time - unretained) / bed)
-        low, high = float(np.max(part.external_porosity)), part.most_porosity
-        if not low < porosity < high:
-            ends = [show(unretained + bed * (end / usual - 1), "duration") for end in (low, high)]
-            sentence = (
-                f"expected a time between {' and '.join(ends)}, since the bed's porosity lies "
-                f"between {low:g} and {high:.3g}, found {show(time, 'duration')}; correct it, or "
-                "the sizes of the path"
-            )
-            return scenario, [Problem(("path", index, "dead_time"), sentence)]
-        path = list(scenario.tables["path"])
-        kept = {key: value for key, value in path[index].items() if key != "dead_time"}
-        path[index] = kept | {"porosity": float(porosity)}
-        made = {**scenario.tables, "path": path}
-        scenario = replace(scenario, tables=made, document=Document.model_validate(made))
-    return scenario, []
-
-
-def with_retention(scenario: Made) -> tuple[Made, list[Problem]]:
-    """The scenario with a porosity for a dead time and a retention factor for each retention time,
-    which go with all that is done to the instrument later; and the times that are none on it.
-
-    k = (retention time - time without retention) / dead time of the bed, by mean times.
-    """
-    scenario, problems = _with_porosity(scenario)
-    if problems:
-        return scenario, problems
-    timed = {
-        index: one.retention_time
-        for index, one in enumerate(scenario.document.solutes)
-        if one.retention_time is not None
-    }
-    if not timed:
-        return scenario, []
-    dead, unretained = dead_times(scenario)
-    document = scenario.document
-    column = next(one for one in document.path if part_class(one.part).separates)
-    ratios = retention_ratios(document, *temperatures(column, document.method))
-    solutes = list(scenario.tables["solutes"])
-    for index, time in timed.items():
-        factor = (time - unretained[index]) / dead[index] / ratios[index]
-        if not 0 <= factor <= MOST_FACTOR:
-            problems.append(
-                Problem(
-                    ("solutes", index, "retention_time"),
-                    "expected a time from "
-                    f"{show(unretained[index], 'duration')}, when an unretained solute is "
-                    f"recorded on this path, found {show(time, 'duration')}; correct it, or "
-                    "the porosity of the column",
-                )
-            )
-        solutes[index] = {
-            key: value for key, value in solutes[index].items() if key != "retention_time"
-        } | {"retention_factor": float(factor)}
-    if problems:
-        return scenario, problems
-    made = _retained(scenario, solutes)
-    for _ in range(MOST_ROUNDS):
-        passages = itinerary(made).passages
-        if not any(part.focuses for part, _ in passages):
-            break  # else the sample's solvent changes the time, too
-        late = {index: time - _mean(passages)[index] for index, time in timed.items()}
-        if all(abs(late[index]) <= 1e-9 * time for index, time in timed.items()):
-            break
-        for index, by in late.items():
-            old = solutes[index]["retention_factor"]
-            more = float(max(old + by / dead[index] / ratios[index], 0.0))
-            solutes[index] = solutes[index] | {"retention_factor": more}
-        made = _retained(made, solutes)
-    return made, []
-
-
-def _retained(scenario: Made, solutes: list[Any]) -> Made:
-    made = {**scenario.tables, "solutes": list(solutes)}
-    return replace(scenario, tables=made, document=Document.model_validate(made))
-
-
-def _mean(passages: Passages) -> FloatArray:
-    """Mean time at which each solute is recorded, (lanes,) array, s."""
-    mean = np.zeros(passages[0][1].lanes)
-    for part, liquid in passages:
-        if not part.behind:
-            mean = mean + KINDS[part.kind].theory(part.met_at(mean, liquid), liquid).mean
-    return mean
-
-
-def dead_times(scenario: Contents) -> tuple[FloatArray, FloatArray]:
-    """Dead time of the bed, and mean time at which an unretained solute is recorded.
-
-    Two (lanes,) arrays, s. Parts behind the recording do not count.
-    """
-    bed, outside = (np.zeros(len(scenario.document.solutes)) for _ in range(2))
-    for part, liquid in itinerary(scenario).passages:
-        if part.behind:
-            continue
-        if isinstance(part, Column):
-            bed, outside = bed + part.dead_time(liquid), outside + 2 * part.head_time(liquid)
-        else:
-            outside = outside + KINDS[part.kind].theory(part, liquid).mean
-    return bed, bed + outside
 
 
 def _known(scenario: Contents, key: str) -> FloatArray:

@@ -13,12 +13,12 @@ from tailrace.scenario.build import (
     retention_ratios,
     temperatures,
     unsupported,
-    with_retention,
 )
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import Document, MethodTable
 from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown, without_echoes
 from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, separates, table, tables
+from tailrace.scenario.timed import with_retention
 from tailrace.scenario.toml import as_toml
 
 TWO_OF = ("volume", "length", "bore")

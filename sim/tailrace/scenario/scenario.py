@@ -13,7 +13,7 @@ from tailrace.display import Displayed
 from tailrace.errors import ScenarioError, printable
 from tailrace.journey.itinerary import Itinerary
 from tailrace.scenario.assumptions import assumptions
-from tailrace.scenario.build import itinerary, unsupported, with_retention
+from tailrace.scenario.build import itinerary, unsupported
 from tailrace.scenario.change_rules import (
     broken_changes,
     broken_columns,
@@ -38,6 +38,7 @@ from tailrace.scenario.read import bytes_of, sentences, tables_of, text_of
 from tailrace.scenario.reading import broken_readings
 from tailrace.scenario.rules import broken_rules, table
 from tailrace.scenario.target import target
+from tailrace.scenario.timed import with_retention
 from tailrace.scenario.toml import as_toml, in_toml
 
 UNNAMED = "scenario"
