@@ -85,6 +85,7 @@ LONG = (
     "test_names_of_inputs_may_be_anything[names0]",
     "test_march_of_two_sites_against_its_cumulants[numbers0]",
     "test_improve.py::test_a_second_run_writes_the_same_bytes",
+    "test_followed.py::test_the_command_takes_steps_back",
 )
 """Tests that take many seconds and repeat in the large what others hold in the small. They run with
 TAILRACE_ALL_TESTS=1 in the environment, so that the rest stays short enough to be run."""

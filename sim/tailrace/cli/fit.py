@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.measured import carried_out, out_option
-from tailrace.cli.studying import Content, json_option, make_folder, replace_option
+from tailrace.cli.studying import Content, data_files, json_option, replace_option
 
 if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
@@ -49,9 +49,4 @@ def _fitted(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Conten
     """The scenario that was found with its data files."""
     from tailrace.studies.measured.writing import fitted_text
 
-    files: dict[Path, Content] = {}
-    for name, content in loaded.files.contents().items():
-        if out.resolve() in (out / name).resolve().parents:
-            make_folder((out / name).parent)
-            files[out / name] = content
-    return files | {out / "fitted.toml": fitted_text(loaded, study).encode()}
+    return data_files(out, loaded) | {out / "fitted.toml": fitted_text(loaded, study).encode()}

@@ -7,13 +7,14 @@ import json
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from tailrace.cli.studying import (
     Content,
     cluster_option,
+    data_files,
     engine_option,
     json_option,
     own_options,
@@ -32,8 +33,11 @@ if TYPE_CHECKING:
     from tailrace.journey.itinerary import Itinerary
     from tailrace.journey.result import Result
     from tailrace.journey.verification import CrossCheck
+    from tailrace.records.provenance import Provenance
+    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
+    from tailrace.studies.measured.following import Followed
 
 UNMET = 1
 """Exit code where nothing keeps to the constraints."""
@@ -70,6 +74,12 @@ UNMET = 1
     is_flag=True,
     help="With --out: compute the start and the end with the second solver, too.",
 )
+@click.option(
+    "--measured",
+    is_flag=True,
+    help="Take back what [[measured]] found after the changes that its rows name: say of each step "
+    "whether it brought what it should, and plan what is left from there.",
+)
 @cluster_option
 @engine_option
 @replace_option
@@ -90,6 +100,7 @@ def improve(
     order: str,
     out: Path | None,
     cross_check: bool,
+    measured: bool,
     cluster: str | None,
     engine: str,
     as_json: bool,
@@ -103,12 +114,16 @@ def improve(
     over all orders), what the money and the work buy, and where to stop. The keys of --json are
     those of tailrace.report.improvement.printed.as_json.
 
+    With --out also measured.toml, with rows to fill in for each step; once their files are there,
+    --measured takes them back, and writes steps.html and now.toml, the instrument as it is now.
+
     With --out a study that was stopped goes on where it was: what is done is kept in the folder
     improvement.h5.parts until the file is written.
 
     \b
     tailrace improve scenarios/decide/brewery-core-shell.toml --out out/brewery
     tailrace improve lab.toml --aim resolution --budget 500 --signal-to-noise 0.8
+    tailrace improve out/brewery/measured.toml --measured --out out/brewery-2
     """
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.planning import planned
@@ -117,18 +132,83 @@ def improve(
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
+    if out is not None and scenario.resolve() == (out / "measured.toml").resolve():
+        raise TailraceError(
+            f"--out {out}: expected a folder without {scenario}, which would be overwritten, found "
+            "its own; name another one"
+        )
     loaded = Scenario.load(scenario)
+    followed, source = _followed(loaded, out) if measured else None, provenance_of(loaded)
+    if followed is not None:
+        loaded = followed.now
+        if not followed.left:
+            _print_followed(followed, source, as_json)
+            report_written([] if out is None else write_files(out, _made(out, followed)))
+            return
     plan = planned(loaded, aim or "", of, constraints, _share(stop), order, engine)
     record = None if out is None else out / "improvement.h5"
     with studying(plan, record, cluster, steps="parts passed", engine=engine) as study:
         found = answer(plan, study.runner, typical=expect is not None or out is not None)
-    _print(found, as_json, expect is not None)
-    written = [] if out is None else study.write(out, _files(out, found, cross_check))
+    made = {}
+    if followed is not None and as_json:
+        made = {"made": _as_json(followed, source)}
+    elif followed is not None:
+        _print_followed(followed, source, as_json)
+    _print(found, as_json, expect is not None, made)
+    more = {} if out is None or followed is None else _made(out, followed)
+    written = [] if out is None else study.write(out, _files(out, found, cross_check) | more)
     if file is not None:
         written += _write_expected(file, found)
     report_written(written)
     if found.outcome == "infeasible":
         click.get_current_context().exit(UNMET)
+
+
+def _followed(loaded: Scenario, out: Path | None) -> Followed:
+    """What the measurements say of the steps that were made."""
+    from tailrace.studies.measured.following import answer, plan
+
+    planned, file = plan(loaded), None if out is None else out / "steps.h5"
+    with studying(planned, file, steps="hypotheses") as study:
+        found = answer(planned, study.runner)
+        if study.checkpoint is not None:
+            study.checkpoint.remove()
+    return found
+
+
+def _print_followed(followed: Followed, source: Provenance, as_json: bool) -> None:
+    from tailrace.report.measured.steps import text_of
+
+    if as_json:
+        print_json(_as_json(followed, source))
+    else:
+        click.echo(text_of(followed) + "\n")
+
+
+def _as_json(followed: Followed, source: Provenance) -> dict[str, Any]:
+    from tailrace.report.measured.steps import as_json
+
+    return as_json(followed, source)
+
+
+def _made(out: Path, followed: Followed) -> dict[Path, Content]:
+    """Record, page and pictures of the steps that were made, and the instrument as it is now."""
+    from tailrace.records.record import tree_of
+    from tailrace.records.store import write_record
+    from tailrace.report.measured import steps
+    from tailrace.scenario.scenario import Scenario
+
+    source = followed.source
+    assert isinstance(source, Scenario)
+    record = tree_of(followed, provenance_of(source, own_options()))
+    files: dict[Path, Content] = {
+        out / "steps.h5": lambda path: write_record(path, record),
+        out / "steps.html": steps.page(record).encode(),
+        out / "now.toml": followed.text.encode(),
+    }
+    for name, picture in steps.pictures_of(followed).items():
+        files |= {out / one: made for one, made in picture.files(name).items()}
+    return files | data_files(out, followed.now)
 
 
 def _of(aim: str | None, solute: str | None, pair: str | None) -> str:
@@ -213,8 +293,10 @@ def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Conte
     from tailrace.report.improvement.audit import as_page, pictures_of
     from tailrace.report.improvement.printed import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
+    from tailrace.studies.measured.following import to_fill_in
 
-    provenance = provenance_of(found.scenario, own_options())
+    # where steps were taken back, this is a plan for the scenario that came of them
+    provenance = provenance_of(found.scenario, own_options() | {"measured": False})
     states, checks = _states(found, cross_check)
     record = tree_of(found, provenance, states=states, checks=checks or None)
     pictures = pictures_of(record)
@@ -222,11 +304,14 @@ def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Conte
         "improvement.h5": lambda path: write_record(path, record),
         "report.html": as_page(record, pictures).encode(),
         "worksheet.html": as_sheet(found, provenance).encode(),
+        "measured.toml": to_fill_in(found, f"{out / 'measured.toml'}").encode(),
         "expected.csv": expected_csv(found).encode(),
     }
     for name, picture in pictures.items():
         files |= picture.files(name)
-    return {out / name: content for name, content in files.items()}
+    return {out / name: content for name, content in files.items()} | data_files(
+        out, found.scenario
+    )
 
 
 def _states(
@@ -267,11 +352,11 @@ def _write_expected(file: Path, found: Improvement) -> list[Path]:
     return write_files(file, {file: text.encode()}, "--expect")
 
 
-def _print(found: Improvement, as_json: bool, expect: bool) -> None:
-    """Tables and sentences, or JSON."""
+def _print(found: Improvement, as_json: bool, expect: bool, made: dict[str, Any]) -> None:
+    """Tables and sentences, or JSON, and ``made`` with it."""
     from tailrace.report.improvement import printed
 
     if as_json:
-        print_json(printed.as_json(found, own_version()))
+        print_json(printed.as_json(found, own_version()) | made)
     else:
         show(printed.blocks(found, found.scenario.title, expect))

@@ -20,6 +20,7 @@ from tailrace.records.provenance import own_version
 if TYPE_CHECKING:
     from tailrace.records.checkpoint import Checkpoint
     from tailrace.report.table import Table
+    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.runner import Plan, Progress, Runner
 
 Content: TypeAlias = bytes | Callable[[Path], object]
@@ -114,6 +115,17 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
     except OSError as problem:
         raise not_writable(out, problem, option) from problem
     return list(files)
+
+
+def data_files(out: Path, scenario: "Scenario") -> dict[Path, Content]:
+    """The files that a scenario names, beside it in a folder; those that would lie outside of it
+    are left out."""
+    files: dict[Path, Content] = {}
+    for name, content in scenario.files.contents().items():
+        if out.resolve() in (out / name).resolve().parents:
+            make_folder((out / name).parent)
+            files[out / name] = content
+    return files
 
 
 def own_options() -> dict[str, object]:

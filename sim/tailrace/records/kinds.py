@@ -144,6 +144,13 @@ KINDS: dict[str, Kind] = {
         name="Protocol",
         given=lambda provenance: {"source": provenance},
     ),
+    "tailrace steps": Kind(
+        command="improve",
+        file="steps.h5",
+        module="tailrace.studies.measured.following",
+        name="Followed",
+        given=lambda provenance: {"source": provenance},
+    ),
 }
 """By the ``kind`` that a record says of itself."""
 

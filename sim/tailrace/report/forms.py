@@ -29,7 +29,7 @@ from tailrace.records.sweep_record import as_dataset, as_sweep
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.printed import as_json as improvement_json
-from tailrace.report.measured import comparison, diagnosis, fit, protocol
+from tailrace.report.measured import comparison, diagnosis, fit, protocol, steps
 from tailrace.report.measured.files import as_json as measured_json
 from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
@@ -41,6 +41,7 @@ from tailrace.report.tolerance.printed import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.result import Improvement
 from tailrace.studies.measured.diagnosis import Diagnosis
+from tailrace.studies.measured.following import Followed
 from tailrace.studies.measured.protocol import Protocol
 from tailrace.studies.measured.result import Compared, Fitted
 from tailrace.studies.sweeping import Sweep
@@ -196,6 +197,11 @@ def _of_diagnosis(study: Diagnosis) -> Forms:
 @forms.register
 def _of_protocol(study: Protocol) -> Forms:
     return _of_signals(study, protocol, lambda: draw_plan(study))
+
+
+@forms.register
+def _of_followed(study: Followed) -> Forms:
+    return _of_signals(study, steps, lambda: draw_overlay(next(iter(study.measured.values()))))
 
 
 def to_xarray(value: object) -> xarray.DataTree:

@@ -57,6 +57,7 @@ PAGES = {
     "tailrace fit": "tailrace.report.measured.fit",
     "tailrace diagnosis": "tailrace.report.measured.diagnosis",
     "tailrace measurement plan": "tailrace.report.measured.protocol",
+    "tailrace steps": "tailrace.report.measured.steps",
 }
 """By the kind of record: the module whose ``page`` turns it into a page."""
 

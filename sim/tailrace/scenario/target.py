@@ -89,6 +89,18 @@ def target(document: Tables, text: str) -> Target:
     return Target(name=label, place=(*place, key), kind=kind, words=words, bounds=bounds)
 
 
+def called(document: Tables, name: str) -> Target:
+    """The field of a ``Target.name``, which has no quotes though a part's name may hold points."""
+    try:
+        return target(document, name)
+    except StudyError as error:
+        head, _, key = name.rpartition(".")
+        try:
+            return target(document, f'"{head}".{key}')
+        except StudyError:
+            raise error from None
+
+
 def _tables(document: Tables, names: list[str], text: str) -> list[tuple[Place, type[Table]]]:
     """Place and model of each table that the names lead to; one or more."""
     ends: dict[tuple[str, ...], type[Table]] = {

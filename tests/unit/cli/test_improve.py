@@ -21,6 +21,7 @@ FILES = {
     "report.html",
     "worksheet.html",
     "expected.csv",
+    "measured.toml",
     *(f"{name}.{ending}" for name in ("steps", "frontiers", "peaks") for ending in ("svg", "png")),
 }
 

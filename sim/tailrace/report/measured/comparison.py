@@ -151,13 +151,14 @@ def as_json(study: Compared, provenance: Provenance) -> dict[str, Any]:
         "scenario_sha256": provenance.scenario_sha256,
         "title": study.title,
         "inputs": list(study.inputs),
-        "measured": [_one(one) for one in study.measured.values()],
+        "measured": [one_json(one) for one in study.measured.values()],
         "agrees": study.agrees,
         "sentence": conclusion(study),
     }
 
 
-def _one(one: Comparison) -> dict[str, Any]:
+def one_json(one: Comparison) -> dict[str, Any]:
+    """One measurement; SI."""
     single = ("name", "file", "sha256", "solute", "signal_unit", "noise", "delay", "area")
     more = ("delay_uncertainty", "area_uncertainty", "residual_over_noise")
     keys = (

@@ -139,7 +139,7 @@ def sections(study: Protocol) -> list[Section]:
         Section(title="Plan", tables=[plan_table(study)]),
         Section(title="Expected", tables=[expected_table(study)], pictures=[0]),
         Section(title="Faults", tables=[identified_table(study)], lines=told(study)),
-        Section(title="Sheet", tables=[sheet_table(study)]),
+        Section(title="Sheet", tables=[sheet_table(study)], lines=[BACK]),
     ]
 
 
@@ -148,11 +148,17 @@ def text_of(study: Protocol) -> str:
     return as_text(study.title, sections(study), conclusion(study), CAUTIONS)
 
 
+BACK = (
+    "Afterwards: keep the files beside measured.toml, under these names, and ask "
+    "`tailrace compare measured.toml` whether they are as expected, `tailrace diagnose "
+    "measured.toml` what to look for where they are not."
+)
+
+
 def sheet_of(study: Protocol) -> str:
     """The sheet to fill in, as plain text."""
-    parts = [
-        Section(title="", tables=[plan_table(study), expected_table(study), sheet_table(study)])
-    ]
+    tables = [plan_table(study), expected_table(study), sheet_table(study)]
+    parts = [Section(title="", tables=tables), Section(title="", lines=[BACK])]
     return as_text(f"{TITLE}: {study.title}", parts, conclusion(study), CAUTIONS) + "\n"
 
 

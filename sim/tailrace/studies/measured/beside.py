@@ -39,7 +39,7 @@ def partners(first: Tried, suspects: Sequence[Suspect], none: Tried) -> list[Pai
     """Every other fault beside one that was fitted."""
     (own,) = first.suspects
     points = sum(one.size for one in first.problem.sides)
-    left = first.problem.residuals(first.optimum.values)[:points]
+    left = first.optimum.left[:points]
     taken = np.linalg.qr(first.optimum.jacobian[:points])[0]
     found = []
     for other in suspects:
@@ -71,7 +71,7 @@ def _left(
 def alike(suspects: Sequence[Suspect], none: Tried) -> FloatArray:
     """Which faults cannot be told from each other at ``SMALL``: 1 where so, (n, n) array."""
     points = sum(one.size for one in none.problem.sides)
-    left = none.problem.residuals(none.optimum.values)[:points]
+    left = none.optimum.left[:points]
     taken = np.linalg.qr(none.optimum.jacobian[:points])[0]
     changes = np.array([one.left[one.small[0]] - left for one in suspects])
     changes = changes - (changes @ taken) @ taken.T

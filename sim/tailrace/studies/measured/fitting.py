@@ -9,7 +9,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named
 from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import StudyError, target
+from tailrace.scenario.target import StudyError, called
 from tailrace.signals.cubic import sample
 from tailrace.studies.measured.bench import benches, signals
 from tailrace.studies.measured.optimising import COVERED, Optimum, groups, interval
@@ -46,6 +46,13 @@ def plan(scenario: Scenario, free: Sequence[str]) -> Plan:
     Raises StudyError for a field that is none, has no number, or matters for no measurement. Raises
     StudyError or SignalError as of ``benches``.
     """
+    if not free:
+        raise StudyError('--free: expected a field such as "flow cell.volume", found none')
+    return planned(scenario, free)
+
+
+def planned(scenario: Scenario, free: Sequence[str] = ()) -> Plan:
+    """The same where none is freed, too: then what is carried alone is fitted."""
     problem = Problem([Side(one) for one in benches(scenario)], _parameters(scenario, free))
     return Plan(scenario=scenario, problem=problem, free=tuple(free))
 
@@ -61,10 +68,8 @@ def fit(scenario: Scenario, free: Sequence[str]) -> Fitted:
 
 
 def _parameters(scenario: Scenario, free: Sequence[str]) -> list[Free]:
-    if not free:
-        raise StudyError('--free: expected a field such as "flow cell.volume", found none')
     inputs = {one.target.place: one for one in inputs_of(scenario)}
-    found = [target(scenario.tables, text) for text in free]
+    found = [called(scenario.tables, text) for text in free]
     names = [one.place for one in found]
     if len(set(names)) < len(names):
         raise StudyError("--free: expected each field once, found one again; leave it out")
@@ -99,8 +104,7 @@ class Rest:
 
 def rest_of(problem: Problem, optimum: Optimum) -> Rest:
     """What is left at an optimum, and whether the model is at fault."""
-    left = problem.residuals(optimum.values)
-    sides = np.split(left, np.cumsum([one.size for one in problem.sides]))[:-1]
+    sides = np.split(optimum.left, np.cumsum([one.size for one in problem.sides]))[:-1]
     points = sum(one.size for one in sides)
     lost = optimum.values.size + sum(1 + one.level.shape[0] for one in problem.sides)
     each = tuple(float(one @ one) for one in sides)

@@ -33,11 +33,13 @@ class Optimum:
     squares : float, 1
         The sum, of residuals over their standard deviations.
     jacobian : (residuals, parameters) array, over the units of the parameters
+    left : (residuals,) array, 1
     """
 
     values: FloatArray
     squares: float
     jacobian: FloatArray
+    left: FloatArray
 
     @property
     def covariance(self) -> FloatArray:
@@ -87,6 +89,7 @@ def least_squares(
         values=np.asarray(found.x),
         squares=float(2 * found.cost),
         jacobian=np.asarray(found.jac),
+        left=np.asarray(found.fun),
     )
 
 

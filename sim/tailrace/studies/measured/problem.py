@@ -8,7 +8,7 @@ import numpy as np
 
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
-from tailrace.scenario.inputs import Input, inputs_of
+from tailrace.scenario.inputs import Input, correlation_of, inputs_of
 from tailrace.scenario.problems import Place
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Target, Where, value_at, where_is
@@ -139,6 +139,7 @@ class Problem:
             values=values,
             squares=found.squares,
             jacobian=found.jacobian if fixed is None else np.empty((0, 0)),
+            left=found.left,
         )
 
     def residuals(self, values: FloatArray) -> FloatArray:
@@ -168,19 +169,32 @@ class Problem:
             changes = side.changes(bands, values[count + at] * self.steps[at], widths)
             block[:, [*used, count + at]] = changes * np.append(np.ones(len(used)), self.steps[at])
             blocks.append(block)
-        prior = np.zeros((self._prior(values[:count]).size, values.size))
-        rows = [k for k, one in enumerate(self.parameters) if one.prior is not None]
-        for row, k in enumerate(rows):
-            known = self.parameters[k].prior
-            assert known is not None
-            prior[row, k] = self.sizes[k] / known[1]
+        held, _, deviations = self._known
+        prior = np.zeros((len(held), values.size))
+        prior[:, held] = self.apart * self.sizes[held] / deviations
         return np.concatenate([*blocks, prior])
 
+    @cached_property
+    def _known(self) -> tuple[list[int], FloatArray, FloatArray]:
+        """Which parameters something is known of, its mean and standard deviation, SI."""
+        held = [k for k, one in enumerate(self.parameters) if one.prior is not None]
+        known = np.array([self.parameters[k].prior for k in held], dtype=float).reshape(-1, 2)
+        return held, known[:, 0], known[:, 1]
+
+    @cached_property
+    def apart(self) -> FloatArray:
+        """What turns deviations from what is known, which may be correlated, into independent
+        ones; (known, known) array, 1."""
+        base, held = self.benches[0].base, self._known[0]
+        inputs = inputs_of(base)
+        places = [one.target.place for one in inputs]
+        rows = [places.index(self.parameters[k].target.place) for k in held]
+        together = correlation_of(base, inputs)[np.ix_(rows, rows)]
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(together)))
+
     def _prior(self, values: FloatArray) -> FloatArray:
-        pairs = zip(values * self.sizes, self.parameters, strict=True)
-        return np.array(
-            [(one - p.prior[0]) / p.prior[1] for one, p in pairs if p.prior is not None]
-        )
+        held, means, deviations = self._known
+        return np.asarray(self.apart @ ((values[held] * self.sizes[held] - means) / deviations))
 
 
 class Side:

@@ -129,7 +129,7 @@ def _evidence(
         rows.append(np.sqrt(weight) * optimum.jacobian[at : at + side.size])
         at += side.size
     known = optimum.jacobian[at:]
-    logarithm -= 0.5 * float(np.sum(np.square(problem.residuals(optimum.values)[at:])))
+    logarithm -= 0.5 * float(np.sum(np.square(optimum.left[at:])))
     scale = np.ones(optimum.values.size)
     for k, free in enumerate(problem.parameters[:count]):
         if free.prior is not None:
@@ -143,7 +143,7 @@ def _evidence(
         logarithm -= 0.5 * (suspect.reach.at(at_fault) / EXPECTED) ** 2
     whole = np.concatenate([*rows, known]) * scale
     _, size = np.linalg.slogdet(whole.T @ whole + np.diag(before))
-    return logarithm - 0.5 * float(size)
+    return logarithm + float(np.log(np.diag(problem.apart)).sum()) - 0.5 * float(size)
 
 
 def elsewhere(first: Tried) -> float:

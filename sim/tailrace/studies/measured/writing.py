@@ -1,30 +1,39 @@
 """The scenario after a fit: values, what is known of them now, and why."""
 
+from collections.abc import Sequence
+from itertools import combinations
 from typing import Any
 
 from tailrace.quantities.kinds import kind_named
 from tailrace.scenario.changed import with_values
+from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import target
+from tailrace.scenario.target import called, target
 from tailrace.scenario.toml import as_toml
 from tailrace.studies.measured.result import Fitted, Parameter
 
 DIGITS = 6
+STRONGEST = 0.995
+"""Correlation that is written at most."""
 
 
 def fitted_text(scenario: Scenario, study: Fitted) -> str:
-    """The text of a scenario file with the fitted values of the free fields.
+    """The text of a scenario file with the fitted values of the free fields."""
+    return as_toml(fitted_tables(scenario.tables, study, study.free))
+
+
+def fitted_tables(tables: Tables, study: Fitted, written: Sequence[Parameter]) -> Tables:
+    """Tables of a scenario with fitted values of some of the fields.
 
     Each is in ``[[uncertain]]`` as knowledge, with its standard uncertainty and the files it
-    is from, in place of what was there.
+    is from, in place of what was there, and several with their correlations.
     """
-    places = {one.field: target(scenario.tables, one.field).place for one in study.free}
-    values = {places[one.field]: _written(one, one.value, True) for one in study.free}
-    made = with_values(scenario.tables, values)
+    names = [one.field for one in study.parameters]
+    places = {one.field: called(tables, one.field).place for one in written}
+    values = {places[one.field]: _written(one, one.value, True) for one in written}
+    made = with_values(tables, values)
     rows = [
-        row
-        for row in made.get("uncertain", [])
-        if target(scenario.tables, row["field"]).place not in values
+        row for row in made.get("uncertain", []) if target(tables, row["field"]).place not in values
     ]
     files = ", ".join(one.file for one in study.measured.values())
     made["uncertain"] = rows + [
@@ -35,13 +44,28 @@ def fitted_text(scenario: Scenario, study: Fitted) -> str:
             "kind": "knowledge",
             "because": f"fitted to {files}"[:500],
         }
-        for one in study.free
+        for one in written
     ]
-    if "correlated" in made:
-        gone = {one.field for one in study.free}
-        kept = [row for row in made["correlated"] if not gone & set(row["fields"])]
-        made["correlated"] = kept
-    return as_toml({key: value for key, value in made.items() if value != []})
+    kept = [
+        row
+        for row in made.get("correlated", [])
+        if not set(values) & {target(tables, field).place for field in row["fields"]}
+    ]
+    made["correlated"] = kept + [
+        {"fields": [one.field, other.field], "coefficient": round(coefficient, 4)}
+        for one, other in combinations(written, 2)
+        if abs(
+            coefficient := max(
+                -STRONGEST,
+                min(
+                    STRONGEST,
+                    float(study.correlation[names.index(one.field), names.index(other.field)]),
+                ),
+            )
+        )
+        > 1e-3
+    ]
+    return {key: value for key, value in made.items() if value != []}
 
 
 def _written(one: Parameter, value: float, absolute: bool) -> Any:
