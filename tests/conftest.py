@@ -86,6 +86,8 @@ LONG = (
     "test_march_of_two_sites_against_its_cumulants[numbers0]",
     "test_improve.py::test_a_second_run_writes_the_same_bytes",
     "test_followed.py::test_the_command_takes_steps_back",
+    "test_measured_exercises.py::test_the_hidden_fault_is_found[after-service]",
+    "test_measured_exercises.py::test_the_hidden_fault_is_found[false-alarm]",
 )
 """Tests that take many seconds and repeat in the large what others hold in the small. They run with
 TAILRACE_ALL_TESTS=1 in the environment, so that the rest stays short enough to be run."""

@@ -7,7 +7,7 @@ import json
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -25,6 +25,7 @@ from tailrace.cli.studying import (
     studying,
     write_files,
 )
+from tailrace.cli.taken import Taken, taken_back
 from tailrace.errors import AccuracyError, BudgetError, QuantityError, TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS
@@ -33,11 +34,8 @@ if TYPE_CHECKING:
     from tailrace.journey.itinerary import Itinerary
     from tailrace.journey.result import Result
     from tailrace.journey.verification import CrossCheck
-    from tailrace.records.provenance import Provenance
-    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
-    from tailrace.studies.measured.following import Followed
 
 UNMET = 1
 """Exit code where nothing keeps to the constraints."""
@@ -111,14 +109,11 @@ def improve(
 
     The changes stand in the scenario's [[changes]], each with its cost and effort. Printed are the
     best order, one step at a time, what each change is worth (its Shapley value: its gain averaged
-    over all orders), what the money and the work buy, and where to stop. The keys of --json are
-    those of tailrace.report.improvement.printed.as_json.
+    over all orders), what the money and the work buy, and where to stop. Keys of --json:
+    tailrace.report.improvement.printed.as_json.
 
-    With --out also measured.toml, with rows to fill in for each step; once their files are there,
-    --measured takes them back, and writes steps.html and now.toml, the instrument as it is now.
-
-    With --out a study that was stopped goes on where it was: what is done is kept in the folder
-    improvement.h5.parts until the file is written.
+    With --out a study that was stopped goes on where it was (improvement.h5.parts), and rows to
+    fill in for each step are written to measured.toml, which --measured takes back.
 
     \b
     tailrace improve scenarios/decide/brewery-core-shell.toml --out out/brewery
@@ -129,86 +124,32 @@ def improve(
     from tailrace.studies.improving.planning import planned
     from tailrace.studies.improving.solve import answer
 
+    of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
+    _check_out(scenario, out, cross_check)
+    loaded = Scenario.load(scenario)
+    taken = taken_back(loaded, out) if measured else None
+    if taken is not None and not taken.followed.left:
+        return taken.end(as_json, out)
+    loaded = loaded if taken is None else taken.followed.now
+    plan = planned(loaded, aim or "", of, constraints, _share(stop), order, engine)
+    record = out and out / "improvement.h5"
+    with studying(plan, record, cluster, "parts passed", engine) as study:
+        found = answer(plan, study.runner, typical=expect is not None or out is not None)
+    _print(found, as_json, expect is not None, taken)
+    written = [] if out is None else study.write(out, _files(out, found, cross_check, taken))
+    report_written(written if file is None else [*written, *_write_expected(file, found)])
+    click.get_current_context().exit(UNMET if found.outcome == "infeasible" else 0)
+
+
+def _check_out(scenario: Path, out: Path | None, cross_check: bool) -> None:
+    """Refuse what cannot be written, before any work."""
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")
-    of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
     if out is not None and scenario.resolve() == (out / "measured.toml").resolve():
         raise TailraceError(
             f"--out {out}: expected a folder without {scenario}, which would be overwritten, found "
             "its own; name another one"
         )
-    loaded = Scenario.load(scenario)
-    followed, source = _followed(loaded, out) if measured else None, provenance_of(loaded)
-    if followed is not None:
-        loaded = followed.now
-        if not followed.left:
-            _print_followed(followed, source, as_json)
-            report_written([] if out is None else write_files(out, _made(out, followed)))
-            return
-    plan = planned(loaded, aim or "", of, constraints, _share(stop), order, engine)
-    record = None if out is None else out / "improvement.h5"
-    with studying(plan, record, cluster, steps="parts passed", engine=engine) as study:
-        found = answer(plan, study.runner, typical=expect is not None or out is not None)
-    made = {}
-    if followed is not None and as_json:
-        made = {"made": _as_json(followed, source)}
-    elif followed is not None:
-        _print_followed(followed, source, as_json)
-    _print(found, as_json, expect is not None, made)
-    more = {} if out is None or followed is None else _made(out, followed)
-    written = [] if out is None else study.write(out, _files(out, found, cross_check) | more)
-    if file is not None:
-        written += _write_expected(file, found)
-    report_written(written)
-    if found.outcome == "infeasible":
-        click.get_current_context().exit(UNMET)
-
-
-def _followed(loaded: Scenario, out: Path | None) -> Followed:
-    """What the measurements say of the steps that were made."""
-    from tailrace.studies.measured.following import answer, plan
-
-    planned, file = plan(loaded), None if out is None else out / "steps.h5"
-    with studying(planned, file, steps="hypotheses") as study:
-        found = answer(planned, study.runner)
-        if study.checkpoint is not None:
-            study.checkpoint.remove()
-    return found
-
-
-def _print_followed(followed: Followed, source: Provenance, as_json: bool) -> None:
-    from tailrace.report.measured.steps import text_of
-
-    if as_json:
-        print_json(_as_json(followed, source))
-    else:
-        click.echo(text_of(followed) + "\n")
-
-
-def _as_json(followed: Followed, source: Provenance) -> dict[str, Any]:
-    from tailrace.report.measured.steps import as_json
-
-    return as_json(followed, source)
-
-
-def _made(out: Path, followed: Followed) -> dict[Path, Content]:
-    """Record, page and pictures of the steps that were made, and the instrument as it is now."""
-    from tailrace.records.record import tree_of
-    from tailrace.records.store import write_record
-    from tailrace.report.measured import steps
-    from tailrace.scenario.scenario import Scenario
-
-    source = followed.source
-    assert isinstance(source, Scenario)
-    record = tree_of(followed, provenance_of(source, own_options()))
-    files: dict[Path, Content] = {
-        out / "steps.h5": lambda path: write_record(path, record),
-        out / "steps.html": steps.page(record).encode(),
-        out / "now.toml": followed.text.encode(),
-    }
-    for name, picture in steps.pictures_of(followed).items():
-        files |= {out / one: made for one, made in picture.files(name).items()}
-    return files | data_files(out, followed.now)
 
 
 def _of(aim: str | None, solute: str | None, pair: str | None) -> str:
@@ -286,7 +227,9 @@ def _expect_file(expect: str | None) -> Path | None:
     return file
 
 
-def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Content]:
+def _files(
+    out: Path, found: Improvement, cross_check: bool, taken: Taken | None
+) -> dict[Path, Content]:
     """The record and what is made from it."""
     from tailrace.records.record import tree_of
     from tailrace.records.store import write_record
@@ -304,14 +247,14 @@ def _files(out: Path, found: Improvement, cross_check: bool) -> dict[Path, Conte
         "improvement.h5": lambda path: write_record(path, record),
         "report.html": as_page(record, pictures).encode(),
         "worksheet.html": as_sheet(found, provenance).encode(),
-        "measured.toml": to_fill_in(found, f"{out / 'measured.toml'}").encode(),
+        "measured.toml": to_fill_in(found).encode(),
         "expected.csv": expected_csv(found).encode(),
     }
     for name, picture in pictures.items():
         files |= picture.files(name)
-    return {out / name: content for name, content in files.items()} | data_files(
-        out, found.scenario
-    )
+    made = {out / name: content for name, content in files.items()}
+    made |= data_files(out, found.scenario)
+    return made | ({} if taken is None else taken.files(out))
 
 
 def _states(
@@ -352,11 +295,14 @@ def _write_expected(file: Path, found: Improvement) -> list[Path]:
     return write_files(file, {file: text.encode()}, "--expect")
 
 
-def _print(found: Improvement, as_json: bool, expect: bool, made: dict[str, Any]) -> None:
-    """Tables and sentences, or JSON, and ``made`` with it."""
+def _print(found: Improvement, as_json: bool, expect: bool, taken: Taken | None) -> None:
+    """Tables and sentences, or JSON; before them what was taken back."""
     from tailrace.report.improvement import printed
 
     if as_json:
+        made = {} if taken is None else {"made": taken.as_json()}
         print_json(printed.as_json(found, own_version()) | made)
-    else:
-        show(printed.blocks(found, found.scenario.title, expect))
+        return
+    if taken is not None:
+        taken.show()
+    show(printed.blocks(found, found.scenario.title, expect))

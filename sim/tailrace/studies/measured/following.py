@@ -314,19 +314,19 @@ def _known(given: Scenario, state: Tables, rows: Sequence[Tables], free: Sequenc
 HEAD = (
     "# To be taken back: keep each signal under the file that its rows name, take the # off these\n"
     "# rows (and off those of the steps before), and ask\n"
-    "#     tailrace improve {file} --measured\n"
+    "#     tailrace improve measured.toml --measured\n"
     "# Where a peak does not lie in the window that is given here, write the one that it lies in.\n"
 )
 
 
-def to_fill_in(improvement: Improvement, file: str) -> str:
+def to_fill_in(improvement: Improvement) -> str:
     """The scenario with rows of ``[[measured]]`` for each step of a plan: remarks until their
     signals are there."""
     tables = {key: one for key, one in improvement.scenario.tables.items() if key != "measured"}
     rows = (row for step in improvement.steps for row in _planned(improvement, step))
     text = as_toml({"measured": list(rows)}).rstrip("\n").splitlines()
     remarks = "\n".join(f"# {line}" if line else "" for line in text)
-    return f"{as_toml(tables)}\n{HEAD.format(file=file)}\n{remarks}\n"
+    return f"{as_toml(tables)}\n{HEAD}\n{remarks}\n"
 
 
 def _planned(improvement: Improvement, step: Step) -> Iterator[Tables]:

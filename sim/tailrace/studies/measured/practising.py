@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from tailrace.parts import part_class
+from tailrace.quantities.kinds import kind_named
 from tailrace.scenario.changed import OF_THE_START
 from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.scenario import Scenario
@@ -17,7 +18,12 @@ from tailrace.studies.measured.inventing import Invention, csv_of, invented, wid
 
 FLOWS = (0.5, 1.0, 2.0)
 """Of the measurements, over the method's."""
-FAULTS = {"bore": (1.05, 1.25), "volume": (1.3, 2.0), "time_constant": (2.0, 4.0)}
+FAULTS = {
+    "bore": (1.05, 1.25),
+    "gap_length": (5.0, 12.0),
+    "volume": (1.3, 2.0),
+    "time_constant": (2.0, 4.0),
+}
 """Fields that may be at fault, and between which factors."""
 NO_FAULT = 0.2
 """Share of exercises in which nothing is wrong."""
@@ -49,8 +55,8 @@ class Practice:
     factor: float
 
 
-def practice(scenario: Scenario, seed: int) -> Practice:
-    """Make an exercise of a scenario; the same for the same seed.
+def practice(scenario: Scenario, seed: int, name: str = "") -> Practice:
+    """Make an exercise of a scenario; the same for the same seed. ``name``: before those of files.
 
     Without its columns, if it has some, three flows are measured for its first solute.
 
@@ -65,10 +71,11 @@ def practice(scenario: Scenario, seed: int) -> Practice:
     columns = [one["name"] for one in tables["path"] if part_class(one["part"]).separates]
     flow = scenario.document.method.flow
     solute = scenario.document.solutes[0].name
+    tables["title"] = f"{name or 'practice'}: {scenario.title}, invented measurements"
     tables["measured"] = [
         {
             "name": f"{share * flow * 60e6:.4g} mL/min",
-            "file": f"flow-{at}.csv",
+            "file": f"{name}-flow-{at}.csv".removeprefix("-"),
             "solute": solute,
             "flow": f"{share * flow * 60e6!r} mL/min",
             "without": columns,
@@ -83,7 +90,7 @@ def practice(scenario: Scenario, seed: int) -> Practice:
         place = target(made.tables, field).place
         value = value_at(made.document, place)
         assert value is not None
-        unit = "s" if field.endswith("time_constant") else "m" if field.endswith("bore") else "m^3"
+        unit = kind_named(target(made.tables, field).kind).unit
         made = made.changed({field: f"{factor * value!r} {unit}"})
     for at, one in enumerate(measured_files(made)):
         band = signals([as_measured(made, one).itinerary()])
