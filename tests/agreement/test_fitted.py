@@ -11,7 +11,7 @@ import tailrace
 from tailrace.cli import main
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
-from tailrace.studies.measured.fitting import fit
+from tailrace.studies.measured.fitting import fit, plan
 from tailrace.studies.measured.inventing import Invention
 from tailrace.studies.measured.optimising import groups, interval, least_squares
 from tailrace.studies.measured.writing import fitted_text
@@ -169,3 +169,20 @@ def test_the_command_fits_writes_and_reads_back(tmp_path):
         cell["value"], rel=1e-5
     )
     assert "Cautions" in (out / "report.html").read_text("utf-8")
+
+
+def test_derivatives_are_exact():
+    """Against Richardson's extrapolation of differences of the residuals themselves, at the
+    optimum of noise-free signals, where what the projection changes is nothing."""
+    how = [Invention(interval=one, signal_to_noise=1e9) for one in (0.05, 0.1, 0.025)]
+    problem = plan(measured_scenario(THREE, how, 1), [*TRUTH]).problem
+    start = problem.start
+    exact = problem.jacobian(start)
+    for k in range(start.size):
+        ways = []
+        for step in (2e-3, 1e-3):
+            move = step * np.eye(start.size)[k]
+            ends = [problem.residuals(start + sign * move) for sign in (1, -1)]
+            ways.append((ends[0] - ends[1]) / (2 * step))
+        best = (4 * ways[1] - ways[0]) / 3
+        assert np.abs(exact[:, k] - best).max() < 1e-5 * np.abs(best).max()

@@ -53,7 +53,8 @@ def plan(scenario: Scenario, free: Sequence[str]) -> Plan:
 
 def planned(scenario: Scenario, free: Sequence[str] = ()) -> Plan:
     """The same where none is freed, too: then what is carried alone is fitted."""
-    problem = Problem([Side(one) for one in benches(scenario)], _parameters(scenario, free))
+    sides = [Side(one) for one in benches(scenario)]
+    problem = Problem(sides, _parameters(scenario, free), exact=True)
     return Plan(scenario=scenario, problem=problem, free=tuple(free))
 
 
