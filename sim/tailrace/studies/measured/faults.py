@@ -14,7 +14,7 @@ from tailrace.journey.product import cumulants_of
 from tailrace.journey.propagation import spread
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import BoolArray, FloatArray
 from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Target, Where, target, value_at, where_is
@@ -28,8 +28,9 @@ NO_WASHOUT, STRAIGHT = "0.001 nL", "straight"
 NOTHING = {"length": 1.5e-6, "volume": 1.5e-15, "response time": 1e-6, "duration": 1e-6}
 """By kinds of quantities: what is no more than this is as good as nothing. SI."""
 MOST = 1e9
-FACTOR, TRIED = 30.0, 25
-"""By which a fault makes a number smaller or larger at most; values that are looked at."""
+FACTOR, TRIED, CLOSE = 30.0, 15, 21
+"""By which a fault makes a number smaller or larger at most; values that are looked at, then where
+it shows."""
 SLIGHT, STRONG = 2e-4, 30.0
 """Relative changes of the variance between which faults are looked for."""
 CHANGES = (-0.6, -0.3, -0.1, 0.1, 0.3, 1.0, 3.0, 10.0)
@@ -110,28 +111,44 @@ class Reach:
 
 def reach_of(fault: Fault, setups: Sequence[Setup]) -> Reach | None:
     """None where no measurement shows the fault."""
-    best: tuple[float, FloatArray, FloatArray] | None = None
+    best: tuple[float, Setup, FloatArray] | None = None
     for one in setups:
         if not one.concerned(fault.where):
             continue
         values = fault.tried()
-        with np.errstate(all="ignore"):
-            found = _variances(one, fault.where, values) / _variances(one, fault.where) - 1
-        if values[0] < fault.nominal < values[-1]:
-            apart = np.abs(values / fault.nominal - 1) > 0.01
-            values, found = values[apart], found[apart]
-            at = int(np.searchsorted(values, fault.nominal))
-            values, found = np.insert(values, at, fault.nominal), np.insert(found, at, 0.0)
-        sound = np.isfinite(found)
-        kept = sound & (found < STRONG)
-        shown = np.flatnonzero(kept & (np.abs(found) > SLIGHT))
-        if not shown.size:
-            continue
-        kept[: shown[0]] = kept[shown[-1] + 1 :] = False
-        largest = float(np.abs(np.log1p(found[sound])).max())
-        if values[kept].size > 1 and (best is None or largest > best[0]):
-            best = largest, values[kept], found[kept]
-    return None if best is None else Reach(values=best[1], changes=best[2])
+        sound, kept = _shown(values, _changes(one, fault, values))
+        if kept.any() and (best is None or sound > best[0]):
+            # a spline needs more of them where it shows
+            low, high = np.flatnonzero(kept)[[0, -1]]
+            ends = values[max(low - 1, 0)], values[min(high + 1, values.size - 1)]
+            best = sound, one, np.geomspace(*ends, CLOSE)
+    if best is None:
+        return None
+    _, one, values = best
+    found = _changes(one, fault, values)
+    if values[0] < fault.nominal < values[-1]:
+        apart = np.abs(values / fault.nominal - 1) > 0.01
+        values, found = values[apart], found[apart]
+        at = int(np.searchsorted(values, fault.nominal))
+        values, found = np.insert(values, at, fault.nominal), np.insert(found, at, 0.0)
+    _, kept = _shown(values, found)
+    return Reach(values=values[kept], changes=found[kept]) if np.sum(kept) > 1 else None
+
+
+def _shown(values: FloatArray, changes: FloatArray) -> tuple[float, BoolArray]:
+    """How much a fault changes at most (logarithm), and the values between which it shows."""
+    sound = np.isfinite(changes)
+    kept = sound & (changes < STRONG)
+    shown = np.flatnonzero(kept & (np.abs(changes) > SLIGHT))
+    if not shown.size:
+        return 0.0, np.zeros(values.size, dtype=bool)
+    kept[: shown[0]] = kept[shown[-1] + 1 :] = False
+    return float(np.abs(np.log1p(changes[sound])).max()), kept
+
+
+def _changes(setup: Setup, fault: Fault, values: FloatArray) -> FloatArray:
+    with np.errstate(all="ignore"):
+        return _variances(setup, fault.where, values) / _variances(setup, fault.where) - 1
 
 
 def _variances(setup: Setup, where: Where, values: FloatArray | None = None) -> FloatArray:
