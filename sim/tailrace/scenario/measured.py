@@ -70,8 +70,16 @@ def as_measured(scenario: Made, one: MeasuredFile) -> Made:
     made["solutes"] = [entry for entry in made["solutes"] if entry["name"] == one.solute]
     if not any(part_class(part["part"]).separates for part in made["path"]):
         made.pop("gradient", None)
+        if "strong" not in made["injection"]:
+            # nothing retains: what a gradient says of retention has no one to read it
+            made["solutes"] = [_unretained(entry) for entry in made["solutes"]]
     _with_points(made, one)
     return remade(scenario, made, "")
+
+
+def _unretained(solute: Tables) -> Tables:
+    kept = {key: value for key, value in solute.items() if key not in ("kw", "s")}
+    return kept if len(kept) == len(solute) else {**kept, "retention_factor": 0.0}
 
 
 def broken_measured(scenario: Contents) -> list[Problem]:
