@@ -47,6 +47,18 @@ def test_changes_already_made_are_made():
     assert made.document.path[-1].volume == pytest.approx(1e-9)
 
 
+def test_without_the_column_a_gradient_and_its_retention_are_left_out():
+    gradient = '[gradient]\nprogramme = [ { time = "0 min", strong = 0.3 }, '
+    gradient += '{ time = "2 min", strong = 0.9 } ]\ndwell_volume = "100 uL"\n[[solutes]]'
+    head = UNION.replace("[[solutes]]", gradient, 1)
+    head = head.replace("retention_factor = 1.0", "kw = 300\ns = 4.2")
+    head = head.replace('viscosity = "0.9 mPa*s"', "eluent = { water = 0.45, acetonitrile = 0.55 }")
+    scenario = loaded(with_rows(("u", ""), head=head))
+    made = as_measured(scenario, measured_files(scenario)[0])
+    assert made.document.gradient is None
+    assert made.document.solutes[0].retention_factor == 0
+
+
 WRONG = {
     "a missing file": ('baseline = "no.csv"', "found no such file"),
     "no signal": ('baseline = "bad.csv"', "expected lines of numbers"),
