@@ -140,6 +140,14 @@ def scenario_text(answers: dict[str, str], file: Path) -> str:
     return text
 
 
+def _number(text: str) -> None:
+    try:
+        float(text)
+    except ValueError:
+        found = text.strip()[:60]
+        raise ValueError(f'expected a number such as 3, found "{found}"') from None
+
+
 def _reader(kind: str) -> Callable[[str], str]:
     """Refuses an answer that is none of its kind, so that it is asked again."""
 
@@ -151,7 +159,7 @@ def _reader(kind: str) -> Callable[[str], str]:
             if kind == "mixture":
                 volume_fractions(text)
             elif kind == "number":
-                float(text)
+                _number(text)
             elif kind == "particle" and kind_of_particle(text) not in CORE_RATIO:
                 raise ValueError(f"expected {' or '.join(CORE_RATIO)}")
             elif kind not in ("text", "particle"):

@@ -1,11 +1,12 @@
 """A scenario from a few questions."""
 
+import click
 import pytest
 from click.testing import CliRunner
 
 import tailrace
 from tailrace.cli import main
-from tailrace.cli.starting import QUESTIONS
+from tailrace.cli.starting import QUESTIONS, _reader
 
 
 @pytest.fixture
@@ -80,3 +81,8 @@ def test_a_file_is_written_over_only_where_that_is_said(invoke, tmp_path):
     assert "expected a name that is free" in answer.stderr
     assert invoke("new", "--defaults", "--force").exit_code == 0
     assert file.read_text() != "mine"
+
+
+def test_an_answer_that_is_no_number_is_refused_in_words():
+    with pytest.raises(click.UsageError, match='expected a number such as 3, found "200 mL"'):
+        _reader("number")("200 mL")
