@@ -12,6 +12,7 @@ from tailrace.journey.verification import CrossCheck
 from tailrace.measures import METRICS, SIGNALS
 from tailrace.measures.chromatogram import LEAST_VALLEY
 from tailrace.measures.registry import (
+    APEX,
     ASYMMETRY,
     CAPACITY,
     EXTRA_COLUMN,
@@ -300,7 +301,7 @@ def separation_table(result: Result) -> Table:
 def printed_tables(result: Result) -> list[Table]:
     """What data systems print by the definitions of pharmacopoeias, with their rounded factors.
 
-    None of single peaks with a gradient; of neighbours where there are any.
+    Of single peaks no more than their time with a gradient; of neighbours where there are any.
     """
     names = (PLATES_PRINTED, RETENTION, REDUCED)
     heads = ("plates,", "5.54"), ("retention", "factor k"), ("reduced plate", "height")
@@ -309,14 +310,20 @@ def printed_tables(result: Result) -> list[Table]:
         for name, head in zip(names, heads, strict=True)
         if np.isfinite(result.recorded.get(name, np.nan)).any()
     ]
-    found = []
-    if known and RETENTION in dict(known):
-        columns = [
-            words("solute", lambda lane: result.lanes[lane]),
-            *(metric_column(result, name, *head) for name, head in known),
-        ]
-        title = "As data systems print it (k from recorded times; ± discretisation error)"
-        found.append(tabulated(title, columns, range(len(result.lanes))))
+    if RETENTION not in dict(known):
+        known = []
+
+    def minutes(lane: int) -> str:
+        time, error = (each[APEX][lane] / 60 for each in (result.recorded, result.numerical_error))
+        return with_error(time, error)
+
+    columns = [
+        words("solute", lambda lane: result.lanes[lane]),
+        words("retention time", minutes, "min"),
+        *(metric_column(result, name, *head) for name, head in known),
+    ]
+    title = "As data systems print it (times are recorded, k from them; ± discretisation error)"
+    found = [tabulated(title, columns, range(len(result.lanes)))]
     pairs = separation(result)
     columns = [
         words("neighbours", lambda pair: f"{pairs.first[pair]} / {pairs.second[pair]}"),

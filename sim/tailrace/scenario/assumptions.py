@@ -318,6 +318,10 @@ def remarks(scenario: Contents, result: Result) -> list[str]:
     return [*(one for one in found if one is not None), *left_out(scenario, result)]
 
 
+WORTH_SAYING = 0.05
+"""% of plates: less is not told (our own choice)."""
+
+
 def straightness_remark(scenario: Contents, result: Result) -> str | None:
     """One sentence on what tubes that are taken as straight would do if they were bent.
 
@@ -337,6 +341,8 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
     if not names or not np.all(np.isfinite(change)):
         return None
     plates = 100 * (total / (total + change) - 1)
+    if np.all(np.abs(plates) < WORTH_SAYING):
+        return None
     low, high = (plain(value, 2) for value in (plates.min(), plates.max()))
     more = f"{low} %" if low == high else f"{low} to {high} %"
     return (
