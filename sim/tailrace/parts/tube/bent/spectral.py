@@ -28,7 +28,7 @@ from tailrace.signals.band import Band
 
 TOLERANCE = 2e-5
 """Of the transfer function, relative to the band's largest frequency component."""
-ORDERS = (18, 26, 36, 50, 68, 92, 124)
+ORDERS = (18, 26, 36, 50, 68, 92, 124, 168)
 DEGREES = (24, 48, 96, 192, 384)
 FREQUENCIES, LEVELS, STEPS = 10, 10, 2
 """Frequencies at which solutions are made; doublings of the step; steps of each size."""
