@@ -33,8 +33,9 @@ REPLACE = "tailrace.replace"
 """Where a command notes that it may overwrite."""
 PROBE = 4096
 """Bytes that are written and removed, to see whether they can be."""
-SOON, LONG = 5.0, 60.0
-"""s after which it is told how long a study takes, if so long is left."""
+SOON, LONG, FEW = 5.0, 60.0, 8
+"""s after which it is told how long a study takes, if so long is left; and steps from which that is
+foretold: the first one loads what computes."""
 NARROWEST = 20
 """Columns of a terminal; what claims to be narrower is no terminal."""
 
@@ -307,7 +308,7 @@ class _Foretold:
     def __call__(self, done: int, total: int) -> None:
         now, whole = time.monotonic(), max(total, self._whole)
         begun, first = self._begun = self._begun or (now, done)
-        if self._said or done == first or now - begun < SOON:
+        if self._said or done - first < FEW or now - begun < SOON:
             return
         left = (now - begun) / (done - first) * (whole - done)
         self._said = True
