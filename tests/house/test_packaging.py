@@ -53,7 +53,7 @@ def libraries(folder):
 @pytest.mark.parametrize(
     ("folder", "extras"),
     [
-        ("sim", ("cluster",)),
+        ("sim", ("cluster", "sign")),
         ("tests", ("test",)),
         ("benchmarks", ("test", "bench")),
         ("scenarios", ()),

@@ -37,6 +37,7 @@ COMMANDS = {
     "practice": ("tailrace.cli.practice", "Invent measurements with a hidden fault, to learn."),
     "examples": ("tailrace.cli.starting", "List the scenarios that come with tailrace; copy one."),
     "new": ("tailrace.cli.starting", "Write a commented scenario from a few questions."),
+    "sign": ("tailrace.cli.sign", "Sign a record in a file beside it: who, why, as what, when."),
     "report": ("tailrace.cli.pages", "Make one HTML report of a record."),
     "page": ("tailrace.cli.pages", "Write a page with sliders, to play with and to teach."),
     "bench": (

@@ -106,7 +106,7 @@ def _seconds(option: str, text: str | None) -> float | None:
 
 def _files(out: Path, study: "Measured") -> dict[Path, Content]:
     from tailrace.records.record import tree_of
-    from tailrace.records.store import write_record
+    from tailrace.records.store import write_bytes, write_record
     from tailrace.report.measured.files import page, pictures_of
 
     origin = Provenance(title=study.title, scenario_sha256="", scenario="", version=own_version())
@@ -114,4 +114,4 @@ def _files(out: Path, study: "Measured") -> dict[Path, Content]:
     files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
     for name, picture in pictures_of(study).items():
         files |= {out / file: made for file, made in picture.files(name).items()}
-    return files | {out / "report.html": page(record).encode()}
+    return files | {out / "report.html": lambda path: write_bytes(path, page(record).encode())}

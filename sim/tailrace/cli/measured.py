@@ -33,7 +33,7 @@ def carried_out(
     from tailrace.records.kinds import kind_named
     from tailrace.records.provenance import provenance_of
     from tailrace.records.record import tree_of
-    from tailrace.records.store import write_record
+    from tailrace.records.store import write_bytes, write_record
     from tailrace.report.forms import forms
     from tailrace.report.page import told_by
 
@@ -50,6 +50,10 @@ def carried_out(
         files: dict[Path, Content] = {file: lambda path: write_record(path, record)}
         for name, picture in told.pictures_of(found).items():
             files |= {file.with_name(one): made for one, made in picture.files(name).items()}
-        files |= {file.with_name("report.html"): told.page(record).encode()}
+        files |= {
+            file.with_name("report.html"): lambda path: write_bytes(
+                path, told.page(record).encode()
+            )
+        }
         report_written(study.write(file, files | dict(more(found) if more else {})))
     return found

@@ -139,7 +139,7 @@ def _write(
     """Write the record, the figures and the page; each file is either complete or not there."""
     from tailrace.records.record import as_record
     from tailrace.records.store import write_bytes, write_record
-    from tailrace.report.page import as_page, pictures_of
+    from tailrace.report.page import page, pictures_of
     from tailrace.report.run import bands_csv, recorded_csv
 
     record = as_record(result, provenance, check)
@@ -155,7 +155,7 @@ def _write(
                 written.append(out / file)
                 write_bytes(written[-1], content)
         written.append(out / "report.html")
-        write_bytes(written[-1], as_page(record, provenance, pictures.values()).encode())
+        write_bytes(written[-1], page(record).encode())
     except OSError as problem:
         raise not_writable(out, problem) from problem
     return written

@@ -27,7 +27,7 @@ Content: TypeAlias = bytes | Callable[[Path], object]
 """What stands in a file, or what writes it."""
 
 
-OUTWARD = {"scenario", "out", "as_json", "cluster", "expect"}
+OUTWARD = {"scenario", "out", "as_json", "cluster", "expect", "against", "same"}
 """Arguments that say where a command reads, computes and writes, and not what."""
 REPLACE = "tailrace.replace"
 """Where a command notes that it may overwrite."""

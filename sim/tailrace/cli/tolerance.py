@@ -16,6 +16,7 @@ from tailrace.cli.studying import (
     json_option,
     own_options,
     print_json,
+    progress_bar,
     replace_option,
     report_written,
     show,
@@ -62,6 +63,19 @@ NOT_SHOWN = 1
     "--map", "maps", multiple=True, metavar="'FIELD × FIELD'", help="Where may these two lie?"
 )
 @click.option(
+    "--against",
+    type=click.Path(path_type=Path),
+    metavar="OTHER.toml",
+    help="Move the method there: distribution of the second instrument less the first, held "
+    "against each margin of [[accept]]; do both pass?",
+)
+@click.option(
+    "--same",
+    multiple=True,
+    metavar="FIELD",
+    help="With --against: the same part on both, as a column that is moved along.",
+)
+@click.option(
     "--out",
     type=click.Path(path_type=Path),
     metavar="DIR|FILE.h5",
@@ -81,6 +95,8 @@ def tolerance(
     engine: str,
     as_json: bool,
     maps: tuple[str, ...],
+    against: Path | None,
+    same: tuple[str, ...],
     **asked: Any,
 ) -> None:
     """Sample the [[uncertain]] inputs of SCENARIO, travel every sample, judge by its [[accept]].
@@ -92,19 +108,43 @@ def tolerance(
     With --out a study that was stopped, even killed, goes on where it was: what is done is stored
     in the folder FILE.h5.parts until the record is written.
 
+    With --against nothing is recorded: what is not known of the method is the same on both
+    instruments, the rest is drawn for each.
+
     \b
     tailrace tolerance column.toml --samples 2000
     tailrace tolerance column.toml --digits 2 --indices --out study
     tailrace tolerance column.toml --widen "flow cell.volume" --widen "tube.bore" --together \\
         --map "tube.bore × flow cell.volume" --out study.h5
     """
+    from tailrace.scenario.scenario import Scenario
+
+    loaded, pairs = Scenario.load(scenario), [_pair(text) for text in maps]
+    if against is None:
+        met = _studied(loaded, _planned(loaded, asked, pairs), out, cluster, engine, as_json)
+    else:
+        if out or maps or cluster or asked["widen"] or asked["indices"] or asked["digits"]:
+            raise TailraceError(
+                "--against: expected --samples, --seed, --same, --engine and --json beside it, "
+                "found others; ask them without it"
+            )
+        met = _moved(loaded, Scenario.load(against), same, engine, asked, as_json)
+    context.exit(0 if met else NOT_SHOWN)
+
+
+def _studied(
+    loaded: "Scenario",
+    plan: "Plan",
+    out: Path | None,
+    cluster: str | None,
+    engine: str,
+    as_json: bool,
+) -> bool:
+    """Make the study, print it and write what is asked for; whether the criteria are kept."""
     from tailrace.report.tolerance.printed import as_json as plain
     from tailrace.report.tolerance.printed import blocks
-    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.tolerance import answer
 
-    loaded = Scenario.load(scenario)
-    plan = _planned(loaded, asked, [_pair(text) for text in maps])
     file = None if out is None else _file(out)
     with studying(plan, file, cluster, "journeys", engine, _foretold(plan)) as running:
         study = answer(plan, running.runner)
@@ -119,7 +159,31 @@ def tolerance(
 
         record = tree_of(study, source, cross_check=check)
         report_written(running.write(out, _files(out, file, record, study)))
-    context.exit(0 if study.met else NOT_SHOWN)
+    return study.met
+
+
+def _moved(
+    first: "Scenario",
+    second: "Scenario",
+    same: tuple[str, ...],
+    engine: str,
+    asked: dict[str, Any],
+    as_json: bool,
+) -> bool:
+    """Print what becomes of a method on another instrument; whether it may go there."""
+    from tailrace.records.provenance import own_version
+    from tailrace.report.tolerance import moved
+    from tailrace.studies.runner import Runner
+    from tailrace.studies.tolerance.transferring import transfer
+
+    with progress_bar("journeys") as progress:
+        runner = Runner(progress=progress, engine=engine)
+        found = transfer(first, second, asked["samples"], asked["seed"], same, runner)
+    if as_json:
+        print_json(moved.as_json(found, (first.sha256, second.sha256), own_version()))
+    else:
+        show(moved.blocks(found))
+    return found.met
 
 
 def _foretold(plan: "Plan") -> int:
@@ -172,13 +236,13 @@ def _compared(loaded: "Scenario") -> "CrossCheck | None":
 
 def _files(out: Path, file: Path, record: Any, study: "Tolerance") -> dict[Path, Content]:
     """The record and what is made from it."""
-    from tailrace.records.store import write_record
+    from tailrace.records.store import write_bytes, write_record
     from tailrace.report.tolerance.audit import page, pictures_of
 
     report = file.with_suffix(".html") if file == out else out / "report.html"
     files: dict[Path, Content] = {
         file: lambda path: write_record(path, record),
-        report: page(record).encode(),
+        report: lambda path: write_bytes(path, page(record).encode()),  # with the seal
     }
     for name, picture in ({} if file == out else pictures_of(study)).items():
         files |= {out / file: made for file, made in picture.files(name).items()}

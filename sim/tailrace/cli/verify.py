@@ -5,10 +5,14 @@ import io
 import json
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tailrace.cli.numerics import accuracy_option
+
+if TYPE_CHECKING:
+    from tailrace.records.provenance import Provenance
 
 DISAGREE = 1
 """Exit code where the solvers differ by far more than the error estimates foresee, or a record does
@@ -30,7 +34,8 @@ def verify(context: click.Context, scenario: Path, accuracy: float | None) -> No
     differ, and for each recorded metric the difference beside the sum of the two error estimates.
 
     A RECORD of run, sweep, improve or tolerance is computed again from what it holds (scenario,
-    data files, options), and every number of it is compared.
+    data files, options), and every number of it is compared; signatures beside it are held against
+    it, too.
 
     Exit code 1 where a difference is larger than three times that sum and can be read, or a record
     does not come out again.
@@ -52,14 +57,15 @@ def verify(context: click.Context, scenario: Path, accuracy: float | None) -> No
 
 def _again(context: click.Context, path: Path) -> bool:
     """Compute a record again, and say what differs; whether it is the same."""
-    from tailrace.errors import TailraceError
+    from tailrace.errors import TailraceError, printable
     from tailrace.records.again import differences
+    from tailrace.records.envelope import signatures_of
     from tailrace.records.kinds import KINDS
     from tailrace.records.provenance import libraries
     from tailrace.records.record import as_provenance
     from tailrace.records.seal import check_seal
     from tailrace.records.store import read_record
-    from tailrace.report.again import verdict, where
+    from tailrace.report.again import signature_line, verdict, where
 
     stored = read_record(path)
     source, kind = as_provenance(stored), KINDS[stored.attrs["kind"]]
@@ -69,16 +75,12 @@ def _again(context: click.Context, path: Path) -> bool:
             "repeat that command with the raw files, whose SHA-256 the record names"
         )
     click.echo(f"Seal {check_seal(path)}: the record is as it was written.")
+    for one in signatures_of(path):
+        click.echo(printable(signature_line(one)))
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         out = folder / ("made" if kind.file else "made.h5")
-        scenario = folder / f"{source.title if '/' not in source.title else 'scenario'}.toml"
-        scenario.write_bytes(source.scenario.encode())
-        for file, content in source.files.items():
-            target = folder / file
-            if folder in target.resolve().parents:
-                target.parent.mkdir(parents=True, exist_ok=True)
-                target.write_bytes(content)
+        scenario = _laid_out(folder, source)
         group = context.find_root().command
         assert isinstance(group, click.Group)
         command = group.get_command(context, kind.command)
@@ -99,3 +101,15 @@ def _again(context: click.Context, path: Path) -> bool:
         click.echo(where(found[:MOST_LISTED]).text())
     click.echo(verdict(found, source, same))
     return same
+
+
+def _laid_out(folder: Path, source: "Provenance") -> Path:
+    """The scenario of a record in a folder, with the files that it read; its path."""
+    scenario = folder / f"{source.title if '/' not in source.title else 'scenario'}.toml"
+    scenario.write_bytes(source.scenario.encode())
+    for file, content in source.files.items():
+        target = folder / file
+        if folder in target.resolve().parents:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(content)
+    return scenario

@@ -7,8 +7,9 @@ import numpy as np
 import xarray
 
 from tailrace.quantities.described import described
+from tailrace.records.seal import SEAL
 
-CIRCUMSTANCES = ("version", "libraries", "code_sha256")
+CIRCUMSTANCES = ("version", "libraries", "code_sha256", SEAL)
 """Attributes that may differ where the same was computed elsewhere."""
 
 

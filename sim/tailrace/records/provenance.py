@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from tailrace.identity import code_sha256
 
 if TYPE_CHECKING:
+    from tailrace.records.envelope import Signature
     from tailrace.scenario.scenario import Scenario
 
 COMPUTING = ("numpy", "scipy", "numba", "xarray", "h5py")
@@ -45,6 +46,10 @@ class Provenance:
         Of the command that computed it, as JSON; those on which numbers depend.
     files : dict of str to bytes
         What the scenario read, by the names that it uses.
+    seal : str
+        Of the record, once it is written.
+    signatures : tuple of Signature
+        Those beside the record.
     """
 
     title: str
@@ -56,6 +61,8 @@ class Provenance:
     code_sha256: str = field(default_factory=code_sha256)
     options: str = "{}"
     files: Mapping[str, bytes] = field(default_factory=dict)
+    seal: str = ""
+    signatures: tuple["Signature", ...] = ()
 
 
 def own_version() -> str:

@@ -12,6 +12,7 @@ from tailrace.records.codec import as_tree, from_tree
 from tailrace.records.kinds import KINDS, kind_named
 from tailrace.records.layout import numbered
 from tailrace.records.provenance import Provenance
+from tailrace.records.seal import SEAL
 from tailrace.records.separation import separation
 
 LAYOUT = 3
@@ -67,13 +68,25 @@ def as_beside(record: xarray.DataTree, name: str) -> Any:
     return from_tree(KINDS[record.attrs["kind"]].beside()[name], record[name])
 
 
+SIGNED = "signatures"
+"""Attribute of a record in memory: the signatures beside its file."""
+ASIDE = ("files", "seal", "signatures")
+"""Of the provenance: what is no text of the record."""
+
+
 def as_provenance(record: xarray.DataTree) -> Provenance:
     """Read the provenance back out of a record."""
     texts = {name: str(record.attrs[name]) for name in _texts()}
     lines = texts.pop("assumptions")
     held = record[FILES].children.values() if FILES in record.children else ()
     files = {str(one.attrs["key"]): np.asarray(one["content"].data).tobytes() for one in held}
-    return Provenance(**texts, assumptions=tuple(lines.split("\n")) if lines else (), files=files)
+    return Provenance(
+        **texts,
+        assumptions=tuple(lines.split("\n")) if lines else (),
+        files=files,
+        seal=str(record.attrs.get(SEAL, "")),
+        signatures=record.attrs.get(SIGNED, ()),
+    )
 
 
 def with_files(record: xarray.DataTree, provenance: Provenance) -> xarray.DataTree:
@@ -87,4 +100,4 @@ def with_files(record: xarray.DataTree, provenance: Provenance) -> xarray.DataTr
 
 
 def _texts() -> list[str]:
-    return [field.name for field in fields(Provenance) if field.name != "files"]
+    return [field.name for field in fields(Provenance) if field.name not in ASIDE]

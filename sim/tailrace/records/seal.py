@@ -24,10 +24,12 @@ class SealError(Exception):
     """A record does not hold what was written; the message says what is odd about it."""
 
 
-def write_seal(path: str | Path | io.BytesIO) -> None:
-    """Seal a record that is written in full."""
+def write_seal(path: str | Path | io.BytesIO) -> str:
+    """Seal a record that is written in full, and give the seal."""
     with h5py.File(path, "r+") as file:
-        file.attrs[SEAL] = seal_of(file)
+        seal = seal_of(file)
+        file.attrs[SEAL] = seal
+        return seal
 
 
 def check_seal(path: str | Path) -> str:

@@ -73,8 +73,8 @@ class RecordError(TailraceError):
 def write_record(path: str | Path, record: xarray.DataTree) -> None:
     """Write a record; the same record gives the same bytes.
 
-    ``path``: replaced as a whole once the new file is complete on disk. Raises OSError where the
-    folder is missing or cannot be written.
+    Its seal is set in ``record``, too. ``path``: replaced as a whole once the new file is complete
+    on disk. Raises OSError where the folder is missing or cannot be written.
     """
     packed = {"zlib": True, "complevel": 4, "shuffle": True}
     encoding = {
@@ -96,7 +96,7 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
         return
     buffer = io.BytesIO()
     record.to_netcdf(buffer, engine="h5netcdf", encoding=chosen)
-    write_seal(buffer)
+    record.attrs[SEAL] = write_seal(buffer)
     write_bytes(path, buffer.getvalue())
 
 
@@ -154,7 +154,6 @@ def opened(path: str | Path, commands: str) -> xarray.DataTree:
         check_seal(path)
         with xarray.open_datatree(path, engine="h5netcdf") as tree:
             record = tree.load()
-        del record.attrs[SEAL]
         return record
     except SealError as problem:
         raise RecordError(

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from tailrace.identity import code_sha256
 from tailrace.records.again import Difference
+from tailrace.records.envelope import Signature
 from tailrace.records.provenance import Provenance, libraries, own_version
 from tailrace.report.numbers import significant
 from tailrace.report.table import Table, field, tabulated
@@ -36,3 +37,9 @@ def verdict(found: Sequence[Difference], source: Provenance, same: bool) -> str:
     start = "agrees within rounding" if same else "does NOT agree"
     entries = f"{len(found)} entries differ" if len(found) > 1 else "1 entry differs"
     return f"Computed again from the record alone: the record {start}; {entries}{size}.{made}"
+
+
+def signature_line(one: Signature) -> str:
+    """Who signed, as what, why, when, and with which key."""
+    key = f"key {one.fingerprint}" if one.fingerprint else "without a key"
+    return f"Signed by {one.name} as {one.meaning}: {one.reason}; {one.time}, {key}."

@@ -13,8 +13,9 @@ from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_chromatogram, draw_peaks
 from tailrace.figures.style import Picture
 from tailrace.journey.result import Result
+from tailrace.records.envelope import signatures_of
 from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_beside, as_provenance, as_result
+from tailrace.records.record import SIGNED, as_beside, as_provenance, as_result
 from tailrace.records.separation import worst_first
 from tailrace.records.store import read_record
 from tailrace.report.columns import left_lines, left_table
@@ -73,6 +74,9 @@ def page_of(path: str | Path) -> str:
     Raises RecordError where the file is missing, damaged, or of a kind that has no page.
     """
     record = read_record(path, *PAGES)
+    signed = signatures_of(Path(path))
+    if signed:
+        record.attrs[SIGNED] = signed
     made: Callable[[Any], str] = told_by(record.attrs["kind"]).page
     return made(record)
 

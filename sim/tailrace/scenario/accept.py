@@ -85,6 +85,11 @@ class AcceptTable(Table):
     at_most: Any = Field(
         None, examples=["300 bar"], description="A number, or a text with a unit where it has one."
     )
+    margin: Any = Field(
+        None,
+        examples=[500],
+        description="Difference of two instruments that does not matter, for tolerance --against.",
+    )
     probability: float = Field(
         DEFAULT_PROBABILITY,
         gt=0,

@@ -9,7 +9,7 @@ from typing import Any
 from tailrace.errors import QuantityError, ScenarioError
 from tailrace.measures.registry import APEX, CAPACITY, METRICS, PLATES
 from tailrace.quantities.kinds import plain, show
-from tailrace.quantities.parse import parse, shortened
+from tailrace.quantities.parse import parse, parse_difference, shortened
 from tailrace.scenario.accept import (
     ALSO,
     DEFAULT_CONFIDENCE,
@@ -39,6 +39,8 @@ class Criterion:
         The same by name: ``humulone``, ``a/b``; empty: the worst.
     at_least, at_most : float, SI unit of the metric
         NaN: no such limit.
+    margin : float, SI unit of the metric
+        Difference of two instruments that does not matter; NaN: none given.
     probability, confidence : float, 1
     """
 
@@ -47,6 +49,7 @@ class Criterion:
     label: str = ""
     at_least: float = math.nan
     at_most: float = math.nan
+    margin: float = math.nan
     probability: float = DEFAULT_PROBABILITY
     confidence: float = DEFAULT_CONFIDENCE
 
@@ -133,6 +136,9 @@ def _criterion(scenario: Contents, row: AcceptTable) -> Criterion:
         for key in ("at_least", "at_most")
         if getattr(row, key) is not None
     }
+    if row.margin is not None:
+        kind = asked.metric.kind
+        limits["margin"] = parse_difference(row.margin, kind) if kind else float(row.margin)
     return Criterion(
         measure=_measure(row),
         of=of,
@@ -200,6 +206,21 @@ def _broken_names(row: AcceptTable, asked: Asked, names: list[str]) -> Wrong:
         yield "measure", f"expected two solutes for {row.measure}, found one; add one"
 
 
+def _broken_margin(row: AcceptTable, asked: Asked) -> Wrong:
+    if row.margin is None:
+        return
+    plain_number = isinstance(row.margin, (int, float)) and not isinstance(row.margin, bool)
+    try:
+        size = parse_difference(row.margin, asked.metric.kind) if asked.metric.kind else math.nan
+    except QuantityError as error:
+        yield "margin", str(error)
+        return
+    if not asked.metric.kind:
+        size = float(row.margin) if plain_number else math.nan
+    if not (size > 0 and math.isfinite(size)):
+        yield "margin", f"expected a difference above 0, found {shortened(row.margin)}; write one"
+
+
 def _broken_limits(row: AcceptTable, asked: Asked) -> Wrong:
     found = []
     for key in ("at_least", "at_most"):
@@ -219,6 +240,7 @@ def _broken_limits(row: AcceptTable, asked: Asked) -> Wrong:
             )
         else:
             found.append(float(written))
+    yield from _broken_margin(row, asked)
     if row.at_least is None and row.at_most is None:
         yield "measure", "expected at_least or at_most, found neither; add one"
     if len(found) == 2 and not found[0] < found[1]:

@@ -39,7 +39,7 @@ def population_of(
     shares, factors, few = [np.empty(0)], _scores(lie_off), inner.part(slice(0, INNER))
     for begin in range(0, OUTER, TOGETHER):
         known = outer.scores[begin : begin + TOGETHER]
-        scores = np.concatenate([_joined(one, few, unknown).scores for one in known])
+        scores = np.concatenate([given(one, few, unknown).scores for one in known])
         values = emulate(few.with_scores(scores, few.generator).values())
         factor = np.repeat(factors[begin : begin + TOGETHER], INNER)
         values = beyond(demand.metrics, values, demand.discrepancy, factor)
@@ -49,7 +49,7 @@ def population_of(
     order = np.argsort(share, kind="stable")
     rank = int((1 - demand.confidence) * OUTER)
     place = int(order[rank])
-    some = _joined(outer.scores[place], inner.part(slice(0, count)), unknown)
+    some = given(outer.scores[place], inner.part(slice(0, count)), unknown)
     answer = model(some, "least-favourable")
     values = beyond(
         demand.metrics, answer.values, demand.discrepancy, np.full(count, factors[place])
@@ -74,8 +74,9 @@ def _scores(points: FloatArray) -> FloatArray:
     return np.asarray(ndtri(points))
 
 
-def _joined(known: FloatArray, inner: Samples, unknown: np.ndarray) -> Samples:
-    """Instruments of one state of knowledge, correlated with it as stated.
+def given(known: FloatArray, inner: Samples, unknown: np.ndarray) -> Samples:
+    """Samples with some scores given, (inputs,) or (samples, inputs) array, the others correlated
+    with them as stated.
 
     Of a Gaussian copula what differs goes with what is known in a straight line.
     """
@@ -84,6 +85,6 @@ def _joined(known: FloatArray, inner: Samples, unknown: np.ndarray) -> Samples:
     across = correlation[np.ix_(~unknown, unknown)]
     if np.any(across):
         pull = across @ np.linalg.inv(correlation[np.ix_(unknown, unknown)])
-        scores[:, ~unknown] += (known[unknown] - scores[:, unknown]) @ pull.T
-    scores[:, unknown] = known[unknown]
+        scores[:, ~unknown] += (known[..., unknown] - scores[:, unknown]) @ pull.T
+    scores[:, unknown] = known[..., unknown]
     return inner.with_scores(scores, inner.generator)
