@@ -61,8 +61,8 @@ class Provenance:
     code_sha256: str = field(default_factory=code_sha256)
     options: str = "{}"
     files: Mapping[str, bytes] = field(default_factory=dict)
-    seal: str = ""
-    signatures: tuple["Signature", ...] = ()
+    seal: str = field(default="", compare=False)
+    signatures: tuple["Signature", ...] = field(default=(), compare=False)
 
 
 def own_version() -> str:

@@ -86,13 +86,14 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
         for group in record.subtree
     }
     chosen = {group: packs for group, packs in encoding.items() if packs}
+    record.attrs.pop(SEAL, None)
     # HDF5 does not survive a disk that is full: in memory first, or only where there is room.
     if record.nbytes > LARGE:
         with replacing(path) as aside:
             if shutil.disk_usage(aside.parent).free < record.nbytes:
                 raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
             record.to_netcdf(aside, engine="h5netcdf", encoding=chosen)
-            write_seal(aside)
+            record.attrs[SEAL] = write_seal(aside)
         return
     buffer = io.BytesIO()
     record.to_netcdf(buffer, engine="h5netcdf", encoding=chosen)
