@@ -19,6 +19,7 @@ DISTRIBUTIONS = {
     "pde": "py-pde",
     "importlinter": "import-linter",
     "py_mini_racer": "mini-racer",
+    "imageio_ffmpeg": "imageio-ffmpeg",
 }
 """By what is imported, where it is called otherwise."""
 ADDRESS = "https://host.test/owner/name"
@@ -53,7 +54,7 @@ def libraries(folder):
 @pytest.mark.parametrize(
     ("folder", "extras"),
     [
-        ("sim", ("cluster", "sign")),
+        ("sim", ("cluster", "film", "sign")),
         ("tests", ("test",)),
         ("benchmarks", ("test", "bench")),
         ("scenarios", ()),
