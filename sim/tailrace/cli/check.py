@@ -43,10 +43,11 @@ def check(scenario: str) -> None:
         click.echo(f"\nTime\n  {', '.join(bent)}: bent; each takes {BENT_TAKES} of a run")
     doubtful = assumptions_of(loaded)
     if doubtful:
-        lanes = [one.name for one in solutes]
-        first = doubtful[0]
-        lane = int(np.argmax(first.high / first.low))
-        click.echo(f"\nWhat matters most\n  {assumption_line(first, lanes, lane)}")
+        click.echo("\nWhat matters most")
+    lanes = [one.name for one in solutes]
+    for doubt in doubtful:
+        lane = int(np.argmax(doubt.high / doubt.low))
+        click.echo(f"  {assumption_line(doubt, lanes, lane)}")
     rare = unusual(loaded)
     if rare:
         click.echo("\nUnusual")

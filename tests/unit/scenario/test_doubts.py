@@ -47,6 +47,7 @@ def test_it_is_told_in_text_json_and_check(result, tmp_path):
     path.write_text(OPEN)
     done = CliRunner().invoke(main, ["check", str(path)])
     assert "What matters most\n  flow cell: taken as one mixed tank" in done.stdout
+    assert done.stdout.count("What settles it") == 3
 
 
 def test_a_record_keeps_it(result, tmp_path):
