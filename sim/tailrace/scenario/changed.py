@@ -256,7 +256,7 @@ def document_on(document: Tables, column: Tables) -> Tables:
     parts = [one.get("name") for _, one in tables(document, "path")]
     for key in ("path", "solutes"):
         made[key] = [
-            merged(one, table(new, name))
+            _with_own_plates(one, table(new, name))
             if isinstance(name := one.get("name"), str) and (key == "path" or name not in parts)
             else one
             for _, one in tables(document, key)
@@ -267,6 +267,14 @@ def document_on(document: Tables, column: Tables) -> Tables:
         left = {key: one for key, one in table(made, "method").items() if key != STATED["flow"]}
         made = {**made, "method": left}
     return made
+
+
+def _with_own_plates(one: Tables, new: Tables) -> Tables:
+    """A part or solute with what is set; new plates do not hold at the flow of the former."""
+    old = dict(one)
+    if "plates" in new:
+        old.pop("plates_flow", None)
+    return merged(old, new)
 
 
 def heaters(document: Tables) -> int:

@@ -15,6 +15,7 @@ from tailrace.measures.registry import PLATES_OWN
 from tailrace.records.record import as_result
 from tailrace.report.columns import gains_json, gains_lines
 from tailrace.report.improvement.printed import as_json, as_text
+from tailrace.scenario.changed import on_columns
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.aims import Constraints
 
@@ -69,6 +70,17 @@ def by_hand(column):
 def test_a_column_that_cannot_be_is_one_clear_sentence(columns, said):
     with pytest.raises(ScenarioError, match=r"columns\[?.*" + said):
         scenario(columns=columns)
+
+
+def test_plates_of_another_column_do_not_hold_at_the_flow_of_the_first():
+    tables = Scenario.from_text(START).tables
+    path = [
+        one | {"plates": 8000, "plates_flow": "0.3 mL/min"} if one["part"] == "column" else one
+        for one in tables["path"]
+    ]
+    wide = on_columns(scenario(path=path))["wide"]
+    column = next(one for one, _ in wide.itinerary().passages if one.kind == "column")
+    assert column.plates_flow == pytest.approx(1.2e-6 / 60)
 
 
 def test_columns_need_one_on_the_path():
