@@ -1,6 +1,7 @@
 """``tailrace figures``: the figures that explain what happens to a band, computed from scratch."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from tailrace.figures.style import Picture, Size
     from tailrace.report.gallery import Hung
     from tailrace.scenario.scenario import Scenario
+    from tailrace.studies.gallery.exhibit import Exhibit
 
 FORMATS = ("svg", "pdf", "eps", "png")
 SIZES = ("slide", "column", "page")
@@ -153,16 +155,21 @@ def _show(
 
     hung: list[Hung] = []
     left_out: list[str] = []
-    with progress_bar("figures") as progress:
-        for name in chosen:
-            if progress is not None:
-                progress(len(hung), len(chosen))
-            try:
-                hung.append(_hang(name, loaded, asked, look, out))
-            except StudyError as refusal:
-                if named:
-                    raise
-                left_out.append(str(refusal))
+    # The next ones are computed while one is drawn.
+    with progress_bar("figures") as progress, ThreadPoolExecutor(1) as aside:
+        coming = [aside.submit(_made, name, loaded, asked) for name in chosen]
+        try:
+            for name, future in zip(chosen, coming, strict=True):
+                if progress is not None:
+                    progress(len(hung), len(chosen))
+                try:
+                    hung.append(_hang(name, future.result(), look, out))
+                except StudyError as refusal:
+                    if named:
+                        raise
+                    left_out.append(str(refusal))
+        finally:
+            aside.shutdown(wait=False, cancel_futures=True)
     for sentence in left_out:
         click.echo(f"left out: {sentence}", err=True)
     write_files(out, {out / "index.html": _index(hung, loaded)})
@@ -207,16 +214,18 @@ def _loaded(scenario: Path | None, chosen: Sequence[str]) -> "Scenario | None":
     return loaded
 
 
-def _hang(
-    name: str, scenario: "Scenario | None", asked: Mapping[str, Any], look: _Look, out: Path
-) -> "Hung":
-    """Compute one figure, draw it and write its files."""
-    from tailrace.figures.gallery import draw
-    from tailrace.report.gallery import Hung, as_csv
+def _made(name: str, scenario: "Scenario | None", asked: Mapping[str, Any]) -> "Exhibit":
     from tailrace.studies.gallery import compute
 
     solute = asked["solutes"][0] if asked["solutes"] else None
-    made = compute(name, scenario, solute=solute, tube=asked["tube"], values=asked["values"])
+    return compute(name, scenario, solute=solute, tube=asked["tube"], values=asked["values"])
+
+
+def _hang(name: str, made: "Exhibit", look: _Look, out: Path) -> "Hung":
+    """Draw one figure and write its files."""
+    from tailrace.figures.gallery import draw
+    from tailrace.report.gallery import Hung, as_csv
+
     picture = draw(made, look.size or "page")
     written = look.written(out, name, picture)
     written += write_files(out, {out / f"{name}.csv": as_csv(made.table)})

@@ -29,6 +29,7 @@ from tailrace.figures.style import (
     size_of,
     sized,
 )
+from tailrace.figures.writing import placed
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.studies.gallery.exhibit import Exhibit
 
@@ -414,5 +415,5 @@ def draw(exhibit: Exhibit, size: str | Size = "page") -> Picture:
         for panel in figure.axes:
             # Ticks that are made later, when a file is written, must be of this size, too.
             panel.tick_params(labelsize=matplotlib.rcParams["xtick.labelsize"], which="both")
-        figure.draw_without_rendering()
+        placed(figure)
         return Picture(figure, exhibit.title, exhibit.alt)

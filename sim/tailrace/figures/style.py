@@ -9,16 +9,19 @@ import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
 from contextvars import ContextVar
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 from xml.sax.saxutils import escape
 
 import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from numpy.typing import NDArray
+
+from tailrace.figures.writing import PRINTED, placed, printed
 
 ByteArray: TypeAlias = NDArray[np.uint8]
 """Picture elements."""
@@ -416,17 +419,20 @@ class Picture:
     figure: Figure
     title: str
     description: str
+    _written: list[bytes] = field(default_factory=list, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Place everything once, so that no form depends on which was written before it."""
-        with styled():
-            self.figure.draw_without_rendering()
-            self.figure.set_layout_engine("none")
+        if isinstance(self.figure.get_layout_engine(), ConstrainedLayoutEngine):
+            with styled():
+                placed(self.figure)
 
     def svg(self) -> bytes:
         """The figure as SVG, bytes; the same figure gives the same bytes."""
-        text = self._saved("svg", {"Creator": "tailrace", "Date": None}).decode()
-        return self._with_words(text).encode()
+        if not self._written:
+            text = self._saved("svg", {"Creator": "tailrace", "Date": None}).decode()
+            self._written.append(self._with_words(text).encode())
+        return self._written[0]
 
     def png(self, dpi: float | None = None) -> bytes:
         """The figure as PNG with ``dpi`` dots an inch, bytes; the same figure, the same bytes."""
@@ -457,7 +463,10 @@ class Picture:
         words = {} if form == "eps" else {"Title": self.title, about: self.description}
         fine: Any = "figure" if dpi is None else dpi
         with styled(), _no_transparency(form):
-            self.figure.savefig(sink, format=form, dpi=fine, metadata={**words, **metadata})
+            if form in PRINTED:
+                printed(self.figure, form, sink, dpi, {**words, **metadata})
+            else:
+                self.figure.savefig(sink, format=form, dpi=fine, metadata={**words, **metadata})
         return sink.getvalue()
 
     def _with_words(self, text: str) -> str:

@@ -6,7 +6,15 @@ from typing import Any
 import numpy as np
 
 from tailrace.measures.metric import Metric
-from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
+from tailrace.measures.registry import (
+    APEX,
+    METRICS,
+    PLATES,
+    PLATES_OWN,
+    TAILING,
+    VARIANCE,
+    WIDTH,
+)
 from tailrace.records.provenance import own_version
 from tailrace.report.run import as_json as run_json
 from tailrace.report.sentences import computed
@@ -16,7 +24,7 @@ from tailrace.studies.sweeping import Sweep
 
 MOST_ROWS = 40
 """Rows that are printed; of more, only the least and the greatest metrics."""
-COLUMNS = (PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH)
+COLUMNS = (APEX, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH)
 """The metrics that are printed, where a sweep has them."""
 
 
