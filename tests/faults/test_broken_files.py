@@ -137,7 +137,7 @@ WHOLE = {
     "picture": (b"\x89PNG\r\n\x1a\n\x00\x00", "case.toml:1: expected UTF-8"),
     "no value": (b"[method]\nflow =\n", "case.toml:2: expected TOML, found: invalid value"),
     "no equals sign": (b"[method]\nflow\n", "case.toml:2: expected TOML"),
-    "open quote": (b'title = "a\n', "case.toml:1: expected TOML"),
+    "open quote": (b'title = "a\n', "case.toml:1: expected a text in quotes"),
     "open list": (b"path = [\n\n", "case.toml:3: expected TOML"),
     "key twice": (b"[a]\nb = 1\nb = 2\n", "case.toml:3: expected TOML"),
     "table twice": (

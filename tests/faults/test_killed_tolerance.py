@@ -130,7 +130,7 @@ def test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question(
     other = CliRunner().invoke(main, [*command, "--seed", "2"])
     assert other.exit_code == 2
     assert "expected the choice of seed that this study was begun with" in other.stderr
-    assert len(other.stderr.splitlines()) == 1
+    assert len([one for one in other.stderr.splitlines() if not one.startswith("up to ")]) == 1
     counted = []
 
     def counting(itineraries, **given):

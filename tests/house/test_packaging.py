@@ -46,7 +46,8 @@ def loaded(path):
 def libraries(folder):
     """Distributions that the files of a folder import."""
     files = python_files(folder)
-    own = {path.stem for path in files} | {"tailrace", "reference", ""}
+    own = {path.stem for path in files} | {one.name for one in (ROOT / "tests").iterdir()}
+    own |= {"tailrace", ""}
     tops = {name.split(".")[0] for path in files for name in loaded(path)}
     return {DISTRIBUTIONS.get(top, top) for top in tops - own - set(sys.stdlib_module_names)}
 

@@ -57,16 +57,15 @@ def check(scenario: str) -> None:
 
 def _pressure(loaded: "Scenario") -> str:
     """The pressure, and every warning of a run that needs no journey; as ``run`` has them."""
-    from dataclasses import replace
 
-    from tailrace.journey.hydraulics import pressure
+    from tailrace.journey.hydraulics import limited, pressure
     from tailrace.journey.propagation import spread
     from tailrace.journey.validity import foreseen
     from tailrace.report.sentences import pressure_line
 
     itinerary = loaded.itinerary()
     passages = spread(itinerary)
-    found = replace(pressure(passages), limit=itinerary.pressure_limit)
+    found = limited(pressure(passages), itinerary.pressure_limit)
     lines = [f"Warning: {line}" for line in foreseen(passages, itinerary, found)]
     return "\n".join([pressure_line(found), *lines])
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from tailrace.journey import discretisation
 from tailrace.journey.gradients import focused_shares, handed_on, setting_of
-from tailrace.journey.hydraulics import pressure
+from tailrace.journey.hydraulics import limited, pressure
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.propagation import Stage, cusped, propagate, spread
 from tailrace.journey.result import PartResult, Result
@@ -102,7 +102,7 @@ def told(
     alone, alone_band = peak
     last = stages[-1].band
     assert last is not None
-    pressures = replace(pressure(passages), limit=itinerary.pressure_limit)
+    pressures = limited(pressure(passages), itinerary.pressure_limit)
     lost = np.sum([one.lost for one in stages], axis=0)
     signal = signal_of(passages, stages, recorded, alone)
     cautions = warnings_of(passages, itinerary, lost, last, pressures)

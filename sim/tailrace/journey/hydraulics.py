@@ -1,5 +1,7 @@
 """Pressure along the path."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from tailrace.journey.result import Pressure
@@ -21,6 +23,11 @@ def pressure(passages: Passages) -> Pressure:
         parts={name: float(drop[0]) for name, drop in drops.items()},
         cell_inlet=float(inlet[0]),
     )
+
+
+def limited(found: Pressure, limit: float) -> Pressure:
+    """With the pressure that must not be exceeded, Pa; NaN: none is given."""
+    return found if np.isnan(limit) else replace(found, limit=limit)
 
 
 def at_cells(passages: Passages) -> dict[str, FloatArray]:

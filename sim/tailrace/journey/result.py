@@ -112,10 +112,10 @@ class Pressure:
         "pressure at the inlet of the cell that records; NaN without a cell", "Pa", shown="bar"
     )
     limit: float = described(
-        "pressure that must not be exceeded; NaN where none is given",
+        "pressure that must not be exceeded; infinite where none is given",
         "Pa",
         shown="bar",
-        default=float("nan"),
+        default=float("inf"),
     )
 
 

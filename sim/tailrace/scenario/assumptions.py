@@ -36,6 +36,7 @@ from tailrace.scenario.model import (
     Document,
     GradientTable,
     LimitsTable,
+    LoopTable,
     MethodTable,
     SoluteTable,
 )
@@ -207,7 +208,7 @@ def _sample(document: Document) -> Iterator[str]:
             "unretained; where tubes before the column spread the band far beyond the injected "
             "volume, it does more there than is computed here"
         )
-        if document.injection.shape == "loop" and strong is None:
+        if isinstance(document.injection, LoopTable) and strong is None:
             yield "sample: its solvent leaves the loop as a plug of the volume that is filled"
 
 

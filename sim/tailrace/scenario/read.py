@@ -82,12 +82,22 @@ def tables_of(path: Path, text: str) -> Tables:
         reason = re.sub(r"\(('[^()]*'),?\)", lambda keys: keys[1].replace("', '", "."), reason)
         reason = reason.split(" (at ")[0].split(";")[0].replace("\n", " ")[:120]
     where = f"{path}:{line}" if line else f"{path}"
-    meant = quoted(text.splitlines()[line - 1]) if line and line <= len(text.splitlines()) else ""
-    if meant:
-        found = "a quote at one end" if '"' in text.splitlines()[(line or 1) - 1] else "none"
+    lines = text.splitlines()
+    wrong = lines[line - 1] if line and line <= len(lines) else ""
+    if not _is_toml(wrong) and (meant := quoted(wrong)):
+        found = "a quote at one end" if '"' in wrong else "none"
         raise ScenarioError([f"{where}: expected a text in quotes, found {found}; write {meant}"])
     reason = reason[:1].lower() + reason[1:]
     raise ScenarioError([f"{where}: expected TOML, found: {reason}; correct the line"])
+
+
+def _is_toml(line: str) -> bool:
+    """Whether nothing is wrong with a line by itself."""
+    try:
+        tomllib.loads(line)
+    except ValueError:
+        return False
+    return True
 
 
 def sentences(path: Path, text: str | None, problems: Sequence[Problem]) -> list[str]:

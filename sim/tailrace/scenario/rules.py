@@ -11,7 +11,7 @@ from tailrace.errors import unprintable
 from tailrace.parts import part_class
 from tailrace.parts.table import PathTable, flow_of, is_number
 from tailrace.quantities.kinds import show
-from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES, SHAPE_TABLES, SampleTable
+from tailrace.scenario.model import LIQUID_NAMES, PART_TABLES, SHAPE_TABLES, LoopTable, SampleTable
 from tailrace.scenario.problems import Place, Problem, Tables, unknown
 
 RESERVED = ("injection", "detector", "method")
@@ -115,7 +115,7 @@ def inner_rules(values: Tables, where: Place) -> Iterator[Problem]:
 def _loop(document: Tables) -> Iterator[Problem]:
     loop = table(document, "injection")
     given = [key for key in ("loop_bore", "loop_length", "loop_volume") if key in loop]
-    if loop.get("shape") == "loop" and (
+    if SHAPE_TABLES.get(str(loop.get("shape"))) is LoopTable and (
         len(given) == 3 or ("loop_bore" not in given and len(given) < 2)
     ):
         yield Problem(
