@@ -1,6 +1,7 @@
 """Hidden faults: the part is named, or those that cannot be told from it; none where none is."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from tailrace.cli import main
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.propagation import spread
 from tailrace.measurements.signal import SignalError
+from tailrace.report.measured.diagnosis import verdict
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.measured.diagnosing import diagnose
@@ -67,12 +69,17 @@ def test_joints_before_and_behind_the_column_look_the_same_on_a_union():
     best = study.next_measurement
     # whether a joint or the tube that ends in it: something has to be taken apart
     assert best.kind in ("joint", "part") and best.information > 0.5
+    assert verdict(study).startswith("One of these is at fault")
+    # what leaves more than noise is no more than the nearest of what was tried
+    assert "something else is at fault" in verdict(replace(study, at_fault=True))
 
 
 def test_nothing_is_wrong_where_nothing_is():
     study = diagnose(made())
     assert study.first.name == NONE and study.first.probability > 0.9
     assert not study.at_fault and study.pairs == 0
+    assert verdict(study).startswith("Nothing is wrong")
+    assert verdict(replace(study, at_fault=True)).startswith("None of these faults")
 
 
 def test_what_is_asked_is_needed():

@@ -94,8 +94,18 @@ def _chance(value: float) -> str:
 
 
 def verdict(study: Diagnosis) -> str:
-    """What is at fault, or between what it cannot be told."""
+    """What is at fault, or between what it cannot be told; or that nothing tried is enough."""
     first, alike = study.first, [one for one in study.alike if one.name != ELSE]
+    if study.at_fault and first.name == NONE:
+        return (
+            "None of these faults brings the signals nearer, yet they differ from the simulation "
+            "by more than noise: look for what is not among those tried."
+        )
+    if study.at_fault and first.name != ELSE:
+        return (
+            f"Nearest comes {fitted(first)}, but it leaves more than noise: something else is at "
+            "fault, or something beside it."
+        )
     if first.name == ELSE:
         nearest = next(one for one in study.hypotheses if one.name not in (ELSE, NONE))
         return (
