@@ -103,8 +103,13 @@ export function answer(scenario, options = {}) {
     warnings: [],
     milliseconds: 0,
   };
+  const peaks = made.refused === null ? lanes.map((passages) => peakOf(passages)) : [];
+  if (peaks.some((one) => one.cut > UNRESOLVED)) {
+    made.refused =
+      "An edge of the injection is left that is too sharp for this page; the program has to compute it: " +
+      "save the scenario and run tailrace.";
+  }
   if (made.refused === null) {
-    const peaks = lanes.map((passages) => peakOf(passages));
     made.solutes = peaks.map((peak, lane) =>
       soluteAnswer(resolved.names[lane], peak, options.platesBack ?? true),
     );
@@ -160,6 +165,9 @@ export function notComputed(scenario, lanes) {
     : `Nothing on this path smooths the injection; ${hand}.`;
 }
 
+/** Of the height, by what frequencies leave out: with more a page shows no numbers; our own choice. */
+const UNRESOLVED = 0.01;
+
 /**
  * The recorded peak of one solute, and the columns' own.
  * @typedef {object} Peak
@@ -171,6 +179,7 @@ export function notComputed(scenario, lanes) {
  * @property {Band | null} own
  * @property {Record<string, number>} metrics
  * @property {Record<string, number>} alone
+ * @property {number} cut what the frequencies leave out, over the height
  * @property {number} surplus s^2, of sums over few points beside the curve's variance
  */
 
@@ -192,7 +201,7 @@ export function peakOf(passages, blame = true) {
     alone = metricsOf(own, summed(only));
     alone.plates_own_retention = alone.plates_half_height;
   }
-  const { plan, band } = multiplied(
+  const { plan, band, cut } = multiplied(
     passages,
     said,
     blame ? (deviation) => highestOfAll(passages, deviation) : undefined,
@@ -210,7 +219,7 @@ export function peakOf(passages, blame = true) {
     ...(own ? { ownTime: alone.apex, ...ofColumns(passages, sums.mean) } : {}),
   };
   const metrics = metricsOf(recorded, sums, setting);
-  return { passages, said, plan, band, recorded, own, metrics, alone, surplus: unseen ? NaN : surplus };
+  return { passages, said, plan, band, cut, recorded, own, metrics, alone, surplus: unseen ? NaN : surplus };
 }
 
 /**

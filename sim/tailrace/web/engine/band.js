@@ -250,7 +250,7 @@ export function pointsOf(band, every) {
  * @param {Passage[]} passages
  * @param {Cumulants[]} said
  * @param {(deviation: number) => number} [highest] rad/s; that of the product if it is left out
- * @returns {{plan: Plan, band: Band, whole: Spectrum}}
+ * @returns {{plan: Plan, band: Band, whole: Spectrum, cut: number}} and what the frequencies leave out, over the height
  */
 export function multiplied(passages, said, highest) {
   const deviation = Math.sqrt(said.reduce((sum, one) => sum + one.variance, 0));
@@ -263,7 +263,10 @@ export function multiplied(passages, said, highest) {
     made = { plan, band, whole };
     if (!(wrapped(band.values) > constant("WRAPPED"))) break;
   }
-  return /** @type {{plan: Plan, band: Band, whole: Spectrum}} */ (made);
+  const { plan, band, whole } = /** @type {{plan: Plan, band: Band, whole: Spectrum}} */ (made);
+  const last = plan.omega.length - 1;
+  const cut = Math.hypot(whole.re[last], whole.im[last]) * plan.omega[last] * plan.deviation;
+  return { plan, band, whole, cut };
 }
 
 /** @param {Float64Array} values what stands at the window's ends, over the height */
