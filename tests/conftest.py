@@ -82,9 +82,25 @@ LONG = (
     "test_outlet_curve_at_default_accuracy[smooth-0.02-0.003]",
     "test_tube_exact.py::test_a_plug_through_a_tube",
     "test_a_damaged_cache_is_passed_over",
-    "test_names_of_inputs_may_be_anything[names0]",
     "test_march_of_two_sites_against_its_cumulants[numbers0]",
     "test_improve.py::test_a_second_run_writes_the_same_bytes",
+    "test_lessons.py::test_the_answer_is_what_the_solver_says[hidden-joint]",
+    "test_faults_are_seen_and_their_size_is_found",
+    "test_a_stopped_sweep_goes_on_and_ends_the_same[killed]",
+    "test_a_cluster_that_is_lost_is_told[1-every worker gone]",
+    "test_uncertainties_are_the_spread_over_repeats[tailed]",
+    "test_a_shipped_study_runs_and_draws",
+    "test_names_of_inputs_may_be_anything",
+    "test_the_hidden_fault_is_found[quiet-baseline]",
+    *(
+        f"test_every_scenario.py::{test}[{scenario}]"
+        for test in (
+            "test_it_runs_and_keeps_the_amount",
+            "test_it_is_stored_with_its_text_and_reloads_equal",
+            "test_it_draws_the_same_from_the_stored_record",
+        )
+        for scenario in ("improved-core-shell", "improved-wide", "inherited-wide")
+    ),
     "test_followed.py::test_the_command_takes_steps_back",
     "test_measured_exercises.py::test_the_hidden_fault_is_found[after-service]",
     "test_measured_exercises.py::test_the_hidden_fault_is_found[false-alarm]",
