@@ -91,7 +91,17 @@ LONG = (
     "test_uncertainties_are_the_spread_over_repeats[tailed]",
     "test_a_shipped_study_runs_and_draws",
     "test_names_of_inputs_may_be_anything",
-    "test_the_hidden_fault_is_found[quiet-baseline]",
+    "test_wheel.py::test_examples_run_and_report_work",
+    "test_a_record_comes_out_again_without_the_files_that_it_was_made_from[tolerance]",
+    "test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question",
+    "test_what_cannot_be_told_apart_is_named",
+    "test_tolerance.py::test_a_run_is_reported_as_it_was_when_it_was_made",
+    "test_march_of_two_sites_against_its_cumulants[numbers1]",
+    "test_random_walkers_arrive_with_this_variance[3000.0-0.1]",
+    "test_random_walkers_arrive_with_this_variance[10000.0-0.1]",
+    "test_improve.py::test_the_report_is_made_again_from_the_record_alone",
+    "test_a_cluster_that_is_lost_is_told[0-the scheduler gone]",
+    "test_the_same_table_whatever_the_threads[1-staircase]",
     *(
         f"test_every_scenario.py::{test}[{scenario}]"
         for test in (
@@ -99,7 +109,12 @@ LONG = (
             "test_it_is_stored_with_its_text_and_reloads_equal",
             "test_it_draws_the_same_from_the_stored_record",
         )
-        for scenario in ("improved-core-shell", "improved-wide", "inherited-wide")
+        for scenario in (
+            "gradient-core-shell",
+            "improved-core-shell",
+            "improved-wide",
+            "inherited-wide",
+        )
     ),
     "test_followed.py::test_the_command_takes_steps_back",
     "test_measured_exercises.py::test_the_hidden_fault_is_found[after-service]",
