@@ -50,6 +50,30 @@ def test_water_under_pressure(steam, celsius):
     assert found[0] == pytest.approx(steam(kelvin, 40.0).mu, rel=0.001)
 
 
+# degC: viscosity at 40 and 100 MPa over that at 0.1 MPa (or at saturation), as two open libraries
+# evaluate Xiang and others 2006 (CoolProp 8.0.0) and Lucas 1981 (chemicals 1.5.2, with
+# Tc 545.5 K, pc 4.85 MPa, acentric factor 0.321 and Antoine's vapour pressure)
+THICKER = {
+    ("methanol", 5): (1.22854, 1.55211),
+    ("methanol", 25): (1.22778, 1.53456),
+    ("methanol", 50): (1.23436, 1.53223),
+    ("methanol", 90): (1.26337, 1.57055),
+    ("acetonitrile", 5): (1.30128, 1.60886),
+    ("acetonitrile", 25): (1.31361, 1.63214),
+    ("acetonitrile", 50): (1.33349, 1.67039),
+    ("acetonitrile", 90): (1.38056, 1.76430),
+}
+
+
+@pytest.mark.parametrize("liquid, celsius", THICKER)
+def test_organic_liquids_under_pressure(liquid, celsius):
+    kelvin, pressures = celsius + 273.15, np.array([40e6, 100e6])
+    pure = pressure_factor({liquid: 1.0}, kelvin, pressures)
+    assert pure == pytest.approx(THICKER[liquid, celsius], rel=0.005)
+    half = pressure_factor({"water": 0.5, liquid: 0.5}, kelvin, pressures)
+    assert half**2 == pytest.approx(pure * pressure_factor(WATER, kelvin, pressures), rel=1e-12)
+
+
 def mixture(liquid, mole_fraction):
     """Volume fractions before mixing at 25 degC of a mixture with water."""
     volumes = {

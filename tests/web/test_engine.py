@@ -109,6 +109,17 @@ def test_every_shipped_scenario(ask, name):
         assert differences(answer, loaded) == []
 
 
+def test_under_pressure(ask):
+    for name in ("inherited-core-shell.toml", "inherited-wide.toml"):
+        tables = tomllib.loads((FOLDER / name).read_text())
+        tables["method"] |= {"pressure_dependence": True}
+        loaded = Scenario.from_tables(tables)
+        answer = ask("answer", tables)
+        assert differences(answer, loaded) == []
+        low = tailrace.load(FOLDER / name).itinerary()
+        assert answer["pressure"]["total"] > 1.005 * multiply(low).pressure.total
+
+
 def test_an_edge_that_frequencies_do_not_resolve_is_left_to_the_program(ask):
     # march and spectral way agree on 76.37 plates; the product, cut, would say 91
     tables = tomllib.loads((FOLDER / "lessons" / "bore.toml").read_text())

@@ -64,7 +64,7 @@ SUM_TOLERANCE = 1e-4
 @click.command()
 @click.argument("mixture")
 @click.option("--temperature", default="25 degC", show_default=True, metavar="TEXT")
-@click.option("--pressure", metavar="TEXT", help="Of water alone, for example '400 bar'.")
+@click.option("--pressure", metavar="TEXT", help="For example '400 bar'.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object (SI).")
 def eluent(mixture: str, temperature: str, pressure: str | None, as_json: bool) -> None:
     """Print viscosity and density of MIXTURE, percent by volume before mixing.

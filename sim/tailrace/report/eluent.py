@@ -1,5 +1,6 @@
 """Properties of an eluent, as numbers with their uncertainty and source, and as text."""
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -7,7 +8,9 @@ from tailrace.eluent.density import density, density_source, density_uncertainty
 from tailrace.eluent.diffusion import associated_mass
 from tailrace.eluent.liquids import mole_fractions
 from tailrace.eluent.viscosity import (
+    PRESSURE_UNCERTAINTY,
     pressure_factor,
+    pressure_source,
     viscosity,
     viscosity_source,
     viscosity_uncertainty,
@@ -57,13 +60,16 @@ def eluent_properties(
         Volume fractions before mixing.
     temperature : float, K
     pressure : float, Pa
-        Of water alone; None: low. Only the viscosity is given at it.
+        None: low. Only the viscosity is given at it.
     """
     thickness = float(viscosity(composition, temperature))
+    uncertainty = float(viscosity_uncertainty(composition, temperature))
     sources = viscosity_source(composition)
     if pressure is not None:
-        thickness *= float(pressure_factor(composition, temperature, pressure))
-        sources += f"; at {show(pressure, 'pressure')} after IAPWS R12-08"
+        factor = float(pressure_factor(composition, temperature, pressure))
+        thickness *= factor
+        uncertainty = math.hypot(uncertainty, PRESSURE_UNCERTAINTY * math.log(factor))
+        sources += f"; at {show(pressure, 'pressure')} after {pressure_source(composition)}"
     heaviness, mass = density(composition, temperature), associated_mass(composition)
     return [
         Property(
@@ -71,7 +77,7 @@ def eluent_properties(
             value=thickness,
             unit="Pa*s",
             shown=show(thickness, "viscosity", 3),
-            uncertainty=float(viscosity_uncertainty(composition, temperature)),
+            uncertainty=uncertainty,
             source=sources,
         ),
         Property(

@@ -13,6 +13,7 @@ from tailrace.eluent.diffusion import rescaled, schroeder, wilke_chang
 from tailrace.eluent.stream import WATER_DENSITY, Stream
 from tailrace.eluent.viscosity import viscosity
 from tailrace.errors import TailraceError
+from tailrace.journey.hydraulics import under_pressure
 from tailrace.journey.itinerary import Itinerary
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage
@@ -53,7 +54,11 @@ def itinerary(scenario: Contents) -> Itinerary:
     """Return the journey of a scenario."""
     found, detector = listed(scenario), scenario.document.detector
     cell = None if detector is None else detector.cell
-    return replace(found, passages=up_to_cell(placed(found.passages), cell))
+    passages = up_to_cell(placed(found.passages), cell)
+    method = scenario.document.method
+    if method.pressure_dependence:
+        passages = under_pressure(passages, method.eluent.composition)
+    return replace(found, passages=passages)
 
 
 def listed(scenario: Contents) -> Itinerary:
@@ -201,6 +206,14 @@ def unsupported(scenario: Contents) -> list[Problem]:
         stream(scenario, method.temperature)
     except TailraceError as error:
         return [Problem(("method",), str(error))]
+    if method.pressure_dependence and not has_correlation(method):
+        return [
+            Problem(
+                ("method", "pressure_dependence"),
+                "expected an eluent whose viscosity under pressure is known, found none; give "
+                "[method] eluent in water, methanol or acetonitrile, or leave the key out",
+            )
+        ]
     for index, one in enumerate(scenario.document.path):
         try:
             viscosity_at(method, one.temperature or method.temperature)

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tailrace.eluent.viscosity import pressure_factor
+from tailrace.eluent.liquids import MIXING_TEMPERATURE
+from tailrace.eluent.viscosity import ATMOSPHERE, HIGHEST_PRESSURE, pressure_factor
 from tailrace.errors import PartError
 from tailrace.journey.result import Result
 from tailrace.parts.base import Passages
@@ -18,10 +19,8 @@ COUNTS = 0.01
 """Relative change of the recorded width from which an effect is told."""
 WARM = 5.0
 """K between inlet and outlet of a column from which its heat of friction is told."""
-PRESSURE = "lower diffusivity under the pressure in the tubes"
+PRESSURE = "lower diffusivity under the pressure in the tubes (pressure_dependence = true has it)"
 HEAT = "higher diffusivity by the heat of friction, none of it lost"
-THICKER = 4.5e-9
-"""1/Pa, by which the viscosity of methanol and acetonitrile rises (from memory, a third off)."""
 WATER, ORGANIC = (4.18e6, 0.08), (1.9e6, 0.4)
 """Heat capacity, J/(m^3 K), and expansivity times temperature (from memory)."""
 FASTER = 0.02
@@ -75,13 +74,18 @@ def _organic(method: MethodTable) -> float:
 
 
 def _thicker(method: MethodTable, temperature: float, pressure: float) -> float:
-    """Viscosity under a pressure above the outlet's, over that at the outlet."""
-    organic = _organic(method)
+    """Viscosity under a pressure above the outlet's, over that at the outlet.
+
+    1 where the streams have it already; acetonitrile's where the eluent is not known.
+    """
+    if method.pressure_dependence:
+        return 1.0
+    absolute = min(ATMOSPHERE + pressure, HIGHEST_PRESSURE)
+    composition = method.eluent.composition or {"acetonitrile": 1.0}
     try:
-        water = float(pressure_factor({"water": 1.0}, temperature, pressure + 1e5))
-    except PartError:  # outside its range: pressure hardly moves water's viscosity
-        water = 1.0
-    return float(water ** (1 - organic) * np.exp(organic * THICKER * pressure))
+        return float(pressure_factor(composition, temperature, absolute))
+    except PartError:  # a mixture without a correlation
+        return float(pressure_factor({"acetonitrile": 1.0}, MIXING_TEMPERATURE, absolute))
 
 
 def _warmer(method: MethodTable, drop: float) -> float:

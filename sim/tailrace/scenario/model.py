@@ -86,6 +86,12 @@ class MethodTable(Table):
     bend_radius: BendRadius | None = Field(
         None, description="Of every tube that does not say; straight where none is given."
     )
+    pressure_dependence: bool = Field(
+        False,
+        examples=[True],
+        description="True: viscosity and diffusivity follow the pressure of the place, in tubes "
+        "and column; estimated, to 1000 bar, as at that above it.",
+    )
     needs_temperature_control: bool = Field(
         False,
         examples=[True],

@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
-from tailrace.journey import evaluation, points, product, signal, validity
+from tailrace.journey import evaluation, hydraulics, points, product, signal, validity
 from tailrace.measurements import evening, spots
 from tailrace.measures import chromatogram, registry, shape
 from tailrace.measures.metric import Metric
@@ -86,6 +86,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
         "FLAT",
     ),
     points: ("APART", "MOST_TURNS", "DIFFERENCES"),
+    hydraulics: ("ROUNDS", "PLACES"),
     evaluation: ("UNSEEN",),
     shape: (
         "HALF_HEIGHT",
@@ -235,7 +236,10 @@ def _taken(asked: Mapping[Any, tuple[str, ...]]) -> dict[str, Any]:
 def _eluent() -> dict[str, Any]:
     """Coefficients of the correlations."""
     asked: dict[Any, tuple[str, ...]] = {
-        viscosity: ("WATER_TERMS", "PURE_TERMS", "AT_25_DEGC", "EXCESS_SLOPE"),
+        viscosity: (
+            *("WATER_TERMS", "PURE_TERMS", "AT_25_DEGC", "EXCESS_SLOPE"),
+            *("PRESSURE_TERMS", "ATMOSPHERE", "HIGHEST_PRESSURE"),
+        ),
         density: ("WATER_DENOMINATOR", "METHANOL_TERMS", "ACETONITRILE_TERMS", "EXCESS_VOLUME"),
         diffusion: ("ATOMS", "DOUBLE_BOND", "RING", "UNSATURATION"),
         liquids: ("LOWEST_TEMPERATURE", "HIGHEST_TEMPERATURE", "MIXING_TEMPERATURE"),

@@ -38,9 +38,9 @@ def test_mixtures_without_a_correlation(composition):
         density(composition, 298.15)
 
 
-def test_pressure_of_water_only_and_to_its_limit():
-    with pytest.raises(PartError, match="only for water: leave the pressure out"):
-        pressure_factor({"water": 0.5, "methanol": 0.5}, 298.15, 1e7)
+def test_pressure_of_known_liquids_and_to_its_limit():
+    with pytest.raises(PartError, match="no viscosity correlation"):
+        pressure_factor({"water": 0.5, "ethanol": 0.5}, 298.15, 1e7)
     with pytest.raises(PartError, match=r"no viscosity at 1200 bar: .* to 1000 bar"):
         pressure_factor({"water": 1.0}, 298.15, 1.2e8)
 

@@ -6,8 +6,8 @@ import { general } from "./units.js";
 
 /** @typedef {Record<string, number>} Composition volume fractions before mixing, by liquid */
 
-/** @param {number} celsius @param {number[]} terms */
-const powers = (celsius, terms) => terms.reduce((sum, factor, power) => sum + factor * celsius ** power, 0);
+/** @param {number} base @param {number[]} terms */
+const powers = (base, terms) => terms.reduce((sum, factor, power) => sum + factor * base ** power, 0);
 
 /**
  * Name and mole fraction of the one liquid that is mixed with water.
@@ -88,6 +88,25 @@ export function viscosityOf(composition, temperature) {
   const pure = a + b / temperature + c * Math.log(temperature);
   const ideal = share * pure + (1 - share) * Math.log(1e3 * waterViscosity(temperature));
   return 1e-3 * Math.exp(ideal + excess * carried);
+}
+
+/**
+ * Viscosity under pressure over that at 0.1 MPa; as `pressure_factor`.
+ * @param {Composition} composition
+ * @param {number} temperature K
+ * @param {number} absolute pressure, Pa; above 100 MPa as there
+ */
+export function pressureFactor(composition, temperature, absolute) {
+  const { PRESSURE_TERMS, ATMOSPHERE, HIGHEST_PRESSURE, MIXING_TEMPERATURE } = facts().eluent;
+  const above = (Math.min(absolute, HIGHEST_PRESSURE) - ATMOSPHERE) / 1e8;
+  const warmer = (temperature - MIXING_TEMPERATURE) / 100;
+  let sum = 0;
+  for (const [name, share] of Object.entries(composition)) {
+    PRESSURE_TERMS[name].forEach((/** @type {number[]} */ row, /** @type {number} */ power) => {
+      sum += share * above ** (power + 1) * powers(warmer, row);
+    });
+  }
+  return Math.exp(sum);
 }
 
 /**

@@ -1,6 +1,7 @@
 // Pressure along the path, and where it comes near a limit: as `journey/hydraulics.py`, `validity.py`.
 
-import { constant } from "./facts.js";
+import { pressureFactor } from "./eluent.js";
+import { constant, facts } from "./facts.js";
 import { isOf, kindOf } from "./parts.js";
 import { general } from "./units.js";
 
@@ -27,6 +28,31 @@ export function pressureOf(passages) {
     parts[n].inlet = total;
   }
   return { total, parts };
+}
+
+/**
+ * The same parts, each with viscosity and diffusivity at the pressure within.
+ * @param {{part: import("./parts.js").Part, stream: import("./eluent.js").Stream, temperature: number}[]} passages
+ * @param {Record<string, number>} composition
+ * @returns {Passage[]}
+ */
+export function underPressure(passages, composition) {
+  let behind = 0;
+  const under = [...passages].reverse().map(({ part, stream, temperature }) => {
+    const drop = isOf(part, "carries_flow") ? (kindOf(part).pressure ?? (() => 0))(part, stream) : 0;
+    let factor = 1;
+    for (let n = 0; n < constant("ROUNDS"); n += 1) {
+      const low = facts().eluent.ATMOSPHERE + behind;
+      const thinner = (/** @type {number} */ place) =>
+        0.5 / pressureFactor(composition, temperature, low + place * drop * factor);
+      const [first, second] = facts().numbers.PLACES;
+      factor = 1 / (thinner(first) + thinner(second));
+    }
+    behind += drop * factor;
+    const { viscosity, diffusivity } = stream;
+    return { part, stream: { ...stream, viscosity: viscosity * factor, diffusivity: diffusivity / factor } };
+  });
+  return under.reverse();
 }
 
 /**

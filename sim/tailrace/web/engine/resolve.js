@@ -4,6 +4,7 @@ import { columnOf, deadTime } from "./column.js";
 import { densityOf, molarVolumeOf, viscosityOf, wilkeChang } from "./eluent.js";
 import { Refusal, constant, facts } from "./facts.js";
 import { can, cumulantsOf, kindOf, partOf } from "./parts.js";
+import { underPressure } from "./pressure.js";
 import { isTable, readTable } from "./reading.js";
 import { LIQUIDS, brokenRules } from "./rules.js";
 import { display } from "./units.js";
@@ -214,7 +215,7 @@ function upToCell(parts, name) {
 function laneOf(read, parts, solute, memo = newMemo()) {
   let streams = memo.streams.get(solute);
   if (!streams) memo.streams.set(solute, (streams = new Map()));
-  /** @type {Passage[]} */
+  /** @type {(Passage & {temperature: number})[]} */
   const found = [];
   /** @type {Stream | null} */
   let arrives = null;
@@ -226,11 +227,19 @@ function laneOf(read, parts, solute, memo = newMemo()) {
     }
     let { stream } = held;
     if (arrives) stream = { ...stream, flow: arrives.flow, share: arrives.share };
-    found.push({ part, stream });
+    found.push({ part, stream, temperature });
     const { passesOn } = kindOf(part);
     if (passesOn) arrives = passesOn(part, stream);
   }
-  return found;
+  if (!read.method.pressure_dependence) return found;
+  const composition = compositionOf(read);
+  if (correlated(composition, read.method.temperature, read.method.viscosity ?? read.eluent.viscosity))
+    return underPressure(found, composition);
+  throw new Refusal(
+    "expected an eluent whose viscosity under pressure is known, found none; give water, methanol or acetonitrile, " +
+      "or leave the key out",
+    ["method", "pressure_dependence"],
+  );
 }
 
 /** @param {Read} read @returns {Record<string, number>} */
