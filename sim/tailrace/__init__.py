@@ -389,13 +389,16 @@ def diagnose(
     return answer(plan(_loaded(scenario)), _runner(executor, progress))
 
 
-def read(path: Path) -> object:
+def read(path: Path, chunks: int | dict[str, int] | Literal["auto"] | None = None) -> object:
     """Read back what a run, a study or a measurement stored.
 
     Parameters
     ----------
     path : str or path
         A file of one of these commands with ``--out``, or of ``save``.
+    chunks : int, dict or "auto", optional
+        As of ``xarray.open_dataset``: metrics of a sweep are then arrays of Dask, which are read
+        when they are computed with; ``{}`` keeps the blocks of the file.
 
     Raises
     ------
@@ -406,7 +409,7 @@ def read(path: Path) -> object:
 
     from tailrace.report.forms import read as stored
 
-    return stored(Path(path))
+    return stored(Path(path), chunks)
 
 
 def _loaded(scenario: Scenario | Path) -> Scenario:

@@ -19,7 +19,7 @@ from tailrace.cli.studying import (
     show,
     studying,
 )
-from tailrace.errors import AccuracyError
+from tailrace.errors import AccuracyError, BudgetError
 from tailrace.records.provenance import provenance_of
 
 if TYPE_CHECKING:
@@ -40,7 +40,8 @@ if TYPE_CHECKING:
     "--out",
     type=click.Path(path_type=Path),
     metavar="FILE.h5",
-    help="Write the result to this file, and maps of it beside it where two numbers are varied.",
+    help="Write the result to this file, and maps of it beside it where two numbers are varied in "
+    "100000 cases or fewer.",
 )
 @cluster_option
 @replace_option
@@ -78,9 +79,14 @@ def sweep(
     from tailrace.report.sweep import as_json as sweep_json
     from tailrace.report.sweep import blocks
     from tailrace.scenario.scenario import Scenario
-    from tailrace.studies.sweeping import answer, plan
+    from tailrace.studies.sweeping import MANY, answer, plan
 
     planned = plan(Scenario.load(scenario), vary, together)
+    if as_json and len(planned.itineraries) > MANY:
+        raise BudgetError(
+            f"--json: expected at most {MANY} cases, found {len(planned.itineraries)}; write them "
+            "with --out, and read them with xarray"
+        )
     file = None if out is None else checked_file(out, ".h5")
     with studying(planned, file, cluster, engine=engine) as study:
         made = answer(planned, study.runner)
@@ -99,13 +105,14 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
 
     from tailrace.records.record import with_files
     from tailrace.records.store import write_record
-    from tailrace.records.sweep_record import as_dataset
+    from tailrace.records.sweep_record import as_dataset, stored_part
 
     source = provenance_of(made.plan.scenario, own_options())
     dataset = as_dataset(made, source)
     record = with_files(xarray.DataTree(dataset), source)
-    files: dict[Path, Content] = {out: lambda path: write_record(path, record)}
-    if len(made.shape) == 2 and min(made.shape) > 1 and all(one.unit for one in made.plan.axes):
+    more = stored_part(made)
+    files: dict[Path, Content] = {out: lambda path: write_record(path, record, more)}
+    if made.mapped:
         from tailrace.figures.sweeps import draw_maps
 
         picture = draw_maps(dataset)

@@ -14,7 +14,7 @@ from tailrace.errors import TailraceError
 from tailrace.journey.evaluation import evaluate
 from tailrace.journey.gradients import handed_on
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.product import multiply, not_multiplied
+from tailrace.journey.product import multiply, not_multiplied, unresolved
 from tailrace.journey.propagation import propagate, spread
 from tailrace.journey.result import Result
 from tailrace.measures.chromatogram import half_height_resolution
@@ -57,7 +57,7 @@ class Otherwise:
         self.marched = any(part.focuses for part, _ in self.passages)
         if self.marched:
             first = self._marched(self.passages)
-        elif not_multiplied(self.passages):
+        elif not_multiplied(self.passages) or unresolved(self.passages):
             first = None
         else:
             first = self._multiplied(self.passages)

@@ -37,6 +37,8 @@ NOTHING = 1e-11
 """Of the spectrum, around one turn an interval: sums over points are then those of the curve."""
 WRAPPED = 1e-7
 """Of the height, at the window's ends; above, the window is made longer."""
+UNRESOLVED = 0.01
+"""Of the height, that is not known of a product: with more a march says more; our own choice."""
 SHARPER = 2.0
 """Times the last band's highest frequency, from which on another is computed by itself."""
 ROOM = (1.15, 2.0, 4.0)
@@ -144,6 +146,13 @@ def multiplied(
     """
     bands, bound = multiplied_to(passages, (len(passages) - 1,), said)
     return bands[-1], bound
+
+
+def unresolved(passages: Passages) -> str:
+    """Why a path is better marched than multiplied though it is a product: a clause; else empty."""
+    if np.all(multiplied(passages)[1] <= UNRESOLVED):
+        return ""
+    return f"{MOST_FREQUENCIES} frequencies do not resolve the edge that is left"
 
 
 def multiplied_to(

@@ -4,7 +4,8 @@ import contextlib
 import hashlib
 import json
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +35,21 @@ WHAT = {
 """What must not change while a study waits, in words."""
 
 
+class Blocks(Sequence[Metrics | None]):
+    """Blocks that are read when they are asked for."""
+
+    def __init__(self, count: int, read: Callable[[int], Metrics | None]) -> None:
+        self._count, self._read = count, read
+
+    def __len__(self) -> int:
+        """How many there are."""
+        return self._count
+
+    def __getitem__(self, block: Any) -> Any:
+        """One of them."""
+        return self._read(range(self._count)[block])
+
+
 class Checkpoint:
     """The folder ``FILE.h5.parts`` beside the file that a study will be.
 
@@ -58,13 +74,14 @@ class Checkpoint:
         self._question = {"layout": LAYOUT, **computing, **question}
         self._agree(manifest, self._question)
 
-    def stored(self, batch: Batch) -> list[Metrics | None]:
-        """Metrics of each block of a batch; None where it is not done, damaged or not of it.
+    def stored(self, batch: Batch) -> Sequence[Metrics | None]:
+        """Metrics of each block of a batch, read when they are asked for.
 
-        Raises TailraceError where a batch of this name started from other numbers.
+        None where it is not done, damaged or not of it. Raises TailraceError where a batch of this
+        name started from other numbers.
         """
         self._agree(self.folder / f"batch-{batch.name}.json", {"fingerprint": batch.fingerprint})
-        return [self._read(batch, block) for block in range(len(batch.blocks))]
+        return Blocks(len(batch.blocks), partial(self._read, batch))
 
     def write(self, batch: Batch, block: int, metrics: Metrics) -> None:
         """Store a block, by its number."""

@@ -9,15 +9,19 @@ it again. A signature over the seal belongs in a file beside the record.
 import hashlib
 import io
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import h5py
 import numpy as np
 
+from tailrace.records.slabs import slabs
+
 SEAL = "seal"
 """Attribute of the root; the only thing that does not count."""
+SLAB = 1 << 20
+"""Numbers that are read at a time."""
 
 
 class SealError(Exception):
@@ -95,11 +99,23 @@ def _digest(
         if isinstance(inner, h5py.Group):
             _digest(inner, update, seen, named)
         elif isinstance(inner, h5py.Dataset):
-            update(_encoded(inner.fillvalue, named) + _encoded(inner[()], named))
+            update(_encoded(inner.fillvalue, named))
+            for piece in _pieces(inner, named):
+                update(piece)
             _digest_attributes(inner, update, named)
         else:
             raise SealError(f"a type at {group.name}/{name}")
     update(b"end\n")
+
+
+def _pieces(variable: h5py.Dataset, named: Named) -> Iterator[bytes]:
+    """As ``_encoded`` of the whole, which memory need not hold."""
+    if variable.dtype.kind == "O" or variable.dtype.fields or variable.size <= SLAB:
+        yield _encoded(variable[()], named)
+        return
+    yield _framed(variable.dtype.str, json.dumps(variable.shape))
+    for slab, _ in slabs(variable.shape, SLAB):
+        yield variable[slab].tobytes()
 
 
 def _digest_attributes(holder: Any, update: Callable[[bytes], object], named: Named) -> None:

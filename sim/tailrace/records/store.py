@@ -7,8 +7,11 @@ import os
 import secrets
 import shutil
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import h5py
 import xarray
@@ -70,7 +73,15 @@ class RecordError(TailraceError):
     """A file that should be a record is not one, or is one of another layout."""
 
 
-def write_record(path: str | Path, record: xarray.DataTree) -> None:
+@dataclass(frozen=True)
+class More:
+    """What a record has besides what is in memory: bytes, and what adds it to the file."""
+
+    nbytes: int
+    write: Callable[[Path], None]
+
+
+def write_record(path: str | Path, record: xarray.DataTree, more: More | None = None) -> None:
     """Write a record; the same record gives the same bytes.
 
     Its seal is set in ``record``, too. ``path``: replaced as a whole once the new file is complete
@@ -88,11 +99,14 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
     chosen = {group: packs for group, packs in encoding.items() if packs}
     record.attrs.pop(SEAL, None)
     # HDF5 does not survive a disk that is full: in memory first, or only where there is room.
-    if record.nbytes > LARGE:
+    room = record.nbytes + (more.nbytes if more else 0)
+    if more or room > LARGE:
         with replacing(path) as aside:
-            if shutil.disk_usage(aside.parent).free < record.nbytes:
+            if shutil.disk_usage(aside.parent).free < room:
                 raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
             record.to_netcdf(aside, engine="h5netcdf", encoding=chosen)
+            if more:
+                more.write(aside)
             record.attrs[SEAL] = write_seal(aside)
         return
     buffer = io.BytesIO()
@@ -101,8 +115,8 @@ def write_record(path: str | Path, record: xarray.DataTree) -> None:
     write_bytes(path, buffer.getvalue())
 
 
-def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
-    """Read a record into memory.
+def read_record(path: str | Path, *kinds: str, chunks: Any = None) -> xarray.DataTree:
+    """Read a record into memory; with ``chunks`` (as of xarray) its arrays are those of Dask.
 
     ``*kinds``: of ``KINDS``; any of them if none is named. What is read equals what was written;
     ``as_result`` reads the result out of it. Raises RecordError where the file is missing, damaged,
@@ -110,7 +124,7 @@ def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
     """
     rows = [KINDS[name] for name in kinds or KINDS]
     commands = " or ".join(f"`{one.command} --out`" for one in rows)
-    record = opened(path, commands)
+    record = opened(path, commands, chunks)
     if record.attrs.get("kind") not in (kinds or KINDS):
         found = str(record.attrs.get("kind") or "an HDF5 file of another origin")
         raise RecordError(f"{path}: expected a record of {commands}, found {found}; name one")
@@ -138,13 +152,18 @@ def read_record(path: str | Path, *kinds: str) -> xarray.DataTree:
     return record
 
 
-def opened(path: str | Path, commands: str) -> xarray.DataTree:
-    """A sealed HDF5 file as a tree in memory.
+def opened(path: str | Path, commands: str, chunks: Any = None) -> xarray.DataTree:
+    """A sealed HDF5 file as a tree in memory, or as one that is read when it is computed with.
 
-    ``commands``: which write the file that is expected. Raises RecordError where the file is
-    missing, damaged, altered, or not HDF5.
+    ``chunks``: as of ``read_record``. ``commands``: which write the file that is expected. Raises
+    RecordError where the file is missing, damaged, altered, or not HDF5.
     """
     path = Path(path)
+    if chunks is not None and not find_spec("dask"):
+        raise RecordError(
+            "chunks: expected the libraries of the extra `cluster`, found none; install them with "
+            "`pip install tailrace[cluster]`, or leave chunks out"
+        )
     if not path.is_file() or not h5py.is_hdf5(path):
         found = "a folder" if path.is_dir() else "another kind of file"
         raise RecordError(
@@ -153,6 +172,8 @@ def opened(path: str | Path, commands: str) -> xarray.DataTree:
         )
     try:
         check_seal(path)
+        if chunks is not None:
+            return xarray.open_datatree(path, engine="h5netcdf", chunks=chunks)
         with xarray.open_datatree(path, engine="h5netcdf") as tree:
             record = tree.load()
         return record

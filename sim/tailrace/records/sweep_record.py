@@ -1,8 +1,12 @@
 """A sweep as one xarray Dataset with units, and back."""
 
+import math
 from collections.abc import Collection, Sequence
+from functools import partial
+from pathlib import Path
 from typing import Any
 
+import h5netcdf
 import numpy as np
 import xarray
 
@@ -12,12 +16,18 @@ from tailrace.quantities.described import descriptions
 from tailrace.quantities.kinds import KINDS
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import attributes_of
+from tailrace.records.slabs import chunks, slabs
+from tailrace.records.store import More
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.axes import Axis
+from tailrace.studies.batch import Metrics
 from tailrace.studies.metrics import DROP, description_of
+from tailrace.studies.stored import Stored
 from tailrace.studies.sweeping import MANY, Sweep, plan
 
 KIND = "tailrace sweep"
+CELLS = 1 << 14
+"""Of a block of a file that is written block by block."""
 
 GROUPS: dict[str, tuple[str, Collection[str]]] = {
     "recorded": ("{}", of_peaks()),
@@ -45,11 +55,10 @@ def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
     dimensions = ["case"] if sweep.plan.together else names
     variables: dict[str, Any] = {}
     for key, values in sweep.metrics.items():
-        group, _, name = key.partition("/")
-        if group in GROUPS:
-            _, *behind = description_of(key).along
+        name, behind = _placed(key)
+        if name:
             whole = values.reshape(*sweep.shape, *values.shape[1:])
-            variables[GROUPS[group][0].format(name)] = ((*dimensions, *behind), whole, _attrs(key))
+            variables[name] = ((*dimensions, *behind), whole, _attrs(key))
     variables |= _of_cases(sweep, dimensions)
     dataset = xarray.Dataset(variables, _coordinates(sweep, dimensions, names))
     if f"column_{PLATES}" in dataset:
@@ -60,6 +69,53 @@ def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
         dataset["kept_fraction"] = kept.assign_attrs(attrs)
     about = {"together": int(sweep.plan.together), "axes": "\n".join(names)}
     return dataset.assign_attrs(attributes_of(KIND, provenance) | about)
+
+
+def _placed(key: str) -> tuple[str, list[str]]:
+    """The variable of a metric that has one for itself, and its dimensions behind the cases."""
+    group, _, name = key.partition("/")
+    if group not in GROUPS:
+        return PRESSURES.get(name, "") if group == "pressure" and name != DROP else "", []
+    return GROUPS[group][0].format(name), [*description_of(key).along[1:]]
+
+
+def stored_part(sweep: Sweep) -> More | None:
+    """What ``as_dataset`` lacks because it is stored and not in memory, written block by block."""
+    stored = sweep.stored
+    if stored is None:
+        return None
+    kinds = {
+        key: one
+        for key, one in stored.rows(0, 1).items()
+        if key not in sweep.metrics and _placed(key)[0]
+    }
+    nbytes = math.prod(sweep.shape) * sum(one.nbytes for one in kinds.values())
+    return More(nbytes, partial(_write_stored, sweep, stored, kinds))
+
+
+def _write_stored(sweep: Sweep, stored: Stored, kinds: Metrics, path: Path) -> None:
+    """Add metrics to the file of a sweep; ``kinds``: each of one cell."""
+    dimensions = ["case"] if sweep.plan.together else _names(sweep.plan.axes)
+    packed = {"compression": "gzip", "compression_opts": 4, "shuffle": True, "fillvalue": np.nan}
+    with h5netcdf.File(path, "a") as file:
+        variables = {}
+        for key, one in kinds.items():
+            name, behind = _placed(key)
+            whole = (*chunks(sweep.shape, CELLS), *one.shape[1:])
+            variable = file.create_variable(
+                name, (*dimensions, *behind), one.dtype, chunks=whole, **packed
+            )
+            variable.attrs.update(_attrs(key))
+            variables[key] = variable
+        first = 0
+        for slab, count in slabs(sweep.shape, CELLS):
+            found = stored.rows(first, first + count)
+            along = [one.stop - one.start for one in slab if isinstance(one, slice)]
+            for key, one in kinds.items():
+                values = found.get(key, np.full((count, *one.shape[1:]), np.nan))
+                shape = (*along, *sweep.shape[len(slab) :], *one.shape[1:])
+                variables[key][slab] = values.reshape(shape)
+            first += count
 
 
 def _attrs(key: str) -> dict[str, str]:
@@ -153,9 +209,9 @@ def as_sweep(dataset: xarray.Dataset, scenario: Scenario) -> Sweep:
     along = np.flatnonzero(on_path)
     if f"pressure/{DROP}" in found:
         found[f"pressure/{DROP}"] = found[f"pressure/{DROP}"].isel(part=along)
-    metrics = {
-        key: one.values.reshape(-1, *one.shape[depth:]) for key, one in sorted(found.items())
-    }
+    for name in ("computed", "warnings"):  # which every reader asks for
+        found[name] = found[name].load()
+    metrics = {key: one.data.reshape(-1, *one.shape[depth:]) for key, one in sorted(found.items())}
     return Sweep(plan=asked, metrics=metrics)
 
 

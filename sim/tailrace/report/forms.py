@@ -23,9 +23,9 @@ from tailrace.journey.result import Result
 from tailrace.measurements.result import Measured
 from tailrace.records.provenance import Provenance, own_version, provenance_of
 from tailrace.records.record import as_record, as_result, tree_of, with_files
-from tailrace.records.store import read_record, write_bytes, write_record
+from tailrace.records.store import More, read_record, write_bytes, write_record
 from tailrace.records.sweep_record import KIND as SWEEP
-from tailrace.records.sweep_record import as_dataset, as_sweep
+from tailrace.records.sweep_record import as_dataset, as_sweep, stored_part
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.printed import as_json as improvement_json
@@ -58,6 +58,7 @@ class Forms:
     numbers: Callable[[], dict[str, Any]]
     page: Callable[[], str]
     picture: Callable[[], Picture]
+    more: Callable[[], More | None] = lambda: None
 
 
 @singledispatch
@@ -121,16 +122,14 @@ def _of_sweep(study: Sweep) -> Forms:
         return as_dataset(study, source)
 
     def picture() -> Picture:
-        numbers = all(one.unit for one in study.plan.axes)
-        if numbers and len(study.shape) == 2 and min(study.shape) > 1:
-            return draw_maps(dataset())
-        return draw_lines(study)
+        return draw_maps(dataset()) if study.mapped else draw_lines(study)
 
     return Forms(
         record=lambda: with_files(xarray.DataTree(dataset()), source),
         numbers=lambda: sweep_json(study),
         page=lambda: f"<!DOCTYPE html>\n<meta charset=utf-8>\n{html(study)}",
         picture=picture,
+        more=lambda: stored_part(study),
     )
 
 
@@ -236,7 +235,7 @@ def save(value: object, path: Path) -> None:
     }
     ending = Path(path).suffix.lower()
     if ending in (".h5", ".nc"):
-        write_record(path, made.record())
+        write_record(path, made.record(), made.more())
     elif ending in contents:
         write_bytes(path, contents[ending]())
     else:
@@ -246,9 +245,9 @@ def save(value: object, path: Path) -> None:
         )
 
 
-def read(path: Path) -> object:
+def read(path: Path, chunks: Any = None) -> object:
     """Read a record back into its result; raises RecordError where the file is none."""
-    record = read_record(path)
+    record = read_record(path, chunks=chunks)
     if record.attrs["kind"] == SWEEP:
         text, title = str(record.attrs["scenario"]), str(record.attrs["title"])
         return as_sweep(record.to_dataset(), Scenario.from_text(text, path.parent, name=title))

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from tailrace.journey.product import UNRESOLVED
 from tailrace.journey.result import Assumption, PartResult, Pressure, Result
 from tailrace.journey.verification import READ, WITHIN, CrossCheck
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, RECOVERED, VARIANCE, leading
@@ -48,6 +49,11 @@ def computed(engine: Engine) -> str:
                 f"%{of}, where the march is known to {significant(100 * engine.error, 2)} %"
             )
         told += "."
+    if engine.unresolved:
+        told += (
+            f" {engine.unresolved} more, of which the product would be known to no better than "
+            f"{100 * UNRESOLVED:g} %, were marched."
+        )
     return told.strip()
 
 

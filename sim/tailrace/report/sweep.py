@@ -6,26 +6,16 @@ from typing import Any
 import numpy as np
 
 from tailrace.measures.metric import Metric
-from tailrace.measures.registry import (
-    APEX,
-    METRICS,
-    PLATES,
-    PLATES_OWN,
-    TAILING,
-    VARIANCE,
-    WIDTH,
-)
+from tailrace.measures.registry import METRICS
 from tailrace.records.provenance import own_version
 from tailrace.report.run import as_json as run_json
 from tailrace.report.sentences import computed
 from tailrace.report.table import Column, Headline, Table, numbers, tabulated, words
 from tailrace.studies.axes import Axis, choice, choices, shown
-from tailrace.studies.sweeping import Sweep
+from tailrace.studies.sweeping import LEADING, Sweep
 
 MOST_ROWS = 40
 """Rows that are printed; of more, only the least and the greatest metrics."""
-COLUMNS = (APEX, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH)
-"""The metrics that are printed, where a sweep has them."""
 
 
 def as_json(made: Sweep) -> dict[str, Any]:
@@ -81,7 +71,7 @@ def cases_table(made: Sweep) -> Table:
 
     chosen = [words(one.name, at(place, one)) for place, one in enumerate(axes)]
     solute = words("solute", lambda row: made.solutes[row[1]])
-    metrics = [METRICS[name] for name in COLUMNS if f"recorded/{name}" in made.metrics]
+    metrics = [METRICS[name] for name in LEADING if f"recorded/{name}" in made.metrics]
     if count * len(made.solutes) <= MOST_ROWS:
         columns = [number(one) for one in metrics]
         rows = [(case, lane) for case in range(count) for lane in range(len(made.solutes))]

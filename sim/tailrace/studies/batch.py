@@ -1,8 +1,8 @@
 """A batch: cases that travel in blocks of lanes, wherever the executor takes the blocks."""
 
 import hashlib
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
 from typing import Any, Protocol, TypeAlias, TypeVar
 
@@ -12,7 +12,9 @@ from tailrace.errors import AccuracyError, BudgetError, PartError
 from tailrace.journey import Result, travel
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.migration import by_products
-from tailrace.quantities.arrays import AnyArray
+from tailrace.journey.product import UNRESOLVED
+from tailrace.measures.registry import HEIGHT
+from tailrace.quantities.arrays import AnyArray, IntArray
 from tailrace.studies.cases import Many, joined, kin
 from tailrace.studies.lanes import metrics_of
 
@@ -39,7 +41,7 @@ class Each(Protocol):
     """What an executor does for a batch: ``each(work, items)``."""
 
     def __call__(
-        self, work: Callable[[Given], Made], items: Mapping[Key, Given]
+        self, work: Callable[[Given], Made], items: Iterable[tuple[Key, Given]]
     ) -> Iterator[tuple[Key, Made]]:
         """Yield the key of each item and what ``work`` makes of it, as they are done.
 
@@ -90,6 +92,8 @@ class Batch:
         One of ENGINES.
     keep : callable, optional
         Whether a metric, by its name, is kept; all are without it.
+    gather : callable, optional
+        Whether one that is kept is held in memory, too, where blocks of products are stored.
     """
 
     name: str
@@ -99,9 +103,10 @@ class Batch:
     more: Callable[[Result, Block], Metrics] | None = None
     engine: str = MARCH
     keep: Callable[[str], bool] | None = None
+    gather: Callable[[str], bool] | None = None
 
     @cached_property
-    def blocks(self) -> tuple[tuple[int, ...], ...]:
+    def blocks(self) -> tuple[Sequence[int], ...]:
         """Cases that travel together.
 
         They do not depend on what is already done: neither do the numbers.
@@ -110,7 +115,7 @@ class Batch:
         if self.engine != PRODUCT:
             return _blocks(tuple(self.itineraries), self.lanes)
         return tuple(
-            tuple(cases[at : at + size])
+            cases[at : at + size]
             for cases in kin(self.itineraries)
             for at in range(0, len(cases), size)
         )
@@ -142,6 +147,19 @@ class Batch:
         """Steps that ``travel`` yields besides the cases of the blocks that are ``left``."""
         return 0
 
+    def some(self, name: str, cases: IntArray, lanes: int) -> "Batch":
+        """Some of the cases, to be marched in blocks of so many lanes."""
+        flat, picked = self.flat(), self._picked(cases.tolist())
+        where = {at: int(case) for at, case in enumerate(cases)}
+        return replace(
+            flat,
+            name=f"{self.name}-{name}",
+            itineraries=picked,
+            lanes=lanes,
+            where=lambda case: self.where(where[case]),
+            engine=MARCH,
+        )
+
     def _picked(self, cases: Sequence[int]) -> Block:
         if isinstance(self.itineraries, Many):
             return self.itineraries.picked(cases)
@@ -149,7 +167,7 @@ class Batch:
 
     def travel(self, left: Sequence[int], each: Each) -> Iterator[Done]:
         """Metrics of the blocks that are left (by number), as they are done."""
-        blocks = {index: self._picked(self.blocks[index]) for index in left}
+        blocks = ((index, self._picked(self.blocks[index])) for index in left)
         work = partial(block_metrics, more=self.more, engine=self.engine, keep=self.keep)
         for index, metrics in each(work, blocks):
             yield Done(len(self.blocks[index]), index, metrics)
@@ -181,9 +199,21 @@ def block_metrics(
             return gathered([not_computed(error)] * len(itineraries), places)
         return gathered([block_metrics([one], more, engine, keep) for one in itineraries], places)
     metrics = metrics_of(result, itineraries, whole)
+    if engine == PRODUCT:
+        _doubted(metrics)
     if keep is not None:
         metrics = {name: values for name, values in metrics.items() if keep(name)}
     return metrics if more is None else metrics | more(result, itineraries)
+
+
+def _doubted(metrics: Metrics) -> None:
+    """Cases whose products are not known well enough count as not computed."""
+    height, error = (metrics[f"{of}/{HEIGHT}"] for of in ("recorded", "numerical_error"))
+    doubted = np.any(error > UNRESOLVED * height, axis=1)
+    if doubted.any():
+        metrics["computed"] &= ~doubted
+        said = f"not computed: as a product known to no better than {100 * UNRESOLVED:g} %"
+        metrics["warnings"] = np.where(doubted, said, metrics["warnings"])
 
 
 def not_computed(reason: object) -> Metrics:
@@ -206,16 +236,36 @@ def gathered(found: Sequence[Metrics], blocks: Sequence[Sequence[int]]) -> Metri
     blocks : sequence of sequence of int
         The cases of each.
     """
-    count = sum(len(block) for block in blocks)
-    whole: Metrics = {}
+    whole = Gathering(sum(len(block) for block in blocks))
     for metrics, block in zip(found, blocks, strict=True):
+        whole.put(metrics, block)
+    return whole.metrics
+
+
+class Gathering:
+    """Metrics of ``count`` cases, block by block, none of which is held on to."""
+
+    def __init__(self, count: int) -> None:
+        self._count = count
+        self._whole: Metrics = {}
+
+    def put(self, metrics: Metrics, block: Sequence[int]) -> None:
+        """Add those of some cases."""
+        rows = slice(block.start, block.stop) if isinstance(block, range) else list(block)
         for name, values in metrics.items():
-            if name not in whole:
+            if name not in self._whole:
                 kind = object if values.dtype.kind == "U" else values.dtype
-                whole[name] = np.full((count, *values.shape[1:]), _empty(values), dtype=kind)
-            whole[name][list(block)] = values
-    whole["warnings"] = whole["warnings"].astype(str)
-    return whole
+                empty = np.full((self._count, *values.shape[1:]), _empty(values), dtype=kind)
+                self._whole[name] = empty
+            self._whole[name][rows] = values
+
+    @property
+    def metrics(self) -> Metrics:
+        """In the order of the cases; NaN where a block has no such metric."""
+        return {
+            name: values.astype(str) if values.dtype.kind == "O" else values
+            for name, values in self._whole.items()
+        }
 
 
 def _empty(values: AnyArray) -> Any:
@@ -224,7 +274,7 @@ def _empty(values: AnyArray) -> Any:
     return np.nan if kind == "f" else None if kind == "O" else values.dtype.type()
 
 
-def _blocks(itineraries: Block, lanes: int) -> tuple[tuple[int, ...], ...]:
+def _blocks(itineraries: Block, lanes: int) -> tuple[Sequence[int], ...]:
     """Cases that are kin, those that need like grids side by side, cut into blocks."""
     size = max(1, lanes // len(itineraries[0].lanes))
     blocks: list[tuple[int, ...]] = []

@@ -40,7 +40,7 @@ class Many(Sequence[Itinerary]):
         """One journey for all, every number that may differ a (lanes,) array."""
         raise NotImplementedError
 
-    def kin(self) -> list[list[int]]:
+    def kin(self) -> list[Sequence[int]]:
         """Those that can be lanes of one journey, in the order of the first of each."""
         raise NotImplementedError
 
@@ -88,9 +88,9 @@ class Cases(Many):
         numbers = {key: values[rows] for key, values in self.numbers.items()}
         return Cases(self.base, numbers, rows.size)
 
-    def kin(self) -> list[list[int]]:
+    def kin(self) -> list[Sequence[int]]:
         """All of them: they differ in numbers only."""
-        return [list(range(self.size))]
+        return [range(self.size)]
 
     @property
     def content(self) -> tuple[list[Itinerary], list[bytes]]:
@@ -140,7 +140,7 @@ def kinship(itinerary: Itinerary) -> tuple[Any, ...]:
     return tuple(kind_of(part) for part, _ in itinerary.passages)
 
 
-def kin(itineraries: Sequence[Itinerary]) -> list[list[int]]:
+def kin(itineraries: Sequence[Itinerary]) -> list[Sequence[int]]:
     """Cases that are kin, in the order of the first of each; every part is looked at once."""
     if isinstance(itineraries, Many):
         return itineraries.kin()
@@ -153,7 +153,7 @@ def kin(itineraries: Sequence[Itinerary]) -> list[list[int]]:
                 of_part[id(part)] = numbers.setdefault(kind_of(part), len(numbers))
         key = tuple(of_part[id(part)] for part, _ in itinerary.passages)
         found.setdefault(key, []).append(case)
-    return list(found.values())
+    return [*found.values()]
 
 
 def kind_of(part: Any) -> tuple[Any, ...]:

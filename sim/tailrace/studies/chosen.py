@@ -81,7 +81,7 @@ class Chosen(Many):
             self.base, lanes=lanes, passages=tuple(passages), pressure_limit=float("nan")
         )
 
-    def kin(self) -> list[list[int]]:
+    def kin(self) -> list[Sequence[int]]:
         """Journeys that can be lanes of one, in the order of the first of each."""
         kinds = np.empty_like(self.which)
         for place, known in enumerate(self.versions):

@@ -32,6 +32,7 @@ from tailrace.journey.product import (
     not_multiplied,
     spectra,
     stage_sums,
+    unresolved,
 )
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.signal import signal_of
@@ -209,8 +210,7 @@ def of_signal(
 def _passages(near: "_Beside") -> Passages:
     """Those of the path as it stands; raises AccuracyError where a part is no factor."""
     passages = spread(near.itineraries[0])
-    reason = not_multiplied(passages)
-    if reason:
+    if reason := not_multiplied(passages) or unresolved(passages):
         raise AccuracyError(f"derivatives are those of products, and {reason}")
     return passages
 

@@ -15,7 +15,7 @@ from tailrace.journey.propagation import spread
 from tailrace.measures.registry import APEX, METRICS, PLATES, TAILING, VARIANCE, WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.quantities.described import described
-from tailrace.studies.batch import MARCH, PRODUCT, Batch, Metrics, reason_of
+from tailrace.studies.batch import PRODUCT, Batch, Metrics, reason_of
 
 FEWEST = 64
 """Cases of a batch; of fewer so many would be marched as a check that all are."""
@@ -33,6 +33,9 @@ class Engine:
 
     multiplied: int = described("journeys computed as products of transfer functions", default=0)
     marched: int = described("journeys marched because they are no products", default=0)
+    unresolved: int = described(
+        "journeys marched because as products they are not known well enough", default=0
+    )
     compared: int = described("products marched as well", default=0)
     metric: str = described("metric in which product and march differ most", "", default="")
     difference: float = described(
@@ -49,6 +52,7 @@ class Engine:
         return Engine(
             multiplied=self.multiplied + other.multiplied,
             marched=self.marched + other.marched,
+            unresolved=self.unresolved + other.unresolved,
             compared=self.compared + other.compared,
             metric=worse.metric,
             difference=worse.difference,
@@ -79,8 +83,9 @@ def sample_of(
     one are put in.
     """
     picked, known = set[int](), bool(marched)
+    sound = np.flatnonzero(metrics["computed"])
     for name in EXTREMES:
-        values = np.asarray(metrics[f"recorded/{name}"], dtype=float)
+        values = np.asarray(metrics[f"recorded/{name}"], dtype=float)[sound]
         if not np.isfinite(values).any():
             continue
         for greatest, find in ((False, np.nanargmin), (True, np.nanargmax)):
@@ -89,38 +94,28 @@ def sample_of(
             before = marched.get((name, greatest), -np.inf if greatest else np.inf)
             if found > before if greatest else found < before:
                 marched[name, greatest] = found
-                picked.add(at // values.shape[1])
-    random = np.random.default_rng(len(batch.itineraries))
-    some = random.permutation(len(batch.itineraries))
+                picked.add(int(sound[at // values.shape[1]]))
+    some = np.random.default_rng(len(batch.itineraries)).permutation(sound)
     picked |= set(some[: ONCE_MORE if known else AT_RANDOM].tolist())
     cases = np.array(sorted(picked))
-    return (
-        replace(
-            batch.flat(),
-            name=f"{batch.name}-sample",
-            itineraries=tuple(batch.itineraries[case] for case in cases.tolist()),
-            lanes=-(-cases.size // 2) * len(batch.itineraries[0].lanes),  # two blocks
-            where=lambda case: batch.where(int(cases[case])),
-            engine=MARCH,
-        ),
-        cases,
-    )
+    lanes = -(-cases.size // 2) * len(batch.itineraries[0].lanes)  # two blocks
+    return batch.some("sample", cases, lanes), cases
 
 
-def check_of(metrics: Metrics, marched: Metrics, cases: IntArray) -> Engine:
-    """Compare products (of all cases of a batch) with marches (of ``cases``)."""
-    count = len(metrics["computed"])
-    lost = np.flatnonzero(~np.asarray(metrics["computed"], dtype=bool))
-    if lost.size:
-        return Engine(marched=count, reason=reason_of(metrics, int(lost[0])))
-    worst = Engine(multiplied=count, compared=len(cases))
+def check_of(metrics: Metrics, own: Metrics, marched: Metrics) -> Engine:
+    """Compare products (``own``: of some cases) with marches of the same; of those and all others
+    of a batch ``metrics`` say whether they could be computed."""
+    count, sound = len(metrics["computed"]), int(np.sum(metrics["computed"]))
+    if not sound:
+        return Engine(marched=count, reason=reason_of(metrics, 0))
+    worst = Engine(multiplied=sound, unresolved=count - sound, compared=len(marched["computed"]))
     width = np.sqrt(np.maximum(marched[f"recorded/{VARIANCE}"], 0.0))
     for name, metric in METRICS.items():
-        if f"numerical_error/{name}" not in marched or f"recorded/{name}" not in metrics:
+        if f"numerical_error/{name}" not in marched or f"recorded/{name}" not in own:
             continue
         value = np.asarray(marched[f"recorded/{name}"], dtype=float)
         error = np.asarray(marched[f"numerical_error/{name}"], dtype=float)
-        apart = np.abs(np.asarray(metrics[f"recorded/{name}"], dtype=float)[cases] - value)
+        apart = np.abs(np.asarray(own[f"recorded/{name}"], dtype=float) - value)
         size = width if metric.relative_to == "width" else np.abs(value)
         if metric.relative_to == "hold_up":
             size = width * (1 + value) / np.abs(marched[f"recorded/{APEX}"])
@@ -132,8 +127,8 @@ def check_of(metrics: Metrics, marched: Metrics, cases: IntArray) -> Engine:
         if relative[at] > worst.difference:
             share = float(error[at] / size[at])
             worst = replace(worst, metric=name, difference=float(relative[at]), error=share)
-        own = np.asarray(metrics[f"numerical_error/{name}"], dtype=float)[cases]
-        if np.any(apart > AGREE * error + own + BESIDE * size):
+        known = np.asarray(own[f"numerical_error/{name}"], dtype=float)
+        if np.any(apart > AGREE * error + known + BESIDE * size):
             reason = f"products and marches differ in {metric.label} by more than foreseen"
-            return replace(worst, multiplied=0, marched=count, reason=reason)
+            return replace(worst, multiplied=0, unresolved=0, marched=count, reason=reason)
     return worst

@@ -90,8 +90,13 @@ def free_sliders(
         positions=positions,
         batch=batch,
         metrics=marched,
-        engine=check_of(products, _seen(marched), np.arange(len(positions))),
+        engine=check_of(products, *(_known(one, products) for one in (products, _seen(marched)))),
     )
+
+
+def _known(metrics: Metrics, products: Metrics) -> Metrics:
+    """At those positions alone of which the products are known: elsewhere a page shows none."""
+    return {name: values[products["computed"]] for name, values in metrics.items()}
 
 
 def _seen(metrics: Metrics) -> Metrics:

@@ -1,9 +1,12 @@
 """The runner: carries batches on an executor, and stores each block that is done."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future
 from contextlib import nullcontext
+from dataclasses import replace
 from functools import partial
+from itertools import islice
+from queue import SimpleQueue
 from typing import Any, Protocol
 
 import numpy as np
@@ -16,6 +19,7 @@ from tailrace.studies.batch import (
     ENGINES,
     PRODUCT,
     Batch,
+    Gathering,
     Given,
     Key,
     Made,
@@ -25,10 +29,13 @@ from tailrace.studies.batch import (
 )
 from tailrace.studies.cases import kinship
 from tailrace.studies.engine import Engine, against_products, as_products, check_of, sample_of
+from tailrace.studies.stored import Stored
 from tailrace.threads import thread_pool
 
 MOST_MARCHED = 100_000
 """Journeys that are marched where products turn out not to agree: hours of work."""
+AHEAD = 256
+"""Blocks that are handed out at a time: memory holds no more of what is done than these."""
 
 
 class Plan(Protocol):
@@ -90,6 +97,8 @@ class Runner:
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
         self._before, self.engine = 0, engine
         self._marched: dict[tuple[Any, ...], dict[tuple[str, bool], float]] = {}
+        self.stored: Stored | None = None
+        """Where the last batch was not gathered as a whole: all of its metrics."""
         self.computed = Engine()
         """How the batches so far were computed."""
 
@@ -103,22 +112,41 @@ class Runner:
         if self.engine != PRODUCT or against_products(batch):
             self.computed = self.computed.beside(Engine(marched=len(batch.itineraries)))
             return self.travelled(batch)
-        metrics = self.travelled(as_products(batch), needed=False)
-        if metrics["computed"].all():
-            marched = self._marched.setdefault(kinship(batch.itineraries[0]), {})
-            sample, cases = sample_of(batch, metrics, marched)
-            check = check_of(metrics, self.travelled(sample, needed=False), cases)
-        else:
-            check = check_of(metrics, {}, np.array([], dtype=int))
+        products = as_products(batch)
+        metrics, own, marched = self.travelled(products, needed=False), Metrics(), Metrics()
+        self.stored = self._left_stored(products)
+        left = np.flatnonzero(~metrics["computed"])
+        if left.size < len(batch.itineraries):
+            known = self._marched.setdefault(kinship(batch.itineraries[0]), {})
+            sample, cases = sample_of(batch, metrics, known)
+            marched = self.travelled(sample, needed=False)
+            own = {name: values[cases] for name, values in metrics.items()}
+            own |= self.stored.picked(cases.tolist()) if self.stored else {}
+        check = check_of(metrics, own, marched)
         self.computed = self.computed.beside(check)
+        if check.marched + check.unresolved > MOST_MARCHED:
+            raise AccuracyError(
+                f"{check.reason or reason_of(metrics, int(left[0]))}, and "
+                f"{check.marched + check.unresolved} journeys are too many to march; ask for "
+                f"{MOST_MARCHED} or fewer"
+            )
         if check.reason:
             self._marched.clear()
-        if check.reason and len(batch.itineraries) > MOST_MARCHED:
-            raise AccuracyError(
-                f"{check.reason}, and {len(batch.itineraries)} journeys are too many to march; ask "
-                f"for {MOST_MARCHED} or fewer"
-            )
-        return self.travelled(batch) if check.reason else metrics
+            return self.travelled(batch)
+        if not left.size:
+            return metrics
+        others = np.flatnonzero(metrics["computed"])
+        rest = self.travelled(batch.some("unresolved", left, batch.lanes), needed=False)
+        if self.stored:
+            self.stored = replace(self.stored, cases=left, rest=rest)
+            rest = {name: values for name, values in rest.items() if name in metrics}
+        kept = {name: values[others] for name, values in metrics.items()}
+        return gathered([kept, rest], [others.tolist(), left.tolist()])
+
+    def _left_stored(self, batch: Batch) -> Stored | None:
+        if self._checkpoint is None or batch.gather is None or batch.engine != PRODUCT:
+            return None
+        return Stored(batch, self._checkpoint.stored(batch))
 
     def travelled(self, batch: Batch, needed: bool = True) -> Metrics:
         """Travel every case of a batch, the way that it says.
@@ -131,23 +159,28 @@ class Runner:
             As of ``tailrace.studies.lanes.metrics_of``, in the order of the cases. NaN where a case
             could not be computed: ``computed`` is False then and ``warnings`` says why.
         """
-        found: list[Metrics | None] = [None] * len(batch.blocks)
-        if self._checkpoint is not None:
-            found = list(self._checkpoint.stored(batch))
-        left = [index for index, one in enumerate(found) if one is None]
+        whole, left = Gathering(len(batch.itineraries)), list[int]()
+        stored = () if self._checkpoint is None else self._checkpoint.stored(batch)
+        gather = batch.gather if self._left_stored(batch) else None
+        for index, block in enumerate(batch.blocks):
+            one = stored[index] if stored else None
+            if one is None:
+                left.append(index)
+            else:
+                whole.put(_some(one, gather), block)
         total = len(batch.itineraries) + batch.shared(left)
         done = len(batch.itineraries) - sum(len(batch.blocks[index]) for index in left)
         self._report(done, total)
         with nullcontext(self._executor) if self._executor else thread_pool() as executor:
             for step in batch.travel(left, partial(each, executor)) if left else ():
                 if step.block is not None and step.metrics is not None:
-                    found[step.block] = step.metrics
+                    whole.put(_some(step.metrics, gather), batch.blocks[step.block])
                     if self._checkpoint is not None:
                         self._checkpoint.write(batch, step.block, step.metrics)
                 done += step.count
                 self._report(done, total)
         self._before += total
-        metrics = gathered([one for one in found if one is not None], batch.blocks)
+        metrics = whole.metrics
         if needed and not metrics["computed"].any():
             raise AccuracyError(
                 f"no case could be computed; the first, {batch.where(0)}: {reason_of(metrics, 0)}"
@@ -158,7 +191,7 @@ class Runner:
         """What ``work`` makes of each item, in their order, on the executor; nothing is stored."""
         found: dict[Key, Made] = {}
         with nullcontext(self._executor) if self._executor else thread_pool() as executor:
-            for key, value in each(executor, work, items):
+            for key, value in each(executor, work, items.items()):
                 found[key] = value
                 self._report(len(found), len(items))
         self._before += len(items)
@@ -169,16 +202,26 @@ class Runner:
             self._progress(self._before + done, self._before + total)
 
 
+def _some(metrics: Metrics, gather: Callable[[str], bool] | None) -> Metrics:
+    return {name: one for name, one in metrics.items() if gather is None or gather(name)}
+
+
 def each(
-    executor: Executor, work: Callable[[Given], Made], items: Mapping[Key, Given]
+    executor: Executor, work: Callable[[Given], Made], items: Iterable[tuple[Key, Given]]
 ) -> Iterator[tuple[Key, Made]]:
-    """Key of each item and what ``work`` makes of it, as they are done."""
-    running: dict[Future[Made], Key] = {
-        executor.submit(work, item): key for key, item in items.items()
-    }
+    """Key of each item and what ``work`` makes of it, as they are done; AHEAD of them at a time."""
+    running, done = dict[Future[Made], Key](), SimpleQueue[Future[Made]]()
+    left = iter(items)
     try:
-        for future in as_completed(running):
-            yield running[future], future.result()
+        while True:
+            for key, item in islice(left, AHEAD - len(running)):
+                future = executor.submit(work, item)
+                running[future] = key
+                future.add_done_callback(done.put)
+            if not running:
+                return
+            future = done.get()
+            yield running.pop(future), future.result()
     finally:
         # After an interrupt or a failure nobody waits for the others.
         for future in running:

@@ -1,5 +1,6 @@
 """Making a sweep: its cases travel side by side, block after block."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
@@ -11,6 +12,7 @@ from tailrace.display import Handed
 from tailrace.errors import BudgetError
 from tailrace.journey import Result
 from tailrace.journey.itinerary import Itinerary
+from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import value_at, with_numbers
@@ -21,10 +23,13 @@ from tailrace.studies.engine import Engine
 from tailrace.studies.lanes import result_of
 from tailrace.studies.metrics import DROP
 from tailrace.studies.runner import Runner
+from tailrace.studies.stored import Stored
 
 FEW, MANY = 2_000, 100_000
 """Cases above which they are made from few; and above which parts and the column's own peak are not
 kept."""
+LEADING = (APEX, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH)
+"""Metrics that are printed of a sweep, where it has them."""
 CHECKED = 16
 """Cases at random that are read as a file beside those of which all values are the ends."""
 
@@ -78,6 +83,8 @@ class Sweep(Handed):
     metrics: Metrics
     engine: Engine = field(default_factory=Engine)
     """How the journeys were computed."""
+    stored: Stored | None = None
+    """All metrics, where those in memory are only some."""
 
     @property
     def solutes(self) -> tuple[str, ...]:
@@ -94,6 +101,13 @@ class Sweep(Handed):
         """Of the grid of cases: one length for each axis, or the number of cases in step."""
         axes = self.plan.axes
         return (len(axes[0]),) if self.plan.together else tuple(len(one) for one in axes)
+
+    @property
+    def mapped(self) -> bool:
+        """Whether two numbers are varied, each with each, and parts are kept: maps can be drawn."""
+        numbers = all(one.unit for one in self.plan.axes)
+        few = math.prod(self.shape) <= MANY
+        return few and numbers and len(self.shape) == 2 and min(self.shape) > 1
 
     def case(self, case: int) -> Result:
         """What one case says, without its bands.
@@ -138,6 +152,7 @@ def plan(scenario: Scenario, vary: Sequence[str], together: bool = False) -> Pla
         itineraries,
         lambda case: described(axes, choice(axes, together, case)),
         keep=None if count <= MANY else _kept,
+        gather=None if count <= MANY else _gathered,
     )
     return Plan(scenario=scenario, axes=axes, together=together, batch=batch)
 
@@ -187,7 +202,14 @@ def _kept(name: str) -> bool:
     return group not in ("parts", "column_alone") and own != DROP
 
 
+def _gathered(name: str) -> bool:
+    """Whether a metric of MANY cases is held in memory, too, where it is stored."""
+    group, _, own = name.partition("/")
+    return not own or (group == "recorded" and own in LEADING)
+
+
 def answer(plan: Plan, runner: Runner | None = None) -> Sweep:
     """Make a planned sweep; raises AccuracyError where no case at all can be computed."""
     runner = runner or Runner()
-    return Sweep(plan=plan, metrics=runner.run(plan.batch), engine=runner.computed)
+    metrics = runner.run(plan.batch)
+    return Sweep(plan=plan, metrics=metrics, engine=runner.computed, stored=runner.stored)

@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from tailrace.journey import travel
-from tailrace.journey.product import multiply, not_multiplied
+from tailrace.journey.product import multiply, not_multiplied, unresolved
 from tailrace.journey.propagation import spread
 from tailrace.journey.regained import askable
 from tailrace.journey.result import Result
@@ -244,7 +244,8 @@ def _shares(
         if 0 not in chosen:
             passages[0] = injector, passages[0][1]
         itinerary = replace(instrument, passages=tuple(passages)).itinerary()
-        go = travel if not_multiplied(spread(itinerary)) else multiply
+        passed = spread(itinerary)
+        go = travel if not_multiplied(passed) or unresolved(passed) else multiply
         return alone - float(go(itinerary).recorded[PLATES_OWN][0])
 
     if len(places) <= WHOLE_GAME:

@@ -85,7 +85,7 @@ class Branches(Batch):
         return tuple(tuple(numbers[id(pair)] for pair in one.passages) for one in self.itineraries)
 
     @cached_property
-    def blocks(self) -> tuple[tuple[int, ...], ...]:
+    def blocks(self) -> tuple[Sequence[int], ...]:
         """Journeys whose last parts are marched together; they have the same number of parts."""
         kin: dict[Hashable, list[int]] = {}
         for case, itinerary in enumerate(self.itineraries):
@@ -145,12 +145,12 @@ class Branches(Batch):
                 for one in left
                 if len(self.ways[self.blocks[one][0]]) == length
             }
-            for index, metrics in each(read.block, ending):
+            for index, metrics in each(read.block, ending.items()):
                 yield Done(len(self.blocks[index]), index, metrics)
             stems = self.stems[length - 1] if length <= len(self.stems) else ()
             given = {at: (one, _behind(one, length, reached)) for at, one in enumerate(stems)}
             ahead: dict[Stem, Reached] = {}
-            for _, ends in each(partial(_further, self, length), given):
+            for _, ends in each(partial(_further, self, length), given.items()):
                 ahead |= ends
                 yield Done(len(ends))
             reached = ahead

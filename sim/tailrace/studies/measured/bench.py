@@ -8,7 +8,7 @@ import numpy as np
 
 from tailrace.errors import AccuracyError
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.product import multiplied, not_multiplied
+from tailrace.journey.product import UNRESOLVED, multiplied, not_multiplied
 from tailrace.journey.propagation import propagate, spread
 from tailrace.measurements.baseline import Kind
 from tailrace.measurements.evening import Even, evened
@@ -151,10 +151,12 @@ def signals(itineraries: Sequence[Itinerary]) -> Band:
     whole = joined(itineraries) if len(itineraries) > 1 else itineraries[0]
     passages = spread(whole)
     if not not_multiplied(passages):
-        return multiplied(passages)[0]
-    band = propagate(passages, whole.resolution)[-1].band
-    assert band is not None
-    return band
+        band, bound = multiplied(passages)
+        if np.all(bound <= UNRESOLVED):
+            return band
+    marched = propagate(passages, whole.resolution)[-1].band
+    assert marched is not None
+    return marched
 
 
 def matched(bench: Bench, band: Band) -> Match:

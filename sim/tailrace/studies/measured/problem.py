@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from tailrace.journey.product import not_multiplied
+from tailrace.journey.product import not_multiplied, unresolved
 from tailrace.journey.propagation import spread
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
@@ -242,7 +242,8 @@ class Side:
     @cached_property
     def multiplied(self) -> bool:
         """Whether the path is a product of transfer functions."""
-        return not not_multiplied(spread(self.bench.itinerary([], [])))
+        passages = spread(self.bench.itinerary([], []))
+        return not (not_multiplied(passages) or unresolved(passages))
 
     def _spanned(self, signal: FloatArray) -> FloatArray:
         """The simulated signal and the baseline as orthonormal columns."""
