@@ -283,12 +283,16 @@ def alike(one: Itinerary, other: Itinerary) -> bool:
 
 
 def _equal(one: Any, other: Any, within: float = 0.0) -> bool:
+    if one is other:
+        return True
     if isinstance(one, (str, bool, tuple)) or one is None:
         return bool(one == other)
     if isinstance(one, float) and isinstance(other, float):
         both = max(abs(one), abs(other))
         return one == other or (one != one and other != other) or abs(one - other) <= within * both
-    return bool(np.allclose(one, other, rtol=within, atol=0.0, equal_nan=True))
+    if np.array_equal(one, other, equal_nan=True):
+        return True
+    return within > 0 and bool(np.allclose(one, other, rtol=within, atol=0.0, equal_nan=True))
 
 
 def _fields(record: Any) -> tuple[Any, ...]:
