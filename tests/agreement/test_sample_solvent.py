@@ -206,3 +206,27 @@ def test_a_composition_needs_the_strength_of_every_solute():
     plug = 'shape = "plug"\nvolume = "1 uL"\nstrong = 0.1'
     with pytest.raises(ScenarioError, match="expected the key kw since there is strong"):
         Scenario.from_text(text(injection=plug))
+
+
+@pytest.mark.parametrize("more", ["", 'head_volume = "1 uL"\n'])
+@pytest.mark.parametrize("plates", ["plates = 15000\n", ""])
+def test_beside_a_columns_own_tailing_the_eluent_as_solvent_changes_nothing(plates, more):
+    path = COLUMN.replace("plates = 15000\n", plates) + more + "column_tailing = 1.2\n"
+    plain, migrating = (run(line, path) for line in ("", f"sample_retention_factor = {K}"))
+    for name in ("mean", "variance", "plates_half_height", "tailing_5"):
+        assert migrating.recorded[name][0] == pytest.approx(plain.recorded[name][0], rel=3e-4)
+
+
+def test_a_sample_is_focused_on_a_column_that_tails():
+    path, strong = COLUMN + "column_tailing = 1.2\n", 5 * K
+    small = Scenario.from_text(text("", path, 'shape = "plug"\nvolume = "0.01 uL"')).itinerary()
+    part, stream = next(pair for pair in small.passages if pair[0].separates)
+    alone = travel(small).recorded
+    focused = run(f"sample_retention_factor = {strong}", path).recorded
+    assert alone["tailing_5"][0] == pytest.approx(1.2, abs=0.002)
+    # of the bed, a part is passed at k of the sample's solvent, as on a column without a tail
+    bed = alone["variance"][0] - part.tail_time(stream)[0] ** 2
+    passed = TAU / 2 / (DEAD * strong)
+    own = passed * bed * (((1 + strong) / (1 + K) * K / strong) ** 2 - 1)
+    added = (focused["variance"] - alone["variance"])[0] - own
+    assert added * FLOW**2 * 1e18 == pytest.approx(100 / 12 / 25, rel=5e-3)

@@ -149,11 +149,16 @@ class MigrationColumn(Column):
         rows = [ends[0], base[0][:, -1:], mixed, base[2][:, :1], ends[1]]
         return np.column_stack(found), np.column_stack(rows)
 
+    def bed_time(self, stream: Stream) -> FloatArray:
+        """Dead time less its share of the tail, which comes behind the bed. (lanes,) array, s."""
+        tail = self.tail_time(stream) / self.retention_time(stream)
+        return np.asarray(self.dead_time(stream) * (1 - tail))
+
     def elution(self, stream: Stream) -> Elution:
         """How a narrow band that enters the column at time zero passes its bed."""
         times, levels = self.lines(stream)
         head = _lanes(self.head_time(stream), stream, self)
-        dead_time = _lanes(self.dead_time(stream), stream, self)
+        dead_time = _lanes(self.bed_time(stream), stream, self)
         return eluted(times - head[:, None], levels, dead_time)
 
     def variance_passed(self, stream: Stream, variance: Number = 0.0) -> FloatArray:
@@ -169,7 +174,7 @@ class MigrationColumn(Column):
         low, high = np.min(times, axis=(1, 2)), np.max(times, axis=(1, 2))
         knots, levels = self.lines(stream)
         knots = knots - _lanes(self.head_time(stream), stream, self)[:, None]
-        dead_time = _lanes(self.dead_time(stream), stream, self)
+        dead_time = _lanes(self.bed_time(stream), stream, self)
         grid = np.linspace(low, high, WAYS, axis=1)
         passed = eluted(
             np.reshape(knots[:, None, :] - grid[..., None], (grid.size, -1)),
@@ -209,10 +214,11 @@ class MigrationColumn(Column):
 
     def residence(self, stream: Stream) -> FloatArray:
         """Time in the column of a band that enters at time zero. (lanes,) array, s."""
-        return self.elution(stream).retention + 2 * self.head_time(stream)
+        behind = self.tail_time(stream) + 2 * self.head_time(stream)
+        return np.asarray(self.elution(stream).retention + behind)
 
     def plates_at(self, factor: FloatArray, stream: Stream) -> FloatArray:
-        """Plates that the column has, isocratic, where k is this.
+        """Plates that the bed has, isocratic and without its tail, where k is this.
 
         Parameters
         ----------
@@ -224,6 +230,8 @@ class MigrationColumn(Column):
         """
         lanes, points = factor.shape
         of_bed = replace(self, plates=self.plates_of_bed(stream), plates_include_head=False)
+        if not np.isnan(self.plates).any():
+            of_bed = replace(of_bed, column_tailing=float("nan"))  # plates by variance already
 
         def repeated(record: Record) -> Record:
             numbers: dict[str, Any] = {}
@@ -237,7 +245,14 @@ class MigrationColumn(Column):
         column, passing = repeated(of_bed), repeated(stream)
         passing = replace(passing, retention_factor=factor.ravel())
         plates = np.broadcast_to(column.plate_number(passing), (lanes * points,))
-        return plates.reshape(lanes, points)
+        plates = plates.reshape(lanes, points)
+        if np.isnan(self.column_tailing).all():
+            return plates
+        from tailrace.parts.column.tailing import tail_share
+
+        tailing = _lanes(self.column_tailing, stream, self)[:, None]
+        share = tail_share(*np.broadcast_arrays(tailing, plates))
+        return np.asarray(plates * (1 - share / np.sqrt(plates)) ** 2 / (1 - share**2))
 
 
 @dataclass(frozen=True, kw_only=True)

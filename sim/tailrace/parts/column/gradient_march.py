@@ -46,8 +46,7 @@ def march(column: MigrationColumn, stream: Stream, band: Band, resolution: Resol
     its column.
     """
     head = np.broadcast_to(column.head_time(stream), (band.lanes,))
-    heads = np.any(head > 0)
-    if heads:
+    if np.any(head > 0):
         band = through_tanks(band, head, 1.0, resolution.truncation)
     clocks = _clocks(column, stream.over(band.lanes), band, resolution)
     lanes = [_lane(clock, band.lane(index), resolution) for index, clock in enumerate(clocks)]
@@ -55,7 +54,10 @@ def march(column: MigrationColumn, stream: Stream, band: Band, resolution: Resol
     for index, (row, _, _) in enumerate(lanes):
         values[index, : row.size] = row
     band = Band(values, *(np.array([lane[k] for lane in lanes]) for k in (1, 2)))
-    return through_tanks(band, head, 1.0, resolution.truncation) if heads else band
+    for time in (head, np.broadcast_to(column.tail_time(stream), head.shape)):
+        if np.any(time > 0):
+            band = through_tanks(band, time, 1.0, resolution.truncation)
+    return band
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,7 @@ def _clocks(
     plates = column.plates_at((1 / inverse).reshape(lanes, -1), stream).reshape(level.shape)
     edge = np.stack([low, high], axis=-1)
     edge_plates = column.plates_at(np.exp(-edge).reshape(lanes, -1), stream).reshape(edge.shape)
-    dead_time = np.broadcast_to(column.dead_time(stream), (lanes,))
+    dead_time = np.broadcast_to(column.bed_time(stream), (lanes,))
     clocks = []
     for lane, dead in enumerate(dead_time):
         one = ends[lane] > begins[lane]
@@ -117,7 +119,7 @@ def _panels(
     knots, levels = column.lines(stream)
     first = np.minimum(band.start, knots[:, 0]) - 1.0
     last = np.maximum(band.times[:, -1], knots[:, -1])
-    dead_time = np.broadcast_to(column.dead_time(stream), last.shape)
+    dead_time = np.broadcast_to(column.bed_time(stream), last.shape)
     last = last + 2 * dead_time * np.exp(-levels[:, -1])
     knots = np.column_stack([first, knots, last])
     levels = np.column_stack([levels[:, 0], levels, levels[:, -1]])

@@ -20,14 +20,16 @@ def theory(column: MigrationColumn, stream: Stream) -> Cumulants:
     Chin. J. Chromatogr. 39 (2021) 10 (doi 10.3724/SP.J.1123.2020.07042). ``gaussian_variance``
     takes the plates at the leaving k throughout; ``variance`` is NaN where the plates depend on
     k, since then no closed form is known. So is the third cumulant. Each head adds the variance
-    of a stirred tank, the one before the bed as far as it passes the gradient.
+    of a stirred tank, the one before the bed as far as it passes the gradient; a tail of the
+    column's own adds that of one, too.
     """
     passed = column.elution(stream)
-    dead_time = np.broadcast_to(column.dead_time(stream), passed.retention.shape)
+    dead_time = np.broadcast_to(column.bed_time(stream), passed.retention.shape)
     factors = np.stack([passed.leaving_factor, passed.entering_factor], axis=1)
     plates, first = column.plates_at(factors, stream.over(dead_time.size)).T
     variance = (dead_time * passed.leaving_factor) ** 2 * passed.stretching / plates
     variance = variance + (1 + passed.variance_passed) * np.square(column.head_time(stream))
+    variance = variance + np.square(column.tail_time(stream))
     constant = np.abs(first / plates - 1) < SAME
     return Cumulants(
         mean=column.residence(stream),

@@ -197,8 +197,11 @@ class ColumnTable(PathTable):
                 "expected an amount of every solute beside it, found a solute without; "
                 'add amount = "2 nmol" to [[solutes]]',
             )
-        for key in ("capacity", "kinetics", "column_tailing"):
-            if changing and key in written and written[key] != "equilibrium":
+        refused = {"capacity", "kinetics"}
+        if changing == "[gradient]":
+            refused.add("column_tailing")
+        for key in sorted(refused & set(written)):
+            if changing and written[key] != "equilibrium":
                 yield (
                     key,
                     f"expected a linear column in equilibrium with {changing}, found "
