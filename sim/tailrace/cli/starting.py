@@ -2,8 +2,9 @@
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from importlib import resources
+from math import isfinite
 from pathlib import Path
 from string import Template
 
@@ -74,15 +75,30 @@ QUESTIONS = {
     "flow": ("Flow rate", "flow rate", "0.5 mL/min"),
     "temperature": ("Temperature", "temperature", "30 degC"),
     "eluent": ("Eluent, percent by volume", "mixture", "water 40, acetonitrile 60"),
-    "retention": ("Retention factor of the solute", "number", "3"),
-    "molar_volume": ("Its molar volume at the boiling point", "molar volume", "200 mL/mol"),
+    "retention": ("Retention factor of the solute, or its time as recorded", "retention", "3"),
+    "second": ("Retention factor or time of a second solute, or none", "second", "none"),
+    "size": (
+        "Formula, such as C8H10N4O2, or molar volume (in mL/mol about the molar mass in g/mol)",
+        "size",
+        "200 mL/mol",
+    ),
     "injected": ("Injected volume", "volume", "1 uL"),
+    "loop": (
+        "Injected from a loop in the stream: its bore, such as 0.25 mm, or none",
+        "loop",
+        "none",
+    ),
     "bore": ("Bore of the tubes", "bore", "0.12 mm"),
     "length_before": ("Length of tube before the column", "length", "350 mm"),
     "column_bore": ("Bore of the column", "bore", "2.1 mm"),
     "column_length": ("Length of the column", "length", "100 mm"),
     "particle_diameter": ("Diameter of its particles", "particle diameter", "2.7 um"),
     "particle": ("Kind of particles: core-shell, fully porous", "particle", "core-shell"),
+    "plates": (
+        "Its plates as certified, or none: from the curve of a good column",
+        "plates",
+        "none",
+    ),
     "length_behind": ("Length of tube from the column to the cell", "length", "250 mm"),
     "cell": ("Volume of the flow cell", "volume", "2.5 uL"),
     "time_constant": ("Time constant of the detector", "response time", "0.1 s"),
@@ -124,6 +140,7 @@ def scenario_text(answers: dict[str, str], file: Path) -> str:
     from tailrace.quantities.parse import parse
     from tailrace.scenario.scenario import Scenario
 
+    answers = {key: default for key, (_, _, default) in QUESTIONS.items()} | answers
     shares = volume_fractions(answers["eluent"])
     template = resources.files("tailrace.scenario").joinpath("new.toml").read_text("utf-8")
     text = Template(template).substitute(
@@ -132,7 +149,9 @@ def scenario_text(answers: dict[str, str], file: Path) -> str:
             "title": " ".join(answers["title"].split()),
             "title_text": json.dumps(answers["title"], ensure_ascii=False),
             "eluent": ", ".join(f"{name} = {share:g}" for name, share in shares.items()),
-            "retention": f"{float(answers['retention']):g}",
+            "solutes": "\n".join(_solutes(answers)),
+            "injection": _injection(answers["loop"], answers["injected"]),
+            "plates": _plates(answers["plates"]),
             "shorter": show(parse(answers["length_behind"], "length") / 2, "length"),
         }
     )
@@ -140,29 +159,110 @@ def scenario_text(answers: dict[str, str], file: Path) -> str:
     return text
 
 
-def _number(text: str) -> None:
+NONE = ("", "none", "no", "-")
+
+
+def _solutes(answers: dict[str, str]) -> Iterator[str]:
+    """The tables of one or two solutes, of one size."""
+    size = answers["size"].strip()
+    key = "molar_volume" if "/" in size else "formula"
+    for name, asked in (("solute", "retention"), ("solute 2", "second")):
+        text = answers[asked].strip()
+        if text.lower() in NONE:
+            continue
+        factor = f"retention_factor = {float(text):g}" if _is_number(text) else ""
+        yield (
+            f'[[solutes]]\nname             = "{name}"\n'
+            + (factor or f'retention_time   = "{text}"')
+            + f'\n{key:<17}= "{size}"\n'
+        )
+
+
+def _injection(loop: str, volume: str) -> str:
+    lines = [
+        'shape  = "plug"          # also: loop, washout, gaussian, signal',
+        f'volume = "{volume}"',
+    ]
+    if loop.lower() not in NONE:
+        lines = [
+            'shape     = "loop"       # in the stream; also: plug, washout, gaussian, signal',
+            f'volume    = "{volume}"       # filled with sample; of a larger loop give loop_volume',
+            f'loop_bore = "{loop}"',
+        ]
+    return "\n".join(lines)
+
+
+def _plates(text: str) -> str:
+    if text.lower() in NONE:
+        return "# plates          = 17000     # as certified; without it those of a good column"
+    return f"plates            = {float(text):g}"
+
+
+def _is_number(text: str) -> bool:
     try:
-        float(text)
+        return isfinite(float(text))
     except ValueError:
+        return False
+
+
+def _number(text: str, more: str = "") -> None:
+    if not _is_number(text):
         found = text.strip()[:60]
-        raise ValueError(f'expected a number such as 3, found "{found}"') from None
+        raise ValueError(f'expected a number such as 3{more}, found "{found}"')
+
+
+def _retention(text: str) -> None:
+    from tailrace.quantities.parse import parse
+
+    try:
+        parse(text, "programme time")
+    except TailraceError:
+        _number(text, ' or a time such as "3.2 min"')
+
+
+def _size(text: str) -> None:
+    from tailrace.eluent.diffusion import schroeder
+    from tailrace.quantities.parse import parse
+
+    if "/" in text or any(one.isspace() for one in text.strip()):
+        parse(text, "molar volume")
+    else:
+        schroeder(text.strip())
+
+
+def _particle(text: str) -> None:
+    from tailrace.parts.column.part import CORE_RATIO, kind_of_particle
+
+    if kind_of_particle(text) not in CORE_RATIO:
+        raise ValueError(f"expected {' or '.join(CORE_RATIO)}")
+
+
+READERS: dict[str, Callable[[str], object]] = {
+    "text": str,
+    "mixture": volume_fractions,
+    "retention": _retention,
+    "second": _retention,
+    "plates": _number,
+    "size": _size,
+    "particle": _particle,
+}
+"""What reads an answer, by its kind; another kind is one of quantities."""
+OPTIONAL = ("second", "loop", "plates")
+"""Kinds of answers of which there may be none."""
 
 
 def _reader(kind: str) -> Callable[[str], str]:
     """Refuses an answer that is none of its kind, so that it is asked again."""
 
     def read(text: str) -> str:
-        from tailrace.parts.column.part import CORE_RATIO, kind_of_particle
         from tailrace.quantities.parse import parse
 
         try:
-            if kind == "mixture":
-                volume_fractions(text)
-            elif kind == "number":
-                _number(text)
-            elif kind == "particle" and kind_of_particle(text) not in CORE_RATIO:
-                raise ValueError(f"expected {' or '.join(CORE_RATIO)}")
-            elif kind not in ("text", "particle"):
+            if kind in READERS and not (kind in OPTIONAL and text.lower() in NONE):
+                READERS[kind](text)
+            elif kind == "loop" and text.lower() not in NONE:
+                parse(text, "bore")
+            elif kind not in (*READERS, "loop"):
                 parse(text, kind)
         except (TailraceError, ValueError) as error:
             raise click.UsageError(str(error)) from None

@@ -3,8 +3,9 @@
 All ranges are common practice, no source: a value outside is rare, not wrong.
 """
 
+import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from tailrace.quantities.kinds import plain, show
 from tailrace.quantities.parse import parse
@@ -37,6 +38,10 @@ class Usual:
         Of which the name of a part holds one where it is such a part; none: any of its kind.
     ranges : dict of str to (str, str, str)
         By key: least, typical and greatest value, as a file holds them.
+    also : tuple of str
+        What else it is called, in words that a name holds.
+    written : dict of str to bool or str
+        More that its table holds.
     """
 
     name: str
@@ -44,6 +49,8 @@ class Usual:
     words: tuple[str, ...] = ()
     ranges: Mapping[str, tuple[str, str, str]]
     remark: str = ""
+    also: tuple[str, ...] = ()
+    written: Mapping[str, bool | str] = field(default_factory=dict)
 
     def limits(self, key: str) -> tuple[float, float]:
         """Least and greatest usual value, SI."""
@@ -61,6 +68,7 @@ USUAL = (
         name="needle seat",
         part="tube",
         words=("needle", "seat"),
+        also=("sample needle",),
         ranges={
             "bore": ("0.07 mm", "0.12 mm", "0.25 mm"),
             "length": ("30 mm", "100 mm", "300 mm"),
@@ -72,20 +80,23 @@ USUAL = (
         words=("valve", "groove"),
         ranges={"volume": ("20 nL", "0.3 uL", "2 uL")},
         remark="a groove of the rotor, with the passages of the stator",
+        also=("rotor", "stator"),
     ),
     Usual(
         name="loop",
         part="tube",
         words=("loop",),
         ranges={"bore": ("0.1 mm", "0.25 mm", "1 mm"), "volume": ("1 uL", "20 uL", "2 mL")},
-        remark="where the whole of it lies in the stream while the band passes",
+        remark="that the band passes, such as one where peaks are parked; the loop that holds the "
+        'sample stands in [injection] alone: shape = "loop"',
     ),
     Usual(
         name="heater",
         part="tube",
         words=("heater", "heat exchanger"),
         ranges={"bore": ("0.1 mm", "0.17 mm", "0.3 mm"), "volume": ("1 uL", "3 uL", "15 uL")},
-        remark="heater = true",
+        written={"heater": True},
+        also=("preheat", "pre-heat"),
     ),
     Usual(
         name="restrictor",
@@ -98,12 +109,24 @@ USUAL = (
         remark="behind the cell: it counts for the pressure",
     ),
     Usual(
+        name="waste line",
+        part="tube",
+        words=("waste",),
+        ranges={
+            "bore": ("0.1 mm", "0.5 mm", "2 mm"),
+            "length": ("50 mm", "700 mm", "5 m"),
+        },
+        remark="behind the cell: it counts for the pressure, never for the recorded peak",
+        also=("drain", "outlet line"),
+    ),
+    Usual(
         name="capillary",
         part="tube",
         ranges={
             "bore": ("0.02 mm", "0.12 mm", "0.8 mm"),
             "length": ("20 mm", "350 mm", "3 m"),
         },
+        also=("tube", "tubing", "transfer line", "connection line"),
     ),
     Usual(
         name="union",
@@ -113,12 +136,14 @@ USUAL = (
             "gap_length": ("5 um", "0.1 mm", "3 mm"),
         },
         remark="any joint: the gap between the end of the tube and the bottom",
+        also=("joint", "fitting", "connector", "connection", "ferrule", "coupling", "port"),
     ),
     Usual(
         name="in-line filter",
         part="chamber",
         ranges={"volume": ("20 nL", "1 uL", "400 uL")},
         remark="or another mixed volume, such as a mixer",
+        also=("filter", "mixer", "frit", "mixed volume", "damper", "chamber"),
     ),
     Usual(
         name="guard column",
@@ -128,7 +153,10 @@ USUAL = (
             "bore": ("1 mm", "2.1 mm", "5 mm"),
             "length": ("2 mm", "5 mm", "30 mm"),
             "particle_diameter": ("1.5 um", "2.7 um", "15 um"),
+            "plates": ("50", "800", "20000"),
         },
+        also=("precolumn", "pre-column"),
+        written={"particle": "core-shell"},
     ),
     Usual(
         name="column",
@@ -140,6 +168,7 @@ USUAL = (
             "plates": ("500", "18000", "100000"),
             "head_volume": ("10 nL", "0.5 uL", "20 uL"),
         },
+        written={"particle": "core-shell"},
     ),
     Usual(
         name="make-up",
@@ -147,6 +176,7 @@ USUAL = (
         words=("make",),
         ranges={"make_up": ("10 uL/min", "0.3 mL/min", "10 mL/min")},
         remark="behind the column: flow that joins; it dilutes",
+        also=("tee", "t-piece", "post-column"),
     ),
     Usual(
         name="split",
@@ -162,9 +192,43 @@ USUAL = (
             "volume": ("10 nL", "2 uL", "20 uL"),
             "light_path": ("0.2 mm", "10 mm", "100 mm"),
         },
+        also=("cuvette",),
     ),
 )
 """The first row that fits is that of a part; the one of its kind without words is the last."""
+
+
+PREPOSITION = " (?:to|of|from|before|behind|after|for|at|with) "
+SEVERAL = {
+    "auto-?sampler": 'its parts one by one: "needle seat", "capillary", "valve"; the sample in '
+    '[injection], with shape = "loop" where the loop stays in the stream',
+    "injector": 'its parts one by one: "needle seat", "capillary", "valve"',
+    "pump": "nothing: what lies before the injection broadens no peak; a gradient has its "
+    "dwell_volume in [gradient]",
+    "degasser": "nothing: what lies before the injection broadens no peak",
+    "oven": 'the temperature in [method], and "heater" for the tube in it that the band passes',
+    "detector": '"cell", and [detector] for its filter and its points',
+    "lamp": '"cell", and [detector] for its filter and its points',
+}
+"""What to write for words of the trade that are no single part."""
+
+
+def row_meant(word: str) -> Usual | str:
+    """The row that a name of the trade stands for, or what to write in its place; empty: neither.
+
+    The noun of a name is the last of its words, or the last before a preposition.
+    """
+    asked = " ".join(word.lower().replace("_", " ").split())
+    texts = [(text, one) for one in USUAL for text in (one.name, *one.words, *one.also)]
+    for held in (re.split(PREPOSITION, asked)[0], asked):
+        found = [
+            (match.end(), len(text), meant)
+            for text, meant in [*texts, *SEVERAL.items()]
+            for match in re.finditer(rf"\b{text}", held)
+        ]
+        if found:
+            return max(found, key=lambda row: row[:2])[2]
+    return ""
 
 
 def number(text: str, key: str) -> float:

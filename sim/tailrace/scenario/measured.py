@@ -18,6 +18,8 @@ from tailrace.scenario.rules import RESERVED, table, tables
 OF_THE_DETECTOR = ("time_constant", "rise_time", "averaged", "moving_average")
 POINTS = ("interval", "rate", "sampling_phase")
 """Keys of the detector in place of which the points of the file stand."""
+OF_THE_LIQUID = ("kw", "s", "sample_retention_factor")
+"""Keys of a solute that say how it goes with the liquid."""
 KIND = "a file of a signal that can be read"
 
 
@@ -69,16 +71,17 @@ def as_measured(scenario: Made, one: MeasuredFile) -> Made:
     made = document_with({**made, "changes": [change]}, [row.name])
     made["solutes"] = [entry for entry in made["solutes"] if entry["name"] == one.solute]
     if not any(part_class(part["part"]).separates for part in made["path"]):
+        # nothing retains: what is said of retention has no one to read it
         made.pop("gradient", None)
-        if "strong" not in made["injection"]:
-            # nothing retains: what a gradient says of retention has no one to read it
-            made["solutes"] = [_unretained(entry) for entry in made["solutes"]]
+        injection = made["injection"].items()
+        made["injection"] = {key: value for key, value in injection if key != "strong"}
+        made["solutes"] = [_unretained(entry) for entry in made["solutes"]]
     _with_points(made, one)
     return remade(scenario, made, "")
 
 
 def _unretained(solute: Tables) -> Tables:
-    kept = {key: value for key, value in solute.items() if key not in ("kw", "s")}
+    kept = {key: one for key, one in solute.items() if key not in OF_THE_LIQUID}
     return kept if len(kept) == len(solute) else {**kept, "retention_factor": 0.0}
 
 

@@ -6,6 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from tailrace.cli import main
+from tailrace.cli.reference import volume_fractions
 
 
 def invoke(*words):
@@ -16,15 +17,18 @@ def test_each_property_has_an_uncertainty_and_a_source():
     answer = invoke("water 40, acetonitrile 60", "--temperature", "35 degC")
     assert (answer.exit_code, answer.stderr) == (0, "")
     head, *rows = answer.stdout.splitlines()
-    assert head == "water 40 %v (66.1 mol%), acetonitrile 60 %v (33.9 mol%) at 35 degC"
-    for row, name in zip(rows, ("viscosity", "density", "association-weighted"), strict=False):
+    assert (
+        head
+        == "water 40 % by volume (66.1 mol%), acetonitrile 60 % by volume (33.9 mol%) at 35 degC"
+    )
+    for row, name in zip(rows, ("viscosity", "density", "mass for diffusion"), strict=False):
         assert row.startswith(name)
         assert "  within " in row
     sources = rows[rows.index("Sources") + 1 :]
     assert [line.split(":")[0].strip() for line in sources] == [
         "viscosity",
         "density",
-        "association-weighted molar mass",
+        "mass for diffusion",
     ]
 
 
@@ -40,11 +44,28 @@ def test_json_is_in_si():
 
 
 @pytest.mark.parametrize(
+    "mixture",
+    [
+        "40 % water / 60 % acetonitrile",
+        "water/acetonitrile 40/60",
+        "ACN:H2O 60:40 (v/v)",
+        "60% MeCN in 40% water",
+        "Acetonitrile 0.6 and water 0.4",
+    ],
+)
+def test_a_mixture_is_read_in_any_order_of_words(mixture):
+    found = volume_fractions(mixture)
+    assert found == {"water": pytest.approx(0.4), "acetonitrile": pytest.approx(0.6)}
+
+
+@pytest.mark.parametrize(
     ("words", "text"),
     [
         (["water 40"], "MIXTURE: expected percentages that add up to 100, found a sum of 40"),
-        (["water forty"], 'found "water forty"; write a name, a space and a number'),
-        (["ethanol 100"], "found ethanol (an unknown liquid); correct the name"),
+        (["water 60, methanol forty"], "found forty (an unknown liquid); correct the name"),
+        (["water methanol 40"], "write a name and a number for each liquid"),
+        (["ethanol 100"], "found ethanol (an unknown liquid); no viscosity of it is known"),
+        (["phosphate buffer 60, methanol 40"], "write a dilute buffer as water"),
         (["water 50, water 50"], "found water (twice)"),
         (["water 0, methanol 50, acetonitrile 50"], "known are water and its mixtures with one"),
         (["water 100", "--temperature", "95 degC"], "hold from 5 to 90 degC"),

@@ -73,6 +73,42 @@ def test_answers_that_do_not_go_together_write_nothing(invoke, tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+def test_times_two_solutes_a_loop_and_plates_are_written(invoke, tmp_path):
+    given = {
+        "retention": "3.2 min",
+        "second": "4.5",
+        "size": "C8H10N4O2",
+        "eluent": "40 % methanol / 60 % water",
+        "loop": "0.25 mm",
+        "injected": "5 uL",
+        "plates": "15500",
+        "particle": "SPP",
+    }
+    assert invoke("new", input=answers(**given)).exit_code == 0
+    read = tailrace.load(tmp_path / "scenario.toml").document
+    one, two = read.solutes
+    assert (one.formula, two.retention_factor) == ("C8H10N4O2", 4.5)
+    assert one.retention_factor > 5  # found from its time
+    assert (read.injection.shape, read.injection.sizes[0]) == ("loop", 0.25e-3)
+    column = next(one for one in read.path if one.part == "column")
+    assert (column.plates, column.particle) == (15500, "core-shell")
+    assert read.method.eluent.composition == {"methanol": 0.4, "water": 0.6}
+
+
+@pytest.mark.parametrize(
+    ("kind", "answer", "said"),
+    [
+        ("retention", "200 mL/mol", 'a time such as "3.2 min"'),
+        ("second", "soon", "expected a number"),
+        ("size", "200 mL", "expected a molar volume"),
+        ("loop", "5", "expected a bore with a unit"),
+    ],
+)
+def test_each_answer_is_refused_in_words_of_the_trade(kind, answer, said):
+    with pytest.raises(click.UsageError, match=said):
+        _reader(kind)(answer)
+
+
 def test_a_file_is_written_over_only_where_that_is_said(invoke, tmp_path):
     file = tmp_path / "scenario.toml"
     file.write_text("mine")
@@ -85,4 +121,4 @@ def test_a_file_is_written_over_only_where_that_is_said(invoke, tmp_path):
 
 def test_an_answer_that_is_no_number_is_refused_in_words():
     with pytest.raises(click.UsageError, match='expected a number such as 3, found "200 mL"'):
-        _reader("number")("200 mL")
+        _reader("plates")("200 mL")

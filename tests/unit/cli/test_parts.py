@@ -62,9 +62,46 @@ def test_the_list_names_what_instruments_have():
 
 
 def test_another_name_is_refused():
-    answer = invoke("parts", "neddle seat")
+    answer = invoke("parts", "capilary")
     assert answer.exit_code == 2
-    assert 'write "needle seat"' in answer.stderr
+    assert 'write "capillary"' in answer.stderr
+    strange = invoke("parts", "xyzzy").stderr
+    assert "…" not in strange
+    assert all(one.name in " ".join(strange.split()) for one in USUAL)
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("six-port valve", "chamber"),
+        ("waste line", "tube"),
+        ("guard", "column"),
+        ("peak parking loop", "tube"),
+        ("tube to the column", "tube"),
+        ("column inlet connection", "fitting"),
+        ("outlet frit", "chamber"),
+        ("column heater", "tube"),
+    ],
+)
+def test_names_of_the_trade_are_written_as_what_they_are(name, kind):
+    (part,) = tomllib.loads(invoke("parts", name).stdout)["path"]
+    assert (part["name"], part["part"]) == (name, kind)
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("autosampler", '"needle seat"'), ("column oven", "[method]"), ("pump", "no peak")],
+)
+def test_what_is_no_single_part_is_answered(name, said):
+    answer = invoke("parts", name)
+    assert answer.exit_code == 2
+    assert said in " ".join(answer.stderr.split())
+
+
+def test_columns_are_filled_in_and_a_loop_says_where_an_injected_one_stands():
+    (guard,) = tomllib.loads(invoke("parts", "guard column").stdout)["path"]
+    assert {"particle", "plates", "particle_diameter"} <= set(guard)
+    assert 'shape = "loop"' in invoke("parts", "loop").stdout
 
 
 def test_check_and_run_note_a_cell_of_millilitres(tmp_path, monkeypatch):

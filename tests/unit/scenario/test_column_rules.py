@@ -88,6 +88,11 @@ def test_what_does_not_go_together_is_refused(name, load):
         ("solid core", "core-shell"),
         ("solid-core", "core-shell"),
         ("totally porous", "fully porous"),
+        ("Core-Shell", "core-shell"),
+        ("core shell", "core-shell"),
+        ("SPP", "core-shell"),
+        ("FPP", "fully porous"),
+        ("Fully Porous particles", "fully porous"),
     ],
 )
 def test_particles_go_by_all_names_of_the_trade(written, kind, load):

@@ -29,9 +29,13 @@ SYNONYMS = {
     "solid core": "core-shell",
     "porous shell": "core-shell",
     "core shell": "core-shell",
+    "spp": "core-shell",
+    "fully porous": "fully porous",
     "totally porous": "fully porous",
+    "fpp": "fully porous",
+    "tpp": "fully porous",
 }
-"""What the trade calls the two kinds of particles too, hyphens as blanks."""
+"""What the trade calls the two kinds of particles, in small letters and with hyphens as blanks."""
 
 EXTERNAL_POROSITY = 0.40
 """Fraction of the bed between the particles; 0.37 to 0.42 in slurry-packed beds (from memory)."""
@@ -448,7 +452,8 @@ class Column(Part):
 
 def kind_of_particle(name: str) -> str:
     """The kind that a name of the trade stands for; any other name as it is."""
-    return SYNONYMS.get(name.replace("-", " "), name)
+    plain = " ".join(name.lower().replace("-", " ").replace("_", " ").split())
+    return SYNONYMS.get(plain.removesuffix(" particles"), name)
 
 
 def _given(value: Number, otherwise: Number) -> FloatArray:

@@ -47,7 +47,7 @@ def _particle(written: object) -> object:
 Particle = Annotated[
     Literal["core-shell", "fully porous"],
     BeforeValidator(_particle),
-    Field(json_schema_extra={"enum": [*CORE_RATIO, *SYNONYMS]}),
+    Field(json_schema_extra={"enum": [*dict.fromkeys((*CORE_RATIO, *SYNONYMS))]}),
 ]
 
 

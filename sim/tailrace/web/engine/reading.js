@@ -81,12 +81,18 @@ export function readField(field, value) {
   return value;
 }
 
+/** A name of particles as the list of them has it. @param {any} value */
+export function particleWords(value) {
+  const words = String(value).toLowerCase().replaceAll(/[-_ ]+/g, " ").trim();
+  return words.replace(/ particles$/, "");
+}
+
 /** @param {any} field @param {any} value */
 function oneOf(field, value) {
   const synonyms = facts().numbers.SYNONYMS;
   const usual =
     typeof value === "string" && field.words.includes("core-shell")
-      ? (synonyms[value.replaceAll("-", " ")] ?? value)
+      ? (synonyms[particleWords(value)] ?? value)
       : value;
   if (field.words.includes(usual)) return usual;
   throw new Refusal(`expected ${field.words.join(" or ")}, found ${found(value)}; write one of them`);

@@ -1,7 +1,7 @@
 // What ties the keys of a scenario together: as `scenario/rules.py` and each kind's `conflicts`.
 
 import { facts } from "./facts.js";
-import { isTable, tablesOf } from "./reading.js";
+import { isTable, particleWords, tablesOf } from "./reading.js";
 import { general } from "./units.js";
 
 /** @typedef {import("./reading.js").Problem} Problem */
@@ -138,7 +138,7 @@ const CONFLICTS = {
   },
   column(values, has, add) {
     const particle =
-      facts().numbers.SYNONYMS[String(values.particle).replaceAll("-", " ")] ??
+      facts().numbers.SYNONYMS[particleWords(values.particle)] ??
       values.particle ??
       "fully porous";
     const kinetics = values.kinetics ?? "equilibrium";
