@@ -230,3 +230,15 @@ def test_a_sample_is_focused_on_a_column_that_tails():
     own = passed * bed * (((1 + strong) / (1 + K) * K / strong) ** 2 - 1)
     added = (focused["variance"] - alone["variance"])[0] - own
     assert added * FLOW**2 * 1e18 == pytest.approx(100 / 12 / 25, rel=5e-3)
+
+
+def test_k_in_the_eluent_is_named_where_kw_and_s_give_it():
+    plug = 'shape = "plug"\nvolume = "1 uL"\nstrong = 0.1'
+    with pytest.raises(
+        ScenarioError, match=r"add retention_factor = 2 \(which kw and s give at 50 %"
+    ):
+        Scenario.from_text(
+            text("kw = 200\ns = 4", k="", injection=plug).replace(
+                'viscosity = "0.6 mPa*s"', "eluent = { water = 0.5, methanol = 0.5 }"
+            )
+        )

@@ -5,13 +5,16 @@ from __future__ import annotations
 import contextlib
 import json
 import re
+import time
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from tailrace.cli.studying import (
+    LONG,
     Content,
     cluster_option,
     data_files,
@@ -29,6 +32,7 @@ from tailrace.cli.taken import Taken, taken_back
 from tailrace.errors import AccuracyError, BudgetError, QuantityError, TailraceError
 from tailrace.records.provenance import own_version, provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS
+from tailrace.studies.improving.expecting import QUICK, RANGES, STATED, TYPICAL
 
 if TYPE_CHECKING:
     from tailrace.journey.itinerary import Itinerary
@@ -36,6 +40,7 @@ if TYPE_CHECKING:
     from tailrace.journey.verification import CrossCheck
     from tailrace.studies.improving.aims import Constraints
     from tailrace.studies.improving.result import Improvement
+    from tailrace.studies.runner import Runner
 
 UNMET = 1
 """Exit code where nothing keeps to the constraints."""
@@ -83,6 +88,13 @@ UNMET = 1
 @replace_option
 @json_option
 @click.option(
+    "--ranges",
+    type=click.Choice(RANGES),
+    help="Which ranges go with what should be measured, from 64 samples: of what the file calls "
+    "uncertain (stated), or of typical tolerances of makers where it calls nothing so. By default "
+    "stated; typical with --expect, and with --out where that takes seconds.",
+)
+@click.option(
     "--expect",
     is_flag=False,
     flag_value="-",
@@ -102,6 +114,7 @@ def improve(
     cluster: str | None,
     engine: str,
     as_json: bool,
+    ranges: str | None,
     expect: str | None,
     **limits: str | None,
 ) -> None:
@@ -133,12 +146,34 @@ def improve(
     loaded = loaded if taken is None else taken.followed.now
     plan = planned(loaded, aim or "", of, constraints, _share(stop), order, engine)
     record = out and out / "improvement.h5"
+    if ranges is None and expect is not None:
+        ranges = TYPICAL
     with studying(plan, record, cluster, "parts passed", engine) as study:
-        found = answer(plan, study.runner, typical=expect is not None or out is not None)
+        told = partial(_so_far, study.runner, time.monotonic())
+        found = answer(plan, study.runner, ranges or (STATED if out is None else QUICK), told)
     _print(found, as_json, expect is not None, taken)
-    written = [] if out is None else study.write(out, _files(out, found, cross_check, taken))
+    written = (
+        [] if out is None else study.write(out, _files(out, found, cross_check, ranges, taken))
+    )
     report_written(written if file is None else [*written, *_write_expected(file, found)])
     click.get_current_context().exit(UNMET if found.outcome == "infeasible" else 0)
+
+
+def _so_far(runner: Runner, begun: float, found: Improvement, work: tuple[int, int]) -> None:
+    """Show the steps before samples are marched for ranges, and say how long these take."""
+    from tailrace.records.trade import for_people
+    from tailrace.report.improvement.tables import steps_table
+
+    took, (journeys, parts) = time.monotonic() - begun, work
+    left = took * parts / max(runner.passed, 1)
+    if left < LONG:
+        return
+    click.echo(steps_table(for_people(found)).text(), err=True)
+    click.echo(
+        f"\nThis is the order; what follows are the ranges of these numbers, {journeys} journeys "
+        f"that take about {left / 60:.0f} min. --ranges none leaves them out.",
+        err=True,
+    )
 
 
 def _check_out(scenario: Path, out: Path | None, cross_check: bool) -> None:
@@ -228,7 +263,7 @@ def _expect_file(expect: str | None) -> Path | None:
 
 
 def _files(
-    out: Path, found: Improvement, cross_check: bool, taken: Taken | None
+    out: Path, found: Improvement, cross_check: bool, ranges: str | None, taken: Taken | None
 ) -> dict[Path, Content]:
     """The record and what is made from it."""
     from tailrace.records.record import tree_of
@@ -239,7 +274,8 @@ def _files(
     from tailrace.studies.measured.following import to_fill_in
 
     # where steps were taken back, this is a plan for the scenario that came of them
-    provenance = provenance_of(found.scenario, own_options() | {"measured": False})
+    options = own_options() | {"measured": False, "ranges": ranges}
+    provenance = provenance_of(found.scenario, options)
     states, checks = _states(found, cross_check)
     record = tree_of(found, provenance, states=states, checks=checks or None)
     pictures = pictures_of(record)

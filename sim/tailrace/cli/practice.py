@@ -24,13 +24,13 @@ def practice(scenario: Path, out: Path, seed: int, name: str) -> None:
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.measured.practising import practice as made
 
-    make_folder(out)
     loaded = Scenario.load(scenario)
     if name != Path(name).name:
         raise TailraceError(
             f"--name: expected a name for files, found {name[:60]!r}; leave out folders"
         )
     found = made(loaded, seed, name)
+    make_folder(out)
     answer = (
         f"{found.field} is {found.factor:.3g} times as large as the scenario says."
         if found.field

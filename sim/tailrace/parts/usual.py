@@ -219,11 +219,12 @@ def row_meant(word: str) -> Usual | str:
     The noun of a name is the last of its words, or the last before a preposition.
     """
     asked = " ".join(word.lower().replace("_", " ").split())
-    texts = [(text, one) for one in USUAL for text in (one.name, *one.words, *one.also)]
+    texts: list[tuple[str, Usual | str]] = [*SEVERAL.items()]
+    texts += [(text, one) for one in USUAL for text in (one.name, *one.words, *one.also)]
     for held in (re.split(PREPOSITION, asked)[0], asked):
         found = [
             (match.end(), len(text), meant)
-            for text, meant in [*texts, *SEVERAL.items()]
+            for text, meant in texts
             for match in re.finditer(rf"\b{text}", held)
         ]
         if found:

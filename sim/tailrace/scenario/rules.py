@@ -265,16 +265,26 @@ def _solutes(document: Tables) -> Iterator[Problem]:
                 f"expected either {' or '.join(given)}, found both; leave out one of them",
             )
         if has_column and "gradient" not in document and not given:
+            factor, why = _factor_of(solute, table(method, "eluent"))
             yield Problem(
                 where,
                 "expected the key retention_factor since the path has a column, found none; "
-                'add retention_factor = 2.1 or retention_time = "3.2 min"',
+                f'add retention_factor = {factor}{why} or retention_time = "3.2 min"',
             )
         if not has_column and "retention_time" in given:
             yield Problem(
                 (*where, "retention_time"),
                 "expected a column on the path, which retains, found none; leave it out",
             )
+
+
+def _factor_of(solute: Tables, eluent: Tables) -> tuple[str, str]:
+    """k in the eluent that kw and s give a solute, as text, and what it is; else an example."""
+    weak, slope, water = solute.get("kw"), solute.get("s"), eluent.get("water", 0.0)
+    if not (is_number(weak) and is_number(slope) and is_number(water) and len(eluent) == 2):
+        return "2.1", ""
+    factor = weak / 10 ** (slope * (1 - water))
+    return f"{factor:.3g}", f" (which kw and s give at {100 * (1 - water):g} % in the eluent)"
 
 
 def _gradient(document: Tables) -> Iterator[Problem]:

@@ -95,7 +95,7 @@ class Runner:
         if engine not in ENGINES:
             raise StudyError(f"{unknown('engine', str(engine), ENGINES)}")
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
-        self._before, self.engine = 0, engine
+        self.passed, self.engine = 0, engine  # cases, and stems, of all batches so far
         self._marched: dict[tuple[Any, ...], dict[tuple[str, bool], float]] = {}
         self.stored: Stored | None = None
         """Where the last batch was not gathered as a whole: all of its metrics."""
@@ -179,7 +179,7 @@ class Runner:
                         self._checkpoint.write(batch, step.block, step.metrics)
                 done += step.count
                 self._report(done, total)
-        self._before += total
+        self.passed += total
         metrics = whole.metrics
         if needed and not metrics["computed"].any():
             raise AccuracyError(
@@ -194,12 +194,12 @@ class Runner:
             for key, value in each(executor, work, items.items()):
                 found[key] = value
                 self._report(len(found), len(items))
-        self._before += len(items)
+        self.passed += len(items)
         return {key: found[key] for key in items}
 
     def _report(self, done: int, total: int) -> None:
         if self._progress is not None:
-            self._progress(self._before + done, self._before + total)
+            self._progress(self.passed + done, self.passed + total)
 
 
 def _some(metrics: Metrics, gather: Callable[[str], bool] | None) -> Metrics:

@@ -17,6 +17,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.typical import with_typical
 from tailrace.studies.improving.planning import planned
 from tailrace.studies.improving.solve import answer
+from tailrace.studies.runner import Runner
 
 NOT_THERE = "none can be given"
 
@@ -28,7 +29,7 @@ def plain():
 
 @pytest.fixture(scope="module")
 def typical():
-    return answer(planned(Scenario.from_text(START + CELL)), typical=True)
+    return answer(planned(Scenario.from_text(START + CELL)), ranges="typical")
 
 
 def test_each_value_that_the_file_gives_is_spread_as_the_table_says():
@@ -70,7 +71,7 @@ def test_it_is_said_what_they_rest_on(plain, typical):
     assert "no source" in basis(typical)
     assert all(width in basis(typical) for width in TOLERANCES.values())
     assert "not a fault" in basis_line(typical)
-    assert "states no uncertainty" in basis_line(plain)
+    assert "No acceptance band" in basis_line(plain)
 
 
 def test_the_command_gives_them(tmp_path):
@@ -86,3 +87,23 @@ def test_sheet_and_record_hold_them(typical):
     sheet = as_sheet(typical, provenance_of(typical.scenario))
     assert "no source" in sheet
     assert as_result(tree_of(typical, provenance_of(typical.scenario))).expected.typical
+
+
+def test_what_takes_long_is_told_first_and_left_out_unless_asked_for():
+    plan, told = planned(Scenario.from_text(START + CELL), engine="march"), []
+
+    class ShortError(Exception):
+        pass
+
+    def stop(found, work):
+        told.append((found.steps, work))
+        raise ShortError
+
+    quick = answer(plan, Runner(engine="march"), "quick", stop)
+    assert (quick.expected.samples, told) == (0, [])
+    assert "--ranges typical" in basis_line(quick)
+    with pytest.raises(ShortError):
+        answer(plan, Runner(engine="march"), "typical", stop)
+    ((steps, (journeys, parts)),) = told
+    assert len(steps) == len(quick.steps)
+    assert parts > journeys >= 64

@@ -249,7 +249,7 @@ def basis(improvement: Improvement) -> str:
     expected = improvement.expected
     samples = 0 if expected is None else expected.samples
     if not samples:
-        return "none: the scenario states no input uncertainty"
+        return "none: no input uncertainty is stated, or none was sampled"
     if expected is not None and expected.typical:
         taken = ", ".join(f"{' '.join(one)} {width}" for one, width in TOLERANCES.items())
         return (
@@ -276,9 +276,9 @@ def basis_line(improvement: Improvement) -> str:
             "by what changes from step to step."
         )
     return (
-        "No acceptance band can be given, since the scenario states no uncertainty: judge by what "
-        "changes from step to step, or say in [[uncertain]] how well bores, volumes, flow and the "
-        "column's plates are known."
+        "No acceptance band can be given: no uncertainty is stated, or none was sampled. Judge "
+        "by what changes from step to step, or say in [[uncertain]] how well bores, volumes, flow "
+        "and the column's plates are known. --ranges typical takes typical tolerances of makers."
     )
 
 

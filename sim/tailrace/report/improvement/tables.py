@@ -222,7 +222,13 @@ def expected_table(improvement: Improvement) -> Table:
         words("expected", lambda row: shown(row)[1]),
         words("within", lambda row: shown(row)[2]),
     ]
-    return tabulated("What a measurement should show", columns, rows)
+    expected, within = improvement.expected, ""
+    if expected is not None and expected.samples:
+        kind = (
+            "typical tolerances of makers" if expected.typical else "what the file calls uncertain"
+        )
+        within = f" (within: 95 % of {expected.samples} samples of {kind})"
+    return tabulated(f"What a measurement should show{within}", columns, rows)
 
 
 def shown(row: Expectation) -> tuple[str, str, str]:

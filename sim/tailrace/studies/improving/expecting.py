@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 
@@ -21,7 +22,8 @@ from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.scenario.changed import changed, on_columns
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.typical import with_typical
-from tailrace.studies.batch import Metrics
+from tailrace.studies.batch import PRODUCT, Metrics
+from tailrace.studies.engine import against_products
 from tailrace.studies.improving.branches import Branches, interned
 from tailrace.studies.improving.ledger import on_all, scored, side_by_side
 from tailrace.studies.improving.ordering import swap
@@ -29,6 +31,11 @@ from tailrace.studies.improving.result import NAN, Expectation, Expected, Improv
 from tailrace.studies.runner import Runner
 
 SAMPLES, SEED = 64, 1
+NO_RANGES, STATED, TYPICAL, QUICK = "none", "stated", "typical", "quick"
+RANGES = (NO_RANGES, STATED, TYPICAL)
+"""Of what intervals are sampled: nothing, what the file calls uncertain, or typical tolerances of
+makers where it calls nothing so. ``QUICK``: these where that is a product, done in seconds."""
+Told: TypeAlias = Callable[[Improvement, tuple[int, int]], object]
 COVERED = (0.025, 0.975)
 SHOWN = (APEX, WIDTH, PLATES, CAPACITY, TAILING)
 """Metrics of single peaks that a measurement is compared with."""
@@ -41,7 +48,8 @@ def expected(
     count: int = SAMPLES,
     seed: int = SEED,
     runner: Runner | None = None,
-    typical: bool = False,
+    ranges: str = STATED,
+    told: Told | None = None,
 ) -> Expected:
     """Say what measurements should show after each step.
 
@@ -49,9 +57,12 @@ def expected(
     ----------
     count : int
         Samples of what the file calls uncertain; each is laid upon all steps alike.
-    typical : bool
-        Whether typical tolerances of makers take its place where the file calls nothing uncertain:
-        they give intervals of the metrics, and say nothing of gains.
+    ranges : str
+        Of ``RANGES``. Where the file calls nothing uncertain typical tolerances of makers may take
+        its place: they give intervals of the metrics, and say nothing of gains.
+    told : callable, optional
+        Called with the answer so far and the number of journeys and parts to be passed, before
+        samples are marched, which takes long.
 
     Returns
     -------
@@ -59,21 +70,27 @@ def expected(
         With intervals of 95 % from the samples, and the discretisation error on either side; none
         where nothing is uncertain.
     """
-    stated = improvement.scenario
-    if not stated.document.uncertain:
+    stated, sampled, runner = improvement.scenario, None, runner or Runner()
+    known = bool(stated.document.uncertain)
+    spread = stated if known else with_typical(stated)
+    if ranges != NO_RANGES and spread.document.uncertain and (known or ranges != STATED):
+        sampled = _Sampled(improvement, spread, count, seed)
+        marched = runner.engine != PRODUCT or bool(against_products(sampled.batch))
+        if marched and not known and ranges == QUICK:
+            sampled = None
+        elif marched and told is not None:
+            told(improvement, sampled.work)
+    if sampled is not None:
+        sampled.travel(runner)
+    if sampled is None or not known:
         nothing = np.full(len(improvement.steps), NAN)
-        supposed = with_typical(stated)
-        found = None
-        if typical and supposed.document.uncertain:
-            found = _Sampled(improvement, supposed, count, seed, runner or Runner())
         return Expected(
-            rows=tuple(_rows(improvement, found, UNKNOWN)),
-            samples=count if found else 0,
+            rows=tuple(_rows(improvement, sampled, UNKNOWN)),
+            samples=count if sampled else 0,
             gain_low=nothing,
             gain_high=nothing,
-            typical=found is not None,
+            typical=sampled is not None,
         )
-    sampled = _Sampled(improvement, stated, count, seed, runner or Runner())
     low, high = sampled.gains()
     whole_low, whole_high = sampled.whole()
     return Expected(
@@ -90,9 +107,7 @@ def expected(
 class _Sampled:
     """The metrics of all samples, after each step and with each two neighbouring steps swapped."""
 
-    def __init__(
-        self, improvement: Improvement, spread: Scenario, count: int, seed: int, runner: Runner
-    ) -> None:
+    def __init__(self, improvement: Improvement, spread: Scenario, count: int, seed: int) -> None:
         from tailrace.studies.samples import sampled
 
         self._answer, self._count = improvement, count
@@ -111,11 +126,22 @@ class _Sampled:
         )
         places: dict[tuple[int, ...], int] = {}
         keys = [tuple(id(pair) for pair in one.passages) for one in journeys]
-        numbers = [places.setdefault(key, len(places)) for key in keys]
-        distinct = dict(zip(numbers, journeys, strict=True))
+        self._numbers = [places.setdefault(key, len(places)) for key in keys]
+        distinct = dict(zip(self._numbers, journeys, strict=True))
         self._lanes = journeys[0].lanes
-        metrics = runner.run(Branches("samples", tuple(distinct.values()), "sample {}".format))
-        self._metrics = {name: values[numbers] for name, values in metrics.items()}
+        self.batch = Branches("samples", tuple(distinct.values()), "sample {}".format)
+        self._metrics: Metrics = {}
+
+    @property
+    def work(self) -> tuple[int, int]:
+        """Journeys, and parts to be passed where beginnings are shared."""
+        count = len(self.batch.itineraries)
+        return count, count + self.batch.shared(range(len(self.batch.blocks)))
+
+    def travel(self, runner: Runner) -> None:
+        """Send all of them through."""
+        metrics = runner.run(self.batch)
+        self._metrics = {name: values[self._numbers] for name, values in metrics.items()}
 
     def of(self, taken: Sequence[str] | frozenset[str]) -> Metrics:
         """Metrics of all samples with these changes, (samples, …) arrays; columns side by side."""

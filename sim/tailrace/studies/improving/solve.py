@@ -12,11 +12,11 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving import searching
 from tailrace.studies.improving.aims import Constraints
 from tailrace.studies.improving.assemble import change_of, frontiers, outcome, steps_of, stop_after
-from tailrace.studies.improving.expecting import expected
+from tailrace.studies.improving.expecting import STATED, Told, expected
 from tailrace.studies.improving.ledger import Ledger
 from tailrace.studies.improving.ordering import best_order, shapley_values, swappable
 from tailrace.studies.improving.planning import STOP, Plan, planned
-from tailrace.studies.improving.result import Improvement
+from tailrace.studies.improving.result import Expected, Improvement
 from tailrace.studies.runner import Runner
 
 
@@ -37,16 +37,17 @@ def improve(
     return answer(planned(scenario, aim, of, constraints, stop, order, runner.engine), runner)
 
 
-def answer(plan: Plan, runner: Runner | None = None, typical: bool = False) -> Improvement:
+def answer(
+    plan: Plan, runner: Runner | None = None, ranges: str = STATED, told: Told | None = None
+) -> Improvement:
     """Simulate the combinations of a plan, and answer.
 
     Parameters
     ----------
     runner : Runner, optional
         One on the threads of this machine if it is left out.
-    typical : bool
-        Whether what measurements should show is bounded by typical tolerances of makers where the
-        scenario states none.
+    ranges, told
+        As of ``expecting.expected``: what bounds what measurements should show.
 
     Raises
     ------
@@ -83,13 +84,12 @@ def answer(plan: Plan, runner: Runner | None = None, typical: bool = False) -> I
         outcome="infeasible",
         orders_sampled=choice.orders_sampled,
     )
-    found = _with_uncertainty(found, runner, typical)
+    found = _with_uncertainty(found, expected(found, runner=runner, ranges=ranges, told=told))
     return replace(found, outcome=outcome(found), engine=runner.computed)
 
 
-def _with_uncertainty(found: Improvement, runner: Runner, typical: bool) -> Improvement:
+def _with_uncertainty(found: Improvement, shown: Expected) -> Improvement:
     """The answer with what measurements should show, and what input uncertainty leaves open."""
-    shown = expected(found, runner=runner, typical=typical)
     steps = tuple(
         replace(step, gain_low=float(low), gain_high=float(high))
         for step, low, high in zip(found.steps, shown.gain_low, shown.gain_high, strict=True)

@@ -142,8 +142,9 @@ def _sides(scenario: Scenario) -> tuple[list[Side], bool]:
     found, stood_in = list[Side](), False
     for bench in benches(scenario):
         straight, bent = replace(bench, stand_in=True), bench.itinerary([], [])
+        bends = any(part.straightened(stream)[0] is not part for part, stream in bent.passages)
         if not_multiplied(spread(straight.itinerary([], []))):
-            found.append(Side(bench))
+            found.append(Side(bench if bends else straight))
         elif not_multiplied(spread(bent)):
             stood_in = True
             found.append(Side(_without_bends(straight, signals([bent]))))

@@ -124,7 +124,7 @@ class Plan:
 
 def plan(scenario: Scenario, signal_to_noise: float = RATIO) -> Plan:
     """Choose the measurements: a union at three flows, a slower response, tubes bypassed, and the
-    column in its place where there is one.
+    column in its place where there is one that does not focus what the parts before it add.
 
     Raises StudyError for a signal-to-noise ratio that is none.
     """
@@ -161,7 +161,7 @@ def _rows(scenario: Scenario) -> list[Tables]:
         add(f"{base}, response {slow}", columns, time_constant=slow)
     for name in tubes if len(tubes) > 1 else []:
         add(f"{base}, without {name}", [*columns, name])
-    if columns:
+    if columns and not any(part.focuses for part in on):
         add("column in its place", [])
     return rows
 
@@ -178,7 +178,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
     scenario, rows = _invented(plan)
     text = as_toml(_tables(plan.scenario, rows))
     made, joints = with_joints(scenario)
-    sides = [Side(_standing(bench)) for bench in benches(made)]
+    sides = [Side(replace(bench, stand_in=True)) for bench in benches(made)]
     identified, alike, unseen = _identified(made, joints, sides)
     return Protocol(
         title=plan.scenario.title,
