@@ -16,6 +16,7 @@ import click
 from tailrace.cli.studying import (
     LONG,
     Content,
+    Study,
     cluster_option,
     data_files,
     engine_option,
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from tailrace.journey.result import Result
     from tailrace.journey.verification import CrossCheck
     from tailrace.studies.improving.aims import Constraints
+    from tailrace.studies.improving.planning import Plan
     from tailrace.studies.improving.result import Improvement
     from tailrace.studies.runner import Runner
 
@@ -135,28 +137,34 @@ def improve(
     """
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.planning import planned
-    from tailrace.studies.improving.solve import answer
 
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
     _check_out(scenario, out, cross_check)
     loaded = Scenario.load(scenario)
     taken = taken_back(loaded, out) if measured else None
-    if taken is not None and not taken.followed.left:
-        return taken.end(as_json, out)
-    loaded = loaded if taken is None else taken.followed.now
+    if taken is not None:
+        if not taken.followed.left:
+            return taken.end(as_json, out)
+        loaded = taken.followed.now
     plan = planned(loaded, aim or "", of, constraints, _share(stop), order, engine)
+    ranges = ranges or (None if expect is None else TYPICAL)
+    study, found = _answered(plan, out, cluster, engine, ranges)
+    _print(found, as_json, expect is not None, taken)
+    made = out and study.write(out, _files(out, found, cross_check, ranges, taken))
+    report_written([*(made or []), *_write_expected(file, found)])
+    click.get_current_context().exit(UNMET if found.outcome == "infeasible" else 0)
+
+
+def _answered(
+    plan: Plan, out: Path | None, cluster: str | None, engine: str, ranges: str | None
+) -> tuple[Study, Improvement]:
+    from tailrace.studies.improving.solve import answer
+
     record = out and out / "improvement.h5"
-    if ranges is None and expect is not None:
-        ranges = TYPICAL
     with studying(plan, record, cluster, "parts passed", engine) as study:
         told = partial(_so_far, study.runner, time.monotonic())
-        found = answer(plan, study.runner, ranges or (STATED if out is None else QUICK), told)
-    _print(found, as_json, expect is not None, taken)
-    written = (
-        [] if out is None else study.write(out, _files(out, found, cross_check, ranges, taken))
-    )
-    report_written(written if file is None else [*written, *_write_expected(file, found)])
-    click.get_current_context().exit(UNMET if found.outcome == "infeasible" else 0)
+        ranges = ranges or (STATED if out is None else QUICK)
+        return study, answer(plan, study.runner, ranges, told)
 
 
 def _so_far(runner: Runner, begun: float, found: Improvement, work: tuple[int, int]) -> None:
@@ -319,9 +327,11 @@ def _compared(name: str, itinerary: Itinerary) -> CrossCheck | None:
     return None
 
 
-def _write_expected(file: Path, found: Improvement) -> list[Path]:
+def _write_expected(file: Path | None, found: Improvement) -> list[Path]:
     from tailrace.report.improvement.printed import as_json, expected_csv
 
+    if file is None:
+        return []
     if file.suffix == ".csv":
         text = expected_csv(found)
     else:

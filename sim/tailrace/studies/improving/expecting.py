@@ -70,18 +70,8 @@ def expected(
         With intervals of 95 % from the samples, and the discretisation error on either side; none
         where nothing is uncertain.
     """
-    stated, sampled, runner = improvement.scenario, None, runner or Runner()
-    known = bool(stated.document.uncertain)
-    spread = stated if known else with_typical(stated)
-    if ranges != NO_RANGES and spread.document.uncertain and (known or ranges != STATED):
-        sampled = _Sampled(improvement, spread, count, seed)
-        marched = runner.engine != PRODUCT or bool(against_products(sampled.batch))
-        if marched and not known and ranges == QUICK:
-            sampled = None
-        elif marched and told is not None:
-            told(improvement, sampled.work)
-    if sampled is not None:
-        sampled.travel(runner)
+    known = bool(improvement.scenario.document.uncertain)
+    sampled = _sampled(improvement, (count, seed), runner or Runner(), ranges, told)
     if sampled is None or not known:
         nothing = np.full(len(improvement.steps), NAN)
         return Expected(
@@ -102,6 +92,26 @@ def expected(
         whole_low=whole_low,
         whole_high=whole_high,
     )
+
+
+def _sampled(
+    improvement: Improvement,
+    drawn: tuple[int, int],
+    runner: Runner,
+    ranges: str,
+    told: Told | None,
+) -> _Sampled | None:
+    """Samples (count and seed ``drawn``) that were sent through; None where none are asked for, or
+    they are no products and it has to be quick."""
+    known = bool(improvement.scenario.document.uncertain)
+    if ranges == NO_RANGES or (ranges == STATED and not known):
+        return None
+    spread = improvement.scenario if known else with_typical(improvement.scenario)
+    sampled = _Sampled(improvement, spread, *drawn)
+    marched = runner.engine != PRODUCT or bool(against_products(sampled.batch))
+    if marched and not known and ranges == QUICK:
+        return None
+    return sampled.travel(runner, told if marched else None)
 
 
 class _Sampled:
@@ -132,16 +142,14 @@ class _Sampled:
         self.batch = Branches("samples", tuple(distinct.values()), "sample {}".format)
         self._metrics: Metrics = {}
 
-    @property
-    def work(self) -> tuple[int, int]:
-        """Journeys, and parts to be passed where beginnings are shared."""
-        count = len(self.batch.itineraries)
-        return count, count + self.batch.shared(range(len(self.batch.blocks)))
-
-    def travel(self, runner: Runner) -> None:
-        """Send all of them through."""
+    def travel(self, runner: Runner, told: Told | None) -> _Sampled:
+        """Send all of them through; ``told`` as of ``expected``."""
+        if told is not None:
+            count = len(self.batch.itineraries)
+            told(self._answer, (count, count + self.batch.shared(range(len(self.batch.blocks)))))
         metrics = runner.run(self.batch)
         self._metrics = {name: values[self._numbers] for name, values in metrics.items()}
+        return self
 
     def of(self, taken: Sequence[str] | frozenset[str]) -> Metrics:
         """Metrics of all samples with these changes, (samples, …) arrays; columns side by side."""
