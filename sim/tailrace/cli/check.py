@@ -9,9 +9,6 @@ if TYPE_CHECKING:
     from tailrace.quantities.arrays import Number
     from tailrace.scenario.scenario import Scenario
 
-BENT_TAKES = "1 to 10 s for each solute"
-"""Of one processor, the longest right behind a sharp injection (benchmarks/bent.py)."""
-
 
 @click.command()
 @click.argument("scenario", type=click.Path())
@@ -19,6 +16,8 @@ def check(scenario: str) -> None:
     """Check SCENARIO without running it: its path, and every default and estimate it rests on."""
     import numpy as np
 
+    from tailrace.journey.foretelling import march_seconds
+    from tailrace.journey.propagation import spread
     from tailrace.report.sentences import assumption_line
     from tailrace.scenario.assumptions import unusual
     from tailrace.scenario.changed import on_columns
@@ -38,9 +37,12 @@ def check(scenario: str) -> None:
     click.echo("\nAssumptions")
     for line in loaded.assumptions():
         click.echo(f"  {line}")
-    bent = [part.name for part, _ in loaded.itinerary().passages if part.nearly_as_fine]
+    itinerary = loaded.itinerary()
+    bent = [part.name for part, _ in itinerary.passages if part.nearly_as_fine]
     if bent:
-        click.echo(f"\nTime\n  {', '.join(bent)}: bent; each takes {BENT_TAKES} of a run")
+        seconds = march_seconds(spread(itinerary), itinerary.resolution)
+        takes = f"a run takes about {seconds:.2g} s of one processor"
+        click.echo(f"\nTime\n  {', '.join(bent)}: bent; {takes}")
     doubtful = assumptions_of(loaded)
     if doubtful:
         click.echo("\nWhat matters most")

@@ -239,6 +239,16 @@ class Part:
         """Key and sentence of what cannot be computed of it at this stream; None: nothing."""
         return None
 
+    def march_seconds(
+        self, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
+    ) -> float:
+        """Of one processor, if a march takes long.
+
+        ``deviation``: of the band that enters, s; ``points``: its steps to one of these, infinite
+        of a plug; (lanes,) arrays.
+        """
+        return 0.0
+
     def no_transfer(self, stream: Stream) -> str:
         """Why its transfer function cannot be had at this stream: a clause; empty if it can."""
         return ""

@@ -20,6 +20,9 @@ POINTS_PER_BENT_FRONT = 2.5
 """Behind an edge in a bent tube, which is marched as smooth all the same: 2e-5 in L2."""
 POINTS_IN_LONG_TUBES = 16
 """Per standard deviation, of a narrow injection into a first tube that delays it by many widths."""
+EDGE_STEP, STEEPER = np.sqrt(12) / 64, 0.7
+"""Of a plug's standard deviation, the step in time that it comes with; of another band's, that of
+which its steepest slope is."""
 LEAST_FOURIER, MOST_FOURIER = 0.003, 100.0
 """Fourier numbers between which the tube is checked against the exact solution."""
 LEAST_PECLET = 1000.0
@@ -277,6 +280,26 @@ class Tube(Part):
         if len(self.stretches) > 1 or self.carries_over or self.hands_on:
             return np.inf
         return PAYS_FROM if self.is_bent else Part.pays_from
+
+    def march_seconds(
+        self, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
+    ) -> float:
+        """Of bent lanes, from the grids that they need."""
+        if not self.is_bent:
+            return 0.0
+        from tailrace.parts.tube.bent.lanes import chains
+        from tailrace.parts.tube.bent.march import seconds_of
+
+        plug = np.isinf(points)
+        front = np.broadcast_to(self.shortest_time(stream), plug.shape) / POINTS_PER_BENT_FRONT
+        edge = np.where(deviation > 0, np.minimum(deviation * EDGE_STEP, front), front)
+        step = np.where(plug, edge, deviation / points)
+        sharp = np.where(plug, np.sqrt(2 * deviation * step), STEEPER * deviation)
+        each = zip(chains(self, stream), deviation, sharp, step, strict=True)
+        return sum(
+            seconds_of(way, float(wide), float(steep), float(fine), refinement)
+            for way, wide, steep, fine in each
+        )
 
     def shortest_time(self, stream: Stream) -> Number:
         """Of the front, which rises in a few hundredths of the residence; (lanes,) array, s.
