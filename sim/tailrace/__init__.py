@@ -428,9 +428,9 @@ def _runner(
 
 def __getattr__(name: str) -> str:
     if name == "__version__":
-        from importlib.metadata import version
+        from tailrace.identity import own_version
 
-        return version("tailrace")
+        return own_version()
     raise AttributeError(f"module 'tailrace' has no attribute {name!r}")
 
 

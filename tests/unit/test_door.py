@@ -5,7 +5,6 @@ import inspect
 import json
 import subprocess
 import sys
-from importlib.metadata import version
 
 import numpy as np
 import pytest
@@ -13,6 +12,7 @@ from reference.scenario_texts import TUBE
 
 import tailrace
 from tailrace.errors import TailraceError
+from tailrace.identity import own_version
 from tailrace.scenario.scenario import Scenario
 
 
@@ -33,7 +33,7 @@ def test_the_door_offers_what_it_says():
         "__version__", "compare", "diagnose", "fit", "improve", "load", "measure", "read", "run",
         "sweep", "tolerance",
     }  # fmt: skip
-    assert tailrace.__version__ == version("tailrace")
+    assert tailrace.__version__ == own_version()
     with pytest.raises(AttributeError, match="no attribute 'travel'"):
         tailrace.travel  # noqa: B018
 

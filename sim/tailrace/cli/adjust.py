@@ -61,7 +61,7 @@ def adjust(
     tailrace adjust method.toml --to "column.length = 100 mm" --to "column.bore = 2.1 mm" \\
         --to "column.particle_diameter = 3 um" --write adjusted.toml
     """
-    from tailrace.records.provenance import own_version
+    from tailrace.identity import own_version
     from tailrace.report.adjusting import as_json as plain
     from tailrace.report.adjusting import blocks
     from tailrace.scenario.scenario import Scenario

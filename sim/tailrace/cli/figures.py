@@ -11,7 +11,7 @@ from click.core import ParameterSource
 
 from tailrace.cli.studying import make_folder, progress_bar, write_files
 from tailrace.errors import TailraceError
-from tailrace.records.provenance import own_version
+from tailrace.identity import own_version
 
 if TYPE_CHECKING:
     from tailrace.figures.style import Picture, Size

@@ -31,7 +31,8 @@ from tailrace.cli.studying import (
 )
 from tailrace.cli.taken import Taken, taken_back
 from tailrace.errors import AccuracyError, BudgetError, QuantityError, TailraceError
-from tailrace.records.provenance import own_version, provenance_of
+from tailrace.identity import own_version
+from tailrace.records.provenance import provenance_of
 from tailrace.studies.improving.aims import AIMS, ORDERS
 from tailrace.studies.improving.expecting import QUICK, RANGES, STATED, TYPICAL
 

@@ -140,7 +140,24 @@ def _of_cache(problem: Exception) -> bool:
     return any(Path(one.filename).parts[-3:] == CACHING for one in frames)
 
 
+def _version(context: click.Context, _: click.Parameter, asked: bool) -> None:
+    if not asked or context.resilient_parsing:
+        return
+    from tailrace.identity import code_sha256, own_version
+    from tailrace.records.provenance import libraries
+
+    click.echo(f"tailrace {own_version()}\ncode, SHA-256 {code_sha256()}\n{libraries()}")
+    context.exit()
+
+
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="tailrace", message="%(prog)s %(version)s")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_version,
+    help="Version and commit, a hash of the code, and what computes beside it.",
+)
 def main() -> None:
     """Simulate how an injected band broadens on its way through a liquid chromatograph."""

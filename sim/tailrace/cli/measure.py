@@ -16,7 +16,8 @@ from tailrace.cli.studying import (
     write_files,
 )
 from tailrace.errors import QuantityError
-from tailrace.records.provenance import Provenance, own_version
+from tailrace.identity import own_version
+from tailrace.records.provenance import Provenance
 
 if TYPE_CHECKING:
     from tailrace.measurements.result import Measured

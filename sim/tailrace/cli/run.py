@@ -21,7 +21,8 @@ from tailrace.cli.studying import (
     show,
 )
 from tailrace.errors import TailraceError
-from tailrace.records.provenance import own_version, provenance_of
+from tailrace.identity import own_version
+from tailrace.records.provenance import provenance_of
 
 if TYPE_CHECKING:
     from tailrace.journey.result import Result

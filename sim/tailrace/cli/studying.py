@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, TypeAlias
 import click
 
 from tailrace.errors import TailraceError, printable
-from tailrace.records.provenance import own_version
 
 if TYPE_CHECKING:
     from tailrace.records.checkpoint import Checkpoint
@@ -258,7 +257,7 @@ def _checkpoint(file: Path, plan: "Plan") -> "Checkpoint":
 
     make_folder(file.parent)
     with refusing(file):
-        return Checkpoint(file, plan.question, own_version())
+        return Checkpoint(file, plan.question)
 
 
 @contextlib.contextmanager

@@ -171,7 +171,7 @@ def _moved(
     as_json: bool,
 ) -> bool:
     """Print what becomes of a method on another instrument; whether it may go there."""
-    from tailrace.records.provenance import own_version
+    from tailrace.identity import own_version
     from tailrace.report.tolerance import moved
     from tailrace.studies.runner import Runner
     from tailrace.studies.tolerance.transferring import transfer

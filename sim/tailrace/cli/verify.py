@@ -61,7 +61,7 @@ def _again(context: click.Context, path: Path) -> bool:
     from tailrace.records.again import differences
     from tailrace.records.envelope import signatures_of
     from tailrace.records.kinds import KINDS
-    from tailrace.records.provenance import libraries
+    from tailrace.records.provenance import computing
     from tailrace.records.record import as_provenance
     from tailrace.records.seal import check_seal
     from tailrace.records.store import read_record
@@ -95,7 +95,7 @@ def _again(context: click.Context, path: Path) -> bool:
                          for name, one in options.items()}  # fmt: skip
             context.invoke(command, scenario=scenario, out=out, **arguments)
         found = differences(stored, read_record(out / kind.file if kind.file else out))
-    here = libraries() == source.libraries
+    here = computing() == source.libraries
     same = all(one.largest <= (0.0 if here else SAME) for one in found)
     if found:
         click.echo(where(found[:MOST_LISTED]).text())

@@ -20,11 +20,10 @@ from tailrace.studies.batch import Batch, Metrics
 MANIFEST = "manifest.json"
 OF = "of"
 """Name within a block of the hash that ties it to its study, batch and place."""
-LAYOUT = 3
+LAYOUT = 4
 """Raised by one when blocks of an older version would be misread."""
 WHAT = {
     "layout": "the layout of blocks",
-    "version": "the version of tailrace",
     "code": "the code of tailrace",
     "libraries": "the versions of Python and its libraries",
     "scenario_sha256": "the scenario",
@@ -56,11 +55,11 @@ class Checkpoint:
     Every file in it is complete or not there, whenever the study is stopped: what was asked, for
     each batch what it starts from, and a file for each block that is done. ``file``: the study's
     file; ``question``: what must not change while the study waits, in the order in which it is
-    looked at; ``version``: of tailrace. Raises TailraceError where the folder holds blocks of
+    looked at. Raises TailraceError where the folder holds blocks of
     another study, or is not ours. Raises OSError where it cannot be made or written.
     """
 
-    def __init__(self, file: str | Path, question: Mapping[str, Any], version: str) -> None:
+    def __init__(self, file: str | Path, question: Mapping[str, Any]) -> None:
         file = Path(file)
         self.folder = file.with_name(f"{file.name}.parts")
         self.folder.mkdir(exist_ok=True)
@@ -70,7 +69,7 @@ class Checkpoint:
                 f"{self.folder}: expected blocks of a study, found other files; rename the folder "
                 "or write to another file"
             )
-        computing = {"version": version, "code": code_sha256(), "libraries": libraries()}
+        computing = {"code": code_sha256(), "libraries": libraries()}
         self._question = {"layout": LAYOUT, **computing, **question}
         self._agree(manifest, self._question)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from tailrace.identity import code_sha256
+from tailrace.identity import code_sha256, own_version
 
 if TYPE_CHECKING:
     from tailrace.records.envelope import Signature
@@ -21,6 +21,14 @@ def libraries() -> str:
     """Python and the libraries here: ``Python 3.11.7, numpy 2.4.6, ...``."""
     named = (f"{name} {version(name)}" for name in COMPUTING)
     return ", ".join([f"Python {platform.python_version()}", *named])
+
+
+def computing() -> str:
+    """``libraries()`` and the family of the processor: on another the last digits may differ."""
+    import numpy as np
+
+    found = np.show_config("dicts")["SIMD Extensions"].get("found", [])
+    return f"{libraries()}, {' '.join([platform.machine(), *found[-1:]])}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +47,7 @@ class Provenance:
     assumptions : tuple of str
         Each default and estimate that was used, one line each.
     libraries : str
-        With which it was computed; those that are here.
+        With which it was computed, and on what kind of processor; those that are here.
     code_sha256 : str
         Of the modules and tables of tailrace.
     options : str
@@ -57,17 +65,12 @@ class Provenance:
     scenario: str
     version: str
     assumptions: tuple[str, ...] = ()
-    libraries: str = field(default_factory=libraries)
+    libraries: str = field(default_factory=computing)
     code_sha256: str = field(default_factory=code_sha256)
     options: str = "{}"
     files: Mapping[str, bytes] = field(default_factory=dict)
     seal: str = field(default="", compare=False)
     signatures: tuple["Signature", ...] = field(default=(), compare=False)
-
-
-def own_version() -> str:
-    """The version of tailrace that is installed."""
-    return version("tailrace")
 
 
 def provenance_of(scenario: "Scenario", options: Mapping[str, object] | None = None) -> Provenance:

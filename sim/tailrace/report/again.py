@@ -3,10 +3,10 @@
 import math
 from collections.abc import Sequence
 
-from tailrace.identity import code_sha256
+from tailrace.identity import code_sha256, own_version
 from tailrace.records.again import Difference
 from tailrace.records.envelope import Signature
-from tailrace.records.provenance import Provenance, libraries, own_version
+from tailrace.records.provenance import Provenance, computing
 from tailrace.report.numbers import significant
 from tailrace.report.table import Table, field, tabulated
 
@@ -25,7 +25,7 @@ def verdict(found: Sequence[Difference], source: Provenance, same: bool) -> str:
             (f"version {source.version} of tailrace (here {own_version()})",
              source.version != own_version()),
             ("other code of tailrace", source.code_sha256 != code_sha256()),
-            (f"{source.libraries} (here {libraries()})", source.libraries != libraries()),
+            (f"{source.libraries} (here {computing()})", source.libraries != computing()),
         )
         if differs
     ]  # fmt: skip

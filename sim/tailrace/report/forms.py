@@ -18,10 +18,11 @@ from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.style import Picture
 from tailrace.figures.sweeps import draw_lines, draw_maps
 from tailrace.figures.tolerance import draw_distributions
+from tailrace.identity import own_version
 from tailrace.journey import travel
 from tailrace.journey.result import Result
 from tailrace.measurements.result import Measured
-from tailrace.records.provenance import Provenance, own_version, provenance_of
+from tailrace.records.provenance import Provenance, provenance_of
 from tailrace.records.record import as_record, as_result, tree_of, with_files
 from tailrace.records.store import More, read_record, write_bytes, write_record
 from tailrace.records.sweep_record import KIND as SWEEP

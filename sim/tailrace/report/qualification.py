@@ -3,9 +3,9 @@
 import math
 from typing import Any
 
-from tailrace.identity import code_sha256
+from tailrace.identity import code_sha256, own_version
 from tailrace.records.layout import as_json as plain
-from tailrace.records.provenance import Provenance, own_version
+from tailrace.records.provenance import Provenance
 from tailrace.report.numbers import significant
 from tailrace.report.paper import rendered
 from tailrace.report.table import Headline, Table, tabulated, words

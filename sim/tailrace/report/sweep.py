@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 
+from tailrace.identity import own_version
 from tailrace.measures.metric import Metric
 from tailrace.measures.registry import METRICS
-from tailrace.records.provenance import own_version
 from tailrace.report.run import as_json as run_json
 from tailrace.report.sentences import computed
 from tailrace.report.table import Column, Headline, Table, numbers, tabulated, words

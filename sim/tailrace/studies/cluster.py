@@ -28,7 +28,7 @@ AHEAD = 3
 """Tasks at hand for each thread of a worker: none waits for us, and few are sent in vain."""
 TICK = 0.1
 """s; so often it is looked whether something is done, or new."""
-DECIDING = ("tailrace", "numpy", "scipy", "numba", "llvmlite")
+DECIDING = ("numpy", "scipy", "numba", "llvmlite")
 """Libraries whose versions must be ours on every worker, lest the last digits differ."""
 
 

@@ -3,7 +3,6 @@
 import base64
 from collections.abc import Mapping
 from functools import lru_cache
-from importlib.metadata import version
 from inspect import cleandoc
 from types import UnionType
 from typing import Any, Union, get_args, get_origin
@@ -14,6 +13,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
+from tailrace.identity import own_version
 from tailrace.journey import evaluation, hydraulics, points, product, signal, validity
 from tailrace.measurements import evening, spots
 from tailrace.measures import chromatogram, registry, shape
@@ -113,7 +113,7 @@ def facts() -> dict[str, Any]:
     """All of it: texts, numbers in SI, lists and tables, ready for JSON."""
     return {
         "contract": CONTRACT,
-        "version": version("tailrace"),
+        "version": own_version(),
         "kinds": {name: _plain(vars(one)) for name, one in KINDS.items()},
         "units": {"names": unit_table(), "prefixes": prefixes()},
         "tables": {name: _table(one) for name, one in TABLES.items()},

@@ -29,8 +29,8 @@ def question(**asked):
 
 
 def test_blocks_of_a_batch_are_read_as_they_were_written(file):
-    Checkpoint(file, question(), "1").write(Batch(), 1, METRICS)
-    nothing, back = Checkpoint(file, question(), "1").stored(Batch())
+    Checkpoint(file, question()).write(Batch(), 1, METRICS)
+    nothing, back = Checkpoint(file, question()).stored(Batch())
     assert nothing is None
     assert back.keys() == METRICS.keys()
     for name, values in METRICS.items():
@@ -46,22 +46,22 @@ def test_blocks_of_a_batch_are_read_as_they_were_written(file):
     ],
 )
 def test_another_question_is_refused_and_nothing_is_lost(file, asked, text):
-    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint = Checkpoint(file, question())
     checkpoint.write(Batch(), 0, METRICS)
     with pytest.raises(TailraceError, match=text):
-        Checkpoint(file, question(**asked), "1")
+        Checkpoint(file, question(**asked))
     assert checkpoint.stored(Batch())[0] is not None
 
 
 def test_a_batch_of_other_journeys_is_refused(file):
-    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint = Checkpoint(file, question())
     checkpoint.stored(Batch())
     with pytest.raises(TailraceError, match="the injected signal and the numbers"):
         checkpoint.stored(Batch(fingerprint="01"))
 
 
 def test_removing_leaves_nothing_but_what_is_not_ours(file):
-    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint = Checkpoint(file, question())
     for batch in (Batch(), Batch(name="indices")):
         checkpoint.stored(batch)
         checkpoint.write(batch, 0, METRICS)
@@ -69,11 +69,11 @@ def test_removing_leaves_nothing_but_what_is_not_ours(file):
     checkpoint.remove()
     assert [one.name for one in checkpoint.folder.rglob("*")] == ["thesis.txt"]
     with pytest.raises(TailraceError, match="found other files"):
-        Checkpoint(file, question(), "1")
+        Checkpoint(file, question())
 
 
 def test_killed_while_removing_no_block_is_left_without_what_it_is_of(file, monkeypatch):
-    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint = Checkpoint(file, question())
     checkpoint.stored(Batch())
     for block in range(2):
         checkpoint.write(Batch(), block, METRICS)
@@ -87,7 +87,7 @@ def test_killed_while_removing_no_block_is_left_without_what_it_is_of(file, monk
 
 @pytest.mark.parametrize("act", ["swapped", "of another study", "a scalar", "one value"])
 def test_a_block_that_is_not_the_one_that_was_stored_is_computed_again(file, tmp_path, act):
-    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint = Checkpoint(file, question())
     checkpoint.stored(Batch())
     first, second = (checkpoint.folder / f"block-draws-000-{one:05d}.npz" for one in range(2))
     checkpoint.write(Batch(), 0, METRICS)
@@ -97,7 +97,7 @@ def test_a_block_that_is_not_the_one_that_was_stored_is_computed_again(file, tmp
         first.write_bytes(second.read_bytes())
         second.write_bytes(content)
     elif act == "of another study":
-        other = Checkpoint(tmp_path / "other.h5", question(seed=2), "1")
+        other = Checkpoint(tmp_path / "other.h5", question(seed=2))
         other.stored(Batch())
         other.write(Batch(), 0, METRICS)
         first.write_bytes((other.folder / first.name).read_bytes())
@@ -111,7 +111,7 @@ def test_a_block_that_is_not_the_one_that_was_stored_is_computed_again(file, tmp
 
 @pytest.mark.parametrize("name", [MANIFEST, "batch-draws-000.json"])
 def test_what_a_study_was_begun_with_is_not_altered_unseen(file, name):
-    checkpoint = Checkpoint(file, question(), "1")
+    checkpoint = Checkpoint(file, question())
     checkpoint.stored(Batch())
     content = (checkpoint.folder / name).read_bytes()
     for place in range(len(content)):
@@ -119,13 +119,13 @@ def test_what_a_study_was_begun_with_is_not_altered_unseen(file, name):
         altered[place] ^= 1
         (checkpoint.folder / name).write_bytes(altered)
         with pytest.raises(TailraceError):
-            Checkpoint(file, question(), "1").stored(Batch())
+            Checkpoint(file, question()).stored(Batch())
     (checkpoint.folder / name).write_bytes(content)
-    Checkpoint(file, question(), "1").stored(Batch())
+    Checkpoint(file, question()).stored(Batch())
 
 
 def test_other_code_does_not_go_on(file, monkeypatch):
-    Checkpoint(file, question(), "1")
+    Checkpoint(file, question())
     monkeypatch.setattr("tailrace.records.checkpoint.code_sha256", lambda: "other")
     with pytest.raises(TailraceError, match="the code of tailrace"):
-        Checkpoint(file, question(), "1")
+        Checkpoint(file, question())

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tailrace import identity
 
-TEMPLATES = (".j2", ".toml", ".js")
+TEMPLATES = (".j2", ".js")
 """Files beside code and tables on which the output depends."""
 
 
