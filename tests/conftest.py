@@ -92,7 +92,18 @@ LONG = (
     "test_a_shipped_study_runs_and_draws",
     "test_names_of_inputs_may_be_anything",
     "test_wheel.py::test_examples_run_and_report_work",
-    "test_a_record_comes_out_again_without_the_files_that_it_was_made_from[tolerance]",
+    *(
+        f"test_a_record_comes_out_again_without_the_files_that_it_was_made_from[{command}]"
+        for command in (
+            "improve",
+            "tolerance",
+            "compare",
+            "fit",
+            "diagnose",
+            "protocol",
+            "improve --measured",
+        )
+    ),
     "test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question",
     "test_what_cannot_be_told_apart_is_named",
     "test_tolerance.py::test_a_run_is_reported_as_it_was_when_it_was_made",
@@ -116,6 +127,9 @@ LONG = (
             "inherited-wide",
         )
     ),
+    "test_alterations.py::test_of_a_record[many]",
+    "test_alterations.py::test_of_a_study_that_is_kept[many]",
+    "test_alterations.py::test_of_signatures[many]",
     "test_followed.py::test_the_command_takes_steps_back",
     "test_measured_exercises.py::test_the_hidden_fault_is_found[after-service]",
     "test_measured_exercises.py::test_the_hidden_fault_is_found[false-alarm]",

@@ -7,7 +7,7 @@ import json
 import re
 import time
 from collections.abc import Mapping
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from tailrace.cli.studying import (
     Study,
     cluster_option,
     data_files,
+    drawn,
     engine_option,
     json_option,
     own_options,
@@ -287,18 +288,16 @@ def _files(
     provenance = provenance_of(found.scenario, options)
     states, checks = _states(found, cross_check)
     record = tree_of(found, provenance, states=states, checks=checks or None)
-    pictures = pictures_of(record)
+    pictures = cache(lambda: pictures_of(record))
     files: dict[str, Content] = {
         "improvement.h5": lambda path: write_record(path, record),
-        "report.html": lambda path: write_bytes(path, as_page(record, pictures).encode()),
+        "report.html": lambda path: write_bytes(path, as_page(record, pictures()).encode()),
         "worksheet.html": as_sheet(found, provenance).encode(),
         "measured.toml": to_fill_in(found).encode(),
         "expected.csv": expected_csv(found).encode(),
     }
-    for name, picture in pictures.items():
-        files |= picture.files(name)
     made = {out / name: content for name, content in files.items()}
-    made |= data_files(out, found.scenario)
+    made |= drawn(out, pictures) | data_files(out, found.scenario)
     return made | ({} if taken is None else taken.files(out))
 
 

@@ -1,5 +1,6 @@
 """``tailrace measure``: read signals as data systems export them, and measure their peaks."""
 
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -7,8 +8,10 @@ import click
 
 from tailrace.cli.studying import (
     Content,
+    drawn,
     json_option,
     make_folder,
+    own_options,
     print_json,
     refuse_finished,
     replace_option,
@@ -73,7 +76,7 @@ def measure(files: tuple[Path, ...], out: Path | None, as_json: bool, **asked: A
     else:
         click.echo(text_of(study))
     if out is not None:
-        report_written(write_files(out, _files(out, study)))
+        report_written(write_files(out, _files(out, study, _origin(study, files, asked))))
 
 
 def _measured(files: tuple[Path, ...], asked: dict[str, Any]) -> "Measured":
@@ -105,14 +108,27 @@ def _seconds(option: str, text: str | None) -> float | None:
         raise QuantityError(f"{option}: {error}") from None
 
 
-def _files(out: Path, study: "Measured") -> dict[Path, Content]:
+def _origin(study: "Measured", files: tuple[Path, ...], asked: dict[str, Any]) -> Provenance:
+    """With the files themselves, each by a name of its own."""
+    held = {f"{number}/{one.name}": one for number, one in enumerate(files, 1)}
+    blank = {f"blank/{one.name}": one for one in [asked["blank"]] if one}
+    options = own_options() | {"files": list(held), "blank": next(iter(blank), None)}
+    return Provenance(
+        title=study.title,
+        scenario_sha256="",
+        scenario="",
+        version=own_version(),
+        options=json.dumps(options, sort_keys=True),
+        files={name: one.read_bytes() for name, one in (held | blank).items()},
+    )
+
+
+def _files(out: Path, study: "Measured", origin: Provenance) -> dict[Path, Content]:
     from tailrace.records.record import tree_of
     from tailrace.records.store import write_bytes, write_record
     from tailrace.report.measured.files import page, pictures_of
 
-    origin = Provenance(title=study.title, scenario_sha256="", scenario="", version=own_version())
     record = tree_of(study, origin)
     files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
-    for name, picture in pictures_of(study).items():
-        files |= {out / file: made for file, made in picture.files(name).items()}
+    files |= drawn(out, lambda: pictures_of(study))
     return files | {out / "report.html": lambda path: write_bytes(path, page(record).encode())}

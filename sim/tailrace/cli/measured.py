@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tailrace.cli.studying import Content, own_options, print_json, report_written, studying
+from tailrace.cli.studying import Content, drawn, own_options, print_json, report_written, studying
 from tailrace.display import Handed
 
 if TYPE_CHECKING:
@@ -48,8 +48,7 @@ def carried_out(
     if file is not None:
         record = tree_of(found, provenance_of(planned.scenario, own_options()))
         files: dict[Path, Content] = {file: lambda path: write_record(path, record)}
-        for name, picture in told.pictures_of(found).items():
-            files |= {file.with_name(one): made for one, made in picture.files(name).items()}
+        files |= drawn(file.parent, lambda: told.pictures_of(found))
         files |= {
             file.with_name("report.html"): lambda path: write_bytes(
                 path, told.page(record).encode()

@@ -30,7 +30,7 @@ def qualify(context: click.Context, out: Path | None, because: str, json_output:
     """
     from tailrace.cli.studying import checked_file, show, write_files
     from tailrace.report.qualification import as_json, blocks, page
-    from tailrace.scenario.examples import folder
+    from tailrace.scenario.examples import document
     from tailrace.studies.qualifying import installed, known, validation
     from tailrace.studies.qualifying.result import Qualified
 
@@ -52,8 +52,7 @@ def qualify(context: click.Context, out: Path | None, because: str, json_output:
     else:
         show(blocks(found))
     if out is not None:
-        limits = (folder() / "guide" / "limits.md").read_text("utf-8")
-        text = page(found, because, limits)
+        text = page(found, because, *map(document, ("evidence.md", "limits.md", "CHANGELOG.md")))
         for path in write_files(out, {out: text.encode()}):
             click.echo(f"wrote {path}", err=True)
     context.exit(0 if found.met else NOT_QUALIFIED)

@@ -12,13 +12,15 @@ import click
 
 from tailrace.cli.numerics import accuracy_option, solver_option
 from tailrace.cli.studying import (
+    Content,
+    drawn,
     make_folder,
-    not_writable,
     own_options,
     refuse_finished,
     replace_option,
     report_written,
     show,
+    write_files,
 )
 from tailrace.errors import TailraceError
 from tailrace.identity import own_version
@@ -93,7 +95,7 @@ def run(
     else:
         show([*blocks(result, loaded.title), *_estimates(loaded, result)])
     if out is not None and provenance is not None:
-        report_written(_write(out, result, provenance, check))
+        report_written(write_files(out, _files(out, result, provenance, check)))
 
 
 class _Watch:
@@ -134,32 +136,23 @@ class _Watch:
         return fine * (self._times[self._parts] - self._times[0]) / share if fine > LONG / 2 else 0
 
 
-def _write(
+def _files(
     out: Path, result: "Result", provenance: "Provenance", check: "CrossCheck | None"
-) -> list[Path]:
-    """Write the record, the figures and the page; each file is either complete or not there."""
+) -> dict[Path, Content]:
+    """The record, the curves, the figures and the page."""
     from tailrace.records.record import as_record
     from tailrace.records.store import write_bytes, write_record
     from tailrace.report.page import page, pictures_of
     from tailrace.report.run import bands_csv, recorded_csv
 
     record = as_record(result, provenance, check)
-    written = [out / "record.h5"]
-    try:
-        write_record(written[0], record)
-        for name, curves in (("recorded", recorded_csv(result)), ("bands", bands_csv(result))):
-            written.append(out / f"{name}.csv")
-            write_bytes(written[-1], curves)
-        pictures = pictures_of(record)
-        for name, picture in pictures.items():
-            for file, content in picture.files(name).items():
-                written.append(out / file)
-                write_bytes(written[-1], content)
-        written.append(out / "report.html")
-        write_bytes(written[-1], page(record).encode())
-    except OSError as problem:
-        raise not_writable(out, problem) from problem
-    return written
+    files: dict[Path, Content] = {
+        out / "record.h5": lambda path: write_record(path, record),
+        out / "recorded.csv": recorded_csv(result),
+        out / "bands.csv": bands_csv(result),
+    }
+    files |= drawn(out, lambda: pictures_of(record))
+    return files | {out / "report.html": lambda path: write_bytes(path, page(record).encode())}
 
 
 def _print_json(loaded: "Scenario", result: "Result") -> None:

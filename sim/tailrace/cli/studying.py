@@ -17,6 +17,7 @@ import click
 from tailrace.errors import TailraceError, printable
 
 if TYPE_CHECKING:
+    from tailrace.figures.style import Picture
     from tailrace.records.checkpoint import Checkpoint
     from tailrace.report.table import Table
     from tailrace.scenario.scenario import Scenario
@@ -28,8 +29,8 @@ Content: TypeAlias = bytes | Callable[[Path], object]
 
 OUTWARD = {"scenario", "out", "as_json", "cluster", "expect", "against", "same"}
 """Arguments that say where a command reads, computes and writes, and not what."""
-REPLACE = "tailrace.replace"
-"""Where a command notes that it may overwrite."""
+REPLACE, ALONE = "tailrace.replace", "tailrace.alone"
+"""Where a command notes that it may overwrite; that nothing but the record is wanted."""
 PROBE = 4096
 """Bytes that are written and removed, to see whether they can be."""
 SOON, LONG, FEW = 5.0, 60.0, 8
@@ -95,7 +96,7 @@ def checked_file(out: Path, *endings: str, new_folder: bool = False) -> Path:
 
 
 def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out") -> list[Path]:
-    """Write files, in this order.
+    """Write files, in this order; of a record that is computed again, the record alone.
 
     ``out``: as it was asked for; ``files``: by path what stands in the file, or what writes it:
     called with the path; ``option``: that asked for it.
@@ -108,6 +109,8 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
 
     try:
         for path, content in files.items():
+            if _alone() and path.suffix != ".h5":
+                continue
             if isinstance(content, bytes):
                 write_bytes(path, content)
             else:
@@ -115,6 +118,17 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
     except OSError as problem:
         raise not_writable(out, problem, option) from problem
     return list(files)
+
+
+def _alone() -> bool:
+    return bool(click.get_current_context().meta.get(ALONE))
+
+
+def drawn(out: Path, pictures: "Callable[[], Mapping[str, Picture]]") -> dict[Path, Content]:
+    """The files of pictures in a folder; none where nothing but the record is wanted."""
+    made = {} if _alone() else pictures()
+    files = (picture.files(name) for name, picture in made.items())
+    return {out / name: content for one in files for name, content in one.items()}
 
 
 def data_files(out: Path, scenario: "Scenario") -> dict[Path, Content]:

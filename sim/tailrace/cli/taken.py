@@ -9,6 +9,7 @@ import click
 from tailrace.cli.studying import (
     Content,
     data_files,
+    drawn,
     own_options,
     print_json,
     report_written,
@@ -52,17 +53,16 @@ class Taken:
     def files(self, out: Path) -> dict[Path, Content]:
         """Record, page and pictures, and the instrument as it is now."""
         from tailrace.records.record import tree_of
-        from tailrace.records.store import write_record
+        from tailrace.records.store import write_bytes, write_record
         from tailrace.report.measured import steps
 
         record = tree_of(self.followed, provenance_of(self.asked, own_options()))
         files: dict[Path, Content] = {
             out / "steps.h5": lambda path: write_record(path, record),
-            out / "steps.html": steps.page(record).encode(),
+            out / "steps.html": lambda path: write_bytes(path, steps.page(record).encode()),
             out / "now.toml": self.followed.text.encode(),
         }
-        for name, picture in steps.pictures_of(self.followed).items():
-            files |= {out / one: made for one, made in picture.files(name).items()}
+        files |= drawn(out, lambda: steps.pictures_of(self.followed))
         return files | data_files(out, self.followed.now)
 
 

@@ -12,6 +12,7 @@ from tailrace.cli.studying import (
     Count,
     checked_file,
     cluster_option,
+    drawn,
     engine_option,
     json_option,
     own_options,
@@ -244,6 +245,4 @@ def _files(out: Path, file: Path, record: Any, study: "Tolerance") -> dict[Path,
         file: lambda path: write_record(path, record),
         report: lambda path: write_bytes(path, page(record).encode()),  # with the seal
     }
-    for name, picture in ({} if file == out else pictures_of(study)).items():
-        files |= {out / file: made for file, made in picture.files(name).items()}
-    return files
+    return files | ({} if file == out else drawn(out, lambda: pictures_of(study)))

@@ -5,11 +5,12 @@ import io
 import json
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from tailrace.cli.numerics import accuracy_option
+from tailrace.cli.studying import ALONE, OUTWARD
 
 if TYPE_CHECKING:
     from tailrace.records.provenance import Provenance
@@ -33,9 +34,8 @@ def verify(context: click.Context, scenario: Path, accuracy: float | None) -> No
     for each part how far the two bands behind it are apart and by how much the variances added
     differ, and for each recorded metric the difference beside the sum of the two error estimates.
 
-    A RECORD of run, sweep, improve or tolerance is computed again from what it holds (scenario,
-    data files, options), and every number of it is compared; signatures beside it are held against
-    it, too.
+    A RECORD of any command is computed again from what it holds (scenario, data files, options),
+    and every number of it is compared; signatures beside it are held against it, too.
 
     Exit code 1 where a difference is larger than three times that sum and can be read, or a record
     does not come out again.
@@ -69,47 +69,62 @@ def _again(context: click.Context, path: Path) -> bool:
 
     stored = read_record(path)
     source, kind = as_provenance(stored), KINDS[stored.attrs["kind"]]
-    if not source.scenario:
+    group = context.find_root().command
+    assert isinstance(group, click.Group)
+    command = group.get_command(context, kind.command)
+    assert command is not None
+    options = json.loads(source.options or "{}")
+    unknown = {*options} - {one.name for one in command.params} | {*options} & OUTWARD
+    if unknown or not source.options:
+        found = ", ".join(sorted(map(ascii, unknown)))[:80] or "none, as of one saved in Python"
         raise TailraceError(
-            f"{path}: expected a record that holds its scenario, found one of `{kind.command}`; "
-            "repeat that command with the raw files, whose SHA-256 the record names"
+            f"{path}: expected options of `{kind.command}`, found {found}; compute it again with "
+            "what made it"
         )
-    click.echo(f"Seal {check_seal(path)}: the record is as it was written.")
+    click.echo(f"Seal {source.seal}: the record is as it was written.")
     for one in signatures_of(path):
         click.echo(printable(signature_line(one)))
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         out = folder / ("made" if kind.file else "made.h5")
-        scenario = _laid_out(folder, source)
-        group = context.find_root().command
-        assert isinstance(group, click.Group)
-        command = group.get_command(context, kind.command)
-        assert command is not None
-        options = json.loads(source.options)
+        arguments = _laid_out(folder, source, options)
+        context.meta[ALONE] = True
         with (
             contextlib.redirect_stdout(io.StringIO()),
             contextlib.redirect_stderr(io.StringIO()),
             contextlib.suppress(click.exceptions.Exit),
         ):
-            arguments = {name: tuple(one) if isinstance(one, list) else one
-                         for name, one in options.items()}  # fmt: skip
-            context.invoke(command, scenario=scenario, out=out, **arguments)
-        found = differences(stored, read_record(out / kind.file if kind.file else out))
-    here = computing() == source.libraries
-    same = all(one.largest <= (0.0 if here else SAME) for one in found)
-    if found:
-        click.echo(where(found[:MOST_LISTED]).text())
-    click.echo(verdict(found, source, same))
+            context.invoke(command, out=out, **arguments)
+        made = out / kind.file
+        whole = check_seal(made) == source.seal  # circumstances and all
+        apart = [] if whole else differences(stored, read_record(made))
+    alike = computing() == source.libraries
+    same = all(one.largest <= (0.0 if alike else SAME) for one in apart)
+    if apart:
+        click.echo(where(apart[:MOST_LISTED]).text())
+    click.echo(verdict(apart, source, same))
     return same
 
 
-def _laid_out(folder: Path, source: "Provenance") -> Path:
-    """The scenario of a record in a folder, with the files that it read; its path."""
-    scenario = folder / f"{source.title if '/' not in source.title else 'scenario'}.toml"
-    scenario.write_bytes(source.scenario.encode())
+def _laid_out(folder: Path, source: "Provenance", options: dict[str, Any]) -> dict[str, Any]:
+    """Write what a record holds to a folder; the arguments of its command."""
     for file, content in source.files.items():
         target = folder / file
         if folder in target.resolve().parents:
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_bytes(content)
-    return scenario
+    given: dict[str, Any] = {
+        name: tuple(one) if isinstance(one, list) else one for name, one in options.items()
+    }
+    if not source.scenario:  # the files are what was asked about
+        blank = given.get("blank")
+        held = tuple(folder / one for one in given.get("files", ()))
+        return given | {"files": held, "blank": folder / blank if blank else None}
+    # what has no title of its own is called after its file
+    scenario = folder / f"{Path(source.title).name}.toml"
+    try:
+        scenario.write_bytes(source.scenario.encode())
+    except (OSError, ValueError):  # a title that is no name of a file
+        scenario = folder / "scenario.toml"
+        scenario.write_bytes(source.scenario.encode())
+    return given | {"scenario": scenario}

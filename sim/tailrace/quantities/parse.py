@@ -28,7 +28,15 @@ def unit_registry() -> Any:
     registry: Any = UnitRegistry(cache_folder=None, non_int_type=Decimal)
     # A dimension of its own, so that no other plain number passes for an absorbance.
     registry.define("light_absorbance = [light_absorbance] = AU")
+    registry.define("@alias thou = mil")
     return registry
+
+
+def pure(unit: Any) -> bool:
+    """Whether no angle, count or share is in a unit: 20 rpm are no rate, 50 %*mm no length."""
+    registry = unit_registry()
+    roots = registry.Quantity(Decimal(1), unit).to_root_units().units
+    return all(registry.get_dimensionality(one) for one in (*unit._units, *roots._units))
 
 
 def shortened(value: object, longest: int = LONGEST) -> str:
@@ -117,19 +125,22 @@ def parse_difference(text: object, dimension: str) -> float:
     match = QUANTITY.fullmatch(text) if isinstance(text, str) and len(text) <= LONGEST else None
     if match is None or match[2] is None:
         raise QuantityError(f"{expected}, found {shortened(text)}; write a number and a unit")
-    # Of a difference of temperatures the zero does not count.
-    unit = "delta_degC" if kind.offset and match[2] == "degC" else match[2]
-    return _convert(kind, expected, text, match[1], unit)
+    return _convert(kind, expected, text, match[1], match[2], apart=True)
 
 
-def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) -> float:
-    """Return the value in SI, or say why the unit cannot be read."""
+def _convert(
+    kind: Kind, expected: str, text: object, number: str, unit: str, apart: bool = False
+) -> float:
+    """Return the value in SI, or say why the unit cannot be read.
+
+    ``apart``: of a difference, for which the zero of a unit does not count, however it is spelt.
+    """
     if not math.isfinite(float(number)):
         raise QuantityError(f"{expected}, found {shortened(text)}, which is not a finite number")
     usual = _usual(kind).get(unit)
     # not of 1e-999999999, which would be a fraction of so many digits
     if usual is not None and ("e" not in number.lower() or abs(float(number)) > LEAST):
-        return float(Fraction(number) * usual[0] + usual[1])
+        return float(Fraction(number) * usual[0] + (0 if apart else usual[1]))
     found = f"{expected}, found {shortened(text)}"
     registry = unit_registry()
     parsed = None
@@ -139,6 +150,7 @@ def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) ->
             re.sub(r"(?<=[A-Za-z])(?=-?[0-9])", "^", unit.replace("·", "*"))
         )
         same = registry.get_dimensionality(parsed) == registry.get_dimensionality(kind.unit)
+        same = same and pure(parsed)
     except (AttributeError, ValueError, TypeError, ArithmeticError, AssertionError):
         # pint's errors of unknown units are AttributeErrors, those of syntax ValueErrors.
         same = False
@@ -150,7 +162,10 @@ def _convert(kind: Kind, expected: str, text: object, number: str, unit: str) ->
         wanted = kind.name.partition(" ")[2]
         wrong = "is not a unit" if parsed is None else f"is not a unit of {wanted}"
         raise QuantityError(f'{found} ("{unit}" {wrong}); {hint}')
-    return float(registry.Quantity(Decimal(number), parsed).to(kind.unit).magnitude)
+    value, zero = (
+        registry.Quantity(Decimal(one), parsed).to(kind.unit).magnitude for one in (number, "0")
+    )
+    return float(value - zero if apart else value)
 
 
 @cache

@@ -3,7 +3,7 @@
 import re
 from typing import Any
 
-from tailrace.quantities.parse import unit_registry
+from tailrace.quantities.parse import pure, unit_registry
 
 DIMENSIONS = ("length", "time", "mass", "substance", "temperature", "light_absorbance", "current")
 """Of which units of quantities are made."""
@@ -37,7 +37,7 @@ def _row(units: Any, name: str) -> list[float] | None:
         zero, one = (float(units.Quantity(n, unit).to_base_units().magnitude) for n in (0, 1))
     except Exception:  # a definition of pint's own that is no unit, or one with a logarithm
         return None
-    if set(dimensions) - set(DIMENSIONS):
+    if set(dimensions) - set(DIMENSIONS) or not pure(unit):
         return None
     exponents = [dimensions.get(one, 0.0) for one in DIMENSIONS]
     if zero:

@@ -2,6 +2,7 @@
 
 import contextlib
 import hashlib
+import io
 import json
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
@@ -14,12 +15,14 @@ import numpy as np
 from tailrace.errors import TailraceError
 from tailrace.identity import code_sha256
 from tailrace.records.provenance import libraries
-from tailrace.records.store import replacing, write_bytes
+from tailrace.records.store import write_bytes
 from tailrace.studies.batch import Batch, Metrics
 
 MANIFEST = "manifest.json"
 OF = "of"
 """Name within a block of the hash that ties it to its study, batch and place."""
+DIGEST = 32
+"""Bytes before a block: the SHA-256 of what follows, so that no byte is altered unseen."""
 LAYOUT = 4
 """Raised by one when blocks of an older version would be misread."""
 WHAT = {
@@ -87,8 +90,10 @@ class Checkpoint:
         # A slash in a name would be a folder in the archive.
         named = {name.replace("/", "|"): np.asarray(one) for name, one in metrics.items()}
         named[OF] = np.array(self._seal(batch, block, named))
-        with replacing(self._file(batch, block)) as aside, aside.open("wb") as stream:
-            np.savez(stream, **named)  # type: ignore[arg-type]
+        packed = io.BytesIO()
+        np.savez(packed, **named)  # type: ignore[arg-type]
+        content = packed.getvalue()
+        write_bytes(self._file(batch, block), hashlib.sha256(content).digest() + content)
 
     def remove(self) -> None:
         """Delete the folder; for when the study's own file is written.
@@ -104,11 +109,11 @@ class Checkpoint:
 
     def _read(self, batch: Batch, block: int) -> Metrics | None:
         try:
-            # Opened here: of a damaged file, numpy would leave the handle open.
-            with (
-                self._file(batch, block).open("rb") as stream,
-                np.load(stream, allow_pickle=False) as stored,
-            ):
+            whole = self._file(batch, block).read_bytes()
+            content = whole[DIGEST:]
+            if hashlib.sha256(content).digest() != whole[:DIGEST]:
+                return None
+            with np.load(io.BytesIO(content), allow_pickle=False) as stored:
                 named = {name: stored[name] for name in stored.files}
             if named.pop(OF).item() != self._seal(batch, block, named):
                 return None

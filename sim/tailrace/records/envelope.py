@@ -1,9 +1,9 @@
 """Who stands for a record, when and why: a file beside it, so that the record keeps its bytes.
 
 ``RECORD.h5.signed.json`` is canonical JSON (keys sorted, no blanks, UTF-8). Each signature names
-the SHA-256 of the record's bytes and that of the signature before it, so that none can be taken out
-or exchanged unseen but the last. A key (Ed25519, PEM) makes a signature that only its holder can
-have made; without one an entry says who signed, and proves nothing of it.
+the SHA-256 of the record's bytes and that of the signature before it, and the file one over all of
+them: what is altered by accident is noticed. A key (Ed25519, PEM) makes a signature that only its
+holder can have made; without one an entry says who signed, and proves nothing of it.
 """
 
 import base64
@@ -97,8 +97,13 @@ def signed(
     )
     if key is not None:
         entry = _with_key(entry, key)
-    every = [{one.name: getattr(row, one.name) for one in fields(row)} for row in (*before, entry)]
-    return canonical({"envelope": 1, "signatures": every})
+    return enveloped([vars(one) for one in (*before, entry)])
+
+
+def enveloped(entries: list[dict[str, Any]]) -> bytes:
+    """The bytes of an envelope."""
+    digest = hashlib.sha256(canonical({"signatures": entries})).hexdigest()
+    return canonical({"envelope": 1, "sha256": digest, "signatures": entries})
 
 
 def signatures_of(record: Path) -> tuple[Signature, ...]:
@@ -128,6 +133,8 @@ def signatures_of(record: Path) -> tuple[Signature, ...]:
         if one.public_key and not _holds(one):
             raise _broken(file, f"signature {number} ({one.name}) that its key did not make")
         previous = one.sha256
+    if text != enveloped(content["signatures"]):
+        raise _broken(file, "another sum of them")
     return entries
 
 

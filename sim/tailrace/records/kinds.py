@@ -114,7 +114,10 @@ KINDS: dict[str, Kind] = {
         given=_stored,
     ),
     "tailrace measurement": Kind(
-        command="measure", module="tailrace.measurements.result", name="Measured"
+        command="measure",
+        file="record.h5",
+        module="tailrace.measurements.result",
+        name="Measured",
     ),
     "tailrace comparison": Kind(
         command="compare",

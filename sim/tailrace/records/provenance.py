@@ -51,7 +51,7 @@ class Provenance:
     code_sha256 : str
         Of the modules and tables of tailrace.
     options : str
-        Of the command that computed it, as JSON; those on which numbers depend.
+        Of the command that computed it, as JSON; those on which numbers depend; empty: no command.
     files : dict of str to bytes
         What the scenario read, by the names that it uses.
     seal : str
@@ -67,7 +67,7 @@ class Provenance:
     assumptions: tuple[str, ...] = ()
     libraries: str = field(default_factory=computing)
     code_sha256: str = field(default_factory=code_sha256)
-    options: str = "{}"
+    options: str = ""
     files: Mapping[str, bytes] = field(default_factory=dict)
     seal: str = field(default="", compare=False)
     signatures: tuple["Signature", ...] = field(default=(), compare=False)
@@ -81,6 +81,6 @@ def provenance_of(scenario: "Scenario", options: Mapping[str, object] | None = N
         scenario=scenario.text,
         version=own_version(),
         assumptions=tuple(scenario.assumptions()),
-        options=json.dumps(dict(options or {}), sort_keys=True),
+        options="" if options is None else json.dumps(dict(options), sort_keys=True),
         files=scenario.files.contents(),
     )

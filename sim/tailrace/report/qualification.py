@@ -1,6 +1,7 @@
 """A qualification as text, JSON object and page to sign."""
 
 import math
+import re
 from typing import Any
 
 from tailrace.identity import code_sha256, own_version
@@ -130,8 +131,27 @@ def as_json(found: Qualified) -> dict[str, Any]:
     }
 
 
-def page(found: Qualified, because: str, limits: str) -> str:
-    """The page to sign; ``because`` is what the user writes on it, ``limits`` the guide's page."""
+def trace(evidence: str) -> Table:
+    """Requirements and the tests that hold them, out of the guide's page of evidence."""
+    rows, headed, last = [], False, ""
+    for line in evidence.splitlines():
+        cells = [one.strip().replace("`", "") for one in line.strip("|").split("|")]
+        headed = line.startswith("|") and (headed or cells[-1] == "test file")
+        if not headed or cells[-1] == "test file" or not cells[-1].strip("- "):
+            continue
+        last = re.sub(r"^same", last, cells[-1])
+        tests = [one if "/" in one else f"tests/agreement/{one}" for one in last.split(", ")]
+        rows.append((cells[0], "; ".join(cells[1:-1]) or "-", ", ".join(tests)))
+    columns = (
+        words("requirement", lambda one: one[0]),
+        words("against what, how closely", lambda one: one[1]),
+        words("held by", lambda one: one[2]),
+    )
+    return tabulated("Requirements and the tests that hold them", columns, rows)
+
+
+def page(found: Qualified, because: str, evidence_page: str, limits: str, changes: str) -> str:
+    """The page to sign; ``because`` is what the user writes on it; then pages of the project."""
     sources = sorted(
         {*(one.source for one in found.known), *(one.source for one in found.compared)}
     )
@@ -150,5 +170,7 @@ def page(found: Qualified, because: str, limits: str) -> str:
         compared=compared_table(found),
         sources=sorted(sources),
         code=code_sha256(),
+        trace=trace(evidence_page),
         limits=limits,
+        changes=changes,
     )

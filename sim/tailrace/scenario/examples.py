@@ -29,6 +29,12 @@ def folder() -> Path:
     return inside if inside.is_dir() else beside
 
 
+def document(name: str) -> str:
+    """A page of the project: of its guide, or the list of changes."""
+    places = (folder() / "guide", folder().parent / "sim")
+    return next(one / name for one in places if (one / name).is_file()).read_text("utf-8")
+
+
 def examples() -> dict[str, Example]:
     """Every scenario by its name, those of one folder together."""
     found = {}

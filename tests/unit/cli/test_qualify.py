@@ -9,12 +9,15 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from reference.pages import FETCHING, Reader
+from reference.tree import ROOT
 
 import tailrace
 from tailrace.cli import main
 from tailrace.eluent import diffusion, stream
 from tailrace.parts.column import packing
+from tailrace.report.qualification import trace
 from tailrace.scenario import build
+from tailrace.scenario.examples import document
 from tailrace.studies.qualifying import installed, known, validation
 
 
@@ -38,6 +41,20 @@ def test_every_known_answer_is_met_and_the_page_can_be_signed(tmp_path, few):
     assert not FETCHING & {tag for tag, _ in read.elements}
     for phrase in ("Intended use", "u_val", "Known limits", "new &lt;machine&gt;", "Signature"):
         assert phrase in text
+    assert "tests/unit/records/test_alterations.py" in text
+    assert "First version:" in text
+
+
+def test_every_requirement_is_held_by_tests_that_are_there():
+    rows = trace(document("evidence.md")).rows
+    assert len(rows) > 50
+    missing = {
+        file
+        for row in rows
+        for file in row[-1].split(", ")
+        if not (ROOT / file.split()[0]).exists()
+    }
+    assert missing == set()
 
 
 def test_the_object_has_every_value(few):

@@ -1,11 +1,20 @@
-"""``tailrace verify RECORD.h5``: a record comes out again from what it holds, bit for bit."""
+"""``tailrace verify RECORD.h5``: a record of any kind comes out again from what it holds, bit for
+bit, whatever the number of threads."""
+
+import shutil
+from dataclasses import replace
 
 import h5py
 import pytest
 from click.testing import CliRunner
+from reference.measured import SMALL, measured_scenario
 
 from tailrace.cli.main import main
+from tailrace.records.kinds import KINDS
+from tailrace.records.record import as_provenance, as_result, tree_of
 from tailrace.records.seal import write_seal
+from tailrace.records.store import read_record, write_record
+from tailrace.studies.measured.inventing import Invention
 
 SCENARIO = """
 [method]
@@ -35,44 +44,93 @@ field = "tube.bore"
 distribution = "uniform"
 half_width = "0.006 mm"
 """
+ROW = '[[measured]]\nname = "{0}"\nfile = "{0}.csv"\nwithout = ["column"]\n'
+MEASURED = f"""{SMALL.replace('title = "Tube and cell"', "")}
+[[changes]]
+name = "small cell"
+set = {{ "flow cell" = {{ volume = "1 uL" }} }}
+[[changes]]
+name = "other bore"
+set = {{ tube = {{ bore = "0.1 mm" }} }}
+[[uncertain]]
+field = "tube.bore"
+distribution = "uniform"
+relative = 0.06
+{ROW.format("start")}{ROW.format("behind")}changes = ["small cell"]
+"""
 COMMANDS = {
-    "run": ([], "record.h5"),
-    "sweep": (["--vary", "tube.length = 50, 100 mm"], ""),
-    "improve": (["--stop", "1%"], "improvement.h5"),
-    "tolerance": (["--samples", "20", "--widen", "all"], ""),
+    "run": ([], "tailrace record"),
+    "sweep": (["--vary", "tube.length = 50, 100 mm"], "tailrace sweep"),
+    "improve": (["--stop", "1%"], "tailrace improvement"),
+    "tolerance": (["--samples", "20", "--widen", "all"], "tailrace tolerance"),
+    "measure": (["--blank", "blank.csv"], "tailrace measurement"),
+    "compare": ([], "tailrace comparison"),
+    "fit": (["--free", "tube.bore"], "tailrace fit"),
+    "diagnose": ([], "tailrace diagnosis"),
+    "protocol": ([], "tailrace measurement plan"),
+    "improve --measured": ([], "tailrace steps"),
 }
+OF_SIGNALS = [*COMMANDS][4:]
+
+
+def test_every_kind_is_among_them():
+    assert {kind for _, kind in COMMANDS.values()} == {*KINDS}
 
 
 def call(*arguments):
     return CliRunner().invoke(main, [str(one) for one in arguments], catch_exceptions=False)
 
 
-@pytest.fixture
-def record(tmp_path, request):
+def written(folder, command):
+    """The scenario that a command is asked about, or the file, in a folder."""
+    scenario = folder / "my tube.toml"
+    if command not in OF_SIGNALS:
+        scenario.write_text(SCENARIO)
+        (folder / "inlet.csv").write_text("0, 0\n0.1, 1\n0.2, 3\n0.3, 2\n0.4, 0\n")
+        return scenario
+    scenario.write_text(MEASURED)
+    made = measured_scenario(MEASURED, Invention(interval=0.05, signal_to_noise=500), 5)
+    for name, content in made.files.contents().items():
+        (folder / name).write_bytes(content)
+    lines = (folder / "start.csv").read_text().splitlines()
+    blank = "\n".join(f"{line.split(',')[0]},{k % 2}e-9" for k, line in enumerate(lines))
+    (folder / "blank.csv").write_text(blank)
+    return folder / "start.csv" if command == "measure" else scenario
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory, request):
+    """A record, made on one thread; what it was made from is gone."""
     command = request.param
-    options, name = COMMANDS[command]
-    asked = tmp_path / "asked"
+    options, kind = COMMANDS[command]
+    folder = tmp_path_factory.mktemp("record")
+    asked = folder / "asked"
     asked.mkdir()
-    scenario = asked / "my tube.toml"
-    scenario.write_text(SCENARIO)
-    (asked / "inlet.csv").write_text("0, 0\n0.1, 1\n0.2, 3\n0.3, 2\n0.4, 0\n")
-    out = tmp_path / ("made" if name else "made.h5")
-    result = call(command, scenario, "--out", out, *options)
+    source = written(asked, command)
+    file = KINDS[kind].file
+    out = folder / ("made" if file else "made.h5")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(asked)
+        patch.setenv("NUMBA_NUM_THREADS", "1")
+        result = call(*command.split(), source, "--out", out, *options)
     assert result.exit_code in (0, 1), result.output
-    for file in asked.iterdir():
-        file.unlink()
-    return out / name if name else out
+    for one in asked.iterdir():
+        one.unlink()
+    return out / file
 
 
 @pytest.mark.parametrize("record", list(COMMANDS), indirect=True)
-def test_a_record_comes_out_again_without_the_files_that_it_was_made_from(record):
-    again = call("verify", record)
-    assert again.exit_code == 0, again.output
-    assert "bit for bit" in again.output
+def test_a_record_comes_out_again_without_the_files_that_it_was_made_from(record, monkeypatch):
+    for threads in ("2", "3"):
+        monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+        again = call("verify", record)
+        assert again.exit_code == 0, again.output
+        assert "bit for bit" in again.output
 
 
 @pytest.mark.parametrize("record", ["run"], indirect=True)
-def test_a_number_that_does_not_come_out_again_is_named(record):
+def test_a_number_that_does_not_come_out_again_is_named(record, tmp_path):
+    record = shutil.copy(record, tmp_path / "record.h5")
     with h5py.File(record, "a") as file:
         file["recorded/variance"][...] *= 1 + 1e-15
     assert call("verify", record).exit_code == 2
@@ -85,3 +143,14 @@ def test_a_number_that_does_not_come_out_again_is_named(record):
 @pytest.mark.parametrize("record", ["run"], indirect=True)
 def test_an_accuracy_makes_no_sense_for_a_record(record):
     assert call("verify", record, "--accuracy", "1e-3").exit_code == 2
+
+
+@pytest.mark.parametrize("record", ["run"], indirect=True)
+def test_options_that_no_command_has_are_refused(record, tmp_path):
+    stored = read_record(record)
+    source = as_provenance(stored)
+    for options in ("", '{"out": "elsewhere"}', '{"more": 1}'):
+        other = replace(source, options=options)
+        write_record(tmp_path / "other.h5", tree_of(as_result(stored), other))
+        told = call("verify", tmp_path / "other.h5")
+        assert told.exit_code == 2 and "expected options of `run`" in told.output

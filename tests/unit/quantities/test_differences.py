@@ -4,7 +4,7 @@ import pytest
 
 from tailrace.errors import QuantityError
 from tailrace.quantities.kinds import plain
-from tailrace.quantities.parse import parse_difference
+from tailrace.quantities.parse import parse, parse_difference
 
 
 @pytest.mark.parametrize(
@@ -14,7 +14,8 @@ from tailrace.quantities.parse import parse_difference
         ("0.1 um", "bore", 1e-7),  # a bore itself cannot be so narrow
         ("-3 mm", "length", -3e-3),
         ("0.5 K", "temperature", 0.5),
-        ("0.5 degC", "temperature", 0.5),
+        *((one, "temperature", 0.5) for one in ("0.5 degC", "0.5 °C", "0.5 celsius")),
+        *((one, "temperature", 0.5) for one in ("0.9 degF", "0.9 °F", "0.9 degR")),
         ("0.001 in", "bore", 2.54e-5),  # an inch is 25.4 mm by definition
         ("0.03 mL/min", "flow rate", 5e-10),
     ],
@@ -36,6 +37,19 @@ def test_differences(text, kind, value):
 def test_what_is_no_difference(text, kind, said):
     with pytest.raises(QuantityError, match=said):
         parse_difference(text, kind)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [("20 rpm", "rate"), ("10 Bq", "rate"), ("1 rad/s", "rate"), ("50 %*mm", "length")],
+)
+def test_angles_counts_and_shares_are_in_no_other_quantity(text, kind):
+    with pytest.raises(QuantityError, match="is not a unit of"):
+        parse(text, kind)
+
+
+def test_thousandths_of_an_inch():
+    assert parse("5 mil", "bore") == parse("5 thou", "bore") == pytest.approx(0.127e-3, rel=1e-14)
 
 
 @pytest.mark.parametrize(

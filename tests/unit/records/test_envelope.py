@@ -8,7 +8,13 @@ from click.testing import CliRunner
 from reference.tree import ROOT
 
 from tailrace.cli.main import main
-from tailrace.records.envelope import EnvelopeError, canonical, envelope_of, signatures_of
+from tailrace.records.envelope import (
+    EnvelopeError,
+    canonical,
+    envelope_of,
+    enveloped,
+    signatures_of,
+)
 
 TIME = "2026-05-04T09:30:00+02:00"
 WHO = ["--name", "A. Person", "--reason", "release of method 7", "--meaning", "approver"]
@@ -90,7 +96,7 @@ def test_entries_hang_together(record, spoil):
     file = envelope_of(record)
     rows = json.loads(file.read_text())["signatures"]
     assert rows[1]["previous"] == signatures_of(record)[0].sha256
-    file.write_bytes(canonical({"envelope": 1, "signatures": spoil(rows)}))
+    file.write_bytes(enveloped(spoil(rows)))
     with pytest.raises(EnvelopeError, match="take the original"):
         signatures_of(record)
 

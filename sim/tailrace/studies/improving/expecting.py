@@ -297,5 +297,6 @@ def _row(
 
 def _interval(values: AnyArray) -> tuple[float, float]:
     """Between which 95 % of the samples lie; those that could not be computed left out."""
-    low, high = np.nanquantile(values, COVERED)
+    # of few samples the usual quantiles hold less than they say: of 64 on the mean 92 % for 95 %
+    low, high = np.nanquantile(values, COVERED, method="weibull")
     return float(low), float(high)
