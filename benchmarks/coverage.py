@@ -149,7 +149,6 @@ def few(draw, count):
     for name, share, inside in (
         (
             "of the next part",
-            "tolerance",
             1 + 1 / count,
             lambda low, high: low < draw.normal() < high,
         ),

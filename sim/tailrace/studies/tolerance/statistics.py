@@ -79,13 +79,14 @@ def _between(values: FloatArray, ranks: Ranks, unit: str) -> Interval:
 
 
 def _rank_errors(values: FloatArray, ranks: Ranks, unit: str) -> Interval:
-    """Standard errors of order statistics: half the way to those a binomial deviation away."""
+    """Standard errors of order statistics: half the way to those two binomial deviations away, on
+    the side where that is longer (nearer ones are too few samples away to be steady)."""
     errors = []
     for rank in ranks:
         share = (rank + 0.5) / len(values)
-        step = np.sqrt(len(values) * share * (1 - share))
+        step = 2 * np.sqrt(len(values) * share * (1 - share))
         low, high = np.clip([np.floor(rank - step), np.ceil(rank + step)], 0, len(values) - 1)
-        errors.append(float(values[int(high)] - values[int(low)]) / 2)
+        errors.append(float(np.diff(values[[int(low), rank, int(high)]]).max()) / 2)
     return Interval(low=errors[0], high=errors[1], unit=unit)
 
 
