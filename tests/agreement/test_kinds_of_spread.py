@@ -138,7 +138,7 @@ measure = "width"
 @pytest.mark.parametrize(
     ("more", "text"),
     [
-        ("", "expected one of standard_deviation or relative or repeats, found none"),
+        ("", "expected one of standard_deviation or relative or repeats or simulated, found none"),
         ("relative = 0.01\nstandard_deviation = 3", "found standard_deviation and relative"),
         ("standard_deviation = 3", "expected a deviation with a unit"),
         ('standard_deviation = "-3 ms"', "a spread above 0"),

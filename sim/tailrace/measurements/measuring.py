@@ -7,12 +7,13 @@ import numpy as np
 
 from tailrace.measurements.baseline import Kind
 from tailrace.measurements.evening import Even, evened
-from tailrace.measurements.noise import Noise, noise_of
+from tailrace.measurements.noise import Noise, Stretch, noise_of, range_near
 from tailrace.measurements.result import Measured, Measurement, Repeats
 from tailrace.measurements.signal import Mark, Signal, SignalError
 from tailrace.measurements.spots import Spot, blank_stretches, found_spots, spot_at
 from tailrace.measurements.treatment import Treatment, treatment, without_baseline
 from tailrace.measures import METRICS, Metric, measure
+from tailrace.measures.registry import HEIGHT
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 
@@ -27,6 +28,9 @@ PLAIN = 0.2, 20.0
 CERTAIN = 2.0
 """Standard deviations that a change of window or baseline has to be beyond noise to count."""
 SEED = 15
+NOISE_WIDTHS, LEAST_WIDTHS = 20.0, 5.0
+"""Widths of a peak at half height over which its noise is taken, peak to peak, for its
+signal-to-noise ratio, and at least (Ph. Eur. 2.2.46, USP <621>; from memory)."""
 
 
 def measured_file(
@@ -57,6 +61,7 @@ def measured_file(
     noise = noise_of(even.values, even.step, stretches)
     if window is None:
         spots = found_spots(even, noise) or spots
+    about = noise_ranges(even, spots, stretches)
     even = without_baseline(even, baseline, spots, noise)
     kind: Kind = "constant" if blank is not None else baseline
     draws = int(np.clip(DRAWS_IN_ALL // len(spots), FEWEST_DRAWS, DRAWS))
@@ -64,7 +69,36 @@ def measured_file(
         _Peak(even, spot, kind, noise, np.random.default_rng([seed, at]), draws).rows()
         for at, spot in enumerate(spots)
     ]
-    return _measurement(signal, even, spots, noise, kind, rows, baseline, blank)
+    return _measurement(signal, even, spots, noise, kind, rows, baseline, blank, about)
+
+
+def noise_ranges(
+    even: Even, spots: Sequence[Spot], blank: Sequence[Stretch]
+) -> tuple[FloatArray, FloatArray]:
+    """Noise peak to peak for each peak, and over how many of its widths there was room for it."""
+    wanted = [max(2, round(NOISE_WIDTHS * one.half)) for one in spots]
+    found = [
+        range_near(even.values, blank, points, one.apex)
+        for one, points in zip(spots, wanted, strict=True)
+    ]
+    sizes = [count / one.half for (_, count), one in zip(found, spots, strict=True)]
+    return np.array([size for size, _ in found]), np.array(sizes)
+
+
+def read_plainly(even: Even) -> dict[str, FloatArray]:
+    """Every peak as ``measured_file`` reads it, each metric a (peaks,) array, and no uncertainty.
+
+    ``signal_to_noise`` among them; nothing where no peak stands out.
+    """
+    spots = found_spots(even)
+    blank = blank_stretches(spots, even.values.size)
+    spots = spots and (found_spots(even, noise_of(even.values, even.step, blank)) or spots)
+    if not spots:
+        return {}
+    ways = [treatment(even, one, "line") for one in spots]
+    rows = [metrics_of(way.band(way.cut(even.values[None]))) for way in ways]
+    found = {name: np.concatenate([row[name] for row in rows]) for name in rows[0]}
+    return found | {"signal_to_noise": 2 * found[HEIGHT] / noise_ranges(even, spots, blank)[0]}
 
 
 def measured_files(files: Sequence[Measurement], repeats: bool = False) -> Measured:
@@ -211,6 +245,7 @@ def _measurement(
     rows: list[dict[str, dict[str, float]]],
     baseline: Kind,
     blank: Signal | None,
+    about: tuple[FloatArray, FloatArray],
 ) -> Measurement:
     names = list(rows[0]["metrics"])
     tables = {
@@ -225,8 +260,9 @@ def _measurement(
         way = treatment(even, spot, kind)
         levels[slice(*spot.whole)] = way.baseline(way.cut(even.values[None]))[0]
     marks = np.array([between_marks(signal, one) for one in signal.marks]).reshape(-1, 3).T
-    heights = tables["metrics"]["height"]
-    noisy = noise.peak_to_peak > 0
+    heights = tables["metrics"][HEIGHT]
+    ranges = np.where(np.isnan(about[0]), noise.peak_to_peak, about[0])
+    ranges[ranges <= 0] = np.nan
     return Measurement(
         signal=signal,
         interval=even.step,
@@ -241,7 +277,8 @@ def _measurement(
         window_end=times[[one.window[1] - 1 for one in spots]],
         states=tuple(_state(even, one) for one in spots),
         wider=wider,
-        signal_to_noise=2 * heights / noise.peak_to_peak if noisy else np.full(len(spots), np.nan),
+        signal_to_noise=2 * heights / ranges,
+        noise_widths=about[1],
         mark_apex=marks[0],
         mark_height=marks[1],
         mark_area=marks[2],

@@ -73,6 +73,21 @@ def quick_noise(values: FloatArray) -> float:
     return float(1.4826 * np.median(np.abs(third)) / np.sqrt(20)) if third.size else 0.0
 
 
+def range_near(
+    values: FloatArray, blank: Sequence[Stretch], points: int, place: int
+) -> tuple[float, int]:
+    """Range about a straight line of so many blank points, and how many there were.
+
+    In the longest blank stretch, as near to a place (a point) as it goes. NaN with too few points.
+    """
+    start, end = max(blank, key=lambda one: one[1] - one[0], default=(0, 0))
+    start = min(max(start, place - points // 2), max(start, end - points))
+    end = min(end, start + points)
+    if end - start < SHORTEST:
+        return float("nan"), max(end - start, 0)
+    return float(np.ptp(_about_line(values[start:end]))), end - start
+
+
 def noise_of(values: FloatArray, step: float, blank: Sequence[Stretch]) -> Noise:
     """The noise in blank stretches.
 

@@ -89,6 +89,9 @@ class Measurement:
     signal_to_noise: FloatArray = described(
         "twice the height over the peak-to-peak noise", label="signal-to-noise ratio", along=PEAKS
     )
+    noise_widths: FloatArray = described(
+        "widths at half height over which that noise is taken, 20 where there is room", along=PEAKS
+    )
     mark_apex: FloatArray = described(
         "retention time between the marks of the file", "s", label="retention time", along=MARKS
     )

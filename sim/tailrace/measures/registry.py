@@ -21,6 +21,7 @@ from tailrace.measures.shape import (
 from tailrace.quantities.arrays import FloatArray
 
 APEX, HEIGHT, MEAN, VARIANCE, WIDTH = "apex", "height", "mean", "variance", "width_half"
+AREA = "area"
 PLATES, CAPACITY, TAILING, ASYMMETRY = (
     "plates_half_height",
     "peak_capacity",
@@ -154,7 +155,7 @@ METRICS: dict[str, Metric] = _table(
         textbook=lambda peak: 1 / (np.sqrt(2 * np.pi) * peak.deviation),
     ),
     Metric(
-        name="area",
+        name=AREA,
         label="area",
         unit="1",
         meaning="area of the peak, over the amount injected",

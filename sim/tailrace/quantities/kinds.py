@@ -125,6 +125,15 @@ KINDS = {
         units=(("mPa*s", 1e-3),),
         examples=("0.45 mPa*s",),
     ),
+    "relative deviation": Kind(
+        name="a relative standard deviation",
+        unit="1",
+        lowest=0.0,
+        greatest=10.0,
+        bounds="0 % to 1000 %",
+        units=(("%", 0.01),),
+        examples=("1 %",),
+    ),
     "molar volume": Kind(
         name="a molar volume",
         unit="m^3/mol",

@@ -6,7 +6,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from tailrace.measures.metric import Metric
-from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, SIGNALS
+from tailrace.measures.registry import APEX, AREA, METRICS, PEAK_TO_VALLEY, SIGNALS
 from tailrace.quantities.fields import Name, Table
 
 DEFAULT_PROBABILITY, DEFAULT_CONFIDENCE = 0.95, 0.95
@@ -19,6 +19,20 @@ PRESSURES = (
         kind="pressure",
         meaning="at the inlet of the flow cell",
     ),
+)
+SERIES = "series"
+"""Group of metrics of several injections on one instrument."""
+INJECTIONS = 6
+"""Of a series (common practice, no source)."""
+REPEATED = tuple(
+    Metric(
+        name=f"rsd_{name}",
+        label=f"RSD of {METRICS[name].label}",
+        unit="1",
+        kind="relative deviation",
+        meaning=f"standard deviation of the {METRICS[name].label} over injections, over its mean",
+    )
+    for name in (APEX, AREA)
 )
 
 
@@ -59,6 +73,7 @@ MEASURES: dict[str, Asked] = {
             if row.of_pair is not None or row.name == PEAK_TO_VALLEY
         ),
         *(Asked(metric=row, group="pressure", of="run") for row in PRESSURES),
+        *(Asked(metric=row, group=SERIES) for row in REPEATED),
     )
 }
 """By the words of ``[[accept]]``: the labels of the registry."""
@@ -89,6 +104,13 @@ class AcceptTable(Table):
         None,
         examples=[500],
         description="Difference of two instruments that does not matter, for tolerance --against.",
+    )
+    injections: int | None = Field(
+        None,
+        ge=2,
+        le=1000,
+        examples=[INJECTIONS],
+        description=f"Of the series whose RSD is judged; {INJECTIONS} if it is left out.",
     )
     probability: float = Field(
         DEFAULT_PROBABILITY,

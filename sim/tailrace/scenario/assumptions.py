@@ -73,6 +73,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_injection(scenario),
         *_columns(document),
         *_stays(scenario),
+        *_kept(scenario.document),
     ]
     for one in document.path:
         found += [f"{one.name}: {what}" for what in _part(one, document.method)]
@@ -238,6 +239,13 @@ def _stays(scenario: Contents) -> Iterator[str]:
                     f"{one.name}: retention of {', '.join(names)} kept as found at {stated}, for "
                     "want of retention_change"
                 )
+
+
+def _kept(document: Document) -> Iterator[str]:
+    """Retention that does not go with the composition, where that is another than stated."""
+    names = [one.name for one in document.solutes if one.retention_factor and one.s is None]
+    if document.method.stated_strong is not None and document.gradient is None and names:
+        yield f"retention of {', '.join(names)} kept as found at stated_strong, for want of s"
 
 
 def unfollowed(scenario: Contents, field: str) -> list[str]:

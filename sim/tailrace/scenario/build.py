@@ -95,6 +95,25 @@ def stated_temperature(method: MethodTable) -> float:
     return method.stated_temperature or method.temperature
 
 
+def as_stated(method: MethodTable) -> MethodTable:
+    """The method with the eluent of which the file states retention and diffusivities."""
+    water, strong = method.eluent.water, method.stated_strong
+    if strong is None or not 0 < water < 1 or math.isclose(1 - water, strong, rel_tol=1e-12):
+        return method
+    eluent = method.eluent.model_copy(update=method.eluent.with_share("water", 1 - strong))
+    return method.model_copy(update={"eluent": eluent, "stated_strong": None})
+
+
+def strength_ratio(solute: SoluteTable, method: MethodTable) -> float:
+    """Retention factor in this eluent over that in the one where it was stated, 1.
+
+    Linear solvent strength: log10 k falls by s times the fraction of what is no water.
+    """
+    if method.stated_strong is None or solute.s is None or not method.eluent.composition:
+        return 1.0
+    return float(10 ** (-solute.s * (1 - method.eluent.water - method.stated_strong)))
+
+
 def method_viscosity(method: MethodTable) -> float:
     """Viscosity at the method's temperature, Pa s: the one given, or the composition's."""
     given = method.given_viscosity
@@ -156,10 +175,10 @@ def diffusivities(scenario: Contents) -> FloatArray:
 
 def _diffusivity(solute: SoluteTable, method: MethodTable) -> float:
     if solute.diffusivity is not None:
-        stated, here = stated_temperature(method), method.temperature
-        if stated == here or not has_correlation(method):
+        stated, here, before = stated_temperature(method), method.temperature, as_stated(method)
+        if (stated == here and before is method) or not has_correlation(method):
             return solute.diffusivity
-        thickness = (viscosity_at(method, stated), method_viscosity(method))
+        thickness = (viscosity_at(before, stated), method_viscosity(method))
         return float(rescaled(solute.diffusivity, stated, here, *thickness))
     about = (method.eluent.composition, method.temperature, method_viscosity(method))
     return float(wilke_chang(molar_volume_of(solute), *about))
@@ -178,7 +197,10 @@ def stream(scenario: Contents, temperature: float) -> Stream:
         viscosity=thickness,
         density=density_at(method, temperature),
         retention_factor=np.array(
-            [one.retention_factor or 0.0 for one in scenario.document.solutes]
+            [
+                (one.retention_factor or 0.0) * strength_ratio(one, method)
+                for one in scenario.document.solutes
+            ]
         ),
         temperature=temperature,
         amount=_known(scenario, "amount"),
@@ -300,8 +322,10 @@ def separating(
     if math.isnan(getattr(column, "plates_flow", 0.0)):
         known["plates_flow"] = method.stated_flow or method.flow
     factors: Number = 1.0
-    if here != stated:
-        known["plates_diffusivity"] = stream(scenario, stated).diffusivity
+    before = as_stated(method)
+    if here != stated or before is not method:
+        found = document.model_copy(update={"method": before})
+        known["plates_diffusivity"] = stream(replace(scenario, document=found), stated).diffusivity
         factors = retention_ratios(document, stated, here)
         liquid = replace(liquid, retention_factor=liquid.retention_factor * factors)
     return _migrating(column, document, known, factors), liquid

@@ -15,7 +15,7 @@ from tailrace.scenario.build import (
     unsupported,
 )
 from tailrace.scenario.contents import Contents
-from tailrace.scenario.model import Document, MethodTable
+from tailrace.scenario.model import LIQUID_NAMES, Document, EluentTable, MethodTable
 from tailrace.scenario.problems import Place, Problem, Tables, problems_of, unknown, without_echoes
 from tailrace.scenario.rules import EITHER_OR, RESERVED, broken_rules, separates, table, tables
 from tailrace.scenario.timed import with_retention
@@ -24,7 +24,8 @@ from tailrace.scenario.toml import as_toml
 TWO_OF = ("volume", "length", "bore")
 """Sizes of which two say the third; where a new one is set, the first of the old ones goes."""
 OF_THE_START = (
-    *("columns", "changes", "uncertain", "correlated", "accept", "reading", "measured", "page"),
+    *("columns", "changes", "uncertain", "correlated", "accept", "reading", "drift"),
+    *("retest", "measured", "page"),
 )
 """Tables that speak of the instrument as it is, by names that a change may have taken away."""
 FIXED = ("name", "part", "shape", "heater", "needs_temperature_control")
@@ -138,6 +139,12 @@ def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
     new: dict[Place, Tables] = {}
     for (*place, key), value in values.items():
         new.setdefault(tuple(place), {})[str(key)] = value
+        if place == ["method", "eluent"] and key in LIQUID_NAMES:
+            method = table(document, "method")
+            eluent = EluentTable.model_validate(method["eluent"])
+            new[tuple(place)] |= eluent.with_share(str(key), float(value))
+            strong = method.get("stated_strong", 1 - eluent.water)
+            new.setdefault(("method",), {})["stated_strong"] = strong
     for above, more in new.items():
         holder: Any = made
         step: Any

@@ -14,7 +14,9 @@ from tailrace.scenario.accept import (
     ALSO,
     DEFAULT_CONFIDENCE,
     DEFAULT_PROBABILITY,
+    INJECTIONS,
     MEASURES,
+    SERIES,
     AcceptTable,
     Asked,
 )
@@ -41,6 +43,8 @@ class Criterion:
         NaN: no such limit.
     margin : float, SI unit of the metric
         Difference of two instruments that does not matter; NaN: none given.
+    injections : int, 1
+        Of the series of which an RSD is judged.
     probability, confidence : float, 1
     """
 
@@ -50,6 +54,7 @@ class Criterion:
     at_least: float = math.nan
     at_most: float = math.nan
     margin: float = math.nan
+    injections: int = INJECTIONS
     probability: float = DEFAULT_PROBABILITY
     confidence: float = DEFAULT_CONFIDENCE
 
@@ -57,6 +62,11 @@ class Criterion:
     def asked(self) -> Asked:
         """The metric and where it is found."""
         return MEASURES[self.measure]
+
+    @property
+    def repeated(self) -> str:
+        """Name of the metric whose RSD over a series of injections this is; empty: none is."""
+        return self.asked.metric.name.removeprefix("rsd_") if self.asked.group == SERIES else ""
 
     @property
     def limited(self) -> bool:
@@ -145,6 +155,7 @@ def _criterion(scenario: Contents, row: AcceptTable) -> Criterion:
         label=label,
         probability=row.probability,
         confidence=row.confidence,
+        injections=row.injections or INJECTIONS,
         **limits,
     )
 
@@ -182,6 +193,7 @@ def _broken(scenario: Contents, row: AcceptTable) -> Wrong:
     if asked.metric.of_column and not scenario.has_column:
         other = METRICS[APEX if asked.of == "pair" else PLATES].label
         yield "measure", f'expected "{other}" without a column, found {measure}; write that'
+    yield from _broken_series(scenario, row, asked)
     yield from _broken_limits(row, asked)
     several = len(names) > (1 if asked.of == "solute" else 2)
     both = row.at_least is not None and row.at_most is not None
@@ -204,6 +216,27 @@ def _broken_names(row: AcceptTable, asked: Asked, names: list[str]) -> Wrong:
         yield "pair", unknown("pair", row.pair, _pairs(names))
     if asked.of == "pair" and len(names) < 2:
         yield "measure", f"expected two solutes for {row.measure}, found one; add one"
+
+
+def _broken_series(scenario: Contents, row: AcceptTable, asked: Asked) -> Wrong:
+    """An RSD of injections that do not vary, and a series of what is no RSD."""
+    if asked.group != SERIES:
+        if row.injections is not None:
+            yield (
+                "injections",
+                f"expected an RSD beside it, found {row.measure}; leave it out",
+            )
+        return
+    of = Criterion(measure=_measure(row)).repeated
+    varying = [one for one in scenario.document.uncertain if one.kind == "injection"]
+    readings = [ALSO.get(one.measure, one.measure) for one in scenario.document.reading]
+    if not varying and METRICS[of].label not in readings:
+        yield (
+            "measure",
+            "expected what varies from one injection to the next, found nothing; add "
+            'field = "method.flow", distribution = "normal", relative = 0.001 and kind = '
+            f'"injection" below [[uncertain]], or a [[reading]] of {METRICS[of].label}',
+        )
 
 
 def _broken_margin(row: AcceptTable, asked: Asked) -> Wrong:

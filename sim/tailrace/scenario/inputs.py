@@ -16,12 +16,13 @@ from tailrace.scenario.contents import Contents
 from tailrace.scenario.distribution import DISTRIBUTIONS, Distribution
 from tailrace.scenario.files import Files
 from tailrace.scenario.problems import Problem
-from tailrace.scenario.target import StudyError, Target, target, value_at
+from tailrace.scenario.target import ELUENT, StudyError, Target, target, value_at
 from tailrace.scenario.uncertain_table import UncertainTable
 
 LARGEST_TABLE = 5_000_000
 """Bytes."""
 LEAST_VALUES = 5
+INJECTION = "injection"
 
 
 def read_values(files: Files, name: str, target: Target) -> tuple[list[float], str]:
@@ -92,7 +93,7 @@ class Input:
     nominal : float, SI unit of the field
         What the scenario says.
     kind : str
-        ``tolerance`` or ``knowledge``.
+        ``tolerance``, ``knowledge`` or ``injection``.
     because : str
         Where the spread is from.
     """
@@ -170,15 +171,16 @@ class _WrongError(Exception):
         super().__init__(sentence)
 
 
-def inputs_of(scenario: Contents) -> tuple[Input, ...]:
+def inputs_of(scenario: Contents, injections: bool = False) -> tuple[Input, ...]:
     """Return the uncertain inputs of a sound scenario, in the order of the file.
 
-    Raises ScenarioError where a file of data is gone or has changed for the worse.
+    ``injections``: those that vary from one injection to the next, instead of all others. Raises
+    ScenarioError where a file of data is gone or has changed for the worse.
     """
     inputs, problems = read_inputs(scenario)
     if problems:
         raise ScenarioError([f"{problems[0].key}: {problems[0].sentence}"])
-    return tuple(inputs)
+    return tuple(one for one in inputs if (one.kind == INJECTION) == injections)
 
 
 def correlation_of(scenario: Contents, inputs: Sequence[Input]) -> FloatArray:
@@ -189,7 +191,8 @@ def correlation_of(scenario: Contents, inputs: Sequence[Input]) -> FloatArray:
 def broken_uncertain(scenario: Contents) -> list[Problem]:
     """Return what is wrong with ``[[uncertain]]`` and ``[[correlated]]`` of a sound scenario."""
     inputs, problems = read_inputs(scenario)
-    return problems or correlation(scenario, inputs)[1]
+    whole = [one for one in inputs if one.kind != INJECTION]
+    return problems or correlation(scenario, whole)[1]
 
 
 def read_inputs(scenario: Contents) -> tuple[list[Input], list[Problem]]:
@@ -199,7 +202,9 @@ def read_inputs(scenario: Contents) -> tuple[list[Input], list[Problem]]:
     for index, row in enumerate(scenario.document.uncertain):
         try:
             one = _input(scenario, row)
-            if one.target.place in [other.target.place for other in inputs]:
+            if (one.target.place, one.kind == INJECTION) in [
+                (other.target.place, other.kind == INJECTION) for other in inputs
+            ]:
                 raise _WrongError(
                     "field",
                     f"expected each field once, found {one.name} again; leave out one of them",
@@ -258,12 +263,7 @@ def _input(scenario: Contents, row: UncertainTable) -> Input:
         raise _WrongError(
             "field", f"expected a field that holds a number, found {found.name}; take another"
         )
-    if found.place[:2] == ("method", "eluent") and found.place[2] != "viscosity":
-        raise _WrongError(
-            "field",
-            f"expected a field that can change by itself, found {found.name}, a fraction of a "
-            "whole; take method.viscosity or the solutes' retention_factor instead",
-        )
+    _check_composition(scenario, found)
     nominal = value_at(scenario.document, found.place)
     if nominal is None:
         raise _WrongError(
@@ -283,6 +283,35 @@ def _input(scenario: Contents, row: UncertainTable) -> Input:
             f"found {100 * one.cut():.3g} % of it outside; make it narrower",
         )
     return one
+
+
+def _check_composition(scenario: Contents, found: Target) -> None:
+    """Refuse a fraction of the eluent that not everything can follow."""
+    document, method = scenario.document, scenario.document.method
+    if found.place[:2] != ELUENT or found.place[2] == "viscosity":
+        return
+    others = [
+        row.field
+        for row in document.uncertain
+        if target(scenario.tables, row.field).place[:2] == ELUENT
+    ]
+    lacking = [one.name for one in document.solutes if one.retention_factor and one.s is None]
+    sentence = ""
+    if document.gradient is not None:
+        sentence = "expected no gradient, whose programme says the composition; take its rows"
+    elif method.given_viscosity is not None or len(method.eluent.composition) < 2:
+        sentence = "expected an eluent of two liquids whose viscosity is estimated"
+    elif not 0 < method.eluent.water < 1:
+        sentence = "expected water in the eluent, as s is per fraction of what is none"
+    elif len(others) > 1:
+        sentence = "expected one fraction, which the others follow, found two"
+    elif lacking:
+        sentence = (
+            f"expected retention that goes with composition, found {', '.join(lacking)} without; "
+            "add s = 4 as you know it (k changes by -2.3 s per fraction), or take retention_factor"
+        )
+    if sentence:
+        raise _WrongError("field", f"{found.name}: {sentence}")
 
 
 def _distribution(
@@ -392,7 +421,7 @@ def _from_data(
     deviations = tuple(sorted(value - nominal for value in values))
     spread, count = float(np.std(deviations, ddof=1)), len(deviations)
     # Of several parts the next one is wanted; of one that was read several times itself.
-    share = 1 + 1 / count if row.kind == "tolerance" else 1 / count
+    share = 1 / count if row.kind == "knowledge" else 1 + 1 / count
     return Distribution(
         word=row.distribution,
         values=deviations,

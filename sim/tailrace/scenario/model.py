@@ -37,6 +37,7 @@ from tailrace.quantities.fields import (
     Volume,
 )
 from tailrace.scenario.accept import AcceptTable
+from tailrace.scenario.drift_table import DriftTable, RetestTable
 from tailrace.scenario.measured_table import MeasuredTable
 from tailrace.scenario.page_table import PageTable
 from tailrace.scenario.reading_table import DiscrepancyTable, ReadingTable
@@ -61,6 +62,12 @@ class EluentTable(Table):
         shares = {name: getattr(self, name) for name in LIQUID_NAMES}
         return {name: share for name, share in shares.items() if share > 0}
 
+    def with_share(self, name: str, share: float) -> dict[str, float]:
+        """All shares where one is another: the others keep their proportions."""
+        left = 1 - getattr(self, name)
+        scale = (1 - share) / left if left else 0.0
+        return {one: scale * size for one, size in self.composition.items()} | {name: share}
+
 
 class MethodTable(Table):
     """What is pumped, and how warm it is."""
@@ -79,6 +86,12 @@ class MethodTable(Table):
         None,
         description="At which retention, diffusivities, a given viscosity and plates were found; "
         "by default temperature, as the file has it.",
+    )
+    stated_strong: Fraction | None = Field(
+        None,
+        examples=[0.6],
+        description="Fraction of what is no water at which retention, diffusivities and plates "
+        "were found; by default that of eluent, as the file has it.",
     )
     stated_flow: FlowRate | None = Field(
         None, description="At which plates were found; by default flow, as the file has it."
@@ -143,7 +156,8 @@ class SoluteTable(Table):
         ge=0,
         le=500,
         examples=[4.5],
-        description="Decadic: log10 k = log10 kw - s times the fraction of the strong liquid.",
+        description="Decadic: log10 k falls by s times the fraction of the strong liquid; without "
+        "a gradient by how far that is from stated_strong.",
     )
     diffusivity: Diffusivity | None = Field(
         None, description="At stated_temperature; elsewhere as temperature over viscosity."
@@ -449,6 +463,8 @@ class Document(Table):
     discrepancy: DiscrepancyTable = Field(
         default_factory=lambda: DiscrepancyTable.model_validate({})
     )
+    drift: list[DriftTable] = Field(default_factory=list, max_length=100)
+    retest: RetestTable = Field(default_factory=lambda: RetestTable.model_validate({}))
     measured: list[MeasuredTable] = Field(default_factory=list, max_length=100)
     page: PageTable = Field(default_factory=lambda: PageTable.model_validate({}))
 

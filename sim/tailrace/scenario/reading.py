@@ -8,33 +8,33 @@ from typing import Any
 import numpy as np
 
 from tailrace.errors import QuantityError
+from tailrace.quantities.described import described
 from tailrace.quantities.parse import parse, parse_difference, shortened
 from tailrace.scenario.accept import ALSO, MEASURES
 from tailrace.scenario.problems import Problem, unknown
 from tailrace.scenario.reading_table import ReadingTable
 
 LEAST_REPEATS = 3
-WIDTHS = ("standard_deviation", "relative", "repeats")
+WIDTHS = ("standard_deviation", "relative", "repeats", "simulated")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Reading:
-    """One row of ``[[reading]]``.
+    """One row of ``[[reading]]``."""
 
-    Parameters
-    ----------
-    deviation : float, SI unit of the metric, or 1 where ``relative``
-        Standard deviation of one reading.
-    freedom : float, 1
-        Degrees of freedom with which it is known; infinite for a number.
-    """
-
-    measure: str
-    solute: str = ""
-    deviation: float
-    relative: bool = False
-    freedom: float = math.inf
-    because: str = ""
+    measure: str = described("metric, as in [[accept]]", "", names=True)
+    solute: str = described("solute; empty: every one, or pair", "", default="")
+    deviation: float = described(
+        "standard deviation of one reading", lambda one: "1" if one.relative else one.unit
+    )
+    unit: str = described("SI unit of the metric", "", default="1")
+    kind: str = described("kind of quantity; empty: a plain number", "", default="")
+    relative: bool = described("whether that is over the metric", default=False)
+    freedom: float = described(
+        "degrees of freedom with which it is known; infinite for a number", default=math.inf
+    )
+    simulated: int = described("signals with simulated noise that it is from", default=0)
+    because: str = described("where it is from", "", default="")
 
     def size(self, about: float) -> float:
         """Standard deviation of a reading of about this value, in its unit."""
@@ -86,14 +86,19 @@ def broken_readings(rows: Sequence[ReadingTable], solutes: Sequence[str]) -> lis
 
 def _reading(one: ReadingTable) -> Reading:
     measure = ALSO.get(one.measure, one.measure)
+    metric = MEASURES[measure].metric
     shared: dict[str, Any] = {
         "measure": measure,
         "solute": one.solute or "",
         "because": one.because,
+        "unit": metric.unit,
+        "kind": metric.kind,
     }
+    if one.simulated is not None:
+        return Reading(**shared, deviation=math.nan, simulated=one.simulated)
     if one.relative is not None:
         return Reading(**shared, deviation=one.relative, relative=True)
-    kind = MEASURES[measure].metric.kind
+    kind = metric.kind
     if one.repeats is None:
         size = (parse_difference if kind else _plain)(one.standard_deviation, kind)
         if not size > 0:

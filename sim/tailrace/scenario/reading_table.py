@@ -26,6 +26,14 @@ class ReadingTable(Table):
         examples=[[11820, 11910, 11770, 11850]],
         description="Readings of one instrument, instead: their spread is that of one reading.",
     )
+    simulated: int | None = Field(
+        None,
+        ge=20,
+        le=10_000,
+        examples=[200],
+        description="So many signals of the scenario with noise as [detector] has it, each read as "
+        "`tailrace measure` does, instead.",
+    )
     because: str = Field(
         "", max_length=500, examples=["six injections"], description="Where it is from."
     )

@@ -292,7 +292,7 @@ def _gradient(document: Tables) -> Iterator[Problem]:
     if "gradient" not in document:
         if solvent_of(document) != STRONG:
             needed = "a [gradient] or strong in [injection] to read {0}, found none"
-            yield from _of_solutes(document, ("kw", "s"), needed)
+            yield from _of_solutes(document, ("kw",), needed)
         return
     if not columns:
         yield Problem(

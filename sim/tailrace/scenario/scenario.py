@@ -23,6 +23,7 @@ from tailrace.scenario.change_rules import (
 from tailrace.scenario.changed import changed, with_values
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.criteria import read_criteria
+from tailrace.scenario.drift import broken_drifts
 from tailrace.scenario.files import Files
 from tailrace.scenario.inputs import broken_uncertain
 from tailrace.scenario.measured import broken_measured
@@ -165,6 +166,7 @@ class Scenario(Contents, Displayed):
                 *broken_uncertain(scenario),
                 *read_criteria(scenario)[1],
                 *broken_readings(model.reading, names),
+                *broken_drifts(scenario),
                 *broken_measured(scenario),
             ]
             if not problems:

@@ -14,6 +14,7 @@ from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import shortened
 from tailrace.scenario.changed import FIXED, STATED
 from tailrace.scenario.model import (
+    LIQUID_NAMES,
     PART_TABLES,
     SHAPE_TABLES,
     DetectorTable,
@@ -27,6 +28,7 @@ from tailrace.scenario.problems import Place, Tables, unknown
 
 NAME = r"""\s*(?:"[^"]*"|'[^']*'|[^."'=]+)\s*"""
 DOTTED = re.compile(rf"{NAME}(?:\.{NAME})*")
+ELUENT = ("method", "eluent")
 LISTS = {"path": "part", "solutes": "solute"}
 
 
@@ -180,6 +182,12 @@ def with_numbers(document: Document, places: Sequence[Place], values: Sequence[f
     tables: dict[Place, dict[str, float]] = {}
     for (*table, key), value in zip(places, values, strict=True):
         new = tables.setdefault(tuple(table), {})
+        if table == list(ELUENT) and key in LIQUID_NAMES:
+            new |= document.method.eluent.with_share(str(key), value)
+            if document.method.stated_strong is None:
+                strong = 1 - document.method.eluent.water
+                tables.setdefault(ELUENT[:1], {})["stated_strong"] = strong
+            continue
         new[str(key)] = value
         if table == ["method"] or table[0] == "path":
             holder = getattr(document, str(table[0]))

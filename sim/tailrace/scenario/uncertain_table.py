@@ -8,7 +8,7 @@ from tailrace.quantities.fields import Table
 from tailrace.scenario.distribution import Word
 
 Kind = Annotated[
-    Literal["tolerance", "knowledge"],
+    Literal["tolerance", "knowledge", "injection"],
     # its name before how a metric is read had a table of its own
     BeforeValidator(lambda word: "knowledge" if word == "measurement" else word),
 ]
@@ -57,7 +57,8 @@ class UncertainTable(Table):
         "tolerance",
         examples=["knowledge"],
         description="Tolerance: what instruments differ in; knowledge: what is not known of this "
-        "one. How a metric is read is said in [[reading]].",
+        "one; injection: what varies from one injection to the next, for an RSD of [[accept]]. How "
+        "a metric is read is said in [[reading]].",
     )
     because: str = Field(
         "", max_length=500, examples=["maker's drawing"], description="Where the spread is from."

@@ -398,7 +398,7 @@ def _criteria(
         metrics_of(one, [made.itinerary()])
         for one, made in zip(results, (scenario, after), strict=True)
     ]
-    for one in criteria_of(scenario):
+    for one in (row for row in criteria_of(scenario) if not row.repeated):
         (old, _), (new, error) = (measured(one, values) for values in metrics)
         yield Criterion(
             name=one.name,

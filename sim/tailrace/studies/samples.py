@@ -105,9 +105,34 @@ class Samples:
         """Samples of the same inputs with scores, (samples, inputs) array, 1, made elsewhere."""
         return replace(self, scores=scores, generator=generator)
 
+    def further(self, one: Input, where: Where, by: FloatArray) -> "Samples":
+        """The samples with one field further by so much, (samples,) array, SI unit of the field.
+
+        ``one``, ``where``: the field, which need not be among the inputs; its distribution does not
+        count. Values end at its bounds.
+        """
+        made, places = self, [row.target.place for row in self.inputs]
+        if one.target.place not in places:
+            count, at = len(self), len(places)
+            correlation = np.eye(at + 1)
+            correlation[:at, :at] = self.correlation
+            made = replace(
+                self,
+                inputs=(*self.inputs, one),
+                where=(*self.where, where),
+                scores=np.hstack([self.scores, np.zeros((count, 1))]),
+                scales=np.append(self.scales, 0.0),
+                correlation=correlation,
+            )
+            places.append(one.target.place)
+        at = places.index(one.target.place)
+        values = np.clip(made.values()[:, at] + by, *one.target.bounds)
+        return replace(made, fixed=(*made.fixed, (at, values)))
+
     def part(self, rows: slice | IntArray) -> "Samples":
         """Some of the samples."""
-        return replace(self, scores=self.scores[rows])
+        fixed = tuple((at, np.asarray(values)[rows]) for at, values in self.fixed)
+        return replace(self, scores=self.scores[rows], fixed=fixed)
 
     def values(self, scenario: Scenario | None = None) -> FloatArray:
         """Values of the inputs.

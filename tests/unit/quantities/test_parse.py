@@ -108,9 +108,11 @@ def test_refusal_says_what_was_expected_and_what_to_write(text, kind, phrase):
 @pytest.mark.parametrize("kind", KINDS)
 def test_bounds_hold_on_both_sides(kind):
     row = KINDS[kind]
-    unit = row.unit
+    # a share is written in per cent
+    unit, size = (row.unit, 1.0) if row.unit != "1" else row.units[0]
     for bound, outside in ((row.lowest, -1.0), (row.greatest, 1.0)):
-        assert parse(f"{bound!r} {unit}", kind) == bound
+        bound = bound / size
+        assert parse(f"{bound!r} {unit}", kind) == bound * size
         beyond = bound + outside * max(abs(bound) * 1e-6, 1e-12)
         with pytest.raises(QuantityError, match="expected"):
             parse(f"{beyond!r} {unit}", kind)

@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.figures.measured import draw_measurement
 from tailrace.figures.style import Picture
-from tailrace.measurements.measuring import NARROWER, WIDER
+from tailrace.measurements.measuring import LEAST_WIDTHS, NARROWER, NOISE_WIDTHS, WIDER
 from tailrace.measurements.result import Measured, Measurement, Repeats, metric_description
 from tailrace.measurements.signal import Mark
 from tailrace.measurements.spots import LAST
@@ -47,6 +47,9 @@ METHOD = (
     "accordingly. To this standard uncertainty is added in quadrature what a window "
     f"{WIDER:g} times as long and a baseline from the nearer half of the blank stretches change "
     "beyond noise.",
+    "The signal-to-noise ratio is twice the height over the range of the noise about a straight "
+    f"line, over {NOISE_WIDTHS:g} widths of the peak at half height, of the longest blank stretch "
+    "as near to the peak as it goes (Ph. Eur. 2.2.46, USP <621>; from memory).",
     "Not in it: whether the time base, the calibration or the linearity of the detector are right.",
 )
 
@@ -127,6 +130,13 @@ def cautions(file: Measurement) -> Iterator[str]:
             yield (
                 f"{name}: peak {peak}: {points:.0f} points above half its height; {FEW_POINTS} or "
                 "more are usual (common practice, no source)"
+            )
+        if file.noise_widths[at] < LEAST_WIDTHS:
+            yield (
+                f"{name}: peak {peak}: noise for its signal-to-noise ratio over "
+                f"{file.noise_widths[at]:.2g} widths at half height, for want of blank points; "
+                f"{NOISE_WIDTHS:g} are usual, {LEAST_WIDTHS:g} the least (Ph. Eur. 2.2.46, USP "
+                "<621>; from memory)"
             )
         rise = abs(file.noise.drift) * (file.window_end[at] - file.window_start[at])
         if rise > DRIFT_SHARE * file.metrics[HEIGHT][at]:
@@ -357,6 +367,7 @@ def _peak(file: Measurement, at: int) -> dict[str, Any]:
     return {
         **told("metrics"),
         "signal_to_noise": plain(float(file.signal_to_noise[at])),
+        "noise_widths": float(file.noise_widths[at]),
         "window": [float(file.window_start[at]), float(file.window_end[at])],
         "state": file.states[at],
         "uncertainty": {**told("uncertainty"), "signal_to_noise": None},

@@ -3,6 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
+from tailrace.figures.drift import draw_drift
 from tailrace.figures.style import Picture
 from tailrace.figures.tolerance import (
     draw_distributions,
@@ -14,7 +15,7 @@ from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import verdict
 from tailrace.report.tables import check_tables
-from tailrace.report.tolerance import sentences, tables
+from tailrace.report.tolerance import drifting, sentences, tables
 from tailrace.studies.tolerance.result import Tolerance
 
 
@@ -37,6 +38,7 @@ def page(record: Any) -> str:
         sampling=sentences.sampling(study),
         stop="" if study.stop is None else sentences.stopped(study.stop),
         inputs=tables.inputs_table(study),
+        readings=tables.readings_table(study),
         spread=tables.spread_table(study),
         acceptance=tables.acceptance_table(study),
         intervals=tables.intervals_table(study),
@@ -44,6 +46,7 @@ def page(record: Any) -> str:
         limits=tables.tolerance_limits_table(study),
         wilks=sentences.no_limits(study),
         first_order=tables.first_order_table(study),
+        series=sentences.series(study),
         discrepancy=sentences.discrepancy(study),
         discrepancies=tables.discrepancy_table(study),
         population="" if study.population is None else sentences.population(study.population),
@@ -54,6 +57,8 @@ def page(record: Any) -> str:
         widenings=[sentences.widening(study, one) for one in study.widenings],
         maps=[sentences.region(one) for one in study.maps],
         qualification=tables.qualification_table(study),
+        drifts=drifting.both_tables(study),
+        retest=drifting.retest(study),
         numerical=tables.numerical_table(study),
         check=None if check is None else (verdict(check), check_tables(check)),
     )
@@ -69,6 +74,8 @@ def pictures_of(study: Tolerance) -> dict[str, Picture]:
             (sentences.title(one), sentences.widening(study, one)) for one in study.widenings
         ]
         pictures["widths"] = draw_widths(study, described)
+    if study.drifting is not None:
+        pictures["drift"] = draw_drift(study.drifting)
     if study.maps:
         pictures["regions"] = draw_regions(study)
     return pictures

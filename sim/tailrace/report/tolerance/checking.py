@@ -4,8 +4,9 @@ import math
 
 from tailrace.records.trade import trade
 from tailrace.report.numbers import percent, significant
+from tailrace.report.tolerance import drifting
 from tailrace.report.tolerance.sentences import between, full_stop
-from tailrace.studies.tolerance.result import Check
+from tailrace.studies.tolerance.result import Check, Tolerance
 
 HOW = {
     "pump": "pump: pressure of the method with all parts in place, at temperature",
@@ -22,13 +23,14 @@ OFTEN = {
     "union": "when the instrument is accepted, after every joint opened, and every six months",
     "peak standard": "with every series",
 }
-"""Common practice, no source."""
 RULES = {
     "no limit": "no decision can be made without a limit",
     "guard bands meet": "no decision can be made: the guard bands meet; measure with less "
     "uncertainty",
     "simple": "simple acceptance: pass at the limit or inside it; no uncertainty of its "
     "reading is stated (no [[reading]] of this metric)",
+    "series": "simple acceptance: pass where the RSD of one series is at the limit or below; how "
+    "far such a series spreads is in the share of samples that satisfy it",
     "guarded": "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside "
     "it, fail beyond the limit; between the two no decision: find the uncertainty that can be made "
     "less (repeating lessens only what varies at random), and measure again",
@@ -51,6 +53,13 @@ BASES = {
 def measurement(one: Check) -> str:
     """What is measured: ``width of humulone, without the column``."""
     return f"{one.what}, without the column" if one.how == "union" else one.what
+
+
+def often(one: Check, study: Tolerance) -> str:
+    """How often it is measured, and where that is from."""
+    if study.drifting is not None and one.how == "column standard":
+        return OFTEN[one.how].replace("monthly", drifting.every(study.drifting))
+    return f"{OFTEN[one.how]} (common practice, no source)"
 
 
 def basis(one: Check) -> str:

@@ -9,6 +9,7 @@ from tailrace.records.provenance import Provenance
 from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, shown
 from tailrace.report.tolerance import checking, sentences, tables
+from tailrace.report.tolerance import drifting as drifts
 from tailrace.studies.tolerance.result import Tolerance
 
 
@@ -29,14 +30,16 @@ def blocks(study: Tolerance) -> list[str | Table]:
         *tables.indices_tables(study),
         tables.widening_table(study),
     )
-    qualification = tables.qualification_table(study)
+    qualification, read = tables.qualification_table(study), tables.readings_table(study)
     return [
         Headline(study.title),
         replace(tables.inputs_table(study), words=True),
+        *([replace(read, words=True)] if read else []),
         *(one for one in numbers if one is not None),
         *(sentences.region(one) for one in study.maps),
         *([replace(qualification, words=True)] if qualification else []),
-        "\n".join(sentences.remarks(study)),
+        *drifts.both_tables(study),
+        "\n".join([*sentences.remarks(study), *filter(None, [drifts.retest(study)])]),
         Headline(sentences.conclusion(study)),
     ]
 
@@ -71,6 +74,7 @@ def as_json(
     _with_answer(found["acceptance"])
     for one in filter(None, (*found["discrepancies"], found["population"])):
         _with_answer(one["acceptance"])
+    found["retest"] = drifts.retest(study)
     if study.indices is not None:
         found["indices"]["remark"] = sentences.together(study)
     found["engine"]["sentence"] = computed(study.engine)
@@ -80,7 +84,7 @@ def as_json(
     checks = found.pop("checks")
     for row, one in zip(checks, study.checks, strict=True):
         row["what"], row["how"] = checking.measurement(one), checking.HOW[one.how]
-        row["often"], row["rule"] = checking.OFTEN[one.how], checking.RULES[one.rule]
+        row["often"], row["rule"] = checking.often(one, study), checking.RULES[one.rule]
         row["because"] = checking.basis(one)
     return {
         "contract": CONTRACT,

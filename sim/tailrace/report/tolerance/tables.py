@@ -236,13 +236,23 @@ def numerical_table(study: Tolerance) -> Table:
 
 def inputs_table(study: Tolerance) -> Table:
     """Every uncertain input: its distribution, what kind of uncertainty it is, and why."""
+    rows = [(one.name, sentences.distribution(one), one.kind, one.because) for one in study.inputs]
+    rows += [(one.name, sentences.varied(one), "injection", one.because) for one in study.varied]
+    heads = ("input", "distribution", "kind", "because")
+    return Table("Uncertain inputs", tuple((head, "") for head in heads), tuple(rows))
+
+
+def readings_table(study: Tolerance) -> Table | None:
+    """How metrics are read, and where that is from; None where nothing is stated."""
+    if not study.readings:
+        return None
     columns = (
-        words("input", lambda one: one.name),
-        words("distribution", sentences.distribution),
-        words("kind", lambda one: one.kind),
+        words("reading of", lambda one: one.measure + (f" of {one.solute}" if one.solute else "")),
+        words("standard deviation", sentences.reading_size),
+        words("from", sentences.reading_from),
         words("because", lambda one: one.because),
     )
-    return tabulated("Uncertain inputs", columns, study.inputs)
+    return tabulated("How metrics are read", columns, study.readings)
 
 
 def qualification_table(study: Tolerance) -> Table | None:
@@ -257,7 +267,9 @@ def qualification_table(study: Tolerance) -> Table | None:
         return None
     columns = (
         words("what", checking.measurement),
-        words("how, how often", lambda one: f"{checking.HOW[one.how]}; {checking.OFTEN[one.how]}"),
+        words(
+            "how, how often", lambda one: f"{checking.HOW[one.how]}; {checking.often(one, study)}"
+        ),
         words("limit", limit),
         words("guard band", checking.guard_band),
         words("decision and risks", checking.decision),

@@ -20,6 +20,7 @@ from tailrace.measures.registry import (
 )
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.scenario.changed import changed, on_columns
+from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.typical import with_typical
 from tailrace.studies.batch import PRODUCT, Metrics
@@ -70,7 +71,7 @@ def expected(
         With intervals of 95 % from the samples, and the discretisation error on either side; none
         where nothing is uncertain.
     """
-    known = bool(improvement.scenario.document.uncertain)
+    known = bool(inputs_of(improvement.scenario))
     sampled = _sampled(improvement, (count, seed), runner or Runner(), ranges, told)
     if sampled is None or not known:
         nothing = np.full(len(improvement.steps), NAN)
@@ -103,7 +104,7 @@ def _sampled(
 ) -> _Sampled | None:
     """Samples (count and seed ``drawn``) that were sent through; None where none are asked for, or
     they are no products and it has to be quick."""
-    known = bool(improvement.scenario.document.uncertain)
+    known = bool(inputs_of(improvement.scenario))
     if ranges == NO_RANGES or (ranges == STATED and not known):
         return None
     spread = improvement.scenario if known else with_typical(improvement.scenario)

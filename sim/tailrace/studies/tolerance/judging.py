@@ -10,6 +10,7 @@ from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.studies.tolerance.discrepancy import beyond, scores_of
 from tailrace.studies.tolerance.result import Acceptance, Interval
+from tailrace.studies.tolerance.series import judged_series
 
 ACCEPTED, REFUSED, UNDECIDED = 1, 0, -1
 
@@ -31,11 +32,18 @@ class Demand:
 
     def states(self, values: FloatArray, errors: FloatArray) -> list[IntArray]:
         """Of each criterion, (samples,) arrays, 1, the model being off as stated."""
+        return [
+            states_of(value, error, one.at_least, one.at_most)
+            for one, value, error in zip(self.criteria, self.as_judged(values), errors, strict=True)
+        ]
+
+    def as_judged(self, values: FloatArray) -> list[FloatArray]:
+        """Values of each criterion, the model being off as stated, of RSDs those of one series."""
         scores = scores_of(self.seed, values.shape[1]) if self.discrepancy else np.array([])
         values = beyond(self.metrics, values, self.discrepancy, scores)
         return [
-            states_of(value, error, one.at_least, one.at_most)
-            for one, value, error in zip(self.criteria, values, errors, strict=True)
+            judged_series(one, row, self.seed)
+            for one, row in zip(self.criteria, values, strict=True)
         ]
 
     def judged(self, values: FloatArray, errors: FloatArray) -> IntArray:

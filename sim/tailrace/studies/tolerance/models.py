@@ -3,7 +3,7 @@
 import copy
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import Protocol
 
 import numpy as np
@@ -33,6 +33,7 @@ from tailrace.measures.registry import (
 )
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
+from tailrace.scenario.reading import Reading
 from tailrace.scenario.scenario import Scenario
 from tailrace.signals.band import Band
 from tailrace.studies.batch import ALIKE_LANES, Batch, Metrics
@@ -41,6 +42,8 @@ from tailrace.studies.engine import as_products
 from tailrace.studies.lanes import band_of
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples
+from tailrace.studies.tolerance.noisy import resolved
+from tailrace.studies.tolerance.series import changes, moved, spread_within, varying
 
 MANY = 100_000
 """Samples above which only those metrics are kept that are asked for, and FOLLOWED."""
@@ -88,7 +91,13 @@ class JourneyModel:
     def __init__(self, scenario: Scenario, criteria: tuple[Criterion, ...], runner: Runner) -> None:
         self.scenario, self.criteria = scenario, criteria
         self._runner = runner
+        self.varying = varying(scenario, criteria)
         self._alter: Callable[[Itinerary], Itinerary] | None = None
+
+    @cached_property
+    def readings(self) -> tuple[Reading, ...]:
+        """How metrics are read on an instrument."""
+        return resolved(self.scenario)
 
     def altered(
         self, criteria: tuple[Criterion, ...], alter: Callable[[Itinerary], Itinerary]
@@ -117,7 +126,10 @@ class JourneyModel:
         if len(itineraries) > MANY:
             batch = replace(batch, keep=partial(_needed, names=frozenset(self._names())))
         metrics = self._runner.run(batch)
-        pairs = [measured(one, metrics) for one in self.criteria]
+        within = {}
+        if any(one.repeated for one in self.criteria):
+            within = self._within(samples, name, metrics)
+        pairs = [measured(one, metrics | within) for one in self.criteria]
         values, errors = (np.array(side) for side in zip(*pairs, strict=True))
         nothing = [
             one.name for one, row in zip(self.criteria, values, strict=True) if np.isnan(row).all()
@@ -130,9 +142,24 @@ class JourneyModel:
         metrics.pop(VALLEYS, None)
         return Answer(values=values, errors=errors, metrics=metrics)
 
+    def _within(self, samples: Samples, name: str, metrics: Metrics) -> Metrics:
+        """How far injections on each instrument spread: its journey beside those a step away."""
+        found = []
+        for place, one in enumerate(self.varying):
+            apart = moved(samples, self.scenario, one)
+            batch = Batch(
+                f"{name}-injections-{place}",
+                apart.itineraries(self.scenario),
+                lambda case, apart=apart: where(apart, case),  # type: ignore[misc]
+                ALIKE_LANES,
+            )
+            found.append(changes(one, apart.fixed[-1][1], metrics, self._runner.run(batch)))
+        lanes = [one.name for one in self.scenario.document.solutes]
+        return dict(spread_within(lanes, metrics, found, self.readings))
+
     def _names(self) -> set[str]:
         """Of metrics that the criteria take, and of those that what is made of samples takes."""
-        asked = {one.asked.key for one in self.criteria}
+        asked = {one.repeated or one.asked.key for one in self.criteria}
         return asked | {name.partition("/")[2] for name in asked} | FOLLOWED
 
     def check(self, samples: Samples) -> None:
@@ -192,6 +219,10 @@ def _worst(values: FloatArray, errors: FloatArray, least: bool) -> tuple[FloatAr
 
 def _with_error(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, FloatArray]:
     """Of every solute; (samples, solutes) arrays, SI unit of the metric."""
+    if criterion.repeated:  # of slopes none is known
+        of_all = np.full_like(metrics[f"recorded/{APEX}"], np.nan)
+        values = np.asarray(metrics.get(criterion.asked.key, of_all), float)
+        return values, np.zeros_like(values)
     values, name = np.asarray(metrics[criterion.asked.key], float), criterion.asked.metric.name
     errors = _group(metrics, "numerical_error")
     if criterion.asked.group == "recorded":

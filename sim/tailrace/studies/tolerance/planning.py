@@ -8,12 +8,15 @@ from tailrace.errors import BudgetError
 from tailrace.measures.registry import METRICS, TAILING, WIDTH
 from tailrace.scenario.assumptions import unfollowed
 from tailrace.scenario.criteria import Criterion, criteria_of
+from tailrace.scenario.drift import drifts_of
 from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.samples import Samples, sampled
+from tailrace.studies.tolerance.drifting import check_drifts
 from tailrace.studies.tolerance.judging import Demand
 from tailrace.studies.tolerance.result import Question
+from tailrace.studies.tolerance.series import moved, varying
 from tailrace.studies.tolerance.statistics import (
     BATCH,
     LEAST_BATCHES,
@@ -101,7 +104,13 @@ def plan(
     pairs = tuple(_pair(inputs, names) for names in maps)
     many = chosen if len(chosen) > 1 else tuple(range(len(inputs.inputs)))
     spread = {*chosen, *(many if together else ()), *(one for pair in pairs for one in pair)}
-    _check_followed(scenario, [inputs.names[one] for one in sorted(spread)])
+    criteria = _criteria(scenario, bool(chosen or together or maps))
+    check_drifts(scenario, drifts_of(scenario), scenario.document.retest)
+    each = varying(scenario, criteria)
+    for one in each:
+        moved(inputs, scenario, one).check(scenario)
+    spread_out = [inputs.names[one] for one in sorted(spread)]
+    _check_followed(scenario, [*spread_out, *(one.name for one in each)])
     asked = Question(
         scenario_sha256=scenario.sha256,
         samples=MOST_WHERE_DIGITS_STOP
@@ -117,7 +126,7 @@ def plan(
     )
     return Plan(
         scenario=scenario,
-        criteria=_criteria(scenario, bool(chosen or together or maps)),
+        criteria=criteria,
         inputs=inputs,
         asked=asked,
         widen=chosen,

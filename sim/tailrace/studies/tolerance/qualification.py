@@ -12,11 +12,12 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.measures.registry import APEX, METRICS, WIDTH
 from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
 from tailrace.scenario.criteria import Criterion
-from tailrace.scenario.reading import Reading, readings_of
+from tailrace.scenario.reading import Reading
 from tailrace.studies.samples import Samples
 from tailrace.studies.tolerance.judging import ACCEPTED, Demand, clopper_pearson
 from tailrace.studies.tolerance.models import Answer, JourneyModel, measured
 from tailrace.studies.tolerance.result import Check, Interval
+from tailrace.studies.tolerance.series import reading_of
 from tailrace.studies.tolerance.statistics import wilks_rank
 
 MISSED = 0.05
@@ -67,17 +68,13 @@ def checks_of(
     if demand is None:
         return ()
     true = answer.part(slice(0, len(samples)))
-    readings = readings_of(model.scenario.document.reading)
+    readings = model.readings
     noise = np.random.Generator(
         np.random.PCG64(np.random.SeedSequence(samples.seed, spawn_key=(STREAM,)))
     )
 
     def seen(criterion: Criterion, expected: float, values: FloatArray) -> Seen:
-        names = (criterion.label, "")
-        own = [
-            one for one in readings if (one.measure == criterion.measure and one.solute in names)
-        ]
-        reading = min(own, key=lambda one: names.index(one.solute), default=None)
+        reading = reading_of(readings, criterion.measure, criterion.label)
         return Seen(
             criterion=criterion,
             nominal=expected,
@@ -201,7 +198,7 @@ def _row(
         guard=guard,
         accept_at_least=float(inside[0]),
         accept_at_most=float(inside[1]),
-        rule=_rule(guard, inside),
+        rule="series" if seen.criterion.repeated else _rule(guard, inside),
         consumer_risk=NAN if none else _share(*consumer),
         producer_risk=NAN if none else _share(*producer),
         consumer_risk_interval=_interval(*consumer),

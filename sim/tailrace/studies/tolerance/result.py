@@ -11,6 +11,7 @@ import numpy as np
 from tailrace.display import Handed
 from tailrace.quantities.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import described
+from tailrace.scenario.reading import Reading
 from tailrace.studies.engine import Engine
 from tailrace.studies.metrics import description_of
 
@@ -64,6 +65,18 @@ class UncertainInput:
         "solutes whose retention does not go with this temperature in the model", "", default=""
     )
     values: FloatArray = described("value of every sample", own, along=("sample",))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Varied:
+    """What varies from one injection to the next on one instrument."""
+
+    name: str = described("name of the field", "", label="input", names=True)
+    unit: str = described("SI unit of the field", "")
+    quantity: str = described("kind of quantity; empty: a plain number", "")
+    nominal: float = described("what the scenario says", own)
+    deviation: float = described("standard deviation of one injection", own)
+    because: str = described("where it is from", "")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,6 +203,10 @@ class Outcome:
     kind: str = described("kind of quantity; empty: a plain number", "")
     at_least: float = described("lower limit; NaN: none", own)
     at_most: float = described("upper limit; NaN: none", own)
+    injections: int = described(
+        "injections of the series whose RSD is judged, values being of a great many; 0: no RSD",
+        default=0,
+    )
     nominal: float = described("the scenario as it stands", own)
     nominal_error: float = described("discretisation error of the scenario as it stands", own)
     values: FloatArray = described("value of every sample", own, along=("sample",))
@@ -327,7 +344,7 @@ class Check:
     accept_at_least: float = described("lower acceptance limit, inside by the guard band", own)
     accept_at_most: float = described("upper acceptance limit, inside by the guard band", own)
     rule: str = described(
-        "decision rule: no limit, guard bands meet, simple, guarded or control limits", ""
+        "decision rule: no limit, guard bands meet, simple, series, guarded or control limits", ""
     )
     consumer_risk: float = described("a wrong instrument passed")
     producer_risk: float = described("a right instrument not passed")
@@ -338,6 +355,50 @@ class Check:
     )
     content: float = described("share of the instruments that the limit speaks of")
     confidence: float = described("confidence of that share")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drifted:
+    """One field that drifts."""
+
+    name: str = described("name of the field", "", label="drift of", names=True)
+    unit: str = described("SI unit of the field", "")
+    quantity: str = described("kind of quantity; empty: a plain number", "")
+    nominal: float = described("what the scenario says", own)
+    rate: float = described("change of it", lambda one: f"{one.unit} a month")
+    deviation: float = described(
+        "standard deviation of that from instrument to instrument",
+        lambda one: f"{one.unit} a month",
+    )
+    because: str = described("where it is from", "")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drifting:
+    """How long instruments that keep all criteria go on to."""
+
+    drifts: tuple[Drifted, ...] = described("what drifts", "", along=("drift",))
+    risk: float = described("share that may have fallen below a criterion")
+    confidence: float = described("confidence of what is assured")
+    horizon: float = described("how far was looked ahead", "month")
+    injections_per_month: float = described("use of the instrument; 0: not stated")
+    instruments: int = described("instruments that were followed")
+    kept: int = described("of these, that keep all criteria at the start")
+    times: FloatArray = described("moments", "month", along=("moment",))
+    fallen: FloatArray = described("share of these that has fallen by then", along=("moment",))
+    fallen_low: FloatArray = described("low end of its 95 % interval", along=("moment",))
+    fallen_high: FloatArray = described("high end of that", along=("moment",))
+    interval: float = described("after which the risk is exceeded; infinite: not yet", "month")
+    interval_error: Interval = described("95 % interval of that, from the finite number")
+    assured: float = described(
+        "for how long the risk is kept with confidence; 0: too few instruments to show it; "
+        "infinite: as far as was looked",
+        "month",
+    )
+    criteria: tuple[str, ...] = described("criteria", "", along=("criterion",), names=True)
+    first: FloatArray = described(
+        "share of instruments that falls below each until the end", along=("criterion",)
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -367,6 +428,9 @@ class Tolerance(Handed):
     )
     part_kinds: tuple[str, ...] = described("their kinds", "", along=("part",))
     inputs: tuple[UncertainInput, ...] = described("uncertain inputs", "", along=("input",))
+    varied: tuple[Varied, ...] = described(
+        "what varies from one injection to the next", "", along=("varied",), default=()
+    )
     computed: BoolArray = described("whether a sample could be computed", along=("sample",))
     warnings: AnyArray = described("warnings of each sample, one a line", "", along=("sample",))
     metrics: dict[str, AnyArray] = described(
@@ -392,7 +456,13 @@ class Tolerance(Handed):
     discrepancies: tuple[AtDiscrepancy, ...] = described(
         "the answer where the model lies off by more or less", "", along=("size",), default=()
     )
+    drifting: Drifting | None = described(
+        "how long criteria are kept; none where no drift is stated", default=None
+    )
     checks: tuple[Check, ...] = described("qualification", "", along=("check",), default=())
+    readings: tuple[Reading, ...] = described(
+        "how metrics are read", "", along=("reading",), default=()
+    )
     engine: Engine = described("how the journeys were computed", "", default_factory=Engine)
     source: object = field(default=None, compare=False)
     """Scenario or Provenance: what it is the result of."""

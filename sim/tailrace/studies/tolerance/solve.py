@@ -8,10 +8,12 @@ import numpy as np
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.assumptions import unfollowed
 from tailrace.scenario.criteria import Criterion
+from tailrace.scenario.drift import drifts_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples, sampled
 from tailrace.studies.tolerance.discrepancy import SIZES
+from tailrace.studies.tolerance.drifting import MOMENTS, drifting
 from tailrace.studies.tolerance.first_order import (
     STEP,
     WIDE_STEP,
@@ -33,9 +35,11 @@ from tailrace.studies.tolerance.result import (
     Tolerance,
     ToleranceLimits,
     UncertainInput,
+    Varied,
     Widening,
 )
 from tailrace.studies.tolerance.sensitivity import sobol_indices
+from tailrace.studies.tolerance.series import varying
 from tailrace.studies.tolerance.statistics import (
     BATCH,
     LEAST_BATCHES,
@@ -60,6 +64,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
     """
     runner = runner or Runner()
     model = JourneyModel(plan.scenario, plan.criteria, runner)
+    readings = model.readings if plan.demand else ()
     nominal = model(_as_it_stands(plan.inputs), "nominal")
     samples, made, stop = _sampled(plan, model)
     few = samples.part(slice(0, BY_KIND))
@@ -74,6 +79,17 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         parts=tuple(part.name for part, _ in plan.scenario.itinerary().passages),
         part_kinds=tuple(part.kind for part, _ in plan.scenario.itinerary().passages),
         inputs=uncertain_inputs(samples, plan.scenario),
+        varied=tuple(
+            Varied(
+                name=one.name,
+                unit=one.unit,
+                quantity=one.quantity,
+                nominal=one.nominal,
+                deviation=one.mean_and_deviation()[1],
+                because=one.because,
+            )
+            for one in model.varying
+        ),
         computed=made.metrics["computed"],
         warnings=made.metrics["warnings"],
         metrics={
@@ -98,7 +114,11 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         else population_of(model, samples, made, demand, len(few)),
         discrepancy=plan.scenario.document.discrepancy.relative,
         discrepancies=_discrepancies(made, demand),
+        drifting=drifting(model, few, made, demand, drifts, plan.scenario.document.retest)
+        if demand and (drifts := drifts_of(plan.scenario))
+        else None,
         checks=checks_of(model, few, made, nominal, demand),
+        readings=readings,
         source=plan.scenario,
     )
     return replace(found, engine=runner.computed)
@@ -125,10 +145,15 @@ def journeys(plan: Plan) -> dict[str, int]:
         made |= {
             "knowledge": few if kinds > 1 else 0,
             "qualification": few + 1,
+            "drift": few * MOMENTS if plan.scenario.document.drift else 0,
             "widening": questions * count * (MOST_STEPS + FRESH_TIMES),
             "maps": len(plan.maps) * least * POINTS**2,
         }
-    return {name: number for name, number in made.items() if number}
+    every = 1 + len(varying(plan.scenario, plan.criteria))
+    once = ("linearisation", "qualification")
+    return {
+        name: number * (1 if name in once else every) for name, number in made.items() if number
+    }
 
 
 def _widenings(
@@ -270,6 +295,7 @@ def _outcomes(
                 kind=one.kind,
                 at_least=one.at_least,
                 at_most=one.at_most,
+                injections=one.injections if one.repeated else 0,
                 nominal=float(nominal.values[row, 0]),
                 nominal_error=float(nominal.errors[row, 0]),
                 values=values,

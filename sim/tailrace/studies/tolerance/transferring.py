@@ -22,6 +22,7 @@ from tailrace.studies.tolerance.judging import ACCEPTED, acceptance_of, states_o
 from tailrace.studies.tolerance.models import Answer, JourneyModel
 from tailrace.studies.tolerance.population import given
 from tailrace.studies.tolerance.result import Acceptance, Spread, own
+from tailrace.studies.tolerance.series import judged_series
 from tailrace.studies.tolerance.statistics import spread_of
 
 STREAM = 9
@@ -97,7 +98,7 @@ def transfer(
         for scenario, samples, name in ((first, one, "first"), (second, other, "second"))
     ]
     return replace(
-        _found(first, second, criteria, made, nominal),
+        _found(first, second, criteria, made, nominal, seed),
         samples=count,
         seed=seed,
         shared=shared,
@@ -153,14 +154,16 @@ def _found(
     criteria: tuple[Criterion, ...],
     made: list[Answer],
     nominal: list[Answer],
+    seed: int,
 ) -> Transfer:
     required = max(one.probability for one in criteria)
     confidence = max(one.confidence for one in criteria)
     states: tuple[list[IntArray], list[IntArray]] = ([], [])
     rows, near = list[Moved](), list[IntArray]()
     for at, one in enumerate(criteria):
-        for held, answer in zip(states, made, strict=True):
-            held.append(states_of(answer.values[at], answer.errors[at], one.at_least, one.at_most))
+        for which, (held, answer) in enumerate(zip(states, made, strict=True)):
+            values = judged_series(one, answer.values[at], seed, which)
+            held.append(states_of(values, answer.errors[at], one.at_least, one.at_most))
         moved, errors = _apart(made, at)
         if not np.isnan(one.margin):
             near.append(states_of(moved, errors, -one.margin, one.margin))

@@ -1,0 +1,30 @@
+"""Instruments that drift: how many have fallen below a criterion, over time."""
+
+import math
+from typing import Any
+
+from tailrace.figures.style import DASHES, INK, SERIES, Picture, panels
+from tailrace.studies.tolerance.result import Drifting
+
+
+def draw_drift(found: Drifting) -> Picture:
+    """Share fallen with its interval, the stated risk, and how long that is not exceeded."""
+    across, upward = "Months", "Fallen below a criterion, %"
+    key = ("upper left", 2)
+    with panels(1, 1, (0.8, 5.6), (0.9, 3.0), across=across, upward=upward, key=key) as figure:
+        (panel,) = figure.axes
+        low, high = 100 * found.fallen_low, 100 * found.fallen_high
+        look: dict[str, Any] = {"color": SERIES[0], "alpha": 0.25, "lw": 0}
+        panel.fill_between(found.times, low, high, label="95 % interval", **look)
+        panel.plot(found.times, 100 * found.fallen, "o-", color=SERIES[0], ms=4, label="fallen")
+        look = {"color": SERIES[1], "linestyle": DASHES[1]}
+        panel.axhline(100 * found.risk, label="stated risk", **look)
+        if 0 < found.assured < math.inf:
+            panel.axvline(found.assured, color=INK, lw=1.6, label="not exceeded, with confidence")
+        panel.set_ylim(0, min(105.0, max(250 * found.risk, 1.05 * float(high.max()))))
+        panel.set_xlim(0, found.horizon)
+    shares = ", ".join(
+        f"{100 * share:.3g} % after {time:.3g} months"
+        for time, share in zip(found.times[1:], found.fallen[1:], strict=True)
+    )
+    return Picture(figure, "How many fall as they drift", f"Fallen below a criterion: {shares}.")
