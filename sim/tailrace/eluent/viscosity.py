@@ -5,6 +5,8 @@ the mole fraction of the organic liquid. G interpolates published viscosities at
 it to other temperatures.
 """
 
+from functools import cache
+
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
@@ -190,9 +192,7 @@ def viscosity(composition: Composition, temperature: Number) -> Number:
     name, share = organic_liquid(composition, "viscosity")
     if name is None:
         return water_viscosity(temperature)
-    rows = np.array(AT_25_DEGC[name])
-    ideal_at_25 = rows[:, 0] * np.log(rows[-1, 1]) + (1 - rows[:, 0]) * np.log(rows[0, 1])
-    excess = PchipInterpolator(rows[:, 0], np.log(rows[:, 1]) - ideal_at_25)(share)
+    excess = _excess_at_25_degc(name)(share)
     first, second = EXCESS_SLOPE[name]
     carried = 1 + (first + second * share) * (1 / temperature - 1 / MIXING_TEMPERATURE)
     ideal = share * _log_pure(name, temperature) + (1 - share) * np.log(
@@ -200,6 +200,14 @@ def viscosity(composition: Composition, temperature: Number) -> Number:
     )
     found = 1e-3 * np.exp(ideal + excess * carried)
     return float(found) if np.ndim(found) == 0 else found
+
+
+@cache
+def _excess_at_25_degc(name: str) -> PchipInterpolator:
+    """Excess of ln(viscosity) of mixtures with a liquid; studies ask for it many times."""
+    rows = np.array(AT_25_DEGC[name])
+    ideal = rows[:, 0] * np.log(rows[-1, 1]) + (1 - rows[:, 0]) * np.log(rows[0, 1])
+    return PchipInterpolator(rows[:, 0], np.log(rows[:, 1]) - ideal)
 
 
 def water_viscosity(temperature: Number) -> Number:

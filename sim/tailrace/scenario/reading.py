@@ -23,7 +23,7 @@ class Reading:
     """One row of ``[[reading]]``."""
 
     measure: str = described("metric, as in [[accept]]", "", names=True)
-    solute: str = described("solute; empty: every one, or pair", "", default="")
+    of: str = described("solute; empty: every one, or pair", "", default="")
     deviation: float = described(
         "standard deviation of one reading", lambda one: "1" if one.relative else one.unit
     )
@@ -89,7 +89,7 @@ def _reading(one: ReadingTable) -> Reading:
     metric = MEASURES[measure].metric
     shared: dict[str, Any] = {
         "measure": measure,
-        "solute": one.solute or "",
+        "of": one.solute or "",
         "because": one.because,
         "unit": metric.unit,
         "kind": metric.kind,

@@ -152,7 +152,7 @@ def test_a_union_takes_the_place_of_the_column(scenario):
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
 def test_shipped_scenarios_can_be_planned(file):
     result = plan(tailrace.load(file), indices=64, widen=["all"], together=True)
-    assert 5 <= len(result.inputs.inputs) <= 8
+    assert 3 <= len(result.inputs.inputs) <= 8
     assert set(result.inputs.kinds) == {"tolerance", "knowledge"}
     assert len(result.limited) == 3
     assert not any(one.cut() for one in result.inputs.inputs)

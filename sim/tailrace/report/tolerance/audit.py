@@ -15,7 +15,7 @@ from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import verdict
 from tailrace.report.tables import check_tables
-from tailrace.report.tolerance import drifting, sentences, tables
+from tailrace.report.tolerance import drifting, readings, sentences, tables
 from tailrace.studies.tolerance.result import Tolerance
 
 
@@ -38,7 +38,7 @@ def page(record: Any) -> str:
         sampling=sentences.sampling(study),
         stop="" if study.stop is None else sentences.stopped(study.stop),
         inputs=tables.inputs_table(study),
-        readings=tables.readings_table(study),
+        readings=readings.readings_table(study),
         spread=tables.spread_table(study),
         acceptance=tables.acceptance_table(study),
         intervals=tables.intervals_table(study),
@@ -46,7 +46,7 @@ def page(record: Any) -> str:
         limits=tables.tolerance_limits_table(study),
         wilks=sentences.no_limits(study),
         first_order=tables.first_order_table(study),
-        series=sentences.series(study),
+        series=readings.series(study),
         discrepancy=sentences.discrepancy(study),
         discrepancies=tables.discrepancy_table(study),
         population="" if study.population is None else sentences.population(study.population),

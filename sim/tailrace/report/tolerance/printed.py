@@ -8,7 +8,7 @@ from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
 from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, shown
-from tailrace.report.tolerance import checking, sentences, tables
+from tailrace.report.tolerance import checking, readings, sentences, tables
 from tailrace.report.tolerance import drifting as drifts
 from tailrace.studies.tolerance.result import Tolerance
 
@@ -30,7 +30,7 @@ def blocks(study: Tolerance) -> list[str | Table]:
         *tables.indices_tables(study),
         tables.widening_table(study),
     )
-    qualification, read = tables.qualification_table(study), tables.readings_table(study)
+    qualification, read = tables.qualification_table(study), readings.readings_table(study)
     return [
         Headline(study.title),
         replace(tables.inputs_table(study), words=True),

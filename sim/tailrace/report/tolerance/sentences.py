@@ -8,8 +8,8 @@ from tailrace.quantities.kinds import kind_named, plain, show
 from tailrace.records.trade import trade
 from tailrace.report.numbers import percent, significant
 from tailrace.report.sentences import computed
+from tailrace.report.tolerance import readings
 from tailrace.scenario.distribution import MANY
-from tailrace.scenario.reading import Reading
 from tailrace.studies.tolerance.result import (
     Acceptance,
     Check,
@@ -21,10 +21,8 @@ from tailrace.studies.tolerance.result import (
     Stop,
     Tolerance,
     UncertainInput,
-    Varied,
     Widening,
 )
-from tailrace.studies.tolerance.series import series_range
 from tailrace.studies.tolerance.statistics import least_samples
 from tailrace.studies.tolerance.widening import MOST_WEIGHT
 
@@ -142,7 +140,7 @@ def remarks(study: Tolerance) -> list[str]:
         *([stopped(study.stop)] if study.stop else []),
         *filter(None, [computed(study.engine)]),
         *([population(study.population)] if study.population else []),
-        *filter(None, [series(study), discrepancy(study)]),
+        *filter(None, [readings.series(study), discrepancy(study)]),
         *what_matters(study),
         *dict.fromkeys(misled),
         *no_limits(study),
@@ -223,48 +221,6 @@ def cut(one: UncertainInput) -> str:
         f"{one.name}: {100 * one.cut:.2g} % of its distribution lies outside of what it can be "
         f"({_value(one, one.lowest)} to {_value(one, one.greatest)}) and is cut off; the rest "
         "shares that probability."
-    )
-
-
-def varied(one: Varied) -> str:
-    """What varies from one injection to the next, in words."""
-    share = f" ({100 * one.deviation / abs(one.nominal):.3g} %)" if one.nominal else ""
-    if one.quantity and kind_named(one.quantity).offset:
-        return f"standard deviation {one.deviation:.4g} {one.unit} between injections"
-    size = show(one.deviation, one.quantity) if one.quantity else plain(one.deviation)
-    return f"standard deviation {size}{share} between injections"
-
-
-def reading_size(one: Reading) -> str:
-    """Standard deviation of one reading, in words."""
-    if one.relative:
-        return f"{100 * one.deviation:.3g} %"
-    unit = trade(one.kind, one.unit)
-    return f"{significant(float(unit.span(one.deviation)), 3)} {unit.unit}".rstrip()
-
-
-def reading_from(one: Reading) -> str:
-    """What the standard deviation of a reading was found from."""
-    if one.simulated:
-        return f"{one.simulated} signals with simulated noise, read as measured ones"
-    if math.isfinite(one.freedom):
-        return f"{one.freedom + 1:.0f} repeats"
-    return "as stated"
-
-
-def series(study: Tolerance) -> str:
-    """What an RSD is, and of which series it is judged; empty without any."""
-    judged = [one for one in study.outcomes if one.injections]
-    if not judged:
-        return ""
-    count = judged[0].injections
-    low, high = series_range(count)
-    named = ", ".join(dict.fromkeys(one.measure for one in judged))
-    return (
-        f"{named}: the tables of metrics tell what a great many injections on each instrument "
-        "would show, from inputs of kind injection and [[reading]]; judged is one series on each. "
-        f"Of {count} injections 95 % of series show {low:.3g} to {high:.3g} times that (chi-"
-        f"squared, {count - 1} degrees of freedom), all solutes alike, time and area apart."
     )
 
 

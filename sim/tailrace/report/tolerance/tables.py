@@ -8,7 +8,7 @@ import numpy as np
 from tailrace.records.trade import Trade, trade
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.table import Column, Table, tabulated, words
-from tailrace.report.tolerance import checking, sentences
+from tailrace.report.tolerance import checking, readings, sentences
 from tailrace.studies.tolerance.result import (
     Acceptance,
     Check,
@@ -237,22 +237,9 @@ def numerical_table(study: Tolerance) -> Table:
 def inputs_table(study: Tolerance) -> Table:
     """Every uncertain input: its distribution, what kind of uncertainty it is, and why."""
     rows = [(one.name, sentences.distribution(one), one.kind, one.because) for one in study.inputs]
-    rows += [(one.name, sentences.varied(one), "injection", one.because) for one in study.varied]
+    rows += [(one.name, readings.varied(one), "injection", one.because) for one in study.varied]
     heads = ("input", "distribution", "kind", "because")
     return Table("Uncertain inputs", tuple((head, "") for head in heads), tuple(rows))
-
-
-def readings_table(study: Tolerance) -> Table | None:
-    """How metrics are read, and where that is from; None where nothing is stated."""
-    if not study.readings:
-        return None
-    columns = (
-        words("reading of", lambda one: one.measure + (f" of {one.solute}" if one.solute else "")),
-        words("standard deviation", sentences.reading_size),
-        words("from", sentences.reading_from),
-        words("because", lambda one: one.because),
-    )
-    return tabulated("How metrics are read", columns, study.readings)
 
 
 def qualification_table(study: Tolerance) -> Table | None:

@@ -98,7 +98,7 @@ def _with_spread(scenario: Scenario, one: Reading, read: dict[str, FloatArray]) 
         values = metric.of_pair({name: rows[:, order] for name, rows in read.items()})
     else:
         names = [row.name for row in scenario.document.solutes]
-        values = read[metric.name][:, [names.index(one.solute)] if one.solute else slice(None)]
+        values = read[metric.name][:, [names.index(one.of)] if one.of else slice(None)]
     values = values[: one.simulated]
     if not values.size or np.isfinite(values).mean(axis=0).min() < MOSTLY:
         raise StudyError(

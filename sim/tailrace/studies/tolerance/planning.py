@@ -105,12 +105,8 @@ def plan(
     many = chosen if len(chosen) > 1 else tuple(range(len(inputs.inputs)))
     spread = {*chosen, *(many if together else ()), *(one for pair in pairs for one in pair)}
     criteria = _criteria(scenario, bool(chosen or together or maps))
-    check_drifts(scenario, drifts_of(scenario), scenario.document.retest)
-    each = varying(scenario, criteria)
-    for one in each:
-        moved(inputs, scenario, one).check(scenario)
-    spread_out = [inputs.names[one] for one in sorted(spread)]
-    _check_followed(scenario, [*spread_out, *(one.name for one in each)])
+    _check_followed(scenario, [inputs.names[one] for one in sorted(spread)])
+    _check_more(scenario, inputs, criteria)
     asked = Question(
         scenario_sha256=scenario.sha256,
         samples=MOST_WHERE_DIGITS_STOP
@@ -133,6 +129,15 @@ def plan(
         shared=many if together else (),
         maps=pairs,
     )
+
+
+def _check_more(scenario: Scenario, inputs: Samples, criteria: tuple[Criterion, ...]) -> None:
+    """Check the far ends of drifts, and of what varies from one injection to the next."""
+    check_drifts(scenario, drifts_of(scenario), scenario.document.retest)
+    each = varying(scenario, criteria)
+    for one in each:
+        moved(inputs, scenario, one).check(scenario)
+    _check_followed(scenario, [one.name for one in each])
 
 
 def _inputs(scenario: Scenario, samples: int, seed: int, generator: str) -> Samples:

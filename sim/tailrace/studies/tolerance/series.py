@@ -102,8 +102,8 @@ def spread_within(
 def reading_of(readings: Sequence[Reading], measure: str, label: str) -> Reading | None:
     """How a metric of a solute or pair is read: its own row, that of all, or None."""
     names = (label, "")
-    own = [one for one in readings if one.measure == measure and one.solute in names]
-    return min(own, key=lambda one: names.index(one.solute), default=None)
+    own = [one for one in readings if one.measure == measure and one.of in names]
+    return min(own, key=lambda one: names.index(one.of), default=None)
 
 
 def judged_series(criterion: Criterion, values: FloatArray, *seed: int) -> FloatArray:

@@ -30,6 +30,7 @@ from tailrace.studies.tolerance.qualification import checks_of
 from tailrace.studies.tolerance.region import POINTS, region
 from tailrace.studies.tolerance.result import (
     AtDiscrepancy,
+    Drifting,
     Outcome,
     Stop,
     Tolerance,
@@ -71,7 +72,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
     kinds = _by_kind(few, model)
     demand = plan.demand
     linear = linear_of(model, samples)
-    names = [one.name for one in plan.criteria]
+    names, metrics = [one.name for one in plan.criteria], dict(made.metrics)
     found = Tolerance(
         title=plan.scenario.title,
         question=plan.asked,
@@ -79,24 +80,10 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         parts=tuple(part.name for part, _ in plan.scenario.itinerary().passages),
         part_kinds=tuple(part.kind for part, _ in plan.scenario.itinerary().passages),
         inputs=uncertain_inputs(samples, plan.scenario),
-        varied=tuple(
-            Varied(
-                name=one.name,
-                unit=one.unit,
-                quantity=one.quantity,
-                nominal=one.nominal,
-                deviation=one.mean_and_deviation()[1],
-                because=one.because,
-            )
-            for one in model.varying
-        ),
-        computed=made.metrics["computed"],
-        warnings=made.metrics["warnings"],
-        metrics={
-            name: values
-            for name, values in made.metrics.items()
-            if name not in ("computed", "warnings")
-        },
+        varied=varied_inputs(model),
+        computed=metrics.pop("computed"),
+        warnings=metrics.pop("warnings"),
+        metrics=metrics,
         outcomes=_outcomes(plan, samples, made, nominal, kinds, linear),
         acceptance=None if demand is None else demand.acceptance(made.values, made.errors),
         stop=stop,
@@ -114,14 +101,34 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         else population_of(model, samples, made, demand, len(few)),
         discrepancy=plan.scenario.document.discrepancy.relative,
         discrepancies=_discrepancies(made, demand),
-        drifting=drifting(model, few, made, demand, drifts, plan.scenario.document.retest)
-        if demand and (drifts := drifts_of(plan.scenario))
-        else None,
+        drifting=_drifting(plan, model, few, made),
         checks=checks_of(model, few, made, nominal, demand),
         readings=readings,
         source=plan.scenario,
     )
     return replace(found, engine=runner.computed)
+
+
+def varied_inputs(model: JourneyModel) -> tuple[Varied, ...]:
+    """What varies from one injection to the next, where a criterion asks."""
+    return tuple(
+        Varied(
+            name=one.name,
+            unit=one.unit,
+            quantity=one.quantity,
+            nominal=one.nominal,
+            deviation=one.mean_and_deviation()[1],
+            because=one.because,
+        )
+        for one in model.varying
+    )
+
+
+def _drifting(plan: Plan, model: JourneyModel, few: Samples, made: Answer) -> Drifting | None:
+    demand, drifts = plan.demand, drifts_of(plan.scenario)
+    if demand is None or not drifts:
+        return None
+    return drifting(model, few, made, demand, drifts, plan.scenario.document.retest)
 
 
 def journeys(plan: Plan) -> dict[str, int]:
