@@ -153,11 +153,11 @@ def test_a_union_takes_the_place_of_the_column(scenario):
 def test_shipped_scenarios_can_be_planned(file):
     result = plan(tailrace.load(file), indices=64, widen=["all"], together=True)
     assert 3 <= len(result.inputs.inputs) <= 8
-    assert set(result.inputs.kinds) == {"tolerance", "knowledge"}
+    assert set(result.inputs.kinds) <= {"tolerance", "knowledge"}
     assert len(result.limited) == 3
     assert not any(one.cut() for one in result.inputs.inputs)
-    assert len(result.scenario.document.path) == 7
-    assert len(result.scenario.document.solutes) == 2
+    assert len(result.scenario.document.path) in (3, 7)
+    assert len(result.scenario.document.solutes) in (1, 2)
 
 
 def test_more_than_can_be_tried_at_every_place_is_refused(tmp_path):
