@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,7 @@ from click.core import ParameterSource
 from tailrace.cli.studying import make_folder, progress_bar, write_files
 from tailrace.errors import TailraceError
 from tailrace.identity import own_version
+from tailrace.wording import LANGUAGES, say, speaking
 
 if TYPE_CHECKING:
     from tailrace.figures.style import Picture, Size
@@ -52,6 +54,13 @@ SIZES = ("slide", "column", "page")
     help="What to fill, or a width such as 84mm, or 84mm x 60mm.  [default: page; of a record its "
     "own]",
 )
+@click.option(
+    "--language",
+    type=click.Choice(LANGUAGES),
+    default=LANGUAGES[0],
+    show_default=True,
+    help="Of all words in the figures, their captions and numbers.",
+)
 @click.option("--font", type=click.FloatRange(4, 40), metavar="PT", help="Size of letters, pt.")
 @click.option(
     "--format",
@@ -71,7 +80,7 @@ SIZES = ("slide", "column", "page")
     help="Folder to write to, made where it is missing.",
 )
 @click.option("--list", "listing", is_flag=True, help="List the figures and stop.")
-def figures(names: Sequence[str], out: Path, listing: bool, **asked: Any) -> None:
+def figures(names: Sequence[str], out: Path, listing: bool, language: str, **asked: Any) -> None:
     """Compute the figures of the gallery, or those of each NAME, and write them to a folder.
 
     Beside each figure its numbers as NAME.csv, and an index.html with captions and alt texts.
@@ -85,11 +94,16 @@ def figures(names: Sequence[str], out: Path, listing: bool, **asked: Any) -> Non
     tailrace figures cell-volumes --values "1, 2, 5 uL" --size 84mm --font 8 --format pdf
     tailrace figures out/record.h5 --size 84mm --format eps
     """
+    with speaking(language):
+        if listing:
+            click.echo("\n".join(_list()))
+            return
+        _figures(names, out, asked)
+
+
+def _figures(names: Sequence[str], out: Path, asked: Mapping[str, Any]) -> None:
     from tailrace.studies.gallery import checked
 
-    if listing:
-        click.echo("\n".join(_list()))
-        return
     records = [Path(name) for name in names if name.endswith((".h5", ".nc"))]
     named = [name for name in names if Path(name) not in records]
     chosen = checked(named) if named or not records else ()
@@ -157,7 +171,7 @@ def _show(
     left_out: list[str] = []
     # The next ones are computed while one is drawn.
     with progress_bar("figures") as progress, ThreadPoolExecutor(1) as aside:
-        coming = [aside.submit(_made, name, loaded, asked) for name in chosen]
+        coming = [aside.submit(copy_context().run, _made, name, loaded, asked) for name in chosen]
         try:
             for name, future in zip(chosen, coming, strict=True):
                 if progress is not None:
@@ -183,9 +197,9 @@ def _list() -> Iterator[str]:
 
     width = max(map(len, ENTRIES))
     for name, entry in ENTRIES.items():
-        yield f"{name:{width}}  {entry.line}" + ("" if entry.of_instrument else " *")
+        yield f"{name:{width}}  {say(entry.line)}" + ("" if entry.of_instrument else " *")
     yield ""
-    yield "* does not show an instrument: --scenario does not matter to it"
+    yield say("* does not show an instrument: --scenario does not matter to it")
 
 
 def _formats(text: str) -> tuple[str, ...]:
@@ -235,7 +249,8 @@ def _hang(name: str, made: "Exhibit", look: _Look, out: Path) -> "Hung":
 def _index(hung: "Sequence[Hung]", scenario: "Scenario | None") -> bytes:
     from tailrace.report.gallery import as_index
 
-    shown = "The instrument shown is invented, and typical of the trade."
+    shown = say("The instrument shown is invented, and typical of the trade.")
     if scenario is not None:
-        shown = f"Where an instrument is shown, it is that of “{scenario.title}”."
+        its = "Where an instrument is shown, it is that of “{title}”."
+        shown = say(its, title=scenario.title)
     return as_index(hung, shown, own_version()).encode()

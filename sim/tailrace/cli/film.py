@@ -10,6 +10,7 @@ import click
 
 from tailrace.cli.studying import checked_file, progress_bar, report_written, write_files
 from tailrace.errors import TailraceError
+from tailrace.wording import LANGUAGES, speaking
 
 if TYPE_CHECKING:
     from tailrace.figures.style import Size
@@ -64,6 +65,7 @@ SMALLEST_SIDE, LARGEST_SIDE = 300, 4000
     metavar="slide|column|page|WxH",
     help="A named size, or width x height in picture elements, such as 1280x720.",
 )
+@click.option("--language", type=click.Choice(LANGUAGES), default=LANGUAGES[0], show_default=True)
 def film(
     scenario: Path,
     part: str | None,
@@ -74,6 +76,7 @@ def film(
     speed: float | None,
     rate: float,
     size: str,
+    language: str,
 ) -> None:
     """Show what happens in a tube of SCENARIO: the plume, the signal at the outlet, the peak.
 
@@ -93,10 +96,13 @@ def film(
             "expected --whole, or a tube with --part or --speed, found both; leave one out"
         )
     loaded = Scenario.load(scenario)
-    if whole:
-        report_written(_write_way(out, program, loaded, solute, (seconds, rate), chosen))
-        return
-    report_written(_write(out, program, loaded, (part, solute), (seconds, speed, rate), chosen))
+    with speaking(language):
+        if whole:
+            made = _write_way(out, program, loaded, solute, (seconds, rate), chosen)
+        else:
+            pace = seconds, speed, rate
+            made = _write(out, program, loaded, (part, solute), pace, chosen)
+    report_written(made)
 
 
 def _size(text: str) -> "Size":

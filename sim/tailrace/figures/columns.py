@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 import matplotlib
 import numpy as np
 
-from tailrace.figures.style import FAINT, INK, Picture, sheet, short, styled
+from tailrace.figures.style import FAINT, INK, Picture, counted, sheet, short, styled
 from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN
-from tailrace.quantities.kinds import plain
 from tailrace.records.record import as_result
 from tailrace.studies.improving.result import Improvement
+from tailrace.wording import number, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -48,7 +48,8 @@ def draw_columns(record: DataTree | Result) -> Picture:
     ]
     kept = [bar.kept[0] for bar in bars]
     what = _what(result.columns[0].metric)
-    finding = f"The instrument leaves {_span(kept)} of the {what} that the columns could give"
+    finding = "The instrument leaves {kept} of the {what} that the columns could give"
+    finding = say(finding, kept=_span(kept), what=what)
     return _drawn(bars, what, [], 0, finding)
 
 
@@ -64,20 +65,22 @@ def draw_columns_improved(improvement: Improvement) -> Picture:
     what = _what(improvement.aim.metric)
     before, after = _span([one.kept[0] for one in bars]), _span([one.kept[-1] for one in bars])
     count = len(rows) - 1
-    finding = f"Of the {what} that the columns could give {before} are recorded as it is"
+    finding = "Of the {what} that the columns could give {before} are recorded as it is"
+    finding = say(finding, what=what, before=before)
     if count:
-        finding += f", {after} after {'one step' if count == 1 else f'{count} steps'}"
+        later = ", {after} after one step" if count == 1 else ", {after} after {count} steps"
+        finding += say(later, after=after, count=count)
     names = [step.change for step in improvement.steps[1:]]
     return _drawn(bars, what, names, improvement.stop_after, finding)
 
 
 def _what(metric: str) -> str:
-    return METRICS[PLATES if metric == PLATES_OWN else metric].label
+    return say(METRICS[PLATES if metric == PLATES_OWN else metric].label)
 
 
 def _span(shares: Sequence[float]) -> str:
-    low, high = (f"{100 * one:.3g}" for one in (min(shares), max(shares)))
-    return f"{low} %" if low == high else f"{low} to {high} %"
+    low, high = (number(f"{100 * one:.3g}") for one in (min(shares), max(shares)))
+    return f"{low} %" if low == high else say("{low} to {high} %", low=low, high=high)
 
 
 def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: str) -> Picture:
@@ -92,21 +95,26 @@ def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: s
         panel.set_xlim(0, 100)
         panel.grid(visible=False, axis="y")
         panel.tick_params(axis="y", length=0)
-        panel.set_xlabel(f"Recorded share of the {what} that each column could give, %")
+        label = "Recorded share of the {what} that each column could give, %"
+        panel.set_xlabel(say(label, what=what))
         _key(panel, steps, after)
         figure.legend(loc="outside lower left", ncols=3, fontsize=9)
         title = textwrap.fill(finding.replace(" %", "\u00a0%"), 92)
         figure.suptitle(title, x=0.01, ha="left", fontsize=11.5, fontweight="bold")
     told = "; ".join(
-        f"{bar.name}: {' then '.join(f'{100 * one:.3g} %' for one in bar.kept)} of "
-        f"{plain(bar.own, 4)}"
+        say(
+            "{column}: {kept} of {own}",
+            column=bar.name,
+            kept=say(" then ").join(say("{kept:.3g} %", kept=100 * one) for one in bar.kept),
+            own=counted(bar.own),
+        )
         for bar in bars
     )
-    named = f" Steps: {'; '.join(f'{at} {name}' for at, name in enumerate(steps, 1))}." * bool(
-        steps
-    )
-    text = f"{finding}. A bar for each column, of the solute that keeps least. {told}.{named}"
-    return Picture(figure, "What the instrument leaves of each column", text)
+    named = "; ".join(f"{at} {name}" for at, name in enumerate(steps, 1))
+    named = say(" Steps: {steps}.", steps=named) if steps else ""
+    whole = "{finding}. A bar for each column, of the solute that keeps least. {told}.{named}"
+    text = say(whole, finding=finding, told=told, named=named)
+    return Picture(figure, say("What the instrument leaves of each column"), text)
 
 
 def _bar(panel: Axes, row: int, bar: _Bar, after: int) -> None:
@@ -116,7 +124,7 @@ def _bar(panel: Axes, row: int, bar: _Bar, after: int) -> None:
     panel.barh(row, 100 * bar.kept[0], THICK, color=BEFORE, **edge)
     if bar.kept[0] > 0.1:
         at: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9}
-        panel.text(50 * bar.kept[0], row, f"{100 * bar.kept[0]:.3g} %", **at)
+        panel.text(50 * bar.kept[0], row, say("{kept:.3g} %", kept=100 * bar.kept[0]), **at)
     count = len(bar.kept) - 1
     for step in range(1, count + 1):
         low, high = bar.kept[step - 1], bar.kept[step]
@@ -129,9 +137,9 @@ def _bar(panel: Axes, row: int, bar: _Bar, after: int) -> None:
             ink = "white" if np.dot(colour[:3], (0.3, 0.59, 0.11)) < 0.5 else INK
             place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9, "color": ink}
             panel.text(50 * (low + high), row, str(step), **place)
-    values = [plain(share * bar.own, 4) for share in dict.fromkeys((bar.kept[0], bar.kept[-1]))]
+    values = [counted(share * bar.own) for share in dict.fromkeys((bar.kept[0], bar.kept[-1]))]
     panel.annotate(
-        f"{' → '.join(values)}\nof {plain(bar.own, 4)}",
+        say("{values}\nof {own}", values=" → ".join(values), own=counted(bar.own)),
         (100, row),
         (7, 0),
         textcoords="offset points",
@@ -150,10 +158,11 @@ def _shade(step: int, count: int) -> tuple[float, ...]:
 def _key(panel: Axes, steps: list[str], after: int) -> None:
     """Bars of no length, for one entry each in the legend."""
     edge: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.6}
-    panel.barh(0, 0, 0, color=BEFORE, label="recorded as it is", **edge)
-    for number, name in enumerate(steps, 1):
-        hatch = "/////" if number > after else None
-        colour = _shade(number, len(steps))
-        label = f"{number} {short(name, 34)}"
+    panel.barh(0, 0, 0, color=BEFORE, label=say("recorded as it is"), **edge)
+    for step, name in enumerate(steps, 1):
+        hatch = "/////" if step > after else None
+        colour = _shade(step, len(steps))
+        label = f"{step} {short(name, 34)}"
         panel.barh(0, 0, 0, facecolor=colour, hatch=hatch, label=label, **edge)
-    panel.barh(0, 0, 0, facecolor="white", edgecolor=FAINT, label="lost in the instrument")
+    lost = say("lost in the instrument")
+    panel.barh(0, 0, 0, facecolor="white", edgecolor=FAINT, label=lost)

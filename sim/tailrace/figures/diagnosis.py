@@ -5,6 +5,7 @@ import textwrap
 from tailrace.figures.style import INK, SERIES, Picture, sheet, short, styled
 from tailrace.studies.measured.diagnosis import Diagnosis
 from tailrace.studies.measured.protocol import Protocol
+from tailrace.wording import say
 
 MOST, WIDTH = 10, 38
 
@@ -21,7 +22,7 @@ def draw_hypotheses(study: Diagnosis) -> Picture:
         panel.barh(places, values, 0.62, color=SERIES[0], edgecolor=INK, linewidth=0.6)
         for at, value in zip(places, values, strict=True):
             panel.annotate(
-                f"{value:.1f} %" if value >= 0.05 else "< 0.1 %",
+                say("{share:.1f} %" if value >= 0.05 else "< 0.1 %", share=value),
                 (value, at),
                 xytext=(4, 0),
                 textcoords="offset points",
@@ -33,9 +34,12 @@ def draw_hypotheses(study: Diagnosis) -> Picture:
         panel.grid(axis="y", visible=False)
         panel.set_xlim(0, 115)
         panel.set_xticks(range(0, 101, 20))
-        panel.set_xlabel("Probability, %")
-    told = "; ".join(f"{one.name} {100 * one.probability:.1f} %" for one in rows)
-    return Picture(figure, "What is at fault, by probability", f"Bars of probability: {told}.")
+        panel.set_xlabel(say("Probability, %"))
+    told = "; ".join(
+        say("{part} {share:.1f} %", part=one.name, share=100 * one.probability) for one in rows
+    )
+    text = say("Bars of probability: {told}.", told=told)
+    return Picture(figure, say("What is at fault, by probability"), text)
 
 
 def draw_plan(study: Protocol) -> Picture:
@@ -55,6 +59,10 @@ def draw_plan(study: Protocol) -> Picture:
         panel.set_yticks(places, names, fontsize=8.5)
         panel.invert_yaxis()
         panel.set_xlim(left=0)
-        panel.set_xlabel("Variance, uL², with the band of the uncertain inputs (95 %)")
-    told = "; ".join(f"{one.name} {one.variance * 1e18:.3g} uL²" for one in rows)
-    return Picture(figure, "What the plan should show", f"Expected variances: {told}.")
+        panel.set_xlabel(say("Variance, µL², with the band of the uncertain inputs (95 %)"))
+    told = "; ".join(
+        say("{what} {variance:.3g} µL²", what=one.name, variance=one.variance * 1e18)
+        for one in rows
+    )
+    text = say("Expected variances: {told}.", told=told)
+    return Picture(figure, say("What the plan should show"), text)

@@ -32,8 +32,10 @@ from tailrace.figures.plume import (
     title_of,
 )
 from tailrace.figures.style import INK, SERIES, SIZES, ByteArray, Look, Size, sheet, short, sized
+from tailrace.figures.writing import in_language
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume
+from tailrace.wording import say
 
 DOTS = 120
 """Picture elements an inch."""
@@ -118,13 +120,18 @@ class _Stage:
         self.image = image
         times, heights = outlet_curve(plume)
         seen = times >= plume.times[0]
-        self.out = _Trace(outlet, "Signal at the outlet", times[seen], heights[seen], SERIES[0])
+        self.out = _Trace(
+            outlet, say("Signal at the outlet"), times[seen], heights[seen], SERIES[0]
+        )
         self.end = None
         if end is not None:
             times, heights = _recorded(plume)
-            self.end = _Trace(end, "Recorded at the end of the path", times, heights, SERIES[1])
+            self.end = _Trace(
+                end, say("Recorded at the end of the path"), times, heights, SERIES[1]
+            )
         place: Look = {"xycoords": "axes fraction", "textcoords": "offset points", "animated": True}
         self.clock = tube.annotate("", (0, 1), (0, 0.45 * size.font), color=INK, **place)
+        in_language(figure)
         self.canvas.draw()
         figure.set_layout_engine("none")
         self.still = self.canvas.copy_from_bbox(figure.bbox)
@@ -133,7 +140,7 @@ class _Stage:
         """Picture at a moment of the plume, ``later`` frames into the recorded peak."""
         plume, peak = self.plume, []
         now, span = plume.times[index], plume.times[-1] - plume.times[0]
-        clock = f"{self._clock(now, span, self._first())} as it happens"
+        clock = self._clock(now, span, self._first())
         if self.end is not None and later:
             begin, span = self.end.times[0], np.ptp(self.end.times)
             now = begin + span * later / self.rest
@@ -142,7 +149,8 @@ class _Stage:
             # the end of a short path records while the tube still empties; of a long one, after
             index = max(0, np.searchsorted(plume.times, now, side="right") - 1)
             if now > plume.times[-1]:
-                clock += f"; tube at {seconds(plume.times[-1], np.ptp(plume.times))} s"
+                last = seconds(plume.times[-1], np.ptp(plume.times))
+                clock += say("; tube at {last} s", last=last)
         self.canvas.restore_region(self.still)
         self.image.set_data(along(plume, index))
         if self.sections:
@@ -160,9 +168,15 @@ class _Stage:
 
     def _clock(self, now: float, span: float, count: int) -> str:
         """The time, and how fast it goes."""
-        pace = span / count * self.rate
-        how = f"{pace:.2g} times as fast" if pace > 1 else f"{1 / pace:.2g} times as slow"
-        return f"{seconds(now, span)} s, shown {how}"
+        return clock(now, span, span / count * self.rate)
+
+
+def clock(now: float, span: float, pace: float) -> str:
+    """A time (s) of a span (s), and how many times as fast as it happens it goes."""
+    how = "{now} s, shown {pace:.2g} times as fast as it happens"
+    if pace <= 1:
+        how = "{now} s, shown {pace:.2g} times as slow as it happens"
+    return say(how, now=seconds(now, span), pace=max(pace, 1 / pace))
 
 
 class _Trace:
@@ -174,7 +188,7 @@ class _Trace:
         self.times, self.heights = times, heights
         panel.set(xlim=(times[0], times[-1]), ylim=(0, 1.12 * heights.max()), yticks=[])
         panel.set_title(title)
-        panel.set_xlabel("Time from the injection, s")
+        panel.set_xlabel(say("Time from the injection, s"))
         panel.locator_params(axis="x", nbins=6)
         moves: Look = {"color": colour, "animated": True}
         (self.line,) = panel.plot([], [], **moves)

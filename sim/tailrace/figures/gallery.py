@@ -32,6 +32,7 @@ from tailrace.figures.style import (
 from tailrace.figures.writing import placed
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.studies.gallery.exhibit import Exhibit
+from tailrace.wording import say
 
 MICROLITRE, MICROMETRE, BAR, MILLILITRE_A_MINUTE = 1e-9, 1e-6, 1e5, 1e-6 / 60
 MARKERS = "osD^"
@@ -67,9 +68,10 @@ def _cell_volumes(exhibit: Exhibit, size: Size) -> Figure:
         if volume == 0:
             return None
         share, kept = volume / curve["peak_volume"][0], 100 * curve["plates_kept"][0]
-        return f"{volume / MICROLITRE:g} µL ({share:.1f}): {kept:.0f} %"
+        one = volume / MICROLITRE
+        return say("{one:g} µL ({share:.1f}): {kept:.0f} %", one=one, share=share, kept=kept)
 
-    title = "Cell volume (over the peak's):\nplates kept. Grey: at its inlet"
+    title = say("Cell volume (over the peak's):\nplates kept. Grey: at its inlet")
     return _series(exhibit, size, "cell_volume", label, title)
 
 
@@ -77,9 +79,10 @@ def _time_constants(exhibit: Exhibit, size: Size) -> Figure:
     """One peak through a series of time constants."""
 
     def label(constant: float, curve: dict[str, FloatArray]) -> str:
-        return f"{constant:g} s: {100 * curve['plates_kept'][0]:.0f} %"
+        kept = 100 * curve["plates_kept"][0]
+        return say("{constant:g} s: {kept:.0f} %", constant=constant, kept=kept)
 
-    return _series(exhibit, size, "time_constant", label, "Time constant: plates kept")
+    return _series(exhibit, size, "time_constant", label, say("Time constant: plates kept"))
 
 
 def _series(
@@ -102,8 +105,8 @@ def _series(
     draw_family(panel, curves)
     panel.set(
         ylim=(0, None),
-        xlabel="Time from the start of the injection, s",
-        ylabel="Signal over amount, 1/s",
+        xlabel=say("Time from the start of the injection, s"),
+        ylabel=say("Signal over amount, 1/s"),
     )
     panel.margins(x=0.01)
     if size.narrow:
@@ -118,18 +121,18 @@ def _outlet_signals(exhibit: Exhibit, size: Size) -> Figure:
     figure = sheet(size.width, 1.75 * size.height if size.narrow else size.height)
     axes = figure.subplots(rows, columns, sharex=True, sharey=True).ravel()
     for panel, (fourier, curve) in zip(axes, exhibit.groups("fourier_number"), strict=False):
-        panel.plot(curve["time"], curve["signal"], color=SERIES[0], label="simulated")
+        panel.plot(curve["time"], curve["signal"], color=SERIES[0], label=say("simulated"))
         panel.plot(
             curve["time"],
             curve["long_tube_theory"],
             color=SERIES[1],
             linestyle=(0, (3.5, 1.5)),
-            label="long-tube\ntheory",
+            label=say("long-tube\ntheory"),
         )
         panel.text(
             0.97,
             0.95,
-            f"X = {fourier:g}",
+            say("X = {fourier:g}", fourier=fourier),
             transform=panel.transAxes,
             ha="right",
             va="top",
@@ -140,8 +143,8 @@ def _outlet_signals(exhibit: Exhibit, size: Size) -> Figure:
     above = axes[-1 - columns]
     above.tick_params(labelbottom=True)
     axes[0].set(xlim=(0, 3), ylim=(0, None), xticks=[0, 1, 2], yticks=[0, 2, 4, 6])
-    figure.supxlabel("Time over residence time", fontsize=size.font)
-    figure.supylabel("Signal × residence time", fontsize=size.font)
+    figure.supxlabel(say("Time over residence time"), fontsize=size.font)
+    figure.supylabel(say("Signal × residence time"), fontsize=size.font)
     return figure
 
 
@@ -151,7 +154,9 @@ def _joint(exhibit: Exhibit, size: Size) -> Figure:
     curves = [(name, curve["time"], curve["signal"]) for name, curve in exhibit.groups("joint")]
     for panel in axes:
         draw_family(panel, curves)
-        panel.set(xlabel="Time from the middle of the peak, s", ylabel="Signal over amount, 1/s")
+        panel.set(
+            xlabel=say("Time from the middle of the peak, s"), ylabel=say("Signal over amount, 1/s")
+        )
     top = max(values.max() for _, _, values in curves)
     axes[0].set(yscale="log", ylim=(2e-5 * top, 1.5 * top), xlim=(-1.5, 12))
     axes[0].yaxis.set_major_formatter("{x:g}")
@@ -175,7 +180,7 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
         if exact is not None:
             lined = exhibit.column(exact)
             order = np.argsort(fourier)
-            panel.plot(fourier[order], lined[order], color=SERIES[0], label="closed form")
+            panel.plot(fourier[order], lined[order], color=SERIES[0], label=say("closed form"))
         points = exhibit.column(simulated)
         there = np.isfinite(points)
         panel.plot(
@@ -186,9 +191,9 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
             linewidth=0.6 * size.font / 10,
             marker="o",
             markerfacecolor="white",
-            label="simulated",
+            label=say("simulated"),
         )
-        panel.set_title(title, fontweight="normal")
+        panel.set_title(say(title), fontweight="normal")
         panel.set(xscale="log", xlim=(0.0016, 190))
         _ticks(panel.xaxis, FixedLocator([0.01, 0.1, 1, 10, 100]))
     axes[0].set(ylim=(0, 1.06))
@@ -201,7 +206,7 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
     ratio = np.where(np.isfinite(points), points, np.inf)
     dip = int(np.argmin(ratio))
     axes[2].annotate(
-        "two humps: the\nwidth at half\nheight spans both",
+        say("two humps: the\nwidth at half\nheight spans both"),
         (fourier[dip], ratio[dip]),
         xytext=(0.97, 0.62),
         textcoords="axes fraction",
@@ -209,7 +214,7 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
         fontsize=0.9 * size.font,
         arrowprops={"arrowstyle": "-", "color": INK, "shrinkB": 4},
     )
-    figure.supxlabel("Fourier number X = πDL/F", fontsize=size.font)
+    figure.supxlabel(say("Fourier number X = πDL/F"), fontsize=size.font)
     return figure
 
 
@@ -228,16 +233,53 @@ def _retention(exhibit: Exhibit, size: Size) -> Figure:
         axes[0].plot(line["retention_factor"], line["plates_recorded"] / 1000, **look)
         last.plot(line["retention_factor"], 100 * line["kept"], **look)
     for panel in axes:
-        panel.set(xscale="log", xlabel="Retention factor k")
+        panel.set(xscale="log", xlabel=say("Retention factor k"))
         _ticks(panel.xaxis, FixedLocator([0.5, 1, 2, 5, 10, 20]))
         panel.xaxis.set_minor_locator(FixedLocator([]))
-    axes[0].set(ylim=(0, None), ylabel="Plates recorded, thousands")
-    last.set(ylim=(0, 103), ylabel="Share of the column's own, %")
+    axes[0].set(ylim=(0, None), ylabel=say("Plates recorded, thousands"))
+    last.set(ylim=(0, 103), ylabel=say("Share of the column's own, %"))
     if size.narrow:
         axes[0].set_xlabel("")
         _below(figure, axes[0], 2, handlelength=3.2)
     else:
         name_ends(last, size, 0.24)
+    return figure
+
+
+NOISE_LINES = (
+    ("height_kept", "height kept"),
+    ("plates_kept", "plates kept"),
+    ("clear", "signal over noise"),
+)
+
+
+def _noise(exhibit: Exhibit, size: Size) -> Figure:
+    """Noisy traces one below the other, and what each time constant keeps."""
+    figure, (left, right) = _beside(size, 2, 2.0)
+    traces = [one for one in exhibit.groups("time_constant") if len(one[1]["time"]) > 2]
+    tall = max(float(curve["signal"][1:].max()) for _, curve in traces)
+    for order, (constant, curve) in enumerate(traces):
+        time, down = curve["time"], -1.25 * order * tall
+        left.plot(time, curve["noisy"] + down, color=FAINT, linewidth=0.08 * size.font)
+        left.plot(time, curve["signal"] + down, color=SERIES[order], linestyle=DASHES[order])
+        words = say("{constant:.2g} s", constant=constant)
+        at = 0.98 * time[-1] + 0.02 * time[1], 0.45 * tall + down
+        left.text(*at, words, ha="right", color=SERIES[order])
+    left.set(xlabel=say("Time from the start of the injection, s"), yticks=[])
+    left.set_ylabel(say("Signal over amount, 1/s"))
+    left.margins(x=0)
+    whole = np.isfinite(exhibit.column("clear"))
+    constants = exhibit.column("time_constant")[whole]
+    for order, (name, words) in enumerate(NOISE_LINES):
+        share = 100 * exhibit.column(name)[whole]
+        right.plot(constants, share, color=SERIES[order], linestyle=DASHES[order], label=say(words))
+    right.set(xscale="log", ylim=(0, 109), xlabel=say("Time constant, s"), ylabel=say("Share, %"))
+    _ticks(right.xaxis, LogLocator(subs=(1, 2, 5)))
+    best = int(np.argmax(exhibit.column("clear")[whole]))
+    right.axvline(constants[best], color=FAINT, linewidth=0.1 * size.font, zorder=0)
+    words = say("best:\n{best:.2g} s", best=constants[best])
+    right.annotate(words, (constants[best], 5), (0.5 * size.font, 0), textcoords="offset points")
+    right.legend(loc="lower left", borderaxespad=0.1)
     return figure
 
 
@@ -251,8 +293,8 @@ def _plate_height(exhibit: Exhibit, size: Size) -> Figure:
     panel = figure.subplots()
     flow = exhibit.column("flow_rate") / MILLILITRE_A_MINUTE
     for name, colour, marker, words, steep in (
-        ("height_recorded", SERIES[1], "s", "recorded", True),
-        ("height_column", SERIES[0], "o", "column alone", False),
+        ("height_recorded", SERIES[1], "s", say("recorded"), True),
+        ("height_column", SERIES[0], "o", say("column alone"), False),
     ):
         height = exhibit.column(name) / MICROMETRE
         panel.plot(flow, height, color=colour, marker=marker, markerfacecolor="white")
@@ -270,8 +312,8 @@ def _plate_height(exhibit: Exhibit, size: Size) -> Figure:
     panel.set(
         ylim=(0, top),
         xlim=(0, flow[-1] * 1.03),
-        xlabel="Flow, mL/min",
-        ylabel="Plate height H, µm",
+        xlabel=say("Flow, mL/min"),
+        ylabel=say("Plate height H, µm"),
     )
     panel.yaxis.set_major_locator(MaxNLocator(6))
     panel.xaxis.set_major_formatter("{x:g}")
@@ -290,7 +332,7 @@ def _beyond(panel: Axes, exhibit: Exhibit, flow: FloatArray, size: Size) -> None
     )
     panel.axvline(reached, color=FAINT)
     panel.annotate(
-        f"above {limit / BAR:.0f} bar →",
+        say("above {limit:.0f} bar →", limit=limit / BAR),
         (reached, 0.03),
         xycoords=("data", "axes fraction"),
         xytext=(-0.4 * size.font, 0),
@@ -302,7 +344,7 @@ def _beyond(panel: Axes, exhibit: Exhibit, flow: FloatArray, size: Size) -> None
 
 def _staircase(exhibit: Exhibit, size: Size) -> Figure:
     """Plates left as bars that become shorter by what each part takes."""
-    names = [*exhibit.column("part"), "recorded"]
+    names = [*exhibit.column("part"), say("recorded")]
     plates = exhibit.column("plates")[[*range(len(names) - 1), -1]]
     lost = np.append(exhibit.column("lost"), 0.0)
     rows = np.arange(len(names))
@@ -319,13 +361,13 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
         hatch=WAYS["gaussian_theory"]["hatch"],
         edgecolor=INK,
         linewidth=0.5,
-        label="what the part takes (Shapley value)",
+        label=say("what the part takes (Shapley value)"),
     )
     panel.plot(
         *(plates[-1] + exhibit.column("back")[1:], rows[1:-1], "D"),
         color=INK,
         markerfacecolor="white",
-        label="recorded, if this part alone were ideal",
+        label=say("recorded, if this part alone were ideal"),
     )
     ends = plates + np.maximum(lost, 0.0)
     ends[1:-1] = np.maximum(ends[1:-1], plates[-1] + exhibit.column("back")[1:])
@@ -334,7 +376,8 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
         _behind(panel, words, end, row, size)
     longest = 16 if size.narrow else 24
     panel.set_yticks(rows, [textwrap.fill(short(str(name), 40), longest) for name in names])
-    panel.set(xlim=(0, 1.14 * plates.max()), ylim=(len(rows) - 0.4, -0.6), xlabel="Plates left")
+    panel.set(xlim=(0, 1.14 * plates.max()), ylim=(len(rows) - 0.4, -0.6))
+    panel.set_xlabel(say("Plates left"))
     panel.locator_params(axis="x", nbins=4 if size.narrow else 5)
     panel.tick_params(axis="y", length=0)
     panel.grid(visible=False, axis="y")
@@ -376,12 +419,13 @@ def _sum_of_variances(exhibit: Exhibit, size: Size) -> Figure:
         ):
             ratio = exhibit.column(f"{quantity}_{way}") / exhibit.column(f"{quantity}_{over}")
             colour = SERIES[1 if way == "textbook" else 0]
-            panel.plot(fourier, ratio, color=colour, linestyle="none", label=words, **look)
+            panel.plot(fourier, ratio, color=colour, linestyle="none", label=say(words), **look)
         panel.axhline(1, color=FAINT, linewidth=0.1 * size.font, zorder=1)
-        panel.set(xscale="log", ylabel=label)
+        panel.set(xscale="log", ylabel=say(label))
         _ticks(panel.xaxis, LogLocator(subs=(1, 3)))
     axes[0].legend(loc="best", handlelength=1, borderaxespad=0.2)
-    figure.supxlabel("Fourier number X = πDL/F of the tube that adds most", fontsize=size.font)
+    label = say("Fourier number X = πDL/F of the tube that adds most")
+    figure.supxlabel(label, fontsize=size.font)
     return figure
 
 
@@ -389,6 +433,7 @@ DRAWINGS = {
     "plume": lambda exhibit, size: _plume(exhibit.subject, size),
     "cell-volumes": _cell_volumes,
     "time-constants": _time_constants,
+    "noise": _noise,
     "outlet-signals": _outlet_signals,
     "joint": _joint,
     "fourier-number": _fourier_number,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,9 @@ from tailrace.figures.style import (
     INK,
     SERIES,
     Picture,
+    capital,
     chosen_lanes,
+    counted,
     heading,
     own_stands,
     panels,
@@ -23,9 +26,9 @@ from tailrace.figures.style import (
 )
 from tailrace.journey.result import Result
 from tailrace.measures.registry import EXTRA_COLUMN, HEIGHT, WIDTH, leading
-from tailrace.quantities.kinds import plain
 from tailrace.records.separation import worst_first
 from tailrace.studies.improving.result import Improvement, Step
+from tailrace.wording import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -70,33 +73,41 @@ def draw_staircase(improvement: Improvement) -> Picture:
         panel.set_ylim(len(steps) - 0.4, -0.6)
         panel.grid(visible=False, axis="y")
         panel.tick_params(axis="y", length=0)
-        panel.set_xlabel(f"{_capital(improvement.aim.label)} of {_whose(improvement)}")
+        whose = {"what": improvement.aim.label, "whose": _whose(improvement)}
+        panel.set_xlabel(capital(say("{what} of {whose}", **whose)))
         heading(figure, staircase_finding(improvement), 92)
     described = "; ".join(
-        f"{step.number} {step.change or 'as it is'}: {plain(step.value)}, by the sum of variances "
-        f"{plain(step.theory)}"
+        say(
+            "{number} {change}: {value}, by the sum of variances {theory}",
+            number=step.number,
+            change=step.change or say("as it is"),
+            value=counted(step.value),
+            theory=counted(step.theory),
+        )
         for step in steps
     )
-    text = f"{staircase_finding(improvement)}. A bar for each step. {described}."
-    return Picture(figure, "What each step brings", text)
+    whole, finding = "{finding}. A bar for each step. {steps}.", staircase_finding(improvement)
+    text = say(whole, finding=finding, steps=described)
+    return Picture(figure, say("What each step brings"), text)
 
 
 def staircase_finding(improvement: Improvement) -> str:
     """What the staircase shows, in a sentence without its point."""
     steps, after = improvement.steps, improvement.stop_after
-    label, whose = improvement.aim.label, _whose(improvement)
-    first, last = plain(steps[0].value), plain(steps[-1].value)
+    said = {"what": improvement.aim.label, "whose": _whose(improvement)}
+    said |= {"first": counted(steps[0].value), "last": counted(steps[-1].value)}
     if not after or not improvement.worth_it:
-        few = f"No step brings {100 * improvement.stop:g} %"
-        return (
-            f"{few if improvement.worth_it else 'Not worth it'}: {label} of {whose}: {first} now, "
-            f"{last} after all steps"
-        )
-    count = "one step takes" if after == 1 else f"{after} steps take"
-    text = f"{count} {label} of {whose} from {first} to {plain(steps[after].value)}"
+        few = "No step brings {stop:g} %" if improvement.worth_it else "Not worth it"
+        text = ": {what} of {whose}: {first} now, {last} after all steps"
+        return say(few, stop=100 * improvement.stop) + say(text, **said)
+    text = "{count} steps take {what} of {whose} from {first} to {now}"
+    if after == 1:
+        text = "One step takes {what} of {whose} from {first} to {now}"
+    made = say(text, count=after, now=counted(steps[after].value), **said)
     if np.isfinite(improvement.ceiling):
-        text += f"; {_ideal(improvement)} would give {plain(improvement.ceiling)}"
-    return _capital(text)
+        most = "; {ideal} would give {ceiling}"
+        made += say(most, ideal=_ideal(improvement), ceiling=counted(improvement.ceiling))
+    return made
 
 
 def _bars(panel: Axes, improvement: Improvement) -> None:
@@ -117,14 +128,15 @@ def _bars(panel: Axes, improvement: Improvement) -> None:
                 panel.plot(_interval(improvement, row), (row, row), color=UNSURE, linewidth=2.5)
         _label(panel, row, step, improvement)
     # Bars of no length, for one entry each in the legend.
-    panel.barh(0, 0, 0, color=BEFORE, label="there before the step", **edge)
+    panel.barh(0, 0, 0, color=BEFORE, label=say("there before the step"), **edge)
     if after:
-        panel.barh(0, 0, 0, color=DONE, label="what the step brings", **edge)
+        panel.barh(0, 0, 0, color=DONE, label=say("what the step brings"), **edge)
     if after < len(steps) - 1:
-        little = f"brings less than {100 * improvement.stop:g} %"
+        little = say("brings less than {stop:g} %", stop=100 * improvement.stop)
         panel.barh(0, 0, 0, facecolor=LEFT, hatch="/////", label=little, **edge)
     if np.isfinite([step.gain_low for step in steps]).any():
-        panel.plot([], [], color=UNSURE, linewidth=2.5, label="95 % of the input uncertainty")
+        unsure = say("95 % of the input uncertainty")
+        panel.plot([], [], color=UNSURE, linewidth=2.5, label=unsure)
     panel.plot(
         [step.theory for step in steps],
         rows,
@@ -133,7 +145,7 @@ def _bars(panel: Axes, improvement: Improvement) -> None:
         markersize=5.5,
         markerfacecolor="white",
         markeredgecolor=INK,
-        label="by the sum of variances",
+        label=say("by the sum of variances"),
     )
 
 
@@ -145,10 +157,10 @@ def _interval(improvement: Improvement, row: int) -> list[float]:
 
 def _label(panel: Axes, row: int, step: Step, improvement: Improvement) -> None:
     """The value behind the bar, and in brackets what the step brings of the one before."""
-    text = plain(step.value)
+    text = counted(step.value)
     before = improvement.steps[max(row - 1, 0)].value
     if row:
-        text += f"  ({100 * (step.value - before) / abs(before):+.2g} %)"
+        text += say("  ({more:+.2g} %)", more=100 * (step.value - before) / abs(before))
     right = max(step.value, before, step.theory)
     if row and np.isfinite(step.gain_low):
         right = max(right, _interval(improvement, row)[1])
@@ -179,30 +191,26 @@ def _ceiling(panel: Axes, improvement: Improvement) -> None:
 def _ideal(improvement: Improvement) -> str:
     """What the ceiling is of."""
     outside = improvement.aim.metric == EXTRA_COLUMN
-    return "an ideal instrument" if outside else "the column alone"
+    return say("an ideal instrument" if outside else "the column alone")
 
 
 def _name(step: Step) -> str:
-    text = f"{step.number}  {short(step.change, 58)}" if step.number else "0  as it is"
+    text = f"{step.number}  {short(step.change, 58) if step.number else say('as it is')}"
     return textwrap.fill(text, 30)
 
 
 def _whose(improvement: Improvement) -> str:
-    if improvement.aim.columns:
-        return "the worst pair" if improvement.aim.key == "resolution" else "the worst solute"
-    named = list(dict.fromkeys(step.of for step in improvement.steps))
-    if len(named) == 1:
-        return str(short(named[0], 40))
-    return "the worst pair" if improvement.aim.key == "resolution" else "the worst solute"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    names = list(dict.fromkeys(step.of for step in improvement.steps))
+    if len(names) == 1 and not improvement.aim.columns:
+        return str(short(names[0], 40))
+    pair = improvement.aim.key == "resolution"
+    return say("the worst pair" if pair else "the worst solute")
 
 
 def draw_frontiers(improvement: Improvement) -> Picture:
     """Gain of every combination against each demand; the line joins those that no other beats."""
-    upward, key = f"Gain of {improvement.aim.label} over the start", ("lower left", 4)
+    upward = say("Gain of {what} over the start", what=improvement.aim.label)
+    key = ("lower left", 4)
     shown = [demand for demand in DEMANDS if _tells(improvement, demand)]
     columns, wide = (2, 5.2) if len(shown) in (1, 2, 4) else (3, 3.5)
     size: Any = (0, wide), (0, 3.6)
@@ -214,12 +222,16 @@ def draw_frontiers(improvement: Improvement) -> Picture:
     for demand, (label, unit) in DEMANDS.items():
         spent = getattr(improvement.combinations, demand) / unit
         points = ", ".join(
-            f"{plain(improvement.gain(row))} at {plain(spent[row])}"
+            say("{gain} at {price}", gain=counted(improvement.gain(row)), price=counted(spent[row]))
             for row in improvement.frontiers[demand][:12].tolist()
         )
-        sentences.append(f"{label}: {points or 'not known'}.")
-    text = f"{frontier_finding(improvement)}. Gain that no other combination beats: "
-    return Picture(figure, "What the gain costs", text + " ".join(sentences))
+        sentences.append(f"{say(label)}: {points or say('not known')}.")
+    text = say(
+        "{finding}. Gain that no other combination beats: {sentences}",
+        finding=frontier_finding(improvement),
+        sentences=" ".join(sentences),
+    )
+    return Picture(figure, say("What the gain costs"), text)
 
 
 def _tells(improvement: Improvement, demand: str) -> bool:
@@ -233,18 +245,24 @@ def frontier_finding(improvement: Improvement) -> str:
     """What the frontiers show, in a sentence without its point."""
     best, whole = improvement.best, improvement.gain(improvement.best)
     if not whole > 0:
-        return "Nothing within the constraints is better than the instrument as it is"
+        return say("Nothing within the constraints is better than the instrument as it is")
     prices = []
-    for demand, form in (("cost", "costs {} of {}"), ("effort", "takes {} of {}")):
+    for demand, form in (
+        ("cost", "costs {some} of {whole}"),
+        ("effort", "takes {some} of {whole}"),
+    ):
         rows = improvement.frontiers[demand]
         enough = rows[improvement.gain(rows) >= HALF * whole]
         if enough.size:
             spent = getattr(improvement.combinations, demand) / DEMANDS[demand][1]
-            prices.append(form.format(plain(spent[enough[0]]), plain(spent[best])))
+            some, all_of_it = counted(spent[enough[0]]), counted(spent[best])
+            prices.append(say(form, some=some, whole=all_of_it))
     if not prices:
-        return f"The best combination gains {plain(whole)}"
-    text = f"Half of the gain {prices[0]}"
-    return text + (f" and {prices[1]} min of work" if len(prices) > 1 else "")
+        return say("The best combination gains {whole}", whole=counted(whole))
+    if len(prices) > 1:
+        text = "Half of the gain {price} and {work} min of work"
+        return say(text, price=prices[0], work=prices[1])
+    return say("Half of the gain {price}", price=prices[0])
 
 
 def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
@@ -266,7 +284,7 @@ def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
             color=SERIES[1] if marker == "x" else FAINT,
             linewidths=0.9,
             alpha=0.9 if rows.sum() < 200 else 0.4,
-            label=what,
+            label=say(what),
             rasterized=len(gain) > 500,
         )
     front = improvement.frontiers[demand]
@@ -276,16 +294,16 @@ def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
         across[front],
         gain[front],
         drawstyle="steps-post",
-        label="no other brings more for less",
+        label=say("no other brings more for less"),
         **line,
     )
     ring: dict[str, Any] = {"facecolors": "none", "edgecolors": SERIES[2], "linewidths": 2}
     at = slice(improvement.best, improvement.best + 1)
-    panel.scatter(across[at], gain[at], 130, label="the best", zorder=3, **ring)
-    panel.set_xlabel(label)
+    panel.scatter(across[at], gain[at], 130, label=say("the best"), zorder=3, **ring)
+    panel.set_xlabel(say(label))
     panel.locator_params(axis="x", nbins=7)
     if not np.isfinite(across).any():
-        panel.text(0.5, 0.5, "not known", ha="center", transform=panel.transAxes)
+        panel.text(0.5, 0.5, say("not known"), ha="center", transform=panel.transAxes)
 
 
 def draw_before_after(
@@ -299,8 +317,8 @@ def draw_before_after(
     first = next(iter(results.values()))
     lanes = chosen_lanes(worst_first(first), first.lanes, solutes)
     own = [one for one in results.values() if one.column_band is not None]
-    across = "Time from the start of the injection, s" + own_stands(bool(own))
-    upward, key = "Signal over the amount injected, 1/s", ("lower left", 2)
+    across = say("Time from the start of the injection, s") + own_stands(bool(own))
+    upward, key = say("Signal over the amount injected, 1/s"), ("lower left", 2)
     wide, tall = (3.2, 3.6), (1.3, 3.3)
     with panels(len(lanes), 2, wide, tall, across=across, upward=upward, key=key) as figure:
         for panel, lane in zip(figure.axes, lanes, strict=True):
@@ -308,9 +326,9 @@ def draw_before_after(
         heading(figure, peaks_finding(results, lanes[0]), 62 if len(lanes) == 1 else 100)
     sentences = [f"{peaks_finding(results, lanes[0])}."]
     for lane in lanes:
-        states = [f"{state} {_plates(result, lane)}" for state, result in results.items()]
+        states = [f"{_state(one)} {_plates(result, lane)}" for one, result in results.items()]
         sentences.append(f"{first.lanes[lane]}: {'; '.join(states)}.")
-    return Picture(figure, "The peaks before and after", " ".join(sentences))
+    return Picture(figure, say("The peaks before and after"), " ".join(sentences))
 
 
 def peaks_finding(results: Mapping[str, Result], lane: int) -> str:
@@ -318,16 +336,25 @@ def peaks_finding(results: Mapping[str, Result], lane: int) -> str:
     first, last = (list(results.values())[place] for place in (0, -1))
     name = short(first.lanes[lane], 40)
     if last is first:
-        return f"No change is worth making: the peak of {name} stays as it is"
+        return say("No change is worth making: the peak of {name} stays as it is", name=name)
     width, height = (
         last.recorded[key][lane] / first.recorded[key][lane] for key in (WIDTH, HEIGHT)
     )
     if not (np.isfinite(width) and np.isfinite(height)):
-        return f"The peaks before and after, {name} first"
-    return (
-        f"After all steps the peak of {name} is {plain(height, 3)} times as high and "
-        f"{100 * width:.0f} % as wide"
+        return say("The peaks before and after, {name} first", name=name)
+    return say(
+        "After all steps the peak of {name} is {height} times as high and {width:.0f} % as wide",
+        name=name,
+        height=counted(height, 3),
+        width=100 * width,
     )
+
+
+def _state(name: str) -> str:
+    """``after step 2, the last``; of one of several columns with its name before it."""
+    column, colon, state = name.rpartition(": ")
+    step = re.sub(r"\D", "", state)
+    return column + colon + say(state.replace(step or "none", "{step}"), step=step)
 
 
 def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
@@ -337,17 +364,17 @@ def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
         times, heights = curve(own.column_band, lane)
         spans.append(view(times, heights))
         area: dict[str, Any] = {"color": FAINT, "alpha": 0.25, "linewidth": 0}
-        panel.fill_between(times, heights, label="the column alone", **area)
+        panel.fill_between(times, heights, label=say("the column alone"), **area)
     looks = LOOKS if len(results) == len(LOOKS) else (LOOKS[0], LOOKS[-1])[: len(results)]
     for (name, result), look in zip(results.items(), looks, strict=True):
         times, heights = curve(result.recorded_band, lane)
         spans.append(view(times, heights))
-        panel.plot(times, heights, label=name, **look)
+        panel.plot(times, heights, label=_state(name), **look)
     panel.set_xlim(framed(spans))
     panel.set_ylim(bottom=0)
     panel.locator_params(axis="x", nbins=7)
     values = [_plates(result, lane).partition(" ")[0] for result in results.values()]
-    what = leading(own.recorded).label
+    what = say(leading(own.recorded).label)
     panel.set_title(f"{short(own.lanes[lane], 30)}\n{' → '.join(values)} {what}")
 
 
@@ -355,4 +382,4 @@ def _plates(result: Result, lane: int) -> str:
     """``11470 plates``; plates mean nothing in a gradient."""
     metric = leading(result.recorded)
     value = float(result.recorded[metric.name][lane])
-    return f"{plain(value) if np.isfinite(value) else 'none'} {metric.label}"
+    return f"{counted(value) if np.isfinite(value) else say('none')} {say(metric.label)}"

@@ -3,10 +3,11 @@
 import numpy as np
 from matplotlib.axes import Axes
 
-from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Picture, panels, short
+from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Look, Picture, panels, short
 from tailrace.measurements.result import Measurement
 from tailrace.measures.registry import APEX, HEIGHT
 from tailrace.studies.measured.result import Overlay
+from tailrace.wording import say
 
 MOST_POINTS, MOST_NAMES = 4000, 30
 """Of a line, beyond which the least and greatest of neighbours stand for them; of peaks named."""
@@ -25,22 +26,23 @@ def draw_measurement(file: Measurement) -> Picture:
         lowest, highest = (held.min(), held.max()) if held.size else (0.0, 0.0)
         room = max(4 * noise, 0.04 * float(np.ptp(file.signal.values)), highest - lowest)
         low.set_ylim(lowest - 0.3 * room, highest + room)
-        low.set_title("The same near its baseline")
+        low.set_title(say("The same near its baseline"))
         top.set_title(short(file.name, 60))
-        low.set_xlabel("Time, s")
-        unit = file.signal.signal_unit
-        figure.supylabel(f"Signal, {unit}" if unit else "Signal, unit not said", fontsize=10)
+        low.set_xlabel(say("Time, s"))
+        unit = file.signal.signal_unit or say("unit not said")
+        figure.supylabel(say("Signal, {unit}", unit=unit), fontsize=10)
         top.legend(loc="upper right")
-    return Picture(figure, f"The signal of {short(file.name, 60)}", _words(file))
+    title = say("The signal of {file}", file=short(file.name, 60))
+    return Picture(figure, title, _words(file))
 
 
 def _signal(panel: Axes, file: Measurement) -> None:
     for start, end in zip(file.window_start, file.window_end, strict=True):
         panel.axvspan(start, end, color=MARKED, zorder=0)
     times, values = thinned(file.signal.times, file.signal.values)
-    panel.plot(times, values, color=SERIES[0], linewidth=1.2, label="signal")
+    panel.plot(times, values, color=SERIES[0], linewidth=1.2, label=say("signal"))
     grid = file.signal.times[0] + file.interval * np.arange(file.level.size)
-    panel.plot(grid, file.level, color=SERIES[1], linestyle=DASHES[1], label="baseline")
+    panel.plot(grid, file.level, color=SERIES[1], linestyle=DASHES[1], label=say("baseline"))
 
 
 def thinned(times: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -71,48 +73,53 @@ def _names(panel: Axes, file: Measurement) -> None:
                 fontsize=8.5,
             )
     panel.margins(y=0.12)
-    panel.plot([], [], color=MARKED, linewidth=7, label="window")
+    panel.plot([], [], color=MARKED, linewidth=7, label=say("window"))
     if not file.peaks:
         panel.plot([], [], color=FAINT)
 
 
 def _words(file: Measurement) -> str:
     told = [
-        f"peak {name} at {apex:.5g} s, height {height:.4g}"
+        say("peak {name} at {apex:.5g} s, height {height:.4g}", name=name, apex=apex, height=height)
         for name, apex, height in zip(
             file.peaks, file.metrics[APEX], file.metrics[HEIGHT], strict=True
         )
         if np.isfinite(apex)
     ]
-    more = f" and {len(told) - MOST_NAMES} more" if len(told) > MOST_NAMES else ""
-    return (
-        f"The signal with {len(file.peaks)} windows, and below it the same near its baseline: "
-        + "; ".join(told[:MOST_NAMES])
-        + f"{more}."
-    )
+    peaks = "; ".join(told[:MOST_NAMES])
+    if len(told) > MOST_NAMES:
+        peaks += say(" and {count} more", count=len(told) - MOST_NAMES)
+    text = "The signal with {count} windows, and below it the same near its baseline: {peaks}."
+    return say(text, count=len(file.peaks), peaks=peaks)
 
 
 def draw_overlay(one: Overlay) -> Picture:
     """Measured and simulated above, what is left between them below."""
-    unit = one.signal_unit or "unit not said"
+    unit = one.signal_unit or say("unit not said")
     with panels(2, 1, (0, 7.4), (0, 2.7), sharex=True, height_ratios=(3, 1.4)) as figure:
         top, low = figure.axes
-        top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label="measured")
-        top.plot(one.times, one.simulated, color=SERIES[1], linestyle=DASHES[1], label="simulated")
+        top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label=say("measured"))
+        look: Look = {"color": SERIES[1], "linestyle": DASHES[1], "label": say("simulated")}
+        top.plot(one.times, one.simulated, **look)
         top.legend(loc="upper right")
         top.set_title(short(one.name, 60))
-        top.set_ylabel(f"Signal, {unit}")
-        low.axhspan(-2 * one.noise, 2 * one.noise, color=MARKED, zorder=0, label="± 2 noise")
+        top.set_ylabel(say("Signal, {unit}", unit=unit))
+        low.axhspan(-2 * one.noise, 2 * one.noise, color=MARKED, zorder=0, label=say("± 2 noise"))
         low.plot(one.times, one.signal - one.simulated, color=INK, linewidth=0.8)
-        low.set_title("Measured minus simulated")
-        low.set_xlabel("Time in the file, s")
+        low.set_title(say("Measured minus simulated"))
+        low.set_xlabel(say("Time in the file, s"))
         low.set_ylabel(unit)
         low.legend(loc="upper right")
     left = float(np.max(np.abs(one.signal - one.simulated)))
     return Picture(
         figure,
-        f"{short(one.name, 60)}: measured and simulated",
-        f"The measured signal and the simulated one laid upon it, and what is left between them: "
-        f"at most {left:.3g} {one.signal_unit}, {left / max(one.noise, 1e-300):.3g} times the "
-        "standard deviation of the noise.",
+        say("{file}: measured and simulated", file=short(one.name, 60)),
+        say(
+            "The measured signal and the simulated one laid upon it, and what is left between "
+            "them: at most {left:.3g} {unit}, {times:.3g} times the standard deviation of the "
+            "noise.",
+            left=left,
+            unit=one.signal_unit,
+            times=left / max(one.noise, 1e-300),
+        ),
     )

@@ -31,10 +31,15 @@ from tailrace.measures.registry import leading
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.record import as_result
 from tailrace.records.separation import shares_outside_column, worst_first
+from tailrace.wording import number, say
 
 if TYPE_CHECKING:
     from xarray import DataTree
 
+FOCUSED = (
+    "Variance added, s²  (per cent: share of what is added outside the column, simulated; what "
+    "focusing left of it)"
+)
 MUCH = 2.0
 """How many times the longest other bar the column's may be without being cut."""
 
@@ -54,9 +59,10 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    across = "Variance added, s²  (per cent: share of what is added outside the column, simulated"
-    focused = any(np.isfinite(part.gradient_focusing).any() for part in result.parts)
-    across += "; what focusing left of it)" if focused else ")"
+    across = "Variance added, s²  (per cent: share of what is added outside the column, simulated)"
+    if any(np.isfinite(part.gradient_focusing).any() for part in result.parts):
+        across = FOCUSED
+    across = say(across)
     across += _back_means(result) + shown_of(result.lanes, solutes)
     wide, tall = (3.2, 3.9 if len(lanes) < 3 else 3.0), (1.7, 0.56 * len(result.recording))
     key = ("upper left", 3)
@@ -69,14 +75,14 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
         names = [textwrap.fill(short(part.name, 48), 26) for part in result.recording]
         axes[0].set_yticks(range(len(names)), names, fontsize=9.5)
         axes[0].set_ylim(len(names) - 0.4, -0.6)
-    return Picture(figure, "Where the variance comes from", _words_on_sources(result, lanes))
+    return Picture(figure, say("Where the variance comes from"), _words_on_sources(result, lanes))
 
 
 def _back_means(result: Result) -> str:
     if result.regained is None:
         return ""
-    what = leading(result.recorded).label
-    return f"\nBehind it with a sign: {what} that would come back if this part alone were ideal"
+    text = "Behind it with a sign: {what} that would come back if this part alone were ideal"
+    return "\n" + say(text, what=say(leading(result.recorded).label))
 
 
 def _variances(part: PartResult, lane: int) -> dict[str, float]:
@@ -99,7 +105,7 @@ def _bars(panel: Axes, result: Result, lane: int) -> None:
             THICK,
             edgecolor=INK,
             linewidth=0.6,
-            **look,
+            **(look | {"label": say(look["label"])}),
         )
     shares = shares_outside_column(result, lane)
     for row, (part, values) in enumerate(zip(result.recording, added, strict=True)):
@@ -108,7 +114,7 @@ def _bars(panel: Axes, result: Result, lane: int) -> None:
             _column_note(panel, row, values, end)
         elif part.name in shares:
             share = 100 * shares[part.name]
-            text = f"{share:.1f} %" if not 0 < share < 0.05 else "< 0.1 %"
+            text = say("< 0.1 %" if 0 < share < 0.05 else "{share:.1f} %", share=share)
             text += _back(result, part.name, lane)
             panel.text(_longest(values) + 0.012 * end, row, text, va="center", fontsize=9)
 
@@ -119,7 +125,7 @@ def _back(result: Result, name: str, lane: int) -> str:
     if name not in values or not np.isfinite(values[name][lane]):
         return ""
     rounded = float(f"{values[name][lane]:.2e}")
-    return f";  {rounded:+.0f}" if abs(rounded) >= 100 else f";  {rounded:+.3g}"
+    return ";  " + number(f"{rounded:+.0f}" if abs(rounded) >= 100 else f"{rounded:+.3g}")
 
 
 def _longest(values: dict[str, float]) -> float:
@@ -141,13 +147,19 @@ def _axis_end(parts: Sequence[PartResult], added: list[dict[str, float]]) -> flo
 def _column_note(panel: Axes, row: int, values: dict[str, float], end: float) -> None:
     """The value of the column's bar: behind it, or on it where it is cut."""
     longest = _longest(values)
-    text = f"{values['simulated']:.3g} s²"
+    text = say("{variance:.3g} s²", variance=values["simulated"])
     if longest <= 0.81 * end:
         panel.text(longest + 0.012 * end, row, text, va="center", fontsize=9)
         return
     ground = {"facecolor": "white", "edgecolor": "none", "pad": 1.5}
     panel.text(
-        0.97 * end, row, text + " (bar cut)", va="center", ha="right", fontsize=9, bbox=ground
+        0.97 * end,
+        row,
+        f"{text} ({say('bar cut')})",
+        va="center",
+        ha="right",
+        fontsize=9,
+        bbox=ground,
     )
 
 
@@ -156,18 +168,17 @@ def _words_on_sources(result: Result, lanes: list[int]) -> str:
     sentences = []
     for lane in lanes:
         shares = list(shares_outside_column(result, lane).items())[:3]
-        named = ", ".join(f"{name} {100 * share:.1f} %" for name, share in shares)
-        ranked = [] if result.regained is None else result.regained.ranked(lane)
-        back = (
-            f"; most would come back from {ranked[0][0]} ({float(f'{ranked[0][1]:.2e}'):g})"
-            if ranked
-            else ""
+        named = ", ".join(
+            say("{part} {share:.1f} %", part=name, share=100 * share) for name, share in shares
         )
-        sentences.append(f"{result.lanes[lane]}: {named or 'nothing added'}{back}.")
-    return (
+        ranked = [] if result.regained is None else result.regained.ranked(lane)
+        back = "; most would come back from {part} ({back:g})"
+        back = say(back, part=ranked[0][0], back=float(f"{ranked[0][1]:.2e}")) if ranked else ""
+        sentences.append(f"{result.lanes[lane]}: {named or say('nothing added')}{back}.")
+    return say(
         "Bars of the variance that each part adds, by Gaussian theory, exact closed form and "
-        "simulation. Largest shares of the variance added outside the column: "
-        + " ".join(sentences)
+        "simulation. Largest shares of the variance added outside the column: {shares}",
+        shares=" ".join(sentences),
     )
 
 
@@ -181,9 +192,9 @@ def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None)
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    across = "Time from the maximum of the band, s  (in the corners: width at half height)"
+    across = say("Time from the maximum of the band, s  (in the corners: width at half height)")
     across += shown_of(result.lanes, solutes)
-    count, upward, key = len(result.recording), "Signal over its maximum", ("upper left", 4)
+    count, upward, key = len(result.recording), say("Signal over its maximum"), ("upper left", 4)
     # as few empty places as can be; the wider of two
     columns = 3 if count <= 3 else min((3, 4, 5), key=lambda wide: (-count % wide, -wide))
     labels: Look = {"across": across, "upward": upward, "key": key}
@@ -191,12 +202,12 @@ def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None)
         axes = figure.axes
         for index, part in enumerate(result.recording):
             _bands(axes[index], result, index, lanes)
-            scale = "  (other time scale)" if part.separates and index else ""
+            scale = f"  ({say('other time scale')})" if part.separates and index else ""
             axes[index].set_title(
                 f"{index + 1}  {short(part.name, 27 - len(scale))}{scale}", fontsize=9.5
             )
         _scales(axes, result, lanes)
-    return Picture(figure, "The band behind each part", _words_on_stages(result, lanes))
+    return Picture(figure, say("The band behind each part"), _words_on_stages(result, lanes))
 
 
 def _bands(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
@@ -206,7 +217,7 @@ def _bands(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
         before = result.recording[index - 1] if index else part
         times, heights = _seen(before, lanes[0])
         shown = heights / heights.max() if index else heights * math.nan
-        label = "the band that enters the part"
+        label = say("the band that enters the part")
         panel.plot(
             times - middle(times, heights), shown, color=FAINT, linestyle=DASHES[2], label=label
         )
@@ -223,7 +234,7 @@ def _bands(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
         )
         width = half_width(times, heights)
         panel.annotate(
-            f"{LETTERS[order]}  {width:.3g} s" if many else f"{width:.3g} s",
+            f"{LETTERS[order]}  " * many + say("{width:.3g} s", width=width),
             (0.98, 0.97 - 0.14 * order),
             xycoords="axes fraction",
             ha="right",
@@ -262,8 +273,14 @@ def _span(part: PartResult, lane: int) -> tuple[float, float]:
 def _words_on_stages(result: Result, lanes: list[int]) -> str:
     """The widths at half height, part by part, of the first solute drawn."""
     lane = lanes[0]
-    widths = [f"{part.name} {half_width(*_seen(part, lane)):.3g} s" for part in result.recording]
-    return (
-        f"A panel for each part shows the band of {', '.join(result.lanes[k] for k in lanes)} "
-        f"behind it. Width at half height of {result.lanes[lane]}: {', '.join(widths)}."
+    widths = [
+        say("{part} {width:.3g} s", part=part.name, width=half_width(*_seen(part, lane)))
+        for part in result.recording
+    ]
+    return say(
+        "A panel for each part shows the band of {solutes} behind it. Width at half height of "
+        "{solute}: {widths}.",
+        solutes=", ".join(result.lanes[k] for k in lanes),
+        solute=result.lanes[lane],
+        widths=", ".join(widths),
     )

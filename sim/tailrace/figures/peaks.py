@@ -33,6 +33,7 @@ from tailrace.records.record import as_result
 from tailrace.records.separation import Separation, separation, weights, worst_first
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
+from tailrace.wording import say
 
 if TYPE_CHECKING:
     from xarray import DataTree
@@ -48,13 +49,13 @@ def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) 
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    across = "Time from the start of the injection, s" + shown_of(result.lanes, solutes)
+    across = say("Time from the start of the injection, s") + shown_of(result.lanes, solutes)
     across += own_stands(result.column_band is not None)
-    upward = "Signal over the amount injected, 1/s"
+    upward = say("Signal over the amount injected, 1/s")
     with panels(len(lanes), 2, (2.4, 4.0), (0.6, 3.7), across=across, upward=upward) as figure:
         for panel, lane in zip(figure.axes, lanes, strict=True):
             _both(panel, result, lane)
-    return Picture(figure, "The recorded peak", _words_on_peaks(result, lanes))
+    return Picture(figure, say("The recorded peak"), _words_on_peaks(result, lanes))
 
 
 def _both(panel: Axes, result: Result, lane: int) -> None:
@@ -92,22 +93,24 @@ def _both(panel: Axes, result: Result, lane: int) -> None:
 def _own_label(result: Result, lane: int) -> str:
     # its retention is its own, so that both kinds of plates are one
     own = {name: one for name, one in (result.column_alone or {}).items() if name != PLATES_OWN}
-    return "column alone: " + _metrics(own, lane)
+    return say("column alone: {metrics}", metrics=_metrics(own, lane))
 
 
 def _recorded_label(result: Result, lane: int) -> str:
-    return "recorded: " + _metrics(result.recorded, lane)
+    return say("recorded: {metrics}", metrics=_metrics(result.recorded, lane))
 
 
 def _metrics(metrics: Mapping[str, FloatArray], lane: int) -> str:
     tailing = metrics[TAILING][lane]
     metric = leading(metrics)
-    form, none = f"{{:.0f}} {metric.label}", "no plates"
+    form, none = "{value:.0f} {what}", "no plates"
     if metric.name == CAPACITY:
-        form, none = "peak capacity {:.0f}", "no peak capacity"
-    number = metrics[metric.name][lane]
-    shown = form.format(float(f"{number:.3g}")) if np.isfinite(number) else none
-    return shown + (f", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing")
+        form, none = "{what} {value:.0f}", "no peak capacity"
+    value, what = metrics[metric.name][lane], say(metric.label)
+    known = np.isfinite(value)
+    shown = say(form, value=float(f"{value:.3g}"), what=what) if known else say(none)
+    tail = ", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing"
+    return shown + say(tail, tailing=tailing)
 
 
 def _words_on_peaks(result: Result, lanes: list[int]) -> str:
@@ -117,9 +120,8 @@ def _words_on_peaks(result: Result, lanes: list[int]) -> str:
         if result.column_band is not None:
             text += f"; {_own_label(result, lane)}"
         sentences.append(text + ".")
-    return "The peak as recorded, over the one that the column alone would give. " + " ".join(
-        sentences
-    )
+    text = "The peak as recorded, over the one that the column alone would give. {peaks}"
+    return say(text, peaks=" ".join(sentences))
 
 
 Mark: TypeAlias = tuple[str, float, float]
@@ -147,9 +149,9 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
     traces = [overlaid(band, share) for band in bands]
     scale = 100 / traces[0].values.max()
     key = _key(result, lanes)
-    across = "Time from the start of the injection, s"
+    across = say("Time from the start of the injection, s")
     across += own_stands(result.column_band is not None)
-    upward = "Signal, % of the highest peak in the first panel"
+    upward = say("Signal, % of the highest peak in the first panel")
     tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 2.7)
     alike: Look = {"sharex": True, "sharey": True}
     with panels(len(bands), 1, (0, 9.4), tall, across=across, upward=upward, **alike) as figure:
@@ -168,7 +170,7 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
             handles = [Line2D([], [], linestyle="none") for _ in key]
             look: Look = {"ncols": 1 if on_narrow() else 2, "handlelength": 0}
             figure.legend(handles, key, loc="outside upper left", **look)
-    return Picture(figure, "The chromatogram", _words_on_trace(result, pairs, lanes))
+    return Picture(figure, say("The chromatogram"), _words_on_trace(result, pairs, lanes))
 
 
 def _curves(panel: Axes, band: Band, trace: Band, scales: FloatArray, scale: float) -> None:
@@ -229,9 +231,9 @@ def _key(result: Result, lanes: list[int]) -> list[str]:
         line = f"{number}  {short(result.lanes[lane], 30)}"
         kept, clear = (_known(result, name, lane) for name in (RELATIVE_SIGNAL, "signal_to_noise"))
         if math.isfinite(kept):
-            line += f", {100 * kept:.3g} % of the column's height"
+            line += say(", {kept:.3g} % of the column's height", kept=100 * kept)
         if math.isfinite(clear):
-            line += f", signal to noise {float(f'{clear:.2g}'):.10g}"
+            line += say(", signal to noise {clear:.10g}", clear=float(f"{clear:.2g}"))
         lines.append(line)
     return lines
 
@@ -242,21 +244,24 @@ def _known(result: Result, name: str, lane: int) -> float:
 
 def _titles(result: Result, pairs: Separation) -> tuple[str, str]:
     """Of the column's panel and of the recorded one."""
-    own, recorded = "The column's own", "As recorded"
+    own, recorded = say("The column's own"), say("As recorded")
     if pairs.critical is not None:
-        own += f": resolution of the critical pair {pairs.column_alone[pairs.critical]:.3g}"
-        recorded += f": resolution of the critical pair {pairs.half_height[pairs.critical]:.3g}"
+        pair = ": resolution of the critical pair {resolution:.3g}"
+        own += say(pair, resolution=pairs.column_alone[pairs.critical])
+        recorded += say(pair, resolution=pairs.half_height[pairs.critical])
     if math.isfinite(result.pressure.total):
-        recorded += f"; {result.pressure.total / BAR:.3g} bar over the whole path"
+        path = "; {pressure:.3g} bar over the whole path"
+        recorded += say(path, pressure=result.pressure.total / BAR)
     return own, recorded
 
 
 def _words_on_trace(result: Result, pairs: Separation, lanes: list[int]) -> str:
     """Order of elution and the critical pair."""
-    text = "All solutes on one trace, in the order of elution: "
-    text += ", ".join(result.lanes[lane] for lane in lanes[:MOST_NUMBERED])
-    text += ". " if len(lanes) <= MOST_NUMBERED else f" and {len(lanes) - MOST_NUMBERED} more. "
+    names = ", ".join(result.lanes[lane] for lane in lanes[:MOST_NUMBERED])
+    if len(lanes) > MOST_NUMBERED:
+        names += say(" and {count} more", count=len(lanes) - MOST_NUMBERED)
+    text = say("All solutes on one trace, in the order of elution: {names}. ", names=names)
     if pairs.critical is not None:
         first, second = pairs.first[pairs.critical], pairs.second[pairs.critical]
-        text += f"The critical pair is {first} and {second}. "
+        text += say("The critical pair is {first} and {second}. ", first=first, second=second)
     return text + ". ".join(_titles(result, pairs)) + "."

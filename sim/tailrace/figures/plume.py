@@ -13,6 +13,7 @@ from tailrace.figures.style import FAINT, INK, SERIES, Look, Size, sheet, short
 from tailrace.parts.tube.bent.fields import PLACES
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume
+from tailrace.wording import number, say
 
 MILLI = 1e3
 LIGHTEST = 0.12
@@ -71,7 +72,9 @@ def _letter(index: int) -> str:
 
 def _beside(plume: Plume, index: int) -> str:
     time = seconds(plume.times[index], plume.residence)
-    return f"{_letter(index)}  {time} s\n{percent(plume.held[index])} inside"
+    held = percent(plume.held[index])
+    letter = _letter(index)
+    return say("{letter}  {time} s\n{held} inside", letter=letter, time=time, held=held)
 
 
 def _signal(panel: Axes, plume: Plume, size: Size) -> None:
@@ -89,8 +92,8 @@ def _signal(panel: Axes, plume: Plume, size: Size) -> None:
     first = min(plume.times[0], view(times, heights)[0])
     first -= min(max(first, 0.0), 0.1 * (times[-1] - first))  # some room, but not before zero
     panel.set(xlim=(first, times[-1]), ylim=(0, top), yticks=[])
-    panel.set_xlabel("Time from the start of the injection, s")
-    panel.set_ylabel("Signal\nat the outlet")
+    panel.set_xlabel(say("Time from the start of the injection, s"))
+    panel.set_ylabel(say("Signal\nat the outlet"))
 
 
 def show_tube(panel: Axes, plume: Plume, index: int, animated: bool = False) -> AxesImage:
@@ -164,23 +167,23 @@ def colour_bar(figure: Figure, image: AxesImage, panels: list[Axes], size: Size)
     bar = figure.colorbar(image, ax=panels, pad=0.015, aspect=14, fraction=0.05)
     bar.set_ticks(LEVELS, labels=[f"{level}" for level in LEVELS])
     bar.ax.tick_params(labelsize=0.85 * size.font)
-    bar.set_label(
-        "% of what enters" if size.narrow else "Concentration, %\nof the highest\nthat enters"
-    )
+    wide = say("Concentration, %\nof the highest\nthat enters")
+    bar.set_label(say("% of what enters") if size.narrow else wide)
     bar.outline.set_edgecolor(FAINT)
 
 
 def length_label(plume: Plume, size: Size) -> str:
     """Label of the axis along the tube."""
-    bore = f"bore {MILLI * plume.bore:.3g} mm"
+    bore, bent = MILLI * plume.bore, plume.across is not None
     if size.narrow:
-        label = f"Length, mm ({bore})"
-        return label + "\nOuter side above, and right" if plume.across is not None else label
-    label = f"Length along the tube, mm ({bore}, drawn wider than it is)"
-    if plume.across is None:
+        label = say("Length, mm (bore {bore:.3g} mm)", bore=bore)
+        return f"{label}\n{say('Outer side above, and right')}" if bent else label
+    label = say("Length along the tube, mm (bore {bore:.3g} mm, drawn wider than it is)", bore=bore)
+    if not bent:
         return label
     places = ", ".join(f"{100 * place:.0f}" for place in PLACES)
-    return f"{label}\nSections at {places} %; outer side of the bend above, in sections right"
+    where = "Sections at {places} %; outer side of the bend above, in sections right"
+    return f"{label}\n{say(where, places=places)}"
 
 
 def outlet_curve(plume: Plume) -> tuple[FloatArray, FloatArray]:
@@ -191,7 +194,7 @@ def outlet_curve(plume: Plume) -> tuple[FloatArray, FloatArray]:
 def seconds(time: float, residence: float) -> str:
     """A time with as many digits as a hundredth of the residence time asks for, without unit."""
     places = max(0, int(np.ceil(2 - np.log10(residence))))
-    return f"{round(float(time), places) + 0.0:.{places}f}"  # -0.0 + 0.0 is 0.0
+    return number(f"{round(float(time), places) + 0.0:.{places}f}")  # -0.0 + 0.0 is 0.0
 
 
 def percent(share: float) -> str:
@@ -201,4 +204,5 @@ def percent(share: float) -> str:
 
 def title_of(plume: Plume) -> str:
     """One line that says what is shown."""
-    return f"What is in {short(plume.part, 40)}: {short(plume.solute, 40)}"
+    part, solute = short(plume.part, 40), short(plume.solute, 40)
+    return say("What is in {part}: {solute}", part=part, solute=solute)

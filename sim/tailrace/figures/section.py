@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 from tailrace.figures.style import DASHES, INK, SERIES, Size, sheet
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.studies.gallery.exhibit import Exhibit
+from tailrace.wording import say
 
 SQUARE_MICROLITRE, MILLILITRE_A_MINUTE = 1e-18, 1e-6 / 60
 FLOWS = (0.02, 0.05, 0.1, 0.2, 0.5)
@@ -31,24 +32,26 @@ def draw_straight_bent_coiled(exhibit: Exhibit, size: Size) -> Figure:
             table["variance_volume"][on] / SQUARE_MICROLITRE,
             color=SERIES[order],
             linestyle=DASHES[order],
-            label=name if np.isinf(radius) else f"{name}, radius {1e3 * radius:g} mm",
+            label=name
+            if np.isinf(radius)
+            else say("{name}, radius {radius:g} mm", name=name, radius=1e3 * radius),
         )
     lines.set(
         xscale="log",
-        xlabel="Flow, mL/min",
-        ylabel="Variance that the tube adds, µL²",
+        xlabel=say("Flow, mL/min"),
+        ylabel=say("Variance that the tube adds, µL²"),
         ylim=(0, None),
         xticks=FLOWS,
     )
     lines.set_xticks([], minor=True)
-    lines.set_xticklabels([f"{flow:g}" for flow in FLOWS])
+    lines.set_xticklabels([say("{flow:g}", flow=flow) for flow in FLOWS])
     lines.legend(loc="upper left")
     shown = [(name, table) for name, table in drawn if np.any(np.isfinite(table["axial"]))]
     for panel, (name, table) in zip(panels, shown, strict=True):
         image = draw_section(panel, table, size)
         panel.set_title(name, fontsize=size.font)
     bar = figure.colorbar(image, ax=panels, pad=0.03, aspect=18, ticks=[0, 0.5, 1, 1.5, 2])
-    bar.set_label("Speed along the tube\nover its mean", fontsize=0.9 * size.font)
+    bar.set_label(say("Speed along the tube\nover its mean"), fontsize=0.9 * size.font)
     return figure
 
 
@@ -71,7 +74,7 @@ def draw_section(panel: Axes, table: dict[str, AnyArray], size: Size) -> QuadMes
             linestyles="solid",
         )  # fmt: skip
         panel.annotate(
-            "outer side", (1.03, 0), (1.12, 0), rotation=90, va="center", color=INK,
+            say("outer side"), (1.03, 0), (1.12, 0), rotation=90, va="center", color=INK,
             fontsize=0.9 * size.font,
         )  # fmt: skip
     panel.set(aspect="equal", xlim=(-1.05, 1.3), ylim=(-1.05, 1.05), xticks=[], yticks=[])

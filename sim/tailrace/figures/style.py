@@ -22,6 +22,8 @@ from matplotlib.text import Text
 from numpy.typing import NDArray
 
 from tailrace.figures.writing import PRINTED, placed, printed
+from tailrace.quantities.kinds import plain
+from tailrace.wording import number, say, word
 
 ByteArray: TypeAlias = NDArray[np.uint8]
 """Picture elements."""
@@ -383,8 +385,8 @@ def chosen_lanes(
 
 def own_stands(own: bool) -> str:
     """A line under a figure in which the column's own peak is drawn (``own``), or nothing."""
-    later = "\nThe column's own peak stands later by the mean time in all other parts"
-    return later if own else ""
+    later = say("The column's own peak stands later by the mean time in all other parts")
+    return f"\n{later}" if own else ""
 
 
 def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
@@ -395,13 +397,33 @@ def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
     """
     if solutes is not None or len(lanes) <= MOST_SOLUTES:
         return ""
-    return f"\nThe {MOST_SOLUTES} of {len(lanes)} solutes that lose most"
+    text = "The {shown} of {count} solutes that lose most"
+    return "\n" + say(text, shown=MOST_SOLUTES, count=len(lanes))
 
 
 def first_of(count: int) -> str:
     """A line under a figure that shows only the first MOST_PANELS; otherwise nothing."""
-    most = MOST_PANELS
-    return f"The first {most} of {count}; the others are in the tables" if count > most else ""
+    text = "The first {most} of {count}; the others are in the tables"
+    return say(text, most=MOST_PANELS, count=count) if count > MOST_PANELS else ""
+
+
+def counted(value: float, digits: int = 4) -> str:
+    """As of ``tailrace.quantities.kinds.plain``, in the language that holds."""
+    return number(plain(value, digits))
+
+
+def capital(text: str) -> str:
+    """With a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+def named(name: str) -> str:
+    """The name of a metric, such as ``plates of a`` or ``tailing, worst solute``."""
+    for form, between in (("{what} of {whose}", " of "), ("{what}, worst {whose}", ", worst ")):
+        what, found, whose = name.partition(between)
+        if found:
+            return say(form, what=word(what), whose=word(whose))
+    return word(name)
 
 
 def short(text: str, length: int) -> str:

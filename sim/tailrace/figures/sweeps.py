@@ -13,12 +13,13 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
-from tailrace.figures.style import DASHES, INK, SERIES, Dash, Picture, sheet, short, styled
+from tailrace.figures.style import DASHES, INK, SERIES, Dash, Picture, capital, sheet, short, styled
 from tailrace.measures.registry import TAILING
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
 from tailrace.studies.sweeping import Sweep
+from tailrace.wording import number, say
 
 if TYPE_CHECKING:
     from xarray import DataArray, Dataset
@@ -28,11 +29,12 @@ def draw_lines(sweep: Sweep) -> Picture:
     """A line for each solute over the first varied number, or over the cases in their order."""
     scenario = sweep.plan.scenario
     metric = scenario.leading
+    label = say(metric.label)
     axes = sweep.plan.axes
     one = axes[0] if axes[0].unit and (len(axes) == 1 or sweep.plan.together) else None
     count = len(sweep.plan.itineraries)
     x = np.arange(1, count + 1) if one is None else one.values
-    where = "Case" if one is None else f"{one.name}, {one.unit}"
+    where = say("Case") if one is None else f"{one.name}, {one.unit}"
     values = sweep.metrics[f"recorded/{metric.name}"]
     with styled():
         figure = sheet(6.4, 4.2)
@@ -48,15 +50,26 @@ def draw_lines(sweep: Sweep) -> Picture:
                 label=short(solute, 30),
             )
         panel.set_xlabel(where)
-        panel.set_ylabel(f"{metric.label[0].upper()}{metric.label[1:]}")
+        panel.set_ylabel(capital(label))
         panel.legend()
     found = [
-        f"{solute} from {np.nanmin(values[:, lane]):.4g} to {np.nanmax(values[:, lane]):.4g}"
+        say(
+            "{solute} from {low:.4g} to {high:.4g}",
+            solute=solute,
+            low=np.nanmin(values[:, lane]),
+            high=np.nanmax(values[:, lane]),
+        )
         for lane, solute in enumerate(sweep.solutes)
         if np.isfinite(values[:, lane]).any()
     ]
-    words = f"{metric.label} over {where} in {count} cases: {', '.join(found) or 'none computed'}."
-    return Picture(figure, f"{scenario.title}: {metric.label}", words)
+    words = say(
+        "{what} over {where} in {count} cases: {found}.",
+        what=label,
+        where=where,
+        count=count,
+        found=", ".join(found) or say("none computed"),
+    )
+    return Picture(figure, f"{scenario.title}: {label}", words)
 
 
 FOURIER_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
@@ -90,17 +103,17 @@ def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
         figure = sheet(11.2, 5.0)
         panels = figure.subplots(1, 2, sharey=True)
         _panel(figure, panels[0], chosen[across], chosen[upward], ratio, fourier, RATIO_LINES)
-        panels[0].set_title("Recorded variance over Gaussian theory")
+        panels[0].set_title(say("Recorded variance over Gaussian theory"))
         _panel(figure, panels[1], chosen[across], chosen[upward], tailing, fourier, TAILING_LINES)
-        panels[1].set_title("Tailing factor at 5 % of the height")
+        panels[1].set_title(say("Tailing factor at 5 % of the height"))
         figure.supxlabel(_label(chosen[across]), fontsize=10)
         panels[0].set_ylabel(_label(chosen[upward]))
         name = short(str(chosen["solute"].values), 40)
-        note = f"{name}.  Solid lines: values of the map."
+        note = say("{solute}.  Solid lines: values of the map.", solute=name)
         if fourier is not None:
-            note += f"  Dashed lines: Fourier number X of {short(tube, 30)}."
+            note += say("  Dashed lines: Fourier number X of {tube}.", tube=short(tube, 30))
         figure.suptitle(note, fontsize=9.5, x=0.01, ha="left")
-    return Picture(figure, "Where Gaussian theory holds", _words(note, ratio, tailing))
+    return Picture(figure, say("Where Gaussian theory holds"), _words(note, ratio, tailing))
 
 
 def _axes(dataset: Dataset) -> list[str]:
@@ -187,7 +200,7 @@ def _lines(
         return
     drawn = panel.contour(x, y, shown, within, colors=INK, linewidths=0.9, linestyles=[dashes])
     halo: list[AbstractPathEffect] = [withStroke(linewidth=2.5, foreground="white", alpha=0.8)]
-    for label in panel.clabel(drawn, fmt=form.format, fontsize=8.5):
+    for label in panel.clabel(drawn, fmt=lambda one: number(form.format(one)), fontsize=8.5):
         label.set_path_effects(halo)
 
 
@@ -224,12 +237,12 @@ def _label(coordinate: DataArray) -> str:
 
 
 def _words(note: str, ratio: FloatArray, tailing: FloatArray) -> str:
-    return (
-        f"{note} Recorded variance over that of Gaussian theory: {_span(ratio)}. "
-        f"Tailing factor: {_span(tailing)}."
-    )
+    text = "{note} Recorded variance over that of Gaussian theory: {ratio}. Tailing factor: {tail}."
+    return say(text, note=note, ratio=_span(ratio), tail=_span(tailing))
 
 
 def _span(values: FloatArray) -> str:
     known = values[np.isfinite(values)]
-    return f"{known.min():.3g} to {known.max():.3g}" if known.size else "not known"
+    if not known.size:
+        return say("not known")
+    return say("{low:.3g} to {high:.3g}", low=known.min(), high=known.max())

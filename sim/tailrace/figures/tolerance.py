@@ -22,6 +22,7 @@ from tailrace.figures.style import (
     Picture,
     first_of,
     heading,
+    named,
     panels,
     short,
 )
@@ -35,6 +36,7 @@ from tailrace.studies.tolerance.result import (
     Tolerance,
     Widening,
 )
+from tailrace.wording import number, say
 
 MOST_BINS = 40
 REFUSED: dict[str, Any] = {"facecolor": SERIES[1], "alpha": 0.12, "hatch": "////", "ec": SERIES[1]}
@@ -47,41 +49,45 @@ def draw_distributions(study: Tolerance) -> Picture:
     Of at most MOST_PANELS metrics, the first ones.
     """
     shown = study.outcomes[:MOST_PANELS]
-    across, upward = first_of(len(study.outcomes)), "Density over its maximum"
+    across, upward = first_of(len(study.outcomes)), say("Density over its maximum")
     with panels(len(shown), 3, (1, 3.5), (0.5, 2.9), across=across, upward=upward) as figure:
         for panel, outcome in zip(figure.axes, shown, strict=True):
             _histogram(panel, outcome)
         heading(figure, _finding(study), 36 * min(len(shown), 3))
         figure.legend(handles=_key(shown), loc="outside lower left", ncols=3)
-    return Picture(figure, "How far the metrics spread", _words_on_spreads(shown))
+    return Picture(figure, say("How far the metrics spread"), _words_on_spreads(shown))
 
 
 def _finding(study: Tolerance) -> str:
     """How often all criteria are satisfied together, or how far the first metric spreads."""
     judged = study.acceptance
     if judged is not None:
-        return (
-            f"All criteria together: satisfied by {100 * judged.probability:.3g} % of samples, "
-            f"with {100 * judged.confidence:.3g} % confidence by {100 * judged.lower_bound:.3g} % "
-            f"or more; {100 * judged.required:.3g} % asked"
+        return say(
+            "All criteria together: satisfied by {share:.3g} % of samples, with {confidence:.3g} % "
+            "confidence by {least:.3g} % or more; {asked:.3g} % asked",
+            share=100 * judged.probability,
+            confidence=100 * judged.confidence,
+            least=100 * judged.lower_bound,
+            asked=100 * judged.required,
         )
     first = study.outcomes[0]
     unit = trade(first.kind, first.unit)
     low, high = (unit.of(getattr(first.spread.symmetric, end)) for end in ENDS)
-    return f"{first.name}: 95 % of samples from {low:.4g} to {high:.4g} {unit.unit}".strip()
+    text = "{metric}: 95 % of samples from {low:.4g} to {high:.4g} {unit}"
+    return say(text, metric=named(first.name), low=low, high=high, unit=unit.unit).strip()
 
 
 def _histogram(panel: Axes, outcome: Outcome) -> None:
     """One histogram, the interval under it, limits and what lies beyond them."""
     unit = trade(outcome.kind, outcome.unit)
     values = np.asarray(unit.of(outcome.values[np.isfinite(outcome.values)]))
-    panel.set_title(short(outcome.name, 36), pad=20)
-    panel.set_xlabel(unit.unit or short(outcome.measure, 36))
+    panel.set_title(short(named(outcome.name), 36), pad=20)
+    panel.set_xlabel(unit.unit or short(say(outcome.measure), 36))
     panel.annotate(
         _note(outcome), (0, 1.02), xycoords="axes fraction", va="bottom", fontsize=8.5, color=INK
     )
     if values.size < 2 or np.ptp(values) <= 1e-9 * np.abs(values).max():
-        panel.text(0.5, 0.5, "does not vary", transform=panel.transAxes, ha="center")
+        panel.text(0.5, 0.5, say("does not vary"), transform=panel.transAxes, ha="center")
         panel.set_yticks([])
         return
     bins = int(min(MOST_BINS, max(8, math.sqrt(values.size))))
@@ -133,21 +139,21 @@ def _note(outcome: Outcome) -> str:
     """How often the limit holds."""
     judged = outcome.acceptance
     if judged is None:
-        return "no limit"
+        return say("no limit")
     least, asked = 100 * judged.lower_bound, 100 * judged.required
-    return f"satisfied by {least:.3g} % or more, {asked:.3g} % asked"
+    return say("satisfied by {least:.3g} % or more, {asked:.3g} % asked", least=least, asked=asked)
 
 
 def _key(shown: Sequence[Outcome]) -> list[Artist]:
     handles: list[Artist] = [
-        Patch(color=SERIES[0], alpha=0.75, label="simulated samples"),
-        Line2D([], [], color=INK, linewidth=3, label="95 % of them (symmetric), and mean"),
+        Patch(color=SERIES[0], alpha=0.75, label=say("simulated samples")),
+        Line2D([], [], color=INK, linewidth=3, label=say("95 % of them (symmetric), and mean")),
     ]
     if any(math.isfinite(one.first_order.value) for one in shown):
-        look: dict[str, Any] = {"linestyle": DASHES[1], "label": "first order, closed form"}
+        look: dict[str, Any] = {"linestyle": DASHES[1], "label": say("first order, closed form")}
         handles.append(Line2D([], [], color=SERIES[1], **look))
     if any(one.acceptance is not None for one in shown):
-        handles.append(Patch(**REFUSED, label="out of limits"))
+        handles.append(Patch(**REFUSED, label=say("out of limits")))
     return handles
 
 
@@ -157,8 +163,11 @@ def _words_on_spreads(shown: Sequence[Outcome]) -> str:
         unit = trade(one.kind, one.unit)
         low, high = unit.of(one.spread.symmetric.low), unit.of(one.spread.symmetric.high)
         behind = f" {unit.unit}" if unit.unit else ""
-        sentences.append(f"{one.name}: 95 % from {low:.4g} to {high:.4g}{behind}, {_note(one)}.")
-    return "Histograms of the metrics over the samples. " + " ".join(sentences)
+        said = {"low": low, "high": high, "unit": behind, "note": _note(one)}
+        text = "{metric}: 95 % from {low:.4g} to {high:.4g}{unit}, {note}."
+        sentences.append(say(text, metric=named(one.name), **said))
+    text = "Histograms of the metrics over the samples. {sentences}"
+    return say(text, sentences=" ".join(sentences))
 
 
 THICK = 0.36
@@ -176,18 +185,18 @@ def draw_importance(study: Tolerance) -> Picture:
     rows = min(len(found.outcomes), MOST_PANELS)
     order = np.argsort(-np.nan_to_num(found.total[:rows]).max(axis=0), kind="stable")
     names = [textwrap.fill(short(_in_words(found.inputs[at]), 48), 26) for at in order]
-    across = f"Share of the variance of the metric (bars: {100 * found.confidence:.3g} % interval)"
+    across = "Share of the variance of the metric (bars: {confidence:.3g} % interval)"
+    across = say(across, confidence=100 * found.confidence)
     across = f"{across}\n{first_of(len(found.outcomes))}".strip()
     wide, tall, key = (1.0, 3.6), (0.5, 0.9 + 0.42 * len(order)), ("upper left", 2)
     with panels(rows, 3, wide, tall, across=across, key=key, sharey=True) as figure:
         for row, panel in enumerate(figure.axes):
             _shares(panel, found, row, order)
-            panel.set_title(short(found.outcomes[row], 36))
+            panel.set_title(short(named(found.outcomes[row]), 36))
         figure.axes[0].set_yticks(range(len(names)), names, fontsize=9)
         figure.axes[0].set_ylim(len(order) - 0.4, -0.6)
-    return Picture(
-        figure, "Shares of the variance (Sobol' indices)", _words_on_shares(found, rows, order)
-    )
+    title = say("Shares of the variance (Sobol' indices)")
+    return Picture(figure, title, _words_on_shares(found, rows, order))
 
 
 def _in_words(name: str) -> str:
@@ -207,14 +216,14 @@ def _shares(panel: Axes, found: Indices, row: int, order: IntArray) -> None:
         values = np.nan_to_num(getattr(found, name)[row, order])
         low, high = (np.nan_to_num(getattr(found, f"{name}_{end}")[row, order]) for end in ENDS)
         at = places + (step - 0.5) * THICK
-        panel.barh(at, values, THICK, edgecolor=INK, linewidth=0.6, label=label, **look)
+        panel.barh(at, values, THICK, edgecolor=INK, linewidth=0.6, label=say(label), **look)
         arms = np.clip([values - low, high - values], 0, None)
         panel.errorbar(values, at, xerr=arms, fmt="none", ecolor=FAINT, capsize=2.5, elinewidth=1.4)
     panel.set_xlim(left=min(0.0, panel.get_xlim()[0]), right=max(1.05, panel.get_xlim()[1]))
     panel.axvline(0, color=INK, linewidth=0.8)
     panel.grid(visible=False, axis="y")
     panel.tick_params(axis="y", length=0)
-    panel.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "", "0.5", "", "1"])
+    panel.set_xticks([0, 0.25, 0.5, 0.75, 1], ["0", "", number("0.5"), "", "1"])
 
 
 ENDS = ("low", "high")
@@ -223,32 +232,41 @@ ENDS = ("low", "high")
 def _words_on_shares(found: Indices, rows: int, order: IntArray) -> str:
     sentences = []
     for row in range(rows):
-        named = ", ".join(
-            f"{found.inputs[column]} {found.first[row, column]:.2f} alone and "
-            f"{found.total[row, column]:.2f} in total"
+        inputs = ", ".join(
+            say(
+                "{field} {alone:.2f} alone and {total:.2f} in total",
+                field=found.inputs[column],
+                alone=found.first[row, column],
+                total=found.total[row, column],
+            )
             for column in order[:4]
         )
-        sentences.append(f"{found.outcomes[row]}: {named}.")
-    return "Bars of the Sobol' indices of every input. " + " ".join(sentences)
+        sentences.append(f"{named(found.outcomes[row])}: {inputs}.")
+    text = "Bars of the Sobol' indices of every input. {sentences}"
+    return say(text, sentences=" ".join(sentences))
 
 
-def draw_widths(study: Tolerance, described: Sequence[tuple[str, str]]) -> Picture:
+def draw_widths(study: Tolerance) -> Picture:
     """A panel for each question of `--widen`: share satisfied against the width of the tolerance.
 
-    ``study``: with widenings; ``described``: title of each widening, and its answer in one
-    sentence. Of at most MOST_PANELS questions, the first ones.
+    ``study``: with widenings. Of at most MOST_PANELS questions, the first ones.
     """
     shown = study.widenings[:MOST_PANELS]
-    across = f"Width of the tolerance, over the stated one\n{first_of(len(study.widenings))}"
-    labels: Look = {"across": across.strip(), "upward": "All criteria satisfied, % of samples"}
+    across = say("Width of the tolerance, over the stated one")
+    across = f"{across}\n{first_of(len(study.widenings))}".strip()
+    labels: Look = {"across": across, "upward": say("All criteria satisfied, % of samples")}
     with panels(len(shown), 3, (2, 3.5), (0.8, 2.9), **labels, key=("upper left", 3)) as figure:
-        for panel, widening, (title, _) in zip(figure.axes, shown, described, strict=False):
-            _acceptance(panel, widening, study.acceptance, title)
-    text = _words_on_widths(described[:MOST_PANELS])
-    return Picture(figure, "Acceptance against the width of a tolerance", text)
+        for panel, widening in zip(figure.axes, shown, strict=True):
+            _acceptance(panel, widening, study.acceptance)
+    text = say(
+        "Share of samples that satisfy all criteria against the width of a tolerance, and the "
+        "widest that was accepted, over the stated one. {answers}.",
+        answers="; ".join(f"{_widened(one)}: {_answer(one)}" for one in shown),
+    )
+    return Picture(figure, say("Acceptance against the width of a tolerance"), text)
 
 
-def _acceptance(panel: Axes, widening: Widening, stated: Acceptance | None, title: str) -> None:
+def _acceptance(panel: Axes, widening: Widening, stated: Acceptance | None) -> None:
     """Scales that were tried in the search, the fresh samples, and the study's own at 1."""
     tried = [(one.scale, one.acceptance) for one in widening.tried]
     tried += [(1.0, stated)] if stated is not None else []
@@ -266,34 +284,37 @@ def _acceptance(panel: Axes, widening: Widening, stated: Acceptance | None, titl
         markersize=4,
         elinewidth=1.4,
         capsize=2.5,
-        label="satisfied, with its interval",
+        label=say("satisfied, with its interval"),
     )
-    panel.plot(scales, bound, "v", color=SERIES[2], markersize=5, label="one-sided lower bound")
+    lower = say("one-sided lower bound")
+    panel.plot(scales, bound, "v", color=SERIES[2], markersize=5, label=lower)
     required = 100 * judged[0].required if judged else math.nan
-    panel.axhline(required, color=SERIES[1], linestyle=DASHES[1], linewidth=1.4, label="required")
+    asked: Look = {"color": SERIES[1], "linestyle": DASHES[1], "label": say("required")}
+    panel.axhline(required, linewidth=1.4, **asked)
     if widening.fresh is not None:
         look: dict[str, Any] = {"color": SERIES[3], "markersize": 6, "fillstyle": "none"}
         confirmed = 100 * widening.fresh.probability
-        panel.plot(widening.scale, confirmed, "s", label="satisfied by fresh samples", **look)
+        panel.plot(widening.scale, confirmed, "s", label=say("satisfied by fresh samples"), **look)
     if widening.scale > 0:
-        panel.axvline(widening.scale, color=INK, linewidth=1.6, label="widest that was accepted")
-    panel.axvline(1, color=FAINT, linestyle=DASHES[2], linewidth=1.4, label="as stated")
+        widest = say("widest that was accepted")
+        panel.axvline(widening.scale, color=INK, linewidth=1.6, label=widest)
+    panel.axvline(1, color=FAINT, linestyle=DASHES[2], linewidth=1.4, label=say("as stated"))
     margin = 0.06 * np.ptp([1.0, *scales]) or 0.1
     panel.set_xlim(min(1.0, *scales) - margin, max(1.0, *scales) + margin)
     panel.set_ylim(top=101)
-    panel.set_title(f"{short(title, 34)}: {_answer(widening)}", fontsize=9.5)
+    panel.set_title(f"{short(_widened(widening), 34)}: {_answer(widening)}", fontsize=9.5)
     panel.locator_params(axis="both", nbins=6)
 
 
 def _answer(widening: Widening) -> str:
-    return f"{widening.scale:.3g} times" if widening.scale > 0 else "none"
+    return say("{scale:.3g} times" if widening.scale > 0 else "none", scale=widening.scale)
 
 
-def _words_on_widths(described: Sequence[tuple[str, str]]) -> str:
-    return (
-        "Share of samples that satisfy all criteria against the width of a tolerance. "
-        + " ".join(sentence for _, sentence in described)
-    )
+def _widened(one: Widening) -> str:
+    """What is widened: one input alone, or all together, and by which rule."""
+    if one.rule == "alone":
+        return say("{field} alone", field=one.inputs[0].name)
+    return say("all together, {rule}", rule=say(one.rule))
 
 
 ANSWERS = {
@@ -317,13 +338,13 @@ def draw_regions(study: Tolerance) -> Picture:
         for panel, one in zip(figure.axes, shown, strict=True):
             _map(panel, one)
         handles = [
-            Patch(facecolor=colour, hatch=hatch, edgecolor=LINES, linewidth=0.5, label=word)
+            Patch(facecolor=colour, hatch=hatch, edgecolor=LINES, linewidth=0.5, label=say(word))
             for word, colour, hatch in ANSWERS.values()
         ]
-        stated = "as stated; diamond: the scenario"
+        stated = say("as stated; diamond: the scenario")
         handles.append(Patch(facecolor="none", edgecolor=INK, linewidth=2, label=stated))
         figure.legend(handles=handles, loc="outside upper left", ncols=2)
-    return Picture(figure, "Where two inputs may lie", _words_on_maps(shown))
+    return Picture(figure, say("Where two inputs may lie"), _words_on_maps(shown))
 
 
 def _map(panel: Axes, one: RegionMap) -> None:
@@ -354,7 +375,11 @@ def _map(panel: Axes, one: RegionMap) -> None:
     panel.yaxis.set_major_formatter("{x:.6g}")
     panel.grid(visible=False)
     panel.set_title(
-        f"{100 * one.required:.3g} % satisfied with {100 * one.confidence:.3g} % confidence"
+        say(
+            "{share:.3g} % satisfied with {confidence:.3g} % confidence",
+            share=100 * one.required,
+            confidence=100 * one.confidence,
+        )
     )
 
 
@@ -383,8 +408,15 @@ def _words_on_maps(shown: Sequence[RegionMap]) -> str:
     for one in shown:
         counts = [int(np.count_nonzero(one.allowed == word)) for word in ANSWERS]
         lines.append(
-            f"{one.names[0]} across, {one.names[1]} upward: of {one.allowed.size} places "
-            f"{counts[0]} are satisfied with confidence, {counts[1]} not decided, {counts[2]} "
-            "missed."
+            say(
+                "{across} across, {upward} upward: of {places} places {held} are satisfied with "
+                "confidence, {open} not decided, {missed} missed.",
+                across=one.names[0],
+                upward=one.names[1],
+                places=one.allowed.size,
+                held=counts[0],
+                open=counts[1],
+                missed=counts[2],
+            )
         )
-    return "Maps of where two inputs may lie. " + " ".join(lines)
+    return say("Maps of where two inputs may lie. {maps}", maps=" ".join(lines))

@@ -12,8 +12,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from tailrace.figures.curves import curve, levelled, view
-from tailrace.figures.film import letters
-from tailrace.figures.plume import COLOURS, SHADES, along, seconds, show_tube
+from tailrace.figures.film import clock, letters
+from tailrace.figures.plume import COLOURS, SHADES, along, show_tube
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -27,8 +27,10 @@ from tailrace.figures.style import (
     short,
     sized,
 )
+from tailrace.figures.writing import in_language
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.way import Leg, Way
+from tailrace.wording import say
 
 MOST_ABREAST = 6
 """Signals in a row."""
@@ -75,7 +77,10 @@ class _Stage:
         self.canvas = FigureCanvasAgg(figure)
         ribbon, inside, signals, last = _panels(figure, len(way.legs) - 1, size)
         figure.suptitle(
-            short(f"{way.solute} on its way: {way.title}", int(1.7 * size.width * 72 / size.font)),
+            short(
+                say("{solute} on its way: {title}", solute=way.solute, title=way.title),
+                int(1.7 * size.width * 72 / size.font),
+            ),
             fontsize=1.1 * size.font,
         )
         self.boxes = _ribbon(ribbon, way, number, size)
@@ -87,7 +92,7 @@ class _Stage:
             "", (1, 1), (0, 0.3 * size.font), xycoords="axes fraction",
             textcoords="offset points", ha="right", **moves,
         )  # fmt: skip
-        inside.set_title(short(f"In {self.leg.name}", 40), loc="left")
+        inside.set_title(short(say("In {part}", part=self.leg.name), 40), loc="left")
         panels = [*signals, last]
         shown = way.legs[len(way.legs) - len(panels) :]
         for place, (panel, leg) in enumerate(zip(panels, shown, strict=True)):
@@ -100,6 +105,7 @@ class _Stage:
             colour = SERIES[0 if panels[at] is not last else 1]
             (self.line,) = panels[at].plot([], [], animated=True, color=colour)
             self.line.set_in_layout(False)
+        in_language(figure)
         self.canvas.draw()
         figure.set_layout_engine("none")
         self.still = self.canvas.copy_from_bbox(figure.bbox)
@@ -118,14 +124,10 @@ class _Stage:
         else:
             values = np.full((1, 1), 100 * share)
         self.image.set_data(values)
-        self.words.set_text("" if self.leg.plume is not None else f"{100 * share:.0f} % inside")
+        inside = say("{share:.0f} % inside", share=100 * share)
+        self.words.set_text("" if self.leg.plume is not None else inside)
         self.words.set_color("white" if share > 0.35 else INK)
-        how = (
-            f"{self.pace:.2g} times as fast"
-            if self.pace > 1
-            else f"{1 / self.pace:.2g} times as slow"
-        )
-        self.clock.set_text(f"{seconds(time, float(np.ptp(self.leg.times)))} s, shown {how}")
+        self.clock.set_text(clock(time, float(np.ptp(self.leg.times)), self.pace))
         moving: list[Artist] = [*self.boxes, self.image, self.words, self.clock]
         if self.line is not None:
             times, heights = _seen(self.leg)
@@ -153,7 +155,7 @@ def _panels(figure: Figure, signals: int, size: Size) -> tuple[Axes, Axes, list[
     upper, middle, lower = parts.ravel()
     ribbon, inside = upper.subplots(2, 1, height_ratios=(0.5, 1.0))
     abreast = -(-signals // rows)
-    middle.suptitle("The signal behind each part, in its own time", fontsize=size.font)
+    middle.suptitle(say("The signal behind each part, in its own time"), fontsize=size.font)
     found = middle.subplots(rows, abreast, squeeze=False).ravel()
     for spare in found[signals:]:
         spare.remove()
@@ -186,7 +188,7 @@ def _inside(panel: Axes, leg: Leg) -> matplotlib.image.AxesImage:
     """The tube between its walls; of another part a field as dark as it is full."""
     if leg.plume is not None:
         image = show_tube(panel, leg.plume, 0, animated=True)
-        panel.set_xlabel("Length, mm")
+        panel.set_xlabel(say("Length, mm"))
         return image
     panel.set(xlim=(0, 1), ylim=(0, 1), xticks=[], yticks=[])
     panel.grid(visible=False)
@@ -213,7 +215,7 @@ def _signal(panel: Axes, way: Way, leg: Leg, size: Size) -> None:
         panel.plot(along_it, ghost, color=INK, alpha=0.55, linestyle=DASHES[1])
         high = int(np.argmax(ghost)) + 40
         panel.annotate(
-            "textbook Gaussian", (along_it[high], ghost[high]), (0.6 * size.font, 0),
+            say("textbook Gaussian"), (along_it[high], ghost[high]), (0.6 * size.font, 0),
             textcoords="offset points", va="bottom", color=INK, alpha=0.8,
         )  # fmt: skip
         first, end = min(first, way.mean - 3 * width), max(end, way.mean + 3 * width)
@@ -222,6 +224,6 @@ def _signal(panel: Axes, way: Way, leg: Leg, size: Size) -> None:
     panel.set(xlim=(first - room, end + room), ylim=(0, 1.15 * top), yticks=[])
     panel.locator_params(axis="x", nbins=8 if last else 3)
     wide = size.width / min(MOST_ABREAST, len(way.legs)) * 72 / size.font
-    name = f"Recorded, behind {leg.name}" if last else leg.name
+    name = say("Recorded, behind {part}", part=leg.name) if last else leg.name
     panel.set_title(short(name, 60 if last else max(10, int(1.5 * wide))))
-    panel.set_xlabel("Time from the start of the injection, s" if last else "Time, s")
+    panel.set_xlabel(say("Time from the start of the injection, s") if last else say("Time, s"))

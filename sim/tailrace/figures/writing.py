@@ -7,10 +7,39 @@ import matplotlib
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.ticker import FixedFormatter, Formatter, FuncFormatter, NullFormatter
+
+from tailrace.wording import comma, number
+
+
+class _Comma(Formatter):
+    """Another formatter, with decimal commas."""
+
+    def __init__(self, own: Formatter) -> None:
+        self.own = own
+
+    def set_locs(self, locs: Any) -> None:
+        """Where the ticks are."""
+        self.own.set_locs(locs)
+
+    def __call__(self, x: float, pos: int | None = None) -> str:
+        """The label of one tick."""
+        return number(self.own(x, pos))
+
+
+def in_language(figure: Figure) -> None:
+    """Numbers at the ticks as the language has them; labels that are set as texts stay."""
+    for panel in figure.axes if comma() else ():
+        for axis in (panel.xaxis, panel.yaxis):
+            own = axis.get_major_formatter()
+            if not isinstance(own, (FixedFormatter, FuncFormatter, NullFormatter, _Comma)):
+                axis.set_major_formatter(_Comma(own))
+                own.set_axis(axis)
 
 
 def placed(figure: Figure) -> None:
     """Place everything, the second time beside labels as they are; later nothing moves."""
+    in_language(figure)
     figure.draw_without_rendering()
     figure.draw_without_rendering()
     figure.set_layout_engine("none")

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from tailrace.figures.style import Picture
 from tailrace.report.paper import inlined, template
 from tailrace.studies.gallery.exhibit import Exhibit, Series
+from tailrace.wording import LANGUAGE, say
 
 DIGITS = 9
 """Far more than the discretisation error deserves, and few enough to be the same everywhere."""
@@ -33,7 +34,8 @@ def as_index(hung: Sequence[Hung], shown: str, version: str) -> str:
     holds the figures and fetches nothing; the same input gives the same text.
     """
     shelf = [_entry(one) for one in hung]
-    return template("gallery.html.j2").render(shelf=shelf, shown=shown, version=version)
+    about: dict[str, Any] = {"shown": shown, "version": version, "language": LANGUAGE.get()}
+    return template("gallery.html.j2").render(shelf=shelf, say=say, **about)
 
 
 def _entry(one: Hung) -> dict[str, Any]:
@@ -44,9 +46,9 @@ def _entry(one: Hung) -> dict[str, Any]:
         "caption": exhibit.caption,
         "alt": exhibit.alt,
         "files": one.files,
-        "error": f"{100 * exhibit.largest_error:.1g} %",
+        "error": say("{error:.1g} %", error=100 * exhibit.largest_error),
         "svg": Markup(inlined(one.picture.svg(), f"{exhibit.name}-")),
-        "columns": [(name, row.shown[0], row.meaning) for name, row in exhibit.table.items()],
+        "columns": [(name, row.shown[0], say(row.meaning)) for name, row in exhibit.table.items()],
     }
 
 

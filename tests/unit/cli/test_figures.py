@@ -106,9 +106,11 @@ def test_pictures_of_a_record_are_drawn_again_in_another_size(tmp_path):
     result = tailrace.run(SCENARIOS / "bare-tube.toml")
     result.save(record)
     out = tmp_path / "out"
-    answer = invoke(record, "--size", "84mm", "--format", "png", "--dpi", "100", "--out", out)
+    look = ("--size", "84mm", "--format", "png,svg", "--dpi", "100", "--language", "de")
+    answer = invoke(record, *look, "--out", out)
     assert answer.exit_code == 0, answer.output
-    made = {path.stem: path.read_bytes() for path in out.iterdir()}
+    assert "Zeit ab Beginn der Injektion, s" in (out / "peaks.svg").read_text("utf-8")
+    made = {path.stem: path.read_bytes() for path in out.glob("*.png")}
     assert set(made) == {"sources", "stages", "peaks"}
     for picture in made.values():
         assert int.from_bytes(picture[16:20], "big") == pytest.approx(331, abs=2)
@@ -119,6 +121,7 @@ def test_the_list_names_every_figure():
     assert answer.exit_code == 0
     assert [line.split()[0] for line in answer.stdout.splitlines() if line][:-1] == list(ENTRIES)
     assert "joint                 a gap in a joint, and its unswept pocket *" in answer.stdout
+    assert "Spalt in einer Verbindung" in invoke("--list", "--language", "de").stdout
 
 
 def test_the_sizes_of_the_help_are_those_there_are():

@@ -17,13 +17,7 @@ from tailrace.figures.tolerance import (
     draw_widths,
 )
 
-
-def draw_titled_widths(study):
-    """Widths, with a title and a sentence for each question."""
-    return draw_widths(study, [("a title", "A sentence.")] * len(study.widenings))
-
-
-DRAWN = [draw_distributions, draw_importance, draw_titled_widths, draw_regions]
+DRAWN = [draw_distributions, draw_importance, draw_widths, draw_regions]
 
 
 @pytest.fixture(scope="module")

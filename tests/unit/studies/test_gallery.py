@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from reference.exhibits import NAMES, exhibit_of
+from scipy.stats import exponnorm
 
 import tailrace
 from tailrace.errors import TailraceError
@@ -14,6 +15,7 @@ from tailrace.measures.registry import PLATES_OWN
 from tailrace.report.gallery import as_csv
 from tailrace.studies.gallery import ENTRIES, checked, compute
 from tailrace.studies.gallery.instrument import Asked, instrument_of
+from tailrace.studies.gallery.noise import filtered
 from tailrace.studies.gallery.plates import _shares
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
@@ -115,6 +117,30 @@ def test_the_plume_says_what_a_long_injection_does_to_its_maximum(volume, said):
         float, re.findall(r"maximum ([\d.]+) s .* time of ([\d.]+) s", caption)[0]
     )
     assert (crest < residence) == (said == "so that")
+
+
+def test_the_best_time_constant_is_that_of_a_gaussian_through_a_filter():
+    # The recorded peak is nearly Gaussian: height times the root of the time constant, of an
+    # exponentially modified Gaussian (scipy), is best at 1.7 standard deviations.
+    over = np.geomspace(0.05, 10, 60)
+    heights = [exponnorm.pdf(np.linspace(-2, 8, 2000), one).max() for one in over]
+    best = over[np.argmax(heights * np.sqrt(over))]
+    shown = exhibit_of("noise")
+    constants, clear = shown.column("time_constant"), shown.column("clear")
+    whole = np.isfinite(clear)
+    width = constants[0] / 0.05
+    assert constants[whole][np.argmax(clear[whole])] / width == pytest.approx(best, rel=0.2)
+
+
+def test_drawn_noise_is_as_strong_as_its_filter_leaves_it():
+    # White noise behind a filter of first order: variance as 1 over the time constant, correlated
+    # over it (textbooks of signal processing, from memory).
+    for constant in (0.05, 0.5):
+        noise = filtered(np.arange(200_000) * 0.02, constant)
+        assert noise.var() * constant == pytest.approx(1, rel=0.1)
+        lag = round(constant / 0.02)
+        held = np.corrcoef(noise[:-lag], noise[lag:])[0, 1]
+        assert held == pytest.approx(np.exp(-0.02 * lag / constant), abs=0.02)
 
 
 def test_random_instruments_come_from_a_fixed_seed():

@@ -76,6 +76,7 @@ def pictures_of(study: Tolerance) -> dict[str, Picture]:
         pictures["widths"] = draw_widths(study, described)
     if study.drifting is not None:
         pictures["drift"] = draw_drift(study.drifting)
+        pictures["widths"] = draw_widths(study)
     if study.maps:
         pictures["regions"] = draw_regions(study)
     return pictures

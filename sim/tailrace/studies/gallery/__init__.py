@@ -41,6 +41,9 @@ ENTRIES = {
     "time-constants": Entry(
         "plates", "a peak through a series of time constants", True, "response time", 5
     ),
+    "noise": Entry(
+        "noise", "noise and height of a peak against the time constant", True, "response time", 40
+    ),
     "cell-volumes": Entry("plates", "a peak through a series of flow cells", True, "volume"),
     "straight-bent-coiled": Entry(
         "bent_tubes", "a tube laid straight, bent and coiled, and the flow in it"

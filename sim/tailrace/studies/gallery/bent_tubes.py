@@ -11,6 +11,7 @@ from tailrace.parts.tube.bent.theory import TOLERANCE
 from tailrace.parts.tube.part import Tube
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked
+from tailrace.wording import say
 
 BORE, LENGTH = 0.12e-3, 0.4
 DIFFUSIVITY, VISCOSITY, DENSITY = 1.2e-9, 0.65e-3, 1000.0
@@ -38,20 +39,27 @@ def straight_bent_coiled(asked: Asked) -> Exhibit:
     """Compute the figure; it shows no instrument."""
     pieces = [_line(laid, radius) for laid, radius in LAID.items()]
     pieces += [_section(laid) for laid in ("straight", "coiled")]
-    straight, _, coiled = (one["variance_volume"] for one in pieces[:3])
+    straight, _, coiled = (one["variance_volume"][SHOWN] for one in pieces[:3])
     return Exhibit(
         name="straight-bent-coiled",
-        title="One tube: straight, bent, coiled",
-        caption=(
-            f"Variance that a tube of {1e3 * BORE:g} mm x {1e3 * LENGTH:g} mm adds against the "
-            f"flow, laid straight, on a radius of {1e3 * LAID['bent']:g} mm and coiled on one of "
-            f"{1e3 * LAID['coiled']:g} mm (D = {DIFFUSIVITY:g} m²/s, {1e3 * VISCOSITY:g} mPa s; "
-            "exact cumulants). Two vortices stir the liquid across a bent tube (white lines, over "
-            f"the speed along it, at {FLOWS[SHOWN] * 60e6:g} mL/min): coiled, it adds as much as "
-            f"straight at slow flow, but {straight[SHOWN] / coiled[SHOWN]:.2g} times less at "
-            f"{FLOWS[SHOWN] * 60e6:g} mL/min."
+        title=say("One tube: straight, bent, coiled"),
+        caption=say(
+            "Variance that a tube of {bore:g} mm x {length:g} mm adds against the flow, laid "
+            "straight, on a radius of {bent:g} mm and coiled on one of {coiled:g} mm "
+            "(D = {diffusivity:g} m²/s, {viscosity:g} mPa s; exact cumulants). Two vortices stir "
+            "the liquid across a bent tube (white lines, over the speed along it, at {flow:g} "
+            "mL/min): coiled, it adds as much as straight at slow flow, but {less:.2g} times less "
+            "at {flow:g} mL/min.",
+            bore=1e3 * BORE,
+            length=1e3 * LENGTH,
+            bent=1e3 * LAID["bent"],
+            coiled=1e3 * LAID["coiled"],
+            diffusivity=DIFFUSIVITY,
+            viscosity=1e3 * VISCOSITY,
+            flow=FLOWS[SHOWN] * 60e6,
+            less=straight / coiled,
         ),
-        alt=(
+        alt=say(
             "Left, three lines of variance against flow: the straight tube's rises steadily, that "
             "of the bent tube falls below it as the flow rises, that of the coiled tube at still "
             "lower flows. Right, two round sections shaded by the speed along the tube: the "
@@ -100,4 +108,4 @@ def _section(laid: str) -> dict[str, Any]:
 
 
 def _piece(laid: str) -> dict[str, Any]:
-    return dict.fromkeys(MEANINGS, np.nan) | {"laid": laid, "bend_radius": LAID[laid]}
+    return dict.fromkeys(MEANINGS, np.nan) | {"laid": say(laid), "bend_radius": LAID[laid]}

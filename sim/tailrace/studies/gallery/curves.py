@@ -1,12 +1,13 @@
 """Journeys side by side on the threads of this machine, and their signals as points to draw."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from tailrace.journey import Itinerary, Result, travel
 from tailrace.journey.discretisation import EDGE, ORDER_GAIN
-from tailrace.journey.propagation import pass_through
+from tailrace.journey.product import multiply, not_multiplied, unresolved
+from tailrace.journey.propagation import pass_through, spread
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
@@ -17,7 +18,9 @@ POINTS = 300
 """Of one curve, as evenly along its line as its samples allow."""
 
 
-def travelled(itineraries: Sequence[Itinerary]) -> list[Result]:
+def travelled(
+    itineraries: Sequence[Itinerary], by: Callable[[Itinerary], Result] = travel
+) -> list[Result]:
     """Make journeys, each by itself; how many threads share them changes nothing.
 
     As lanes of one journey, an early peak and a late one would share the finest grid and the
@@ -27,7 +30,13 @@ def travelled(itineraries: Sequence[Itinerary]) -> list[Result]:
     -------
     list of Result
     """
-    return in_threads(travel, itineraries)
+    return in_threads(by, itineraries)
+
+
+def quickest(itinerary: Itinerary) -> Result:
+    """Make a journey as a product of transfer functions where it is one, else as a march."""
+    passed = spread(itinerary)
+    return (travel if not_multiplied(passed) or unresolved(passed) else multiply)(itinerary)
 
 
 def metrics_of(results: Sequence[Result], group: str, name: str) -> FloatArray:

@@ -15,6 +15,7 @@ from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.signals.resolution import Resolution
+from tailrace.wording import word
 
 ARTICLES = {"column": "a column", "cell": "a flow cell", "tube": "a tube"}
 
@@ -37,6 +38,10 @@ class Asked:
     solute: str | None = None
     tube: str | None = None
     values: FloatArray | None = None
+
+    def called(self, name: str) -> str:
+        """The name of a part or solute; one of the gallery's own in the language that holds."""
+        return word(name) if self.scenario is None else name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,10 +111,7 @@ def rounded(value: float) -> float:
 
 
 def instrument_of(
-    asked: Asked,
-    figure: str = "",
-    needs: Sequence[str] = (),
-    counted: bool = True,
+    asked: Asked, figure: str = "", needs: Sequence[str] = (), counted: bool = True
 ) -> Instrument:
     """The instrument of a scenario with one solute.
 
@@ -145,15 +147,21 @@ def instrument_of(
             raise StudyError(f"{scenario.path}: {unknown('solute', asked.solute, itinerary.lanes)}")
         lane = itinerary.lanes.index(asked.solute)
     lanes = len(itinerary.lanes)
+    own = [_named(part, asked) for part, _ in itinerary.passages]
+    streams = [stream.over(lanes) for _, stream in itinerary.passages]
     return Instrument(
-        solute=itinerary.lanes[lane],
+        solute=asked.called(itinerary.lanes[lane]),
         passages=tuple(
-            (_one(part, lane, lanes), _one(stream.over(lanes), lane, lanes))
-            for part, stream in itinerary.passages
+            (_one(part, lane, lanes), _one(stream, lane, lanes))
+            for part, stream in zip(own, streams, strict=True)
         ),
         pressure_limit=itinerary.pressure_limit,
         resolution=itinerary.resolution,
     )
+
+
+def _named(part: Any, asked: Asked) -> Any:
+    return replace(part, name=asked.called(part.name))
 
 
 def _own_scenario() -> Scenario:

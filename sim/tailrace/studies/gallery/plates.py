@@ -8,20 +8,19 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from tailrace.journey import travel
-from tailrace.journey.product import multiply, not_multiplied, unresolved
-from tailrace.journey.propagation import spread
 from tailrace.journey.regained import askable
 from tailrace.journey.result import Result
 from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.quantities.arrays import FloatArray
-from tailrace.studies.gallery.curves import curve_errors, metrics_of, points_of, travelled
+from tailrace.studies.gallery.curves import curve_errors, metrics_of, points_of, quickest, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked, Instrument, instrument_of, rounded
 from tailrace.studies.improving.ordering import sampled_shapley_values, shapley_values_of_game
 from tailrace.studies.lanes import band_of
 from tailrace.threads import in_threads
+from tailrace.wording import say
 
 CELL_SHARES = (0.1, 0.2, 0.5, 1.0, 2.0)
 """Cell volumes over the volume of the peak that meets the cell."""
@@ -36,6 +35,13 @@ CELL_COLUMNS = {
     TAILING: ("1", "symmetry factor at 5 % of the height"),
     ERROR: ("1", "of the curve, largest over its height"),
 }
+
+
+CELL_VOLUMES_CAPTION = (
+    "The peak of {solute} at the inlet of the flow cell, {wide:.3g} µL wide at half "
+    "height, and as cells of {least:.1g} to {most:.1g} times this volume show it, {mixed}. "
+    "Plates kept, by the volume of the cell over this: {kept}."
+)
 
 
 def cell_volumes(asked: Asked) -> Exhibit:
@@ -63,35 +69,43 @@ def cell_volumes(asked: Asked) -> Exhibit:
     ]
     kept = [100 * float(piece["plates_kept"]) for piece in pieces]
     tanks = instrument.part("observes").tanks
-    mixed = f"mixed as {tanks:g} tanks in series" if tanks > 1 else "wholly mixed"
+    mixed = say("wholly mixed")
+    if tanks > 1:
+        mixed = say("mixed as {tanks:g} tanks in series", tanks=tanks)
     return Exhibit(
         name="cell-volumes",
-        title="The same peak in larger and larger flow cells",
-        caption=(
-            f"The peak of {instrument.solute} at the inlet of the flow cell, "
-            f"{own / MICROLITRE:.3g} µL wide at half height, and as cells of "
-            f"{min(volumes) / own:.1g} to {max(volumes) / own:.1g} times this volume show it, "
-            f"{mixed}. {_kept('A cell', [f'{one / own:.2g} of it' for one in volumes], kept[1:])}."
+        title=say("The same peak in larger and larger flow cells"),
+        caption=say(
+            CELL_VOLUMES_CAPTION,
+            solute=instrument.solute,
+            wide=own / MICROLITRE,
+            least=min(volumes) / own,
+            most=max(volumes) / own,
+            mixed=mixed,
+            kept=_few("{kept:.0f} % at {value:.2g}", [one / own for one in volumes], kept[1:]),
         ),
-        alt=(
-            "The shaded peak at the inlet, and five peaks on the same time axis, which become "
-            "lower, later and wider the larger the cell. Plates kept: "
-            + ", ".join(
-                f"{share:.0f} % with {one / MICROLITRE:g} µL"
-                for one, share in zip(volumes, kept[1:], strict=True)
-            )
-            + "."
+        alt=say(
+            "The shaded peak at the inlet, and {count} peaks on the same time axis, which become "
+            "lower, later and wider the larger the cell. Plates kept: {kept}.",
+            count=len(volumes),
+            kept=_each(
+                "{kept:.0f} % with {value:g} µL", [one / MICROLITRE for one in volumes], kept[1:]
+            ),
         ),
         table=table_of(CELL_COLUMNS, pieces),
     )
 
 
-def _kept(what: str, sizes: Sequence[str], kept: Sequence[float]) -> str:
-    """What the first, the middle one and the last of some sizes keep, in a sentence."""
-    chosen = dict.fromkeys((0, len(sizes) // 2, len(sizes) - 1))
-    first, *others = (f"{sizes[at]} keeps {kept[at]:.0f} %" for at in chosen)
-    text = f"{what} of {first} of the plates"
-    return text + "".join(f", one of {one}" for one in others)
+def _each(form: str, values: Sequence[float], kept: Sequence[float]) -> str:
+    """What is kept at each value, by commas."""
+    pairs = zip(values, kept, strict=True)
+    return ", ".join(say(form, value=value, kept=share) for value, share in pairs)
+
+
+def _few(form: str, values: Sequence[float], kept: Sequence[float]) -> str:
+    """The same of the first, the middle one and the last."""
+    chosen = dict.fromkeys((0, len(values) // 2, len(values) - 1))
+    return _each(form, [values[at] for at in chosen], [kept[at] for at in chosen])
 
 
 def _seen(result: Result, error: float, plain: tuple[float, float]) -> dict[str, Any]:
@@ -138,20 +152,21 @@ def time_constants(asked: Asked) -> Exhibit:
     kept = [100 * float(piece["plates_kept"]) for piece in pieces]
     return Exhibit(
         name="time-constants",
-        title="The same peak through slower and slower electronics",
-        caption=(
-            f"The peak of {instrument.solute} behind the flow cell, recorded with time constants "
-            f"of 0 to {constants[-1]:g} s; it meets the detector with a standard deviation of "
-            f"{width:.2g} s. "
-            f"{_kept('A time constant', [f'{one:.3g} s' for one in constants[1:]], kept[1:])}."
+        title=say("The same peak through slower and slower electronics"),
+        caption=say(
+            "The peak of {solute} behind the flow cell, recorded with time constants of 0 to "
+            "{longest:g} s; it meets the detector with a standard deviation of {width:.2g} s. "
+            "Plates kept: {kept}.",
+            solute=instrument.solute,
+            longest=constants[-1],
+            width=width,
+            kept=_few("{kept:.0f} % at {value:g} s", constants[1:], kept[1:]),
         ),
-        alt=(
-            f"{len(constants)} peaks on one time axis. With longer time constants they become "
-            "lower, later and wider, and tail. Plates kept: "
-            + ", ".join(
-                f"{share:.0f} % at {one:g} s" for one, share in zip(constants, kept, strict=True)
-            )
-            + "."
+        alt=say(
+            "{count} peaks on one time axis. With longer time constants they become lower, later "
+            "and wider, and tail. Plates kept: {kept}.",
+            count=len(constants),
+            kept=_each("{kept:.0f} % at {value:g} s", constants, kept),
         ),
         table=table_of(FILTER_COLUMNS, pieces),
     )
@@ -168,6 +183,16 @@ WHOLE_GAME, ORDERS, SEED = 8, 40, 1
 """Parts up to which every selection of them is computed; random orders of more, and their seed."""
 AT_ONCE = 1 / 300
 """Standard deviation of an injection left out over the column's: plates differ by 1e-5."""
+
+
+STAIRCASE_CAPTION = (
+    "Of {alone} plates at half height that the column alone gives {solute}, {recorded} are "
+    "recorded ({kept:.0f} %; both at the column's own retention): hatched is what each "
+    "part takes, averaged over all orders in which parts could be put in place (its "
+    "Shapley value), and all of them make up the whole loss. What counts for a single "
+    "change is what comes back if that part alone is ideal (diamonds), most of all from "
+    "{most}."
+)
 
 
 def staircase(asked: Asked) -> Exhibit:
@@ -189,7 +214,7 @@ def staircase(asked: Asked) -> Exhibit:
     back = np.array([0.0, *(whole.regained.plates[names[at]][0] for at in order)])
     errors = whole.numerical_error[PLATES_OWN][0] + np.concatenate([[0.0], doubt[order]])
     piece = {
-        "part": ["column alone", *(names[at] for at in order)],
+        "part": [say("column alone"), *(names[at] for at in order)],
         "plates": plates,
         "lost": lost,
         "back": back,
@@ -198,22 +223,24 @@ def staircase(asked: Asked) -> Exhibit:
     }
     best = np.argsort(-back[1:], kind="stable")[:2] + 1
     kept = 100 * recorded / alone
-    named = [f"from {piece['part'][at]} ({_thousands(back[at])})" for at in best]
+    named = [f"{piece['part'][at]} ({_thousands(back[at])})" for at in best]
     return Exhibit(
         name="staircase",
-        title="From the column's plates to those recorded: what each part takes",
-        caption=(
-            f"Of {_thousands(alone)} plates at half height that the column alone gives "
-            f"{instrument.solute}, {_thousands(recorded)} are recorded ({kept:.0f} %; both at the "
-            "column's own retention): hatched is what each part takes, averaged over all orders in "
-            "which parts could be put in place (its Shapley value), and all of them make up the "
-            "whole loss. What counts for a single change is what comes back if that part alone is "
-            f"ideal (diamonds): most comes back {', then '.join(named)}."
+        title=say("From the column's plates to those recorded: what each part takes"),
+        caption=say(
+            STAIRCASE_CAPTION,
+            alone=_thousands(alone),
+            solute=instrument.solute,
+            recorded=_thousands(recorded),
+            kept=kept,
+            most=say(", then from ").join(named),
         ),
-        alt=(
+        alt=say(
             "Bars from top to bottom, each shorter than the one above it by what a part takes, and "
-            f"diamonds. Plates left: {_listed(piece['part'], plates)}. Plates that come back if "
-            f"the part alone is ideal: {_listed(piece['part'][1:], back[1:])}."
+            "diamonds. Plates left: {left}. Plates that come back if the part alone is ideal: "
+            "{back}.",
+            left=_listed(piece["part"], plates),
+            back=_listed(piece["part"][1:], back[1:]),
         ),
         table=table_of(STAIRCASE_COLUMNS, [piece]),
     )
@@ -244,9 +271,7 @@ def _shares(
         if 0 not in chosen:
             passages[0] = injector, passages[0][1]
         itinerary = replace(instrument, passages=tuple(passages)).itinerary()
-        passed = spread(itinerary)
-        go = travel if not_multiplied(passed) or unresolved(passed) else multiply
-        return alone - float(go(itinerary).recorded[PLATES_OWN][0])
+        return alone - float(quickest(itinerary).recorded[PLATES_OWN][0])
 
     if len(places) <= WHOLE_GAME:
         game = np.array(in_threads(taken, range(1 << len(places))))
@@ -272,6 +297,15 @@ FLOW_COLUMNS = {
 }
 
 
+PLATE_HEIGHT_CAPTION = (
+    "Length of the column over plates at half height, against the flow, for the column "
+    "alone and as recorded on the instrument, for {solute} with a retention factor of "
+    "{factor:g}. The column alone is best at {own_flow:.2g} mL/min with {own:.3g} µm; "
+    "recorded, the best is {least:.3g} µm at {flow:.2g} mL/min, and at the highest flow "
+    "the plate height is {fast:.1f} times the column's own."
+)
+
+
 def plate_height(asked: Asked) -> Exhibit:
     """Compute the figure for the instrument asked for."""
     instrument = instrument_of(asked, "plate-height", ("column",))
@@ -280,7 +314,8 @@ def plate_height(asked: Asked) -> Exhibit:
         # Plates without a flow would hold at any: here they are those of the method.
         instrument = instrument.with_part("separates", plates_flow=flow)
     flows = FLOWS * flow if asked.values is None else np.sort(asked.values)
-    results = travelled([instrument.with_stream(flow_rate=one).itinerary() for one in flows])
+    cases = [instrument.with_stream(flow_rate=one).itinerary() for one in flows]
+    results = travelled(cases, quickest)
     recorded = metrics_of(results, "recorded", PLATES)
     heights = {
         "height_column": column.length / metrics_of(results, "column_alone", PLATES),
@@ -294,24 +329,27 @@ def plate_height(asked: Asked) -> Exhibit:
         ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
     }
     best = {name: int(np.argmin(values)) for name, values in heights.items()}
-    told = {name: f"{values[best[name]] / MICROMETRE:.3g} µm" for name, values in heights.items()}
-    at = {name: f"{flows[case] / MILLILITRE_A_MINUTE:.2g} mL/min" for name, case in best.items()}
-    fast = heights["height_recorded"][-1] / heights["height_column"][-1]
+    told = {
+        "own": heights["height_column"][best["height_column"]] / MICROMETRE,
+        "least": heights["height_recorded"][best["height_recorded"]] / MICROMETRE,
+    }
     return Exhibit(
         name="plate-height",
-        title="Plate height against flow: what the column does, and what is recorded",
-        caption=(
-            "Length of the column over plates at half height, against the flow, for the column "
-            f"alone and as recorded on the instrument, for {instrument.solute} with a retention "
-            f"factor of {float(np.max(instrument.stream.retention_factor)):g}. The column alone is "
-            f"best at {at['height_column']} with {told['height_column']}; recorded, the best is "
-            f"{told['height_recorded']} at {at['height_recorded']}, and at the highest flow "
-            f"{fast:.1f} times the column's own plate height."
+        title=say("Plate height against flow: what the column does, and what is recorded"),
+        caption=say(
+            PLATE_HEIGHT_CAPTION,
+            solute=instrument.solute,
+            factor=float(np.max(instrument.stream.retention_factor)),
+            own_flow=flows[best["height_column"]] / MILLILITRE_A_MINUTE,
+            flow=flows[best["height_recorded"]] / MILLILITRE_A_MINUTE,
+            fast=heights["height_recorded"][-1] / heights["height_column"][-1],
+            **told,
         ),
-        alt=(
-            "Two curves over the flow on a logarithmic scale. That of the column alone falls to a "
-            f"minimum of {told['height_column']} and rises slowly. The recorded one lies above it, "
-            f"with its minimum of {told['height_recorded']}, and rises much faster."
+        alt=say(
+            "Two curves over the flow. That of the column alone falls to a minimum of {own:.3g} µm "
+            "and rises slowly. The recorded one lies above it, with its minimum of {least:.3g} µm, "
+            "and rises much faster.",
+            **told,
         ),
         table=table_of(FLOW_COLUMNS, [piece]),
     )
@@ -339,12 +377,21 @@ RETENTION_COLUMNS = {
 }
 
 
+RETENTION_CAPTION = (
+    "Plates recorded, and their share of what the column alone gives, against the "
+    "retention factor k, for columns of four formats at usual flows on the same "
+    "instrument. Of the widest and longest column {wide:.0f} % are kept at k = {low:g} and "
+    "{wide_late:.0f} % at k = {high:g}; of the smallest {small:.0f} % and {small_late:.0f} "
+    "%, since early peaks of small columns are the narrowest."
+)
+
+
 def retention(asked: Asked) -> Exhibit:
     """Compute the figure for the instrument asked for."""
     instrument = instrument_of(asked, "retention", ("column",))
     factors = RETENTION_FACTORS if asked.values is None else tuple(asked.values.tolist())
     cases = [(each, k) for each in FORMATS for k in factors]
-    results = travelled([_case(instrument, *case).itinerary() for case in cases])
+    results = travelled([_case(instrument, *case).itinerary() for case in cases], quickest)
     recorded, column, error = (
         metrics_of(results, group, PLATES)
         for group in ("recorded", "column_alone", "numerical_error")
@@ -359,27 +406,31 @@ def retention(asked: Asked) -> Exhibit:
         ERROR: error / recorded,
     }
     kept = 100 * np.reshape(recorded / column, (len(FORMATS), -1))
-    low, high = factors[0], factors[-1]
     return Exhibit(
         name="retention",
-        title="One instrument, four columns: the smaller the column, the more is lost",
-        caption=(
-            "Plates recorded, and their share of what the column alone gives, against the "
-            "retention factor k, for columns of four formats at usual flows on the same "
-            f"instrument. Of the widest and longest column {kept[0, 0]:.0f} % are kept at "
-            f"k = {low:g} and {kept[0, -1]:.0f} % at k = {high:g}; of the smallest "
-            f"{kept[-1, 0]:.0f} % and {kept[-1, -1]:.0f} %, since early peaks of small columns "
-            "are the narrowest."
+        title=say("One instrument, four columns: the smaller the column, the more is lost"),
+        caption=say(
+            RETENTION_CAPTION,
+            wide=kept[0, 0],
+            low=factors[0],
+            wide_late=kept[0, -1],
+            high=factors[-1],
+            small=kept[-1, 0],
+            small_late=kept[-1, -1],
         ),
-        alt=(
+        alt=say(
             "Two panels over the retention factor on a logarithmic scale, plates recorded and "
             "share kept, with a line for each column. Share kept at the least and the largest "
-            "retention: "
-            + "; ".join(
-                f"{_words(each)}: {row[0]:.0f} % and {row[-1]:.0f} %"
+            "retention: {kept}.",
+            kept="; ".join(
+                say(
+                    "{column}: {low:.0f} % and {high:.0f} %",
+                    column=_words(each),
+                    low=row[0],
+                    high=row[-1],
+                )
                 for each, row in zip(FORMATS, kept, strict=True)
-            )
-            + "."
+            ),
         ),
         table=table_of(RETENTION_COLUMNS, [piece]),
     )
@@ -405,4 +456,6 @@ def _case(instrument: Instrument, each: Format, retention_factor: float) -> Inst
 
 def _words(each: Format) -> str:
     bore, length, particle_diameter, particle, _ = each
-    return f"{bore:g} × {length:g} mm, {particle_diameter:.1f} µm {particle}"
+    form = "{bore:g} × {length:g} mm, {particles:.1f} µm {particle}"
+    kind = say(particle)
+    return say(form, bore=bore, length=length, particles=particle_diameter, particle=kind)

@@ -1,5 +1,6 @@
 """Figures of tubes and joints: what is in them and what leaves them, exact and simulated."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked
 from tailrace.studies.lanes import band_of
 from tailrace.studies.plume import plume as plume_of
+from tailrace.wording import say
 
 THROUGH, LONG = 1e-8, 0.5
 """m^3/s and m; the shape of what leaves does not depend on them."""
@@ -78,20 +80,25 @@ def outlet_signals(asked: Asked) -> Exhibit:
     crests = [float(one.recorded[APEX][0]) for one in results]
     return Exhibit(
         name="outlet-signals",
-        title="What leaves a tube after a brief injection",
-        caption=(
+        title=say("What leaves a tube after a brief injection"),
+        caption=say(
             "Simulated signal at the outlet of a tube, in units of its residence time, for Fourier "
-            f"numbers X from {min(numbers):g} to {max(numbers):g}, and the Gaussian of long-tube "
-            "theory (dashed). The theory holds from about X = 3 upward; in shorter tubes the "
-            "liquid on the axis arrives after "
-            f"half the residence time (at X = {numbers[0]:g} the signal peaks at "
-            f"{crests[0]:.2f}) and a long tail follows, of which a Gaussian knows nothing."
+            "numbers X from {least:g} to {most:g}, and the Gaussian of long-tube theory (dashed). "
+            "The theory holds from about X = 3 upward; in shorter tubes the liquid on the axis "
+            "arrives after half the residence time (at X = {first:g} the signal peaks at "
+            "{crest:.2f}) and a long tail follows, of which a Gaussian knows nothing.",
+            least=min(numbers),
+            most=max(numbers),
+            first=numbers[0],
+            crest=crests[0],
         ),
-        alt=(
-            f"{len(numbers)} panels, one a Fourier number. At 0.1 and below a sharp front at half "
-            "the residence time with a falling tail, over a wide, flat dashed Gaussian; about 0.3 "
-            "a small peak in front of a hump; from 1 ever narrower bells around the residence "
-            f"time. Maxima at {', '.join(f'{at:.2f}' for at in crests)} residence times."
+        alt=say(
+            "{count} panels, one a Fourier number. At 0.1 and below a sharp front at half the "
+            "residence time with a falling tail, over a wide, flat dashed Gaussian; about 0.3 a "
+            "small peak in front of a hump; from 1 ever narrower bells around the residence time. "
+            "Maxima at {crests} residence times.",
+            count=len(numbers),
+            crests="; ".join(say("{at:.2f}", at=at) for at in crests),
         ),
         table=table_of(OUTLET_COLUMNS, pieces),
     )
@@ -113,7 +120,7 @@ def _outlet(fourier: float, band: Band, error: float) -> dict[str, Any]:
 
 
 SIMULATED = (
-    *(0.003, 0.006, 0.01, 0.02, 0.03, 0.06, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.6),
+    *(0.003, 0.01, 0.02, 0.03, 0.06, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.6),
     *(1.0, 2.0, 4.0, 10.0, 30.0, 100.0),
 )
 EXACT = np.geomspace(0.002, 150, 120)
@@ -144,20 +151,24 @@ def fourier_number(asked: Asked) -> Exhibit:
     share = float(_exact(np.array([0.1]))[0][0])
     return Exhibit(
         name="fourier-number",
-        title="How far a tube's peak is from a Gaussian",
-        caption=(
+        title=say("How far a tube's peak is from a Gaussian"),
+        caption=say(
             "Variance that a tube adds over that of long-tube theory, its skewness, and plates "
             "counted at half height over plates from moments, against the Fourier number X; lines "
             "are closed forms, circles simulated. At X = 0.1 the long-tube formula counts the "
-            f"variance {1 / share:.2g} times too high, and plates read at half height are "
-            f"{ratio[0.1]:.0f} times those of the moments."
+            "variance {over:.2g} times too high, and plates read at half height are {ratio:.0f} "
+            "times those of the moments.",
+            over=1 / share,
+            ratio=ratio[0.1],
         ),
-        alt=(
+        alt=say(
             "Three panels over Fourier numbers from 0.003 to 100 on a logarithmic scale. The "
-            f"variance ratio rises from {float(_exact(np.array([0.003]))[0][0]):.2f} at 0.003 by "
-            f"{share:.2f} at 0.1 to 1 above 10. The skewness falls from 3.6 towards 0. The plate "
-            f"ratio is {max(ratio.values()):.0f} at most, falls below 1 between 0.1 and 0.3, and "
-            "comes back to 1. Circles lie on the lines."
+            "variance ratio rises from {first:.2f} at 0.003 by {share:.2f} at 0.1 to 1 above 10. "
+            "The skewness falls from 3.6 towards 0. The plate ratio is {most:.0f} at most, falls "
+            "below 1 between 0.1 and 0.3, and comes back to 1. Circles lie on the lines.",
+            first=float(_exact(np.array([0.003]))[0][0]),
+            share=share,
+            most=max(ratio.values()),
         ),
         table=table_of(FOURIER_COLUMNS, [curve, *points]),
     )
@@ -192,73 +203,84 @@ def _point(fourier: float, result: Result) -> dict[str, Any]:
 LEAST = 1e-3
 PLUME_COLUMNS = {
     "time": ("s", "from the start of the injection"),
+    "radius": ("m", "from the axis, middle of a ring; empty for the signal"),
     "length": ("m", "from the inlet, middle of a section; empty for the signal"),
-    "on_axis": ("1/m^3", "concentration in the innermost ring, over the amount injected"),
-    "mean": ("1/m^3", "concentration, mean over the section, over the amount injected"),
-    "at_wall": ("1/m^3", "concentration in the outermost ring, over the amount injected"),
+    "concentration": ("1/m^3", "mean over ring and section, over the amount injected"),
     "signal": ("1/s", "at the outlet, over the amount injected; empty for the field"),
     ERROR: ("1", "amount in the tube and left, less what has entered, over that injected"),
 }
 
 
 TONGUE = (
-    "on the axis moves twice as fast as the mean",
-    "drawn out into a thin tongue along the axis, which reaches the outlet first; what is near the "
-    "wall stays behind",
+    "The liquid on the axis moves twice as fast as the mean",
+    "A band that fills the tube's inlet is drawn out into a thin tongue along the axis, which "
+    "reaches the outlet first; what is near the wall stays behind.",
 )
 VORTICES = (
-    "in the middle is fastest, and the bend throws it outward",
-    "drawn out into a tongue that bends to the outer wall. Below each, round sections at five "
-    "places: two vortices, mirror images of each other, wind the tongue up until it is even",
+    "The liquid in the middle is fastest, and the bend throws it outward",
+    "A band that fills the tube's inlet is drawn out into a tongue that bends to the outer wall. "
+    "Below each, round sections at five places: two vortices, mirror images of each other, wind "
+    "the tongue up until it is even.",
+)
+EARLY, LATE = (
+    ", so that the signal has its maximum {crest:.2g} s after the middle of what enters, before "
+    "the residence time of {residence:.2g} s",
+    ", but what enters lasts so long that the signal has its maximum {crest:.2g} s after its "
+    "middle, no sooner than the residence time of {residence:.2g} s",
+)
+
+
+PLUME_CAPTION = (
+    "Concentration in the tube “{part}” (bore {bore:.3g} mm, length {length:g} mm, Fourier "
+    "number {fourier:.2g}) at {moments} moments, and below it the signal at its outlet. "
+    "{fast}{early}; at the last moment, {last:.2g} s, {behind:.2g} % are still on their "
+    "way near the wall."
 )
 
 
 def plume(asked: Asked) -> Exhibit:
     """Compute the figure for a tube."""
     seen = plume_of(asked.scenario, asked.tube, asked.solute)
+    seen = replace(seen, part=asked.called(seen.part), solute=asked.called(seen.solute))
     balance = np.abs(seen.held + seen.left - seen.entered)
-    areas = np.diff(seen.radii**2) / seen.radii[-1] ** 2
-    middle = (seen.lengths[1:] + seen.lengths[:-1]) / 2
+    middles = ((edges[1:] + edges[:-1]) / 2 for edges in (seen.radii, seen.lengths))
+    radius, length = (axis.ravel() for axis in np.meshgrid(*middles, indexing="ij"))
+    cells = {"radius": radius, "length": length, "signal": NAN}
     pieces = [
-        {
-            "time": time,
-            "length": middle,
-            "on_axis": field[0],
-            "mean": areas @ field,
-            "at_wall": field[-1],
-            "signal": NAN,
-            ERROR: error,
-        }
+        cells | {"time": time, "concentration": field.ravel(), ERROR: error}
         for time, field, error in zip(seen.times, seen.concentration, balance, strict=True)
     ]
     times, values = points_of(seen.outlet, LEAST)
-    nothing = dict.fromkeys(("length", "on_axis", "mean", "at_wall"), NAN)
+    nothing = dict.fromkeys(("radius", "length", "concentration"), NAN)
     pieces.append(nothing | {"time": times, "signal": values, ERROR: balance.max()})
     # The mean of what left is that of what entered, later by the residence time.
     entered = np.average(seen.outlet.times[0], weights=seen.outlet.values[0]) - seen.residence
     crest = times[np.argmax(values)] - entered
-    early = "so that" if crest < seen.residence else "but what enters lasts so long that"
     fast, shape = TONGUE if seen.across is None else VORTICES
+    early = EARLY if crest < seen.residence else LATE
     return Exhibit(
         name="plume",
-        title="A band in a tube: fast in the middle, slow at the wall",
-        caption=(
-            f"Concentration in the tube “{seen.part}” (bore {1e3 * seen.bore:.3g} mm, length "
-            f"{1e3 * seen.length:g} mm, Fourier number {seen.fourier_number:.2g}) at "
-            f"{seen.times.size} moments, and below it the signal at its outlet. The liquid "
-            f"{fast}, {early} the signal has its maximum "
-            f"{crest:.2g} s after the middle of what enters, beside a residence time of "
-            f"{seen.residence:.2g} s; at the last moment, {seen.times[-1]:.2g} s, "
-            f"{100 - 100 * seen.left[-1]:.2g} % are still on their way near the wall."
+        title=say("A band in a tube: fast in the middle, slow at the wall"),
+        caption=say(
+            PLUME_CAPTION,
+            part=seen.part,
+            bore=1e3 * seen.bore,
+            length=1e3 * seen.length,
+            fourier=seen.fourier_number,
+            moments=seen.times.size,
+            fast=say(fast),
+            early=say(early, crest=crest, residence=seen.residence),
+            last=seen.times[-1],
+            behind=100 - 100 * seen.left[-1],
         ),
-        alt=(
-            f"Sections through a tube, one below the other. A band that fills the tube's inlet is "
-            f"{shape}. Amount in the tube at the moments shown: "
-            + ", ".join(
-                f"{100 * held:.0f} % at {time:.2g} s"
+        alt=say(
+            "Sections through a tube, one below the other. {shape} Amount in the tube at the "
+            "moments shown: {held}. Below, the outlet signal: a steep front and a long tail.",
+            shape=say(shape),
+            held=", ".join(
+                say("{held:.0f} % at {time:.2g} s", held=100 * held, time=time)
                 for time, held in zip(seen.times, seen.held, strict=True)
-            )
-            + ". Below, the outlet signal: a steep front and a long tail."
+            ),
         ),
         table=table_of(PLUME_COLUMNS, pieces),
         subject=seen,
@@ -287,11 +309,12 @@ JOINT_COLUMNS = {
 
 def joint(asked: Asked) -> Exhibit:
     """Compute the figure; it shows no instrument."""
+    unswept = 100 * UNSWEPT
     cases = {
-        "no gap": (TINY, 0.0, 0.0),
-        "gap, all swept": (LENGTH, 0.0, 0.0),
-        f"{100 * UNSWEPT:.0f} % unswept, stirred": (LENGTH, UNSWEPT, EXCHANGE),
-        f"{100 * UNSWEPT:.0f} % unswept, still": (LENGTH, UNSWEPT, 0.0),
+        say("no gap"): (TINY, 0.0, 0.0),
+        say("gap, all swept"): (LENGTH, 0.0, 0.0),
+        say("{part:.0f} % unswept, stirred", part=unswept): (LENGTH, UNSWEPT, EXCHANGE),
+        say("{part:.0f} % unswept, still", part=unswept): (LENGTH, UNSWEPT, 0.0),
     }
     itineraries = [_journey(*case) for case in cases.values()]
     results = travelled(itineraries)
@@ -306,20 +329,31 @@ def joint(asked: Asked) -> Exhibit:
     )
     return Exhibit(
         name="joint",
-        title="A gap in a joint, and a pocket that the stream does not sweep",
-        caption=(
-            f"A Gaussian peak of {SIGMA:g} s at {FLOW * 60e6:g} mL/min behind a joint with a gap "
-            f"of {1e3 * BORE:g} mm bore and {1e3 * LENGTH:g} mm length, swept by the stream in "
-            "full or in part; the right scale is logarithmic. The swept gap widens the half height "
-            f"by {swept[0]:.2g} % and a pocket of {100 * UNSWEPT:.0f} % of it, stirred by the "
-            f"passing jet, by {stirred[0]:.2g} %, with {stirred[1]:.3g} times the variance; if "
-            f"diffusion alone filled the pocket, it would be {still[0]:.2g} % only, but "
-            f"{still[1]:.2g} times the variance, by a tail that lasts far longer than the peak."
+        title=say("A gap in a joint, and a pocket that the stream does not sweep"),
+        caption=say(
+            "A Gaussian peak of {sigma:g} s at {flow:g} mL/min behind a joint with a gap of "
+            "{bore:g} mm bore and {length:g} mm length, swept by the stream in full or in part, on "
+            "a logarithmic and on a linear scale. The swept gap widens the half height by "
+            "{swept:.2g} % and a pocket of {part:.0f} % of it, stirred by the passing jet, by "
+            "{stirred:.2g} %, with {variance:.3g} times the variance; if diffusion alone filled "
+            "the pocket, it would be {still:.2g} % only, but {tail:.2g} times the variance, by a "
+            "tail that lasts far longer than the peak.",
+            sigma=SIGMA,
+            flow=FLOW * 60e6,
+            bore=1e3 * BORE,
+            length=1e3 * LENGTH,
+            swept=swept[0],
+            part=unswept,
+            stirred=stirred[0],
+            variance=stirred[1],
+            still=still[0],
+            tail=still[1],
         ),
-        alt=(
+        alt=say(
             "Two panels with the same four peaks. On the logarithmic scale all fall straight down "
             "but the one with a still pocket, which leaves a tail, still at about a ten-thousandth "
-            f"of the height after {LATEST_OF_JOINT:g} s. On the linear one they nearly coincide."
+            "of the height after {latest:g} s. On the linear one they nearly coincide.",
+            latest=LATEST_OF_JOINT,
         ),
         table=table_of(JOINT_COLUMNS, pieces),
     )

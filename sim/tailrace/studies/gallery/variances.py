@@ -10,6 +10,7 @@ from tailrace.scenario.target import StudyError
 from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked, Instrument, instrument_of
+from tailrace.wording import say
 
 INSTRUMENTS = 50
 SEED = 50
@@ -49,17 +50,23 @@ def sum_of_variances(asked: Asked) -> Exhibit:
     ratio = piece["plates_textbook"] / recorded
     return Exhibit(
         name="sum-of-variances",
-        title="The sum of variances over what is simulated",
-        caption=(
-            f"Variances that the parts outside the column add, and plates, of {INSTRUMENTS} random "
+        title=say("The sum of variances over what is simulated"),
+        caption=say(
+            "Variances that the parts outside the column add, and plates, of {count} random "
             "variants of one instrument: summed by textbook formulae and by exact ones, over those "
             "of the simulated signal, against the Fourier number of the tube that adds most. Exact "
-            f"variances add up to the simulated ones within {apart:.0e}, the textbook sum is "
-            f"{over.min():.2f} to {over.max():.2f} times as large; plates from it are "
-            f"{ratio.min():.2f} to {ratio.max():.2f} times those read at half height, since the "
-            "half height sees little of a tail."
+            "variances add up to the simulated ones within {apart:.0e}, the textbook sum is "
+            "{least:.2f} to {most:.2f} times as large; plates from it are {fewest:.2f} to "
+            "{many:.2f} times those read at half height, since the half height sees little of a "
+            "tail.",
+            count=INSTRUMENTS,
+            apart=apart,
+            least=over.min(),
+            most=over.max(),
+            fewest=ratio.min(),
+            many=ratio.max(),
         ),
-        alt=(
+        alt=say(
             "Two panels over the Fourier number with a line at one. Left, variances: crosses of "
             "the exact sum lie on the line, circles of the textbook sum above it, the higher the "
             "smaller the Fourier number. Right, plates: circles and crosses lie at the line or "

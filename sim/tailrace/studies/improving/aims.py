@@ -19,6 +19,7 @@ from tailrace.measures.registry import (
 )
 from tailrace.quantities.described import described
 from tailrace.scenario.target import StudyError
+from tailrace.wording import say
 
 if TYPE_CHECKING:
     from tailrace.scenario.model import Document
@@ -70,10 +71,12 @@ class Aim:
     def label(self) -> str:
         """The metric as people call it: ``tailing``, ``signal-to-noise ratio over the start's``."""
         unit = f" ({self.unit})" if self.unit else ""
+        what = say(METRICS[PLATES].label if self.metric == PLATES_OWN else self.row.label)
         if self.columns:
-            what = METRICS[PLATES].label if self.metric == PLATES_OWN else self.row.label
-            return f"{what} kept, mean of {self.columns} columns{unit}"
-        return self.row.label + unit + (" over the start's" if self.relative else "")
+            text = "{what} kept, mean of {columns} columns{unit}"
+            return say(text, what=what, columns=self.columns, unit=unit)
+        text = "{what}{unit} over the start's" if self.relative else "{what}{unit}"
+        return say(text, what=say(self.row.label), unit=unit)
 
     @property
     def sign(self) -> int:
