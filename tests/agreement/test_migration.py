@@ -9,6 +9,7 @@ from reference.journeys import gaussian, itinerary, plug
 from reference.products import apart
 
 from tailrace.errors import AccuracyError
+from tailrace.journey import migration
 from tailrace.journey.migration import by_products, not_by_products
 from tailrace.journey.product import multiply
 from tailrace.journey.propagation import spread
@@ -18,6 +19,7 @@ from tailrace.parts.column.gradient import MigrationColumn
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.tube.part import Tube
 from tailrace.signals.resolution import Resolution
+from tailrace.studies.cases import joined
 
 STEEP = column(6.0, 300.0, 4.0, ((0.0, 0.2), (60.0, 0.9)), dwell=8.0)
 STEPPED = column(6.0, 80.0, 3.0, ((0.0, 0.1), (20.0, 0.1), (20.0, 0.6), (90.0, 0.7)), plates=3e3)
@@ -85,3 +87,30 @@ def test_where_no_band_migrates_it_is_the_product_and_some_paths_are_marched():
         assert why in not_by_products(spread(wrong))
     with pytest.raises(AccuracyError, match="march it"):
         by_products(itinerary(gaussian(1.0), CELL, STEEP, passing=stream()))
+
+
+def test_what_begins_alike_passes_the_column_once(monkeypatch):
+    # three injections, each with two detectors
+    sigmas, constants = [0.6, 0.6, 0.9, 0.9, 1.3, 1.3], [0.1, 0.4] * 3
+    each = [
+        itinerary(gaussian(one), STEPPED, CELL, replace(DETECTOR, time_constant=filtered),
+                  passing=stream())
+        for one, filtered in zip(sigmas, constants, strict=True)
+    ]  # fmt: skip
+    alone = [by_products(one) for one in each]
+    crossed, march = [], migration.passed
+
+    def counted(passage, band, resolution):
+        crossed.append(band.lanes)
+        return march(passage, band, resolution)
+
+    monkeypatch.setattr(migration, "passed", counted)
+    whole = by_products(joined(each))
+    assert crossed == [3, 3]
+    for case, one in enumerate(alone):
+        for name, value in one.recorded.items():
+            apart = abs(whole.recorded[name][case] - value[0])
+            assert not apart > one.numerical_error[name][0] + 1e-9 * abs(value[0]), name
+        assert whole.column_alone["variance"][case] == pytest.approx(
+            one.column_alone["variance"][0], rel=1e-6
+        )

@@ -4,11 +4,13 @@ Such a column is linear but not the same at all times: it has no transfer functi
 goes through it as in a march. What lies before it is a product, without the frequencies that no
 column of so many plates lets through; and so is what lies behind: the spectrum of the samples that
 leave, times the transfer functions of the rest. The column alone makes the discretisation error,
-which is that of a second passage half as fine.
+which is that of a second passage half as fine. Lanes that are alike up to the last such column, as
+instruments that differ behind it, pass it once.
 """
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from scipy.fft import irfft, rfft
@@ -16,29 +18,31 @@ from scipy.special import erfc
 
 from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_product
-from tailrace.journey.evaluation import evaluate
+from tailrace.journey.evaluation import column_alone, evaluate
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import (
     ROOM,
     WRAPPED,
     Window,
+    by_lane,
     cumulants_of,
     curve,
     multiply,
     no_factor,
     not_multiplied,
+    picked,
     quick,
     reach_of,
     spectra,
     spectrum,
     stage_sums,
 )
-from tailrace.journey.propagation import Stage, passed, spread
+from tailrace.journey.propagation import Stage, passed, propagate, spread
 from tailrace.journey.result import Result
 from tailrace.measures import Moments, moments
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passages
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
 from tailrace.signals.resolution import Resolution
@@ -81,16 +85,55 @@ def by_products(itinerary: Itinerary) -> Result:
     reason = not_by_products(passages, np.inf)
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
-    entering = _before(passages[: columns[0] + 1])
-    fine, coarse = (
-        [*entering, *_onward(passages[columns[0] :], entering[-1], resolution)]
-        for resolution in (itinerary.resolution, itinerary.resolution.coarser())
-    )
-    found = evaluate(itinerary, fine, coarse)
+    end = columns[-1] + 1
+    few, back = _distinct(passages[:end])
+    entering = _before(few[: columns[0] + 1])
+
+    def stages(resolution: Resolution) -> list[Stage]:
+        found = [*entering, *_onward(few[columns[0] :], entering[-1], resolution)]
+        found = [_laid_out(one, back) for one in found]
+        band = found[-1].band
+        assert band is not None
+        if end < len(passages):
+            found += _behind(passages[end:], band, found[-1].moments)
+        return found
+
+    fine, coarse = stages(itinerary.resolution), stages(itinerary.resolution.coarser())
+    found = evaluate(itinerary, fine, coarse, partial(column_alone, behind=_once))
     known = max(part.known for part, _ in passages)
     more = of_product(found.recorded, np.full(len(found.lanes), known), passages[0][1].flow_rate)
     errors = {name: error + more[name] for name, error in found.numerical_error.items()}
     return replace(found, numerical_error=errors)
+
+
+def _distinct(passages: Passages) -> tuple[Passages, IntArray]:
+    """The lanes of some passages that differ, and for each lane which of these it is."""
+    lanes = passages[0][1].lanes
+    rows = [value for pair in passages for one in pair for _, value in by_lane(one, lanes)]
+    # byte by byte, for what is not given is NaN
+    whole = np.ascontiguousarray(np.array(rows, dtype=float).T).view(
+        np.dtype((np.void, 8 * len(rows)))
+    )
+    _, first, back = np.unique(whole.reshape(-1), return_index=True, return_inverse=True)
+    return (picked(passages, first), back) if first.size < lanes else (passages, np.arange(lanes))
+
+
+def _laid_out(stage: Stage, back: IntArray) -> Stage:
+    """A stage of distinct lanes as one of all."""
+    sums = Moments(*(one[back] for one in stage.moments.rows))
+    band, seen = stage.band, stage.seen
+    if band is not None:
+        band = Band(band.values[back], band.start[back], band.step[back])
+    seen = None if seen is None else seen[back]
+    return Stage(moments=sums, lost=stage.lost[back], band=band, seen=seen)
+
+
+def _once(passages: Passages, resolution: Resolution) -> tuple[Band, Moments | None]:
+    """As ``behind_all``, lanes that are the same once."""
+    few, back = _distinct(passages)
+    stage = _laid_out(propagate(few, resolution)[-1], back)
+    assert stage.band is not None
+    return stage.band, stage.moments
 
 
 def _columns(passages: Passages) -> list[int]:

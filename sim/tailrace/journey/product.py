@@ -22,8 +22,8 @@ from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
 from tailrace.measures import Moments, measure
 from tailrace.parts import KINDS
-from tailrace.parts.base import ALIKE, Part, Passages, joined_to
-from tailrace.quantities.arrays import ComplexArray, FloatArray
+from tailrace.parts.base import ALIKE, Part, Passage, Passages, joined_to
+from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
 
@@ -229,25 +229,30 @@ def _frequencies(window: Window, highest: FloatArray) -> FloatArray:
 
 def _halved(passages: Passages, places: Sequence[int]) -> tuple[list[Band], FloatArray]:
     """As ``multiplied_to``, in two parts, where the arrays of all lanes would be too large."""
-    lanes = passages[0][1].lanes
-
-    def some(record: Record, rows: slice) -> Record:
-        values = {one.name: getattr(record, one.name) for one in fields(record)}
-        return replace(
-            record,
-            **{
-                name: value[rows]
-                for name, value in values.items()
-                if name not in ALIKE and np.shape(value) == (lanes,)
-            },
-        )
-
+    half = passages[0][1].lanes // 2
     halves = [
-        multiplied_to([(some(part, rows), some(stream, rows)) for part, stream in passages], places)
-        for rows in (slice(0, lanes // 2), slice(lanes // 2, lanes))
+        multiplied_to(picked(passages, rows), places) for rows in (slice(half), slice(half, None))
     ]
     bands, bounds = zip(*halves, strict=True)
     return [Band.joined(pair) for pair in zip(*bands, strict=True)], np.concatenate(bounds)
+
+
+def picked(passages: Passages, rows: slice | IntArray) -> list[Passage]:
+    """Some lanes of all passages."""
+
+    def some(record: Record) -> Record:
+        return replace(record, **{name: value[rows] for name, value in by_lane(record, lanes)})
+
+    lanes = passages[0][1].lanes
+    return [(some(part), some(stream)) for part, stream in passages]
+
+
+def by_lane(record: Any, lanes: int) -> list[tuple[str, FloatArray]]:
+    """Numbers of a part or stream of which each lane has its own."""
+    values = [(one.name, getattr(record, one.name)) for one in fields(record)]
+    return [
+        (name, value) for name, value in values if name not in ALIKE and np.shape(value) == (lanes,)
+    ]
 
 
 def stages_of(passages: Passages, said: Sequence[Cumulants]) -> tuple[list[Stage], FloatArray]:

@@ -82,14 +82,16 @@ class Chosen(Many):
         )
 
     def kin(self) -> list[Sequence[int]]:
-        """Journeys that can be lanes of one, in the order of the first of each."""
+        """Journeys that can be lanes of one, in the order of the first of each; within, those that
+        begin alike side by side."""
         kinds = np.empty_like(self.which)
         for place, known in enumerate(self.versions):
             numbers: dict[Any, int] = {}
             of = [numbers.setdefault(kind_of(part), len(numbers)) for part, _ in known]
             kinds[:, place] = np.array(of)[self.which[:, place]]
         _, first, group = np.unique(kinds, axis=0, return_index=True, return_inverse=True)
-        return [np.flatnonzero(group == one).tolist() for one in np.argsort(first)]
+        order, group = np.lexsort(self.which.T[::-1]), group.reshape(-1)
+        return [order[group[order] == one].tolist() for one in np.argsort(first)]
 
     @property
     def content(self) -> tuple[list[Itinerary], list[bytes]]:

@@ -9,7 +9,7 @@ import logging
 import platform
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import CancelledError, Executor, Future
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
@@ -25,9 +25,11 @@ PATIENCE = 5.0
 LONELY = 60.0
 """s; so long a study waits for a new worker where all have gone."""
 AHEAD = 3
-"""Tasks at hand for each thread of a worker: none waits for us, and few are sent in vain."""
-TICK = 0.1
-"""s; so often it is looked whether something is done, or new."""
+"""Bundles at hand for each thread of a worker: none waits for us, and few are sent in vain."""
+BUNDLE = 4
+"""Tasks that are sent and come back as one, where there are many: each way costs milliseconds."""
+TICK = 1.0
+"""s; so often it is looked whether the cluster is there, where nothing is done or new."""
 DECIDING = ("numpy", "scipy", "numba", "llvmlite")
 """Libraries whose versions must be ours on every worker, lest the last digits differ."""
 
@@ -61,6 +63,19 @@ class _Task:
     named: dict[str, Any]
 
 
+def _together(
+    bundle: Sequence[tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]],
+) -> list[tuple[Any, Exception | None]]:
+    """What comes of each task of a bundle, and what was raised."""
+    found = list[tuple[Any, Exception | None]]()
+    for act, arguments, named in bundle:
+        try:
+            found.append((act(*arguments, **named), None))
+        except Exception as problem:
+            found.append((None, problem))
+    return found
+
+
 class ClusterExecutor(Executor):
     """A Dask client as an executor that says in a sentence what became of a lost cluster.
 
@@ -73,8 +88,8 @@ class ClusterExecutor(Executor):
         self._client, self._address = client, address
         self._ahead = AHEAD * max(1, sum(client.nthreads().values()))
         self._given: SimpleQueue[_Task] = SimpleQueue()
-        self._sent: dict[Any, Future[Any]] = {}
-        self._closed = threading.Event()
+        self._sent: dict[Any, list[Future[Any]]] = {}
+        self._closed, self._woken = threading.Event(), threading.Event()
         self._problem: Exception | None = None
         self._asked = self._seen = time.monotonic()
         self._carrier = threading.Thread(target=self._carry, daemon=True)
@@ -88,11 +103,13 @@ class ClusterExecutor(Executor):
             raise RuntimeError("expected an executor that is open, found one that was shut down")
         task = _Task(Future(), fn, args, kwargs)
         self._given.put(task)
+        self._woken.set()
         return task.future
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """Give up what is not done: the workers have nothing more to do for us."""
         self._closed.set()
+        self._woken.set()
         if wait:
             self._carrier.join(PATIENCE)
 
@@ -100,6 +117,7 @@ class ClusterExecutor(Executor):
         """Send what is given and pass on what comes back, in a thread of its own."""
         try:
             while not self._closed.is_set():
+                self._woken.clear()
                 self._send()
                 for done in self._done():
                     self._pass_on(done, self._sent.pop(done))
@@ -108,19 +126,26 @@ class ClusterExecutor(Executor):
         with contextlib.suppress(OSError, CancelledError):
             self._client.cancel(list(self._sent), force=True)
         while not self._given.empty():
-            self._sent[object()] = self._given.get().future
-        for future in self._sent.values():
+            self._sent[object()] = [self._given.get().future]
+        for future in (one for bundle in self._sent.values() for one in bundle):
             if not future.cancel():
                 future.set_exception(self._problem or CancelledError())
 
     def _send(self) -> None:
-        """Send what there is room for; only a few tasks are under way at a time."""
-        with contextlib.suppress(Empty):
-            while len(self._sent) < self._ahead:
-                task = self._given.get_nowait()
-                if task.future.set_running_or_notify_cancel():
-                    sent = self._client.submit(task.act, *task.arguments, **task.named, pure=False)
-                    self._sent[sent] = task.future
+        """Send what there is room for; only a few bundles are under way at a time."""
+        while len(self._sent) < self._ahead and not self._given.empty():
+            bundle = list[_Task]()
+            size = max(1, min(BUNDLE, self._given.qsize() // (BUNDLE * self._ahead)))
+            with contextlib.suppress(Empty):
+                while len(bundle) < size:
+                    task = self._given.get_nowait()
+                    if task.future.set_running_or_notify_cancel():
+                        bundle.append(task)
+            if bundle:
+                work = [(one.act, one.arguments, one.named) for one in bundle]
+                sent = self._client.submit(_together, work, pure=False)
+                self._sent[sent] = [one.future for one in bundle]
+                sent.add_done_callback(lambda _: self._woken.set())
 
     def _done(self) -> list[Any]:
         """Tasks that are done, if any; does not wait for ever where no worker is left."""
@@ -138,26 +163,31 @@ class ClusterExecutor(Executor):
         if now - self._seen > LONELY:
             raise _lost(self._address, "every worker")
         if not done:
-            self._closed.wait(TICK)
+            self._woken.wait(TICK)
         return done
 
-    def _pass_on(self, done: Any, future: Future[Any]) -> None:
+    def _pass_on(self, done: Any, bundle: Sequence[Future[Any]]) -> None:
         import distributed
 
+        found: Sequence[tuple[Any, Exception | None]]
         try:
-            future.set_result(done.result())
+            found = done.result()
         except distributed.scheduler.KilledWorker as problem:
-            future.set_exception(
-                AccuracyError(
-                    "a block could not be computed on the cluster: "
-                    f"{problem.allowed_failures + 1} workers died over it; give the workers more "
-                    "memory, or leave out --cluster"
-                )
+            lost = AccuracyError(
+                "a block could not be computed on the cluster: "
+                f"{problem.allowed_failures + 1} workers died over it; give the workers more "
+                "memory, or leave out --cluster"
             )
+            found = [(None, lost)] * len(bundle)
         except CancelledError:
-            future.set_exception(_lost(self._address, "the scheduler"))
+            found = [(None, _lost(self._address, "the scheduler"))] * len(bundle)
         except Exception as problem:
-            future.set_exception(problem)
+            found = [(None, problem)] * len(bundle)
+        for future, (value, problem) in zip(bundle, found, strict=True):
+            if problem is None:
+                future.set_result(value)
+            else:
+                future.set_exception(problem)
 
 
 @contextlib.contextmanager

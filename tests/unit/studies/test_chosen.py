@@ -41,7 +41,7 @@ def test_they_are_the_same_instruments(plan, built):
     np.testing.assert_array_equal(np.ravel(chosen.cell_limits), built.cell_limits)
     pairs = zip(chosen.itineraries, built.itineraries, strict=True)
     assert all(alike(one, other) for one, other in pairs)
-    assert kin(chosen.itineraries) == kin(built.itineraries)
+    assert [sorted(one) for one in kin(chosen.itineraries)] == kin(built.itineraries)
     assert not against_all(chosen.itineraries)
     assert against_all(built.itineraries)
 
