@@ -183,11 +183,11 @@ class ClusterExecutor(Executor):
             found = [(None, _lost(self._address, "the scheduler"))] * len(bundle)
         except Exception as problem:
             found = [(None, problem)] * len(bundle)
-        for future, (value, problem) in zip(bundle, found, strict=True):
-            if problem is None:
+        for future, (value, raised) in zip(bundle, found, strict=True):
+            if raised is None:
                 future.set_result(value)
             else:
-                future.set_exception(problem)
+                future.set_exception(raised)
 
 
 @contextlib.contextmanager
