@@ -39,7 +39,7 @@ def computed(engine: Engine) -> str:
     if engine.multiplied:
         told += (
             f"{engine.multiplied} journeys computed as products of transfer functions; "
-            f"{engine.compared} of them were marched as well"
+            f"{engine.compared} of them, the extreme ones and some at random, were marched as well"
         )
         metric = METRICS.get(engine.metric)
         if metric is not None:

@@ -23,6 +23,8 @@ TRIED = 3
 """Cases that are built as well."""
 Number: TypeAlias = tuple[int, int, str]
 """Which passage, its part (0) or stream (1), and the field."""
+Known: TypeAlias = dict[int, tuple[float, float, list[tuple[Number | None, FloatArray | None]]]]
+"""By place of an input: between which values it is known what it moves, and by which factors."""
 Build: TypeAlias = Callable[[FloatArray], Itinerary]
 """The itinerary of one case, from its (inputs,) array."""
 
@@ -205,7 +207,9 @@ def limits_of(itineraries: Sequence[Itinerary]) -> FloatArray:
     )
 
 
-def followed(build: Build, nominal: FloatArray, values: FloatArray) -> Cases | None:
+def followed(
+    build: Build, nominal: FloatArray, values: FloatArray, known: Known | None = None
+) -> Cases | None:
     """Cases without building each; None where they have to be built.
 
     Parameters
@@ -213,28 +217,43 @@ def followed(build: Build, nominal: FloatArray, values: FloatArray) -> Cases | N
     build : callable
     nominal : (inputs,) array, SI units of the inputs
     values : (cases, inputs) array, SI units of the inputs
+    known : dict, optional
+        What was found of the same inputs at the same path before; what is found now is put in.
     """
-    base = build(nominal)
+    base, known = build(nominal), {} if known is None else known
     numbers: dict[Number, FloatArray] = {}
     for place in range(len(nominal)):
-        ends = np.unique([values[:, place].min(), values[:, place].max()])
-        for end in ends[ends != nominal[place]]:
-            at = nominal.copy()
-            at[place] = end
-            for key, factor in _changed(base, build(at), float(end)):
-                if key is None or factor is None:
-                    return None
-                rows = values[:, place, None] * factor
-                own = np.asarray(_value(base, key), dtype=float)
-                merged = _merged(numbers.get(key), rows, own)
-                if merged is None:
-                    return None
-                numbers[key] = merged
+        low, high = float(values[:, place].min()), float(values[:, place].max())
+        if low == high == nominal[place]:
+            continue
+        if place not in known or not known[place][0] <= low <= high <= known[place][1]:
+            known[place] = low, high, [*_goes_with(build, base, nominal, (place, low, high))]
+        for key, factor in known[place][2]:
+            if key is None or factor is None:
+                return None
+            rows = values[:, place, None] * factor
+            own = np.asarray(_value(base, key), dtype=float)
+            merged = _merged(numbers.get(key), rows, own)
+            if merged is None:
+                return None
+            numbers[key] = merged
     cases = Cases(base, numbers, len(values))
     for case in np.unique(np.linspace(0, len(values) - 1, TRIED).astype(int)).tolist():
         if not alike(cases[case], build(values[case])):
             return None
     return cases
+
+
+def _goes_with(
+    build: Build, base: Itinerary, nominal: FloatArray, moved: tuple[int, float, float]
+) -> Iterator[tuple[Number | None, FloatArray | None]]:
+    """What an input moves between two values, with the factors to it."""
+    place, *ends = moved
+    for end in np.unique(ends):
+        if end != nominal[place]:
+            at = nominal.copy()
+            at[place] = end
+            yield from _changed(base, build(at), float(end))
 
 
 def _merged(known: FloatArray | None, rows: FloatArray, own: FloatArray) -> FloatArray | None:

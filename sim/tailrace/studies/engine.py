@@ -1,10 +1,12 @@
 """Which way the journeys of a batch are computed: as products where they are linear, or marched.
 
 Of a batch that is multiplied some cases are marched, too: those with the least and the greatest of
-some metrics, and some at random. Where any metric of these differs by more than the product's
-error, AGREE times the march's and BESIDE, the whole batch is marched.
+some metrics, and some at random. Those of which any metric differs by more than the product's
+error, AGREE times the march's and BESIDE are marched once more, twice as fine; where they differ
+still, the whole batch is marched.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,15 +15,15 @@ from tailrace.journey.migration import not_by_products
 from tailrace.journey.product import LANES
 from tailrace.journey.propagation import spread
 from tailrace.measures.registry import APEX, METRICS, PLATES, TAILING, VARIANCE, WIDTH
-from tailrace.quantities.arrays import IntArray
+from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import described
 from tailrace.studies.batch import PRODUCT, Batch, Metrics, reason_of
 
 FEWEST = 64
 """Cases of a batch; of fewer so many would be marched as a check that all are."""
-AT_RANDOM, ONCE_MORE = 6, 3
-"""Of a batch, and of another whose extremes lie within those of one that was marched before."""
-EXTREMES = (WIDTH, PLATES, TAILING)
+AT_RANDOM = 6
+"""Of each batch; the extremes only where they lie beyond those of one that was marched before."""
+EXTREMES, FINER = (WIDTH, PLATES, TAILING), 2.0
 AGREE, BESIDE = 4.0, 1e-4
 """The error is an estimate that falls short of now and then; the second is of the metric, or of the
 width where an error is a share of that. Both are our own choice."""
@@ -82,7 +84,7 @@ def sample_of(
     ``marched``: extremes of batches before on such a path, which are known to agree; those of this
     one are put in.
     """
-    picked, known = set[int](), bool(marched)
+    picked = set[int]()
     sound = np.flatnonzero(metrics["computed"])
     for name in EXTREMES:
         values = np.asarray(metrics[f"recorded/{name}"], dtype=float)[sound]
@@ -96,10 +98,22 @@ def sample_of(
                 marched[name, greatest] = found
                 picked.add(int(sound[at // values.shape[1]]))
     some = np.random.default_rng(len(batch.itineraries)).permutation(sound)
-    picked |= set(some[: ONCE_MORE if known else AT_RANDOM].tolist())
+    picked |= set(some[:AT_RANDOM].tolist())
     cases = np.array(sorted(picked))
     lanes = -(-cases.size // 2) * len(batch.itineraries[0].lanes)  # two blocks
     return batch.some("sample", cases, lanes), cases
+
+
+def once_more(sample: Batch, cases: IntArray) -> Batch:
+    """Some cases of a sample to be marched on grids twice as fine: errors are estimates."""
+    finer = sample.some("finer", cases, sample.lanes)
+    grids = [
+        replace(one.resolution, refinement=FINER * one.resolution.refinement)
+        for one in finer.itineraries
+    ]
+    pairs = zip(finer.itineraries, grids, strict=True)
+    itineraries = tuple(replace(one, resolution=grid) for one, grid in pairs)
+    return replace(finer, itineraries=itineraries)
 
 
 def check_of(metrics: Metrics, own: Metrics, marched: Metrics) -> Engine:
@@ -109,6 +123,30 @@ def check_of(metrics: Metrics, own: Metrics, marched: Metrics) -> Engine:
     if not sound:
         return Engine(marched=count, reason=reason_of(metrics, 0))
     worst = Engine(multiplied=sound, unresolved=count - sound, compared=len(marched["computed"]))
+    for name, relative, share, beyond in _compared(own, marched):
+        if not np.isfinite(relative).any():
+            continue
+        at = np.unravel_index(int(np.nanargmax(relative)), relative.shape)
+        if relative[at] > worst.difference:
+            error = float(share[at])
+            worst = replace(worst, metric=name, difference=float(relative[at]), error=error)
+        if beyond.any():
+            label = METRICS[name].label
+            reason = f"products and marches differ in {label} by more than foreseen"
+            return replace(worst, multiplied=0, unresolved=0, marched=count, reason=reason)
+    return worst
+
+
+def differing(own: Metrics, marched: Metrics) -> IntArray:
+    """Places of those cases of which product and march differ by more than foreseen."""
+    beyond = [beyond.any(axis=1) for *_, beyond in _compared(own, marched)]
+    return np.flatnonzero(np.any(beyond, axis=0))
+
+
+def _compared(
+    own: Metrics, marched: Metrics
+) -> Iterator[tuple[str, FloatArray, FloatArray, BoolArray]]:
+    """Each metric; its differences and the march's errors, relative; where there is too much."""
     width = np.sqrt(np.maximum(marched[f"recorded/{VARIANCE}"], 0.0))
     for name, metric in METRICS.items():
         if f"numerical_error/{name}" not in marched or f"recorded/{name}" not in own:
@@ -120,15 +158,6 @@ def check_of(metrics: Metrics, own: Metrics, marched: Metrics) -> Engine:
         if metric.relative_to == "hold_up":
             size = width * (1 + value) / np.abs(marched[f"recorded/{APEX}"])
         with np.errstate(invalid="ignore", divide="ignore"):
-            relative = np.where(size > 0, apart / size, 0.0)
-        if not np.isfinite(relative).any():
-            continue
-        at = np.unravel_index(int(np.nanargmax(relative)), relative.shape)
-        if relative[at] > worst.difference:
-            share = float(error[at] / size[at])
-            worst = replace(worst, metric=name, difference=float(relative[at]), error=share)
+            relative, share = (np.where(size > 0, one / size, 0.0) for one in (apart, error))
         known = np.asarray(own[f"numerical_error/{name}"], dtype=float)
-        if np.any(apart > AGREE * error + known + BESIDE * size):
-            reason = f"products and marches differ in {metric.label} by more than foreseen"
-            return replace(worst, multiplied=0, unresolved=0, marched=count, reason=reason)
-    return worst
+        yield name, relative, share, apart > AGREE * error + known + BESIDE * size

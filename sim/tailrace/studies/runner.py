@@ -28,7 +28,15 @@ from tailrace.studies.batch import (
     reason_of,
 )
 from tailrace.studies.cases import kinship
-from tailrace.studies.engine import Engine, against_products, as_products, check_of, sample_of
+from tailrace.studies.engine import (
+    Engine,
+    against_products,
+    as_products,
+    check_of,
+    differing,
+    once_more,
+    sample_of,
+)
 from tailrace.studies.stored import Stored
 from tailrace.threads import thread_pool
 
@@ -122,6 +130,11 @@ class Runner:
             marched = self.travelled(sample, needed=False)
             own = {name: values[cases] for name, values in metrics.items()}
             own |= self.stored.picked(cases.tolist()) if self.stored else {}
+            unlike = differing(own, marched)
+            if unlike.size:
+                finer = self.travelled(once_more(sample, unlike), needed=False)
+                for name in finer if finer["computed"].all() else ():
+                    marched[name][unlike] = finer[name]
         check = check_of(metrics, own, marched)
         self.computed = self.computed.beside(check)
         if check.marched + check.unresolved > MOST_MARCHED:

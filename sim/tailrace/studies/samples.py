@@ -17,7 +17,7 @@ from tailrace.scenario.inputs import Input, correlation_of, inputs_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Where, number_at, place_of, where_is, with_numbers
 from tailrace.studies.axes import Axis, cases_of
-from tailrace.studies.cases import Build, followed
+from tailrace.studies.cases import Build, Known, followed
 
 GENERATORS = ("random", "sobol", "halton", "latin hypercube")
 """Only the first makes independent samples; the others (scipy.stats.qmc) fill space more evenly."""
@@ -157,20 +157,20 @@ class Samples:
                 columns.append(one.values(self.scores[:, index], nominal, self.scales[index]))
         return np.array(columns).reshape(len(self.inputs), len(self)).T
 
-    def itineraries(self, scenario: Scenario) -> Sequence[Itinerary]:
+    def itineraries(self, scenario: Scenario, known: Known | None = None) -> Sequence[Itinerary]:
         """The journey of every sample.
 
         ``scenario``: the one that the samples are of, or a changed one: fields that it lacks are
         passed over. The numbers that checking each sample as a file of its own would give; checked
         are only the ends of each input, by ``check``. Where there are many they are followed from
-        few (``cases.py``).
+        few (``cases.py``); ``known`` is what was found of these inputs and this scenario before.
         """
         values = self.values(scenario)
         present = np.flatnonzero(~np.isnan(values).all(axis=0) & (len(self) > 0))
         built = self.build(scenario, present)
-        known = [number_at(scenario.document, self.where[index]) for index in present]
-        if len(self) >= MANY and None not in known:
-            many = followed(built, np.array(known, dtype=float), values[:, present])
+        now = [number_at(scenario.document, self.where[index]) for index in present]
+        if len(self) >= MANY and None not in now:
+            many = followed(built, np.array(now, dtype=float), values[:, present], known)
             if many is not None:
                 return many
         return tuple(built(row) for row in values[:, present])

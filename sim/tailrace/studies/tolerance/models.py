@@ -37,7 +37,7 @@ from tailrace.scenario.reading import Reading
 from tailrace.scenario.scenario import Scenario
 from tailrace.signals.band import Band
 from tailrace.studies.batch import ALIKE_LANES, Batch, Metrics
-from tailrace.studies.cases import Cases
+from tailrace.studies.cases import Cases, Known
 from tailrace.studies.engine import as_products
 from tailrace.studies.lanes import band_of
 from tailrace.studies.runner import Runner
@@ -93,6 +93,7 @@ class JourneyModel:
         self._runner = runner
         self.varying = varying(scenario, criteria)
         self._alter: Callable[[Itinerary], Itinerary] | None = None
+        self._known: Known = {}
 
     @cached_property
     def readings(self) -> tuple[Reading, ...]:
@@ -112,7 +113,7 @@ class JourneyModel:
 
         Raises AccuracyError where no sample can be computed, or has a metric that is asked for.
         """
-        itineraries = samples.itineraries(self.scenario)
+        itineraries = samples.itineraries(self.scenario, self._known)
         if self._alter is not None:
             itineraries = (
                 itineraries.altered(self._alter)
