@@ -70,13 +70,9 @@ def pictures_of(study: Tolerance) -> dict[str, Picture]:
     if study.indices is not None:
         pictures["importance"] = draw_importance(study)
     if study.widenings:
-        described = [
-            (sentences.title(one), sentences.widening(study, one)) for one in study.widenings
-        ]
-        pictures["widths"] = draw_widths(study, described)
+        pictures["widths"] = draw_widths(study)
     if study.drifting is not None:
         pictures["drift"] = draw_drift(study.drifting)
-        pictures["widths"] = draw_widths(study)
     if study.maps:
         pictures["regions"] = draw_regions(study)
     return pictures
