@@ -165,7 +165,7 @@ def report_written(paths: Iterable[Path]) -> None:
         click.echo(printable(f"wrote {path}"), err=True)
 
 
-class Count(click.ParamType[int]):
+class Count(click.ParamType):  # type: ignore[type-arg]  # generic only from click 8.3 on
     """A whole number, which may be written as 1e6."""
 
     name = "integer"
