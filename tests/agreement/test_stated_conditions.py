@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tailrace.scenario.assumptions import kept_by_changes
 from tailrace.scenario.changed import on_columns
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
@@ -207,6 +208,13 @@ def test_temperature_is_not_widened_while_retention_does_not_follow():
     with pytest.raises(StudyError, match="a, b without; add retention_change"):
         plan(lacking, widen=["method.temperature"])
     plan(Scenario.from_text(FOLLOWED), widen=["method.temperature"])
+
+
+def test_a_change_that_retention_does_not_follow_is_told():
+    change = '\n[[changes]]\nname = "warmer"\nset = { method = { temperature = "45 degC" } }\n'
+    (line,) = kept_by_changes(Scenario.from_text(SCENARIO + change))
+    assert line.startswith("warmer: retention factors kept")
+    assert not [*kept_by_changes(Scenario.from_text(FOLLOWED + change))]
 
 
 def test_a_dwell_volume_that_is_drawn_delays_the_gradient():

@@ -312,9 +312,14 @@ def _changes(scenario: Contents) -> Iterator[str]:
     heated = any(getattr(one, "heater", False) for one in document.path)
     if document.changes and document.method.needs_temperature_control and not heated:
         yield "changes: no part is marked heater = true; none is forbidden as taking heat away"
-    for one in document.changes:
+    yield from kept_by_changes(scenario)
+
+
+def kept_by_changes(scenario: Contents) -> Iterator[str]:
+    """Changes of the method that retention does not follow in the model."""
+    kept = unfollowed(scenario, "method.temperature")
+    for one in scenario.document.changes:
         new = one.set.get("method", {})
-        kept = unfollowed(scenario, "method.temperature")
         if "eluent" in new or ("temperature" in new and kept):
             yield f"{one.name}: retention factors kept as given, though the method changes"
 

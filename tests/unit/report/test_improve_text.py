@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from reference.improvements import NAMES, change, combinations, expected, improvement
 
+from tailrace.report.improvement import printed
 from tailrace.report.improvement.printed import as_text, blocks
 from tailrace.report.improvement.sentences import (
     basis_line,
@@ -50,6 +51,14 @@ def test_every_step_is_a_row_with_its_price():
     assert table.rows[1][4:6] == ("900", "30")
     assert table.rows[-1][4:6] == ("960", "55")
     assert table.last_is_sum
+
+
+def test_what_a_change_of_the_method_leaves_out_is_said(monkeypatch):
+    assert "Caution" not in as_text(improvement(), "one")
+    monkeypatch.setattr(printed, "_kept", lambda improvement: ["warmer: kept"])
+    assert "Caution: warmer: kept; what that does has to be measured" in as_text(
+        improvement(), "one"
+    )
 
 
 def test_a_start_without_steps_has_no_sum():

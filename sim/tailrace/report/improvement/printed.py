@@ -56,6 +56,8 @@ from tailrace.report.improvement.tables import (
 )
 from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, shown
+from tailrace.scenario.assumptions import kept_by_changes
+from tailrace.scenario.contents import Contents
 from tailrace.studies.improving.result import Change, Improvement
 
 
@@ -90,8 +92,17 @@ def _sentences(improvement: Improvement, expect: bool) -> list[str]:
         *gains_lines(improvement),
         *findings(improvement),
         *filter(None, [computed(improvement.engine)]),
+        *(
+            f"Caution: {line}; what that does has to be measured, or said by retention_change."
+            for line in _kept(improvement)
+        ),
     ]
     return [basis_line(improvement), *lines] if expect else lines
+
+
+def _kept(improvement: Improvement) -> list[str]:
+    stated: object = improvement.scenario
+    return [*kept_by_changes(stated)] if isinstance(stated, Contents) else []
 
 
 CONTRACT = 2

@@ -50,7 +50,9 @@ def page(record: Any) -> str:
         discrepancy=sentences.discrepancy(study),
         discrepancies=tables.discrepancy_table(study),
         population="" if study.population is None else sentences.population(study.population),
-        remarks=[line for one in study.outcomes for line in sentences.first_order(one)],
+        remarks=[
+            line for one in study.outcomes for line in dict.fromkeys(sentences.first_order(one))
+        ],
         indices=tables.indices_tables(study),
         matters=sentences.what_matters(study),
         widening=tables.widening_table(study),

@@ -58,6 +58,8 @@ def conclusion(study: Tolerance) -> str:
     least = f"at least {percent(how.lower_bound)} %"
     sure = f"{percent(how.confidence)} % confidence, where {percent(how.required)} % are required"
     found = f"{what} satisfied by {percent(how.probability)} % of the samples"
+    if any(one.injections for one in study.outcomes):
+        found += ", each with one series of injections"
     if kinds == {"tolerance"}:
         return f"{found}: by {least} of instruments with {sure}."
     whose = "the one instrument that is known so far"
@@ -286,6 +288,8 @@ def refused(outcome: Outcome) -> str:
 
 def first_order(outcome: Outcome) -> list[str]:
     """Where the simulation is far from linear, and where the textbook's sum lies elsewhere."""
+    if outcome.injections:
+        return [f"{outcome.name}: no sum of variances, and nothing to first order, says it."] * 2
     return [
         _compared(
             outcome, outcome.linearised, "simulation to first order", "it is not linear here"
