@@ -12,6 +12,7 @@ from tailrace.parts.injector.part import Injector
 from tailrace.parts.placed import placed
 from tailrace.parts.tube.part import Tube
 from tailrace.report.sentences import conclusion
+from tailrace.report.tables import recorded_table
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.instruments import Workshop
 
@@ -262,5 +263,6 @@ remove = ["guard column"]
 def test_sentences_speak_of_the_columns():
     result, _ = moments_of(scenario(PAIR[0], COUPLER, PAIR[1]))
     assert "the columns could give" in conclusion(result)
+    assert ("plates", "of all columns") in recorded_table(result).head
     alone, _ = moments_of(scenario(PAIR[1]))
     assert "the column could give" in conclusion(alone)

@@ -10,6 +10,7 @@ from scipy.stats import kstest
 
 import tailrace
 from tailrace.cli import main
+from tailrace.report.measured.comparison import conclusion
 from tailrace.studies.measured.comparing import compare
 from tailrace.studies.measured.inventing import Invention
 from tailrace.studies.measured.result import MATCHED
@@ -48,7 +49,9 @@ def test_delay_and_area_are_found():
 
 def test_a_larger_cell_is_seen_unless_it_is_uncertain_enough():
     truth = {"flow cell__volume": "3 uL"}
-    assert not compare(measured_scenario(TWO, HOW, 3, **truth)).agrees
+    study = compare(measured_scenario(TWO, HOW, 3, **truth))
+    assert not study.agrees
+    assert "% wider at half height than simulated" in conclusion(study)
     wide = CELL.replace("0.1", "0.5") + TWO
     wide = TWO.replace("[[measured]]", CELL.replace("0.1", "0.5") + "[[measured]]", 1)
     assert compare(measured_scenario(wide, HOW, 3, **truth)).agrees

@@ -148,13 +148,9 @@ def recorded_table(result: Result) -> Table:
         numbers(
             METRICS[PLATES].description if own else metric.description,
             lambda lane: alone.get(metric.name, nowhere)[lane],
-            under="of column",
+            under=f"of {_columns_of(result)}",
         ),
-        metric_column(
-            result,
-            metric.name,
-            *(("plates at own", "retention") if own else (metric.label, "recorded")),
-        ),
+        _leading_column(result, own),
         words("kept", lambda lane: percent(kept[lane]), "%"),
         *([_plain_plates(result)] if own else ()),
         metric_column(result, TAILING, "tailing", "at 5 %"),
@@ -164,6 +160,24 @@ def recorded_table(result: Result) -> Table:
     what = METRICS[PLATES].label if own else metric.label
     title = f"What is recorded ({what} from the half height; ± discretisation error)"
     return tabulated(title, columns, worst_first(result))
+
+
+def _columns_of(result: Result) -> str:
+    """The columns before the recording: ``column``, or all of them together."""
+    names = [part.name for part in result.parts if part.separates and not part.behind]
+    return "column" if len(names) < 2 else "all columns"
+
+
+def _leading_column(result: Result, own: bool) -> Column:
+    """Plates with their error; peak capacity with four digits, since the plate height behind it is
+    known no better."""
+    metric = leading(result.recorded)
+    if own:
+        return metric_column(result, metric.name, "plates at own", "retention")
+    if metric.name != CAPACITY:
+        return metric_column(result, metric.name, metric.label, "recorded")
+    values = result.recorded[CAPACITY]
+    return numbers(metric.description, lambda lane: values[lane], under="recorded", digits=4)
 
 
 def _plain_plates(result: Result) -> Column:
@@ -289,7 +303,7 @@ def separation_table(result: Result) -> Table:
 
     columns = [
         words("neighbours", lambda pair: f"{pairs.first[pair]} / {pairs.second[pair]}"),
-        numbers(resolution, of("column_alone"), under="of column"),
+        numbers(resolution, of("column_alone"), under=f"of {_columns_of(result)}"),
         numbers(resolution, of(RESOLUTION), of("numerical_error"), under="recorded"),
         words("valley over", lambda pair: percent(pairs.valley_to_peak[pair]), "lower peak, %"),
         numbers(resolution, of(FROM_VALLEY), of("from_valley_error"), under="from valley"),
@@ -313,13 +327,14 @@ def printed_tables(result: Result) -> list[Table]:
     if RETENTION not in dict(known):
         known = []
 
-    def minutes(lane: int) -> str:
-        time, error = (each[APEX][lane] / 60 for each in (result.recorded, result.numerical_error))
+    def minutes(name: str, lane: int) -> str:
+        time, error = (each[name][lane] / 60 for each in (result.recorded, result.numerical_error))
         return with_error(time, error)
 
     columns = [
         words("solute", lambda lane: result.lanes[lane]),
-        words("retention time", minutes, "min"),
+        words("retention time", partial(minutes, APEX), "min"),
+        words("width at half", partial(minutes, WIDTH), "height, min"),
         *(metric_column(result, name, *head) for name, head in known),
     ]
     title = "As data systems print it (times are recorded, k from them; ± discretisation error)"

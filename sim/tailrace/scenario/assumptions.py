@@ -18,6 +18,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import plain, show
 from tailrace.scenario.build import (
     OF_ALL_PARTS,
+    curve_plates,
     detector_of,
     diffusivities,
     has_correlation,
@@ -43,12 +44,12 @@ from tailrace.scenario.model import (
 from tailrace.scenario.read import tables_of
 from tailrace.scenario.timed import dead_times
 
+LARGE = 600e-6
+"""m^3/mol from which estimates of diffusivities are told to be rough (from memory)."""
 LIES = "a look at the radius of the bends of these tubes"
 """What settles whether tubes are bent."""
 BENCH = 0.05
 """Bend radius to which tubes are held that say nothing of how they lie, m."""
-
-
 USUAL_BORE, USUAL_FLOW = 4.6e-3, (0.04e-6 / 60, 8e-6 / 60)
 MORE_POROUS = 0.1
 """Share by which a porosity may lie outside its usual range unnoted (our own choice)."""
@@ -72,6 +73,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_sample(document),
         *_injection(scenario),
         *_columns(document),
+        *_curve_plates(scenario),
         *_stays(scenario),
         *_kept(scenario.document),
     ]
@@ -80,6 +82,7 @@ def assumptions(scenario: Contents) -> list[str]:
     return [
         *found,
         *_recording(document),
+        *_no_tube(document),
         *_detector(document.detector),
         *_limits(document.limits),
         *_changes(scenario),
@@ -125,6 +128,12 @@ def _solutes(scenario: Contents) -> Iterator[str]:
                 f"{show(_scheibel(one, scenario.document.method), 'diffusivity', 3)})"
                 f"{_from_formula(one)}"
             )
+            if molar_volume_of(one) > LARGE:
+                yield (
+                    f"{one.name}: with {show(molar_volume_of(one), 'molar volume', 3)} beyond the "
+                    "small molecules that these estimates were made for (peptides, proteins); "
+                    "they may be off by far more: give a measured diffusivity"
+                )
 
 
 def _retention(scenario: Contents) -> Iterator[str]:
@@ -145,8 +154,8 @@ def _retention(scenario: Contents) -> Iterator[str]:
         factor = scenario.document.solutes[index].retention_factor
         yield (
             f"{one['name']}: retention factor {factor:.4g} from the retention time "
-            f"{one['retention_time']}, with a dead time of the bed of {show(dead, 'duration')} and "
-            f"an unretained solute recorded at {show(unretained, 'duration')} on this path; taken "
+            f"{one['retention_time']}, with a dead time of the bed of {_both(dead)} and "
+            f"an unretained solute recorded at {_both(unretained)} on this path; taken "
             "as the mean time of the peak"
         )
 
@@ -161,7 +170,7 @@ def _unretained(scenario: Contents) -> Iterator[str]:
     outside = show(unretained - dead, "duration")
     line = (
         f"{', '.join(one.name for one in columns)}: an unretained solute would be recorded at "
-        f"{show(unretained, 'duration')} (t0), of which {show(dead, 'duration')} in the bed"
+        f"{_both(unretained)} (t0), of which {show(dead, 'duration')} in the bed"
     )
     if len(columns) == 1:
         porosity = float(np.max(columns[0].total_porosity))
@@ -172,6 +181,11 @@ def _unretained(scenario: Contents) -> Iterator[str]:
         if any(one.retention_factor for one in scenario.document.solutes):
             line += f", retention_factor = (retention time - t0) / (t0 - {outside})"
     yield line
+
+
+def _both(time: float) -> str:
+    """A time in seconds and in minutes."""
+    return f"{show(time, 'duration')} = {plain(time / 60, 4)} min"
 
 
 def _scheibel(solute: SoluteTable, method: MethodTable) -> float:
@@ -223,6 +237,14 @@ def _columns(document: Document) -> Iterator[str]:
     names = [one.name for one in document.path if part_class(one.part).separates]
     if len(names) > 1:
         yield f"{', '.join(names)}: in series; solutes are retained alike on all of them"
+
+
+def _curve_plates(scenario: Contents) -> Iterator[str]:
+    for name, plates in curve_plates(scenario).items():
+        if np.isfinite(plates).all():
+            of = zip(plates, scenario.document.solutes, strict=True)
+            each = ", ".join(f"{plain(float(one), 3)} for {solute.name}" for one, solute in of)
+            yield f"{name}: plates by its plate-height curve, since none are given: {each}"
 
 
 def _stays(scenario: Contents) -> Iterator[str]:
@@ -286,6 +308,18 @@ def _recording(document: Document) -> Iterator[str]:
     at = recording_cell(parts, given)
     if at is not None and not given and (sum(part.observes for part in parts) > 1):
         yield f'detector: the signal is recorded in "{parts[at].name}", the last cell on the path'
+
+
+def _no_tube(document: Document) -> Iterator[str]:
+    """A column and the cell without a tube between them: hardly ever so at the bench."""
+    path = [(one.name, part_class(one.part)) for one in document.path]
+    last = max((at for at, (_, kind) in enumerate(path) if kind.separates), default=len(path))
+    cell = next((at for at in range(last, len(path)) if path[at][1].observes), None)
+    if cell is not None and not any(kind.laminar for _, kind in path[last:cell]):
+        yield (
+            f"path: no tube between {path[last][0]} and {path[cell][0]}; where there is one it "
+            "counts in full, with a gradient too, since nothing behind the column is focused"
+        )
 
 
 def _detector(detector: DetectorTable | None) -> list[str]:

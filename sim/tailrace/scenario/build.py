@@ -19,6 +19,7 @@ from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage
 from tailrace.parts.behind import up_to_cell
 from tailrace.parts.column.gradient import GradientColumn, MigrationColumn
+from tailrace.parts.column.part import Column
 from tailrace.parts.detector.part import RISE_TIMES_IN_TIME_CONSTANTS, Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.placed import placed
@@ -387,6 +388,24 @@ def _sample(document: Document, ratio: Number) -> dict[str, Any]:
         "sample_volume": getattr(document.injection, "volume", 0.0),
         "sample_washout": getattr(document.injection, "washout_volume", 0.0),
     }
+
+
+def curve_plates(scenario: Contents) -> dict[str, FloatArray]:
+    """Plates of each column that are from the plate-height curve, by its name, of each solute.
+
+    With a gradient those at the k with which each leaves.
+    """
+    found = dict[str, FloatArray]()
+    for part, passing in itinerary(scenario).passages:
+        if not isinstance(part, Column) or not np.isnan(part.plates).all():
+            continue
+        of = passing.over(len(scenario.document.solutes))
+        if isinstance(part, MigrationColumn):
+            factors = part.elution(of).leaving_factor
+            found[part.name] = part.plates_at(factors[:, None], of)[:, 0]
+        else:
+            found[part.name] = np.broadcast_to(part.plate_number(of), (of.lanes,))
+    return found
 
 
 def falling_times(gradient: GradientTable) -> list[Problem]:

@@ -12,6 +12,7 @@ from tailrace.errors import QuantityError, ScenarioError
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named, plain, show
 from tailrace.quantities.parse import parse, parse_difference, shortened
+from tailrace.scenario.build import curve_plates
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.distribution import DISTRIBUTIONS, Distribution
 from tailrace.scenario.files import Files
@@ -269,7 +270,7 @@ def _input(scenario: Contents, row: UncertainTable) -> Input:
         raise _WrongError(
             "field",
             f"expected a field to which the scenario gives a value, found none at {found.name}; "
-            "give it one, or take the field that it is estimated from",
+            f"{_to_give(scenario, found)}",
         )
     shape = _distribution(scenario, row, found, nominal)
     one = Input(
@@ -312,6 +313,19 @@ def _check_composition(scenario: Contents, found: Target) -> None:
         )
     if sentence:
         raise _WrongError("field", f"{found.name}: {sentence}")
+
+
+def _to_give(scenario: Contents, found: Target) -> str:
+    """What to write where a field has no value; the number itself for plates from the curve."""
+    head, *rest, key = found.place
+    if key == "plates" and head == "path" and rest:
+        plates = curve_plates(scenario).get(scenario.tables["path"][rest[0]]["name"])
+        if plates is not None and np.isfinite(plates).all():
+            return (
+                f"give it one: plates = {float(np.mean(plates)):.3g}, which is what its "
+                "plate-height curve gives, and here the spread"
+            )
+    return "give it one, or take the field that it is estimated from"
 
 
 def _distribution(

@@ -1,7 +1,10 @@
 """The instrument as it was when a signal was measured, and what is wrong with ``[[measured]]``."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
+
+from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError
 from tailrace.measurements.baseline import KINDS
@@ -87,7 +90,7 @@ def _unretained(solute: Tables) -> Tables:
 
 def broken_measured(scenario: Contents) -> list[Problem]:
     """Return what is wrong with ``[[measured]]`` of a scenario that is sound otherwise."""
-    found = list(_wrong_names(scenario))
+    found = wrong_names(scenario.tables, scenario.files, sound=True)
     for index, row in enumerate(scenario.document.measured) if not found else ():
         where = ("measured", index)
         try:
@@ -133,43 +136,63 @@ def _with_points(made: Tables, one: MeasuredFile) -> None:
         made.pop("detector", None)
 
 
-def _wrong_names(scenario: Contents) -> Iterator[Problem]:
-    document = scenario.document
-    names = [row.name for row in document.measured]
-    parts = [part.name for part in document.path]
-    solutes = [one.name for one in document.solutes]
-    changes = [one.name for one in document.changes]
-    for index, row in enumerate(document.measured):
-        where = ("measured", index)
-        if row.name in names[:index]:
-            yield Problem(
-                (*where, "name"), f'expected a name of its own, found "{row.name}" again; rename it'
-            )
-        if row.solute is None and len(solutes) > 1:
-            yield Problem(
-                (*where, "solute"),
-                f"expected one of {', '.join(solutes)}, found none; say which was injected",
-            )
-        if row.rate is not None and row.interval is not None:
-            yield Problem(
-                (*where, "rate"), "expected either interval or rate, found both; leave out one"
-            )
-        if row.window is not None and row.window[0] >= row.window[1]:
-            yield Problem(
-                (*where, "window"), "expected a start before an end, found others; exchange them"
-            )
-        made = [
-            part["name"] for _, part in tables(document_with(scenario.tables, row.changes), "path")
-        ]
-        asked = {
-            "solute": ([row.solute] if row.solute else [], solutes),
-            "same_as": ([row.same_as] if row.same_as else [], names),
-            "changes": (row.changes, changes),
-            "without": (row.without, [*parts, *made]),
-            "set": (list(row.set), [*parts, *made, *RESERVED]),
-            "replace": (list(row.replace), [*parts, *made]),
+def wrong_names(document: Tables, files: Files, sound: bool = False) -> list[Problem]:
+    """What is wrong with the names and files of ``[[measured]]``, whatever else is wrong.
+
+    ``sound``: the document is so otherwise; else names that changes may have brought are passed
+    over, and rows whose values are wrong.
+    """
+    rows = dict[int, MeasuredTable]()
+    for index, one in tables(document, "measured"):
+        with suppress(ValidationError):
+            rows[index] = MeasuredTable.model_validate(one)
+    return [problem for index in rows for problem in _wrong(document, files, rows, index, sound)]
+
+
+def _wrong(
+    document: Tables, files: Files, rows: Mapping[int, MeasuredTable], index: int, sound: bool
+) -> Iterator[Problem]:
+    row, where = rows[index], ("measured", index)
+    names = [one.name for one in rows.values()]
+    parts, solutes, changes = (
+        [str(one.get("name")) for _, one in tables(document, key)]
+        for key in ("path", "solutes", "changes")
+    )
+    if row.name in [one.name for at, one in rows.items() if at < index]:
+        yield Problem(
+            (*where, "name"), f'expected a name of its own, found "{row.name}" again; rename it'
+        )
+    if row.solute is None and len(solutes) > 1:
+        yield Problem(
+            (*where, "solute"),
+            f"expected one of {', '.join(solutes)}, found none; say which was injected",
+        )
+    if row.rate is not None and row.interval is not None:
+        yield Problem(
+            (*where, "rate"), "expected either interval or rate, found both; leave out one"
+        )
+    if row.window is not None and row.window[0] >= row.window[1]:
+        yield Problem(
+            (*where, "window"), "expected a start before an end, found others; exchange them"
+        )
+    for key, name in (("file", row.file), ("baseline", row.baseline)):
+        reason = "" if name in KINDS and key == "baseline" else files.unreadable(name, KIND)
+        if reason:
+            yield Problem((*where, key), reason)
+    asked: dict[str, tuple[Iterable[str], list[str]]] = {
+        "solute": ([row.solute] if row.solute else [], solutes),
+        "same_as": ([row.same_as] if row.same_as else [], names),
+        "changes": (row.changes, changes),
+    }
+    if sound or not row.changes:
+        made = document_with(document, row.changes) if row.changes and sound else document
+        parts += [str(one.get("name")) for _, one in tables(made, "path")]
+        asked |= {
+            "without": (row.without, parts),
+            "set": (list(row.set), [*parts, *RESERVED]),
+            "replace": (list(row.replace), parts),
         }
-        for key, (given, known) in asked.items():
-            for name in given:
-                if name not in known:
-                    yield Problem((*where, key), unknown("name", name, known))
+    for key, (given, known) in asked.items():
+        for name in given:
+            if name not in known:
+                yield Problem((*where, key), unknown("name", name, known))

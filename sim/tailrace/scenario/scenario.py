@@ -26,7 +26,7 @@ from tailrace.scenario.criteria import read_criteria
 from tailrace.scenario.drift import broken_drifts
 from tailrace.scenario.files import Files
 from tailrace.scenario.inputs import broken_uncertain
-from tailrace.scenario.measured import broken_measured
+from tailrace.scenario.measured import broken_measured, wrong_names
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import (
     Problem,
@@ -145,6 +145,7 @@ class Scenario(Contents, Displayed):
         text = text_of(path, content)
         tables = tables_of(path, text)
         model, problems = _read(tables)
+        problems += without_echoes(wrong_names(tables, files), problems)
         wrong_rows = _wrong_curve(tables, files, problems)
         if model is not None and not problems and not wrong_rows:
             scenario = cls(

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tailrace.report.sentences import focusing
-from tailrace.report.tables import parts_table
+from tailrace.report.tables import parts_table, recorded_table
 
 
 def with_focusing(result, share):
@@ -52,3 +52,13 @@ def test_what_is_left_of_each_part_adds_up(result):
     *parts, whole = [float(row[at]) for row in table.rows]
     assert sum(parts) == pytest.approx(whole, rel=2e-3)
     assert table.rows[-1][6] == ""  # the simulated ones do not
+
+
+def test_a_peak_capacity_has_no_more_digits_than_the_plates_behind_it_deserve(result):
+    result = replace(
+        result,
+        recorded=result.recorded | {"peak_capacity": np.array([264.0861])},
+        numerical_error={"peak_capacity": np.array([0.013])},
+        column_alone={"peak_capacity": np.array([300.0])},
+    )
+    assert recorded_table(result).rows[0][2] == "264.1"

@@ -4,6 +4,7 @@ import pytest
 from reference.tree import ROOT
 
 import tailrace
+from tailrace.errors import ScenarioError
 
 SPARSE = """\
 [method]
@@ -71,9 +72,10 @@ SAID = [
     "water: viscosity 0.8",
     "estimated: diffusivity 7.",
     # pi/4 (4.6 mm)^2 150 mm 0.65 at 1 mL/min, half the plug, a cell of 8 uL: 97.22 + 0.15 + 0.48 s
-    "column: an unretained solute would be recorded at 97.85 s (t0), of which 97.22 s in the "
-    "bed; where another t0 is measured: porosity = 0.65 (t0 - 0.63 s) / 97.22 s, retention_factor "
-    "= (retention time - t0) / (t0 - 0.63 s)",
+    "column: an unretained solute would be recorded at 97.85 s = 1.631 min (t0), of which "
+    "97.22 s in the bed; where another t0 is measured: porosity = 0.65 (t0 - 0.63 s) / 97.22 s, "
+    "retention_factor = (retention time - t0) / (t0 - 0.63 s)",
+    "column: plates by its plate-height curve, since none are given: 11700 for estimated",
     "column: particle fully porous, none given",
     "column: total porosity 0.65, the usual one of fully porous particles",
     "column: 0.4 of the bed between the particles; pressure drop by Kozeny-Carman",
@@ -81,6 +83,7 @@ SAID = [
     "cell: 1 tank",
     "cell: no light path given",
     "cell: the light beam sees the liquid that leaves",
+    "path: no tube between column and cell",
     "detector: none given",
     "limits: no pressure given",
 ]
@@ -105,8 +108,30 @@ def test_each_default_and_estimate_is_one_sentence(assumptions):
         assert line.startswith(beginning)
 
 
+def test_a_molecule_beyond_the_small_ones_is_told_to_need_a_measured_diffusivity(assumptions):
+    def told(size):
+        text = SPARSE.replace("180 cm^3/mol", size)
+        return any("give a measured diffusivity" in line for line in assumptions(text))
+
+    assert told("1300 cm^3/mol")
+    assert not told("400 cm^3/mol")
+
+
+def test_plates_of_the_curve_can_be_uncertain_once_their_number_is_written(tmp_path):
+    path, uncertain = (
+        tmp_path / "case.toml",
+        ('[[uncertain]]\nfield = "column.plates"\ndistribution = "normal"\nrelative = 0.2\n'),
+    )
+    path.write_text(SPARSE + uncertain)
+    with pytest.raises(ScenarioError, match=r"plates = 1.17e.04, which is what its") as no:
+        tailrace.load(path)
+    number = str(no.value).split("plates = ")[1].split(",")[0]
+    path.write_text(SPARSE.replace('"5 um"', f'"5 um"\nplates = {number}') + uncertain)
+    assert tailrace.load(path)
+
+
 def test_nothing_is_assumed_where_all_is_given(assumptions):
-    assert assumptions(FULL) == []
+    assert [line.split(":")[0] for line in assumptions(FULL)] == ["path"]  # no tube to the cell
 
 
 def test_an_empty_detector_is_said_to_do_nothing(assumptions):

@@ -91,3 +91,17 @@ def test_files_are_read_once_and_hashed():
     assert "u.csv" in scenario.files.hashes()
     again = scenario.changed({"flow cell.volume": "1 uL"})
     assert measured_files(again)[0].signal is measured_files(scenario)[0].signal
+
+
+def test_mistakes_in_measured_are_told_beside_all_others():
+    text = with_rows(("u", "set = { colum = { plates = 9000 } }"), ("missing", 'same_as = "x"'))
+    with pytest.raises(ScenarioError) as caught:
+        loaded(text.replace('flow = "0.5 mL/min"', "flow = 0.5"))
+    said = str(caught.value)
+    for part in (
+        "expected a flow rate with a unit",
+        '"column"',
+        "missing.csv",
+        "measured[1].same_as",
+    ):
+        assert part in said

@@ -4,6 +4,7 @@ from typing import Any
 
 from tailrace.figures.style import Picture
 from tailrace.measurements.result import metric_description
+from tailrace.measures.registry import TAILING, WIDTH
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_result
@@ -11,6 +12,7 @@ from tailrace.report.measured.section import Section, as_text, overlays_of, page
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.result import (
+    AGREES,
     DIFFERS,
     MATCHED,
     SATISFACTORY,
@@ -88,7 +90,29 @@ def told(one: Comparison) -> list[str]:
 
 
 def conclusion(study: Compared) -> str:
-    """Whether they agree, and where not."""
+    """Whether they agree, and where not, with the width and the tailing in words."""
+    return " ".join([_verdict(study), *(_in_words(one) for one in study.measured.values())])
+
+
+def _in_words(one: Comparison) -> str:
+    """How wide and how skewed one measured peak is beside the simulated one."""
+    measured, wanted = (float(group[WIDTH]) for group in (one.measured, one.predicted))
+    apart, unsure = measured / wanted - 1, float(one.joint_uncertainty[WIDTH]) / abs(wanted)
+    size = f"{significant(100 * abs(apart), 2)} % {'wider' if apart > 0 else 'narrower'}"
+    known = f"a standard uncertainty of {significant(100 * unsure, 2)} %"
+    width = {
+        AGREES: f"as wide as simulated ({size}, within {known})",
+        DIFFERS: f"{size} at half height than simulated, more than {known} explains",
+    }.get(one.verdict(WIDTH), f"{size} at half height than simulated, with {known}: not decided")
+    tails = (float(group[TAILING]) for group in (one.measured, one.predicted))
+    how = {AGREES: "tails alike", DIFFERS: "tails otherwise"}.get(
+        one.verdict(TAILING), "it cannot be said whether it tails alike"
+    )
+    seen, foreseen = (significant(value, 3) for value in tails)
+    return f"{one.name}: the measured peak is {width}; {how} ({seen}, simulated {foreseen})."
+
+
+def _verdict(study: Compared) -> str:
     count = len(study.measured)
     signals = "The signal" if count == 1 else f"All {count} signals"
     if study.agrees:
