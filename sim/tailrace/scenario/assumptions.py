@@ -41,8 +41,7 @@ from tailrace.scenario.model import (
     MethodTable,
     SoluteTable,
 )
-from tailrace.scenario.read import tables_of
-from tailrace.scenario.timed import dead_times
+from tailrace.scenario.timed import from_times
 
 LARGE = 600e-6
 """m^3/mol from which estimates of diffusivities are told to be rough (from memory)."""
@@ -67,8 +66,7 @@ def assumptions(scenario: Contents) -> list[str]:
         *_method(document.method),
         *_gradient(document.gradient),
         *_solutes(scenario),
-        *_retention(scenario),
-        *_unretained(scenario),
+        *from_times(scenario),
         *_shares(document.solutes),
         *_sample(document),
         *_injection(scenario),
@@ -134,58 +132,6 @@ def _solutes(scenario: Contents) -> Iterator[str]:
                     "small molecules that these estimates were made for (peptides, proteins); "
                     "they may be off by far more: give a measured diffusivity"
                 )
-
-
-def _retention(scenario: Contents) -> Iterator[str]:
-    """The dead time with which retention times were read, and the porosity from one."""
-    text = tables_of(scenario.path, scenario.text)
-    for index, one in enumerate(text.get("path", [])):
-        if "dead_time" in one:
-            in_beds = show(float(dead_times(scenario)[0][0]), "duration")
-            yield (
-                f"{one['name']}: porosity {scenario.tables['path'][index]['porosity']:.4g} from "
-                f"the dead time {one['dead_time']} as recorded, of which {in_beds} in the bed"
-            )
-    written = text.get("solutes", [])
-    for index, one in enumerate(written):
-        if "retention_time" not in one:
-            continue
-        dead, unretained = (float(times[index]) for times in dead_times(scenario))
-        factor = scenario.document.solutes[index].retention_factor
-        yield (
-            f"{one['name']}: retention factor {factor:.4g} from the retention time "
-            f"{one['retention_time']}, with a dead time of the bed of {_both(dead)} and "
-            f"an unretained solute recorded at {_both(unretained)} on this path; taken "
-            "as the mean time of the peak"
-        )
-
-
-def _unretained(scenario: Contents) -> Iterator[str]:
-    """When an unretained solute would be recorded where a porosity is the usual one."""
-    parts = [part for part, _ in itinerary(scenario).passages if not part.behind]
-    columns = [part for part in parts if isinstance(part, Column)]
-    if not any(np.isnan(one.porosity).all() for one in columns):
-        return
-    dead, unretained = (float(times[0]) for times in dead_times(scenario))
-    outside = show(unretained - dead, "duration")
-    line = (
-        f"{', '.join(one.name for one in columns)}: an unretained solute would be recorded at "
-        f"{_both(unretained)} (t0), of which {show(dead, 'duration')} in the bed"
-    )
-    if len(columns) == 1:
-        porosity = float(np.max(columns[0].total_porosity))
-        line += (
-            f"; where another t0 is measured: porosity = {porosity:.3g} (t0 - {outside}) / "
-            f"{show(dead, 'duration')}"
-        )
-        if any(one.retention_factor for one in scenario.document.solutes):
-            line += f", retention_factor = (retention time - t0) / (t0 - {outside})"
-    yield line
-
-
-def _both(time: float) -> str:
-    """A time in seconds and in minutes."""
-    return f"{show(time, 'duration')} = {plain(time / 60, 4)} min"
 
 
 def _scheibel(solute: SoluteTable, method: MethodTable) -> float:

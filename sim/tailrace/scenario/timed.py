@@ -1,6 +1,6 @@
 """From times as recorded to what parts and solutes are made of: dead time and retention times."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -11,7 +11,7 @@ from tailrace.parts.base import Passages
 from tailrace.parts.column.part import Column
 from tailrace.parts.column.table import ColumnTable
 from tailrace.quantities.arrays import FloatArray
-from tailrace.quantities.kinds import show
+from tailrace.quantities.kinds import plain, show
 from tailrace.scenario.build import (
     MOST_FACTOR,
     Made,
@@ -24,6 +24,7 @@ from tailrace.scenario.build import (
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import Document
 from tailrace.scenario.problems import Problem
+from tailrace.scenario.read import tables_of
 
 MOST_ROUNDS = 60
 
@@ -149,3 +150,61 @@ def dead_times(scenario: Contents) -> tuple[FloatArray, FloatArray]:
         else:
             outside = outside + KINDS[part.kind].theory(part, liquid).mean
     return bed, bed + outside
+
+
+def from_times(scenario: Contents) -> Iterator[str]:
+    """What follows from times as recorded, and when an unretained solute would be, in sentences."""
+    yield from _retention(scenario)
+    yield from _unretained(scenario)
+
+
+def _retention(scenario: Contents) -> Iterator[str]:
+    """The dead time with which retention times were read, and the porosity from one."""
+    text = tables_of(scenario.path, scenario.text)
+    for index, one in enumerate(text.get("path", [])):
+        if "dead_time" in one:
+            in_beds = show(float(dead_times(scenario)[0][0]), "duration")
+            yield (
+                f"{one['name']}: porosity {scenario.tables['path'][index]['porosity']:.4g} from "
+                f"the dead time {one['dead_time']} as recorded, of which {in_beds} in the bed"
+            )
+    written = text.get("solutes", [])
+    for index, one in enumerate(written):
+        if "retention_time" not in one:
+            continue
+        dead, unretained = (float(times[index]) for times in dead_times(scenario))
+        factor = scenario.document.solutes[index].retention_factor
+        yield (
+            f"{one['name']}: retention factor {factor:.4g} from the retention time "
+            f"{one['retention_time']}, with a dead time of the bed of {_both(dead)} and "
+            f"an unretained solute recorded at {_both(unretained)} on this path; taken "
+            "as the mean time of the peak"
+        )
+
+
+def _unretained(scenario: Contents) -> Iterator[str]:
+    """When an unretained solute would be recorded where a porosity is the usual one."""
+    parts = [part for part, _ in itinerary(scenario).passages if not part.behind]
+    columns = [part for part in parts if isinstance(part, Column)]
+    if not any(np.isnan(one.porosity).all() for one in columns):
+        return
+    dead, unretained = (float(times[0]) for times in dead_times(scenario))
+    outside = show(unretained - dead, "duration")
+    line = (
+        f"{', '.join(one.name for one in columns)}: an unretained solute would be recorded at "
+        f"{_both(unretained)} (t0), of which {show(dead, 'duration')} in the bed"
+    )
+    if len(columns) == 1:
+        porosity = float(np.max(columns[0].total_porosity))
+        line += (
+            f"; where another t0 is measured: porosity = {porosity:.3g} (t0 - {outside}) / "
+            f"{show(dead, 'duration')}"
+        )
+        if any(one.retention_factor for one in scenario.document.solutes):
+            line += f", retention_factor = (retention time - t0) / (t0 - {outside})"
+    yield line
+
+
+def _both(time: float) -> str:
+    """A time in seconds and in minutes."""
+    return f"{show(time, 'duration')} = {plain(time / 60, 4)} min"
