@@ -5,26 +5,30 @@ from typing import Any
 
 from tailrace.figures.style import DASHES, INK, SERIES, Picture, panels
 from tailrace.studies.tolerance.result import Drifting
+from tailrace.wording import say
 
 
 def draw_drift(found: Drifting) -> Picture:
     """Share fallen with its interval, the stated risk, and how long that is not exceeded."""
-    across, upward = "Months", "Fallen below a criterion, %"
+    across, upward = say("Months"), say("Fallen below a criterion, %")
     key = ("upper left", 2)
     with panels(1, 1, (0.8, 5.6), (0.9, 3.0), across=across, upward=upward, key=key) as figure:
         (panel,) = figure.axes
         low, high = 100 * found.fallen_low, 100 * found.fallen_high
         look: dict[str, Any] = {"color": SERIES[0], "alpha": 0.25, "lw": 0}
-        panel.fill_between(found.times, low, high, label="95 % interval", **look)
-        panel.plot(found.times, 100 * found.fallen, "o-", color=SERIES[0], ms=4, label="fallen")
+        panel.fill_between(found.times, low, high, label=say("95 % interval"), **look)
+        fallen = say("fallen")
+        panel.plot(found.times, 100 * found.fallen, "o-", color=SERIES[0], ms=4, label=fallen)
         look = {"color": SERIES[1], "linestyle": DASHES[1]}
-        panel.axhline(100 * found.risk, label="stated risk", **look)
+        panel.axhline(100 * found.risk, label=say("stated risk"), **look)
         if 0 < found.assured < math.inf:
-            panel.axvline(found.assured, color=INK, lw=1.6, label="not exceeded, with confidence")
+            kept = say("not exceeded, with confidence")
+            panel.axvline(found.assured, color=INK, lw=1.6, label=kept)
         panel.set_ylim(0, min(105.0, max(250 * found.risk, 1.05 * float(high.max()))))
         panel.set_xlim(0, found.horizon)
     shares = ", ".join(
-        f"{100 * share:.3g} % after {time:.3g} months"
+        say("{share:.3g} % after {time:.3g} months", share=100 * share, time=time)
         for time, share in zip(found.times[1:], found.fallen[1:], strict=True)
     )
-    return Picture(figure, "How many fall as they drift", f"Fallen below a criterion: {shares}.")
+    text = say("Fallen below a criterion: {shares}.", shares=shares)
+    return Picture(figure, say("How many fall as they drift"), text)

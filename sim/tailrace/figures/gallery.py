@@ -36,6 +36,8 @@ from tailrace.wording import say
 
 MICROLITRE, MICROMETRE, BAR, MILLILITRE_A_MINUTE = 1e-9, 1e-6, 1e5, 1e-6 / 60
 MARKERS = "osD^"
+SEEN = 0.015
+"""Share of the highest peak down to which tails are shown."""
 WASHED = "#9db1c5"
 """Of bars between the first and the last, which are in SERIES."""
 
@@ -109,6 +111,8 @@ def _series(
         ylabel=say("Signal over amount, 1/s"),
     )
     panel.margins(x=0.01)
+    top = max(float(values.max()) for _, _, values in curves)
+    panel.set_xlim(right=max(times[values > SEEN * top].max() for _, times, values in curves))
     if size.narrow:
         panel.set_ylim(top=1.3 * panel.get_ylim()[1])
     name_curves(panel, size, title)
@@ -161,7 +165,7 @@ def _joint(exhibit: Exhibit, size: Size) -> Figure:
     axes[0].set(yscale="log", ylim=(2e-5 * top, 1.5 * top), xlim=(-1.5, 12))
     axes[0].yaxis.set_major_formatter("{x:g}")
     axes[1].set(xlim=(-1.1, 1.5), ylim=(0, None))
-    _below(figure, axes[0], 2, handlelength=3.2, columnspacing=1.5)
+    axes[0].legend(loc="upper right", handlelength=2.6, borderaxespad=0.0, labelspacing=0.3)
     return figure
 
 

@@ -32,6 +32,7 @@ def draw_straight_bent_coiled(exhibit: Exhibit, size: Size) -> Figure:
             table["variance_volume"][on] / SQUARE_MICROLITRE,
             color=SERIES[order],
             linestyle=DASHES[order],
+            marker=".",
             label=name
             if np.isinf(radius)
             else say("{name}, radius {radius:g} mm", name=name, radius=1e3 * radius),
