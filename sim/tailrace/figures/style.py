@@ -420,8 +420,8 @@ def capital(text: str) -> str:
 def named(name: str) -> str:
     """The name of a metric, such as ``plates of a`` or ``tailing, worst solute``."""
     for form, between in (("{what} of {whose}", " of "), ("{what}, worst {whose}", ", worst ")):
-        what, found, whose = name.partition(between)
-        if found:
+        what, found, whose = name.rpartition(between)
+        if found and word(name) == name:
             return say(form, what=word(what), whose=word(whose))
     return word(name)
 
