@@ -20,7 +20,7 @@ from tailrace.studies.runner import Runner
 from tailrace.studies.samples import sampled
 from tailrace.studies.tolerance import answer, plan
 from tailrace.studies.tolerance.models import JourneyModel
-from tailrace.studies.tolerance.series import STEP, changes, judged_series, series_range
+from tailrace.studies.tolerance.series import STEP, changes, judged_series, own_limits, series_range
 
 PLUG = SCENARIO.replace('shape = "gaussian"\nsigma = "0.3 s"', 'shape = "plug"\nvolume = "1 uL"')
 FLOW, VOLUME, READ = 0.002, 0.005, 0.003
@@ -122,6 +122,15 @@ def test_a_series_spreads_as_chi_squared_says(tmp_path):
     # chi-squared, 4 degrees of freedom: 0.484 and 11.143)
     assert series_range(5) == pytest.approx((0.348, 1.669), abs=5e-4)
     assert np.quantile(drawn, [0.025, 0.975]) == pytest.approx([0.00348, 0.01669], rel=0.01)
+
+
+def test_own_limits_hold_what_they_say():
+    # t tables: 2.571 with 5 degrees of freedom
+    assert own_limits(6, 0.95) == pytest.approx(2.571 * np.sqrt(7 / 6), abs=1e-3)
+    drawn = np.random.default_rng(5).standard_normal((20_000, 7))
+    first = drawn[:, :6]
+    off = np.abs(drawn[:, 6] - first.mean(axis=1)) / first.std(axis=1, ddof=1)
+    assert np.mean(off <= own_limits(6, 0.95)) == pytest.approx(0.95, abs=0.006)
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """What is said of a tolerance study: complete, in the trade's units, harmless, from the record."""
 
 import json
+import math
 import re
 from dataclasses import replace
 
@@ -15,9 +16,10 @@ from tailrace.records.record import as_provenance, as_result, tree_of
 from tailrace.report.forms import read
 from tailrace.report.paper import ALWAYS
 from tailrace.report.table import WIDTH, typeset
-from tailrace.report.tolerance import sentences, tables
+from tailrace.report.tolerance import checking, drifting, sentences, tables
 from tailrace.report.tolerance.audit import page
 from tailrace.report.tolerance.printed import as_json, as_text
+from tailrace.studies.tolerance.result import Drifted, Drifting, Interval
 
 HOSTILE = "<script>alert(1)</script>"
 NAMES = ('"/../x" onload="alert(1)".bore', "</style><img src=//a.example/x>.volume")
@@ -308,3 +310,71 @@ def test_an_index_alone_above_the_total_is_called_noise(study):
     noisy = replace(study, indices=replace(found, first=first))
     (line,) = (line for line in sentences.what_matters(noisy) if "Noise" in line)
     assert f"{found.inputs[1]} on {found.outcomes[0]}" in line
+
+
+def test_a_stop_says_what_it_changes_of_the_standard(study):
+    text = sentences.stopped(replace(study.stop, reached=True))
+    assert "in place of 10,000" in text
+
+
+def test_limits_of_the_population_are_no_instrument_s_own(study):
+    row = replace(study.checks[-1], rule="control limits", content=0.95)
+    text = checking.decision(row)
+    assert "limits of the population" in text
+    # Student's t with 5 degrees of freedom: 2.571 times the root of 1 + 1/6
+    assert "first series of 6 injections, and 2.78 standard deviations" in text
+
+
+def test_without_a_drift_the_page_says_that_intervals_have_no_source(study):
+    assert "common practice, no source" in drifting.retest(study)
+    assert all("no source" in checking.often(one, study) for one in study.checks)
+
+
+def test_with_a_drift_the_interval_is_its_own(study, scenario):
+    found = drift_found()
+    text = drifting.retest(replace(study, drifting=found))
+    assert (
+        "exceeds 5.00 % (unless [retest] says otherwise, our own choice) after 8.62 months" in text
+    )
+    assert "it is not exceeded for 7.94 months or 3180 injections" in text
+    made = page(recorded(scenario, replace(study, drifting=found)))
+    assert "What drifts" in made
+    assert "How many fall as they drift" in made
+    one = replace(study.checks[0], how="column standard")
+    assert "every 7.94 months" in checking.often(one, replace(study, drifting=found))
+    alone = replace(found, interval=math.inf, assured=math.inf, first=np.zeros(1))
+    assert "does not exceed" in drifting.retest(replace(study, drifting=alone))
+    few = drifting.retest(replace(study, drifting=replace(found, assured=0.0)))
+    assert "too few to assure" in few
+
+
+def drift_found():
+    """One drift, as found."""
+    return Drifting(
+        drifts=(
+            Drifted(
+                name="detector.noise",
+                unit="AU",
+                quantity="absorbance",
+                nominal=2e-5,
+                rate=8e-7,
+                deviation=2.4e-7,
+                because="logbook",
+            ),
+        ),
+        risk=0.05,
+        confidence=0.95,
+        horizon=18.0,
+        injections_per_month=400.0,
+        instruments=500,
+        kept=500,
+        times=np.array([0.0, 9.0, 18.0]),
+        fallen=np.array([0.0, 0.054, 0.564]),
+        fallen_low=np.array([0.0, 0.036, 0.52]),
+        fallen_high=np.array([0.007, 0.078, 0.61]),
+        interval=8.62,
+        interval_error=Interval(low=7.87, high=9.74, unit="month"),
+        assured=7.94,
+        criteria=("signal-to-noise ratio",),
+        first=np.array([0.564]),
+    )

@@ -6,7 +6,9 @@ from tailrace.records.trade import trade
 from tailrace.report.numbers import percent, significant
 from tailrace.report.tolerance import drifting
 from tailrace.report.tolerance.sentences import between, full_stop
+from tailrace.scenario.accept import INJECTIONS
 from tailrace.studies.tolerance.result import Check, Tolerance
+from tailrace.studies.tolerance.series import own_limits
 
 HOW = {
     "pump": "pump: pressure of the method with all parts in place, at temperature",
@@ -34,8 +36,8 @@ RULES = {
     "guarded": "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside "
     "it, fail beyond the limit; between the two no decision: find the uncertainty that can be made "
     "less (repeating lessens only what varies at random), and measure again",
-    "control limits": "control limits: outside of them look for the cause; they hold the "
-    "uncertainty of the measurement already",
+    "control limits": "limits of the population of instruments, and not of this one: outside of "
+    "them look for the cause; they hold the uncertainty of the measurement already",
 }
 BASES = {
     "asked": "asked for in [[accept]]",
@@ -78,8 +80,19 @@ def decision(one: Check) -> str:
         )
         if math.isfinite(value)
     )
+    own = own_series(one) if one.rule == "control limits" else ""
     return " ".join(
-        text[:1].upper() + full_stop(text[1:]) for text in (RULES[one.rule], risks) if text
+        text[:1].upper() + full_stop(text[1:]) for text in (RULES[one.rule], risks, own) if text
+    )
+
+
+def own_series(one: Check) -> str:
+    """What an instrument's own limits are, from its first series."""
+    factor = significant(own_limits(INJECTIONS, one.content), 3)
+    return (
+        f"this instrument's own limits: the mean of its first series of {INJECTIONS} injections, "
+        f"and {factor} standard deviations of that series to either side; they hold "
+        f"{100 * one.content:g} % of its next injections on average (Student's t)"
     )
 
 

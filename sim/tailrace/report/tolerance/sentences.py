@@ -23,7 +23,7 @@ from tailrace.studies.tolerance.result import (
     UncertainInput,
     Widening,
 )
-from tailrace.studies.tolerance.statistics import least_samples
+from tailrace.studies.tolerance.statistics import LEAST_BATCHES, least_samples
 from tailrace.studies.tolerance.widening import MOST_WEIGHT
 
 ENOUGH = 0.8
@@ -125,7 +125,10 @@ def stopped(stop: Stop) -> str:
     digits = "one significant digit" if stop.digits == 1 else "two significant digits"
     begin = f"{stop.batches * stop.size} samples in {stop.batches} batches: {digits} of "
     if stop.reached:
-        return f"{begin}every standard uncertainty stand (JCGM 101:2008, 7.9)."
+        return (
+            f"{begin}every standard uncertainty stand (JCGM 101:2008, 7.9, but for batches of "
+            f"{stop.size} in place of 10,000, of which at least {LEAST_BATCHES} in place of two)."
+        )
     return f"{begin}the standard uncertainties do not all stand yet; allow more samples."
 
 

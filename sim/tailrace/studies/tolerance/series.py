@@ -126,3 +126,11 @@ def series_range(injections: int, share: float = 0.95) -> tuple[float, float]:
     freedom, tail = injections - 1, (1 - share) / 2
     low, high = (float(np.sqrt(chdtri(freedom, at) / freedom)) for at in (1 - tail, tail))
     return low, high
+
+
+def own_limits(injections: int, share: float) -> float:
+    """Standard deviations of a first series to either side of its mean that hold a share of the
+    next injections on the same instrument, on average (a prediction interval, Student's t)."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(injections - 1, (1 + share) / 2) * np.sqrt(1 + 1 / injections))
