@@ -65,6 +65,13 @@ def test_a_full_disk_behind_standard_output(tmp_path):
     assert "Traceback" not in made.stderr
 
 
+@pytest.mark.skipif(os.name != "posix", reason="closes a file descriptor of a shell")
+def test_a_closed_output_forgets_what_is_said():
+    command = 'exec "$0" -m tailrace check "$1" >&- 2>&-'
+    made = subprocess.run(["sh", "-c", command, sys.executable, str(TUBE)], check=False)
+    assert made.returncode == 0
+
+
 def test_a_full_disk_costs_no_table(tmp_path, monkeypatch):
     def full(*_, **__):
         raise OSError(28, "No space left on device")

@@ -65,6 +65,13 @@ OWN = ("tailrace", "tailrace.exe", "__main__.py")
 class LazyGroup(click.Group):
     """A group that knows its commands by name and turns errors into exit codes."""
 
+    def main(self, *arguments: Any, **more: Any) -> Any:
+        """Run a command; a closed output takes what is said as a device that forgets it."""
+        for name in ("stdout", "stderr"):
+            if getattr(sys, name) is None:
+                setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+        return super().main(*arguments, **more)
+
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of the commands, in the order of the help."""
         return list(COMMANDS)

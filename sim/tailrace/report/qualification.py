@@ -1,5 +1,7 @@
 """A qualification as text, JSON object and page to sign."""
 
+import hashlib
+import json
 import math
 import re
 from typing import Any
@@ -150,6 +152,17 @@ def trace(evidence: str) -> Table:
     return tabulated("Requirements and the tests that hold them", columns, rows)
 
 
+def points(text: str) -> list[tuple[str, list[str]]]:
+    """Headings of a page in Markdown, each with its points and paragraphs, every one a line."""
+    found: list[tuple[str, list[str]]] = []
+    for part in re.split(r"^#+ ", text, flags=re.M)[1:]:
+        heading, _, rest = part.partition("\n")
+        whole = (" ".join(one.split()) for one in re.split(r"^- |\n\n", rest, flags=re.M))
+        said = [re.sub(r"\*\*|`|\[([^\]]+)\]\([^)]*\)", r"\1", one) for one in whole if one]
+        found.append((heading, said))
+    return found
+
+
 def page(found: Qualified, because: str, evidence_page: str, limits: str, changes: str) -> str:
     """The page to sign; ``because`` is what the user writes on it; then pages of the project."""
     sources = sorted(
@@ -159,7 +172,11 @@ def page(found: Qualified, because: str, evidence_page: str, limits: str, change
         "qualification.html.j2",
         (),
         provenance=Provenance(
-            title="Qualification", scenario_sha256="", scenario="", version=own_version()
+            title="Qualification",
+            scenario_sha256="",
+            scenario="",
+            version=own_version(),
+            seal=hashlib.sha256(json.dumps(as_json(found)).encode()).hexdigest(),
         ),
         verdict=verdict(found),
         use=USE,
@@ -171,6 +188,6 @@ def page(found: Qualified, because: str, evidence_page: str, limits: str, change
         sources=sorted(sources),
         code=code_sha256(),
         trace=trace(evidence_page),
-        limits=limits,
-        changes=changes,
+        limits=points(limits),
+        changes=points(changes),
     )

@@ -17,6 +17,8 @@ Strong: TypeAlias = Callable[[str], str]
 """Marks a line as important, where a terminal can show it."""
 WIDTH = 110
 """Columns of plain text, at most, where no terminal is narrower."""
+LONG = 30
+"""Rows of a table, above which it may be broken over pages of paper."""
 GAP = "  "
 PLAIN = ("distribution", "kind", "how, how often")
 """Heads of words that the cells make plain by themselves."""
@@ -108,7 +110,8 @@ class Table:
         ).format(typeset(self.title), head, body)
         if self.words or words:
             return Markup('<table class="words">\n{}').format(inner)
-        return Markup('<div class="wide"><table>\n{}</div>').format(inner)
+        kept = "" if len(self.rows) <= LONG else " long"
+        return Markup('<div class="wide{}"><table>\n{}</div>').format(kept, inner)
 
 
 @dataclass(frozen=True, kw_only=True)
