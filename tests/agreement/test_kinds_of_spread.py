@@ -59,8 +59,8 @@ def test_share_of_instruments_where_knowledge_is_least_favourable():
     demand = Demand(criteria=(limit(at_most=2.0),), required=0.95, confidence=0.95)
     found = population_of(model, samples, model(samples, ""), demand, 4000)
     known = found.knowledge["unknown"]
-    # one in twenty of what the second may be is worse
-    assert known == pytest.approx(0.5 * norm.ppf(0.95), abs=0.12)
+    # one in twenty of what the second may be is worse, at most: one in fifty to one in twenty here
+    assert 0.5 * norm.ppf(0.95) < known < 0.5 * norm.ppf(0.99)
     share = norm.cdf(2.0 - known)
     assert found.acceptance.interval.low <= share <= found.acceptance.interval.high
     assert found.median == pytest.approx(norm.cdf(2.0), abs=0.02)

@@ -14,6 +14,7 @@ from tailrace.studies.tolerance.discrepancy import beyond
 from tailrace.studies.tolerance.judging import ACCEPTED, Demand
 from tailrace.studies.tolerance.models import Answer, Model
 from tailrace.studies.tolerance.result import Population
+from tailrace.studies.tolerance.statistics import wilks_rank
 from tailrace.studies.tolerance.widening import Emulator
 
 STREAM = 5
@@ -47,7 +48,8 @@ def population_of(
         shares.append(judged.reshape(-1, INNER).mean(axis=1))
     share = np.concatenate(shares)
     order = np.argsort(share, kind="stable")
-    rank = int((1 - demand.confidence) * OUTER)
+    # so far out that with the confidence no more states are worse than are said to be
+    rank = wilks_rank(OUTER, demand.confidence, demand.confidence, 1) or 0
     place = int(order[rank])
     some = given(outer.scores[place], inner.part(slice(0, count)), unknown)
     answer = model(some, "least-favourable")
