@@ -22,6 +22,7 @@ from tailrace.parts.tube import spectrum as tables
 from tailrace.parts.tube.bent import lattice, spectral
 from tailrace.parts.tube.bent.lanes import chains
 from tailrace.parts.tube.bent.theory import chain_cumulants
+from tailrace.parts.tube.loop.part import Loop
 from tailrace.parts.tube.part import Tube
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
@@ -53,6 +54,8 @@ PARTS = {
     "chamber": (Chamber(name="mixer", volume=5e-9, tanks=2.5), stream()),
     "cell": (Cell(name="cell", volume=5e-9, tanks=3), stream()),
     "mean of the cell": (Cell(name="cell", volume=5e-9, tanks=3, read="mean"), stream()),
+    "full loop": (Loop(volume=5e-9, bore=2.5e-4, length=0.1019), stream()),
+    "end of a loop": (Loop(volume=5e-9, bore=2.5e-4, length=0.4, emptied="forwards"), stream()),
     "tee": (Tee(name="tee", volume=5e-9, make_up=1e-8), stream()),
     "column that tails": (column(column_tailing=1.2), RETAINED),
     "column": (column(), RETAINED),
@@ -68,8 +71,7 @@ def spectrum_of(part, passing, omega):
 
 
 def test_every_kind_is_among_them():
-    # what leaves a loop is marched: see ``Loop.no_transfer``
-    assert {part.kind for part, _ in PARTS.values()} == set(KINDS) - {"loop"}
+    assert {part.kind for part, _ in PARTS.values()} == set(KINDS)
 
 
 @pytest.mark.parametrize("name", PARTS)

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from tailrace.cli.measured import written
 from tailrace.cli.studying import (
-    Content,
-    drawn,
     json_option,
     make_folder,
     own_options,
@@ -67,16 +66,17 @@ def measure(files: tuple[Path, ...], out: Path | None, as_json: bool, **asked: A
     if out is not None:
         refuse_finished(out / "record.h5")
         make_folder(out)
-    from tailrace.report.measured.files import as_json as numbers
-    from tailrace.report.measured.files import text_of
+    from tailrace.report.measured.files import TOLD
 
     study = _measured(files, asked)
+    origin = Provenance(title=study.title, scenario_sha256="", scenario="", version=own_version())
     if as_json:
-        print_json(numbers(study, own_version()))
+        print_json(TOLD.as_json(study, origin))
     else:
-        click.echo(text_of(study))
+        click.echo(TOLD.text_of(study))
     if out is not None:
-        report_written(write_files(out, _files(out, study, _origin(study, files, asked))))
+        origin = _origin(study, files, asked)
+        report_written(write_files(out, written(out, TOLD, study, origin)))
 
 
 def _measured(files: tuple[Path, ...], asked: dict[str, Any]) -> "Measured":
@@ -121,14 +121,3 @@ def _origin(study: "Measured", files: tuple[Path, ...], asked: dict[str, Any]) -
         options=json.dumps(options, sort_keys=True),
         files={name: one.read_bytes() for name, one in (held | blank).items()},
     )
-
-
-def _files(out: Path, study: "Measured", origin: Provenance) -> dict[Path, Content]:
-    from tailrace.records.record import tree_of
-    from tailrace.records.store import write_bytes, write_record
-    from tailrace.report.measured.files import page, pictures_of
-
-    record = tree_of(study, origin)
-    files: dict[Path, Content] = {out / "record.h5": lambda path: write_record(path, record)}
-    files |= drawn(out, lambda: pictures_of(study))
-    return files | {out / "report.html": lambda path: write_bytes(path, page(record).encode())}

@@ -10,6 +10,8 @@ from tailrace.cli.studying import Content, drawn, own_options, print_json, repor
 from tailrace.display import Handed
 
 if TYPE_CHECKING:
+    from tailrace.records.provenance import Provenance
+    from tailrace.report.measured.section import Telling
     from tailrace.studies.runner import Plan, Runner
 
 RECORD = "record.h5"
@@ -32,27 +34,28 @@ def carried_out(
     """Make a planned study, print it and write it; ``more``: further files."""
     from tailrace.records.kinds import kind_named
     from tailrace.records.provenance import provenance_of
-    from tailrace.records.record import tree_of
-    from tailrace.records.store import write_bytes, write_record
-    from tailrace.report.forms import forms
-    from tailrace.report.page import told_by
+    from tailrace.report.tellers import told_by
 
     file = None if out is None else out / RECORD
     with studying(planned, file, steps=steps) as study:
         found = answer(planned, study.runner)
-    told = told_by(kind_named(found))
+    told, origin = told_by(kind_named(found)), provenance_of(planned.scenario, own_options())
     if as_json:
-        print_json(forms(found).numbers())
+        print_json(told.as_json(found, origin))
     else:
         click.echo(told.text_of(found))
-    if file is not None:
-        record = tree_of(found, provenance_of(planned.scenario, own_options()))
-        files: dict[Path, Content] = {file: lambda path: write_record(path, record)}
-        files |= drawn(file.parent, lambda: told.pictures_of(found))
-        files |= {
-            file.with_name("report.html"): lambda path: write_bytes(
-                path, told.page(record).encode()
-            )
-        }
-        report_written(study.write(file, files | dict(more(found) if more else {})))
+    if out is not None:
+        files = written(out, told, found, origin) | dict(more(found) if more else {})
+        report_written(study.write(out / RECORD, files))
     return found
+
+
+def written(out: Path, told: "Telling", study: Any, origin: "Provenance") -> dict[Path, Content]:
+    """Record, pictures and page of a study, in a folder."""
+    from tailrace.records.record import tree_of
+    from tailrace.records.store import write_bytes, write_record
+
+    record = tree_of(study, origin)
+    files: dict[Path, Content] = {out / RECORD: lambda path: write_record(path, record)}
+    files |= drawn(out, lambda: told.pictures_of(study))
+    return files | {out / "report.html": lambda path: write_bytes(path, told.page(record).encode())}

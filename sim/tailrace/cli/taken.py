@@ -32,15 +32,15 @@ class Taken:
 
     def as_json(self) -> dict[str, Any]:
         """What is said of them; SI."""
-        from tailrace.report.measured.steps import as_json
+        from tailrace.report.measured.steps import TOLD
 
-        return as_json(self.followed, provenance_of(self.asked))
+        return TOLD.as_json(self.followed, provenance_of(self.asked))
 
     def show(self) -> None:
         """Print what is said of them."""
-        from tailrace.report.measured.steps import text_of
+        from tailrace.report.measured.steps import TOLD
 
-        click.echo(text_of(self.followed) + "\n")
+        click.echo(TOLD.text_of(self.followed) + "\n")
 
     def end(self, as_json: bool, out: Path | None) -> None:
         """Say it, where no change is left."""
@@ -54,15 +54,15 @@ class Taken:
         """Record, page and pictures, and the instrument as it is now."""
         from tailrace.records.record import tree_of
         from tailrace.records.store import write_bytes, write_record
-        from tailrace.report.measured import steps
+        from tailrace.report.measured.steps import TOLD
 
         record = tree_of(self.followed, provenance_of(self.asked, own_options()))
         files: dict[Path, Content] = {
             out / "steps.h5": lambda path: write_record(path, record),
-            out / "steps.html": lambda path: write_bytes(path, steps.page(record).encode()),
+            out / "steps.html": lambda path: write_bytes(path, TOLD.page(record).encode()),
             out / "now.toml": self.followed.text.encode(),
         }
-        files |= drawn(out, lambda: steps.pictures_of(self.followed))
+        files |= drawn(out, lambda: TOLD.pictures_of(self.followed))
         return files | data_files(out, self.followed.now)
 
 

@@ -85,25 +85,30 @@ def by_products(itinerary: Itinerary) -> Result:
     reason = not_by_products(passages, np.inf)
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
+    fine, coarse = stages_between(passages, itinerary.resolution, itinerary.resolution.coarser())
+    found = evaluate(itinerary, fine, coarse, partial(column_alone, behind=_once))
+    known = max(part.known for part, _ in passages)
+    more = of_product(found.recorded, np.full(len(found.lanes), known), passages[0][1].flow_rate)
+    errors = {name: error + more[name] for name, error in found.numerical_error.items()}
+    return replace(found, numerical_error=errors)
+
+
+def stages_between(passages: Passages, *resolutions: Resolution) -> list[list[Stage]]:
+    """What stands behind each part of a path with such columns, at each resolution."""
+    columns = _columns(passages)
     end = columns[-1] + 1
     few, back = _distinct(passages[:end])
     entering = _before(few[: columns[0] + 1])
-
-    def stages(resolution: Resolution) -> list[Stage]:
+    stages = list[list[Stage]]()
+    for resolution in resolutions:
         found = [*entering, *_onward(few[columns[0] :], entering[-1], resolution)]
         found = [_laid_out(one, back) for one in found]
         band = found[-1].band
         assert band is not None
         if end < len(passages):
             found += _behind(passages[end:], band, found[-1].moments)
-        return found
-
-    fine, coarse = stages(itinerary.resolution), stages(itinerary.resolution.coarser())
-    found = evaluate(itinerary, fine, coarse, partial(column_alone, behind=_once))
-    known = max(part.known for part, _ in passages)
-    more = of_product(found.recorded, np.full(len(found.lanes), known), passages[0][1].flow_rate)
-    errors = {name: error + more[name] for name, error in found.numerical_error.items()}
-    return replace(found, numerical_error=errors)
+        stages.append(found)
+    return stages
 
 
 def _distinct(passages: Passages) -> tuple[Passages, IntArray]:

@@ -207,8 +207,16 @@ class Part:
         return self
 
     def straightened(self, stream: Stream) -> "Passage":
-        """What stands in for it where a product of transfer functions is asked for: itself."""
+        """The same without its bends, in a stream that spreads it as much: itself."""
         return self, stream
+
+    def as_factor(self, stream: Stream) -> "Passage":
+        """What stands in for it in a product where it has no transfer function, or a dear one."""
+        return self.straightened(stream)
+
+    def slower(self, times: Number) -> Self:
+        """The same where all that it does takes so many times as long; the flow is the stream's."""
+        return self
 
     def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
         """Relative change of the variance it adds by what is not modelled, by clauses; closed form.

@@ -11,9 +11,7 @@ from typing import Any
 import xarray
 
 from tailrace.errors import TailraceError
-from tailrace.figures.diagnosis import draw_hypotheses, draw_plan
 from tailrace.figures.improvement import draw_staircase
-from tailrace.figures.measured import draw_measurement, draw_overlay
 from tailrace.figures.peaks import draw_peaks
 from tailrace.figures.style import Picture
 from tailrace.figures.sweeps import draw_lines, draw_maps
@@ -22,6 +20,7 @@ from tailrace.identity import own_version
 from tailrace.journey import travel
 from tailrace.journey.result import Result
 from tailrace.measurements.result import Measured
+from tailrace.records.kinds import kind_named
 from tailrace.records.provenance import Provenance, provenance_of
 from tailrace.records.record import as_record, as_result, tree_of, with_files
 from tailrace.records.store import More, read_record, write_bytes, write_record
@@ -30,13 +29,11 @@ from tailrace.records.sweep_record import as_dataset, as_sweep, stored_part
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.audit import page as improvement_page
 from tailrace.report.improvement.printed import as_json as improvement_json
-from tailrace.report.measured import comparison, diagnosis, fit, protocol, steps
-from tailrace.report.measured.files import as_json as measured_json
-from tailrace.report.measured.files import page as measured_page
 from tailrace.report.notebook import html
 from tailrace.report.page import page
 from tailrace.report.run import as_json as run_json
 from tailrace.report.sweep import as_json as sweep_json
+from tailrace.report.tellers import told_by
 from tailrace.report.tolerance.audit import page as tolerance_page
 from tailrace.report.tolerance.printed import as_json as tolerance_json
 from tailrace.scenario.scenario import Scenario
@@ -150,58 +147,22 @@ def _of_tolerance(study: Tolerance) -> Forms:
 
 
 @forms.register
-def _of_measured(study: Measured) -> Forms:
-    origin = Provenance(title=study.title, scenario_sha256="", scenario="", version=own_version())
-
-    def record() -> xarray.DataTree:
-        return tree_of(study, origin)
-
-    return Forms(
-        record=record,
-        numbers=lambda: measured_json(study, own_version()),
-        page=lambda: measured_page(record()),
-        picture=lambda: draw_measurement(next(iter(study.files.values()))),
-    )
-
-
-def _of_signals(study: Any, module: Any, picture: Callable[[], Picture]) -> Forms:
-    """Of a study of measured signals, by the module that tells of it."""
-    provenance = _origin(study.source)
+def _of_signals(
+    study: Measured | Compared | Fitted | Diagnosis | Protocol | Followed,
+) -> Forms:
+    provenance, told = _origin(getattr(study, "source", None)), told_by(kind_named(study))
+    if isinstance(study, Measured):
+        provenance = replace(provenance, title=study.title)
 
     def record() -> xarray.DataTree:
         return tree_of(study, provenance)
 
     return Forms(
         record=record,
-        numbers=lambda: module.as_json(study, provenance),
-        page=lambda: module.page(record()),
-        picture=picture,
+        numbers=lambda: told.as_json(study, provenance),
+        page=lambda: told.page(record()),
+        picture=lambda: told.picture(study),
     )
-
-
-@forms.register
-def _of_compared(study: Compared) -> Forms:
-    return _of_signals(study, comparison, lambda: draw_overlay(next(iter(study.measured.values()))))
-
-
-@forms.register
-def _of_fitted(study: Fitted) -> Forms:
-    return _of_signals(study, fit, lambda: draw_overlay(next(iter(study.measured.values()))))
-
-
-@forms.register
-def _of_diagnosis(study: Diagnosis) -> Forms:
-    return _of_signals(study, diagnosis, lambda: draw_hypotheses(study))
-
-
-@forms.register
-def _of_protocol(study: Protocol) -> Forms:
-    return _of_signals(study, protocol, lambda: draw_plan(study))
-
-
-@forms.register
-def _of_followed(study: Followed) -> Forms:
-    return _of_signals(study, steps, lambda: draw_overlay(next(iter(study.measured.values()))))
 
 
 def to_xarray(value: object) -> xarray.DataTree:

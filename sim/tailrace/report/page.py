@@ -1,9 +1,7 @@
 """A run as one HTML page that stands alone: no script, nothing fetched, ready to be printed."""
 
 from collections.abc import Callable, Iterable
-from importlib import import_module
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import xarray
@@ -37,6 +35,7 @@ from tailrace.report.tables import (
     regained_table,
     signal_tables,
 )
+from tailrace.report.tellers import PAGES, told_by
 
 DRAWN = {
     "sources": draw_sources,
@@ -47,25 +46,6 @@ DRAWN = {
 }
 """Pictures of a run; the chromatogram only where there are two solutes or more, the last only where
 there are several columns."""
-
-
-PAGES = {
-    "tailrace record": "tailrace.report.page",
-    "tailrace tolerance": "tailrace.report.tolerance.audit",
-    "tailrace improvement": "tailrace.report.improvement.audit",
-    "tailrace measurement": "tailrace.report.measured.files",
-    "tailrace comparison": "tailrace.report.measured.comparison",
-    "tailrace fit": "tailrace.report.measured.fit",
-    "tailrace diagnosis": "tailrace.report.measured.diagnosis",
-    "tailrace measurement plan": "tailrace.report.measured.protocol",
-    "tailrace steps": "tailrace.report.measured.steps",
-}
-"""By the kind of record: the module whose ``page`` turns it into a page."""
-
-
-def told_by(kind: str) -> ModuleType:
-    """The module that makes text, pictures and page of a kind of record, by its ``PAGES``."""
-    return import_module(PAGES[kind])
 
 
 def page_of(path: str | Path) -> str:

@@ -6,6 +6,7 @@ from typing import Any, Self, TypeVar
 import numpy as np
 
 from tailrace.eluent.stream import Stream
+from tailrace.parts.base import Passage
 from tailrace.parts.column.gradient_elution import Elution, eluted
 from tailrace.parts.column.part import Column
 from tailrace.quantities.arrays import FloatArray, Number
@@ -65,6 +66,23 @@ class MigrationColumn(Column):
         """What it does depends on when the band enters."""
         why = "with a gradient" if self.in_gradient else "with a sample in a solvent of its own"
         return f"{self.name} is run {why}"
+
+    def as_factor(self, stream: Stream) -> Passage:
+        """A column that holds a band as long and spreads it as much, met at time zero."""
+        from tailrace.parts.column.gradient_theory import theory
+
+        said = theory(self, stream)
+        dead, variance = self.dead_time(stream), said.gaussian_variance
+        held = np.maximum(said.mean / dead - 1, 0.0)
+        plain = Column(
+            name=self.name,
+            bore=self.bore,
+            length=self.length,
+            particle_diameter=self.particle_diameter,
+            porosity=self.total_porosity,
+            plates=np.square((1 + held) * dead) / variance,
+        )
+        return plain, replace(stream, retention_factor=held)
 
     def met_at(self, time: FloatArray, stream: Stream) -> Self:
         """The same column for a band that enters at this time ((lanes,) array, s), called zero."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream, kozeny_carman
 from tailrace.errors import PartError
-from tailrace.parts.base import POINTS_PER_WIDTH, Doubt, Part
+from tailrace.parts.base import POINTS_PER_WIDTH, Doubt, Part, Passage
 from tailrace.parts.column.packing import EDDY, TYPICAL_ERROR, reduced_heights
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.checks import checked, one_of
@@ -379,6 +379,12 @@ class Column(Part):
     def no_transfer(self, stream: Stream) -> str:
         """An overloaded column is not linear."""
         return f"{self.name} is overloaded" if np.any(self.loading(stream) > 0) else ""
+
+    def as_factor(self, stream: Stream) -> Passage:
+        """With next to no sample on it."""
+        if not self.no_transfer(stream):
+            return self, stream
+        return replace(self, capacity=float("nan")), stream
 
     def doubts(self, given: Collection[str], stream: Stream) -> list[Doubt]:
         """Its plates and its porosity."""

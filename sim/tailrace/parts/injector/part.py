@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 
@@ -86,6 +87,12 @@ class Injector(Part):
                 others=(replace(self, shape="washout", washout_volume=self.volume),),
             )
         ]
+
+    def slower(self, times: Number) -> Self:
+        """What is given in time goes on for longer; a volume does by the flow."""
+        if self.shape == "signal":
+            return replace(self, signal_times=self.curve[0] * float(np.max(times)))
+        return replace(self, sigma=self.sigma * times)
 
     @property
     def curve(self) -> tuple[FloatArray, FloatArray]:

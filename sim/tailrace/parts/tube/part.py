@@ -67,7 +67,7 @@ class Tube(Part):
     hands_on: bool = False
 
     kind = "tube"
-    faults = ("bore", "volume", "bend_radius")
+    faults = ("bore", "length", "volume", "bend_radius")
     smooths = True
     laminar = True
     shows_inside = True
@@ -188,6 +188,17 @@ class Tube(Part):
         )
         straight = replace(self, bend_radius=np.inf, bends=())
         return straight, replace(stream, diffusivity=stream.diffusivity * faster)
+
+    def as_factor(self, stream: Stream) -> tuple[Part, Stream]:
+        """Straight, entered mixed, and as long or short as is tabulated."""
+        from tailrace.parts.tube.spectrum import LEAST, MOST
+
+        part, to = self.straightened(stream)
+        fourier = part.fourier_number(to)
+        near = np.clip(fourier, LEAST * 1.001, MOST / 1.001)
+        if np.any(near != fourier):
+            to = replace(to, diffusivity=to.diffusivity * near / fourier)
+        return replace(part, inlet=MIXED, hands_on=False), to  # type: ignore[type-var]
 
     def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
         """As if it were straight; where its flow develops, as if nothing spread there at all."""

@@ -16,6 +16,7 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline
+from scipy.linalg import expm
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.tube.galerkin import radial_modes
@@ -26,6 +27,8 @@ from tailrace.signals.cumulants import Cumulants
 MODES = 72
 SHORTEST = 1e-3
 """Least Fourier number for which this many modes give six digits."""
+FEWER_MODES, AROUND, INSIDE = 16, 16, 0.5
+"""For the fourth cumulant: modes; points on a circle, and its radius in 1 / standard deviation."""
 LONGEST, NODES, MANY = 1000.0, 400, 32
 """Of many lanes the sums over the modes are taken at NODES Fourier numbers up to LONGEST."""
 
@@ -90,6 +93,24 @@ def tabulated_growth() -> tuple[FloatArray, FloatArray]:
         [variance * (1 + fourier) / fourier**2, third * (1 + fourier**2) / fourier**3], axis=1
     )
     return np.log(fourier), np.log(growth)
+
+
+def reduced_fourth(fourier: FloatArray) -> FloatArray:
+    """Exact fourth cumulant in units of (a^2/D)^4, as ``reduced_cumulants``; (lanes,) arrays."""
+    return np.array([_fourth(float(one)) for one in fourier])
+
+
+@lru_cache(maxsize=4096)
+def _fourth(fourier: float) -> float:
+    """The coefficient of p^4 of the logarithm of the modes' outlet, from a circle about p = 0."""
+    variance = float(reduced_cumulants(np.array([fourier]))[0][0])
+    if np.isnan(variance):
+        return variance
+    rates, coupling = radial_modes(FEWER_MODES)
+    circle = INSIDE / np.sqrt(variance) * np.exp(2j * np.pi * np.arange(AROUND) / AROUND)
+    system = np.diag(rates) + circle[:, None, None] * coupling
+    outlet = np.log(expm(-fourier * system)[:, 0, 0])
+    return float(24 * np.mean(outlet / circle**4).real)
 
 
 def _exact(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -2,13 +2,10 @@
 
 from typing import Any
 
-from tailrace.figures.style import Picture
 from tailrace.measurements.result import metric_description
 from tailrace.measures.registry import TAILING, WIDTH
 from tailrace.records.layout import as_json as plain
-from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_result
-from tailrace.report.measured.section import Section, as_text, overlays_of, page_of
+from tailrace.report.measured.section import Section, Telling
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.result import (
@@ -143,41 +140,12 @@ def sections(study: Compared) -> list[Section]:
     ]
 
 
-def text_of(study: Compared) -> str:
-    """Everything that ``compare`` says, as plain text."""
-    return as_text(study.title, sections(study), conclusion(study))
-
-
-def pictures_of(study: Compared) -> dict[str, Picture]:
-    """An overlay of each measurement, by the name of its picture."""
-    return overlays_of(study.measured)
-
-
-def page(record: Any) -> str:
-    """The page of a comparison, from its record."""
-    study = as_result(record)
-    return page_of(
-        record,
-        f"{TITLE}: {study.title}",
-        conclusion(study),
-        sections(study),
-        pictures=pictures_of(study),
-        measured=study.measured,
-        method=METHOD,
-    )
-
-
-def as_json(study: Compared, provenance: Provenance) -> dict[str, Any]:
-    """The object of ``compare --json``."""
+def numbers(study: Compared) -> dict[str, Any]:
+    """What is in the JSON object; SI."""
     return {
-        "contract": 2,
-        "version": provenance.version,
-        "scenario_sha256": provenance.scenario_sha256,
-        "title": study.title,
         "inputs": list(study.inputs),
         "measured": [one_json(one) for one in study.measured.values()],
         "agrees": study.agrees,
-        "sentence": conclusion(study),
     }
 
 
@@ -203,3 +171,12 @@ def one_json(one: Comparison) -> dict[str, Any]:
         },
         "agrees": one.agrees,
     }
+
+
+TOLD = Telling(
+    title=TITLE,
+    method=METHOD,
+    conclusion=conclusion,
+    sections=sections,
+    numbers=numbers,
+)

@@ -4,13 +4,9 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from tailrace.figures.diagnosis import draw_hypotheses
-from tailrace.figures.style import Picture
 from tailrace.records.layout import as_json as plain
-from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_result
 from tailrace.records.trade import trade
-from tailrace.report.measured.section import Section, as_text, overlays_of, page_of
+from tailrace.report.measured.section import Drawings, Section, Telling, overlays_of
 from tailrace.report.numbers import percent, significant, with_error
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.diagnosis import ELSE, NONE, Candidate, Diagnosis, Hypothesis
@@ -239,39 +235,21 @@ def sections(study: Diagnosis) -> list[Section]:
     return [*found, Section(title="Signals, under the first hypothesis", pictures=list(overlays))]
 
 
-def text_of(study: Diagnosis) -> str:
-    """Everything that ``diagnose`` says, as plain text."""
-    return as_text(study.title, sections(study), conclusion(study), cautions(study))
-
-
-def pictures_of(study: Diagnosis) -> dict[str, Picture]:
+def drawings(study: Diagnosis) -> Drawings:
     """Probabilities, then the signals."""
-    return {"hypotheses": draw_hypotheses(study), **overlays_of(study.measured)}
+
+    def drawn() -> Any:
+        from tailrace.figures.diagnosis import draw_hypotheses
+
+        return draw_hypotheses(study)
+
+    return {"hypotheses": drawn, **overlays_of(study)}
 
 
-def page(record: Any) -> str:
-    """The page of a diagnosis, from its record."""
-    study = as_result(record)
-    return page_of(
-        record,
-        f"{TITLE}: {study.title}",
-        conclusion(study),
-        sections(study),
-        pictures=pictures_of(study),
-        measured=study.measured,
-        method=METHOD,
-        cautions=cautions(study),
-    )
-
-
-def as_json(study: Diagnosis, provenance: Provenance) -> dict[str, Any]:
-    """The object of ``diagnose --json``; SI."""
+def numbers(study: Diagnosis) -> dict[str, Any]:
+    """What is in the JSON object; SI."""
     best = study.next_measurement
     return {
-        "contract": 2,
-        "version": provenance.version,
-        "scenario_sha256": provenance.scenario_sha256,
-        "title": study.title,
         "hypotheses": [_hypothesis(one) for one in study.hypotheses],
         "indistinguishable": plain(study.indistinguishable),
         "verdict": verdict(study),
@@ -283,8 +261,6 @@ def as_json(study: Diagnosis, provenance: Provenance) -> dict[str, Any]:
             {key: plain(getattr(one, key)) for key in ("name", "file", "sha256", "noise")}
             for one in study.measured.values()
         ],
-        "cautions": cautions(study),
-        "sentence": conclusion(study),
     }
 
 
@@ -317,3 +293,14 @@ def _candidate(one: Candidate) -> dict[str, Any]:
         "minutes": one.minutes,
         "sentence": spoken(one),
     }
+
+
+TOLD = Telling(
+    title=TITLE,
+    method=METHOD,
+    conclusion=conclusion,
+    sections=sections,
+    numbers=numbers,
+    cautions=cautions,
+    drawings=drawings,
+)

@@ -1,12 +1,11 @@
 """What ``measure`` says of files, in words, tables, JSON and as a page."""
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from tailrace.figures.measured import draw_measurement
-from tailrace.figures.style import Picture
 from tailrace.measurements.measuring import LEAST_WIDTHS, NARROWER, NOISE_WIDTHS, WIDER
 from tailrace.measurements.result import Measured, Measurement, Repeats, metric_description
 from tailrace.measurements.signal import Mark
@@ -15,10 +14,8 @@ from tailrace.measures.registry import APEX, ASYMMETRY, HEIGHT, MEAN, PLATES, TA
 from tailrace.measures.registry import WIDTH as HALF
 from tailrace.quantities.described import Description, descriptions
 from tailrace.records.layout import as_json as plain
-from tailrace.records.record import as_provenance, as_result
-from tailrace.report.measured.section import Section, as_text
+from tailrace.report.measured.section import Drawings, Section, Telling
 from tailrace.report.numbers import significant, with_error
-from tailrace.report.paper import rendered
 from tailrace.report.table import Column, Table, numbers, tabulated, words
 
 AREA = "area"
@@ -287,46 +284,6 @@ def sections(study: Measured) -> list[Section]:
     return made
 
 
-def text_of(study: Measured) -> str:
-    """Everything that ``measure`` says, as plain text."""
-    warned = [f"Caution: {line}." for one in study.files.values() for line in cautions(one)]
-    parts = [*sections(study), *([Section(title="", lines=warned)] if warned else [])]
-    return as_text(study.title, parts, conclusion(study))
-
-
-def pictures_of(study: Measured) -> dict[str, Picture]:
-    """One a file, by the name of its picture."""
-    return {f"signal-{at}": draw_measurement(one) for at, one in enumerate(study.files.values(), 1)}
-
-
-def page(record: Any) -> str:
-    """The page of measured files, from their record."""
-    study = as_result(record)
-    return rendered(
-        "measured/sections.html.j2",
-        pictures_of(study).values(),
-        provenance=as_provenance(record),
-        heading=f"Measured: {study.title}",
-        conclusion=conclusion(study),
-        cautions=[line for one in study.files.values() for line in cautions(one)],
-        sections=sections(study),
-        method=METHOD,
-        files=[(one.name, one.signal.sha256) for one in study.files.values()],
-    )
-
-
-def as_json(study: Measured, version: str) -> dict[str, Any]:
-    """The object of ``measure --json``; heights and areas in the signal's unit, the rest SI."""
-    repeats = None if study.repeats is None else plain(study.repeats)
-    return {
-        "contract": 2,
-        "version": version,
-        "scenario_sha256": None,
-        "files": [_file(one) for one in study.files.values()],
-        "repeats": repeats,
-    }
-
-
 def _file(file: Measurement) -> dict[str, Any]:
     signal = file.signal
     return {
@@ -377,3 +334,35 @@ def _peak(file: Measurement, at: int) -> dict[str, Any]:
         "wider_window": told("wider"),
         "narrower_window": told("narrower"),
     }
+
+
+def drawings(study: Measured) -> Drawings:
+    """One a file."""
+
+    def drawn(one: Measurement) -> Any:
+        from tailrace.figures.measured import draw_measurement
+
+        return draw_measurement(one)
+
+    files = enumerate(study.files.values(), 1)
+    return {f"signal-{at}": partial(drawn, one) for at, one in files}
+
+
+def numbers_of(study: Measured) -> dict[str, Any]:
+    """What is in the JSON object; heights and areas in the signal's unit, the rest SI."""
+    return {
+        "files": [_file(one) for one in study.files.values()],
+        "repeats": None if study.repeats is None else plain(study.repeats),
+    }
+
+
+TOLD = Telling(
+    title="Measured",
+    method=METHOD,
+    conclusion=conclusion,
+    sections=sections,
+    numbers=numbers_of,
+    cautions=lambda study: [line for one in study.files.values() for line in cautions(one)],
+    drawings=drawings,
+    files=lambda study: [(one.name, one.signal.sha256) for one in study.files.values()],
+)

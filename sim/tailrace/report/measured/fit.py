@@ -5,13 +5,10 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.figures.style import Picture
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.layout import as_json as plain
-from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_result
 from tailrace.records.trade import Trade, trade
-from tailrace.report.measured.section import Section, as_text, overlays_of, page_of
+from tailrace.report.measured.section import Section, Telling
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.result import Fitted, Parameter
@@ -138,38 +135,9 @@ def sections(study: Fitted) -> list[Section]:
     ]
 
 
-def text_of(study: Fitted) -> str:
-    """Everything that ``fit`` says, as plain text."""
-    return as_text(study.title, sections(study), conclusion(study), cautions(study))
-
-
-def pictures_of(study: Fitted) -> dict[str, Picture]:
-    """An overlay of each measurement, by the name of its picture."""
-    return overlays_of(study.measured)
-
-
-def page(record: Any) -> str:
-    """The page of a fit, from its record."""
-    study = as_result(record)
-    return page_of(
-        record,
-        f"{TITLE}: {study.title}",
-        conclusion(study),
-        sections(study),
-        pictures=pictures_of(study),
-        measured=study.measured,
-        method=METHOD,
-        cautions=cautions(study),
-    )
-
-
-def as_json(study: Fitted, provenance: Provenance) -> dict[str, Any]:
-    """The object of ``fit --json``; SI."""
+def numbers(study: Fitted) -> dict[str, Any]:
+    """What is in the JSON object; SI."""
     return {
-        "contract": 2,
-        "version": provenance.version,
-        "scenario_sha256": provenance.scenario_sha256,
-        "title": study.title,
         "parameters": [_parameter(one) for one in study.free],
         "carried": [_parameter(one) for one in study.parameters if not one.asked],
         "correlation": plain(study.correlation[: len(study.free), : len(study.free)]),
@@ -184,8 +152,6 @@ def as_json(study: Fitted, provenance: Provenance) -> dict[str, Any]:
             }
             for one in study.measured.values()
         ],
-        "cautions": cautions(study),
-        "sentence": conclusion(study),
     }
 
 
@@ -201,3 +167,13 @@ def _parameter(one: Parameter) -> dict[str, Any]:
         "prior_uncertainty": plain(one.prior),
         "told_by_data": one.told_by_data,
     }
+
+
+TOLD = Telling(
+    title=TITLE,
+    method=METHOD,
+    conclusion=conclusion,
+    sections=sections,
+    numbers=numbers,
+    cautions=cautions,
+)

@@ -2,14 +2,10 @@
 
 from typing import Any
 
-from tailrace.figures.diagnosis import draw_plan
-from tailrace.figures.style import Picture
 from tailrace.records.layout import as_json as plain
-from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_result
 from tailrace.records.trade import trade
 from tailrace.report.measured.diagnosis import label
-from tailrace.report.measured.section import Section, as_text, page_of
+from tailrace.report.measured.section import Drawings, Section, Telling, as_text
 from tailrace.report.numbers import ABSENT, percent, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.faults import NOTHING
@@ -143,11 +139,6 @@ def sections(study: Protocol) -> list[Section]:
     ]
 
 
-def text_of(study: Protocol) -> str:
-    """Everything that ``protocol`` says, as plain text."""
-    return as_text(study.title, sections(study), conclusion(study), CAUTIONS)
-
-
 BACK = (
     "Afterwards: keep the files beside measured.toml, under these names, and ask "
     "`tailrace compare measured.toml` whether they are as expected, `tailrace diagnose "
@@ -162,38 +153,34 @@ def sheet_of(study: Protocol) -> str:
     return as_text(f"{TITLE}: {study.title}", parts, conclusion(study), CAUTIONS) + "\n"
 
 
-def pictures_of(study: Protocol) -> dict[str, Picture]:
+def drawings(study: Protocol) -> Drawings:
     """The variances that are expected."""
-    return {"plan": draw_plan(study)}
+
+    def drawn() -> Any:
+        from tailrace.figures.diagnosis import draw_plan
+
+        return draw_plan(study)
+
+    return {"plan": drawn}
 
 
-def page(record: Any) -> str:
-    """The page of a plan, from its record."""
-    study = as_result(record)
-    return page_of(
-        record,
-        f"{TITLE}: {study.title}",
-        conclusion(study),
-        sections(study),
-        pictures=pictures_of(study),
-        measured={},
-        method=METHOD,
-        cautions=CAUTIONS,
-    )
-
-
-def as_json(study: Protocol, provenance: Provenance) -> dict[str, Any]:
-    """The object of ``protocol --json``; SI."""
+def numbers(study: Protocol) -> dict[str, Any]:
+    """What is in the JSON object; SI."""
     return {
-        "contract": 2,
-        "version": provenance.version,
-        "scenario_sha256": provenance.scenario_sha256,
-        "title": study.title,
         "signal_to_noise": study.signal_to_noise,
         "measurements": [plain(one) for one in study.measurings],
         "faults": [plain(one) | {"identifiable": one.identifiable} for one in study.identified],
         "indistinguishable": plain(study.indistinguishable),
         "unseen": list(study.unseen),
-        "cautions": list(CAUTIONS),
-        "sentence": conclusion(study),
     }
+
+
+TOLD = Telling(
+    title=TITLE,
+    method=METHOD,
+    conclusion=conclusion,
+    sections=sections,
+    numbers=numbers,
+    cautions=lambda study: CAUTIONS,
+    drawings=drawings,
+)

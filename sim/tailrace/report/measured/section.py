@@ -1,16 +1,22 @@
-"""A part of a page or a text about measured signals: sentences, pictures, tables; and the page."""
+"""What a study of measured signals says, in parts: sentences, pictures, tables; and its forms.
+
+Every such study is told by one ``Telling``; records and figures are loaded where they are needed.
+"""
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from tailrace.figures.measured import draw_overlay
-from tailrace.figures.style import Picture
-from tailrace.records.record import as_provenance
-from tailrace.report.paper import rendered
+from tailrace.records.provenance import Provenance
 from tailrace.report.table import WIDTH, Table
 from tailrace.studies.measured.result import Overlay
+
+if TYPE_CHECKING:
+    from tailrace.figures.style import Picture
+
+Drawings: TypeAlias = "Mapping[str, Callable[[], Picture]]"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,31 +42,90 @@ def as_text(
     return "\n\n".join([*blocks, textwrap.fill(conclusion, WIDTH)])
 
 
-def overlays_of(measured: Mapping[str, Overlay]) -> dict[str, Picture]:
+def _overlay(one: Overlay) -> "Picture":
+    from tailrace.figures.measured import draw_overlay
+
+    return draw_overlay(one)
+
+
+def overlays_of(study: Any, prefix: str = "overlay") -> Drawings:
     """Each measurement with the simulated signal upon it, by the name of its picture."""
-    return {f"overlay-{at}": draw_overlay(one) for at, one in enumerate(measured.values(), 1)}
+    drawn = enumerate(study.measured.values(), 1)
+    return {f"{prefix}-{at}": partial(_overlay, one) for at, one in drawn}
 
 
-def page_of(
-    record: Any,
-    heading: str,
-    conclusion: str,
-    sections: Sequence[Section],
-    *,
-    pictures: Mapping[str, Picture],
-    measured: Mapping[str, Overlay],
-    method: Sequence[str],
-    cautions: Sequence[str] = (),
-) -> str:
-    """The page of a study of measured signals, from its record."""
-    return rendered(
-        "measured/sections.html.j2",
-        pictures.values(),
-        provenance=as_provenance(record),
-        heading=heading,
-        conclusion=conclusion,
-        cautions=cautions,
-        sections=sections,
-        method=method,
-        files=[(one.file, one.sha256) for one in measured.values()],
-    )
+def _files(study: Any) -> Iterable[tuple[str, str]]:
+    return [(one.file, one.sha256) for one in getattr(study, "measured", {}).values()]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Telling:
+    """How one kind of study is told.
+
+    Parameters
+    ----------
+    numbers : callable
+        What its JSON object holds beside what all of them do; SI.
+    drawings : callable
+        Its pictures, by their names, in the order of the page.
+    printed : callable
+        Sections and last words on a terminal, where they are not those of the page.
+    files : callable
+        Files that it read, each with its SHA-256.
+    """
+
+    title: str
+    method: Sequence[str]
+    conclusion: Callable[[Any], str]
+    sections: Callable[[Any], Sequence[Section]]
+    numbers: Callable[[Any], dict[str, Any]]
+    cautions: Callable[[Any], Sequence[str]] = lambda study: ()
+    drawings: Callable[[Any], Drawings] = overlays_of
+    printed: Callable[[Any], tuple[Sequence[Section], str]] | None = None
+    files: Callable[[Any], Iterable[tuple[str, str]]] = _files
+
+    def text_of(self, study: Any) -> str:
+        """Everything that is said of a study, as plain text."""
+        if self.printed is None:
+            parts, last = self.sections(study), self.conclusion(study)
+        else:
+            parts, last = self.printed(study)
+        return as_text(study.title, parts, last, self.cautions(study))
+
+    def pictures_of(self, study: Any) -> "dict[str, Picture]":
+        """Its pictures, by their names."""
+        return {name: draw() for name, draw in self.drawings(study).items()}
+
+    def picture(self, study: Any) -> "Picture":
+        """The one that says most."""
+        return next(iter(self.drawings(study).values()))()
+
+    def page(self, record: Any) -> str:
+        """Its page, from its record."""
+        from tailrace.records.record import as_provenance, as_result
+        from tailrace.report.paper import rendered
+
+        study = as_result(record)
+        return rendered(
+            "measured/sections.html.j2",
+            self.pictures_of(study).values(),
+            provenance=as_provenance(record),
+            heading=f"{self.title}: {study.title}",
+            conclusion=self.conclusion(study),
+            cautions=self.cautions(study),
+            sections=self.sections(study),
+            method=self.method,
+            files=self.files(study),
+        )
+
+    def as_json(self, study: Any, provenance: Provenance) -> dict[str, Any]:
+        """The object that its command prints with ``--json``."""
+        return {
+            "contract": 2,
+            "version": provenance.version,
+            "scenario_sha256": provenance.scenario_sha256 or None,
+            "title": study.title,
+            **self.numbers(study),
+            "cautions": list(self.cautions(study)),
+            "sentence": self.conclusion(study),
+        }

@@ -1,17 +1,15 @@
 """What measurements say of the steps that were made, in words, tables, JSON and as a page."""
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
-from tailrace.figures.style import Picture
 from tailrace.measurements.result import metric_description
 from tailrace.measures.registry import PLATES, WIDTH
 from tailrace.records.layout import as_json as plain
-from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_result
 from tailrace.report.measured.comparison import metrics_table, one_json
 from tailrace.report.measured.diagnosis import fitted
-from tailrace.report.measured.section import Section, as_text, overlays_of, page_of
+from tailrace.report.measured.section import Section, Telling, overlays_of
 from tailrace.report.numbers import with_error
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.following import BROUGHT, SHORT, Followed, Made
@@ -128,38 +126,9 @@ def sections(study: Followed) -> list[Section]:
     ]
 
 
-def text_of(study: Followed) -> str:
-    """What is said of the steps, as plain text."""
-    return as_text(study.title, sections(study)[:1], left(study), cautions(study))
-
-
-def pictures_of(study: Followed) -> dict[str, Picture]:
-    """An overlay of each measurement."""
-    return {f"steps-{name}": one for name, one in overlays_of(study.measured).items()}
-
-
-def page(record: Any) -> str:
-    """The page of the steps, from their record."""
-    study = as_result(record)
-    return page_of(
-        record,
-        f"{TITLE}: {study.title}",
-        conclusion(study),
-        sections(study),
-        pictures=pictures_of(study),
-        measured=study.measured,
-        method=METHOD,
-        cautions=cautions(study),
-    )
-
-
-def as_json(study: Followed, provenance: Provenance) -> dict[str, Any]:
-    """The object within ``improve --measured --json``; SI."""
+def numbers(study: Followed) -> dict[str, Any]:
+    """What is in the JSON object; SI."""
     return {
-        "contract": 2,
-        "version": provenance.version,
-        "scenario_sha256": provenance.scenario_sha256,
-        "title": study.title,
         "steps": [
             plain(step)
             | {
@@ -178,5 +147,16 @@ def as_json(study: Followed, provenance: Provenance) -> dict[str, Any]:
         "measured": [one_json(one) for one in study.measured.values()],
         "left": list(study.left),
         "scenario": study.text,
-        "sentence": conclusion(study),
     }
+
+
+TOLD = Telling(
+    title=TITLE,
+    method=METHOD,
+    conclusion=conclusion,
+    sections=sections,
+    numbers=numbers,
+    cautions=cautions,
+    drawings=partial(overlays_of, prefix="steps-overlay"),
+    printed=lambda study: (sections(study)[:1], left(study)),
+)

@@ -7,7 +7,9 @@ from functools import cached_property
 import numpy as np
 
 from tailrace.errors import AccuracyError
+from tailrace.journey.factors import Lacking, as_factors
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.migration import not_by_products, stages_between
 from tailrace.journey.product import UNRESOLVED, multiplied, not_multiplied
 from tailrace.journey.propagation import propagate, spread
 from tailrace.measurements.baseline import Kind
@@ -26,6 +28,7 @@ from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.cases import joined, kinship
 
+FLOW: Where = ("method", "", "flow")
 MOST_ROUNDS = 40
 SLOWEST = 0.05
 """Change of what a delay lacks over that of the delay, below which no secant is trusted."""
@@ -37,33 +40,43 @@ CLOSE = 1e-7
 class Setup:
     """An instrument as it was for one measurement.
 
-    ``base``: as the file has it; ``scenario``: as it was; ``stand_in``: whether a tube that is bent
-    goes as a straight one that adds as much variance, so that the path is a product.
+    ``base``: as the file has it; ``scenario``: as it was; ``stand_in``: whether factors stand in
+    for parts that have none, so that the path is a product, and ``lacks``: what that lacks of the
+    scenario as it was.
     """
 
     base: Scenario
     scenario: Scenario
     stand_in: bool = False
+    lacks: Lacking | None = None
 
     def itinerary(self, where: Sequence[Where], values: Sequence[float]) -> Itinerary:
         """The journey with other values, SI, of fields of the scenario; a field that this
-        measurement lacks, or gives a value of its own, stays as it is."""
+        measurement lacks, or gives a value of its own, stays as it is, but for the flow: what is
+        wrong with a pump is in proportion."""
         document, places, new = self.scenario.document, [], []
         for one, value in zip(where, values, strict=True):
+            here, there = number_at(document, one), number_at(self.base.document, one)
             place = place_of(document, one)
-            if place is not None and number_at(document, one) == number_at(self.base.document, one):
-                places.append(place)
-                new.append(float(value))
+            if place is None or here is None or not (here == there or one == FLOW):
+                continue
+            places.append(place)
+            new.append(float(value) * (here / there if there and here != there else 1.0))
         changed = with_numbers(document, places, new) if places else document
         found = replace(self.scenario, document=changed).itinerary()
-        if not self.stand_in:
-            return found
-        return replace(found, passages=tuple(one.straightened(to) for one, to in found.passages))
+        return (
+            replace(found, passages=tuple(as_factors(found.passages))) if self.stand_in else found
+        )
+
+    def signals(self, where: Sequence[Where], rows: Sequence[Sequence[float]]) -> Band:
+        """What is recorded with other values, a row a lane; raises as of ``signals``."""
+        band = signals([self.itinerary(where, row) for row in rows])
+        return band if self.lacks is None else self.lacks.brought(band)
 
     def concerned(self, where: Where) -> bool:
         """Whether a field of the scenario matters for this measurement."""
         here = number_at(self.scenario.document, where)
-        return here is not None and here == number_at(self.base.document, where)
+        return here is not None and (where == FLOW or here == number_at(self.base.document, where))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +95,14 @@ class Bench(Setup):
     def name(self) -> str:
         """Of the measurement."""
         return self.file.row.name
+
+    @cached_property
+    def linear(self) -> bool:
+        """Whether parts may change places without a trace."""
+        return not any(
+            part.focuses or (part.separates and part.no_transfer(stream))
+            for part, stream in self.scenario.itinerary().passages
+        )
 
     @cached_property
     def times(self) -> FloatArray:
@@ -140,6 +161,23 @@ def benches(scenario: Scenario) -> list[Bench]:
     return [_bench(scenario, one) for one in files]
 
 
+def standing(
+    bench: Bench,
+    where: Sequence[Where] = (),
+    values: Sequence[float] = (),
+    computed: Band | None = None,
+) -> Bench:
+    """The same as a product of factors, which agrees with what is computed where the fields have
+    these values; ``computed``: that, where it is at hand. Raises as of ``signals``."""
+    exact = replace(bench, stand_in=False, lacks=None)
+    made = replace(exact, stand_in=True)
+    journey = exact.itinerary(where, values)
+    if computed is not None or not_multiplied(spread(journey)):
+        band = signals([journey]) if computed is None else computed
+        return replace(made, lacks=Lacking.between(band, made.signals(where, [values])))
+    return made
+
+
 def signals(itineraries: Sequence[Itinerary]) -> Band:
     """What each of several journeys of one solute records, as finely as it is computed: a lane
     each; as a product of transfer functions where that can be.
@@ -154,9 +192,12 @@ def signals(itineraries: Sequence[Itinerary]) -> Band:
         band, bound = multiplied(passages)
         if np.all(bound <= UNRESOLVED):
             return band
-    marched = propagate(passages, whole.resolution)[-1].band
-    assert marched is not None
-    return marched
+    if any(part.focuses for part, _ in passages) and not not_by_products(passages):
+        found = stages_between(passages, whole.resolution)[0][-1].band
+    else:
+        found = propagate(passages, whole.resolution)[-1].band
+    assert found is not None
+    return found
 
 
 def matched(bench: Bench, band: Band) -> Match:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from tailrace.quantities.arrays import FloatArray
-from tailrace.studies.measured.bench import signals
 from tailrace.studies.measured.faults import Fault
 from tailrace.studies.measured.problem import Problem
 from tailrace.studies.measured.suspects import Suspect
@@ -63,7 +62,7 @@ def _left(
 ) -> FloatArray:
     where, rows = [one.where for one in faults], list[FloatArray]()
     for side, delay in zip(problem.sides, delays, strict=True):
-        band = signals([side.bench.itinerary(where, values.tolist())]).lane(0)
+        band = side.bench.signals(where, [values.tolist()])
         rows.append(side.left(band, float(delay)))
     return np.concatenate(rows)
 

@@ -7,14 +7,16 @@ from functools import partial
 import numpy as np
 
 from tailrace.journey import travel
+from tailrace.journey.migration import by_products, not_by_products
+from tailrace.journey.propagation import spread
 from tailrace.measurements.measuring import DRAWS, metrics_of
 from tailrace.measures.registry import APEX, CAPACITY, HEIGHT, MEAN
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.inputs import Input, correlation_of, inputs_of
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import where_is
+from tailrace.scenario.target import number_at, where_is
 from tailrace.signals.band import Band
-from tailrace.studies.measured.bench import Bench, Match, benches, matched, signals
+from tailrace.studies.measured.bench import Bench, Match, benches, matched, standing
 from tailrace.studies.measured.result import MATCHED, Compared, Comparison
 from tailrace.studies.runner import Runner
 
@@ -79,7 +81,9 @@ def _comparison(
 ) -> Comparison:
     at, bench = asked
     random = np.random.default_rng([seed, at])
-    result = travel(bench.scenario.itinerary())
+    journey = bench.scenario.itinerary()
+    dear = not_by_products(spread(journey))
+    result = travel(journey) if dear else by_products(journey)
     band = result.parts[-1].band
     assert band is not None
     match = matched(bench, band)
@@ -87,7 +91,7 @@ def _comparison(
     noise = bench.way.band(bench.noise.drawn((DRAWS, bench.times.size), random)).values
     changes = match.moved(noise)
     errors = _discretisation(result.recorded, result.numerical_error, match.area)
-    from_inputs = _from_inputs(bench, inputs, correlation)
+    from_inputs = _from_inputs(bench, inputs, correlation, band)
     known = {name: np.hypot(one, from_inputs.get(name, 0.0)) for name, one in errors.items()}
     left = bench.peak.values[0] - clean.values[0]
     scale = np.sqrt(np.mean(noise**2))
@@ -203,7 +207,7 @@ def _discretisation(
 
 
 def _from_inputs(
-    bench: Bench, inputs: Sequence[Input], correlation: FloatArray
+    bench: Bench, inputs: Sequence[Input], correlation: FloatArray, computed: Band
 ) -> dict[str, float]:
     """Standard uncertainty from the uncertain inputs, first order (JCGM 100:2008): half of what a
     standard deviation up and one down make of each metric, matched anew."""
@@ -211,20 +215,21 @@ def _from_inputs(
     used = [at for at, one in enumerate(where) if bench.concerned(one)]
     if not used:
         return {}
-    itineraries = []
+    now = {at: number_at(bench.base.document, where[at]) or 0.0 for at in used}
+    rows = list[list[float]]()
     for at in used:
         mean, deviation = inputs[at].mean_and_deviation()
         for sign in (1, -1):
             value = float(np.clip(mean + sign * deviation, *inputs[at].target.bounds))
-            itineraries.append(bench.itinerary([where[at]], [value]))
-    band = signals(itineraries)
-    rows = []
-    for lane in range(len(itineraries)):
-        values = matched(bench, band.lane(lane)).values
-        rows.append(_single(metrics_of(bench.way.band(values[None]))))
-    pairs = list(zip(rows[::2], rows[1::2], strict=True))
+            rows.append([value if one == at else now[one] for one in used])
+    band = standing(bench, computed=computed).signals([where[one] for one in used], rows)
+    found = [
+        _single(metrics_of(bench.way.band(matched(bench, band.lane(lane)).values[None])))
+        for lane in range(len(rows))
+    ]
+    pairs = list(zip(found[::2], found[1::2], strict=True))
     slopes = {
-        name: np.array([(one[name] - other[name]) / 2 for one, other in pairs]) for name in rows[0]
+        name: np.array([(one[name] - other[name]) / 2 for one, other in pairs]) for name in found[0]
     }
     together = correlation[np.ix_(used, used)]
     return {name: float(np.sqrt(max(one @ together @ one, 0.0))) for name, one in slopes.items()}

@@ -1,11 +1,10 @@
 """Which part is at fault: hypotheses fitted to all measurements and weighed by their evidence."""
 
 from collections import Counter
-from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 from itertools import product
-from typing import TypeAlias
 
 import numpy as np
 
@@ -19,9 +18,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
-from tailrace.signals.band import Band
-from tailrace.signals.cubic import sample
-from tailrace.studies.measured.bench import Bench, benches, matched, signals
+from tailrace.studies.measured.bench import Bench, benches, signals, standing
 from tailrace.studies.measured.beside import Pair, alike, partners
 from tailrace.studies.measured.diagnosis import (
     ELSE,
@@ -30,7 +27,7 @@ from tailrace.studies.measured.diagnosis import (
     Diagnosis,
     Hypothesis,
 )
-from tailrace.studies.measured.faults import Fault, Reach, faults_of, reach_of, with_joints
+from tailrace.studies.measured.faults import Fault, told_apart, with_joints
 from tailrace.studies.measured.fitting import overlays, rest_of
 from tailrace.studies.measured.optimising import groups
 from tailrace.studies.measured.problem import Problem, Side, carried
@@ -84,12 +81,14 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
     """
     runner = runner or Runner()
     scenario, joints = with_joints(plan.scenario)
-    sides, stood_in = _sides(scenario)
+    pairs_of = zip(benches(scenario), benches(plan.scenario), strict=True)
+    stood = runner.made(_standing, dict(enumerate(pairs_of)))
+    sides = [Side(one) for one in stood.values()]
     _refuse_strangers(sides)
     held = Problem(sides, carried(scenario))
     start = held.start[len(held.parameters) :] * held.steps
     none = tried(scenario, sides, [], np.array([]), start)
-    asked, unseen = _asked(scenario, joints, sides)
+    asked, unseen = told_apart(scenario, joints, [side.bench for side in sides])
     looked = runner.made(partial(suspect, sides=sides), asked)
     suspects = [one for one in looked.values() if one is not None]
     work = partial(_tried, scenario, sides)
@@ -113,12 +112,21 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
         indistinguishable=weighed.groups(none),
         unseen=unseen,
         pairs=len(pairs),
-        stood_in=stood_in,
+        stood_in=any(one.lacks is not None for one in stood.values()),
         at_fault=rest_of(first.problem, first.optimum).at_fault,
         candidates=candidates(scenario, joints, weighed.leading),
         measured=overlays(first.problem, first.optimum),
         source=plan.scenario,
     )
+
+
+def _standing(pair: tuple[Bench, Bench]) -> Bench:
+    """One with all joints, which make next to no difference, and as the scenario has it: that is
+    computed, where it is no product."""
+    bench, given = pair
+    journey = given.itinerary([], [])
+    computed = signals([journey]) if not_multiplied(spread(journey)) else None
+    return standing(bench, computed=computed)
 
 
 def _tried(
@@ -133,31 +141,11 @@ def _tried(
         return None
 
 
-def _sides(scenario: Scenario) -> tuple[list[Side], bool]:
-    """Every measurement; and whether bent tubes are there and stand straight.
-
-    What they are computed to differ from their stand-ins, as the scenario says, is taken off the
-    signals: what is left is first order in a fault.
-    """
-    found, stood_in = list[Side](), False
-    for bench in benches(scenario):
-        straight, bent = replace(bench, stand_in=True), bench.itinerary([], [])
-        bends = any(part.straightened(stream)[0] is not part for part, stream in bent.passages)
-        if not_multiplied(spread(straight.itinerary([], []))):
-            found.append(Side(bench if bends else straight))
-        elif not_multiplied(spread(bent)):
-            stood_in = True
-            found.append(Side(_without_bends(straight, signals([bent]))))
-        else:
-            found.append(Side(straight))
-    return found, stood_in
-
-
 def _refuse_strangers(sides: Sequence[Side]) -> None:
     """Refuse a peak that no fault makes of the simulated one: most often a wrong unit of time."""
     for side in sides:
         bench = side.bench
-        bands = bench.peak, signals([bench.itinerary([], [])])
+        bands = bench.peak, bench.signals([], [[]])
         measured, simulated = (float(metrics_of(one)[WIDTH][0]) for one in bands)
         if not 1 / FARTHEST < measured / simulated < FARTHEST:
             raise SignalError(
@@ -165,40 +153,6 @@ def _refuse_strangers(sides: Sequence[Side]) -> None:
                 f"({simulated:.3g} s at half height), found {measured:.3g} s; check the unit of "
                 "time, the flow and what was taken out"
             )
-
-
-def _without_bends(straight: Bench, bent: Band) -> Bench:
-    stand_in = signals([straight.itinerary([], [])])
-    match = matched(straight, bent)
-    times = (straight.even.times - match.delay)[None]
-    more = match.area * (sample(bent, times) - sample(stand_in, times))[0]
-    return replace(straight, even=replace(straight.even, values=straight.even.values - more))
-
-
-Asked: TypeAlias = "tuple[Fault, Reach, tuple[Fault, ...]]"
-
-
-def _asked(
-    scenario: Scenario, joints: dict[str, tuple[str, str]], sides: Sequence[Side]
-) -> tuple[dict[str, Asked], tuple[str, ...]]:
-    """Faults that show, those that do just the same together; and the names of the others."""
-    held = [side.bench for side in sides]
-    made, unseen, same = dict[str, Asked](), list[str](), dict[Hashable, str]()
-    for fault in faults_of(scenario, joints):
-        shown = tuple(one.concerned(fault.where) for one in held)
-        # linear parts may change places: joints of one bore, one flow and one liquid are the same
-        key = (fault.parts in joints.values(), bool(fault.joint), shown)
-        if all(key[:2]) and key in same and all(one.stand_in for one in held):
-            of = same[key]
-            made[of] = (*made[of][:2], (*made[of][2], fault))
-            continue
-        reach = reach_of(fault, held)
-        if reach is None:
-            unseen.append(fault.name)
-            continue
-        same[key] = fault.name
-        made[fault.name] = fault, reach, ()
-    return made, tuple(unseen)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,10 +1,10 @@
 """What may be wrong with an instrument, one number each; and the instrument with all its joints."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -15,22 +15,26 @@ from tailrace.journey.propagation import spread
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part
 from tailrace.quantities.arrays import BoolArray, FloatArray
+from tailrace.scenario.build import diffusivities
+from tailrace.scenario.measured import measured_files
 from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Target, Where, target, value_at, where_is
 from tailrace.studies.cases import joined, kinship
-from tailrace.studies.measured.bench import Setup
+from tailrace.studies.measured.bench import Bench, Setup
 
 GAP_BORE, NO_GAP = "1.6 mm", "1 um"
 """Of a joint that the scenario does not name: as wide as the usual tubes are outside (common
 practice, no source); and as long as counts for none."""
-NO_WASHOUT, STRAIGHT = "0.001 nL", "straight"
+NO_WASHOUT, STRAIGHT, PUMP = "0.001 nL", "straight", "pump"
 NOTHING = {"length": 1.5e-6, "volume": 1.5e-15, "response time": 1e-6, "duration": 1e-6}
 """By kinds of quantities: what is no more than this is as good as nothing. SI."""
 MOST = 1e9
 FACTOR, TRIED, CLOSE = 30.0, 15, 21
 """By which a fault makes a number smaller or larger at most; values that are looked at, then where
 it shows."""
+ESTIMATED = ("molar_volume", "formula", "rings")
+"""Keys of a solute that its diffusivity takes the place of."""
 SLIGHT, STRONG = 2e-4, 30.0
 """Relative changes of the variance between which faults are looked for."""
 CHANGES = (-0.6, -0.3, -0.1, 0.1, 0.3, 1.0, 3.0, 10.0)
@@ -107,6 +111,10 @@ class Reach:
         order = np.argsort(self.changes, kind="stable")
         found = np.exp(np.interp(inside, self.changes[order], np.log(self.values[order])))
         return np.unique([*found, self.values[0], self.values[-1]])
+
+
+Asked: TypeAlias = tuple[Fault, Reach, tuple[Fault, ...]]
+"""A fault, how it shows, and others that do just the same."""
 
 
 def reach_of(fault: Fault, setups: Sequence[Setup]) -> Reach | None:
@@ -204,11 +212,26 @@ def with_joints(scenario: Scenario) -> tuple[Scenario, dict[str, tuple[str, str]
     detector = tables.get("detector", {})
     if not {"time_constant", "rise_time"} & set(detector):
         tables["detector"] = {**detector, "time_constant": "0 s"}
+    tables["solutes"] = _diffusing(scenario)
     tables["measured"] = [_without(row, joints) for row in scenario.tables["measured"]]
     made = Scenario.from_tables(
         tables, scenario.path.parent, name=scenario.path.name, files=scenario.files.contents()
     )
     return made, {name: (one.name, other.name) for name, (one, other) in joints.items()}
+
+
+def _diffusing(scenario: Scenario) -> list[Any]:
+    """Solutes with their diffusivity in place of what it is estimated from."""
+    rows, method = scenario.tables["solutes"], scenario.document.method
+    if method.stated_temperature not in (None, method.temperature):
+        return list(rows)
+    found = []
+    for row, size in zip(rows, diffusivities(scenario), strict=True):
+        if "diffusivity" not in row:
+            row = {key: one for key, one in row.items() if key not in ESTIMATED}
+            row["diffusivity"] = f"{float(size)!r} m^2/s"
+        found.append(row)
+    return found
 
 
 def _said(row: Tables, scenario: Scenario) -> Tables:
@@ -218,7 +241,8 @@ def _said(row: Tables, scenario: Scenario) -> Tables:
         if part.name != row["name"]:
             continue
         if "plates" in part.faults and "plates" not in row:
-            plates = float(part.plate_number(stream)[0])  # type: ignore[attr-defined]
+            plain, to = part.as_factor(stream)
+            plates = float(plain.plate_number(to)[0])  # type: ignore[attr-defined]
             flow = f"{scenario.document.method.flow!r} m^3/s"
             return {**row, "plates": plates, "plates_flow": flow}
         if "bend_radius" in part.faults and not {"bend_radius", "bends"} & set(row):
@@ -239,31 +263,61 @@ def _without(row: Tables, joints: dict[str, tuple[Part, Part]]) -> Tables:
     return {**row, "without": [*out, *gone]} if gone else row
 
 
-def _tubes(pair: tuple[Part, Part]) -> bool:
-    return any(one.laminar for one in pair)
-
-
 def faults_of(scenario: Scenario, joints: dict[str, tuple[str, str]]) -> Iterator[Fault]:
     """Every fault that is tried, of a scenario ``with_joints``."""
-    document = scenario.document
+    for field, parts, joint in _fields(scenario, joints):
+        try:
+            found = target(scenario.tables, field)
+        except StudyError:
+            continue
+        value = value_at(scenario.document, found.place)
+        if value is None or _impossible(scenario, found):
+            continue
+        yield Fault(
+            name=found.name,
+            parts=parts,
+            target=found,
+            where=where_is(scenario.document, found.place),
+            nominal=value,
+            joint=joint,
+        )
+
+
+def _fields(
+    scenario: Scenario, joints: dict[str, tuple[str, str]]
+) -> Iterator[tuple[str, tuple[str, ...], str]]:
+    """Fields that may be there, what is at fault then, and the joint that it is."""
     for part, _ in scenario.itinerary().passages:
         sign = "'" if '"' in part.name else '"'
         for key in part.faults if not part.behind else ():
-            try:
-                found = target(scenario.tables, f"{sign}{part.name}{sign}.{key}")
-            except StudyError:
-                continue
-            value = value_at(document, found.place)
-            if value is None or _impossible(scenario, found):
-                continue
-            yield Fault(
-                name=found.name,
-                parts=joints.get(part.name, (part.name,)),
-                target=found,
-                where=where_is(document, found.place),
-                nominal=value,
-                joint=part.name if part.joins else "",
-            )
+            parts, joint = joints.get(part.name, (part.name,)), part.name if part.joins else ""
+            yield f"{sign}{part.name}{sign}.{key}", parts, joint
+    yield "method.flow", (PUMP,), ""
+    for name in dict.fromkeys(one.solute for one in measured_files(scenario)):
+        yield f'solutes."{name}".diffusivity', (name,), ""
+
+
+def told_apart(
+    scenario: Scenario, joints: dict[str, tuple[str, str]], held: Sequence[Bench]
+) -> tuple[dict[str, Asked], tuple[str, ...]]:
+    """Faults that show, by their names, those that do just the same together; and the others."""
+    made, unseen, same = dict[str, Asked](), list[str](), dict[Hashable, str]()
+    linear = all(one.linear for one in held)
+    for fault in faults_of(scenario, joints):
+        # linear parts may change places: joints of one bore, one flow and one liquid are the same
+        free = linear and bool(fault.joint) and fault.parts in joints.values()
+        key = free, tuple(one.concerned(fault.where) for one in held)
+        if free and key in same:
+            of = same[key]
+            made[of] = (*made[of][:2], (*made[of][2], fault))
+            continue
+        reach = reach_of(fault, held)
+        if reach is None:
+            unseen.append(fault.name)
+            continue
+        same[key] = fault.name
+        made[fault.name] = fault, reach, ()
+    return made, tuple(unseen)
 
 
 def _impossible(scenario: Scenario, found: Target) -> bool:

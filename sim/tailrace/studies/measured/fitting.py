@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -9,9 +10,9 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named
 from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import StudyError, called
+from tailrace.scenario.target import StudyError, Where, called
 from tailrace.signals.cubic import sample
-from tailrace.studies.measured.bench import benches, signals
+from tailrace.studies.measured.bench import benches, standing
 from tailrace.studies.measured.optimising import COVERED, Optimum, groups, interval
 from tailrace.studies.measured.problem import Free, Problem, Side, carried, freed
 from tailrace.studies.measured.result import Fitted, Overlay, Parameter
@@ -21,6 +22,9 @@ TOGETHER = 0.95
 """Correlation from which on two parameters cannot be told apart."""
 TELLS_NOTHING = 0.9
 """Standard uncertainty after the fit over that before, above which the data say nothing."""
+MOST_ROUNDS, SETTLED = 5, 0.05
+"""Fits at most of paths that are stood in for, each computed anew at the values before; and by how
+many standard uncertainties values may move from one to the next."""
 AT_CHANCE = 3.0
 """Standard deviations up to which chance explains scatter and correlation of residuals."""
 
@@ -60,7 +64,27 @@ def planned(scenario: Scenario, free: Sequence[str] = ()) -> Plan:
 
 def answer(plan: Plan, runner: Runner | None = None) -> Fitted:
     """Fit all signals together; raises BudgetError or AccuracyError where that cannot be."""
-    return _answer(plan.scenario, plan.problem, plan.problem.solved(plan.problem.start))
+    runner, problem = runner or Runner(), plan.problem
+    problem = _standing(runner, problem, (), ())
+    optimum = problem.solved(problem.start)
+    for _ in range(MOST_ROUNDS if any(one.lacks for one in problem.benches) else 0):
+        before = optimum.values
+        values = (before[: len(problem.parameters)] * problem.sizes).tolist()
+        problem = _standing(runner, problem, problem.where, values)
+        optimum = problem.solved(before)
+        moved = np.abs(optimum.values - before) / np.sqrt(np.diag(optimum.covariance))
+        if moved.max() < SETTLED:
+            break
+    return _answer(plan.scenario, problem, optimum)
+
+
+def _standing(
+    runner: Runner, problem: Problem, where: Sequence[Where], values: Sequence[float]
+) -> Problem:
+    """The same with all measurements as products, which lack nothing at these values."""
+    work = partial(standing, where=where, values=values)
+    stood = runner.made(work, dict(enumerate(problem.benches)))
+    return Problem([Side(one) for one in stood.values()], problem.parameters, problem.exact)
 
 
 def fit(scenario: Scenario, free: Sequence[str]) -> Fitted:
@@ -199,7 +223,7 @@ def overlays(problem: Problem, optimum: Optimum) -> dict[str, Overlay]:
     values, delays = optimum.values[:count] * problem.sizes, optimum.values[count:]
     for side, delay in zip(problem.sides, delays * problem.steps, strict=True):
         bench, low = side.bench, side.bench.way.spot.whole[0]
-        band = signals([bench.itinerary(problem.where, values.tolist())]).lane(0)
+        band = bench.signals(problem.where, [values.tolist()])
         area = side.area(band, float(delay))
         simulated = area * sample(band, (bench.times - delay)[None])
         inside = slice(*(one - low for one in bench.way.spot.window))

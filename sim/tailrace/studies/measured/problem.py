@@ -17,7 +17,7 @@ from tailrace.scenario.target import StudyError, Target, Where, value_at, where_
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.derivatives import of_signal
-from tailrace.studies.measured.bench import Bench, matched, signals
+from tailrace.studies.measured.bench import Bench, matched
 from tailrace.studies.measured.optimising import LOOSE, Optimum, least_squares
 
 STEP = 2e-3
@@ -107,9 +107,7 @@ class Problem:
     @cached_property
     def start(self) -> FloatArray:
         """Values of the scenario, and the delays that match them. (values,) array, 1."""
-        delays = [
-            matched(bench, signals([bench.scenario.itinerary()])).delay for bench in self.benches
-        ]
+        delays = [matched(bench, bench.signals([], [[]])).delay for bench in self.benches]
         return np.concatenate([np.ones(len(self.parameters)), np.array(delays) / self.steps])
 
     @property
@@ -154,7 +152,7 @@ class Problem:
         count = len(self.parameters)
         found = [
             side.left(
-                signals([side.bench.itinerary(self.where, values[:count] * self.sizes)]).lane(0),
+                side.bench.signals(self.where, [values[:count] * self.sizes]),
                 values[count + at] * self.steps[at],
             )
             for at, side in enumerate(self.sides)
@@ -184,7 +182,7 @@ class Problem:
             for place, k in enumerate(used):
                 cases[1 + 2 * place][k] *= 1 + STEP
                 cases[2 + 2 * place][k] *= 1 - STEP
-            bands = signals([side.bench.itinerary(self.where, one * self.sizes) for one in cases])
+            bands = side.bench.signals(self.where, [one * self.sizes for one in cases])
             return side.changes(bands, delay, np.array([2 * STEP * values[k] for k in used]))
         where, now = [self.where[k] for k in used], values[used] * self.sizes[used]
         found = of_signal(
@@ -241,9 +239,9 @@ class Side:
 
     @cached_property
     def multiplied(self) -> bool:
-        """Whether the path is a product of transfer functions."""
+        """Whether the path is a product of transfer functions, and nothing stands in."""
         passages = spread(self.bench.itinerary([], []))
-        return not (not_multiplied(passages) or unresolved(passages))
+        return not (self.bench.lacks or not_multiplied(passages) or unresolved(passages))
 
     def _spanned(self, signal: FloatArray) -> FloatArray:
         """The simulated signal and the baseline as orthonormal columns."""

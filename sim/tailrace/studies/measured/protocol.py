@@ -23,8 +23,8 @@ from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Where, value_at, where_is
 from tailrace.scenario.toml import as_toml
-from tailrace.studies.measured.bench import Bench, Setup, benches, matched, signals
-from tailrace.studies.measured.faults import Fault, Reach, faults_of, reach_of, with_joints
+from tailrace.studies.measured.bench import Setup, benches, matched, signals
+from tailrace.studies.measured.faults import Fault, Reach, told_apart, with_joints
 from tailrace.studies.measured.inventing import Invention, csv_of, invented, width_of
 from tailrace.studies.measured.optimising import groups
 from tailrace.studies.measured.problem import STEP, Side
@@ -210,14 +210,13 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
         one = Scenario.from_tables(
             tables, plan.scenario.path.parent, files=files | {row["file"]: blank}
         )
-        itinerary = as_measured(one, measured_files(one)[0]).itinerary()
-        setup = Setup(base=one, scenario=one, stand_in=True)
-        straight = replace(
-            itinerary, passages=tuple(part.straightened(to) for part, to in itinerary.passages)
+        left = as_measured(one, measured_files(one)[0])
+        whole, journey = (
+            Setup(base=one, scenario=made, stand_in=True).itinerary([], []) for made in (one, left)
         )
-        if not_multiplied(spread(straight)) and not not_multiplied(spread(setup.itinerary([], []))):
+        if not_multiplied(spread(journey)) and not not_multiplied(spread(whole)):
             continue  # nothing is left that can be computed
-        band = signals([straight])
+        band = signals([journey])
         how = Invention(
             signal_to_noise=plan.signal_to_noise,
             interval=float(f"{width_of(band) / POINTS:.2g}"),
@@ -235,19 +234,13 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
     return replace(made, path=plan.scenario.path), rows
 
 
-def _standing(bench: Bench) -> Bench:
-    straight = replace(bench, stand_in=True)
-    return bench if not_multiplied(spread(straight.itinerary([], []))) else straight
-
-
 def _measurings(scenario: Scenario, rows: Sequence[Tables]) -> list[Measuring]:
     inputs = inputs_of(scenario)
     together = correlation_of(scenario, inputs)
     found, first = list[Measuring](), 0.0
     for bench, row in zip(benches(scenario), rows, strict=True):
-        setup = _standing(bench)
-        itinerary = setup.itinerary([], [])
-        band, flow = signals([itinerary]), bench.scenario.document.method.flow
+        setup = replace(bench, stand_in=True)
+        band, flow = setup.signals([], [[]]), bench.scenario.document.method.flow
         metrics, width = metrics_of(band), width_of(band)
         height = float(band.values.max()) / flow
         first = first or height
@@ -304,7 +297,16 @@ def _identified(
     scenario: Scenario, joints: dict[str, tuple[str, str]], sides: Sequence[Side]
 ) -> tuple[tuple[Identified, ...], tuple[tuple[str, ...], ...], tuple[str, ...]]:
     """From the Fisher information of all measurements, delays, areas and baselines being open."""
-    known, unseen = _known(scenario, joints, [side.bench for side in sides])
+    asked, unseen = told_apart(scenario, joints, [side.bench for side in sides])
+    known = [
+        _Known(
+            fault=fault,
+            reach=reach,
+            start=_start(fault, reach),
+            twins=[one.name for one in twins],
+        )
+        for fault, reach, twins in asked.values()
+    ]
     covariances = _covariances(scenario, known, sides)
     alone = np.array([float(np.sqrt(one[0, 0])) for one, _ in covariances])
     together = np.array([float(np.sqrt(one[k, k])) for k, (_, one) in enumerate(covariances)])
@@ -327,28 +329,7 @@ def _identified(
         )
         for k, one in enumerate(known)
     )
-    return made, tuple(alike), tuple(unseen)
-
-
-def _known(
-    scenario: Scenario, joints: dict[str, tuple[str, str]], held: Sequence[Bench]
-) -> tuple[list[_Known], list[str]]:
-    """Faults that show, and the names of the others."""
-    known, unseen, same = list[_Known](), list[str](), dict[Any, _Known]()
-    for fault in faults_of(scenario, joints):
-        key = tuple(one.concerned(fault.where) for one in held)
-        joint = fault.parts in joints.values()
-        if joint and key in same:
-            same[key].twins.append(fault.name)
-            continue
-        reach = reach_of(fault, held)
-        if reach is None:
-            unseen.append(fault.name)
-            continue
-        known.append(_Known(fault=fault, reach=reach, start=_start(fault, reach), twins=[]))
-        if joint:
-            same[key] = known[-1]
-    return known, unseen
+    return made, tuple(alike), unseen
 
 
 def _covariances(

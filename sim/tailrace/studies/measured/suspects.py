@@ -8,8 +8,8 @@ import numpy as np
 from tailrace.errors import AccuracyError
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
-from tailrace.studies.measured.bench import matched, signals
-from tailrace.studies.measured.faults import Fault, Reach
+from tailrace.studies.measured.bench import matched
+from tailrace.studies.measured.faults import Asked, Fault, Reach
 from tailrace.studies.measured.problem import Side
 
 SMALL = 0.1
@@ -55,14 +55,14 @@ class Suspect:
         return found
 
 
-def suspect(asked: tuple[Fault, Reach, tuple[Fault, ...]], sides: Sequence[Side]) -> Suspect | None:
+def suspect(asked: Asked, sides: Sequence[Side]) -> Suspect | None:
     """Look at a fault over its reach; None where no value brings it upon the measurements."""
     fault, reach, twins = asked
     begins = reach.begins
     delays, rows = np.full((begins.size, len(sides)), np.nan), list[list[FloatArray]]()
     for at, side in enumerate(sides):
         cases = begins if side.bench.concerned(fault.where) else begins[:1]
-        bands = signals([side.bench.itinerary([fault.where], [one]) for one in cases.tolist()])
+        bands = side.bench.signals([fault.where], cases[:, None].tolist())
         made = [_matched(side, bands.lane(row)) for row in range(len(cases))]
         made = made if len(made) == begins.size else made * begins.size
         delays[:, at] = [delay for delay, _ in made]

@@ -135,7 +135,8 @@ def _told(scenario: Scenario, idea: _Idea, held: Sequence[Held]) -> Candidate | 
     plain = setup.itinerary([], [])
     if bench.stand_in and not_multiplied(spread(plain)):
         return None
-    if pressure(spread(plain)).total > plain.pressure_limit:
+    flown = replace(setup, stand_in=False).itinerary([], [])
+    if pressure(spread(flown)).total > flown.pressure_limit:
         return None
     cases, sizes = [], []
     for one in held:

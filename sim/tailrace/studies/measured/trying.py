@@ -8,7 +8,6 @@ import numpy as np
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.scenario import Scenario
 from tailrace.signals.cubic import sample
-from tailrace.studies.measured.bench import signals
 from tailrace.studies.measured.fitting import rest_of
 from tailrace.studies.measured.optimising import Optimum
 from tailrace.studies.measured.problem import Free, Problem, Side, carried
@@ -153,7 +152,7 @@ def elsewhere(first: Tried) -> float:
     where = first.problem.where
     values = (first.optimum.values[:count] * first.problem.sizes).tolist()
     for side, delay, squares in zip(first.problem.sides, first.delays, first.squares, strict=True):
-        band = signals([side.bench.itinerary(where, values)]).lane(0)
+        band = side.bench.signals(where, [values])
         rows, step = [band.values[0]], float(band.step[0])
         for _ in range(4):
             rows.append(np.gradient(rows[-1], step))

@@ -1,12 +1,12 @@
 """A loop that is filled with sample, wholly or in part, and emptied by the stream."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.base import Part
+from tailrace.parts.base import Part, Passage
 from tailrace.parts.tube.part import Tube
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.checks import checked, one_of
@@ -38,6 +38,7 @@ class Loop(Part):
     emptied: str = BACKWARDS
 
     kind = "loop"
+    faults = ("volume",)
     injects = True
     carries_flow = False
     edged = True
@@ -92,8 +93,18 @@ class Loop(Part):
         )
 
     def no_transfer(self, stream: Stream) -> str:
-        """The difference of two tubes is marched."""
-        return f"{self.name} leaves a loop"
+        """Of ways through the loop that are longer or shorter than tubes are tabulated."""
+        for way in self.ways():
+            if np.any(way > 0) and (reason := self.tube(way).no_transfer(stream)):
+                return reason
+        return ""
+
+    def as_factor(self, stream: Stream) -> Passage:
+        """Emptied backwards, in a stream in which its way is tabulated."""
+        if not self.no_transfer(stream):
+            return self, stream
+        _, last = self.ways()
+        return replace(self, emptied=BACKWARDS), self.tube(last).as_factor(stream)[1]
 
     def assumptions(self, given: Collection[str]) -> list[str]:
         """How the loop is filled and lies."""
