@@ -31,17 +31,18 @@ FREQUENCIES, HIGHEST = 200, 20.0
 def as_factors(passages: Sequence[Passage]) -> list[Passage]:
     """Every part as a factor. A column that focuses passes on what enters it in less time: what
     lies before runs as much faster, which makes of its own width what the column makes of it."""
-    found, elapsed = list[Passage](), np.zeros(1)
+    found = list[Passage]()
     for part, stream in passages:
         if part.focuses:
             mean, entered = _sums(found)
-            part = part.met_at(elapsed + mean, stream)
+            part = part.met_at(mean, stream)
             root = np.sqrt(np.asarray(part.variance_passed(stream, entered), dtype=float))
             root = root if np.ndim(stream.diffusivity) else root[0]
             found = [_slower(one, to, root) for one, to in found]
-            # those before run slower from here on: what they take is counted before
-            elapsed = elapsed + mean - _sums(found)[0]
-        found.append(part.as_factor(stream))
+            later = mean - _sums(found)[0]
+            found.append(part.as_factor(stream, later if np.ndim(stream.diffusivity) else later[0]))
+        else:
+            found.append(part.as_factor(stream))
     return found
 
 

@@ -210,8 +210,11 @@ class Part:
         """The same without its bends, in a stream that spreads it as much: itself."""
         return self, stream
 
-    def as_factor(self, stream: Stream) -> "Passage":
-        """What stands in for it in a product where it has no transfer function, or a dear one."""
+    def as_factor(self, stream: Stream, later: Number = 0.0) -> "Passage":
+        """What stands in for it in a product where it has no transfer function, or a dear one.
+
+        ``later``: of a column that focuses, by which it holds a band longer, s.
+        """
         return self.straightened(stream)
 
     def slower(self, times: Number) -> Self:
