@@ -27,7 +27,7 @@ from tailrace.signals.cumulants import Cumulants
 MODES = 72
 SHORTEST = 1e-3
 """Least Fourier number for which this many modes give six digits."""
-FEWER_MODES, AROUND, INSIDE = 16, 16, 0.5
+FEWER_MODES, AROUND, INSIDE = 16, 16, 0.8
 """For the fourth cumulant: modes; points on a circle, and its radius in 1 / standard deviation."""
 LONGEST, NODES, MANY = 1000.0, 400, 32
 """Of many lanes the sums over the modes are taken at NODES Fourier numbers up to LONGEST."""

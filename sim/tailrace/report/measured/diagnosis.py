@@ -17,11 +17,13 @@ SHOWN, CANDIDATES = 12, 6
 LEAST = 0.0005
 METHOD = (
     "One number of the scenario at a time is taken to be other than it says: each bore, each "
-    "joint's gap (between parts that the scenario joins without one, too), the volume and the "
-    "tanks of the cell, the response, how a tube is bent, the plates of the column, the injected "
-    "volume and its tail. Each is fitted to the whole curves of all signals, with delay, area "
-    "and baseline of every signal left open, and what [[uncertain]] says of other fields held. "
-    "Where the best single fault leaves more than noise, pairs are fitted that promise most.",
+    "joint's gap (between parts that the scenario joins without one, too), the length of a tube, "
+    "the volume and the tanks of the cell, the response, how a tube is bent, the plates of the "
+    "column, the injected volume and its tail, the pump (every flow in proportion), how fast a "
+    "solute diffuses (temperature shows here alone). Each is fitted to the whole curves of all "
+    "signals, with delay, area and baseline of every signal left open, and what [[uncertain]] says "
+    "of other fields held. Where the best single fault leaves more than noise, pairs are fitted "
+    "that promise most.",
     "Evidence is Laplace's approximation; of the noise it is taken into account how well the "
     "blank stretches say how large it is. A fault is expected to change the variance of the peak "
     "by about half (standard deviation), whichever part it is in; before, nothing wrong counts "
@@ -60,13 +62,15 @@ def _said(value: float, kind: str, unit: str) -> str:
 
 def label(name: str) -> str:
     """A fault in short: of a joint that the scenario does not name the gap between two parts."""
-    faults = name.split(" + ")
-    return " + ".join(
-        f"gap {one.removeprefix('joint ').removesuffix('.gap_length')}"
-        if one.startswith("joint ") and "|" in one
-        else one
-        for one in faults
-    )
+    return " + ".join(map(_short, name.split(" + ")))
+
+
+def _short(name: str) -> str:
+    if name == "method.flow":
+        return "flow of the pump"
+    if name.startswith("joint ") and "|" in name:
+        return f"gap {name.removeprefix('joint ').removesuffix('.gap_length')}"
+    return name.removeprefix("solutes.")
 
 
 def _numbers(one: Hypothesis) -> tuple[str, str]:
@@ -169,8 +173,9 @@ def cautions(study: Diagnosis) -> list[str]:
         )
     if study.stood_in:
         told.append(
-            "bent tubes stand as straight ones of the same variance; what they differ by is taken "
-            "off as the scenario has it, and is right to first order in a fault"
+            "bends, a gradient, a solvent of the sample's own or an overloaded column are computed "
+            "once for each signal, as the scenario has them; what a fault changes of them is right "
+            "to first order"
         )
     if study.unseen:
         told.append(f"no measurement shows {', '.join(study.unseen)}: they were not tried")

@@ -64,7 +64,7 @@ class Diagnosis(Handed):
         "fields that no measurement shows", "", along=("unseen field",)
     )
     pairs: int = described("pairs of faults that were looked at", default=0)
-    stood_in: bool = described("whether bent tubes went as straight ones of the same variance")
+    stood_in: bool = described("whether products stood in for parts that are none")
     at_fault: bool = described("whether the first hypothesis leaves more than noise")
     candidates: tuple[Candidate, ...] = described(
         "measurements that might tell them apart, best per minute first", along=("candidate",)

@@ -1,0 +1,105 @@
+"""Paths that are no products: what stands in for them answers as they would."""
+
+import tomllib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from reference import transfer
+from reference.measured import DUMMY, ROW, SMALL, UNION, measured_scenario
+
+from tailrace.measurements.measuring import metrics_of
+from tailrace.parts.tube.theory import reduced_cumulants, reduced_fourth
+from tailrace.scenario.scenario import Scenario
+from tailrace.studies.measured.bench import FLOW, benches, signals, standing
+from tailrace.studies.measured.diagnosing import diagnose
+from tailrace.studies.measured.inventing import Invention
+
+GRADIENT = (
+    UNION.replace("retention_factor = 1.0", "kw = 200\ns = 4.0")
+    + """
+[gradient]
+dwell_volume = "200 uL"
+programme = [{ time = "0 min", strong = 0.1 }, { time = "5 min", strong = 0.9 }]
+[[measured]]
+name = "column"
+file = "column.csv"
+"""
+)
+TUBE = ("path", "tube to column", "bore")
+CHANGED = {
+    TUBE: 1.5e-4,
+    ("path", "flow cell", "volume"): 4e-9,
+    ("path", "column", "plates"): 9000.0,
+}
+
+
+@pytest.fixture(scope="module")
+def gradient():
+    files = {row["file"]: DUMMY for row in tomllib.loads(GRADIENT)["measured"]}
+    return benches(Scenario.from_text(GRADIENT, files=files))[0]
+
+
+@pytest.mark.parametrize("where", [None, *CHANGED], ids=lambda one: one and one[1])
+def test_a_gradient_and_what_stands_in_for_it(gradient, where):
+    """Against the column through which every element of the band migrates by its own clock."""
+    asked = ([where], [CHANGED[where]]) if where else ([], [])
+    computed = metrics_of(signals([gradient.itinerary(*asked)]))
+    found = metrics_of(standing(gradient).signals(asked[0], [asked[1]]))
+    for name in ("variance", "width_half", "apex"):
+        assert found[name][0] == pytest.approx(computed[name][0], rel=2e-3), name
+
+
+def test_without_what_it_lacks_times_are_right_all_the_same(gradient):
+    plain = metrics_of(replace(gradient, stand_in=True).signals([], [[]]))
+    computed = metrics_of(signals([gradient.itinerary([], [])]))
+    assert plain["mean"][0] == pytest.approx(computed["mean"][0], rel=1e-3)
+    assert plain["variance"][0] == pytest.approx(computed["variance"][0], rel=0.02)
+
+
+@pytest.mark.parametrize("fourier", [0.01, 0.3, 1.0])
+def test_the_fourth_cumulant_of_a_tube_is_that_of_its_transfer_function(fourier):
+    """Another basis, and even powers of the frequency in the logarithm of its size."""
+    (variance,), _ = reduced_cumulants(np.array([fourier]))
+    reduced = np.linspace(0.2, 1.0, 16) * min(1.0, 0.4 + fourier)
+    found = np.log(np.abs(transfer.tube(reduced / np.sqrt(variance), fourier, fourier, 48)))
+    powers = reduced[:, None] ** (2 * np.arange(5))
+    (half, fourth, *_), *_ = np.linalg.lstsq(powers, found / reduced**2, rcond=None)
+    assert -2 * half == pytest.approx(1, abs=1e-6)
+    said = reduced_fourth(np.array([fourier]))[0] / variance**2
+    assert said == pytest.approx(24 * fourth, rel=2e-3)
+    assert np.isnan(reduced_fourth(np.array([1e-4])))[0]
+
+
+ROWS = "".join(
+    ROW.format(name=f"u{flow}") + f'flow = "{flow} mL/min"\n' for flow in ("0.5", "0.25", "1.0")
+)
+
+
+def test_a_pump_that_is_off_is_off_at_every_flow():
+    rows = tomllib.loads(UNION + ROWS)["measured"]
+    scenario = Scenario.from_text(UNION + ROWS, files={row["file"]: DUMMY for row in rows})
+    journeys = [one.itinerary([FLOW], [1.06 * 0.5e-6 / 60]) for one in benches(scenario)]
+    flows = np.array([one.passages[0][1].flow_rate for one in journeys])
+    assert flows * 60e6 == pytest.approx([0.53, 0.265, 1.06], rel=1e-9)
+
+
+def test_a_pump_is_found_to_be_at_fault():
+    off = UNION + ROWS
+    for flow in ("0.5", "0.25", "1.0"):
+        off = off.replace(f'flow = "{flow} mL/min"', f'flow = "{1.06 * float(flow):.4f} mL/min"')
+    how = [Invention(interval=0.05, signal_to_noise=800)] * 3
+    files = measured_scenario(off, how, 4).files.contents()
+    study = diagnose(Scenario.from_text(UNION + ROWS, files=files))
+    assert study.first.name == "method.flow" and study.first.parts == ("pump",)
+    assert study.first.values[0] * 60e6 == pytest.approx(0.53, rel=0.01)
+
+
+def test_a_loop_is_looked_at_like_any_injector():
+    text = SMALL.replace('shape = "washout"', 'shape = "loop"\nloop_bore = "0.25 mm"')
+    text = text.replace('volume = "1 uL"\nwashout_volume = "0.1 uL"', 'volume = "5 uL"')
+    text += ROW.format(name="u0.5") + 'flow = "0.5 mL/min"\n'
+    how = Invention(interval=0.1, signal_to_noise=300)
+    study = diagnose(measured_scenario(text, how, 3, **{"flow cell__volume": "3.4 uL"}))
+    assert "flow cell.volume" in {one.name for one in study.alike}
+    assert not study.stood_in
