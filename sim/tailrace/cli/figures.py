@@ -144,7 +144,7 @@ def _size(asked: Mapping[str, Any], of_record: bool) -> "Size | None":
 def _redraw(record: Path, solutes: Sequence[str], look: _Look, out: Path) -> None:
     """The pictures of a record."""
     from tailrace.figures.style import wanting
-    from tailrace.report.page import pictures_from
+    from tailrace.report.tellers import pictures_from
 
     try:
         with wanting(look.size, solutes):

@@ -30,7 +30,7 @@ def report(record: Path, out: Path | None) -> None:
     nothing, and can be printed. Nothing is computed again.
     """
     from tailrace.records.store import write_bytes
-    from tailrace.report.page import page_of
+    from tailrace.report.tellers import page_of
 
     page = page_of(record)
     out = record.with_suffix(".html") if out is None else out

@@ -19,7 +19,7 @@ from tailrace.journey.product import quick
 from tailrace.measures import moments
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage, Passages
-from tailrace.quantities.arrays import ComplexArray, FloatArray
+from tailrace.quantities.arrays import ComplexArray, FloatArray, Number
 from tailrace.signals.band import Band
 
 SEEN = 3e-4
@@ -39,11 +39,21 @@ def as_factors(passages: Sequence[Passage]) -> list[Passage]:
             root = np.sqrt(np.asarray(part.variance_passed(stream, entered), dtype=float))
             root = root if np.ndim(stream.diffusivity) else root[0]
             found = [_slower(one, to, root) for one, to in found]
-            later = mean - _sums(found)[0]
-            found.append(part.as_factor(stream, later if np.ndim(stream.diffusivity) else later[0]))
+            found.append(factor_of(part, stream, mean - _sums(found)[0]))
         else:
-            found.append(part.as_factor(stream))
+            found.append(factor_of(part, stream))
     return found
+
+
+def factor_of(part: Part, stream: Stream, later: Number = 0.0) -> Passage:
+    """A part, met at time zero, as a factor; a column that focuses holds a band so much longer."""
+    if not part.focuses:
+        return part.as_factor(stream)
+    said = KINDS[part.kind].theory(part, stream.over(stream.lanes))
+    numbers = said.mean + later, said.gaussian_variance
+    return part.as_factor(
+        stream, *(one if np.ndim(stream.diffusivity) else one[0] for one in numbers)
+    )
 
 
 def _sums(passages: Passages) -> tuple[FloatArray, FloatArray]:

@@ -210,10 +210,11 @@ class Part:
         """The same without its bends, in a stream that spreads it as much: itself."""
         return self, stream
 
-    def as_factor(self, stream: Stream, later: Number = 0.0) -> "Passage":
+    def as_factor(self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0) -> "Passage":
         """What stands in for it in a product where it has no transfer function, or a dear one.
 
-        ``later``: of a column that focuses, by which it holds a band longer, s.
+        ``mean``, ``variance``: of a column that focuses, how long it is to hold a band, s, and how
+        much to spread it, s^2.
         """
         return self.straightened(stream)
 

@@ -1,8 +1,6 @@
 """A run as one HTML page that stands alone: no script, nothing fetched, ready to be printed."""
 
-from collections.abc import Callable, Iterable
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterable
 
 import xarray
 
@@ -11,11 +9,9 @@ from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_chromatogram, draw_peaks
 from tailrace.figures.style import Picture
 from tailrace.journey.result import Result
-from tailrace.records.envelope import signatures_of
 from tailrace.records.provenance import Provenance
-from tailrace.records.record import SIGNED, as_beside, as_provenance, as_result
+from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.records.separation import worst_first
-from tailrace.records.store import read_record
 from tailrace.report.columns import left_lines, left_table
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import (
@@ -35,7 +31,6 @@ from tailrace.report.tables import (
     regained_table,
     signal_tables,
 )
-from tailrace.report.tellers import PAGES, told_by
 
 DRAWN = {
     "sources": draw_sources,
@@ -46,31 +41,6 @@ DRAWN = {
 }
 """Pictures of a run; the chromatogram only where there are two solutes or more, the last only where
 there are several columns."""
-
-
-def page_of(path: str | Path) -> str:
-    """The page of a record of any kind that has one; nothing is computed again.
-
-    Raises RecordError where the file is missing, damaged, or of a kind that has no page.
-    """
-    record = read_record(path, *PAGES)
-    signed = signatures_of(Path(path))
-    if signed:
-        record.attrs[SIGNED] = signed
-    made: Callable[[Any], str] = told_by(record.attrs["kind"]).page
-    return made(record)
-
-
-def pictures_from(path: str | Path) -> dict[str, Picture]:
-    """Every picture of a record of any kind that has a page, by the name of its file.
-
-    In the size that ``tailrace.figures.style.wanting`` says. Raises RecordError as of ``page_of``.
-    """
-    record = read_record(path, *PAGES)
-    kind: str = record.attrs["kind"]
-    draw: Callable[[Any], dict[str, Picture]] = told_by(kind).pictures_of
-    whole = kind in ("tailrace record", "tailrace improvement")
-    return draw(record if whole else as_result(record))
 
 
 def page(record: xarray.DataTree) -> str:

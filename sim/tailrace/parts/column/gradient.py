@@ -67,13 +67,10 @@ class MigrationColumn(Column):
         why = "with a gradient" if self.in_gradient else "with a sample in a solvent of its own"
         return f"{self.name} is run {why}"
 
-    def as_factor(self, stream: Stream, later: Number = 0.0) -> Passage:
-        """A column that holds a band as long and spreads it as much, met at time zero."""
-        from tailrace.parts.column.gradient_theory import theory
-
-        said = theory(self, stream)
-        dead, variance = self.dead_time(stream), said.gaussian_variance
-        held = np.maximum((said.mean + later) / dead - 1, 0.0)
+    def as_factor(self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0) -> Passage:
+        """A column that holds a band as long and spreads it as much."""
+        dead = self.dead_time(stream)
+        held = np.maximum(mean / dead - 1, 0.0)
         plain = Column(
             name=self.name,
             bore=self.bore,

@@ -380,7 +380,7 @@ class Column(Part):
         """An overloaded column is not linear."""
         return f"{self.name} is overloaded" if np.any(self.loading(stream) > 0) else ""
 
-    def as_factor(self, stream: Stream, later: Number = 0.0) -> Passage:
+    def as_factor(self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0) -> Passage:
         """With next to no sample on it."""
         if not self.no_transfer(stream):
             return self, stream

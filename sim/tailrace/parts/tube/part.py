@@ -189,7 +189,9 @@ class Tube(Part):
         straight = replace(self, bend_radius=np.inf, bends=())
         return straight, replace(stream, diffusivity=stream.diffusivity * faster)
 
-    def as_factor(self, stream: Stream, later: Number = 0.0) -> tuple[Part, Stream]:
+    def as_factor(
+        self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0
+    ) -> tuple[Part, Stream]:
         """Straight, entered mixed, and as long or short as is tabulated."""
         from tailrace.parts.tube.spectrum import LEAST, MOST
 

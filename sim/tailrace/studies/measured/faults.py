@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from tailrace.journey.factors import factor_of
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.propagation import spread
@@ -241,7 +242,7 @@ def _said(row: Tables, scenario: Scenario) -> Tables:
         if part.name != row["name"]:
             continue
         if "plates" in part.faults and "plates" not in row:
-            plain, to = part.as_factor(stream)
+            plain, to = factor_of(part, stream)
             plates = float(plain.plate_number(to)[0])  # type: ignore[attr-defined]
             flow = f"{scenario.document.method.flow!r} m^3/s"
             return {**row, "plates": plates, "plates_flow": flow}

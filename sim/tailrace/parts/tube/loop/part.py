@@ -99,7 +99,7 @@ class Loop(Part):
                 return reason
         return ""
 
-    def as_factor(self, stream: Stream, later: Number = 0.0) -> Passage:
+    def as_factor(self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0) -> Passage:
         """Emptied backwards, in a stream in which its way is tabulated."""
         if not self.no_transfer(stream):
             return self, stream
