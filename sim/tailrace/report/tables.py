@@ -117,7 +117,7 @@ def regained_table(result: Result) -> Table | None:
 def _back(regained: Regained, lane: int, name: str) -> str:
     back, error = regained.leading[name][lane], regained.numerical_error[name][lane]
     if np.abs(back) <= error:
-        return f"{BELOW} {significant(float(error), 2)}"
+        return f"{BELOW} {significant(float(error), 2)}" if error > 0 else "0"
     return with_error(float(back), float(error))
 
 

@@ -177,6 +177,7 @@ def test_what_comes_back_within_the_error_is_said_to_be_below_it(result):
     title, cell = told(250.0, 13.0)
     assert "below" not in title
     assert cell == "250 ± 13"
+    assert told(0.0, 0.0)[1] == "0"
 
 
 def test_the_pressure_is_held_against_its_limit():
