@@ -75,7 +75,8 @@ def told(one: Comparison) -> list[str]:
         f"{one.file}: window {significant(one.window_start, 5)} s to "
         f"{significant(one.window_end, 5)} s, noise {significant(one.noise, 2)} {one.signal_unit}. "
         f"The simulated signal is delayed by {with_error(one.delay, one.delay_uncertainty)} s and "
-        f"scaled to an area of {with_error(one.area, one.area_uncertainty)} {unit}."
+        f"scaled to an area of {with_error(one.area, one.area_uncertainty)} {unit}: when the "
+        "injector started, and how the detector responds, is not in a scenario."
     ]
     left = one.residual_over_noise
     if left > CLOSE_TO_NOISE:
