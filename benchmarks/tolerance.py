@@ -1,10 +1,11 @@
 """A tolerance study: ten thousand samples, seven parts, two solutes, as the command makes it.
 
 Time and memory of the whole command in a process of its own, for as many samples as are asked for
-and for fewer, so that cost can be seen to be linear; then some of the same samples, marched side by
-side in blocks and one by one, for the ratio of the two.
+and for fewer and more, so that cost can be seen to be linear and what a sample holds in memory;
+then some of the same samples, marched side by side in blocks and one by one, for the ratio of the
+two.
 
-    python benchmarks/tolerance.py --samples 10000 [--sizes 1e3 1e4 1e5 1e6]
+    python benchmarks/tolerance.py --samples 10000 [--sizes 1e3 1e4]
 """
 
 import timing
@@ -65,7 +66,7 @@ def main():
     """Read the options, run, print."""
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("--samples", type=float, default=FULL_SIZE)
-    options.add_argument("--sizes", type=float, nargs="*", default=[1e3, 1e4])
+    options.add_argument("--sizes", type=float, nargs="*", default=[1e3, 1e4, 1e5, 1e6])
     options.add_argument("--json", action="store_true")
     given = options.parse_args()
     sizes = sorted({int(given.samples), *(int(one) for one in given.sizes)})

@@ -1,6 +1,6 @@
 """Derivatives of metrics against formulas and differences that share no code with them."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import mpmath
 import numpy as np
@@ -11,8 +11,10 @@ from reference.journeys import gaussian
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError
 from tailrace.journey import Itinerary
-from tailrace.journey.product import multiplied
+from tailrace.journey.product import multiplied, multiply
 from tailrace.journey.propagation import spread
+from tailrace.parts import KINDS
+from tailrace.parts.base import ALIKE
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
 from tailrace.parts.column.part import Column
@@ -22,6 +24,7 @@ from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.tee.part import Tee
 from tailrace.parts.tube.part import Tube
+from tailrace.studies.cases import joined
 from tailrace.studies.derivatives import derivatives, of_signal
 
 FLOW, WITHIN = 1e-8, 1e-6
@@ -141,6 +144,7 @@ SIGMA, POINTS = 0.3, np.linspace(0.0, 4.8, 97)
 MEASURED = Injector(
     shape="signal", signal_times=POINTS, signal_heights=np.exp(-((POINTS - 2.4) ** 2) / 2 / 0.09)
 )
+TEE = (PEAK, Tee(name="tee", volume=4e-9, make_up=5e-9))
 CASES = {
     "plug": ((Injector(volume=2e-8), BED), (of_plug, of_bed), ["volume"], []),
     "washout": (
@@ -402,8 +406,7 @@ def test_at_a_bound_from_inside_and_at_none():
 
 
 def test_a_tee_and_what_lies_behind_it():
-    tee = Tee(name="tee", volume=4e-9, make_up=5e-9)
-    found = differentiated((PEAK, tee), [(1, "volume")])
+    found, tee = differentiated(TEE, [(1, "volume")]), TEE[1]
     share = found.slopes("recorded/mean")[0, 0] * tee.volume / found.metrics["recorded/mean"][0, 0]
     assert share == pytest.approx(1.0, rel=1e-9)
 
@@ -412,3 +415,37 @@ def test_what_is_no_product_has_none():
     bent = Tube(name="tube", bore=2e-4, length=0.2, bend_radius=0.02)
     with pytest.raises(AccuracyError, match="derivatives are those of products"):
         differentiated((PEAK, bent), [(1, "bore")])
+
+
+def test_every_kind_is_among_them():
+    # what leaves a loop is marched: see ``Loop.no_transfer``
+    kinds = {part.kind for parts, *_ in CASES.values() for part in parts} | {TEE[1].kind}
+    assert kinds == set(KINDS) - {"loop"}
+
+
+@pytest.mark.parametrize("name", [*CASES, "tee"])
+def test_every_number_of_a_path_has_slopes(name):
+    parts = TEE if name == "tee" else CASES[name][0]
+    numbers = [
+        (at, one.name)
+        for at, holder in ((0, parts[0]), (1, parts[1]), (-1, LIQUID))
+        for one in fields(holder)
+        if (at >= 0 or one.name in (*ALL, "viscosity", "retention_factor"))
+        and isinstance(value := getattr(holder, one.name), float)
+        and np.isfinite(value)
+        and value
+        and one.name not in ALIKE
+    ]
+    assert {(-1, "flow_rate"), (-1, "diffusivity")} <= set(numbers)
+    found, step = differentiated(parts, numbers), 2e-4  # within a cell of any table
+    build = moved(parts, numbers)
+    now = np.array([getattr((LIQUID if at < 0 else parts[at]), field) for at, field in numbers])
+    offsets, weights = np.array([*OFFSETS]), np.array([*OFFSETS.values()]) / step
+    for row, number in enumerate(numbers):
+        beside = now * np.ones((len(offsets), 1))
+        beside[:, row] *= 1 + offsets * step
+        values = multiply(joined([build(one) for one in beside])).recorded
+        for metric in ("width_half", "variance"):
+            size = found.metrics[f"recorded/{metric}"][0, 0]
+            slope = found.slopes(f"recorded/{metric}")[row, 0] * now[row]
+            assert slope == pytest.approx(weights @ values[metric], abs=2e-4 * size), number

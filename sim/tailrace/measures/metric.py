@@ -38,7 +38,7 @@ class Metric:
     relative_to : str
         What that error is a share of: ``itself``, the ``width`` of the peak (of times, which can be
         near zero), that over the ``hold_up`` time, or its ``variance``, all of it, of what is a
-        part of that.
+        part of that; ``one`` where products and marches are compared, and the metric is less.
     in_gradient : str
         The metric that stands in for this one, NaN then, where the column is run with a gradient.
     of_column : bool
@@ -60,7 +60,7 @@ class Metric:
     shown: str = ""
     digits: int = 3
     sensitivity: float = 2.0
-    relative_to: Literal["itself", "width", "hold_up", "variance"] = "itself"
+    relative_to: Literal["itself", "width", "hold_up", "variance", "one"] = "itself"
     in_gradient: str = ""
     of_column: bool = False
     of_pair: Callable[[Mapping[str, FloatArray]], FloatArray] | None = None

@@ -190,6 +190,7 @@ METRICS: dict[str, Metric] = _table(
         meaning="skewness of the peak",
         read=lambda peaks: peaks.sums.skewness,
         sensitivity=0.5,
+        relative_to="one",
     ),
     Metric(
         name=WIDTH,

@@ -155,6 +155,8 @@ def _compared(
         error = np.asarray(marched[f"numerical_error/{name}"], dtype=float)
         apart = np.abs(np.asarray(own[f"recorded/{name}"], dtype=float) - value)
         size = width if metric.relative_to == "width" else np.abs(value)
+        if metric.relative_to == "one":  # of a skewness near zero a share says nothing
+            size = np.maximum(size, 1.0)
         if metric.relative_to == "hold_up":
             size = width * (1 + value) / np.abs(marched[f"recorded/{APEX}"])
         with np.errstate(invalid="ignore", divide="ignore"):

@@ -14,6 +14,7 @@ from tailrace.parts.tube.part import Tube
 from tailrace.report.sentences import computed
 from tailrace.studies import batch as batches
 from tailrace.studies.batch import Batch
+from tailrace.studies.engine import check_of
 from tailrace.studies.runner import Runner
 
 LENGTHS = np.linspace(0.2, 0.4, 70)
@@ -133,3 +134,14 @@ def test_where_a_coarse_march_is_off_a_finer_one_decides(monkeypatch):
     runner.run(cases())
     assert set(asked) == {1.0, 2.0}
     assert (runner.computed.multiplied, runner.computed.marched) == (70, 0)
+
+
+def test_a_skewness_near_zero_is_no_share_of_itself():
+    def of(skewness):
+        said = {"variance": 1.0, "skewness": skewness}
+        values = {f"recorded/{name}": np.array([[one]]) for name, one in said.items()}
+        errors = {f"numerical_error/{name}": np.array([[1e-6]]) for name in said}
+        return values | errors | {"computed": np.array([True])}
+
+    assert not check_of(of(0.01), of(0.01), of(0.01005)).reason
+    assert "skewness" in check_of(of(0.01), of(0.01), of(0.0103)).reason
