@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from tailrace.display import Handed
 from tailrace.measurements.noise import Noise
 from tailrace.measurements.signal import Signal
@@ -90,7 +92,9 @@ class Measurement:
         "twice the height over the peak-to-peak noise", label="signal-to-noise ratio", along=PEAKS
     )
     noise_widths: FloatArray = described(
-        "widths at half height over which that noise is taken, 20 where there is room", along=PEAKS
+        "widths at half height over which that noise is taken, 20 where there is room",
+        along=PEAKS,
+        default_factory=lambda: np.empty(0),  # of earlier records
     )
     mark_apex: FloatArray = described(
         "retention time between the marks of the file", "s", label="retention time", along=MARKS

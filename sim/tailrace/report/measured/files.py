@@ -128,7 +128,7 @@ def cautions(file: Measurement) -> Iterator[str]:
                 f"{name}: peak {peak}: {points:.0f} points above half its height; {FEW_POINTS} or "
                 "more are usual (common practice, no source)"
             )
-        if file.noise_widths[at] < LEAST_WIDTHS:
+        if np.any(file.noise_widths[at : at + 1] < LEAST_WIDTHS):
             yield (
                 f"{name}: peak {peak}: noise for its signal-to-noise ratio over "
                 f"{file.noise_widths[at]:.2g} widths at half height, for want of blank points; "
@@ -324,7 +324,7 @@ def _peak(file: Measurement, at: int) -> dict[str, Any]:
     return {
         **told("metrics"),
         "signal_to_noise": plain(float(file.signal_to_noise[at])),
-        "noise_widths": float(file.noise_widths[at]),
+        "noise_widths": next(map(float, file.noise_widths[at : at + 1]), None),
         "window": [float(file.window_start[at]), float(file.window_end[at])],
         "state": file.states[at],
         "uncertainty": {**told("uncertainty"), "signal_to_noise": None},
