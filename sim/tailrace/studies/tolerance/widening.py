@@ -23,6 +23,8 @@ from tailrace.studies.tolerance.result import Interval, Tried, Widened, Widening
 MOST_WITH_PRODUCTS = 40
 """Inputs; with more, products of two are left out."""
 RIDGE = 1e-8
+SLAB = 1 << 16
+"""Samples whose terms are in memory at a time."""
 
 
 class Emulator:
@@ -39,8 +41,15 @@ class Emulator:
         self._middle = inputs.mean(axis=0)
         size = inputs.std(axis=0)
         self._size = np.where(size > 0, size, 1.0)
-        terms = self._terms(inputs)
-        self._weights = np.array([_fit(terms, one) for one in values])
+        square, right = np.array(0.0), np.array(0.0)
+        for begin in range(0, len(inputs), SLAB):
+            terms, some = self._terms(inputs[begin : begin + SLAB]), values[:, begin : begin + SLAB]
+            there = np.isfinite(some)
+            square = square + [terms[rows].T @ terms[rows] for rows in there]
+            right = right + [
+                terms[rows].T @ one[rows] for one, rows in zip(some, there, strict=True)
+            ]
+        self._weights = np.array([_fit(*one) for one in zip(square, right, strict=True)])
 
     def __call__(self, inputs: FloatArray) -> FloatArray:
         """(outcomes, samples) array at other (samples, inputs) values of the inputs, any units."""
@@ -62,14 +71,12 @@ class Emulator:
         return np.concatenate(columns, axis=1)
 
 
-def _fit(terms: FloatArray, values: FloatArray) -> FloatArray:
-    there = np.isfinite(values)
-    if not there.any():
-        return np.full(terms.shape[1], np.nan)
-    used = terms[there]
-    square = used.T @ used
-    square += RIDGE * np.trace(square) / len(square) * np.eye(len(square))
-    return np.asarray(np.linalg.solve(square, used.T @ values[there]))
+def _fit(square: FloatArray, right: FloatArray) -> FloatArray:
+    """What solves the normal equations; NaN where no sample has a value."""
+    if not square.any():
+        return np.full(len(right), np.nan)
+    square = square + RIDGE * np.trace(square) / len(square) * np.eye(len(square))
+    return np.asarray(np.linalg.solve(square, right))
 
 
 GREATEST = 8.0
