@@ -11,7 +11,8 @@ from reference.measured import DUMMY, ROW, SMALL, UNION, measured_scenario
 from tailrace.measurements.measuring import metrics_of
 from tailrace.parts.tube.theory import reduced_cumulants, reduced_fourth
 from tailrace.scenario.scenario import Scenario
-from tailrace.studies.measured.bench import FLOW, benches, signals, standing
+from tailrace.studies.measured import bench
+from tailrace.studies.measured.bench import FLOW, benches, marched_seconds, signals, standing
 from tailrace.studies.measured.diagnosing import diagnose
 from tailrace.studies.measured.inventing import Invention
 
@@ -74,6 +75,14 @@ def test_the_fourth_cumulant_of_a_tube_is_that_of_its_transfer_function(fourier)
 ROWS = "".join(
     ROW.format(name=f"u{flow}") + f'flow = "{flow} mL/min"\n' for flow in ("0.5", "0.25", "1.0")
 )
+
+
+def test_what_is_computed_step_by_step_is_foretold_for_each_measurement(monkeypatch):
+    monkeypatch.setattr(bench, "march_seconds", lambda passages, resolution: 7.0)
+    files = {row["file"]: DUMMY for row in tomllib.loads(UNION + ROWS)["measured"]}
+    bent = (UNION + ROWS).replace("[method]", '[method]\nbend_radius = "30 mm"')
+    assert marched_seconds(Scenario.from_text(UNION + ROWS, files=files)) == 0
+    assert marched_seconds(Scenario.from_text(bent, files=files)) == 21
 
 
 def test_a_pump_that_is_off_is_off_at_every_flow():

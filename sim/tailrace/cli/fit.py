@@ -42,7 +42,7 @@ def fit(scenario: Path, free: tuple[str, ...], out: Path | None, as_json: bool) 
         assert out is not None
         return _fitted(out, study, planned.scenario)
 
-    carried_out(planned, answer, out, as_json, more)
+    carried_out(planned, answer, out, as_json, more, marches=3)
 
 
 def _fitted(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Content]:

@@ -12,9 +12,11 @@ from tailrace.display import Handed
 if TYPE_CHECKING:
     from tailrace.records.provenance import Provenance
     from tailrace.report.measured.section import Telling
+    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.runner import Plan, Runner
 
-RECORD = "record.h5"
+RECORD, LONG, MINUTE = "record.h5", 20.0, 60.0
+"""File of a study; s from which on it is told beforehand how long it takes."""
 out_option = click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -30,13 +32,19 @@ def carried_out(
     as_json: bool,
     more: Callable[[Any], Mapping[Path, Content]] | None = None,
     steps: str = "measurements",
+    marches: int = 1,
 ) -> Any:
-    """Make a planned study, print it and write it; ``more``: further files."""
+    """Make a planned study, print it and write it.
+
+    ``more``: further files; ``marches``: how many times what is no product is computed.
+    """
     from tailrace.records.kinds import kind_named
     from tailrace.records.provenance import provenance_of
     from tailrace.report.tellers import told_by
 
     file = None if out is None else out / RECORD
+    if marches:
+        _foretold(planned.scenario, marches)
     with studying(planned, file, steps=steps) as study:
         found = answer(planned, study.runner)
     told, origin = told_by(kind_named(found)), provenance_of(planned.scenario, own_options())
@@ -48,6 +56,21 @@ def carried_out(
         files = written(out, told, found, origin) | dict(more(found) if more else {})
         report_written(study.write(out / RECORD, files))
     return found
+
+
+def _foretold(scenario: "Scenario", marches: int) -> None:
+    """Say how long it takes before it begins, where that is long."""
+    from tailrace.studies.measured.bench import marched_seconds
+
+    seconds = marches * marched_seconds(scenario)
+    told = f"{seconds:.0f} s" if seconds < 2 * MINUTE else f"{seconds / MINUTE:.0f} min"
+    if seconds > LONG:
+        click.echo(
+            f"bent tubes are computed step by step, up to {marches} times for each measurement: up "
+            f"to {told} of one processor; as straight ones (bend_radius = "
+            '"straight") they take no time',
+            err=True,
+        )
 
 
 def written(out: Path, told: "Telling", study: Any, origin: "Provenance") -> dict[Path, Content]:

@@ -42,4 +42,4 @@ def protocol(scenario: Path, signal_to_noise: float, out: Path | None, as_json: 
             out / "measured.toml": study.text.encode(),
         }
 
-    carried_out(planned, answer, out, as_json, more)
+    carried_out(planned, answer, out, as_json, more, marches=0)

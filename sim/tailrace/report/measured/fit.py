@@ -68,7 +68,7 @@ def correlation_table(study: Fitted) -> Table | None:
     if len(names) < 2:
         return None
     columns = [
-        words("field", lambda k: names[k]),
+        words("field", lambda k: f"{k + 1}: {names[k]}"),
         *(
             words(f"{at + 1}", partial(_two_places, row))
             for at, row in enumerate(study.correlation)

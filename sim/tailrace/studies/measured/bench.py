@@ -8,6 +8,7 @@ import numpy as np
 
 from tailrace.errors import AccuracyError
 from tailrace.journey.factors import Lacking, as_factors
+from tailrace.journey.foretelling import march_seconds
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.migration import not_by_products, stages_between
 from tailrace.journey.product import UNRESOLVED, multiplied, not_multiplied
@@ -176,6 +177,16 @@ def standing(
         band = signals([journey]) if computed is None else computed
         return replace(made, lacks=Lacking.between(band, made.signals(where, [values])))
     return made
+
+
+def marched_seconds(scenario: Scenario) -> float:
+    """How long what stands for no product takes once for each measurement, at most; s."""
+    found = 0.0
+    for file in measured_files(scenario):
+        journey = as_measured(scenario, file).itinerary()
+        if not_multiplied(passages := spread(journey)):
+            found += march_seconds(passages, journey.resolution)
+    return found
 
 
 def signals(itineraries: Sequence[Itinerary]) -> Band:
