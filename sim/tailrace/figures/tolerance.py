@@ -54,7 +54,7 @@ def draw_distributions(study: Tolerance) -> Picture:
         for panel, outcome in zip(figure.axes, shown, strict=True):
             _histogram(panel, outcome)
         heading(figure, _finding(study), 36 * min(len(shown), 3))
-        figure.legend(handles=_key(shown), loc="outside lower left", ncols=3)
+        figure.legend(handles=_key(shown), loc="outside lower left", ncols=min(len(shown), 3))
     return Picture(figure, say("How far the metrics spread"), _words_on_spreads(shown))
 
 

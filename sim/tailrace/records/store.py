@@ -17,6 +17,7 @@ import h5py
 import xarray
 
 from tailrace.errors import TailraceError
+from tailrace.identity import code_sha256, own_version
 from tailrace.records.kinds import KINDS
 from tailrace.records.record import LAYOUT, as_beside, as_result
 from tailrace.records.seal import SEAL, SealError, check_seal, write_seal
@@ -145,9 +146,11 @@ def read_record(path: str | Path, *kinds: str, chunks: Any = None) -> xarray.Dat
             raise KeyError(lacking[0])
     except (KeyError, ValueError, TypeError, IndexError, AttributeError) as problem:
         found = str(problem.args[0] if problem.args else type(problem).__name__).split(". ")[0]
+        other = record.attrs.get("code_sha256") != code_sha256()
+        state = f"one of version {record.attrs.get('version')}" if other else "a damaged one"
         raise RecordError(
-            f"{path}: expected a complete record, found a damaged one ({found}); write it again "
-            f"with {commands}"
+            f"{path}: expected a complete record of version {own_version()}, found {state} "
+            f"({found}); {'read it with that version, or ' * other}write it again with {commands}"
         ) from problem
     return record
 
