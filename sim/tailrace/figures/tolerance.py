@@ -54,7 +54,12 @@ def draw_distributions(study: Tolerance) -> Picture:
         for panel, outcome in zip(figure.axes, shown, strict=True):
             _histogram(panel, outcome)
         heading(figure, _finding(study), 36 * min(len(shown), 3))
-        figure.legend(handles=_key(shown), loc="outside lower left", ncols=min(len(shown), 3))
+        close = {"fontsize": 8.5, "columnspacing": 1.0, "handlelength": 1.5}
+        figure.legend(
+            handles=_key(shown),
+            loc="outside lower left",
+            **({"ncols": 3} if len(shown) > 1 else {"ncols": 2, **close}),
+        )
     return Picture(figure, say("How far the metrics spread"), _words_on_spreads(shown))
 
 
