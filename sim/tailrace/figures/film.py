@@ -173,10 +173,10 @@ class _Stage:
 
 def clock(now: float, span: float, pace: float) -> str:
     """A time (s) of a span (s), and how many times as fast as it happens it goes."""
-    how = "{now} s, shown {pace:.2g} times as fast as it happens"
+    how = "{now} s, shown {pace:g} times as fast as it happens"
     if pace <= 1:
-        how = "{now} s, shown {pace:.2g} times as slow as it happens"
-    return say(how, now=seconds(now, span), pace=max(pace, 1 / pace))
+        how = "{now} s, shown {pace:g} times as slow as it happens"
+    return say(how, now=seconds(now, span), pace=float(f"{max(pace, 1 / pace):.2g}"))
 
 
 class _Trace:

@@ -327,7 +327,8 @@ def _fold(figure: Figure, width: tuple[float, float]) -> None:
         texts += [
             (one, BOLD * width[1]) for one in panel.findobj(Text) if title and _says(one, title)
         ]
-        texts += [] if key is None else [(one, width[1]) for one in key.get_texts()]
+        beside = width[1] + (width[0] / 2 if columns == 1 else 0.0)
+        texts += [] if key is None else [(one, beside) for one in key.get_texts()]
     for text, room in texts:
         lines = text.get_text().splitlines()
         letters = max(12, int(room / LETTER))
