@@ -111,7 +111,7 @@ class Table:
         if self.words or words:
             return Markup('<table class="words">\n{}').format(inner)
         kept = "" if len(self.rows) <= LONG else " long"
-        return Markup('<div class="wide{}"><table>\n{}</div>').format(kept, inner)
+        return Markup('<div class="wide{}" tabindex="0"><table>\n{}</div>').format(kept, inner)
 
 
 @dataclass(frozen=True, kw_only=True)
