@@ -296,8 +296,7 @@ def panels(
             _scale(figure, size.font / 10)
 
 
-Span: TypeAlias = tuple[float, float]
-"""in, of what stands around panels and of each."""
+Span: TypeAlias = tuple[float, float]  # in, of what stands around panels and of each
 
 
 def _divided(
@@ -325,18 +324,16 @@ def _fold(figure: Figure, width: tuple[float, float]) -> None:
     for panel in figure.axes:
         title, key = panel.get_title(loc="left"), panel.get_legend()
         texts += [
-            (one, BOLD * width[1]) for one in panel.findobj(Text) if title and _says(one, title)
+            (one, BOLD * width[1])
+            for one in panel.findobj(Text)
+            if title and str(one.get_text()) == title
         ]
         beside = width[1] + (width[0] / 2 if columns == 1 else 0.0)
-        texts += [] if key is None else [(one, beside) for one in key.get_texts()]
+        texts += [(one, beside) for one in (key.get_texts() if key else ())]
     for text, room in texts:
         lines = text.get_text().splitlines()
         letters = max(12, int(room / LETTER))
         text.set_text("\n".join(textwrap.fill(line, letters) for line in lines))
-
-
-def _says(text: Any, title: str) -> bool:
-    return bool(text.get_text() == title)
 
 
 def _scale(figure: Figure, by: float) -> None:
@@ -386,8 +383,8 @@ def chosen_lanes(
 
 def own_stands(own: bool) -> str:
     """A line under a figure in which the column's own peak is drawn (``own``), or nothing."""
-    later = say("The column's own peak stands later by the mean time in all other parts")
-    return f"\n{later}" if own else ""
+    later = "The column's own peak stands later by the mean time in all other parts"
+    return f"\n{say(later)}" if own else ""
 
 
 def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
