@@ -234,7 +234,7 @@ def _inserted(before: Tables, document: Tables, new: Tables, where: Place) -> It
             + ("leave out one of them" if anchors else 'add after = "column"'),
         )
     for key in anchors:
-        if new[key] not in _named(before, "path"):
+        if str(new[key]) not in _named(before, "path"):
             yield _no_part(new[key], before, document, (*where, key))
     yield from _whole({key: new[key] for key in new if key not in ("after", "before")}, where)
 
@@ -382,7 +382,8 @@ def _clash(one: Tables, other: Tables) -> str:
         if name in _parts(other) and _parts(one)[name] != _parts(other)[name]:
             return f'change "{name}"'
     first, second = (
-        {new.get("name"): new for _, new in tables(change, "insert")} for change in (one, other)
+        {str(new.get("name")): new for _, new in tables(change, "insert")}
+        for change in (one, other)
     )
     for new in first:
         if new in second and first[new] != second[new]:
