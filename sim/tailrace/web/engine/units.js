@@ -42,8 +42,11 @@ export function quantity(text, kind) {
   if (match[2] === undefined) throw bare(number);
   if (!Number.isFinite(number))
     throw new Refusal(`${expected}, found ${found(text)}, which is not a finite number`);
-  const unit = unitOf(match[2]);
-  const same = unit && sameDimensions(unit, /** @type {number[]} */ (unitOf(row.unit)));
+  // a unit of its own may hold a share, such as %/K, which others must not
+  const own = row.units.find((/** @type {[string, number]} */ one) => one[0] === match[2]);
+  const unit = own && !row.offset ? [own[1]] : unitOf(match[2]);
+  const si = unitOf(row.unit) ?? [1];
+  const same = unit && (own || sameDimensions(unit, si));
   if (!unit || !same) {
     const hint =
       caseHint(row, match[2]) ??
@@ -51,7 +54,7 @@ export function quantity(text, kind) {
     const wrong = unit ? `is not a unit of ${row.name.replace(/^\S+ /, "")}` : "is not a unit";
     throw new Refusal(`${expected}, found ${found(text)} ("${match[2]}" ${wrong}); ${hint}`);
   }
-  const size = /** @type {number[]} */ (unitOf(row.unit))[0];
+  const size = own && !row.offset ? 1 : si[0];
   const value = (number * unit[0] + (unit[ZERO] ?? 0)) / size;
   if (!(row.lowest <= value && value <= row.greatest)) {
     const hint = caseHint(row, match[2]) ?? "check the number and the unit";
