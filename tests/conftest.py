@@ -80,6 +80,7 @@ LONG = (
     "test_shipped_scenarios_survive_a_round_trip[all]",
     "test_random_scenarios_survive_edits[many]",
     "test_five_hundred_hostile_files",
+    "test_random_gradients[many]",
     "test_nothing_serious_for_a_screen_reader",
     "test_outlet_curve_at_default_accuracy[plug-2.0-0.003]",
     "test_outlet_curve_at_default_accuracy[smooth-0.02-0.003]",

@@ -201,3 +201,26 @@ def scenario(rng):
     if rng.random() < 0.5:
         made["limits"] = {"pressure": "300 bar"}
     return made
+
+
+def in_gradient(rng):
+    """The same with a column, run with a gradient of straight lines."""
+    made = scenario(rng)
+    while not any(one["part"] == "column" for one in made["path"]):
+        made = scenario(rng)
+    slow = ("kinetics", "mass_transfer_rate", "slow_share", "slow_rate", "column_tailing")
+    made["path"] = [
+        {key: value for key, value in one.items() if one["part"] != "column" or key not in slow}
+        for one in made["path"]
+    ]
+    for one in made["solutes"]:
+        one.pop("retention_factor", None)
+        one.pop("retention_time", None)
+        one |= {"kw": round(_between(rng, 10, 8000), 3), "s": round(rng.uniform(2.5, 5), 3)}
+    end = rng.uniform(1, 12)
+    rows = ((0, 0.05), (end, 0.95)) if rng.random() < 0.5 else ((0, 0.1), (end / 3, 0.3), (end, 1))
+    programme = [{"time": f"{time:.5g} min", "strong": share} for time, share in rows]
+    made["gradient"] = {"programme": programme}
+    if rng.random() < 0.7:
+        made["gradient"]["dwell_volume"] = _volume(rng, 5e-8, 1e-6)
+    return made

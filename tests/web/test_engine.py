@@ -1,5 +1,6 @@
 """The engine in JavaScript against the program: every number of every linear scenario."""
 
+import copy
 import math
 import tomllib
 from pathlib import Path
@@ -7,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from reference import javascript
+from reference.scenarios import in_gradient
 from reference.scenarios import scenario as random_scenario
 from reference.slider_pages import chromium
 from scipy.interpolate import CubicSpline
@@ -15,19 +17,16 @@ import tailrace
 from tailrace.errors import TailraceError
 from tailrace.journey import travel
 from tailrace.journey.evaluation import UNSEEN
-from tailrace.journey.product import multiply
+from tailrace.journey.migration import by_products
 from tailrace.records.separation import separation
+from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.toml import as_toml
 
 pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.missing())
 FOLDER = Path(__file__).parents[2] / "scenarios"
 SHIPPED = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.toml"))
-NOT_LINEAR = {
-    "gradient-core-shell.toml": "gradient",
-    "lessons/gradient.toml": "gradient",
-    "lessons/two-tails-a.toml": "overloaded",
-}
+NOT_LINEAR = {"lessons/two-tails-a.toml": "overloaded"}
 CLOSE = 1e-4
 """Relative, of every number; over a scale of what can be near zero."""
 NOT_TOLD = {"concentration_in_cell"}
@@ -37,20 +36,21 @@ def number(value):
     return math.nan if value is None else value
 
 
-def same(mine, other, scale=0.0):
+def same(mine, other, scale=0.0, loose=1):
     mine, other = number(mine), float(other)
     if math.isnan(other):
         return math.isnan(mine)
-    return abs(mine - other) <= CLOSE * max(abs(other), scale)
+    return abs(mine - other) <= loose * CLOSE * max(abs(other), scale)
 
 
 def differences(answer, loaded):
     """What of the engine's answer is not what the program says: a list of texts."""
-    result = multiply(loaded.itinerary())
+    result = by_products(loaded.itinerary())
+    migrating = any(part.focuses for part, _ in loaded.itinerary().passages)
     wrong = []
 
-    def held(what, mine, other, scale=0.0):
-        if not same(mine, other, scale):
+    def held(what, mine, other, scale=0.0, loose=1):
+        if not same(mine, other, scale, loose):
             wrong.append(f"{what}: {mine} instead of {other}")
 
     whole = np.nansum([np.abs(one.variance_volume) for one in result.parts], axis=0)
@@ -64,14 +64,19 @@ def differences(answer, loaded):
             assert set(program) - NOT_TOLD <= set(mine)
             for name in set(program) - NOT_TOLD:
                 scale = 1.0 if name == "skewness" else 0.0
-                held(f"{solute['name']}.{name}", mine[name], program[name][lane], scale)
+                if migrating and name == "variance_volume_extra_column":
+                    scale = 1e-3 * whole[lane]
+                # of the column's own peak in a gradient the program has no estimate of its error
+                loose = 2 if migrating and program is result.column_alone else 1
+                held(f"{solute['name']}.{name}", mine[name], program[name][lane], scale, loose)
         for part, told in zip(result.parts, solute["parts"], strict=True):
             assert (part.name, part.kind, part.behind) == (
                 told["name"], told["kind"], told["behind"])  # fmt: skip
             held(f"{part.name}.variance", told["variance"], part.variance_exact[lane])
             held(f"{part.name}.gaussian", told["gaussian"], part.variance_gaussian_theory[lane])
-            # a difference of sums: the program holds less than this for rounding
-            unseen = UNSEEN * whole[lane]
+            # a difference of sums: the program holds less than this for rounding; behind a gradient
+            # these are sums over samples
+            unseen = UNSEEN * whole[lane] * (1e3 if migrating else 1)
             held(
                 f"{part.name}.in volume",
                 told["variance_volume"],
@@ -131,15 +136,15 @@ def test_an_edge_that_frequencies_do_not_resolve_is_left_to_the_program(ask):
     assert answer["solutes"] == []
 
 
-def compared(ask, seeds):
+def compared(ask, seeds, draw=random_scenario):
     """Differences by seed, and how many scenarios both computed."""
     wrong, count = {}, 0
     for seed in seeds:
-        tables = random_scenario(np.random.default_rng(seed))
+        tables = draw(np.random.default_rng(seed))
         answer = ask("answer", tables)
         try:
             loaded = Scenario.from_tables(tables)
-            multiply(loaded.itinerary())
+            by_products(loaded.itinerary())
         except TailraceError as error:
             if answer["refused"] is None:
                 wrong[seed] = [f"computed what the program refuses: {error}"]
@@ -209,6 +214,31 @@ def test_a_dead_time_stands_for_the_porosity(ask):
     assert "porosity" in ask("answer", tables)["refused"]
 
 
+STATED = {
+    "flow": {"method": {"stated_flow": "0.3 mL/min"}},
+    "temperature": {"method": {"stated_temperature": "25 degC", "viscosity": "0.7 mPa*s"}},
+    "oven": {"column": {"temperature": "50 degC", "stated_temperature": "30 degC"}},
+}
+
+
+@pytest.mark.parametrize("name", STATED)
+def test_what_was_stated_elsewhere_goes_with_flow_and_temperature(ask, name):
+    tables = tomllib.loads((FOLDER / "inherited-core-shell.toml").read_text())
+    column = next(one for one in tables["path"] if one["part"] == "column")
+    column |= STATED[name].get("column", {})
+    tables["method"] |= STATED[name].get("method", {})
+    tables["solutes"][0]["retention_enthalpy"] = "-12 kJ/mol"
+    tables["solutes"][1]["retention_change"] = "-1.5 %/K"
+    assert differences(ask("answer", tables), Scenario.from_tables(tables)) == []
+    tables["changes"] = [
+        {"name": "faster", "set": {"method": {"flow": "0.9 mL/min"}}},
+        {"name": "warm", "set": {"column": {"temperature": "60 degC"}}},
+    ]
+    after = ask("changedBy", tables, ["faster", "warm"])
+    loaded = changed(Scenario.from_tables(tables), ["faster", "warm"])
+    assert differences(ask("answer", after), loaded) == []
+
+
 def test_what_comes_back_if_a_part_is_ideal(ask):
     loaded = tailrace.load(FOLDER / "inherited-core-shell.toml")
     back = travel(loaded.itinerary(), blame=True).regained
@@ -227,7 +257,7 @@ def test_what_comes_back_if_a_part_is_ideal(ask):
 
 def test_the_curves_are_the_program_s(ask):
     loaded = tailrace.load(FOLDER / "inherited-core-shell.toml")
-    result = multiply(loaded.itinerary())
+    result = by_products(loaded.itinerary())
     answer = ask("answer", tomllib.loads(loaded.text))
     for lane, solute in enumerate(answer["solutes"]):
         time = np.array(solute["time"])
@@ -249,6 +279,42 @@ def test_random_scenarios(ask):
     wrong, count = compared(ask, range(15))
     assert wrong == {}
     assert count >= 12
+
+
+@pytest.mark.parametrize("seeds", [range(3), range(40)], ids=["few", "many"])
+def test_random_gradients(ask, seeds):
+    wrong, count = compared(ask, seeds, in_gradient)
+    assert wrong == {}
+    assert count >= 0.8 * len(seeds)
+
+
+def test_a_step_in_a_programme(ask):
+    # where the step meets the band, samples say less of it; the program's own error is as large
+    tables = tomllib.loads((FOLDER / "gradient-core-shell.toml").read_text())
+    rows = [("0 min", 0.3), ("1 min", 0.3), ("1 min", 0.6), ("6 min", 0.95)]
+    tables["gradient"]["programme"] = [{"time": t, "strong": f} for t, f in rows]
+    result = by_products(Scenario.from_tables(tables).itinerary())
+    for lane, solute in enumerate(ask("answer", tables)["solutes"]):
+        for name in ("apex", "width_half", "peak_capacity", "tailing_5", "variance"):
+            expected = result.recorded[name][lane]
+            assert solute["metrics"][name] == pytest.approx(expected, rel=5e-4)
+
+
+def test_a_gradient_that_is_none_is_refused_in_the_program_s_words(ask):
+    tables = tomllib.loads((FOLDER / "gradient-core-shell.toml").read_text())
+    wrong = (
+        ("kw", lambda made: made["solutes"][0].pop("kw")),
+        ("retention_factor", lambda made: made["solutes"][0].update(retention_factor=2)),
+        ("kinetics", lambda made: made["path"][2].update(kinetics="lumped")),
+        ("row above", lambda made: made["gradient"]["programme"].reverse()),
+        ("leaves the column", lambda made: made["solutes"][0].update(kw=1e15)),
+    )
+    for words, edit in wrong:
+        made = copy.deepcopy(tables)
+        edit(made)
+        with pytest.raises(TailraceError, match=words):
+            Scenario.from_tables(made)
+        assert words in ask("answer", made)["refused"], words
 
 
 @pytest.mark.skipif(chromium() is None, reason="needs chromium and chromedriver")

@@ -14,14 +14,14 @@ from pydantic_core import PydanticUndefined
 
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
 from tailrace.identity import own_version
-from tailrace.journey import evaluation, hydraulics, points, product, signal, validity
+from tailrace.journey import evaluation, hydraulics, migration, points, product, signal, validity
 from tailrace.measurements import evening, spots
 from tailrace.measures import chromatogram, registry, shape
 from tailrace.measures.metric import Metric
 from tailrace.parts import KINDS as PARTS
 from tailrace.parts import usual
 from tailrace.parts.base import Part
-from tailrace.parts.column import packing, tailing
+from tailrace.parts.column import gradient, gradient_march, gradient_theory, packing, tailing
 from tailrace.parts.column import part as column
 from tailrace.parts.detector import part as detector
 from tailrace.parts.injector import points as injected
@@ -31,8 +31,9 @@ from tailrace.parts.tube import spectrum, theory
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.units import prefixes, unit_table
-from tailrace.scenario import model
+from tailrace.scenario import build, model
 from tailrace.scenario.target import field_bounds, field_kind
+from tailrace.signals.resolution import Resolution
 
 CONTRACT = 1
 """Of the object; the engine asks for it."""
@@ -103,6 +104,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
     packing: ("EDDY", "PORE_DIFFUSIVITY", "STATIONARY_DIFFUSIVITY", "FILM"),
     detector: ("RISE_TIMES_IN_TIME_CONSTANTS", "LEAST_POINTS"),
     tube: ("LEAST_FOURIER", "MOST_FOURIER", "LEAST_PECLET"),
+    build: ("GAS_CONSTANT", "MOST_FACTOR"),
     stream: ("WATER_DENSITY", "LAMINAR_LIMIT", "KOZENY_CARMAN"),
 }
 """Constants that the engine shares, by the module that holds them."""
@@ -124,6 +126,7 @@ def facts() -> dict[str, Any]:
         "numbers": _numbers(),
         "eluent": _eluent(),
         "tube": _tube(),
+        "migration": _migration(),
         "tailing": {
             "spreads": _plain(tailing.SPREADS),
             "shares": _plain(tailing.SHARES),
@@ -220,7 +223,7 @@ def _usual(one: usual.Usual) -> dict[str, Any]:
 
 
 def _metric(row: Metric) -> dict[str, Any]:
-    names = ("label", "unit", "meaning", "per", "kind", "shown", "digits")
+    names = ("label", "unit", "meaning", "per", "kind", "shown", "digits", "in_gradient")
     return {name: getattr(row, name) for name in names}
 
 
@@ -268,6 +271,21 @@ def _tube() -> dict[str, Any]:
         "nodes": [float(nodes[0]), float(nodes[-1])],
         "growth": _plain(np.round(growth, 10)),
     }
+
+
+def _migration() -> dict[str, Any]:
+    """How bands go through columns whose liquid changes."""
+    asked: dict[Any, tuple[str, ...]] = {
+        gradient: (
+            *("LEAST_FACTOR", "MOST_FACTOR", "RINSED", "RINSING_POINTS", "BENDS", "WAYS"),
+            *("EVENLY", "WEIGHTS", "NORMALLY", "NORMAL_SHARES"),
+        ),
+        gradient_theory: ("SAME",),
+        migration: ("HALVED", "SOFT", "LAST", "BLURRED", "PER_WIDTH", "FINER"),
+    }
+    march = ("PANEL", "POINTS_PER_WIDTH", "COARSEST", "MOST_DOUBLINGS", "NEGLIGIBLE")
+    passage = _taken({gradient_march: (*march, "MOST_VALUES", "NODES", "WEIGHTS")})
+    return _taken(asked) | {"BED": passage, "TRUNCATION": Resolution().truncation}
 
 
 def _plain(value: Any) -> Any:

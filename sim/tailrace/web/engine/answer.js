@@ -5,6 +5,7 @@ import { overlaid, resolutionFromValley, resolutionOf, valleysOf } from "./chrom
 import { holdUpTime } from "./column.js";
 import { evenly, resampled } from "./curves.js";
 import { constant } from "./facts.js";
+import { hasMigration, migratingBack, migratingPeak } from "./migration.js";
 import { metricsOf } from "./metrics.js";
 import { apexOf, outlineOf, widthOf } from "./outline.js";
 import { can, cumulantsOf, isOf, kindOf, residenceOf } from "./parts.js";
@@ -68,7 +69,7 @@ import { signalsOf, tooDark } from "./signals.js";
 
 /**
  * @typedef {object} Options
- * @property {boolean} [platesBack] whether to find what each part alone brings back; true
+ * @property {boolean | number} [platesBack] whether to find what each part alone brings back; true; a number: of this solute
  * @property {boolean} [straight] whether bent tubes are taken as if they were straight
  * @property {boolean} [trace] whether to add up all solutes; true
  * @property {import("./resolve.js").Files} [files]
@@ -111,7 +112,7 @@ export function answer(scenario, options = {}) {
   }
   if (made.refused === null) {
     made.solutes = peaks.map((peak, lane) =>
-      soluteAnswer(resolved.names[lane], peak, options.platesBack ?? true),
+      soluteAnswer(resolved.names[lane], peak, (options.platesBack ?? true) === true || options.platesBack === lane),
     );
     made.pressure = pressureOf(lanes[0]);
     together(made, peaks, options.trace ?? true);
@@ -144,11 +145,7 @@ function straightened(bent) {
  */
 export function notComputed(scenario, lanes) {
   const hand = "the program has to compute it: save the scenario and run tailrace";
-  if (scenario.gradient) return `A gradient changes what every part does to the band; ${hand}.`;
-  if (
-    scenario.injection.strong !== undefined ||
-    scenario.solutes.some((/** @type {any} */ one) => one.sample_retention_factor !== undefined)
-  ) {
+  if (lanes.flat().some(({ part }) => part.migration?.sample)) {
     return `The sample has a solvent of its own, which moves with the band; ${hand}.`;
   }
   const { part: first } = lanes[0][0];
@@ -159,6 +156,11 @@ export function notComputed(scenario, lanes) {
     const reason = (kindOf(part).notLinear ?? (() => ""))(part, stream);
     if (reason && !(part.behind && !part.bent))
       return `${reason[0].toUpperCase()}${reason.slice(1)}; ${hand}.`;
+  }
+  for (const lane of lanes) {
+    const column = lane.findLastIndex(({ part }) => part.migration);
+    const cell = lane.slice(0, Math.max(column, 0)).find(({ part }) => can(part, "observes"));
+    if (cell) return `${cell.part.name} stands before a column through which bands migrate; ${hand}.`;
   }
   return lanes[0].some(({ part }) => can(part, "smooths"))
     ? null
@@ -173,7 +175,7 @@ const UNRESOLVED = 0.01;
  * @typedef {object} Peak
  * @property {Passage[]} passages
  * @property {Cumulants[]} said
- * @property {Plan} plan
+ * @property {Plan} [plan] where the path is one product
  * @property {Band} band before points are taken
  * @property {Band} recorded
  * @property {Band | null} own
@@ -181,6 +183,8 @@ const UNRESOLVED = 0.01;
  * @property {Record<string, number>} alone
  * @property {number} cut what the frequencies leave out, over the height
  * @property {number} surplus s^2, of sums over few points beside the curve's variance
+ * @property {{band: Band, begin: number, head: number, passages: Passage[]}} [bed] of a path on which bands migrate
+ * @property {{added: number[], gaussian: {mean: number, variance: number}}} [migrated] s^2 that parts add there; the textbook's peak
  */
 
 /**
@@ -189,6 +193,7 @@ const UNRESOLVED = 0.01;
  * @returns {Peak}
  */
 export function peakOf(passages, blame = true) {
+  if (hasMigration(passages)) return migratingPeak(passages);
   const said = passages.map(({ part, stream }) => cumulantsOf(part, stream));
   const columns = passages.map((_, at) => at).filter((at) => can(passages[at].part, "separates"));
   let [own, alone] = [/** @type {Band | null} */ (null), /** @type {Record<string, number>} */ ({})];
@@ -282,10 +287,11 @@ function soluteAnswer(name, peak, platesBack) {
   const { band, passages, said } = peak;
   const size = band.values.length;
   const time = evenly(band.start, band.step, size);
-  const { every } = peak.plan.window;
+  const { start, step } = peak.recorded;
   const points =
     isOf(passages[passages.length - 1].part, "records") && passages[passages.length - 1].part.interval > 0;
-  const sums = summed(said);
+  const { mean, gaussian } = summed(said);
+  const textbook = peak.migrated?.gaussian ?? { mean, variance: gaussian };
   const delay = said.reduce((sum, one, at) => sum + (can(passages[at].part, "separates") ? 0 : one.mean), 0);
   const { own } = peak;
   const back = platesBack ? platesBackOf(peak) : new Map();
@@ -295,13 +301,13 @@ function soluteAnswer(name, peak, platesBack) {
     recorded: band.values,
     points: points
       ? {
-          time: evenly(band.start, band.step * every, peak.recorded.values.length),
+          time: evenly(start, step, peak.recorded.values.length),
           recorded: peak.recorded.values,
         }
       : null,
     column_alone:
       own && resampled(own.values, (band.start - own.start - delay) / own.step, band.step / own.step, size),
-    gaussian: gaussianAt(time, sums.mean, sums.gaussian),
+    gaussian: gaussianAt(time, textbook.mean, textbook.variance),
     delay,
     metrics: peak.metrics,
     metrics_column: peak.alone,
@@ -314,7 +320,8 @@ function soluteAnswer(name, peak, platesBack) {
       residence: residenceOf(part, stream),
       variance: said[at].variance,
       variance_volume:
-        (said[at].variance + (at === passages.length - 1 ? peak.surplus : 0)) * passages[0].stream.flow ** 2,
+        (peak.migrated?.added[at] ?? said[at].variance + (at === passages.length - 1 ? peak.surplus : 0)) *
+        passages[0].stream.flow ** 2,
       gaussian: said[at].gaussian,
       fourier: kindOf(part).fourier?.(part, stream) ?? NaN,
       skewness: said[at].variance > 0 ? said[at].third / said[at].variance ** 1.5 : NaN,
@@ -357,7 +364,10 @@ function scaled(values, factor) {
  * @param {Peak} peak
  * @returns {Map<number, number>}
  */
-function platesBackOf({ passages, said, plan, metrics, alone }) {
+function platesBackOf(peak) {
+  const { passages, said, metrics, alone } = peak;
+  if (peak.bed) return migratingBack(peak, askable(passages));
+  const plan = /** @type {Plan} */ (peak.plan);
   const size = plan.omega.length;
   const key = alone.apex === undefined ? "plates_half_height" : "plates_own_retention";
   const behind = /** @type {import("./band.js").Spectrum[]} */ ([]);

@@ -167,7 +167,7 @@ function windowOf(start, length, highest, last) {
 }
 
 /** @param {number} least @returns {number} the least power of two that is not smaller, 8 or more */
-function power(least) {
+export function power(least) {
   return Math.max(2 ** Math.ceil(Math.log2(least)), 1);
 }
 

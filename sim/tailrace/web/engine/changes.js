@@ -8,7 +8,7 @@ import { EITHER_OR } from "./rules.js";
 /** @typedef {{name: unknown, part: Table | null}} Slot what was here at first, and what is there now */
 
 const TWO_OF = ["volume", "length", "bore"];
-const OF_THE_START = ["changes", "uncertain", "correlated", "accept", "measured"];
+const OF_THE_START = ["columns", "changes", "uncertain", "correlated", "accept", "reading", "measured", "page"];
 const OTHERS = ["injection", "detector", "method"];
 
 /**
@@ -26,7 +26,47 @@ export function changedBy(scenario, names) {
     if (change && names.includes(name)) make(change, slots, made);
   }
   made.path = slots.filter((slot) => slot.part !== null).map((slot) => slot.part);
+  return stating(scenario, made);
+}
+
+/** Keys of the method with those that say where what is stated holds. */
+const STATED = { temperature: "stated_temperature", flow: "stated_flow" };
+
+/**
+ * A scenario after a change, which says where it stands what was stated before it: retention,
+ * diffusivities, a given viscosity and plates hold at temperature and flow of the file.
+ * @param {Table} before @param {Table} after
+ * @returns {Table}
+ */
+export function stating(before, after) {
+  const usual = { temperature: facts().tables.method.fields.temperature.default };
+  /** @type {[Table, Table]} */
+  const [was, now] = [{ ...usual, ...before.method }, { ...usual, ...after.method }];
+  const missing = Object.entries(STATED).filter(([key, stated]) => !(stated in now) && key in was && was[key] !== now[key]);
+  const kept = Object.fromEntries(missing.map(([key, stated]) => [stated, was[key]]));
+  /** @type {Table} */
+  const made = missing.length ? { ...after, method: merged(after.method, once(kept)) } : { ...after };
+  const separates = (/** @type {Table} */ one) => Boolean(facts().parts[one.part]?.separates);
+  const beds = tablesOf(before.path).filter(separates);
+  made.path = tablesOf(after.path).map((part) => {
+    if (!separates(part) || STATED.temperature in part) return part;
+    // a column of another name stands in for the only one
+    const one = tablesOf(before.path).find(({ name }) => name === part.name) ?? (beds.length === 1 ? beds[0] : part);
+    if (part.temperature === one.temperature) return part;
+    return merged(part, once({ [STATED.temperature]: one.temperature ?? was[STATED.temperature] ?? was.temperature }));
+  });
   return made;
+}
+
+/** @type {Map<string, Table>} */
+const tablesKept = new Map();
+
+/** The same table for the same values. @param {Table} values */
+function once(values) {
+  const key = JSON.stringify(values);
+  const found = tablesKept.get(key) ?? values;
+  tablesKept.set(key, found);
+  return found;
 }
 
 /**

@@ -42,7 +42,7 @@ export function columnOf(given) {
 /** @param {any} column @param {Stream} stream @returns {number} s */
 export const deadTime = (column, stream) => column.bed_volume / stream.flow;
 /** @param {any} column @param {Stream} stream */
-const headTime = (column, stream) => column.head_volume / stream.flow;
+export const headTime = (column, stream) => column.head_volume / stream.flow;
 /** Mean time of an unretained solute. @param {any} column @param {Stream} stream @returns {number} s */
 export const holdUpTime = (column, stream) => deadTime(column, stream) + 2 * headTime(column, stream);
 /** @param {any} column @param {Stream} stream @returns {number} s */
@@ -83,7 +83,8 @@ function heights(column, stream, flow) {
 function platesOfBed(column, stream) {
   if (column.plates === undefined) return NaN;
   const plates = byVariance(column.column_tailing, column.plates);
-  if (column.plates_include_head === false) return plates;
+  // in a gradient k falls on the way, and what heads take at no fixed k is not known
+  if (column.plates_include_head === false || column.migration?.programme) return plates;
   const [bed, head] = [retentionTime(column, stream), headTime(column, stream)];
   const [taken, whole] = [2 * head ** 2, (bed + 2 * head) ** 2];
   const left = whole / plates - taken;
@@ -105,7 +106,8 @@ function variances(column, stream) {
   const square = retentionTime(column, stream) ** 2;
   let scale = (square * column.particle_diameter) / column.length;
   if (!Number.isNaN(stated)) {
-    const [one, other] = heights(column, stream, column.plates_flow ?? stream.flow);
+    const at = { ...stream, diffusivity: stream.platesDiffusivity ?? stream.diffusivity };
+    const [one, other] = heights(column, at, column.plates_flow ?? stream.flow);
     scale /= (stated * (one + other) * column.particle_diameter) / column.length;
   } else {
     const curve = column.length / ((h + c) * column.particle_diameter);
@@ -131,6 +133,21 @@ function variances(column, stream) {
     `${column.name}: ${key} alone leaves ${general(square / slow, 3)} plates, fewer than those given: ` +
       `give a higher ${key} or fewer plates`,
   );
+}
+
+/**
+ * Plates that the bed has, isocratic, by k.
+ * @param {any} column @param {Stream} stream
+ * @returns {(k: number) => number}
+ */
+export function platesOf(column, stream) {
+  const own = platesOfBed(column, stream);
+  const bed = { ...column, plates: Number.isNaN(own) ? undefined : own, plates_include_head: false };
+  return (k) => {
+    const at = { ...stream, retention: k };
+    const [dispersion, slow] = variances(bed, at);
+    return retentionTime(bed, at) ** 2 / (dispersion + slow);
+  };
 }
 
 /**

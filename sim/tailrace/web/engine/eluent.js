@@ -202,6 +202,8 @@ export function molarVolumeOf(formula, rings) {
  * @property {number} amount mol
  * @property {number} absorptivity m^2/mol
  * @property {number} share of the amount that was injected
+ * @property {number} [ratio] of retention to that where it was stated; 1
+ * @property {number} [platesDiffusivity] where plates were found, m^2/s; as it is now
  */
 
 /** @param {Stream} stream @param {number} bore m */

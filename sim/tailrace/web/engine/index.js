@@ -1,7 +1,7 @@
 // All that pages ask of the engine.
 
 import { answer } from "./answer.js";
-import { changedBy, unusualOf } from "./changes.js";
+import { changedBy, stating, unusualOf } from "./changes.js";
 import { useFacts } from "./facts.js";
 import { bestOrder } from "./order.js";
 import { peaksOf } from "./peaks.js";
@@ -30,6 +30,7 @@ export const engine = {
   bestOrder,
   changedBy,
   unusualOf,
+  stating,
   display,
   general,
   measured,

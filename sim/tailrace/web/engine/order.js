@@ -4,6 +4,7 @@ import { changedBy, heatersOf, withNeeds } from "./changes.js";
 import { resolutionOf } from "./chromatogram.js";
 import { notComputed } from "./answer.js";
 import { pressureOf } from "./pressure.js";
+import { facts } from "./facts.js";
 import { tablesOf } from "./reading.js";
 import { newMemo, resolve, settled } from "./resolve.js";
 import { Workbench } from "./workbench.js";
@@ -62,7 +63,8 @@ export function bestOrder(scenario, changes, question = {}) {
   const began = performanceNow();
   const fixed = settled({ ...scenario, changes: changes ?? tablesOf(scenario.changes) }, question.files);
   const column = tablesOf(fixed.path).some((part) => part.part === "column");
-  const [metric, sign] = AIMS[question.aim ?? (column ? "plates" : "variance")];
+  const [aimed, sign] = AIMS[question.aim ?? (column ? "plates" : "variance")];
+  const metric = (scenario.gradient && facts().metrics[aimed]?.in_gradient) || aimed;
   /** @type {Order} */
   const made = {
     refused: null,

@@ -2,6 +2,7 @@
 
 import { Refusal, constant, facts } from "./facts.js";
 import { columnCumulants, columnOf, columnPressure, loadingOf, throughColumn } from "./column.js";
+import { migrationCumulants } from "./gradient.js";
 import { hagenPoiseuille, reynoldsNumber } from "./eluent.js";
 import { loopCumulants, loopOf, measuredCumulants, throughLoop, throughMeasured, waysOf } from "./injected.js";
 import { ofTanks, throughEven, throughMeanOfTanks, throughTanks, times } from "./responses.js";
@@ -72,9 +73,9 @@ const KINDS = {
       throughTanks(part.volume / stream.flow, part.tanks, omega, re, im),
   },
   column: {
-    make: (given) => columnOf(given),
-    residence: (part, stream) => columnCumulants(part, stream).mean,
-    cumulants: columnCumulants,
+    make: (given, method) => columnOf({ ...given, plates_flow: given.plates_flow ?? method.stated_flow }),
+    residence: (part, stream) => inBed(part, stream).mean,
+    cumulants: inBed,
     through: throughColumn,
     pressure: columnPressure,
     notLinear: (part, stream) => (loadingOf(part, stream) > 0 ? `${part.name} is overloaded` : ""),
@@ -105,6 +106,11 @@ const KINDS = {
     },
   },
 };
+
+/** @param {Part} part @param {Stream} stream */
+function inBed(part, stream) {
+  return (part.migration ? migrationCumulants : columnCumulants)(part, stream);
+}
 
 /** @param {Part} part @returns {Kind} */
 export function kindOf(part) {

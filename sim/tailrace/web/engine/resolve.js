@@ -3,11 +3,12 @@
 import { columnOf, deadTime } from "./column.js";
 import { densityOf, molarVolumeOf, viscosityOf, wilkeChang } from "./eluent.js";
 import { Refusal, constant, facts } from "./facts.js";
-import { can, cumulantsOf, kindOf, partOf } from "./parts.js";
+import { elutionOf } from "./gradient.js";
+import { can, cumulantsOf, isOf, kindOf, partOf } from "./parts.js";
 import { underPressure } from "./pressure.js";
 import { isTable, readTable } from "./reading.js";
 import { LIQUIDS, brokenRules } from "./rules.js";
-import { display } from "./units.js";
+import { display, general } from "./units.js";
 
 /** @typedef {import("./reading.js").Problem} Problem */
 /** @typedef {import("./reading.js").Table} Table */
@@ -24,8 +25,6 @@ import { display } from "./units.js";
  * @property {number} pressureLimit Pa; NaN: none
  * @property {(number | undefined)[]} porosities by place on the path, of columns with a dead time
  */
-
-const MOST_FACTOR = 1e4;
 
 /**
  * What was made of tables already, by the tables themselves: for many scenarios that share them.
@@ -64,14 +63,27 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
     );
     found.pressureLimit = read.limits.pressure ?? NaN;
     // a column that cannot be as it is given says so here
-    for (const { part, stream } of scenario.gradient ? [] : found.lanes.flat()) {
+    for (const { part, stream } of found.lanes.flat()) {
       if (can(part, "separates")) cumulantsOf(part, stream);
     }
+    if (read.gradient) found.lanes.forEach(leaves);
   } catch (problem) {
     if (!(problem instanceof Refusal)) throw problem;
     problems.push({ place: problem.place, sentence: problem.message });
   }
   return found;
+}
+
+/** Whether the gradient brings a solute off the column. @param {Passage[]} passages @param {number} lane */
+function leaves(passages, lane) {
+  const column = passages.find(({ part }) => part.migration);
+  const factor = column ? elutionOf(column.part, column.stream).leaving : 0;
+  if (factor <= constant("MOST_FACTOR")) return;
+  throw new Refusal(
+    `expected a solute that leaves the column, found k = ${general(factor, 2)} at the end of the programme; ` +
+      "end it with more of the strong liquid, or correct kw and s",
+    ["solutes", lane, "kw"],
+  );
 }
 
 /** @typedef {Record<string, import("./injected.js").Curve>} Files injected curves by the names that scenarios use */
@@ -104,7 +116,7 @@ export function settled(scenario, files) {
 
 /**
  * Tables in SI.
- * @typedef {{method: Table, eluent: Table, solutes: Table[], injection: Table, path: Table[], detector: Table | null, limits: Table}} Read
+ * @typedef {{method: Table, eluent: Table, solutes: Table[], injection: Table, path: Table[], detector: Table | null, limits: Table, gradient: Table | null}} Read
  */
 
 /** @param {Table} scenario @param {Problem[]} problems @param {Memo} memo @returns {Read} */
@@ -159,7 +171,28 @@ function readAll(scenario, problems, memo) {
     path,
     detector: scenario.detector === undefined ? null : take("detector", scenario.detector, ["detector"]),
     limits: take("limits", scenario.limits ?? {}, ["limits"]),
+    gradient: scenario.gradient === undefined ? null : gradientOf(take, scenario.gradient, problems),
   };
+}
+
+/** @param {(name: string, written: any, place: (string | number)[]) => Table} take @param {any} written
+ * @param {Problem[]} problems @returns {Table} */
+function gradientOf(take, written, problems) {
+  const made = take("gradient", written, ["gradient"]);
+  const rows = isTable(written) && Array.isArray(written.programme) ? written.programme : [];
+  if (rows.length < 2) {
+    problems.push({ place: ["gradient", "programme"], sentence: "expected at least two rows of time and composition, found fewer; add rows" });
+  }
+  const programme = rows.map((/** @type {any} */ one, /** @type {number} */ index) => take("gradient.programme", one, ["gradient", "programme", index]));
+  programme.slice(1).forEach((/** @type {Table} */ one, /** @type {number} */ index) => {
+    if (!(one.time < programme[index].time)) return;
+    const [above, found] = [programme[index].time, one.time].map((time) => display(time, "programme time"));
+    problems.push({
+      place: ["gradient", "programme", index + 1, "time"],
+      sentence: `expected a time of ${above} or later, as in the row above, found ${found}; put the rows in order`,
+    });
+  });
+  return { ...made, programme };
 }
 
 /**
@@ -219,13 +252,22 @@ function laneOf(read, parts, solute, memo = newMemo()) {
   const found = [];
   /** @type {Stream | null} */
   let arrives = null;
-  for (const { part, temperature } of parts) {
+  let [before, first] = [0, NaN];
+  for (const { part: given, temperature } of parts) {
+    let part = given;
     let held = streams.get(temperature);
     if (held?.of[0] !== read.method || held?.of[1] !== read.eluent) {
       held = { of: [read.method, read.eluent], stream: streamOf(read, solute, temperature) };
       streams.set(temperature, held);
     }
     let { stream } = held;
+    if (isOf(part, "separates")) {
+      stream = inColumn(read, solute, part, temperature, stream);
+      if (Number.isNaN(first)) first = before;
+      const migration = migrationOf(read, solute, stream.ratio ?? 1, before, before - first);
+      if (migration) part = { ...part, migration };
+    }
+    if (isOf(part, "carries_flow")) before += part.volume;
     if (arrives) stream = { ...stream, flow: arrives.flow, share: arrives.share };
     found.push({ part, stream, temperature });
     const { passesOn } = kindOf(part);
@@ -242,6 +284,32 @@ function laneOf(read, parts, solute, memo = newMemo()) {
   );
 }
 
+/**
+ * What a column must know of a liquid that changes; null where it is the eluent throughout.
+ * @param {Read} read @param {Table} solute @param {number} ratio what temperature multiplies retention by
+ * @param {number} before m^3 that lie before the column @param {number} between those from the first column on
+ * @returns {import("./gradient.js").Migration | null}
+ */
+function migrationOf({ gradient, injection }, solute, ratio, before, between) {
+  const { kw, s, sample_retention_factor: own } = solute;
+  const factor = injection.strong === undefined ? own : kw / 10 ** (s * injection.strong);
+  if (!gradient && factor === undefined) return null;
+  const rows = gradient?.programme ?? [];
+  return {
+    programme: gradient && {
+      weak: kw * ratio,
+      strength: s,
+      times: rows.map((/** @type {Table} */ one) => one.time),
+      fractions: rows.map((/** @type {Table} */ one) => one.strong),
+    },
+    dwell: (gradient?.dwell_volume ?? 0) + between,
+    sample:
+      factor === undefined
+        ? null
+        : { factor: factor * ratio, volume: injection.volume ?? 0, washout: injection.washout_volume ?? 0, delay: before },
+  };
+}
+
 /** @param {Read} read @returns {Record<string, number>} */
 function compositionOf(read) {
   return Object.fromEntries(LIQUIDS.map((name) => [name, read.eluent[name]]).filter((one) => one[1] > 0));
@@ -250,29 +318,50 @@ function compositionOf(read) {
 /** @param {Read} read @param {Table} solute @param {number} temperature @returns {Stream} */
 function streamOf(read, solute, temperature) {
   const composition = compositionOf(read);
-  const own = read.method.temperature;
+  const { temperature: own, stated_temperature: stated = own } = read.method;
   const given = read.method.viscosity ?? read.eluent.viscosity;
-  const base = given ?? viscosityOf(composition, own);
   const known = correlated(composition, own, given);
-  const ratio =
-    temperature !== own && known ? viscosityOf(composition, temperature) / viscosityOf(composition, own) : 1;
-  const viscosity = base * ratio;
+  const carried = (/** @type {number} */ value, /** @type {number} */ from, /** @type {number} */ to) =>
+    from === to || !known ? value : (value * viscosityOf(composition, to)) / viscosityOf(composition, from);
+  const base = given === undefined ? viscosityOf(composition, own) : carried(given, stated, own);
+  // D eta / T is constant
+  const moved = (/** @type {number} */ value, /** @type {number} */ from, /** @type {number} */ to) =>
+    from === to || !known ? value : (value * to * carried(base, own, from)) / (from * carried(base, own, to));
   let { diffusivity } = solute;
   if (diffusivity === undefined) {
     const volume =
       solute.formula === undefined ? solute.molar_volume : molarVolumeOf(solute.formula, solute.rings ?? 0);
     diffusivity = wilkeChang(volume, composition, own, base);
-  }
-  if (temperature !== own && known) diffusivity *= (temperature / own) * (base / viscosity);
+  } else diffusivity = moved(diffusivity, stated, own);
   return {
     flow: read.method.flow,
-    diffusivity,
-    viscosity,
+    diffusivity: moved(diffusivity, own, temperature),
+    viscosity: carried(base, own, temperature),
     density: known ? densityOf(composition, temperature) : constant("WATER_DENSITY"),
     retention: solute.retention_factor ?? 0,
     amount: solute.amount ?? NaN,
     absorptivity: solute.absorptivity ?? NaN,
     share: 1,
+  };
+}
+
+/**
+ * What passes a column whose retention and plates were found at another temperature.
+ * @param {Read} read @param {Table} solute @param {Part} column @param {number} temperature @param {Stream} stream
+ * @returns {Stream}
+ */
+function inColumn(read, solute, column, temperature, stream) {
+  const { method } = read;
+  const stated = column.stated_temperature ?? column.temperature ?? method.stated_temperature ?? method.temperature;
+  if (stated === temperature) return stream;
+  // van 't Hoff: ln k goes with 1 / T
+  const slope = (solute.retention_enthalpy ?? 0) / constant("GAS_CONSTANT") + (solute.retention_change ?? 0) * stated ** 2;
+  const ratio = Math.exp(-slope * (1 / temperature - 1 / stated));
+  return {
+    ...stream,
+    retention: stream.retention * ratio,
+    ratio,
+    platesDiffusivity: streamOf(read, solute, stated).diffusivity,
   };
 }
 
@@ -334,8 +423,9 @@ function withRetention(read, parts, solute, lane) {
   const sum = (/** @type {(one: Passage) => number} */ of) => passages.reduce((all, one) => all + of(one), 0);
   const unretained = sum(({ part, stream }) => cumulantsOf(part, stream).mean);
   const dead = sum(({ part, stream }) => (can(part, "separates") ? deadTime(part, stream) : 0));
-  const factor = (solute.retention_time - unretained) / dead;
-  if (factor >= 0 && factor <= MOST_FACTOR) return { ...solute, retention_factor: factor };
+  const { ratio = 1 } = passages.find(({ part }) => can(part, "separates"))?.stream ?? {};
+  const factor = (solute.retention_time - unretained) / dead / ratio;
+  if (factor >= 0 && factor <= constant("MOST_FACTOR")) return { ...solute, retention_factor: factor };
   throw new Refusal(
     `expected a time from ${display(unretained, "duration")}, when an unretained solute is recorded on this path, ` +
       `found ${display(solute.retention_time, "duration")}; correct it, or the porosity of the column`,

@@ -18,6 +18,7 @@ export const LIQUIDS = ["water", "acetonitrile", "methanol"];
 const DIFFUSION = ["diffusivity", "molar_volume", "formula"];
 const RESERVED = ["injection", "detector", "method"];
 const SIZES = { bore: "0.12 mm", length: "300 mm", volume: "4.5 uL" };
+const OWN = "sample_retention_factor";
 const WAYS = ["make_up", "split", "split_share"];
 
 /**
@@ -33,6 +34,7 @@ export function brokenRules(scenario) {
   if (isTable(scenario.detector)) inner(scenario.detector, ["detector"], found);
   eluent(isTable(scenario.method) ? scenario.method : {}, found);
   solutes(scenario, found);
+  changing(scenario, found);
   cells(scenario, found);
   return found;
 }
@@ -272,6 +274,45 @@ function solutes(scenario, found) {
         place: [...where, "retention_time"],
         sentence: "expected a column on the path, which retains, found none; leave it out",
       });
+    }
+  });
+}
+
+/** A liquid that changes: a gradient, a sample in a solvent of its own. @param {Table} scenario @param {Problem[]} found */
+function changing(scenario, found) {
+  const gradient = "gradient" in scenario;
+  const injection = isTable(scenario.injection) ? scenario.injection : {};
+  const strong = "strong" in injection;
+  const given = tablesOf(scenario.solutes);
+  const by = strong ? "strong in [injection]" : given.some((one) => OWN in one) ? OWN : "";
+  const add = (/** @type {(string | number)[]} */ place, /** @type {string} */ sentence) => found.push({ place, sentence });
+  const none = (/** @type {string[]} */ keys, /** @type {string} */ expected) =>
+    given.forEach((solute, index) => {
+      for (const key of keys) if (key in solute) add(["solutes", index, key], `expected ${expected.replace("{0}", key)}; leave out ${key}`);
+    });
+  const needed = (/** @type {string} */ because) =>
+    given.forEach((solute, index) => {
+      for (const [key, example] of [["kw", 2000], ["s", 4.5]]) {
+        if (!(key in solute)) add(["solutes", index], `expected the key ${key} since ${because}, found none; add ${key} = ${example}`);
+      }
+    });
+  const path = tablesOf(scenario.path);
+  const column = path.some((one) => partIs(one, "separates"));
+  if (!column && (gradient || by)) add([gradient ? "gradient" : by === OWN ? "solutes" : "injection"], `expected a column on the path beside ${gradient ? "a gradient" : by}, found none; leave it out or add a column`);
+  if (gradient) {
+    none(["retention_factor", "retention_time"], "kw and s with a gradient, found {0}");
+    needed("there is a gradient");
+  } else if (!strong) none(["kw", "s"], "a [gradient] or strong in [injection] to read {0}, found none");
+  else needed(`there is ${by}`);
+  if (strong) none([OWN], `it or ${by}, found both`);
+  else if (gradient) none([OWN], "strong in [injection] in its place, found {0}");
+  if (by === OWN && !("volume" in injection && injection.shape !== "signal")) add(["injection", "shape"], `expected shape plug, washout or loop beside ${OWN}, found ${injection.shape}; write another shape`);
+  if (!gradient && !by) return;
+  path.forEach((one, index) => {
+    for (const key of ["capacity", "kinetics", "column_tailing"]) {
+      if (!partIs(one, "separates") || !(key in one) || one[key] === "equilibrium") continue;
+      const what = gradient ? "[gradient]" : by;
+      add(["path", index, key], `expected a linear column in equilibrium with ${what}, found ${key}; leave out ${key} or ${what}`);
     }
   });
 }

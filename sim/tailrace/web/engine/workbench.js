@@ -4,6 +4,7 @@ import { ofColumns, peakOf, summed } from "./answer.js";
 import { factorOf, highestOf, productOf, reachOf, signalIn } from "./band.js";
 import { evenly } from "./curves.js";
 import { constant } from "./facts.js";
+import { hasMigration } from "./migration.js";
 import { metricsOf } from "./metrics.js";
 import { can, cumulantsOf, isOf } from "./parts.js";
 import { signalsOf } from "./signals.js";
@@ -17,6 +18,9 @@ import { signalsOf } from "./signals.js";
 const STRETCH = 2;
 /** Of the height, that may stand at the window's ends or in higher frequencies. */
 const SLIGHT = 1e-6;
+
+/** @param {import("./eluent.js").Stream} stream what parts ask of it */
+const keyOf = ({ flow, diffusivity, retention, platesDiffusivity }) => [flow, diffusivity, retention, platesDiffusivity].join(" ");
 
 /** The frequencies that all instruments with one solute and flow share. */
 class Grid {
@@ -42,7 +46,7 @@ class Grid {
   of({ part, stream }) {
     let streams = this.known.get(part);
     if (!streams) this.known.set(part, (streams = new Map()));
-    const key = `${stream.flow} ${stream.diffusivity} ${stream.retention}`;
+    const key = keyOf(stream);
     let found = streams.get(key);
     if (!found)
       streams.set(
@@ -69,12 +73,12 @@ export class Workbench {
   peakOf(passages) {
     const { part, stream } = passages[passages.length - 1];
     const key = [passages[0].stream.flow, passages[0].stream.diffusivity, stream.retention].join(" ");
+    const migrating = hasMigration(passages);
     let grid = this.grids.get(key);
-    if (!grid) this.grids.set(key, (grid = new Grid(passages)));
-    const found = this.held(passages, grid);
-    const deviation = Math.sqrt(found.sums.variance);
-    const sparse = isOf(part, "records") && part.interval > deviation / 10;
-    if (!found.band || sparse) {
+    if (!grid && !migrating) this.grids.set(key, (grid = new Grid(passages)));
+    const found = grid && this.held(passages, grid);
+    const sparse = found && isOf(part, "records") && part.interval > Math.sqrt(found.sums.variance) / 10;
+    if (!grid || !found?.band || sparse) {
       const slow = peakOf(passages, false);
       return {
         metrics: { ...slow.metrics, ...signalsOf(passages, slow.metrics, slow.alone) },
@@ -128,7 +132,7 @@ export class Workbench {
   alone(passages, grid, key) {
     const columns = passages.filter(({ part }) => can(part, "separates"));
     if (!columns.length) return {};
-    const name = `${key} ${columns.map(({ part, stream }) => `${JSON.stringify(part)} ${stream.diffusivity}`).join(" ")}`;
+    const name = `${key} ${columns.map(({ part, stream }) => `${JSON.stringify(part)} ${keyOf(stream)}`).join(" ")}`;
     let found = this.own.get(name);
     if (!found) {
       const { band, sums } = this.held(columns, grid);

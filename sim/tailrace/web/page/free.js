@@ -1,7 +1,7 @@
 // Positions that the page computes: any value of any slider.
 
 import { answer } from "../engine/answer.js";
-import { merged } from "../engine/changes.js";
+import { merged, stating } from "../engine/changes.js";
 import { constant, facts } from "../engine/facts.js";
 import { display, general, quantity } from "../engine/units.js";
 import { lineOf } from "./draw.js";
@@ -25,7 +25,7 @@ export function scenarioAt(scenario, axes, values) {
   axes.forEach((axis, n) => {
     if (values[n] !== null) made = laid(made, axis.place, written(axis, values[n]));
   });
-  return made;
+  return made === scenario ? made : stating(scenario, made);
 }
 
 /** @param {any} holder @param {(string | number)[]} place @param {unknown} value @returns {any} */
