@@ -6,7 +6,9 @@ import { formOf } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
 
-const PLATES = "plates_own_retention";
+/** Of an aim: its unit, what it is called, decimals of a change. @type {Record<string, [string, string, number]>} */
+const AIMED = { plates_own_retention: ["plates", "Plates", 0], peak_capacity: ["peak capacity", "Peak capacity", 2] };
+const aimedOf = (/** @type {string} */ metric) => AIMED[metric];
 const SETTINGS = ["method", "injection", "detector", "limits"];
 
 export class Alternatives {
@@ -268,17 +270,17 @@ export class Alternatives {
 
 /** @param {string} metric @param {number} value */
 function valueText(metric, value) {
-  return metric === PLATES ? significant(value, 4) : significant(value * MICROLITRES_SQUARED);
+  return significant(aimedOf(metric) ? value : value * MICROLITRES_SQUARED, aimedOf(metric) ? 4 : 3);
 }
 
 /** @param {any} order @param {number} value */
 function stepText({ metric, start }, value) {
-  return metric === PLATES ? plateChange(value, start) : signed(value * MICROLITRES_SQUARED);
+  return aimedOf(metric) ? plateChange(value, start, aimedOf(metric)[2]) : signed(value * MICROLITRES_SQUARED);
 }
 
 /** @param {any} order @param {number} value */
 function changeText(order, value) {
-  return `${stepText(order, value)} ${order.metric === PLATES ? "plates" : "µL²"}`;
+  return `${stepText(order, value)} ${aimedOf(order.metric)?.[0] ?? "µL²"}`;
 }
 
 /** Names and keys, without the values. @param {any} some */
@@ -341,7 +343,7 @@ export function drawStaircase(order) {
       drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${stepText(order, one.value - rows[k - 1].value)})` : ""}`),
     );
   });
-  const what = order.metric === PLATES ? "Plates" : "Extra-column variance, µL²,";
+  const what = aimedOf(order.metric)?.[1] ?? "Extra-column variance, µL²,";
   svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => `${one.change}, ${valueText(order.metric, one.value)}`).join("; ")}`);
   note.replaceChildren(
     `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that is best on the whole way, within the limits of pressure; ${order.combinations} combinations are computed. How sure this order is, and by other aims: `,

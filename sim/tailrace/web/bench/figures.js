@@ -35,12 +35,18 @@ export const MICROLITRES = 1e9;
 export const MICROLITRES_SQUARED = 1e18;
 export const BARS = 1e-5;
 
-/** Plates that are gained or lost, as far as they are sure. @param {number} value @param {number} whole plates that there are */
-export function plateChange(value, whole) {
+/** Plates, or peak capacity, that are gained or lost, as far as they are sure.
+ * @param {number} value @param {number} whole what there is @param {number} [decimals] at most */
+export function plateChange(value, whole, decimals = 0) {
   if (!Number.isFinite(value)) return "–";
-  const step = 10 ** Math.max(0, Math.ceil(Math.log10(Math.abs(whole) || 1)) - SURE);
-  const size = Math.round(Math.abs(value) / step) * step;
+  const step = 10 ** Math.max(-decimals, Math.ceil(Math.log10(Math.abs(whole) || 1)) - SURE);
+  const size = Number((Math.round(Math.abs(value) / step) * step).toPrecision(8));
   return size ? `${value < 0 ? "−" : "+"}${size}` : "±0";
+}
+
+/** With the letter for micro that is printed. @param {string} text */
+export function micro(text) {
+  return text.replace(/\bu(?=[LM]\b|m\b)/g, "µ").replace("cm^3", "cm³");
 }
 
 /** As short as it can be written. @param {number} value */

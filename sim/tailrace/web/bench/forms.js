@@ -2,6 +2,8 @@
 /** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
 import { display, quantity } from "../engine/units.js";
 import { element } from "./dom.js";
+import { micro } from "./figures.js";
+import { programmeField } from "./gradients.js";
 import { literal, parsed } from "./toml_text.js";
 import { FIRST, labelOf, meaningOf } from "./wording.js";
 
@@ -28,10 +30,11 @@ export function formOf(model, facts, place, leftOut = []) {
   const fields = facts.tables[place.table].fields;
   const hidden = new Set([...leftOut, "part", "shape"]);
   const keys = Object.keys(fields).filter((key) => !hidden.has(key));
-  const first = (/** @type {any} */ (FIRST)[place.table] ?? keys).filter((/** @type {string} */ key) => keys.includes(key));
+  const changing = place.table === "solutes" && (model.tables.gradient || model.tables.injection.strong !== undefined);
+  const first = (/** @type {any} */ (FIRST)[changing ? "solutes.changing" : place.table] ?? keys).filter((/** @type {string} */ key) => keys.includes(key));
   const name = keys.includes("name") ? ["name"] : [];
   const rest = keys.filter((key) => !first.includes(key) && !name.includes(key));
-  const made = new Map([...name, ...first, ...rest].map((key) => [key, key === "eluent" ? eluentField(model) : new Field(model, facts, place, key, ofThePath(model, place, key, fields[key]))]));
+  const made = new Map([...name, ...first, ...rest].map((key) => [key, fieldOf(model, facts, place, key, fields[key])]));
   const node = element("div", { class: "form" }, [...name, ...first].map((key) => made.get(key)?.node));
   const given = model.table(place.name, place.index) ?? {};
   if (rest.length) {
@@ -39,12 +42,18 @@ export function formOf(model, facts, place, leftOut = []) {
       element(
         "details",
         { open: rest.some((key) => key in given) },
-        element("summary", {}, `More (${rest.length})`),
+        element("summary", {}, `More settings (${rest.length})`),
         element("div", { class: "form" }, rest.map((key) => made.get(key)?.node)),
       ),
     );
   }
   return { node, refresh: () => made.forEach((one) => one.refresh()) };
+}
+
+/** @param {import("./model.js").Model} model @param {any} facts @param {Place} place @param {string} key @param {any} field @returns {Shown} */
+function fieldOf(model, facts, place, key, field) {
+  if (key === "eluent") return eluentField(model);
+  return place.table === "gradient" && key === "programme" ? programmeField(model) : new Field(model, facts, place, key, ofThePath(model, place, key, field));
 }
 
 /** A field whose words are names of the path. @param {import("./model.js").Model} model @param {Place} place
@@ -92,14 +101,21 @@ class Field {
     const { field, value } = this;
     const usual = this.usual();
     const parts = [meaningOf(this.place.table, this.key, field.meaning)];
-    if (usual) parts.push(`Usual: ${usual.range.shown[0]} to ${usual.range.shown[2]}.`);
+    if (usual) parts.push(micro(`Usual: ${usual.range.shown[0]} to ${usual.range.shown[2]}.`));
     this.hint.replaceChildren(parts.filter(Boolean).join(" "));
     let size = typeof value === "number" ? value : NaN;
+    if (value === undefined && this.place.table === "path.tube") {
+      const third = thirdOf(this.model.table("path", this.place.index), this.key);
+      if (Number.isFinite(third)) {
+        size = third;
+        this.hint.prepend(element("strong", {}, micro(`= ${display(third, field.kind)}, from the other two. `)));
+      }
+    }
     if (typeof value === "string" && this.facts.kinds[field.kind] && value !== field.endless) {
       size = sizeOf(value, field.kind);
       const shown = Number.isFinite(size) ? display(size, field.kind) : value;
       const unit = value.replace(/^[^A-Za-zµμ°%Å]*/, "").trim();
-      if (!this.facts.kinds[field.kind].units.some((/** @type {any} */ one) => one[0] === unit)) this.hint.prepend(element("strong", {}, `= ${shown}. `));
+      if (!this.facts.kinds[field.kind].units.some((/** @type {any} */ one) => one[0] === unit)) this.hint.prepend(element("strong", {}, micro(`= ${shown}. `)));
     }
     const [low, high] = usual?.range.limits ?? [-Infinity, Infinity];
     const out = size < low * (1 - 1e-6) || size > high * (1 + 1e-6);
@@ -110,7 +126,9 @@ class Field {
   /** @param {string} sentence @param {string[]} [better] texts that can be taken instead */
   complain(sentence, better = []) {
     clearTimeout(this.timer);
-    this.wrong.replaceChildren(sentence);
+    const { value } = this;
+    const counts = sentence && value !== undefined && String(value) !== this.input.value.trim();
+    this.wrong.replaceChildren(sentence, counts ? `. Until then ${literal(value).replaceAll('"', "")} counts.` : "");
     if (sentence) this.input.setAttribute("aria-invalid", "true");
     else this.input.removeAttribute("aria-invalid");
     for (const one of better) {
@@ -171,6 +189,14 @@ function sizeOf(text, kind) {
   }
 }
 
+/** Bore, length or volume of a tube from the two others, SI; NaN where they are not given.
+ * @param {any} tube its table @param {string} key */
+function thirdOf(tube, key) {
+  const [bore, length, volume] = ["bore", "length", "volume"].map((one) => (typeof tube?.[one] === "string" ? sizeOf(tube[one], one) : NaN));
+  const area = (Math.PI / 4) * bore ** 2;
+  return { bore: Math.sqrt(volume / length / (Math.PI / 4)), length: volume / area, volume: area * length }[key] ?? NaN;
+}
+
 /** @param {string} id @param {any} field @returns {any} */
 function inputOf(id, field) {
   if (field.kind === "boolean") return element("input", { id, type: "checkbox" });
@@ -211,8 +237,8 @@ function readInput(input, field, key) {
   if (field.kind === "number") {
     const value = Number(text);
     if (!Number.isFinite(value)) {
-      const point = Number(text.replace(",", "."));
-      return { problem: `expected a number, found "${text.slice(0, 40)}"`, better: Number.isFinite(point) ? [text.replace(",", ".")] : [] };
+      const better = [/^\d{1,3}([ ,']\d{3})+$/.test(text) ? text.replace(/[ ,']/g, "") : text.replace(",", ".")];
+      return { problem: `expected a number, found "${text.slice(0, 40)}"`, better: better.filter((one) => Number.isFinite(Number(one))) };
     }
     const { low = -Infinity, high = Infinity } = field;
     if (value < low || value > high) return { problem: `expected a number from ${low} to ${high}, found ${value}` };
@@ -292,7 +318,7 @@ function eluentField(model) {
     rows,
     element("span", { class: "share" }, element("label", { for: "eluent-water" }, "water, the rest"), water),
     wrong,
-    element("p", { class: "hint" }, "Volumes before mixing. For another liquid leave these empty and give the viscosity."),
+    element("p", { class: "hint" }, "Volumes before mixing. For another liquid leave these empty and give the viscosity. In a gradient: the mixture of which viscosity, diffusivities and pressure are taken."),
   );
   return { node, refresh };
 }

@@ -1,8 +1,10 @@
 // @ts-check
 /** The instrument as a list in the order of the flow: each part a row that opens into its form. */
 import { byId, element, put, say } from "./dom.js";
-import { capital, MICROLITRES, MICROLITRES_SQUARED, plateChange, significant } from "./figures.js";
+import { capital, micro, MICROLITRES, MICROLITRES_SQUARED, significant } from "./figures.js";
 import { formOf, usualOf } from "./forms.js";
+import { isocratic, programmed } from "./gradients.js";
+import { backText, backWords } from "./results.js";
 import { withTable, withoutItem } from "./toml_text.js";
 import { CARE, KINDS_TOLD, KIND_WORDS, SHAPES } from "./wording.js";
 
@@ -49,13 +51,19 @@ export class Instrument {
     const rows = [
       this.row({ name: "method", index: 0 }),
       ...solutes.map((/** @type {any} */ _, /** @type {number} */ k) => this.row({ name: "solutes", index: k })),
+      element(
+        "li",
+        {},
+        element("button", { type: "button", class: "small", id: "add-solute", onclick: () => this.addSolute() }, "Add a solute"),
+        gradient ? null : element("button", { type: "button", class: "small", id: "add-gradient", onclick: () => this.run(true) }, "Run a gradient"),
+      ),
       this.row({ name: "injection", index: 0 }),
       ...(gradient ? [this.row({ name: "gradient", index: 0 })] : []),
       ...path.map((/** @type {any} */ _, /** @type {number} */ k) => this.row({ name: "path", index: k })),
       this.row({ name: "detector", index: 0 }),
       this.row({ name: "limits", index: 0 }),
     ];
-    const from = 2 + solutes.length + (gradient ? 1 : 0);
+    const from = 3 + solutes.length + (gradient ? 1 : 0);
     const listed = (/** @type {any[]} */ some, /** @type {Record<string, any>} */ attributes) => element("ol", attributes, some);
     this.node.replaceChildren(
       listed(rows.slice(0, from), { class: "rows", "aria-label": "Method, solutes, injection" }),
@@ -118,7 +126,7 @@ export class Instrument {
       part ? element("div", { class: "others", "data-index": index }) : null,
       care ? element("p", { class: "care" }, element("strong", {}, "Care: "), care, " The manual and the rules of your place come first.") : null,
       name === "path" || name === "solutes" ? this.tools(row) : null,
-      name === "gradient" ? element("p", { class: "tools" }, element("button", { type: "button", onclick: () => this.isocratic() }, "Remove the gradient")) : null,
+      name === "gradient" ? element("p", { class: "tools" }, element("button", { type: "button", onclick: () => this.run(false) }, "Remove the gradient")) : null,
     );
   }
 
@@ -141,15 +149,30 @@ export class Instrument {
       tool("Later", () => this.shift(name, index, index + 1), index === last),
       tool("Duplicate", () => this.duplicate(row)),
       tool("Remove", () => this.remove(row), last === 0),
+      name === "path" ? tool("Add a part behind it", () => this.offer()) : null,
       name === "path" ? tool("Add an alternative", () => this.tell.alternative(this.model.table(name, index).name)) : null,
     );
   }
 
-  isocratic() {
-    this.open = null;
-    this.model.apply("", (text, tables) => withoutItem(text, tables, "gradient", 0));
-    byId("row-method-0")?.focus();
-    say("The gradient is taken out. Undo brings it back.");
+  /** The list of what can be added. */
+  offer() {
+    byId("adding").open = true;
+    byId("adding").scrollIntoView({ block: "nearest" });
+    byId("adding").querySelector("button").focus();
+  }
+
+  /** With a gradient, or without one. @param {boolean} wanted */
+  run(wanted) {
+    this.open = { name: wanted ? "gradient" : "method", index: 0 };
+    this.shape = "";
+    try {
+      this.model.all("", wanted ? programmed(this.model.tables) : isocratic(this.model.tables));
+      seen(`row-${this.open.name}-0`);
+      say(wanted ? "A gradient is added; each solute keeps its k in the eluent as it is: correct kw and S." : "The gradient is taken out; each solute has its k in the eluent. Undo brings it back.");
+    } catch (problem) {
+      this.open = null;
+      say(/** @type {Error} */ (problem).message);
+    }
   }
 
   shapes() {
@@ -181,7 +204,7 @@ export class Instrument {
     this.open = row;
     this.rebuild();
     this.tell.chosen(row);
-    if (focus) byId(focus)?.focus({ preventScroll: true });
+    if (focus) seen(focus);
   }
 
   /** @param {KeyboardEvent} event @param {string} name @param {number} index */
@@ -232,7 +255,7 @@ export class Instrument {
   /** What can be added, by the names that the trade has. */
   adding() {
     const add = (/** @type {any} */ usual) => {
-      const at = this.open?.name === "path" ? this.open.index + 1 : this.lastPlace(usual.part);
+      const at = this.open?.name === "path" ? this.open.index + 1 : this.usualPlace(usual);
       /** @type {Record<string, any>} */
       const made = { name: usual.name, part: usual.part };
       for (const [key, range] of Object.entries(usual.ranges)) {
@@ -244,8 +267,7 @@ export class Instrument {
       this.open = { name: "path", index: at };
       this.shape = "";
       this.model.insert("path", at, made);
-      byId(`row-path-${at}`)?.focus();
-      byId(`row-path-${at}`)?.scrollIntoView({ block: "nearest" });
+      seen(`row-path-${at}`);
       const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
       const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
       const filled = usual.name === "loop" ? " The loop that holds the sample is no part of the path: it is the injection, from a loop." : "";
@@ -259,36 +281,42 @@ export class Instrument {
           "button",
           { type: "button", onclick: () => add(usual) },
           element("strong", {}, usual.name),
-          element("span", {}, Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => one.shown[1]).join(" × ")),
+          element("span", {}, micro(Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => one.shown[1]).join(" × "))),
         ),
       ),
     );
     return element(
       "details",
       { class: "adding", id: "adding" },
-      element("summary", {}, "Add a part, or a solute"),
+      element("summary", {}, "Add a part"),
       element("p", { class: "hint" }, "It goes behind the part that is open, or else where it usually is; drag it, or move it with Alt and the arrow keys. Sizes are typical ones: correct them."),
       element("ul", { class: "choices" }, choices),
-      element("p", {}, element("button", { type: "button", onclick: () => this.addSolute() }, "Add a solute")),
     );
   }
 
+  /** Another solute, a little later than the last. */
   addSolute() {
     const { solutes } = this.model.tables;
-    const last = solutes[solutes.length - 1];
     const at = solutes.length;
-    const k = typeof last.retention_factor === "number" ? { retention_factor: Number((last.retention_factor * 1.2).toPrecision(3)) } : {};
+    const made = { ...solutes[at - 1], name: "solute" };
+    for (const key of ["retention_factor", "retention_time", "kw"]) {
+      const [, size, unit] = /^([0-9.]+)(.*)$/.exec(String(made[key])) ?? [];
+      if (!size) continue;
+      const later = Number((1.2 * Number(size)).toPrecision(3));
+      made[key] = typeof made[key] === "number" ? later : `${later}${unit}`;
+    }
     this.open = { name: "solutes", index: at };
     this.shape = "";
-    const { retention_time: _, ...rest } = last;
-    this.model.insert("solutes", at, { ...rest, ...k, name: "solute" });
-    byId(`row-solutes-${at}`)?.focus();
+    this.model.insert("solutes", at, made);
+    seen(`row-solutes-${at}`);
+    say(`${this.model.tables.solutes[at].name} is added, like the last one but later: correct it.`);
   }
 
-  /** Where a part of a kind usually goes: before the first column, or behind the cell, or at the end.
-   * @param {string} part */
-  lastPlace(part) {
+  /** Where a part usually goes. @param {any} usual */
+  usualPlace({ name, part }) {
     const { path } = this.model.tables;
+    if (name === "needle seat") return 0;
+    if (part === "cell" || name === "restrictor") return path.length;
     const at = path.findIndex((/** @type {any} */ one) => one.part === (part === "tee" ? "cell" : "column"));
     return at < 0 ? path.length : at;
   }
@@ -343,7 +371,7 @@ export class Instrument {
     this.others();
     const { tables } = this.model;
     const parts = this.told?.parts ?? [];
-    const most = Math.max(...parts.filter((/** @type {any} */ one) => one.plates_back > 0).map((/** @type {any} */ one) => one.plates_back), 1);
+    const most = Math.max(...parts.filter((/** @type {any} */ one) => one.plates_back > 0).map((/** @type {any} */ one) => one.plates_back), 1e-9);
     for (const item of this.node.querySelectorAll("li[data-row]")) {
       const [name, index] = /** @type {string} */ (item.getAttribute("data-row")).split(" ");
       const table = this.model.table(name, Number(index)) ?? {};
@@ -352,20 +380,26 @@ export class Instrument {
       put(title, titleOf(name, table));
       put(sizes, sizesOf(name, table, tables));
       const told = ["path", "injection", "detector"].includes(name) && parts.find((/** @type {any} */ one) => one.name === (name === "path" ? table.name : name));
-      put(cost, told ? costOf(told, table.part, most, this.told.metrics.plates_half_height) : "");
+      put(cost, told ? costOf(told, table.part, most, this.told) : "");
     }
   }
 }
 
+/** Focused, and in sight. @param {string} id */
+function seen(id) {
+  byId(id)?.focus({ preventScroll: true });
+  byId(id)?.scrollIntoView({ block: "nearest" });
+}
+
 /** What a part costs, in its row. @param {any} told @param {string} kind @param {number} most plates that come back from any
- * @param {number} whole plates that there are */
-function costOf(told, kind, most, whole) {
+ * @param {any} solute of the answer */
+function costOf(told, kind, most, solute) {
   if (told.behind) return "behind the recording: pressure only";
   const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
   const back = told.plates_back;
   if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL`;
   if (!Number.isFinite(back)) return spread;
-  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${plateChange(back, whole)} plates`];
+  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${backText(solute, back)} ${backWords(solute)}`];
 }
 
 /** @param {number} share */
@@ -384,7 +418,7 @@ function titleOf(name, table) {
 
 /** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
 export function sizesOf(name, table, tables) {
-  const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? String(one) : "");
+  const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? micro(String(one)) : "");
   const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
   if (name === "path") {
     const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");
@@ -395,9 +429,13 @@ export function sizesOf(name, table, tables) {
     const liquids = eluent.map(([liquid, share]) => `${Number((100 * /** @type {number} */ (share)).toPrecision(4))} % ${liquid}`);
     return [some(["flow", "temperature"], ", "), ...liquids, tables.gradient ? "gradient" : ""].filter(Boolean).join(", ");
   }
+  if (name === "solutes" && table.kw !== undefined) return [`kw ${text(table.kw)}`, `S ${text(table.s)}`, some(["diffusivity", "molar_volume", "formula"], ", ")].join(", ");
   if (name === "solutes") return [table.retention_factor === undefined ? "" : `k ${text(table.retention_factor)}`, some(["retention_time", "diffusivity", "molar_volume", "formula"], ", ")].filter(Boolean).join(", ");
   if (name === "injection") return `${text(table.shape)} ${some(["volume", "sigma"], ", ")}`;
-  if (name === "gradient") return `${Array.isArray(table.programme) ? table.programme.length : 0} rows`;
+  if (name === "gradient") {
+    const rows = Array.isArray(table.programme) ? table.programme : [];
+    return [...rows.map((/** @type {any} */ one) => `${text(one?.time)} ${Number((100 * one?.strong).toPrecision(4))} %`), table.dwell_volume ? `dwell ${text(table.dwell_volume)}` : ""].filter(Boolean).join(", ");
+  }
   if (name === "detector") return some(["time_constant", "rise_time", "rate", "interval"], ", ") || "ideal";
   return table.pressure ? `pressure ${text(table.pressure)}` : "none given";
 }

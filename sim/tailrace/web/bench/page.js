@@ -17,7 +17,7 @@ import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
 import { chartedSignal, measuredPanel } from "./overlay.js";
-import { headline, showParts, showPeak, showWarnings, showWhole } from "./results.js";
+import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
 import { drawRibbon } from "./ribbon.js";
@@ -66,6 +66,7 @@ class Bench {
     this.timers = { address: 0, order: 0, heard: 0, details: 0 };
     this.model.listeners.push(() => this.soon());
     this.wired();
+    meanings(this.facts);
     byId("cautions").append(...CAUTIONS.map(([head, text]) => element("li", {}, element("strong", {}, head), " ", text)));
     this.trust(start);
   }
@@ -86,7 +87,7 @@ class Bench {
     this.straight = false;
     this.lane = 0;
     this.instrument.open = null;
-    window.scrollTo(0, 0);
+    for (const one of [document.documentElement, byId("instrument").parentElement, byId("answers")]) one?.scrollTo(0, 0);
     this.alternatives.chosen.clear();
     this.model.tell("file");
     this.compute();
@@ -110,8 +111,8 @@ class Bench {
     try {
       const shown = names.length ? changedBy(settled(tables, files), names) : tables;
       this.shown = shown;
-      const found = answer(shown, { files, straight });
-      if (names.length && !before) before = answer(tables, { files, straight });
+      const found = answer(shown, { files, straight, platesBack: this.lane });
+      if (names.length && !before) before = answer(tables, { files, straight, platesBack: false });
       if (before?.refused) before = null;
       this.answer = found.refused ? null : found;
       const [problem] = found.problems;
@@ -150,8 +151,6 @@ class Bench {
     if (!found || !told) {
       this.instrument.answered(null);
       this.ribbon(null);
-      for (const id of ["headline", "peak", "pairs", "whole", "parts"]) byId(id).replaceChildren();
-      this.chart.clear();
       showWarnings([]);
       put(byId("solving"), "");
       return;
@@ -162,6 +161,8 @@ class Bench {
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
     byId("noisy").hidden = !(found.trace.noise > 0);
     const noise = byId("noise").checked && found.trace.noise > 0 ? found.trace.noise : 0;
+    // as the chromatograms that were typed in
+    this.chart.minutes = /\d ?min"/.test(JSON.stringify([this.shown.solutes, this.shown.gradient]));
     this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay, noise, Math.round(this.chart.size().width)));
     // behind the picture, which is what has to follow the hand
     this.timers.details = window.setTimeout(() => this.details(found, told));
@@ -173,7 +174,7 @@ class Bench {
     this.ribbon(told);
     put(byId("basis"), `${this.model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: "));
     byId("chart").setAttribute("aria-label", chartWords(found));
-    showPeak(this.facts, found, this.lane, this.before, this.measured?.readings);
+    showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.readings, minutes: this.chart.inMinutes });
     showWhole(found, this.before, this.limit);
     showParts(found, this.lane, (name) => this.sizes(name));
     clearTimeout(this.timers.heard);
@@ -215,8 +216,9 @@ class Bench {
 
   /** @param {{name: string, index: number} | null} row */
   chosen(row) {
-    if (row?.name === "solutes" && this.answer?.solutes[row.index]) this.lane = row.index;
-    this.show();
+    if (row?.name !== "solutes" || !this.answer?.solutes[row.index] || this.lane === row.index) return this.show();
+    this.lane = row.index;
+    this.compute();
   }
 
   /** @param {boolean} [asked] */
@@ -384,14 +386,13 @@ class Bench {
       if (!part) return;
       const index = Number(part.dataset.index);
       this.instrument.choose({ name: "path", index }, `row-path-${index}`);
-      byId(`row-path-${index}`)?.scrollIntoView({ block: "nearest" });
     });
     on("by", "change", () => this.show());
     on("view", "change", () => this.show());
     on("noise", "change", () => this.show());
     on("lane", "change", () => {
       this.lane = Number(byId("lane").value);
-      this.show();
+      this.compute();
     });
     on("pin", "click", () => {
       this.pin(this.pinned ? null : this.answer);

@@ -125,6 +125,8 @@ export class Chromatogram {
     this.picture = null;
     this.paper = false;
     this.inMinutes = false;
+    /** Whether times are in minutes however short they are. */
+    this.minutes = false;
     this.alone = true;
     /** @type {{from: number, to: number, top: number, low: number} | null} */
     this.limits = null;
@@ -171,15 +173,9 @@ export class Chromatogram {
     if (this.picture) this.draw(this.picture);
   }
 
-  clear() {
-    this.plot?.destroy();
-    this.plot = null;
-    this.picture = null;
-  }
-
   /** @param {Picture} picture */
   draw(picture) {
-    const inMinutes = picture.to > MINUTES_FROM;
+    const inMinutes = this.minutes || picture.to > MINUTES_FROM;
     if (this.plot && (this.inMinutes !== inMinutes || this.alone !== Boolean(picture.own))) {
       this.plot.destroy();
       this.plot = null;

@@ -2,23 +2,32 @@
 /** The answers in words and tables, with those from before beside them. */
 import { display } from "../engine/units.js";
 import { byId, element, put, tableOf } from "./dom.js";
-import { BARS, MICROLITRES, MICROLITRES_SQUARED, capital, perCent, plateChange, signed, significant } from "./figures.js";
+import { BARS, MICROLITRES, MICROLITRES_SQUARED, capital, micro, perCent, plateChange, signed, significant } from "./figures.js";
 
 /** Metrics of a peak in the table, the leading one before them. */
-const SHOWN = ["tailing_5", "asymmetry_10", "width_half", "apex", "variance_volume_extra_column"];
+const LEADING = ["peak_capacity", "plates_own_retention", "plates_half_height"];
+const SHOWN = ["plates_half_height", "tailing_5", "asymmetry_10", "width_half", "apex", "variance_volume_extra_column"];
 
 /** Which metric speaks of efficiency. @param {any} solute */
 export function leadingOf(solute) {
   const { metrics } = solute;
-  return ["peak_capacity", "plates_own_retention", "plates_half_height"].find((key) => Number.isFinite(metrics[key])) ?? "plates_half_height";
+  return LEADING.find((key) => Number.isFinite(metrics[key])) ?? "plates_half_height";
 }
+
+/** What comes back if a part were ideal. @param {any} solute @param {number} value */
+export function backText({ metrics }, value) {
+  return Number.isFinite(metrics.peak_capacity) ? plateChange(value, metrics.peak_capacity, 2) : plateChange(value, metrics.plates_half_height);
+}
+
+/** What comes back. @param {any} solute */
+export const backWords = (solute) => (leadingOf(solute) === "peak_capacity" ? "peak capacity" : "plates");
 
 /** @param {any} facts @param {string} key @param {number} value */
 export function metricText(facts, key, value) {
   const row = facts.metrics[key];
   if (!Number.isFinite(value)) return "–";
   if (key === "variance_volume_extra_column") return `${significant(value * MICROLITRES_SQUARED)} µL²`;
-  if (row?.kind && facts.kinds[row.kind]) return display(value, row.kind).replace("uL", "µL");
+  if (row?.kind && facts.kinds[row.kind]) return micro(display(value, row.kind));
   return row?.unit && row.unit !== "1" ? `${significant(value, 4)} ${row.unit}` : significant(value, row?.digits ?? 3);
 }
 
@@ -26,35 +35,46 @@ export function metricText(facts, key, value) {
 export function headline(facts, solute, before) {
   const key = leadingOf(solute);
   const [now, own] = [solute.metrics[key], solute.metrics_column?.[key]];
-  const words = key === "peak_capacity" ? "of peak capacity" : "plates";
   /** @type {(Node | string)[]} */
-  const said = [element("strong", {}, `${significant(now, 4)} ${words}`), ` of ${solute.name} are recorded`];
+  const said =
+    key === "peak_capacity"
+      ? ["A ", element("strong", {}, `peak capacity of ${significant(now, 4)}`), ` at ${solute.name} is recorded`]
+      : [element("strong", {}, `${significant(now, 4)} plates`), ` of ${solute.name} are recorded`];
   if (Number.isFinite(own)) said.push(`, ${perCent(now / own)} % of the ${significant(own, 4)} that the column alone would give`);
   said.push(".");
   const parts = solute.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column");
   parts.sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back);
-  if (parts.length) said.push(` Most would come back from ${parts[0].name}: ${plateChange(parts[0].plates_back, now)} if it alone were ideal.`);
+  if (parts.length) said.push(` Most would come back from ${parts[0].name}: ${backText(solute, parts[0].plates_back)} if it alone were ideal.`);
   const was = before?.metrics[key];
-  if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${plateChange(now - was, now)}).`);
+  if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${backText(solute, now - was)}).`);
   put(byId("headline"), said);
 }
 
-/** @param {any} facts @param {any} answer @param {number} lane @param {any} before answer, or null @param {any} measured */
-export function showPeak(facts, answer, lane, before, measured) {
+/** What the metrics are, for those who ask. @param {any} facts */
+export function meanings(facts) {
+  const rows = [...new Set([...LEADING, ...SHOWN])].map((key) => facts.metrics[key]);
+  byId("meanings").append(...rows.flatMap(({ label, meaning }) => [element("dt", {}, capital(label)), element("dd", {}, meaning)]));
+}
+
+/** @param {any} facts @param {any} answer @param {number} lane
+ * @param {{before: any, measured: any, minutes: boolean}} beside answer from before, what was measured, and the unit of times */
+export function showPeak(facts, answer, lane, { before, measured, minutes }) {
   const solute = answer.solutes[lane];
   const was = before?.solutes.find((/** @type {any} */ one) => one.name === solute.name);
-  const keys = [leadingOf(solute), ...SHOWN].filter((key) => Number.isFinite(solute.metrics[key]));
+  const keys = [...new Set([leadingOf(solute), ...SHOWN])].filter((key) => Number.isFinite(solute.metrics[key]));
+  const text = (/** @type {string} */ key, /** @type {number} */ value) =>
+    key === "apex" && minutes && Number.isFinite(value) ? `${significant(value / 60, 4)} min` : metricText(facts, key, value);
   const column = Number.isFinite(solute.metrics_column?.apex);
   const heads = ["", ...(column ? ["column alone"] : []), ...(was ? ["before"] : []), "recorded", ...(was ? ["change"] : []), ...(measured ? ["measured"] : [])];
   const rows = keys.map((key) => {
     const value = solute.metrics[key];
-    const label = element("span", { title: facts.metrics[key]?.meaning ?? "" }, capital(facts.metrics[key]?.label ?? key));
+    const label = capital(facts.metrics[key].label);
     /** @type {any[]} */
-    const cells = column ? [metricText(facts, key, solute.metrics_column[key])] : [];
-    if (was) cells.push(metricText(facts, key, was.metrics[key]));
-    cells.push(element("strong", {}, metricText(facts, key, value)));
+    const cells = column ? [text(key, solute.metrics_column[key])] : [];
+    if (was) cells.push(text(key, was.metrics[key]));
+    cells.push(element("strong", {}, text(key, value)));
     if (was) cells.push(change(value, was.metrics[key]));
-    if (measured) cells.push(metricText(facts, key, measured[key]));
+    if (measured) cells.push(text(key, measured[key]));
     return [label, ...cells];
   });
   put(byId("peak"), tableOf(`The peak of ${solute.name}`, heads, rows));
@@ -100,12 +120,12 @@ export function showParts(answer, lane, sizes) {
       part.volume > 0 ? significant(part.volume * MICROLITRES) : "–",
       significant(part.residence),
       significant(part.variance_volume * MICROLITRES_SQUARED),
-      plateChange(back, solute.metrics.plates_half_height),
+      backText(solute, back),
       gauge,
       drop && drop.drop > 0 ? barText(drop.drop) + (drop.limit ? ` (at most ${significant(drop.limit * BARS)})` : "") : "–",
     ];
   });
-  const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", "plates back if ideal", "", "pressure, bar"];
+  const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", "pressure, bar"];
   put(byId("parts"), tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }));
 }
 
