@@ -300,6 +300,39 @@ def test_a_step_in_a_programme(ask):
             assert solute["metrics"][name] == pytest.approx(expected, rel=5e-4)
 
 
+SOLVENTS = {
+    "weak, in a gradient": ({"strong": 0.05}, None),
+    "strong, in a gradient": ({"washout_volume": "1 uL", "strong": 0.6}, None),
+    "weak": ({}, 4),
+    "strong": ({"volume": "3 uL", "washout_volume": "1 uL"}, 0.5),
+    "from a time": ({}, "time"),
+}
+
+
+@pytest.mark.parametrize("name", SOLVENTS)
+def test_a_sample_in_a_solvent_of_its_own(ask, name):
+    given, factor = SOLVENTS[name]
+    start = "inherited-core-shell.toml" if factor else "gradient-core-shell.toml"
+    tables = tomllib.loads((FOLDER / start).read_text())
+    shape = "washout" if "washout_volume" in given else "plug"
+    tables["injection"] = {"shape": shape, "volume": "5 uL", **given}
+    del tables["solutes"][2:]
+    for one in tables["solutes"] if factor else []:
+        k = one.pop("retention_factor") if factor == "time" else one["retention_factor"]
+        one["sample_retention_factor"] = k * (3 if factor == "time" else factor)
+        if factor == "time":
+            one["retention_time"] = f"{25 + 15 * k} s"
+    result = travel(Scenario.from_tables(tables).itinerary())
+    answer = ask("answer", tables, {"platesBack": False})
+    assert answer["refused"] is None
+    for lane, solute in enumerate(answer["solutes"]):
+        for metric, values in result.recorded.items():
+            assert same(solute["metrics"][metric], values[lane], loose=2), metric
+        for part, told in zip(result.parts, solute["parts"], strict=True):
+            added = told["variance_volume"]
+            assert added == pytest.approx(part.variance_volume[lane], rel=1e-3, abs=1e-20)
+
+
 def test_a_gradient_that_is_none_is_refused_in_the_program_s_words(ask):
     tables = tomllib.loads((FOLDER / "gradient-core-shell.toml").read_text())
     wrong = (

@@ -145,9 +145,6 @@ function straightened(bent) {
  */
 export function notComputed(scenario, lanes) {
   const hand = "the program has to compute it: save the scenario and run tailrace";
-  if (lanes.flat().some(({ part }) => part.migration?.sample)) {
-    return `The sample has a solvent of its own, which moves with the band; ${hand}.`;
-  }
   const { part: first } = lanes[0][0];
   if (first.shape === "signal" && !first.curve) {
     return `The injection is read from the file ${first.file}, which a page cannot open by itself: drop it here, or choose it with Open.`;

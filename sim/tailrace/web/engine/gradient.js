@@ -135,7 +135,7 @@ export function eluted({ times, levels }, enters, dead) {
     // 1/k is straight in z and its square a parabola: Simpson's rule is exact
     stretching += (moved * ((1 + first) ** 2 + (2 + first + behind) ** 2 + (1 + behind) ** 2)) / 6;
     leaving = 1 / behind;
-    here += step;
+    here = step === needed ? here + step : end;
     migrated = step === needed ? 1 : migrated + moved;
   }
   return { retention: here - enters + dead, entering, leaving, stretching };

@@ -3,7 +3,7 @@
 import { columnOf, deadTime } from "./column.js";
 import { densityOf, molarVolumeOf, viscosityOf, wilkeChang } from "./eluent.js";
 import { Refusal, constant, facts } from "./facts.js";
-import { elutionOf } from "./gradient.js";
+import { elutionOf, metAt } from "./gradient.js";
 import { can, cumulantsOf, isOf, kindOf, partOf } from "./parts.js";
 import { underPressure } from "./pressure.js";
 import { isTable, readTable } from "./reading.js";
@@ -85,6 +85,8 @@ function leaves(passages, lane) {
     ["solutes", lane, "kw"],
   );
 }
+
+const MOST_ROUNDS = 60;
 
 /** @typedef {Record<string, import("./injected.js").Curve>} Files injected curves by the names that scenarios use */
 
@@ -424,7 +426,16 @@ function withRetention(read, parts, solute, lane) {
   const unretained = sum(({ part, stream }) => cumulantsOf(part, stream).mean);
   const dead = sum(({ part, stream }) => (can(part, "separates") ? deadTime(part, stream) : 0));
   const { ratio = 1 } = passages.find(({ part }) => can(part, "separates"))?.stream ?? {};
-  const factor = (solute.retention_time - unretained) / dead / ratio;
+  let factor = (solute.retention_time - unretained) / dead / ratio;
+  // the solvent of the sample changes the time, too
+  for (let round = 0; round < MOST_ROUNDS && factor >= 0; round += 1) {
+    const lane = laneOf(read, parts, { ...solute, retention_factor: factor });
+    if (!lane.some(({ part }) => part.migration)) break;
+    const mean = lane.reduce((all, { part, stream }) => all + cumulantsOf(part.migration ? metAt(part, all, stream) : part, stream).mean, 0);
+    const late = solute.retention_time - mean;
+    if (Math.abs(late) <= 1e-9 * solute.retention_time) break;
+    factor = Math.max(factor + late / dead / ratio, 0);
+  }
   if (factor >= 0 && factor <= constant("MOST_FACTOR")) return { ...solute, retention_factor: factor };
   throw new Refusal(
     `expected a time from ${display(unretained, "duration")}, when an unretained solute is recorded on this path, ` +
