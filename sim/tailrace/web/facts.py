@@ -131,7 +131,7 @@ def facts() -> dict[str, Any]:
             "spreads": _plain(tailing.SPREADS),
             "shares": _plain(tailing.SHARES),
             **{
-                name: _plain(np.round(table, 8))
+                name: _plain(np.round(table, 6))
                 for name, table in zip(("read", "shown"), tailing.tables(), strict=True)
             },
             "rounds": tailing.ROUNDS,
@@ -140,8 +140,9 @@ def facts() -> dict[str, Any]:
 
 
 def computing_facts() -> dict[str, Any]:
-    """Without what only forms say: what things mean, and what is usual of them."""
-    return {key: _wordless(value) for key, value in facts().items() if key != "usual"}
+    """Without what only forms say, and without what only gradients ask for."""
+    left = ("usual", "migration")
+    return {key: _wordless(value) for key, value in facts().items() if key not in left}
 
 
 def _wordless(value: Any) -> Any:
@@ -269,7 +270,7 @@ def _tube() -> dict[str, Any]:
         "shape": list(coefficients.shape),
         "coefficients": base64.b64encode(coefficients.astype("<f4").tobytes()).decode(),
         "nodes": [float(nodes[0]), float(nodes[-1])],
-        "growth": _plain(np.round(growth, 10)),
+        "growth": _plain(np.round(growth, 8)),
     }
 
 

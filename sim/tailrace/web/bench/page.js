@@ -3,6 +3,7 @@
 import { answer } from "../engine/answer.js";
 import { changedBy } from "../engine/changes.js";
 import { Refusal, useFacts } from "../engine/facts.js";
+import { bringMigration } from "../engine/migration.js";
 import { bestOrder } from "../engine/order.js";
 import { peaksOf } from "../engine/peaks.js";
 import { settled } from "../engine/resolve.js";
@@ -23,6 +24,8 @@ import { placed, refuse } from "./refusal.js";
 import { drawRibbon } from "./ribbon.js";
 import { withKey } from "./toml_text.js";
 import { CAUTIONS } from "./wording.js";
+
+bringMigration();
 
 const ADDRESS_AFTER = 500;
 const ORDER_AFTER = 250;

@@ -5,7 +5,7 @@ import { overlaid, resolutionFromValley, resolutionOf, valleysOf } from "./chrom
 import { holdUpTime } from "./column.js";
 import { evenly, resampled } from "./curves.js";
 import { constant } from "./facts.js";
-import { hasMigration, migratingBack, migratingPeak } from "./migration.js";
+import { hasMigration, manner } from "./manner.js";
 import { metricsOf } from "./metrics.js";
 import { apexOf, outlineOf, widthOf } from "./outline.js";
 import { can, cumulantsOf, isOf, kindOf, residenceOf } from "./parts.js";
@@ -154,6 +154,7 @@ export function notComputed(scenario, lanes) {
     if (reason && !(part.behind && !part.bent))
       return `${reason[0].toUpperCase()}${reason.slice(1)}; ${hand}.`;
   }
+  if (!manner.migratingPeak && lanes.some(hasMigration)) return `Every element of the band migrates by its own clock (a gradient, or a solvent of the sample's own); ${hand}.`;
   for (const lane of lanes) {
     const column = lane.findLastIndex(({ part }) => part.migration);
     const cell = lane.slice(0, Math.max(column, 0)).find(({ part }) => can(part, "observes"));
@@ -190,7 +191,7 @@ const UNRESOLVED = 0.01;
  * @returns {Peak}
  */
 export function peakOf(passages, blame = true) {
-  if (hasMigration(passages)) return migratingPeak(passages);
+  if (manner.migratingPeak && hasMigration(passages)) return manner.migratingPeak(passages);
   const said = passages.map(({ part, stream }) => cumulantsOf(part, stream));
   const columns = passages.map((_, at) => at).filter((at) => can(passages[at].part, "separates"));
   let [own, alone] = [/** @type {Band | null} */ (null), /** @type {Record<string, number>} */ ({})];
@@ -363,7 +364,7 @@ function scaled(values, factor) {
  */
 function platesBackOf(peak) {
   const { passages, said, metrics, alone } = peak;
-  if (peak.bed) return migratingBack(peak, askable(passages));
+  if (peak.bed && manner.migratingBack) return manner.migratingBack(peak, askable(passages));
   const plan = /** @type {Plan} */ (peak.plan);
   const size = plan.omega.length;
   const key = alone.apex === undefined ? "plates_half_height" : "plates_own_retention";

@@ -3,6 +3,7 @@
 import { answer } from "./answer.js";
 import { changedBy, stating, unusualOf } from "./changes.js";
 import { useFacts } from "./facts.js";
+import { bringMigration } from "./migration.js";
 import { bestOrder } from "./order.js";
 import { peaksOf } from "./peaks.js";
 import { resolve, settled } from "./resolve.js";
@@ -24,6 +25,8 @@ function tried(text, kind) {
 function measured({ time, values }, within) {
   return peaksOf({ time: Float64Array.from(time), values: Float64Array.from(values) }, within);
 }
+
+bringMigration();
 
 export const engine = {
   answer,

@@ -6,7 +6,8 @@ import { deadTime, headTime, holdUpTime, platesOf } from "./column.js";
 import { evenly, resampled } from "./curves.js";
 import { Refusal, facts } from "./facts.js";
 import { signalOf, transformed } from "./fourier.js";
-import { gradientTime, interpolated, levelsOf, metAt, shortestTime, variancePassed } from "./gradient.js";
+import { elutionOf, gradientTime, interpolated, levelsOf, metAt, migrationCumulants, shortestTime, variancePassed } from "./gradient.js";
+import { manner, migrates } from "./manner.js";
 import { metricsOf, momentsOf } from "./metrics.js";
 import { outlineOf, widthOf } from "./outline.js";
 import { cumulantsOf, isOf } from "./parts.js";
@@ -18,12 +19,6 @@ import { ofTanks, throughTanks } from "./responses.js";
 /** @typedef {import("./band.js").Band} Band */
 /** @typedef {import("./metrics.js").Moments} Moments */
 /** @typedef {import("./responses.js").Cumulants} Cumulants */
-
-/** @param {Passage} passage whether bands migrate through it */
-const migrates = ({ part }) => Boolean(part.migration) && !part.behind;
-
-/** @param {Passage[]} passages */
-export const hasMigration = (passages) => passages.some(migrates);
 
 /** Of the moments' sums: variance and third cumulant add. @param {Moments} one @param {Cumulants} more @returns {Moments} */
 const plus = (one, { mean, variance, third }) => ({ area: one.area, mean: one.mean + mean, variance: one.variance + variance, third: one.third + third });
@@ -376,7 +371,7 @@ function travelled(passages) {
  * @param {Passage[]} passages
  * @returns {import("./answer.js").Peak}
  */
-export function migratingPeak(passages) {
+function migratingPeak(passages) {
   const columns = passages.filter(migrates);
   // each column as a band meets it that spends no time elsewhere
   let elsewhere = 0;
@@ -431,7 +426,7 @@ function inGradient(metrics, time) {
  * @param {import("./answer.js").Peak} peak @param {number[]} asked places
  * @returns {Map<number, number>}
  */
-export function migratingBack({ metrics, alone, bed }, asked) {
+function migratingBack({ metrics, alone, bed }, asked) {
   const { band, begin, head, passages } = /** @type {NonNullable<typeof bed>} */ (bed);
   const time = gradientTime(passages.filter(migrates)[0].part.migration);
   return new Map(
@@ -449,4 +444,9 @@ export function migratingBack({ metrics, alone, bed }, asked) {
       return [at, Number.isNaN(time) ? halves * (alone.apex / width) ** 2 - metrics.plates_own_retention : 1 + (time * Math.sqrt(halves)) / (4 * width) - metrics.peak_capacity];
     }),
   );
+}
+
+/** Once, by pages that compute gradients and samples in a solvent of their own. */
+export function bringMigration() {
+  return Object.assign(manner, { migratingPeak, migratingBack, migrationCumulants, elutionOf, metAt });
 }

@@ -2,7 +2,7 @@
 
 import { Refusal, constant, facts } from "./facts.js";
 import { columnCumulants, columnOf, columnPressure, loadingOf, throughColumn } from "./column.js";
-import { migrationCumulants } from "./gradient.js";
+import { manner } from "./manner.js";
 import { hagenPoiseuille, reynoldsNumber } from "./eluent.js";
 import { loopCumulants, loopOf, measuredCumulants, throughLoop, throughMeasured, waysOf } from "./injected.js";
 import { ofTanks, throughEven, throughMeanOfTanks, throughTanks, times } from "./responses.js";
@@ -109,7 +109,7 @@ const KINDS = {
 
 /** @param {Part} part @param {Stream} stream */
 function inBed(part, stream) {
-  return (part.migration ? migrationCumulants : columnCumulants)(part, stream);
+  return ((part.migration && manner.migrationCumulants) || columnCumulants)(part, stream);
 }
 
 /** @param {Part} part @returns {Kind} */

@@ -3,7 +3,7 @@
 import { columnOf, deadTime } from "./column.js";
 import { densityOf, molarVolumeOf, viscosityOf, wilkeChang } from "./eluent.js";
 import { Refusal, constant, facts } from "./facts.js";
-import { elutionOf, metAt } from "./gradient.js";
+import { manner } from "./manner.js";
 import { can, cumulantsOf, isOf, kindOf, partOf } from "./parts.js";
 import { underPressure } from "./pressure.js";
 import { isTable, readTable } from "./reading.js";
@@ -77,8 +77,8 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
 /** Whether the gradient brings a solute off the column. @param {Passage[]} passages @param {number} lane */
 function leaves(passages, lane) {
   const column = passages.find(({ part }) => part.migration);
-  const factor = column ? elutionOf(column.part, column.stream).leaving : 0;
-  if (factor <= constant("MOST_FACTOR")) return;
+  const factor = column && manner.elutionOf?.(column.part, column.stream).leaving;
+  if (factor === undefined || factor <= constant("MOST_FACTOR")) return;
   throw new Refusal(
     `expected a solute that leaves the column, found k = ${general(factor, 2)} at the end of the programme; ` +
       "end it with more of the strong liquid, or correct kw and s",
@@ -430,7 +430,8 @@ function withRetention(read, parts, solute, lane) {
   // the solvent of the sample changes the time, too
   for (let round = 0; round < MOST_ROUNDS && factor >= 0; round += 1) {
     const lane = laneOf(read, parts, { ...solute, retention_factor: factor });
-    if (!lane.some(({ part }) => part.migration)) break;
+    const { metAt } = manner;
+    if (!metAt || !lane.some(({ part }) => part.migration)) break;
     const mean = lane.reduce((all, { part, stream }) => all + cumulantsOf(part.migration ? metAt(part, all, stream) : part, stream).mean, 0);
     const late = solute.retention_time - mean;
     if (Math.abs(late) <= 1e-9 * solute.retention_time) break;

@@ -4,7 +4,7 @@ import { ofColumns, peakOf, summed } from "./answer.js";
 import { factorOf, highestOf, productOf, reachOf, signalIn } from "./band.js";
 import { evenly } from "./curves.js";
 import { constant } from "./facts.js";
-import { hasMigration } from "./migration.js";
+import { hasMigration } from "./manner.js";
 import { metricsOf } from "./metrics.js";
 import { can, cumulantsOf, isOf } from "./parts.js";
 import { signalsOf } from "./signals.js";
