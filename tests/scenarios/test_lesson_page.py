@@ -28,6 +28,7 @@ def stations(read):
 
 def test_it_holds_every_lesson_as_its_files_stand(read):
     assert PAGE.stat().st_size < MOST_BYTES
+    assert f"a course of {len(ANSWERS)} lessons" in read.text
     names = list(dict.fromkeys(one["lesson"].removesuffix("-a") for one in stations(read)))
     index = re.findall(r"^\| \d+ \| \[([\w-]+)\]", (FOLDER / "README.md").read_text("utf-8"), re.M)
     assert names == index

@@ -99,7 +99,7 @@ def page_with(stations: Sequence[Station]) -> str:
     title = first.sheet.title if first.sheet and len(names) == 1 else ""
     page = assembled(
         ROOM / "page" / "page.js",
-        title=title or (f"{first.provenance.title}: with sliders" if alone else "Lessons"),
+        title=title or (f"{first.provenance.title}: with sliders" if alone else "What an instrument does to a peak: lessons"),
         body="\n".join(bodies),
         style=text_of("page.css", "tailrace.web.page"),
         data={

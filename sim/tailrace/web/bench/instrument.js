@@ -385,10 +385,11 @@ export class Instrument {
   }
 }
 
-/** Focused, and in sight. @param {string} id */
+/** Focused, and in sight with its form. @param {string} id */
 function seen(id) {
-  byId(id)?.focus({ preventScroll: true });
-  byId(id)?.scrollIntoView({ block: "nearest" });
+  const row = byId(id);
+  row?.focus({ preventScroll: true });
+  for (const one of [row?.closest("li"), row]) one?.scrollIntoView({ block: "nearest" });
 }
 
 /** What a part costs, in its row. @param {any} told @param {string} kind @param {number} most plates that come back from any

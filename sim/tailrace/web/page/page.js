@@ -242,6 +242,7 @@ function fillTable(table, cells) {
 function fill(lane) {
   const [figures, before] = [current.figures[lane] ?? [], pinned?.view.figures[lane] ?? []];
   byId("figures").classList.toggle("with-pin", pinned !== null);
+  byId("pin-key").hidden = pinned === null;
   fillTable(byId("figures"), (r) => [...figures.slice(3 * r, 3 * r + 3), before[3 * r + 1] ?? "-"]);
   fillTable(byId("parts"), (r) => current.parts[lane]?.[r] ?? []);
   byId("parts")
