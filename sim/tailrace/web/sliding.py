@@ -24,6 +24,7 @@ from tailrace.web.facts import computing_facts
 from tailrace.web.sheet import Sheet, inline, marked
 from tailrace.web.stops import rows_of, sliders_data, spoken, worst_error
 
+COURSE = "What an instrument does to a peak"
 FINE = 1000
 """Places on a slider that is free."""
 Measured: TypeAlias = dict[str, Any]
@@ -93,13 +94,13 @@ def page_with(stations: Sequence[Station]) -> str:
     names = list(dict.fromkeys((one.name, one.sheet.title) for one in stations if one.sheet))
     if not alone:
         held = (f'<template id="station-{n}">{body}</template>' for n, body in enumerate(bodies))
-        nav = template("nav.html.j2", "tailrace.web.page").render(names=names)
+        nav = template("nav.html.j2", "tailrace.web.page").render(names=names, course=COURSE)
         bodies = [nav, *held]
     facts_too = any(isinstance(one.study, FreeSliders) for one in stations)
     title = first.sheet.title if first.sheet and len(names) == 1 else ""
     page = assembled(
         ROOM / "page" / "page.js",
-        title=title or (f"{first.provenance.title}: with sliders" if alone else "What an instrument does to a peak: lessons"),
+        title=title or (f"{first.provenance.title}: with sliders" if alone else COURSE),
         body="\n".join(bodies),
         style=text_of("page.css", "tailrace.web.page"),
         data={
