@@ -248,6 +248,7 @@ class Gathering:
     def __init__(self, count: int) -> None:
         self._count = count
         self._whole: Metrics = {}
+        self._texts = set[str]()
 
     def put(self, metrics: Metrics, block: Sequence[int]) -> None:
         """Add those of some cases."""
@@ -255,6 +256,7 @@ class Gathering:
         for name, values in metrics.items():
             if name not in self._whole:
                 kind = object if values.dtype.kind == "U" else values.dtype
+                self._texts |= {name} if values.dtype.kind == "U" else set()
                 empty = np.full((self._count, *values.shape[1:]), _empty(values), dtype=kind)
                 self._whole[name] = empty
             self._whole[name][rows] = values
@@ -263,7 +265,7 @@ class Gathering:
     def metrics(self) -> Metrics:
         """In the order of the cases; NaN where a block has no such metric."""
         return {
-            name: values.astype(str) if values.dtype.kind == "O" else values
+            name: values.astype(str) if name in self._texts else values
             for name, values in self._whole.items()
         }
 
