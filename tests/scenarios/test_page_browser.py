@@ -65,10 +65,12 @@ def moved(driver, *texts):
 
 def dragged(driver, number, place):
     """Put a slider to a place, as a hand does that lets go of it."""
-    driver.execute_script(
-        """const slider = document.getElementById(`slider-${arguments[0]}`);
-        slider.value = arguments[1];
-        for (const name of ["input", "change"]) slider.dispatchEvent(new Event(name));""",
+    driver.execute_async_script(
+        """const [number, place, done] = arguments;
+        const slider = document.getElementById(`slider-${number}`);
+        slider.value = place;
+        for (const name of ["input", "change"]) slider.dispatchEvent(new Event(name));
+        requestAnimationFrame(() => requestAnimationFrame(() => done()));""",
         number,
         place,
     )
@@ -222,9 +224,13 @@ def test_it_works_by_keyboard_and_is_told_in_words(shown):
     slider.send_keys(Keys.HOME)
     assert slider.get_attribute("aria-valuetext") == "50 mm"
     assert status.text != was
-    shown.execute_async_script("setTimeout(arguments[0], 400)")
-    here = shown.find_element("css selector", "#along tr[aria-current]")
-    assert here.text.startswith("50 mm ")
+    # its rows follow a little later
+    shown.execute_async_script(
+        """const done = arguments[0];
+        const here = () => document.querySelector("#along tr[aria-current]")?.innerText ?? "";
+        const look = () => here().startsWith("50 mm") ? done() : setTimeout(look, 20);
+        look();"""
+    )
     shown.find_element("id", "back").click()
     assert slider.get_attribute("aria-valuetext") == "400 mm"
 
