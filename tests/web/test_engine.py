@@ -217,6 +217,7 @@ def test_a_dead_time_stands_for_the_porosity(ask):
 STATED = {
     "flow": {"method": {"stated_flow": "0.3 mL/min"}},
     "temperature": {"method": {"stated_temperature": "25 degC", "viscosity": "0.7 mPa*s"}},
+    "eluent": {"method": {"stated_strong": 0.7}},
     "oven": {"column": {"temperature": "50 degC", "stated_temperature": "30 degC"}},
 }
 
@@ -228,7 +229,7 @@ def test_what_was_stated_elsewhere_goes_with_flow_and_temperature(ask, name):
     column |= STATED[name].get("column", {})
     tables["method"] |= STATED[name].get("method", {})
     tables["solutes"][0]["retention_enthalpy"] = "-12 kJ/mol"
-    tables["solutes"][1]["retention_change"] = "-1.5 %/K"
+    tables["solutes"][1] |= {"retention_change": "-1.5 %/K", "s": 4.0}
     assert differences(ask("answer", tables), Scenario.from_tables(tables)) == []
     tables["changes"] = [
         {"name": "faster", "set": {"method": {"flow": "0.9 mL/min"}}},

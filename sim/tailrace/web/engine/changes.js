@@ -8,7 +8,7 @@ import { EITHER_OR } from "./rules.js";
 /** @typedef {{name: unknown, part: Table | null}} Slot what was here at first, and what is there now */
 
 const TWO_OF = ["volume", "length", "bore"];
-const OF_THE_START = ["columns", "changes", "uncertain", "correlated", "accept", "reading", "measured", "page"];
+const OF_THE_START = ["columns", "changes", "uncertain", "correlated", "accept", "reading", "drift", "retest", "measured", "page"];
 const OTHERS = ["injection", "detector", "method"];
 
 /**

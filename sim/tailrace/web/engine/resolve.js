@@ -23,6 +23,7 @@ import { display, general } from "./units.js";
  * @property {string[]} names of the solutes
  * @property {Passage[][]} lanes by solute: injector, the path in order, detector
  * @property {number} pressureLimit Pa; NaN: none
+ * @property {number[]} factors of the solutes, as they would be stated
  * @property {(number | undefined)[]} porosities by place on the path, of columns with a dead time
  */
 
@@ -52,15 +53,15 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
     ),
   );
   /** @type {Resolved} */
-  const found = { problems, names: [], lanes: [], pressureLimit: NaN, porosities: [] };
+  const found = { problems, names: [], lanes: [], pressureLimit: NaN, factors: [], porosities: [] };
   if (problems.length) return found;
   try {
     found.porosities = withPorosity(read, files);
     const parts = partsOf(read, files, memo);
     found.names = read.solutes.map((one) => one.name);
-    found.lanes = read.solutes.map((solute, lane) =>
-      laneOf(read, parts, withRetention(read, parts, solute, lane), memo),
-    );
+    const solutes = read.solutes.map((solute, lane) => withRetention(read, parts, solute, lane));
+    found.factors = solutes.map((one) => one.retention_factor ?? 0);
+    found.lanes = solutes.map((one) => laneOf(read, parts, one, memo));
     found.pressureLimit = read.limits.pressure ?? NaN;
     // a column that cannot be as it is given says so here
     for (const { part, stream } of found.lanes.flat()) {
@@ -106,7 +107,7 @@ export function settled(scenario, files) {
   const solutes = scenario.solutes.map((/** @type {Table} */ one, /** @type {number} */ lane) => {
     if (!("retention_time" in one)) return one;
     const { retention_time: _, ...others } = one;
-    return { ...others, retention_factor: resolved.lanes[lane][0].stream.retention };
+    return { ...others, retention_factor: resolved.factors[lane] };
   });
   const path = scenario.path.map((/** @type {Table} */ one, /** @type {number} */ at) => {
     if (!("dead_time" in one)) return one;
@@ -317,30 +318,55 @@ function compositionOf(read) {
   return Object.fromEntries(LIQUIDS.map((name) => [name, read.eluent[name]]).filter((one) => one[1] > 0));
 }
 
+/** With the eluent of which the file states retention and diffusivities. @param {Read} read @returns {Read} */
+function asStated(read) {
+  const { stated_strong: strong, ...method } = read.method;
+  const { water = 0 } = read.eluent;
+  if (strong === undefined || !(water > 0 && water < 1) || Math.abs(1 - water - strong) <= 1e-12) return read;
+  const others = LIQUIDS.filter((name) => name !== "water" && name in read.eluent);
+  /** @type {Table} */
+  const eluent = { ...read.eluent, water: 1 - strong };
+  for (const name of others) eluent[name] *= strong / (1 - water);
+  return { ...read, method, eluent };
+}
+
+/** Retention factor in this eluent over that where it was stated. @param {Read} read @param {Table} solute */
+function strengthRatio({ method, eluent }, { s }) {
+  if (method.stated_strong === undefined || s === undefined || !LIQUIDS.some((name) => eluent[name] > 0)) return 1;
+  return 10 ** (-s * (1 - (eluent.water ?? 0) - method.stated_strong));
+}
+
 /** @param {Read} read @param {Table} solute @param {number} temperature @returns {Stream} */
 function streamOf(read, solute, temperature) {
   const composition = compositionOf(read);
   const { temperature: own, stated_temperature: stated = own } = read.method;
   const given = read.method.viscosity ?? read.eluent.viscosity;
   const known = correlated(composition, own, given);
-  const carried = (/** @type {number} */ value, /** @type {number} */ from, /** @type {number} */ to) =>
-    from === to || !known ? value : (value * viscosityOf(composition, to)) / viscosityOf(composition, from);
-  const base = given === undefined ? viscosityOf(composition, own) : carried(given, stated, own);
+  /** Viscosity of a composition by temperature. @param {Record<string, number>} of */
+  const viscosities = (of) => {
+    const carried = (/** @type {number} */ value, /** @type {number} */ from, /** @type {number} */ to) =>
+      from === to || !known ? value : (value * viscosityOf(of, to)) / viscosityOf(of, from);
+    const base = given === undefined ? viscosityOf(of, own) : carried(given, stated, own);
+    return (/** @type {number} */ to) => carried(base, own, to);
+  };
+  const thickness = viscosities(composition);
+  const before = asStated(read);
+  const thicknessBefore = before === read ? thickness : viscosities(compositionOf(before));
   // D eta / T is constant
-  const moved = (/** @type {number} */ value, /** @type {number} */ from, /** @type {number} */ to) =>
-    from === to || !known ? value : (value * to * carried(base, own, from)) / (from * carried(base, own, to));
+  const moved = (/** @type {number} */ value, /** @type {number} */ from, /** @type {number} */ to, behind = thickness) =>
+    (from === to && behind === thickness) || !known ? value : (value * to * behind(from)) / (from * thickness(to));
   let { diffusivity } = solute;
   if (diffusivity === undefined) {
     const volume =
       solute.formula === undefined ? solute.molar_volume : molarVolumeOf(solute.formula, solute.rings ?? 0);
-    diffusivity = wilkeChang(volume, composition, own, base);
-  } else diffusivity = moved(diffusivity, stated, own);
+    diffusivity = wilkeChang(volume, composition, own, thickness(own));
+  } else diffusivity = moved(diffusivity, stated, own, thicknessBefore);
   return {
     flow: read.method.flow,
     diffusivity: moved(diffusivity, own, temperature),
-    viscosity: carried(base, own, temperature),
+    viscosity: thickness(temperature),
     density: known ? densityOf(composition, temperature) : constant("WATER_DENSITY"),
-    retention: solute.retention_factor ?? 0,
+    retention: (solute.retention_factor ?? 0) * strengthRatio(read, solute),
     amount: solute.amount ?? NaN,
     absorptivity: solute.absorptivity ?? NaN,
     share: 1,
@@ -355,7 +381,8 @@ function streamOf(read, solute, temperature) {
 function inColumn(read, solute, column, temperature, stream) {
   const { method } = read;
   const stated = column.stated_temperature ?? column.temperature ?? method.stated_temperature ?? method.temperature;
-  if (stated === temperature) return stream;
+  const before = asStated(read);
+  if (stated === temperature && before === read) return stream;
   // van 't Hoff: ln k goes with 1 / T
   const slope = (solute.retention_enthalpy ?? 0) / constant("GAS_CONSTANT") + (solute.retention_change ?? 0) * stated ** 2;
   const ratio = Math.exp(-slope * (1 / temperature - 1 / stated));
@@ -363,7 +390,7 @@ function inColumn(read, solute, column, temperature, stream) {
     ...stream,
     retention: stream.retention * ratio,
     ratio,
-    platesDiffusivity: streamOf(read, solute, stated).diffusivity,
+    platesDiffusivity: streamOf(before, solute, stated).diffusivity,
   };
 }
 

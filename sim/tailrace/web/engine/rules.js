@@ -302,7 +302,7 @@ function changing(scenario, found) {
   if (gradient) {
     none(["retention_factor", "retention_time"], "kw and s with a gradient, found {0}");
     needed("there is a gradient");
-  } else if (!strong) none(["kw", "s"], "a [gradient] or strong in [injection] to read {0}, found none");
+  } else if (!strong) none(["kw"], "a [gradient] or strong in [injection] to read {0}, found none");
   else needed(`there is ${by}`);
   if (strong) none([OWN], `it or ${by}, found both`);
   else if (gradient) none([OWN], "strong in [injection] in its place, found {0}");
