@@ -66,7 +66,7 @@ def differences(answer, loaded):
                 scale = 1.0 if name == "skewness" else 0.0
                 if migrating and name == "variance_volume_extra_column":
                     scale = 1e-3 * whole[lane]
-                # of the column's own peak in a gradient the program has no estimate of its error
+                # of the column's own peak in a gradient the program knows no error
                 loose = 2 if migrating and program is result.column_alone else 1
                 held(f"{solute['name']}.{name}", mine[name], program[name][lane], scale, loose)
         for part, told in zip(result.parts, solute["parts"], strict=True):
@@ -74,8 +74,7 @@ def differences(answer, loaded):
                 told["name"], told["kind"], told["behind"])  # fmt: skip
             held(f"{part.name}.variance", told["variance"], part.variance_exact[lane])
             held(f"{part.name}.gaussian", told["gaussian"], part.variance_gaussian_theory[lane])
-            # a difference of sums: the program holds less than this for rounding; behind a gradient
-            # these are sums over samples
+            # a difference of sums; behind a gradient these are over samples
             unseen = UNSEEN * whole[lane] * (1e3 if migrating else 1)
             held(
                 f"{part.name}.in volume",
