@@ -290,6 +290,8 @@ def panels(
             handles, labels = axes[0].get_legend_handles_labels()
             place: Any = f"outside {key[0]}"
             ncols = min(key[1], len(labels)) if size is None else columns
+            if across and key[0].startswith("lower"):  # the label stands above the key
+                figure.supxlabel(across + "\n" * (1 + -(-len(labels) // ncols)), fontsize=10)
             figure.legend(handles, labels, loc=place, ncols=ncols)
         if size is not None:
             _fold(figure, width)
