@@ -20,7 +20,6 @@ from tailrace.parts.injector.points import Points
 from tailrace.parts.tee.part import Tee
 from tailrace.parts.tube import spectrum as tables
 from tailrace.parts.tube.bent import lattice, spectral
-from tailrace.parts.tube.bent.lanes import chains
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.loop.part import Loop
 from tailrace.parts.tube.part import Tube
@@ -144,7 +143,7 @@ def bent_tube(strength, schmidt, fourier):
     passing = replace(passing, viscosity=1e3 * schmidt * passing.diffusivity, density=1000.0)
     reynolds = float(tube.reynolds_number(passing))
     tube = replace(tube, bend_radius=float(tube.bore) / 2 * reynolds**2 * schmidt / strength)
-    return tube, passing, chains(tube, passing.over(1))[0]
+    return tube, passing, tube.chains(passing.over(1))[0]
 
 
 @pytest.mark.parametrize(

@@ -85,7 +85,7 @@ QUESTIONS = {
     "injected": ("Injected volume", "volume", "1 uL"),
     "loop": (
         "Injected from a loop in the stream: its bore, such as 0.25 mm, or none",
-        "loop",
+        "bore or none",
         "none",
     ),
     "bore": ("Bore of the tubes", "bore", "0.12 mm"),
@@ -237,17 +237,24 @@ def _particle(text: str) -> None:
         raise ValueError(f"expected {' or '.join(CORE_RATIO)}")
 
 
+def _bore(text: str) -> None:
+    from tailrace.quantities.parse import parse
+
+    parse(text, "bore")
+
+
 READERS: dict[str, Callable[[str], object]] = {
     "text": str,
     "mixture": volume_fractions,
     "retention": _retention,
     "second": _retention,
+    "bore or none": _bore,
     "plates": _number,
     "size": _size,
     "particle": _particle,
 }
 """What reads an answer, by its kind; another kind is one of quantities."""
-OPTIONAL = ("second", "loop", "plates")
+OPTIONAL = ("second", "bore or none", "plates")
 """Kinds of answers of which there may be none."""
 
 
@@ -260,9 +267,7 @@ def _reader(kind: str) -> Callable[[str], str]:
         try:
             if kind in READERS and not (kind in OPTIONAL and text.lower() in NONE):
                 READERS[kind](text)
-            elif kind == "loop" and text.lower() not in NONE:
-                parse(text, "bore")
-            elif kind not in (*READERS, "loop"):
+            elif kind not in READERS:
                 parse(text, kind)
         except (TailraceError, ValueError) as error:
             raise click.UsageError(str(error)) from None

@@ -17,6 +17,12 @@ from tailrace.scenario import model
 from tailrace.scenario.toml import in_toml
 
 KEYS = {
+    "plusminus": ("half_width",),
+    "halfrange": ("half_width",),
+    "sigma": ("standard_deviation",),
+    "metric": ("measure",),
+    "rectangular": ("uniform",),
+    "gaussian": ("normal",),
     "id": ("bore", "gap_bore"),
     "innerdiameter": ("bore", "gap_bore"),
     "internaldiameter": ("bore", "gap_bore"),
@@ -271,7 +277,7 @@ def without_echoes(problems: Sequence[Problem], slips: Sequence[Problem]) -> lis
 def unknown(what: object, name: object, known: Iterable[str]) -> str:
     """Say that a name is not a known ``"key"``, ``"part"`` or whatever, and offer the nearest."""
     known = sorted(known)
-    near = nearest(name, known)
+    near = key_meant(name, known) or nearest(name, known)
     advice = f'write "{near}"' if near else f"known are {_listed(known)}"
     return f"expected a known {what}, found {shortened(name)}; {advice}"
 
@@ -376,7 +382,7 @@ def advised(key: object, found: object, field: FieldInfo | None) -> str:
         return f"expected a number, found {shortened(found)}; write retention_time = " + (
             shortened(found)
         )
-    share = any(getattr(mark, "le", None) == 1 for mark in field.metadata)
+    share = key == "relative" or any(getattr(mark, "le", None) == 1 for mark in field.metadata)
     if share and number[2] in (None, "%") and 1 < float(number[1]) <= 100:
         meant = f"{key} = {float(number[1]) / 100:g}"
         return (

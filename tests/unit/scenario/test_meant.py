@@ -92,3 +92,14 @@ def test_a_flow_that_hardly_anybody_uses_is_noted():
     high = TEXT.replace('"0.4 mL/min"', '"4 mL/min"')
     assert unusual(Scenario.from_text(TEXT + column)) == []
     assert "with a column of 2.1 mm bore" in unusual(Scenario.from_text(high + column))[0]
+
+
+def test_words_of_the_guides_for_uncertainty():
+    text = (
+        TEXT + '[[uncertain]]\nfield = "tube.bore"\nplus_minus = "5 %"\n'
+        'distribution = "rectangular"\n'
+    )
+    with pytest.raises(ScenarioError) as found:
+        Scenario.from_text(text)
+    assert 'write "half_width"' in str(found.value)
+    assert 'write "uniform"' in str(found.value)

@@ -130,9 +130,8 @@ def _bent(
 ) -> TubeField:
     """Of one that is bent, or that takes over a profile: from where the band was uniform."""
     from tailrace.parts.tube.bent import fields
-    from tailrace.parts.tube.bent.lanes import chains
 
-    own = chains(tube, stream)[0]
+    own = tube.chains(stream)[0]
     before = band.upstream if tube.carries_over else None
     uniform, way = (before.band, list(before.ways[0])) if before else (band, [])
     waves = transformed(uniform, late, tube.name, fields.DAMPING)

@@ -8,6 +8,7 @@ import numpy as np
 
 from tailrace.eluent.stream import LAMINAR_LIMIT, Stream, hagen_poiseuille, reynolds_number
 from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part
+from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.quantities.arrays import BoolArray, FloatArray, Number
 from tailrace.quantities.checks import one_of, stretches
 from tailrace.quantities.kinds import show
@@ -294,13 +295,33 @@ class Tube(Part):
             return np.inf
         return PAYS_FROM if self.is_bent else Part.pays_from
 
+    def chains(self, stream: Stream) -> list[list[Stretch]]:
+        """Stretches for each lane."""
+        lanes = (stream.lanes,)
+        fourier = np.broadcast_to(self.fourier_number(stream), lanes)
+        residence = np.broadcast_to(self.residence(stream), lanes)
+        schmidt = np.broadcast_to(stream.viscosity / (stream.density * stream.diffusivity), lanes)
+        found: list[list[Stretch]] = [[] for _ in range(stream.lanes)]
+        for share, radius, turned in self.stretches:
+            deans = np.broadcast_to(self.dean_number(stream, radius), lanes)
+            for lane, dean in enumerate(deans):
+                found[lane].append(
+                    Stretch(
+                        dean=float(dean),
+                        strength=float(dean**2 * schmidt[lane]) if dean else 0.0,
+                        length=float(share * fourier[lane]),
+                        residence=float(share * residence[lane]),
+                        turned=turned,
+                    )
+                )
+        return found
+
     def march_seconds(
         self, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
     ) -> float:
         """Of bent lanes, from the grids that they need."""
         if not self.is_bent:
             return 0.0
-        from tailrace.parts.tube.bent.lanes import chains
         from tailrace.parts.tube.bent.march import seconds_of
 
         plug = np.isinf(points)
@@ -308,7 +329,7 @@ class Tube(Part):
         edge = np.where(deviation > 0, np.minimum(deviation * EDGE_STEP, front), front)
         step = np.where(plug, edge, deviation / points)
         sharp = np.where(plug, np.sqrt(2 * deviation * step), STEEPER * deviation)
-        each = zip(chains(self, stream), deviation, sharp, step, strict=True)
+        each = zip(self.chains(stream), deviation, sharp, step, strict=True)
         return sum(
             seconds_of(way, float(wide), float(steep), float(fine), refinement)
             for way, wide, steep, fine in each

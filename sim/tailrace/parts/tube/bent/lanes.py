@@ -12,41 +12,19 @@ from tailrace.quantities.arrays import BoolArray, FloatArray
 from tailrace.signals.band import Band, Upstream
 
 
-def chains(tube: Tube, stream: Stream) -> list[list[Stretch]]:
-    """Stretches of a tube, for each lane."""
-    lanes = (stream.lanes,)
-    fourier = np.broadcast_to(tube.fourier_number(stream), lanes)
-    residence = np.broadcast_to(tube.residence(stream), lanes)
-    schmidt = np.broadcast_to(stream.viscosity / (stream.density * stream.diffusivity), lanes)
-    found: list[list[Stretch]] = [[] for _ in range(stream.lanes)]
-    for share, radius, turned in tube.stretches:
-        deans = np.broadcast_to(tube.dean_number(stream, radius), lanes)
-        for lane, dean in enumerate(deans):
-            found[lane].append(
-                Stretch(
-                    dean=float(dean),
-                    strength=float(dean**2 * schmidt[lane]) if dean else 0.0,
-                    length=float(share * fourier[lane]),
-                    residence=float(share * residence[lane]),
-                    turned=turned,
-                )
-            )
-    return found
-
-
 def ways(passages: Passages, lanes: int) -> list[tuple[Stretch, ...]]:
     """Stretches of tubes behind each other that hand their profile on, for each lane."""
     found: list[tuple[Stretch, ...]] = [() for _ in range(lanes)]
     for part, stream in passages:
         assert isinstance(part, Tube)
-        found = [(*way, *chain) for way, chain in zip(found, chains(part, stream), strict=True)]
+        found = [(*way, *chain) for way, chain in zip(found, part.chains(stream), strict=True)]
     return found
 
 
 def single(tube: Tube, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """De, C, X and residence, s, of a tube of one stretch. (lanes,) arrays."""
     found = np.array(
-        [(one.dean, one.strength, one.length, one.residence) for (one,) in chains(tube, stream)]
+        [(one.dean, one.strength, one.length, one.residence) for (one,) in tube.chains(stream)]
     )
     dean, strength, length, residence = found.T
     return dean, strength, length, residence
@@ -72,7 +50,7 @@ def each_its_way(
     before = before or Upstream.here(band)
     ways = [
         [*way, *chain]
-        for way, chain in zip(before.ways, chains(tube, stream.over(band.lanes)), strict=True)
+        for way, chain in zip(before.ways, tube.chains(stream.over(band.lanes)), strict=True)
     ]
     # a straight lane by its number of tubes, a bent one by 0
     kinds = np.array([0 if any(one.strength for one in way) else len(way) for way in ways])
