@@ -159,11 +159,11 @@ def test_changed_values_are_refused(scenario, waiting):
     assert "expected the fields and values that" in reported
 
 
-def test_another_version_is_refused(scenario, waiting):
+def test_other_code_is_refused(scenario, waiting):
     manifest = waiting.with_name("waiting.h5.parts") / "manifest.json"
     stored = json.loads(manifest.read_text())
-    manifest.write_text(json.dumps(stored | {"version": "0.0.0"}))
-    assert "expected the version of tailrace that" in refused(scenario, waiting)
+    manifest.write_text(json.dumps(stored | {"code": "0" * 64}))
+    assert "expected the code of tailrace that" in refused(scenario, waiting)
     manifest.write_text("{")
     assert "found a damaged file; delete the folder" in refused(scenario, waiting)
 

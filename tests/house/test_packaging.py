@@ -66,8 +66,7 @@ def test_every_library_is_declared(folder, extras):
 
 
 def test_no_library_is_declared_in_vain():
-    # xarray finds h5netcdf by itself
-    assert declared() - {name.lower() for name in libraries("sim")} == {"h5netcdf"}
+    assert declared() - {name.lower() for name in libraries("sim")} == set()
 
 
 def test_every_dependency_has_a_lower_bound():

@@ -142,7 +142,7 @@ def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
         if place == ["method", "eluent"] and key in LIQUID_NAMES:
             method = table(document, "method")
             eluent = EluentTable.model_validate(method["eluent"])
-            new[tuple(place)] |= eluent.with_share(str(key), float(value))
+            new[tuple(place)] = eluent.with_share(str(key), float(value)) | new[tuple(place)]
             strong = method.get("stated_strong", 1 - eluent.water)
             new.setdefault(("method",), {})["stated_strong"] = strong
     for above, more in new.items():

@@ -123,7 +123,7 @@ def test_axes_that_do_not_go_together(scenario, vary, together, phrase):
 # Each case must be as sound as a file: bounds of the model, rules between keys, the eluent room.
 BROKEN_CASES = {
     "cell.tanks = 0.5, 1": "at cell.tanks = 0.5: path[2].tanks: expected a number of 1 or more",
-    "method.eluent.water = 0.25, 0.5": "at method.eluent.water = 0.5: method.eluent: expected vol",
+    "method.eluent.water = 0.25, 1.5": "at method.eluent.water = 1.5: method.eluent.water: expec",
     "solutes.late.diffusivity = 1e-9 m^2/s": "found both; leave out one of them",
     "method.temperature = 35, 200 degC": "no viscosity at 200",
 }
@@ -149,6 +149,12 @@ def test_a_case_says_what_a_file_with_its_values_says(scenario, text, tmp_path):
     assert case.document.model_dump(exclude={"changes"}) == expected.document.model_dump(
         exclude={"changes"}
     )
+
+
+def test_fractions_in_step_that_do_not_add_up(scenario):
+    vary = ["method.eluent.water = 0.2", "method.eluent.acetonitrile = 0.7"]
+    with pytest.raises(Exception, match=r"method\.eluent: expected volume fractions"):
+        list(cases_of(scenario, axes_of(scenario, vary, True), True))
 
 
 def test_fields_in_step(scenario):
