@@ -69,7 +69,7 @@ def _pressure(loaded: "Scenario") -> str:
     passages = spread(itinerary)
     found = limited(pressure(passages), itinerary.pressure_limit)
     lines = [f"Warning: {line}" for line in foreseen(passages, itinerary, found)]
-    return "\n".join([pressure_line(found), *lines])
+    return "\n".join([pressure_line(found, [part for part, _ in passages]), *lines])
 
 
 def _path_rows(loaded: "Scenario") -> list[tuple[str, ...]]:

@@ -21,7 +21,8 @@ def march_seconds(passages: Passages, resolution: Resolution) -> float:
     if not any(part.nearly_as_fine for part, _ in passages):
         return 0.0
     said = cumulants_of(passages)
-    variances, thirds = (np.array([getattr(one, key) for one in said]) for key in KEYS)
+    # the third of a column that focuses is not known in closed form, and is little beside it
+    variances, thirds = (np.nan_to_num([getattr(one, key) for one in said]) for key in KEYS)
     fine, coarse = resolution.refinement, resolution.coarser().refinement
     whole = 0.0
     for at, (part, stream) in enumerate(passages):

@@ -207,8 +207,8 @@ SEVERAL = {
     "dwell_volume in [gradient]",
     "degasser": "nothing: what lies before the injection broadens no peak",
     "oven": 'the temperature in [method], and "heater" for the tube in it that the band passes',
-    "detector": '"cell", and [detector] for its filter and its points',
-    "lamp": '"cell", and [detector] for its filter and its points',
+    "detector": '"cell"; [detector] holds filter and points of the one that records',
+    "lamp": '"cell"; [detector] holds filter and points of the one that records',
 }
 """What to write for words of the trade that are no single part."""
 

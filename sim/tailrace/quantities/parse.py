@@ -186,10 +186,9 @@ def _usual(kind: Kind) -> dict[str, tuple[Fraction, Fraction]]:
 
 def _bare(kind: Kind, expected: str, number: float) -> str:
     found = shortened(number)
-    return (
-        f"{expected}, found {found} (a bare number); "
-        f'write "{found} {kind.usual_unit}" if {kind.usual_unit} is meant'
-    )
+    # no tube is a few micrometres wide; bores are sold in thousandths of an inch
+    unit = "in" if "bore" in kind.name and 0 < float(number) < 0.03 else kind.usual_unit
+    return f'{expected}, found {found} (a bare number); write "{found} {unit}" if {unit} is meant'
 
 
 def _other_kind(kind: Kind, number: str, unit: str) -> str | None:

@@ -9,6 +9,7 @@ from tailrace.journey.product import UNRESOLVED
 from tailrace.journey.result import Assumption, PartResult, Pressure, Result
 from tailrace.journey.verification import READ, WITHIN, CrossCheck
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, RECOVERED, VARIANCE, leading
+from tailrace.parts.base import Part
 from tailrace.records.separation import (
     kept_fraction,
     separation,
@@ -57,10 +58,10 @@ def computed(engine: Engine) -> str:
     return told.strip()
 
 
-def pressure_line(pressure: Pressure, parts: Sequence[PartResult] = ()) -> str:
+def pressure_line(pressure: Pressure, parts: Sequence[PartResult | Part] = ()) -> str:
     """On the pressure, and on those parts that lie behind the recording."""
     names = [part.name for part in parts if part.behind]
-    line = _pressure(pressure)
+    line = _pressure(pressure, bool(names))
     if names:
         line += (
             f" Behind the cell in which the signal is recorded: {', '.join(names)}; what lies "
@@ -69,7 +70,7 @@ def pressure_line(pressure: Pressure, parts: Sequence[PartResult] = ()) -> str:
     return line
 
 
-def _pressure(pressure: Pressure) -> str:
+def _pressure(pressure: Pressure, behind: bool) -> str:
     if not math.isfinite(pressure.total):
         return "Pressure: not known, since the viscosity is not."
     line = f"Pressure: {significant(pressure.total / BAR)} bar over the whole path"
@@ -78,7 +79,7 @@ def _pressure(pressure: Pressure) -> str:
         line += f", {side} the limit of {significant(pressure.limit / BAR)} bar"
     if pressure.cell_inlet > 0:
         line += f", {significant(pressure.cell_inlet / BAR, 2)} bar at the inlet of the cell"
-    elif pressure.cell_inlet == 0:
+    elif pressure.cell_inlet == 0 and not behind:
         line += "; what lies behind the cell is not on the path, and its pressure comes on top"
     return line + "."
 

@@ -346,6 +346,8 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
     )
 
 
+AT_ODDS = 1.25
+"""Ratio of two statements of one retention factor from which they are said to differ."""
 LEAST_KW = 6.0
 """Retention factor in the weak liquid alone, below which a gradient hardly separates (our own)."""
 
@@ -358,7 +360,7 @@ def unusual(scenario: Contents) -> list[str]:
         for line in outside(one.part, one.name, _sizes(one, scenario))
     ]
     porous = _rare_porosity(scenario)
-    return [*_rare_flow(scenario), *_logarithms(scenario), *porous, *found]
+    return [*_rare_flow(scenario), *_logarithms(scenario), *_at_odds(scenario), *porous, *found]
 
 
 def _rare_porosity(scenario: Contents) -> Iterator[str]:
@@ -385,6 +387,24 @@ def _logarithms(scenario: Contents) -> Iterator[str]:
             yield (
                 f"{one.name}: kw = {one.kw:g} is hardly retained by any liquid; if that is its "
                 f"decadic logarithm, write kw = {10**one.kw:.3g}"
+            )
+
+
+def _at_odds(scenario: Contents) -> Iterator[str]:
+    """Solutes whose kw and s, with which the sample's solvent acts, say another k in the eluent."""
+    document, strong = scenario.document, getattr(scenario.document.injection, "strong", None)
+    water = document.method.eluent.composition.get("water", 0.0)
+    if strong is None or document.gradient is not None or not 0 < water < 1:
+        return
+    for one in document.solutes:
+        if not (one.kw and one.s and one.retention_factor):
+            continue
+        by_law = one.kw / 10 ** (one.s * (1 - water))
+        if not 1 / AT_ODDS <= by_law / one.retention_factor <= AT_ODDS:
+            yield (
+                f"{one.name}: kw and s give k = {by_law:.3g} in the eluent, and k is "
+                f"{one.retention_factor:.3g}; the sample's solvent acts with the former: write "
+                f"kw = {one.retention_factor * 10 ** (one.s * (1 - water)):.3g}, or correct s"
             )
 
 

@@ -48,7 +48,6 @@ KEYS = {
     "samplingfrequency": ("rate",),
     "frequency": ("rate",),
     "datarate": ("rate",),
-    "responsetime": ("time_constant",),
     "pathlength": ("light_path",),
     "particlesize": ("particle_diameter",),
     "dp": ("particle_diameter",),
@@ -75,6 +74,8 @@ ADVICE = {
         "write dead_time of the column, this volume over the flow",
     ),
     "logkw": "write kw, the number itself: kw = 126 where its logarithm is 2.1",
+    "responsetime": "write rise_time where it is from 10 to 90 %, as on most data sheets (common "
+    "practice, no source), else time_constant",
     "benddiameter": "write bend_radius, half the diameter",
     "coildiameter": "write bend_radius, half the diameter",
 }

@@ -1,6 +1,7 @@
 """The tables and sentences of a run."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -127,6 +128,9 @@ def test_pressure_is_said_in_bar():
     assert pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=1.2e5)) == (
         "Pressure: 226 bar over the whole path, 1.2 bar at the inlet of the cell."
     )
+    behind = SimpleNamespace(name="second cell", behind=True)
+    line = pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=0.0), [behind])
+    assert "second cell" in line and "not on the path" not in line
     assert "cell" not in pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=NAN))
     assert "not known" in pressure_line(Pressure(total=NAN, parts={}, cell_inlet=NAN))
 

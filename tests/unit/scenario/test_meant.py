@@ -36,6 +36,8 @@ MEANT = {
     "per cent": (ELUENT, "{ water = 60, methanol = 40 }", "write water = 0.6"),
     "inner diameter": ("bore =", "id =", 'write "bore"'),
     "no quotes": ('"0.4 mL/min"', "0.4 mL/min", 'write flow = "0.4 mL/min"'),
+    "a bare bore in inches": ('"0.12 mm"', '"0.005"', 'write "0.005 in"'),
+    "a response time": ("interval =", "response_time =", "write rise_time where it is from 10"),
     "inches": ('bore = "0.12 mm"', 'bore = 0.005"', 'write bore = "0.005 in"'),
     "inches in quotes": ('bore = "0.12 mm"', 'bore = "0.005""', 'write bore = "0.005 in"'),
     "a mark of inches": ('bore = "0.12 mm"', "bore = '0.005\"'", 'write "0.005 in" for inches'),
@@ -103,3 +105,14 @@ def test_words_of_the_guides_for_uncertainty():
         Scenario.from_text(text)
     assert 'write "half_width"' in str(found.value)
     assert 'write "uniform"' in str(found.value)
+
+
+def test_kw_and_s_at_odds_with_k_in_the_eluent():
+    text = TEXT.replace(ELUENT, "{ water = 0.55, methanol = 0.45 }")
+    text = text.replace('volume = "1 uL"', 'volume = "1 uL"\nstrong = 0.2', 1)
+    column = '[[path]]\nname = "column"\npart = "column"\nbore = "2.1 mm"\nlength = "50 mm"\n'
+    text += column + 'particle_diameter = "1.7 um"\nparticle = "core-shell"\n'
+    text = text.replace("retention_factor = 2\n", "retention_factor = 2\nkw = 2000\ns = 4.5\n", 1)
+    (line,) = unusual(Scenario.from_text(text))
+    assert "k = 18.9 in the eluent" in line and "write kw = 212" in line
+    assert unusual(Scenario.from_text(text.replace("kw = 2000", "kw = 212"))) == []

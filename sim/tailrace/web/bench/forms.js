@@ -74,6 +74,8 @@ class Field {
     this.key = key;
     this.field = field;
     this.timer = 0;
+    /** @type {string | undefined} the value beside which what is typed was refused, as JSON */
+    this.refused = undefined;
     const id = `field-${place.name}-${place.index}-${key}`;
     this.input = inputOf(id, field);
     this.hint = element("p", { class: "hint", id: `${id}-hint` });
@@ -129,6 +131,8 @@ class Field {
     const { value } = this;
     const counts = sentence && value !== undefined && String(value) !== this.input.value.trim();
     this.wrong.replaceChildren(sentence, counts ? `. Until then ${literal(value).replaceAll('"', "")} counts.` : "");
+    // what was refused stays to be seen until it is mended, or the value becomes another
+    this.refused = sentence ? JSON.stringify(value ?? null) : undefined;
     if (sentence) this.input.setAttribute("aria-invalid", "true");
     else this.input.removeAttribute("aria-invalid");
     for (const one of better) {
@@ -171,7 +175,7 @@ class Field {
   }
 
   refresh() {
-    if (document.activeElement !== this.input) {
+    if (document.activeElement !== this.input && this.refused !== JSON.stringify(this.value ?? null)) {
       shownIn(this.input, this.field, this.value);
       const read = readInput(this.input, this.field, this.key);
       this.complain(this.value === undefined && !this.field.needed ? "" : (read.problem ?? ""), read.better);
