@@ -9,10 +9,14 @@ DIMENSIONS = ("length", "time", "mass", "substance", "temperature", "light_absor
 """Of which units of quantities are made."""
 SPELLED = re.compile(r"[A-Za-zµμ°%Å]+")
 
+NO_UNIT = [1.0, 99.0]
+"""Of a length to the 99th, which nothing is."""
+
 
 def unit_table() -> dict[str, list[float]]:
     """By name: what one is in SI, then its exponents of DIMENSIONS, zeros at the end left out.
 
+    ``NO_UNIT`` for what is a unit of something else, though it ends as a plural does.
     A temperature scale with a zero of its own has one number more: that zero, in K.
     """
     units = unit_registry()
@@ -21,7 +25,9 @@ def unit_table() -> dict[str, list[float]]:
         row = _row(units, name) if SPELLED.fullmatch(name) else None
         if row is not None:
             found[name] = row
-    return found
+    # a unit of none of these, such as bps, is no plural of one of them
+    others = [one for one in units._units if one.endswith("s") and one[:-1] in found]
+    return found | {one: NO_UNIT for one in others if one not in found}
 
 
 def prefixes() -> dict[str, float]:

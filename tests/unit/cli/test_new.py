@@ -101,7 +101,7 @@ def test_times_two_solutes_a_loop_and_plates_are_written(invoke, tmp_path):
         ("retention", "200 mL/mol", 'a time such as "3.2 min"'),
         ("second", "soon", "expected a number"),
         ("size", "200 mL", "expected a molar volume"),
-        ("loop", "5", "expected a bore with a unit"),
+        ("bore or none", "5", "expected a bore with a unit"),
     ],
 )
 def test_each_answer_is_refused_in_words_of_the_trade(kind, answer, said):
