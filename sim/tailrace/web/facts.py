@@ -28,6 +28,7 @@ from tailrace.parts.injector import points as injected
 from tailrace.parts.injector import transfer as injection
 from tailrace.parts.tube import part as tube
 from tailrace.parts.tube import spectrum, theory
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.units import prefixes, unit_table
@@ -257,7 +258,7 @@ def _eluent() -> dict[str, Any]:
 
 
 def _tube() -> dict[str, Any]:
-    """The table of straight tubes, as 32-bit numbers, little-endian, in base64; exact cumulants.
+    """The table of straight tubes, to 2.4e-7, and exact cumulants.
 
     Of these the logarithms over their growth, at even steps of the logarithm of the Fourier number.
     """
@@ -268,7 +269,7 @@ def _tube() -> dict[str, Any]:
         "least": spectrum.LEAST,
         "most": spectrum.MOST,
         "shape": list(coefficients.shape),
-        "coefficients": base64.b64encode(coefficients.astype("<f4").tobytes()).decode(),
+        "coefficients": rolled(coefficients, 2.0**-21),
         "nodes": [float(nodes[0]), float(nodes[-1])],
         "growth": _plain(np.round(growth, 8)),
     }
@@ -287,6 +288,27 @@ def _migration() -> dict[str, Any]:
     march = ("PANEL", "POINTS_PER_WIDTH", "COARSEST", "MOST_DOUBLINGS", "NEGLIGIBLE")
     passage = _taken({gradient_march: (*march, "MOST_VALUES", "NODES", "WEIGHTS")})
     return _taken(asked) | {"BED": passage, "TRUNCATION": Resolution().truncation}
+
+
+def rolled(values: FloatArray, quantum: float) -> dict[str, Any]:
+    """A smooth (rows, columns, parts) array in multiples of a quantum, by its second differences.
+
+    ``starts``: the first two columns; ``steps``: those of the others, in base64, seven bits to a
+    byte, the lowest first, and the eighth bit where more follow; the sign is the lowest bit of all.
+    """
+    whole = np.rint(values / quantum).astype(np.int64)
+    steps = np.diff(whole, 2, axis=1).ravel()
+    packed = bytearray()
+    for step in (2 * np.abs(steps) - (steps < 0)).tolist():
+        while step > 127:
+            packed.append(128 | step & 127)
+            step >>= 7
+        packed.append(step)
+    return {
+        "quantum": quantum,
+        "starts": whole[:, :2].ravel().tolist(),
+        "steps": base64.b64encode(packed).decode(),
+    }
 
 
 def _plain(value: Any) -> Any:

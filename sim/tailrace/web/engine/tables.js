@@ -3,13 +3,13 @@
 import { bendsOf, splineAt } from "./curves.js";
 import { facts } from "./facts.js";
 
-/** @type {{given: any, coefficients: Float32Array, growth: Float64Array[], bends: Float64Array[]} | null} */
+/** @type {{given: any, coefficients: Float64Array, growth: Float64Array[], bends: Float64Array[]} | null} */
 let opened = null;
 
 function tables() {
   const given = facts().tube;
   if (!opened || opened.given !== given) {
-    const coefficients = numbersOf(given.coefficients);
+    const coefficients = unrolled(given.coefficients, given.shape);
     const growth = [0, 1].map((part) =>
       Float64Array.from(given.growth, (/** @type {number[]} */ row) => row[part]),
     );
@@ -21,11 +21,32 @@ function tables() {
 const DIGITS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
 
 /**
- * Numbers of 32 bits, little-endian, from base64.
- * @param {string} text
- * @returns {Float32Array}
+ * What `rolled` of the program's `web/facts.py` packed: (rows, columns, parts) numbers.
+ * @param {{quantum: number, starts: number[], steps: string}} packed
+ * @param {number[]} shape
+ * @returns {Float64Array}
  */
-function numbersOf(text) {
+function unrolled({ quantum, starts, steps }, [rows, columns, parts]) {
+  const bytes = bytesOf(steps);
+  const made = new Float64Array(rows * columns * parts);
+  let read = 0;
+  for (let row = 0; row < rows; row += 1) {
+    const from = row * columns * parts;
+    for (let n = 0; n < 2 * parts; n += 1) made[from + n] = starts[2 * parts * row + n];
+    for (let at = from; at < from + (columns - 2) * parts; at += 1) {
+      let step = 0;
+      for (let bits = 0, more = true; more; bits += 7, read += 1) {
+        step |= (bytes[read] & 127) << bits;
+        more = bytes[read] > 127;
+      }
+      made[at + 2 * parts] = 2 * made[at + parts] - made[at] + (step & 1 ? -(step + 1) / 2 : step / 2);
+    }
+  }
+  return made.map((one) => one * quantum);
+}
+
+/** Bytes from base64. @param {string} text */
+function bytesOf(text) {
   const worth = new Uint8Array(128);
   for (let n = 0; n < DIGITS.length; n += 1) worth[DIGITS.charCodeAt(n)] = n;
   const size = text.replace(/=+$/, "").length;
@@ -42,10 +63,7 @@ function numbersOf(text) {
       at += 1;
     }
   }
-  const view = new DataView(bytes.buffer);
-  const made = new Float32Array(bytes.length >> 2);
-  for (let n = 0; n < made.length; n += 1) made[n] = view.getFloat32(4 * n, true);
-  return made;
+  return bytes;
 }
 
 /**
