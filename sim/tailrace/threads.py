@@ -23,10 +23,16 @@ def threads_left() -> int:
 
 @contextmanager
 def thread_pool(threads: int | None = None) -> Iterator[ThreadPoolExecutor]:
-    """A pool of threads (``thread_count()`` without a number); by default of all executors."""
+    """A pool of threads (``thread_count()`` without a number); by default of all executors.
+
+    While it is there linear algebra has no threads of its own: they would wait in line, spinning.
+    """
+    from threadpoolctl import threadpool_limits
+
     pool = ThreadPoolExecutor(thread_count() if threads is None else threads)
     try:
-        yield pool
+        with threadpool_limits(1, "blas"):
+            yield pool
     finally:
         # An interrupt waits for what is under way, not for what has not begun.
         pool.shutdown(cancel_futures=True)

@@ -25,6 +25,8 @@ Number: TypeAlias = tuple[int, int, str]
 """Which passage, its part (0) or stream (1), and the field."""
 Known: TypeAlias = dict[int, tuple[float, float, list[tuple[Number | None, FloatArray | None]]]]
 """By place of an input: between which values it is known what it moves, and by which factors."""
+Moved: TypeAlias = tuple[IntArray, FloatArray]
+"""Which input moves a number, and the factor to it, (lanes,) arrays; NaN: it is as in the base."""
 Build: TypeAlias = Callable[[FloatArray], Itinerary]
 """The itinerary of one case, from its (inputs,) array."""
 
@@ -59,17 +61,18 @@ class Cases(Many):
     Parameters
     ----------
     base : Itinerary
-    numbers : dict of Number to (cases, lanes) or (cases, 1) array
-        Of those that differ from the base.
+    values : (cases, inputs) array, SI units of the inputs
+    moved : dict of Number to Moved
+        What differs from the base.
     """
 
     base: Itinerary
-    numbers: dict[Number, FloatArray]
-    size: int
+    values: FloatArray
+    moved: dict[Number, Moved]
 
     def __len__(self) -> int:
         """Number of cases."""
-        return self.size
+        return len(self.values)
 
     @overload
     def __getitem__(self, case: int) -> Itinerary: ...
@@ -78,52 +81,60 @@ class Cases(Many):
     def __getitem__(self, case: int | slice) -> "Itinerary | Cases":
         """One case, or a slice of them."""
         if isinstance(case, slice):
-            return self.picked(np.arange(self.size)[case])
-        rows = {key: values[case] for key, values in self.numbers.items()}
+            return replace(self, values=self.values[case])
+        rows = {key: self._rows(key, slice(case, case + 1))[0] for key in self.moved}
         return self._made(
             {key: row if row.size > 1 else float(row[0]) for key, row in rows.items()}
         )
 
+    def _rows(self, key: Number, cases: slice) -> FloatArray:
+        """A number that is moved, (cases, lanes) or (cases, 1) array."""
+        which, factor = self.moved[key]
+        own = np.asarray(_value(self.base, key), dtype=float)
+        return np.where(np.isnan(factor), own, self.values[cases][:, which] * factor)
+
     def picked(self, cases: Sequence[int] | IntArray) -> "Cases":
         """Some of the cases."""
-        rows = np.asarray(cases, dtype=int)
-        numbers = {key: values[rows] for key, values in self.numbers.items()}
-        return Cases(self.base, numbers, rows.size)
+        return replace(self, values=self.values[np.asarray(cases, dtype=int)])
 
     def kin(self) -> list[Sequence[int]]:
         """All of them: they differ in numbers only."""
-        return [range(self.size)]
+        return [range(len(self))]
 
     @property
     def content(self) -> tuple[list[Itinerary], list[bytes]]:
         """All that the cases are made of, for a fingerprint."""
-        rows = [repr(key).encode() + numbers.tobytes() for key, numbers in self.numbers.items()]
-        return [self.base], rows
+        rows = [
+            repr(key).encode() + which.tobytes() + factor.tobytes()
+            for key, (which, factor) in self.moved.items()
+        ]
+        return [self.base], [*rows, self.values.tobytes()]
 
     def altered(self, alter: Callable[[Itinerary], Itinerary]) -> "Cases":
         """The same cases with some passages left out."""
         base = alter(self.base)
         kept = {id(pair[0]): at for at, pair in enumerate(base.passages)}
         places = {at: kept.get(id(pair[0])) for at, pair in enumerate(self.base.passages)}
-        numbers = {
-            (place, side, name): values
-            for (at, side, name), values in self.numbers.items()
+        moved = {
+            (place, side, name): one
+            for (at, side, name), one in self.moved.items()
             if (place := places[at]) is not None
         }
-        return Cases(base, numbers, self.size)
+        return replace(self, base=base, moved=moved)
 
     def joined(self) -> Itinerary:
         """One journey for all cases, every number that may differ a (lanes,) array."""
-        each = len(self.base.lanes)
+        shape = len(self), len(self.base.lanes)
         numbers: dict[Number, Any] = {}
         for at, pair in enumerate(self.base.passages):
             for side, record in enumerate(pair):
                 for name, value in _numbers(record):
-                    rows = self.numbers.get((at, side, name), np.asarray(value, dtype=float))
-                    whole = np.broadcast_to(rows, (self.size, each)).reshape(-1)
-                    numbers[at, side, name] = whole if name not in ASIDE else float("nan")
+                    key = at, side, name
+                    rows = self._rows(key, slice(None)) if key in self.moved else value
+                    whole = np.broadcast_to(np.asarray(rows, dtype=float), shape).reshape(-1)
+                    numbers[key] = whole if name not in ASIDE else float("nan")
         made = self._made(numbers)
-        names = self.base.lanes * self.size
+        names = self.base.lanes * len(self)
         return replace(made, lanes=names, pressure_limit=float("nan"))
 
     def _made(self, numbers: dict[Number, Any]) -> Itinerary:
@@ -221,7 +232,7 @@ def followed(
         What was found of the same inputs at the same path before; what is found now is put in.
     """
     base, known = build(nominal), {} if known is None else known
-    numbers: dict[Number, FloatArray] = {}
+    numbers: dict[Number, Moved] = {}
     for place in range(len(nominal)):
         low, high = float(values[:, place].min()), float(values[:, place].max())
         if low == high == nominal[place]:
@@ -231,13 +242,11 @@ def followed(
         for key, factor in known[place][2]:
             if key is None or factor is None:
                 return None
-            rows = values[:, place, None] * factor
-            own = np.asarray(_value(base, key), dtype=float)
-            merged = _merged(numbers.get(key), rows, own)
+            merged = _merged(numbers.get(key), place, factor)
             if merged is None:
                 return None
             numbers[key] = merged
-    cases = Cases(base, numbers, len(values))
+    cases = Cases(base, values, numbers)
     for case in np.unique(np.linspace(0, len(values) - 1, TRIED).astype(int)).tolist():
         if not alike(cases[case], build(values[case])):
             return None
@@ -256,16 +265,16 @@ def _goes_with(
             yield from _changed(base, build(at), float(end))
 
 
-def _merged(known: FloatArray | None, rows: FloatArray, own: FloatArray) -> FloatArray | None:
-    """Numbers of all cases with those that an input moves; None where another one moves them."""
-    moved = ~np.isnan(rows).all(axis=0)
-    whole = np.array(np.broadcast_to(own if known is None else known, rows.shape))
-    stood = np.broadcast_to(own, rows.shape)[:, moved]
-    free = known is None or np.array_equal(whole[:, moved], stood)
-    if not free and not np.allclose(whole[:, moved], rows[:, moved], rtol=SAME, atol=0.0):
+def _merged(known: Moved | None, place: int, factor: FloatArray) -> Moved | None:
+    """What moves a number, with an input that does; None where another one moves it, too."""
+    which = np.full(factor.shape, place)
+    if known is None:
+        return which, factor
+    (before, by), free = known, np.isnan(factor)
+    same = (before == which) & np.isclose(by, factor, rtol=SAME, atol=0.0)
+    if not np.all(free | np.isnan(by) | same):
         return None
-    whole[:, moved] = rows[:, moved]
-    return whole
+    return np.where(free, before, which), np.where(free, by, factor)
 
 
 def _changed(

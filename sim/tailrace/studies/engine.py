@@ -21,8 +21,9 @@ from tailrace.studies.batch import PRODUCT, Batch, Metrics, reason_of
 
 FEWEST = 64
 """Cases of a batch; of fewer so many would be marched as a check that all are."""
-AT_RANDOM = 6
-"""Of each batch; the extremes only where they lie beyond those of one that was marched before."""
+AT_RANDOM, FURTHER = 6, 2
+"""Of the first batch on a path, and of each further one, of whose extremes only those are marched
+that lie beyond what was before."""
 EXTREMES, FINER = (WIDTH, PLATES, TAILING), 2.0
 AGREE, BESIDE = 4.0, 1e-4
 """The error is an estimate that falls short of now and then; the second is of the metric, or of the
@@ -84,7 +85,7 @@ def sample_of(
     ``marched``: extremes of batches before on such a path, which are known to agree; those of this
     one are put in.
     """
-    picked = set[int]()
+    picked, count = set[int](), FURTHER if marched else AT_RANDOM
     sound = np.flatnonzero(metrics["computed"])
     for name in EXTREMES:
         values = np.asarray(metrics[f"recorded/{name}"], dtype=float)[sound]
@@ -98,7 +99,7 @@ def sample_of(
                 marched[name, greatest] = found
                 picked.add(int(sound[at // values.shape[1]]))
     some = np.random.default_rng(len(batch.itineraries)).permutation(sound)
-    picked |= set(some[:AT_RANDOM].tolist())
+    picked |= set(some[:count].tolist())
     cases = np.array(sorted(picked))
     lanes = -(-cases.size // 2) * len(batch.itineraries[0].lanes)  # two blocks
     return batch.some("sample", cases, lanes), cases
