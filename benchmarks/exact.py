@@ -92,7 +92,7 @@ class TubeTable:
         return out
 
 
-def _galerkin(modes):
+def galerkin(modes):
     """Matrices of the insulated tube in Legendre polynomials of (r/a)^2, flow as unit matrix."""
     nodes, weights = legendre.leggauss(2 * modes + 2)
     x, weights = (nodes + 1) / 2, weights / 2
@@ -108,7 +108,7 @@ def _galerkin(modes):
 
 def _rates_and_shares(reduced, modes):
     """Rates along the tube of every mode, and its share in what enters and leaves."""
-    exchange, held, start = _galerkin(modes)
+    exchange, held, start = galerkin(modes)
     rates, vectors = np.linalg.eig(exchange - 1j * reduced[:, None, None] * held)
     right = np.broadcast_to(start[:, None], (reduced.size, modes, 1)).astype(complex)
     return rates, (start @ vectors) * np.linalg.solve(vectors, right)[..., 0]

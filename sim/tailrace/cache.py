@@ -1,7 +1,8 @@
-"""Where compiled code is stored, if not where numba would store it."""
+"""Where compiled code is stored, if not where numba would store it, and what is stored there."""
 
 import os
 import stat
+import sys
 import tempfile
 from pathlib import Path
 
@@ -15,8 +16,7 @@ def choose_cache() -> None:
     writes there could make us run what he likes.
     """
     beside = Path(__file__).parent
-    home = Path(os.environ.get("XDG_CACHE_HOME") or Path(os.path.expanduser("~")) / ".cache")
-    if VARIABLE in os.environ or _writable(beside) or _writable(home):
+    if VARIABLE in os.environ or _writable(beside) or _writable(_home()):
         return
     user = os.getuid() if hasattr(os, "getuid") else os.environ.get("USERNAME", "")
     folder = Path(tempfile.gettempdir()) / f"tailrace-{user}"
@@ -29,6 +29,44 @@ def choose_cache() -> None:
     except OSError:
         return
     os.environ[VARIABLE] = str(folder)
+
+
+def stored(module: str) -> bool:
+    """Whether compiled kernels of a module as it is now lie in a cache; numba is not asked.
+
+    ``module``: below the package, such as "parts/tube/march".
+    """
+    file = Path(__file__).parent / f"{module}.py"
+    folders = [file.parent / "__pycache__"]
+    chosen = os.environ.get(VARIABLE)
+    others = [Path(chosen)] if chosen else [_home() / "numba"]
+    if chosen:
+        folders = []
+    for one in others:
+        folders += one.glob(f"{file.parent.name}_*")
+    made = file.stat().st_mtime
+    return any(
+        index.stat().st_mtime >= made
+        for folder in folders
+        for index in folder.glob(f"{file.stem}.*.nbi")
+    )
+
+
+def compiled_seconds() -> float:
+    """What this process has spent on compiling kernels; those within others count twice."""
+    kernels = [
+        one
+        for name, module in list(sys.modules.items())
+        if name.startswith("tailrace.") and name.endswith(("march", "outlines"))
+        for one in vars(module).values()
+        if getattr(one, "__module__", "") == name and hasattr(one, "get_metadata")
+    ]
+    said = [known for one in kernels for known in one.get_metadata().values() if known]
+    return float(sum(known["timers"]["compiler_lock"] for known in said if "timers" in known))
+
+
+def _home() -> Path:
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path(os.path.expanduser("~")) / ".cache")
 
 
 def _writable(folder: Path) -> bool:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from tailrace.cache import compiled_seconds
 from tailrace.cli.numerics import accuracy_option, solver_option
 from tailrace.cli.studying import (
     Content,
@@ -63,6 +64,8 @@ def run(
 ) -> None:
     """Propagate every solute of SCENARIO through its path and print what is recorded."""
     from tailrace.journey import travel
+    from tailrace.journey.foretelling import compile_seconds, march_seconds
+    from tailrace.journey.propagation import spread
     from tailrace.journey.verification import verify
     from tailrace.report.run import blocks
     from tailrace.scenario.assumptions import unusual
@@ -82,7 +85,10 @@ def run(
     try:
         parts = [part for part, _ in itinerary.passages]
         bent = [part.name for part in parts if part.nearly_as_fine]
-        result = travel(itinerary, _Watch([part.finer for part in parts], bent), blame=True)
+        watch = _Watch([part.finer for part in parts], bent)
+        passages = spread(itinerary)
+        watch.begin(compile_seconds(passages), march_seconds(passages, itinerary.resolution))
+        result = travel(itinerary, watch, blame=True)
         result = with_columns(loaded, with_assumptions(loaded, result), accuracy, solver)
     except TailraceError:
         # the cause of what cannot be computed, more often than not
@@ -108,16 +114,28 @@ class _Watch:
     def __init__(self, finer: list[float], bent: Sequence[str] = ()) -> None:
         self._finer, self._parts = finer, len(finer)
         self._why = f", most of it in tubes that are bent: {', '.join(bent)}" if bent else ""
-        self._times, self._said = [time.monotonic()], False
+        self._times, self._said = [_now()], False
         self._terminal = sys.stderr.isatty()
 
+    def begin(self, compiling: float, marching: float) -> None:
+        """Say what is long before anything is computed; s of one processor, as foretold."""
+        if compiling + marching <= LONG:
+            return
+        once = f", of which {compiling:.0f} s compile its kernels, once" if compiling else ""
+        self._say(f"This run takes about {compiling + marching:.2g} s of one processor{once}")
+        self._said = marching > LONG
+
+    def _say(self, text: str) -> None:
+        start = "\r\x1b[K" if self._terminal else ""
+        click.echo(f"{start}{text}{self._why}.", err=True)
+
     def __call__(self, done: int, total: int) -> None:
-        self._times.append(time.monotonic())
+        self._times.append(_now())
         whole = self._foretold(done, total)
         start = "\r\x1b[K" if self._terminal else ""
         if whole > LONG and not self._said:
             self._said = True
-            click.echo(f"{start}This run takes up to about {whole:.0f} s{self._why}.", err=True)
+            self._say(f"This run takes up to about {whole:.0f} s")
         if self._terminal:
             bar = "" if done == total else f"part {done} of {total}"
             click.echo(f"{start}{bar}", nl=False, err=True)
@@ -126,7 +144,7 @@ class _Watch:
         """Seconds of the whole run: from the coarse journey, later from the fine one so far."""
         if done == self._parts:
             each = [after - before for before, after in pairwise(self._times)]
-            coarse = sum(each)
+            coarse = max(sum(each), LOADING)
             fine = sum(time * finer for time, finer in zip(each, self._finer, strict=True))
             return (1 - LOADING / coarse) * (fine + coarse * (total - done) / done)
         if not self._parts < done <= 2 * self._parts:
@@ -134,6 +152,11 @@ class _Watch:
         fine, parts = self._times[done] - self._times[self._parts], done - self._parts
         share = self._times[parts] - self._times[0]
         return fine * (self._times[self._parts] - self._times[0]) / share if fine > LONG / 2 else 0
+
+
+def _now() -> float:
+    """s, without what kernels took that are compiled once for all runs."""
+    return time.monotonic() - compiled_seconds()
 
 
 def _files(

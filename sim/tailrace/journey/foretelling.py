@@ -1,10 +1,11 @@
-"""How long a run will march, foretold from closed forms, where that is long."""
+"""How long a run will march and compile, foretold from closed forms, where that is long."""
 
 import numpy as np
 
+from tailrace.cache import stored
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.regained import askable
-from tailrace.parts.base import Passages
+from tailrace.parts.base import Part, Passages
 from tailrace.signals.resolution import Resolution
 
 KEYS = "variance", "third"
@@ -12,13 +13,19 @@ FEWEST, MORE = 7.0, 5.0
 """Steps in time to a standard deviation of a Gaussian; and how many times as many more where it is
 much skewed, behind a short tube."""
 
+COMPILING = 4.0
+"""s of one processor, which a module of kernels takes (measured: 2.5 to 6)."""
+READING = "measures/outlines"
+"""By which peaks are read."""
+
 
 def march_seconds(passages: Passages, resolution: Resolution) -> float:
     """Of one processor: the journey, coarsely and finely, and once more for each ideal part.
 
     ``passages``: every number of the streams a (lanes,) array. Within a factor of two.
     """
-    if not any(part.nearly_as_fine for part, _ in passages):
+    long = [type(part).march_seconds is not Part.march_seconds for part, _ in passages]
+    if not any(long):
         return 0.0
     said = cumulants_of(passages)
     # the third of a column that focuses is not known in closed form, and is little beside it
@@ -26,7 +33,7 @@ def march_seconds(passages: Passages, resolution: Resolution) -> float:
     fine, coarse = resolution.refinement, resolution.coarser().refinement
     whole = 0.0
     for at, (part, stream) in enumerate(passages):
-        if part.behind:
+        if part.behind or not long[at]:
             continue
         ideal = [one for one in askable(passages) if one < at]
         for without, by in [(-1, fine), (-1, coarse), *((one, coarse) for one in ideal)]:
@@ -40,3 +47,9 @@ def march_seconds(passages: Passages, resolution: Resolution) -> float:
                 points = np.full_like(points, np.inf)
             whole += part.march_seconds(stream, np.sqrt(variance), points, by)
     return float(whole)
+
+
+def compile_seconds(passages: Passages) -> float:
+    """Of one processor, for kernels that this path needs and that no cache holds."""
+    needed = {name for part, stream in passages for name in part.compiles(stream)}
+    return COMPILING * sum(not stored(name) for name in {*needed, READING})

@@ -261,6 +261,10 @@ class Part:
         """
         return 0.0
 
+    def compiles(self, stream: Stream) -> tuple[str, ...]:
+        """Modules of the package whose kernels a march needs."""
+        return ()
+
     def no_transfer(self, stream: Stream) -> str:
         """Why its transfer function cannot be had at this stream: a clause; empty if it can."""
         return ""

@@ -1,22 +1,26 @@
 """A result of any kind and its provenance as one xarray tree, and back."""
 
-from dataclasses import fields
-from typing import Any
+import hashlib
+from dataclasses import fields, is_dataclass
+from typing import Any, get_args
 
 import numpy as np
 import xarray
 
 from tailrace.journey.result import Result
 from tailrace.journey.verification import CrossCheck
+from tailrace.quantities.described import descriptions
 from tailrace.records.codec import as_tree, from_tree
 from tailrace.records.kinds import KINDS, kind_named
-from tailrace.records.layout import numbered
+from tailrace.records.layout import hints_of, numbered, shape_of
 from tailrace.records.provenance import Provenance
 from tailrace.records.seal import SEAL
 from tailrace.records.separation import separation
 
-LAYOUT = 3
-"""Raised by one when a reader of the old layout would misread the new one."""
+LAYOUT = 4
+"""Raised by one whenever a field of a record comes, goes or changes: an older record is refused."""
+FIELDS = "11da1f2f9aacf400509e048cb098dabfafd148a44a643c351dfe5ba54381d6c9"
+"""``fields_sha256`` of this layout; a test holds them together."""
 FILES = "data_files"
 
 
@@ -97,6 +101,39 @@ def with_files(record: xarray.DataTree, provenance: Provenance) -> xarray.DataTr
         held = xarray.Dataset({"content": values}, attrs={"key": name})
         record[f"{FILES}/{numbered(index, name)}"] = xarray.DataTree(held)
     return record
+
+
+def fields_sha256() -> str:
+    """Of every field of every class that records hold: its name, form, unit and dimensions."""
+    held: dict[str, list[str]] = {}
+    for row in KINDS.values():
+        for hint in (row.of, *row.beside().values()):
+            _gather(hint, held)
+    text = "\n".join(f"{name}: {'; '.join(held[name])}" for name in sorted(held))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _gather(hint: Any, held: dict[str, list[str]]) -> None:
+    """Add the described fields of a dataclass, and of those within it, by its name."""
+    for inner in get_args(hint):
+        _gather(inner, held)
+    kind: Any = hint
+    if not is_dataclass(hint) or kind.__name__ in held:
+        return
+    rows, hints = held.setdefault(kind.__name__, []), hints_of(kind)
+    for name, said in descriptions(kind).items():
+        inner, lacking = hints[name]
+        unit = "varies" if callable(said.unit) else said.unit
+        form = f"{shape_of(inner, said)}{'?' * lacking} of {'/'.join(_names(inner))}"
+        rows.append(f"{name} {form} in {unit} along {'/'.join(said.along)}{'*' * said.names}")
+        _gather(inner, held)
+
+
+def _names(hint: Any) -> list[str]:
+    """Of a type and those within it; not how numpy writes a shape."""
+    if not (inner := get_args(hint)):
+        return [hint.__name__] if isinstance(hint, type) else []
+    return [name for one in inner for name in _names(one)]
 
 
 def _texts() -> list[str]:

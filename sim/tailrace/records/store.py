@@ -132,8 +132,9 @@ def read_record(path: str | Path, *kinds: str, chunks: Any = None) -> xarray.Dat
     layout = int(record.attrs.get("layout", 0))
     if layout != LAYOUT:
         raise RecordError(
-            f"{path}: expected a record of layout {LAYOUT}, found layout {layout}; write it again "
-            f"with {commands} of this version"
+            f"{path}: expected a record of layout {LAYOUT}, found layout {layout} of version "
+            f"{record.attrs.get('version')}; read it with that version, or write it again with "
+            f"{commands} of this one"
         )
     kind = KINDS[record.attrs["kind"]]
     if not kind.described:

@@ -4,12 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from reference.journeys import gaussian, itinerary, plug, tube_with
+from reference.journeys import gaussian, itinerary, plug, stream, tube_with
 
+from tailrace import cache
 from tailrace.journey import travel
-from tailrace.journey.foretelling import march_seconds
+from tailrace.journey.foretelling import COMPILING, compile_seconds, march_seconds
 from tailrace.journey.propagation import spread
 from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.column.cells import grid
+from tailrace.parts.column.cells import march as cells
+from tailrace.parts.column.part import Column
 from tailrace.parts.tube.bent import march
 
 
@@ -35,3 +39,35 @@ def test_nothing_is_foretold_of_what_takes_no_time():
     path = itinerary(plug(1.0), tube, Chamber(name="mixer", volume=1e-9), passing=passing)
     assert march_seconds(spread(path), path.resolution) == 0.0
     assert np.isinf(tube.bend_radius)
+
+
+@pytest.mark.parametrize("kept", [{"kinetics": "lumped"}, {"capacity": 1e-6}])
+def test_a_bed_of_cells_within_a_factor_of_two_of_its_steps(kept, monkeypatch):
+    column = Column(name="bed", bore=2e-3, length=0.01, particle_diameter=5e-6, plates=99, **kept)
+    passing = stream(amount=1e-7)
+    path = itinerary(gaussian(20.0), column, passing=passing)
+    work = []
+
+    def counted(kernel):
+        def passed(inlet, face, *more):
+            out, left = kernel(inlet, face, *more)
+            work.append(face * np.count_nonzero(np.abs(out) > 1e-13 * out.max()))
+            return out, left
+
+        return passed
+
+    for name in ("_kernel_exchange", "_kernel_langmuir"):
+        monkeypatch.setattr(cells, name, counted(getattr(cells, name)))
+    travel(path)
+    spent = sum(work) / (grid.LIMITED if "capacity" in kept else grid.EXCHANGED)
+    assert 0.5 < march_seconds(spread(path), path.resolution) / spent < 2
+
+
+def test_what_no_cache_holds_is_compiled_first(tmp_path, monkeypatch):
+    tube, passing = tube_with(0.3)
+    passages = spread(itinerary(plug(1.0), tube, passing=passing))
+    monkeypatch.setenv(cache.VARIABLE, str(tmp_path))
+    assert compile_seconds(passages) == 2 * COMPILING
+    (tmp_path / "tube_0a1b").mkdir()
+    (tmp_path / "tube_0a1b" / "march._kernel-1.py311.nbi").touch()
+    assert compile_seconds(passages) == COMPILING

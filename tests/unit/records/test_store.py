@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from types import SimpleNamespace
 
 import h5py
@@ -11,9 +12,12 @@ import numpy as np
 import pytest
 import xarray
 
+from tailrace.journey.result import PartResult
+from tailrace.quantities.described import descriptions
 from tailrace.records import store
+from tailrace.records.layout import hints_of
 from tailrace.records.provenance import Provenance
-from tailrace.records.record import as_record
+from tailrace.records.record import FIELDS, as_record, fields_sha256
 from tailrace.records.store import RecordError, read_record, write_record
 
 PROVENANCE = Provenance(title="t", scenario_sha256="00", scenario="x = 1\n", version="0.1.0")
@@ -125,3 +129,34 @@ def test_a_group_is_missing(record, tmp_path):
     write_record(tmp_path / "record.h5", record)
     with pytest.raises(RecordError, match="damaged"):
         read_record(tmp_path / "record.h5")
+
+
+def test_fields_do_not_change_without_the_layout():
+    """Changed on purpose: raise LAYOUT by one, and write the new hash into FIELDS."""
+    assert fields_sha256() == FIELDS, "a field of a record has changed: raise LAYOUT"
+
+
+@pytest.mark.parametrize("change", ["one more", "gone", "another unit", "may be missing"])
+def test_every_change_of_a_field_is_seen(change, monkeypatch):
+    before = fields_sha256()
+    rows = dict(descriptions(PartResult))
+    if change == "one more":
+        rows["more"] = rows["volume"]
+        monkeypatch.setattr(
+            "tailrace.records.record.hints_of",
+            lambda kind: hints_of(kind) | {"more": (float, False)},
+        )
+    elif change == "gone":
+        del rows["volume"]
+    elif change == "another unit":
+        rows["volume"] = replace(rows["volume"], unit="uL")
+    else:
+        monkeypatch.setattr(
+            "tailrace.records.record.hints_of",
+            lambda kind: {name: (one, True) for name, (one, _) in hints_of(kind).items()},
+        )
+    monkeypatch.setattr(
+        "tailrace.records.record.descriptions",
+        lambda kind: rows if kind is PartResult else descriptions(kind),
+    )
+    assert fields_sha256() != before

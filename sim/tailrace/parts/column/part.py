@@ -324,6 +324,23 @@ class Column(Part):
             tail_share(self.column_tailing, plates) * self.retention_time(stream) / np.sqrt(plates)
         )
 
+    def march_seconds(
+        self, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
+    ) -> float:
+        """Of a bed that is cut into cells."""
+        if not self._in_cells(stream):
+            return 0.0
+        from tailrace.parts.column.cells.grid import seconds_of
+
+        return seconds_of(self, stream, deviation, refinement)
+
+    def compiles(self, stream: Stream) -> tuple[str, ...]:
+        """Of a bed that is cut into cells."""
+        return ("parts/column/cells/march",) if self._in_cells(stream) else ()
+
+    def _in_cells(self, stream: Stream) -> bool:
+        return self.kinetics != "equilibrium" or bool(np.any(self.loading(stream) > 0))
+
     def exchange(self, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray]:
         """First-order exchange: mobile time s; on each kind of site its retention 1 and rate 1/s.
 

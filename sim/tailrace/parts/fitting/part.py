@@ -65,6 +65,10 @@ class Fitting(Stirred):
         rates = np.where(pocket > 0, 3 * pocket + self.exchange * still, 1.0)
         return np.asarray(still * 3 * pocket / rates)
 
+    def compiles(self, stream: Stream) -> tuple[str, ...]:
+        """Of the ring."""
+        return ("parts/fitting/march",) if np.any(np.asarray(self.unswept) > 0) else ()
+
     def pressure_drop(self, stream: Stream) -> Number:
         """Of the gap as a short tube; negligible in practice. Scalar or (lanes,) array, Pa."""
         return hagen_poiseuille(stream, self.gap_bore, self.gap_length)

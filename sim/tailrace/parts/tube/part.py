@@ -335,6 +335,10 @@ class Tube(Part):
             for way, wide, steep, fine in each
         )
 
+    def compiles(self, stream: Stream) -> tuple[str, ...]:
+        """Of straight tubes or bent ones."""
+        return ("parts/tube/bent/march" if self.is_bent else "parts/tube/march",)
+
     def shortest_time(self, stream: Stream) -> Number:
         """Of the front, which rises in a few hundredths of the residence; (lanes,) array, s.
 

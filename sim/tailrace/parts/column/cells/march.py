@@ -16,25 +16,14 @@ from scipy.interpolate import CubicSpline, PchipInterpolator, PPoly
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError, BudgetError
+from tailrace.parts.column.cells.grid import exchanging_grid, overloaded_grid
 from tailrace.parts.column.part import Column
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 from tailrace.signals.tableau import IMEX3_EXPLICIT, IMEX3_IMPLICIT, SSP3
 
-CELLS_PER_WIDTH, LIMITED_CELLS_PER_WIDTH = 14.0, 20.0
-"""Per standard deviation of what a linear bed lets out, in length, at refinement 1; the second
-where slopes are limited, since shocks are narrower than that.
-"""
-SHORT_OF_STABLE = 0.9
-UPWIND_STEP, MANY_PLATES = 0.4, 1000.0
-"""Of a cell, per step of the exchange march; stable to about 1.4. Where a step is about as long as
-the exchange, its error in the skewness grows with the root of the plates: steps shrink against it.
-"""
-LEAST_CELLS = 48
 MOST_STEPS = 4_000_000
-FEW_VISITS = 20.0
-"""Below this many exchanges part of the band leaves as narrow as dispersion alone leaves it."""
 NOTHING = 1e-13
 """Share of the amount that all cells together may drop at the window's ends."""
 BLUNT = np.array([1 / 24, 11 / 12, 1 / 24])
@@ -58,13 +47,8 @@ def exchanging(column: Column, stream: Stream, band: Band, resolution: Resolutio
     for lane, (mobile, held, rate, spread) in enumerate(_lanes(column, stream, band)):
         total = (1 + held.sum()) * mobile
         slow = 2 * mobile * held / rate
-        often = mobile * held * rate > FEW_VISITS
-        plates = total**2 / (spread + slow[often].sum())
-        count = _cell_count(CELLS_PER_WIDTH, plates, resolution)
-        cell = mobile / count
-        reach = spread * mobile / (2 * total**2)
-        courant = UPWIND_STEP * min(1.0, (MANY_PLATES / plates) ** 0.25)
-        step = cell / (1 / courant + 2 * reach / cell)
+        grid = exchanging_grid(mobile, held, rate, spread, resolution.refinement)
+        count, cell, reach, step = grid
         # before the inlet the band is what will enter; its flux runs ahead of it by the dispersion
         ghosts = (1 + held.sum()) * (cell * np.array([0.0, 0.5, 1.5, 2.5]) - reach)
         ghosts[0] = 0.0
@@ -107,10 +91,8 @@ def overloaded(column: Column, stream: Stream, band: Band, resolution: Resolutio
     lanes = []
     for lane in range(band.lanes):
         mobile, held, total = dead[lane], k[lane], dead[lane] * (1 + k[lane])
-        count = _cell_count(LIMITED_CELLS_PER_WIDTH, total**2 / variance[lane], resolution)
-        cell = mobile / count
-        reach = variance[lane] * mobile / (2 * total**2)
-        step = SHORT_OF_STABLE * cell / (2 + 2 * reach / cell)
+        grid = overloaded_grid(mobile, held, variance[lane], resolution.refinement)
+        count, cell, reach, step = grid
         _affordable(column, band.lane(lane), step)
         inlet, begin = _amounts_by_step(band.lane(lane), step, np.zeros(1), rising=True)
         steps = _steps(column, inlet.shape[1], total, variance[lane], step)
@@ -198,10 +180,6 @@ def _lanes(
         )
         held_here, rate_here = sites
         yield float(mobile[lane]), held_here, rate_here, float(spread[lane])
-
-
-def _cell_count(per_width: float, plates: float, resolution: Resolution) -> int:
-    return int(np.ceil(max(LEAST_CELLS, per_width * np.sqrt(plates)) * resolution.refinement))
 
 
 def _beyond(count: int, reach: float, cell: float) -> int:
