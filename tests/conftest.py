@@ -35,6 +35,7 @@ def closed_figures():
 
 
 LONG = (
+    "test_processes_side_by_side_write_the_same_bytes",
     "test_a_pump_is_found_to_be_at_fault",
     "test_a_loop_is_looked_at_like_any_injector",
     "test_many_random_entries_of_bent_tubes",

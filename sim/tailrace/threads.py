@@ -10,10 +10,12 @@ from typing import TypeVar
 Given = TypeVar("Given")
 Made = TypeVar("Made")
 
+THREADS = "NUMBA_NUM_THREADS"
+
 
 def thread_count() -> int:
     """Threads to work on: NUMBA_NUM_THREADS, or the number of processors."""
-    return int(os.environ.get("NUMBA_NUM_THREADS", os.cpu_count() or 1))
+    return int(os.environ.get(THREADS, os.cpu_count() or 1))
 
 
 def threads_left() -> int:

@@ -1,11 +1,14 @@
 """``tailrace figures``: the figures that explain what happens to a band, computed from scratch."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from contextvars import copy_context
-from dataclasses import dataclass
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import click
 from click.core import ParameterSource
@@ -13,17 +16,28 @@ from click.core import ParameterSource
 from tailrace.cli.studying import make_folder, progress_bar, write_files
 from tailrace.errors import TailraceError
 from tailrace.identity import own_version
-from tailrace.wording import LANGUAGES, say, speaking
+from tailrace.threads import THREADS, thread_count
+from tailrace.wording import LANGUAGE, LANGUAGES, say, speaking
 
 if TYPE_CHECKING:
     from tailrace.figures.style import Picture, Size
     from tailrace.report.gallery import Hung
     from tailrace.scenario.scenario import Scenario
-    from tailrace.studies.gallery.exhibit import Exhibit
+    from tailrace.scenario.target import StudyError
 
 FORMATS = ("svg", "pdf", "eps", "png")
 SIZES = ("slide", "column", "page")
 """Names only, so that the help loads nothing; ``tailrace.figures.style`` holds them."""
+FEW = 4
+"""Figures up to which other processes would load longer than they help."""
+LONGEST = (
+    ("fourier-number", "outlet-signals"),
+    ("sum-of-variances",),
+    ("plume",),
+    ("straight-bent-coiled",),
+)
+"""Figures that are begun first where processes share them; by one process those that have marches
+in common."""
 
 
 @click.command()
@@ -124,9 +138,12 @@ class _Look:
     size: "Size | None"
     dpi: int | None
 
-    def written(self, out: Path, name: str, picture: "Picture") -> list[Path]:
-        made = picture.files(name, self.formats, self.dpi)
-        return write_files(out, {out / file: content for file, content in made.items()})
+    def files(self, name: str, picture: "Picture") -> dict[str, bytes]:
+        return picture.files(name, self.formats, self.dpi)
+
+
+def _written(out: Path, files: Mapping[str, bytes]) -> list[Path]:
+    return write_files(out, {out / file: content for file, content in files.items()})
 
 
 def _size(asked: Mapping[str, Any], of_record: bool) -> "Size | None":
@@ -152,7 +169,7 @@ def _redraw(record: Path, solutes: Sequence[str], look: _Look, out: Path) -> Non
     except ValueError as problem:
         raise TailraceError(f"--solute: {problem}") from None
     for name, picture in pictures.items():
-        for path in look.written(out, name, picture):
+        for path in _written(out, look.files(name, picture)):
             click.echo(f"wrote {path}", err=True)
 
 
@@ -167,27 +184,26 @@ def _show(
     """The figures of the gallery; what cannot be made is an error only where it was ``named``."""
     from tailrace.scenario.target import StudyError
 
-    hung: list[Hung] = []
+    make = partial(_hung, loaded, dict(asked), look, LANGUAGE.get())
+    hung: dict[str, Hung] = {}
     left_out: list[str] = []
-    # The next ones are computed while one is drawn.
-    with progress_bar("figures") as progress, ThreadPoolExecutor(1) as aside:
-        coming = [aside.submit(copy_context().run, _made, name, loaded, asked) for name in chosen]
-        try:
-            for name, future in zip(chosen, coming, strict=True):
-                if progress is not None:
-                    progress(len(hung), len(chosen))
-                try:
-                    hung.append(_hang(name, future.result(), look, out))
-                except StudyError as refusal:
-                    if named:
-                        raise
-                    left_out.append(str(refusal))
-        finally:
-            aside.shutdown(wait=False, cancel_futures=True)
+    with progress_bar("figures") as progress:
+        for done, found in enumerate(_made(make, chosen)):
+            if progress is not None:
+                progress(done, len(chosen))
+            if isinstance(found, StudyError):
+                if named:
+                    raise found
+                left_out.append(str(found))
+                continue
+            one, files = found
+            _written(out, files)
+            hung[one.exhibit.name] = one
+    shelf = [hung[name] for name in chosen if name in hung]
     for sentence in left_out:
         click.echo(f"left out: {sentence}", err=True)
-    write_files(out, {out / "index.html": _index(hung, loaded)})
-    for one in hung:
+    write_files(out, {out / "index.html": _index(shelf, loaded)})
+    for one in shelf:
         click.echo(f"{one.exhibit.name}: {one.exhibit.caption}\n")
     click.echo(f"wrote {out / 'index.html'} and the files that it names", err=True)
 
@@ -228,22 +244,65 @@ def _loaded(scenario: Path | None, chosen: Sequence[str]) -> "Scenario | None":
     return loaded
 
 
-def _made(name: str, scenario: "Scenario | None", asked: Mapping[str, Any]) -> "Exhibit":
+Made: TypeAlias = "tuple[Hung, dict[str, bytes]]"
+
+
+def _made(make: "Callable[[str], Made]", chosen: Sequence[str]) -> "Iterator[Made | StudyError]":
+    """What is made of each name, in any order: by a process for each processor, or in this one."""
+    together = [[name for name in names if name in chosen] for names in LONGEST]
+    together += [[name] for name in chosen if not any(name in names for names in LONGEST)]
+    processes = min(thread_count(), len(together))
+    tell = partial(_each, make)
+    if processes == 1 or len(chosen) <= FEW:
+        yield from tell(chosen)
+        return
+    # A fresh interpreter each: one that was split off could inherit a lock that nobody opens.
+    fresh = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(processes, fresh, _begin) as pool:
+        try:
+            for future in as_completed([pool.submit(tell, names) for names in together if names]):
+                yield from future.result()
+        finally:
+            pool.shutdown(cancel_futures=True)
+
+
+def _each(make: "Callable[[str], Made]", names: Sequence[str]) -> "list[Made | StudyError]":
+    """What is made of each name, or why it cannot be."""
+    from tailrace.scenario.target import StudyError
+
+    found: list[Made | StudyError] = []
+    for name in names:
+        try:
+            found.append(make(name))
+        except StudyError as refusal:
+            found.append(refusal)
+    return found
+
+
+def _begin() -> None:
+    """Of a process that is one for each processor; it is ended from outside."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    os.environ[THREADS] = "1"
+
+
+def _hung(
+    loaded: "Scenario | None", asked: Mapping[str, Any], look: _Look, language: str, name: str
+) -> "Made":
+    """Compute one figure and draw it: what stands on the index page, and its files by name."""
+    from threadpoolctl import threadpool_limits
+
+    from tailrace.figures.gallery import draw
+    from tailrace.report.gallery import Hung, as_csv
     from tailrace.studies.gallery import compute
 
     solute = asked["solutes"][0] if asked["solutes"] else None
-    return compute(name, scenario, solute=solute, tube=asked["tube"], values=asked["values"])
-
-
-def _hang(name: str, made: "Exhibit", look: _Look, out: Path) -> "Hung":
-    """Draw one figure and write its files."""
-    from tailrace.figures.gallery import draw
-    from tailrace.report.gallery import Hung, as_csv
-
-    picture = draw(made, look.size or "page")
-    written = look.written(out, name, picture)
-    written += write_files(out, {out / f"{name}.csv": as_csv(made.table)})
-    return Hung(exhibit=made, picture=picture, files=tuple(path.name for path in written))
+    # Its matrices are small: on many threads they would be slower.
+    with speaking(language), threadpool_limits(1, "blas"):
+        made = compute(name, loaded, solute=solute, tube=asked["tube"], values=asked["values"])
+        picture = draw(made, look.size or "page")
+        files = look.files(name, picture) | {f"{name}.csv": as_csv(made.table)}
+        shown = replace(made, subject=None)
+        return Hung(exhibit=shown, svg=picture.svg(), files=tuple(files)), files
 
 
 def _index(hung: "Sequence[Hung]", scenario: "Scenario | None") -> bytes:

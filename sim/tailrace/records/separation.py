@@ -76,15 +76,16 @@ def weights(result: Result) -> FloatArray:
     return signal.weights(result.signal, len(result.lanes))
 
 
-def separation(result: Result) -> Separation:
+def separation(result: Result, valleys: FloatArray | None = None) -> Separation:
     """Set all neighbours of a result side by side.
 
-    Without pairs where fewer than two solutes have a peak; without valleys where the result has no
-    bands.
+    Without pairs where fewer than two solutes have a peak. ``valleys``: (pairs,) array, 1; left
+    out, they are read off the bands, and there are none where the result has no bands.
     """
     apexes = np.asarray(result.recorded[APEX], dtype=float)
     order = [int(lane) for lane in np.argsort(apexes, kind="stable") if np.isfinite(apexes[lane])]
-    valleys = np.full(max(len(order) - 1, 0), np.nan)
+    if valleys is None:
+        valleys = np.full(max(len(order) - 1, 0), np.nan)
     if len(order) > 1 and result.recorded_band is not None:
         valleys = valley_to_peak(overlaid(result.recorded_band, weights(result)), apexes[order])
     nowhere, own = np.full(apexes.shape, np.nan), result.column_alone or {}

@@ -22,6 +22,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.studies.axes import Axis
 from tailrace.studies.batch import Metrics
 from tailrace.studies.metrics import DROP, description_of
+from tailrace.studies.neighbours import NEIGHBOURLY, NEXT, NEXT_ERROR
 from tailrace.studies.stored import Stored
 from tailrace.studies.sweeping import MANY, Sweep, plan
 
@@ -34,6 +35,8 @@ GROUPS: dict[str, tuple[str, Collection[str]]] = {
     "numerical_error": ("{}_numerical_error", of_peaks()),
     "column_alone": ("column_{}", of_peaks()),
     "signal": ("{}", SIGNALS),
+    NEXT: ("resolution_{}", NEIGHBOURLY),
+    NEXT_ERROR: ("resolution_{}_numerical_error", NEIGHBOURLY),
     "parts": ("part_{}", descriptions(PartResult)),
 }
 """Group of metrics: names of its variables, and of what."""
@@ -46,7 +49,8 @@ def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:
     Coordinates: each axis by the name of its field (``inlet_tube.length``; in its attributes as it
     was written, and the kind of ``quantity``), ``solute``, ``part`` and ``kind``. Where the fields
     changed in step they lie along one dimension, ``case``. Recorded measures and signals go by
-    their own names, with ``_numerical_error`` for how far they can be trusted; ``column_…``,
+    their own names, with ``_numerical_error`` for how far they can be trusted; ``resolution_…`` of
+    each solute and the next to elute (NaN for the last), ``column_…``,
     ``part_…`` and ``pressure…`` beside them; ``kept_fraction`` is recorded plates (with a gradient
     the peak capacity) over those of the column alone. NaN where ``computed`` is 0; ``warnings``
     says why.

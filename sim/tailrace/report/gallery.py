@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from tailrace.figures.style import Picture
 from tailrace.report.paper import inlined, template
 from tailrace.studies.gallery.exhibit import Exhibit, Series
 from tailrace.wording import LANGUAGE, say
@@ -23,7 +22,7 @@ class Hung:
     """One figure of the page, and the names of the files beside the page that hold it."""
 
     exhibit: Exhibit
-    picture: Picture
+    svg: bytes
     files: tuple[str, ...]
 
 
@@ -47,7 +46,7 @@ def _entry(one: Hung) -> dict[str, Any]:
         "alt": exhibit.alt,
         "files": one.files,
         "error": say("{error:.1g} %", error=100 * exhibit.largest_error),
-        "svg": Markup(inlined(one.picture.svg(), f"{exhibit.name}-")),
+        "svg": Markup(inlined(one.svg, f"{exhibit.name}-")),
         "columns": [(name, row.shown[0], say(row.meaning)) for name, row in exhibit.table.items()],
     }
 

@@ -98,7 +98,7 @@ def as_json(result: Result, title: str, sha256: str, version: str) -> dict[str, 
         "version": version,
         "solutes": [_solute(result, lane) for lane in range(len(result.lanes))],
         "pressure": plain(result.pressure),
-        "resolution": _neighbours(separation(result)),
+        "resolution": neighbours(separation(result)),
         "warnings": list(result.warnings),
         "assumptions": [
             {name: plain(getattr(one, name)) for name in descriptions(Assumption)}
@@ -119,7 +119,7 @@ def _solute(result: Result, lane: int) -> dict[str, Any]:
     }
 
 
-def _neighbours(pairs: Separation) -> list[dict[str, Any]]:
+def neighbours(pairs: Separation) -> list[dict[str, Any]]:
     """Neighbours in the order of elution; exactly one pair is the critical one, if any can be."""
     columns = {name: plain(getattr(pairs, name)) for name in descriptions(Separation)}
     return [

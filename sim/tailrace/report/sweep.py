@@ -7,15 +7,19 @@ import numpy as np
 
 from tailrace.identity import own_version
 from tailrace.measures.metric import Metric
-from tailrace.measures.registry import METRICS
+from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, RESOLUTION
+from tailrace.records.separation import separation
 from tailrace.report.run import as_json as run_json
+from tailrace.report.run import neighbours
 from tailrace.report.sentences import computed
 from tailrace.report.table import Column, Headline, Table, numbers, tabulated, words
 from tailrace.studies.axes import Axis, choice, choices, shown
+from tailrace.studies.neighbours import NEXT, valleys_in_order
 from tailrace.studies.sweeping import LEADING, Sweep
 
 MOST_ROWS = 40
 """Rows that are printed; of more, only the least and the greatest metrics."""
+TOLD = (RESOLUTION, PEAK_TO_VALLEY)
 
 
 def as_json(made: Sweep) -> dict[str, Any]:
@@ -24,9 +28,12 @@ def as_json(made: Sweep) -> dict[str, Any]:
     cases = []
     for case, chosen in enumerate(choices(plan.axes, plan.together)):
         at = {one.name: one.values[i].item() for one, i in zip(plan.axes, chosen, strict=True)}
-        said = run_json(made.case(case), "", "", "")
+        result = made.case(case)
+        said = run_json(result, "", "", "")
         told = {key: said[key] for key in ("solutes", "pressure", "warnings")}
-        cases.append({"at": at, "computed": bool(made.metrics["computed"][case]), **told})
+        pairs = neighbours(separation(result, valleys_in_order(made.metrics, case)))
+        found = bool(made.metrics["computed"][case])
+        cases.append({"at": at, "computed": found, **told, "resolution": pairs})
     return {
         "contract": 2,
         "title": scenario.title,
@@ -48,6 +55,8 @@ def blocks(made: Sweep) -> list[str | Table]:
     asked = f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in plan.axes)
     warned = [case for case in range(count) if warnings[case]]
     found: list[str | Table] = [Headline(plan.scenario.title), asked, cases_table(made)]
+    if f"{NEXT}/{PEAK_TO_VALLEY}" in made.metrics:
+        found.append(cases_table(made, neighbours=True))
     if computed(made.engine):
         found.append(computed(made.engine))
     if warned:
@@ -56,42 +65,51 @@ def blocks(made: Sweep) -> list[str | Table]:
     return found
 
 
-def cases_table(made: Sweep) -> Table:
-    """A row for each case and solute; of many cases the extremes alone."""
+def cases_table(made: Sweep, neighbours: bool = False) -> Table:
+    """A row for each case and solute; of many cases the extremes alone.
+
+    ``neighbours``: metrics of each solute and the next to elute, in place of those of each.
+    """
     axes, count = made.plan.axes, len(made.plan.itineraries)
+    group, names = (NEXT, TOLD) if neighbours else ("recorded", LEADING)
+    found = {name: made.metrics.get(f"{group}/{name}") for name in names}
+    values = {name: one for name, one in found.items() if one is not None}
 
     def at(place: int, one: Axis) -> Callable[[Any], str]:
         return lambda row: shown(one, choice(axes, made.plan.together, row[0])[place])
 
-    def of(name: str) -> Callable[[Any], Any]:
-        return lambda row: made.metrics[f"recorded/{name}"][row[0], row[1]]
-
     def number(metric: Metric) -> Column:
-        return numbers(metric.description, of(metric.name), digits=4)
+        read = values[metric.name]
+        return numbers(metric.description, lambda row: read[row[0], row[1]], digits=4)
 
     chosen = [words(one.name, at(place, one)) for place, one in enumerate(axes)]
-    solute = words("solute", lambda row: made.solutes[row[1]])
-    metrics = [METRICS[name] for name in LEADING if f"recorded/{name}" in made.metrics]
+    under = "and the next" if neighbours else ""
+    solute = words("solute", lambda row: made.solutes[row[1]], under)
+    metrics = [METRICS[name] for name in values]
     if count * len(made.solutes) <= MOST_ROWS:
         columns = [number(one) for one in metrics]
-        rows = [(case, lane) for case in range(count) for lane in range(len(made.solutes))]
-        return tabulated("Cases", [*chosen, solute, *columns], rows)
+        rows = [
+            (case, lane)
+            for case in range(count)
+            for lane in range(len(made.solutes))
+            if not neighbours or any(np.isfinite(one[case, lane]) for one in values.values())
+        ]
+        return tabulated("Neighbours" if neighbours else "Cases", [*chosen, solute, *columns], rows)
     columns = [
         solute,
         words("metric", lambda row: row[2].label),
         words("", lambda row: row[3]),
-        words(
-            "value", lambda row: numbers(row[2].description, of(row[2].name), digits=4).text(row)
-        ),
+        words("value", lambda row: number(row[2]).text(row)),
         words("", lambda row: row[2].description.shown or row[2].unit.replace("1", ""), "unit"),
         *chosen,
     ]
     extremes = [
-        (int(find(values)), lane, one, word)
+        (int(find(of_lane)), lane, one, word)
         for lane in range(len(made.solutes))
         for one in metrics
-        for values in [made.metrics[f"recorded/{one.name}"][:, lane]]
-        if not np.isnan(values).all()
+        for of_lane in [values[one.name][:, lane]]
+        if not np.isnan(of_lane).all()
         for word, find in (("least", np.nanargmin), ("greatest", np.nanargmax))
     ]
-    return tabulated("The least and the greatest of all cases", columns, extremes)
+    title = "The least and the greatest of all cases" + (", of neighbours" if neighbours else "")
+    return tabulated(title, columns, extremes)

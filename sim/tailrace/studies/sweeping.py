@@ -22,12 +22,13 @@ from tailrace.studies.cases import alike, followed
 from tailrace.studies.engine import Engine
 from tailrace.studies.lanes import result_of
 from tailrace.studies.metrics import DROP
+from tailrace.studies.neighbours import each_and_next
 from tailrace.studies.runner import Runner
 from tailrace.studies.stored import Stored
 
 FEW, MANY = 2_000, 100_000
-"""Cases above which they are made from few; and above which parts and the column's own peak are not
-kept."""
+"""Cases above which they are made from few; and above which parts, the column's own peak and what
+there is between neighbours are not kept."""
 LEADING = (APEX, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH)
 """Metrics that are printed of a sweep, where it has them."""
 CHECKED = 16
@@ -153,6 +154,7 @@ def plan(scenario: Scenario, vary: Sequence[str], together: bool = False) -> Pla
         lambda case: described(axes, choice(axes, together, case)),
         keep=None if count <= MANY else _kept,
         gather=None if count <= MANY else _gathered,
+        more=each_and_next if len(itineraries[0].lanes) > 1 and count <= MANY else None,
     )
     return Plan(scenario=scenario, axes=axes, together=together, batch=batch)
 

@@ -42,6 +42,20 @@ def test_a_second_run_gives_the_same_bytes(made, tmp_path):
         assert (tmp_path / path.name).read_bytes() == path.read_bytes(), path.name
 
 
+def test_processes_side_by_side_write_the_same_bytes(tmp_path, monkeypatch):
+    names = ("time-constants", "cell-volumes", "noise", "plate-height", "joint")
+    invoke(*names, "--language", "de", "--out", tmp_path / "one")
+    monkeypatch.setenv("NUMBA_NUM_THREADS", "2")
+    answer = invoke(*names, "--language", "de", "--out", tmp_path / "many")
+    assert answer.exit_code == 0, answer.output
+    written = {path.name: path.read_bytes() for path in (tmp_path / "many").iterdir()}
+    assert written == {path.name: path.read_bytes() for path in (tmp_path / "one").iterdir()}
+    assert len(written) == 3 * len(names) + 1
+    refused = invoke(*names, "--scenario", SCENARIOS / "bare-tube.toml", "--out", tmp_path / "none")
+    assert refused.exit_code == 2
+    assert "for the figure cell-volumes, found none" in refused.stderr
+
+
 def test_the_index_stands_alone_and_has_words(made):
     _, out = made
     page = (out / "index.html").read_text("utf-8")

@@ -45,6 +45,11 @@ def test_json_holds_for_each_case_what_run_says(path, tmp_path, text):
                 continue
             allowed = error + mine["numerical_error"][name]
             assert abs(mine["recorded"][name] - other["recorded"][name]) <= allowed, name
+    (mine,), (other,) = case["resolution"], single["resolution"]
+    assert mine.keys() == other.keys()
+    allowed = mine["numerical_error"] + other["numerical_error"]
+    assert abs(mine["half_height"] - other["half_height"]) <= allowed
+    assert mine["peak_to_valley"] == other["peak_to_valley"] == 1000  # far apart
 
 
 def test_few_cases_are_a_table(path):
@@ -54,7 +59,8 @@ def test_few_cases_are_a_table(path):
     assert lines[2] == "2 cases: inlet tube.length 2"
     assert lines[5].split("  ")[0] == "inlet tube.length"
     assert [name in lines[5] for name in ("plates at own retention", "tailing")] == [True, True]
-    assert [line.split("  ")[0] for line in lines[8:]] == ["50 mm"] * 2 + ["200 mm"] * 2
+    assert "Neighbours" in lines and "peak-to-valley ratio" in done.stdout
+    assert [line.split("  ")[0] for line in lines[8:12]] == ["50 mm"] * 2 + ["200 mm"] * 2
     assert "\x1b" not in done.stdout
 
 

@@ -45,6 +45,9 @@ def test_axes_are_coordinates_with_units(dataset):
     np.testing.assert_allclose(dataset["inlet_tube.length"], [0.05, 0.2, 0.4])
     assert dataset["variance"].dims == ("inlet_tube.length", "method.flow", "solute")
     assert list(dataset["solute"].values) == ["early", "late"]
+    deep = dataset["resolution_peak_to_valley"]
+    assert deep.dims == ("inlet_tube.length", "method.flow", "solute")
+    assert (deep.sel(solute="early") > 1).all() and deep.sel(solute="late").isnull().all()
     assert list(dataset["kind"].values) == ["injector", "tube", "column", "cell", "detector"]
 
 

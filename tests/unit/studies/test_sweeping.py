@@ -8,8 +8,10 @@ import tailrace
 from tailrace.errors import AccuracyError, BudgetError, ScenarioError
 from tailrace.journey import travel
 from tailrace.records import sweep_record
+from tailrace.records.separation import separation
 from tailrace.studies import batch, sweeping
 from tailrace.studies.cases import Cases, alike
+from tailrace.studies.neighbours import NEIGHBOURLY
 from tailrace.studies.runner import Runner
 from tailrace.studies.sweeping import answer, plan, sweep
 
@@ -28,6 +30,32 @@ def made(tmp_path_factory):
     file = tmp_path_factory.mktemp("sweep") / "short.toml"
     file.write_text(SCENARIO)
     return sweep(tailrace.load(file), VARY)
+
+
+@pytest.mark.parametrize("together", [False, True])
+def test_valleys_are_those_of_single_runs_whoever_elutes_first(tmp_path, together):
+    from .conftest import SCENARIO
+
+    file = tmp_path / "close.toml"
+    file.write_text(SCENARIO)
+    vary = ["solutes.late.retention_factor = 1.3, 0.75, 1.0"]
+    close = sweep(tailrace.load(file), vary, together)
+    for case, first in enumerate((0, 1, None)):
+        pairs = separation(travel(close.plan.itineraries[case]))
+        told = {name: close.metrics[f"next/{name}"][case] for name in NEIGHBOURLY}
+        if first is None:  # the same retention: one peak, and no valley
+            assert np.isnan(told["valley_to_peak"]).all()
+            continue
+        assert np.isnan([values[1 - first] for values in told.values()]).all()
+        off = close.metrics["next_error/valley_to_peak"][case, first] + pairs.valley_error[0]
+        assert 0 < off < 0.02 * pairs.valley_to_peak[0]
+        assert abs(told["valley_to_peak"][first] - pairs.valley_to_peak[0]) <= off
+        ratio = 1 / told["valley_to_peak"][first]
+        assert told["peak_to_valley"][first] == pytest.approx(ratio, rel=1e-12)
+        one = close.metrics["next_error/peak_to_valley"][case, first]
+        assert one == pytest.approx(ratio**2 * (off - pairs.valley_error[0]), rel=1e-12)
+        off = close.metrics["next_error/half_height"][case, first] + pairs.numerical_error[0]
+        assert abs(told["half_height"][first] - pairs.half_height[0]) <= off
 
 
 def test_every_case_is_there(made):

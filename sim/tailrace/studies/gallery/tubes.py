@@ -1,11 +1,13 @@
 """Figures of tubes and joints: what is in them and what leaves them, exact and simulated."""
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream
+from tailrace.journey import travel
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
 from tailrace.measures.registry import APEX, PLATES, VARIANCE, WIDTH
@@ -22,6 +24,7 @@ from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked
 from tailrace.studies.lanes import band_of
 from tailrace.studies.plume import plume as plume_of
+from tailrace.threads import in_threads
 from tailrace.wording import say
 
 THROUGH, LONG = 1e-8, 0.5
@@ -55,6 +58,12 @@ def pulse(fourier: float) -> Itinerary:
     )
 
 
+@lru_cache(maxsize=32)
+def _behind(fourier: float) -> Result:
+    """What a pulse becomes; two figures show some of them."""
+    return travel(pulse(fourier))
+
+
 FOURIER_NUMBERS = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
 LATEST = 3.0
 """Residence times; a tail at 0.01 goes on beyond."""
@@ -71,7 +80,7 @@ def outlet_signals(asked: Asked) -> Exhibit:
     """Compute the figure; it shows no instrument."""
     numbers = FOURIER_NUMBERS if asked.values is None else asked.values.tolist()
     itineraries = [pulse(fourier) for fourier in numbers]
-    results = travelled(itineraries)
+    results = in_threads(_behind, numbers)
     errors = curve_errors(itineraries, results)
     pieces = [
         _outlet(fourier, band_of(result), error)
@@ -138,7 +147,7 @@ FOURIER_COLUMNS = {
 
 def fourier_number(asked: Asked) -> Exhibit:
     """Compute the figure; it shows no instrument."""
-    results = travelled([pulse(fourier) for fourier in SIMULATED])
+    results = in_threads(_behind, SIMULATED)
     variance, skewness = _exact(EXACT)
     curve = {
         "fourier_number": EXACT,

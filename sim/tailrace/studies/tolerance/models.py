@@ -14,13 +14,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import not_multiplied
 from tailrace.journey.propagation import spread
 from tailrace.journey.result import Result
-from tailrace.journey.signal import weights
-from tailrace.measures.chromatogram import (
-    LEAST_VALLEY,
-    overlaid,
-    peak_to_valley,
-    valley_to_peak,
-)
+from tailrace.measures.chromatogram import LEAST_VALLEY, peak_to_valley
 from tailrace.measures.registry import (
     APEX,
     HEIGHT,
@@ -35,11 +29,10 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.reading import Reading
 from tailrace.scenario.scenario import Scenario
-from tailrace.signals.band import Band
 from tailrace.studies.batch import ALIKE_LANES, Batch, Metrics
 from tailrace.studies.cases import Cases, Known
 from tailrace.studies.engine import as_products
-from tailrace.studies.lanes import band_of
+from tailrace.studies.neighbours import valleys
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import Samples
 from tailrace.studies.tolerance.noisy import resolved
@@ -120,7 +113,7 @@ class JourneyModel:
                 if isinstance(itineraries, Cases)
                 else tuple(map(self._alter, itineraries))
             )
-        more = valleys if any(one.asked.key == VALLEYS for one in self.criteria) else None
+        more = _valleys if any(one.asked.key == VALLEYS for one in self.criteria) else None
         batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES, more)
         if smooth and not not_multiplied(spread(itineraries[0])):
             batch = as_products(batch)
@@ -254,17 +247,11 @@ def _of_pairs(criterion: Criterion, metrics: Metrics) -> tuple[FloatArray, Float
     return found, np.where(found * LEAST_VALLEY >= 1, 0.0, steep)
 
 
-def valleys(result: Result, itineraries: Sequence[Itinerary]) -> Metrics:
+def _valleys(result: Result, itineraries: Sequence[Itinerary]) -> Metrics:
     """Peak-to-valley ratios of all neighbours, case by case: (cases, solutes, solutes)."""
-    each, band = len(itineraries[0].lanes), band_of(result)
-    found = np.full((len(itineraries), each, each), np.nan)
-    share = np.reshape(weights(result.signal, len(result.lanes)), found.shape[:2])
-    for case, apex in enumerate(np.reshape(result.recorded[APEX], found.shape[:2])):
-        order = np.argsort(apex)[: np.isfinite(apex).sum()]
-        if order.size > 1:
-            at = case * each + order
-            lanes = Band(band.values[at], band.start[at], band.step[at])
-            trace = overlaid(lanes, share[case, order])
-            ratio = peak_to_valley(valley_to_peak(trace, apex[order]))
-            found[case, order[:-1], order[1:]] = found[case, order[1:], order[:-1]] = ratio
+    order, valley = valleys(result, itineraries)
+    found = np.full((*order.shape, order.shape[1]), np.nan)
+    cases = np.arange(len(order))[:, None]
+    one, other = order[:, :-1], order[:, 1:]
+    found[cases, one, other] = found[cases, other, one] = peak_to_valley(valley)
     return {VALLEYS: found}
