@@ -210,7 +210,7 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
     ratio = np.where(np.isfinite(points), points, np.inf)
     dip = int(np.argmin(ratio))
     axes[2].annotate(
-        say("two humps: the\nwidth at half\nheight spans both"),
+        say("two humps:\nthe width at\nhalf height\nspans both"),
         (fourier[dip], ratio[dip]),
         xytext=(0.97, 0.62),
         textcoords="axes fraction",

@@ -22,7 +22,7 @@ def valleys(result: Result, itineraries: Block) -> tuple[IntArray, FloatArray]:
 
     Returns
     -------
-    order : (cases, solutes) array
+    order : (cases, solutes) array, 1
         Solutes in the order of elution; those without a maximum come last.
     valleys : (cases, solutes - 1) array, 1
         As of ``tailrace.measures.chromatogram.valley_to_peak``.
