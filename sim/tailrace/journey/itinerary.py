@@ -19,11 +19,14 @@ class Itinerary(Displayed):
         Injector first, then the path, then the detector if there is one.
     pressure_limit : float, Pa
         NaN: none.
+    thickest : float, 1
+        Highest viscosity on the programme of a gradient, over that of which the streams tell.
     """
 
     lanes: tuple[str, ...]
     passages: tuple[Passage, ...]
     pressure_limit: float = float("nan")
+    thickest: float = 1.0
     resolution: Resolution = field(default_factory=Resolution)
 
     def computed(self, *, accuracy: float | None = None, solver: str | None = None) -> "Itinerary":

@@ -68,6 +68,9 @@ def _cells_before(passages: Passages) -> Iterator[str]:
 
 def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> list[str]:
     inlets = at_cells(passages)
+    most, when = max(itinerary.thickest, 1.0), ""
+    if most > 1:
+        when = ", with the most viscous liquid of the programme"
     checks = [("pressure", pressures.total, itinerary.pressure_limit)]
     checks += [
         (
@@ -79,8 +82,9 @@ def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> 
         if part.observes
     ]
     cautions = []
-    for where, found, limit in checks:
-        both = f"{where}: {found / 1e5:.3g} bar, the limit is {limit / 1e5:.3g} bar"
+    for where, told, limit in checks:
+        found = most * told
+        both = f"{where}{when}: {found / 1e5:.3g} bar, the limit is {limit / 1e5:.3g} bar"
         if found > limit:
             cautions.append(f"{both}. {PRESSURE_CAUTION}")
         elif found >= NEAR * limit:

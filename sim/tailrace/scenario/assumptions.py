@@ -7,6 +7,7 @@ import numpy as np
 
 from tailrace.eluent.diffusion import TYPICAL_ERROR, TYPICAL_ERROR_WORDS, scheibel
 from tailrace.eluent.viscosity import viscosity_source, viscosity_uncertainty
+from tailrace.journey.hydraulics import pressure
 from tailrace.journey.result import Result
 from tailrace.parts import KINDS, part_class
 from tailrace.parts.base import Passages
@@ -26,6 +27,7 @@ from tailrace.scenario.build import (
     itinerary,
     method_viscosity,
     molar_volume_of,
+    most_viscous,
     part_of,
     stated_temperature,
     temperatures,
@@ -35,7 +37,6 @@ from tailrace.scenario.left_out import left_out
 from tailrace.scenario.model import (
     DetectorTable,
     Document,
-    GradientTable,
     LimitsTable,
     LoopTable,
     MethodTable,
@@ -64,7 +65,7 @@ def assumptions(scenario: Contents) -> list[str]:
     document = scenario.document
     found = [
         *_method(document.method),
-        *_gradient(document.gradient),
+        *_gradient(scenario),
         *_solutes(scenario),
         *from_times(scenario),
         *_shares(document.solutes),
@@ -101,7 +102,8 @@ def _method(method: MethodTable) -> Iterator[str]:
         )
 
 
-def _gradient(gradient: GradientTable | None) -> Iterator[str]:
+def _gradient(scenario: Contents) -> Iterator[str]:
+    gradient = scenario.document.gradient
     if gradient is None:
         return
     if gradient.dwell_volume is None:
@@ -110,9 +112,17 @@ def _gradient(gradient: GradientTable | None) -> Iterator[str]:
         "gradient: reaches the column undispersed and travels through it unretained; "
         "log10 k falls in a straight line with the fraction of the strong liquid"
     )
+    highest = "the pressure of other compositions may be higher"
+    share, most = most_viscous(scenario.document)
+    if np.isfinite(share):
+        total = most * pressure(itinerary(scenario).passages).total
+        highest = (
+            f"filled with the most viscous liquid of the programme ({100 * share:.3g} % strong) "
+            f"the path takes {show(total, 'pressure', 3)}"
+        )
     yield (
         "gradient: viscosity, diffusivity and pressure are those of the eluent of [method] "
-        "throughout; the pressure of other compositions may be higher"
+        f"throughout; {highest}"
     )
 
 

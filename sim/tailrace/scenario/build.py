@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import fields, replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any, TypeVar
 
@@ -43,6 +44,8 @@ Made = TypeVar("Made", bound=Contents)
 
 GAS_CONSTANT = 8.314462618
 """J/mol/K, exact in the SI of 2019."""
+PROGRAMME_STEPS = 64
+"""Compositions along a programme whose viscosity is asked for, but one."""
 MOST_FACTOR = 1e4
 """A solute with a greater k at the end of the programme counts as one that never leaves; the same
 bound holds for a retention factor that is given."""
@@ -87,6 +90,7 @@ def listed(scenario: Contents) -> Itinerary:
         lanes=tuple(one.name for one in document.solutes),
         passages=tuple(passages),
         pressure_limit=float("nan") if limit is None else limit,
+        thickest=most_viscous(document)[1],
         resolution=Resolution.for_accuracy(document.numerics.accuracy, document.numerics.solver),
     )
 
@@ -121,6 +125,29 @@ def method_viscosity(method: MethodTable) -> float:
     if given is not None:
         return _carried(method, given, stated_temperature(method), method.temperature)
     return float(viscosity(method.eluent.composition, method.temperature))
+
+
+def most_viscous(document: Document) -> tuple[float, float]:
+    """Fraction of the strong liquid at which a programme is most viscous, 1.
+
+    And that viscosity over the eluent's, 1. NaN and 1 where there is no gradient, or its liquids
+    are not known.
+    """
+    method, gradient = document.method, document.gradient
+    strong = [name for name in method.eluent.composition if name != "water"]
+    if gradient is None or method.given_viscosity is not None or len(strong) != 1:
+        return float("nan"), 1.0
+    ends = [one.strong for one in gradient.programme]
+    share, most = _most_viscous(min(ends), max(ends), strong[0], method.temperature)
+    return share, most / method_viscosity(method)
+
+
+@lru_cache(maxsize=64)
+def _most_viscous(low: float, high: float, strong: str, temperature: float) -> tuple[float, float]:
+    shares = np.linspace(low, high, PROGRAMME_STEPS + 1).tolist()
+    found = [viscosity({"water": 1 - one, strong: one}, temperature) for one in shares]
+    at = int(np.argmax(found))
+    return shares[at], float(found[at])
 
 
 def viscosity_at(method: MethodTable, temperature: float) -> float:

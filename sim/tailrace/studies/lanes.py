@@ -87,7 +87,8 @@ def _inlets(passages: Passages, count: int) -> dict[str, FloatArray]:
 
 def _near_limits(passages: Passages, itineraries: Sequence[Itinerary], total: FloatArray) -> bool:
     """Whether any pressure comes near a limit."""
-    found = np.array([total, *_inlets(passages, len(itineraries)).values()]).T
+    most = np.array([[max(one.thickest, 1.0)] for one in itineraries])
+    found = most * np.array([total, *_inlets(passages, len(itineraries)).values()]).T
     return bool(np.any(found >= NEAR * limits_of(itineraries)))
 
 

@@ -105,7 +105,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
     packing: ("EDDY", "PORE_DIFFUSIVITY", "STATIONARY_DIFFUSIVITY", "FILM"),
     detector: ("RISE_TIMES_IN_TIME_CONSTANTS", "LEAST_POINTS"),
     tube: ("LEAST_FOURIER", "MOST_FOURIER", "LEAST_PECLET"),
-    build: ("GAS_CONSTANT", "MOST_FACTOR"),
+    build: ("GAS_CONSTANT", "MOST_FACTOR", "PROGRAMME_STEPS"),
     stream: ("WATER_DENSITY", "LAMINAR_LIMIT", "KOZENY_CARMAN"),
 }
 """Constants that the engine shares, by the module that holds them."""

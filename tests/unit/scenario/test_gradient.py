@@ -9,6 +9,9 @@ from click.testing import CliRunner
 import tailrace
 from tailrace.cli import main
 from tailrace.errors import ScenarioError
+from tailrace.journey.hydraulics import limited, pressure
+from tailrace.journey.validity import PRESSURE_CAUTION, foreseen
+from tailrace.scenario.build import most_viscous
 
 SOUND = """\
 [method]
@@ -112,7 +115,34 @@ def test_what_is_read(tmp_path):
     entering = column.elution(stream).entering_factor
     assert entering == pytest.approx(np.array([3000, 6000]) * 10**-1.26, rel=1e-9)
     text = " ".join(scenario.assumptions())
-    assert "pressure of other compositions may be higher" in text
+    assert "most viscous liquid of the programme (30 % strong)" in text
+
+
+def test_the_pressure_of_the_most_viscous_liquid_is_told_and_held_against_the_limit(tmp_path):
+    eluent = "water = 0.5, acetonitrile = 0.5"
+    scenario = loaded(tmp_path, SOUND)
+    itinerary = scenario.itinerary()
+    thick = loaded(tmp_path, SOUND.replace(eluent, "water = 0.7, acetonitrile = 0.3")).itinerary()
+    told, most = (pressure(one.passages).total for one in (itinerary, thick))
+    assert itinerary.thickest == pytest.approx(most / told, rel=1e-12)
+    assert thick.thickest == 1
+    assert most > told
+    limit = f'\n[limits]\npressure = "{0.99e-5 * most:.3f} bar"\n'
+    cautioned = loaded(tmp_path, SOUND + limit).itinerary()
+    found = limited(pressure(cautioned.passages), cautioned.pressure_limit)
+    assert found.total < found.limit
+    (said,) = foreseen(cautioned.passages, cautioned, found)
+    assert "most viscous" in said
+    assert PRESSURE_CAUTION in said
+
+
+def test_methanol_is_most_viscous_between_the_ends(tmp_path):
+    text = SOUND.replace("water = 0.5, acetonitrile = 0.5", "methanol = 1.0")
+    text = text.replace("strong = 0.3", "strong = 0.0").replace("strong = 0.9", "strong = 1.0")
+    share, most = most_viscous(loaded(tmp_path, text).document)
+    # 1.589 mPa s at 40 % by mass and 25 degC (Melinder 2010), and 0.544 of methanol alone
+    assert 0.4 < share < 0.5
+    assert most == pytest.approx(1.589 / 0.544, rel=0.07)
     assert "no dwell volume" not in text
 
 

@@ -98,7 +98,8 @@ export function showWhole(answer, before, limit) {
   const total = answer.pressure.total;
   if (Number.isFinite(total)) {
     const was = before ? ` (before: ${significant(before.pressure.total * BARS)} bar)` : "";
-    facts.push(["Pressure", `${significant(total * BARS)} bar${limit ? ` of ${significant(limit * BARS)} bar allowed` : ""}${was}`]);
+    const most = answer.pressure.thickest === 1 ? "" : `; along the programme at most ${significant(answer.pressure.thickest * total * BARS)} bar`;
+    facts.push(["Pressure", `${significant(total * BARS)} bar${most ? " in the eluent" : ""}${most}${limit ? ` of ${significant(limit * BARS)} bar allowed` : ""}${was}`]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));

@@ -57,11 +57,13 @@ export function underPressure(passages, composition) {
 
 /**
  * Sentences where a pressure is above its limit or near it.
- * @param {{total: number, parts: PartPressure[]}} pressure
+ * @param {{total: number, thickest: number, parts: PartPressure[]}} pressure
  * @param {number} limit Pa; NaN: none
  * @returns {string[]}
  */
 export function pressureWarnings(pressure, limit) {
+  const most = Math.max(pressure.thickest, 1);
+  const when = most > 1 ? ", with the most viscous liquid of the programme" : "";
   const checks = [{ where: "pressure", found: pressure.total, limit }].concat(
     pressure.parts.map((one) => ({
       where: `${one.name}: pressure at the inlet`,
@@ -69,8 +71,9 @@ export function pressureWarnings(pressure, limit) {
       limit: one.limit,
     })),
   );
-  return checks.flatMap((one) => {
-    const both = `${one.where}: ${general(one.found / 1e5, 3)} bar, the limit is ${general(one.limit / 1e5, 3)} bar`;
+  return checks.flatMap(({ where, found: told, limit: allowed }) => {
+    const one = { found: most * told, limit: allowed };
+    const both = `${where}${when}: ${general(one.found / 1e5, 3)} bar, the limit is ${general(one.limit / 1e5, 3)} bar`;
     if (one.found > one.limit) return [`${both}. ${constant("PRESSURE_CAUTION")}`];
     if (one.found >= constant("NEAR") * one.limit) {
       return [`${both}: near it, since pressures are estimates. ${constant("NEAR_CAUTION")}`];

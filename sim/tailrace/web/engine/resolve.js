@@ -23,6 +23,7 @@ import { display, general } from "./units.js";
  * @property {string[]} names of the solutes
  * @property {Passage[][]} lanes by solute: injector, the path in order, detector
  * @property {number} pressureLimit Pa; NaN: none
+ * @property {number} thickest highest viscosity on the programme of a gradient over the eluent's; 1
  * @property {number[]} factors of the solutes, as they would be stated
  * @property {(number | undefined)[]} porosities by place on the path, of columns with a dead time
  */
@@ -53,7 +54,7 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
     ),
   );
   /** @type {Resolved} */
-  const found = { problems, names: [], lanes: [], pressureLimit: NaN, factors: [], porosities: [] };
+  const found = { problems, names: [], lanes: [], pressureLimit: NaN, thickest: 1, factors: [], porosities: [] };
   if (problems.length) return found;
   try {
     found.porosities = withPorosity(read, files);
@@ -63,6 +64,7 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
     found.factors = solutes.map((one) => one.retention_factor ?? 0);
     found.lanes = solutes.map((one) => laneOf(read, parts, one, memo));
     found.pressureLimit = read.limits.pressure ?? NaN;
+    found.thickest = thickestOf(read);
     // a column that cannot be as it is given says so here
     for (const { part, stream } of found.lanes.flat()) {
       if (can(part, "separates")) cumulantsOf(part, stream);
@@ -316,6 +318,17 @@ function migrationOf({ gradient, injection }, solute, ratio, before, between) {
 /** @param {Read} read @returns {Record<string, number>} */
 function compositionOf(read) {
   return Object.fromEntries(LIQUIDS.map((name) => [name, read.eluent[name]]).filter((one) => one[1] > 0));
+}
+
+/** As `most_viscous` of the program's `scenario/build.py`. @param {Read} read */
+function thickestOf({ method, eluent, gradient }) {
+  const strong = LIQUIDS.filter((name) => name !== "water" && eluent[name] > 0);
+  if (!gradient || (method.viscosity ?? eluent.viscosity) !== undefined || strong.length !== 1) return 1;
+  const shares = gradient.programme.map((/** @type {Table} */ one) => one.strong);
+  const [low, high, steps] = [Math.min(...shares), Math.max(...shares), constant("PROGRAMME_STEPS")];
+  const of = (/** @type {number} */ share) => viscosityOf({ water: 1 - share, [strong[0]]: share }, method.temperature);
+  const found = Array.from({ length: steps + 1 }, (_, k) => of(low + ((high - low) * k) / steps));
+  return Math.max(...found) / of(eluent[strong[0]]);
 }
 
 /** With the eluent of which the file states retention and diffusivities. @param {Read} read @returns {Read} */
