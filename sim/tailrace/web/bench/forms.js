@@ -129,8 +129,9 @@ class Field {
   complain(sentence, better = []) {
     clearTimeout(this.timer);
     const { value } = this;
-    const counts = sentence && value !== undefined && String(value) !== this.input.value.trim();
-    this.wrong.replaceChildren(sentence, counts ? `. Until then ${literal(value).replaceAll('"', "")} counts.` : "");
+    const counts = value === undefined ? "it is not given" : `${literal(value).replaceAll('"', "")} counts`;
+    const told = sentence && String(value ?? "") !== this.input.value.trim();
+    this.wrong.replaceChildren(sentence, told ? `. Until then ${counts}.` : "");
     // what was refused stays to be seen until it is mended, or the value becomes another
     this.refused = sentence ? JSON.stringify(value ?? null) : undefined;
     if (sentence) this.input.setAttribute("aria-invalid", "true");
@@ -148,14 +149,16 @@ class Field {
   accept() {
     const { place, key, model } = this;
     const read = readInput(this.input, this.field, key);
+    const origin = `${place.name} ${place.index}`;
     clearTimeout(this.timer);
     if (read.problem !== undefined) {
+      // nor does its beginning count: 11 of 11,000
+      model.takeBack(`${origin} ${key}`, origin);
       // not while the hand is still typing
       this.timer = window.setTimeout(() => this.complain(read.problem ?? "", read.better), PATIENCE);
       return;
     }
     this.complain("");
-    const origin = `${place.name} ${place.index}`;
     if (key !== "name") model.set(place.name, place.index, key, read.value, origin);
     else if (this.taken(read.value)) this.complain("expected a name that no other has, found one that is taken");
     else model.rename(place.name, place.index, read.value, origin);
@@ -241,8 +244,7 @@ function readInput(input, field, key) {
   if (field.kind === "number") {
     const value = Number(text);
     if (!Number.isFinite(value)) {
-      const better = [/^\d{1,3}([ ,']\d{3})+$/.test(text) ? text.replace(/[ ,']/g, "") : text.replace(",", ".")];
-      return { problem: `expected a number, found "${text.slice(0, 40)}"`, better: better.filter((one) => Number.isFinite(Number(one))) };
+      return { problem: `expected a number, found "${text.slice(0, 40)}"`, better: meant(text).filter((one) => Number.isFinite(Number(one))) };
     }
     const { low = -Infinity, high = Infinity } = field;
     if (value < low || value > high) return { problem: `expected a number from ${low} to ${high}, found ${value}` };
@@ -261,11 +263,20 @@ function readInput(input, field, key) {
     return { value: text };
   } catch (problem) {
     const { message } = /** @type {Error} */ (problem);
-    if (/\d,\d/.test(text)) return { problem: message, better: [text.replace(",", ".")] };
-    const better = /write "([^"]+)"/.exec(message)?.[1];
+    const better = meant(text).filter((one) => Number.isFinite(sizeOf(one, field.kind)));
+    if (better.length) return { problem: message, better };
+    const told = /write "([^"]+)"/.exec(message)?.[1];
     const inches = /^[0-9.]+$/.test(text) && INCHES.includes(field.kind) ? [`${text} in`] : [];
-    return { problem: message, better: better ? [better, ...inches] : [] };
+    return { problem: message, better: told ? [told, ...inches] : [] };
   }
+}
+
+/** What a number may mean in which a comma, a blank or an apostrophe stands: groups of three digits, or a decimal sign.
+ * @param {string} text */
+function meant(text) {
+  const grouped = /^[+-]?\d{1,3}([ ,'’]\d{3})+(?!\d)/.exec(text)?.[0];
+  const whole = grouped ? [grouped.replace(/[ ,'’]/g, "") + text.slice(grouped.length)] : [];
+  return /\d,\d/.test(text) ? [...whole, text.replace(",", ".")] : whole;
 }
 
 /** @param {string} key */

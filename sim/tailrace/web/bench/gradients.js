@@ -6,6 +6,8 @@ import { withItem, withKey, withTable, withoutItem } from "./toml_text.js";
 
 /** Decades by which k falls from water to the strong liquid; usual of small molecules (common practice, no source). */
 const SLOPE = 4.5;
+/** Of a gradient that is made here; assumed. */
+export const DWELL = "400 uL";
 const KEPT = ["retention_factor", "retention_time", "kw", "s"];
 
 /** Share of the strong liquid in the eluent. @param {any} tables */
@@ -32,14 +34,21 @@ export function programmed(tables) {
   if (known.some((/** @type {any} */ one) => typeof one.retention_factor !== "number")) throw new Error("expected a retention of every solute to begin with, found a solute without; give it first");
   const edits = retained({ solutes: known }, ({ retention_factor: k }) => ({ kw: Number((Math.max(k, 0.01) * 10 ** (SLOPE * organic)).toPrecision(4)), s: SLOPE }));
   const [low, high] = [Math.max(0.05, organic - 0.4), Math.min(0.95, organic + 0.4)].map((one) => Number(one.toFixed(2)));
-  const gradient = { programme: [{ time: "0 min", strong: low }, { time: "5 min", strong: high }], dwell_volume: "400 uL" };
+  const gradient = { programme: [{ time: "0 min", strong: low }, { time: "5 min", strong: high }], dwell_volume: DWELL };
   return [...edits, (text, now) => withTable(text, now, "gradient", 0, gradient)];
 }
 
-/** Without the gradient, each solute with the k that it has in the eluent. @param {any} tables @returns {import("./model.js").Edit[]} */
-export function isocratic(tables) {
+/** Without the gradient, each solute with its retention as it was typed before, or else with the k that it has in the eluent.
+ * @param {any} tables @param {any} [before] tables when the gradient was made @param {any} [made] and then
+ * @returns {import("./model.js").Edit[]} */
+export function isocratic(tables, before, made) {
   const organic = organicOf(tables);
-  const k = (/** @type {any} */ { kw, s }) => ({ retention_factor: Number((kw / 10 ** (s * organic)).toPrecision(4)) });
+  const typed = (/** @type {any} */ { name, kw, s }) => {
+    if (!before || organicOf(before) !== organic) return null;
+    const at = made.solutes.findIndex((/** @type {any} */ one) => one.name === name && one.kw === kw && one.s === s);
+    return at < 0 ? null : Object.fromEntries(Object.entries(before.solutes[at]).filter(([key]) => KEPT.includes(key)));
+  };
+  const k = (/** @type {any} */ solute) => typed(solute) ?? { retention_factor: Number((solute.kw / 10 ** (solute.s * organic)).toPrecision(4)) };
   return [...retained(tables, k), (text, now) => withoutItem(text, now, "gradient", 0)];
 }
 

@@ -3,7 +3,7 @@
 import { byId, element, put, say } from "./dom.js";
 import { capital, micro, MICROLITRES, MICROLITRES_SQUARED, significant } from "./figures.js";
 import { formOf, usualOf } from "./forms.js";
-import { isocratic, programmed } from "./gradients.js";
+import { DWELL, isocratic, programmed } from "./gradients.js";
 import { backText, backWords } from "./results.js";
 import { withTable, withoutItem } from "./toml_text.js";
 import { CARE, KINDS_TOLD, KIND_WORDS, SHAPES } from "./wording.js";
@@ -24,6 +24,8 @@ export class Instrument {
     /** @type {{refresh: () => void}[]} */
     this.forms = [];
     this.shape = "";
+    /** @type {{before: any, made: any, assumed: boolean} | null} tables when a gradient was made here, and then */
+    this.run = null;
     this.node = byId("instrument");
     /** @type {any} */
     this.told = null;
@@ -38,6 +40,8 @@ export class Instrument {
 
   /** @param {string} [origin] */
   update(origin = "") {
+    if (origin === "file") this.run = null;
+    if (this.run && this.model.lastLabel === "gradient 0 dwell_volume") this.run.assumed = false;
     const length = this.open && this.model.tables[this.open.name]?.length;
     if (this.open && length !== undefined && this.open.index >= length) this.open = null;
     if (this.signature() !== this.shape || origin === "undo" || origin === "file") this.rebuild();
@@ -55,7 +59,7 @@ export class Instrument {
         "li",
         {},
         element("button", { type: "button", class: "small", id: "add-solute", onclick: () => this.addSolute() }, "Add a solute"),
-        gradient ? null : element("button", { type: "button", class: "small", id: "add-gradient", onclick: () => this.run(true) }, "Run a gradient"),
+        gradient ? null : element("button", { type: "button", class: "small", id: "add-gradient", onclick: () => this.program(true) }, "Run a gradient"),
       ),
       this.row({ name: "injection", index: 0 }),
       ...(gradient ? [this.row({ name: "gradient", index: 0 })] : []),
@@ -85,7 +89,7 @@ export class Instrument {
     const id = `row-${name}-${index}`;
     const button = element(
       "button",
-      { type: "button", class: "open", id, "aria-expanded": String(open), "aria-controls": `${id}-form`, onclick: () => this.choose(open ? null : row, id) },
+      { type: "button", class: "open", id, "aria-expanded": String(open), "aria-controls": `${id}-form`, onclick: () => this.click(open ? null : row, id) },
       element("span", { class: "number" }),
       element("span", { class: "name" }),
       element("span", { class: "sizes" }),
@@ -126,7 +130,7 @@ export class Instrument {
       part ? element("div", { class: "others", "data-index": index }) : null,
       care ? element("p", { class: "care" }, element("strong", {}, "Care: "), care, " The manual and the rules of your place come first.") : null,
       name === "path" || name === "solutes" ? this.tools(row) : null,
-      name === "gradient" ? element("p", { class: "tools" }, element("button", { type: "button", onclick: () => this.run(false) }, "Remove the gradient")) : null,
+      name === "gradient" ? element("p", { class: "tools" }, element("button", { type: "button", onclick: () => this.program(false) }, "Remove the gradient")) : null,
     );
   }
 
@@ -162,17 +166,32 @@ export class Instrument {
   }
 
   /** With a gradient, or without one. @param {boolean} wanted */
-  run(wanted) {
+  program(wanted) {
+    const { model, run } = this;
+    const before = model.tables;
     this.open = { name: wanted ? "gradient" : "method", index: 0 };
     this.shape = "";
     try {
-      this.model.all("", wanted ? programmed(this.model.tables) : isocratic(this.model.tables));
+      model.all("", wanted ? programmed(before) : isocratic(before, run?.before, run?.made));
+      if (wanted) this.run = { before, made: model.tables, assumed: true };
       seen(`row-${this.open.name}-0`);
-      say(wanted ? "A gradient is added; each solute keeps its k in the eluent as it is: correct kw and S." : "The gradient is taken out; each solute has its k in the eluent. Undo brings it back.");
+      say(
+        wanted
+          ? `A gradient is added. Its programme, a dwell volume of ${DWELL} and S of the solutes are assumed; each solute keeps its k in the eluent as it is. Put in your own.`
+          : "The gradient is taken out; each solute has its retention as it was typed, or else its k in the eluent. Undo brings it back.",
+      );
     } catch (problem) {
       this.open = null;
       say(/** @type {Error} */ (problem).message);
     }
+  }
+
+  /** What this page put into the scenario that nobody has typed. */
+  assumptions() {
+    const { dwell_volume: dwell } = this.model.tables.gradient ?? {};
+    return this.run?.assumed && dwell === DWELL
+      ? [`gradient.dwell_volume: ${DWELL} is assumed, since the gradient was made here; put in what was measured of the instrument, on which all times depend`]
+      : [];
   }
 
   shapes() {
@@ -197,6 +216,16 @@ export class Instrument {
       else if (field.needed) made[key] = field.examples[0];
     }
     this.model.apply("", (text, tables) => withTable(text, tables, "injection", 0, made));
+  }
+
+  /** A row is opened or closed by hand: it stays where it is on the screen. @param {Row | null} row @param {string} id */
+  click(row, id) {
+    const top = byId(id).getBoundingClientRect().top;
+    this.choose(row);
+    const panel = /** @type {Element} */ (this.node.parentElement);
+    const moving = panel.scrollHeight > panel.clientHeight ? panel : document.documentElement;
+    moving.scrollBy(0, byId(id).getBoundingClientRect().top - top);
+    seen(id, false);
   }
 
   /** @param {Row | null} row @param {string} [focus] */
@@ -385,11 +414,19 @@ export class Instrument {
   }
 }
 
-/** Focused, and in sight with its form. @param {string} id */
-function seen(id) {
+/** Focused, and in sight with its form, as far as its panel scrolls; the page itself follows only where it comes from `afar`.
+ * @param {string} id @param {boolean} [afar] */
+function seen(id, afar = true) {
   const row = byId(id);
   row?.focus({ preventScroll: true });
-  for (const one of [row?.closest("li"), row]) one?.scrollIntoView({ block: "nearest" });
+  const [item, panel] = [row?.closest("li"), row?.closest(".instrument")];
+  if (panel && panel.scrollHeight > panel.clientHeight) {
+    const [frame, box] = [panel, item].map((one) => one.getBoundingClientRect());
+    const [high, low] = [Math.max(frame.top, 0), Math.min(frame.bottom, innerHeight)];
+    if (box.top < high) panel.scrollBy(0, box.top - high);
+    else if (box.bottom > low) panel.scrollBy(0, Math.min(box.bottom - low, box.top - high));
+  }
+  if (afar) for (const one of [item, row]) one?.scrollIntoView({ block: "nearest" });
 }
 
 /** What a part costs, in its row. @param {any} told @param {string} kind @param {number} most plates that come back from any

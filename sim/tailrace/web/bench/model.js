@@ -140,6 +140,16 @@ export class Model {
     this.lastLabel = "";
   }
 
+  /** As it was before what is being typed under this label. @param {string} label @param {string} [origin] */
+  takeBack(label, origin = "") {
+    const step = label === this.lastLabel ? this.past.pop() : undefined;
+    if (!step) return;
+    this.text = step.text;
+    this.tables = parsed(step.text);
+    this.lastLabel = "";
+    this.tell(origin);
+  }
+
   undo() {
     this.#step(this.past, this.future);
   }

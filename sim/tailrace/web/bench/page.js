@@ -18,6 +18,7 @@ import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
 import { chartedSignal, measuredPanel } from "./overlay.js";
+import { fitted, refitted } from "./pinned.js";
 import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
@@ -47,6 +48,8 @@ class Bench {
     this.examples = start.examples;
     this.model = new Model(start.text, fileName(start.name));
     this.begun = start.text;
+    /** Whether the file has a name of its own, and not that of an example. */
+    this.named = this.byName(this.model.fileName, start.text);
     this.chart = new Chromatogram();
     this.instrument = new Instrument(this.model, this.facts, {
       chosen: (row) => this.chosen(row),
@@ -77,11 +80,19 @@ class Bench {
   async start() {
     try {
       const found = await fromFragment(location.hash);
-      if (found) this.model.reset(found.text, found.name);
+      if (found) {
+        this.model.reset(found.text, found.name);
+        this.named = this.byName(found.name);
+      }
     } catch (problem) {
       say(/** @type {Error} */ (problem).message);
     }
     this.fresh();
+  }
+
+  /** Whether a file is none of the examples. @param {string} name @param {string} [text] */
+  byName(name, text) {
+    return !this.examples.some((/** @type {any} */ one) => one.name === name && (text === undefined || one.text === text));
   }
 
   /** A file was opened: everything anew. */
@@ -146,7 +157,13 @@ class Bench {
     byId("title").value = document.activeElement === byId("title") ? byId("title").value : (model.tables.title ?? "");
     byId("undo").disabled = !model.past.length;
     byId("redo").disabled = !model.future.length;
-    put(byId("file-state"), `${model.fileName}${model.dirty ? ", not saved" : ""}${model.commentsLost ? "; its remarks could not be kept" : ""}`);
+    if (document.activeElement !== byId("file-name")) byId("file-name").value = model.fileName;
+    put(byId("file-state"), `${model.dirty ? ", not saved" : ""}${model.commentsLost ? "; its remarks could not be kept" : ""}`);
+    this.tried(() => {
+      const told = this.pinned && found ? refitted(this.pinned.factors, model.tables, this.files) : "";
+      byId("refitted").hidden = !told;
+      put(byId("refitted"), told);
+    });
     this.ticked();
     this.solutes();
     const told = found?.solutes[this.lane] ?? null;
@@ -160,7 +177,7 @@ class Bench {
     }
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
     headline(this.facts, told, was);
-    showWarnings(found.warnings);
+    showWarnings([...found.warnings, ...this.instrument.assumptions()]);
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
     byId("noisy").hidden = !(found.trace.noise > 0);
     const noise = byId("noise").checked && found.trace.noise > 0 ? found.trace.noise : 0;
@@ -280,6 +297,7 @@ class Bench {
         const text = textOf(new Uint8Array(await file.arrayBuffer()), /\.toml$/i.test(file.name));
         if (/\.toml$/i.test(file.name) || /^\s*\[\[path\]\]/m.test(text)) {
           this.model.reset(text, fileName(file.name));
+          this.named = true;
           this.fresh();
           say(`${file.name} is open. Undo brings back what was there.`);
         } else if (this.awaits(file.name)) this.injected(file.name, text);
@@ -362,6 +380,14 @@ class Bench {
     say("The curves are handed to the browser as a file of columns.");
   }
 
+  /** Another title, and a file name after it where the file is one of the examples. @param {string} title */
+  entitled(title) {
+    const { model } = this;
+    model.apply("title", (text, tables) => withKey(text, tables, "", 0, "title", title || undefined), "title");
+    const plain = title.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "");
+    if (!this.named && plain) model.fileName = fileName(plain);
+  }
+
   save() {
     download(this.model.fileName, this.model.text);
     this.model.saved = this.model.text;
@@ -382,7 +408,14 @@ class Bench {
     on("undo", "click", () => model.undo());
     on("redo", "click", () => model.redo());
     on("print", "click", () => window.print());
-    on("title", "input", () => model.apply("title", (text, tables) => withKey(text, tables, "", 0, "title", byId("title").value.trim() || undefined), "title"));
+    on("title", "input", () => this.entitled(byId("title").value.trim()));
+    on("file-name", "change", () => {
+      const typed = byId("file-name").value.trim();
+      if (typed) model.fileName = fileName(typed);
+      this.named ||= Boolean(typed);
+      byId("file-name").value = model.fileName;
+      this.soon();
+    });
     on("title", "blur", () => model.settle());
     on("ribbon", "click", (event) => {
       const part = event.target.closest("[data-index]");
@@ -427,6 +460,7 @@ class Bench {
       select.value = "";
       if (!one) return;
       this.model.reset(one.text, one.name);
+      this.named = false;
       this.fresh();
       say(`${one.title}: it is open. Undo brings back what was there.`);
     });
@@ -461,7 +495,7 @@ class Bench {
 
   /** Keeps an answer as the one before; null: none. @param {any} kept */
   pin(kept) {
-    this.pinned = kept;
+    this.pinned = kept && { ...kept, factors: fitted(this.model.tables, this.files) };
     const button = byId("pin");
     button.setAttribute("aria-pressed", String(Boolean(this.pinned)));
     button.textContent = this.pinned ? "Unpin" : "Pin as “before”";

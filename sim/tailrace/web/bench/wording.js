@@ -48,7 +48,7 @@ const MEANINGS = {
   "solutes.formula": "Such as C8H10N4O2: enough for an estimate of how fast it diffuses, good to 10 to 20 %.",
   "solutes.molar_volume": "About the molar mass in g/mol is enough: 200 mL/mol for 200 g/mol (a rule of thumb).",
   "solutes.diffusivity": "Where it is known; else the formula or the molar volume is enough.",
-  "gradient.dwell_volume": "From where the liquids meet to the inlet of the first column, tubes included: as measured of the instrument.",
+  "gradient.dwell_volume": "From where the liquids meet to the inlet of the first column, tubes included: as measured of the instrument. 400 uL, with which a new gradient begins, is assumed.",
   "solutes.kw": "k in water, extrapolated: from two runs, or from k at one composition and S.",
   "solutes.s": "Decades by which k falls from water to the strong liquid; about 4 to 5 of small molecules (common practice, no source).",
   "path.name": "As you call it; no other part has this name.",
