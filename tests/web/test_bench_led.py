@@ -1,5 +1,6 @@
 """The bench in a browser: what leads a newcomer, and a gradient from its coming to its going."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import pytest
 from reference.benches import FOUND, Bench, browser
 
 from tailrace.journey.migration import by_products
+from tailrace.journey.product import multiply
 from tailrace.scenario.scenario import Scenario
 from tailrace.web.bench_page import bench_page
 
@@ -14,12 +16,18 @@ pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chrome
 START = Path(__file__).parents[2] / "scenarios" / "inherited-core-shell.toml"
 
 
-@pytest.fixture
-def bench(tmp_path):
-    page = tmp_path / "bench.html"
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("bench")
+    page = folder / "bench.html"
     page.write_text(bench_page(START.read_text("utf-8"), START.name), encoding="utf-8")
-    with browser(tmp_path / "profile") as driver:
-        yield Bench(driver, page, tmp_path).visit()
+    with browser(folder / "profile") as driver:
+        yield Bench(driver, page, folder)
+
+
+@pytest.fixture
+def bench(opened):
+    return opened.visit()
 
 
 def test_a_newcomer_is_led(bench):
@@ -102,6 +110,27 @@ def test_the_file_is_called_as_its_owner_wants(bench):
     bench.write("title", "Another")
     bench.click("save")
     assert bench.text("said").startswith("mine.toml")
+
+
+def test_what_lies_behind_the_cell_presses_on_it(bench):
+    assert "comes on top; at most 60.0 bar" in bench.text("whole").replace("\n", " ")
+    waste = '[[path]]\nname = "waste"\npart = "tube"\nbore = "0.1 mm"\nlength = "2 m"\n\n'
+    text = START.read_text("utf-8").replace("[detector]", waste + "[detector]", 1)
+    bench.open(text)
+    cell = multiply(Scenario.from_text(text).itinerary()).pressure.cell_inlet
+    told = re.search(r"At flow cell\s+([0-9.]+) bar; at most 60.0 bar", bench.text("whole"))
+    assert float(told[1]) == pytest.approx(cell / 1e5, rel=5e-3)
+    assert "waste, behind the recording" in bench.cells("parts")
+
+
+def test_what_the_page_leaves_to_the_program_it_names(bench):
+    from selenium.webdriver.support.ui import WebDriverWait
+
+    bench.open((START.parent / "decide" / "four-columns.toml").read_text("utf-8"))
+    assert "not computed here: columns" in bench.text("file-state")
+    WebDriverWait(bench.driver, 10).until(lambda _: bench.find("order-note").is_displayed())
+    assert bench.text("order-note").startswith("Of the column on the path alone")
+    assert "Squirrel" in bench.find("licences").get_attribute("textContent")
 
 
 def test_a_gradient_comes_is_changed_and_goes(bench):

@@ -35,6 +35,7 @@ def _start(text: str, name: str) -> dict[str, Any]:
         "text": text,
         "name": name,
         "tables": hashlib.sha256(as_json(facts()).encode()).hexdigest(),
+        "licences": (ROOM / "vendor" / "LICENSES.txt").read_text("utf-8"),
         "examples": [
             {
                 "name": one.path.name,

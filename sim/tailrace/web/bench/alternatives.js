@@ -252,6 +252,7 @@ export class Alternatives {
     this.order = order;
     this.summaries();
     drawStaircase(order);
+    if (this.model.tables.columns && order?.steps?.length) byId("order-note").prepend("Of the column on the path alone; tailrace improve weighs all columns of the file together. ");
   }
 
   summaries() {

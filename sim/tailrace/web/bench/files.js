@@ -77,6 +77,24 @@ export function textOf(bytes, scenario) {
   }
 }
 
+/** Hands on files that are dropped on the page. @param {(files: Iterable<File>) => void} then */
+export function dropped(then) {
+  const over = (/** @type {boolean} */ shown) => {
+    byId("drop").hidden = !shown;
+  };
+  addEventListener("dragover", (event) => {
+    if (!event.dataTransfer?.types.includes("Files")) return;
+    event.preventDefault();
+    over(true);
+  });
+  addEventListener("dragleave", (event) => !event.relatedTarget && over(false));
+  addEventListener("drop", (event) => {
+    event.preventDefault();
+    over(false);
+    then(event.dataTransfer?.files ?? []);
+  });
+}
+
 /** Offers a text, or a picture, as a file. @param {string} name @param {string | Blob} content */
 export function download(name, content) {
   const address = URL.createObjectURL(typeof content === "string" ? new Blob([content], { type: "text/plain" }) : content);

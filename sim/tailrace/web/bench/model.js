@@ -12,6 +12,8 @@ import { SPEAKING, emptied, followed } from "./references.js";
 /** @typedef {(text: string, tables: any) => Edited} Edit */
 /** @typedef {{text: string, label: string, fileName: string}} Step */
 
+/** Tables of which the page tells; all others it keeps. */
+const COMPUTED = ["method", "solutes", "injection", "gradient", "path", "detector", "limits", "changes"];
 /** Lists of tables that the page edits. */
 const LISTS = ["path", "solutes", "changes"];
 const MOST_BYTES = 1e6;
@@ -94,6 +96,13 @@ export class Model {
 
   get dirty() {
     return this.text !== this.saved;
+  }
+
+  /** What is to be known of the file, in words. */
+  state() {
+    const kept = Object.keys(this.tables).filter((name) => !COMPUTED.includes(name) && typeof this.tables[name] === "object");
+    const told = [this.dirty ? "not saved" : "", this.commentsLost ? "its remarks could not be kept" : "", kept.length ? `kept for the program, and not computed here: ${kept.join(", ")}` : ""];
+    return told.filter(Boolean).join("; ");
   }
 
   /** @param {string} origin who made the change; its own form is not made anew */

@@ -12,7 +12,8 @@ import { Alternatives } from "./alternatives.js";
 import { Chromatogram, chartWords, pictureOf, sumOf } from "./picture.js";
 import { byId, element, put, say } from "./dom.js";
 import { significant } from "./figures.js";
-import { commandOf, copyOffer, download, fileName, fragmentOf, fromFragment, hashOf, offer, textOf } from "./files.js";
+import { commandOf, copyOffer, download, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
+import { sealed, trust } from "./foot.js";
 import { Instrument, sizesOf } from "./instrument.js";
 import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
@@ -74,7 +75,8 @@ class Bench {
     this.wired();
     meanings(this.facts);
     byId("cautions").append(...CAUTIONS.map(([head, text]) => element("li", {}, element("strong", {}, head), " ", text)));
-    this.trust(start);
+    trust(this.facts.version, start.tables, start.licences);
+    sealed(this.model.text);
   }
 
   async start() {
@@ -158,11 +160,11 @@ class Bench {
     byId("undo").disabled = !model.past.length;
     byId("redo").disabled = !model.future.length;
     if (document.activeElement !== byId("file-name")) byId("file-name").value = model.fileName;
-    put(byId("file-state"), `${model.dirty ? ", not saved" : ""}${model.commentsLost ? "; its remarks could not be kept" : ""}`);
+    put(byId("file-state"), model.state());
     this.tried(() => {
-      const told = this.pinned && found ? refitted(this.pinned.factors, model.tables, this.files) : "";
-      byId("refitted").hidden = !told;
-      put(byId("refitted"), told);
+      const others = this.pinned && found ? refitted(this.pinned.factors, model.tables, this.files) : "";
+      byId("refitted").hidden = !others;
+      put(byId("refitted"), others);
     });
     this.ticked();
     this.solutes();
@@ -195,7 +197,7 @@ class Bench {
     put(byId("basis"), `${this.model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: "));
     byId("chart").setAttribute("aria-label", chartWords(found));
     showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.readings, minutes: this.chart.inMinutes });
-    showWhole(found, this.before, this.limit);
+    showWhole(found, this.before, this.limit, this.lane);
     showParts(found, this.lane, (name) => this.sizes(name));
     clearTimeout(this.timers.heard);
     this.timers.heard = window.setTimeout(() => {
@@ -268,25 +270,7 @@ class Bench {
     const fragment = text !== this.begun ? await fragmentOf(model.fileName, text) : "";
     if (model.text !== text) return;
     history.replaceState(null, "", fragment || location.href.replace(/#.*$/, ""));
-    this.sealed();
-  }
-
-  async sealed() {
-    const hash = await hashOf(this.model.text);
-    byId("hash").textContent = hash ? `${hash.slice(0, 16)}…` : "not known here";
-    byId("hash").title = hash;
-  }
-
-  /** @param {any} start */
-  trust(start) {
-    byId("trust").replaceChildren(
-      `tailrace ${this.facts.version}; tables of the engine, SHA-256 ${start.tables.slice(0, 16)}…; this scenario, SHA-256 `,
-      element("span", { id: "hash" }),
-      ". Computed in this page, with the transfer functions of the parts, and held against the program by its tests wherever the path is linear; what is not linear the program has to compute. Nothing leaves this page. For anything that is signed, save the scenario and use ",
-      element("code", {}, "tailrace run"),
-      ", which estimates its own error. No comparison with a measured instrument has been made yet.",
-    );
-    this.sealed();
+    sealed(this.model.text);
   }
 
   /** Reads files that were chosen or dropped. @param {Iterable<File>} files */
@@ -443,7 +427,7 @@ class Bench {
     on("offer-copy", "click", () => copyOffer());
     on("offer-close", "click", () => byId("offer").close());
     this.beginnings();
-    this.dropping();
+    dropped((files) => this.opened(files));
     addEventListener("keydown", (event) => this.keys(event));
     addEventListener("resize", () => this.ribbon(this.answer?.solutes[this.lane] ?? null));
     addEventListener("hashchange", () => this.start());
@@ -463,23 +447,6 @@ class Bench {
       this.named = false;
       this.fresh();
       say(`${one.title}: it is open. Undo brings back what was there.`);
-    });
-  }
-
-  dropping() {
-    const over = (/** @type {boolean} */ shown) => {
-      byId("drop").hidden = !shown;
-    };
-    addEventListener("dragover", (event) => {
-      if (!event.dataTransfer?.types.includes("Files")) return;
-      event.preventDefault();
-      over(true);
-    });
-    addEventListener("dragleave", (event) => !event.relatedTarget && over(false));
-    addEventListener("drop", (event) => {
-      event.preventDefault();
-      over(false);
-      this.opened(event.dataTransfer?.files ?? []);
     });
   }
 

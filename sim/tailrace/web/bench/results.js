@@ -86,8 +86,8 @@ function change(now, was) {
   return Number.isFinite(share) ? `${signed(100 * share, 2)} %` : "–";
 }
 
-/** @param {any} answer @param {any} before @param {any} limit of the whole path, Pa, or null */
-export function showWhole(answer, before, limit) {
+/** @param {any} answer @param {any} before @param {any} limit of the whole path, Pa, or null @param {number} lane */
+export function showWhole(answer, before, limit, lane) {
   const rows = answer.pairs.map((/** @type {any} */ pair) => {
     const was = before?.pairs.find((/** @type {any} */ one) => one.first === pair.first && one.second === pair.second);
     return [`${pair.first} – ${pair.second}`, ...(before ? [significant(was?.resolution)] : []), element("strong", {}, significant(pair.resolution)), perCent(pair.valley)];
@@ -100,6 +100,12 @@ export function showWhole(answer, before, limit) {
     const was = before ? ` (before: ${significant(before.pressure.total * BARS)} bar)` : "";
     const most = answer.pressure.thickest === 1 ? "" : `; along the programme at most ${significant(answer.pressure.thickest * total * BARS)} bar`;
     facts.push(["Pressure", `${significant(total * BARS)} bar${most ? " in the eluent" : ""}${most}${limit ? ` of ${significant(limit * BARS)} bar allowed` : ""}${was}`]);
+  }
+  const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
+  for (const { name } of Number.isFinite(total) ? cells : []) {
+    const { inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
+    const told = inlet > 0 ? `${barText(inlet)} bar` : "that of what lies behind it, which is not on the path, and comes on top";
+    facts.push([`At ${name}`, `${told}${Number.isFinite(most) ? `; at most ${significant(most * BARS)} bar allowed` : ""}`]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
@@ -116,18 +122,19 @@ export function showParts(answer, lane, sizes) {
     const gauge = element("span", { class: "gauge", "aria-hidden": "true" }, element("span", {}));
     gauge.firstChild.style.width = `${Math.max(0, (100 * (back || 0)) / most)}%`;
     return [
-      part.name,
+      part.behind ? `${part.name}, behind the recording` : part.name,
       element("span", { class: "paper-only" }, sizes(part.name)),
       part.volume > 0 ? significant(part.volume * MICROLITRES) : "–",
       significant(part.residence),
       significant(part.variance_volume * MICROLITRES_SQUARED),
       backText(solute, back),
       gauge,
-      drop && drop.drop > 0 ? barText(drop.drop) + (drop.limit ? ` (at most ${significant(drop.limit * BARS)})` : "") : "–",
+      drop && drop.drop > 0 ? barText(drop.drop) : "–",
     ];
   });
   const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", "pressure, bar"];
-  put(byId("parts"), tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }));
+  const focused = leadingOf(solute) === "peak_capacity" ? element("p", { class: "hint" }, "The gradient focuses what parts before the column add: how little of it is left, what comes back if ideal says.") : null;
+  put(byId("parts"), tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }), focused);
 }
 
 /** @param {number} pressure Pa */

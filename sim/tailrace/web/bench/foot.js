@@ -1,0 +1,23 @@
+// @ts-check
+/** The foot of the page: what it is, and of which scenario. */
+import { byId, element } from "./dom.js";
+import { hashOf } from "./files.js";
+
+/** @param {string} version of tailrace @param {string} tables their hash @param {string} licences of the libraries in it */
+export function trust(version, tables, licences) {
+  byId("trust").replaceChildren(
+    `tailrace ${version}; tables of the engine, SHA-256 ${tables.slice(0, 16)}…; this scenario, SHA-256 `,
+    element("span", { id: "hash" }),
+    ". Computed in this page, with the transfer functions of the parts, and held against the program by its tests wherever the path is linear; what is not linear the program has to compute. Nothing leaves this page. For anything that is signed, save the scenario and use ",
+    element("code", {}, "tailrace run"),
+    ", which estimates its own error. No comparison with a measured instrument has been made yet.",
+  );
+  byId("licences").append(element("pre", {}, licences));
+}
+
+/** @param {string} text of the scenario */
+export async function sealed(text) {
+  const hash = await hashOf(text);
+  byId("hash").textContent = hash ? `${hash.slice(0, 16)}…` : "not known here";
+  byId("hash").title = hash;
+}
