@@ -4,7 +4,7 @@ import { answer } from "../engine/answer.js";
 import { changedBy } from "../engine/changes.js";
 import { Refusal, useFacts } from "../engine/facts.js";
 import { bringMigration } from "../engine/migration.js";
-import { bestOrder } from "../engine/order.js";
+import { ordering } from "../engine/order.js";
 import { peaksOf } from "../engine/peaks.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
@@ -33,8 +33,9 @@ const ADDRESS_AFTER = 500;
 const ORDER_AFTER = 250;
 /** ms without a change before a screen reader is told the answer. */
 const HEARD_AFTER = 1200;
-/** ms that all combinations of changes may take without being asked for. */
-const PATIENT_FOR = 2500;
+/** ms that all combinations of changes may take without being asked for, and of them at a time. */
+const PATIENT_FOR = 15000;
+const PIECE = 10;
 
 /** @param {string} id */
 function data(id) {
@@ -243,25 +244,35 @@ class Bench {
     this.compute();
   }
 
-  /** @param {boolean} [asked] */
+  /** Weighs all combinations of changes, between pictures. @param {boolean} [asked] */
   order(asked = false) {
     const { changes = [] } = this.model.tables;
     if (!changes.length || !this.answer) {
       this.alternatives.ordered(null);
       return;
     }
-    try {
-      const order = bestOrder(this.model.tables, undefined, { files: this.files, ...(asked ? {} : { patience: PATIENT_FOR }) });
-      if (order.refused && order.milliseconds > PATIENT_FOR && !asked) {
-        const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it all the same");
-        this.alternatives.ordered({ refused: `The best order: ${order.refused}. `, act: find });
-        return;
-      }
-      this.alternatives.ordered(order);
-      this.instrument.others();
-    } catch (problem) {
-      this.alternatives.ordered({ refused: /** @type {Error} */ (problem).message });
+    clearTimeout(this.timers.order);
+    if (asked) this.alternatives.ordered({ refused: "The combinations are computed." });
+    const work = ordering(this.model.tables, undefined, { files: this.files, ...(asked ? {} : { patience: PATIENT_FOR }) });
+    const on = () => {
+      const until = performance.now() + PIECE;
+      let step = work.next();
+      while (!step.done && performance.now() < until) step = work.next();
+      if (step.done) this.weighed(step.value, asked);
+      else this.timers.order = window.setTimeout(() => this.tried(on, (refused) => this.alternatives.ordered({ refused })));
+    };
+    this.tried(on, (refused) => this.alternatives.ordered({ refused }));
+  }
+
+  /** @param {any} order @param {boolean} asked */
+  weighed(order, asked) {
+    if (order.refused && order.milliseconds > PATIENT_FOR && !asked) {
+      const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it all the same");
+      this.alternatives.ordered({ refused: `The best order: ${order.refused}. `, act: find });
+      return;
     }
+    this.alternatives.ordered(order);
+    this.instrument.others();
   }
 
   async address() {
@@ -345,12 +356,12 @@ class Bench {
     this.soon();
   }
 
-  /** @param {() => void} act */
-  tried(act) {
+  /** @param {() => void} act @param {(sentence: string) => void} [refused] */
+  tried(act, refused = say) {
     try {
       act();
     } catch (problem) {
-      say(/** @type {Error} */ (problem).message);
+      refused(/** @type {Error} */ (problem).message);
     }
   }
 

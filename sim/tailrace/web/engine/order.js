@@ -60,6 +60,21 @@ const ERROR = 2e-6;
  * @returns {Order}
  */
 export function bestOrder(scenario, changes, question = {}) {
+  const work = ordering(scenario, changes, question);
+  for (;;) {
+    const { done, value } = work.next();
+    if (done) return value;
+  }
+}
+
+/**
+ * The same in pieces: a combination each, so that a page is alive between them.
+ * @param {Table} scenario
+ * @param {Table[]} [changes]
+ * @param {Question} [question]
+ * @returns {Generator<void, Order, void>}
+ */
+export function* ordering(scenario, changes, question = {}) {
   const began = performanceNow();
   const fixed = settled({ ...scenario, changes: changes ?? tablesOf(scenario.changes) }, question.files);
   const column = tablesOf(fixed.path).some((part) => part.part === "column");
@@ -81,6 +96,7 @@ export function bestOrder(scenario, changes, question = {}) {
     return made;
   }
   const weighed = new Weighed(fixed, metric, sign, question);
+  yield* weighed.compute();
   made.refused = weighed.refused;
   if (made.refused === null) {
     weighed.tell(made, question.order ?? "gain");
@@ -116,7 +132,6 @@ class Weighed {
     this.ceiling = NaN;
     this.memo = newMemo();
     this.bench = new Workbench();
-    this.compute();
   }
 
   /** @param {string[]} names */
@@ -143,7 +158,8 @@ class Weighed {
     return !(heated && taken.length && heatersOf(changedBy(this.scenario, taken)) < heatersOf(this.scenario));
   }
 
-  compute() {
+  /** @returns {Generator<void, void, void>} */
+  *compute() {
     for (let one = 0; one < 2 ** this.changes.length; one += 1) {
       if (!this.allowed(one)) continue;
       if (performanceNow() > this.until) {
@@ -160,6 +176,7 @@ class Weighed {
         return;
       }
       this.rows.set(one, this.rowOf(one, lanes, names, pressureLimit));
+      yield;
     }
     if (Number.isNaN(this.rows.get(0)?.value))
       this.refused = "expected a start with such a metric, found none; choose another aim";
