@@ -113,12 +113,12 @@ def test_the_file_is_called_as_its_owner_wants(bench):
 
 
 def test_what_lies_behind_the_cell_presses_on_it(bench):
-    assert "comes on top; at most 60.0 bar" in bench.text("whole").replace("\n", " ")
+    assert "comes on top; at most 60 bar" in bench.text("whole").replace("\n", " ")
     waste = '[[path]]\nname = "waste"\npart = "tube"\nbore = "0.1 mm"\nlength = "2 m"\n\n'
     text = START.read_text("utf-8").replace("[detector]", waste + "[detector]", 1)
     bench.open(text)
     cell = multiply(Scenario.from_text(text).itinerary()).pressure.cell_inlet
-    told = re.search(r"At flow cell\s+([0-9.]+) bar; at most 60.0 bar", bench.text("whole"))
+    told = re.search(r"At flow cell\s+([0-9.]+) bar; at most 60 bar", bench.text("whole"))
     assert float(told[1]) == pytest.approx(cell / 1e5, rel=5e-3)
     assert "waste, behind the recording" in bench.cells("parts")
 

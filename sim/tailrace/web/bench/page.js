@@ -400,8 +400,8 @@ class Bench {
       this.opened(files);
     });
     on("save", "click", () => this.save());
-    on("undo", "click", () => model.undo());
-    on("redo", "click", () => model.redo());
+    on("undo", "click", () => { model.undo(); say("Undone."); });
+    on("redo", "click", () => { model.redo(); say("Done again."); });
     on("print", "click", () => window.print());
     on("title", "input", () => this.entitled(byId("title").value.trim()));
     on("file-name", "change", () => {
@@ -418,9 +418,7 @@ class Bench {
       const index = Number(part.dataset.index);
       this.instrument.choose({ name: "path", index }, `row-path-${index}`);
     });
-    on("by", "change", () => this.show());
-    on("view", "change", () => this.show());
-    on("noise", "change", () => this.show());
+    for (const one of ["by", "view", "noise"]) on(one, "change", () => this.show());
     on("lane", "change", () => {
       this.lane = Number(byId("lane").value);
       this.compute();

@@ -99,13 +99,13 @@ export function showWhole(answer, before, limit, lane) {
   if (Number.isFinite(total)) {
     const was = before ? ` (before: ${significant(before.pressure.total * BARS)} bar)` : "";
     const most = answer.pressure.thickest === 1 ? "" : `; along the programme at most ${significant(answer.pressure.thickest * total * BARS)} bar`;
-    facts.push(["Pressure", `${significant(total * BARS)} bar${most ? " in the eluent" : ""}${most}${limit ? ` of ${significant(limit * BARS)} bar allowed` : ""}${was}`]);
+    facts.push(["Pressure", `${significant(total * BARS)} bar${most ? " in the eluent" : ""}${most}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${was}`]);
   }
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
     const { inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
     const told = inlet > 0 ? `${barText(inlet)} bar` : "that of what lies behind it, which is not on the path, and comes on top";
-    facts.push([`At ${name}`, `${told}${Number.isFinite(most) ? `; at most ${significant(most * BARS)} bar allowed` : ""}`]);
+    facts.push([`At ${name}`, `${told}${Number.isFinite(most) ? `; at most ${Number(significant(most * BARS))} bar allowed` : ""}`]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
