@@ -304,7 +304,7 @@ function eluentField(model) {
     const left = 100 - shares.reduce((sum, one) => sum + one, 0);
     const fine = shares.every((one) => one >= 0) && left >= -1e-9;
     wrong.textContent = fine ? "" : "expected shares from 0 to 100 that make up no more than 100 together";
-    if (!fine) return;
+    if (!fine) return model.takeBack("method 0 eluent", "method 0");
     const made = Object.fromEntries(
       [["water", left], ...ORGANIC.map((name, k) => [name, shares[k]])]
         .filter(([, one]) => Number(one) > 0)

@@ -1,6 +1,8 @@
 // @ts-check
 /** A gradient in the scenario: how it comes and goes, and its programme as rows to be typed. */
+import { facts } from "../engine/facts.js";
 import { settled } from "../engine/resolve.js";
+import { quantity } from "../engine/units.js";
 import { element } from "./dom.js";
 import { withItem, withKey, withTable, withoutItem } from "./toml_text.js";
 
@@ -52,6 +54,16 @@ export function isocratic(tables, before, made) {
   return [...retained(tables, k), (text, now) => withoutItem(text, now, "gradient", 0)];
 }
 
+/** @param {string} text @param {string} kind what is wrong with it; empty: nothing */
+function refusalOf(text, kind) {
+  try {
+    quantity(text, kind);
+    return "";
+  } catch (problem) {
+    return /** @type {Error} */ (problem).message;
+  }
+}
+
 /** The programme as rows of time and per cent. @param {import("./model.js").Model} model
  * @returns {import("./forms.js").Shown} */
 export function programmeField(model) {
@@ -65,15 +77,23 @@ export function programmeField(model) {
     made.addEventListener("blur", () => model.settle());
     return made;
   };
+  const told = (/** @type {string} */ problem) => {
+    wrong.textContent = problem;
+    // what is half typed does not count
+    if (problem) model.takeBack("gradient 0 programme", "gradient 0");
+    return !problem;
+  };
   const row = (/** @type {number} */ k) => {
     const share = (/** @type {string} */ text) => {
       const value = Number(text.replace(",", "."));
       const fine = text !== "" && value >= 0 && value <= 100;
-      wrong.textContent = fine ? "" : "expected a share of the strong liquid from 0 to 100 %";
-      if (fine) changed(k, { strong: Number((value / 100).toPrecision(8)) });
+      if (told(fine ? "" : "expected a share of the strong liquid from 0 to 100 %")) changed(k, { strong: Number((value / 100).toPrecision(8)) });
+    };
+    const time = (/** @type {string} */ text) => {
+      if (told(refusalOf(text, facts().tables["gradient.programme"].fields.time.kind))) changed(k, { time: text });
     };
     const off = element("button", { type: "button", class: "small", "aria-label": `Take out row ${k + 1}`, onclick: () => write(rows().filter((/** @type {any} */ _, /** @type {number} */ n) => n !== k)) }, "Take out");
-    return element("li", {}, input(`programme-${k}-time`, `Time of row ${k + 1}`, (text) => changed(k, { time: text })), " ", input(`programme-${k}-share`, `Strong liquid of row ${k + 1}, per cent`, share), " % ", off);
+    return element("li", {}, input(`programme-${k}-time`, `Time of row ${k + 1}`, time), " ", input(`programme-${k}-share`, `Strong liquid of row ${k + 1}, per cent`, share), " % ", off);
   };
   const refresh = () => {
     const now = rows();
