@@ -84,6 +84,18 @@ def test_a_click_leaves_the_page_and_the_row_where_they_are(bench):
     assert after[1] > 0
 
 
+def test_a_name_that_is_taken_is_not_half_taken(bench):
+    from selenium.webdriver.common.keys import Keys
+
+    before = bench.names
+    bench.click("row-path-1")
+    bench.find("field-path-1-name").send_keys(Keys.CONTROL + "a" + Keys.NULL + "column")
+    bench.settled()
+    assert bench.names == before
+    bench.run("document.activeElement.blur()")
+    assert "found one that is taken" in bench.text("field-path-1-name-wrong")
+
+
 def test_typed_times_beside_what_is_pinned(bench):
     bench.click("row-solutes-0")
     bench.write("field-solutes-0-retention_time", "1.6 min")

@@ -151,6 +151,7 @@ class Field {
     const read = readInput(this.input, this.field, key);
     const origin = `${place.name} ${place.index}`;
     clearTimeout(this.timer);
+    if (key === "name" && read.value && this.taken(read.value)) read.problem = "expected a name that no other has, found one that is taken";
     if (read.problem !== undefined) {
       // nor does its beginning count: 11 of 11,000
       model.takeBack(`${origin} ${key}`, origin);
@@ -160,7 +161,6 @@ class Field {
     }
     this.complain("");
     if (key !== "name") model.set(place.name, place.index, key, read.value, origin);
-    else if (this.taken(read.value)) this.complain("expected a name that no other has, found one that is taken");
     else model.rename(place.name, place.index, read.value, origin);
     this.hinted();
   }
