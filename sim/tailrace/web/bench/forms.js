@@ -146,12 +146,18 @@ class Field {
     }
   }
 
+  /** What the input says, or what is wrong with it. */
+  read() {
+    const read = readInput(this.input, this.field, this.key);
+    const taken = this.key === "name" && read.problem === undefined && this.taken(read.value);
+    return taken ? { problem: "expected a name that no other has, found one that is taken" } : read;
+  }
+
   accept() {
     const { place, key, model } = this;
-    const read = readInput(this.input, this.field, key);
+    const read = this.read();
     const origin = `${place.name} ${place.index}`;
     clearTimeout(this.timer);
-    if (key === "name" && read.value && this.taken(read.value)) read.problem = "expected a name that no other has, found one that is taken";
     if (read.problem !== undefined) {
       // nor does its beginning count: 11 of 11,000
       model.takeBack(`${origin} ${key}`, origin);
@@ -173,14 +179,14 @@ class Field {
 
   left() {
     this.model.settle();
-    const read = readInput(this.input, this.field, this.key);
+    const read = this.read();
     if (read.problem !== undefined) this.complain(read.problem, read.better);
   }
 
   refresh() {
     if (document.activeElement !== this.input && this.refused !== JSON.stringify(this.value ?? null)) {
       shownIn(this.input, this.field, this.value);
-      const read = readInput(this.input, this.field, this.key);
+      const read = this.read();
       this.complain(this.value === undefined && !this.field.needed ? "" : (read.problem ?? ""), read.better);
     }
     this.hinted();
