@@ -146,7 +146,7 @@ export class Chromatogram {
   size() {
     const width = this.paper ? 690 : Math.max(260, innerWidthOf(this.place));
     const tall = Math.min(0.46 * width, 0.42 * windowHeight());
-    return { width, height: this.paper ? 180 : Math.round(Math.max(190, Math.min(tall, 900))) };
+    return { width, height: this.paper ? 160 : Math.round(Math.max(190, Math.min(tall, 900))) };
   }
 
   fit() {
