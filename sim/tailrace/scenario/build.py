@@ -145,9 +145,9 @@ def most_viscous(document: Document) -> tuple[float, float]:
 @lru_cache(maxsize=64)
 def _most_viscous(low: float, high: float, strong: str, temperature: float) -> tuple[float, float]:
     shares = np.linspace(low, high, PROGRAMME_STEPS + 1).tolist()
-    found = [viscosity({"water": 1 - one, strong: one}, temperature) for one in shares]
+    found = [float(viscosity({"water": 1 - one, strong: one}, temperature)) for one in shares]
     at = int(np.argmax(found))
-    return shares[at], float(found[at])
+    return float(shares[at]), found[at]
 
 
 def viscosity_at(method: MethodTable, temperature: float) -> float:
