@@ -76,12 +76,7 @@ def differences(answer, loaded):
             held(f"{part.name}.gaussian", told["gaussian"], part.variance_gaussian_theory[lane])
             # a difference of sums; behind a gradient these are over samples
             unseen = UNSEEN * whole[lane] * (1e3 if migrating else 1)
-            held(
-                f"{part.name}.in volume",
-                told["variance_volume"],
-                part.variance_volume[lane],
-                unseen,
-            )
+            held(f"{part.name}.volume", told["variance_volume"], part.variance_volume[lane], unseen)
             held(f"{part.name}.residence", told["residence"], part.residence[lane])
             held(f"{part.name}.skewness", told["skewness"], part.skewness_exact[lane], 1.0)
     apart = separation(result)
