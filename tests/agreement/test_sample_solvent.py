@@ -8,6 +8,8 @@ from tailrace.errors import ScenarioError
 from tailrace.journey.product import not_multiplied
 from tailrace.journey.travelling import travel
 from tailrace.report.sentences import conclusion
+from tailrace.report.tables import parts_table
+from tailrace.scenario.assumptions import remarks
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.instruments import Workshop
 
@@ -141,6 +143,39 @@ def test_the_composition_of_the_sample_says_the_same_as_its_retention_factor():
     for name in ("mean", "variance"):
         one, two = (found.recorded[name] for found in (by_factor, by_composition))
         assert two == pytest.approx(one, rel=1e-9)
+
+
+MIXED = ('viscosity = "0.6 mPa*s"', "eluent = { water = 0.6, methanol = 0.4 }")
+WEAKER = 'shape = "plug"\nvolume = "10 uL"\nstrong = 0.2'
+
+
+@pytest.mark.parametrize("k", [f"retention_factor = {K}", 'retention_time = "2.9 min"'])
+def test_the_eluents_k_and_s_say_what_kw_says(k):
+    asked = text("s = 3", injection=WEAKER, k=k).replace(*MIXED)
+    made = Scenario.from_text(asked)
+    factor = made.document.solutes[0].retention_factor
+    by_kw = Scenario.from_text(asked.replace("s = 3", f"s = 3\nkw = {factor * 10**1.2!r}"))
+    one, two = (travel(each.itinerary()).recorded for each in (made, by_kw))
+    for name in ("mean", "variance"):
+        assert one[name] == pytest.approx(two[name], rel=1e-9)
+    if "time" in k:
+        assert one["mean"][0] == pytest.approx(2.9 * 60, rel=1e-6)
+    told = f"{factor * 10**0.6:.3g} of a ({factor:.3g} in the eluent); an estimate from k"
+    assert any(told in line for line in made.assumptions())
+    assert any(told in line for line in remarks(made, travel(made.itinerary())))
+    unknown = asked.replace(MIXED[1], MIXED[0])  # of the eluent only the viscosity
+    with pytest.raises(ScenarioError, match="expected the key kw since there is strong"):
+        Scenario.from_text(unknown)
+
+
+def test_a_table_with_focusing_says_what_is_left_and_judges_no_guard_by_the_textbook():
+    guard = COLUMN.replace('"column"', '"guard"', 1).replace("100 mm", "5 mm")
+    path = guard.replace("plates = 15000", "plates = 700") + COLUMN
+    table = parts_table(run(f"sample_retention_factor = {5 * K}", path), 0)
+    heads = [" ".join(one) for one in table.head]
+    assert "left: of it at the recorder" in table.title
+    ratios = {row[0]: row[heads.index("simulated / Gaussian")] for row in table.rows}
+    assert ratios["guard"] == "-" and float(ratios["column"]) == pytest.approx(1, abs=0.01)
 
 
 GRADIENT = """

@@ -19,10 +19,10 @@ def check(scenario: str) -> None:
     from tailrace.journey.foretelling import march_seconds
     from tailrace.journey.propagation import spread
     from tailrace.report.sentences import assumption_line
-    from tailrace.scenario.assumptions import unusual
     from tailrace.scenario.changed import on_columns
     from tailrace.scenario.doubts import assumptions_of
     from tailrace.scenario.scenario import Scenario
+    from tailrace.scenario.unusual import unusual
 
     loaded = Scenario.load(scenario)
     solutes = loaded.document.solutes
@@ -34,9 +34,6 @@ def check(scenario: str) -> None:
     click.echo(f"\n{_pressure(loaded)}")
     for name, one in on_columns(loaded).items():
         click.echo(f"With {name}: {_pressure(one)}")
-    click.echo("\nAssumptions")
-    for line in loaded.assumptions():
-        click.echo(f"  {line}")
     itinerary = loaded.itinerary()
     bent = [part.name for part, _ in itinerary.passages if part.nearly_as_fine]
     if bent:
@@ -50,6 +47,9 @@ def check(scenario: str) -> None:
     for doubt in doubtful:
         lane = int(np.argmax(doubt.high / doubt.low))
         click.echo(f"  {assumption_line(doubt, lanes, lane)}")
+    click.echo("\nAssumptions, those first on which most depends")
+    for line in loaded.assumptions():
+        click.echo(f"  {line}")
     rare = unusual(loaded)
     if rare:
         click.echo("\nUnusual")

@@ -163,7 +163,7 @@ def _answered(
     from tailrace.studies.improving.solve import answer
 
     record = out and out / "improvement.h5"
-    with studying(plan, record, cluster, "parts passed", engine) as study:
+    with studying(plan, record, cluster, "parts computed", engine) as study:
         told = partial(_so_far, study.runner, time.monotonic())
         ranges = ranges or (STATED if out is None else QUICK)
         return study, answer(plan, study.runner, ranges, told)

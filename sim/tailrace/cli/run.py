@@ -68,10 +68,10 @@ def run(
     from tailrace.journey.propagation import spread
     from tailrace.journey.verification import verify
     from tailrace.report.run import blocks
-    from tailrace.scenario.assumptions import unusual
     from tailrace.scenario.columns import with_columns
     from tailrace.scenario.doubts import with_assumptions
     from tailrace.scenario.scenario import Scenario
+    from tailrace.scenario.unusual import unusual
 
     loaded = Scenario.load(scenario)
     provenance = None
@@ -180,7 +180,8 @@ def _files(
 
 def _print_json(loaded: "Scenario", result: "Result") -> None:
     from tailrace.report.run import as_json
-    from tailrace.scenario.assumptions import remarks, unusual
+    from tailrace.scenario.assumptions import remarks
+    from tailrace.scenario.unusual import unusual
 
     answer = as_json(result, loaded.title, loaded.sha256, own_version())
     answer["estimates"] = remarks(loaded, result)
@@ -189,6 +190,7 @@ def _print_json(loaded: "Scenario", result: "Result") -> None:
 
 
 def _estimates(loaded: "Scenario", result: "Result") -> list[str]:
-    from tailrace.scenario.assumptions import remarks, unusual
+    from tailrace.scenario.assumptions import remarks
+    from tailrace.scenario.unusual import unusual
 
     return [*remarks(loaded, result), *(f"Unusual: {line}." for line in unusual(loaded))]

@@ -85,11 +85,11 @@ acetonitrile.
 UNCERTAINTY = {
     "acetonitrile": (
         (25.0, 60.0, 90.0),
-        (0.0, 0.05, 0.55, 0.65, 0.95, 1.0),
+        (0.0, 0.05, 0.55, 0.65, 0.8, 0.9, 1.0),
         (
-            (0.03, 0.075, 0.055, 0.1, 0.1, 0.03),
-            (0.03, 0.08, 0.06, 0.105, 0.105, 0.03),
-            (0.03, 0.11, 0.09, 0.135, 0.135, 0.03),
+            (0.03, 0.075, 0.055, 0.1, 0.1, 0.175, 0.03),
+            (0.03, 0.08, 0.06, 0.105, 0.105, 0.105, 0.03),
+            (0.03, 0.11, 0.09, 0.135, 0.135, 0.135, 0.03),
         ),
     ),
     "methanol": (
@@ -97,25 +97,26 @@ UNCERTAINTY = {
         (0.0, 0.1, 0.2, 0.6, 0.7, 0.8, 0.95, 1.0),
         (
             (0.03, 0.065, 0.07, 0.07, 0.06, 0.035, 0.03, 0.03),
-            (0.03, 0.12, 0.15, 0.13, 0.085, 0.04, 0.03, 0.03),
-            (0.03, 0.17, 0.25, 0.2, 0.145, 0.07, 0.03, 0.03),
-            (0.03, 0.23, 0.32, 0.27, 0.21, 0.13, 0.05, 0.03),
+            (0.03, 0.12, 0.165, 0.14, 0.085, 0.04, 0.03, 0.03),
+            (0.03, 0.2, 0.255, 0.21, 0.145, 0.07, 0.03, 0.03),
+            (0.03, 0.26, 0.325, 0.28, 0.21, 0.13, 0.05, 0.03),
         ),
     ),
 }
 """Temperatures (degC), volume fractions and, by these, the uncertainty as a fraction; straight
 lines between them, and at other temperatures the nearest.
 
-Each covers 95 % of the published points of mixtures that could be found, all of which
-tests/agreement/test_liquids.py has. Measured at their source: methanol at 20 to 30 degC, which the
-correlation meets within 4 %. Second-hand: the handbook table of Snyder, Kirkland and Dolan
-(Introduction to Modern Liquid Chromatography, 3rd ed. 2010, App. I), 20 to 60 degC, two decimals.
-Methanol lies under it by 4 to 6 % at 20 to 40 degC and by up to 18 % at 60 degC, where the table is
-doubtful in itself (its pure acetonitrile is 15 % under other sources) and runs against the measured
-trend from 5 to 40 degC that the correlation carries on: with no measurement at its source above 40
-degC at hand, the correlation is kept and its uncertainty covers the table. Acetonitrile lies within
-6 % of it to half acetonitrile, within 10 % above, but for four scattered points (0.9 at 20 to 30
-degC, 0.8 at 60 degC: 12 to 15 %). Above 60 degC: judgement.
+Each covers 95 % of the published points of mixtures that could be found, in each range of
+temperature and in each of composition, all of which tests/agreement/test_liquids.py has. Measured
+at their source: methanol at 20 to 30 degC, which the correlation meets within 4 %. Second-hand:
+the handbook table of Snyder, Kirkland and Dolan (Introduction to Modern Liquid Chromatography, 3rd
+ed. 2010, App. I), 20 to 60 degC, two decimals. Methanol lies under it by 4 to 6 % at 20 to 40 degC
+and by up to 18 % at 60 degC, where the table is doubtful in itself (its pure acetonitrile is 15 %
+under other sources) and runs against the measured trend from 5 to 40 degC that the correlation
+carries on: with no measurement at its source above 40 degC at hand, the correlation is kept and
+its uncertainty covers the table. Acetonitrile lies within 7 % of it to half acetonitrile, within
+10 % above, but at 0.9 and 20 to 30 degC, where the table is 14 to 17 % higher and measurements at
+their source are not, and at one scattered point (0.8 at 60 degC). Above 60 degC: judgement.
 """
 
 SOURCES = {

@@ -13,9 +13,11 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 
 MOST_LOST = 1e-6
-NEAR = 0.8
-"""Share of a limit from which it is near: a packed bed meets its estimate within about 20 %
-(common practice, no source)."""
+ESTIMATED = 0.2
+"""Within which pressures are met: a packed bed by its packing, a tube by its bore (common practice,
+no source)."""
+NEAR = 1 - ESTIMATED
+"""Share of a limit from which it is near."""
 PRESSURE_CAUTION = (
     "Do not run it: stay within the limits in the instrument's and the column's manuals, "
     "release the pressure before opening a joint, and ask a qualified person if in doubt."

@@ -42,6 +42,10 @@ class Doubt:
     others: "tuple[Part, ...]"
 
 
+class Idle(str):
+    """A clause on what is assumed of a part, which moves no number that is read off peaks."""
+
+
 class Part:
     """A part with the defaults of one that neither adds nor holds anything.
 

@@ -96,6 +96,8 @@ USUAL = (
         words=("heater", "heat exchanger"),
         ranges={"bore": ("0.1 mm", "0.17 mm", "0.3 mm"), "volume": ("1 uL", "3 uL", "15 uL")},
         written={"heater": True},
+        remark="makers state its volume, seldom its bore: 0.17 mm is a guess; write length in its "
+        "place where that is known",
         also=("preheat", "pre-heat"),
     ),
     Usual(

@@ -14,6 +14,7 @@ from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN
 from tailrace.quantities.described import descriptions
 from tailrace.quantities.kinds import plain
 from tailrace.report.numbers import percent, significant
+from tailrace.report.sentences import ABOUT
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 from tailrace.studies.improving.result import LEAST_WORTH, Improvement
 
@@ -35,7 +36,7 @@ def left_table(result: Result) -> Table | None:
         numbers(said["recorded"], of("recorded"), of("numerical_error")),
         numbers(said["kept"], of("kept")),
         words("of", lambda one: result.lanes[one.worst]),
-        field(OnColumn, "pressure"),
+        field(OnColumn, "pressure", under=ABOUT),
     ]
     label = METRICS[result.columns[0].metric].label
     title = f"What the instrument leaves of each column ({label}, {OF_WORST})"

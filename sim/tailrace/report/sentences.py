@@ -7,6 +7,7 @@ import numpy as np
 
 from tailrace.journey.product import UNRESOLVED
 from tailrace.journey.result import Assumption, PartResult, Pressure, Result
+from tailrace.journey.validity import ESTIMATED
 from tailrace.journey.verification import READ, WITHIN, CrossCheck
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, RECOVERED, VARIANCE, leading
 from tailrace.parts.base import Part
@@ -24,6 +25,8 @@ NUMBERS = ("no", "one", "two", "three")
 BAR = 1e5
 """Pa"""
 
+ABOUT = f"± {100 * ESTIMATED:.0f} %"
+"""Behind a pressure."""
 ENOUGH = 0.8
 """Share of the loss that the named parts explain, if three of them can."""
 
@@ -73,7 +76,7 @@ def pressure_line(pressure: Pressure, parts: Sequence[PartResult | Part] = ()) -
 def _pressure(pressure: Pressure, behind: bool) -> str:
     if not math.isfinite(pressure.total):
         return "Pressure: not known, since the viscosity is not."
-    line = f"Pressure: {significant(pressure.total / BAR)} bar over the whole path"
+    line = f"Pressure: {significant(pressure.total / BAR)} bar {ABOUT} over the whole path"
     if math.isfinite(pressure.limit):
         side = "above" if pressure.total > pressure.limit else "within"
         line += f", {side} the limit of {significant(pressure.limit / BAR)} bar"

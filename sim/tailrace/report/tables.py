@@ -40,6 +40,7 @@ from tailrace.quantities.described import descriptions
 from tailrace.records.separation import kept_fraction, separation, worst_first
 from tailrace.records.trade import in_unit
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
+from tailrace.report.sentences import ABOUT, the_columns
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 
 MOST_SOLUTES = 4
@@ -67,7 +68,7 @@ def parts_table(result: Result, lane: int) -> Table:
         field(PartResult, "variance_exact", lane=lane),
         field(PartResult, "variance_simulated", lane=lane),
         field(PartResult, "variance_volume", lane=lane),
-        words("simulated", lambda part: _over_theory(part, lane), "/ Gaussian"),
+        words("simulated", lambda part: _over_theory(part, lane, focused), "/ Gaussian"),
         *([words("left", lambda part: significant(part.variance_recorded[lane]), "s^2")] * focused),
         words("share", lambda part: _share(part.variance_recorded[lane], total), "%"),
     ]
@@ -83,9 +84,10 @@ def parts_table(result: Result, lane: int) -> Table:
         *(["", "", "", significant(total)] if focused else [significant(total), volumes, ""]),
         percent(1.0 if total > 0 else float("nan")),
     )
-    return tabulated(
-        f"Variance that each part adds: {result.lanes[lane]}", columns, result.parts, whole
-    )
+    title = f"Variance that each part adds: {result.lanes[lane]}"
+    if focused:
+        title += f" (left: of it at the recorder, behind what {the_columns(result.parts)} focused)"
+    return tabulated(title, columns, result.parts, whole)
 
 
 def regained_table(result: Result) -> Table | None:
@@ -406,15 +408,20 @@ def pressure_table(pressure: Pressure) -> Table:
     said = descriptions(Pressure)["parts"]
     columns = [words("part", lambda row: row[0]), numbers(said, lambda row: row[1])]
     total = ("whole path", columns[1].text(("", pressure.total)))
-    return tabulated("Pressure drop of each part", columns, pressure.parts.items(), total)
+    return tabulated(
+        f"Pressure drop of each part ({ABOUT})", columns, pressure.parts.items(), total
+    )
 
 
 def _sum(result: Result, name: str, lane: int) -> float:
     return float(np.nansum([getattr(part, name)[lane] for part in result.parts]))
 
 
-def _over_theory(part: PartResult, lane: int) -> str:
+def _over_theory(part: PartResult, lane: int, focused: bool) -> str:
+    """Over the textbook, which is of one composition; none of a column that focuses on the way."""
     theory = float(part.variance_gaussian_theory[lane])
+    if focused and part.separates and np.isfinite(part.gradient_focusing[lane]):
+        return ABSENT
     return significant(float(part.variance_simulated[lane]) / theory) if theory > 0 else ABSENT
 
 

@@ -1,6 +1,6 @@
 """What a run rests on that the scenario file does not say itself, and what that can mean."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,9 +12,9 @@ from tailrace.journey.result import Result
 from tailrace.parts import KINDS, part_class
 from tailrace.parts.base import Passages
 from tailrace.parts.behind import recording_cell
-from tailrace.parts.column.part import POROSITIES, Column
-from tailrace.parts.table import PathTable, is_number
-from tailrace.parts.usual import outside
+from tailrace.parts.column.gradient import MigrationColumn
+from tailrace.parts.column.part import Column
+from tailrace.parts.table import PathTable
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import plain, show
 from tailrace.scenario.build import (
@@ -43,6 +43,7 @@ from tailrace.scenario.model import (
     SoluteTable,
 )
 from tailrace.scenario.timed import from_times
+from tailrace.scenario.weighing import BESIDE, WHOLE, Line, of_parts, ordered, shares
 
 LARGE = 600e-6
 """m^3/mol from which estimates of diffusivities are told to be rough (from memory)."""
@@ -50,47 +51,58 @@ LIES = "a look at the radius of the bends of these tubes"
 """What settles whether tubes are bent."""
 BENCH = 0.05
 """Bend radius to which tubes are held that say nothing of how they lie, m."""
-USUAL_BORE, USUAL_FLOW = 4.6e-3, (0.04e-6 / 60, 8e-6 / 60)
-MORE_POROUS = 0.1
-"""Share by which a porosity may lie outside its usual range unnoted (our own choice)."""
-ANY_FLOW = (1e-9 / 60, 1e-5 / 60)
-"""Flows, m^3/s: with a column of this bore (m; others in proportion to the section), without one.
-
-Common practice, no source.
-"""
 
 
 def assumptions(scenario: Contents) -> list[str]:
-    """Return one sentence for each default or estimate, in the order of the file."""
-    document = scenario.document
-    found = [
-        *_method(document.method),
-        *_gradient(scenario),
-        *_solutes(scenario),
-        *from_times(scenario),
-        *_shares(document.solutes),
-        *_sample(document),
-        *_injection(scenario),
-        *_columns(document),
-        *_curve_plates(scenario),
-        *_stays(scenario),
-        *_kept(scenario.document),
+    """Return one sentence for each default or estimate, those first on which most depends."""
+    document, share = scenario.document, shares(scenario)
+    parts = {one.name: part_of(one, document.method) for one in document.path}
+    column = sum(share[name] for name, part in parts.items() if part.separates)
+    tubes = sum(share[name] for name, part in parts.items() if part.laminar)
+    said = [(one.name, what) for one in document.path for what in _part(one, document.method)]
+    said += [(injector_of(scenario).name, what) for what in _injection(scenario)]
+    weighed: list[tuple[float, Iterable[str]]] = [
+        (WHOLE, _recording(document)),
+        (WHOLE, _gradient(scenario)),
+        (WHOLE, _stays(scenario)),
+        (WHOLE, _kept(document)),
+        (WHOLE, _temperature(document.method)),
+        (column, from_times(scenario)),
+        (column, _columns(document)),
+        (column, _plates(scenario)),
+        (1 - column, _sample(scenario)),
+        (tubes, _solutes(scenario)),
+        (tubes, _before_heater(document)),
+        (viscosity_error(document.method), _viscosity(document.method)),
+        (BESIDE, _no_tube(document)),
+        (BESIDE, _shares(document.solutes)),
+        (BESIDE, _limits(document.limits)),
+        (BESIDE, _changes(scenario)),
     ]
-    for one in document.path:
-        found += [f"{one.name}: {what}" for what in _part(one, document.method)]
-    return [
-        *found,
-        *_recording(document),
-        *_no_tube(document),
-        *_detector(document.detector),
-        *_limits(document.limits),
-        *_changes(scenario),
+    lines: list[Line] = [
+        (max(weight, BESIDE), "", line) for weight, found in weighed for line in found
     ]
+    detector = document.detector
+    if detector is None:
+        lines.append((WHOLE, "detector", NO_DETECTOR))
+    else:
+        said += [(detector_of(detector).name, what) for what in _detector(detector)]
+    return ordered([*lines, *of_parts(said, share)])
 
 
-def _method(method: MethodTable) -> Iterator[str]:
+def _temperature(method: MethodTable) -> Iterator[str]:
     if "temperature" not in method.model_fields_set:
         yield f"method: temperature {show(method.temperature, 'temperature')}, none given"
+
+
+def viscosity_error(method: MethodTable) -> float:
+    """Within which the viscosity is estimated, 1; 0 where it is given."""
+    if method.given_viscosity is not None:
+        return 0.0
+    return float(viscosity_uncertainty(method.eluent.composition, method.temperature))
+
+
+def _viscosity(method: MethodTable) -> Iterator[str]:
     if method.given_viscosity is None:
         mixed = method.eluent.composition
         mixture = "-".join(mixed)
@@ -171,7 +183,51 @@ def _shares(solutes: Sequence[SoluteTable]) -> Iterator[str]:
             yield f"solutes: equal {name} on the chromatogram, as not all are given"
 
 
-def _sample(document: Document) -> Iterator[str]:
+def _before_heater(document: Document) -> Iterator[str]:
+    """Parts whose liquid is as warm as the method before anything has heated it."""
+    path = document.path
+    heater = next((at for at, one in enumerate(path) if getattr(one, "heater", False)), 0)
+    names = [one.name for one in path[:heater] if one.temperature is None]
+    if names:
+        here = show(document.method.temperature, "temperature")
+        yield (
+            f"{', '.join(names)}: at the {here} of the method, though before {path[heater].name}; "
+            'where the liquid is still cold there, give them temperature = "25 degC"'
+        )
+
+
+def in_the_sample(scenario: Contents) -> str | None:
+    """k of each solute in the sample's solvent, as a sentence; None where it has none."""
+    column, liquid = next(
+        ((part, liquid) for part, liquid in itinerary(scenario).passages if part.focuses),
+        (None, None),
+    )
+    if liquid is None or not isinstance(column, MigrationColumn) or not column.bent_band:
+        return None
+    solutes = scenario.document.solutes
+    lanes = (len(solutes),)
+    own, eluent = (
+        np.broadcast_to(each, lanes) for each in (column.sample_factor, liquid.retention_factor)
+    )
+    gradient = scenario.document.gradient is not None
+    told = ", ".join(
+        f"{plain(float(k), 3)} of {one.name}"
+        + ("" if gradient else f" ({plain(float(there), 3)} in the eluent)")
+        for one, k, there in zip(solutes, own, eluent, strict=True)
+        if np.isfinite(k)
+    )
+    if getattr(scenario.document.injection, "strong", None) is None:
+        return f"k in the sample's solvent: {told}; as given"
+    by = "kw" if all(one.kw is not None for one in solutes) else "k in the eluent"
+    return (
+        f"k in the sample's solvent: {told}; an estimate from {by} and s, by which log10 k "
+        "falls in a straight line with the fraction of the strong liquid"
+    )
+
+
+def _sample(scenario: Contents) -> Iterator[str]:
+    document = scenario.document
+    yield from filter(None, [in_the_sample(scenario)])
     strong = getattr(document.injection, "strong", None)
     if strong is not None or any(one.sample_retention_factor for one in document.solutes):
         yield (
@@ -183,10 +239,8 @@ def _sample(document: Document) -> Iterator[str]:
             yield "sample: its solvent leaves the loop as a plug of the volume that is filled"
 
 
-def _injection(scenario: Contents) -> Iterator[str]:
-    part = injector_of(scenario)
-    for what in part.assumptions(scenario.document.injection.model_fields_set):
-        yield f"{part.name}: {what}"
+def _injection(scenario: Contents) -> list[str]:
+    return injector_of(scenario).assumptions(scenario.document.injection.model_fields_set)
 
 
 def _columns(document: Document) -> Iterator[str]:
@@ -195,12 +249,33 @@ def _columns(document: Document) -> Iterator[str]:
         yield f"{', '.join(names)}: in series; solutes are retained alike on all of them"
 
 
-def _curve_plates(scenario: Contents) -> Iterator[str]:
+SAME_PLATES = 0.005
+"""Share by which plates may differ from those given unnoted (our own choice)."""
+
+
+def _plates(scenario: Contents) -> Iterator[str]:
+    """Plates by the curve: where none are given, and what those given become here."""
+    names = [one.name for one in scenario.document.solutes]
+
+    def each(plates: FloatArray) -> str:
+        return ", ".join(
+            f"{plain(float(one), 3)} for {name}" for one, name in zip(plates, names, strict=True)
+        )
+
     for name, plates in curve_plates(scenario).items():
         if np.isfinite(plates).all():
-            of = zip(plates, scenario.document.solutes, strict=True)
-            each = ", ".join(f"{plain(float(one), 3)} for {solute.name}" for one, solute in of)
-            yield f"{name}: plates by its plate-height curve, since none are given: {each}"
+            yield f"{name}: plates by its plate-height curve, since none are given: {each(plates)}"
+    for part, liquid in itinerary(scenario).passages:
+        if not isinstance(part, Column) or part.in_gradient or not np.isfinite(part.plates).all():
+            continue
+        carried = np.broadcast_to(part.plates_carried(liquid), (len(names),))
+        if np.any(np.abs(carried - 1) > SAME_PLATES):
+            flow = show(float(np.max(part.plates_flow)), "flow rate")
+            yield (
+                f"{part.name}: its {float(np.max(part.plates)):g} plates found at {flow} become by "
+                "its plate-height curve, at this flow and in this eluent, "
+                f"{each(carried * part.plates)}"
+            )
 
 
 def _stays(scenario: Contents) -> Iterator[str]:
@@ -278,15 +353,16 @@ def _no_tube(document: Document) -> Iterator[str]:
         )
 
 
-def _detector(detector: DetectorTable | None) -> list[str]:
-    if detector is None:
-        return ["detector: none given; the peak that leaves the path is the recorded one"]
+NO_DETECTOR = "none given; the peak that leaves the path is the recorded one"
+
+
+def _detector(detector: DetectorTable) -> list[str]:
     part = detector_of(detector)
-    found = [f"{part.name}: {what}" for what in part.assumptions(detector.model_fields_set)]
+    found = part.assumptions(detector.model_fields_set)
     if detector.rise_time is not None:
         constant = show(float(np.max(part.time_constant)), "duration", 3)
         found.append(
-            f"{part.name}: rise time from 10 to 90 % of a step, as of one filter of time constant "
+            f"rise time from 10 to 90 % of a step, as of one filter of time constant "
             f"{constant} (a 2.2th of it)"
         )
     return found
@@ -318,7 +394,7 @@ def remarks(scenario: Contents, result: Result) -> list[str]:
     """What a result rests on most, with its size: estimates, tubes not bent, effects left out."""
     told = any(one.settled == LIES for one in result.assumptions)
     straight = None if told else straightness_remark(scenario, result)
-    found = (diffusion_remark(scenario), straight)
+    found = (in_the_sample(scenario), diffusion_remark(scenario), straight)
     return [*(one for one in found if one is not None), *left_out(scenario, result)]
 
 
@@ -354,90 +430,6 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
         f"{show(BENCH, 'bend radius')} the recorded plates would be about {more} more (closed "
         'form); give their bend_radius, or "straight".'
     )
-
-
-AT_ODDS = 1.25
-"""Ratio of two statements of one retention factor from which they are said to differ."""
-LEAST_KW = 6.0
-"""Retention factor in the weak liquid alone, below which a gradient hardly separates (our own)."""
-
-
-def unusual(scenario: Contents) -> list[str]:
-    """One sentence for each value of a part that lies outside what instruments have."""
-    found = [
-        line
-        for one in scenario.document.path
-        for line in outside(one.part, one.name, _sizes(one, scenario))
-    ]
-    porous = _rare_porosity(scenario)
-    return [*_rare_flow(scenario), *_logarithms(scenario), *_at_odds(scenario), *porous, *found]
-
-
-def _rare_porosity(scenario: Contents) -> Iterator[str]:
-    """Columns that hold much more, or less, than such particles do."""
-    for part in (part_of(one, scenario.document.method) for one in scenario.document.path):
-        if not isinstance(part, Column) or np.isnan(part.porosity).all():
-            continue
-        low, high = POROSITIES[part.particle]
-        low, high = low * (1 - MORE_POROUS), high * (1 + MORE_POROUS)
-        if not low <= float(np.max(part.porosity)) <= high:
-            yield (
-                f"{part.name}: porosity {float(np.max(part.porosity)):.3g} lies outside what is "
-                f"usual of {part.particle} particles, {low:.2g} to {high:.2g} (common practice, no "
-                "source); check the dead time, the volumes of the path and the bore"
-            )
-
-
-def _logarithms(scenario: Contents) -> Iterator[str]:
-    """Solutes whose kw is more likely its logarithm."""
-    if scenario.document.gradient is None:
-        return
-    for one in scenario.document.solutes:
-        if one.kw is not None and one.kw < LEAST_KW:
-            yield (
-                f"{one.name}: kw = {one.kw:g} is hardly retained by any liquid; if that is its "
-                f"decadic logarithm, write kw = {10**one.kw:.3g}"
-            )
-
-
-def _at_odds(scenario: Contents) -> Iterator[str]:
-    """Solutes whose kw and s, with which the sample's solvent acts, say another k in the eluent."""
-    document, strong = scenario.document, getattr(scenario.document.injection, "strong", None)
-    water = document.method.eluent.composition.get("water", 0.0)
-    if strong is None or document.gradient is not None or not 0 < water < 1:
-        return
-    for one in document.solutes:
-        if not (one.kw and one.s and one.retention_factor):
-            continue
-        by_law = one.kw / 10 ** (one.s * (1 - water))
-        if not 1 / AT_ODDS <= by_law / one.retention_factor <= AT_ODDS:
-            yield (
-                f"{one.name}: kw and s give k = {by_law:.3g} in the eluent, and k is "
-                f"{one.retention_factor:.3g}; the sample's solvent acts with the former: write "
-                f"kw = {one.retention_factor * 10 ** (one.s * (1 - water)):.3g}, or correct s"
-            )
-
-
-def _rare_flow(scenario: Contents) -> Iterator[str]:
-    """A flow that hardly anybody uses with such a column, or at all without one."""
-    flow = scenario.document.method.flow
-    parts = [part_of(one, scenario.document.method) for one in scenario.document.path]
-    bores = [float(np.min(one.bore)) for one in parts if isinstance(one, Column)]
-    scale = (min(bores) / USUAL_BORE) ** 2 if bores else 1.0
-    low, high = (scale * one for one in (USUAL_FLOW if bores else ANY_FLOW))
-    if not low <= flow <= high:
-        column = f" with a column of {show(min(bores), 'bore')} bore" if bores else ""
-        yield (
-            f"method: flow {show(flow, 'flow rate')} lies outside what is usual{column}, "
-            f"{show(low, 'flow rate', 2)} to {show(high, 'flow rate', 2)} (common practice, no "
-            "source); check the point and the unit"
-        )
-
-
-def _sizes(one: PathTable, scenario: Contents) -> dict[str, float]:
-    """Numbers of a part by key, SI, its volume among them where the part itself has no key."""
-    found = {key: value for key, value in one.part_values().items() if is_number(value)}
-    return {"volume": float(np.max(part_of(one, scenario.document.method).volume))} | found
 
 
 def diffusion_remark(scenario: Contents) -> str | None:

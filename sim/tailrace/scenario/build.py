@@ -401,13 +401,7 @@ def _migrating(column: Part, document: Document, known: dict[str, Any], factors:
 
 def _sample(document: Document, ratio: Number) -> dict[str, Any]:
     """What a column must know of the sample's solvent; nothing where it is the eluent."""
-    strong = getattr(document.injection, "strong", None)
-    factors = [
-        one.sample_retention_factor
-        if strong is None
-        else (one.kw or 0) / 10 ** ((one.s or 0) * strong)
-        for one in document.solutes
-    ]
+    factors = sample_factors(document)
     if all(one is None for one in factors):
         return {}
     return {
@@ -415,6 +409,23 @@ def _sample(document: Document, ratio: Number) -> dict[str, Any]:
         "sample_volume": getattr(document.injection, "volume", 0.0),
         "sample_washout": getattr(document.injection, "washout_volume", 0.0),
     }
+
+
+def sample_factors(document: Document) -> list[float | None]:
+    """k of each solute in the sample's solvent, as the file states it; None: as in the eluent.
+
+    Without kw from k in the eluent and s, by the same linear solvent strength.
+    """
+    method, strong = document.method, getattr(document.injection, "strong", None)
+    if strong is None:
+        return [one.sample_retention_factor for one in document.solutes]
+    stated = method.stated_strong
+    from_weak = 1 - method.eluent.water if stated is None else stated
+    return [
+        (one.kw or (one.retention_factor or 0) * 10 ** ((one.s or 0) * from_weak))
+        / 10 ** ((one.s or 0) * strong)
+        for one in document.solutes
+    ]
 
 
 def curve_plates(scenario: Contents) -> dict[str, FloatArray]:

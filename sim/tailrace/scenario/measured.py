@@ -1,6 +1,6 @@
 """The instrument as it was when a signal was measured, and what is wrong with ``[[measured]]``."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -90,7 +90,7 @@ def _unretained(solute: Tables) -> Tables:
 
 def broken_measured(scenario: Contents) -> list[Problem]:
     """Return what is wrong with ``[[measured]]`` of a scenario that is sound otherwise."""
-    found = wrong_names(scenario.tables, scenario.files, sound=True)
+    found = wrong_names(scenario.tables, scenario.files)
     for index, row in enumerate(scenario.document.measured) if not found else ():
         where = ("measured", index)
         try:
@@ -136,21 +136,30 @@ def _with_points(made: Tables, one: MeasuredFile) -> None:
         made.pop("detector", None)
 
 
-def wrong_names(document: Tables, files: Files, sound: bool = False) -> list[Problem]:
+def wrong_names(document: Tables, files: Files) -> list[Problem]:
     """What is wrong with the names and files of ``[[measured]]``, whatever else is wrong.
 
-    ``sound``: the document is so otherwise; else names that changes may have brought are passed
-    over, and rows whose values are wrong.
+    Rows whose values are wrong are passed over.
     """
     rows = dict[int, MeasuredTable]()
     for index, one in tables(document, "measured"):
         with suppress(ValidationError):
             rows[index] = MeasuredTable.model_validate(one)
-    return [problem for index in rows for problem in _wrong(document, files, rows, index, sound)]
+    return [problem for index in rows for problem in _wrong(document, files, rows, index)]
+
+
+def _brought(document: Tables, changes: Collection[str]) -> Iterator[str]:
+    """Names of the parts that these changes put in, as far as their tables can be read."""
+    for _, change in tables(document, "changes"):
+        if change.get("name") in changes:
+            inserted, replaced = change.get("insert"), change.get("replace")
+            new = list(inserted) if isinstance(inserted, list) else []
+            new += replaced.values() if isinstance(replaced, dict) else []
+            yield from (str(one["name"]) for one in new if isinstance(one, dict) and "name" in one)
 
 
 def _wrong(
-    document: Tables, files: Files, rows: Mapping[int, MeasuredTable], index: int, sound: bool
+    document: Tables, files: Files, rows: Mapping[int, MeasuredTable], index: int
 ) -> Iterator[Problem]:
     row, where = rows[index], ("measured", index)
     names = [one.name for one in rows.values()]
@@ -158,6 +167,7 @@ def _wrong(
         [str(one.get("name")) for _, one in tables(document, key)]
         for key in ("path", "solutes", "changes")
     )
+    parts += _brought(document, row.changes)
     if row.name in [one.name for at, one in rows.items() if at < index]:
         yield Problem(
             (*where, "name"), f'expected a name of its own, found "{row.name}" again; rename it'
@@ -183,15 +193,10 @@ def _wrong(
         "solute": ([row.solute] if row.solute else [], solutes),
         "same_as": ([row.same_as] if row.same_as else [], names),
         "changes": (row.changes, changes),
+        "without": (row.without, parts),
+        "set": (list(row.set), [*parts, *RESERVED]),
+        "replace": (list(row.replace), parts),
     }
-    if sound or not row.changes:
-        made = document_with(document, row.changes) if row.changes and sound else document
-        parts += [str(one.get("name")) for _, one in tables(made, "path")]
-        asked |= {
-            "without": (row.without, parts),
-            "set": (list(row.set), [*parts, *RESERVED]),
-            "replace": (list(row.replace), parts),
-        }
     for key, (given, known) in asked.items():
         for name in given:
             if name not in known:

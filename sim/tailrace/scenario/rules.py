@@ -309,10 +309,18 @@ def _gradient(document: Tables) -> Iterator[Problem]:
             )
 
 
-def _without_strength(document: Tables, because: str) -> Iterator[Problem]:
+def _mixed(document: Tables) -> bool:
+    """Whether it is known how much strong liquid there is where retention factors hold."""
+    method = table(document, "method")
+    return "stated_strong" in method or any(one in table(method, "eluent") for one in LIQUID_NAMES)
+
+
+def _without_strength(document: Tables, because: str, by_eluent: bool = False) -> Iterator[Problem]:
+    """Solutes without kw and s; ``by_eluent``: kw follows from s and k in the eluent."""
     for index, solute in tables(document, "solutes"):
+        retained = by_eluent and any(key in solute for key in RETENTION_KEYS)
         for key, example in (("kw", 2000), ("s", 4.5)):
-            if key not in solute:
+            if key not in solute and not (retained and key == "kw"):
                 yield Problem(
                     ("solutes", index),
                     f"expected the key {key} since {because}, found none; add {key} = {example}",
@@ -343,7 +351,7 @@ def _sample(document: Tables) -> Iterator[Problem]:
     if by == STRONG:
         yield from _of_solutes(document, (SAMPLE_FACTOR,), f"it or {STRONG}, found both")
         if not gradient:
-            yield from _without_strength(document, f"there is {STRONG}")
+            yield from _without_strength(document, f"there is {STRONG}", _mixed(document))
     elif gradient:
         yield from _of_solutes(document, (SAMPLE_FACTOR,), STRONG + " in its place, found {0}")
         return

@@ -25,7 +25,7 @@ def checked(tmp_path):
 
 
 def test_check_computes_the_pressure(checked):
-    assert "Pressure: 191 bar over the whole path" in checked("", "")
+    assert "Pressure: 191 bar ± 20 % over the whole path" in checked("", "")
 
 
 def test_a_flow_ten_times_too_high_is_a_warning(checked):

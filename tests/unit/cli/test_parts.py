@@ -9,8 +9,8 @@ from reference.tree import ROOT
 
 from tailrace.cli import main
 from tailrace.parts.usual import USUAL
-from tailrace.scenario.assumptions import unusual
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.unusual import unusual
 
 HEAD = """\
 [method]

@@ -126,7 +126,7 @@ def test_where_many_parts_share_the_loss_none_is_called_most(make_result, rows):
 
 def test_pressure_is_said_in_bar():
     assert pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=1.2e5)) == (
-        "Pressure: 226 bar over the whole path, 1.2 bar at the inlet of the cell."
+        "Pressure: 226 bar ± 20 % over the whole path, 1.2 bar at the inlet of the cell."
     )
     behind = SimpleNamespace(name="second cell", behind=True)
     line = pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=0.0), [behind])

@@ -5,6 +5,7 @@ from reference.tree import ROOT
 
 import tailrace
 from tailrace.errors import ScenarioError
+from tailrace.scenario.scenario import Scenario
 
 SPARSE = """\
 [method]
@@ -81,7 +82,6 @@ SAID = [
     "column: 0.4 of the bed between the particles; pressure drop by Kozeny-Carman",
     "column: plates from the plate-height curve",
     "cell: 1 tank",
-    "cell: no light path given",
     "cell: the light beam sees the liquid that leaves",
     "path: no tube between column and cell",
     "detector: none given",
@@ -102,10 +102,48 @@ def assumptions(tmp_path):
 
 
 def test_each_default_and_estimate_is_one_sentence(assumptions):
-    text = assumptions(SPARSE)
+    *text, folded = assumptions(SPARSE)
     assert len(text) == len(SAID), text
-    for line, beginning in zip(text, SAID, strict=True):
-        assert line.startswith(beginning)
+    for beginning in SAID:
+        assert sum(line.startswith(beginning) for line in text) == 1, beginning
+    assert folded.startswith("moves no number of the peaks: cell (no light path given")
+
+
+def test_what_most_depends_on_comes_first_and_parts_alike_are_told_together(assumptions):
+    tube = 'name = "{name}"\npart = "tube"\nbore = "{bore}"\nlength = "300 mm"\n[[path]]\n'
+    narrow, wide = (tube.format(name=f"of {bore}", bore=bore) for bore in ("0.05 mm", "0.25 mm"))
+    waste = '[[path]]\nname = "waste"\npart = "tube"\nbore = "0.5 mm"\nlength = "1 m"\n'
+    text = SPARSE.replace("[[path]]\n", f"[[path]]\n{narrow}{wide}", 1) + waste
+    lines = assumptions(text)
+    places = {line.split(":")[0]: at for at, line in reversed([*enumerate(lines)])}
+    assert places["method"] < places["column"] < places["of 0.05 mm, of 0.25 mm"]
+    assert places["of 0.05 mm, of 0.25 mm"] < places["cell"] < places["limits"]
+    assert "waste (taken as straight" in lines[-1]  # behind the cell
+    wider = assumptions(text.replace("0.25 mm", "0.8 mm"))
+    places = {line.split(":")[0]: at for at, line in reversed([*enumerate(wider)])}
+    assert places["of 0.05 mm, of 0.8 mm"] < places["column"]
+
+
+def test_parts_before_a_heater_are_told_to_be_as_warm_as_the_method(assumptions):
+    seat, heater = (
+        f'name = "{name}"\npart = "tube"\nbore = "0.17 mm"\nlength = "100 mm"\n{more}[[path]]\n'
+        for name, more in (("seat", ""), ("heater", "heater = true\n"))
+    )
+    text = SPARSE.replace("[[path]]\n", f"[[path]]\n{seat}{heater}", 1)
+    assert any(line.startswith("seat: at the 25 degC of the method") for line in assumptions(text))
+    cold = text.replace("[[path]]\n", '[[path]]\ntemperature = "21 degC"\n', 1)
+    assert not any("though before heater" in line for line in assumptions(cold))
+
+
+def test_what_plates_become_at_another_flow_is_told(assumptions):
+    text = SPARSE.replace('"5 um"', '"5 um"\nplates = 12000\nplates_flow = "0.5 mL/min"')
+    (line,) = (one for one in assumptions(text) if "12000 plates found at 0.5 mL/min" in one)
+    loaded = Scenario.from_text(text)
+    column, liquid = next(
+        (part, liquid) for part, liquid in loaded.itinerary().passages if part.separates
+    )
+    assert f"{column.plate_number(liquid)[0]:.3g}" == f"{float(line.split()[-3]):.3g}"
+    assert not any("plates found at" in one for one in assumptions(SPARSE))
 
 
 def test_a_molecule_beyond_the_small_ones_is_told_to_need_a_measured_diffusivity(assumptions):

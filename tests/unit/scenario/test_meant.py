@@ -3,8 +3,8 @@
 import pytest
 
 from tailrace.errors import ScenarioError
-from tailrace.scenario.assumptions import unusual
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.unusual import unusual
 
 TEXT = """\
 [method]

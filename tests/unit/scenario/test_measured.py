@@ -105,3 +105,24 @@ def test_mistakes_in_measured_are_told_beside_all_others():
         "measured[1].same_as",
     ):
         assert part in said
+
+
+def test_names_that_changes_bring_are_judged_beside_all_other_mistakes():
+    change = (
+        '[[changes]]\nname = "mixed"\ninsert = [ { after = "tube to column", name = "mixer", '
+        'part = "chamber", volume = "1 uL" } ]\n'
+    )
+    head = UNION.replace("retention_factor = 1.0", "retention_factr = 1.0") + change
+    rows = (
+        ("u", 'changes = ["mixed"]\nset = { mixer = { volume = "2 uL" } }'),
+        (
+            "v",
+            'changes = ["mixed"]\nset = { mixr = { volume = "2 uL" } }',
+        ),
+    )
+    with pytest.raises(ScenarioError) as told:
+        loaded(with_rows(*rows, head=head), **{"v.csv": DUMMY})
+    lines = told.value.problems
+    assert any("retention_factr" in line for line in lines)
+    assert [line for line in lines if "measured" in line and "mixr" in line]
+    assert not any("measured[0]" in line for line in lines)

@@ -6,9 +6,9 @@ import pytest
 import tailrace
 from tailrace.errors import ScenarioError
 from tailrace.journey import travel
-from tailrace.scenario.assumptions import unusual
 from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.unusual import unusual
 
 TEXT = """\
 [method]

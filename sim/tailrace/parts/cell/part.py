@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.base import Doubt, Stirred
+from tailrace.parts.base import Doubt, Idle, Stirred
 from tailrace.quantities.arrays import Number
 from tailrace.quantities.checks import one_of
 
@@ -62,7 +62,7 @@ class Cell(Stirred):
         found = {
             "tanks": "1 tank (mixed throughout), none given, which adds its volume squared to the "
             "variance in volume; read along its axis (give its length) it adds a twelfth of that",
-            "light_path": "no light path given; signals are compared by concentration alone",
+            "light_path": Idle("no light path given; signals are compared by concentration alone"),
             "read": "the light beam sees the liquid that leaves",
         }
         if self.read == "axis":

@@ -250,11 +250,7 @@ class Column(Part):
 
     def _variances_at(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         dispersion, exchange = self.heights(stream)
-        at = replace(
-            stream,
-            flow_rate=_given(self.plates_flow, stream.flow_rate),
-            diffusivity=_given(self.plates_diffusivity, stream.diffusivity),
-        )
+        at = self._where_found(stream)
         stated = (
             self.plates_of_bed(stream)
             * sum(self.heights(at))
@@ -288,6 +284,19 @@ class Column(Part):
                 f"given: give a higher {key} or fewer plates"
             )
         return dispersion, slow
+
+    def _where_found(self, stream: Stream) -> Stream:
+        """The stream with which the plates were found."""
+        return replace(
+            stream,
+            flow_rate=_given(self.plates_flow, stream.flow_rate),
+            diffusivity=_given(self.plates_diffusivity, stream.diffusivity),
+        )
+
+    def plates_carried(self, stream: Stream) -> FloatArray:
+        """Plates at this stream over those where they were found, by the curve. (lanes,) array."""
+        found = self.heights(self._where_found(stream))
+        return np.asarray(sum(found) / sum(self.heights(stream)))
 
     def _by_variance(self, plates: FloatArray) -> FloatArray:
         """Mean squared over variance for plates as certificates have them, at half height."""

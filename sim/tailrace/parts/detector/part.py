@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.base import Doubt, Part
+from tailrace.parts.base import Doubt, Idle, Part
 from tailrace.quantities.arrays import Number
 from tailrace.quantities.kinds import show
 from tailrace.signals.band import Band
@@ -139,7 +139,7 @@ class Detector(Part):
         if not {"interval", "rate"} & set(given):
             found.append("no interval given; recorded as finely as it is computed")
         if "noise" not in given:
-            found.append("no noise given; noise is relative, taken as white before the filter")
+            found.append(Idle("no noise given; none is computed"))
         elif averaged or np.any(self.time_constant != self.noise_time_constant):
             stated = show(float(np.max(self.noise_time_constant)), "duration")
             found.append(f"noise carried over from {stated} to this response as white noise")

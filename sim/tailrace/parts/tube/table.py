@@ -82,7 +82,8 @@ class TubeTable(PathTable):
             yield "volume", "expected two of bore, length and volume, found all; leave out one"
         elif len(given) < 2:
             for key in [one for one in ("bore", "length") if one not in given][: 2 - len(given)]:
-                yield key, f'expected the key {key}, found none; add {key} = "{SIZES[key]}"'
+                guess = " or length; a bore that is guessed matters" if "volume" in given else ""
+                yield key, f'expected the key {key}, found none; add {key} = "{SIZES[key]}"{guess}'
         elif "volume" in given:
             yield from _impossible(written)
         if written.get("bends") is not None:

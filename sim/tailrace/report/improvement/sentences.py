@@ -12,6 +12,7 @@ from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN, METRICS, PLATES_O
 from tailrace.parts.usual import TOLERANCES
 from tailrace.quantities.kinds import show
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
+from tailrace.report.sentences import ABOUT
 from tailrace.studies.improving.result import (
     LEAST_WORTH,
     Change,
@@ -331,7 +332,7 @@ def _ends(improvement: Improvement, row: int) -> str:
     if math.isfinite(table.signal_to_noise[row]):
         found.append(f"{ratio(float(table.signal_to_noise[row]))} of the start's signal to noise")
     if math.isfinite(table.pressure[row]):
-        found.append(show(float(table.pressure[row]), "pressure", 3))
+        found.append(f"{in_bar(float(table.pressure[row]))} {ABOUT}")
     return f"; it ends at {' and '.join(found)}" if found and row else ""
 
 

@@ -34,6 +34,7 @@ from tailrace.report.improvement.sentences import (
 )
 from tailrace.report.improvement.work import settings, works
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
+from tailrace.report.sentences import ABOUT
 from tailrace.report.table import Column, Table, tabulated, words
 from tailrace.report.tables import parts_table, recorded_table
 from tailrace.studies.improving.result import Change, Expectation, Improvement, Step
@@ -54,7 +55,7 @@ DIGITS = 4
 DEMANDS = {
     "cost": ("cost", "", money, "for the money"),
     "effort": ("effort", "min", minutes, "for the work"),
-    "pressure": ("pressure", "bar", bars, "at a pressure"),
+    "pressure": ("pressure", f"bar {ABOUT}", bars, "at a pressure"),
     "signal_to_noise": (
         "signal to",
         "noise",
@@ -84,7 +85,7 @@ def steps_table(improvement: Improvement) -> Table:
         words("brought", lambda one: share(one.recovered), "back, %"),
         words("cost", made(lambda one: money(one.cost))),
         words("effort", made(lambda one: minutes(one.effort)), "min"),
-        words("pressure", lambda one: bars(one.pressure), "bar"),
+        words("pressure", lambda one: bars(one.pressure), f"bar {ABOUT}"),
         words("in cell", lambda one: bars(one.cell_pressure), "bar"),
         words("signal", lambda one: ratio(one.signal_to_noise), "/ noise"),
         words("gain by", made(lambda one: gained(one.theory_gain, one.gain_error)), "theory"),
