@@ -173,7 +173,7 @@ def test_a_table_with_focusing_says_what_is_left_and_judges_no_guard_by_the_text
     path = guard.replace("plates = 15000", "plates = 700") + COLUMN
     table = parts_table(run(f"sample_retention_factor = {5 * K}", path), 0)
     heads = [" ".join(one) for one in table.head]
-    assert "left: of it at the recorder" in table.title
+    assert "left: what reaches the recorder" in table.title
     ratios = {row[0]: row[heads.index("simulated / Gaussian")] for row in table.rows}
     assert ratios["guard"] == "-" and float(ratios["column"]) == pytest.approx(1, abs=0.01)
 

@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from tailrace.cli.studying import begun
+
 if TYPE_CHECKING:
     from tailrace.quantities.arrays import Number
     from tailrace.scenario.scenario import Scenario
@@ -21,10 +23,9 @@ def check(scenario: str) -> None:
     from tailrace.report.sentences import assumption_line
     from tailrace.scenario.changed import on_columns
     from tailrace.scenario.doubts import assumptions_of
-    from tailrace.scenario.scenario import Scenario
     from tailrace.scenario.unusual import unusual
 
-    loaded = Scenario.load(scenario)
+    loaded = begun(scenario)
     solutes = loaded.document.solutes
     count = f"{len(solutes)} solute{'s' if len(solutes) > 1 else ''}"
     click.echo(f'OK: {loaded.path}: "{loaded.title}", {count}')

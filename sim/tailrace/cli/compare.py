@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from tailrace.cli.measured import carried_out, out_option
-from tailrace.cli.studying import json_option, replace_option
+from tailrace.cli.studying import begun, json_option, replace_option
 
 DIFFER = 1
 """Exit code where they differ and --require was given."""
@@ -33,9 +33,8 @@ def compare(
     one. Says of each metric: measured, simulated, both with standard uncertainty, the difference
     over its uncertainty, and whether they agree, differ, or it cannot be said.
     """
-    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.measured.comparing import answer, plan
 
-    planned = plan(Scenario.load(scenario), seed)
+    planned = plan(begun(scenario), seed)
     study = carried_out(planned, answer, out, as_json)
     context.exit(DIFFER if require and not study.agrees else 0)

@@ -17,6 +17,7 @@ from tailrace.cli.studying import (
     LONG,
     Content,
     Study,
+    begun,
     cluster_option,
     data_files,
     drawn,
@@ -137,12 +138,11 @@ def improve(
     tailrace improve lab.toml --aim resolution --budget 500 --signal-to-noise 0.8
     tailrace improve out/brewery/measured.toml --measured --out out/brewery-2
     """
-    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.improving.planning import planned
 
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
     _check_out(scenario, out, cross_check)
-    loaded = Scenario.load(scenario)
+    loaded = begun(scenario)
     taken = taken_back(loaded, out) if measured else None
     if taken is not None:
         if not taken.followed.left:

@@ -14,6 +14,7 @@ from tailrace.cache import compiled_seconds
 from tailrace.cli.numerics import accuracy_option, solver_option
 from tailrace.cli.studying import (
     Content,
+    begun,
     drawn,
     make_folder,
     own_options,
@@ -70,10 +71,9 @@ def run(
     from tailrace.report.run import blocks
     from tailrace.scenario.columns import with_columns
     from tailrace.scenario.doubts import with_assumptions
-    from tailrace.scenario.scenario import Scenario
     from tailrace.scenario.unusual import unusual
 
-    loaded = Scenario.load(scenario)
+    loaded = begun(scenario)
     provenance = None
     if cross_check and out is None:
         raise click.UsageError("--cross-check: expected --out beside it, found none; name a folder")

@@ -148,6 +148,16 @@ def own_options() -> dict[str, object]:
     return {name: value for name, value in given.items() if name not in OUTWARD}
 
 
+def begun(scenario: Path | str) -> "Scenario":
+    """The scenario of a file; times are told in its unit until the command ends."""
+    from tailrace.records.trade import times_as_in
+    from tailrace.scenario.scenario import Scenario
+
+    found = Scenario.load(Path(scenario))
+    click.get_current_context().with_resource(times_as_in(found.text))
+    return found
+
+
 def show(blocks: "Iterable[str | Table]") -> None:
     """Print tables and paragraphs: on a terminal as wide as that is, headlines in bold."""
     from tailrace.report.table import WIDTH, shown

@@ -8,6 +8,7 @@ import click
 
 from tailrace.cli.studying import (
     Content,
+    begun,
     checked_file,
     cluster_option,
     engine_option,
@@ -78,10 +79,9 @@ def sweep(
     """
     from tailrace.report.sweep import as_json as sweep_json
     from tailrace.report.sweep import blocks
-    from tailrace.scenario.scenario import Scenario
     from tailrace.studies.sweeping import MANY, answer, plan
 
-    planned = plan(Scenario.load(scenario), vary, together)
+    planned = plan(begun(scenario), vary, together)
     if as_json and len(planned.itineraries) > MANY:
         raise BudgetError(
             f"--json: expected at most {MANY} cases, found {len(planned.itineraries)}; write them "

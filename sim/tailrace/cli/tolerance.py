@@ -10,6 +10,7 @@ import click
 from tailrace.cli.studying import (
     Content,
     Count,
+    begun,
     checked_file,
     cluster_option,
     drawn,
@@ -120,7 +121,7 @@ def tolerance(
     """
     from tailrace.scenario.scenario import Scenario
 
-    loaded, pairs = Scenario.load(scenario), [_pair(text) for text in maps]
+    loaded, pairs = begun(scenario), [_pair(text) for text in maps]
     if against is None:
         met = _studied(loaded, _planned(loaded, asked, pairs), out, cluster, engine, as_json)
     else:

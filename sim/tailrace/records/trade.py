@@ -1,14 +1,62 @@
-"""SI values in the unit that the trade reads."""
+"""SI values in the unit that the trade reads; times in minutes where a scenario has them so."""
 
+import re
+import tomllib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from typing import Any, overload
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar, overload
 
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.kinds import KINDS
 from tailrace.studies.improving.result import Improvement
 
+P = ParamSpec("P")
+T = TypeVar("T")
+TIMES: ContextVar[str] = ContextVar("unit of times", default="s")
+MINUTES = re.compile(r"[0-9.,\s]*min(ute)?s?\s*", re.IGNORECASE)
 PLAIN = {("1", "%"): 0.01, ("1/m^3", "1/mL"): 1e6}
 """Units for people that no kind of quantity has, by the SI unit, and what one of them is in it."""
+
+
+def in_minutes(scenario: str) -> bool:
+    """Whether a scenario (its text) gives a time at which something is recorded in minutes."""
+    try:
+        written = tomllib.loads(scenario)
+    except ValueError:
+        return False
+    found = list[object]()
+    for group in ("solutes", "path", "measured"):
+        rows = written.get(group, [])
+        for one in rows if isinstance(rows, list) else []:
+            found += [one.get(key) for key in ("retention_time", "dead_time", "time_unit")]
+            found += one.get("window") or []
+    found += [row.get("time") for row in written.get("gradient", {}).get("programme", [])]
+    return any(isinstance(one, str) and MINUTES.fullmatch(one) for one in found)
+
+
+@contextmanager
+def times_as_in(scenario: str) -> Iterator[None]:
+    """Within, times are told in the unit that a scenario (its text) gives them in."""
+    before = TIMES.set("min" if in_minutes(scenario) else "s")
+    try:
+        yield
+    finally:
+        TIMES.reset(before)
+
+
+def as_recorded(told: Callable[P, T]) -> Callable[P, T]:
+    """What is told of a record (the first argument), times as in the scenario that it holds."""
+
+    @wraps(told)
+    def within(*args: P.args, **kwargs: P.kwargs) -> T:
+        record = next(iter((*args, *kwargs.values())))
+        with times_as_in(str(getattr(record, "attrs", {}).get("scenario", ""))):
+            return told(*args, **kwargs)
+
+    return within
 
 
 @dataclass(frozen=True)
@@ -56,6 +104,8 @@ def trade(kind: str, unit: str) -> Trade:
     ``kind``: a name in ``tailrace.quantities.kinds.KINDS``; any other: the SI unit stays; ``unit``:
     SI unit; "1" of a plain number.
     """
+    if kind == "duration":
+        return people(unit)
     if kind in KINDS:
         row = KINDS[kind]
         return Trade(*row.units[0], row.offset)
@@ -78,6 +128,14 @@ def in_unit(unit: str, shown: str) -> float:
     return (PLAIN | known)[unit, shown]
 
 
+def people(unit: str, shown: str = "") -> Trade:
+    """What people read numbers of an SI unit in: ``shown``, or the unit itself; times as
+    ``times_as_in`` says."""
+    name = shown or ("" if unit == "1" else unit)
+    name = TIMES.get() if name == "s" else name
+    return Trade(name, in_unit(unit, name)) if name else Trade("")
+
+
 SCALED = {
     "combinations": ("value", "error", "ceiling", "theory"),
     "steps": (
@@ -96,13 +154,12 @@ SCALED = {
 def for_people(found: Improvement) -> Improvement:
     """The same with the aim's metric in the unit for people, which the aim then names."""
     row = found.aim.row
-    unit, shown = ("1", "%") if found.aim.columns else (row.unit, row.shown)
-    if not shown or found.aim.unit or found.aim.relative:
+    unit = people(*(("1", "%") if found.aim.columns else (row.unit, row.shown)))
+    if unit.unit in ("", row.unit) or found.aim.unit or found.aim.relative:
         return found
-    size = in_unit(unit, shown)
 
     def scaled(one: Any, names: tuple[str, ...]) -> Any:
-        return replace(one, **{name: getattr(one, name) / size for name in names})
+        return replace(one, **{name: getattr(one, name) / unit.size for name in names})
 
     groups: dict[str, Any] = {}
     for group, names in SCALED.items():
@@ -111,4 +168,4 @@ def for_people(found: Improvement) -> Improvement:
             groups[group] = tuple(scaled(one, names) for one in held)
         elif held is not None:
             groups[group] = scaled(held, names)
-    return replace(found, aim=replace(found.aim, unit=shown), **groups)
+    return replace(found, aim=replace(found.aim, unit=unit.unit), **groups)

@@ -12,6 +12,7 @@ from tailrace.journey.result import Result
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.records.separation import worst_first
+from tailrace.records.trade import as_recorded
 from tailrace.report.columns import left_lines, left_table
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import (
@@ -43,11 +44,13 @@ DRAWN = {
 there are several columns."""
 
 
+@as_recorded
 def page(record: xarray.DataTree) -> str:
     """The page of a run, from its record alone: the very text that ``run --out`` writes."""
     return as_page(record, as_provenance(record), pictures_of(record).values())
 
 
+@as_recorded
 def pictures_of(record: xarray.DataTree | Result) -> dict[str, Picture]:
     """Every picture of a run, by the name of its file, in the order of the page."""
     result = as_result(record)

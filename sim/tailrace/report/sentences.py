@@ -17,7 +17,7 @@ from tailrace.records.separation import (
     shares_outside_column,
     worst_first,
 )
-from tailrace.records.trade import in_unit
+from tailrace.records.trade import people
 from tailrace.report.numbers import is_resolved, percent, significant, with_error
 from tailrace.studies.engine import Engine
 
@@ -192,8 +192,8 @@ def assumption_line(one: Assumption, lanes: Sequence[str], lane: int) -> str:
     """Between which values the answer of one solute lies, depending on what is so, and what settles
     it."""
     row = METRICS[one.metric]
-    size = in_unit(row.unit, row.shown) if row.shown else 1.0
-    unit = f" {row.shown}" if row.shown else ""
+    read = people(row.unit, row.shown)
+    size, unit = read.size, f" {read.unit}".rstrip()
     of = f" of {lanes[lane]}" if len(lanes) > 1 else ""
     low, high = (float(values[lane]) / size for values in (one.low, one.high))
     told = [

@@ -9,6 +9,7 @@ from tailrace.identity import own_version
 from tailrace.measures.metric import Metric
 from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, RESOLUTION
 from tailrace.records.separation import separation
+from tailrace.records.trade import people
 from tailrace.report.run import as_json as run_json
 from tailrace.report.run import neighbours
 from tailrace.report.sentences import computed
@@ -100,7 +101,7 @@ def cases_table(made: Sweep, neighbours: bool = False) -> Table:
         words("metric", lambda row: row[2].label),
         words("", lambda row: row[3]),
         words("value", lambda row: number(row[2]).text(row)),
-        words("", lambda row: row[2].description.shown or row[2].unit.replace("1", ""), "unit"),
+        words("", lambda row: people(row[2].unit, row[2].description.shown).unit, "unit"),
         *chosen,
     ]
     extremes = [

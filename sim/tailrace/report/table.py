@@ -10,7 +10,7 @@ import numpy as np
 from markupsafe import Markup, escape
 
 from tailrace.quantities.described import Description, descriptions
-from tailrace.records.trade import in_unit
+from tailrace.records.trade import people
 from tailrace.report.numbers import is_resolved, percent, significant, with_error
 
 Strong: TypeAlias = Callable[[str], str]
@@ -181,8 +181,8 @@ def numbers(
     digits : int, optional
         Instead of the description's.
     """
-    unit = said.shown or (said.unit if isinstance(said.unit, str) and said.unit != "1" else "")
-    size = in_unit(str(said.unit), unit) if unit else 1.0
+    kept = people(said.unit if isinstance(said.unit, str) else "1", said.shown)
+    unit, size = kept.unit, kept.size
 
     def text(row: Any) -> str:
         value = float(np.asarray(read(row)))

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -38,9 +39,9 @@ from tailrace.measures.registry import (
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import descriptions
 from tailrace.records.separation import kept_fraction, separation, worst_first
-from tailrace.records.trade import in_unit
+from tailrace.records.trade import in_unit, people
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
-from tailrace.report.sentences import ABOUT, the_columns
+from tailrace.report.sentences import ABOUT
 from tailrace.report.table import Column, Table, field, numbers, tabulated, words
 
 MOST_SOLUTES = 4
@@ -75,18 +76,19 @@ def parts_table(result: Result, lane: int) -> Table:
     # What the injector holds is sample, not a volume on the path.
     path = [part for part in result.parts if not part.injects and not part.behind]
     volume = np.nansum([part.volume[lane] for part in path]) / in_unit("m^3", "uL")
+    held = np.nansum([part.residence[lane] for part in path])
     volumes = significant(_sum(result, "variance_volume", lane) / SQUARE_MICROLITRE)
     whole = (
         "up to the recording" if any(part.behind for part in result.parts) else "whole path",
         significant(float(volume)),
-        significant(float(np.nansum([part.residence[lane] for part in path]))),
+        columns[2].text(SimpleNamespace(residence={lane: held})),
         *[""] * 3,
         *(["", "", "", significant(total)] if focused else [significant(total), volumes, ""]),
         percent(1.0 if total > 0 else float("nan")),
     )
     title = f"Variance that each part adds: {result.lanes[lane]}"
     if focused:
-        title += f" (left: of it at the recorder, behind what {the_columns(result.parts)} focused)"
+        title += " (left: what reaches the recorder of it, since it is focused)"
     return tabulated(title, columns, result.parts, whole)
 
 
@@ -233,15 +235,14 @@ def metrics_table(result: Result, lane: int) -> Table:
     nothing = np.full(len(result.lanes), np.nan)
 
     def sized(row: Any, group: dict[str, FloatArray]) -> float:
-        size = in_unit(row.unit, row.shown) if row.shown else 1.0
-        return float(group.get(row.name, nothing)[lane]) / size
+        return float(group.get(row.name, nothing)[lane]) / people(row.unit, row.shown).size
 
     def error(row: Any) -> str:
         return significant(abs(sized(row, result.numerical_error)), 2)
 
     columns = [
         words("metric", lambda row: row.meaning),
-        words("", lambda row: row.shown or row.unit.replace("1", "", row.unit == "1"), "unit"),
+        words("", lambda row: people(row.unit, row.shown).unit, "unit"),
         words("recorded", lambda row: significant(sized(row, result.recorded), 5), "value"),
         words("discretisation", error, "error"),
     ]

@@ -217,11 +217,11 @@ def in_the_sample(scenario: Contents) -> str | None:
         if np.isfinite(k)
     )
     if getattr(scenario.document.injection, "strong", None) is None:
-        return f"k in the sample's solvent: {told}; as given"
+        return f"Retention factor k in the sample's solvent: {told}; as given"
     by = "kw" if all(one.kw is not None for one in solutes) else "k in the eluent"
     return (
-        f"k in the sample's solvent: {told}; an estimate from {by} and s, by which log10 k "
-        "falls in a straight line with the fraction of the strong liquid"
+        f"Retention factor k in the sample's solvent: {told}; an estimate from {by} and s, "
+        "by which log10 k falls in a straight line with the fraction of the strong liquid"
     )
 
 
@@ -394,7 +394,8 @@ def remarks(scenario: Contents, result: Result) -> list[str]:
     """What a result rests on most, with its size: estimates, tubes not bent, effects left out."""
     told = any(one.settled == LIES for one in result.assumptions)
     straight = None if told else straightness_remark(scenario, result)
-    found = (in_the_sample(scenario), diffusion_remark(scenario), straight)
+    sample = in_the_sample(scenario)
+    found = (sample and f"{sample}.", diffusion_remark(scenario), straight)
     return [*(one for one in found if one is not None), *left_out(scenario, result)]
 
 

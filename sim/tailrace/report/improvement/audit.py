@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tailrace.figures.columns import draw_columns_improved
 from tailrace.figures.improvement import draw_before_after, draw_frontiers, draw_staircase
 from tailrace.records.record import as_beside, as_provenance, as_result
-from tailrace.records.trade import for_people
+from tailrace.records.trade import as_recorded, for_people
 from tailrace.report.columns import gains_lines, gains_table
 from tailrace.report.improvement import sentences, tables
 from tailrace.report.paper import rendered
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from tailrace.studies.improving.result import Improvement
 
 
+@as_recorded
 def page(record: DataTree) -> str:
     """The report of a study of changes, from its record alone.
 
@@ -30,6 +31,7 @@ def page(record: DataTree) -> str:
     return as_page(record, pictures_of(record))
 
 
+@as_recorded
 def pictures_of(record: DataTree) -> dict[str, Picture]:
     """Every picture, by the name of its file: ``steps``, ``frontiers`` and ``peaks``, with several
     columns ``columns`` in the place of the last."""
@@ -43,6 +45,7 @@ def pictures_of(record: DataTree) -> dict[str, Picture]:
     }
 
 
+@as_recorded
 def as_page(record: DataTree, pictures: Mapping[str, Picture]) -> str:
     """The same as ``page``, with its pictures (of ``pictures_of``) at hand."""
     improvement, states = for_people(as_result(record)), as_beside(record, "states")

@@ -13,7 +13,7 @@ from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN, TAILING, WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.records.separation import worst_first
-from tailrace.records.trade import in_unit
+from tailrace.records.trade import people
 from tailrace.report.improvement.sentences import (
     CONSTRAINTS,
     ORDERS,
@@ -241,11 +241,10 @@ def shown(row: Expectation) -> tuple[str, str, str]:
     known = math.isfinite(row.low) and math.isfinite(row.high)
     if row.unit == "Pa":
         return name, in_bar(row.value), _pressures(row) if known else NO_BAND
-    unit, asked = "" if row.unit in ("", "1") else f" {row.unit}", METRICS.get(row.metric)
-    if asked is not None and asked.shown:
-        size, unit = in_unit(asked.unit, asked.shown), f" {asked.shown}"
-        keys = ("value", "low", "high", "error")
-        row = replace(row, **{key: getattr(row, key) / size for key in keys})
+    asked = METRICS.get(row.metric)
+    read = people(row.unit or "1", "" if asked is None else asked.shown)
+    unit, keys = f" {read.unit}".rstrip(), ("value", "low", "high", "error")
+    row = replace(row, **{key: getattr(row, key) / read.size for key in keys})
     place = _place(row)
     value = _at(row.value, place, round)
     if not known:

@@ -5,6 +5,7 @@ from typing import Any
 from tailrace.measurements.result import metric_description
 from tailrace.measures.registry import TAILING, WIDTH
 from tailrace.records.layout import as_json as plain
+from tailrace.records.trade import Trade, people
 from tailrace.report.measured.section import Section, Telling
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.table import Table, tabulated, words
@@ -44,12 +45,16 @@ def metrics_table(one: Comparison) -> Table:
     """Every metric, measured and predicted."""
 
     def both(value: str, error: str) -> Any:
-        return lambda name: with_error(
-            float(getattr(one, value)[name]), float(getattr(one, error)[name])
-        )
+        def text(name: str) -> str:
+            size = _read(name, one.signal_unit).size
+            return with_error(
+                float(getattr(one, value)[name]) / size, float(getattr(one, error)[name]) / size
+            )
+
+        return text
 
     columns = [
-        words("metric", lambda name: _named(name, one.signal_unit)),
+        words("metric", lambda name: _read(name, one.signal_unit).named(labelled(name))),
         words("measured", both("measured", "measured_uncertainty"), "± u"),
         words("simulated", both("predicted", "predicted_uncertainty"), "± u"),
         words("difference", both("difference", "joint_uncertainty"), "± u"),
@@ -60,23 +65,31 @@ def metrics_table(one: Comparison) -> Table:
     return tabulated(f"{one.name}, {one.solute} (u: standard uncertainty)", columns, one.zeta)
 
 
-def _named(name: str, unit: str) -> str:
-    said = metric_description(name)
-    shown = {"signal": unit, "signal s": f"{unit} s".strip(), "1": ""}.get(
-        str(said.unit), str(said.unit)
-    )
-    return f"{said.label}, {shown}" if shown else said.label
+def labelled(name: str) -> str:
+    """What people call a metric."""
+    return metric_description(name).label
+
+
+def _read(name: str, unit: str) -> Trade:
+    """What a metric of a signal in this unit is read in."""
+    said = str(metric_description(name).unit)
+    of_signal = {"signal": unit, "signal s": f"{unit} s".strip()}
+    return Trade(of_signal[said]) if said in of_signal else people(said)
 
 
 def told(one: Comparison) -> list[str]:
     """How one measurement was matched, and what is left."""
-    unit = f"{one.signal_unit} s".strip()
+    unit, time = f"{one.signal_unit} s".strip(), people("s")
+    start, end, delay, error = (
+        each / time.size
+        for each in (one.window_start, one.window_end, one.delay, one.delay_uncertainty)
+    )
     lines = [
-        f"{one.file}: window {significant(one.window_start, 5)} s to "
-        f"{significant(one.window_end, 5)} s, noise {significant(one.noise, 2)} {one.signal_unit}. "
-        f"The simulated signal is delayed by {with_error(one.delay, one.delay_uncertainty)} s and "
-        f"scaled to an area of {with_error(one.area, one.area_uncertainty)} {unit}: when the "
-        "injector started, and how the detector responds, is not in a scenario."
+        f"{one.file}: window {significant(start, 5)} to {significant(end, 5)} {time.unit}, noise "
+        f"{significant(one.noise, 2)} {one.signal_unit}. The simulated signal is delayed by "
+        f"{with_error(delay, error)} {time.unit} and scaled to an area of "
+        f"{with_error(one.area, one.area_uncertainty)} {unit}: when the injector "
+        "started, and how the detector responds, is not in a scenario."
     ]
     left = one.residual_over_noise
     if left > CLOSE_TO_NOISE:

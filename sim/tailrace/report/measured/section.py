@@ -102,6 +102,11 @@ class Telling:
 
     def page(self, record: Any) -> str:
         """Its page, from its record."""
+        from tailrace.records.trade import as_recorded
+
+        return str(as_recorded(self._page)(record))
+
+    def _page(self, record: Any) -> str:
         from tailrace.records.record import as_provenance, as_result
         from tailrace.report.paper import rendered
 

@@ -12,6 +12,7 @@ from tailrace.figures.tolerance import (
     draw_widths,
 )
 from tailrace.records.record import as_beside, as_provenance, as_result
+from tailrace.records.trade import as_recorded
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import verdict
 from tailrace.report.tables import check_tables
@@ -19,6 +20,7 @@ from tailrace.report.tolerance import drifting, readings, sentences, tables
 from tailrace.studies.tolerance.result import Tolerance
 
 
+@as_recorded
 def page(record: Any) -> str:
     """The report of a study, from its record (xarray.DataTree) alone.
 
