@@ -52,10 +52,12 @@ NO_BAND = "none can be given"
 """In place of an interval where the scenario states no uncertainty."""
 DIGITS = 4
 """Of an expected metric, at most."""
+IN_BAR = f"bar {ABOUT.replace(' ', '')}"
+"""Head of pressures, no wider than they are."""
 DEMANDS = {
     "cost": ("cost", "", money, "for the money"),
     "effort": ("effort", "min", minutes, "for the work"),
-    "pressure": ("pressure", f"bar {ABOUT}", bars, "at a pressure"),
+    "pressure": ("pressure", IN_BAR, bars, "at a pressure"),
     "signal_to_noise": (
         "signal to",
         "noise",
@@ -85,7 +87,7 @@ def steps_table(improvement: Improvement) -> Table:
         words("brought", lambda one: share(one.recovered), "back, %"),
         words("cost", made(lambda one: money(one.cost))),
         words("effort", made(lambda one: minutes(one.effort)), "min"),
-        words("pressure", lambda one: bars(one.pressure), f"bar {ABOUT}"),
+        words("pressure", lambda one: bars(one.pressure), IN_BAR),
         words("in cell", lambda one: bars(one.cell_pressure), "bar"),
         words("signal", lambda one: ratio(one.signal_to_noise), "/ noise"),
         words("gain by", made(lambda one: gained(one.theory_gain, one.gain_error)), "theory"),
