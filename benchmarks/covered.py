@@ -1,6 +1,6 @@
 """Coverage of every interval and risk that a page of `tolerance` or `improve` states.
 
-    python benchmarks/coverage.py [--studies 1000] [--only WORD]
+    python benchmarks/covered.py [--studies 1000] [--only WORD]
 
 Each row is a statement, made by the study's own functions from samples of a known law, as often as
 there are studies. Held are the nominal probability on the conservative side or within 1 % of it,
