@@ -37,6 +37,10 @@ def closed_figures():
 LONG = (
     "test_processes_side_by_side_write_the_same_bytes",
     "test_a_pump_is_found_to_be_at_fault",
+    "test_derivatives.py::test_slopes_are_those_of_solutions_made_elsewhere[tube that is a loop]",
+    "test_every_number_of_a_path_has_slopes[tube that is a loop]",
+    "test_slopes_are_those_of_solutions_made_elsewhere[gradient in full]",
+    "test_two_columns_with_a_gradient_between",
     "test_a_loop_is_looked_at_like_any_injector",
     "test_many_random_entries_of_bent_tubes",
     "test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say",

@@ -5,12 +5,30 @@ from dataclasses import fields, replace
 import mpmath
 import numpy as np
 import pytest
-from reference import transfer as known
+from reference.gradients import column
 from reference.journeys import gaussian
+from reference.parts import (
+    in_tanks,
+    of_bed,
+    of_detector,
+    of_exchange,
+    of_heads,
+    of_joint,
+    of_loop,
+    of_peak,
+    of_plug,
+    of_points,
+    of_sites,
+    of_tail,
+    of_tube,
+    of_washout,
+    through_a_gradient,
+)
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError
 from tailrace.journey import Itinerary
+from tailrace.journey.migration import by_products
 from tailrace.journey.product import multiplied, multiply
 from tailrace.journey.propagation import spread
 from tailrace.parts import KINDS
@@ -18,12 +36,13 @@ from tailrace.parts.base import ALIKE
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
 from tailrace.parts.column.part import Column
-from tailrace.parts.column.tailing import by_variance, tail_share
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.fitting.part import Fitting
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.tee.part import Tee
+from tailrace.parts.tube.loop.part import Loop
 from tailrace.parts.tube.part import Tube
+from tailrace.signals.resolution import Resolution
 from tailrace.studies.cases import joined
 from tailrace.studies.derivatives import derivatives, of_signal
 
@@ -31,6 +50,7 @@ FLOW, WITHIN = 1e-8, 1e-6
 LIQUID = Stream(flow_rate=FLOW, diffusivity=1e-9, viscosity=1e-3, retention_factor=2.0)
 PEAK = gaussian(0.3)
 BED = Column(name="bed", bore=2.1e-3, length=0.1, particle_diameter=2.7e-6, plates=9000.0)
+FINE = Resolution(refinement=2.0)
 OFFSETS = {-3: -1 / 60, -2: 3 / 20, -1: -3 / 4, 1: 3 / 4, 2: -3 / 20, 3: 1 / 60}
 
 
@@ -55,95 +75,13 @@ def differentiated(parts, numbers):
     return derivatives(moved(parts, numbers), np.array(values), [(0.0, np.inf)] * len(values))
 
 
-def bed_time(one, passing):
-    return np.pi / 4 * one.bore**2 * one.length * one.total_porosity / passing.flow_rate
-
-
-def of_bed(one, passing, omega):
-    return known.column(omega, bed_time(one, passing) * (1 + passing.retention_factor), one.plates)
-
-
-def of_heads(one, passing, omega):
-    return known.tanks(omega, one.head_volume / passing.flow_rate, 1) ** 2 * of_bed(
-        one, passing, omega
-    )
-
-
-def of_exchange(one, passing, omega):
-    # Lapidus and Amundson with first-order exchange: plates of dispersion are what is left
-    mobile, k, rate = bed_time(one, passing), passing.retention_factor, one.mass_transfer_rate
-    whole = (mobile * (1 + k)) ** 2 / one.plates
-    plates = (mobile * (1 + k)) ** 2 / (whole - 2 * mobile * k / rate)
-    late = 1j * omega * mobile * (1 + k / (1 + 1j * omega / rate))
-    return np.exp(plates * (1 - np.sqrt(1 + 2 * late / plates)))
-
-
-def of_sites(one, passing, omega):
-    # most of the retention in equilibrium, the rest by first-order exchange
-    mobile, k, rate = bed_time(one, passing), passing.retention_factor, one.slow_rate
-    slow = one.slow_share * k
-    plates = (mobile * (1 + k)) ** 2 / (
-        (mobile * (1 + k)) ** 2 / one.plates - 2 * mobile * slow / rate
-    )
-    late = 1j * omega * mobile * (1 + k - slow + slow / (1 + 1j * omega / rate))
-    return np.exp(plates * (1 - np.sqrt(1 + 2 * late / plates)))
-
-
-def of_tail(one, passing, omega):
-    # how large the tank is stands in a table, which is held to densities in tests of its own
-    whole = bed_time(one, passing) * (1 + passing.retention_factor)
-    plates = float(by_variance(one.column_tailing, one.plates))
-    tank = float(tail_share(one.column_tailing, plates)) * whole / np.sqrt(plates)
-    left = (whole - tank) ** 2 / (whole**2 / plates - tank**2)
-    return known.column(omega, whole - tank, left) * known.tanks(omega, tank, 1)
-
-
-def of_points(one, passing, omega):
-    return known.gaussian(omega, SIGMA) * np.exp(-1j * omega * one.signal_times.mean())
-
-
-def of_tube(one, passing, omega):
-    fourier = np.pi * passing.diffusivity * one.length / passing.flow_rate
-    return known.tube(
-        omega, fourier, np.pi / 4 * one.bore**2 * one.length / passing.flow_rate, modes=24
-    )
-
-
-def of_joint(one, passing, omega):
-    time = np.pi / 4 * one.gap_bore**2 * one.gap_length / passing.flow_rate
-    core, pocket = time * (1 - one.unswept), time * one.unswept
-    return known.joint(omega, core, pocket, one.filling_time(passing))
-
-
-def in_tanks(mean=False):
-    form = known.tanks_mean if mean else known.tanks
-    return lambda one, passing, omega: form(omega, one.volume / passing.flow_rate, one.tanks)
-
-
-def of_plug(one, passing, omega):
-    return known.plug(omega, one.volume / passing.flow_rate)
-
-
-def of_washout(one, passing, omega):
-    # a rectangle, and behind it the exponential that begins at its height
-    plug, rest = one.volume / passing.flow_rate, one.washout_volume / passing.flow_rate
-    tail = np.exp(-1j * omega * plug) * rest / (1 + 1j * omega * rest)
-    return (known.plug(omega, plug) * plug + tail) / (plug + rest)
-
-
-def of_detector(one, passing, omega):
-    return known.plug(omega, one.moving_average) / (1 + 1j * omega * one.time_constant)
-
-
-def of_peak(one, passing, omega):
-    return known.gaussian(omega, one.sigma)
-
-
 ALL = ("flow_rate", "diffusivity")
-SIGMA, POINTS = 0.3, np.linspace(0.0, 4.8, 97)
+POINTS = np.linspace(0.0, 4.8, 97)
 MEASURED = Injector(
     shape="signal", signal_times=POINTS, signal_heights=np.exp(-((POINTS - 2.4) ** 2) / 2 / 0.09)
 )
+RAMP = column(6.0, 300.0, 4.0, ((0.0, 0.2), (60.0, 0.9)), dwell=8.0)
+LOOP = Loop(name="loop", bore=2.5e-4, length=0.15, volume=3e-9, emptied="forwards")
 TEE = (PEAK, Tee(name="tee", volume=4e-9, make_up=5e-9))
 CASES = {
     "plug": ((Injector(volume=2e-8), BED), (of_plug, of_bed), ["volume"], []),
@@ -195,6 +133,19 @@ CASES = {
         (of_peak, of_tube),
         [],
         ["length"],
+    ),
+    "tube that is a loop": ((LOOP, BED), (of_loop, of_bed), ["volume", "bore"], ["length"]),
+    "gradient": (
+        (replace(PEAK, sigma=0.9), RAMP),
+        through_a_gradient,
+        ["sigma"],
+        ["strength"],
+    ),
+    "gradient in full": (
+        (replace(PEAK, sigma=0.9), RAMP),
+        through_a_gradient,
+        [],
+        ["dwell_volume", "weak_factor", "plates", "length"],
     ),
     "pocket": (
         (PEAK, Fitting(name="joint", gap_bore=1e-3, gap_length=3e-3, unswept=0.3)),
@@ -262,6 +213,8 @@ def by_differences(parts, factors, number, sizes):
         ).passages
 
         def spectrum(omega, one=first, other=second, passing=passing):
+            if callable(factors):
+                return factors(one, other, passing, omega)
             return factors[0](one, passing, omega) * factors[1](other, passing, omega)
 
         total = total + weight / step * read(spectrum, *sizes)
@@ -405,6 +358,34 @@ def test_at_a_bound_from_inside_and_at_none():
         derivatives(build, np.zeros(1), [(0.0, np.inf)])
 
 
+def test_two_columns_with_a_gradient_between_other_parts():
+    """Against journeys a long way to either side: to what these are known to."""
+    mixer, cell = Chamber(name="mixer", volume=6e-9, tanks=2), Cell(name="cell", volume=8e-9)
+    first = column(6.0, 12.0, 2.0, ((0.0, 0.2), (300.0, 0.6)), head_volume=2e-9, plates=8e3)
+    parts = (Injector(volume=1.5e-8), mixer, first, cell, replace(RAMP, name="second"),
+             Detector(time_constant=0.2))  # fmt: skip
+    numbers = [(1, "volume"), (2, "head_volume"), (4, "dwell_volume"), (-1, "flow_rate")]
+    found = differentiated(parts, numbers)
+    build, step = moved(parts, numbers), 0.01
+    now = np.array([getattr(LIQUID if at < 0 else parts[at], field) for at, field in numbers])
+    offsets, weights = np.array([*OFFSETS]), np.array([*OFFSETS.values()]) / step
+    for row, number in enumerate(numbers):
+        beside = now * np.ones((len(offsets), 1))
+        beside[:, row] *= 1 + offsets * step
+        made = by_products(replace(joined([build(one) for one in beside]), resolution=FINE))
+        for group, metric in (
+            ("recorded", "apex"),
+            ("recorded", "width_half"),
+            ("recorded", "variance"),
+            ("column_alone", "width_half"),
+        ):
+            size = found.metrics[f"{group}/width_half"][0, 0]
+            size = size**2 if metric == "variance" else size
+            slope = found.slopes(f"{group}/{metric}")[row, 0] * now[row]
+            wanted = weights @ getattr(made, group)[metric]
+            assert slope == pytest.approx(wanted, abs=3e-4 * size), (group, metric, number)
+
+
 def test_a_tee_and_what_lies_behind_it():
     found, tee = differentiated(TEE, [(1, "volume")]), TEE[1]
     share = found.slopes("recorded/mean")[0, 0] * tee.volume / found.metrics["recorded/mean"][0, 0]
@@ -418,12 +399,11 @@ def test_what_is_no_product_has_none():
 
 
 def test_every_kind_is_among_them():
-    # what leaves a loop is marched: see ``Loop.no_transfer``
     kinds = {part.kind for parts, *_ in CASES.values() for part in parts} | {TEE[1].kind}
-    assert kinds == set(KINDS) - {"loop"}
+    assert kinds == set(KINDS)
 
 
-@pytest.mark.parametrize("name", [*CASES, "tee"])
+@pytest.mark.parametrize("name", [*(one for one in CASES if "gradient" not in one), "tee"])
 def test_every_number_of_a_path_has_slopes(name):
     parts = TEE if name == "tee" else CASES[name][0]
     numbers = [

@@ -41,7 +41,7 @@ from tailrace.journey.propagation import Stage, passed, propagate, spread
 from tailrace.journey.result import Result
 from tailrace.measures import Moments, moments
 from tailrace.parts import KINDS
-from tailrace.parts.base import Passages
+from tailrace.parts.base import Passage, Passages
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
@@ -59,7 +59,7 @@ FINER = 2
 
 def not_by_products(passages: Passages, journeys: float = 1) -> str:
     """As ``not_multiplied``, where bands may migrate through columns between products."""
-    columns = _columns(passages)
+    columns = columns_of(passages)
     if not columns:
         return not_multiplied(passages, journeys)
     for at in columns:
@@ -79,7 +79,7 @@ def by_products(itinerary: Itinerary) -> Result:
     the columns between products.
     """
     passages = spread(itinerary)
-    columns = _columns(passages)
+    columns = columns_of(passages)
     if not columns:
         return multiply(itinerary)
     reason = not_by_products(passages, np.inf)
@@ -95,9 +95,9 @@ def by_products(itinerary: Itinerary) -> Result:
 
 def stages_between(passages: Passages, *resolutions: Resolution) -> list[list[Stage]]:
     """What stands behind each part of a path with such columns, at each resolution."""
-    columns = _columns(passages)
+    columns = columns_of(passages)
     end = columns[-1] + 1
-    few, back = _distinct(passages[:end])
+    few, back = distinct(passages[:end])
     entering = _before(few[: columns[0] + 1])
     stages = list[list[Stage]]()
     for resolution in resolutions:
@@ -111,7 +111,7 @@ def stages_between(passages: Passages, *resolutions: Resolution) -> list[list[St
     return stages
 
 
-def _distinct(passages: Passages) -> tuple[Passages, IntArray]:
+def distinct(passages: Passages) -> tuple[Passages, IntArray]:
     """The lanes of some passages that differ, and for each lane which of these it is."""
     lanes = passages[0][1].lanes
     rows = [value for pair in passages for one in pair for _, value in by_lane(one, lanes)]
@@ -135,13 +135,14 @@ def _laid_out(stage: Stage, back: IntArray) -> Stage:
 
 def _once(passages: Passages, resolution: Resolution) -> tuple[Band, Moments | None]:
     """As ``behind_all``, lanes that are the same once."""
-    few, back = _distinct(passages)
+    few, back = distinct(passages)
     stage = _laid_out(propagate(few, resolution)[-1], back)
     assert stage.band is not None
     return stage.band, stage.moments
 
 
-def _columns(passages: Passages) -> list[int]:
+def columns_of(passages: Passages) -> list[int]:
+    """Places of the columns through which bands migrate."""
     return [at for at, (part, _) in enumerate(passages) if part.focuses]
 
 
@@ -150,33 +151,49 @@ def _before(passages: Passages) -> list[Stage]:
 
     The band that enters it is without what the column does not let through.
     """
-    *path, (column, stream) = passages
+    *path, column = passages
     said = cumulants_of(path)
-    sums = stage_sums(said)
-    met = column.met_at(sums[-1].mean, stream)
-    width = np.broadcast_to(met.shortest_time(stream), (stream.lanes,))
-    width = width / np.sqrt(np.maximum(np.asarray(met.variance_passed(stream)), 1.0))
     for room in ROOM:
-        before, after = (one + BLURRED * width for one in reach_of(said, room))
-        samples = quick(PER_WIDTH * float(np.max((before + after) / width)))
-        window = Window(sums[-1].mean - before, (before + after) / samples, samples)
-        spacing = 2 * np.pi / (before + after)
-        count = min(int(np.max(LAST / width / spacing)) + 1, samples // 2 + 1)
-        omega = spacing[:, None] * np.arange(count)
-        kept = 0.5 * erfc((omega * width[:, None] - HALVED) / SOFT)
+        window, omega, kept = entrance(said, column, room)
         values = curve(spectrum(path, omega) * kept, omega, window.start, window)
         ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1)
         if not np.any(ends > WRAPPED * values.max(axis=1)):
             break
-    nothing = np.zeros(stream.lanes)
-    stages = [Stage(moments=one, lost=nothing, band=None) for one in sums]
+    nothing = np.zeros(len(window.start))
+    stages = [Stage(moments=one, lost=nothing, band=None) for one in stage_sums(said)]
     stages[-1] = replace(stages[-1], band=Band(values, window.start, window.step))
     return stages
 
 
+def entrance(
+    said: Sequence[Cumulants], passage: Passage, room: float
+) -> tuple[Window, FloatArray, FloatArray]:
+    """How a band is laid out in time before such a column; ``said``: of what comes before it.
+
+    The window, and of the band's (lanes, frequencies) spectrum the frequencies, rad/s, and what is
+    kept of it: all that the column lets through.
+    """
+    column, stream = passage
+    mean, variance = (
+        np.sum([np.zeros(stream.lanes), *rows], axis=0)
+        for rows in ([one.mean for one in said], [one.variance for one in said])
+    )
+    met = column.met_at(mean, stream)
+    width = np.broadcast_to(met.shortest_time(stream), (stream.lanes,))
+    width = width / np.sqrt(np.maximum(np.asarray(met.variance_passed(stream)), 1.0))
+    reach = reach_of(said, room) if np.all(variance > 0) else (np.zeros_like(width),) * 2
+    before, after = (one + BLURRED * width for one in reach)
+    samples = quick(PER_WIDTH * float(np.max((before + after) / width)))
+    window = Window(mean - before, (before + after) / samples, samples)
+    spacing = 2 * np.pi / (before + after)
+    count = min(int(np.max(LAST / width / spacing)) + 1, samples // 2 + 1)
+    omega = spacing[:, None] * np.arange(count)
+    return window, omega, 0.5 * erfc((omega * width[:, None] - HALVED) / SOFT)
+
+
 def _onward(passages: Passages, stage: Stage, resolution: Resolution) -> list[Stage]:
     """What stands behind each of some parts, of which the first is such a column."""
-    stages, begins = list[Stage](), _columns(passages)
+    stages, begins = list[Stage](), columns_of(passages)
     for begin, end in zip(begins, [*begins[1:], len(passages)], strict=True):
         assert stage.band is not None
         band, _ = trimmed(stage.band, resolution.truncation)

@@ -6,7 +6,7 @@ where less than TAIL of the amount is left. The spectrum is followed until what 
 below REST of the height. What both leave out is looked at afterwards and reported (``bound``).
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
@@ -165,7 +165,7 @@ def multiplied_to(
     said = cumulants_of(passages) if said is None else said
     behind = [said[: at + 1] for at in places]
     deviation = np.array([np.sqrt(np.sum([one.variance for one in few], 0)) for few in behind])
-    highest = _highest(passages, places, deviation)
+    highest = _highest(lambda omega: spectra(passages, omega, places), deviation)
     sharp = [np.any(one > SHARPER * highest[-1]) for one in highest]
     if any(sharp):
         few = [at for at, alone in zip(places, sharp, strict=True) if not alone]
@@ -176,7 +176,7 @@ def multiplied_to(
             for at, alone in zip(places, sharp, strict=True)
         ], bound
     for room in ROOM:
-        starts, window = _windows(passages, behind, highest, room)
+        starts, window = _windows(passages[-1][0], behind, highest, room)
         if window.samples * starts[0].size > MOST_SAMPLES and starts[0].size > 1:
             return _halved(passages, places)
         bands, bound, wrapped = _inverted(
@@ -188,11 +188,10 @@ def multiplied_to(
 
 
 def _windows(
-    passages: Passages,
+    recorder: Part | None,
     behind: Sequence[Sequence[Cumulants]],
     highest: FloatArray,
     room: float,
-    points: bool = True,
 ) -> tuple[list[FloatArray], Window]:
     """Begin of the window behind each place, (lanes,) arrays, s, and the last one."""
     reach = [reach_of(so_far, room) for so_far in behind]
@@ -201,21 +200,27 @@ def _windows(
         for so_far, (before, _) in zip(behind, reach, strict=True)
     ]
     length = np.max([one + other for one, other in reach], axis=0)
-    recorder = passages[-1][0] if points else None
     return starts, _window(starts[-1], length, highest.max(axis=0), recorder)
 
 
-def grid_of(passages: Passages, places: Sequence[int]) -> tuple[Window, FloatArray]:
+def grid_behind(
+    behind: Sequence[Sequence[Cumulants]], of: Callable[[FloatArray], Sequence[ComplexArray]]
+) -> tuple[Window, FloatArray]:
     """A window with room for the curve behind some places of a path and for ones much like it.
 
     Its (lanes, frequencies) frequencies, rad/s, reach as far as that of any place. Without regard
     to the points that are taken off the last curve.
+
+    Parameters
+    ----------
+    behind : sequence of sequence of Cumulants
+        Of all that lies before each place.
+    of : callable
+        Gives the spectra at the places.
     """
-    said = cumulants_of(passages)
-    behind = [said[: at + 1] for at in places]
     deviation = np.array([np.sqrt(np.sum([one.variance for one in few], 0)) for few in behind])
-    highest = _highest(passages, places, deviation)
-    _, window = _windows(passages, behind, highest, ROOM[1], points=False)
+    highest = _highest(of, deviation)
+    _, window = _windows(None, behind, highest, ROOM[1])
     return window, _frequencies(window, highest.max(axis=0))
 
 
@@ -271,15 +276,17 @@ def stages_of(passages: Passages, said: Sequence[Cumulants]) -> tuple[list[Stage
     return found, bound
 
 
-def _highest(passages: Passages, places: Sequence[int], deviation: FloatArray) -> FloatArray:
+def _highest(
+    of: Callable[[FloatArray], Sequence[ComplexArray]], deviation: FloatArray
+) -> FloatArray:
     """Frequency from which on what is left is below REST of the height.
 
-    (places, lanes) array, rad/s; ``deviation`` is one, s.
+    (places, lanes) array, rad/s; ``deviation`` is one, s; ``of`` gives the spectra at the places.
     """
     reduced = np.asarray(FIRST * STEP ** np.arange(PROBES), dtype=float)
     while True:
         omega = reduced / deviation[-1][:, None]
-        sizes = np.abs(spectra(passages, omega, places))
+        sizes = np.abs(of(omega))
         above = sizes * omega * deviation[:, :, None] > REST
         if reduced[-1] > FARTHEST or not above[..., -2:].any():
             last = reduced.size - 1 - np.argmax(above[..., ::-1], axis=-1)
@@ -396,7 +403,7 @@ def _recorded(passages: Passages, curve: Moments) -> Moments:
     first = 2 * np.pi / interval - 4 * step_of(interval, deviation)
     if not np.any(np.abs(spectrum(passages, first[:, None])) > NOTHING):
         return curve
-    highest = _highest(passages, (len(passages) - 1,), deviation[None])[0]
+    highest = _highest(lambda omega: [spectrum(passages, omega)], deviation[None])[0]
     whole, around = turns_around(interval, highest, deviation)
     return over_points(curve, spectrum(passages, around), whole, interval, phase)
 

@@ -1,5 +1,6 @@
 """The kinds of things that a band passes, one folder each; strangers to each other."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
 from types import ModuleType
@@ -16,6 +17,7 @@ from tailrace.signals.resolution import Resolution
 
 if TYPE_CHECKING:
     from tailrace.parts.table import PathTable
+    from tailrace.signals.elements import Elements
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,17 @@ class Kind:
         transfer = self.module(_of(part, "transfer")).transfer
         joined = (before,) if before else ()
         found: ComplexArray = transfer(part, stream, omega, *joined)
+        return found
+
+    def elements(
+        self,
+        part: Part,
+        stream: Stream,
+        omega: FloatArray,
+        entering: Callable[[ComplexArray], Band],
+    ) -> "Elements":
+        """What stands for a transfer function of a part that ``focuses``."""
+        found: Elements = self.module(_of(part, "transfer")).elements(part, stream, omega, entering)
         return found
 
     def recorded(self, part: Part, band: Band) -> Band:

@@ -2,12 +2,14 @@
 
 The spectrum is a product, and each factor changes smoothly with the numbers of its part. So the
 spectrum's slope with an input comes from journeys a little to either side of it, by a formula of
-sixth order, on the frequencies of the path as it stands; the slopes of apex, height, flanks and
-feet of tangents follow as implicit functions (``measures/linearised.py``); those of moments,
-pressures and of whatever a metric takes beside the peak come from closed forms at the same
-journeys. Metrics are read as always, by the registry, at each of these journeys, from numbers that
-are exact to first order: what is made of metrics (a resolution, an aim, the worst of all) has
-derivatives, too.
+sixth order, on the frequencies of the path as it stands; through a column with a gradient every
+element of the band goes by itself, laid out in time as on the path as it stands. The slopes of
+apex, height, flanks and feet of tangents follow as implicit functions
+(``measures/linearised.py``); those of moments, pressures and of whatever a metric takes beside the
+peak come from closed forms at the same journeys. Metrics are read as always, by the registry, at
+each of these journeys, from numbers that are exact to first order: what is made of metrics (a
+resolution, an aim, the worst of all) has derivatives, too. They are right to 1e-6 (tests, against
+solutions made elsewhere).
 
 The curve that the detector records counts, and not the points that it takes of it: how these happen
 to lie about a peak adds to its metrics what no first-order law foresees.
@@ -21,19 +23,12 @@ from typing import TypeAlias
 import numpy as np
 
 from tailrace.errors import AccuracyError
-from tailrace.journey.evaluation import OWN, setting_behind
+from tailrace.journey.evaluation import OWN, columns_met, setting_behind
 from tailrace.journey.gradients import setting_of
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.product import (
-    Window,
-    cumulants_of,
-    curve,
-    grid_of,
-    not_multiplied,
-    spectra,
-    stage_sums,
-    unresolved,
-)
+from tailrace.journey.migrated import Migrated
+from tailrace.journey.migration import columns_of, not_by_products
+from tailrace.journey.product import Window, cumulants_of, curve, unresolved
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.signal import signal_of
 from tailrace.measures import Moments, Peaks, Setting
@@ -56,6 +51,9 @@ OF_NONE = 1e-3
 TWO_SIDED = {-3: -1 / 60, -2: 3 / 20, -1: -3 / 4, 1: 3 / 4, 2: -3 / 20, 3: 1 / 60}
 ONE_SIDED = {0: -49 / 20, 1: 6.0, 2: -15 / 2, 3: 20 / 3, 4: -15 / 4, 5: 6 / 5, 6: -1 / 6}
 _Waves: TypeAlias = tuple[dict[int, Wave], Window]
+_Group: TypeAlias = tuple[Sequence[int], Passages, Migrated]
+"""Cases that are kin, and the path of all of them."""
+_Groups: TypeAlias = tuple[Migrated, list[_Group]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -113,14 +111,23 @@ class _Beside:
     def lanes(self) -> int:
         return len(self.itineraries[0].lanes)
 
-    def waves(self, cut: Callable[[Passages], Passages], places: Sequence[int]) -> _Waves:
-        """The curves behind some parts of a path, rising, and their slopes with the inputs."""
-        base = cut(spread(self.itineraries[0]))
-        window, omega = grid_of(base, places)
-        whole = np.empty((len(places), len(self.itineraries), *omega.shape), dtype=complex)
+    def passed(self, cut: Callable[[Passages], Passages]) -> _Groups:
+        """Part of the path; as it stands, and of cases that are kin, laid out alike."""
+        base = Migrated(cut(spread(self.itineraries[0])))
+        found = list[_Group]()
         for cases in kin(self.itineraries):
             passages = cut(spread(joined([self.itineraries[case] for case in cases])))
-            found = spectra(passages, np.tile(omega, (len(cases), 1)), places)
+            layouts = {at: one.over(len(cases)) for at, one in base.layouts.items()}
+            found.append((cases, passages, Migrated(passages, layouts)))
+        return base, found
+
+    def waves(self, groups: _Groups, places: Sequence[int]) -> _Waves:
+        """The curves behind some parts of a path, rising, and their slopes with the inputs."""
+        base, cases_kin = groups
+        window, omega = base.grid(places)
+        whole = np.empty((len(places), len(self.itineraries), *omega.shape), dtype=complex)
+        for cases, _, path in cases_kin:
+            found = path.spectra(np.tile(omega, (len(cases), 1)), places)
             whole[:, cases] = np.reshape(found, (len(places), len(cases), *omega.shape))
         made = {}
         for at, rows in zip(places, whole, strict=True):
@@ -158,14 +165,18 @@ def derivatives(
     """
     near = beside(build, nominal, bounds, sizes)
     passages = _passages(near)
-    last = len(passages) - 1
+    last, count = len(passages) - 1, len(_columns(passages))
     looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
-    waves, _ = near.waves(_whole, sorted({*looked, last}))
-    columns = len(_columns(passages))
-    alone = near.waves(_columns, (columns - 1,))[0][columns - 1] if columns else None
-    groups = kin(near.itineraries)
-    found = [_metrics(near, cases, waves, alone) for cases in groups]
-    return Derivatives(metrics=gathered(found, groups), weights=near.weights)
+    groups = near.passed(_whole)
+    waves, _ = near.waves(groups, sorted({*looked, last}))
+    alone = near.passed(_columns) if count else groups
+    own = near.waves(alone, (count - 1,))[0][count - 1] if count else None
+    found = [
+        _metrics(near, one, waves, None if own is None else (own, columns))
+        for one, columns in zip(groups[1], alone[1], strict=True)
+    ]
+    places = [cases for cases, *_ in groups[1]]
+    return Derivatives(metrics=gathered(found, places), weights=near.weights)
 
 
 def of_signal(
@@ -193,7 +204,7 @@ def of_signal(
     """
     near = beside(build, nominal, bounds, sizes)
     last = len(_passages(near)) - 1
-    waves, window = near.waves(_whole, (last,))
+    waves, window = near.waves(near.passed(_whole), (last,))
     wave, inside = waves[last], np.zeros((near.lanes, len(times)), dtype=bool)
     found = np.zeros((2 + len(wave.slopes), *inside.shape))
     for lane in range(near.lanes):
@@ -210,7 +221,10 @@ def of_signal(
 def _passages(near: "_Beside") -> Passages:
     """Those of the path as it stands; raises AccuracyError where a part is no factor."""
     passages = spread(near.itineraries[0])
-    if reason := not_multiplied(passages) or unresolved(passages):
+    reason = not_by_products(passages)
+    if not reason and not columns_of(passages):
+        reason = unresolved(passages)
+    if reason:
         raise AccuracyError(f"derivatives are those of products, and {reason}")
     return passages
 
@@ -220,22 +234,23 @@ def _whole(passages: Passages) -> Passages:
 
 
 def _columns(passages: Passages) -> Passages:
-    return [pair for pair in passages if pair[0].separates]
+    """The columns, each as a band meets it that is held up by none."""
+    if not any(part.separates for part, _ in passages):
+        return []
+    return [pair for pair, _ in columns_met(passages, [one.mean for one in cumulants_of(passages)])]
 
 
 def _metrics(
-    near: _Beside, cases: Sequence[int], waves: dict[int, Wave], alone: Wave | None
+    near: _Beside, group: _Group, waves: dict[int, Wave], alone: tuple[Wave, _Group] | None
 ) -> Metrics:
     """Metrics of some journeys that are kin, to first order from those of the path."""
-    itineraries = [near.itineraries[case] for case in cases]
-    passages = spread(joined(itineraries))
+    cases, passages, path = group
     shifted, shape = partial(near.shifted, cases), (len(cases), near.lanes)
     lanes = shape[0] * shape[1]
-    nothing, own = np.zeros(lanes), None
-    sums = stage_sums(cumulants_of(passages))
+    nothing, own, sums = np.zeros(lanes), None, path.sums
     if alone is not None:
-        known = stage_sums(cumulants_of(_columns(passages)))[-1]
-        peaks = _peaks(alone, lanes, shifted, setting_of(passages), known)
+        wave, (_, columns, passed) = alone
+        peaks = _peaks(wave, lanes, shifted, setting_of(columns), passed.sums[-1])
         own = measured(peaks, OWN)
         own[PLATES_OWN] = own[PLATES]
     stages = [

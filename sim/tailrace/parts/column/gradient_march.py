@@ -60,6 +60,19 @@ def march(column: MigrationColumn, stream: Stream, band: Band, resolution: Resol
     return band
 
 
+def passed(
+    column: MigrationColumn, stream: Stream, band: Band, resolution: Resolution
+) -> tuple[FloatArray, FloatArray]:
+    """When each sample of a band leaves the bed of a column, s, and its variance there, s^2.
+
+    (lanes, samples) arrays.
+    """
+    clocks = _clocks(column, stream.over(band.lanes), band, resolution)
+    rows = [clock.passed(times) for clock, times in zip(clocks, band.times, strict=True)]
+    leaving, variance = (np.array(side) for side in zip(*rows, strict=True))
+    return leaving, variance
+
+
 @dataclass(frozen=True)
 class _Clock:
     """Tables over the retarded time of one lane.
@@ -72,8 +85,15 @@ class _Clock:
     spreading: PPoly
     level: PPoly
 
-    def leaving(self, entering: FloatArray) -> FloatArray:
-        """Retarded time at which elements leave that enter at these times."""
+    def passed(self, entering: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Times at which elements leave that enter at these times, and their variances."""
+        arrival = self._leaving(entering)
+        variance = self.spreading(arrival) - self.spreading(entering)
+        variance = (self.dead_time * np.exp(-self.level(arrival))) ** 2 * variance
+        return arrival + self.dead_time, variance
+
+    def _leaving(self, entering: FloatArray) -> FloatArray:
+        """The first, as retarded times."""
         edges = self.migrated.x
         goal = self.migrated(entering) + 1
         panel = np.clip(np.searchsorted(self.migrated(edges), goal) - 1, 0, edges.size - 2)
@@ -161,11 +181,7 @@ def _lane(clock: _Clock, band: Band, resolution: Resolution) -> tuple[FloatArray
     """Values, start and step of what leaves of one lane."""
     for _ in range(MOST_DOUBLINGS):
         entering = band.times[0]
-        arrival = clock.leaving(entering)
-        factor = np.exp(-clock.level(arrival))
-        variance = clock.spreading(arrival) - clock.spreading(entering)
-        variance = (clock.dead_time * factor) ** 2 * variance
-        leaving = arrival + clock.dead_time
+        leaving, variance = clock.passed(entering)
         weighty = np.abs(band.values[0]) > NEGLIGIBLE * np.abs(band.values[0]).max()
         narrowest = np.sqrt(variance[weighty].min())
         gaps = np.where(weighty[1:] | weighty[:-1], np.diff(leaving), 0.0)
