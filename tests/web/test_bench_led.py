@@ -132,7 +132,7 @@ def test_what_lies_behind_the_cell_presses_on_it(bench):
     cell = multiply(Scenario.from_text(text).itinerary()).pressure.cell_inlet
     told = re.search(r"At flow cell\s+([0-9.]+) bar; at most 60 bar", bench.text("whole"))
     assert float(told[1]) == pytest.approx(cell / 1e5, rel=5e-3)
-    assert "waste, behind the recording" in bench.cells("parts")
+    assert "waste (behind)" in bench.cells("parts")
 
 
 def test_what_the_page_leaves_to_the_program_it_names(bench):

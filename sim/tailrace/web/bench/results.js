@@ -122,7 +122,7 @@ export function showParts(answer, lane, sizes) {
     const gauge = element("span", { class: "gauge", "aria-hidden": "true" }, element("span", {}));
     gauge.firstChild.style.width = `${Math.max(0, (100 * (back || 0)) / most)}%`;
     return [
-      part.behind ? `${part.name}, behind the recording` : part.name,
+      part.behind ? `${part.name} (behind)` : part.name,
       element("span", { class: "paper-only" }, sizes(part.name)),
       part.volume > 0 ? significant(part.volume * MICROLITRES) : "–",
       significant(part.residence),
