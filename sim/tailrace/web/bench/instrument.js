@@ -477,3 +477,10 @@ export function sizesOf(name, table, tables) {
   if (name === "detector") return some(["time_constant", "rise_time", "rate", "interval"], ", ") || "ideal";
   return table.pressure ? `pressure ${text(table.pressure)}` : "none given";
 }
+
+/** What the answers rest on, in one line. @param {any} tables @param {number} lane of the solute that is looked at */
+export function basisOf(tables, lane) {
+  const rows = ["gradient", "limits"].filter((name) => tables[name]).map((name) => `${name}: ${sizesOf(name, tables[name], tables)}`);
+  const solute = tables.solutes[lane];
+  return [sizesOf("method", tables.method, tables), ...rows, `${solute.name}: ${sizesOf("solutes", solute, tables)}`].join("; ");
+}

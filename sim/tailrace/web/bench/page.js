@@ -14,7 +14,7 @@ import { byId, element, put, say } from "./dom.js";
 import { significant } from "./figures.js";
 import { commandOf, copyOffer, download, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
 import { sealed, trust } from "./foot.js";
-import { Instrument, sizesOf } from "./instrument.js";
+import { Instrument, basisOf, sizesOf } from "./instrument.js";
 import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
@@ -195,7 +195,7 @@ class Bench {
   details(found, told) {
     this.instrument.answered(told);
     this.ribbon(told);
-    put(byId("basis"), `${this.model.fileName}: ` + ["method", "limits"].map((name) => sizesOf(name, this.shown[name] ?? {}, this.shown)).join("; limits: "));
+    put(byId("basis"), `${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
     showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.readings, minutes: this.chart.inMinutes });
     showWhole(found, this.before, this.limit, this.lane);
