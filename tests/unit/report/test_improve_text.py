@@ -234,7 +234,8 @@ def test_every_reason_has_its_clause(reason, phrase):
         ("worth it", "Worth it: 3 changes bring plates 10000 to 20000 (cohumulone), 100 % of"),
         (
             "infeasible",
-            "Nothing keeps to the constraints: pressure 180 bar, 80 bar above 100 bar;",
+            "Nothing keeps to the constraints: pressure 180 bar, 80 bar above 100 bar; as it is it "
+            "keeps to that at 56 % of its flow; the best set without them (",
         ),
         ("no gain", "Not worth it: no change within the constraints brings better plates."),
         ("needed", "Needed: the start does not keep to the constraints; plates 10000"),

@@ -13,6 +13,7 @@ from tailrace.parts.usual import TOLERANCES
 from tailrace.quantities.kinds import show
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.sentences import ABOUT
+from tailrace.scenario.contents import Contents
 from tailrace.studies.improving.result import (
     LEAST_WORTH,
     Change,
@@ -148,7 +149,7 @@ def verdict(improvement: Improvement) -> str:
     gain = improvement.gain(improvement.best) / abs(start.value) if start.value else math.inf
     return {
         "infeasible": f"Nothing keeps to the constraints: {'; '.join(broken(improvement, 0))}"
-        f"{_unmet(improvement)}.",
+        f"{_slower(improvement)}{_unmet(improvement)}.",
         "no gain": f"Not worth it: no change within the constraints brings better {label}.",
         "needed": f"Needed: the start does not keep to the constraints; {change}{ends}.",
         "within error": f"Not worth it: the gain is below the discretisation error; {change}.",
@@ -310,6 +311,22 @@ def order_line(improvement: Improvement) -> str:
             f"{', '.join(improvement.free_first)}"
         )
     return line + "."
+
+
+def _slower(improvement: Improvement) -> str:
+    """At which flow the start keeps to the pressures that it breaks, as a clause."""
+    over = [
+        one.limit / one.value
+        for one in improvement.violations(0)
+        if one.constraint in ("pressure", "cell_pressure")
+    ]
+    if not over:
+        return ""
+    scenario: object = improvement.scenario
+    flow = ""
+    if isinstance(scenario, Contents) and improvement.combinations.by_column is None:
+        flow = f", {show(min(over) * scenario.document.method.flow, 'flow rate', 2)}"
+    return f"; as it is it keeps to that at {100 * min(over):.2g} % of its flow{flow}"
 
 
 def _unmet(improvement: Improvement) -> str:
