@@ -120,11 +120,15 @@ def _bars(panel: Axes, result: Result, lane: int) -> None:
 
 
 def _back(result: Result, name: str, lane: int) -> str:
-    """What would come back if a part were ideal, to stand behind its share."""
+    """What would come back if a part were ideal, to stand behind its share; no digit below its
+    discretisation error."""
     values = {} if result.regained is None else result.regained.leading
-    if name not in values or not np.isfinite(values[name][lane]):
+    if result.regained is None or name not in values or not np.isfinite(values[name][lane]):
         return ""
     rounded = float(f"{values[name][lane]:.2e}")
+    error = float(result.regained.numerical_error[name][lane])
+    if error > 0:
+        rounded = round(rounded, -math.floor(math.log10(error)))
     return ";  " + number(f"{rounded:+.0f}" if abs(rounded) >= 100 else f"{rounded:+.3g}")
 
 

@@ -26,6 +26,7 @@ from tailrace.figures.style import (
     shown_of,
 )
 from tailrace.journey.result import Result
+from tailrace.journey.validity import ESTIMATED
 from tailrace.measures.chromatogram import overlaid
 from tailrace.measures.registry import CAPACITY, PLATES_OWN, RELATIVE_SIGNAL, TAILING, leading
 from tailrace.quantities.arrays import FloatArray
@@ -250,8 +251,8 @@ def _titles(result: Result, pairs: Separation) -> tuple[str, str]:
         own += say(pair, resolution=pairs.column_alone[pairs.critical])
         recorded += say(pair, resolution=pairs.half_height[pairs.critical])
     if math.isfinite(result.pressure.total):
-        path = "; {pressure:.3g} bar over the whole path"
-        recorded += say(path, pressure=result.pressure.total / BAR)
+        path = "; {pressure:.3g} bar ± {about:.0f} % over the whole path"
+        recorded += say(path, pressure=result.pressure.total / BAR, about=100 * ESTIMATED)
     return own, recorded
 
 
