@@ -190,7 +190,7 @@ export class Instrument {
   assumptions() {
     const { dwell_volume: dwell } = this.model.tables.gradient ?? {};
     return this.run?.assumed && dwell === DWELL
-      ? [`gradient.dwell_volume: ${DWELL} is assumed, since the gradient was made here; put in what was measured of the instrument, on which all times depend`]
+      ? [`gradient.dwell_volume: ${DWELL} is assumed, as are the programme and S of the solutes, since the gradient was made here; put in what was measured of the instrument, on which all times depend`]
       : [];
   }
 
