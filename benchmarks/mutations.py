@@ -80,23 +80,26 @@ def mutated(draw, sources):
     return document, folder
 
 
-def instrument(draw):
-    """A random instrument within what a file may hold."""
+def instrument(draw, wide=False):
+    """A random instrument: of dimensions twice as far apart as usual, or as a file may hold."""
 
-    def size(low, high):
+    def size(low, high, usual_low=None, usual_high=None):
+        if usual_low and not wide:
+            low, high = usual_low, usual_high
         return float(np.exp(draw.uniform(np.log(low), np.log(high))))
 
     path = [
         {
             "name": f"tube {at}",
             "part": "tube",
-            "bore": f"{size(0.02, 1):.5g} mm",
-            "length": f"{size(1, 3000):.5g} mm",
+            "bore": f"{size(0.02, 1, 0.06, 0.5):.5g} mm",
+            "length": f"{size(1, 3000, 20, 1000):.5g} mm",
         }
         for at in range(draw.randint(1, 3))
     ]
     if draw.random() < 0.5:
-        path.append({"name": "mixer", "part": "chamber", "volume": f"{size(0.05, 500):.5g} uL",
+        held = f"{size(0.05, 500, 0.5, 50):.5g} uL"
+        path.append({"name": "mixer", "part": "chamber", "volume": held,
                      "tanks": draw.choice([1, 2, 2.5, 10])})  # fmt: skip
     if draw.random() < 0.5:
         path.append({"name": "joint", "part": "fitting", "gap_bore": f"{size(0.1, 2):.4g} mm",
@@ -107,23 +110,24 @@ def instrument(draw):
                      "length": f"{size(10, 300):.4g} mm", "plates": round(size(300, 3e4)),
                      "porosity": 0.5, "particle_diameter": f"{size(1.5, 10):.3g} um"})  # fmt: skip
     draw.shuffle(path)
-    path.append({"name": "cell", "part": "cell", "volume": f"{size(0.01, 50):.4g} uL"})
+    path.append({"name": "cell", "part": "cell", "volume": f"{size(0.01, 50, 0.3, 30):.4g} uL"})
     shape = draw.choice(["plug", "washout", "gaussian"])
-    injection = {"shape": shape, "volume": f"{size(0.05, 300):.4g} uL"}
+    injection = {"shape": shape, "volume": f"{size(0.05, 300, 0.3, 50):.4g} uL"}
     if shape == "gaussian":
-        injection = {"shape": shape, "sigma": f"{size(0.01, 10):.4g} s"}
+        injection = {"shape": shape, "sigma": f"{size(0.01, 10, 0.05, 5):.4g} s"}
     if shape == "washout":
-        injection["washout_volume"] = f"{size(0.05, 50):.4g} uL"
+        injection["washout_volume"] = f"{size(0.05, 50, 0.5, 20):.4g} uL"
     solutes = [
         {"name": f"s{at}", "retention_factor": draw.choice([0.0, size(0.1, 30)]),
-         "diffusivity": f"{size(1e-11, 5e-9):.4g} m^2/s"}
-        for at in range(draw.randint(1, 3))
+         "diffusivity": f"{size(1e-11, 5e-9, 2e-10, 5e-9):.4g} m^2/s"}
+        for at in range(draw.randint(1, 3 if wide else 1))
     ]  # fmt: skip
-    detector = {"time_constant": f"{draw.choice([0, size(0.01, 2)]):.4g} s"}
+    detector = {"time_constant": f"{draw.choice([0, size(0.01, 2, 0.05, 1)]):.4g} s"}
     if draw.random() < 0.4:
-        detector |= {"interval": f"{size(0.005, 2):.4g} s", "averaged": draw.random() < 0.5}
-    method = {"flow": f"{size(0.02, 3):.4g} mL/min", "viscosity": "0.6 mPa*s",
-              "bend_radius": "straight"}  # fmt: skip
+        interval = f"{size(0.005, 2, 0.005, 0.1):.4g} s"
+        detector |= {"interval": interval, "averaged": draw.random() < 0.5}
+    flow = f"{size(0.02, 3, 0.1, 2):.4g} mL/min"
+    method = {"flow": flow, "viscosity": "0.6 mPa*s", "bend_radius": "straight"}
     return {"method": method, "solutes": solutes, "injection": injection, "path": path,
             "detector": detector}, ROOT  # fmt: skip
 
@@ -219,6 +223,7 @@ def main():
     asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     for name, usual in (("mutated", 3000), ("random", 1000), ("first", 0), ("seconds", 1e9)):
         asked.add_argument(f"--{name}", type=type(usual), default=usual)
+    asked.add_argument("--wide", action="store_true", help="random instruments of any dimensions")
     asked = asked.parse_args()
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY + (6 << 30), MEMORY + (6 << 30)))
     sources, begin = documents(), time.perf_counter()
@@ -228,7 +233,9 @@ def main():
             break
         draw = random.Random(number)
         kind = "mutated" if number < asked.mutated else "random"
-        document, folder = mutated(draw, sources) if kind == "mutated" else instrument(draw)
+        document, folder = (
+            mutated(draw, sources) if kind == "mutated" else instrument(draw, asked.wide)
+        )
         start = time.process_time()
         wrong, watch = tried(document, folder, held if kind == "random" else None)
         took = time.process_time() - start

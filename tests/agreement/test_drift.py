@@ -12,9 +12,14 @@ import tailrace
 from tailrace.errors import ScenarioError
 from tailrace.scenario.drift import Drift, drifts_of
 from tailrace.scenario.drift_table import RetestTable
-from tailrace.studies.tolerance import plan
-from tailrace.studies.tolerance.drifting import drifting
+from tailrace.scenario.examples import folder
+from tailrace.studies.runner import Runner
+from tailrace.studies.samples import sampled
+from tailrace.studies.tolerance import models, plan
+from tailrace.studies.tolerance.drifting import MOMENTS, drifted, drifting
 from tailrace.studies.tolerance.judging import Demand
+from tailrace.studies.tolerance.series import NO_BAND, moved
+from tailrace.studies.tolerance.solve import journeys
 
 COUNT = 20_000
 DEMAND = Demand(criteria=(limit(at_least=10.0),), required=0.95, confidence=0.95)
@@ -100,3 +105,22 @@ def test_a_drift_that_says_nothing_is_refused(tmp_path, rows, said):
     if rows == ROW + ROW:
         with pytest.raises(ScenarioError, match="no \\[\\[accept"):
             written(tmp_path, ROW, SCENARIO + UNCERTAIN)
+
+
+def test_noise_that_drifts_leaves_injections_as_they_spread(monkeypatch):
+    """The spread within each instrument is found once, and is what it would be at each moment."""
+    scenario = tailrace.load(folder() / "tolerance" / "series-and-lamp.toml")
+    asked = plan(scenario, samples=10)
+    assert journeys(asked)["drift"] == 10 * MOMENTS
+    first, (one,) = sampled(scenario, 2, 1), drifts_of(scenario)
+    later = drifted(first, [one], np.zeros((2, 1)), 9.0)
+    steps, answers = [], []
+    monkeypatch.setattr(models, "moved", lambda *given: steps.append(given) or moved(*given))
+    for places in (NO_BAND, ()):
+        monkeypatch.setattr(models, "NO_BAND", places)
+        model = models.JourneyModel(scenario, asked.criteria, Runner())
+        answers.append([model(one, name).values for one, name in ((first, "a"), (later, "b"))])
+        steps.append("|")
+    assert steps.index("|") == 3 and len(steps) == 3 + 1 + 6 + 1
+    np.testing.assert_array_equal(*answers)
+    assert not np.array_equal(answers[0][0], answers[0][1])

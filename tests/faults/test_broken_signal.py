@@ -1,5 +1,7 @@
 """An injected signal from a CSV file: every bad row is named with file and line."""
 
+import os
+
 import pytest
 
 from tailrace.scenario.files import Files
@@ -43,6 +45,13 @@ def test_a_missing_file_is_named_at_its_key(broken, refusal):
     number = text.splitlines().index('file = "inlet.csv"') + 1
     assert line.startswith(f"case.toml:{number}: injection.file: expected a CSV file")
     assert "no such file" in line
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes of POSIX")
+def test_a_pipe_is_no_signal_and_nobody_waits_for_it(tmp_path, broken, refusal):
+    os.mkfifo(tmp_path / "inlet.csv")
+    (line,) = refusal(broken(PLUG, SIGNAL))
+    assert "found a pipe or a device" in line and "no such" not in line
 
 
 def test_a_folder_is_no_signal(tmp_path, broken, refusal):

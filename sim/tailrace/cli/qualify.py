@@ -36,7 +36,7 @@ def qualify(context: click.Context, out: Path | None, because: str, json_output:
 
     if out is not None:
         checked_file(out, "--out", ".html")
-    begin = time.perf_counter()
+    begin, processor = time.perf_counter(), time.process_time()
     how, files, altered = installed.altered()
     answers, compared = tuple(known.answers()), validation.compared()
     found = Qualified(
@@ -46,6 +46,7 @@ def qualify(context: click.Context, out: Path | None, because: str, json_output:
         known=answers,
         compared=compared,
         seconds=time.perf_counter() - begin,
+        processor_seconds=time.process_time() - processor,
     )
     if json_output:
         click.echo(json.dumps(as_json(found), indent=1))

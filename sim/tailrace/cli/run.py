@@ -122,7 +122,8 @@ class _Watch:
         if compiling + marching <= LONG:
             return
         once = f", of which {compiling:.0f} s compile its kernels, once" if compiling else ""
-        self._say(f"This run takes about {compiling + marching:.2g} s of one processor{once}")
+        takes = f"{compiling + marching:.2g} s of one processor, to a factor of two"
+        self._say(f"This run takes about {takes}{once}")
         self._said = marching > LONG
 
     def _say(self, text: str) -> None:

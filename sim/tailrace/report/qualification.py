@@ -39,7 +39,8 @@ def verdict(found: Qualified) -> str:
     if wrong:
         answers = f"NOT met: {'; '.join(wrong)}"
     start = "Qualified" if found.met else "NOT qualified"
-    return f"{start}: {files}; {answers} ({found.seconds:.0f} s)."
+    took = f"{found.seconds:.0f} s, {found.processor_seconds:.0f} s of processors"
+    return f"{start}: {files}; {answers} ({took})."
 
 
 def evidence(found: Qualified) -> str:

@@ -419,10 +419,8 @@ def straightness_remark(scenario: Contents, result: Result) -> str | None:
             continue
         names.append(part.name)
         change += added * found.variance_recorded / found.variance_simulated
-    if not names or not np.all(np.isfinite(change)):
-        return None
     plates = 100 * (total / (total + change) - 1)
-    if np.all(np.abs(plates) < WORTH_SAYING):
+    if not names or not np.all(np.isfinite(plates)) or np.all(np.abs(plates) < WORTH_SAYING):
         return None
     low, high = (plain(value, 2) for value in (plates.min(), plates.max()))
     more = f"{low} %" if low == high else f"{low} to {high} %"

@@ -3,6 +3,7 @@
 import hashlib
 import math
 import re
+import stat
 from collections.abc import Callable, Hashable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -55,12 +56,15 @@ class Files:
         if name in self._contents:
             return ""
         try:
-            if not self.where(name).is_file():
-                raise FileNotFoundError(2, "no such file")
+            if not stat.S_ISREG(mode := self.where(name).stat().st_mode):
+                found = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device"
+                place = str(self.where(name))[:120]
+                return f"expected {kind}, found {found} at {place}; name a file of what it gives"
             with self.where(name).open("rb") as stream:
                 self._contents[name] = stream.read(LARGEST + 1)
         except (OSError, ValueError) as error:
             reason = (getattr(error, "strerror", None) or "a name that cannot be one").lower()
+            reason = "no such file" if isinstance(error, FileNotFoundError) else reason
             place = str(self.where(name))[:120]
             return f"expected {kind}, found {reason} at {place}; correct the name"
         return ""

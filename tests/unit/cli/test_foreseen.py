@@ -80,6 +80,9 @@ def test_a_long_study_says_once_what_is_left(monkeypatch, capsys):
 def test_what_is_compiled_is_said_before_it_is(capsys):
     watch = _Watch([8.0], [])
     watch.begin(8.0, 0.3)
-    assert "8.3 s of one processor, of which 8 s compile" in capsys.readouterr().err
+    assert (
+        "8.3 s of one processor, to a factor of two, of which 8 s compile"
+        in capsys.readouterr().err
+    )
     watch.begin(0.0, 0.3)
     assert capsys.readouterr().err == ""

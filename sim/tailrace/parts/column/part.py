@@ -336,18 +336,17 @@ class Column(Part):
     def march_seconds(
         self, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
     ) -> float:
-        """Of a bed that is cut into cells."""
-        if not self._in_cells(stream):
-            return 0.0
+        """Of a bed that is cut into cells, or that widens a band to very many of its steps."""
         from tailrace.parts.column.cells.grid import seconds_of
 
-        return seconds_of(self, stream, deviation, refinement)
+        return seconds_of(self, stream, deviation, points, refinement)
 
     def compiles(self, stream: Stream) -> tuple[str, ...]:
         """Of a bed that is cut into cells."""
-        return ("parts/column/cells/march",) if self._in_cells(stream) else ()
+        return ("parts/column/cells/march",) if self.in_cells(stream) else ()
 
-    def _in_cells(self, stream: Stream) -> bool:
+    def in_cells(self, stream: Stream) -> bool:
+        """Whether the bed is cut into cells."""
         return self.kinetics != "equilibrium" or bool(np.any(self.loading(stream) > 0))
 
     def exchange(self, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray]:

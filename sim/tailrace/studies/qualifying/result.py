@@ -75,6 +75,7 @@ class Qualified:
     known: tuple[Known, ...] = described("known answers", "", along=("known",))
     compared: tuple[Compared, ...] = described("measured values", "", along=("compared",))
     seconds: float = described("time that it took", "s")
+    processor_seconds: float = described("time of processors that it took", "s")
 
     @property
     def met(self) -> bool:

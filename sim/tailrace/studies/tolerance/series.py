@@ -27,6 +27,10 @@ the input are exact, whatever the step."""
 AREA_GOES_WITH = {"injection.volume": 1.0, "method.flow": -1.0}
 """Powers with which the area of a recorded concentration goes beside what is recovered."""
 
+NO_BAND = (("detector", "noise"),)
+"""Places of fields that change no band: injections on an instrument spread alike whatever they
+are."""
+
 
 def varying(scenario: Scenario, criteria: Sequence[Criterion]) -> tuple[Input, ...]:
     """What varies from one injection to the next; nothing where no criterion is of a series."""

@@ -40,7 +40,7 @@ from tailrace.studies.tolerance.result import (
     Widening,
 )
 from tailrace.studies.tolerance.sensitivity import sobol_indices
-from tailrace.studies.tolerance.series import varying
+from tailrace.studies.tolerance.series import NO_BAND, varying
 from tailrace.studies.tolerance.statistics import (
     BATCH,
     LEAST_BATCHES,
@@ -157,7 +157,8 @@ def journeys(plan: Plan) -> dict[str, int]:
             "maps": len(plan.maps) * least * POINTS**2,
         }
     every = 1 + len(varying(plan.scenario, plan.criteria))
-    once = ("linearisation", "qualification")
+    loud = all(one.input.target.place in NO_BAND for one in drifts_of(plan.scenario))
+    once = ("linearisation", "qualification", *["drift"] * loud)
     return {
         name: number * (1 if name in once else every) for name, number in made.items() if number
     }

@@ -22,8 +22,10 @@ FEW_VISITS = 20.0
 """Below this many exchanges part of the band leaves as narrow as dispersion alone leaves it."""
 EXCHANGED, LIMITED = 3.5e7, 7e7
 """Cells and steps of both marches in a second of one processor (measured, to a factor of two)."""
-DEVIATIONS = 14.0
-"""Over which a cell holds something."""
+DEVIATIONS, MOST_POINTS = 14.0, 42.0
+"""Of a band, over which it holds something; steps to one of them, of a plug."""
+PASSED = 4e5
+"""Samples that go through a response in a second of one processor (measured, roughly)."""
 
 
 class Grid(NamedTuple):
@@ -60,11 +62,21 @@ def _cell_count(per_width: float, plates: float, refinement: float) -> int:
     return int(np.ceil(max(LEAST_CELLS, per_width * np.sqrt(plates)) * refinement))
 
 
-def seconds_of(column: Column, stream: Stream, deviation: FloatArray, refinement: float) -> float:
-    """Of one processor, within a factor of about two.
+def seconds_of(
+    column: Column, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
+) -> float:
+    """Of one processor, within a factor of about two; given as to ``Part.march_seconds``."""
+    if column.in_cells(stream):
+        return _seconds_in_cells(column, stream, deviation, refinement)
+    there = deviation > 0
+    wide = np.sqrt(deviation**2 + sum(column.variances(stream)))[there] / deviation[there]
+    steps = DEVIATIONS * wide * np.minimum(points, MOST_POINTS)[there]
+    return float(deviation.size * np.max(steps, initial=0.0) / PASSED)
 
-    ``deviation``: of the band that enters, (lanes,) array, s.
-    """
+
+def _seconds_in_cells(
+    column: Column, stream: Stream, deviation: FloatArray, refinement: float
+) -> float:
     lanes = deviation.size
     dispersion, slow = (np.broadcast_to(one, (lanes,)) for one in column.variances(stream))
     mobile, held, rate = column.exchange(stream)
