@@ -2,7 +2,7 @@
 
 import textwrap
 
-from tailrace.figures.style import INK, SERIES, Picture, sheet, short, styled
+from tailrace.figures.style import INK, SERIES, Look, Picture, sheet, short, styled
 from tailrace.studies.measured.diagnosis import Diagnosis
 from tailrace.studies.measured.protocol import Protocol
 from tailrace.wording import say
@@ -55,11 +55,18 @@ def draw_plan(study: Protocol) -> Picture:
         figure = sheet(7.4, 1.3 + 0.42 * len(rows))
         panel = figure.subplots()
         places = list(range(len(rows)))
-        panel.errorbar(values, places, xerr=ends, fmt="o", color=SERIES[0], capsize=4)
+        panel.errorbar(values, places, xerr=ends, fmt="o", markersize=4, color=SERIES[0], capsize=5)
+        for at, value, below, above in zip(places, values, *ends, strict=True):
+            words = say("{variance:.3g}", variance=value)
+            if above > 0:
+                words += say(" ± {off:.1g}", off=(below + above) / 2)
+            look: Look = {"textcoords": "offset points", "va": "center", "fontsize": 8.5}
+            panel.annotate(words, (value + above, at), xytext=(8, 0), **look)
         panel.set_yticks(places, names, fontsize=8.5)
         panel.invert_yaxis()
-        panel.set_xlim(left=0)
-        panel.set_xlabel(say("Variance, µL², with the band of the uncertain inputs (95 %)"))
+        panel.set_xlim(0, 1.18 * max(one.variance_high * 1e18 for one in rows))
+        label = "Variance, µL², with the band of the uncertain inputs (95 %)"
+        panel.set_xlabel(say(label if any(ends[1]) else "Variance, µL²"))
     told = "; ".join(
         say("{what} {variance:.3g} µL²", what=one.name, variance=one.variance * 1e18)
         for one in rows

@@ -20,6 +20,7 @@ from tailrace.figures.style import (
     chosen_lanes,
     counted,
     heading,
+    on_narrow,
     own_stands,
     panels,
     short,
@@ -185,7 +186,7 @@ def _ceiling(panel: Axes, improvement: Improvement) -> None:
         panel.axvline(ceiling, label=_ideal(improvement), **line)
     end = max(1.24 * furthest, 1.04 * ceiling if np.isfinite(ceiling) else 0)
     panel.set_xlim(0, end)
-    panel.locator_params(axis="x", nbins=7)
+    panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
 
 
 def _ideal(improvement: Improvement) -> str:

@@ -16,7 +16,10 @@ FEW = 60
 
 def draw_measurement(file: Measurement) -> Picture:
     """The signal above, and near its baseline below."""
-    with panels(2, 1, (0, 7.4), (0, 2.8), sharex=True, height_ratios=(3, 2)) as figure:
+    unit = file.signal.signal_unit or say("unit not said")
+    upward = say("Signal, {unit}", unit=unit)
+    ratios: Look = {"sharex": True, "height_ratios": (3, 2)}
+    with panels(2, 1, (0, 7.4), (0, 2.8), upward=upward, **ratios) as figure:
         top, low = figure.axes
         for panel in (top, low):
             _signal(panel, file)
@@ -29,8 +32,6 @@ def draw_measurement(file: Measurement) -> Picture:
         low.set_title(say("The same near its baseline"))
         top.set_title(short(file.name, 60))
         low.set_xlabel(say("Time, s"))
-        unit = file.signal.signal_unit or say("unit not said")
-        figure.supylabel(say("Signal, {unit}", unit=unit), fontsize=10)
         top.legend(loc="upper right")
     title = say("The signal of {file}", file=short(file.name, 60))
     return Picture(figure, title, _words(file))

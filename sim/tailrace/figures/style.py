@@ -291,7 +291,8 @@ def panels(
             place: Any = f"outside {key[0]}"
             ncols = min(key[1], len(labels)) if size is None else columns
             if across and key[0].startswith("lower"):  # the label stands above the key
-                figure.supxlabel(across + "\n" * (1 + -(-len(labels) // ncols)), fontsize=10)
+                rows = -(-len(labels) // ncols)
+                figure.supxlabel(across + "\n" * (1 + rows + rows // 4), fontsize=10)
             figure.legend(handles, labels, loc=place, ncols=ncols)
         if size is not None:
             _fold(figure, width)
@@ -322,18 +323,18 @@ def _divided(
 def _fold(figure: Figure, width: tuple[float, float]) -> None:
     """Titles and labels in lines as long as the sheet, or as one panel; width as of ``panels``."""
     columns = int(figure.get_size_inches()[0] / width[1])
-    texts = [(one, width[0] + columns * width[1]) for one in figure.texts]
+    whole = width[0] + columns * width[1]
+    texts = [(one, whole * (BOLD if one.get_fontweight() == "bold" else 1)) for one in figure.texts]
     for panel in figure.axes:
         title, key = panel.get_title(loc="left"), panel.get_legend()
-        texts += [
-            (one, BOLD * width[1])
-            for one in panel.findobj(Text)
-            if title and str(one.get_text()) == title
-        ]
+        heads = [one for one in panel.findobj(Text) if str(one.get_text()) == title != ""]
+        texts += [(one, BOLD * width[1]) for one in heads]
         beside = width[1] + (width[0] / 2 if columns == 1 else 0.0)
         texts += [(one, beside) for one in (key.get_texts() if key else ())]
     for text, room in texts:
-        lines = text.get_text().splitlines()
+        lines = text.get_text().split("\n")  # those at the end leave room for a key
+        if text in figure.texts and text.get_fontweight() == "bold":  # the heading
+            lines = [" ".join(lines)]
         letters = max(12, int(room / LETTER))
         text.set_text("\n".join(textwrap.fill(line, letters) for line in lines))
 
@@ -375,9 +376,9 @@ def chosen_lanes(
     solutes = WANTED.get().solutes if solutes is None else solutes
     if solutes is None:
         return ordered[:MOST_SOLUTES]
-    unknown = [name for name in solutes if name not in lanes]
-    if unknown:
-        raise ValueError(f"no solute {unknown[0]!r}; there are: {', '.join(lanes)}")
+    for name in solutes:
+        if name not in lanes:
+            raise ValueError(f"no solute {name!r}; there are: {', '.join(lanes)}")
     if not 1 <= len(solutes) <= MOST_SOLUTES:
         raise ValueError(f"choose 1 to {MOST_SOLUTES} solutes, not {len(solutes)}")
     return [lanes.index(name) for name in solutes]
@@ -385,8 +386,8 @@ def chosen_lanes(
 
 def own_stands(own: bool) -> str:
     """A line under a figure in which the column's own peak is drawn (``own``), or nothing."""
-    later = "The column's own peak stands later by the mean time in all other parts"
-    return f"\n{say(later)}" if own else ""
+    text = say("The column's own peak stands later by the mean time in all other parts")
+    return f"\n{text}" if own else ""
 
 
 def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
@@ -397,8 +398,10 @@ def shown_of(lanes: Sequence[str], solutes: Sequence[str] | None) -> str:
     """
     if solutes is not None or len(lanes) <= MOST_SOLUTES:
         return ""
-    text = "The {shown} of {count} solutes that lose most"
-    return "\n" + say(text, shown=MOST_SOLUTES, count=len(lanes))
+    text = say(
+        "The {shown} of {count} solutes that lose most", shown=MOST_SOLUTES, count=len(lanes)
+    )
+    return f"\n{text}"
 
 
 def first_of(count: int) -> str:
@@ -469,11 +472,8 @@ class Picture:
         self, name: str, formats: Sequence[str] = ("svg", "png"), dpi: float | None = None
     ) -> dict[str, bytes]:
         """The figure in some of FORMATS, by names of files."""
-        found = {}
-        for form in formats:
-            made = self.png(dpi) if form == "png" else getattr(self, form)()
-            found[f"{name}.{form}"] = made
-        return found
+        made = (self.png(dpi) if form == "png" else getattr(self, form)() for form in formats)
+        return {f"{name}.{form}": one for form, one in zip(formats, made, strict=True)}
 
     def pdf(self) -> bytes:
         """The figure as PDF, bytes; the same figure gives the same bytes."""

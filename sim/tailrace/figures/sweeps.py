@@ -13,7 +13,18 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
-from tailrace.figures.style import DASHES, INK, SERIES, Dash, Picture, capital, sheet, short, styled
+from tailrace.figures.style import (
+    DASHES,
+    INK,
+    SERIES,
+    Dash,
+    Look,
+    Picture,
+    capital,
+    sheet,
+    short,
+    styled,
+)
 from tailrace.measures.registry import TAILING
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
@@ -75,6 +86,10 @@ def draw_lines(sweep: Sweep) -> Picture:
 FOURIER_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
 RATIO_LINES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5)
 TAILING_LINES = (0.6, 0.8, 0.9, 1.05, 1.2, 1.5, 2, 3, 4, 6, 8, 12, 20)
+INSIDE = 0.42
+"""Distance from the middle of a map, over its side, up to which labels of lines stand."""
+FEW = 4
+"""Points of a line near the frame that is too short for a label."""
 COLOURS = ListedColormap(matplotlib.colormaps["cividis"](np.linspace(0.35, 1.0, 256)))
 """Even in lightness, and the same to most who do not tell red from green (Nuñez, Anderton and
 Renslow, PLoS ONE 13 (2018) e0199239; from memory). Without its dark end: lines must be seen."""
@@ -163,10 +178,10 @@ def _panel(
         axis.set_major_formatter("{x:g}")
     panel.grid(visible=False)
     if fourier is not None:
-        _lines(panel, x, y, fourier, FOURIER_LINES, (0, (4, 2.5)), "X {:g}")
+        _lines(panel, x, y, fourier, FOURIER_LINES, (0, (4, 2.5)), "X {:g}", 0.1)
     inside = [one for one in levels if low < one < high]
     lines = inside if len(inside) > 1 else MaxNLocator(5).tick_values(low, high)
-    _lines(panel, x, y, values, lines, "-", "{:g}")
+    _lines(panel, x, y, values, lines, "-", "{:g}", 0.7)
     bar = figure.colorbar(mesh, ax=panel, pad=0.02)
     if in_ratios:
         bar.ax.yaxis.set_major_locator(FixedLocator(_apart(levels, low, high)))
@@ -192,16 +207,34 @@ def _lines(
     levels: Sequence[float] | FloatArray,
     dashes: Dash,
     form: str,
+    along: float,
 ) -> None:
-    """Labelled lines of equal value."""
+    """Labelled lines of equal value.
+
+    ``along``: share of a line's way behind which its label stands: lines of another kind that go
+    beside it have theirs elsewhere.
+    """
     shown = np.ma.masked_invalid(values)
     within = [one for one in levels if shown.count() and shown.min() < one < shown.max()]
     if not within:
         return
     drawn = panel.contour(x, y, shown, within, colors=INK, linewidths=0.9, linestyles=[dashes])
     halo: list[AbstractPathEffect] = [withStroke(linewidth=2.5, foreground="white", alpha=0.8)]
-    for label in panel.clabel(drawn, fmt=lambda one: number(form.format(one)), fontsize=8.5):
+    longest = [max(pieces, key=len) for pieces in drawn.allsegs if len(pieces)]
+    places = [place for one in longest for place in _on(panel, one, along)]
+    words: Look = {"fmt": lambda one: number(form.format(one)), "fontsize": 8.5, "manual": places}
+    for label in panel.clabel(drawn, **words):
         label.set_path_effects(halo)
+
+
+def _on(panel: Axes, line: FloatArray, along: float) -> list[tuple[float, float]]:
+    """A share of the way along a line, as far as that is not near the frame; none in a corner."""
+    apart = panel.transAxes.inverted().transform(panel.transData.transform(line)) - 0.5
+    inside = line[np.all(np.abs(apart) < INSIDE, axis=1)]
+    chosen, share = (inside, along) if len(inside) > 1 else (line, 0.5)
+    x, y = chosen[round(share * (len(chosen) - 1))]
+    corner = np.all(np.max(np.abs(apart), axis=1) > INSIDE) and len(line) < FEW
+    return [] if corner else [(float(x), float(y))]
 
 
 def _edges(values: FloatArray) -> FloatArray:

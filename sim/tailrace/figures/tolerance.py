@@ -23,6 +23,7 @@ from tailrace.figures.style import (
     first_of,
     heading,
     named,
+    on_narrow,
     panels,
     short,
 )
@@ -58,7 +59,7 @@ def draw_distributions(study: Tolerance) -> Picture:
         figure.legend(
             handles=_key(shown),
             loc="outside lower left",
-            **({"ncols": 3} if len(shown) > 1 else {"ncols": 2, **close}),
+            **({"ncols": 1 if on_narrow() else 3} if len(shown) > 1 else {"ncols": 2, **close}),
         )
     return Picture(figure, say("How far the metrics spread"), _words_on_spreads(shown))
 
