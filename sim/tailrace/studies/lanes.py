@@ -18,7 +18,7 @@ from tailrace.journey.validity import NEAR, warnings_of
 from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.signals.band import Band
-from tailrace.studies.cases import joined, limits_of
+from tailrace.studies.cases import Many, joined, limits_of
 
 PART_METRICS = tuple(
     field.name
@@ -87,7 +87,8 @@ def _inlets(passages: Passages, count: int) -> dict[str, FloatArray]:
 
 def _near_limits(passages: Passages, itineraries: Sequence[Itinerary], total: FloatArray) -> bool:
     """Whether any pressure comes near a limit."""
-    most = np.array([[max(one.thickest, 1.0)] for one in itineraries])
+    alike = [itineraries.base] if isinstance(itineraries, Many) else itineraries
+    most = np.array([[max(one.thickest, 1.0)] for one in alike])
     found = most * np.array([total, *_inlets(passages, len(itineraries)).values()]).T
     return bool(np.any(found >= NEAR * limits_of(itineraries)))
 

@@ -8,7 +8,7 @@ from reference.tree import ROOT
 
 from tailrace import load
 from tailrace.scenario.target import with_numbers
-from tailrace.studies.batch import Batch
+from tailrace.studies.batch import PRODUCT, Batch, block_metrics
 from tailrace.studies.cases import Cases, followed, joined
 from tailrace.studies.samples import sampled
 
@@ -54,6 +54,18 @@ def test_joined_they_are_the_lanes_of_one_journey(both):
         expected = np.broadcast_to(expected, np.shape(found))
         assert found == pytest.approx(expected, rel=1e-13, nan_ok=True)
     assert joined(some).lanes == built[0].lanes * 3
+
+
+def test_a_block_of_products_makes_but_the_first_of_its_cases_by_itself(both, monkeypatch):
+    made, one = set(), Cases.__getitem__
+
+    def counted(cases, case):
+        made.add(case)
+        return one(cases, case)
+
+    monkeypatch.setattr(Cases, "__getitem__", counted)
+    assert block_metrics(both[0].picked(range(4)), engine=PRODUCT)["computed"].all()
+    assert made <= {0}
 
 
 def test_a_passage_left_out_takes_its_numbers_along(both):
