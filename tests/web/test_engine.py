@@ -302,6 +302,7 @@ SOLVENTS = {
     "weak": ({}, 4),
     "strong": ({"volume": "3 uL", "washout_volume": "1 uL"}, 0.5),
     "from a time": ({}, "time"),
+    "by k and s": ({"strong": 0.5}, "s"),
 }
 
 
@@ -313,7 +314,9 @@ def test_a_sample_in_a_solvent_of_its_own(ask, name):
     shape = "washout" if "washout_volume" in given else "plug"
     tables["injection"] = {"shape": shape, "volume": "5 uL", **given}
     del tables["solutes"][2:]
-    for one in tables["solutes"] if factor else []:
+    for one in tables["solutes"] if factor == "s" else []:
+        one["s"] = 3.0
+    for one in tables["solutes"] if factor not in (None, "s") else []:
         k = one.pop("retention_factor") if factor == "time" else one["retention_factor"]
         one["sample_retention_factor"] = k * (3 if factor == "time" else factor)
         if factor == "time":

@@ -149,7 +149,7 @@ class SoluteTable(Table):
         gt=0,
         le=1e26,
         examples=[2000],
-        description="k in the weak liquid alone; needed with a gradient, or strong in [injection].",
+        description="k in the weak liquid alone; needed with a gradient.",
     )
     s: float | None = Field(
         None,

@@ -295,8 +295,9 @@ function laneOf(read, parts, solute, memo = newMemo()) {
  * @param {number} before m^3 that lie before the column @param {number} between those from the first column on
  * @returns {import("./gradient.js").Migration | null}
  */
-function migrationOf({ gradient, injection }, solute, ratio, before, between) {
-  const { kw, s, sample_retention_factor: own } = solute;
+function migrationOf({ gradient, injection, method, eluent }, solute, ratio, before, between) {
+  const { s, sample_retention_factor: own } = solute;
+  const kw = solute.kw ?? (solute.retention_factor ?? 0) * 10 ** (s * (method.stated_strong ?? 1 - (eluent.water ?? 0)));
   const factor = injection.strong === undefined ? own : kw / 10 ** (s * injection.strong);
   if (!gradient && factor === undefined) return null;
   const rows = gradient?.programme ?? [];

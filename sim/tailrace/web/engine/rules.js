@@ -290,10 +290,11 @@ function changing(scenario, found) {
     given.forEach((solute, index) => {
       for (const key of keys) if (key in solute) add(["solutes", index, key], `expected ${expected.replace("{0}", key)}; leave out ${key}`);
     });
-  const needed = (/** @type {string} */ because) =>
+  const needed = (/** @type {string} */ because, mixed = false) =>
     given.forEach((solute, index) => {
       for (const [key, example] of [["kw", 2000], ["s", 4.5]]) {
-        if (!(key in solute)) add(["solutes", index], `expected the key ${key} since ${because}, found none; add ${key} = ${example}`);
+        const follows = mixed && key === "kw" && ["retention_factor", "retention_time"].some((one) => one in solute);
+        if (!(key in solute) && !follows) add(["solutes", index], `expected the key ${key} since ${because}, found none; add ${key} = ${example}`);
       }
     });
   const path = tablesOf(scenario.path);
@@ -303,7 +304,7 @@ function changing(scenario, found) {
     none(["retention_factor", "retention_time"], "kw and s with a gradient, found {0}");
     needed("there is a gradient");
   } else if (!strong) none(["kw"], "a [gradient] or strong in [injection] to read {0}, found none");
-  else needed(`there is ${by}`);
+  else needed(`there is ${by}`, isTable(scenario.method) && ("stated_strong" in scenario.method || LIQUIDS.some((one) => one in (scenario.method.eluent ?? {}))));
   if (strong) none([OWN], `it or ${by}, found both`);
   else if (gradient) none([OWN], "strong in [injection] in its place, found {0}");
   if (by === OWN && !("volume" in injection && injection.shape !== "signal")) add(["injection", "shape"], `expected shape plug, washout or loop beside ${OWN}, found ${injection.shape}; write another shape`);
