@@ -12,6 +12,7 @@ import argparse
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 from scipy import stats
@@ -24,13 +25,19 @@ from reference.instruments import limit, normal, samples_of  # noqa: E402
 from reference.models import FunctionModel  # noqa: E402
 
 from tailrace.scenario.distribution import Distribution  # noqa: E402
+from tailrace.scenario.drift import Drift  # noqa: E402
+from tailrace.scenario.drift_table import RetestTable  # noqa: E402
 from tailrace.scenario.reading import Reading  # noqa: E402
 from tailrace.studies.improving.expecting import SAMPLES, _interval  # noqa: E402
+from tailrace.studies.tolerance.drifting import drifting  # noqa: E402
 from tailrace.studies.tolerance.judging import Demand, acceptance_of, states_of  # noqa: E402
+from tailrace.studies.tolerance.models import Answer  # noqa: E402
 from tailrace.studies.tolerance.population import population_of  # noqa: E402
 from tailrace.studies.tolerance.qualification import Seen, direct, of_peak, of_union  # noqa: E402
+from tailrace.studies.tolerance.region import _bounds  # noqa: E402
 from tailrace.studies.tolerance.sensitivity import sobol_indices  # noqa: E402
 from tailrace.studies.tolerance.statistics import spread_of, tolerance_limits  # noqa: E402
+from tailrace.studies.tolerance.transferring import _found  # noqa: E402
 from tailrace.studies.tolerance.widening import Question, widened  # noqa: E402
 
 WITHIN = 0.01
@@ -236,6 +243,75 @@ def widest(draw, count):
     return rows
 
 
+LIFE = {"mean": 16.0, "rate": -0.3, "risk": 0.05, "months": 24.0}
+"""A metric of instruments, normal about a mean with deviation 1, that falls by so much a month."""
+
+
+def drifts(draw, count):
+    """How long instruments last that keep at least 10 at the start (normal, closed form)."""
+    samples = samples_of([normal("x", LIFE["mean"], 1.0)], count, int(draw.integers(1 << 30)))
+    model = FunctionModel(lambda values: values[:, :1])
+    demand = Demand(criteria=(limit(at_least=10.0),), required=0.9, confidence=0.95)
+    one = Drift(input=normal("x", 0.0, 0.0), where=("method", "", "x"), rate=LIFE["rate"])
+    retest = RetestTable(risk=LIFE["risk"], months=LIFE["months"])
+    found = drifting(model, samples, model(samples, ""), demand, [one], retest)
+    lasts = (LIFE["mean"] - 10.0 + stats.norm.ppf(LIFE["risk"])) / -LIFE["rate"]
+    fallen = stats.norm.cdf(10.0 - LIFE["mean"] - LIFE["rate"] * found.times)
+    ends, at = found.interval_error, len(fallen) - 2
+    return {
+        "interval of the time until tested again": (0.95, ends.low <= lasts <= ends.high),
+        "'with confidence not exceeded for'": (0.95, found.assured <= lasts),
+        "interval of the share that has fallen": (
+            0.95,
+            found.fallen_low[at] <= fallen[at] <= found.fallen_high[at],
+        ),
+    }
+
+
+def transfers(draw, count):
+    """Pairs of instruments that share a part, another differs (normal, by quadrature)."""
+    shared, own = draw.normal(0.0, 0.5, count), draw.normal(0.0, 0.3, (2, count))
+    answers = [Answer(values=(shared + one)[None], errors=np.zeros((1, count))) for one in own]
+    asked = (limit(at_most=1.0, margin=0.8),)
+    scenario = SimpleNamespace(title="")
+    found = _found(scenario, scenario, asked, answers, answers, 1)
+    nodes, weights = np.polynomial.hermite_e.hermegauss(60)
+    kept = stats.norm.cdf((1.0 - 0.5 * nodes) / 0.3)
+    both = float(weights @ kept**2 / weights.sum())
+    within = float(2 * stats.norm.cdf(0.8 / (0.3 * np.sqrt(2))) - 1)
+    one = float(stats.norm.cdf(1.0 / np.hypot(0.5, 0.3)))
+    row, wide = found.rows[0], 0.3 * np.sqrt(2)
+    ends = stats.norm.ppf([0.025, 0.975]) * wide
+    apart, off = row.spread.symmetric, row.spread.symmetric_error
+    rows = {
+        "both instruments pass, by at least": (0.95, found.both.lower_bound <= both),
+        "equivalent within margins, by at least": (0.95, found.equivalent.lower_bound <= within),
+        "the second passes, by at least": (0.95, row.second.lower_bound <= one),
+        "lower end of the difference within 1.96 errors": (
+            0.95,
+            abs(apart.low - ends[0]) <= TWO * off.low,
+        ),
+    }
+    for name, seen, truth in (
+        ("both pass", found.both, both),
+        ("equivalent", found.equivalent, within),
+    ):
+        held = seen.interval.low <= truth <= seen.interval.high
+        rows[f"interval of the share: {name}"] = (0.95, held)
+    return rows
+
+
+def maps(draw, count):
+    """The bounds of the share at one place of a map."""
+    share = 0.93
+    hits = np.array([[draw.binomial(count, share)]])
+    low, high = (float(np.ravel(one)[0]) for one in _bounds(hits, count, 0.95))
+    return {
+        "a place is 'inside', by its lower bound": (0.95, low <= share),
+        "a place is 'outside', by its upper bound": (0.95, high >= share),
+    }
+
+
 STATEMENTS = {
     **{f"1,000 samples, {name}": (intervals, (1_000, law), 4) for name, law in LAWS.items()},
     "10,000 samples, normal": (intervals, (10_000, LAWS["normal"]), 1),
@@ -250,6 +326,9 @@ STATEMENTS = {
     "Ishigami, 256 rows": (indices, (256,), 1),
     "1,000 instruments, two kinds": (population, (1_000,), 1),
     "300 samples": (widest, (300,), 1),
+    "400 instruments that drift": (drifts, (400,), 1),
+    "400 pairs of instruments": (transfers, (400,), 1),
+    "92 samples at a place": (maps, (92,), 4),
 }
 """Statement functions with what they are asked, and how many times the studies are made."""
 
