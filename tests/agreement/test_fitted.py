@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from reference.measured import measured_scenario, with_rows
+from reference.measured import SMALL, measured_scenario, with_rows
 
 import tailrace
 from tailrace.cli import main
@@ -133,6 +133,17 @@ def test_the_interval_is_looked_for_where_the_covariance_misleads():
     low, high, misled = interval(ways, optimum, 0, 0.3, 1.0, (-5.0, 5.0))
     assert misled
     assert (low, high) == pytest.approx(np.log([1 - 0.588, 1 + 0.588]), abs=0.01)
+
+
+def test_what_may_be_next_to_nothing_has_an_upper_limit_alone():
+    """A gap of a fiftieth of what the file says: its derivative vanishes there, so the covariance
+    says next to nothing; the search for the interval's ends goes beyond the bounds of no field."""
+    text = with_rows(("u05", ""), head=SMALL)
+    scenario = measured_scenario(text, HOW[0], 3, **{"joint before__gap_length": "0.001 mm"})
+    one = fit(scenario, ["joint before.gap_length"]).free[0]
+    assert one.profiled and one.cut == "lower"
+    assert one.low <= one.value <= one.high < 5e-5
+    assert one.standard_uncertainty == pytest.approx((one.high - one.low) / 3.92, rel=1e-3)
 
 
 WRONG = {

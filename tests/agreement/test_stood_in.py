@@ -9,11 +9,14 @@ from reference import transfer
 from reference.measured import DUMMY, ROW, SMALL, UNION, measured_scenario
 
 from tailrace.measurements.measuring import metrics_of
+from tailrace.parts.tube.bent.galerkin import section
+from tailrace.parts.tube.bent.theory import ROUGH, at_lengths, stirred
 from tailrace.parts.tube.theory import reduced_cumulants, reduced_fourth
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.measured import bench
 from tailrace.studies.measured.bench import FLOW, benches, marched_seconds, signals, standing
 from tailrace.studies.measured.diagnosing import diagnose
+from tailrace.studies.measured.faults import faults_of, reach_of, with_joints
 from tailrace.studies.measured.inventing import Invention
 
 GRADIENT = (
@@ -83,6 +86,27 @@ def test_what_is_computed_step_by_step_is_foretold_for_each_measurement(monkeypa
     bent = (UNION + ROWS).replace("[method]", '[method]\nbend_radius = "30 mm"')
     assert marched_seconds(Scenario.from_text(UNION + ROWS, files=files)) == 0
     assert marched_seconds(Scenario.from_text(bent, files=files)) == 21
+
+
+@pytest.mark.parametrize("strength, length", [(300.0, 0.4), (5e3, 0.07), (2e4, 1.3)])
+def test_a_bent_tube_and_the_straight_one_that_stands_in_for_it(strength, length):
+    """Against the expansion over the section, between the nodes at which it is solved for."""
+    faster = stirred(np.array([strength]), np.array([length]))
+    straight = reduced_cumulants(length * faster)[0] / faster**2
+    at = section(0.0, ROUGH)
+    bent = at_lengths(at, strength, np.array([length]))[:, 0]
+    assert straight == pytest.approx(bent, rel=0.02)
+
+
+def test_a_fault_is_tried_as_far_as_there_is_such_a_part():
+    """Slow exchange alone leaves 9000 plates: more than that no column has."""
+    slow = 'plates = 5000\nkinetics = "two-site"\nslow_share = 0.1\nslow_rate = "30 s^-1"'
+    text = UNION.replace("plates = 12000", slow)
+    text += '[[measured]]\nname = "column"\nfile = "column.csv"\n'
+    scenario, joints = with_joints(Scenario.from_text(text, files={"column.csv": DUMMY}))
+    fault = next(one for one in faults_of(scenario, joints) if one.name == "column.plates")
+    reach = reach_of(fault, benches(scenario))
+    assert reach.values[0] < 2000 and 5000 < reach.values[-1] < fault.tried()[-1] / 10
 
 
 def test_a_pump_that_is_off_is_off_at_every_flow():

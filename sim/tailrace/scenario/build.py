@@ -1,7 +1,8 @@
 """From the tables of a scenario to parts and streams."""
 
 import math
-from collections.abc import Iterator
+import operator
+from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -52,6 +53,22 @@ bound holds for a retention factor that is given."""
 
 OF_ALL_PARTS = {"bend_radius"}
 """Keys of the method that hold for every part which has them too and does not say."""
+KEPT = 256
+"""Parts and streams, made of tables, that are at hand."""
+
+
+class Very:
+    """Objects as a key: equal to these very ones alone. A study builds a journey thousands of times
+    with one number changed; tables that stay are the same objects, and so are the parts of them."""
+
+    def __init__(self, *these: Any) -> None:
+        self.these = these
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Very) and all(map(operator.is_, self.these, other.these))
+
+    def __hash__(self) -> int:
+        return hash(tuple(map(id, self.these)))
 
 
 def itinerary(scenario: Contents) -> Itinerary:
@@ -214,8 +231,14 @@ def _diffusivity(solute: SoluteTable, method: MethodTable) -> float:
 
 def stream(scenario: Contents, temperature: float) -> Stream:
     """What passes a part at a temperature (K)."""
-    method = scenario.document.method
-    diffusivity, thickness = diffusivities(scenario), viscosity_at(method, temperature)
+    return _stream(Very(scenario.document.method, *scenario.document.solutes), temperature)
+
+
+@lru_cache(KEPT)
+def _stream(tables: Very, temperature: float) -> Stream:
+    method, *solutes = tables.these
+    diffusivity = np.array([_diffusivity(one, method) for one in solutes])
+    thickness = viscosity_at(method, temperature)
     if temperature != method.temperature and has_correlation(method):
         about = (method.temperature, temperature, method_viscosity(method), thickness)
         diffusivity = np.asarray(rescaled(diffusivity, *about))
@@ -225,20 +248,17 @@ def stream(scenario: Contents, temperature: float) -> Stream:
         viscosity=thickness,
         density=density_at(method, temperature),
         retention_factor=np.array(
-            [
-                (one.retention_factor or 0.0) * strength_ratio(one, method)
-                for one in scenario.document.solutes
-            ]
+            [(one.retention_factor or 0.0) * strength_ratio(one, method) for one in solutes]
         ),
         temperature=temperature,
-        amount=_known(scenario, "amount"),
-        absorptivity=_known(scenario, "absorptivity"),
+        amount=_known(solutes, "amount"),
+        absorptivity=_known(solutes, "absorptivity"),
     )
 
 
-def _known(scenario: Contents, key: str) -> FloatArray:
+def _known(solutes: Sequence[SoluteTable], key: str) -> FloatArray:
     """A number of each solute, (lanes,) array; NaN where the file does not give it."""
-    given = [getattr(one, key) for one in scenario.document.solutes]
+    given = [getattr(one, key) for one in solutes]
     return np.array([np.nan if value is None else value for value in given])
 
 
@@ -307,26 +327,43 @@ def part_of(one: PathTable, method: MethodTable) -> Part:
 
     Or the method's, for those that ``OF_ALL_PARTS`` names.
     """
+    return _part_of(Very(one), *(getattr(method, key) for key in OF_ALL_PARTS))
+
+
+@lru_cache(KEPT)
+def _part_of(table: Very, *shared: Any) -> Part:
+    (one,) = table.these
     kind = KINDS[one.part].part
     keys = {field.name for field in fields(kind)}  # type: ignore[arg-type]
-    shared = method.model_dump(include=OF_ALL_PARTS & keys, exclude_none=True)
-    return kind(**shared | {key: value for key, value in one.part_values().items() if key in keys})
+    given = dict(zip(OF_ALL_PARTS, shared, strict=True)) | one.part_values()
+    return kind(**{key: given[key] for key in given.keys() & keys if given[key] is not None})
 
 
 def injector_of(scenario: Contents) -> Part:
     """The injection from its table."""
-    one = scenario.document.injection
+    return _injector_of(Very(scenario.document.injection, scenario.curve))
+
+
+@lru_cache(KEPT)
+def _injector_of(table: Very) -> Part:
+    one, curve = table.these
     if isinstance(one, LoopTable):
         bore, length = one.sizes
         return Loop(volume=one.volume, bore=bore, length=length, emptied=one.emptied)
     given = one.model_dump(exclude={"file", "strong"})
-    if scenario.curve is not None:
-        given["signal_times"], given["signal_heights"] = scenario.curve
+    if curve is not None:
+        given["signal_times"], given["signal_heights"] = curve
     return Injector(**given)
 
 
 def detector_of(one: DetectorTable) -> Detector:
     """The detector from its table."""
+    return _detector_of(Very(one))
+
+
+@lru_cache(KEPT)
+def _detector_of(table: Very) -> Detector:
+    (one,) = table.these
     time_constant = one.time_constant or 0.0
     if one.rise_time is not None:
         time_constant = one.rise_time / RISE_TIMES_IN_TIME_CONSTANTS

@@ -15,7 +15,7 @@ The curve that the detector records counts, and not the points that it takes of 
 to lie about a peak adds to its metrics what no first-order law foresees.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeAlias
@@ -49,6 +49,8 @@ rounded to 1e-12, and turn by 0.5 from one to the next."""
 OF_NONE = 1e-3
 """The same of the size of an input whose value is 0."""
 TWO_SIDED = {-3: -1 / 60, -2: 3 / 20, -1: -3 / 4, 1: 3 / 4, 2: -3 / 20, 3: 1 / 60}
+QUICKLY = {-2: 1 / 12, -1: -2 / 3, 1: 2 / 3, 2: -1 / 12}
+"""Of fourth order, for a signal: good to 1e-7 of its height, with two thirds of the journeys."""
 ONE_SIDED = {0: -49 / 20, 1: 6.0, 2: -15 / 2, 3: 20 / 3, 4: -15 / 4, 5: 6 / 5, 6: -1 / 6}
 _Waves: TypeAlias = tuple[dict[int, Wave], Window]
 _Group: TypeAlias = tuple[Sequence[int], Passages, Migrated]
@@ -202,7 +204,7 @@ def of_signal(
     times : (points,) array, s
         In any order, the same for all lanes.
     """
-    near = beside(build, nominal, bounds, sizes)
+    near = beside(build, nominal, bounds, sizes, QUICKLY)
     last = len(_passages(near)) - 1
     waves, window = near.waves(near.passed(_whole), (last,))
     wave, inside = waves[last], np.zeros((near.lanes, len(times)), dtype=bool)
@@ -297,15 +299,17 @@ def beside(
     nominal: FloatArray,
     bounds: Sequence[tuple[float, float]],
     sizes: FloatArray | None = None,
+    within: Mapping[int, float] = TWO_SIDED,
 ) -> _Beside:
-    """Journeys beside one; parameters as of ``derivatives``."""
+    """Journeys beside one; parameters as of ``derivatives``; ``within``: weights of steps away from
+    where the value is none of the bounds."""
     values, weights = [nominal], [(0, 0, 0.0, 0.0)]
     for place, (low, high) in enumerate(bounds):
         at = float(nominal[place])
         step = STEP * abs(at) or (OF_NONE * float(sizes[place]) if sizes is not None else np.nan)
         if not step > 0:
             raise AccuracyError(f"expected a size of input {place + 1}, which is 0, found none")
-        sides = TWO_SIDED
+        sides = within
         if not low <= at - 3 * step <= at + 3 * step <= high:
             sides, step = ONE_SIDED, step if at + 6 * step <= high else -step
         for offset, weight in sides.items():

@@ -22,8 +22,8 @@ METHOD = (
     "fields that matter are carried: fitted as well, held by what is known of them.",
     "Standard uncertainties are from the covariance, with the scatter of the residuals and of the "
     "blank stretches together. The 95 % interval is that of the covariance where the sum of "
-    "squares rises at its ends as foreseen, within 10 %; else its ends are looked for "
-    "(profile likelihood).",
+    "squares rises at its ends as foreseen, within 10 %; else its ends are looked for (profile "
+    "likelihood), and the standard uncertainty is half of it over 1.96.",
     "Where residuals are larger than the noise, or hang together, by more than chance (three "
     "standard deviations), the model is at fault: uncertainties are then widened by both, and the "
     "values may be wrong by more than they say.",
@@ -99,6 +99,11 @@ def cautions(study: Fitted) -> list[str]:
     for one in study.free:
         if not one.told_by_data:
             told.append(f"{one.field}: the signals say no more than was known before")
+        if one.cut:
+            told.append(
+                f"{one.field}: the {one.cut} end of its interval is the last value that was looked "
+                "at, and the signals do not exclude what lies beyond"
+            )
     return told
 
 
@@ -164,6 +169,7 @@ def _parameter(one: Parameter) -> dict[str, Any]:
         "standard_uncertainty": plain(one.standard_uncertainty),
         "interval": [plain(one.low), plain(one.high)],
         "profiled": one.profiled,
+        "cut": one.cut,
         "prior_uncertainty": plain(one.prior),
         "told_by_data": one.told_by_data,
     }

@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from tailrace.errors import PartError
 from tailrace.journey.factors import factor_of
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import cumulants_of
@@ -21,7 +22,7 @@ from tailrace.scenario.measured import measured_files
 from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Target, Where, target, value_at, where_is
-from tailrace.studies.cases import joined, kinship
+from tailrace.studies.cases import joined, kin
 from tailrace.studies.measured.bench import Bench, Setup
 
 GAP_BORE, NO_GAP = "1.6 mm", "1 um"
@@ -161,19 +162,26 @@ def _changes(setup: Setup, fault: Fault, values: FloatArray) -> FloatArray:
 
 
 def _variances(setup: Setup, where: Where, values: FloatArray | None = None) -> FloatArray:
-    """Closed form, (values,) array, s^2; of the scenario as it is without values."""
+    """Closed form, (values,) array, s^2, NaN of what no part can be; of the scenario as it is
+    without values."""
     if values is None:
-        whole = setup.itinerary([], [])
-    else:
-        cases = [setup.itinerary([where], [float(one)]) for one in values]
-        if len({kinship(one) for one in cases}) > 1:
-            return np.concatenate([_variance(one) for one in cases])
-        whole = joined(cases)
-    return _variance(whole)
+        return _variance([setup.itinerary([], [])])
+    cases = [setup.itinerary([where], [float(one)]) for one in values]
+    found = np.full(values.size, np.nan)
+    for group in kin(cases):
+        found[group] = _variance([cases[at] for at in group])
+    return found
 
 
-def _variance(itinerary: Itinerary) -> FloatArray:
-    return np.asarray(sum(one.variance for one in cumulants_of(spread(itinerary))))
+def _variance(cases: Sequence[Itinerary]) -> FloatArray:
+    """Of cases that are kin."""
+    try:
+        passages = spread(joined(cases))
+        return np.asarray(sum(one.variance for one in cumulants_of(passages)))
+    except PartError:
+        if len(cases) == 1:
+            return np.array([np.nan])
+        return np.concatenate([_variance([one]) for one in cases])
 
 
 def with_joints(scenario: Scenario) -> tuple[Scenario, dict[str, tuple[str, str]]]:

@@ -25,6 +25,9 @@ TELLS_NOTHING = 0.9
 MOST_ROUNDS, SETTLED = 5, 0.05
 """Fits at most of paths that are stood in for, each computed anew at the values before; and by how
 many standard uncertainties values may move from one to the next."""
+PROFILED = 1e-5
+"""Relative change of the sum of squares at which a fit with one value held counts as made."""
+ENDS = "lower", "upper"
 AT_CHANCE = 3.0
 """Standard deviations up to which chance explains scatter and correlation of residuals."""
 
@@ -185,21 +188,23 @@ def _parameter(
     free, size = problem.parameters[which], float(problem.sizes[which])
     limits = float(problem.bounds[0][which]), float(problem.bounds[1][which])
     at, misled = float(optimum.values[which]), False
-    ends = at - COVERED * deviation, at + COVERED * deviation
+    ends = [at - COVERED * deviation, at + COVERED * deviation]
     if profile:
 
         def squares_at(value: float, others: FloatArray) -> tuple[float, FloatArray]:
             begin = others.copy()
             begin[which] = value
-            found = problem.solved(begin, which)
+            found = problem.solved(begin, which, PROFILED)
             return found.squares, found.values
 
         def squares_of(values: FloatArray) -> float:
-            return float(np.sum(np.square(problem.residuals(values))))
+            return float(np.sum(np.square(problem.residuals(np.clip(values, *problem.bounds)))))
 
         ways = squares_of, squares_at
-        low, high, misled = interval(ways, optimum, which, deviation, scatter, limits)
-        ends = low, high
+        *ends, misled = interval(ways, optimum, which, deviation, scatter, limits)
+        if misled:
+            deviation = (ends[1] - ends[0]) / (2 * COVERED)
+    cut = [name for name, end, last in zip(ENDS, ends, limits, strict=True) if end == last]
     quantity = free.target.kind if free.target.kind in KINDS else ""
     return Parameter(
         field=free.target.name,
@@ -212,6 +217,7 @@ def _parameter(
         low=ends[0] * size,
         high=ends[1] * size,
         profiled=misled,
+        cut=" and ".join(cut) if profile else "",
         prior=float("nan") if free.prior is None else free.prior[1],
         told_by_data=free.prior is None or deviation * size < TELLS_NOTHING * free.prior[1],
     )

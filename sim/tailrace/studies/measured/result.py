@@ -138,6 +138,12 @@ class Parameter:
     profiled: bool = described("whether the interval was looked for, since the covariance misleads")
     prior: float = described("standard deviation before; NaN: nothing was known", _of_field)
     told_by_data: bool = described("whether the data say more than was known before")
+    cut: str = described(
+        "which end of the interval is no end, but the last value that was looked at: lower, upper, "
+        "both; empty: none",
+        "",
+        default="",
+    )
 
     @property
     def interval(self) -> tuple[float, float]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tailrace.errors import AccuracyError
+from tailrace.errors import AccuracyError, PartError
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.studies.measured.bench import matched
@@ -62,8 +62,7 @@ def suspect(asked: Asked, sides: Sequence[Side]) -> Suspect | None:
     delays, rows = np.full((begins.size, len(sides)), np.nan), list[list[FloatArray]]()
     for at, side in enumerate(sides):
         cases = begins if side.bench.concerned(fault.where) else begins[:1]
-        bands = side.bench.signals([fault.where], cases[:, None].tolist())
-        made = [_matched(side, bands.lane(row)) for row in range(len(cases))]
+        made = _matches(side, fault, cases)
         made = made if len(made) == begins.size else made * begins.size
         delays[:, at] = [delay for delay, _ in made]
         rows.append([one for _, one in made])
@@ -79,6 +78,17 @@ def suspect(asked: Asked, sides: Sequence[Side]) -> Suspect | None:
         delays=delays[kept],
         left=left[kept],
     )
+
+
+def _matches(side: Side, fault: Fault, cases: FloatArray) -> list[tuple[float, FloatArray]]:
+    """Delay and rest of each case; NaN where the fault makes of this measurement what cannot be."""
+    try:
+        bands = side.bench.signals([fault.where], cases[:, None].tolist())
+    except (AccuracyError, PartError):
+        if len(cases) == 1:
+            return [(float("nan"), np.zeros(side.size))]
+        return [one for case in cases for one in _matches(side, fault, np.array([case]))]
+    return [_matched(side, bands.lane(row)) for row in range(len(cases))]
 
 
 def _matched(side: Side, band: Band) -> tuple[float, FloatArray]:

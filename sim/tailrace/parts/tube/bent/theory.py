@@ -23,6 +23,7 @@ from scipy.sparse.linalg import SuperLU
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.galerkin import Section, factored, passed_on, section
 from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.parts.tube.theory import reduced_cumulants
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
 TOLERANCE = np.array([1e-4, 5e-4])
@@ -137,6 +138,10 @@ def straight_variance(length: FloatArray) -> FloatArray:
     return np.array(rows)
 
 
+NODE = 0.25
+"""Of the logarithm of a length, between nodes at which ``stirred`` is solved for."""
+
+
 def stirred(strength: FloatArray, length: FloatArray) -> FloatArray:
     """By what diffusion would have to be faster in straight tubes for the variance of bent ones.
 
@@ -150,13 +155,26 @@ def stirred(strength: FloatArray, length: FloatArray) -> FloatArray:
     return np.array(found)
 
 
-@lru_cache(maxsize=256)
 def _stirring(length: float) -> tuple[FloatArray, FloatArray]:
-    """Some C, and the logarithm of what ``stirred`` says there."""
+    """Some C, and the logarithm of what ``stirred`` says there: a cubic in the logarithm of the
+    length through four nodes, that studies may ask for thousands of lengths."""
+    at = np.log(length) / NODE
+    nodes = np.floor(at) + np.arange(-1, 3)
+    apart = at - nodes
+    weights = np.array(
+        [np.prod([apart[k] / (nodes[j] - nodes[k]) for k in range(4) if k != j]) for j in range(4)]
+    )
+    found = [_stirring_at(int(one)) for one in nodes]
+    return found[0][0], np.tensordot(weights, [ratio for _, ratio in found], axes=1)
+
+
+@lru_cache(maxsize=256)
+def _stirring_at(node: int) -> tuple[FloatArray, FloatArray]:
+    length = float(np.exp(NODE * node))
     known, faster = np.geomspace(10, 1e5, 9), np.geomspace(1, 100, 60)
     at = section(0.0, ROUGH)
     rows = [at_lengths(at, float(c), np.array([length]))[0, 0] for c in (0.0, *known[1:])]
-    straight = at_lengths(at, 0.0, length * faster)[:, 0] / faster**2
+    straight = reduced_cumulants(length * faster)[0] / faster**2
     ends = np.log(straight[::-1] / straight[0]), np.log(faster[::-1])
     return known, np.interp(np.log(np.array(rows) / rows[0]), *ends)
 
