@@ -57,12 +57,13 @@ def eluted(knots: FloatArray, log_inverse: FloatArray, dead_time: FloatArray) ->
         ln(1/k) at those points, straight between them.
     dead_time : (lanes,) array, s
     """
-    stretches = list(_stretches(knots, log_inverse))
     here, migrated, stretching = (np.zeros_like(dead_time) for _ in range(3))
-    entering = leaving = np.exp(stretches[0][2])
-    for begin, end, level, rate in stretches:
-        first, pace = np.exp(level), dead_time * np.exp(-level)
+    entering = leaving = np.exp(log_inverse[:, 0])
+    for begin, end, level, rate in _stretches(knots, log_inverse):
         passing = (end > begin) & (migrated < 1)
+        if not passing.any():
+            continue
+        first, pace = np.exp(level), dead_time * np.exp(-level)
         entering = np.where(passing & (here == 0), first, entering)
         room = np.where(passing, 1 - migrated, 0.0)
         needed = pace * room * _log1p_over(rate * pace * room)
@@ -84,19 +85,18 @@ def eluted(knots: FloatArray, log_inverse: FloatArray, dead_time: FloatArray) ->
     )
 
 
-def _stretches(knots: FloatArray, log_inverse: FloatArray) -> Iterator[tuple[FloatArray, ...]]:
-    """Begin, end, ln(1/k) at the begin and its slope of every straight line from time zero on."""
-    begins = np.maximum(knots, 0.0)
-    still = np.zeros_like(begins[:, 0])
-    yield still, begins[:, 0], log_inverse[:, 0], still
-    for index in range(knots.shape[1] - 1):
-        span = knots[:, index + 1] - knots[:, index]
-        rise = log_inverse[:, index + 1] - log_inverse[:, index]
-        rate = np.where(span > 0, rise / np.where(span > 0, span, 1.0), 0.0)
-        begin, end = begins[:, index], begins[:, index + 1]
-        level = log_inverse[:, index] + rate * np.minimum(begin - knots[:, index], span)
-        yield begin, end, level, rate
-    yield begins[:, -1], np.full_like(still, np.inf), log_inverse[:, -1], still
+def _stretches(knots: FloatArray, log_inverse: FloatArray) -> Iterator[FloatArray]:
+    """Begin, end, ln(1/k) at the begin and its slope of every straight line from time zero on that
+    lasts in any lane; (4, lanes) arrays."""
+    begins, still = np.maximum(knots, 0.0), np.zeros((len(knots), 1))
+    spans, rises = np.diff(knots), np.diff(log_inverse)
+    rates = np.where(spans > 0, rises / np.where(spans > 0, spans, 1.0), 0.0)
+    levels = log_inverse[:, :-1] + rates * np.minimum(begins[:, :-1] - knots[:, :-1], spans)
+    begin = np.column_stack([still, begins])
+    end = np.column_stack([begins, np.full_like(still, np.inf)])
+    level = np.column_stack([log_inverse[:, 0], levels, log_inverse[:, -1]])
+    whole = np.stack([begin, end, level, np.column_stack([still, rates, still])])
+    yield from np.moveaxis(whole[..., (end > begin).any(axis=0)], 2, 0)
 
 
 def _log1p_over(argument: FloatArray) -> FloatArray:
