@@ -55,12 +55,13 @@ class Noise:
         fresh = random.standard_normal(shape)
         keep = self.correlation
         if keep:
-            from scipy.signal import lfilter
+            from scipy.linalg import solve_banded
 
             start = fresh[:, :1].copy()
             fresh *= np.sqrt(1 - keep**2)
             fresh[:, :1] = start
-            fresh = lfilter([1.0], [1.0, -keep], fresh, axis=1)
+            bands = np.array([[1.0], [-keep]]).repeat(shape[1], axis=1)
+            fresh = solve_banded((1, 0), bands, fresh.T, overwrite_b=True).T
         return np.asarray(self.deviation * fresh)
 
 

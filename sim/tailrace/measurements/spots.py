@@ -7,6 +7,7 @@ import numpy as np
 
 from tailrace.measurements.evening import Even
 from tailrace.measurements.noise import Noise, Stretch, quick_noise
+from tailrace.measurements.prominence import half_widths, prominent
 from tailrace.measurements.signal import SignalError
 from tailrace.quantities.arrays import FloatArray
 
@@ -81,8 +82,6 @@ class Spot:
 def found_spots(even: Even, noise: Noise | None = None) -> list[Spot]:
     """Every peak that stands out, in the order of time; by noise from third differences where it
     is not known better."""
-    from scipy.signal import find_peaks, peak_widths
-
     values: FloatArray = even.values
     every = 1
     if values.size > MOST_POINTS:
@@ -93,17 +92,15 @@ def found_spots(even: Even, noise: Noise | None = None) -> list[Spot]:
     slow = fast if noise is None else float(np.hypot(noise.deviation, noise.wander))
     rough = _averaged(values, 2)
     least = max(OUT * fast / 2, 1e-9 * float(np.ptp(values)))
-    tops, about = find_peaks(rough, prominence=least)
+    tops, out = prominent(rough, least)
     if not tops.size:
         return []
-    high = np.asarray(about["prominences"]) >= LEAST_SHARE * np.max(about["prominences"])
-    keep = {key: np.asarray(one)[high] for key, one in about.items()}
-    tops = tops[high]
+    high = out >= LEAST_SHARE * out.max()
+    tops, out = tops[high], out[high]
     if tops.size > MOST_PEAKS:
-        best = np.sort(np.argsort(-keep["prominences"], kind="stable")[:MOST_PEAKS])
-        keep, tops = {key: one[best] for key, one in keep.items()}, tops[best]
-    bases = keep["prominences"], keep["left_bases"], keep["right_bases"]
-    halves = np.asarray(peak_widths(rough, tops, 0.5, bases)[0])
+        best = np.sort(np.argsort(-out, kind="stable")[:MOST_PEAKS])
+        tops, out = tops[best], out[best]
+    halves = half_widths(rough, tops, out)
     wide = halves >= FEWEST / every
     middles = np.minimum(tops[wide] * every + every // 2, even.values.size - 1)
     return _spots(even, middles, halves[wide] * every, slow) if wide.any() else []

@@ -52,9 +52,10 @@ class Treatment:
         if width <= DEGREE + 1 or width > values.shape[1]:
             return values
         from scipy.ndimage import convolve1d
-        from scipy.signal import savgol_coeffs
 
-        return np.asarray(convolve1d(values, savgol_coeffs(width, DEGREE), axis=1, mode="nearest"))
+        # a polynomial through the points about each, by least squares (Savitzky and Golay)
+        powers = np.vander(np.linspace(-1, 1, width), DEGREE + 1, increasing=True)
+        return np.asarray(convolve1d(values, np.linalg.pinv(powers)[0], axis=1, mode="nearest"))
 
     def cut(self, values: FloatArray) -> FloatArray:
         """Of rows of all points of the signal those of window and blank stretches."""

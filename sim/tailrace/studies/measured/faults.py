@@ -142,6 +142,7 @@ def reach_of(fault: Fault, setups: Sequence[Setup]) -> Reach | None:
         at = int(np.searchsorted(values, fault.nominal))
         values, found = np.insert(values, at, fault.nominal), np.insert(found, at, 0.0)
     _, kept = _shown(values, found)
+    kept |= np.isclose(values, fault.nominal, rtol=1e-9)
     return Reach(values=values[kept], changes=found[kept]) if np.sum(kept) > 1 else None
 
 
