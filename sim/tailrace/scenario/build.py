@@ -1,7 +1,6 @@
 """From the tables of a scenario to parts and streams."""
 
 import math
-import operator
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
 from functools import lru_cache
@@ -29,6 +28,7 @@ from tailrace.parts.table import PathTable
 from tailrace.parts.tube.loop.part import Loop
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.kinds import show
+from tailrace.scenario.by_identity import ByIdentity
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.model import (
     DetectorTable,
@@ -55,20 +55,6 @@ OF_ALL_PARTS = {"bend_radius"}
 """Keys of the method that hold for every part which has them too and does not say."""
 KEPT = 256
 """Parts and streams, made of tables, that are at hand."""
-
-
-class Very:
-    """Objects as a key: equal to these very ones alone. A study builds a journey thousands of times
-    with one number changed; tables that stay are the same objects, and so are the parts of them."""
-
-    def __init__(self, *these: Any) -> None:
-        self.these = these
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Very) and all(map(operator.is_, self.these, other.these))
-
-    def __hash__(self) -> int:
-        return hash(tuple(map(id, self.these)))
 
 
 def itinerary(scenario: Contents) -> Itinerary:
@@ -231,11 +217,11 @@ def _diffusivity(solute: SoluteTable, method: MethodTable) -> float:
 
 def stream(scenario: Contents, temperature: float) -> Stream:
     """What passes a part at a temperature (K)."""
-    return _stream(Very(scenario.document.method, *scenario.document.solutes), temperature)
+    return _stream(ByIdentity(scenario.document.method, *scenario.document.solutes), temperature)
 
 
 @lru_cache(KEPT)
-def _stream(tables: Very, temperature: float) -> Stream:
+def _stream(tables: ByIdentity, temperature: float) -> Stream:
     method, *solutes = tables.these
     diffusivity = np.array([_diffusivity(one, method) for one in solutes])
     thickness = viscosity_at(method, temperature)
@@ -327,11 +313,11 @@ def part_of(one: PathTable, method: MethodTable) -> Part:
 
     Or the method's, for those that ``OF_ALL_PARTS`` names.
     """
-    return _part_of(Very(one), *(getattr(method, key) for key in OF_ALL_PARTS))
+    return _part_of(ByIdentity(one), *(getattr(method, key) for key in OF_ALL_PARTS))
 
 
 @lru_cache(KEPT)
-def _part_of(table: Very, *shared: Any) -> Part:
+def _part_of(table: ByIdentity, *shared: Any) -> Part:
     (one,) = table.these
     kind = KINDS[one.part].part
     keys = {field.name for field in fields(kind)}  # type: ignore[arg-type]
@@ -341,11 +327,11 @@ def _part_of(table: Very, *shared: Any) -> Part:
 
 def injector_of(scenario: Contents) -> Part:
     """The injection from its table."""
-    return _injector_of(Very(scenario.document.injection, scenario.curve))
+    return _injector_of(ByIdentity(scenario.document.injection, scenario.curve))
 
 
 @lru_cache(KEPT)
-def _injector_of(table: Very) -> Part:
+def _injector_of(table: ByIdentity) -> Part:
     one, curve = table.these
     if isinstance(one, LoopTable):
         bore, length = one.sizes
@@ -358,11 +344,11 @@ def _injector_of(table: Very) -> Part:
 
 def detector_of(one: DetectorTable) -> Detector:
     """The detector from its table."""
-    return _detector_of(Very(one))
+    return _detector_of(ByIdentity(one))
 
 
 @lru_cache(KEPT)
-def _detector_of(table: Very) -> Detector:
+def _detector_of(table: ByIdentity) -> Detector:
     (one,) = table.these
     time_constant = one.time_constant or 0.0
     if one.rise_time is not None:
