@@ -133,6 +133,10 @@ def test_the_interval_is_looked_for_where_the_covariance_misleads():
     low, high, misled = interval(ways, optimum, 0, 0.3, 1.0, (-5.0, 5.0))
     assert misled
     assert (low, high) == pytest.approx(np.log([1 - 0.588, 1 + 0.588]), abs=0.01)
+    # a covariance that is far too wide begins at the last value that is looked at
+    *ends, misled = interval(ways, optimum, 0, 10.0, 1.0, (-0.5, 8.0))
+    assert misled
+    assert ends == pytest.approx([-0.5, np.log(1 + 0.588)], abs=0.01)
 
 
 def test_what_may_be_next_to_nothing_has_an_upper_limit_alone():

@@ -16,7 +16,7 @@ COVERED = 1.959964
 TRUSTED = 0.1
 """By which share the sum of squares may rise otherwise than the covariance says at the ends of
 an interval, before the interval is looked for."""
-MOST_STEPS = 6
+MOST_STEPS, FAR = 20, 1.5
 ENDS = 0.01
 """How well the end of an interval is met, in standard deviations."""
 TIGHT = 1e-15
@@ -153,7 +153,8 @@ def _end(
     scatter: float,
     limits: tuple[float, float],
 ) -> float:
-    """Where the root of the rise is ``COVERED``, by false position with halved ends (Illinois)."""
+    """Where the root of the rise is ``COVERED``: by false position, in steps of a quarter at least
+    as long as the far end is far beyond."""
     at, end, rise = first
     low, high = (at, 0.0), (end, rise)
     for _ in range(MOST_STEPS):
@@ -168,6 +169,7 @@ def _end(
             low = high
         else:
             share = (COVERED - low[1]) / (high[1] - low[1])
+            share = max(share, 0.25) if high[1] > FAR * COVERED else share
             new = low[0] + share * (high[0] - low[0])
         rise, others = _rise(squares_at, optimum, new, others, scatter)
         if rise < COVERED and high[1] > COVERED:
