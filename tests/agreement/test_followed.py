@@ -127,12 +127,10 @@ def test_the_command_takes_steps_back(tmp_path):
 
 def test_what_cannot_be_followed_is_refused():
     apart = ROW.format("b", "step-1", '["narrow tube"]')
+    file = made(START).files.contents()["step-0.csv"]
     for rows, said in (("", "found no"), (ONE + apart, "without small cell")):
         scenario = Scenario.from_text(
-            SMALL + CHANGES + rows, files={f"step-{k}.csv": FILE for k in range(3)}
+            SMALL + CHANGES + rows, files={f"step-{k}.csv": file for k in range(3)}
         )
         with pytest.raises(StudyError, match=said):
             plan(scenario)
-
-
-FILE = made(START).files.contents()["step-0.csv"]

@@ -2,6 +2,7 @@
 
 import ast
 import re
+from functools import cache
 
 import pytest
 from reference.tree import PACKAGE, package_files, parsed
@@ -26,13 +27,13 @@ def public(path):
                         yield f"{node.name}.{inner.name}", inner
 
 
+@cache
 def everything():
-    for path in package_files():
-        for name, node in public(path):
-            yield f"{path.relative_to(PACKAGE)}:{name}", node
-
-
-EVERYTHING = dict(everything())
+    return {
+        f"{path.relative_to(PACKAGE)}:{name}": node
+        for path in package_files()
+        for name, node in public(path)
+    }
 
 
 def sections(text):
@@ -48,11 +49,11 @@ def sections(text):
 
 
 def test_there_are_public_names():
-    assert len(EVERYTHING) > 100
+    assert len(everything()) > 100
 
 
 def test_every_public_name_has_a_docstring():
-    assert [name for name, node in EVERYTHING.items() if not ast.get_docstring(node)] == []
+    assert [name for name, node in everything().items() if not ast.get_docstring(node)] == []
 
 
 def test_every_module_has_a_docstring():
@@ -66,7 +67,7 @@ def test_every_module_has_a_docstring():
 
 def test_numbers_have_a_shape_or_a_unit_in_the_type_slot():
     bare = []
-    for name, node in EVERYTHING.items():
+    for name, node in everything().items():
         for _, entry, kind in sections(ast.get_docstring(node) or ""):
             if NUMERIC.search(kind) and not WITH_UNIT.search(kind):
                 bare.append(f"{name}: {entry} : {kind}")
@@ -75,7 +76,7 @@ def test_numbers_have_a_shape_or_a_unit_in_the_type_slot():
 
 def test_listed_parameters_are_those_of_the_signature():
     wrong = []
-    for name, node in EVERYTHING.items():
+    for name, node in everything().items():
         if not isinstance(node, FUNCTIONS):
             continue
         listed = [

@@ -122,13 +122,13 @@ def result():
     return hand_made()
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make_result():
     """The maker itself, for tests that want other solutes or parts."""
     return hand_made
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def rows():
     """Rows of numbers by name, to build other paths from."""
     return {row[0]: row for row in WHOLE} | {"long": LONG}

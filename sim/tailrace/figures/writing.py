@@ -40,8 +40,9 @@ def in_language(figure: Figure) -> None:
 def placed(figure: Figure) -> None:
     """Place everything, the second time beside labels as they are; later nothing moves."""
     in_language(figure)
-    figure.draw_without_rendering()
-    figure.draw_without_rendering()
+    engine = figure.get_layout_engine()
+    for _ in range(2 if engine else 0):
+        engine.execute(figure)
     figure.set_layout_engine("none")
 
 

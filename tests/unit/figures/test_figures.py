@@ -6,6 +6,7 @@ import subprocess
 import sys
 import xml.etree.ElementTree as ElementTree
 import zlib
+from functools import cache
 from itertools import combinations
 
 import matplotlib
@@ -47,8 +48,8 @@ def test_every_path_is_drawn_and_nothing_overlaps(make_result, path, draw, count
     picture = draw(make_result(lanes=LONG_NAMES[:count], rows=path))
     with styled():
         figure = picture.figure
+        # Everything has its place already: a Picture is laid out when it is made.
         renderer = FigureCanvasAgg(figure).get_renderer()
-        figure.draw(renderer)
         panels = [panel.get_tightbbox(renderer) for panel in figure.axes]
         legends = [legend.get_window_extent(renderer) for legend in figure.legends]
         page = figure.bbox
@@ -71,9 +72,21 @@ def test_every_path_is_drawn_and_nothing_overlaps(make_result, path, draw, count
                 assert not one.padded(-0.5).overlaps(other.padded(-0.5))
 
 
+@pytest.fixture(scope="module")
+def two(make_result):
+    """The result of two solutes."""
+    return make_result(lanes=("a", "b"))
+
+
+@pytest.fixture(scope="module")
+def usual(two):
+    """Function of what draws: the picture of two solutes, drawn once."""
+    return cache(lambda draw: draw(two))
+
+
 @pytest.mark.parametrize("draw", DRAWN)
-def test_the_same_result_gives_the_same_bytes(make_result, draw):
-    one, other = (draw(make_result(lanes=("a", "b"))) for _ in range(2))
+def test_the_same_result_gives_the_same_bytes(make_result, usual, draw):
+    one, other = usual(draw), draw(make_result(lanes=("a", "b")))
     first = one.svg(), one.png()
     # The other way round: neither form may leave a trace in the figure.
     second = other.png(), other.svg()
@@ -81,17 +94,17 @@ def test_the_same_result_gives_the_same_bytes(make_result, draw):
 
 
 @pytest.mark.parametrize("draw", DRAWN)
-def test_a_record_is_drawn_like_its_result(result, draw):
+def test_a_record_is_drawn_like_its_result(two, usual, draw):
     about = Provenance(title="t", scenario_sha256="00", scenario="", version="0")
-    assert draw(as_record(result, about)).svg() == draw(result).svg()
+    assert draw(as_record(two, about)).svg() == usual(draw).svg()
 
 
 @pytest.mark.parametrize("draw", DRAWN)
-def test_settings_of_the_user_neither_matter_nor_change(result, draw):
-    plain = draw(result).svg()
+def test_settings_of_the_user_neither_matter_nor_change(two, usual, draw):
+    plain = usual(draw).svg()
     with matplotlib.rc_context({"font.size": 31.0, "axes.facecolor": "red"}):
         before = dict(matplotlib.rcParams)
-        assert draw(result).svg() == plain
+        assert draw(two).svg() == plain
         assert dict(matplotlib.rcParams) == before
 
 
@@ -103,10 +116,16 @@ def test_no_window_system_is_touched(tmp_path):
     assert subprocess.run([sys.executable, "-c", code], cwd=tmp_path).returncode == 0
 
 
+@pytest.fixture(scope="module")
+def odd(make_result):
+    """Function of what draws: the picture of a solute whose name has all that could go wrong."""
+    return cache(lambda draw: draw(make_result(lanes=("a <b> & c costs $2 or $3",))))
+
+
 @pytest.mark.parametrize("draw", DRAWN)
-def test_the_svg_has_words_for_those_who_cannot_see_it(make_result, draw):
+def test_the_svg_has_words_for_those_who_cannot_see_it(odd, draw):
     # title and desc as first children, role img: W3C, SVG 1.1 chapter 5.4, and SVG-AAM 1.0.
-    picture = draw(make_result(lanes=("a <b> & c",)))
+    picture = odd(draw)
     root = ElementTree.fromstring(picture.svg())
     assert root.get("role") == "img"
     assert [child.tag for child in root[:2]] == [f"{SVG}title", f"{SVG}desc"]
@@ -116,17 +135,17 @@ def test_the_svg_has_words_for_those_who_cannot_see_it(make_result, draw):
 
 
 @pytest.mark.parametrize("draw", DRAWN)
-def test_text_in_the_svg_is_text(make_result, draw):
-    root = ElementTree.fromstring(draw(make_result(lanes=("costs $2 or $3",))).svg())
+def test_text_in_the_svg_is_text(odd, draw):
+    root = ElementTree.fromstring(odd(draw).svg())
     texts = "".join("".join(node.itertext()) for node in root.iter(f"{SVG}text"))
     assert "costs $2 or $3" in texts
     assert ", s" in texts
 
 
 @pytest.mark.parametrize("draw", DRAWN)
-def test_the_png_carries_its_description(result, draw):
+def test_the_png_carries_its_description(usual, draw):
     # Chunks as in the PNG specification (W3C, third edition), 5.3 and 11.3.3.
-    picture = draw(result)
+    picture = usual(draw)
     content = io.BytesIO(picture.png())
     assert content.read(8) == b"\x89PNG\r\n\x1a\n"
     texts = b""

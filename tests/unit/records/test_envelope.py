@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 from reference.tree import ROOT
 
+import tailrace
 from tailrace.cli.main import main
 from tailrace.records.envelope import (
     EnvelopeError,
@@ -39,6 +40,16 @@ def record(made, tmp_path):
     return copy
 
 
+@pytest.fixture(scope="module")
+def twice(made):
+    """The record, signed by two people: the bytes of what lies beside it."""
+    record = made / "twice.h5"
+    record.write_bytes((made / "record.h5").read_bytes())
+    signed(record)
+    signed(record, "--name", "B. Person")
+    return envelope_of(record).read_bytes()
+
+
 def signed(record, *more):
     return invoke("sign", record, *WHO, "--time", TIME, *more)
 
@@ -69,11 +80,9 @@ def test_verify_and_report_show_it(record, made):
 
 
 @pytest.mark.parametrize("key", ["name", "reason", "meaning", "time", "seal", "record_sha256"])
-def test_what_is_altered_is_noticed(record, key):
-    signed(record)
-    signed(record, "--name", "B. Person")
+def test_what_is_altered_is_noticed(record, twice, key):
     file = envelope_of(record)
-    content = json.loads(file.read_text())
+    content = json.loads(twice)
     content["signatures"][0][key] += "x"
     file.write_bytes(canonical(content))
     with pytest.raises(EnvelopeError, match=r"signature [12]"):
@@ -90,24 +99,22 @@ def test_what_is_altered_is_noticed(record, key):
         lambda rows: [{**rows[0], "name": 3}],
     ],
 )
-def test_entries_hang_together(record, spoil):
-    signed(record)
-    signed(record, "--name", "B. Person")
+def test_entries_hang_together(record, twice, spoil):
     file = envelope_of(record)
-    rows = json.loads(file.read_text())["signatures"]
+    file.write_bytes(twice)
+    rows = json.loads(twice)["signatures"]
     assert rows[1]["previous"] == signatures_of(record)[0].sha256
     file.write_bytes(enveloped(spoil(rows)))
     with pytest.raises(EnvelopeError, match="take the original"):
         signatures_of(record)
 
 
-def test_those_of_another_record_are_refused(record, tmp_path):
-    signed(record)
-    other = tmp_path / "other"
-    scenario = ROOT / "scenarios" / "lessons" / "bore.toml"
-    assert invoke("run", scenario, "--out", other).exit_code == 0
-    envelope_of(other / "record.h5").write_bytes(envelope_of(record).read_bytes())
-    assert "of another record" in invoke("verify", other / "record.h5").output
+def test_those_of_another_record_are_refused(twice, tmp_path):
+    other = tmp_path / "other.h5"
+    tailrace.run(ROOT / "scenarios" / "lessons" / "bore.toml").save(other)
+    envelope_of(other).write_bytes(twice)
+    with pytest.raises(EnvelopeError, match="of another record"):
+        signatures_of(other)
 
 
 @pytest.mark.parametrize("more", [("--time", "2026-05-04"), ("--name", " "), ("--reason", "\x1b")])

@@ -48,7 +48,7 @@ def made():
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def states(make_result, rows):
     """Two runs through three parts."""
     few = [rows[name] for name in ("injection", "column", "flow cell")]
@@ -56,9 +56,22 @@ def states(make_result, rows):
     return {"as it is": first, "after step 3, the last": make_result(rows=few)}
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def record(made, states):
     return tree_of(made, PROVENANCE, states=states, checks={"as it is": CHECK})
+
+
+@pytest.fixture(scope="module")
+def stored(record, tmp_path_factory):
+    """The same as a file."""
+    path = tmp_path_factory.mktemp("stored") / "one.h5"
+    write_record(path, record)
+    return path
+
+
+@pytest.fixture(scope="module")
+def read(stored):
+    return read_record(stored)
 
 
 def test_combinations_and_changes_are_dimensions(record):
@@ -89,12 +102,11 @@ def test_numbers_are_those_of_the_answer(made, record):
     assert record["frontiers/cost"].values.tolist() == [0, 1, 3, 7]
 
 
-def test_it_is_read_back_equal_and_its_bytes_are_the_same(record, tmp_path):
-    for name in ("one.h5", "other.h5"):
-        write_record(tmp_path / name, record)
-    assert (tmp_path / "one.h5").read_bytes() == (tmp_path / "other.h5").read_bytes()
-    xarray.testing.assert_identical(read_record(tmp_path / "one.h5"), record)
-    with xarray.open_datatree(tmp_path / "one.h5", engine="h5netcdf") as opened:
+def test_it_is_read_back_equal_and_its_bytes_are_the_same(record, stored, read, tmp_path):
+    write_record(tmp_path / "other.h5", record)
+    assert stored.read_bytes() == (tmp_path / "other.h5").read_bytes()
+    xarray.testing.assert_identical(read, record)
+    with xarray.open_datatree(stored, engine="h5netcdf") as opened:
         assert opened["combinations"].sizes["combination"] == 8
 
 
@@ -116,9 +128,8 @@ def same(one, other, where=""):
         np.testing.assert_array_equal(one, other, err_msg=where)
 
 
-def test_the_answer_is_read_back_whole(made, record, tmp_path):
-    write_record(tmp_path / "one.h5", record)
-    back = as_result(read_record(tmp_path / "one.h5"))
+def test_the_answer_is_read_back_whole(made, read):
+    back = as_result(read)
     assert back.scenario.text == "text"
     same(replace(made, scenario=None), replace(back, scenario=None))
     json.dumps([back.ties, back.best, back.stop_after, back.steps[0].number, back.worth_it])
@@ -178,6 +189,7 @@ def test_what_is_no_improvement_is_refused(lean, tmp_path):
     ],
 )
 def test_a_record_that_lacks_something_is_refused(lean, tmp_path, group, harm, text):
+    del lean["states"]
     lean[group].dataset = harm(lean[group].to_dataset(inherit=False))
     write_record(tmp_path / "less.h5", lean)
     reported = refused(tmp_path / "less.h5")
