@@ -145,6 +145,14 @@ LONG = (
     "test_followed.py::test_the_command_takes_steps_back",
     "test_measured_exercises.py::test_the_hidden_fault_is_found[after-service]",
     "test_measured_exercises.py::test_the_hidden_fault_is_found[false-alarm]",
+    *(
+        f"test_bent_curves.py::test_the_march_adds_the_exact_cumulants[{case}]"
+        for case in ("300.0-3.0", "10000.0-0.3", "10000.0-3.0", "100000.0-3.0")
+    ),
+    *(
+        f"test_figures.py::test_every_path_is_drawn_and_nothing_overlaps[{path}-3-"
+        for path in ("no column", "no detector", "column only")
+    ),
 )
 """Tests that take many seconds and repeat in the large what others hold in the small. They run with
 TAILRACE_ALL_TESTS=1 in the environment, so that the rest stays short enough to be run."""

@@ -4,6 +4,9 @@ import subprocess
 import sys
 
 import pytest
+from click.testing import CliRunner
+
+from tailrace.cli import main
 
 COLUMN_HEAD = '[[path]]\nname = "column"\npart = "column"\n'
 MARKED_COLUMN = '[[path]] # HERE\nname = "column"\npart = "column"\n'
@@ -191,11 +194,11 @@ CASES_OF_PATHS = {
 
 
 @pytest.mark.parametrize("name", CASES_OF_PATHS)
-def test_real_process_answers_2_without_a_trace(name, tmp_path, sound):
+def test_what_is_no_file_answers_2_without_a_trace(name, tmp_path, sound):
     (tmp_path / "case.toml").write_text(sound)
     ending, phrase = CASES_OF_PATHS[name]
-    answer = in_a_process("check", str(tmp_path / ending))
-    assert answer.returncode == 2
+    answer = CliRunner().invoke(main, ["check", str(tmp_path / ending)])
+    assert answer.exit_code == 2
     assert answer.stdout == ""
     assert len(answer.stderr.splitlines()) == 1
     assert phrase in answer.stderr
@@ -210,9 +213,9 @@ def test_real_process_names_the_line_of_a_slip(tmp_path, broken):
     assert len(answer.stderr.splitlines()) == 1
 
 
-def test_real_process_refuses_a_device():
-    answer = in_a_process("check", "/dev/zero")
-    assert answer.returncode == 2
+def test_a_device_is_refused():
+    answer = CliRunner().invoke(main, ["check", "/dev/zero"])
+    assert answer.exit_code == 2
     assert "expected a plain file" in answer.stderr
 
 

@@ -48,18 +48,20 @@ def _named(argument, tree, known):
     yield from found
 
 
-def circle(package, awaited=()):
-    """One circle of modules in the package at a path, as a list of names; empty if there is none.
-
-    ``awaited`` are pairs of modules, the first of which is about to let go of the second.
-    """
+def edges(package):
+    """By the name of each module of the package at a path, those that it reaches."""
     files = {module_name(path, package): path for path in package.rglob("*.py")}
-    graph = {}
-    for name, path in files.items():
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        found = reached(tree, name, path.stem == "__init__", files)
-        graph[name] = {one for one in found if one in files and (name, one) not in awaited}
-        graph[name].discard(name)
+    return {name: reached_by(path, name, files) for name, path in files.items()}
+
+
+def reached_by(path, name, known, more=""):
+    """Modules that a file reaches, with a text added to its end."""
+    tree = ast.parse(path.read_text(encoding="utf-8") + more)
+    return {*reached(tree, name, path.stem == "__init__", known)} & {*known} - {name}
+
+
+def circle(graph):
+    """One circle of modules among ``edges``, as a list of names; empty if there is none."""
     try:
         TopologicalSorter(graph).prepare()
     except CycleError as error:

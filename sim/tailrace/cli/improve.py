@@ -278,7 +278,7 @@ def _files(
     """The record and what is made from it."""
     from tailrace.records.record import tree_of
     from tailrace.records.store import write_bytes, write_record
-    from tailrace.report.improvement.audit import as_page, pictures_of
+    from tailrace.report.improvement.audit import page, pictures_of
     from tailrace.report.improvement.printed import expected_csv
     from tailrace.report.improvement.sheet import as_sheet
     from tailrace.studies.measured.following import to_fill_in
@@ -291,7 +291,7 @@ def _files(
     pictures = cache(lambda: pictures_of(record))
     files: dict[str, Content] = {
         "improvement.h5": lambda path: write_record(path, record),
-        "report.html": lambda path: write_bytes(path, as_page(record, pictures()).encode()),
+        "report.html": lambda path: write_bytes(path, page(record, pictures()).encode()),
         "worksheet.html": as_sheet(found, provenance).encode(),
         "measured.toml": to_fill_in(found).encode(),
         "expected.csv": expected_csv(found).encode(),

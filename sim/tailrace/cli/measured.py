@@ -1,6 +1,7 @@
 """What the commands have in common that hold a scenario against its measured signals."""
 
 from collections.abc import Callable, Mapping
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -79,6 +80,8 @@ def written(out: Path, told: "Telling", study: Any, origin: "Provenance") -> dic
     from tailrace.records.store import write_bytes, write_record
 
     record = tree_of(study, origin)
+    pictures = cache(lambda: told.pictures_of(study))
     files: dict[Path, Content] = {out / RECORD: lambda path: write_record(path, record)}
-    files |= drawn(out, lambda: told.pictures_of(study))
-    return files | {out / "report.html": lambda path: write_bytes(path, told.page(record).encode())}
+    files |= drawn(out, pictures)
+    report = out / "report.html"
+    return files | {report: lambda path: write_bytes(path, told.page(record, pictures()).encode())}

@@ -4,6 +4,7 @@ import json
 import sys
 import time
 from collections.abc import Sequence
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -170,13 +171,15 @@ def _files(
     from tailrace.report.run import bands_csv, recorded_csv
 
     record = as_record(result, provenance, check)
+    pictures = cache(lambda: pictures_of(record))
     files: dict[Path, Content] = {
         out / "record.h5": lambda path: write_record(path, record),
         out / "recorded.csv": recorded_csv(result),
         out / "bands.csv": bands_csv(result),
     }
-    files |= drawn(out, lambda: pictures_of(record))
-    return files | {out / "report.html": lambda path: write_bytes(path, page(record).encode())}
+    files |= drawn(out, pictures)
+    report = out / "report.html"
+    return files | {report: lambda path: write_bytes(path, page(record, pictures()).encode())}
 
 
 def _print_json(loaded: "Scenario", result: "Result") -> None:

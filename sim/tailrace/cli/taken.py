@@ -1,6 +1,7 @@
 """What ``tailrace improve --measured`` takes back: signals that were measured after its steps."""
 
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -57,12 +58,15 @@ class Taken:
         from tailrace.report.measured.steps import TOLD
 
         record = tree_of(self.followed, provenance_of(self.asked, own_options()))
+        pictures = cache(lambda: TOLD.pictures_of(self.followed))
         files: dict[Path, Content] = {
             out / "steps.h5": lambda path: write_record(path, record),
-            out / "steps.html": lambda path: write_bytes(path, TOLD.page(record).encode()),
+            out / "steps.html": lambda path: write_bytes(
+                path, TOLD.page(record, pictures()).encode()
+            ),
             out / "now.toml": self.followed.text.encode(),
         }
-        files |= drawn(out, lambda: TOLD.pictures_of(self.followed))
+        files |= drawn(out, pictures)
         return files | data_files(out, self.followed.now)
 
 

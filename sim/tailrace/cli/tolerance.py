@@ -2,6 +2,7 @@
 
 import contextlib
 import re
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -242,8 +243,9 @@ def _files(out: Path, file: Path, record: Any, study: "Tolerance") -> dict[Path,
     from tailrace.report.tolerance.audit import page, pictures_of
 
     report = file.with_suffix(".html") if file == out else out / "report.html"
+    pictures = cache(lambda: pictures_of(study))
     files: dict[Path, Content] = {
         file: lambda path: write_record(path, record),
-        report: lambda path: write_bytes(path, page(record).encode()),  # with the seal
+        report: lambda path: write_bytes(path, page(record, pictures()).encode()),  # with the seal
     }
-    return files | ({} if file == out else drawn(out, lambda: pictures_of(study)))
+    return files | ({} if file == out else drawn(out, pictures))

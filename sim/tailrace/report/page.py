@@ -1,6 +1,6 @@
 """A run as one HTML page that stands alone: no script, nothing fetched, ready to be printed."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import xarray
 
@@ -45,9 +45,13 @@ there are several columns."""
 
 
 @as_recorded
-def page(record: xarray.DataTree) -> str:
-    """The page of a run, from its record alone: the very text that ``run --out`` writes."""
-    return as_page(record, as_provenance(record), pictures_of(record).values())
+def page(record: xarray.DataTree, pictures: Mapping[str, Picture] | None = None) -> str:
+    """The page of a run, from its record alone: the very text that ``run --out`` writes.
+
+    ``pictures``: of ``pictures_of``, where they are at hand.
+    """
+    drawn = pictures or pictures_of(record)
+    return as_page(record, as_provenance(record), drawn.values())
 
 
 @as_recorded

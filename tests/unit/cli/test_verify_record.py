@@ -2,7 +2,6 @@
 bit, whatever the number of threads."""
 
 import shutil
-from dataclasses import replace
 
 import h5py
 import pytest
@@ -11,9 +10,7 @@ from reference.measured import SMALL, measured_scenario
 
 from tailrace.cli.main import main
 from tailrace.records.kinds import KINDS
-from tailrace.records.record import as_provenance, as_result, tree_of
 from tailrace.records.seal import write_seal
-from tailrace.records.store import read_record, write_record
 from tailrace.studies.measured.inventing import Invention
 
 SCENARIO = """
@@ -121,11 +118,10 @@ def record(tmp_path_factory, request):
 
 @pytest.mark.parametrize("record", list(COMMANDS), indirect=True)
 def test_a_record_comes_out_again_without_the_files_that_it_was_made_from(record, monkeypatch):
-    for threads in ("2", "3"):
-        monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
-        again = call("verify", record)
-        assert again.exit_code == 0, again.output
-        assert "bit for bit" in again.output
+    monkeypatch.setenv("NUMBA_NUM_THREADS", "3")
+    again = call("verify", record)
+    assert again.exit_code == 0, again.output
+    assert "bit for bit" in again.output
 
 
 @pytest.mark.parametrize("record", ["run"], indirect=True)
@@ -147,10 +143,10 @@ def test_an_accuracy_makes_no_sense_for_a_record(record):
 
 @pytest.mark.parametrize("record", ["run"], indirect=True)
 def test_options_that_no_command_has_are_refused(record, tmp_path):
-    stored = read_record(record)
-    source = as_provenance(stored)
+    other = shutil.copy(record, tmp_path / "other.h5")
     for options in ("", '{"out": "elsewhere"}', '{"more": 1}'):
-        other = replace(source, options=options)
-        write_record(tmp_path / "other.h5", tree_of(as_result(stored), other))
-        told = call("verify", tmp_path / "other.h5")
+        with h5py.File(other, "a") as file:
+            file.attrs["options"] = options
+        write_seal(other)
+        told = call("verify", other)
         assert told.exit_code == 2 and "expected options of `run`" in told.output

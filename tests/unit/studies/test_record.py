@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import xarray
 
+import tailrace
 from tailrace.records.provenance import Provenance
 from tailrace.records.seal import SEAL
 from tailrace.records.store import RecordError, read_record, write_record
@@ -23,14 +24,18 @@ def provenance(scenario):
     )
 
 
-@pytest.fixture
-def made(scenario):
-    return sweep(scenario, VARY)
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    from .conftest import SCENARIO
+
+    file = tmp_path_factory.mktemp("sweep") / "short.toml"
+    file.write_text(SCENARIO)
+    return sweep(tailrace.load(file), VARY)
 
 
 @pytest.fixture
-def dataset(made, scenario):
-    return as_dataset(made, provenance(scenario))
+def dataset(made):
+    return as_dataset(made, provenance(made.plan.scenario))
 
 
 @pytest.fixture(params=[False, True], ids=["each with each", "in step"])

@@ -99,13 +99,13 @@ def test_warnings_are_those_of_the_case_alone(scenario):
 def test_the_number_of_threads_changes_no_bit(scenario, monkeypatch):
     vary = (*VARY[:2], "detector.time_constant = 0, 0.5 s")
     found = []
-    for threads in ("1", "2", "3"):
+    for threads in ("1", "3"):
         monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
         found.append(sweep(scenario, vary).metrics)
-    for other in found[1:]:
-        assert found[0].keys() == other.keys()
-        for name, values in found[0].items():
-            assert values.tobytes() == other[name].tobytes(), name
+    one, other = found
+    assert one.keys() == other.keys()
+    for name, values in one.items():
+        assert values.tobytes() == other[name].tobytes(), name
 
 
 def test_the_order_of_axes_is_that_of_the_cases(scenario):
@@ -147,7 +147,7 @@ def test_progress_counts_cases(scenario):
 
 
 def test_blocks_that_are_kept_are_not_made_again(scenario, monkeypatch):
-    shelves, planned = Shelves(), plan(scenario, VARY)
+    shelves, planned = Shelves(), plan(scenario, VARY[::2])
     first = answer(planned, Runner(checkpoint=shelves))
     assert sorted(shelves["cases"]) == list(range(len(planned.batch.blocks)))
     del shelves["cases"][1]

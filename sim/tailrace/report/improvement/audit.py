@@ -23,15 +23,6 @@ if TYPE_CHECKING:
 
 
 @as_recorded
-def page(record: DataTree) -> str:
-    """The report of a study of changes, from its record alone.
-
-    The same record gives the same text on one machine.
-    """
-    return as_page(record, pictures_of(record))
-
-
-@as_recorded
 def pictures_of(record: DataTree) -> dict[str, Picture]:
     """Every picture, by the name of its file: ``steps``, ``frontiers`` and ``peaks``, with several
     columns ``columns`` in the place of the last."""
@@ -46,8 +37,13 @@ def pictures_of(record: DataTree) -> dict[str, Picture]:
 
 
 @as_recorded
-def as_page(record: DataTree, pictures: Mapping[str, Picture]) -> str:
-    """The same as ``page``, with its pictures (of ``pictures_of``) at hand."""
+def page(record: DataTree, pictures: Mapping[str, Picture] | None = None) -> str:
+    """The report of a study of changes, from its record alone.
+
+    The same record gives the same text on one machine. ``pictures``: of ``pictures_of``, where they
+    are at hand.
+    """
+    pictures = pictures or pictures_of(record)
     improvement, states = for_people(as_result(record)), as_beside(record, "states")
     checks = as_beside(record, "checks") or {}
     return rendered(

@@ -100,20 +100,20 @@ class Telling:
         """The one that says most."""
         return next(iter(self.drawings(study).values()))()
 
-    def page(self, record: Any) -> str:
-        """Its page, from its record."""
+    def page(self, record: Any, pictures: "Mapping[str, Picture] | None" = None) -> str:
+        """Its page, from its record; ``pictures``: of ``pictures_of``, where they are at hand."""
         from tailrace.records.trade import as_recorded
 
-        return str(as_recorded(self._page)(record))
+        return str(as_recorded(self._page)(record, pictures))
 
-    def _page(self, record: Any) -> str:
+    def _page(self, record: Any, pictures: "Mapping[str, Picture] | None") -> str:
         from tailrace.records.record import as_provenance, as_result
         from tailrace.report.paper import rendered
 
         study = as_result(record)
         return rendered(
             "measured/sections.html.j2",
-            self.pictures_of(study).values(),
+            (pictures or self.pictures_of(study)).values(),
             provenance=as_provenance(record),
             heading=f"{self.title}: {study.title}",
             conclusion=self.conclusion(study),

@@ -1,5 +1,6 @@
 """A tolerance study as one HTML page that an auditor can follow and sign."""
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
@@ -21,13 +22,14 @@ from tailrace.studies.tolerance.result import Tolerance
 
 
 @as_recorded
-def page(record: Any) -> str:
+def page(record: Any, pictures: Mapping[str, Picture] | None = None) -> str:
     """The report of a study, from its record (xarray.DataTree) alone.
 
-    The same record gives the same text on one machine.
+    The same record gives the same text on one machine. ``pictures``: of ``pictures_of``, where they
+    are at hand.
     """
     study, check = as_result(record), as_beside(record, "cross_check")
-    pictures = pictures_of(study)
+    pictures = pictures or pictures_of(study)
     asked = {key: value for key, value in asdict(study.question).items() if "sha256" not in key}
     return rendered(
         "tolerance/audit.html.j2",
