@@ -1,5 +1,6 @@
 """Set-up of every test: floating-point errors raise, figures are closed, seeds are fixed."""
 
+import gc
 import os
 import sys
 from collections import Counter
@@ -171,3 +172,7 @@ def pytest_collection_modifyitems(config, items):
     # file by file; the larger ones first, as pytest-xdist would have it
     sizes = Counter(one.path for one in items)
     items.sort(key=lambda one: (not one.nodeid.split("::")[0].endswith(FIRST), -sizes[one.path]))
+
+
+def pytest_collection_finish():
+    gc.freeze()  # what is there now stays: not to be looked through again and again
