@@ -40,9 +40,9 @@ def in_language(figure: Figure) -> None:
 def placed(figure: Figure) -> None:
     """Place everything, the second time beside labels as they are; later nothing moves."""
     in_language(figure)
-    engine = figure.get_layout_engine()
-    for _ in range(2 if engine else 0):
+    if (engine := figure.get_layout_engine()) and figure.axes:
         engine.execute(figure)
+    figure.draw_without_rendering()
     figure.set_layout_engine("none")
 
 
