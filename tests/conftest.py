@@ -155,6 +155,17 @@ LONG = (
         f"test_figures.py::test_every_path_is_drawn_and_nothing_overlaps[{path}-3-"
         for path in ("no column", "no detector", "column only")
     ),
+    *(
+        f"test_what_entered_is_in_the_tube_or_has_left[{injection}-{fourier}]"
+        for injection in ("sharp", "wide", "short plug", "long plug")
+        for fourier in ("0.1", "1.0", "3.0")
+    ),
+    *(
+        f"test_nothing_overlaps_and_nothing_is_cut[{kind}-draw_frontiers]"
+        for kind in ("not worth it", "uncertain")
+    ),
+    "test_both_ways_say_the_same[stirred]",
+    "test_shock_and_rear_of_the_ideal_model[0.1]",
 )
 """Tests that take many seconds and repeat in the large what others hold in the small. They run with
 TAILRACE_ALL_TESTS=1 in the environment, so that the rest stays short enough to be run."""
