@@ -1,11 +1,10 @@
 """How many cells a bed is cut into, how long a step is, and what that takes."""
 
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from tailrace.eluent.stream import Stream
-from tailrace.parts.column.part import Column
 from tailrace.quantities.arrays import FloatArray
 
 CELLS_PER_WIDTH, LIMITED_CELLS_PER_WIDTH = 14.0, 20.0
@@ -26,6 +25,16 @@ DEVIATIONS, MOST_POINTS = 14.0, 42.0
 """Of a band, over which it holds something; steps to one of them, of a plug."""
 PASSED = 4e5
 """Samples that go through a response in a second of one processor (measured, roughly)."""
+
+
+class _Bed(Protocol):
+    """What is asked of a column, which itself asks ``seconds_of``."""
+
+    def in_cells(self, stream: Stream) -> bool: ...
+    def dead_time(self, stream: Stream) -> FloatArray: ...
+    def loading(self, stream: Stream) -> FloatArray: ...
+    def variances(self, stream: Stream) -> tuple[FloatArray, FloatArray]: ...
+    def exchange(self, stream: Stream) -> tuple[FloatArray, FloatArray, FloatArray]: ...
 
 
 class Grid(NamedTuple):
@@ -63,7 +72,7 @@ def _cell_count(per_width: float, plates: float, refinement: float) -> int:
 
 
 def seconds_of(
-    column: Column, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
+    column: _Bed, stream: Stream, deviation: FloatArray, points: FloatArray, refinement: float
 ) -> float:
     """Of one processor, within a factor of about two; given as to ``Part.march_seconds``."""
     if column.in_cells(stream):
@@ -75,7 +84,7 @@ def seconds_of(
 
 
 def _seconds_in_cells(
-    column: Column, stream: Stream, deviation: FloatArray, refinement: float
+    column: _Bed, stream: Stream, deviation: FloatArray, refinement: float
 ) -> float:
     lanes = deviation.size
     dispersion, slow = (np.broadcast_to(one, (lanes,)) for one in column.variances(stream))
