@@ -143,8 +143,8 @@ def test_an_accuracy_makes_no_sense_for_a_record(record):
 
 @pytest.mark.parametrize("record", ["run"], indirect=True)
 def test_options_that_no_command_has_are_refused(record, tmp_path):
-    other = shutil.copy(record, tmp_path / "other.h5")
-    for options in ("", '{"out": "elsewhere"}', '{"more": 1}'):
+    for at, options in enumerate(("", '{"out": "elsewhere"}', '{"more": 1}')):
+        other = shutil.copy(record, tmp_path / f"{at}.h5")
         with h5py.File(other, "a") as file:
             file.attrs["options"] = options
         write_seal(other)

@@ -13,6 +13,7 @@ For long tubes variance -> X/24 - 1/384 and third -> X/320 - 19/71680, times (a^
 """
 
 from functools import lru_cache
+from typing import Protocol
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -20,8 +21,7 @@ from scipy.linalg import expm
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.tube.galerkin import radial_modes
-from tailrace.parts.tube.part import Tube
-from tailrace.quantities.arrays import FloatArray
+from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.signals.cumulants import Cumulants
 
 MODES = 72
@@ -33,7 +33,15 @@ LONGEST, NODES, MANY = 1000.0, 400, 32
 """Of many lanes the sums over the modes are taken at NODES Fourier numbers up to LONGEST."""
 
 
-def theory(tube: Tube, stream: Stream) -> Cumulants:
+class _Straight(Protocol):
+    """What is asked of a tube, which itself asks for the cumulants of bends that stand on these."""
+
+    def fourier_number(self, stream: Stream) -> FloatArray: ...
+    def residence(self, stream: Stream) -> Number: ...
+    def peclet_number(self, stream: Stream) -> FloatArray: ...
+
+
+def theory(tube: _Straight, stream: Stream) -> Cumulants:
     """Cumulants that a tube adds to a band that enters uniform over the section.
 
     ``gaussian_variance`` after Taylor, Proc. R. Soc. A 219 (1953) 186, and Aris, ibid. 235 (1956)
