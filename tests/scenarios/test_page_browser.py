@@ -175,7 +175,7 @@ def test_a_pinned_position_stays_beside_and_the_address_keeps_where_one_is(brows
     browser.get("about:blank")
     browser.get(address)
     boxes = [browser.find_element("id", f"value-{k}").get_attribute("value") for k in range(3)]
-    assert boxes == ["123.4 mm", "2 uL", "0.5 s"]
+    assert boxes == ["123.4 mm", "2 µL", "0.5 s"]
     assert [row[1] for row in cells(browser, "figures")] == [row[1] for row in after]
     browser.get(PAGE.as_uri())
 

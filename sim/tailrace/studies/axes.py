@@ -13,7 +13,7 @@ import numpy as np
 
 from tailrace.errors import BudgetError, QuantityError
 from tailrace.quantities.arrays import AnyArray, FloatArray
-from tailrace.quantities.kinds import kind_named, show
+from tailrace.quantities.kinds import kind_named, plain, show
 from tailrace.quantities.parse import NUMBER, parse, shortened
 from tailrace.scenario.changed import OF_THE_START, remade, with_values
 from tailrace.scenario.problems import unknown
@@ -223,7 +223,7 @@ def shown(one: Axis, index: int) -> str:
     value = one.values[index]
     if one.unit == "":
         return str(value)
-    return f"{value:.4g}" if one.unit == "1" else show(value, one.target.kind)
+    return plain(value) if one.unit == "1" else show(value, one.target.kind)
 
 
 def cases_of(

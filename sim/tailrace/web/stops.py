@@ -12,6 +12,7 @@ from tailrace.journey.result import Result
 from tailrace.measures.registry import (
     CAPACITY,
     HEIGHT,
+    PLATES,
     PLATES_OWN,
     TAILING,
     VARIANCE,
@@ -141,7 +142,8 @@ def rows_of(result: Result) -> tuple[str, ...]:
     first = metric.label if gradient else f"{metric.label} from the half height"
     kept = "peak capacity kept, %" if gradient else "plates kept, %"
     others = "width at half height, s", "height, 1/s", "variance, s^2"
-    return first, kept, "tailing at 5 % of the height", *others
+    also = ["plates at the recorded time"] if metric.name == PLATES_OWN else []
+    return first, kept, "tailing at 5 % of the height", *others, *also
 
 
 def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
@@ -160,7 +162,8 @@ def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
 def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float]) -> list[str]:
     """Column alone, recorded and textbook sum, row after row."""
     mean, variance = sums
-    names = (leading(result.recorded).name, *NAMES)
+    first = leading(result.recorded).name
+    names = (first, *NAMES, *([PLATES] if first == PLATES_OWN else []))
     alone = result.column_alone or {}
     own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
     recorded = [
@@ -168,11 +171,12 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
         for name in names
     ]
     width = math.sqrt(variance) if variance > 0 else math.nan
-    if names[0] == PLATES_OWN:
+    whole = [mean**2 / width**2] if first == PLATES_OWN else []
+    if whole:
         mean = sum(float(one.mean_closed_form[lane]) for one in result.parts if one.separates)
     plates = math.nan if gradient else mean**2 / width**2
     height = 1 / (math.sqrt(math.tau) * width)
-    gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, height, width**2)
+    gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, height, width**2, *whole)
     rows = [
         (significant(one, 4), two, significant(three, 4))
         for one, two, three in zip(own, recorded, gaussian, strict=True)

@@ -165,7 +165,7 @@ def test_the_gaussian_reads_as_a_gaussian_does(study, read):
     # 8 ln 2 (t/W)^2 with W of a Gaussian is t^2/variance, t the column's own; tailing 1.
     parts = study.result(2).parts
     mean = sum(float(part.mean_closed_form[1]) for part in parts if part.separates)
-    plates, width = read.data["cases"][2]["solutes"][1]["figures"][2::9]
+    plates, width = read.data["cases"][2]["solutes"][1]["figures"][2:18:9]
     assert float(plates) == pytest.approx(mean**2 / variance, rel=1e-3)
     assert float(width) == pytest.approx(2.354820 * variance**0.5, rel=1e-3)
     text = [float(part.variance_gaussian_theory[1]) for part in study.result(2).parts]

@@ -107,6 +107,7 @@ function figuresOf(one, leading) {
   const variance = passed.reduce((sum, part) => sum + part.gaussian, 0);
   const columns = passed.filter((part) => facts().parts[part.kind].separates);
   const mean = columns.length ? columns.reduce((sum, part) => sum + part.residence, 0) : one.metrics.mean;
+  const [plates, names] = ["plates_half_height", ["tailing_5", "width_half", "height", "variance"]];
   const deviation = Math.sqrt(variance);
   const halves = Math.sqrt(constant("HALF_HEIGHT"));
   const theory = [
@@ -115,8 +116,9 @@ function figuresOf(one, leading) {
     halves * deviation,
     1 / (Math.sqrt(2 * Math.PI) * deviation),
     variance,
+    (mean + one.delay) ** 2 / variance,
   ];
-  const rows = [leading, "tailing_5", "width_half", "height", "variance"].map((name, n) => [
+  const rows = [leading, ...names, ...(leading === plates ? [] : [plates])].map((name, n) => [
     significant(one.metrics_column[name] ?? NaN, 4),
     significant(one.metrics[name], 4),
     significant(theory[n], 4),

@@ -53,9 +53,14 @@ function solute() {
   return Number(byId("solute")?.value ?? 0);
 }
 
-/** @param {any} axis @param {Value} value */
+/** @param {any} axis @param {Value} value @returns {string} */
 function shown(axis, value) {
   return free ? shownOn(axis, value) : axis.labels[/** @type {number} */ (value)];
+}
+
+/** uL as µL, like the other texts of the page. @param {string} text */
+function micro(text) {
+  return text.replace(/(\d )u(?=[Lmg])/g, "$1µ");
 }
 
 /** Of a slider that is free: its place, 0 to FINE, as a value with four digits. @param {any} axis @param {number} place */
@@ -94,9 +99,9 @@ function show() {
   axes.forEach((axis, n) => {
     const text = shown(axis, values[n]);
     const told = byId(`value-${n}`);
-    if (told !== document.activeElement || told.tagName === "OUTPUT") told.value = text;
+    if (told !== document.activeElement || told.tagName === "OUTPUT") told.value = micro(text);
     sliders[n].value = String(placeOf(axis, values[n]));
-    sliders[n].setAttribute("aria-valuetext", text);
+    sliders[n].setAttribute("aria-valuetext", micro(text));
   });
   byId("picture-solute").textContent = data.solutes[lane];
   byId("said").textContent = current.refused || sentence(lane);
@@ -276,7 +281,7 @@ function fillAlong(lane) {
   const rows = stops.map((/** @type {Value} */ stop) => {
     const figures = viewAt(values.map((one, n) => (n === along ? stop : one))).figures[lane] ?? [];
     const row = rowOf(
-      shown(axis, stop),
+      micro(shown(axis, stop)),
       data.rows.map((/** @type {string} */ _, /** @type {number} */ r) => figures[3 * r + 1] ?? "-"),
     );
     if (stop === values[along]) {
@@ -318,7 +323,7 @@ function check(at = 0, worst = 0) {
   const row = rowOf("", cells);
   const button = document.createElement("button");
   button.type = "button";
-  button.textContent = text;
+  button.textContent = micro(text);
   button.addEventListener("click", () => {
     moving = false;
     move([...position]);
@@ -346,8 +351,9 @@ function fromAddress() {
   }
 }
 
-/** A value from its text; the one before where it is none. @param {any} axis @param {string} text @param {Value} before @returns {Value} */
-function valueFrom(axis, text, before) {
+/** A value from its text; the one before where it is none. @param {any} axis @param {string} typed @param {Value} before @returns {Value} */
+function valueFrom(axis, typed, before) {
+  const text = typed.replace("µ", "u");
   if (text === shown(axis, before)) return before;
   if (!free) return Math.max(axis.labels.indexOf(text), 0);
   if (axis.words.length) return axis.words.includes(text) ? text : before;
