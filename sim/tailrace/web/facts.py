@@ -258,7 +258,7 @@ def _eluent() -> dict[str, Any]:
 
 
 def _tube() -> dict[str, Any]:
-    """The table of straight tubes, to 2.4e-7, and exact cumulants.
+    """The table of straight tubes, to 3e-8, and exact cumulants.
 
     Of these the logarithms over their growth, at even steps of the logarithm of the Fourier number.
     """
@@ -269,7 +269,7 @@ def _tube() -> dict[str, Any]:
         "least": spectrum.LEAST,
         "most": spectrum.MOST,
         "shape": list(coefficients.shape),
-        "coefficients": rolled(coefficients, 2.0**-21),
+        "coefficients": rolled(coefficients, 2.0**-24),
         "nodes": [float(nodes[0]), float(nodes[-1])],
         "growth": _plain(np.round(growth, 8)),
     }
