@@ -9,7 +9,8 @@ apex, height, flanks and feet of tangents follow as implicit functions
 peak come from closed forms at the same journeys. Metrics are read as always, by the registry, at
 each of these journeys, from numbers that are exact to first order: what is made of metrics (a
 resolution, an aim, the worst of all) has derivatives, too. They are right to 1e-6 (tests, against
-solutions made elsewhere).
+solutions made elsewhere). Tubes that are bent, or that hand on a profile, have none: they are known
+to 5e-5 only. Nor have overloaded columns and samples in a solvent of their own.
 
 The curve that the detector records counts, and not the points that it takes of it: how these happen
 to lie about a peak adds to its metrics what no first-order law foresees.
