@@ -100,7 +100,8 @@ def figures(names: Sequence[str], out: Path, listing: bool, language: str, **ask
     Beside each figure its numbers as NAME.csv, and an index.html with captions and alt texts.
     Without a NAME, figures that the scenario cannot serve are left out. The pictures of a RECORD (a
     file of run, improve, tolerance, compare, fit or measure) are drawn again, in the size and
-    format asked for; nothing is computed.
+    format asked for; nothing is computed; those of several records go to a folder for each, named
+    after the record or its folder.
 
     \b
     tailrace figures --list
@@ -124,8 +125,8 @@ def _figures(names: Sequence[str], out: Path, asked: Mapping[str, Any]) -> None:
     look = _Look(_formats(asked["formats"]), _size(asked, bool(records)), asked["dpi"])
     loaded = _loaded(asked["scenario"], chosen)
     make_folder(out)
-    for record in records:
-        _redraw(record, asked["solutes"], look, out)
+    for record, folder in zip(records, _folders(records, out), strict=True):
+        _redraw(record, asked["solutes"], look, folder)
     if chosen:
         _show(chosen, bool(named), loaded, asked, look, out)
 
@@ -156,6 +157,23 @@ def _size(asked: Mapping[str, Any], of_record: bool) -> "Size | None":
         return size_of(asked["size"], asked["font"])
     except ValueError as problem:
         raise TailraceError(f"--size: {problem}; change it") from None
+
+
+def _folders(records: Sequence[Path], out: Path) -> list[Path]:
+    """Of each record; several have one each, since their pictures bear the same names."""
+    if len(records) < 2:
+        return [out] * len(records)
+    folders = [
+        out / (at.absolute().parent.name if at.stem == "record" else at.stem) for at in records
+    ]
+    for folder, record in zip(folders, records, strict=True):
+        if folders.count(folder) > 1:
+            raise TailraceError(
+                f"{record}: another record would be drawn to {folder}, too; draw them one by one, "
+                "each with an --out of its own"
+            )
+        make_folder(folder)
+    return folders
 
 
 def _redraw(record: Path, solutes: Sequence[str], look: _Look, out: Path) -> None:

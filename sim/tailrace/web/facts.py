@@ -61,6 +61,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
         "TAIL",
         "REST",
         "WRAPPED",
+        "UNRESOLVED",
         "ROOM",
         "POINTS",
         "MOST_FREQUENCIES",

@@ -128,6 +128,11 @@ def test_pictures_of_a_record_are_drawn_again_in_another_size(tmp_path):
     assert set(made) == {"sources", "stages", "peaks"}
     for picture in made.values():
         assert int.from_bytes(picture[16:20], "big") == pytest.approx(331, abs=2)
+    other = record.rename(tmp_path / "other.h5")
+    result.save(record)
+    assert invoke(record, other, "--format", "svg", "--out", out).exit_code == 0
+    assert (out / tmp_path.name / "peaks.svg").exists() and (out / "other" / "peaks.svg").exists()
+    assert "another record would be drawn to" in invoke(other, other, "--out", out).stderr
 
 
 def test_the_list_names_every_figure():

@@ -50,7 +50,7 @@ def invoke(*arguments):
 def test_it_writes_one_file_named_like_the_scenario(folder):
     done = invoke("tube.toml", "--slide", SLIDE)
     assert done.exit_code == 0, done.stderr
-    assert done.stdout.startswith("wrote tube.html: 3 positions simulated beside the page, 0.5")
+    assert done.stdout.startswith("wrote tube.html: 3 positions simulated beside the page, 0.4")
     assert sorted(os.listdir(folder)) == ["tube.html", "tube.toml"]
     data = SliderPage((folder / "tube.html").read_text(encoding="utf-8")).data
     assert data["solutes"] == ["tracer", "slower"]

@@ -105,7 +105,7 @@ export function answer(scenario, options = {}) {
     milliseconds: 0,
   };
   const peaks = made.refused === null ? lanes.map((passages) => peakOf(passages)) : [];
-  if (peaks.some((one) => one.cut > UNRESOLVED)) {
+  if (peaks.some((one) => one.cut > constant("UNRESOLVED"))) {
     made.refused =
       "An edge of the injection is left that is too sharp for this page; the program has to compute it: " +
       "save the scenario and run tailrace.";
@@ -164,9 +164,6 @@ export function notComputed(scenario, lanes) {
     ? null
     : `Nothing on this path smooths the injection; ${hand}.`;
 }
-
-/** Of the height, by what frequencies leave out: with more a page shows no numbers; our own choice. */
-const UNRESOLVED = 0.01;
 
 /**
  * The recorded peak of one solute, and the columns' own.
