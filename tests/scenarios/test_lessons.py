@@ -14,6 +14,7 @@ from reference.lessons import (
     HALF_WIDTH,
     HIDDEN,
     SWEPT,
+    TAILING,
     answers,
     blank,
     hidden_files,
@@ -62,6 +63,16 @@ def test_each_lesson_has_its_sheets_and_its_answers():
     assert all(f"scenarios/lessons/{name}" in text for name in used)
 
 
+def test_what_a_lesson_needs_is_named_by_number_and_title():
+    rows = tables(FOLDER / "README.md")[0][1:]
+    titles = {row[0]: row[2] for row in rows}
+    for _, link, _, needs, _ in rows:
+        text = sheet(link[1:].partition("]")[0]).read_text(encoding="utf-8")
+        above = " ".join(text.partition("## ")[0].split())
+        named = re.findall(r'lesson (\d+), "([^"]+)"', above)
+        assert named == [(one, titles[one]) for one in needs.split(", ") if one]
+
+
 @pytest.mark.parametrize("name", ANSWERS)
 def test_the_answer_is_what_the_solver_says(name):
     assert [body[1:] for body in tables(sheet(name, "teacher"))] == answers(name)
@@ -95,9 +106,10 @@ def test_numbers_that_the_teacher_tells_stand_in_a_table_or_in_the_question(name
 
 
 ELSEWHERE = {
-    "bore": {"2.4"},
-    "gaussian-fails": {"0.011", "1.2", "2.2"},
-    "early-peaks": {"81.8", "21.6", "2.8"},
+    "bore": {"1.07", "2.4"},
+    "gaussian-fails": {"0.011", "0.181", "0.69", "1.2", "2.2"},
+    "early-peaks": {"1.03", "1.05", "1.13", "1.14", "1.36", "1.63", "1.81", "2.8", "81.8"},
+    "coil": {"0.07", "0.414", "1.21", "4.26", "4.71", "6.6"},
     "joint": {"0.128", "1.16"},
     "slow-detector": {"0.11", "0.0125", "0.12", "0.24"},
     "tolerance": {"0.2"},
@@ -142,8 +154,13 @@ def test_the_bore_matters_for_time_alone():
     assert [row[1] for row in lengths] == [row[1] for row in flows][::-1]
     fourier = np.pi * 1.2e-9 * 0.5 / (0.5e-6 / 60)
     np.testing.assert_allclose(figures("bore")[0], fourier, rtol=5e-3)
-    longer = tailrace.load(FOLDER / "bore.toml").changed({"tube.length": "2.4 m"})
-    assert 1.19 < tailrace.run(longer).recorded["tailing_5"][0] < 1.2
+    tube = tailrace.load(FOLDER / "bore.toml")
+    shorter, longer = (
+        tailrace.run(tube.changed({"tube.length": f"{one} m"})).recorded["tailing_5"][0]
+        for one in (2.33, 2.4)
+    )
+    assert 1.19 < longer < 1.2 < shorter
+    assert round(fourier * 2.365 / 0.5, 2) == 1.07
 
 
 def test_gaussian_theory_of_a_tube():
@@ -157,6 +174,13 @@ def test_gaussian_theory_of_a_tube():
     assert 0.0105 < np.pi * 0.9e-9 * 0.08 / (1.2e-6 / 60) < 0.0115
     assert 2.15 < 0.5e-6 / 60 / (np.pi * diffusivity) < 2.25
     assert ratio[2] > 1.1 > ratio[3]
+    tube = tailrace.load(FOLDER / "gaussian-fails.toml")
+    for metres, within in ((0.6, False), (0.61, True)):
+        part = tailrace.run(tube.changed({"tube.length": f"{metres} m"})).parts[1]
+        off = part.variance_gaussian_theory[0] / part.variance_simulated[0]
+        assert (off < 1.1) == within
+    assert round(np.pi * diffusivity * 0.61 / flow, 2) == 0.69
+    assert round(np.pi * diffusivity * 0.4 / (0.5e-6 / 60), 3) == 0.181
     added, width, seen, share = figures("gaussian-fails", 1)
     sigma = np.array([0.05, 0.2, 0.5, 1, 2])
     np.testing.assert_allclose(added, simulated[1], rtol=6e-3)
@@ -173,6 +197,13 @@ def test_early_peaks_suffer_most():
     assert own[-1] / outside[-1] > 5
     assert all(kept > paper)
     assert list(tailing) == sorted(tailing, reverse=True)
+    np.testing.assert_allclose(kept / paper, [1.81, 1.63, 1.36, 1.13, 1.03], rtol=5e-3)
+    small = tailrace.load(FOLDER / "early-peaks.toml").changed({"cell.volume": "0.5 uL"})
+    tails = [
+        round(tailrace.run(one).recorded[TAILING][0], 2)
+        for one in (small, small.changed({"inlet tube.length": "100 mm"}))
+    ]
+    assert tails == [1.14, 1.05]
     time, dead = np.sqrt(outside[0] * 16000), np.sqrt(own[0] * 16000) / 1.5
     assert (round(time, 1), round(dead, 1), round(time / dead - 1, 1)) == (81.8, 21.6, 2.8)
 
@@ -287,6 +318,29 @@ def test_coiling_stirs():
     ratios = figures("coil", 1)[2]
     assert list(ratios) == sorted(ratios, reverse=True)
     assert ratios[0] > 0.95
+    tube = tailrace.load(FOLDER / "coil.toml")
+    straight, half, quarter, coiled = (
+        tailrace.run(tube.changed(change) if change else tube)
+        for change in (
+            {},
+            {"tube.length": "200 mm"},
+            {"tube.length": "100 mm"},
+            {"tube.bend_radius": "25 mm"},
+        )
+    )
+    told = [f"{1e18 * one.parts[1].variance_volume[0]:.3g}" for one in (half, quarter, coiled)]
+    assert told == ["1.21", "0.414", "0.929"]
+    textbook = straight.parts[1].variance_gaussian_theory[0] * (0.5e3 / 60) ** 2
+    assert f"{textbook:.3g}" == "4.71"
+    assert 5 < textbook / added[0] < 5.2
+    pressures = [one.pressure.total / 1e5 for one in (straight, coiled)]
+    assert [f"{one:.3g}" for one in pressures] == ["4.26", "4.26"]
+    assert f"{100 * (pressures[1] / pressures[0] - 1):.2f}" == "0.07"
+    viscosity = 0.65e-3 / 997
+    reynolds = 4 * (0.5e-6 / 60) / (np.pi * 0.12e-3 * viscosity)
+    assert f"{reynolds * np.sqrt(0.06 / 25):.1f}" == "6.6"
+    carried = (reynolds * np.array([0.1, 1])) ** 2 * 0.06 / 50 * viscosity / 1.2e-9
+    np.testing.assert_allclose(carried, [120, 12000], rtol=5e-3)
 
 
 def test_the_hidden_joint_is_found_and_no_other():

@@ -72,10 +72,12 @@ def free_sliders(
     """
     axes = axes_of(scenario, slide, grid=False)
     shown = shown_solutes(scenario, solutes)
-    positions = _picked([len(one) for one in axes])
-    itineraries = tuple(_at(scenario, axes, one).itinerary() for one in positions)
-    if scenario.curve is not None or not all(_straight(one) for one in itineraries):
+    picked = {one: _at(scenario, axes, one).itinerary() for one in _picked([len(a) for a in axes])}
+    if scenario.curve is not None or not all(_straight(one) for one in picked.values()):
         return None
+    starts = tuple(start_of(scenario, one) for one in axes)
+    positions = tuple(one for one in picked if not one or not _as_it_stands(axes, starts, one))
+    itineraries = tuple(picked[one] for one in positions)
     where = [described(axes, one) if one else "the scenario" for one in positions]
     batch = Batch("positions", itineraries, lambda case: where[case])
     runner = runner or Runner()
@@ -86,7 +88,7 @@ def free_sliders(
         axes=axes,
         asked=tuple(slide),
         shown=shown,
-        starts=tuple(start_of(scenario, one) for one in axes),
+        starts=starts,
         positions=positions,
         batch=batch,
         metrics=marched,
@@ -128,6 +130,21 @@ def _at(scenario: Scenario, axes: Sequence[Axis], places: Sequence[int]) -> Scen
     }
     where = f"at {described(axes, places)}" if places else ""
     return remade(scenario, with_values(document, values), where)
+
+
+def _as_it_stands(
+    axes: Sequence[Axis], starts: Sequence[float | str | None], places: Sequence[int]
+) -> bool:
+    """Whether a position is that of the scenario itself."""
+    return all(
+        start is not None
+        and (
+            str(one.values[place]) == start
+            if one.unit == ""
+            else bool(np.isclose(one.values[place], float(start), rtol=1e-9, atol=0.0))
+        )
+        for one, start, place in zip(axes, starts, places, strict=True)
+    )
 
 
 def _straight(itinerary: Itinerary) -> bool:

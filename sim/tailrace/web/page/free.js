@@ -3,7 +3,7 @@
 import { answer } from "../engine/answer.js";
 import { merged, stating } from "../engine/changes.js";
 import { constant, facts } from "../engine/facts.js";
-import { display, general, quantity } from "../engine/units.js";
+import { display, plain, quantity } from "../engine/units.js";
 import { lineOf } from "./draw.js";
 import { percent, significant } from "./numbers.js";
 import { laidUpon } from "./measured.js";
@@ -46,7 +46,7 @@ function written(axis, value) {
 export function shownOn(axis, value) {
   if (value === null) return "as it is";
   if (typeof value === "string") return value;
-  return axis.kind === "number" ? general(value, 4) : display(value, axis.kind);
+  return axis.kind === "number" ? plain(value) : display(value, axis.kind);
 }
 
 /** What was typed, in SI; throws Refusal. @param {Axis} axis @param {string} text */
