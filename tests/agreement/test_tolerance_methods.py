@@ -93,6 +93,45 @@ def test_one_rectangular_input_ten_times_as_wide():
     assert spread.symmetric.high == pytest.approx(17.0, abs=0.1)
 
 
+def test_calibration_of_a_weight():
+    # JCGM 101:2008, 9.3, table 7: in mg, with a product of inputs that first order leaves out:
+    # 1.2341, u = 0.0754, shortest 95 % interval 1.0834 to 1.3825; first order 0.0539 (from memory).
+    inputs = [
+        normal("reference", 100_000.0, 0.050),
+        normal("added", 1.234, 0.020),
+        uniform("air", 1.20, 0.10),
+        uniform("weight", 8000.0, 1000.0),
+        uniform("reference density", 8000.0, 50.0),
+    ]
+    reference, added, air, weight, density = samples_of(inputs, 500_000, seed=6).values().T
+    values = (reference + added) * (1 + (air - 1.2) * (1 / weight - 1 / density)) - 100_000
+    spread = spread_of(values, np.zeros_like(values))
+    assert np.mean(values) == pytest.approx(1.2341, abs=0.0005)
+    assert spread.standard_uncertainty == pytest.approx(0.0754, abs=0.0005)
+    assert spread.shortest.low == pytest.approx(1.0834, abs=0.006)
+    assert spread.shortest.high == pytest.approx(1.3825, abs=0.006)
+
+
+@pytest.mark.parametrize(
+    ("middle", "mean", "deviation", "low", "high"),
+    [
+        (0.0, 50e-6, 50e-6, 0.0, 150e-6),
+        (0.010, 150e-6, 112e-6, 0.0, 367e-6),
+        (0.050, 2551e-6, 502e-6, 1591e-6, 3543e-6),
+    ],
+)
+def test_loss_in_the_comparison_of_power_meters(middle, mean, deviation, low, high):
+    # JCGM 101:2008, 9.4.2, tables 8 to 10: the sum of two squares, uncorrelated, u = 0.005 each; a
+    # first-order u is 0 for the first (from memory).
+    inputs = [normal("real", middle, 0.005), normal("imaginary", 0.0, 0.005)]
+    values = np.sum(samples_of(inputs, 500_000, seed=7).values() ** 2, axis=1)
+    spread = spread_of(values, np.zeros_like(values))
+    assert np.mean(values) == pytest.approx(mean, abs=2e-6)
+    assert spread.standard_uncertainty == pytest.approx(deviation, abs=2e-6)
+    assert spread.shortest.low == pytest.approx(low, abs=20e-6)
+    assert spread.shortest.high == pytest.approx(high, abs=20e-6)
+
+
 def test_shortest_interval_of_a_skewed_distribution():
     # Exponential: the shortest 95 % interval is (0, ln 20), the symmetric one ends at -ln 0.025.
     random = np.random.default_rng(2)
