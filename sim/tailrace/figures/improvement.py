@@ -75,7 +75,8 @@ def draw_staircase(improvement: Improvement) -> Picture:
         panel.grid(visible=False, axis="y")
         panel.tick_params(axis="y", length=0)
         whose = {"what": improvement.aim.label, "whose": _whose(improvement)}
-        panel.set_xlabel(capital(say("{what} of {whose}", **whose)))
+        label = capital(say("{what} of {whose}", **whose))
+        panel.set_xlabel(textwrap.fill(label, 26) if on_narrow() else label)
         heading(figure, staircase_finding(improvement), 92)
     described = "; ".join(
         say(
@@ -169,10 +170,10 @@ def _label(panel: Axes, row: int, step: Step, improvement: Improvement) -> None:
     panel.annotate(
         text,
         (right, row),
-        (8, 0),
+        (5 if on_narrow() else 8, 0),
         textcoords="offset points",
         va="center",
-        fontsize=9,
+        fontsize=8 if on_narrow() else 9,
         bbox=ground,
     )
 
@@ -186,7 +187,7 @@ def _ceiling(panel: Axes, improvement: Improvement) -> None:
         panel.axvline(ceiling, label=_ideal(improvement), **line)
     end = max(1.24 * furthest, 1.04 * ceiling if np.isfinite(ceiling) else 0)
     panel.set_xlim(0, end)
-    panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
+    panel.locator_params(axis="x", nbins=2 if on_narrow() else 7)
 
 
 def _ideal(improvement: Improvement) -> str:
@@ -197,7 +198,7 @@ def _ideal(improvement: Improvement) -> str:
 
 def _name(step: Step) -> str:
     text = f"{step.number}  {short(step.change, 58) if step.number else say('as it is')}"
-    return textwrap.fill(text, 30)
+    return textwrap.fill(text, 22 if on_narrow() else 30)
 
 
 def _whose(improvement: Improvement) -> str:
@@ -302,7 +303,7 @@ def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
     at = slice(improvement.best, improvement.best + 1)
     panel.scatter(across[at], gain[at], 130, label=say("the best"), zorder=3, **ring)
     panel.set_xlabel(say(label))
-    panel.locator_params(axis="x", nbins=7)
+    panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
     if not np.isfinite(across).any():
         panel.text(0.5, 0.5, say("not known"), ha="center", transform=panel.transAxes)
 
@@ -373,7 +374,7 @@ def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
         panel.plot(times, heights, label=_state(name), **look)
     panel.set_xlim(framed(spans))
     panel.set_ylim(bottom=0)
-    panel.locator_params(axis="x", nbins=7)
+    panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
     values = [_plates(result, lane).partition(" ")[0] for result in results.values()]
     what = say(leading(own.recorded).label)
     panel.set_title(f"{short(own.lanes[lane], 30)}\n{' → '.join(values)} {what}")
