@@ -2,6 +2,7 @@
 
 import json
 from contextlib import contextmanager
+from pathlib import Path
 
 from reference.slider_pages import chromium
 
@@ -14,6 +15,7 @@ SWITCHES = (
     "--disable-sync",
     "--window-size=1440,1000",
 )
+START = Path(__file__).parents[2] / "scenarios" / "inherited-core-shell.toml"
 FOUND = chromium()
 
 

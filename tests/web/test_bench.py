@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from reference.benches import FOUND, Bench, browser
+from reference.benches import FOUND, START
 from reference.scenarios import scenario as random_scenario
 
 import tailrace
@@ -15,25 +15,9 @@ from tailrace.journey.product import multiply
 from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.toml import as_toml
-from tailrace.web.bench_page import bench_page
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 FOLDER = Path(__file__).parents[2] / "scenarios"
-START = FOLDER / "inherited-core-shell.toml"
-
-
-@pytest.fixture(scope="module")
-def opened(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("bench")
-    page = folder / "bench.html"
-    page.write_text(bench_page(START.read_text("utf-8"), START.name), encoding="utf-8")
-    with browser(folder / "profile") as driver:
-        yield Bench(driver, page, folder)
-
-
-@pytest.fixture
-def bench(opened):
-    return opened.visit()
 
 
 def plates(text):

@@ -2,32 +2,15 @@
 
 import re
 import tomllib
-from pathlib import Path
 
 import pytest
-from reference.benches import FOUND, Bench, browser
+from reference.benches import FOUND, START
 
 from tailrace.journey.migration import by_products
 from tailrace.journey.product import multiply
 from tailrace.scenario.scenario import Scenario
-from tailrace.web.bench_page import bench_page
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
-START = Path(__file__).parents[2] / "scenarios" / "inherited-core-shell.toml"
-
-
-@pytest.fixture(scope="module")
-def opened(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("bench")
-    page = folder / "bench.html"
-    page.write_text(bench_page(START.read_text("utf-8"), START.name), encoding="utf-8")
-    with browser(folder / "profile") as driver:
-        yield Bench(driver, page, folder)
-
-
-@pytest.fixture
-def bench(opened):
-    return opened.visit()
 
 
 def test_a_newcomer_is_led(bench):
