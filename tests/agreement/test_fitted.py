@@ -113,7 +113,8 @@ def test_the_new_scenario_agrees_with_the_signals():
 def test_groups_and_the_covariance_of_a_straight_line():
     correlation = np.array([[1.0, -0.99, 0.1], [-0.99, 1.0, 0.2], [0.1, 0.2, 1.0]])
     assert groups(correlation, ["a", "b", "c"], 0.95) == [("a", "b")]
-    line = least_squares(lambda v: np.array([v[0] - 1, 2 * v[0] - 2.2]), np.array([0.0]))
+    slopes = np.array([[1.0], [2.0]])
+    line = least_squares(lambda v: slopes @ v - [1, 2.2], np.zeros(1), lambda v: slopes)
     assert line.values[0] == pytest.approx(1.08)
     assert line.covariance[0, 0] == pytest.approx(1 / 5)
 
@@ -128,7 +129,7 @@ def test_the_interval_is_looked_for_where_the_covariance_misleads():
     def squares_of(values):
         return float(np.sum(residuals(values) ** 2))
 
-    optimum = least_squares(residuals, np.array([0.2]))
+    optimum = least_squares(residuals, np.array([0.2]), lambda v: np.exp(v)[:, None] / 0.3)
     ways = squares_of, lambda value, others: (squares_of(np.array([value])), np.array([value]))
     low, high, misled = interval(ways, optimum, 0, 0.3, 1.0, (-5.0, 5.0))
     assert misled

@@ -84,7 +84,7 @@ def test_certified_values_are_met(name, start):
         return np.array(columns).T
 
     with np.errstate(all="ignore"):  # far from the optimum
-        found = least_squares(residuals, np.array(one[start]), jacobian=jacobian, exact=True)
+        found = least_squares(residuals, np.array(one[start]), jacobian, exact=True)
     certified = np.array(one["certified"])
     digits = -np.log10(np.maximum(np.abs(found.values / certified - 1), 1e-16))
     assert digits.min() >= DIGITS

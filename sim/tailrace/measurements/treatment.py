@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from tailrace.measurements.baseline import Kind, level, smooth_baseline
 from tailrace.measurements.evening import Even
@@ -51,11 +52,10 @@ class Treatment:
         width = 2 * self.spot.smoothing + 1
         if width <= DEGREE + 1 or width > values.shape[1]:
             return values
-        from scipy.ndimage import convolve1d
-
         # a polynomial through the points about each, by least squares (Savitzky and Golay)
         powers = np.vander(np.linspace(-1, 1, width), DEGREE + 1, increasing=True)
-        return np.asarray(convolve1d(values, np.linalg.pinv(powers)[0], axis=1, mode="nearest"))
+        padded = np.pad(values, ((0, 0), (width // 2, width // 2)), mode="edge")
+        return np.asarray(sliding_window_view(padded, width, axis=1) @ np.linalg.pinv(powers)[0])
 
     def cut(self, values: FloatArray) -> FloatArray:
         """Of rows of all points of the signal those of window and blank stretches."""

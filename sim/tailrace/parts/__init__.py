@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from importlib import import_module
 from types import ModuleType
 from typing import TYPE_CHECKING
@@ -114,9 +115,12 @@ class Kind:
 
     def module(self, name: str) -> ModuleType:
         """A module of the folder."""
-        if self.package:
-            return import_module(f".{name}", self.package)
-        return import_module(f"tailrace.parts.{self.name}.{name}")
+        return _module(name, self.package or f"tailrace.parts.{self.name}")
+
+
+@cache
+def _module(name: str, package: str) -> ModuleType:
+    return import_module(f".{name}", package)
 
 
 def _of(part: Part, name: str) -> str:

@@ -27,7 +27,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Where, number_at, place_of, with_numbers
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
-from tailrace.studies.cases import joined, kinship
+from tailrace.studies.cases import joined, kin
 
 FLOW: Where = ("method", "", "flow")
 MOST_ROUNDS = 40
@@ -195,7 +195,7 @@ def signals(itineraries: Sequence[Itinerary]) -> Band:
 
     Raises BudgetError or AccuracyError as of ``tailrace.journey.travel``.
     """
-    if len({kinship(one) for one in itineraries}) > 1:
+    if len(kin(itineraries)) > 1:
         return Band.joined([signals([one]) for one in itineraries])
     whole = joined(itineraries) if len(itineraries) > 1 else itineraries[0]
     passages = spread(whole)

@@ -27,6 +27,8 @@ MOST_ROUNDS, SETTLED = 5, 0.05
 many standard uncertainties values may move from one to the next."""
 PROFILED = 1e-5
 """Relative change of the sum of squares at which a fit with one value held counts as made."""
+LOWER = 0.05
+"""By which a sum of squares has to be lower to be another optimum."""
 ENDS = "lower", "upper"
 AT_CHANCE = 3.0
 """Standard deviations up to which chance explains scatter and correlation of residuals."""
@@ -153,17 +155,14 @@ def _answer(scenario: Scenario, problem: Problem, optimum: Optimum) -> Fitted:
     covariance = scatter * optimum.covariance
     deviation = np.sqrt(np.diag(covariance))
     correlation = (covariance / np.outer(deviation, deviation))[:count, :count]
-    parameters = tuple(
-        _parameter(
-            problem,
-            optimum,
-            k,
-            float(deviation[k]),
-            scatter,
-            problem.parameters[k].asked and not at_fault,
+    looked = [one.asked and not at_fault for one in problem.parameters]
+    try:
+        parameters = tuple(
+            _parameter(problem, optimum, k, float(deviation[k]), scatter, looked[k])
+            for k in range(count)
         )
-        for k in range(count)
-    )
+    except _Lower as lower:
+        return _answer(scenario, problem, problem.solved(lower.values))
     names = [one.field for one in parameters]
     asked = [k for k, one in enumerate(problem.parameters) if one.asked]
     return Fitted(
@@ -181,6 +180,13 @@ def _answer(scenario: Scenario, problem: Problem, optimum: Optimum) -> Fitted:
     )
 
 
+class _Lower(Exception):
+    """The search for an interval found a lower sum of squares: the optimum was none."""
+
+    def __init__(self, values: FloatArray) -> None:
+        self.values = values
+
+
 def _parameter(
     problem: Problem, optimum: Optimum, which: int, deviation: float, scatter: float, profile: bool
 ) -> Parameter:
@@ -195,6 +201,8 @@ def _parameter(
             begin = others.copy()
             begin[which] = value
             found = problem.solved(begin, which, PROFILED)
+            if found.squares < optimum.squares - LOWER:
+                raise _Lower(found.values)
             return found.squares, found.values
 
         def squares_of(values: FloatArray) -> float:

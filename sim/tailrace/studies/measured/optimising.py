@@ -16,11 +16,14 @@ COVERED = 1.959964
 TRUSTED = 0.1
 """By which share the sum of squares may rise otherwise than the covariance says at the ends of
 an interval, before the interval is looked for."""
-MOST_STEPS, FAR = 20, 1.5
+MOST_STEPS = 20
 ENDS = 0.01
 """How well the end of an interval is met, in standard deviations."""
-TIGHT = 1e-15
-LOOSE = 1e-8
+TIGHT, LOOSE = 1e-20, 1e-8
+FIRST = 1e-4
+"""Damping of the first step, over the squared sizes of the parameters."""
+MOST, MOST_EXACT = 100, 5000
+"""Steps at most."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,43 +57,74 @@ class Optimum:
 def least_squares(
     residuals: Residuals,
     start: FloatArray,
+    jacobian: Callable[[FloatArray], FloatArray],
     *,
-    jacobian: Callable[[FloatArray], FloatArray] | None = None,
-    bounds: tuple[FloatArray, FloatArray] | None = None,
+    bounds: tuple[FloatArray, FloatArray] = (np.array(-np.inf), np.array(np.inf)),
     exact: bool = False,
     close: float = LOOSE,
 ) -> Optimum:
-    """Minimise a sum of squares: trust region, reflective within bounds, Levenberg and Marquardt's
-    without (both of scipy); three-point derivatives where none are given.
+    """Minimise a sum of squares within bounds.
 
-    ``exact``: whether to go on to the last digits; ``close``: relative change of the sum at which
-    it is at rest otherwise. Raises AccuracyError where it does not come to rest.
+    Steps of Levenberg and Marquardt, damped as by Nielsen (report IMM-REP-1999-05, Technical
+    University of Denmark; from memory), each the least squares of its linear problem within the
+    bounds (``lsq_linear`` of scipy): a parameter at its bound takes no more steps than others.
+
+    ``exact``: whether to go on to the last digits; ``close``: relative change of the sum, foreseen
+    for a step without damping, at which it is at rest otherwise. Raises AccuracyError where it does
+    not come to rest.
     """
-    from scipy.optimize import least_squares as solve
+    values, damping, worse = np.clip(start, *bounds), FIRST, 2.0
+    left = residuals(values)
+    squares, size = float(left @ left), np.zeros(values.size)
+    slopes, most = jacobian(values), MOST_EXACT if exact else MOST
+    for _ in range(most):
+        size = np.maximum(size, np.linalg.norm(slopes, axis=0))
+        size[size == 0] = 1.0
+        ends = [(end - values) * size for end in bounds]
+        turned, corner = np.linalg.qr(slopes / size)
+        along = turned.T @ left
+        gain = _gain(corner, along, _step(corner, along, 0.0, ends))
+        if gain <= (TIGHT if exact else close) * squares:
+            return Optimum(values=values, squares=squares, jacobian=slopes, left=left)
+        while True:
+            step = _step(corner, along, damping, ends)
+            new = np.clip(values + step / size, *bounds)
+            if np.array_equal(new, values):
+                return Optimum(values=values, squares=squares, jacobian=slopes, left=left)
+            moved = residuals(new)
+            change = squares - float(moved @ moved)
+            share = change / max(_gain(corner, along, step), 1e-300)
+            if change > 0:
+                break
+            damping, worse = damping * worse, 2 * worse
+        values, left, squares = new, moved, squares - change
+        damping, worse = damping * max(1 / 3, 1 - (2 * share - 1) ** 3), 2.0
+        slopes = jacobian(values)
+    raise AccuracyError(
+        "the fit does not come to rest: free fewer parameters, or give [[uncertain]] for them"
+    )
 
-    close = TIGHT if exact else close
-    found = solve(
-        residuals,
-        start,
-        jac="3-point" if jacobian is None else jacobian,
-        bounds=(-np.inf, np.inf) if bounds is None else bounds,
-        method="lm" if bounds is None else "trf",
-        x_scale="jac",
-        ftol=close,
-        xtol=close,
-        gtol=close,
-        max_nfev=20_000 if exact else 100,
-    )
-    if found.status <= 0 and not exact:
-        raise AccuracyError(
-            "the fit does not come to rest: free fewer parameters, or give [[uncertain]] for them"
-        )
-    return Optimum(
-        values=np.asarray(found.x),
-        squares=float(2 * found.cost),
-        jacobian=np.asarray(found.jac),
-        left=np.asarray(found.fun),
-    )
+
+def _step(
+    corner: FloatArray, along: FloatArray, damping: float, ends: Sequence[FloatArray]
+) -> FloatArray:
+    """The step that is best to first order, over the sizes of the parameters."""
+    rows = np.concatenate([corner, np.sqrt(damping) * np.eye(along.size)])
+    aim = np.concatenate([-along, np.zeros(along.size)])
+    free = np.linalg.lstsq(rows, aim, rcond=None)[0]
+    if np.all(free >= ends[0]) and np.all(free <= ends[1]):
+        return np.asarray(free)
+    from scipy.optimize import lsq_linear
+
+    # of a parameter that stands at both ends nothing is left to look for
+    low, high = ends
+    high = np.maximum(high, low + 1e-300)
+    return np.asarray(lsq_linear(rows, aim, (low, high), method="bvls").x)
+
+
+def _gain(corner: FloatArray, along: FloatArray, step: FloatArray) -> float:
+    """By how much a step lessens the sum of squares to first order."""
+    return float(along @ along - np.sum(np.square(along + corner @ step)))
 
 
 def interval(
@@ -118,12 +152,14 @@ def interval(
     slope = optimum.covariance[:, which] / optimum.covariance[which, which]
     at = float(optimum.values[which])
     for sign in (-1.0, 1.0):
-        reach = sign * COVERED * deviation
-        end = float(np.clip(at + reach, *limits))
-        others = optimum.values + slope * (end - at)
-        expected = abs(end - at) / deviation
+        end = float(np.clip(at + sign * COVERED * deviation, *limits))
+        if end == at:
+            ends.append(end)
+            continue
         # the others as the covariance has them: no further search where that is as foreseen
+        others = optimum.values + slope * (end - at)
         rise = np.sqrt(max(squares_of(others) - optimum.squares, 0.0) / scatter)
+        expected = abs(end - at) / deviation
         if abs(rise - expected) > TRUSTED / 2 * expected:
             rise, others = _rise(squares_at, optimum, end, others, scatter)
         if abs(rise - expected) > TRUSTED / 2 * expected:
@@ -153,8 +189,8 @@ def _end(
     scatter: float,
     limits: tuple[float, float],
 ) -> float:
-    """Where the root of the rise is ``COVERED``: by false position, in steps of a quarter at least
-    as long as the far end is far beyond."""
+    """Where the root of the rise is ``COVERED``: a power of the distance from the optimum between
+    two that hold it, a quarter at least of one that is far beyond."""
     at, end, rise = first
     low, high = (at, 0.0), (end, rise)
     for _ in range(MOST_STEPS):
@@ -167,10 +203,12 @@ def _end(
             step = min(COVERED / max(high[1], 0.2), 4.0)
             new = float(np.clip(at + (high[0] - at) * step, *limits))
             low = high
+        elif low[1] > 0:
+            # a power of the distance through both
+            power = np.log(high[1] / low[1]) / np.log((high[0] - at) / (low[0] - at))
+            new = at + (low[0] - at) * (COVERED / low[1]) ** (1 / power)
         else:
-            share = (COVERED - low[1]) / (high[1] - low[1])
-            share = max(share, 0.25) if high[1] > FAR * COVERED else share
-            new = low[0] + share * (high[0] - low[0])
+            new = low[0] + max(COVERED / high[1], 0.25) * (high[0] - low[0])
         rise, others = _rise(squares_at, optimum, new, others, scatter)
         if rise < COVERED and high[1] > COVERED:
             low = (new, rise)

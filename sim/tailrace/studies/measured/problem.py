@@ -22,6 +22,8 @@ from tailrace.studies.measured.optimising import LOOSE, Optimum, least_squares
 
 STEP = 2e-3
 """Of a value, by which it is changed either way for a derivative: the signals are good to 1e-6."""
+NEAR = 1e-5
+"""Relative change of the sum of squares, up to which differences lead to an optimum."""
 WIDEST = 30.0
 """How many times smaller or larger than the scenario says a parameter may become."""
 
@@ -122,7 +124,12 @@ class Problem:
 
     def solved(self, start: FloatArray, fixed: int | None = None, close: float = LOOSE) -> Optimum:
         """The optimum from a start; with one of the values fixed there; ``close`` as of
-        ``least_squares``."""
+        ``least_squares``. Derivatives that are exact are taken near the optimum alone."""
+        if not self.exact or fixed is not None:
+            return self._solved(start, fixed, close, False)
+        return self._solved(self._solved(start, None, NEAR, False).values, None, close, True)
+
+    def _solved(self, start: FloatArray, fixed: int | None, close: float, exact: bool) -> Optimum:
         moving = np.array([k for k in range(start.size) if k != fixed])
 
         def whole(some: FloatArray) -> FloatArray:
@@ -131,11 +138,10 @@ class Problem:
             return values
 
         low, high = self.bounds
-        inside = np.clip(start, low * (1 + 1e-9), high * (1 - 1e-9))
         found = least_squares(
             lambda some: self.residuals(whole(some)),
-            inside[moving],
-            jacobian=lambda some: self.jacobian(whole(some))[:, moving],
+            start[moving],
+            lambda some: self.jacobian(whole(some), exact)[:, moving],
             bounds=(low[moving], high[moving]),
             close=close,
         )
@@ -159,13 +165,14 @@ class Problem:
         ]
         return np.concatenate([*found, self._prior(values[:count])])
 
-    def jacobian(self, values: FloatArray) -> FloatArray:
-        """(residuals, values) array, 1."""
+    def jacobian(self, values: FloatArray, exact: bool = True) -> FloatArray:
+        """(residuals, values) array, 1; ``exact``: where the problem's derivatives are."""
         count, blocks = len(self.parameters), []
         for at, side in enumerate(self.sides):
             block = np.zeros((side.size, values.size))
             used = [k for k, one in enumerate(self.where) if side.bench.concerned(one)]
-            changes = self._changes(side, used, values[:count], values[count + at] * self.steps[at])
+            delay = values[count + at] * self.steps[at]
+            changes = self._changes(side, used, values[:count], delay, exact and self.exact)
             block[:, [*used, count + at]] = changes * np.append(np.ones(len(used)), self.steps[at])
             blocks.append(block)
         held, _, deviations = self._known
@@ -174,10 +181,10 @@ class Problem:
         return np.concatenate([*blocks, prior])
 
     def _changes(
-        self, side: "Side", used: list[int], values: FloatArray, delay: float
+        self, side: "Side", used: list[int], values: FloatArray, delay: float, exact: bool
     ) -> FloatArray:
         """With respect to some parameters and the delay, (points, parameters and delay) array."""
-        if not (self.exact and side.multiplied):
+        if not (exact and side.multiplied):
             cases = [values.copy() for _ in range(1 + 2 * len(used))]
             for place, k in enumerate(used):
                 cases[1 + 2 * place][k] *= 1 + STEP
