@@ -1,11 +1,16 @@
-"""Write the table of cumulants that ``tailrace.parts.tube.bent.tabulated`` reads; minutes."""
+"""Write the tables that ``tailrace.parts.tube.bent`` reads: cumulants, minutes, and what stands in
+for a bend, seconds.
 
+    python benchmarks/bent_cumulants_table.py [cumulants] [stirring]
+"""
+
+import sys
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 
-from tailrace.parts.tube.bent import tabulated
+from tailrace.parts.tube.bent import tabulated, theory
 from tailrace.parts.tube.bent.galerkin import section
 from tailrace.parts.tube.bent.tabulated import (
     DEANS,
@@ -69,7 +74,15 @@ def tabulate() -> dict[str, np.ndarray]:
     }
 
 
+def stirring() -> dict[str, np.ndarray]:
+    """By how much faster diffusion stands in for a bend, (lengths, strengths) array, logarithm."""
+    nodes = range(theory.FIRST_NODE, theory.LAST_NODE + 1)
+    return {"faster": np.array([theory.solved_at(node) for node in nodes], dtype=np.float32)}
+
+
 if __name__ == "__main__":
-    path = Path(tabulated.__file__).with_name("cumulants.npz")
-    np.savez_compressed(path, **tabulate())
-    print(f"{path.name}: {path.stat().st_size} bytes")
+    made = {"cumulants": tabulate, "stirring": stirring}
+    for name in sys.argv[1:] or made:
+        path = Path(tabulated.__file__).with_name(f"{name}.npz")
+        np.savez_compressed(path, **made[name]())
+        print(f"{path.name}: {path.stat().st_size} bytes")

@@ -13,6 +13,7 @@ until nothing changes.
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib.resources import files
 from itertools import pairwise
 
 import numpy as np
@@ -168,15 +169,32 @@ def _stirring(length: float) -> tuple[FloatArray, FloatArray]:
     return found[0][0], np.tensordot(weights, [ratio for _, ratio in found], axes=1)
 
 
+STRENGTHS = np.geomspace(10, 1e5, 9)
+FIRST_NODE, LAST_NODE = -28, 28
+"""Lengths from 9e-4 to 1.1e3 are in a table (``stirring.npz``, made by
+``benchmarks/bent_cumulants_table.py``)."""
+
+
 @lru_cache(maxsize=256)
 def _stirring_at(node: int) -> tuple[FloatArray, FloatArray]:
+    known = _tabled()[node - FIRST_NODE] if FIRST_NODE <= node <= LAST_NODE else solved_at(node)
+    return STRENGTHS, known
+
+
+@lru_cache(maxsize=1)
+def _tabled() -> FloatArray:
+    with files("tailrace.parts.tube.bent").joinpath("stirring.npz").open("rb") as stream:
+        return np.asarray(np.load(stream)["faster"], dtype=float)
+
+
+def solved_at(node: int) -> FloatArray:
+    """Logarithm of ``stirred`` at one length, for all ``STRENGTHS``."""
     length = float(np.exp(NODE * node))
-    known, faster = np.geomspace(10, 1e5, 9), np.geomspace(1, 100, 60)
-    at = section(0.0, ROUGH)
-    rows = [at_lengths(at, float(c), np.array([length]))[0, 0] for c in (0.0, *known[1:])]
+    faster, at = np.geomspace(1, 100, 60), section(0.0, ROUGH)
+    rows = [at_lengths(at, float(c), np.array([length]))[0, 0] for c in (0.0, *STRENGTHS[1:])]
     straight = reduced_cumulants(length * faster)[0] / faster**2
     ends = np.log(straight[::-1] / straight[0]), np.log(faster[::-1])
-    return known, np.interp(np.log(np.array(rows) / rows[0]), *ends)
+    return np.interp(np.log(np.array(rows) / rows[0]), *ends)
 
 
 def _chained(chain: tuple[Stretch, ...], order: int) -> FloatArray:
