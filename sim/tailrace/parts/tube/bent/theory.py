@@ -194,7 +194,7 @@ def solved_at(node: int) -> FloatArray:
     rows = [at_lengths(at, float(c), np.array([length]))[0, 0] for c in (0.0, *STRENGTHS[1:])]
     straight = reduced_cumulants(length * faster)[0] / faster**2
     ends = np.log(straight[::-1] / straight[0]), np.log(faster[::-1])
-    return np.interp(np.log(np.array(rows) / rows[0]), *ends)
+    return np.asarray(np.interp(np.log(np.array(rows) / rows[0]), *ends))
 
 
 def _chained(chain: tuple[Stretch, ...], order: int) -> FloatArray:
