@@ -9,8 +9,9 @@ apex, height, flanks and feet of tangents follow as implicit functions
 peak come from closed forms at the same journeys. Metrics are read as always, by the registry, at
 each of these journeys, from numbers that are exact to first order: what is made of metrics (a
 resolution, an aim, the worst of all) has derivatives, too. They are right to 1e-6 (tests, against
-solutions made elsewhere). Tubes that are bent, or that hand on a profile, have none: they are known
-to 5e-5 only. Nor have overloaded columns and samples in a solvent of their own.
+solutions made elsewhere). Tubes that are bent, or that hand on a profile, are expanded about the
+path as it stands (``Part.expansion``). Overloaded columns have none, for they are no factors; nor
+have samples in a solvent of their own.
 
 The curve that the detector records counts, and not the points that it takes of it: how these happen
 to lie about a peak adds to its metrics what no first-order law foresees.
@@ -37,7 +38,7 @@ from tailrace.measures.linearised import Moved, Wave, linearised
 from tailrace.measures.outlines import Outlines
 from tailrace.measures.peak import measured
 from tailrace.measures.registry import PLATES, PLATES_OWN
-from tailrace.parts.base import Passages
+from tailrace.parts.base import Part, Passages, joined_to
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.signals.band import Band
 from tailrace.studies.batch import Metrics, gathered
@@ -53,6 +54,10 @@ TWO_SIDED = {-3: -1 / 60, -2: 3 / 20, -1: -3 / 4, 1: 3 / 4, 2: -3 / 20, 3: 1 / 6
 QUICKLY = {-2: 1 / 12, -1: -2 / 3, 1: 2 / 3, 2: -1 / 12}
 """Of fourth order, for a signal: good to 1e-7 of its height, with two thirds of the journeys."""
 ONE_SIDED = {0: -49 / 20, 1: 6.0, 2: -15 / 2, 3: 20 / 3, 4: -15 / 4, 5: 6 / 5, 6: -1 / 6}
+BEYOND = 1.5
+"""Frequencies to which parts are expanded, over those that straight tubes in their place let
+pass."""
+_Way: TypeAlias = Callable[[Part, int], Part] | None
 _Waves: TypeAlias = tuple[dict[int, Wave], Window]
 _Group: TypeAlias = tuple[Sequence[int], Passages, Migrated]
 """Cases that are kin, and the path of all of them."""
@@ -116,10 +121,12 @@ class _Beside:
 
     def passed(self, cut: Callable[[Passages], Passages]) -> _Groups:
         """Part of the path; as it stands, and of cases that are kin, laid out alike."""
-        base = Migrated(cut(spread(self.itineraries[0])))
-        found = list[_Group]()
+        plain = cut(spread(self.itineraries[0]))
+        ways = _expanded(plain)
+        base, found = Migrated(_beside(plain, ways, 1)), list[_Group]()
         for cases in kin(self.itineraries):
             passages = cut(spread(joined([self.itineraries[case] for case in cases])))
+            passages = _beside(passages, ways, len(cases))
             layouts = {at: one.over(len(cases)) for at, one in base.layouts.items()}
             found.append((cases, passages, Migrated(passages, layouts)))
         return base, found
@@ -168,10 +175,8 @@ def derivatives(
     """
     near = beside(build, nominal, bounds, sizes)
     passages = _passages(near)
-    last, count = len(passages) - 1, len(_columns(passages))
-    looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
-    groups = near.passed(_whole)
-    waves, _ = near.waves(groups, sorted({*looked, last}))
+    count, groups = len(_columns(passages)), near.passed(_whole)
+    waves, _ = near.waves(groups, _looked(passages))
     alone = near.passed(_columns) if count else groups
     own = near.waves(alone, (count - 1,))[0][count - 1] if count else None
     found = [
@@ -224,9 +229,9 @@ def of_signal(
 def _passages(near: "_Beside") -> Passages:
     """Those of the path as it stands; raises AccuracyError where a part is no factor."""
     passages = spread(near.itineraries[0])
-    reason = not_by_products(passages)
+    reason = not_by_products(passages, np.inf)
     if not reason and not columns_of(passages):
-        reason = unresolved(passages)
+        reason = unresolved(_plain(passages))
     if reason:
         raise AccuracyError(f"derivatives are those of products, and {reason}")
     return passages
@@ -234,6 +239,37 @@ def _passages(near: "_Beside") -> Passages:
 
 def _whole(passages: Passages) -> Passages:
     return passages
+
+
+def _looked(passages: Passages) -> list[int]:
+    """Places behind which curves are read: those of cells, and the last."""
+    last = len(passages) - 1
+    cells = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
+    return sorted({*cells, last})
+
+
+def _plain(passages: Passages) -> Passages:
+    """The path with straight tubes in place of bent ones, which spread a band as much."""
+    return [part.as_factor(stream) if part.laminar else (part, stream) for part, stream in passages]
+
+
+def _expanded(passages: Passages) -> list[_Way]:
+    """Of each part, what makes cases beside it of theirs, where its transfer function is expanded
+    for that: as far as what the path lets pass."""
+    if not any(part.expands for part, _ in passages):
+        return [None] * len(passages)
+    path = Migrated(_plain(passages))
+    reach = [path.grid(_looked(passages))[1], *(one.omega for one in path.layouts.values())]
+    highest = BEYOND * np.max([one.max(axis=1) for one in reach], axis=0)
+    return [
+        part.expansion(stream, joined_to(passages, at), highest)
+        for at, (part, stream) in enumerate(passages)
+    ]
+
+
+def _beside(passages: Passages, ways: Sequence[_Way], cases: int) -> Passages:
+    each = zip(passages, ways, strict=True)
+    return [(part if way is None else way(part, cases), to) for (part, to), way in each]
 
 
 def _columns(passages: Passages) -> Passages:

@@ -22,7 +22,6 @@ ORDER, SCALE = 22, 20.0
 HIGHEST = 200.0
 """Dean number up to which the table reaches; the symmetric flow with two vortices is followed."""
 NEGLIGIBLE = 1e-6
-"""Harmonics of the flow that stay below this part of the largest are left out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,20 +30,22 @@ class Flow:
 
     ``dean`` is (a w0/nu) sqrt(a/R), w0 twice the mean velocity; ``friction`` is the pressure
     gradient over that of the straight tube; ``axial`` and ``stream`` are coefficients of the terms.
+    ``negligible``: harmonics that stay below this part of the largest are left out.
     """
 
     dean: float
     friction: float
     axial: FloatArray
     stream: FloatArray
+    negligible: float = NEGLIGIBLE
 
     def axial_harmonics(self, r: FloatArray) -> FloatArray:
         """w = sum of these times cos(m theta), theta from outward. (harmonics, len(r)) array, 1."""
-        return _pruned(terms(ORDER, 1).harmonics(self.axial, r))
+        return self._pruned(terms(ORDER, 1).harmonics(self.axial, r))
 
     def stream_harmonics(self, r: FloatArray, derivative: int = 0) -> FloatArray:
         """psi = sum of these times sin(m theta), or a derivative. (harmonics, len(r)) array."""
-        return _pruned(terms(ORDER, 2).harmonics(self.stream, r, derivative))
+        return self._pruned(terms(ORDER, 2).harmonics(self.stream, r, derivative))
 
     def axial_velocity(self, r: FloatArray, angle: FloatArray) -> FloatArray:
         """Axial velocity over its mean on a grid. (len(r), len(angle)) array, 1."""
@@ -80,11 +81,10 @@ class Flow:
             angle = np.linspace(angle[j] - step, angle[j] + step, 41)
         return float(r[20]), float(angle[20])
 
-
-def _pruned(rows: FloatArray) -> FloatArray:
-    size = np.max(np.abs(rows), axis=1)
-    counted = np.flatnonzero(size > NEGLIGIBLE * size.max())
-    return rows[: counted[-1] + 1]
+    def _pruned(self, rows: FloatArray) -> FloatArray:
+        size = np.max(np.abs(rows), axis=1)
+        counted = np.flatnonzero(size >= self.negligible * size.max())
+        return rows[: counted[-1] + 1]
 
 
 @lru_cache(maxsize=256)
@@ -95,10 +95,22 @@ def dean_flow(dean: float) -> Flow:
             f"the flow in a bent tube is tabulated for Dean numbers up to {HIGHEST:g}, not for "
             f"{dean:.4g}: use a lower flow rate, a narrower bore or a wider bend"
         )
-    series = _table()
+    return _flow(dean, _table(), NEGLIGIBLE)
+
+
+def exactly(dean: float, negligible: float) -> tuple[Flow, Flow]:
+    """The same with harmonics down to a part of the largest, and by how much it changes with the
+    logarithm of the Dean number, by the derivative of the table's series."""
+    square = (dean / SCALE) ** 2
+    table = _table()
+    slope = chebyshev.chebder(table) * 4 * square / np.sqrt(1 + square**2) / reach()
+    return _flow(dean, table, negligible), _flow(dean, slope, negligible)
+
+
+def _flow(dean: float, series: FloatArray, negligible: float) -> Flow:
     row = chebyshev.chebval(2 * np.arcsinh((dean / SCALE) ** 2) / reach() - 1, series)
     count = len(terms(ORDER, 1).pairs)
-    return Flow(dean, float(row[-1]), row[:count], row[count:-1])
+    return Flow(dean, float(row[-1]), row[:count], row[count:-1], negligible)
 
 
 def friction(dean: Number) -> FloatArray:

@@ -1,0 +1,76 @@
+"""How responses of bent tubes change with their numbers, against differences of all terms."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from reference.bends import response
+
+from tailrace.parts.tube.bent.expansion import NUMBERS, expanded
+from tailrace.parts.tube.bent.flow import exactly
+from tailrace.parts.tube.bent.galerkin import assembled
+from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.parts.tube.bent.theory import at_lengths
+
+WITHIN, STEP = 1e-6, 3e-3
+GENTLE = Stretch(dean=1.5, strength=250.0, length=0.3, residence=1.0)
+CASES = {
+    "gentle": ((GENTLE,), 14, [1.5]),
+    "stirred": ((Stretch(dean=5.0, strength=4e3, length=0.1, residence=1.0),), 34, [2.0, 15.0]),
+    "turned": (
+        (
+            Stretch(dean=6.0, strength=900.0, length=0.08, residence=1.0),
+            Stretch(dean=9.0, strength=1500.0, length=0.05, residence=0.7, turned=True),
+        ),
+        26,
+        [3.0, 12.0],
+    ),
+}
+
+
+def moved(chain, place, name, share):
+    one = chain[place]
+    if name in ("length", "radial_time"):
+        one = replace(one, residence=one.residence * (1 + share))
+    if name != "radial_time":
+        one = replace(one, **{name: getattr(one, name) * (1 + share)})
+    return (*chain[:place], one, *chain[place + 1 :])
+
+
+def slope(of, chain, place, number):
+    """Central differences, and Richardson."""
+    near, far = (
+        (of(moved(chain, place, number, h)) - of(moved(chain, place, number, -h))) / h
+        for h in (STEP, 2 * STEP)
+    )
+    return (4 * near - far) / 6
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_slopes_of_responses_are_those_of_all_terms(name):
+    chain, order, omega = CASES[name]
+    omega = np.array(omega)
+    found = expanded(chain, float(omega.max()))
+    assert found.response(chain, omega) == pytest.approx(
+        response(chain, omega, order), abs=WITHIN / 10
+    )
+    for place in range(len(chain)):
+        for number in NUMBERS:
+            own = slope(lambda one: found.response(one, omega), chain, place, number)
+            wanted = slope(lambda one: response(one, omega, order), chain, place, number)
+            assert own == pytest.approx(wanted, abs=WITHIN), (place, number)
+
+
+def test_cumulants_are_those_of_moment_equations():
+    found, at = expanded((GENTLE,), 1.0), assembled(exactly(GENTLE.dean, 1e-12)[0], 14)
+
+    def moments(chain):
+        (one,) = chain
+        solved = at_lengths(at, one.strength, np.array([one.length]), steps=24)[0]
+        return solved * one.radial_time ** np.array([2, 3])
+
+    values = moments((GENTLE,))
+    assert found.added((GENTLE,)) == pytest.approx(values, rel=WITHIN)
+    for number in ("strength", "length", "radial_time"):
+        own, wanted = (slope(of, (GENTLE,), 0, number) for of in (found.added, moments))
+        assert np.abs(own - wanted) == pytest.approx(0.0, abs=WITHIN * values.min()), number
