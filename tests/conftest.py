@@ -42,6 +42,7 @@ LONG = (
     "test_derivatives.py::test_slopes_are_those_of_solutions_made_elsewhere[tube that is a loop]",
     "test_every_number_of_a_path_has_slopes[tube that is a loop]",
     "test_slopes_are_those_of_solutions_made_elsewhere[gradient in full]",
+    "test_slopes_are_those_of_solutions_made_elsewhere[sample in a solvent of its own in full]",
     "test_two_columns_with_a_gradient_between",
     "test_a_tube_that_is_bent",
     "test_a_bend_that_hands_its_profile_on",

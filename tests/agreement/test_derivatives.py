@@ -9,6 +9,7 @@ from reference import bends
 from reference import transfer as known
 from reference.gradients import column
 from reference.journeys import gaussian
+from reference.outline import read
 from reference.parts import (
     in_tanks,
     of_bed,
@@ -25,6 +26,7 @@ from reference.parts import (
     of_tube,
     of_washout,
     through_a_gradient,
+    through_a_plug,
 )
 
 from tailrace.eluent.stream import Stream
@@ -37,6 +39,7 @@ from tailrace.parts import KINDS
 from tailrace.parts.base import ALIKE
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
+from tailrace.parts.column.gradient import MigrationColumn
 from tailrace.parts.column.part import Column
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.fitting.part import Fitting
@@ -83,6 +86,12 @@ MEASURED = Injector(
     shape="signal", signal_times=POINTS, signal_heights=np.exp(-((POINTS - 2.4) ** 2) / 2 / 0.09)
 )
 RAMP = column(6.0, 300.0, 4.0, ((0.0, 0.2), (60.0, 0.9)), dwell=8.0)
+FOCUSING = MigrationColumn(
+    **{one.name: getattr(BED, one.name) for one in fields(BED)},
+    sample_factor=6.0,
+    sample_volume=3e-8,
+    sample_delay=-2e-8,
+)
 LOOP = Loop(name="loop", bore=2.5e-4, length=0.15, volume=3e-9, emptied="forwards")
 OVERLOADED = (PEAK, replace(BED, capacity=1e-6))
 TEE = (PEAK, Tee(name="tee", volume=4e-9, make_up=5e-9))
@@ -150,6 +159,18 @@ CASES = {
         [],
         ["dwell_volume", "weak_factor", "plates", "length"],
     ),
+    "sample in a solvent of its own": (
+        (replace(PEAK, sigma=2.0), FOCUSING),
+        through_a_plug,
+        [],
+        ["sample_volume"],
+    ),
+    "sample in a solvent of its own in full": (
+        (replace(PEAK, sigma=2.0), FOCUSING),
+        through_a_plug,
+        ["sigma"],
+        ["sample_factor", "sample_delay", "plates", "length"],
+    ),
     "pocket": (
         (PEAK, Fitting(name="joint", gap_bore=1e-3, gap_length=3e-3, unswept=0.3)),
         (of_peak, of_joint),
@@ -175,34 +196,6 @@ CASES = {
         ["time_constant", "moving_average"],
     ),
 }
-
-
-def read(spectrum, deviation, mean, highest):
-    """Apex, width at half height and tailing at 5 % from a spectrum, by Newton's method."""
-    omega = np.linspace(0.0, highest / deviation, 40 * highest)
-    values = spectrum(omega)
-    values[0] /= 2
-
-    def at(time, order=0):
-        return float(np.sum(values * (1j * omega) ** order * np.exp(1j * omega * time)).real)
-
-    def root(time, order, level=0.0):
-        for _ in range(30):
-            step = (at(time, order) - level) / at(time, order + 1)
-            time -= step
-            if abs(step) < 1e-14 * mean:
-                return time
-        return time
-
-    times = mean + deviation * np.linspace(-4, 6, 400)
-    curve = np.array([at(one) for one in times])
-    apex = root(times[np.argmax(curve)], 1)
-    top, found = at(apex), []
-    for share in (0.5, 0.05):
-        above = np.flatnonzero(curve > share * top)
-        found.append([root(times[end], 0, share * top) for end in above[[0, -1]]])
-    (front, tail), (early, late) = found
-    return np.array([apex, tail - front, (late - early) / (2 * (apex - early))])
 
 
 def by_differences(parts, factors, number, sizes):
@@ -457,7 +450,7 @@ def test_every_kind_is_among_them():
     assert kinds == set(KINDS)
 
 
-@pytest.mark.parametrize("name", [*(one for one in CASES if "gradient" not in one), "tee"])
+@pytest.mark.parametrize("name", [*(one for one in CASES if not CASES[one][0][1].focuses), "tee"])
 def test_every_number_of_a_path_has_slopes(name):
     parts = TEE if name == "tee" else CASES[name][0]
     numbers = [

@@ -158,3 +158,31 @@ class Outline:
         )
         feet = [at - self._at(at) / self._at(at, slope=True) for at in steepest]
         return float(16 * (self.apex / (feet[1] - feet[0])) ** 2)
+
+
+def read(spectrum, deviation, mean, highest):
+    """Apex, width at half height and tailing at 5 % from a spectrum, by Newton's method."""
+    omega = np.linspace(0.0, highest / deviation, 40 * highest)
+    values = spectrum(omega)
+    values[0] /= 2
+
+    def at(time, order=0):
+        return float(np.sum(values * (1j * omega) ** order * np.exp(1j * omega * time)).real)
+
+    def root(time, order, level=0.0):
+        for _ in range(30):
+            step = (at(time, order) - level) / at(time, order + 1)
+            time -= step
+            if abs(step) < 1e-14 * mean:
+                return time
+        return time
+
+    times = mean + deviation * np.linspace(-4, 6, 400)
+    curve = np.array([at(one) for one in times])
+    apex = root(times[np.argmax(curve)], 1)
+    top, found = at(apex), []
+    for share in (0.5, 0.05):
+        above = np.flatnonzero(curve > share * top)
+        found.append([root(times[end], 0, share * top) for end in above[[0, -1]]])
+    (front, tail), (early, late) = found
+    return np.array([apex, tail - front, (late - early) / (2 * (apex - early))])

@@ -102,6 +102,40 @@ def through_a_gradient(one, bed, passing, omega):
     return moved @ shares
 
 
+def through_a_plug(one, bed, passing, omega):
+    """A Gaussian peak into a bed that a plug of other liquid passes, in closed form.
+
+    k is that of the plug from its begin to its end in retarded time, and the eluent's otherwise: so
+    what an element has migrated is a table of straight lines, and what it is spread by another;
+    between their corners by Gauss's rule.
+    """
+    dead, flow = bed_time(bed, passing), passing.flow_rate
+    begin = bed.sample_delay / flow
+    end = begin + bed.sample_volume / flow
+    knots = np.array([-1e4, begin, end, 1e4])
+    factors = np.array([passing.retention_factor, bed.sample_factor, passing.retention_factor])
+    paces = 1 / (dead * factors)
+    way = np.concatenate([[0.0], np.cumsum(paces * np.diff(knots))])
+    spreading = paces * (1 + 1 / factors) ** 2 / bed.plates
+    wide = np.concatenate([[0.0], np.cumsum(spreading * np.diff(knots))])
+    corners = [begin, end, *np.interp(np.interp([begin, end], knots, way) - 1, way, knots)]
+    edges = np.sort([-9 * one.sigma, 9 * one.sigma, *corners, *np.linspace(-9, 9, 37) * one.sigma])
+    edges = edges[np.abs(edges) <= 9 * one.sigma]
+    nodes, weights = np.polynomial.legendre.leggauss(20)
+    entering = (edges[:-1, None] + np.diff(edges)[:, None] * (nodes + 1) / 2).ravel()
+    shares = (np.diff(edges)[:, None] * weights / 2).ravel()
+    shares = shares * np.exp(-0.5 * (entering / one.sigma) ** 2)
+    shares = shares / (np.sqrt(2 * np.pi) * one.sigma)
+    arriving = np.interp(np.interp(entering, knots, way) + 1, way, knots)
+    last = factors[np.searchsorted(knots, arriving) - 1]
+    spread = np.interp(arriving, knots, wide) - np.interp(entering, knots, wide)
+    spread = spread * (dead * last) ** 2
+    leaving = arriving + dead
+    on_way, late = leaving - entering, 1j * np.asarray(omega)[..., None]
+    root = np.sqrt(1 + 2 * late * spread / on_way)
+    return np.exp(on_way**2 / spread * (1 - root) - late * entering) @ shares
+
+
 def in_tanks(mean=False):
     form = known.tanks_mean if mean else known.tanks
     return lambda one, passing, omega: form(omega, one.volume / passing.flow_rate, one.tanks)

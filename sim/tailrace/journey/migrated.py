@@ -116,7 +116,12 @@ class Migrated:
         return [*before, *(cumulants_of(parts) if parts else ())]
 
     def _laid_out(self, at: int) -> Layout:
-        return Layout(*entrance(self._said(at), self._passages[at], ROOM))
+        said, column = self._said(at), self._passages[at]
+        if not (column[0].bent_band and said):
+            return Layout(*entrance(said, column, ROOM))
+        # where the ways of neighbours part, no frequency that comes is without effect
+        window, omega = grid_behind([said], lambda omega: [self._spectrum(omega, at)])
+        return Layout(window, omega, np.ones_like(omega))
 
     def _through(self, at: int, layout: Layout) -> Elements:
         (column, stream), window = self._passages[at], layout.window

@@ -33,6 +33,7 @@ from tailrace.journey.product import (
     picked,
     quick,
     reach_of,
+    smoothed,
     spectra,
     spectrum,
     stage_sums,
@@ -57,15 +58,18 @@ FINER = 2
 """Samples behind the column to one that leaves it: all that the spectrum of these holds."""
 
 
-def not_by_products(passages: Passages, journeys: float = 1) -> str:
-    """As ``not_multiplied``, where bands may migrate through columns between products."""
+def not_by_products(passages: Passages, journeys: float = 1, bends: bool = False) -> str:
+    """As ``not_multiplied``, where bands may migrate through columns between products; with
+    ``bends`` through such, too, in which the way of neighbours bends."""
     columns = columns_of(passages)
     if not columns:
         return not_multiplied(passages, journeys)
     for at in columns:
         part, stream = passages[at]
-        if part.bent_band:
+        if part.bent_band and not bends:
             return part.no_transfer(stream)
+        if part.bent_band and not smoothed(passages[:at]):
+            return f"nothing smooths the sample before {part.name}"
     for part, _ in passages[: columns[0]]:
         if part.observes:
             return f"{part.name} stands before a column through which bands migrate"

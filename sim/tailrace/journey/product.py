@@ -66,7 +66,7 @@ class Window:
 
 def not_multiplied(passages: Passages, journeys: float = 1) -> str:
     """Why so many journeys on a path are marched: a clause; empty if they are products."""
-    return no_factor(passages, journeys) or ("" if _smoothed(passages) else "nothing smooths it")
+    return no_factor(passages, journeys) or ("" if smoothed(passages) else "nothing smooths it")
 
 
 def no_factor(passages: Passages, journeys: float = 1) -> str:
@@ -83,7 +83,7 @@ def no_factor(passages: Passages, journeys: float = 1) -> str:
     return ""
 
 
-def _smoothed(passages: Passages) -> bool:
+def smoothed(passages: Passages) -> bool:
     """Whether no edge of what is injected is left."""
     edged = any(part.edged for part, _ in passages)
     return not edged or any(part.smooths for part, _ in passages if not part.behind)

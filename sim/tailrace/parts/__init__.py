@@ -95,6 +95,18 @@ class Kind:
         found: ComplexArray = transfer(part, stream, omega, *joined)
         return found
 
+    def beside(
+        self, part: Part, stream: Stream, before: Passages, highest: FloatArray
+    ) -> Callable[[Part, int], Part]:
+        """What makes of the part of so many cases beside this one, side by side, one that is as
+        this one to first order; of a part that ``expands``.
+
+        ``before``: as of ``theory``; ``highest``: frequency that matters, (lanes,) array, rad/s.
+        """
+        found: Callable[[Part, int], Part]
+        found = self.module("beside").beside(part, stream, before, highest)
+        return found
+
     def elements(
         self,
         part: Part,

@@ -3,7 +3,7 @@
 No code outside ``parts/`` asks for a kind by its name: it asks for one of these capabilities.
 """
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Self, TypeAlias
 
@@ -94,7 +94,8 @@ class Part:
     carries_over: ClassVar[bool] = False
     """What enters keeps the profile over the section that it left the part before with."""
     expands: ClassVar[bool] = False
-    """Its transfer function is smooth in its numbers only where it is expanded (``expansion``)."""
+    """Its transfer function is smooth in its numbers only where it is expanded about some: its
+    folder has a module ``beside.py``."""
     behind: ClassVar[bool] = False
     """It lies behind the cell in which the signal is recorded: see ``parts/behind.py``."""
 
@@ -223,17 +224,6 @@ class Part:
         much to spread it, s^2.
         """
         return self.straightened(stream)
-
-    def expansion(
-        self, stream: Stream, before: "Passages", highest: FloatArray
-    ) -> "Callable[[Part, int], Part] | None":
-        """What makes of the part of so many cases beside this one, side by side, one that is as
-        this one to first order; None of a part that does not expand.
-
-        ``before``: parts whose profile it takes over; ``highest``: frequency that matters,
-        (lanes,) array, rad/s.
-        """
-        return None
 
     def slower(self, times: Number) -> Self:
         """The same where all that it does takes so many times as long; the flow is the stream's."""

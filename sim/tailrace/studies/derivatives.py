@@ -2,16 +2,16 @@
 
 The spectrum is a product, and each factor changes smoothly with the numbers of its part. So the
 spectrum's slope with an input comes from journeys a little to either side of it, by a formula of
-sixth order, on the frequencies of the path as it stands; through a column with a gradient every
-element of the band goes by itself, laid out in time as on the path as it stands. The slopes of
+sixth order, on the frequencies of the path as it stands; through a column with a gradient, or
+with a sample in a solvent of its own, every element of the band goes by itself, laid out in time as
+on the path as it stands. The slopes of
 apex, height, flanks and feet of tangents follow as implicit functions
 (``measures/linearised.py``); those of moments, pressures and of whatever a metric takes beside the
 peak come from closed forms at the same journeys. Metrics are read as always, by the registry, at
 each of these journeys, from numbers that are exact to first order: what is made of metrics (a
 resolution, an aim, the worst of all) has derivatives, too. They are right to 1e-6 (tests, against
 solutions made elsewhere). Tubes that are bent, or that hand on a profile, are expanded about the
-path as it stands (``Part.expansion``). Overloaded columns have none, for they are no factors; nor
-have samples in a solvent of their own.
+path as it stands (``Kind.beside``). Overload is not linear: it has none.
 
 The curve that the detector records counts, and not the points that it takes of it: how these happen
 to lie about a peak adds to its metrics what no first-order law foresees.
@@ -38,6 +38,7 @@ from tailrace.measures.linearised import Moved, Wave, linearised
 from tailrace.measures.outlines import Outlines
 from tailrace.measures.peak import measured
 from tailrace.measures.registry import PLATES, PLATES_OWN
+from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passages, joined_to
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.signals.band import Band
@@ -229,7 +230,7 @@ def of_signal(
 def _passages(near: "_Beside") -> Passages:
     """Those of the path as it stands; raises AccuracyError where a part is no factor."""
     passages = spread(near.itineraries[0])
-    reason = not_by_products(passages, np.inf)
+    reason = not_by_products(passages, np.inf, bends=True)
     if not reason and not columns_of(passages):
         reason = unresolved(_plain(passages))
     if reason:
@@ -262,7 +263,9 @@ def _expanded(passages: Passages) -> list[_Way]:
     reach = [path.grid(_looked(passages))[1], *(one.omega for one in path.layouts.values())]
     highest = BEYOND * np.max([one.max(axis=1) for one in reach], axis=0)
     return [
-        part.expansion(stream, joined_to(passages, at), highest)
+        KINDS[part.kind].beside(part, stream, joined_to(passages, at), highest)
+        if part.expands
+        else None
         for at, (part, stream) in enumerate(passages)
     ]
 

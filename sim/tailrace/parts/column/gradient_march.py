@@ -48,8 +48,8 @@ def march(column: MigrationColumn, stream: Stream, band: Band, resolution: Resol
     head = np.broadcast_to(column.head_time(stream), (band.lanes,))
     if np.any(head > 0):
         band = through_tanks(band, head, 1.0, resolution.truncation)
-    clocks = _clocks(column, stream.over(band.lanes), band, resolution)
-    lanes = [_lane(clock, band.lane(index), resolution) for index, clock in enumerate(clocks)]
+    each = clocks(column, stream.over(band.lanes), band, resolution)
+    lanes = [_lane(clock, band.lane(index), resolution) for index, clock in enumerate(each)]
     values = np.zeros((band.lanes, max(row.size for row, _, _ in lanes)))
     for index, (row, _, _) in enumerate(lanes):
         values[index, : row.size] = row
@@ -60,21 +60,8 @@ def march(column: MigrationColumn, stream: Stream, band: Band, resolution: Resol
     return band
 
 
-def passed(
-    column: MigrationColumn, stream: Stream, band: Band, resolution: Resolution
-) -> tuple[FloatArray, FloatArray]:
-    """When each sample of a band leaves the bed of a column, s, and its variance there, s^2.
-
-    (lanes, samples) arrays.
-    """
-    clocks = _clocks(column, stream.over(band.lanes), band, resolution)
-    rows = [clock.passed(times) for clock, times in zip(clocks, band.times, strict=True)]
-    leaving, variance = (np.array(side) for side in zip(*rows, strict=True))
-    return leaving, variance
-
-
 @dataclass(frozen=True)
-class _Clock:
+class Clock:
     """Tables over the retarded time of one lane.
 
     ``migrated`` X; ``spreading`` the integral of (1 + 1/k)^2 / N dX; ``level`` ln(1/k).
@@ -92,10 +79,20 @@ class _Clock:
         variance = (self.dead_time * np.exp(-self.level(arrival))) ** 2 * variance
         return arrival + self.dead_time, variance
 
+    def bends(self, knots: FloatArray) -> FloatArray:
+        """When elements enter of which neighbours leave otherwise: as the liquid changes its ways
+        at these retarded times, or when they leave as it does."""
+        first, last = self.migrated.x[[0, -1]]
+        goal = self.migrated(np.clip(knots, first, last)) - 1
+        return np.unique(np.concatenate([knots, self._reached(goal[goal > 0])]))
+
     def _leaving(self, entering: FloatArray) -> FloatArray:
         """The first, as retarded times."""
+        return self._reached(self.migrated(entering) + 1)
+
+    def _reached(self, goal: FloatArray) -> FloatArray:
+        """Retarded times at which so much of columns is migrated."""
         edges = self.migrated.x
-        goal = self.migrated(entering) + 1
         panel = np.clip(np.searchsorted(self.migrated(edges), goal) - 1, 0, edges.size - 2)
         time, slope = edges[panel], self.migrated.derivative()
         # within a panel the curve is all but straight: Newton's steps double the digits
@@ -104,10 +101,10 @@ class _Clock:
         return time
 
 
-def _clocks(
+def clocks(
     column: MigrationColumn, stream: Stream, band: Band, resolution: Resolution
-) -> list[_Clock]:
-    """One clock for each lane, over all times that its elements meet."""
+) -> list[Clock]:
+    """One for each lane, over all times that its elements meet."""
     begins, ends, low, high = _panels(column, stream, band, resolution)
     lanes = len(low)
     length = ends - begins
@@ -117,7 +114,7 @@ def _clocks(
     edge = np.stack([low, high], axis=-1)
     edge_plates = column.plates_at(np.exp(-edge).reshape(lanes, -1), stream).reshape(edge.shape)
     dead_time = np.broadcast_to(column.bed_time(stream), (lanes,))
-    clocks = []
+    found = []
     for lane, dead in enumerate(dead_time):
         one = ends[lane] > begins[lane]
         begin, end, span = begins[lane, one], ends[lane, one], length[lane, one]
@@ -128,8 +125,8 @@ def _clocks(
         spreading = _curve(begin, end, span * (inner @ WEIGHTS), outer)
         lines = np.stack([(high - low)[lane, one] / span, low[lane, one]])
         straight = PPoly(lines, np.append(begin, end[-1]))
-        clocks.append(_Clock(dead, migrated, spreading, straight))
-    return clocks
+        found.append(Clock(dead, migrated, spreading, straight))
+    return found
 
 
 def _panels(
@@ -177,7 +174,7 @@ def _curve(begin: FloatArray, end: FloatArray, rise: FloatArray, slopes: FloatAr
     return PPoly(np.stack(coefficients), np.append(begin, end[-1]))
 
 
-def _lane(clock: _Clock, band: Band, resolution: Resolution) -> tuple[FloatArray, float, float]:
+def _lane(clock: Clock, band: Band, resolution: Resolution) -> tuple[FloatArray, float, float]:
     """Values, start and step of what leaves of one lane."""
     for _ in range(MOST_DOUBLINGS):
         entering = band.times[0]

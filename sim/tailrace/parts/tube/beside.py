@@ -1,7 +1,8 @@
 """Tubes beside one that is bent or hands on a profile: what they do, to first order from it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields
+from functools import partial
 
 import numpy as np
 
@@ -18,17 +19,6 @@ class Expansions:
     """One for each lane of a path as it stands; None: a straight tube that is entered mixed."""
 
     lanes: tuple[Expansion | None, ...]
-
-    @staticmethod
-    def about(tube: Tube, stream: Stream, before: Passages, highest: FloatArray) -> "Expansions":
-        """``highest``: frequency of each lane that matters, rad/s; ``before``: tubes whose profile
-        it takes over. Raises AccuracyError as of ``expanded``."""
-        chains = ways([*before, (tube, stream)], stream.lanes)
-        found = [
-            None if len(chain) == 1 and not chain[0].strength else expanded(chain, float(last))
-            for chain, last in zip(chains, highest, strict=True)
-        ]
-        return Expansions(tuple(found))
 
     def of(self, lane: Number) -> Sequence[Expansion | None]:
         """Of some lanes, by number."""
@@ -61,3 +51,15 @@ class TubeBeside(Tube):
         numbers = {one.name: getattr(tube, one.name) for one in fields(Tube)}
         lane = np.tile(np.arange(float(len(about.lanes))), cases)
         return TubeBeside(**numbers, about=about, lane=lane)
+
+
+def beside(
+    tube: Tube, stream: Stream, before: Passages, highest: FloatArray
+) -> Callable[[Part, int], Part]:
+    """As of ``tailrace.parts.Kind``; raises AccuracyError as of ``expanded``."""
+    chains = ways([*before, (tube, stream)], stream.lanes)
+    found = [
+        None if len(chain) == 1 and not chain[0].strength else expanded(chain, float(last))
+        for chain, last in zip(chains, highest, strict=True)
+    ]
+    return partial(TubeBeside.of, about=Expansions(tuple(found)))

@@ -1,14 +1,13 @@
 """A tube: connecting capillary, needle seat, heat exchanger, sample loop; anything with a bore."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Self
 
 import numpy as np
 
 from tailrace.eluent.stream import LAMINAR_LIMIT, Stream, hagen_poiseuille, reynolds_number
-from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part, Passages
+from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.quantities.arrays import BoolArray, FloatArray, Number
 from tailrace.quantities.checks import one_of, stretches
@@ -208,17 +207,6 @@ class Tube(Part):
         if np.any(near != fourier):
             to = replace(to, diffusivity=to.diffusivity * near / fourier)
         return replace(part, inlet=MIXED, hands_on=False), to  # type: ignore[type-var]
-
-    def expansion(
-        self, stream: Stream, before: Passages, highest: FloatArray
-    ) -> Callable[[Part, int], Part] | None:
-        """As of ``tube/beside.py``."""
-        if not self.expands:
-            return None
-        from tailrace.parts.tube.beside import Expansions, TubeBeside
-
-        about = Expansions.about(self, stream, before, highest)
-        return partial(TubeBeside.of, about=about)
 
     def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
         """As if it were straight; where its flow develops, as if nothing spread there at all."""

@@ -47,7 +47,7 @@ class Expansion:
     chain : tuple of Stretch
     highest : float, rad/s
         Above it nothing passes that matters.
-    series : (degree + 1, 1 + numbers) complex array
+    series : (degree + 1, 1 + numbers) complex array, 1
         Of Chebyshev's polynomials in arsinh(omega times residence): the response, then its slopes
         with the logarithms of NUMBERS of each stretch.
     cumulants : (2, 1 + numbers) array, s^2 and s^3
