@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Passage
-from tailrace.parts.column.gradient_elution import Elution, eluted
+from tailrace.parts.column.gradient_elution import Elution, eluted, left_column
 from tailrace.parts.column.part import Column
 from tailrace.quantities.arrays import FloatArray, Number
 
@@ -191,12 +191,7 @@ class MigrationColumn(Column):
         knots = knots - _lanes(self.head_time(stream), stream, self)[:, None]
         dead_time = _lanes(self.bed_time(stream), stream, self)
         grid = np.linspace(low, high, WAYS, axis=1)
-        passed = eluted(
-            np.reshape(knots[:, None, :] - grid[..., None], (grid.size, -1)),
-            np.repeat(levels, WAYS, axis=0),
-            np.repeat(dead_time, WAYS),
-        )
-        leaving = grid + passed.retention.reshape(grid.shape)
+        leaving = left_column(knots, levels, dead_time, grid)
         rows = zip(times, grid, leaving, strict=True)
         left = np.stack([np.interp(*row) for row in rows])
 

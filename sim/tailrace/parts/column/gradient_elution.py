@@ -7,13 +7,15 @@ integrated (Snyder, Dolan and Gant, J. Chromatogr. 165 (1979) 3; here for any ta
 lines, one after the other).
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from scipy.special import exprel
 
 from tailrace.quantities.arrays import FloatArray
+
+MOST_AT_ONCE = 1_000_000
+"""Points of programmes that are looked at together."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,46 +59,76 @@ def eluted(knots: FloatArray, log_inverse: FloatArray, dead_time: FloatArray) ->
         ln(1/k) at those points, straight between them.
     dead_time : (lanes,) array, s
     """
-    here, migrated, stretching = (np.zeros_like(dead_time) for _ in range(3))
-    entering = leaving = np.exp(log_inverse[:, 0])
-    for begin, end, level, rate in _stretches(knots, log_inverse):
-        passing = (end > begin) & (migrated < 1)
-        if not passing.any():
-            continue
-        first, pace = np.exp(level), dead_time * np.exp(-level)
-        entering = np.where(passing & (here == 0), first, entering)
-        room = np.where(passing, 1 - migrated, 0.0)
-        needed = pace * room * _log1p_over(rate * pace * room)
-        step = np.minimum(end - begin, needed)
-        out = passing & (step == needed)
-        moved = np.where(out, room, np.where(passing, step / pace * exprel(rate * step), 0.0))
-        last = first * np.exp(rate * step)
-        # 1/k is straight in z and its square a parabola: Simpson's rule is exact
-        squares = (1 + first) ** 2 + (2 + first + last) ** 2 + (1 + last) ** 2
-        stretching = stretching + moved * squares / 6
-        leaving = np.where(passing, last, leaving)
-        here = here + np.where(passing, step, 0.0)
-        migrated = np.where(out, 1.0, migrated + moved)
+    if knots.size > MOST_AT_ONCE and len(knots) > 1:
+        half = len(knots) // 2
+        parts = [
+            eluted(knots[rows], log_inverse[rows], dead_time[rows])
+            for rows in (slice(half), slice(half, None))
+        ]
+        names = [one.name for one in fields(Elution)]
+        return Elution(
+            **{name: np.concatenate([getattr(one, name) for one in parts]) for name in names}
+        )
+    span, level, rate = _stretches(knots, log_inverse)
+    first, pace = np.exp(level), dead_time[:, None] * np.exp(-level)
+    # migrated in all of a stretch, and before it; the last one never ends
+    whole = span[:, :-1] / pace[:, :-1] * exprel(rate[:, :-1] * span[:, :-1])
+    before = np.column_stack([np.zeros_like(dead_time), np.cumsum(whole, axis=1)])
+    room = np.where(span > 0, np.maximum(1 - before, 0.0), 0.0)
+    needed = pace * room * _log1p_over(rate * pace * room)
+    out = (room > 0) & (needed <= span)
+    passing = (room > 0) & (np.cumsum(out, axis=1) - out == 0)
+    step = np.where(passing, np.minimum(span, needed), 0.0)
+    last = first * np.exp(rate * step)
+    moved = np.where(out, room, np.column_stack([whole, np.zeros_like(dead_time)]))
+    # 1/k is straight in z and its square a parabola: Simpson's rule is exact
+    squares = (1 + first) ** 2 + (2 + first + last) ** 2 + (1 + last) ** 2
+    lanes = np.arange(len(knots))
     return Elution(
-        retention=here + dead_time,
-        entering_factor=1 / entering,
-        leaving_factor=1 / leaving,
-        stretching=stretching,
+        retention=np.sum(step, axis=1) + dead_time,
+        entering_factor=1 / first[lanes, np.argmax(passing, axis=1)],
+        leaving_factor=1 / last[lanes, passing.shape[1] - 1 - np.argmax(passing[:, ::-1], axis=1)],
+        stretching=np.sum(np.where(passing, moved * squares, 0.0), axis=1) / 6,
     )
 
 
-def _stretches(knots: FloatArray, log_inverse: FloatArray) -> Iterator[FloatArray]:
-    """Begin, end, ln(1/k) at the begin and its slope of every straight line from time zero on that
-    lasts in any lane; (4, lanes) arrays."""
+def left_column(
+    knots: FloatArray, log_inverse: FloatArray, dead_time: FloatArray, entering: FloatArray
+) -> FloatArray:
+    """When bands leave that enter the same column at many times, (lanes, times) array in s; other
+    parameters as of ``eluted``. From how far a band that entered at the first point has come."""
+    found = np.empty_like(entering)
+    for at, (times, levels, dead) in enumerate(zip(knots, log_inverse, dead_time, strict=True)):
+        spans, rises = np.diff(times), np.diff(levels)
+        rates = np.append(np.where(spans > 0, rises / np.where(spans > 0, spans, 1.0), 0.0), 0.0)
+        paces = dead * np.exp(-levels)
+        whole = spans / paces[:-1] * exprel(rates[:-1] * spans)
+        come = np.append(0.0, np.cumsum(whole))
+        here = np.searchsorted(times, entering[at], side="right") - 1
+        since, rate = entering[at] - times[np.maximum(here, 0)], np.where(here < 0, 0, rates[here])
+        here = np.maximum(here, 0)
+        aim = come[here] + since / paces[here] * exprel(rate * since) + 1
+        there = np.searchsorted(come, aim, side="right") - 1
+        rate = np.where(there < 0, 0, rates[there])
+        there = np.maximum(there, 0)
+        more = paces[there] * (aim - come[there])
+        found[at] = times[there] + more * _log1p_over(rate * more) + dead
+    return found
+
+
+def _stretches(
+    knots: FloatArray, log_inverse: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Length, ln(1/k) at the begin and its slope of every straight line from time zero on that
+    lasts in any lane; three (lanes, stretches) arrays."""
     begins, still = np.maximum(knots, 0.0), np.zeros((len(knots), 1))
     spans, rises = np.diff(knots), np.diff(log_inverse)
     rates = np.where(spans > 0, rises / np.where(spans > 0, spans, 1.0), 0.0)
     levels = log_inverse[:, :-1] + rates * np.minimum(begins[:, :-1] - knots[:, :-1], spans)
-    begin = np.column_stack([still, begins])
-    end = np.column_stack([begins, np.full_like(still, np.inf)])
+    length = np.diff(np.column_stack([still, begins, np.full_like(still, np.inf)]))
     level = np.column_stack([log_inverse[:, 0], levels, log_inverse[:, -1]])
-    whole = np.stack([begin, end, level, np.column_stack([still, rates, still])])
-    yield from np.moveaxis(whole[..., (end > begin).any(axis=0)], 2, 0)
+    lasting = (length > 0).any(axis=0)
+    return length[:, lasting], level[:, lasting], np.column_stack([still, rates, still])[:, lasting]
 
 
 def _log1p_over(argument: FloatArray) -> FloatArray:

@@ -1,6 +1,6 @@
 """One measurement beside its simulation, which gets the same points, noise, baseline and window."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -64,14 +64,21 @@ class Setup:
             places.append(place)
             new.append(float(value) * (here / there if there and here != there else 1.0))
         changed = with_numbers(document, places, new) if places else document
-        found = replace(self.scenario, document=changed).itinerary()
-        return (
-            replace(found, passages=tuple(as_factors(found.passages))) if self.stand_in else found
-        )
+        return replace(self.scenario, document=changed).itinerary()
+
+    def stood(self, journey: Itinerary) -> Itinerary:
+        """A journey, or several side by side, as a product of factors where these stand in."""
+        if not self.stand_in:
+            return journey
+        return replace(journey, passages=tuple(as_factors(journey.passages)))
 
     def signals(self, where: Sequence[Where], rows: Sequence[Sequence[float]]) -> Band:
         """What is recorded with other values, a row a lane; raises as of ``signals``."""
-        band = signals([self.itinerary(where, row) for row in rows])
+        return self.recorded([self.itinerary(where, row) for row in rows])
+
+    def recorded(self, journeys: Sequence[Itinerary]) -> Band:
+        """The same of journeys made by ``itinerary``."""
+        band = signals(journeys, self.stood)
         return band if self.lacks is None else self.lacks.brought(band)
 
     def concerned(self, where: Where) -> bool:
@@ -189,15 +196,23 @@ def marched_seconds(scenario: Scenario) -> float:
     return found
 
 
-def signals(itineraries: Sequence[Itinerary]) -> Band:
+def signals(
+    itineraries: Sequence[Itinerary], stood: Callable[[Itinerary], Itinerary] | None = None
+) -> Band:
     """What each of several journeys of one solute records, as finely as it is computed: a lane
-    each; as a product of transfer functions where that can be.
+    each; as a product of transfer functions where that can be, or as it is ``stood`` in for.
 
     Raises BudgetError or AccuracyError as of ``tailrace.journey.travel``.
     """
-    if len(kin(itineraries)) > 1:
-        return Band.joined([signals([one]) for one in itineraries])
+    if len(groups := kin(itineraries)) > 1:
+        lanes: dict[int, Band] = {}
+        for group in groups:
+            band = signals([itineraries[at] for at in group], stood)
+            lanes |= {at: band.lane(lane) for lane, at in enumerate(group)}
+        return Band.joined([lanes[at] for at in range(len(itineraries))])
     whole = joined(itineraries) if len(itineraries) > 1 else itineraries[0]
+    if stood is not None:
+        whole = stood(whole)
     passages = spread(whole)
     if not not_multiplied(passages):
         band, bound = multiplied(passages)

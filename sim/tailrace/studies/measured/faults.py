@@ -166,23 +166,23 @@ def _variances(setup: Setup, where: Where, values: FloatArray | None = None) -> 
     """Closed form, (values,) array, s^2, NaN of what no part can be; of the scenario as it is
     without values."""
     if values is None:
-        return _variance([setup.itinerary([], [])])
+        return _variance(setup, [setup.itinerary([], [])])
     cases = [setup.itinerary([where], [float(one)]) for one in values]
     found = np.full(values.size, np.nan)
     for group in kin(cases):
-        found[group] = _variance([cases[at] for at in group])
+        found[group] = _variance(setup, [cases[at] for at in group])
     return found
 
 
-def _variance(cases: Sequence[Itinerary]) -> FloatArray:
+def _variance(setup: Setup, cases: Sequence[Itinerary]) -> FloatArray:
     """Of cases that are kin."""
     try:
-        passages = spread(joined(cases))
+        passages = spread(setup.stood(joined(cases)))
         return np.asarray(sum(one.variance for one in cumulants_of(passages)))
     except PartError:
         if len(cases) == 1:
             return np.array([np.nan])
-        return np.concatenate([_variance([one]) for one in cases])
+        return np.concatenate([_variance(setup, [one]) for one in cases])
 
 
 def with_joints(scenario: Scenario) -> tuple[Scenario, dict[str, tuple[str, str]]]:

@@ -193,7 +193,7 @@ class Problem:
             return side.changes(bands, delay, np.array([2 * STEP * values[k] for k in used]))
         where, now = [self.where[k] for k in used], values[used] * self.sizes[used]
         found = of_signal(
-            lambda some: side.bench.itinerary(where, some.tolist()),
+            lambda some: side.bench.stood(side.bench.itinerary(where, some.tolist())),
             now,
             [self.parameters[k].target.bounds for k in used],
             side.times - delay,
@@ -247,7 +247,7 @@ class Side:
     @cached_property
     def multiplied(self) -> bool:
         """Whether the path is a product of transfer functions, and nothing stands in."""
-        passages = spread(self.bench.itinerary([], []))
+        passages = spread(self.bench.stood(self.bench.itinerary([], [])))
         return not (self.bench.lacks or not_multiplied(passages) or unresolved(passages))
 
     def _spanned(self, signal: FloatArray) -> FloatArray:

@@ -211,9 +211,8 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
             tables, plan.scenario.path.parent, files=files | {row["file"]: blank}
         )
         left = as_measured(one, measured_files(one)[0])
-        whole, journey = (
-            Setup(base=one, scenario=made, stand_in=True).itinerary([], []) for made in (one, left)
-        )
+        setups = [Setup(base=one, scenario=made, stand_in=True) for made in (one, left)]
+        whole, journey = (each.stood(each.itinerary([], [])) for each in setups)
         if not_multiplied(spread(journey)) and not not_multiplied(spread(whole)):
             continue  # nothing is left that can be computed
         band = signals([journey])
@@ -393,7 +392,7 @@ def _information(columns: Sequence[_Column], sides: Sequence[Side]) -> FloatArra
         cases = [side.bench.itinerary([], [])] + [
             side.bench.itinerary([columns[k].where], [end]) for k in used for end in columns[k].ends
         ]
-        bands = signals(cases)
+        bands = side.bench.recorded(cases)
         delay = matched(side.bench, bands.lane(0)).delay
         changes = side.changes(bands, delay, np.array([columns[k].width for k in used]))
         places = np.ix_([*used, count + at], [*used, count + at])

@@ -16,7 +16,7 @@ from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
-from tailrace.studies.measured.bench import Bench, Setup, signals
+from tailrace.studies.measured.bench import Bench, Setup
 from tailrace.studies.measured.diagnosis import Candidate
 from tailrace.studies.measured.faults import Fault
 from tailrace.studies.measured.trying import Tried
@@ -133,10 +133,9 @@ def _told(scenario: Scenario, idea: _Idea, held: Sequence[Held]) -> Candidate | 
     measured = as_measured(whole, replace(bench.file, row=row))
     setup = Setup(base=scenario, scenario=measured, stand_in=bench.stand_in)
     plain = setup.itinerary([], [])
-    if bench.stand_in and not_multiplied(spread(plain)):
+    if bench.stand_in and not_multiplied(spread(setup.stood(plain))):
         return None
-    flown = replace(setup, stand_in=False).itinerary([], [])
-    if pressure(spread(flown)).total > flown.pressure_limit:
+    if pressure(spread(plain)).total > plain.pressure_limit:
         return None
     cases, sizes = [], []
     for one in held:
@@ -148,7 +147,7 @@ def _told(scenario: Scenario, idea: _Idea, held: Sequence[Held]) -> Candidate | 
         cases += [setup.itinerary(where, values)]
         cases += [setup.itinerary(where, values + way) for way in ways]
         sizes.append(len(ways))
-    band = signals(cases)
+    band = setup.recorded(cases)
     means, widths = _places(band)
     curves = _seen(band, means, widths, bench, setup)
     bits = _information(curves, sizes, np.array([one.probability for one in held]))
