@@ -56,6 +56,15 @@ def with_error(value: float, error: float) -> str:
     return f"{round(value, decimals):.{places}f} ± {round(error, decimals):.{places}f}"
 
 
+def by_powers(value: float, error: float) -> str:
+    """As ``with_error``, below 0.0001 with a power of ten behind both: ``(1.10 ± 0.02)e-09``."""
+    size = max(abs(value), abs(error))
+    if not 0 < size < 1e-4:
+        return with_error(value, error)
+    exponent = math.floor(math.log10(size))
+    return f"({with_error(value / 10**exponent, error / 10**exponent)})e{exponent:+03d}"
+
+
 def percent(fraction: float) -> str:
     """Text of a fraction in per cent without the sign: three digits, at most two decimals.
 

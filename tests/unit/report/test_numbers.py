@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.numbers import by_powers, percent, significant, with_error
 
 NAN = float("nan")
 
@@ -82,3 +82,9 @@ def test_rounding_hides_less_than_the_error(value, relative):
 )
 def test_percent(fraction, text):
     assert percent(fraction) == text
+
+
+def test_what_is_small_stands_with_a_power_of_ten():
+    assert by_powers(1.1012e-9, 2.1e-12) == "(1.101 ± 0.002)e-09"
+    assert by_powers(0.0, 3e-7) == "(0 ± 3)e-07"
+    assert by_powers(1.8, 0.02) == with_error(1.8, 0.02)

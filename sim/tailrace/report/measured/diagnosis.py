@@ -6,8 +6,8 @@ from typing import Any
 
 from tailrace.records.layout import as_json as plain
 from tailrace.records.trade import trade
-from tailrace.report.measured.section import Drawings, Section, Telling, overlays_of
-from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.measured.section import CLOCK, Drawings, Section, Telling, overlays_of
+from tailrace.report.numbers import by_powers, percent, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.diagnosis import ELSE, NONE, Candidate, Diagnosis, Hypothesis
 from tailrace.studies.measured.faults import NOTHING
@@ -49,7 +49,7 @@ def _shown(value: float, kind: str, unit: str, error: float | None = None) -> st
     made = trade(kind, unit)
     number = significant(made.of(value), 3)
     if error is not None:
-        number = with_error(made.of(value), made.span(error))
+        number = by_powers(made.of(value), made.span(error))
     return f"{number} {made.unit}".strip()
 
 
@@ -89,6 +89,12 @@ def fitted(*alike: Hypothesis) -> str:
     return f"{names}: {value} (the scenario says {nominal})"
 
 
+def _clock(one: Hypothesis) -> str:
+    """What looks the same: of flow and diffusivity together a clock that is off."""
+    both = "method.flow" in one.fields and any(name.endswith(".diffusivity") for name in one.fields)
+    return ", or a clock of the data system that is off, which looks the same" if both else ""
+
+
 def _chance(value: float) -> str:
     return f"{percent(value)} %"
 
@@ -119,7 +125,7 @@ def verdict(study: Diagnosis) -> str:
                 f"Nothing is wrong ({_chance(first.probability)}): the signals are as the scenario "
                 "says."
             )
-        return f"At fault ({_chance(first.probability)}) is {fitted(first)}."
+        return f"At fault ({_chance(first.probability)}) is {fitted(first)}{_clock(first)}."
     together = _chance(sum(one.probability for one in alike))
     same: dict[tuple[float, ...], list[Hypothesis]] = {}
     for one in alike:
@@ -176,6 +182,12 @@ def cautions(study: Diagnosis) -> list[str]:
             "bends, a gradient, a solvent of the sample's own or an overloaded column are computed "
             "once for each signal, as the scenario has them; what a fault changes of them is right "
             "to first order"
+        )
+    if any("method.flow" in one.fields for one in study.alike):
+        told.append(CLOCK)
+        told.append(
+            "a leak before the first part looks the same as a pump that delivers less: look for "
+            "drops, and at the pressure"
         )
     if study.unseen:
         told.append(f"no measurement shows {', '.join(study.unseen)}: they were not tried")

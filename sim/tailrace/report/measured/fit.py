@@ -8,8 +8,8 @@ import numpy as np
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.layout import as_json as plain
 from tailrace.records.trade import Trade, trade
-from tailrace.report.measured.section import Section, Telling
-from tailrace.report.numbers import significant, with_error
+from tailrace.report.measured.section import CLOCK, Section, Telling
+from tailrace.report.numbers import by_powers, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.result import Fitted, Parameter
 
@@ -37,7 +37,7 @@ def _unit(one: Parameter) -> Trade:
 
 def _value(one: Parameter) -> str:
     unit = _unit(one)
-    return with_error(unit.of(one.value), unit.span(one.standard_uncertainty))
+    return by_powers(unit.of(one.value), unit.span(one.standard_uncertainty))
 
 
 def parameters_table(study: Fitted) -> Table:
@@ -96,6 +96,9 @@ def cautions(study: Fitted) -> list[str]:
             "together is known. Measure with one of the parts taken out or changed, or say in "
             "[[uncertain]] what is known of one"
         )
+    fields = [one.field for one in study.free]
+    if "method.flow" in fields and any(one.endswith(".diffusivity") for one in fields):
+        told.append(CLOCK)
     for one in study.free:
         if not one.told_by_data:
             told.append(f"{one.field}: the signals say no more than was known before")

@@ -16,6 +16,13 @@ from tailrace.studies.measured.result import Overlay
 if TYPE_CHECKING:
     from tailrace.figures.style import Picture
 
+CLOCK = (
+    "a clock of the data system that runs wrong stretches every peak alike, as flow and "
+    "diffusivity that are off by the same share would (only a response that is slow beside the "
+    "peak would tell): weigh what the pump delivers in some minutes by a stopwatch, and hold the "
+    "time between two injections in the files against that stopwatch"
+)
+"""What signals whose times alone are known do not tell."""
 Drawings: TypeAlias = "Mapping[str, Callable[[], Picture]]"
 
 
