@@ -2,6 +2,7 @@
 
 import re
 
+import numpy as np
 import pytest
 from reference.axe import script, serious
 from reference.benches import FOUND, browser
@@ -117,15 +118,116 @@ def test_a_measured_signal_lies_upon_the_simulated_one_where_the_fault_is(driver
     opened(driver, "lesson=hidden-joint")
     apart = []
     for gap in ("50 um", "0.5 mm"):
-        driver.execute_script(
-            """const box = document.getElementById("value-0"); box.value = arguments[0];
-            box.dispatchEvent(new Event("change"));""",
-            gap,
-        )
+        typed(driver, gap)
         text = driver.find_element("id", "said").get_property("textContent")
         apart.append(float(re.search(r"by ([\d.]+) times its noise", text)[1]))
     assert apart[0] > 5
     assert apart[1] < 1.5
+
+
+def test_a_pin_stays_when_the_instrument_changes(driver):
+    opened(driver, "lesson=order&version=4")
+    driver.execute_script("sessionStorage.clear()")
+    unlock(driver)
+    name = driver.find_element("css selector", "[aria-pressed=true]").text
+    was = column(driver, 2)
+    click(driver, "#pin")
+    click(driver, "[data-version]", 5)
+    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    assert "version=5" in driver.current_url
+    assert name in driver.find_element("id", "pinned").text
+    assert column(driver, 4) == was
+    assert column(driver, 2) != was
+    for kind in ("pinned", "ghost"):
+        assert driver.find_elements("css selector", f"#picture .{kind}"), kind
+    click(driver, "#unpin")
+    driver.refresh()
+    assert not driver.find_elements("css selector", "#picture .pinned")
+
+
+def unlock(driver):
+    driver.execute_script(
+        "for (const one of document.querySelectorAll('.question')) "
+        "one.querySelector('input').click(); document.getElementById('lock').click()"
+    )
+
+
+def column(driver, number):
+    return [
+        one.text
+        for one in driver.find_elements("css selector", f"#figures td:nth-child({number + 1})")
+    ]
+
+
+def test_a_sharp_front_is_drawn_as_one_thin_line(driver):
+    opened(driver, "lesson=bore")
+    unlock(driver)
+    path = driver.find_element("css selector", "#picture .recorded").get_attribute("d")
+    up = np.array(re.findall(r"[ML]\S+ ([^ML]+)", path), dtype=float)
+    steps = np.sign(np.diff(up))
+    # a front and a tail
+    assert np.count_nonzero(np.diff(steps[steps != 0])) <= 3
+    assert up.size > 200
+
+
+def typed(driver, text):
+    driver.execute_script(
+        "const box = document.getElementById('value-0'); box.value = arguments[0];"
+        "box.dispatchEvent(new Event('change'));",
+        text,
+    )
+
+
+def filled(driver):
+    """Of the picture's height, what the recorded curve takes; more than 1 where it goes beyond."""
+    path, axis = (
+        driver.find_element("css selector", f"#picture .{name}").get_attribute("d")
+        for name in ("recorded", "axis")
+    )
+    top, bottom = map(float, re.match(r"M\S+ (\S+?)V(\S+?)H", axis).groups())
+    return (bottom - min(map(float, re.findall(r"L\S+ ([^L]+)", path)))) / (bottom - top)
+
+
+def test_the_scale_follows_unless_it_is_kept_and_a_tail_can_be_magnified(driver):
+    opened(driver, "lesson=gaussian-fails")
+    unlock(driver)
+    typed(driver, "30 mm")
+    typed(driver, "3 m")
+    assert filled(driver) > 0.4
+    click(driver, "#hold")
+    typed(driver, "30 mm")
+    typed(driver, "3 m")
+    assert filled(driver) < 0.2
+    click(driver, "#hold")
+    for zoom, least in (("10", 4), ("100", 40)):
+        chosen(driver, "zoom", zoom)
+        assert filled(driver) > least
+    chosen(driver, "zoom", "log")
+    labels = {one.text for one in driver.find_elements("css selector", "#picture text")}
+    assert {"0.1", "0.01", "0.001"} <= labels
+
+
+def chosen(driver, name, value):
+    driver.execute_script(
+        "const list = document.getElementById(arguments[0]); list.value = arguments[1];"
+        "list.dispatchEvent(new Event('change'))",
+        name,
+        value,
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "there"),
+    [("two-tails-a", ["recorded", "own"]), ("hidden-joint", ["simulated", "measured"])],
+)
+def test_the_legend_names_what_is_drawn(driver, name, there):
+    opened(driver, f"lesson={name}")
+    driver.execute_script("document.getElementById('after').hidden = false")
+    keys = driver.find_elements("css selector", "#legend li:not(.absent)")
+    kinds = [one.get_attribute("data-kind") for one in keys]
+    assert all(driver.find_elements("css selector", f"#picture .{kind}") for kind in kinds)
+    assert {*there} <= {*kinds, *(one.text for one in keys)}
+    assert ("gaussian" in kinds) == (name != "two-tails-a")
 
 
 SEEN = """const asked = document.querySelectorAll(".question");

@@ -117,11 +117,7 @@ def test_what_a_position_shows_is_its_record(shown, values, lane):
     result = multiply((scenario.changed(values) if values else scenario).itinerary())
     start = ("400 mm", "13 uL", "0.5 s")
     moved(shown, *(values.get(field, text) for field, text in zip(FIELDS, start, strict=True)))
-    shown.execute_script(
-        "const s = document.getElementById('solute'); s.value = arguments[0];"
-        "s.dispatchEvent(new Event('change'))",
-        lane,
-    )
+    choose(shown, "solute", lane)
     figures = cells(shown, "figures")
     for row, name in ((0, "plates_own_retention"), (2, "tailing_5"), (3, "width_half")):
         # the last of four digits
@@ -183,9 +179,28 @@ def test_a_pinned_position_stays_beside_and_the_address_keeps_where_one_is(brows
 def test_what_is_no_value_is_told_and_changes_nothing(shown):
     before = cells(shown, "figures")
     moved(shown, "12 bar")
-    told = shown.execute_script("return document.getElementById('value-0').validationMessage")
-    assert "expected a length with a unit" in told
+    told = shown.find_element("id", "wrong-0")
+    assert "Expected a length with a unit" in told.text
+    assert "still those of 400 mm" in told.text
     assert cells(shown, "figures") == before
+    shown.find_element("id", "ghosts").click()
+    assert shown.find_element("id", "value-0").get_attribute("value") == "12 bar"
+    for text in ("", "1,500 mm"):
+        moved(shown, text)
+        assert told.is_displayed()
+        assert cells(shown, "figures") == before
+    moved(shown, "137,5 mm")
+    assert not told.is_displayed()
+    assert shown.find_element("id", "value-0").get_attribute("value") == "137.5 mm"
+
+
+def choose(driver, name, value):
+    driver.execute_script(
+        "const s = document.getElementById(arguments[0]); s.value = arguments[1];"
+        "s.dispatchEvent(new Event('change'))",
+        name,
+        value,
+    )
 
 
 def test_noise_is_drawn_and_is_the_same_twice(shown):
@@ -194,13 +209,12 @@ def test_noise_is_drawn_and_is_the_same_twice(shown):
             "return document.querySelector('#trace .recorded').getAttribute('d')"
         )
 
-    shown.find_element("id", "hold").click()
     quiet = trace()
     shown.find_element("id", "noisy").click()
     first = trace()
     assert first != quiet
     moved(shown, "100 mm")
-    moved(shown, "400 mm")
+    shown.find_element("id", "back").click()
     assert trace() == first
 
 

@@ -33,7 +33,7 @@ def is_resolved(value: float, error: float) -> bool:
     return not (value != 0 and error > UNRESOLVED * abs(value))
 
 
-def with_error(value: float, error: float) -> str:
+def with_error(value: float, error: float, digits: int = 0) -> str:
     """Text ``value ± error``: the error with one digit (two if it starts with 1), the value to
     the same place.
 
@@ -42,6 +42,9 @@ def with_error(value: float, error: float) -> str:
     value, error : float, the same unit
         Where the error does not exist, four digits of the value stand alone. An error below a
         millionth of the value is shown as such: more digits help nobody.
+    digits : int
+        The most that the value has; one that its error does not reach stands alone. 0: as many as
+        the error allows.
     """
     if not math.isfinite(value):
         return ABSENT
@@ -50,8 +53,13 @@ def with_error(value: float, error: float) -> str:
     error = max(abs(error), 1e-6 * abs(value))
     if error == 0:
         return "0"
-    digits = 2 if f"{error:.1e}" < "2" else 1
-    decimals = digits - 1 - math.floor(math.log10(float(f"{error:.{digits - 1}e}")))
+    two = 2 if f"{error:.1e}" < "2" else 1
+    decimals = two - 1 - math.floor(math.log10(float(f"{error:.{two - 1}e}")))
+    if digits and value:
+        last = digits - 1 - math.floor(math.log10(abs(float(f"{value:.{digits - 1}e}"))))
+        if error < 0.5 * 10.0**-last:
+            return significant(value, digits)
+        decimals, error = min(decimals, last), max(error, 10.0**-last)
     places = max(decimals, 0)
     return f"{round(value, decimals):.{places}f} ± {round(error, decimals):.{places}f}"
 

@@ -22,7 +22,7 @@ from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
 from tailrace.web.assemble import ROOM, assembled
 from tailrace.web.facts import computing_facts
 from tailrace.web.sheet import Sheet, inline, marked
-from tailrace.web.stops import rows_of, sliders_data, spoken, worst_error
+from tailrace.web.stops import DIGITS, rows_of, sliders_data, spoken, worst_error
 
 COURSE = "What an instrument does to a peak"
 FINE = 1000
@@ -52,6 +52,7 @@ HEADINGS = {
     "wrong": "You said otherwise. Right is:",
     "teacher": "What a teacher would say",
     "mistakes": "Show them",
+    "sideways": "More columns stand to the right: move the table sideways →",
     "installed": "commands need the program installed",
 }
 """Headings of a page by their names, where a scenario has no words of its own."""
@@ -236,7 +237,7 @@ def _check(study: FreeSliders, case: int, leading: str) -> dict[str, Any]:
     for lane in study.shown:
         value = float(result.recorded[leading][lane])
         error = float(result.numerical_error[leading][lane])
-        told.append({"leading": [value, error], "shown": with_error(value, error)})
+        told.append({"leading": [value, error], "shown": with_error(value, error, DIGITS)})
     return {"at": at or list(study.starts), "text": study.batch.where(case), "solutes": told}
 
 

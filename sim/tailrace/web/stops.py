@@ -27,6 +27,8 @@ from tailrace.report.sentences import BAR, critical_line
 from tailrace.studies.axes import shown
 from tailrace.studies.sliders import Knots, Sliders, start, textbook
 
+DIGITS = 4
+"""Significant ones of a figure, at most."""
 FULL = 65535
 """The largest number of 16 bits."""
 VISIBLE = 0.005
@@ -166,8 +168,9 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
     names = (first, *NAMES, *([PLATES] if first == PLATES_OWN else []))
     alone = result.column_alone or {}
     own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
+    errors = result.numerical_error
     recorded = [
-        with_error(float(result.recorded[name][lane]), float(result.numerical_error[name][lane]))
+        with_error(float(result.recorded[name][lane]), float(errors[name][lane]), DIGITS)
         for name in names
     ]
     width = math.sqrt(variance) if variance > 0 else math.nan
@@ -181,8 +184,11 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
         (significant(one, 4), two, significant(three, 4))
         for one, two, three in zip(own, recorded, gaussian, strict=True)
     ]
-    kept = float(kept_fraction(result)[lane])
-    shares = [percent(share) for share in (own[0] / own[0], kept, plates / own[0])]
+    kept = 100 * float(kept_fraction(result)[lane])
+    error = kept * float(errors[first][lane]) / float(result.recorded[first][lane])
+    share = with_error(kept, error, 3)
+    share = share if "±" in share else percent(kept / 100)
+    shares = [percent(own[0] / own[0]), share, percent(plates / own[0])]
     return [*rows[0], *shares, *(text for row in rows[1:] for text in row)]
 
 

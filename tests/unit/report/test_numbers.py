@@ -54,6 +54,25 @@ def test_value_and_error(value, error, text):
     assert with_error(value, error) == text
 
 
+@pytest.mark.parametrize(
+    ("value", "error", "text"),
+    [
+        (0.394590, 0.000017, "0.3946"),
+        (22.3410, 0.0012, "22.34"),
+        (1.1444, 0.0006, "1.144 ± 0.001"),
+        (12.43, 0.3, "12.4 ± 0.3"),
+        (2754.0, 210.0, "2800 ± 200"),
+        (2300.5, 0.5, "2300 ± 1"),
+        (98.9, 7.3, "99 ± 7"),
+        (0.0, 0.1, "0.00 ± 0.10"),
+        (1.25, NAN, "1.250"),
+        (NAN, 0.1, "-"),
+    ],
+)
+def test_a_reader_gets_four_digits_and_the_error_where_it_reaches_them(value, error, text):
+    assert with_error(value, error, 4) == text
+
+
 @given(st.floats(1e-3, 1e6), st.floats(1e-5, 0.5))
 def test_rounding_hides_less_than_the_error(value, relative):
     error = relative * value

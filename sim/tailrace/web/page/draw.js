@@ -1,14 +1,20 @@
 // Curves as SVG: axes with round numbers, lines by kind.
 
-/** @typedef {{kind: string, times: ArrayLike<number>, heights: ArrayLike<number>, height: number, from: number, to: number}} Line */
+/** @typedef {{kind: string, times: ArrayLike<number>, heights: ArrayLike<number>, height: number}} Line */
 /** @typedef {{from: number, to: number, top: number, bottom: number}} Ends */
+/** Of the axis upward: by how much it is stretched, and whether it is logarithmic. */
+/** @typedef {{stretch: number, log: boolean}} Zoom */
 
 const MARGIN = { left: 62, right: 12, top: 8, bottom: 46 };
 /** Of the height, at which the view of a curve begins and ends. */
 const VISIBLE = 0.005;
+/** Powers of ten that a logarithmic axis shows. */
+const DECADES = 4;
+/** @type {Zoom} */
+const WHOLE = { stretch: 1, log: false };
 
 /**
- * A curve with what a view of it spans.
+ * A curve with its height.
  * @param {string} kind
  * @param {ArrayLike<number>} times
  * @param {ArrayLike<number>} heights
@@ -17,21 +23,28 @@ const VISIBLE = 0.005;
 export function lineOf(kind, times, heights) {
   let height = 0;
   for (let n = 0; n < heights.length; n += 1) if (heights[n] > height) height = heights[n];
-  let [first, last] = [0, heights.length - 1];
-  while (first < last && !(heights[first] >= VISIBLE * height)) first += 1;
-  while (last > first && !(heights[last] >= VISIBLE * height)) last -= 1;
-  return { kind, times, heights, height, from: times[first], to: times[last] };
+  return { kind, times, heights, height };
 }
 
 /**
- * What lines span together.
+ * What lines span together, as far as a view shows them.
  * @param {Line[]} lines
+ * @param {Zoom} [zoom]
  * @returns {Ends}
  */
-export function endsOf(lines) {
+export function endsOf(lines, { stretch, log } = WHOLE) {
   if (!lines.length) return { from: 0, to: 1, top: 1, bottom: 0 };
-  const [from, to] = [Math.min(...lines.map((one) => one.from)), Math.max(...lines.map((one) => one.to))];
-  return { from, to, top: Math.max(...lines.map((one) => one.height)), bottom: 0 };
+  const share = log ? 10 ** -DECADES : VISIBLE / stretch;
+  const ends = { from: Infinity, to: -Infinity, top: 0, bottom: 0 };
+  for (const { times, heights, height } of lines) {
+    let [first, last] = [0, heights.length - 1];
+    while (first < last && !(heights[first] >= share * height)) first += 1;
+    while (last > first && !(heights[last] >= share * height)) last -= 1;
+    ends.from = Math.min(ends.from, times[first]);
+    ends.to = Math.max(ends.to, times[last]);
+    ends.top = Math.max(ends.top, height);
+  }
+  return ends;
 }
 
 /**
@@ -53,6 +66,19 @@ function ticks(from, to, pieces) {
 }
 
 /**
+ * Powers of ten between two logarithms, with their labels.
+ * @param {number} low @param {number} top
+ * @returns {[number, string][]}
+ */
+function decades(low, top) {
+  /** @type {[number, string][]} */
+  const found = [];
+  for (let power = Math.ceil(low); power <= top; power += 1)
+    found.push([10 ** power, power < -4 || power > 3 ? `1e${power}` : String(Number((10 ** power).toFixed(6)))]);
+  return found;
+}
+
+/**
  * @param {Element} above @param {string} tag
  * @param {Record<string, string | number>} attributes @param {string} [text]
  */
@@ -69,7 +95,7 @@ function added(above, tag, attributes, text) {
  * @param {SVGSVGElement} svg
  * @param {Line[]} lines the last on top
  * @param {Ends} ends
- * @param {{aspect: number, down: string, across?: string}} look labels of the axes
+ * @param {{aspect: number, down: string, zoom?: Zoom}} look label of the axis upward, and how it is stretched
  */
 export function draw(svg, lines, ends, look) {
   const width = svg.clientWidth || 640;
@@ -78,17 +104,22 @@ export function draw(svg, lines, ends, look) {
   svg.replaceChildren();
   const [right, bottom] = [width - MARGIN.right, height - MARGIN.bottom];
   const room = 0.03 * (ends.to - ends.from);
-  const [from, to, top, low] = [ends.from - room, ends.to + room, 1.05 * ends.top, 1.05 * ends.bottom];
+  const { stretch, log } = look.zoom ?? WHOLE;
+  const [from, to] = [ends.from - room, ends.to + room];
+  const top = log ? Math.log10(1.5 * ends.top) : (1.05 * ends.top) / stretch;
+  const low = log ? top - DECADES : (1.05 * ends.bottom) / stretch;
   const across = (/** @type {number} */ time) =>
     MARGIN.left + ((time - from) / (to - from)) * (right - MARGIN.left);
-  const up = (/** @type {number} */ value) => bottom - ((value - low) / (top - low)) * (bottom - MARGIN.top);
+  const placed = (/** @type {number} */ value) => bottom - ((value - low) / (top - low)) * (bottom - MARGIN.top);
+  const floor = 10 ** low;
+  const up = log ? (/** @type {number} */ value) => placed(Math.log10(Math.max(value, floor))) : placed;
   const clip = added(added(svg, "defs", {}), "clipPath", { id: `${svg.id}-clip` });
-  added(clip, "rect", { x: MARGIN.left, y: 0, width: right - MARGIN.left, height: bottom + 2 });
+  added(clip, "rect", { x: MARGIN.left, y: MARGIN.top - 2, width: right - MARGIN.left, height: bottom - MARGIN.top + 4 });
   for (const [time, label] of ticks(from, to, width < 500 ? 5 : 9)) {
     added(svg, "path", { class: "grid", d: `M${across(time)} ${MARGIN.top}V${bottom}` });
     added(svg, "text", { x: across(time), y: bottom + 17, "text-anchor": "middle" }, label);
   }
-  for (const [value, label] of ticks(low, top, 5)) {
+  for (const [value, label] of log ? decades(low, top) : ticks(low, top, 5)) {
     added(svg, "path", { class: "grid", d: `M${MARGIN.left} ${up(value)}H${right}` });
     added(svg, "text", { x: MARGIN.left - 6, y: up(value) + 4, "text-anchor": "end" }, label);
   }
@@ -105,45 +136,41 @@ export function draw(svg, lines, ends, look) {
     svg,
     "text",
     { x: middle, y: height - 8, "text-anchor": "middle" },
-    look.across ?? "Time from the start of the injection, s",
+    "Time from the start of the injection, s",
   );
   const turned = `translate(13 ${(MARGIN.top + bottom) / 2}) rotate(-90)`;
   added(svg, "text", { transform: turned, "text-anchor": "middle" }, look.down);
 }
 
 /**
- * A line as a path; of many points in one column of pixels the lowest and the highest.
+ * A line as a path; of many points in one column of pixels the first, lowest, highest and last, in
+ * their order, so that it looks as if all were drawn.
  * @param {Line} line
  * @param {(time: number) => number} across @param {(value: number) => number} up
  * @param {[number, number]} sides
  */
 function pathOf({ times, heights }, across, up, [left, right]) {
-  const dense = times.length > 1 && across(times[1]) - across(times[0]) < 0.5;
   const points = [`M${left} ${up(0)}`];
-  let [column, low, high] = [NaN, 0, 0];
-  const add = (/** @type {number} */ x, /** @type {number} */ y) =>
-    points.push(`L${x.toFixed(2)} ${y.toFixed(2)}`);
+  const add = (/** @type {number} */ n) =>
+    points.push(`L${across(times[n]).toFixed(2)} ${up(heights[n]).toFixed(2)}`);
+  let [column, first, low, high, last] = [NaN, -1, -1, -1, -1];
   const close = () => {
-    if (Number.isNaN(column)) return;
-    add(column, low);
-    if (high !== low) add(column, high);
+    if (first < 0) return;
+    add(first);
+    for (const n of low < high ? [low, high] : [high, low]) if (n !== first && n !== last) add(n);
+    if (last !== first) add(last);
   };
   for (let n = 0; n < times.length; n += 1) {
     const x = across(times[n]);
     if (x < left - 50 || x > right + 50) continue;
-    const y = up(heights[n]);
-    if (!dense) {
-      add(x, y);
-      continue;
-    }
-    const place = Math.round(x * 2) / 2;
-    if (place === column) {
-      low = Math.max(low, y);
-      high = Math.min(high, y);
-    } else {
+    if (Math.floor(x) !== column) {
       close();
-      [column, low, high] = [place, y, y];
+      column = Math.floor(x);
+      first = low = high = n;
     }
+    if (heights[n] < heights[low]) low = n;
+    if (heights[n] > heights[high]) high = n;
+    last = n;
   }
   close();
   return `${points.join("")}L${right} ${up(0)}`;

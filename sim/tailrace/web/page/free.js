@@ -2,7 +2,7 @@
 
 import { answer } from "../engine/answer.js";
 import { merged, stating } from "../engine/changes.js";
-import { constant, facts } from "../engine/facts.js";
+import { Refusal, constant, facts } from "../engine/facts.js";
 import { display, plain, quantity } from "../engine/units.js";
 import { lineOf } from "./draw.js";
 import { percent, significant } from "./numbers.js";
@@ -51,7 +51,23 @@ export function shownOn(axis, value) {
 
 /** What was typed, in SI; throws Refusal. @param {Axis} axis @param {string} text */
 export function typedOn(axis, text) {
-  return axis.kind === "number" ? Number(text) : quantity(text, axis.kind);
+  const said = pointed(text);
+  if (axis.kind !== "number") return quantity(said, axis.kind);
+  const value = said.trim() ? Number(said) : NaN;
+  if (!Number.isFinite(value)) throw new Refusal(`expected a number, found "${text}"; write one`);
+  return value;
+}
+
+/** A decimal comma as a point, where it can be nothing else; throws Refusal. @param {string} text */
+function pointed(text) {
+  const match = /^(\s*[+-]?)(\d*),(\d+)(?![\d.,])(.*)$/.exec(text);
+  if (!match) return text;
+  const [, sign, whole, part, rest] = match;
+  if (/^[1-9]\d{0,2}$/.test(whole) && part.length === 3)
+    throw new Refusal(
+      `expected a number that can be read in one way, found "${text}", which is ${whole}.${part} or ${whole}${part}; write a point for the decimal sign`,
+    );
+  return `${sign}${whole}.${part}${rest}`;
 }
 
 /**
@@ -81,7 +97,7 @@ export function freeView(data, values) {
       bandwidth: solutes[0].signal.relative_noise ** 2 / 4,
     },
     figures: solutes.map((/** @type {SoluteAnswer} */ one) => figuresOf(one, data.leading)),
-    parts: solutes.map(partRowsOf),
+    parts: solutes.map((/** @type {SoluteAnswer} */ one) => partRowsOf(one, one.metrics[data.leading])),
     shares: solutes.map(sharesOf),
     delays: solutes.map((/** @type {SoluteAnswer} */ one) => one.delay),
     apart: apartOf(found.pairs),
@@ -134,14 +150,16 @@ function sharesOf(one) {
   return one.parts.map((part) => part.variance / total);
 }
 
-/** @param {SoluteAnswer} one @returns {string[][]} */
-function partRowsOf(one) {
+/** @param {SoluteAnswer} one @param {number} plates as recorded @returns {string[][]} */
+function partRowsOf(one, plates) {
+  // the plates' own last digit
+  const least = 0.5 * 10 ** (Math.floor(Math.log10(plates)) - 3);
   const shares = sharesOf(one);
   return one.parts.map((part, n) => [
     significant(part.gaussian),
     significant(part.variance),
     percent(shares[n]),
-    significant(part.plates_back),
+    Math.abs(part.plates_back) < least ? "0" : significant(part.plates_back),
     significant(part.fourier),
   ]);
 }

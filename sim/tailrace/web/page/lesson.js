@@ -1,5 +1,7 @@
 // A lesson around the sliders: predictions that are locked, tables to fill in, answers to show.
 
+import { keepUnder, keptUnder } from "./kept.js";
+
 /** @typedef {{chosen: string[], locked: boolean, shown: boolean, cells: string[]}} State */
 
 const byName = (/** @type {string} */ name) => /** @type {any} */ (document.getElementById(name));
@@ -40,24 +42,15 @@ export function hashOf(lesson, version, positions) {
   return `#${[...place, ...positions].map((pair) => pair.map(encodeURIComponent).join("=")).join("&")}`;
 }
 
-/** What was kept of this lesson in this tab, where the browser keeps anything. @param {string} name @returns {State} */
-function kept(name) {
-  const empty = { chosen: [], locked: false, shown: false, cells: [] };
-  try {
-    return { ...empty, ...JSON.parse(sessionStorage.getItem(`lesson ${name}`) ?? "{}") };
-  } catch {
-    return empty;
-  }
+/** What was kept of this lesson. @param {string} name @returns {State} */
+function stateOf(name) {
+  return { chosen: [], locked: false, shown: false, cells: [], ...keptUnder(`lesson ${name}`) };
 }
 
 /** @param {string} name @param {State | null} state */
 function keep(name, state) {
-  try {
-    if (state) sessionStorage.setItem(`lesson ${name}`, JSON.stringify(state));
-    else sessionStorage.removeItem(`lesson ${name}`);
-  } catch {
-    // a browser that keeps nothing: the lesson begins anew when it is opened again
-  }
+  keepUnder(`lesson ${name}`, state);
+  if (!state) keepUnder(`pin ${name}`, null);
 }
 
 /**
@@ -69,13 +62,15 @@ function keep(name, state) {
 export function lessonOf(name, version, addressOf, show) {
   for (const link of all(".lessons a"))
     if (link.getAttribute("href") === `#lesson=${name}`) link.setAttribute("aria-current", "page");
+  const change = (/** @type {number} */ to) => {
+    if (to !== version) location.hash = addressOf(to);
+  };
   all("[data-version]").forEach((button) =>
-    button.addEventListener("click", () => {
-      const to = Number(button.dataset.version);
-      if (to !== version) location.hash = addressOf(to);
-    }),
+    button.addEventListener("click", () => change(Number(button.dataset.version))),
   );
-  if (byName("predict")) predicting(name, kept(name), show);
+  const list = byName("version");
+  list?.addEventListener("change", () => change(Number(list.value)));
+  if (byName("predict")) predicting(name, stateOf(name), show);
 }
 
 /** @param {string} name @param {State} state @param {() => void} show */

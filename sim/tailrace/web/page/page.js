@@ -1,20 +1,23 @@
 // The page with sliders: what stands where, and what happens when something is moved.
 
 import { useFacts } from "../engine/facts.js";
-import { draw, endsOf, lineOf } from "./draw.js";
+import { draw, lineOf } from "./draw.js";
+import { keepUnder, keptUnder } from "./kept.js";
 import { hashOf, lessonOf, stationOf } from "./lesson.js";
-import { freeView, shownOn, typedOn } from "./free.js";
+import { freeView, typedOn } from "./free.js";
 import { withNoise } from "./noise.js";
 import { percent, significant } from "./numbers.js";
+import { micro, placeOf, shown, valueFrom, valueOf } from "./places.js";
 import { savePicture, saveTable } from "./save.js";
+import { fitted, scaleOf } from "./scale.js";
 import { stopsView, unpacked } from "./stops.js";
 
 /** @typedef {import("./draw.js").Line} Line */
-/** @typedef {import("./draw.js").Ends} Ends */
 /** @typedef {import("./views.js").View} View */
-/** @typedef {number | string | null} Value of a slider: in SI, a word, or none: as the scenario has it */
+/** @typedef {import("./places.js").Value} Value */
+/** A position, perhaps of another version of the lesson's instrument; data: of its station. */
+/** @typedef {{values: Value[], data: any, view: View}} Seen */
 
-const FINE = 1000;
 const LATER = 120;
 /** @param {string} name */
 const byId = (name) => /** @type {any} */ (document.getElementById(name));
@@ -23,7 +26,7 @@ const here = told.stations ? stationOf(told.stations, location.hash) : 0;
 if (told.stations) byId("station").replaceChildren(byId(`station-${here}`).content.cloneNode(true));
 const data = told.stations ? told.stations[here] : told;
 const free = data.mode === "free";
-if (free) useFacts(JSON.parse(byId("facts").textContent));
+if (byId("facts")) useFacts(JSON.parse(byId("facts").textContent));
 const curves = free ? [] : unpacked(data);
 /** @type {any[]} */
 const axes = data.axes;
@@ -33,62 +36,52 @@ const sliders = axes.map((_, n) => byId(`slider-${n}`));
 /** @type {Value[]} */
 let values = axes.map((axis) => axis.start);
 let along = 0;
-/** @type {{values: Value[], view: View} | null} */
-let pinned = null;
-/** @type {View | null} */
-let ghost = null;
+const PIN = `pin ${data.lesson}`;
+const GHOST = `before ${data.lesson}`;
+/** @type {Seen | null} */
+let pinned = data.lesson === undefined ? null : seenAt(keptUnder(PIN));
+/** @type {Seen | null} */
+let ghost = data.lesson === undefined ? null : seenAt(keptUnder(GHOST));
+keepUnder(GHOST, null);
 /** @type {View} */
 let current = viewAt(values);
 let moving = false;
-/** @type {Map<string, Ends>} */
-const widest = new Map();
 let pending = 0;
+let noiseShare = 0.02;
 
 /** @param {Value[]} at @returns {View} */
 function viewAt(at) {
   return free ? freeView(data, at) : stopsView(data, curves, /** @type {number[]} */ (at));
 }
 
+/** A position that was kept, of whichever version. @param {{version: number, values: Value[]} | null} place @returns {Seen | null} */
+function seenAt(place) {
+  const other = (told.stations ?? [told]).find(
+    (/** @type {any} */ one) => place && one.lesson === data.lesson && one.version === place.version,
+  );
+  if (!place || other?.axes.length !== place.values.length) return null;
+  const { values } = place;
+  const view =
+    other.mode === "free"
+      ? freeView(other, values)
+      : stopsView(other, unpacked(other), /** @type {number[]} */ (values));
+  return { values, data: other, view };
+}
+
+/** The lane of the solute that is shown, where it is another's. @param {Seen | null} seen @param {number} lane */
+function laneIn(seen, lane) {
+  return seen ? seen.data.solutes.indexOf(data.solutes[lane]) : -1;
+}
+
 function solute() {
   return Number(byId("solute")?.value ?? 0);
 }
 
-/** @param {any} axis @param {Value} value @returns {string} */
-function shown(axis, value) {
-  return free ? shownOn(axis, value) : axis.labels[/** @type {number} */ (value)];
-}
-
-/** uL as µL, like the other texts of the page. @param {string} text */
-function micro(text) {
-  return text.replace(/(\d )u(?=[Lmg])/g, "$1µ");
-}
-
-/** Of a slider that is free: its place, 0 to FINE, as a value with four digits. @param {any} axis @param {number} place */
-function valueOf(axis, place) {
-  if (!free) return place;
-  if (axis.words.length) return axis.words[place];
-  const part = place / FINE;
-  const value = axis.log
-    ? axis.low * (axis.high / axis.low) ** part
-    : axis.low + (axis.high - axis.low) * part;
-  return Number(value.toPrecision(4));
-}
-
-/** @param {any} axis @param {Value} value */
-function placeOf(axis, value) {
-  if (!free) return Number(value);
-  if (axis.words.length) return axis.words.indexOf(value);
-  const number = value === null ? axis.low : Number(value);
-  const part = axis.log
-    ? Math.log(number / axis.low) / Math.log(axis.high / axis.low)
-    : (number - axis.low) / (axis.high - axis.low);
-  return Math.round(FINE * Math.min(Math.max(part, 0), 1));
-}
-
 /** Move to other values. @param {Value[]} to */
 function move(to) {
-  if (!moving) ghost = current;
+  if (!moving) ghost = { values, data, view: current };
   moving = true;
+  axes.forEach((_, n) => mark(n, ""));
   values = to;
   current = viewAt(values);
   show();
@@ -99,14 +92,14 @@ function show() {
   axes.forEach((axis, n) => {
     const text = shown(axis, values[n]);
     const told = byId(`value-${n}`);
-    if (told !== document.activeElement || told.tagName === "OUTPUT") told.value = micro(text);
+    const wrong = told.ariaInvalid === "true";
+    if (!wrong && (told !== document.activeElement || told.tagName === "OUTPUT")) told.value = micro(text);
     sliders[n].value = String(placeOf(axis, values[n]));
     sliders[n].setAttribute("aria-valuetext", micro(text));
   });
   byId("picture-solute").textContent = data.solutes[lane];
   byId("said").textContent = current.refused || sentence(lane);
   byId("apart").textContent = current.apart;
-  byId("delay").textContent = delayed(lane);
   pictures(lane);
   fill(lane);
   warn();
@@ -128,43 +121,35 @@ function later(lane) {
   if (location.hash !== fragment && !(start && !location.hash)) location.replace(fragment);
 }
 
-/** @param {number} lane */
-function delayed(lane) {
-  const delay = current.delays[lane];
-  if (!(delay > 0) || !current.lines[lane]?.some((one) => one.kind === "own")) return "";
-  return `The column's own peak is drawn ${significant(delay)} s later than the column alone gives it: the mean time in all other parts.`;
-}
-
-/** Lines of a view as those of another state. @param {View | null} view @param {number} lane @param {string} kind @returns {Line[]} */
-function as(view, lane, kind) {
-  return (view?.lines[lane] ?? []).filter((one) => one.kind === "recorded").map((one) => ({ ...one, kind }));
-}
-
-/** Ends that hold for all that was seen under a name, where the scale is to stay. @param {string} key @param {Line[]} lines */
-function keptEnds(key, lines) {
-  const ends = endsOf(lines);
-  if (!lines.length || !byId("hold").checked) return ends;
-  const before = widest.get(key) ?? ends;
-  const both = {
-    from: Math.min(before.from, ends.from),
-    to: Math.max(before.to, ends.to),
-    top: Math.max(before.top, ends.top),
-    bottom: Math.min(before.bottom, ends.bottom),
-  };
-  widest.set(key, both);
-  return both;
+/** The recorded line of another position, as one of another kind. @param {Seen | null} seen @param {number} lane @param {string} kind @returns {Line[]} */
+function as(seen, lane, kind) {
+  const lines = seen?.view.lines[laneIn(seen, lane)] ?? [];
+  return lines.filter((one) => one.kind === "recorded").map((one) => ({ ...one, kind }));
 }
 
 /** @param {number} lane */
 function pictures(lane) {
+  const hold = byId("hold").checked;
+  const log = byId("zoom").value === "log";
+  const zoom = { stretch: log ? 1 : Number(byId("zoom").value), log };
   const before = byId("ghosts").checked ? as(ghost, lane, "ghost") : [];
-  const lines = [...before, ...as(pinned?.view ?? null, lane, "pinned"), ...(current.lines[lane] ?? [])];
-  draw(byId("picture"), lines, keptEnds(`solute-${lane}`, lines), {
+  // the pinned one on top: it may be the same
+  const kept = [...(current.lines[lane] ?? []), ...as(pinned, lane, "pinned")];
+  const lines = [...before, ...kept];
+  draw(byId("picture"), lines, scaleOf(`solute-${lane}-${byId("zoom").value}`, kept, hold, zoom), {
     aspect: 0.5,
     down: "Share of amount, 1/s",
+    zoom,
   });
+  document.querySelectorAll("#legend li").forEach((/** @type {any} */ one) => {
+    one.classList.toggle("absent", !lines.some(({ kind }) => kind === one.dataset.kind));
+  });
+  const delay = current.delays[lane];
+  if (byId("delay"))
+    byId("delay").textContent =
+      delay > 0 ? `, drawn ${significant(delay)} s later: by the mean time in all other parts` : "";
   const all = traceLines();
-  const ends = keptEnds(`trace-${byId("noisy").checked}-${byId("noise").value}`, all);
+  const ends = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
   const unit = current.trace?.unit === "AU" ? "Absorbance, AU" : "Height, a.u.";
   draw(byId("trace"), all, { ...ends, bottom: lowest(all) }, { aspect: 0.28, down: unit });
 }
@@ -186,10 +171,9 @@ function traceLines() {
   if (own) found.push(own);
   const line = lineOf("recorded", times, heights);
   if (byId("noisy").checked) {
-    const share = Number(byId("noise").value) / 100;
     const size = Number.isFinite(noise)
       ? noise
-      : share * firstHeight() * Math.sqrt((bandwidth || firstBandwidth()) / firstBandwidth());
+      : noiseShare * firstHeight() * Math.sqrt((bandwidth || firstBandwidth()) / firstBandwidth());
     line.heights = withNoise(times, heights, size, bandwidth);
   }
   return [...found, line];
@@ -211,6 +195,7 @@ function firstBandwidth() {
 
 /** @param {string | undefined} figure */
 function brief(figure) {
+  if (figure?.includes("±")) return figure;
   const number = parseFloat(figure ?? "");
   return Number.isFinite(number) ? String(Number(number.toPrecision(3))) : "-";
 }
@@ -221,13 +206,14 @@ function sentence(lane) {
   const noun = data.rows[0].split(" from ")[0];
   const [own, recorded, theory] = figures.slice(0, 3).map(brief);
   let text = `${data.solutes[lane]}: `;
+  const read = data.measured ? "simulated" : "recorded";
   if (data.measured) {
     const apart = significant(current.measured);
     text = `The measured signal "${data.measured.name}" differs from the simulated one by ${apart} times its noise. ${text}`;
   }
-  if (recorded === "-") text += `no ${noun} can be read off the recorded peak`;
-  else if (own === "-") text += `${noun} ${recorded} recorded`;
-  else text += `${noun} ${recorded} recorded of ${own} that the column gives (${figures[4]} %)`;
+  if (recorded === "-") text += `no ${noun} can be read off the ${read} peak`;
+  else if (own === "-") text += `${noun} ${recorded} ${read}`;
+  else text += `${noun} ${recorded} ${read} of ${own} that the column gives (${figures[4]} %)`;
   if (theory !== "-") text += `; Gaussian theory says ${theory}`;
   const tailing = brief(figures[7]);
   text += tailing === "-" ? "." : `; tailing ${tailing}.`;
@@ -243,12 +229,39 @@ function fillTable(table, cells) {
   });
 }
 
+/** What was recorded at the pinned position, row by row of this table. @param {number} lane @returns {(string | undefined)[]} */
+function pinnedFigures(lane) {
+  if (!pinned) return [];
+  const { rows } = pinned.data;
+  const figures = pinned.view.figures[laneIn(pinned, lane)] ?? [];
+  return data.rows.map((/** @type {string} */ row) => figures[3 * rows.indexOf(row) + 1]);
+}
+
+/** Which position is pinned, in words. */
+function tellPin() {
+  byId("unpin").hidden = pinned === null;
+  byId("pinned").textContent = "";
+  if (!pinned) return;
+  const { values: at, data: other } = pinned;
+  const version = document.querySelector(`[data-version="${other.version}"]`)?.textContent;
+  const places = other.axes.map((/** @type {any} */ axis, /** @type {number} */ n) => `${axis.name} ${micro(shown(axis, at[n]))}`);
+  const each = data.solutes.length > 1 ? " (of each solute its own peak)" : "";
+  byId("pinned").textContent = `Pinned${each}: ${[...(version ? [version] : []), ...places].join("; ")}`;
+}
+
+/** @param {Seen | null} seen */
+function pin(seen) {
+  pinned = seen;
+  if (data.lesson !== undefined) keepUnder(PIN, seen && { version: data.version, values: seen.values });
+  tellPin();
+  show();
+}
+
 /** @param {number} lane */
 function fill(lane) {
-  const [figures, before] = [current.figures[lane] ?? [], pinned?.view.figures[lane] ?? []];
+  const [figures, before] = [current.figures[lane] ?? [], pinnedFigures(lane)];
   byId("figures").classList.toggle("with-pin", pinned !== null);
-  byId("pin-key").hidden = pinned === null;
-  fillTable(byId("figures"), (r) => [...figures.slice(3 * r, 3 * r + 3), before[3 * r + 1] ?? "-"]);
+  fillTable(byId("figures"), (r) => [...figures.slice(3 * r, 3 * r + 3), before[r] ?? "-"]);
   fillTable(byId("parts"), (r) => current.parts[lane]?.[r] ?? []);
   byId("parts")
     .querySelectorAll("rect")
@@ -351,23 +364,6 @@ function fromAddress() {
   }
 }
 
-/** A value from its text; the one before where it is none. @param {any} axis @param {string} typed @param {Value} before @returns {Value} */
-function valueFrom(axis, typed, before) {
-  const text = typed.replace("µ", "u");
-  if (text === shown(axis, before)) return before;
-  if (!free) return Math.max(axis.labels.indexOf(text), 0);
-  if (axis.words.length) return axis.words.includes(text) ? text : before;
-  const stop = axis.stops.find((/** @type {number} */ one) => shown(axis, one) === text);
-  if (stop !== undefined) return stop;
-  if (text === shown(axis, axis.start)) return axis.start;
-  try {
-    const value = typedOn(axis, text);
-    return Number.isFinite(value) ? value : before;
-  } catch {
-    return before;
-  }
-}
-
 function listen() {
   sliders.forEach((slider, n) => {
     slider.addEventListener("input", () => {
@@ -380,33 +376,28 @@ function listen() {
     if (!free || axes[n].words.length) return;
     byId(`value-${n}`).addEventListener("change", () => typed(n));
   });
-  for (const name of ["solute", "hold", "noisy", "noise", "ghosts"])
+  byId("hold").addEventListener("change", fitted);
+  byId("noise").addEventListener("change", () => {
+    if (byId("noise").reportValidity()) noiseShare = Number(byId("noise").value) / 100;
+  });
+  for (const name of ["solute", "hold", "zoom", "noisy", "noise", "ghosts"])
     byId(name)?.addEventListener("change", show);
-  byId("hold").addEventListener("change", () => widest.clear());
   byId("back").addEventListener("click", () => {
     moving = false;
+    if (!byId("hold").checked) fitted();
     move(axes.map((axis) => axis.start));
     moving = false;
   });
-  byId("pin").addEventListener("click", () => {
-    pinned = { values: [...values], view: current };
-    byId("pinned").textContent =
-      `Pinned: ${axes.map((axis, n) => `${axis.name} ${shown(axis, values[n])}`).join(", ")}`;
-    byId("unpin").hidden = false;
-    show();
-  });
-  byId("unpin").addEventListener("click", () => {
-    pinned = null;
-    byId("pinned").textContent = "";
-    byId("unpin").hidden = true;
-    show();
-  });
+  byId("pin").addEventListener("click", () => pin({ values: [...values], data, view: current }));
+  byId("unpin").addEventListener("click", () => pin(null));
   byId("save-picture").addEventListener("click", () => savePicture(byId("trace"), "chromatogram"));
   byId("save-peak").addEventListener("click", () => savePicture(byId("picture"), "peak"));
   byId("save-table").addEventListener("click", save);
   addEventListener("resize", show);
   addEventListener("hashchange", () => {
-    if (told.stations && stationOf(told.stations, location.hash) !== here) {
+    const there = told.stations ? stationOf(told.stations, location.hash) : here;
+    if (there !== here) {
+      if (told.stations[there].lesson === data.lesson) keepUnder(GHOST, { version: data.version, values });
       location.reload();
       return;
     }
@@ -420,15 +411,26 @@ function typed(n) {
   const box = byId(`value-${n}`);
   try {
     const value = typedOn(axes[n], box.value);
-    box.setCustomValidity(Number.isFinite(value) ? "" : "expected a number");
     along = n;
     moving = false;
-    if (Number.isFinite(value)) move(values.map((one, other) => (other === n ? value : one)));
+    move(values.map((one, other) => (other === n ? value : one)));
     moving = false;
+    box.value = micro(shown(axes[n], value));
   } catch (problem) {
-    box.setCustomValidity(/** @type {Error} */ (problem).message);
+    mark(n, /** @type {Error} */ (problem).message);
   }
-  box.reportValidity();
+}
+
+/** Say what is wrong with a box until it is mended. @param {number} n @param {string} wrong empty: nothing */
+function mark(n, wrong) {
+  const [box, note] = [byId(`value-${n}`), byId(`wrong-${n}`)];
+  if (!note || (note.hidden && !wrong)) return;
+  box.setCustomValidity(wrong);
+  box.ariaInvalid = String(wrong !== "");
+  note.hidden = !wrong;
+  note.textContent = wrong
+    ? `${wrong[0].toUpperCase()}${wrong.slice(1)}. The curves are still those of ${micro(shown(axes[n], values[n]))}.`
+    : "";
 }
 
 function save() {
@@ -441,6 +443,14 @@ function save() {
 
 fromAddress();
 listen();
+tellPin();
+const sizes = new ResizeObserver((all) => {
+  for (const { target } of all) {
+    const wide = /** @type {HTMLElement} */ (target.closest(".wide"));
+    wide.classList.toggle("more", wide.scrollWidth > wide.clientWidth + 1);
+  }
+});
+for (const one of document.querySelectorAll(".wide, .wide table")) sizes.observe(one);
 if (data.lesson) lessonOf(data.lesson, data.version, addressOf, show);
 show();
 setTimeout(check);
