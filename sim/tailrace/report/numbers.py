@@ -33,7 +33,7 @@ def is_resolved(value: float, error: float) -> bool:
     return not (value != 0 and error > UNRESOLVED * abs(value))
 
 
-def with_error(value: float, error: float, digits: int = 0) -> str:
+def with_error(value: float, error: float, *, digits: int = 0) -> str:
     """Text ``value ± error``: the error with one digit (two if it starts with 1), the value to
     the same place.
 

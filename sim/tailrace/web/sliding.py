@@ -237,7 +237,7 @@ def _check(study: FreeSliders, case: int, leading: str) -> dict[str, Any]:
     for lane in study.shown:
         value = float(result.recorded[leading][lane])
         error = float(result.numerical_error[leading][lane])
-        told.append({"leading": [value, error], "shown": with_error(value, error, DIGITS)})
+        told.append({"leading": [value, error], "shown": with_error(value, error, digits=DIGITS)})
     return {"at": at or list(study.starts), "text": study.batch.where(case), "solutes": told}
 
 

@@ -170,7 +170,7 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
     own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
     errors = result.numerical_error
     recorded = [
-        with_error(float(result.recorded[name][lane]), float(errors[name][lane]), DIGITS)
+        with_error(float(result.recorded[name][lane]), float(errors[name][lane]), digits=DIGITS)
         for name in names
     ]
     width = math.sqrt(variance) if variance > 0 else math.nan
@@ -186,7 +186,7 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
     ]
     kept = 100 * float(kept_fraction(result)[lane])
     error = kept * float(errors[first][lane]) / float(result.recorded[first][lane])
-    share = with_error(kept, error, 3)
+    share = with_error(kept, error, digits=3)
     share = share if "±" in share else percent(kept / 100)
     shares = [percent(own[0] / own[0]), share, percent(plates / own[0])]
     return [*rows[0], *shares, *(text for row in rows[1:] for text in row)]

@@ -70,7 +70,7 @@ def test_value_and_error(value, error, text):
     ],
 )
 def test_a_reader_gets_four_digits_and_the_error_where_it_reaches_them(value, error, text):
-    assert with_error(value, error, 4) == text
+    assert with_error(value, error, digits=4) == text
 
 
 @given(st.floats(1e-3, 1e6), st.floats(1e-5, 0.5))

@@ -152,7 +152,7 @@ def test_figures_are_those_of_each_position(study, read):
             for row, name in ((0, "plates_own_retention"), (2, "tailing_5"), (3, "width_half")):
                 recorded = result.recorded[name][lane]
                 error = result.numerical_error[name][lane]
-                assert reported["figures"][3 * row + 1] == with_error(recorded, error, 4)
+                assert reported["figures"][3 * row + 1] == with_error(recorded, error, digits=4)
             own = result.column_alone["plates_half_height"][lane]
             assert reported["figures"][0] == significant(own, 4)
             # The last row of the table is the sum.
