@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tailrace.parts.tube.bent import tabulated
+from tailrace.parts.tube.bent import tabulated, theory
 from tailrace.parts.tube.bent.galerkin import section
 from tailrace.parts.tube.bent.theory import at_lengths
 from tailrace.parts.tube.theory import reduced_cumulants
@@ -31,6 +31,13 @@ def test_many_random_entries_of_bent_tubes():
     apart = np.abs([anew(random, tabulated.MOST_STRENGTH, 76, 20) for _ in range(8)])
     assert apart[..., 0].max() < 1e-4
     assert apart[..., 1].max() < 5e-4
+
+
+def test_random_entries_of_what_stands_in_for_a_bend():
+    random = np.random.default_rng(6)
+    node = int(random.integers(theory.FIRST_NODE, theory.LAST_NODE + 1))
+    faster = theory.stirred(theory.STRENGTHS, np.full(9, np.exp(node * theory.NODE)))
+    assert np.log(faster) == pytest.approx(theory.solved_at(node), abs=1e-6)
 
 
 @pytest.mark.parametrize("length", [0.04, 0.5, 20.0])

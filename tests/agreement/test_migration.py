@@ -10,9 +10,11 @@ from reference.products import apart
 
 from tailrace.errors import AccuracyError
 from tailrace.journey import migration
+from tailrace.journey.migrated import Migrated
 from tailrace.journey.migration import by_products, not_by_products
 from tailrace.journey.product import multiply
 from tailrace.journey.propagation import spread
+from tailrace.parts import KINDS
 from tailrace.parts.cell.part import Cell
 from tailrace.parts.chamber.part import Chamber
 from tailrace.parts.column.gradient import MigrationColumn
@@ -34,6 +36,26 @@ PATHS = {
     "edges": (plug(1.5), STEPPED, DETECTOR),
     "two columns": (plug(1.5), MIXER, SHALLOW, CELL, replace(STEEP, name="second"), DETECTOR),
 }
+
+
+@pytest.mark.parametrize("part", [STEEP, STEPPED], ids=["steep", "stepped"])
+def test_derivatives_at_zero_are_the_cumulants(part):
+    """Of a peak so narrow that all of it goes the way of its middle, which closed form follows."""
+    sigma, passing = 1e-3, stream()
+    path = Migrated(spread(itinerary(gaussian(sigma), part, passing=passing)))
+    sums, said = path.sums[-1], KINDS[part.kind].theory(part, passing.over(1))
+    own = part.variance_passed(passing.over(1)) * sigma**2
+    assert sums.mean == pytest.approx(said.mean, rel=1e-6)
+    assert sums.variance == pytest.approx(said.variance + own, rel=1e-5)
+    reduced = 0.35 * np.sin(np.linspace(0.15, np.pi / 2, 16))
+    omega = reduced / np.sqrt(sums.variance)
+    found = path.spectra(omega[None], (1,))[0][0] * np.exp(1j * omega * sums.mean)
+    powers = reduced[:, None] ** (2 * np.arange(5))
+    real = np.linalg.lstsq(powers, np.log(np.abs(found)) / reduced**2, rcond=None)[0]
+    odd = np.linalg.lstsq(powers, np.angle(found) / reduced, rcond=None)[0]
+    assert odd[0] == pytest.approx(0.0, abs=2e-6)
+    assert -2 * real[0] == pytest.approx(1.0, rel=2e-5)
+    assert 6 * odd[1] == pytest.approx(sums.third[0] / sums.variance[0] ** 1.5, rel=1e-3)
 
 
 def path(name, refinement=1.0):

@@ -60,6 +60,10 @@ PARTS = {
     "column": (column(), RETAINED),
     "column with heads": (column(head_volume=4e-8, plates_include_head=False), RETAINED),
     "column with slow exchange": (column(kinetics="lumped", mass_transfer_rate=400.0), RETAINED),
+    "column with two kinds of site": (
+        column(kinetics="two-site", slow_share=0.1, slow_rate=20.0),
+        RETAINED,
+    ),
     "detector": (Detector(time_constant=0.2, moving_average=0.3), stream()),
     "averaging detector": (Detector(time_constant=0.2, interval=0.3, averaged=True), stream()),
 }
