@@ -323,14 +323,17 @@ class Ledger:
         order, which = tuple(self.rows), tuple(self._which)
         return lambda journey: self.plan.where_of(first + journey, order, which)
 
+    def _on(self, which: IntArray) -> dict[str, AnyArray]:
+        """Metrics of the instruments of all combinations; not copied where each has its own."""
+        if np.array_equal(which, np.arange(self._count)):
+            return dict(self._metrics)
+        return {name: values[which] for name, values in self._metrics.items()}
+
     def _settle(self) -> None:
         """Read scores and prices of all combinations."""
         plan, columns = self.plan, self.plan.bench.columns
         lanes = plan.batch.itineraries[0].lanes
-        each = [
-            {name: values[list(which)] for name, values in self._metrics.items()}
-            for which in np.array(self._which).T.tolist()
-        ]
+        each = [self._on(which) for which in np.array(self._which).T]
         firsts = [{name: values[:1] for name, values in one.items()} for one in each]
         own = [scored(one, first, lanes, plan.aim) for one, first in zip(each, firsts, strict=True)]
         scores = on_all(own, [{"ceiling": one["ceiling"][:1]} for one in own])
