@@ -133,6 +133,8 @@ def _body(station: Station, data: dict[str, Any]) -> str:
     free = isinstance(study, FreeSliders)
     several = "The chromatogram as it is recorded: all solutes together"
     headings = HEADINGS | ({"chromatogram": several} if len(data["solutes"]) > 1 else {})
+    if station.measured:
+        headings |= {"picture": "The simulated peak of", "chromatogram": "The simulated signal"}
     axes = [
         {
             "name": one["name"],

@@ -83,7 +83,7 @@ export function freeView(data, values) {
   const { trace } = found;
   const lines = solutes.map(linesOf);
   const beside = data.measured ? laidUpon(data.measured, solutes[0]) : null;
-  if (beside) lines[0].unshift(beside.line);
+  if (beside) lines[0].push(beside.line);
   return {
     refused: "",
     lines,

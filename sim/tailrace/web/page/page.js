@@ -36,6 +36,8 @@ const sliders = axes.map((_, n) => byId(`slider-${n}`));
 /** @type {Value[]} */
 let values = axes.map((axis) => axis.start);
 let along = 0;
+/** What the page computes is called, beside what was measured. */
+const READ = data.measured ? "simulated" : "recorded";
 const PIN = `pin ${data.lesson}`;
 const GHOST = `before ${data.lesson}`;
 /** @type {Seen | null} */
@@ -147,7 +149,7 @@ function pictures(lane) {
   const delay = current.delays[lane];
   if (byId("delay"))
     byId("delay").textContent =
-      delay > 0 ? `, drawn ${significant(delay)} s later: by the mean time in all other parts` : "";
+      delay > 0 ? `, delayed by ${significant(delay)} s, the mean time in all else` : "";
   const all = traceLines();
   const ends = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
   const unit = current.trace?.unit === "AU" ? "Absorbance, AU" : "Height, a.u.";
@@ -206,14 +208,13 @@ function sentence(lane) {
   const noun = data.rows[0].split(" from ")[0];
   const [own, recorded, theory] = figures.slice(0, 3).map(brief);
   let text = `${data.solutes[lane]}: `;
-  const read = data.measured ? "simulated" : "recorded";
   if (data.measured) {
     const apart = significant(current.measured);
     text = `The measured signal "${data.measured.name}" differs from the simulated one by ${apart} times its noise. ${text}`;
   }
-  if (recorded === "-") text += `no ${noun} can be read off the ${read} peak`;
-  else if (own === "-") text += `${noun} ${recorded} ${read}`;
-  else text += `${noun} ${recorded} ${read} of ${own} that the column gives (${figures[4]} %)`;
+  if (recorded === "-") text += `no ${noun} can be read off the ${READ} peak`;
+  else if (own === "-") text += `${noun} ${recorded} ${READ}`;
+  else text += `${noun} ${recorded} ${READ} of ${own} that the column gives (${figures[4]} %)`;
   if (theory !== "-") text += `; Gaussian theory says ${theory}`;
   const tailing = brief(figures[7]);
   text += tailing === "-" ? "." : `; tailing ${tailing}.`;
@@ -434,9 +435,10 @@ function mark(n, wrong) {
 }
 
 function save() {
-  const trace = traceLines().map(({ kind, times, heights }) => ({ label: kind, times, heights }));
+  const named = (/** @type {string} */ kind) => (kind === "recorded" ? READ : kind);
+  const trace = traceLines().map(({ kind, times, heights }) => ({ label: named(kind), times, heights }));
   const peaks = current.lines.flatMap((lines, lane) =>
-    lines.map(({ kind, times, heights }) => ({ label: `${data.solutes[lane]}, ${kind}`, times, heights })),
+    lines.map(({ kind, times, heights }) => ({ label: `${data.solutes[lane]}, ${named(kind)}`, times, heights })),
   );
   saveTable([...trace.filter((one) => one.label !== "own"), ...peaks], "1/s", "chromatogram");
 }

@@ -18,6 +18,8 @@ const KEPT = [
   "stroke-width",
   "stroke-dasharray",
   "stroke-linecap",
+  "stroke-linejoin",
+  "stroke-opacity",
   "font-size",
 ];
 
