@@ -1,6 +1,7 @@
 """Hypotheses by how probable they are; what a plan should show."""
 
 import textwrap
+from collections.abc import Callable
 
 from tailrace.figures.style import INK, SERIES, Look, Picture, sheet, short, styled
 from tailrace.studies.measured.diagnosis import Diagnosis
@@ -10,10 +11,10 @@ from tailrace.wording import say
 MOST, WIDTH = 10, 38
 
 
-def draw_hypotheses(study: Diagnosis) -> Picture:
-    """A bar each, the most probable on top."""
+def draw_hypotheses(study: Diagnosis, label: Callable[[str], str]) -> Picture:
+    """A bar each, the most probable on top; ``label``: of a hypothesis, by its name."""
     rows = study.hypotheses[:MOST]
-    names = ["\n".join(textwrap.wrap(short(one.name, 90), WIDTH)) for one in rows]
+    names = ["\n".join(textwrap.wrap(short(label(one.name), 90), WIDTH)) for one in rows]
     values = [100 * one.probability for one in rows]
     with styled():
         figure = sheet(7.4, 1.3 + 0.42 * len(rows))
@@ -36,7 +37,8 @@ def draw_hypotheses(study: Diagnosis) -> Picture:
         panel.set_xticks(range(0, 101, 20))
         panel.set_xlabel(say("Probability, %"))
     told = "; ".join(
-        say("{part} {share:.1f} %", part=one.name, share=100 * one.probability) for one in rows
+        say("{part} {share:.1f} %", part=label(one.name), share=100 * one.probability)
+        for one in rows
     )
     text = say("Bars of probability: {told}.", told=told)
     return Picture(figure, say("What is at fault, by probability"), text)

@@ -105,7 +105,8 @@ def draw_overlay(one: Overlay) -> Picture:
         top.legend(loc="upper right")
         top.set_title(short(one.name, 60))
         top.set_ylabel(say("Signal, {unit}", unit=unit))
-        low.axhspan(-2 * one.noise, 2 * one.noise, color=MARKED, zorder=0, label=say("± 2 noise"))
+        noise: Look = {"facecolor": MARKED, "edgecolor": FAINT, "linewidth": 0.6, "zorder": 0}
+        low.axhspan(-2 * one.noise, 2 * one.noise, label=say("± 2 noise"), **noise)
         low.plot(one.times, one.signal - one.simulated, color=INK, linewidth=0.8)
         low.set_title(say("Measured minus simulated"))
         low.set_xlabel(say("Time in the file, s"))

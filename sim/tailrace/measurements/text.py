@@ -332,10 +332,18 @@ def _time_unit(header: Sequence[str], heading: str, wanted: Wanted) -> tuple[str
         [one for line in header for one in TIME_UNIT_SAID.findall(line)],
         # a header of one line whose words could not be told apart
         TIME_UNIT.findall(header[-1].replace("_", " ")) if header and not heading else [],
+        [] if heading else _interval_units(header),
     ):
         if found:
             return UNIT_OF[found[-1].lower()], "file"
     return "s", "assumed"
+
+
+def _interval_units(header: Sequence[str]) -> list[str]:
+    """Units of time in lines of a header that give the interval between points."""
+    said = re.compile(rf"{SAID['interval']}[^\d+-]{{0,30}}?{NUMBER}.{{0,20}}", re.I)
+    found = [one[0] for line in header if (one := said.search(line))]
+    return [unit for text in found for unit in TIME_UNIT.findall(text.replace("_", " "))]
 
 
 def _signal_unit(header: Sequence[str], heading: str) -> str:

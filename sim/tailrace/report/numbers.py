@@ -61,7 +61,8 @@ def with_error(value: float, error: float, *, digits: int = 0) -> str:
             return significant(value, digits)
         decimals, error = min(decimals, last), max(error, 10.0**-last)
     places = max(decimals, 0)
-    return f"{round(value, decimals):.{places}f} ± {round(error, decimals):.{places}f}"
+    # adding zero leaves no minus before one
+    return f"{round(value, decimals) + 0.0:.{places}f} ± {round(error, decimals):.{places}f}"
 
 
 def by_powers(value: float, error: float) -> str:

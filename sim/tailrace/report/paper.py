@@ -54,8 +54,7 @@ def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
         ],
         versions=[("Python", platform.python_version())]
         + [(name, version(name)) for name in MAKING],
-        always=ALWAYS,
-        **content,
+        **{"always": ALWAYS, **content},
     )
 
 

@@ -33,7 +33,7 @@ TEXTS = {
     ),
     "interval": (
         "Start: 0 s\nSampling interval: 100 ms\nmAU\n" + "\n".join(f"{one:.6f}" for one in VALUES),
-        {},
+        {"time_unit": "ms"},
     ),
     "rate, decimal comma": (
         "Detector mAU\nSampling rate: 10 Hz\n"
@@ -60,7 +60,7 @@ def test_a_text_is_understood(name, encoding):
     assert signal.values == pytest.approx(VALUES, abs=1e-6)
     assert signal.signal_unit == "mAU"
     assert signal.layout.time_unit == expected.get("time_unit", "s")
-    assert signal.layout.time_unit_from == "file" or signal.layout.times_from == "header"
+    assert signal.layout.time_unit_from == ("assumed" if name.startswith("rate") else "file")
 
 
 def test_columns_by_number_and_by_heading():

@@ -131,10 +131,14 @@ def _verdict(study: Compared) -> str:
         return f"{signals} {verb} with the simulation: no metric differs beyond its uncertainty."
     found = []
     for name, one in study.measured.items():
-        differ = [metric_description(key).label for key in one.zeta if one.verdict(key) == DIFFERS]
-        if differ:
-            found.append(f"{name} ({', '.join(differ)})")
-    return f"Measured and simulated differ: {'; '.join(found)}."
+        differ = [key for key in one.zeta if one.verdict(key) == DIFFERS]
+        # width and tailing are told in words
+        if differ and {WIDTH, TAILING}.isdisjoint(differ):
+            labels = "; ".join(str(metric_description(key).label) for key in differ)
+            found.append(f"{name} ({labels})")
+        elif differ:
+            found.append(name)
+    return f"Measured and simulated differ at: {', '.join(found)}."
 
 
 def sections(study: Compared) -> list[Section]:

@@ -258,7 +258,7 @@ def drawings(study: Diagnosis) -> Drawings:
     def drawn() -> Any:
         from tailrace.figures.diagnosis import draw_hypotheses
 
-        return draw_hypotheses(study)
+        return draw_hypotheses(study, label)
 
     return {"hypotheses": drawn, **overlays_of(study)}
 

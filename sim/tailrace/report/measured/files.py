@@ -120,7 +120,8 @@ def cautions(file: Measurement) -> Iterator[str]:
     for state, told in STATES.items():
         held = [peak for peak, one in zip(file.peaks, file.states, strict=True) if one == state]
         if held:
-            yield f"{name}: peak {', '.join(held)}: {told}"
+            word = "peak" if len(held) == 1 else "peaks"
+            yield f"{name}: {word} {', '.join(held)}: {told}"
     for at, peak in enumerate(file.peaks):
         points = file.metrics[HALF][at] / file.interval
         if points < FEW_POINTS:
@@ -237,7 +238,10 @@ def marks_line(file: Measurement) -> str:
         "areas": np.abs(file.mark_area / np.array([one.area for one in marks]) - 1),
         "heights": np.abs(file.mark_height / np.array([one.height for one in marks]) - 1),
     }
-    told = [f"{name} within {100 * np.nanmax(one):.2g} %" for name, one in apart.items()]
+    told = [
+        f"{name} within {max(100 * float(np.nanmax(one)), 0.001):.2g} %"
+        for name, one in apart.items()
+    ]
     return f"The file's own {' and '.join(told)} of what is measured between its marks."
 
 
@@ -365,4 +369,5 @@ TOLD = Telling(
     cautions=lambda study: [line for one in study.files.values() for line in cautions(one)],
     drawings=drawings,
     files=lambda study: [(one.name, one.signal.sha256) for one in study.files.values()],
+    calculated=False,
 )

@@ -5,7 +5,7 @@ from typing import Any
 from tailrace.records.layout import as_json as plain
 from tailrace.records.trade import trade
 from tailrace.report.measured.diagnosis import label
-from tailrace.report.measured.section import Drawings, Section, Telling, as_text
+from tailrace.report.measured.section import CLOCK, Drawings, Section, Telling, as_text
 from tailrace.report.numbers import ABSENT, percent, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.faults import NOTHING
@@ -30,6 +30,7 @@ CAUTIONS = (
     "without the column the pressure is low: the pump's check valves may need some back pressure "
     "behind the cell, within what the cell bears. Take it from the instrument's manual",
     "a union of larger bore or volume than the tubes is a part of its own: name it in the scenario",
+    CLOCK,
     "wear eye protection, and mind the solvent and local rules",
 )
 
@@ -88,18 +89,22 @@ def sheet_table(study: Protocol) -> Table:
 def identified_table(study: Protocol) -> Table:
     """What the plan would say of each fault."""
 
-    def shown(one: Identified, value: float) -> str:
+    def shown(one: Identified, value: float, digits: int = 3) -> str:
         if value == float("inf"):
             return "straight"
         if value <= NOTHING.get(one.kind, -1.0):
             return "none"
         made = trade(one.kind, "1")
-        return f"{significant(made.of(value), 3)} {made.unit}".strip()
+        return f"{significant(made.of(value), digits)} {made.unit}".strip()
+
+    def seen(one: Identified) -> str:
+        alike = shown(one, one.seen_from) == shown(one, one.nominal)
+        return shown(one, one.seen_from, 5 if alike else 3)
 
     columns = [
         words("fault", lambda one: label(one.name)),
         words("scenario", lambda one: shown(one, one.nominal)),
-        words("seen from", lambda one: shown(one, one.seen_from)),
+        words("seen from", seen),
         words("change known to, alone", lambda one: percent(one.alone), "% of the variance"),
         words("all open", lambda one: percent(min(one.together, 9.99)), "%"),
         words("told apart", lambda one: "yes" if one.identifiable else "no"),

@@ -79,6 +79,8 @@ class Telling:
         Sections and last words on a terminal, where they are not those of the page.
     files : callable
         Files that it read, each with its SHA-256.
+    calculated : bool
+        Whether anything on the page is; else it is measured.
     """
 
     title: str
@@ -90,6 +92,7 @@ class Telling:
     drawings: Callable[[Any], Drawings] = overlays_of
     printed: Callable[[Any], tuple[Sequence[Section], str]] | None = None
     files: Callable[[Any], Iterable[tuple[str, str]]] = _files
+    calculated: bool = True
 
     def text_of(self, study: Any) -> str:
         """Everything that is said of a study, as plain text."""
@@ -115,7 +118,7 @@ class Telling:
 
     def _page(self, record: Any, pictures: "Mapping[str, Picture] | None") -> str:
         from tailrace.records.record import as_provenance, as_result
-        from tailrace.report.paper import rendered
+        from tailrace.report.paper import ALWAYS, rendered
 
         study = as_result(record)
         return rendered(
@@ -128,6 +131,7 @@ class Telling:
             sections=self.sections(study),
             method=self.method,
             files=self.files(study),
+            always=ALWAYS if self.calculated else ALWAYS[1:],
         )
 
     def as_json(self, study: Any, provenance: Provenance) -> dict[str, Any]:
