@@ -84,7 +84,7 @@ def exercise(seed: int) -> tuple[Scenario, tuple[str, ...], str]:
         value = float(np.exp(random.uniform(np.log(low), np.log(high))))
     truth = seed % 5 != 4
     where, values = ([fault.where], [value]) if truth else ([], [])
-    bands = [signals([setup.itinerary(where, values)]) for setup in setups]
+    bands = [setup.signals(where, [values]) for setup in setups]
     files = files | {f"m{k}.csv": one for k, one in enumerate(measured(bands, random, seed))}
     scenario = Scenario.from_text(text, files=files)
     return (scenario, fault.parts, fault.name) if truth else (scenario, (), "none")

@@ -279,7 +279,7 @@ def _measurings(scenario: Scenario, rows: Sequence[Tables]) -> list[Measuring]:
 def _variance(setup: Setup, values: Sequence[tuple[Any, float]]) -> float:
     """Closed form, s^2."""
     itinerary = setup.itinerary([one for one, _ in values], [one for _, one in values])
-    return float(sum(one.variance[0] for one in cumulants_of(spread(itinerary))))
+    return float(sum(one.variance[0] for one in cumulants_of(spread(setup.stood(itinerary)))))
 
 
 @dataclass(frozen=True, kw_only=True)
