@@ -8,6 +8,7 @@ from collections import Counter
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadFileScheduling
 
 if "PYTEST_XDIST_WORKER" in os.environ:
     # Workers share the processors; a test that wants more threads sets them itself.
@@ -68,6 +69,10 @@ LONG = (
     "test_the_staircase_is_that_of_improve[inherited-core-shell.toml-plates-gain]",
     "test_outlet_curve_at_default_accuracy[plug-0.02-0.003]",
     "test_lessons.py::test_the_answer_is_what_the_solver_says[coil]",
+    *(
+        f"test_lessons.py::test_the_commands_work_as_written[{name}]"
+        for name in ("order", "plate-height")
+    ),
     "test_lessons.py::test_the_commands_work_as_written[bore]",
     "test_lessons.py::test_the_commands_work_as_written[gaussian-fails]",
     "test_lessons.py::test_the_commands_work_as_written[early-peaks]",
@@ -127,7 +132,9 @@ LONG = (
     "test_what_cannot_be_told_apart_is_named",
     "test_tolerance.py::test_a_run_is_reported_as_it_was_when_it_was_made",
     "test_march_of_two_sites_against_its_cumulants[numbers1]",
-    "test_random_walkers_arrive_with_this_variance[3000.0-0.1]",
+    "test_bent_curves.py::test_both_ways_say_the_same[faster]",
+    "test_bent_curves.py::test_the_march_adds_the_exact_cumulants[100000.0-0.3]",
+    "test_random_walkers_arrive_with_this_variance[1000.0-0.3]",
     "test_random_walkers_arrive_with_this_variance[10000.0-0.1]",
     "test_improve.py::test_the_report_is_made_again_from_the_record_alone",
     "test_a_cluster_that_is_lost_is_told[0-the scheduler gone]",
@@ -158,7 +165,7 @@ LONG = (
     ),
     *(
         f"test_figures.py::test_every_path_is_drawn_and_nothing_overlaps[{path}-3-"
-        for path in ("no column", "no detector", "column only")
+        for path in ("long", "no column", "no detector", "column only")
     ),
     *(
         f"test_what_entered_is_in_the_tube_or_has_left[{injection}-{fourier}]"
@@ -190,5 +197,30 @@ def pytest_collection_modifyitems(config, items):
     items.sort(key=lambda one: (not one.nodeid.split("::")[0].endswith(FIRST), -sizes[one.path]))
 
 
+TOGETHER = {
+    "exhibits": ("test_gallery.py", "wording/test_wording.py"),
+    "bench": ("web/test_bench.py", "web/test_bench_led.py"),
+    "sources": ("tests/house/test_",),
+}
+"""Files, by the beginning or the end of their names, that share what is costly to make: they go to
+the same process."""
+
+
+class FilesTogether(LoadFileScheduling):
+    """File by file, but for those of TOGETHER."""
+
+    def _split_scope(self, nodeid):
+        file = nodeid.split("::")[0]
+        shared = (
+            name for name, ends in TOGETHER.items() if file.endswith(ends) or file.startswith(ends)
+        )
+        return file if file.endswith(FIRST) else next(shared, file)
+
+
+def pytest_xdist_make_scheduler(config, log):
+    return FilesTogether(config, log) if config.getvalue("dist") == "loadfile" else None
+
+
 def pytest_collection_finish():
     gc.freeze()  # what is there now stays: not to be looked through again and again
+    gc.set_threshold(20_000, 20, 20)  # nor what a test makes, many times while it runs

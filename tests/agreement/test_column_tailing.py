@@ -130,7 +130,7 @@ def test_cumulants_of_two_sites_by_differentiating_the_transfer_function(numbers
 @pytest.mark.parametrize("numbers", TWO_SITES)
 def test_march_of_two_sites_against_its_cumulants(numbers):
     part, passing = two_sites(numbers)
-    first, last = bands_behind((gaussian(0.5), passing), (part, passing))
+    first, last = bands_behind((gaussian(1.0), passing), (part, passing))
     said, before, after = KINDS["column"].theory(part, passing), moments(first), moments(last)
     assert abs(after.area - before.area) < 1e-8
     assert after.mean - before.mean == pytest.approx(float(said.mean), rel=1e-5)

@@ -5,6 +5,7 @@ from functools import cache
 import numpy as np
 import pytest
 from reference import transfer
+from reference.exhibits import exhibit_of
 
 from tailrace.measures import measure
 from tailrace.signals.band import Band
@@ -59,7 +60,7 @@ def test_plates_of_both_kinds_against_the_frequency_domain(numbers, fourier):
 
 
 def test_curves_against_the_frequency_domain():
-    shown = compute("outlet-signals")
+    shown = exhibit_of("outlet-signals")
     for fourier, curve in shown.groups("fourier_number"):
         if fourier not in (0.3, 1.0):
             continue
@@ -73,7 +74,7 @@ def test_curves_against_the_frequency_domain():
 def test_variance_behind_a_joint():
     # Stirred core and slab: T^2 + 2 B c / 3 (sources in parts/fitting/theory.py), by hand; c by the
     # rates of diffusion and of exchange.
-    shown = compute("joint")
+    shown = exhibit_of("joint")
     for _, case in shown.groups("joint"):
         share = case["unswept"][0]
         if case["joint"][0] == "no gap":
@@ -89,7 +90,7 @@ def test_variance_behind_a_joint():
 
 def test_variances_add_up():
     # Cumulants of independent delays add: each part here is linear and does not change in time.
-    shown = compute("sum-of-variances")
+    shown = exhibit_of("sum-of-variances")
     np.testing.assert_allclose(
         shown.column("variance_simulated"), shown.column("variance_exact"), rtol=1e-4
     )
@@ -99,7 +100,7 @@ def test_variances_add_up():
 def test_variance_of_one_tube_straight_bent_and_coiled():
     # straight by Taylor's variance times the exact ratio of its Fourier number; the coiled tube's
     # by finite volumes and by a Zernike expansion that share no code with this one
-    shown = compute("straight-bent-coiled")
+    shown = exhibit_of("straight-bent-coiled")
     found = {}
     for name, line in shown.groups("laid"):
         at = np.isclose(line["flow_rate"], 0.5e-6 / 60, rtol=1e-9, atol=0)

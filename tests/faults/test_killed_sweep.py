@@ -15,7 +15,7 @@ from tailrace.cli import main
 from tailrace.journey import travel
 from tailrace.studies import batch
 
-CASES = 320
+CASES = 160
 VARY = ("--vary", f"tube.length = 100 .. 600 mm, {CASES} points")
 MARCH = ("--engine", "march")
 """Products would be done before they can be stopped."""

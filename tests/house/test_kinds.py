@@ -11,14 +11,14 @@ import h5py
 import numpy as np
 import pytest
 from reference.inline_filter import FOLDER, ROW, SCENARIO
-from reference.tree import PACKAGE, ROOT
+from reference.tree import PACKAGE, ROOT, package_files, parsed
 
 from tailrace.parts import KINDS
 
 
 def compared_by_name(path):
     """Comparisons in a file that hold something against the name of a kind."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(parsed(path)):
         if not isinstance(node, ast.Compare):
             continue
         against = node.comparators
@@ -37,7 +37,7 @@ def compared_by_name(path):
 def test_no_room_but_parts_asks_for_a_kind_by_its_name(tmp_path):
     found = [
         (path.relative_to(PACKAGE), *one)
-        for path in PACKAGE.rglob("*.py")
+        for path in package_files()
         if "parts" not in path.relative_to(PACKAGE).parts
         for one in compared_by_name(path)
     ]
@@ -51,7 +51,8 @@ def extended(tmp_path_factory):
     """The project with one more kind: a folder and a row of ``KINDS``."""
     folder = tmp_path_factory.mktemp("extended")
     package = folder / "sim" / "tailrace"
-    shutil.copytree(PACKAGE, package, ignore=shutil.ignore_patterns("__pycache__"))
+    # kernels that are compiled already go with their sources
+    shutil.copytree(PACKAGE, package, ignore=shutil.ignore_patterns("*.pyc"))
     shutil.copy(ROOT / "pyproject.toml", folder)
     home = package / "parts" / "filter"
     home.mkdir()

@@ -3,7 +3,7 @@
 import ast
 
 import pytest
-from reference.tree import PACKAGE
+from reference.tree import PACKAGE, package_files, parsed
 
 from tailrace.measures import METRICS, SIGNALS
 
@@ -18,10 +18,10 @@ def literals():
     return {
         path.relative_to(PACKAGE).as_posix(): {
             node.value
-            for node in ast.walk(ast.parse(path.read_text("utf-8")))
+            for node in ast.walk(parsed(path))
             if isinstance(node, ast.Constant) and isinstance(node.value, str)
         }
-        for path in sorted(PACKAGE.rglob("*.py"))
+        for path in package_files()
     }
 
 

@@ -3,6 +3,8 @@
 import ast
 from graphlib import CycleError, TopologicalSorter
 
+from reference.tree import parsed
+
 DYNAMIC = ("import_module", "importlib.import_module", "__import__")
 
 
@@ -56,7 +58,7 @@ def edges(package):
 
 def reached_by(path, name, known, more=""):
     """Modules that a file reaches, with a text added to its end."""
-    tree = ast.parse(path.read_text(encoding="utf-8") + more)
+    tree = ast.parse(path.read_text(encoding="utf-8") + more) if more else parsed(path)
     return {*reached(tree, name, path.stem == "__init__", known)} & {*known} - {name}
 
 

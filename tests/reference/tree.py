@@ -10,6 +10,7 @@ FOLDERS = ("sim", "tests", "scenarios", "benchmarks")
 TEXT = (".py", ".toml", ".md", ".txt", ".csv", ".j2", "")
 
 
+@cache
 def own_files(folders=FOLDERS):
     """Every text file of the project, generated ones left out."""
     found = [
@@ -44,13 +45,16 @@ def parsed(path):
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@cache
 def imports(path):
     """Names of all modules that a file imports anywhere, dotted."""
+    found = []
     for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
+            found += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
-            yield node.module or ""
+            found.append(node.module or "")
+    return found
 
 
 def importers(package):

@@ -320,7 +320,7 @@ def test_coiling_stirs():
     assert ratios[0] > 0.95
     tube = tailrace.load(FOLDER / "coil.toml")
     straight, half, quarter, coiled = (
-        tailrace.run(tube.changed(change) if change else tube)
+        tailrace.run(tube.changed(change) if change else tube, accuracy=1e-2)  # three digits
         for change in (
             {},
             {"tube.length": "200 mm"},

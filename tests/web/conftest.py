@@ -6,7 +6,7 @@ from reference.benches import START, Bench, browser
 from tailrace.web.bench_page import bench_page
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def opened(tmp_path_factory):
     folder = tmp_path_factory.mktemp("bench")
     page = folder / "bench.html"

@@ -38,13 +38,20 @@ def in_language(figure: Figure) -> None:
 
 
 def placed(figure: Figure) -> None:
-    """Place everything, the second time beside labels as they are; later nothing moves."""
+    """Place everything; later nothing moves. Matplotlib measures twice, which does but for panels
+    of their own shape and bars of colours: beside these, once more while it draws."""
     in_language(figure)
+    odd = [one for one in figure.axes if one.get_aspect() != "auto" or one.get_label() == COLOURS]
     if (engine := figure.get_layout_engine()) and figure.axes:
         engine.execute(figure)
+        if not odd:
+            figure.set_layout_engine("none")
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
 
+
+COLOURS = "<colorbar>"
+"""How matplotlib labels a bar of colours."""
 
 PRINTED: dict[str, Any] = {
     "svg": lambda figure: FigureCanvasSVG(figure).print_svg,

@@ -21,6 +21,7 @@ from tailrace.identity import code_sha256, own_version
 from tailrace.records.kinds import KINDS
 from tailrace.records.record import LAYOUT, as_beside, as_result
 from tailrace.records.seal import SEAL, SealError, check_seal, write_seal
+from tailrace.records.tree import tree_in
 
 
 @contextlib.contextmanager
@@ -178,9 +179,8 @@ def opened(path: str | Path, commands: str, chunks: Any = None) -> xarray.DataTr
         check_seal(path)
         if chunks is not None:
             return xarray.open_datatree(path, engine="h5netcdf", chunks=chunks)
-        with xarray.open_datatree(path, engine="h5netcdf") as tree:
-            record = tree.load()
-        return record
+        with h5py.File(path) as file:
+            return tree_in(file)
     except SealError as problem:
         raise RecordError(
             f"{path}: expected a record as it was written, found {problem}: it was altered, or is "

@@ -219,8 +219,9 @@ def test_the_worst_solutes_are_drawn_where_there_are_many():
 
 @pytest.mark.parametrize("draw", DRAWN)
 @pytest.mark.parametrize(("lanes", "reported"), [("abcdef", True), ("abcd", False)])
-def test_a_figure_says_that_solutes_are_left_out(make_result, draw, lanes, reported):
-    label = draw(make_result(lanes=tuple(lanes))).figure.get_supxlabel()
+def test_a_figure_says_that_solutes_are_left_out(make_result, rows, draw, lanes, reported):
+    few = [rows[name] for name in ("injection", "column", "detector")]
+    label = draw(make_result(lanes=tuple(lanes), rows=few)).figure.get_supxlabel()
     assert ("The 4 of 6 solutes that lose most" in label) is reported
 
 

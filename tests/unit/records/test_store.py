@@ -50,6 +50,15 @@ def test_two_writes_give_the_same_bytes(record, content, tmp_path):
     assert content == (tmp_path / "other.h5").read_bytes()
 
 
+def test_what_is_read_is_what_xarray_opens(stored):
+    read = read_record(stored)
+    with xarray.open_datatree(stored, engine="h5netcdf") as opened:
+        xarray.testing.assert_identical(read, opened.load())
+    for one, other in zip(read.subtree, opened.subtree, strict=True):
+        assert [*one.variables] == [*other.variables]
+        assert [*one.attrs] == [*other.attrs]
+
+
 def test_another_process_gives_the_same_bytes(stored, tmp_path):
     code = (
         "import sys; from tailrace.records.store import read_record, write_record;"

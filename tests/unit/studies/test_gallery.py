@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from reference.exhibits import NAMES, exhibit_of
+from reference.exhibits import FEWER, NAMES, exhibit_of
 from scipy.stats import exponnorm
 
 import tailrace
@@ -109,7 +109,8 @@ def test_shares_of_two_parts_are_the_means_of_both_orders():
 
 
 @pytest.mark.parametrize(("volume", "said"), [("0.5 uL", "so that"), ("40 uL", "but what enters")])
-def test_the_plume_says_what_a_long_injection_does_to_its_maximum(volume, said):
+def test_the_plume_says_what_a_long_injection_does_to_its_maximum(volume, said, monkeypatch):
+    monkeypatch.setattr(*FEWER["plume"])
     scenario = tailrace.load(SCENARIOS / "bare-tube.toml").changed({"injection.volume": volume})
     caption = compute("plume", scenario).caption
     assert said in caption
