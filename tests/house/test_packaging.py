@@ -20,6 +20,7 @@ DISTRIBUTIONS = {
     "importlinter": "import-linter",
     "py_mini_racer": "mini-racer",
     "imageio_ffmpeg": "imageio-ffmpeg",
+    "xdist": "pytest-xdist",
 }
 """By what is imported, where it is called otherwise."""
 ADDRESS = "https://host.test/owner/name"

@@ -21,7 +21,7 @@ from tailrace.identity import code_sha256, own_version
 from tailrace.records.kinds import KINDS
 from tailrace.records.record import LAYOUT, as_beside, as_result
 from tailrace.records.seal import SEAL, SealError, check_seal, write_seal
-from tailrace.records.tree import tree_in
+from tailrace.records.tree import tree_in, write_tree
 
 
 @contextlib.contextmanager
@@ -64,8 +64,6 @@ def _flush(path: Path, mode: int) -> None:
         os.close(handle)
 
 
-PACKED_FROM = 512
-"""Numbers; smaller variables gain nothing by compression."""
 LARGE = 100_000_000
 """Bytes, before they are packed, from which on a record is written without a second copy of it in
 memory."""
@@ -89,16 +87,6 @@ def write_record(path: str | Path, record: xarray.DataTree, more: More | None = 
     Its seal is set in ``record``, too. ``path``: replaced as a whole once the new file is complete
     on disk. Raises OSError where the folder is missing or cannot be written.
     """
-    packed = {"zlib": True, "complevel": 4, "shuffle": True}
-    encoding = {
-        group.path: {
-            str(name): packed
-            for name, variable in group.to_dataset(inherit=False).variables.items()
-            if variable.size >= PACKED_FROM and variable.dtype.kind == "f"
-        }
-        for group in record.subtree
-    }
-    chosen = {group: packs for group, packs in encoding.items() if packs}
     record.attrs.pop(SEAL, None)
     # HDF5 does not survive a disk that is full: in memory first, or only where there is room.
     room = record.nbytes + (more.nbytes if more else 0)
@@ -106,13 +94,13 @@ def write_record(path: str | Path, record: xarray.DataTree, more: More | None = 
         with replacing(path) as aside:
             if shutil.disk_usage(aside.parent).free < room:
                 raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
-            record.to_netcdf(aside, engine="h5netcdf", encoding=chosen)
+            write_tree(aside, record)
             if more:
                 more.write(aside)
             record.attrs[SEAL] = write_seal(aside)
         return
     buffer = io.BytesIO()
-    record.to_netcdf(buffer, engine="h5netcdf", encoding=chosen)
+    write_tree(buffer, record)
     record.attrs[SEAL] = write_seal(buffer)
     write_bytes(path, buffer.getvalue())
 

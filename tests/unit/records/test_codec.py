@@ -3,6 +3,7 @@
 import json
 from dataclasses import dataclass, fields, is_dataclass
 
+import h5py
 import numpy as np
 import pytest
 import xarray
@@ -11,6 +12,8 @@ from tailrace.quantities.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import Description, described
 from tailrace.records.codec import as_tree, from_tree
 from tailrace.records.layout import as_json
+from tailrace.records.seal import seal_of
+from tailrace.records.tree import tree_in, write_tree
 from tailrace.signals import Band
 
 NAN = float("nan")
@@ -118,9 +121,13 @@ def test_it_comes_back_equal(more):
 
 
 def test_it_comes_back_equal_from_a_file(tmp_path):
-    value = whole()
-    as_tree(value).to_netcdf(tmp_path / "one.h5", engine="h5netcdf")
-    with xarray.open_datatree(tmp_path / "one.h5", engine="h5netcdf") as tree:
+    value, one, other = whole(), tmp_path / "one.h5", tmp_path / "other.h5"
+    write_tree(one, as_tree(value))
+    as_tree(value).to_netcdf(other, engine="h5netcdf")
+    with h5py.File(one) as file, h5py.File(other) as theirs:
+        assert seal_of(file) == seal_of(theirs)
+        assert same(from_tree(Whole, tree_in(file)), value)
+    with xarray.open_datatree(one, engine="h5netcdf") as tree:
         assert same(from_tree(Whole, tree.load()), value)
 
 

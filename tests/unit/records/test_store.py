@@ -18,6 +18,7 @@ from tailrace.records import store
 from tailrace.records.layout import hints_of
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import FIELDS, as_record, fields_sha256
+from tailrace.records.seal import seal_of
 from tailrace.records.store import RecordError, read_record, write_record
 
 PROVENANCE = Provenance(title="t", scenario_sha256="00", scenario="x = 1\n", version="0.1.0")
@@ -57,6 +58,12 @@ def test_what_is_read_is_what_xarray_opens(stored):
     for one, other in zip(read.subtree, opened.subtree, strict=True):
         assert [*one.variables] == [*other.variables]
         assert [*one.attrs] == [*other.attrs]
+
+
+def test_it_is_written_as_xarray_would(record, stored, tmp_path):
+    record.to_netcdf(tmp_path / "other.h5", engine="h5netcdf")
+    with h5py.File(stored) as one, h5py.File(tmp_path / "other.h5") as other:
+        assert seal_of(one) == seal_of(other)
 
 
 def test_another_process_gives_the_same_bytes(stored, tmp_path):
