@@ -78,7 +78,7 @@ def _made(
     group: h5py.Group, name: str, shape: tuple[int, ...], kind: Any, fill: Any = None
 ) -> h5py.Dataset:
     """A variable without values yet. An axis without places may grow."""
-    large = kind.kind == "f" and np.prod(shape) >= PACKED_FROM
+    large = shape != () and kind.kind == "f" and np.prod(shape) >= PACKED_FROM
     return group.create_dataset(
         name,
         shape,

@@ -128,7 +128,7 @@ def test_a_loop_of_links_and_thousands_of_groups_end_at_once(path):
 
 
 def test_how_values_are_packed_does_not_count(path, record, tmp_path, monkeypatch):
-    monkeypatch.setattr("tailrace.records.store.PACKED_FROM", 1)
+    monkeypatch.setattr("tailrace.records.tree.PACKED_FROM", 1)
     write_record(tmp_path / "other.h5", record.copy())
     assert (tmp_path / "other.h5").read_bytes() != path.read_bytes()
     assert check_seal(tmp_path / "other.h5") == check_seal(path)
