@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 
 from tailrace.display import Displayed
 from tailrace.parts.base import Passage
+from tailrace.quantities.arrays import IntArray
 from tailrace.signals.resolution import Resolution
 
 
@@ -21,6 +22,11 @@ class Itinerary(Displayed):
         NaN: none.
     thickest : float, 1
         Highest viscosity on the programme of a gradient, over that of which the streams tell.
+    versions : tuple of (lanes,) array of int, 1
+        Of many instruments side by side, for each part: lanes of one number are the same. Empty:
+        not known.
+    solutes : int, 1
+        Lanes of each of these.
     """
 
     lanes: tuple[str, ...]
@@ -28,6 +34,8 @@ class Itinerary(Displayed):
     pressure_limit: float = float("nan")
     thickest: float = 1.0
     resolution: Resolution = field(default_factory=Resolution)
+    versions: tuple[IntArray, ...] = ()
+    solutes: int = 1
 
     def computed(self, *, accuracy: float | None = None, solver: str | None = None) -> "Itinerary":
         """The same, computed with another accuracy (1) or solver; None: as it is."""

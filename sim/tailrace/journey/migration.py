@@ -20,17 +20,16 @@ from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_product
 from tailrace.journey.evaluation import column_alone, evaluate
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.lanes import by_lane, picked
 from tailrace.journey.product import (
     ROOM,
     WRAPPED,
     Window,
-    by_lane,
     cumulants_of,
     curve,
     multiply,
     no_factor,
     not_multiplied,
-    picked,
     quick,
     reach_of,
     smoothed,

@@ -7,8 +7,7 @@ below REST of the height. What both leave out is looked at afterwards and report
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
-from typing import Any, TypeVar
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.fft import irfft, next_fast_len
@@ -17,17 +16,16 @@ from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_product
 from tailrace.journey.evaluation import column_alone, part_results, setting_behind, told
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.lanes import Alike, picked
 from tailrace.journey.points import over_points, step_of, turns_around
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
 from tailrace.measures import Moments, measure
 from tailrace.parts import KINDS
-from tailrace.parts.base import ALIKE, Part, Passage, Passages, joined_to
+from tailrace.parts.base import Part, Passage, Passages, joined_to
 from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
-
-Record = TypeVar("Record", bound=Any)
 
 TAIL = 1e-9
 """Of the amount, that may lie outside the window at each end."""
@@ -92,6 +90,8 @@ def smoothed(passages: Passages) -> bool:
 def cumulants_of(passages: Passages) -> list[Cumulants]:
     """What closed form says of each part, every number a (lanes,) array."""
     lanes = (passages[0][1].lanes,)
+    if isinstance(passages, Alike):
+        return [_said_of(*passages.few(at)) for at in range(len(passages))]
     said = [
         KINDS[part.kind].theory(part, stream, joined_to(passages, at))
         for at, (part, stream) in enumerate(passages)
@@ -105,6 +105,11 @@ def cumulants_of(passages: Passages) -> list[Cumulants]:
         )
         for one in said
     ]
+
+
+def _said_of(few: Passage, back: IntArray) -> Cumulants:
+    (one,) = cumulants_of([few])
+    return Cumulants(**{name: row[back] for name, row in vars(one).items()})
 
 
 def spectrum(passages: Passages, omega: FloatArray) -> ComplexArray:
@@ -123,10 +128,18 @@ def spectra(passages: Passages, omega: FloatArray, places: Sequence[int]) -> lis
         elif not part.behind and not (part.records and part.idle):
             if at + 1 < len(passages) and passages[at + 1][0].carries_over:
                 uniform = whole.copy()
-            whole *= KINDS[part.kind].transfer(part, stream, omega)
+            if isinstance(passages, Alike):
+                whole *= passages.factor(at, omega, _factor)
+            else:
+                whole *= _factor((part, stream), omega)
         if at in places:
             found.append(whole if at == len(passages) - 1 else whole.copy())
     return found
+
+
+def _factor(passage: Passage, omega: FloatArray) -> ComplexArray:
+    part, stream = passage
+    return KINDS[part.kind].transfer(part, stream, omega)
 
 
 def multiplied(
@@ -176,7 +189,7 @@ def multiplied_to(
             for at, alone in zip(places, sharp, strict=True)
         ], bound
     for room in ROOM:
-        starts, window = _windows(passages[-1][0], behind, highest, room)
+        starts, window = _windows(passages, behind, highest, room)
         if window.samples * starts[0].size > MOST_SAMPLES and starts[0].size > 1:
             return _halved(passages, places)
         bands, bound, wrapped = _inverted(
@@ -188,7 +201,7 @@ def multiplied_to(
 
 
 def _windows(
-    recorder: Part | None,
+    passages: Passages,
     behind: Sequence[Sequence[Cumulants]],
     highest: FloatArray,
     room: float,
@@ -200,7 +213,10 @@ def _windows(
         for so_far, (before, _) in zip(behind, reach, strict=True)
     ]
     length = np.max([one + other for one, other in reach], axis=0)
-    return starts, _window(starts[-1], length, highest.max(axis=0), recorder)
+    most = highest.max(axis=0)
+    if isinstance(passages, Alike):
+        length, most = passages.widest(length), passages.widest(most)
+    return starts, _window(starts[-1], length, most, passages[-1][0] if passages else None)
 
 
 def grid_behind(
@@ -220,7 +236,7 @@ def grid_behind(
     """
     deviation = np.array([np.sqrt(np.sum([one.variance for one in few], 0)) for few in behind])
     highest = _highest(of, deviation)
-    _, window = _windows(None, behind, highest, ROOM[1])
+    _, window = _windows((), behind, highest, ROOM[1])
     return window, _frequencies(window, highest.max(axis=0))
 
 
@@ -240,24 +256,6 @@ def _halved(passages: Passages, places: Sequence[int]) -> tuple[list[Band], Floa
     ]
     bands, bounds = zip(*halves, strict=True)
     return [Band.joined(pair) for pair in zip(*bands, strict=True)], np.concatenate(bounds)
-
-
-def picked(passages: Passages, rows: slice | IntArray) -> list[Passage]:
-    """Some lanes of all passages."""
-
-    def some(record: Record) -> Record:
-        return replace(record, **{name: value[rows] for name, value in by_lane(record, lanes)})
-
-    lanes = passages[0][1].lanes
-    return [(some(part), some(stream)) for part, stream in passages]
-
-
-def by_lane(record: Any, lanes: int) -> list[tuple[str, FloatArray]]:
-    """Numbers of a part or stream of which each lane has its own."""
-    values = [(one.name, getattr(record, one.name)) for one in fields(record)]
-    return [
-        (name, value) for name, value in values if name not in ALIKE and np.shape(value) == (lanes,)
-    ]
 
 
 def stages_of(passages: Passages, said: Sequence[Cumulants]) -> tuple[list[Stage], FloatArray]:
@@ -408,6 +406,13 @@ def _recorded(passages: Passages, curve: Moments) -> Moments:
     return over_points(curve, spectrum(passages, around), whole, interval, phase)
 
 
+def _passages(itinerary: Itinerary) -> Passages:
+    passages = spread(itinerary)
+    if not itinerary.versions or any(part.carries_over for part, _ in passages):
+        return passages
+    return Alike(passages, itinerary.versions, itinerary.solutes)
+
+
 def multiply(itinerary: Itinerary) -> Result:
     """Make a journey by multiplying, as ``travel`` does by marching.
 
@@ -415,7 +420,7 @@ def multiply(itinerary: Itinerary) -> Result:
     and tables leave open. Raises AccuracyError: of paths of which ``not_multiplied`` says
     something.
     """
-    passages = spread(itinerary)
+    passages = _passages(itinerary)
     reason = not_multiplied(passages, np.inf)
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")

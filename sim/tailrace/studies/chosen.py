@@ -76,9 +76,15 @@ class Chosen(Many):
                     for record, of in zip((part, stream), numbers, strict=True)
                 )
             )
-        lanes = self.base.lanes * len(self)
+        solutes = len(self.base.lanes)
+        each = np.arange(solutes)
         return replace(
-            self.base, lanes=lanes, passages=tuple(passages), pressure_limit=float("nan")
+            self.base,
+            lanes=self.base.lanes * len(self),
+            passages=tuple(passages),
+            pressure_limit=float("nan"),
+            versions=tuple((solutes * row[:, None] + each).ravel() for row in self.which.T),
+            solutes=solutes,
         )
 
     def kin(self) -> list[Sequence[int]]:
