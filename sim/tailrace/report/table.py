@@ -24,7 +24,7 @@ PLAIN = ("distribution", "kind", "how, how often")
 """Heads of words that the cells make plain by themselves."""
 
 
-MICRO, RAISED = re.compile(r"\bu(?=[Lm]\b)"), re.compile(r"(?<=[A-Za-z])\^([23])\b")
+MICRO, RAISED = re.compile(r"\bu(?=[Lm](?:\b|[²³]))"), re.compile(r"(?<=[A-Za-z])\^([23])\b")
 
 
 def typeset(value: Any) -> Any:
