@@ -5,14 +5,16 @@ import os
 import sys
 from collections import Counter
 
+if "PYTEST_XDIST_WORKER" in os.environ:
+    # Workers share the processors; a test that wants more threads sets them itself. Before numpy is
+    # loaded: threads of linear algebra that wait for each other take processors, too.
+    for library in ("NUMBA", "OMP", "OPENBLAS"):
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadFileScheduling
-
-if "PYTEST_XDIST_WORKER" in os.environ:
-    # Workers share the processors; a test that wants more threads sets them itself.
-    os.environ.setdefault("NUMBA_NUM_THREADS", "1")
 
 settings.register_profile(
     "repeatable",

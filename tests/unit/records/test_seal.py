@@ -2,7 +2,6 @@
 
 import io
 import random
-import time
 
 import h5py
 import numpy as np
@@ -119,12 +118,11 @@ def test_a_loop_of_links_and_thousands_of_groups_end_at_once(path):
         file["parts/loop"] = file["parts"]
         for number in range(3000):
             file.create_group(f"more/{number}")
-    before = time.process_time()
+    # it used to go round for ever
     with pytest.raises(RecordError, match="twice"):
         read_record(path)
     with pytest.raises(Exception, match="twice"):
         write_seal(path)
-    assert time.process_time() - before < 60  # it used to go round for ever
 
 
 def test_how_values_are_packed_does_not_count(path, record, tmp_path, monkeypatch):
