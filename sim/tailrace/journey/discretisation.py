@@ -132,6 +132,24 @@ def with_apices(
     return errors
 
 
+def with_points(
+    errors: dict[str, FloatArray],
+    values: Mapping[str, FloatArray],
+    curve: Mapping[str, FloatArray] | None,
+) -> dict[str, FloatArray]:
+    """Add how far metrics of recorded points are from those of the ``curve`` they are taken of.
+
+    One that only the points have says nothing of the curve. Parameters as of ``with_apices``.
+    """
+    if curve is None:
+        return errors
+    moved = {name: np.abs(value - curve[name]) for name, value in values.items()}
+    return {
+        name: errors[name] + np.where(np.isnan(one), np.abs(values[name]), one)
+        for name, one in moved.items()
+    }
+
+
 def of_signal(
     name: str,
     value: FloatArray,

@@ -14,7 +14,7 @@ from tailrace.journey.propagation import Stage, cusped, propagate, spread
 from tailrace.journey.result import PartResult, Result
 from tailrace.journey.signal import signal_of, too_dark
 from tailrace.journey.validity import warnings_of
-from tailrace.measures import Moments, Peaks, Setting, measure
+from tailrace.measures import Moments, Peaks, Setting, measure, moments
 from tailrace.measures.peak import measured
 from tailrace.measures.registry import (
     APEX,
@@ -83,7 +83,23 @@ def evaluate(
         cusped(last, itinerary.resolution),
     )
     errors = discretisation.with_apices(errors, recorded, peaks, largest)
+    errors = discretisation.with_points(errors, recorded, of_curve(passages, fine, peak))
     return told(itinerary, fine, parts, peak, (recorded, errors))
+
+
+def of_curve(
+    passages: Passages, stages: Sequence[Stage], peak: OwnPeak, known: Moments | None = None
+) -> dict[str, FloatArray] | None:
+    """Metrics of the curve that recorded points are taken of; None where none matter.
+
+    ``known``: its moments, if they need no summing.
+    """
+    band = stages[-1].band
+    if band is None or band.curve is None:
+        return None
+    known = known or moments(band.curve)
+    whole = [*stages[:-1], replace(stages[-1], moments=known)]
+    return measure(band.curve, setting_behind(passages, whole, peak), known)
 
 
 def told(
@@ -254,7 +270,7 @@ def part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResul
                 skewness_simulated=added.third / spread_out**1.5,
                 amount_lost=stage.lost,
                 gradient_focusing=added.focused,
-                band=stage.band and replace(stage.band, upstream=None, jumps=None),
+                band=stage.band and replace(stage.band, upstream=None, jumps=None, curve=None),
             )
         )
     return tuple(results)

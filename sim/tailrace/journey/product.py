@@ -13,8 +13,14 @@ import numpy as np
 from scipy.fft import irfft, next_fast_len
 
 from tailrace.errors import AccuracyError
-from tailrace.journey.discretisation import of_product
-from tailrace.journey.evaluation import column_alone, part_results, setting_behind, told
+from tailrace.journey.discretisation import of_product, with_points
+from tailrace.journey.evaluation import (
+    column_alone,
+    of_curve,
+    part_results,
+    setting_behind,
+    told,
+)
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.lanes import Alike, picked
 from tailrace.journey.points import over_points, step_of, turns_around
@@ -43,6 +49,9 @@ ROOM = (1.15, 2.0, 4.0)
 """By which the tails of single parts are stretched, until a window holds the band."""
 POINTS = 16
 """Samples to a frequency: of a Gaussian 30 to a standard deviation."""
+CLOSE = 5e-5
+"""Fourth derivative of a curve times interval^4, over its height: a cubic through its points is
+within some millionths then."""
 MOST_FREQUENCIES, MOST_SAMPLES = 1 << 13, 1 << 21
 """The second over all lanes that are computed at once."""
 FIRST, STEP, PROBES = 4.0, 1.3, 10
@@ -312,10 +321,31 @@ def _inverted(
         ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1) / values.max(axis=1)
         wrapped = np.maximum(wrapped, ends)
         bands.append(Band(values, start, window.step))
+    taken_of = None
+    if _coarsely(passages[-1][0], whole, omega):
+        taken_of = _closely(whole, omega, highest, window)
     points = np.ascontiguousarray(bands[-1].values[:, :: window.every])
-    bands[-1] = Band(points, window.start, window.step * window.every)
+    bands[-1] = Band(points, window.start, window.step * window.every, curve=taken_of)
     known = max(part.known for part, _ in passages)
     return bands, known + cut + ends, wrapped
+
+
+def _coarsely(recorder: Part, whole: ComplexArray, omega: FloatArray) -> bool:
+    """Whether figures hang on where points fall: the curve's fourth derivative says."""
+    if not recorder.by_points:
+        return False
+    sizes = np.abs(whole)
+    bent = np.einsum("lf,lf->l", sizes, omega**4) / sizes.sum(axis=1)
+    return bool(np.any(recorder.interval**4 * bent > CLOSE))
+
+
+def _closely(whole: ComplexArray, omega: FloatArray, highest: FloatArray, window: Window) -> Band:
+    """The curve of a spectrum in the window, by as many samples as one without points has."""
+    length = window.samples * window.step
+    samples = POINTS * float(np.max(highest * length)) / (2 * np.pi)
+    samples = quick(max(min(samples, MOST_SAMPLES / length.size), window.samples))
+    close = Window(window.start, length / samples, samples)
+    return Band(curve(whole, omega, close.start, close), close.start, close.step)
 
 
 def curve(whole: ComplexArray, omega: FloatArray, start: FloatArray, window: Window) -> FloatArray:
@@ -428,7 +458,8 @@ def multiply(itinerary: Itinerary) -> Result:
     stages, bound = stages_of(passages, said)
     last = stages[-1].band
     assert last is not None
-    stages[-1] = replace(stages[-1], moments=_recorded(passages, stages[-1].moments))
+    whole = stages[-1].moments
+    stages[-1] = replace(stages[-1], moments=_recorded(passages, whole))
     parts = part_results(passages, stages)
     peak = column_alone(
         passages,
@@ -438,4 +469,5 @@ def multiply(itinerary: Itinerary) -> Result:
     )
     recorded = measure(last, setting_behind(passages, stages, peak), stages[-1].moments)
     errors = of_product(recorded, bound, passages[0][1].flow_rate)
+    errors = with_points(errors, recorded, of_curve(passages, stages, peak, whole))
     return told(itinerary, stages, parts, peak, (recorded, errors))

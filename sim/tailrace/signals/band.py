@@ -26,6 +26,9 @@ class Band:
         Where it comes from, if the next part takes over its profile over the section.
     jumps : Jumps or None
         Where the curve that the samples stand for jumps; None of a curve without a jump.
+    curve : Band or None
+        Of a signal that is recorded by points: what they are taken of. None elsewhere, and where
+        they are too close to matter.
     """
 
     values: FloatArray
@@ -33,6 +36,7 @@ class Band:
     step: FloatArray
     upstream: "Upstream | None" = field(default=None, kw_only=True)
     jumps: "Jumps | None" = field(default=None, kw_only=True)
+    curve: "Band | None" = field(default=None, kw_only=True)
 
     @property
     def lanes(self) -> int:
@@ -66,6 +70,7 @@ class Band:
             self.step[lanes].copy(),
             upstream=None if self.upstream is None else self.upstream.picked(lanes),
             jumps=None if self.jumps is None else self.jumps.picked(lanes),
+            curve=None if self.curve is None else self.curve.picked(lanes),
         )
 
     def delayed(self, time: FloatArray) -> "Band":
@@ -85,6 +90,7 @@ class Band:
         longest = max(one.values.shape[1] for one in bands)
         values = [np.pad(one.values, ((0, 0), (0, longest - one.values.shape[1]))) for one in bands]
         starts, steps = [one.start for one in bands], [one.step for one in bands]
+        curves = [one.curve for one in bands if one.curve is not None]
         upstream = None
         if any(one.upstream is not None for one in bands):
             upstream = Upstream.joined([one.upstream or Upstream.here(one) for one in bands])
@@ -94,6 +100,7 @@ class Band:
             np.concatenate(steps),
             upstream=upstream,
             jumps=Jumps.joined(bands),
+            curve=cls.joined(curves) if len(curves) == len(bands) else None,
         )
 
 

@@ -49,4 +49,4 @@ def recorded(detector: Detector, band: Band) -> Band:
             f"more than {MOST_POINTS}: use a longer interval"
         )
     times = interval[:, None] * (first[:, None] + np.arange(max(count, 1)))
-    return Band(sample(band, times), first * interval, interval.copy())
+    return Band(sample(band, times), first * interval, interval.copy(), curve=band)
