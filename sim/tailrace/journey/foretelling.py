@@ -3,6 +3,7 @@
 import numpy as np
 
 from tailrace.cache import stored
+from tailrace.journey.plan import first_pulse
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.regained import askable
 from tailrace.parts.base import Part, Passages
@@ -13,6 +14,8 @@ FEWEST, MORE = 7.0, 5.0
 """Steps in time to a standard deviation of a Gaussian; and how many times as many more where it is
 much skewed, behind a short tube."""
 
+WRITING = 1.2e-6
+"""s for each step of a tail that is injected (measured)."""
 COMPILING = 4.0
 """s of one processor, which a module of kernels takes (measured: 2.5 to 6)."""
 READING = "measures/outlines"
@@ -24,14 +27,14 @@ def march_seconds(passages: Passages, resolution: Resolution) -> float:
 
     ``passages``: every number of the streams a (lanes,) array. Within a factor of two.
     """
+    whole = _writing_seconds(passages, resolution)
     long = [type(part).march_seconds is not Part.march_seconds for part, _ in passages]
     if not any(long):
-        return 0.0
+        return whole
     said = cumulants_of(passages)
     # the third of a column that focuses is not known in closed form, and is little beside it
     variances, thirds = (np.nan_to_num([getattr(one, key) for one in said]) for key in KEYS)
     fine, coarse = resolution.refinement, resolution.coarser().refinement
-    whole = 0.0
     for at, (part, stream) in enumerate(passages):
         if part.behind or not long[at]:
             continue
@@ -47,6 +50,17 @@ def march_seconds(passages: Passages, resolution: Resolution) -> float:
                 points = np.full_like(points, np.inf)
             whole += part.march_seconds(stream, np.sqrt(variance), points, by)
     return float(whole)
+
+
+def _writing_seconds(passages: Passages, resolution: Resolution) -> float:
+    """Of a tail that is injected, on steps as fine as its front."""
+    injection, stream = passages[0]
+    tail = np.broadcast_to(injection.tail(stream), (stream.lanes,))
+    if not tail.any():
+        return 0.0
+    each = (resolution, resolution.coarser())
+    steps = sum(np.sum(tail / first_pulse(passages, one).step) for one in each)
+    return float(WRITING * steps * -np.log(resolution.truncation))
 
 
 def compile_seconds(passages: Passages) -> float:

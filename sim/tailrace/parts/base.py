@@ -154,6 +154,10 @@ class Part:
         """Time between two edges of what it injects. Scalar or (lanes,) array, s; NaN: none."""
         return float("nan")
 
+    def tail(self, stream: Stream) -> Number:
+        """Time constant of a tail that it injects. Scalar or (lanes,) array, s; 0: none."""
+        return 0.0
+
     def coarsest(self, stream: Stream) -> Number:
         """Time step above which what it injects cannot be computed. Scalar or (lanes,) array, s."""
         return np.inf

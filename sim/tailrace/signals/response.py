@@ -210,6 +210,16 @@ def uniform_weights(
     return weights, first - 1
 
 
+def _too_many(band: Band, length: FloatArray, scale: FloatArray) -> bool:
+    """Whether responses of all lanes fit together no more, and may alone; (lanes,) arrays, s."""
+    cells = np.max(length / band.step) * np.ceil(np.max(band.step / scale))
+    return bool(band.lanes > 1 and cells * MANY * band.lanes > MOST_SAMPLES)
+
+
+def _alone(band: Band) -> list[Band]:
+    return [band.lane(at) for at in range(band.lanes)]
+
+
 def through_tanks(
     band: Band, residence: Number, tanks: float, truncation: float, read_mean: bool = False
 ) -> Band:
@@ -240,6 +250,11 @@ def through_tanks(
         return np.asarray(total / (turnover[:, None] * len(orders)))
 
     end = turnover * gammainccinv(orders[-1], truncation)
+    if _too_many(band, end, turnover):
+        each = zip(_alone(band), turnover * tanks, strict=True)
+        return Band.joined(
+            [through_tanks(one, time, tanks, truncation, read_mean) for one, time in each]
+        )
     rooted = not float(tanks).is_integer()
     return passed(band, density, np.zeros(band.lanes), end, turnover, rooted)
 
@@ -271,4 +286,8 @@ def through_plates(band: Band, retention: Number, plates: Number, truncation: fl
     reach = 1 - np.log(truncation) / plates
     swing = np.sqrt(reach**2 - 1)
     begin, end = retention * (reach - swing), retention * (reach + swing)
-    return passed(band, density, begin, end, retention / np.sqrt(plates))
+    scale = retention / np.sqrt(plates)
+    if _too_many(band, end - begin, scale):
+        each = zip(_alone(band), retention, plates, strict=True)
+        return Band.joined([through_plates(*one, truncation) for one in each])
+    return passed(band, density, begin, end, scale)

@@ -72,11 +72,12 @@ def _chosen(accept: BoolArray, coarse: Band, fine: Band) -> Band:
     """Lanes of ``coarse`` where accepted, of ``fine`` elsewhere."""
     if accept.all():
         return coarse
-    count = fine.values.shape[1]
     short = coarse.values.shape[1]
     values = fine.values.copy()
     values[accept] = 0.0
     values[accept, :short] = coarse.values[accept]
+    # zeros that no lane needs any more would fill up with rounding in the next part
+    count = values.shape[1] - int(np.argmax((values != 0).any(axis=0)[::-1]))
     return Band(
         values[:, :count],
         np.where(accept, coarse.start, fine.start),

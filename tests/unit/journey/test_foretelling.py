@@ -4,16 +4,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from reference.journeys import gaussian, itinerary, plug, stream, tube_with
+from reference.journeys import FLOW, gaussian, itinerary, plug, stream, tube_with
 
 from tailrace import cache
 from tailrace.journey import travel
-from tailrace.journey.foretelling import COMPILING, compile_seconds, march_seconds
-from tailrace.journey.propagation import spread
+from tailrace.journey.foretelling import COMPILING, WRITING, compile_seconds, march_seconds
+from tailrace.journey.plan import first_pulse
+from tailrace.journey.propagation import passed, spread
 from tailrace.parts.chamber.part import Chamber
 from tailrace.parts.column.cells import grid
 from tailrace.parts.column.cells import march as cells
 from tailrace.parts.column.part import Column
+from tailrace.parts.injector.part import Injector
 from tailrace.parts.tube.bent import march
 
 
@@ -39,6 +41,17 @@ def test_nothing_is_foretold_of_what_takes_no_time():
     path = itinerary(plug(1.0), tube, Chamber(name="mixer", volume=1e-9), passing=passing)
     assert march_seconds(spread(path), path.resolution) == 0.0
     assert np.isinf(tube.bend_radius)
+
+
+def test_a_tail_is_foretold_by_the_steps_that_it_is_written_in():
+    washout = Injector(shape="washout", volume=0.05 * FLOW, washout_volume=1.5 * FLOW)
+    path = itinerary(washout, *tube_with(0.02, residence=0.1)[:1])
+    passages = spread(path)
+    written = sum(
+        passed(passages[0], first_pulse(passages, one), one)[0].values.shape[1]
+        for one in (path.resolution, path.resolution.coarser())
+    )
+    assert 0.5 < march_seconds(passages, path.resolution) / (WRITING * written) < 2
 
 
 @pytest.mark.parametrize("kept", [{"kinetics": "lumped"}, {"capacity": 1e-6}])

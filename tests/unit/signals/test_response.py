@@ -6,7 +6,7 @@ from scipy.stats import norm
 
 from tailrace.errors import BudgetError
 from tailrace.signals import Band
-from tailrace.signals.response import convolved, passed, through_tanks
+from tailrace.signals.response import convolved, passed, through_plates, through_tanks
 from tailrace.signals.window import decimated, trimmed
 
 
@@ -88,3 +88,30 @@ def test_thinning_a_lane_of_zeros_comes_to_an_end():
     values = np.array([norm.pdf(times), np.zeros(times.size)])
     band = Band(values, np.full(2, -8.0), np.full(2, 0.5))
     assert decimated(band, 1e-9).values[0] == pytest.approx(values[0])
+
+
+def test_lanes_that_do_not_fit_together_pass_alone(monkeypatch):
+    retention, plates = np.array([1.5, 30.0]), np.array([100.0, 400.0])
+    ways = (
+        lambda: through_plates(pulse(lanes=2), retention, plates, 1e-11),
+        lambda: through_tanks(pulse(lanes=2), retention / 10, 2.0, 1e-11),
+    )
+    for way in ways:
+        whole = way()
+        with monkeypatch.context() as patch:
+            patch.setattr("tailrace.signals.response.MOST_SAMPLES", whole.values.shape[1] * 18)
+            alone = way()
+        size = min(whole.values.shape[1], alone.values.shape[1])
+        assert alone.values[:, :size] == pytest.approx(whole.values[:, :size], abs=1e-12)
+        assert alone.area == pytest.approx(whole.area, rel=1e-13)
+
+
+def test_a_wide_lane_leaves_no_room_that_none_needs():
+    # a Gaussian a thousand times as wide as the other, on the steps of the narrow one
+    times = np.arange(-8000.0, 8000.0)
+    values = norm.pdf(times, scale=np.array([[2.0], [1000.0]]))
+    band, _ = trimmed(Band(values, np.zeros(2), np.ones(2)), 1e-11)
+    thin = decimated(band, 1e-4)
+    assert thin.step[1] > 100
+    assert thin.values.shape[1] < 200
+    assert thin.area == pytest.approx(band.area, rel=1e-9)

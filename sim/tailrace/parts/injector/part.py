@@ -119,6 +119,10 @@ class Injector(Part):
         """Length of the rectangle in time, (lanes,) array, s; NaN for gaussian and signal."""
         return self.volume / np.asarray(stream.flow_rate, dtype=float)
 
+    def tail(self, stream: Stream) -> Number:
+        """Time constant of what is washed out behind the plug."""
+        return self.washout_volume / stream.flow_rate if self.shape == "washout" else 0.0
+
     def residence(self, stream: Stream) -> FloatArray:
         """Zero: times are counted from the start of the injection. (lanes,) array, s."""
         return np.zeros(np.shape(stream.flow_rate))
