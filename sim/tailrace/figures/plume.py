@@ -60,7 +60,10 @@ def draw(plume: Plume, size: Size) -> Figure:
         for index, panel in enumerate(below):
             show_sections(panel, plume, index)
     panels[-1].tick_params(bottom=True, labelbottom=True)
-    (below if bent else panels)[-1].set_xlabel(length_label(plume, size))
+    length, _, sections = length_label(plume, size).partition("\n")
+    panels[-1].set_xlabel(length)
+    if bent:
+        below[-1].set_xlabel(sections)
     colour_bar(figure, image, panels, size)
     _signal(figure.add_subplot(grid[-1]), plume, size)
     return figure
@@ -125,11 +128,11 @@ def show_sections(panel: Axes, plume: Plume, index: int, animated: bool = False)
     images = []
     for place, values in zip(PLACES, across(plume, index), strict=True):
         inset = panel.inset_axes((place - 0.1, 0.0, 0.2, 1.0))
-        inset.add_patch(Circle((0, 0), 1.04, fill=False, edgecolor=FAINT, linewidth=2.0))
+        inset.add_patch(Circle((0, 0), 1.03, fill=False, edgecolor=FAINT, linewidth=3.0, zorder=3))
         images.append(
             inset.imshow(values, extent=(-1, 1, -1, 1), origin="lower", animated=animated, **SHADES)
         )
-        inset.set(xlim=(-1.1, 1.1), ylim=(-1.1, 1.1), xticks=[], yticks=[], aspect="equal")
+        inset.set(xlim=(-1.14, 1.14), ylim=(-1.14, 1.14), xticks=[], yticks=[], aspect="equal")
         _bare(inset)
     return images
 

@@ -20,7 +20,7 @@ from tailrace.report.improvement.tables import steps_table
 from tailrace.report.numbers import significant
 from tailrace.report.paper import inlined, template
 from tailrace.report.sentences import conclusion, pressure_line
-from tailrace.report.sweep import cases_table
+from tailrace.report.sweep import cases_tables
 from tailrace.report.table import Table, tabulated, words
 from tailrace.report.tables import amounts_table, parts_table, recorded_table
 from tailrace.scenario.scenario import Scenario
@@ -84,7 +84,7 @@ def _improvement(study: Improvement) -> str:
 @html.register
 def _sweep(study: Sweep) -> str:
     """Its cases, or their extremes."""
-    return _rendered(study.plan.scenario.title, [cases_table(study)])
+    return _rendered(study.plan.scenario.title, cases_tables(study))
 
 
 def _path_tables(itinerary: Itinerary) -> list[Table]:

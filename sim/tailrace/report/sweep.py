@@ -55,15 +55,19 @@ def blocks(made: Sweep) -> list[str | Table]:
     count, sign = len(plan.itineraries), " = " if plan.together else " x "
     asked = f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in plan.axes)
     warned = [case for case in range(count) if warnings[case]]
-    found: list[str | Table] = [Headline(plan.scenario.title), asked, cases_table(made)]
-    if f"{NEXT}/{PEAK_TO_VALLEY}" in made.metrics:
-        found.append(cases_table(made, neighbours=True))
+    found: list[str | Table] = [Headline(plan.scenario.title), asked, *cases_tables(made)]
     if computed(made.engine):
         found.append(computed(made.engine))
     if warned:
         first = f"at {plan.where(warned[0])}: {warnings[warned[0]].splitlines()[0]}"
         found.append(f"{len(warned)} of {count} cases carry warnings; the first:\n{first}")
     return found
+
+
+def cases_tables(made: Sweep) -> list[Table]:
+    """Of each solute, and where there are several of each and the next to elute."""
+    told = f"{NEXT}/{PEAK_TO_VALLEY}" in made.metrics
+    return [cases_table(made, neighbours) for neighbours in ((False, True) if told else (False,))]
 
 
 def cases_table(made: Sweep, neighbours: bool = False) -> Table:

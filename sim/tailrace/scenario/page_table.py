@@ -29,7 +29,8 @@ class VersionTable(Table):
         "",
         max_length=80,
         examples=["slow"],
-        description="One of `[[measured]]`: the signal is drawn, the instrument as it was then.",
+        description="One of `[[measured]]`, of its `file` if it has one: the signal is drawn, the "
+        "instrument as it was then.",
     )
 
 
@@ -62,6 +63,11 @@ class PageTable(Table):
         default_factory=list,
         examples=[["Move the length through its stops."]],
         description="What to do with the sliders, of a lesson.",
+    )
+    stops: bool = Field(
+        False,
+        description="Sliders stop only where the solver has computed, also where the page could "
+        "compute, so that versions look alike.",
     )
     sheet: str = Field(
         "",

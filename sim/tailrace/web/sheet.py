@@ -26,6 +26,7 @@ INLINE = (
     (re.compile(r"\*\*(.+?)\*\*"), r"<strong>\1</strong>"),
     (re.compile(r"(?<![\w*])\*([^*\s][^*]*?)\*(?![\w*])"), r"<em>\1</em>"),
     (re.compile(r"`([^`]*)`"), r"<code>\1</code>"),
+    (re.compile(r"\^2(?!\d)"), "²"),
     (re.compile(r"\^(\d)"), r"<sup>\1</sup>"),
 )
 

@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
-from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN
+from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
 from tailrace.records.provenance import Provenance
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.paper import template, text_of
@@ -46,6 +46,8 @@ HEADINGS = {
     "locked": "Locked. Now try it.",
     "anew": "Start this lesson anew",
     "numbers": "Show the program's numbers beside mine",
+    "error": "Behind ± stands the program's estimate of its own error, where it reaches the last "
+    "digit.",
     "predicted": "What you predicted",
     "show": "Show what is right",
     "right": "You said this, and it is right:",
@@ -90,7 +92,7 @@ def page_with(stations: Sequence[Station]) -> str:
     """As ``page_of``, of one or more stations; of several, one is shown at a time."""
     first = stations[0]
     datas = [_data(one) for one in stations]
-    bodies = [_body(one, data) for one, data in zip(stations, datas, strict=True)]
+    bodies = [_body(stations, n, data) for n, data in enumerate(datas)]
     alone = len(stations) == 1
     names = list(dict.fromkeys((one.name, one.sheet.title) for one in stations if one.sheet))
     if not alone:
@@ -128,7 +130,12 @@ def _data(station: Station) -> dict[str, Any]:
     return data
 
 
-def _body(station: Station, data: dict[str, Any]) -> str:
+def _body(stations: Sequence[Station], number: int, data: dict[str, Any]) -> str:
+    """HTML of one; sheet and scenario that an earlier one shows are taken from there."""
+    station, text = stations[number], stations[number].provenance.scenario
+    before = list(enumerate(stations[:number]))
+    like = next((at for at, one in before if one.provenance.scenario == text), None)
+    first = next((at for at, one in before if station.sheet and one.name == station.name), None)
     study, page, sheet = station.study, station.page, station.sheet
     free = isinstance(study, FreeSliders)
     several = "The chromatogram as it is recorded: all solutes together"
@@ -136,17 +143,13 @@ def _body(station: Station, data: dict[str, Any]) -> str:
     if station.measured:
         headings |= {"picture": "The simulated peak of", "chromatogram": "The simulated signal"}
     axes = [
-        {
-            "name": one["name"],
-            "labels": one["labels"],
-            "words": one.get("words", []),
-            "last": one.get("last", len(one["labels"]) - 1),
-            "marks": one.get("marks", range(len(one["labels"]))),
-        }
+        {"words": [], "last": len(one["labels"]) - 1, "marks": range(len(one["labels"]))} | one
         for one in data["axes"]
     ]
     return template("lesson.html.j2" if sheet else "page.html.j2", "tailrace.web.page").render(
         free=free,
+        like=like,
+        first=first,
         provenance=station.provenance,
         axes=axes,
         heading=headings | page.headings,
@@ -166,6 +169,7 @@ def _body(station: Station, data: dict[str, Any]) -> str:
         command=_command(study, data["solutes"]),
         has_column=data["rows"] and any(part.separates for part in _parts(study)),
         amounts=_amounts(study),
+        focuses=METRICS[CAPACITY].label == data["rows"][0],
         noise_known=_noise_known(study),
         **(
             {"checked": _checked(study), "leading_label": METRICS[data["leading"]].label}

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from tailrace.errors import ScenarioError
-from tailrace.records.provenance import Provenance, provenance_of
+from tailrace.records.provenance import provenance_of
 from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.page_table import PageTable, VersionTable
 from tailrace.scenario.problems import unknown
@@ -43,7 +43,8 @@ def stations_of(
             raise ScenarioError([f"{path}: headings: {unknown('heading', name, list(HEADINGS))}"])
         versions = page.versions or [VersionTable.model_validate({"name": "as it stands"})]
         for number, version in enumerate(versions):
-            one, measured = _version(scenario, version)
+            base = Scenario.load(path.parent / version.file) if version.file else scenario
+            one, measured = version_of(base, version)
             asked = slide or version.slide or page.slide
             if not asked:
                 raise SliderError(
@@ -52,8 +53,10 @@ def stations_of(
             shown = solutes or page.solutes
             found.append(
                 Station(
-                    study=_studied(one, asked, shown, runner),
-                    provenance=_provenance(scenario, one, version),
+                    study=_studied(one, asked, shown, runner, page.stops),
+                    provenance=replace(
+                        provenance_of(one), scenario_sha256=base.sha256, scenario=base.text
+                    ),
                     page=page,
                     sheet=sheet,
                     name=path.stem,
@@ -65,18 +68,14 @@ def stations_of(
     return found
 
 
-def _provenance(scenario: Scenario, one: Scenario, version: VersionTable) -> Provenance:
-    """Of a version that is made of the file: the file, and what this version assumes."""
-    made = provenance_of(one)
-    if version.file:
-        return made
-    return replace(made, scenario_sha256=scenario.sha256, scenario=scenario.text)
-
-
 def _studied(
-    scenario: Scenario, slide: Sequence[str], solutes: Sequence[str], runner: Runner | None
+    scenario: Scenario,
+    slide: Sequence[str],
+    solutes: Sequence[str],
+    runner: Runner | None,
+    stops: bool,
 ) -> FreeSliders | Sliders:
-    free = free_sliders(scenario, slide, solutes, runner)
+    free = None if stops else free_sliders(scenario, slide, solutes, runner)
     return free or sliders(scenario, slide, solutes, runner)
 
 
@@ -86,9 +85,8 @@ def _sheet(folder: Path, page: PageTable) -> Sheet | None:
     return lesson(read(folder / page.sheet), read(folder / page.answers) if page.answers else "")
 
 
-def _version(scenario: Scenario, version: VersionTable) -> tuple[Scenario, Measured | None]:
-    if version.file:
-        return Scenario.load(scenario.path.parent / version.file), None
+def version_of(scenario: Scenario, version: VersionTable) -> tuple[Scenario, Measured | None]:
+    """The instrument of a version, and the signal that is drawn upon it. Raises ScenarioError."""
     if version.changes:
         return scenario.with_changes(*version.changes), None
     if not version.measured:

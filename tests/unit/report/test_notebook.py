@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from reference.slider_pages import SliderPage
+from reference.tree import ROOT
 
 from tailrace.display import Displayed, Handed
 from tailrace.report.forms import html
@@ -103,3 +104,12 @@ def test_no_picture_library_is_loaded_before_a_notebook_asks():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert done.stdout.split() == ["False", "False"], done.stderr
+
+
+def test_a_sweep_of_several_solutes_shows_neighbours_too():
+    import tailrace
+
+    scenario = tailrace.load(ROOT / "scenarios" / "lessons" / "slow-detector.toml")
+    made = tailrace.sweep(scenario, ["detector.time_constant = 0.02, 0.5 s"])
+    read = SliderPage(made._repr_html_())
+    assert all(word in read.text for word in ("Cases", "Neighbours", "resolution", "0.8666"))

@@ -234,8 +234,8 @@ VORTICES = (
 EARLY, LATE = (
     ", so that the signal has its maximum {crest:.2g} s after the middle of what enters, before "
     "the residence time of {residence:.2g} s",
-    ", but what enters lasts so long that the signal has its maximum {crest:.2g} s after its "
-    "middle, no sooner than the residence time of {residence:.2g} s",
+    ", but what enters lasts so long that the maximum of the signal, {crest:.2g} s after the "
+    "middle of what enters, comes no sooner than the residence time of {residence:.2g} s",
 )
 
 

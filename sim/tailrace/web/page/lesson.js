@@ -99,7 +99,8 @@ function predicting(name, state, show) {
     button.addEventListener("click", () => {
       const on = button.getAttribute("aria-pressed") !== "true";
       button.setAttribute("aria-pressed", String(on));
-      const table = button.parentElement.previousElementSibling;
+      const { previousElementSibling: table, nextElementSibling: note } = button.parentElement;
+      if (note?.matches(".told")) note.hidden = !on;
       for (const one of table.querySelectorAll(".told")) one.hidden = !on;
     });
   const seen = () => {

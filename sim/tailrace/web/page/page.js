@@ -24,6 +24,10 @@ const byId = (name) => /** @type {any} */ (document.getElementById(name));
 const told = JSON.parse(byId("data").textContent);
 const here = told.stations ? stationOf(told.stations, location.hash) : 0;
 if (told.stations) byId("station").replaceChildren(byId(`station-${here}`).content.cloneNode(true));
+for (const one of document.querySelectorAll("[data-like]")) {
+  const { like, shared } = /** @type {HTMLElement} */ (one).dataset;
+  one.replaceWith(byId(like ?? "").content.querySelector(`[data-shared="${shared}"]`).cloneNode(true));
+}
 const data = told.stations ? told.stations[here] : told;
 const free = data.mode === "free";
 if (byId("facts")) useFacts(JSON.parse(byId("facts").textContent));
