@@ -70,7 +70,8 @@ def _pressure(loaded: "Scenario") -> str:
     passages = spread(itinerary)
     found = limited(pressure(passages), itinerary.pressure_limit)
     lines = [f"Warning: {line}" for line in foreseen(passages, itinerary, found)]
-    return "\n".join([pressure_line(found, [part for part, _ in passages]), *lines])
+    gradient = loaded.document.gradient is not None
+    return "\n".join([pressure_line(found, [part for part, _ in passages], gradient), *lines])
 
 
 def _path_rows(loaded: "Scenario") -> list[tuple[str, ...]]:

@@ -58,7 +58,11 @@ UNMET = 1
 )
 @click.option("--solute", metavar="NAME", help="Of this solute; the worst of all without it.")
 @click.option("--pair", metavar='"A/B"', help="Resolution of this pair; the critical one without.")
-@click.option("--pressure", metavar='"400 bar"', help="At most, over the whole path.")
+@click.option(
+    "--pressure",
+    metavar='"400 bar"',
+    help="At most, over the whole path, in the eluent of [method].",
+)
 @click.option("--cell-pressure", metavar='"60 bar"', help="At most, at the inlet of the cell.")
 @click.option("--signal-to-noise", metavar="0.8", help="At least, over that of the start.")
 @click.option("--budget", metavar="1500", help="At most, in the currency of the file.")

@@ -12,6 +12,7 @@ from tailrace.display import Handed
 from tailrace.eluent.stream import Stream
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Result
+from tailrace.measures.registry import CAPACITY
 from tailrace.parts.base import Part
 from tailrace.records.separation import worst_first
 from tailrace.records.trade import for_people, in_unit
@@ -55,7 +56,7 @@ def _result(result: Result) -> str:
         # Two outputs share one page: a name within one must not meet that of the other.
         picture = Markup(inlined(drawn, f"p{hashlib.sha256(drawn).hexdigest()[:10]}-"))
     lines = [
-        pressure_line(result.pressure, result.parts),
+        pressure_line(result.pressure, result.parts, CAPACITY in result.recorded),
         *(f"Warning: {text}" for text in result.warnings),
     ]
     return _rendered(conclusion(result), tables, lines=lines, picture=picture)

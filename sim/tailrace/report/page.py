@@ -9,6 +9,7 @@ from tailrace.figures.path import draw_sources, draw_stages
 from tailrace.figures.peaks import draw_chromatogram, draw_peaks
 from tailrace.figures.style import Picture
 from tailrace.journey.result import Result
+from tailrace.measures.registry import CAPACITY
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.records.separation import worst_first
@@ -86,7 +87,7 @@ def as_page(
         critical=critical_line(result),
         regained=regained_table(result),
         solutes=[(parts_table(result, lane), metrics_table(result, lane)) for lane in order],
-        pressure_line=pressure_line(result.pressure, result.parts),
+        pressure_line=pressure_line(result.pressure, result.parts, CAPACITY in result.recorded),
         pressure=pressure_table(result.pressure),
         check=None if check is None else (verdict(check), check_tables(check)),
     )

@@ -59,7 +59,7 @@ def _remarks(result: Result) -> list[str]:
     warnings = [f"Warning: {text}" for text in result.warnings]
     return [
         *filter(None, [critical_line(result)]),
-        pressure_line(result.pressure, result.parts),
+        pressure_line(result.pressure, result.parts, CAPACITY in result.recorded),
         *warnings,
         *left_lines(result),
         *assumption_lines(result),

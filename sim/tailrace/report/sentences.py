@@ -61,10 +61,14 @@ def computed(engine: Engine) -> str:
     return told.strip()
 
 
-def pressure_line(pressure: Pressure, parts: Sequence[PartResult | Part] = ()) -> str:
+def pressure_line(
+    pressure: Pressure, parts: Sequence[PartResult | Part] = (), gradient: bool = False
+) -> str:
     """On the pressure, and on those parts that lie behind the recording."""
     names = [part.name for part in parts if part.behind]
     line = _pressure(pressure, bool(names))
+    if gradient:
+        line = line.replace("Pressure:", "Pressure in the eluent of [method]:", 1)
     if names:
         line += (
             f" Behind the cell in which the signal is recorded: {', '.join(names)}; what lies "

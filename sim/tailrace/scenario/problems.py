@@ -1,6 +1,7 @@
 """Mistakes in a file, each as one sentence, and what a word that is no key most likely means."""
 
 import difflib
+import json
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -334,6 +335,12 @@ def _problem(error: ErrorDetails, document: Tables, prefix: Place) -> Problem:
         sentence = advised(key, found, field)
     elif kind == "model_type" and liquid_advice(found):
         sentence = f"expected a table, found {shortened(found)}; {liquid_advice(found)}"
+    elif kind == "dict_type" and path[0] == "changes" and "." in str(key):
+        part, inner = str(key).rsplit(".", 1)
+        sentence = (
+            f"expected a table of each part, found {shortened(found)}; write "
+            f"set = {{ {json.dumps(part)} = {{ {inner} = {json.dumps(found)} }} }}"
+        )
     elif kind == "literal_error":
         words = re.findall("'([^']*)'", limits.get("expected", ""))
         sentence = unknown(key, found, get_args(field.annotation) if field else words)

@@ -101,7 +101,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
     ),
     chromatogram: ("RESOLUTION_FACTOR", "LEAST_VALLEY", "BARELY_APART", "REACH"),
     signal: ("NOISE_REFERENCE", "MOST_ABSORBANCE"),
-    validity: ("NEAR", "PRESSURE_CAUTION", "NEAR_CAUTION"),
+    validity: ("ESTIMATED", "NEAR", "PRESSURE_CAUTION", "NEAR_CAUTION"),
     column: ("TOTAL_POROSITY", "CORE_RATIO", "SYNONYMS", "EXTERNAL_POROSITY"),
     packing: ("EDDY", "PORE_DIFFUSIVITY", "STATIONARY_DIFFUSIVITY", "FILM"),
     detector: ("RISE_TIMES_IN_TIME_CONSTANTS", "LEAST_POINTS"),

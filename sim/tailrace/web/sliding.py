@@ -13,6 +13,7 @@ from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
 from tailrace.records.provenance import Provenance
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.paper import template, text_of
+from tailrace.report.sentences import ABOUT
 from tailrace.scenario.changed import OF_THE_START
 from tailrace.scenario.page_table import PageTable
 from tailrace.studies.axes import shown
@@ -123,6 +124,7 @@ def _data(station: Station) -> dict[str, Any]:
     """What the script reads of a station."""
     study = station.study
     data = free_data(study) if isinstance(study, FreeSliders) else sliders_data(study)
+    data["about"] = ABOUT
     if station.sheet or station.versions:
         data |= {"lesson": station.name, "version": station.version}
     if station.measured:

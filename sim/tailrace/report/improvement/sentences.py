@@ -109,7 +109,7 @@ def in_bar(pressure: float) -> str:
 
 
 CONSTRAINTS: dict[str, tuple[str, str, Callable[[float], str]]] = {
-    "pressure": ("pressure", "pressure, whole path, at most", in_bar),
+    "pressure": ("pressure", "pressure in the eluent, whole path, at most", in_bar),
     "cell_pressure": ("pressure at the cell", "pressure in the cell, at most", in_bar),
     "signal": ("signal", "signal over the start's, at least", ratio),
     "signal_to_noise": (

@@ -1,5 +1,6 @@
 // @ts-check
 /** The answers in words and tables, with those from before beside them. */
+import { constant } from "../engine/facts.js";
 import { display } from "../engine/units.js";
 import { byId, element, put, tableOf } from "./dom.js";
 import { BARS, MICROLITRES, MICROLITRES_SQUARED, capital, micro, perCent, plateChange, signed, significant } from "./figures.js";
@@ -99,12 +100,12 @@ export function showWhole(answer, before, limit, lane) {
   if (Number.isFinite(total)) {
     const was = before ? ` (before: ${significant(before.pressure.total * BARS)} bar)` : "";
     const most = answer.pressure.thickest === 1 ? "" : `; along the programme at most ${significant(answer.pressure.thickest * total * BARS)} bar`;
-    facts.push(["Pressure", `${significant(total * BARS)} bar${most ? " in the eluent" : ""}${most}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${was}`]);
+    facts.push(["Pressure", `${significant(total * BARS)} bar ${about()}${most ? " in the eluent" : ""}${most}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${was}`]);
   }
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
     const { inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
-    const told = inlet > 0 ? `${barText(inlet)} bar` : "that of what lies behind it, which is not on the path, and comes on top";
+    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}` : "that of what lies behind it, which is not on the path, and comes on top";
     facts.push([`At ${name}`, `${told}${Number.isFinite(most) ? `; at most ${Number(significant(most * BARS))} bar allowed` : ""}`]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
@@ -132,10 +133,13 @@ export function showParts(answer, lane, sizes) {
       drop && drop.drop > 0 ? barText(drop.drop) : "–",
     ];
   });
-  const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", "pressure, bar"];
+  const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", `pressure, bar ${about()}`];
   const focused = leadingOf(solute) === "peak_capacity" ? element("p", { class: "hint" }, "The gradient focuses what parts before the column add: how little of it is left, what comes back if ideal says.") : null;
   put(byId("parts"), tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }), focused);
 }
+
+/** How well a pressure is known, as `run` says it. */
+const about = () => `± ${Math.round(100 * constant("ESTIMATED"))} %`;
 
 /** @param {number} pressure Pa */
 function barText(pressure) {

@@ -222,7 +222,7 @@ function sentence(lane) {
   if (theory !== "-") text += `; Gaussian theory says ${theory}`;
   const tailing = brief(figures[7]);
   text += tailing === "-" ? "." : `; tailing ${tailing}.`;
-  return current.pressure === "-" ? text : `${text} Pressure ${current.pressure} bar.`;
+  return current.pressure === "-" ? text : `${text} Pressure ${current.pressure} bar ${data.about}.`;
 }
 
 /** @param {HTMLTableElement} table @param {(row: number) => string[]} cells */
