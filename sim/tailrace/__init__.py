@@ -306,8 +306,10 @@ def measure(
 
     signals = [load_signal(Path(one), wanted) for one in files]
     empty = None if blank is None else load_signal(Path(blank), wanted)
-    made = [measured_file(one, window=window, baseline=baseline, blank=empty) for one in signals]
-    return measured_files(made, repeats)
+    measurements = [
+        measured_file(one, window=window, baseline=baseline, blank=empty) for one in signals
+    ]
+    return measured_files(measurements, repeats)
 
 
 def compare(

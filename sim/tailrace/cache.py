@@ -44,9 +44,9 @@ def stored(module: str) -> bool:
         folders = []
     for one in others:
         folders += one.glob(f"{file.parent.name}_*")
-    made = file.stat().st_mtime
+    modified = file.stat().st_mtime
     return any(
-        index.stat().st_mtime >= made
+        index.stat().st_mtime >= modified
         for folder in folders
         for index in folder.glob(f"{file.stem}.*.nbi")
     )
@@ -61,8 +61,8 @@ def compiled_seconds() -> float:
         for one in vars(module).values()
         if getattr(one, "__module__", "") == name and hasattr(one, "get_metadata")
     ]
-    said = [known for one in kernels for known in one.get_metadata().values() if known]
-    return float(sum(known["timers"]["compiler_lock"] for known in said if "timers" in known))
+    metadata = [known for one in kernels for known in one.get_metadata().values() if known]
+    return float(sum(known["timers"]["compiler_lock"] for known in metadata if "timers" in known))
 
 
 def _home() -> Path:

@@ -54,10 +54,10 @@ def _of_commit() -> str:
         )
     except (OSError, subprocess.CalledProcessError):
         return ""
-    said = done.stdout.strip()
-    if said.startswith(f"v{RELEASE}-0-g") and not said.endswith("-dirty"):
+    text = done.stdout.strip()
+    if text.startswith(f"v{RELEASE}-0-g") and not text.endswith("-dirty"):
         return RELEASE
-    return f"{RELEASE}+g{said.rpartition('-g')[2].replace('-', '.')}"
+    return f"{RELEASE}+g{text.rpartition('-g')[2].replace('-', '.')}"
 
 
 def _of_archive() -> str:

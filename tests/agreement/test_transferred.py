@@ -80,8 +80,8 @@ def test_equivalence_is_the_share_within_the_margin(tmp_path):
     share = norm.cdf(1) - norm.cdf(-1)
     room = 4 * np.sqrt(share * (1 - share) / COUNT)
     assert result.equivalent.probability == pytest.approx(share, abs=room)
-    assert not result.met
-    assert found(tmp_path, margin=100 * margin).met
+    assert not result.satisfied
+    assert found(tmp_path, margin=100 * margin).satisfied
 
 
 def test_both_pass(tmp_path):

@@ -316,10 +316,10 @@ def _hung(
     solute = asked["solutes"][0] if asked["solutes"] else None
     # Its matrices are small: on many threads they would be slower.
     with speaking(language), threadpool_limits(1, "blas"):
-        made = compute(name, loaded, solute=solute, tube=asked["tube"], values=asked["values"])
-        picture = draw(made, look.size or "page")
-        files = look.files(name, picture) | {f"{name}.csv": as_csv(made.table)}
-        shown = replace(made, subject=None)
+        drawing = compute(name, loaded, solute=solute, tube=asked["tube"], values=asked["values"])
+        picture = draw(drawing, look.size or "page")
+        files = look.files(name, picture) | {f"{name}.csv": as_csv(drawing.table)}
+        shown = replace(drawing, subject=None)
         return Hung(exhibit=shown, svg=picture.svg(), files=tuple(files)), files
 
 

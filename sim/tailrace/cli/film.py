@@ -98,11 +98,11 @@ def film(
     loaded = Scenario.load(scenario)
     with speaking(language):
         if whole:
-            made = _write_way(out, program, loaded, solute, (seconds, rate), chosen)
+            files = _write_way(out, program, loaded, solute, (seconds, rate), chosen)
         else:
             pace = seconds, speed, rate
-            made = _write(out, program, loaded, (part, solute), pace, chosen)
-    report_written(made)
+            files = _write(out, program, loaded, (part, solute), pace, chosen)
+    report_written(files)
 
 
 def _size(text: str) -> "Size":

@@ -156,8 +156,8 @@ def improve(
     ranges = ranges or (None if expect is None else TYPICAL)
     study, found = _answered(plan, out, cluster, engine, ranges)
     _print(found, as_json, expect is not None, taken)
-    made = out and study.write(out, _files(out, found, cross_check, ranges, taken))
-    report_written([*(made or []), *_write_expected(file, found)])
+    files = out and study.write(out, _files(out, found, cross_check, ranges, taken))
+    report_written([*(files or []), *_write_expected(file, found)])
     click.get_current_context().exit(UNMET if found.outcome == "infeasible" else 0)
 
 
@@ -168,9 +168,9 @@ def _answered(
 
     record = out and out / "improvement.h5"
     with studying(plan, record, cluster, "parts computed", engine) as study:
-        told = partial(_so_far, study.runner, time.monotonic())
+        report = partial(_so_far, study.runner, time.monotonic())
         ranges = ranges or (STATED if out is None else QUICK)
-        return study, answer(plan, study.runner, ranges, told)
+        return study, answer(plan, study.runner, ranges, report)
 
 
 def _so_far(runner: Runner, begun: float, found: Improvement, work: tuple[int, int]) -> None:
@@ -300,9 +300,9 @@ def _files(
         "measured.toml": to_fill_in(found).encode(),
         "expected.csv": expected_csv(found).encode(),
     }
-    made = {out / name: content for name, content in files.items()}
-    made |= drawn(out, pictures) | data_files(out, found.scenario)
-    return made | ({} if taken is None else taken.files(out))
+    contents = {out / name: content for name, content in files.items()}
+    contents |= drawn(out, pictures) | data_files(out, found.scenario)
+    return contents | ({} if taken is None else taken.files(out))
 
 
 def _states(
@@ -350,8 +350,8 @@ def _print(found: Improvement, as_json: bool, expect: bool, taken: Taken | None)
     from tailrace.report.improvement import printed
 
     if as_json:
-        made = {} if taken is None else {"made": taken.as_json()}
-        print_json(printed.as_json(found, own_version()) | made)
+        head = {} if taken is None else {"made": taken.as_json()}
+        print_json(printed.as_json(found, own_version()) | head)
         return
     if taken is not None:
         taken.show()

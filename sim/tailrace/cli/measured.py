@@ -48,13 +48,13 @@ def carried_out(
         _foretold(planned.scenario, marches)
     with studying(planned, file, steps=steps) as study:
         found = answer(planned, study.runner)
-    told, origin = told_by(kind_named(found)), provenance_of(planned.scenario, own_options())
+    teller, origin = told_by(kind_named(found)), provenance_of(planned.scenario, own_options())
     if as_json:
-        print_json(told.as_json(found, origin))
+        print_json(teller.as_json(found, origin))
     else:
-        click.echo(told.text_of(found))
+        click.echo(teller.text_of(found))
     if out is not None:
-        files = written(out, told, found, origin) | dict(more(found) if more else {})
+        files = written(out, teller, found, origin) | dict(more(found) if more else {})
         report_written(study.write(out / RECORD, files))
     return found
 
@@ -64,24 +64,26 @@ def _foretold(scenario: "Scenario", marches: int) -> None:
     from tailrace.studies.measured.bench import marched_seconds
 
     seconds = marches * marched_seconds(scenario)
-    told = f"{seconds:.0f} s" if seconds < 2 * MINUTE else f"{seconds / MINUTE:.0f} min"
+    duration = f"{seconds:.0f} s" if seconds < 2 * MINUTE else f"{seconds / MINUTE:.0f} min"
     if seconds > LONG:
         click.echo(
             f"bent tubes are computed step by step, up to {marches} times for each measurement: up "
-            f"to {told} of one processor; as straight ones (bend_radius = "
+            f"to {duration} of one processor; as straight ones (bend_radius = "
             '"straight") they take no time',
             err=True,
         )
 
 
-def written(out: Path, told: "Telling", study: Any, origin: "Provenance") -> dict[Path, Content]:
+def written(out: Path, teller: "Telling", study: Any, origin: "Provenance") -> dict[Path, Content]:
     """Record, pictures and page of a study, in a folder."""
     from tailrace.records.record import tree_of
     from tailrace.records.store import write_bytes, write_record
 
     record = tree_of(study, origin)
-    pictures = cache(lambda: told.pictures_of(study))
+    pictures = cache(lambda: teller.pictures_of(study))
     files: dict[Path, Content] = {out / RECORD: lambda path: write_record(path, record)}
     files |= drawn(out, pictures)
     report = out / "report.html"
-    return files | {report: lambda path: write_bytes(path, told.page(record, pictures()).encode())}
+    return files | {
+        report: lambda path: write_bytes(path, teller.page(record, pictures()).encode())
+    }

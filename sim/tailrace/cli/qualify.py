@@ -56,4 +56,4 @@ def qualify(context: click.Context, out: Path | None, because: str, json_output:
         text = page(found, because, *map(document, ("evidence.md", "limits.md", "CHANGELOG.md")))
         for path in write_files(out, {out: text.encode()}):
             click.echo(f"wrote {path}", err=True)
-    context.exit(0 if found.met else NOT_QUALIFIED)
+    context.exit(0 if found.satisfied else NOT_QUALIFIED)

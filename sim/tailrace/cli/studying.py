@@ -126,8 +126,8 @@ def _alone() -> bool:
 
 def drawn(out: Path, pictures: "Callable[[], Mapping[str, Picture]]") -> dict[Path, Content]:
     """The files of pictures in a folder; none where nothing but the record is wanted."""
-    made = {} if _alone() else pictures()
-    files = (picture.files(name) for name, picture in made.items())
+    chosen = {} if _alone() else pictures()
+    files = (picture.files(name) for name, picture in chosen.items())
     return {out / name: content for one in files for name, content in one.items()}
 
 
@@ -336,8 +336,8 @@ class _Foretold:
         left = (now - begun) / (done - first) * (whole - done)
         self._said = True
         if left > LONG:
-            told = f"{done} of up to {whole} {self._steps} done"
-            click.echo(f"{told}; about {left / 60:.0f} min left", err=True)
+            progress = f"{done} of up to {whole} {self._steps} done"
+            click.echo(f"{progress}; about {left / 60:.0f} min left", err=True)
 
 
 def print_json(value: object) -> None:

@@ -89,17 +89,17 @@ def sweep(
         )
     file = None if out is None else checked_file(out, ".h5")
     with studying(planned, file, cluster, engine=engine) as study:
-        made = answer(planned, study.runner)
+        answered = answer(planned, study.runner)
     if as_json:
-        print_json(sweep_json(made))
+        print_json(sweep_json(answered))
     else:
-        show(blocks(made))
+        show(blocks(answered))
     if file is not None:
-        report_written(study.write(file, _files(file, made)))
-    _report_failures(made)
+        report_written(study.write(file, _files(file, answered)))
+    _report_failures(answered)
 
 
-def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
+def _files(out: Path, answered: "Sweep") -> dict[Path, Content]:
     """The record, and maps of it where two numbers are varied."""
     import xarray
 
@@ -107,12 +107,12 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
     from tailrace.records.store import write_record
     from tailrace.records.sweep_record import as_dataset, stored_part
 
-    source = provenance_of(made.plan.scenario, own_options())
-    dataset = as_dataset(made, source)
+    source = provenance_of(answered.plan.scenario, own_options())
+    dataset = as_dataset(answered, source)
     record = with_files(xarray.DataTree(dataset), source)
-    more = stored_part(made)
+    more = stored_part(answered)
     files: dict[Path, Content] = {out: lambda path: write_record(path, record, more)}
-    if made.mapped:
+    if answered.mapped:
         from tailrace.figures.sweeps import draw_maps
 
         picture = draw_maps(dataset)
@@ -120,11 +120,11 @@ def _files(out: Path, made: "Sweep") -> dict[Path, Content]:
     return files
 
 
-def _report_failures(made: "Sweep") -> None:
+def _report_failures(answered: "Sweep") -> None:
     """Exit code 3 where a case is missing; the others have been printed and written."""
-    failed = [case for case, done in enumerate(made.metrics["computed"]) if not done]
+    failed = [case for case, done in enumerate(answered.metrics["computed"]) if not done]
     if failed:
         raise AccuracyError(
-            f"{len(failed)} of {len(made.plan.itineraries)} cases could not be computed; the "
-            f"first, at {made.plan.where(failed[0])}: {made.metrics['warnings'][failed[0]]}"
+            f"{len(failed)} of {len(answered.plan.itineraries)} cases could not be computed; the "
+            f"first, at {answered.plan.where(failed[0])}: {answered.metrics['warnings'][failed[0]]}"
         )

@@ -124,15 +124,15 @@ def tolerance(
 
     loaded, pairs = begun(scenario), [_pair(text) for text in maps]
     if against is None:
-        met = _studied(loaded, _planned(loaded, asked, pairs), out, cluster, engine, as_json)
+        satisfied = _studied(loaded, _planned(loaded, asked, pairs), out, cluster, engine, as_json)
     else:
         if out or maps or cluster or asked["widen"] or asked["indices"] or asked["digits"]:
             raise TailraceError(
                 "--against: expected --samples, --seed, --same, --engine and --json beside it, "
                 "found others; ask them without it"
             )
-        met = _moved(loaded, Scenario.load(against), same, engine, asked, as_json)
-    context.exit(0 if met else NOT_SHOWN)
+        satisfied = _moved(loaded, Scenario.load(against), same, engine, asked, as_json)
+    context.exit(0 if satisfied else NOT_SHOWN)
 
 
 def _studied(
@@ -162,7 +162,7 @@ def _studied(
 
         record = tree_of(study, source, cross_check=check)
         report_written(running.write(out, _files(out, file, record, study)))
-    return study.met
+    return study.satisfied
 
 
 def _moved(
@@ -186,17 +186,17 @@ def _moved(
         print_json(moved.as_json(found, (first.sha256, second.sha256), own_version()))
     else:
         show(moved.blocks(found))
-    return found.met
+    return found.satisfied
 
 
 def _foretold(plan: "Plan") -> int:
     """How many journeys are asked for; said, too."""
     from tailrace.studies.tolerance.solve import journeys
 
-    made = journeys(plan)
-    rows = ", ".join(f"{number} for {name}" for name, number in made.items())
-    click.echo(f"up to {sum(made.values())} journeys: {rows}", err=True)
-    return sum(made.values())
+    count = journeys(plan)
+    rows = ", ".join(f"{number} for {name}" for name, number in count.items())
+    click.echo(f"up to {sum(count.values())} journeys: {rows}", err=True)
+    return sum(count.values())
 
 
 def _planned(loaded: "Scenario", asked: dict[str, Any], maps: list[tuple[str, ...]]) -> "Plan":

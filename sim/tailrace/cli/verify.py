@@ -95,9 +95,9 @@ def _again(context: click.Context, path: Path) -> bool:
             contextlib.suppress(click.exceptions.Exit),
         ):
             context.invoke(command, out=out, **arguments)
-        made = out / kind.file
-        whole = check_seal(made) == source.seal  # circumstances and all
-        apart = [] if whole else differences(stored, read_record(made))
+        recomputed = out / kind.file
+        whole = check_seal(recomputed) == source.seal  # circumstances and all
+        apart = [] if whole else differences(stored, read_record(recomputed))
     alike = computing() == source.libraries
     same = all(one.largest <= (0.0 if alike else SAME) for one in apart)
     if apart:

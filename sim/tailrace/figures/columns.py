@@ -101,7 +101,7 @@ def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: s
         figure.legend(loc="outside lower left", ncols=3, fontsize=9)
         title = textwrap.fill(finding.replace(" %", "\u00a0%"), 92)
         figure.suptitle(title, x=0.01, ha="left", fontsize=11.5, fontweight="bold")
-    told = "; ".join(
+    spans = "; ".join(
         say(
             "{column}: {kept} of {own}",
             column=bar.name,
@@ -113,7 +113,7 @@ def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: s
     named = "; ".join(f"{at} {name}" for at, name in enumerate(steps, 1))
     named = say(" Steps: {steps}.", steps=named) if steps else ""
     whole = "{finding}. A bar for each column, of the solute that keeps least. {told}.{named}"
-    text = say(whole, finding=finding, told=told, named=named)
+    text = say(whole, finding=finding, told=spans, named=named)
     return Picture(figure, say("What the instrument leaves of each column"), text)
 
 

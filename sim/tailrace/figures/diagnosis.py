@@ -36,11 +36,11 @@ def draw_hypotheses(study: Diagnosis, label: Callable[[str], str]) -> Picture:
         panel.set_xlim(0, 115)
         panel.set_xticks(range(0, 101, 20))
         panel.set_xlabel(say("Probability, %"))
-    told = "; ".join(
+    bars = "; ".join(
         say("{part} {share:.1f} %", part=label(one.name), share=100 * one.probability)
         for one in rows
     )
-    text = say("Bars of probability: {told}.", told=told)
+    text = say("Bars of probability: {told}.", told=bars)
     return Picture(figure, say("What is at fault, by probability"), text)
 
 
@@ -69,9 +69,9 @@ def draw_plan(study: Protocol) -> Picture:
         panel.set_xlim(0, 1.18 * max(one.variance_high * 1e18 for one in rows))
         label = "Variance, µL², with the band of the uncertain inputs (95 %)"
         panel.set_xlabel(say(label if any(ends[1]) else "Variance, µL²"))
-    told = "; ".join(
+    bars = "; ".join(
         say("{what} {variance:.3g} µL²", what=one.name, variance=one.variance * 1e18)
         for one in rows
     )
-    text = say("Expected variances: {told}.", told=told)
+    text = say("Expected variances: {told}.", told=bars)
     return Picture(figure, say("What the plan should show"), text)

@@ -22,8 +22,8 @@ def draw_drift(found: Drifting) -> Picture:
         look = {"color": SERIES[1], "linestyle": DASHES[1]}
         panel.axhline(100 * found.risk, label=say("stated risk"), **look)
         if 0 < found.assured < math.inf:
-            kept = say("not exceeded, with confidence")
-            panel.axvline(found.assured, color=INK, lw=1.6, label=kept)
+            label = say("not exceeded, with confidence")
+            panel.axvline(found.assured, color=INK, lw=1.6, label=label)
         panel.set_ylim(0, min(105.0, max(250 * found.risk, 1.05 * float(high.max()))))
         panel.set_xlim(0, found.horizon)
     shares = ", ".join(

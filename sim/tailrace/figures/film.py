@@ -225,8 +225,8 @@ def _recorded(plume: Plume) -> tuple[FloatArray, FloatArray]:
     times, heights = curve(plume.recorded, 0)
     first, last = view(times, heights)
     room = 0.1 * (last - first)
-    kept = (times >= first - room) & (times <= last + room)
-    return times[kept], np.clip(heights[kept], 0.0, None)
+    inside = (times >= first - room) & (times <= last + room)
+    return times[inside], np.clip(heights[inside], 0.0, None)
 
 
 def palette() -> ByteArray:
@@ -326,9 +326,9 @@ def _reduced(picture: ByteArray, table: ByteArray, nearest: ByteArray) -> Image.
     tinted = np.ptp(picture, axis=2, keepdims=True) > 0
     woven = np.clip(picture + np.where(tinted, weave, 0.0), 0, 255).astype(np.uint8) >> 2
     places = nearest[woven[..., 0], woven[..., 1], woven[..., 2]]
-    made = Image.fromarray(places, "P")
-    made.putpalette(table.tobytes())
-    return made
+    image = Image.fromarray(places, "P")
+    image.putpalette(table.tobytes())
+    return image
 
 
 def write_video(

@@ -96,20 +96,20 @@ def draw_staircase(improvement: Improvement) -> Picture:
 def staircase_finding(improvement: Improvement) -> str:
     """What the staircase shows, in a sentence without its point."""
     steps, after = improvement.steps, improvement.stop_after
-    said = {"what": improvement.aim.label, "whose": _whose(improvement)}
-    said |= {"first": counted(steps[0].value), "last": counted(steps[-1].value)}
+    words = {"what": improvement.aim.label, "whose": _whose(improvement)}
+    words |= {"first": counted(steps[0].value), "last": counted(steps[-1].value)}
     if not after or not improvement.worth_it:
         few = "No step brings {stop:g} %" if improvement.worth_it else "Not worth it"
         text = ": {what} of {whose}: {first} now, {last} after all steps"
-        return say(few, stop=100 * improvement.stop) + say(text, **said)
+        return say(few, stop=100 * improvement.stop) + say(text, **words)
     text = "{count} steps take {what} of {whose} from {first} to {now}"
     if after == 1:
         text = "One step takes {what} of {whose} from {first} to {now}"
-    made = say(text, count=after, now=counted(steps[after].value), **said)
+    sentence = say(text, count=after, now=counted(steps[after].value), **words)
     if np.isfinite(improvement.ceiling):
         most = "; {ideal} would give {ceiling}"
-        made += say(most, ideal=_ideal(improvement), ceiling=counted(improvement.ceiling))
-    return made
+        sentence += say(most, ideal=_ideal(improvement), ceiling=counted(improvement.ceiling))
+    return sentence
 
 
 def _bars(panel: Axes, improvement: Improvement) -> None:

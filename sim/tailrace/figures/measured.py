@@ -80,16 +80,16 @@ def _names(panel: Axes, file: Measurement) -> None:
 
 
 def _words(file: Measurement) -> str:
-    told = [
+    found = [
         say("peak {name} at {apex:.5g} s, height {height:.4g}", name=name, apex=apex, height=height)
         for name, apex, height in zip(
             file.peaks, file.metrics[APEX], file.metrics[HEIGHT], strict=True
         )
         if np.isfinite(apex)
     ]
-    peaks = "; ".join(told[:MOST_NAMES])
-    if len(told) > MOST_NAMES:
-        peaks += say(" and {count} more", count=len(told) - MOST_NAMES)
+    peaks = "; ".join(found[:MOST_NAMES])
+    if len(found) > MOST_NAMES:
+        peaks += say(" and {count} more", count=len(found) - MOST_NAMES)
     text = "The signal with {count} windows, and below it the same near its baseline: {peaks}."
     return say(text, count=len(file.peaks), peaks=peaks)
 

@@ -472,8 +472,8 @@ class Picture:
         self, name: str, formats: Sequence[str] = ("svg", "png"), dpi: float | None = None
     ) -> dict[str, bytes]:
         """The figure in some of FORMATS, by names of files."""
-        made = (self.png(dpi) if form == "png" else getattr(self, form)() for form in formats)
-        return {f"{name}.{form}": one for form, one in zip(formats, made, strict=True)}
+        contents = (self.png(dpi) if form == "png" else getattr(self, form)() for form in formats)
+        return {f"{name}.{form}": one for form, one in zip(formats, contents, strict=True)}
 
     def pdf(self) -> bytes:
         """The figure as PDF, bytes; the same figure gives the same bytes."""

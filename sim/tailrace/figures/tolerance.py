@@ -169,9 +169,9 @@ def _words_on_spreads(shown: Sequence[Outcome]) -> str:
         unit = trade(one.kind, one.unit)
         low, high = unit.of(one.spread.symmetric.low), unit.of(one.spread.symmetric.high)
         behind = f" {unit.unit}" if unit.unit else ""
-        said = {"low": low, "high": high, "unit": behind, "note": _note(one)}
+        words = {"low": low, "high": high, "unit": behind, "note": _note(one)}
         text = "{metric}: 95 % from {low:.4g} to {high:.4g}{unit}, {note}."
-        sentences.append(say(text, metric=named(one.name), **said))
+        sentences.append(say(text, metric=named(one.name), **words))
     text = "Histograms of the metrics over the samples. {sentences}"
     return say(text, sentences=" ".join(sentences))
 

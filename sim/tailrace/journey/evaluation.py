@@ -84,7 +84,7 @@ def evaluate(
     )
     errors = discretisation.with_apices(errors, recorded, peaks, largest)
     errors = discretisation.with_points(errors, recorded, of_curve(passages, fine, peak))
-    return told(itinerary, fine, parts, peak, (recorded, errors))
+    return result_of(itinerary, fine, parts, peak, (recorded, errors))
 
 
 def of_curve(
@@ -102,7 +102,7 @@ def of_curve(
     return measure(band.curve, setting_behind(passages, whole, peak), known)
 
 
-def told(
+def result_of(
     itinerary: Itinerary,
     stages: Sequence[Stage],
     parts: tuple[PartResult, ...],
@@ -250,7 +250,7 @@ def part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResul
             # points too far apart to show the peak: what they add to it cannot be said
             seen = np.where(added.variance < -UNSEEN * whole, np.nan, added.variance)
             added = replace(added, variance=seen)
-        said = KINDS[part.kind].theory(part, stream, joined_to(passages, place))
+        cumulants = KINDS[part.kind].theory(part, stream, joined_to(passages, place))
         spread_out = np.where(added.variance > 0, added.variance, np.nan)
         results.append(
             PartResult(
@@ -260,13 +260,13 @@ def part_results(passages: Passages, stages: Sequence[Stage]) -> tuple[PartResul
                 volume=np.broadcast_to(part.volume, lanes),
                 residence=np.broadcast_to(part.residence(stream), lanes),
                 fourier_number=part.fourier_number(stream),
-                mean_closed_form=said.mean,
+                mean_closed_form=cumulants.mean,
                 mean_simulated=added.mean,
-                variance_gaussian_theory=said.gaussian_variance,
-                variance_exact=said.variance,
+                variance_gaussian_theory=cumulants.gaussian_variance,
+                variance_exact=cumulants.variance,
                 variance_simulated=added.variance,
                 variance_volume=added.variance * np.square(passages[0][1].flow_rate),
-                skewness_exact=said.skewness,
+                skewness_exact=cumulants.skewness,
                 skewness_simulated=added.third / spread_out**1.5,
                 amount_lost=stage.lost,
                 gradient_focusing=added.focused,

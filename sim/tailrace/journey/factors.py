@@ -49,28 +49,28 @@ def factor_of(part: Part, stream: Stream, later: Number = 0.0) -> Passage:
     """A part, met at time zero, as a factor; a column that focuses holds a band so much longer."""
     if not part.focuses:
         return part.as_factor(stream)
-    said = KINDS[part.kind].theory(part, stream.over(stream.lanes))
-    numbers = said.mean + later, said.gaussian_variance
+    cumulants = KINDS[part.kind].theory(part, stream.over(stream.lanes))
+    numbers = cumulants.mean + later, cumulants.gaussian_variance
     return part.as_factor(
         stream, *(one if np.ndim(stream.diffusivity) else one[0] for one in numbers)
     )
 
 
 def _sums(passages: Passages) -> tuple[FloatArray, FloatArray]:
-    said = [
+    cumulants = [
         KINDS[part.kind].theory(part, stream.over(stream.lanes))
         for part, stream in passages
         if not part.behind
     ]
-    mean = np.sum([np.asarray(one.mean) for one in said], axis=0)
-    return np.atleast_1d(mean), np.atleast_1d(np.sum([one.variance for one in said], axis=0))
+    mean = np.sum([np.asarray(one.mean) for one in cumulants], axis=0)
+    return np.atleast_1d(mean), np.atleast_1d(np.sum([one.variance for one in cumulants], axis=0))
 
 
 def _slower(part: Part, stream: Stream, times: FloatArray) -> Passage:
-    made = replace(
+    built = replace(
         stream, flow_rate=stream.flow_rate / times, diffusivity=stream.diffusivity / times
     )
-    return part.slower(times), made
+    return part.slower(times), built
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

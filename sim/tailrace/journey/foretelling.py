@@ -31,21 +31,21 @@ def march_seconds(passages: Passages, resolution: Resolution) -> float:
     long = [type(part).march_seconds is not Part.march_seconds for part, _ in passages]
     if not any(long):
         return whole
-    said = cumulants_of(passages)
+    cumulants = cumulants_of(passages)
     # the third of a column that focuses is not known in closed form, and is little beside it
-    variances, thirds = (np.nan_to_num([getattr(one, key) for one in said]) for key in KEYS)
+    variances, thirds = (np.nan_to_num([getattr(one, key) for one in cumulants]) for key in KEYS)
     fine, coarse = resolution.refinement, resolution.coarser().refinement
     for at, (part, stream) in enumerate(passages):
         if part.behind or not long[at]:
             continue
         ideal = [one for one in askable(passages) if one < at]
         for without, by in [(-1, fine), (-1, coarse), *((one, coarse) for one in ideal)]:
-            met = [one for one in range(at) if one != without]
-            variance, third = variances[met].sum(axis=0), thirds[met].sum(axis=0)
+            others = [one for one in range(at) if one != without]
+            variance, third = variances[others].sum(axis=0), thirds[others].sum(axis=0)
             skewness = third / np.where(variance > 0, variance, np.inf) ** 1.5
             points = FEWEST * (1 + MORE * np.minimum(skewness, 1.0) ** 2)
-            smoothed = any(passages[one][0].smooths for one in met)
-            sharp = any(passages[one][0].edged for one in met) or not np.any(variance)
+            smoothed = any(passages[one][0].smooths for one in others)
+            sharp = any(passages[one][0].edged for one in others) or not np.any(variance)
             if sharp and not smoothed:
                 points = np.full_like(points, np.inf)
             whole += part.march_seconds(stream, np.sqrt(variance), points, by)

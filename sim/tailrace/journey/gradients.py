@@ -53,8 +53,8 @@ def focused_shares(passages: Passages, entered: Sequence[Moments]) -> list[Float
         found.append(nowhere if at == columns[-1] else 1 - left)
         if at in columns:
             part, stream = passages[at]
-            met = part.met_at(entered[at].mean, stream)
-            left = left * met.variance_passed(stream, entered[at].variance)
+            there = part.met_at(entered[at].mean, stream)
+            left = left * there.variance_passed(stream, entered[at].variance)
     return found[::-1]
 
 

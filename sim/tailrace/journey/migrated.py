@@ -54,8 +54,8 @@ class Layout:
         """The same for so many cases side by side."""
         one = self.window
         start, step = np.tile(one.start, cases), np.tile(one.step, cases)
-        omega, kept = (np.tile(rows, (cases, 1)) for rows in (self.omega, self.kept))
-        return Layout(Window(start, step, one.samples), omega, kept)
+        omega, factors = (np.tile(rows, (cases, 1)) for rows in (self.omega, self.kept))
+        return Layout(Window(start, step, one.samples), omega, factors)
 
 
 class Migrated:
@@ -116,11 +116,11 @@ class Migrated:
         return [*before, *(cumulants_of(parts) if parts else ())]
 
     def _laid_out(self, at: int) -> Layout:
-        said, column = self._said(at), self._passages[at]
-        if not (column[0].bent_band and said):
-            return Layout(*entrance(said, column, ROOM))
+        text, column = self._said(at), self._passages[at]
+        if not (column[0].bent_band and text):
+            return Layout(*entrance(text, column, ROOM))
         # where the ways of neighbours part, no frequency that comes is without effect
-        window, omega = grid_behind([said], lambda omega: [self._spectrum(omega, at)])
+        window, omega = grid_behind([text], lambda omega: [self._spectrum(omega, at)])
         return Layout(window, omega, np.ones_like(omega))
 
     def _through(self, at: int, layout: Layout) -> Elements:

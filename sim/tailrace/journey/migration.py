@@ -155,23 +155,23 @@ def _before(passages: Passages) -> list[Stage]:
     The band that enters it is without what the column does not let through.
     """
     *path, column = passages
-    said = cumulants_of(path)
+    cumulants = cumulants_of(path)
     for room in ROOM:
-        window, omega, kept = entrance(said, column, room)
-        values = curve(spectrum(path, omega) * kept, omega, window.start, window)
+        window, omega, factors = entrance(cumulants, column, room)
+        values = curve(spectrum(path, omega) * factors, omega, window.start, window)
         ends = np.abs(values[:, [0, 1, -2, -1]]).max(axis=1)
         if not np.any(ends > WRAPPED * values.max(axis=1)):
             break
     nothing = np.zeros(len(window.start))
-    stages = [Stage(moments=one, lost=nothing, band=None) for one in stage_sums(said)]
+    stages = [Stage(moments=one, lost=nothing, band=None) for one in stage_sums(cumulants)]
     stages[-1] = replace(stages[-1], band=Band(values, window.start, window.step))
     return stages
 
 
 def entrance(
-    said: Sequence[Cumulants], passage: Passage, room: float
+    cumulants: Sequence[Cumulants], passage: Passage, room: float
 ) -> tuple[Window, FloatArray, FloatArray]:
-    """How a band is laid out in time before such a column; ``said``: of what comes before it.
+    """How a band is laid out in time before such a column; ``cumulants``: of what comes before it.
 
     The window, and of the band's (lanes, frequencies) spectrum the frequencies, rad/s, and what is
     kept of it: all that the column lets through.
@@ -179,12 +179,12 @@ def entrance(
     column, stream = passage
     mean, variance = (
         np.sum([np.zeros(stream.lanes), *rows], axis=0)
-        for rows in ([one.mean for one in said], [one.variance for one in said])
+        for rows in ([one.mean for one in cumulants], [one.variance for one in cumulants])
     )
-    met = column.met_at(mean, stream)
-    width = np.broadcast_to(met.shortest_time(stream), (stream.lanes,))
-    width = width / np.sqrt(np.maximum(np.asarray(met.variance_passed(stream)), 1.0))
-    reach = reach_of(said, room) if np.all(variance > 0) else (np.zeros_like(width),) * 2
+    there = column.met_at(mean, stream)
+    width = np.broadcast_to(there.shortest_time(stream), (stream.lanes,))
+    width = width / np.sqrt(np.maximum(np.asarray(there.variance_passed(stream)), 1.0))
+    reach = reach_of(cumulants, room) if np.all(variance > 0) else (np.zeros_like(width),) * 2
     before, after = (one + BLURRED * width for one in reach)
     samples = quick(PER_WIDTH * float(np.max((before + after) / width)))
     window = Window(mean - before, (before + after) / samples, samples)
@@ -210,17 +210,17 @@ def _onward(passages: Passages, stage: Stage, resolution: Resolution) -> list[St
 
 def _behind(passages: Passages, band: Band, entered: Moments) -> list[Stage]:
     """What stands behind parts that are a product, of a band that enters as samples."""
-    said, last = cumulants_of(passages), len(passages) - 1
+    cumulants, last = cumulants_of(passages), len(passages) - 1
     looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
     places = [*(at for at in looked if at < last), last]
     for room in ROOM:
-        bands = _multiplied(passages, places, (band, entered, said), room)
+        bands = _multiplied(passages, places, (band, entered, cumulants), room)
         ends = np.abs(bands[-1].values[:, [0, 1, -2, -1]]).max(axis=1)
         if not np.any(ends > WRAPPED * bands[-1].values.max(axis=1)):
             break
     part, found = passages[last][0], list[Stage]()
     bands[-1] = KINDS[part.kind].recorded(part, bands[-1])
-    rows = np.cumsum([(one.mean, one.variance, one.third) for one in said], axis=0)
+    rows = np.cumsum([(one.mean, one.variance, one.third) for one in cumulants], axis=0)
     nothing = np.zeros(band.lanes)
     for at, row in enumerate(rows):
         sums = (one + more for one, more in zip(entered.rows[1:], row, strict=True))
@@ -240,15 +240,15 @@ def _multiplied(
 ) -> list[Band]:
     """The bands behind some places, in one window: for the whole of what enters, and what the parts
     make of it."""
-    band, entered, said = entering
+    band, entered, cumulants = entering
     of_band = Cumulants(
         mean=entered.mean,
         gaussian_variance=entered.variance,
         variance=entered.variance,
         third=entered.third,
     )
-    before, after = reach_of([of_band, *said], room)
-    delay = np.sum([one.mean for one in said], axis=0)
+    before, after = reach_of([of_band, *cumulants], room)
+    delay = np.sum([one.mean for one in cumulants], axis=0)
     middle, width = entered.mean + delay, band.values.shape[1] * band.step
     start = np.minimum(middle - before, band.start + delay)
     end: FloatArray = np.maximum(middle + after, band.start + delay + width)

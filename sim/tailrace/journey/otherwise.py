@@ -126,21 +126,21 @@ def _of_variances(passages: Passages, metric: str) -> FloatArray:
         if part.behind:
             continue
         part = part.met_at(mean, stream)
-        said = KINDS[part.kind].theory(part, stream)
+        cumulants = KINDS[part.kind].theory(part, stream)
         variance, _ = handed_on(part, stream, variance, np.zeros(lanes))
-        added = _variance(said)
-        mean, variance = mean + said.mean, variance + added
+        added = _variance(cumulants)
+        mean, variance = mean + cumulants.mean, variance + added
         if part.separates:
-            own, stayed = own + added, stayed + said.mean
+            own, stayed = own + added, stayed + cumulants.mean
     if metric == EXTRA_COLUMN:
         return np.asarray((variance - own) * np.square(passages[-1][1].flow_rate))
     return np.asarray(np.square(stayed) / variance)
 
 
-def _variance(said: Cumulants) -> FloatArray:
+def _variance(cumulants: Cumulants) -> FloatArray:
     """The exact one, or the textbook's where none is known."""
-    exact = np.asarray(said.variance, dtype=float)
-    return np.where(np.isnan(exact), said.gaussian_variance, exact)
+    exact = np.asarray(cumulants.variance, dtype=float)
+    return np.where(np.isnan(exact), cumulants.gaussian_variance, exact)
 
 
 def _bent(added: Mapping[int, FloatArray], passages: Passages, metric: str) -> FloatArray:

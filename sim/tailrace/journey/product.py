@@ -18,8 +18,8 @@ from tailrace.journey.evaluation import (
     column_alone,
     of_curve,
     part_results,
+    result_of,
     setting_behind,
-    told,
 )
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.lanes import Alike, picked
@@ -101,7 +101,7 @@ def cumulants_of(passages: Passages) -> list[Cumulants]:
     lanes = (passages[0][1].lanes,)
     if isinstance(passages, Alike):
         return [_said_of(*passages.few(at)) for at in range(len(passages))]
-    said = [
+    cumulants = [
         KINDS[part.kind].theory(part, stream, joined_to(passages, at))
         for at, (part, stream) in enumerate(passages)
     ]
@@ -112,7 +112,7 @@ def cumulants_of(passages: Passages) -> list[Cumulants]:
             variance=np.broadcast_to(one.variance, lanes),
             third=np.broadcast_to(one.third, lanes),
         )
-        for one in said
+        for one in cumulants
     ]
 
 
@@ -152,12 +152,12 @@ def _factor(passage: Passage, omega: FloatArray) -> ComplexArray:
 
 
 def multiplied(
-    passages: Passages, said: Sequence[Cumulants] | None = None
+    passages: Passages, cumulants: Sequence[Cumulants] | None = None
 ) -> tuple[Band, FloatArray]:
     """The band behind a path whose first part injects.
 
     ``passages``: every number of the streams a (lanes,) array; nothing said by ``not_multiplied``;
-    ``said``: of each part, where they are known already.
+    ``cumulants``: of each part, where they are known already.
 
     Returns
     -------
@@ -166,7 +166,7 @@ def multiplied(
     bound : (lanes,) array, 1
         What window and frequencies leave out, and how well the factors are known, over the height.
     """
-    bands, bound = multiplied_to(passages, (len(passages) - 1,), said)
+    bands, bound = multiplied_to(passages, (len(passages) - 1,), cumulants)
     return bands[-1], bound
 
 
@@ -178,23 +178,23 @@ def unresolved(passages: Passages) -> str:
 
 
 def multiplied_to(
-    passages: Passages, places: Sequence[int], said: Sequence[Cumulants] | None = None
+    passages: Passages, places: Sequence[int], cumulants: Sequence[Cumulants] | None = None
 ) -> tuple[list[Band], FloatArray]:
     """As ``multiplied``: the bands behind some parts of a path, rising, of which the last is one.
 
     They have the last one's frequencies in common, unless one asks for far more.
     """
-    said = cumulants_of(passages) if said is None else said
-    behind = [said[: at + 1] for at in places]
+    cumulants = cumulants_of(passages) if cumulants is None else cumulants
+    behind = [cumulants[: at + 1] for at in places]
     deviation = np.array([np.sqrt(np.sum([one.variance for one in few], 0)) for few in behind])
     highest = _highest(lambda omega: spectra(passages, omega, places), deviation)
     sharp = [np.any(one > SHARPER * highest[-1]) for one in highest]
     if any(sharp):
         few = [at for at, alone in zip(places, sharp, strict=True) if not alone]
-        others, bound = multiplied_to(passages, few, said)
+        others, bound = multiplied_to(passages, few, cumulants)
         found = iter(others)
         return [
-            multiplied(passages[: at + 1], said[: at + 1])[0] if alone else next(found)
+            multiplied(passages[: at + 1], cumulants[: at + 1])[0] if alone else next(found)
             for at, alone in zip(places, sharp, strict=True)
         ], bound
     for room in ROOM:
@@ -267,14 +267,14 @@ def _halved(passages: Passages, places: Sequence[int]) -> tuple[list[Band], Floa
     return [Band.joined(pair) for pair in zip(*bands, strict=True)], np.concatenate(bounds)
 
 
-def stages_of(passages: Passages, said: Sequence[Cumulants]) -> tuple[list[Stage], FloatArray]:
+def stages_of(passages: Passages, cumulants: Sequence[Cumulants]) -> tuple[list[Stage], FloatArray]:
     """What stands behind each part, in closed form; the last with its band, and its bound."""
     nothing, last = np.zeros(passages[0][1].lanes), len(passages) - 1
     looked = [at for at, (part, _) in enumerate(passages) if part.observes and not part.behind]
     places = [*(at for at in looked if at < last), last]
-    bands, bound = multiplied_to(passages, places, said)
+    bands, bound = multiplied_to(passages, places, cumulants)
     found: list[Stage] = []
-    for at, sums in enumerate(stage_sums(said)):
+    for at, sums in enumerate(stage_sums(cumulants)):
         seen = None
         if at in places[:-1]:
             seen = Stage(moments=sums, lost=nothing, band=bands[places.index(at)]).crest
@@ -375,11 +375,11 @@ def quick(least: float) -> int:
     return 2 * int(next_fast_len(int(np.ceil(least / 2)), real=True))
 
 
-def reach_of(said: Sequence[Cumulants], room: float) -> tuple[FloatArray, FloatArray]:
+def reach_of(cumulants: Sequence[Cumulants], room: float) -> tuple[FloatArray, FloatArray]:
     """How far the window reaches before and behind the mean. Two (lanes,) arrays, s."""
-    variances = np.array([one.variance for one in said])
+    variances = np.array([one.variance for one in cumulants])
     # the time constant of a gamma density with these two cumulants
-    scales = np.array([one.third for one in said]) / (
+    scales = np.array([one.third for one in cumulants]) / (
         2 * np.where(variances > 0, variances, np.inf)
     )
     scales = np.maximum(scales, 0.0)
@@ -408,13 +408,13 @@ def _growth(variances: FloatArray, scales: FloatArray, rate: FloatArray) -> Floa
 
 def _with_moments(passages: Passages) -> tuple[Band, Moments]:
     """The band behind some passages, and its moments in closed form."""
-    said = cumulants_of(passages)
-    return multiplied(passages, said)[0], stage_sums(said)[-1]
+    cumulants = cumulants_of(passages)
+    return multiplied(passages, cumulants)[0], stage_sums(cumulants)[-1]
 
 
-def stage_sums(said: Sequence[Cumulants]) -> list[Moments]:
+def stage_sums(cumulants: Sequence[Cumulants]) -> list[Moments]:
     """Moments of the band behind each part, from what closed form says of each."""
-    rows = np.cumsum([(one.mean, one.variance, one.third) for one in said], axis=0)
+    rows = np.cumsum([(one.mean, one.variance, one.third) for one in cumulants], axis=0)
     return [Moments(np.ones_like(row[0]), *row) for row in rows]
 
 
@@ -454,8 +454,8 @@ def multiply(itinerary: Itinerary) -> Result:
     reason = not_multiplied(passages, np.inf)
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
-    said = cumulants_of(passages)
-    stages, bound = stages_of(passages, said)
+    cumulants = cumulants_of(passages)
+    stages, bound = stages_of(passages, cumulants)
     last = stages[-1].band
     assert last is not None
     whole = stages[-1].moments
@@ -470,4 +470,4 @@ def multiply(itinerary: Itinerary) -> Result:
     recorded = measure(last, setting_behind(passages, stages, peak), stages[-1].moments)
     errors = of_product(recorded, bound, passages[0][1].flow_rate)
     errors = with_points(errors, recorded, of_curve(passages, stages, peak, whole))
-    return told(itinerary, stages, parts, peak, (recorded, errors))
+    return result_of(itinerary, stages, parts, peak, (recorded, errors))

@@ -142,9 +142,9 @@ def _without(
     if at == 0:
         band, before = first_pulse(passages, resolution), np.zeros_like(stages[0].moments.mean)
     else:
-        met = stages[at - 1].band
-        assert met is not None
-        band, before = met, stages[at - 1].moments.mean
+        entering = stages[at - 1].band
+        assert entering is not None
+        band, before = entering, stages[at - 1].moments.mean
     band = band.delayed(stages[at].moments.mean - before)
     seen = band
     for passage in passages[at + 1 :]:

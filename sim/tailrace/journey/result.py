@@ -166,13 +166,15 @@ def _recorded(name: str) -> Description:
 
 
 def _error(name: str) -> Description:
-    said = _recorded(name)
-    return replace(said, meaning=f"discretisation error of: {said.meaning}")
+    description = _recorded(name)
+    return replace(description, meaning=f"discretisation error of: {description.meaning}")
 
 
 def _alone(name: str) -> Description:
-    said = _recorded(name)
-    return replace(said, meaning=f"{said.meaning}, columns alone with an ideal injection")
+    description = _recorded(name)
+    return replace(
+        description, meaning=f"{description.meaning}, columns alone with an ideal injection"
+    )
 
 
 def _signal(name: str) -> Description:

@@ -26,14 +26,14 @@ def textbook(passages: Passages) -> Gaussian:
     held, long = np.zeros(lanes), list[FloatArray]()
     for part, stream in passages:
         part = part.met_at(mean, stream)
-        said: Cumulants = KINDS[part.kind].theory(part, stream)
+        cumulants: Cumulants = KINDS[part.kind].theory(part, stream)
         if column is not None:
             column, _ = handed_on(part, stream, column, np.zeros(lanes))
         variance, _ = handed_on(part, stream, variance, np.zeros(lanes))
-        mean, variance = mean + said.mean, variance + said.gaussian_variance
+        mean, variance = mean + cumulants.mean, variance + cumulants.gaussian_variance
         if part.separates:
-            column = (np.zeros(lanes) if column is None else column) + said.gaussian_variance
-            stayed = (np.zeros(lanes) if stayed is None else stayed) + said.mean
+            column = (np.zeros(lanes) if column is None else column) + cumulants.gaussian_variance
+            stayed = (np.zeros(lanes) if stayed is None else stayed) + cumulants.mean
             held, long = held + part.retained(stream), [*long, np.asarray(part.particles_long)]
     outside = variance - (0.0 if column is None else column)
     return Gaussian(

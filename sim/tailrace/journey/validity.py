@@ -84,8 +84,8 @@ def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> 
         if part.observes
     ]
     cautions = []
-    for where, told, limit in checks:
-        found = most * told
+    for where, expected, limit in checks:
+        found = most * expected
         both = f"{where}{when}: {found / 1e5:.3g} bar, the limit is {limit / 1e5:.3g} bar"
         if found > limit:
             cautions.append(f"{both}. {PRESSURE_CAUTION}")

@@ -23,8 +23,8 @@ READ = 1e-4
 
 def _entries(form: str) -> Callable[[str], Description]:
     def entry(name: str) -> Description:
-        said = METRICS[name].description
-        return replace(said, meaning=f"{form}: {said.meaning}")
+        description = METRICS[name].description
+        return replace(description, meaning=f"{form}: {description.meaning}")
 
     return entry
 

@@ -102,10 +102,10 @@ def _times(file: Any, count: int, wanted: Wanted, unit: float) -> tuple[FloatArr
 def _time_unit(file: Any, wanted: Wanted) -> tuple[str, str]:
     if wanted.time_unit:
         return wanted.time_unit, "option"
-    said = _text(file, "retention_unit").lower()
-    if "min" in said:
+    unit_text = _text(file, "retention_unit").lower()
+    if "min" in unit_text:
         return "min", "file"
-    return "s", "file" if "s" in said.removeprefix("time in ")[:1] else "assumed"
+    return "s", "file" if "s" in unit_text.removeprefix("time in ")[:1] else "assumed"
 
 
 def _marks(file: Any, unit: float) -> tuple[Mark, ...]:
@@ -113,7 +113,7 @@ def _marks(file: Any, unit: float) -> tuple[Mark, ...]:
     columns = [one for one in rows.values() if one is not None]
     if len(columns) < len(MARK) or len({one.size for one in columns}) != 1:
         return ()
-    made = []
+    peaks = []
     for index in range(min(columns[0].size, MOST_MARKS)):
         row = {name: float(one[index]) for name, one in rows.items() if one is not None}
         sound = all(np.isfinite(one) and one != SENTINEL for one in row.values())
@@ -122,8 +122,8 @@ def _marks(file: Any, unit: float) -> tuple[Mark, ...]:
         # an area is signal times time
         for name in ("start", "end", "apex", "area"):
             row[name] *= unit
-        made.append(Mark(name=str(index + 1), **row))
-    return tuple(made)
+        peaks.append(Mark(name=str(index + 1), **row))
+    return tuple(peaks)
 
 
 def _row(file: Any, name: str) -> FloatArray | None:

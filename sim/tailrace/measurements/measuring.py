@@ -115,11 +115,11 @@ def measured_files(files: Sequence[Measurement], repeats: bool = False) -> Measu
 
 def _by_name(files: Sequence[Measurement]) -> dict[str, Measurement]:
     """By name; a name that is there already, in another folder, gets a number."""
-    made: dict[str, Measurement] = {}
+    measurements: dict[str, Measurement] = {}
     for one in files:
-        same = sum(other.name == one.name for other in made.values())
-        made[f"{one.name} ({same + 1})" if same else one.name] = one
-    return made
+        same = sum(other.name == one.name for other in measurements.values())
+        measurements[f"{one.name} ({same + 1})" if same else one.name] = one
+    return measurements
 
 
 class _Peak:
@@ -249,8 +249,8 @@ def _measurement(
 ) -> Measurement:
     names = list(rows[0]["metrics"])
     tables = {
-        said: {name: np.array([row[said].get(name, np.nan) for row in rows]) for name in names}
-        for said in rows[0]
+        group: {name: np.array([row[group].get(name, np.nan) for row in rows]) for name in names}
+        for group in rows[0]
     }
     tables["window_part"], wider = tables["window_part"], tables.pop("wider")
     tables.pop("baseline")

@@ -119,10 +119,10 @@ def noise_of(values: FloatArray, step: float, blank: Sequence[Stretch]) -> Noise
     if len(left) >= 8:
         spread = 2 / (9 * np.median(freedom))
         variance = float(np.quantile(each, 0.25) / (1 - spread - QUARTER * np.sqrt(spread)) ** 3)
-    kept = [
+    stretches = [
         one for one, size in zip(left, each, strict=True) if size <= 3 * variance or variance == 0
     ]
-    correlation, share = _correlation(kept)
+    correlation, share = _correlation(stretches)
     variance *= share
     start, end = max(blank, key=lambda one: one[1] - one[0])
     drift, wander = _slow(values, step, blank, variance * (1 + correlation) / (1 - correlation))

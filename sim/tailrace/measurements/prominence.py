@@ -29,8 +29,8 @@ def prominent(values: FloatArray, least: float) -> tuple[IntArray, FloatArray]:
     left = list(_least(heights, between[:-1]))
     right = list(_least(heights[::-1], between[:0:-1]))[::-1]
     out = heights - np.maximum(left, right)
-    kept = out >= least
-    return tops[kept], out[kept]
+    high_enough = out >= least
+    return tops[high_enough], out[high_enough]
 
 
 def _least(heights: FloatArray, between: FloatArray) -> Iterator[float]:

@@ -115,14 +115,14 @@ def _cleaned(raw: Raw, content: bytes, name: str, wanted: Wanted) -> Signal:
 
 def _single(times: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray, int]:
     """Each time once, with the mean of its values; and how many points that took away."""
-    kept, where, counts = np.unique(times, return_inverse=True, return_counts=True)
-    doubled = times.size - kept.size
-    if kept.size < FEWEST or doubled > MOST_DOUBLED * times.size:
+    distinct, where, counts = np.unique(times, return_inverse=True, return_counts=True)
+    doubled = times.size - distinct.size
+    if distinct.size < FEWEST or doubled > MOST_DOUBLED * times.size:
         raise SignalError(
             f"expected each time once, found {doubled} of {times.size} points at a time that was "
             "there already; name the column of times, or export them with more digits"
         )
-    return kept, np.bincount(where, values) / counts, doubled
+    return distinct, np.bincount(where, values) / counts, doubled
 
 
 def _printable(text: str) -> str:

@@ -19,18 +19,18 @@ UNITS = {HEIGHT: "signal", "area": "signal s"}
 
 def metric_description(name: str) -> Description:
     """A metric of a measured peak."""
-    said = METRICS[name].description
-    unit = UNITS.get(name, said.unit)
-    meaning = said.meaning.replace(", over the amount injected", "")
-    return replace(said, unit=unit, meaning=meaning, along=PEAKS)
+    description = METRICS[name].description
+    unit = UNITS.get(name, description.unit)
+    meaning = description.meaning.replace(", over the amount injected", "")
+    return replace(description, unit=unit, meaning=meaning, along=PEAKS)
 
 
 def _told(before: str) -> Callable[[str], Description]:
     """Descriptions of what is said of each metric."""
 
     def description(name: str) -> Description:
-        said = metric_description(name)
-        return replace(said, meaning=f"{before}: {said.meaning}", digits=2)
+        described_as = metric_description(name)
+        return replace(described_as, meaning=f"{before}: {described_as.meaning}", digits=2)
 
     return description
 

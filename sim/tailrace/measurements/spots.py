@@ -169,7 +169,7 @@ def _spots(even: Even, tops: FloatArray, halves: FloatArray, noise: float) -> li
     touching = [
         windows[at][1] >= rims[at] or windows[at + 1][0] <= rims[at] for at in range(len(rims))
     ]
-    made = []
+    spots = []
     for at, (low, high) in enumerate(cut):
         first = last = at
         while first > 0 and touching[first - 1]:
@@ -189,8 +189,8 @@ def _spots(even: Even, tops: FloatArray, halves: FloatArray, noise: float) -> li
             cut_front=windows[at][0] < low,
             cut_tail=windows[at][1] > high,
         )
-        made.append(_finished(even, spot))
-    return [one for one in made if _stands(even, one)]
+        spots.append(_finished(even, spot))
+    return [one for one in spots if _stands(even, one)]
 
 
 def _stands(even: Even, spot: Spot) -> bool:

@@ -304,8 +304,8 @@ def _time_column(
         for at in numeric
         if np.ptp(columns[at]) > 0 and np.mean(np.diff(columns[at]) >= 0) > 0.99
     ]
-    said = [at for at in numeric if TIME_WORD.search(heads[at].replace("_", " "))]
-    chosen = [*(at for at in said if at in rising), *said, *rising]
+    named = [at for at in numeric if TIME_WORD.search(heads[at].replace("_", " "))]
+    chosen = [*(at for at in named if at in rising), *named, *rising]
     if not chosen:
         raise SignalError(
             "expected a column of rising times, found none; name it, or give the interval between "
@@ -341,8 +341,8 @@ def _time_unit(header: Sequence[str], heading: str, wanted: Wanted) -> tuple[str
 
 def _interval_units(header: Sequence[str]) -> list[str]:
     """Units of time in lines of a header that give the interval between points."""
-    said = re.compile(rf"{SAID['interval']}[^\d+-]{{0,30}}?{NUMBER}.{{0,20}}", re.I)
-    found = [one[0] for line in header if (one := said.search(line))]
+    named = re.compile(rf"{SAID['interval']}[^\d+-]{{0,30}}?{NUMBER}.{{0,20}}", re.I)
+    found = [one[0] for line in header if (one := named.search(line))]
     return [unit for text in found for unit in TIME_UNIT.findall(text.replace("_", " "))]
 
 

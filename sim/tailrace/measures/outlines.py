@@ -28,9 +28,9 @@ class Outlines:
 
     def moved(self, apices: FloatArray) -> "Outlines":
         """The same peaks with other apices, (lanes,) array, s; heights and flanks stay."""
-        made = Outlines(self.band, apices)
-        made.__dict__["_fit"] = self._fit
-        return made
+        outlines = Outlines(self.band, apices)
+        outlines.__dict__["_fit"] = self._fit
+        return outlines
 
     @cached_property
     def _fit(self) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:

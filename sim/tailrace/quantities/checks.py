@@ -55,16 +55,16 @@ RANGES = {
 LESS = {0.0: "below zero", 1.0: "below one"}
 
 
-def checked(made: Any, needed: Collection[str] = (), name: str = "") -> None:
+def checked(part: Any, needed: Collection[str] = (), name: str = "") -> None:
     """Refuse numbers that no such object has.
 
     ``needed``: fields that may not be NaN, beside those without a default. ``name``: what it goes
     by where it has no name of its own. Raises PartError.
     """
-    for key, demanded in _looked_at(type(made)):  # type: ignore[arg-type]
-        if not _sound(getattr(made, key), RANGES[key], demanded or key in needed):
-            where = f"{name or made.name}: {key}"
-            _refuse(where, RANGES[key], getattr(made, key), demanded or key in needed)
+    for key, demanded in _looked_at(type(part)):  # type: ignore[arg-type]
+        if not _sound(getattr(part, key), RANGES[key], demanded or key in needed):
+            where = f"{name or part.name}: {key}"
+            _refuse(where, RANGES[key], getattr(part, key), demanded or key in needed)
 
 
 @cache
@@ -98,17 +98,17 @@ def _most(row: _Range) -> float:
     return KINDS[row.kind].greatest if row.high is None else row.high
 
 
-def stretches(made: Any, bends: tuple[tuple[float, float, bool], ...]) -> None:
+def stretches(part: Any, bends: tuple[tuple[float, float, bool], ...]) -> None:
     """Refuse stretches of a tube that are none: (length m, radius m, turned). Raises PartError."""
     for one in bends:
         if not (isinstance(one, tuple) and len(one) == 3):
             raise PartError(
-                f"{made.name}: bends: expected stretches of length m, radius m and whether turned, "
+                f"{part.name}: bends: expected stretches of length m, radius m and whether turned, "
                 f"found {str(one)[:40]!r}; write (0.06, 0.015, False)"
             )
         if not (one[0] > 0 and one[1] > 0):
             raise PartError(
-                f"{made.name}: bends: expected a length and a radius above zero, found "
+                f"{part.name}: bends: expected a length and a radius above zero, found "
                 f"{one[0]:g} and {one[1]:g}; correct them ({UNITS})"
             )
 
@@ -146,11 +146,11 @@ def _ends(value: Any) -> tuple[float, float]:
     return float(known.min(initial=np.inf)), float(known.max(initial=-np.inf))
 
 
-def one_of(made: Any, name: str, known: Collection[str]) -> None:
+def one_of(part: Any, name: str, known: Collection[str]) -> None:
     """Refuse a word that a field does not know; raises PartError."""
-    found = getattr(made, name)
+    found = getattr(part, name)
     if found not in known:
         raise PartError(
-            f"{made.name}: {name}: expected {' or '.join(known)}, found {str(found)[:40]!r}; "
+            f"{part.name}: {name}: expected {' or '.join(known)}, found {str(found)[:40]!r}; "
             "write one of them"
         )

@@ -63,7 +63,7 @@ def described(
     default_factory: Any = MISSING,
 ) -> Any:
     """Make a dataclass field that carries its description; parameters as of ``Description``."""
-    said = Description(
+    description = Description(
         meaning=meaning,
         unit=unit,
         label=label,
@@ -73,7 +73,7 @@ def described(
         names=names,
         entries=entries,
     )
-    return field(default=default, default_factory=default_factory, metadata={KEY: said})
+    return field(default=default, default_factory=default_factory, metadata={KEY: description})
 
 
 def descriptions(kind: type | object) -> dict[str, Description]:

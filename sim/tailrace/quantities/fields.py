@@ -46,11 +46,11 @@ class Quantity:
         try:
             return parse(text, self.kind)
         except QuantityError as error:
-            said = str(error)
+            message = str(error)
             if self.endless:
-                said = said.replace(", found ", f', or "{self.endless}", found ', 1)
+                message = message.replace(", found ", f', or "{self.endless}", found ', 1)
             # The braces of a template must not be read in what a user wrote.
-            raise PydanticCustomError("quantity", "{sentence}", {"sentence": said}) from None
+            raise PydanticCustomError("quantity", "{sentence}", {"sentence": message}) from None
 
     def __get_pydantic_core_schema__(
         self, source: object, handler: object

@@ -64,7 +64,7 @@ class _Group:
             here = here.groups.setdefault(one, _Group())
         return here
 
-    def add(self, name: str, dims: Any, values: Any, said: Description, unit: str) -> None:
+    def add(self, name: str, dims: Any, values: Any, description: Description, unit: str) -> None:
         """A variable; of numbers with a unit, which is demanded here."""
         values = np.asarray(values)
         if values.dtype.kind in "USO":
@@ -75,8 +75,12 @@ class _Group:
             values = values.astype(np.int8)
         if values.dtype.kind in "biuf" and not unit:
             raise ValueError(f"{name}: expected a unit in its description, found none")
-        attributes = {"units": unit, "long_name": said.meaning}
-        (self.coordinates if said.names else self.variables)[name] = (dims, values, attributes)
+        attributes = {"units": unit, "long_name": description.meaning}
+        (self.coordinates if description.names else self.variables)[name] = (
+            dims,
+            values,
+            attributes,
+        )
 
     def datasets(self, path: str = "/") -> dict[str, xarray.Dataset]:
         """Every group as a dataset, by its path."""
@@ -121,32 +125,34 @@ def from_tree(kind: Any, tree: Any, given: Mapping[str, object] | None = None) -
 def _put_fields(group: _Group, record: Any) -> None:
     kind: Any = type(record)
     hints = hints_of(kind)
-    for name, said in descriptions(record).items():
+    for name, description in descriptions(record).items():
         value = getattr(record, name)
         if value is not None:
-            _put(group, name, value, hints[name][0], said, said.unit_in(record))
+            _put(group, name, value, hints[name][0], description, description.unit_in(record))
 
 
-def _put(group: _Group, name: str, value: Any, hint: Any, said: Description, unit: str) -> None:
-    shape = shape_of(hint, said)
+def _put(
+    group: _Group, name: str, value: Any, hint: Any, description: Description, unit: str
+) -> None:
+    shape = shape_of(hint, description)
     if shape == "record":
         _put_fields(group.within(safe(name)), value)
     elif shape == "rows":
-        _put_rows(group.within(safe(name)), value, get_args(hint)[0], said.along or (name,))
+        _put_rows(group.within(safe(name)), value, get_args(hint)[0], description.along or (name,))
     elif shape == "band":
-        _put_band(group.within(safe(name)), value, said)
+        _put_band(group.within(safe(name)), value, description)
     elif shape == "entries":
-        assert said.entries is not None
+        assert description.entries is not None
         for key, one in value.items():
-            entry = said.entries(key)
+            entry = description.entries(key)
             above, _, last = key.rpartition("/")
             held = group.within(f"{name}/{above}" if above else name)
-            lanes = dimensions(last, np.ndim(one), entry.along or said.along)
+            lanes = dimensions(last, np.ndim(one), entry.along or description.along)
             held.add(last, lanes, one, entry, entry.unit_in(one))
     elif shape == "keyed records":
         _put_keyed_records(group.within(safe(name)), value)
     elif shape == "keyed":
-        along, *inner = said.along or (f"{name}_of",)
+        along, *inner = description.along or (f"{name}_of",)
         places = Description(meaning=along.replace("_", " "), unit="", names=True)
         if along not in group.coordinates:
             group.add(along, (along,), list(value), places, "")
@@ -154,13 +160,15 @@ def _put(group: _Group, name: str, value: Any, hint: Any, said: Description, uni
             raise ValueError(f"{name}: expected the keys of its neighbours along {along}")
         rows = [np.asarray(one, dtype=float) for one in value.values()]
         dims = dimensions(name, 1 + np.ndim(rows[0]) if rows else 1, (along, *inner))
-        group.add(name, dims, rows, said, unit)
+        group.add(name, dims, rows, description, unit)
     else:
         values = as_text(value) if shape == "plain" else value
         if shape == "texts":
             values = np.array(value, dtype=object)
-        where = said.along[0] if said.names and said.along else name
-        group.add(where, dimensions(where, np.ndim(values), said.along), values, said, unit)
+        where = description.along[0] if description.names and description.along else name
+        group.add(
+            where, dimensions(where, np.ndim(values), description.along), values, description, unit
+        )
 
 
 def _put_keyed_records(group: _Group, records: Mapping[str, Any]) -> None:
@@ -170,8 +178,8 @@ def _put_keyed_records(group: _Group, records: Mapping[str, Any]) -> None:
         _put_fields(inner, one)
 
 
-def _put_band(group: _Group, band: Band, said: Description) -> None:
-    lane, sample = said.along or ("solute", "sample")
+def _put_band(group: _Group, band: Band, description: Description) -> None:
+    lane, sample = description.along or ("solute", "sample")
     for name, inner in BAND.items():
         dims = (lane, sample) if name == "values" else (lane,)
         group.add(name, dims, getattr(band, name), inner, str(inner.unit))
@@ -183,7 +191,9 @@ def _put_rows(group: _Group, rows: Any, kind: type, along: tuple[str, ...]) -> N
     group.attributes[ROWS] = len(rows)
     if not rows:
         return
-    label = next((name for name, said in descriptions(kind).items() if said.names), None)
+    label = next(
+        (name for name, description in descriptions(kind).items() if description.names), None
+    )
     names = [
         numbered(index, getattr(one, label) if label else "") for index, one in enumerate(rows)
     ]
@@ -194,16 +204,16 @@ def _put_columns(
     group: _Group, rows: Any, kind: type, along: str, prefix: str, names: list[str]
 ) -> None:
     hints = hints_of(kind)
-    for name, said in descriptions(kind).items():
+    for name, description in descriptions(kind).items():
         hint, lacking = hints[name]
         values = [getattr(one, name) for one in rows]
         there = [one is not None for one in values]
         column = f"{prefix}{name}"
         if lacking:
-            about = Description(meaning=f"1 where there is: {said.meaning}")
+            about = Description(meaning=f"1 where there is: {description.meaning}")
             group.add(f"{THERE}{column}", (along,), np.array(there), about, "1")
         held = [one for one in values if one is not None]
-        shape = shape_in_row(hint, said)
+        shape = shape_in_row(hint, description)
         if not held:
             continue
         if shape == "record" and all(there):
@@ -213,12 +223,19 @@ def _put_columns(
         ):
             empty = nothing(hint) if shape == "scalar" else "null"
             filled = [empty if one is None else one for one in values]
-            units = [said.unit_in(one) for one in rows]
-            _put_column(group, column, along, filled, said, units, shape)
+            units = [description.unit_in(one) for one in rows]
+            _put_column(group, column, along, filled, description, units, shape)
         else:
             for place, one, row in zip(names, values, rows, strict=True):
                 if one is not None:
-                    _put(group.within(place), column, one, hint, said, said.unit_in(row))
+                    _put(
+                        group.within(place),
+                        column,
+                        one,
+                        hint,
+                        description,
+                        description.unit_in(row),
+                    )
 
 
 def _put_column(
@@ -226,19 +243,19 @@ def _put_column(
     name: str,
     along: str,
     values: list[Any],
-    said: Description,
+    description: Description,
     units: list[str],
     shape: str,
 ) -> None:
     if shape == "plain":
         values = [as_text(one) if one != "null" else one for one in values]
     unit = units[0] if len(set(units)) == 1 else VARYING
-    if said.names:
+    if description.names:
         name = along
-    dims = (along, *dimensions(name, np.ndim(values) - 1, said.along))
-    group.add(name, dims, values, said, unit)
+    dims = (along, *dimensions(name, np.ndim(values) - 1, description.along))
+    group.add(name, dims, values, description, unit)
     if unit == VARYING:
-        about = Description(meaning=f"unit of: {said.meaning}", unit="")
+        about = Description(meaning=f"unit of: {description.meaning}", unit="")
         group.add(f"{name}{UNITS}", (along,), units, about, "")
 
 
@@ -285,15 +302,15 @@ def _restored(kind: type, view: _View, given: dict[str, object]) -> Any:
     hints = hints_of(kind)
     values: dict[str, object] = {}
     defaults = {one.name for one in fields(kind) if one.default is not MISSING}
-    for name, said in descriptions(kind).items():
+    for name, description in descriptions(kind).items():
         if name in given:
             continue
         hint, lacking = hints[name]
-        found = _read(view, name, hint, said)
+        found = _read(view, name, hint, description)
         if found is _MISSING:
             if name in defaults:
                 continue
-            if not lacking and shape_of(hint, said) != "entries":
+            if not lacking and shape_of(hint, description) != "entries":
                 raise KeyError(name)
             found = None if lacking else {}
         values[name] = found
@@ -303,8 +320,8 @@ def _restored(kind: type, view: _View, given: dict[str, object]) -> Any:
 _MISSING = object()
 
 
-def _read(view: _View, name: str, hint: Any, said: Description) -> Any:
-    shape = shape_of(hint, said)
+def _read(view: _View, name: str, hint: Any, description: Description) -> Any:
+    shape = shape_of(hint, description)
     if shape in ("record", "rows", "band", "entries", "keyed records"):
         inner = view.group(safe(name))
         if inner is None:
@@ -314,16 +331,16 @@ def _read(view: _View, name: str, hint: Any, said: Description) -> Any:
         if shape == "band":
             return Band(*(np.array(inner.values(one)) for one in BAND))
         if shape == "rows":
-            return _rows(get_args(hint)[0], inner, (said.along or (name,))[0])
+            return _rows(get_args(hint)[0], inner, (description.along or (name,))[0])
         if shape == "keyed records":
             return _keyed_records(get_args(hint)[1], inner)
         return _entries(inner, "")
-    where = said.along[0] if said.names and said.along else name
+    where = description.along[0] if description.names and description.along else name
     if where not in view:
         return _MISSING
     values = view.values(where)
     if shape == "keyed":
-        keys = view.values((said.along or (f"{name}_of",))[0])
+        keys = view.values((description.along or (f"{name}_of",))[0])
         whole = get_args(hint)[1] is float
         return {
             str(key): float(one) if whole else one for key, one in zip(keys, values, strict=True)
@@ -354,18 +371,20 @@ def _row(
 ) -> Any:
     hints = hints_of(kind)
     values: dict[str, object] = {}
-    for name, said in descriptions(kind).items():
+    for name, description in descriptions(kind).items():
         hint, lacking = hints[name]
         column = f"{prefix}{name}"
-        stored = along if said.names else column
+        stored = along if description.names else column
         if lacking and not columns[f"{THERE}{column}"][row]:
             values[name] = None
-        elif shape_of(hint, said) == "record" and (inner is None or inner.group(column) is None):
+        elif shape_of(hint, description) == "record" and (
+            inner is None or inner.group(column) is None
+        ):
             values[name] = _row(hint, columns, along, f"{column}_", row, inner)
         elif stored in columns:
-            values[name] = _value(hint, columns[stored][row], shape_in_row(hint, said))
+            values[name] = _value(hint, columns[stored][row], shape_in_row(hint, description))
         else:
-            found = _MISSING if inner is None else _read(inner, column, hint, said)
+            found = _MISSING if inner is None else _read(inner, column, hint, description)
             if found is _MISSING:
                 raise KeyError(column)
             values[name] = found

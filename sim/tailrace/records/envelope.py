@@ -46,8 +46,8 @@ class Signature:
     @property
     def signed(self) -> bytes:
         """What a key signs, and the next entry names: canonical JSON of all but the key's part."""
-        said = {one.name: getattr(self, one.name) for one in fields(self)}
-        return canonical({name: text for name, text in said.items() if name not in KEYLESS})
+        values = {one.name: getattr(self, one.name) for one in fields(self)}
+        return canonical({name: text for name, text in values.items() if name not in KEYLESS})
 
     @property
     def sha256(self) -> str:

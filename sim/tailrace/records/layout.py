@@ -31,7 +31,7 @@ def _split(hint: Any) -> tuple[Any, bool]:
     return hint, False
 
 
-def shape_of(hint: Any, said: Description) -> str:
+def shape_of(hint: Any, description: Description) -> str:
     """How a field is laid out."""
     origin, inner = get_origin(hint), get_args(hint)
     if hint in (bool, int, float, str):
@@ -44,23 +44,23 @@ def shape_of(hint: Any, said: Description) -> str:
         return "array"
     if origin is dict and is_dataclass(inner[1]):
         return "keyed records"
-    if origin is dict and said.entries is not None:
+    if origin is dict and description.entries is not None:
         return "entries"
     if origin is dict and (inner[1] is float or get_origin(inner[1]) is np.ndarray):
         return "keyed"
     if origin is tuple and len(inner) == 2 and inner[1] is Ellipsis:
         if is_dataclass(inner[0]):
             return "rows"
-        if inner[0] is str and said.along:
+        if inner[0] is str and description.along:
             return "texts"
     if origin is tuple and {*inner} - {Ellipsis} in ({int}, {float}):
         return "numbers"
     return "plain"
 
 
-def shape_in_row(hint: Any, said: Description) -> str:
+def shape_in_row(hint: Any, description: Description) -> str:
     """The same for a field of a row: texts have no dimension of their own there."""
-    shape = shape_of(hint, said)
+    shape = shape_of(hint, description)
     return "plain" if shape == "texts" else shape
 
 

@@ -96,8 +96,8 @@ def as_provenance(record: xarray.DataTree) -> Provenance:
 def with_files(record: xarray.DataTree, provenance: Provenance) -> xarray.DataTree:
     """Put the files that the scenario read into its record, byte by byte."""
     for index, (name, content) in enumerate(sorted(provenance.files.items())):
-        said = {"units": "1", "long_name": "bytes of the file"}
-        values = ("byte", np.frombuffer(content, np.uint8), said)
+        description = {"units": "1", "long_name": "bytes of the file"}
+        values = ("byte", np.frombuffer(content, np.uint8), description)
         held = xarray.Dataset({"content": values}, attrs={"key": name})
         record[f"{FILES}/{numbered(index, name)}"] = xarray.DataTree(held)
     return record
@@ -121,11 +121,13 @@ def _gather(hint: Any, held: dict[str, list[str]]) -> None:
     if not is_dataclass(hint) or kind.__name__ in held:
         return
     rows, hints = held.setdefault(kind.__name__, []), hints_of(kind)
-    for name, said in descriptions(kind).items():
+    for name, description in descriptions(kind).items():
         inner, lacking = hints[name]
-        unit = "varies" if callable(said.unit) else said.unit
-        form = f"{shape_of(inner, said)}{'?' * lacking} of {'/'.join(_names(inner))}"
-        rows.append(f"{name} {form} in {unit} along {'/'.join(said.along)}{'*' * said.names}")
+        unit = "varies" if callable(description.unit) else description.unit
+        form = f"{shape_of(inner, description)}{'?' * lacking} of {'/'.join(_names(inner))}"
+        rows.append(
+            f"{name} {form} in {unit} along {'/'.join(description.along)}{'*' * description.names}"
+        )
         _gather(inner, held)
 
 

@@ -95,7 +95,7 @@ def separation(result: Result, valleys: FloatArray | None = None) -> Separation:
     )
     names, in_order = [result.lanes[lane] for lane in order], np.array(order, dtype=int)
     errors = discretisation.of_resolution(result.recorded, result.numerical_error, in_order)
-    told = {
+    pair_errors = {
         name: discretisation.of_pairs(name, result.recorded, result.numerical_error, in_order)
         for name in (PRINTED, RELATIVE_RETENTION, SELECTIVITY)
     }
@@ -112,10 +112,10 @@ def separation(result: Result, valleys: FloatArray | None = None) -> Separation:
         half_height=recorded,
         numerical_error=errors,
         column_alone=alone,
-        half_height_printed=told[PRINTED][0],
-        relative_retention=told[RELATIVE_RETENTION][0],
-        selectivity=told[SELECTIVITY][0],
-        selectivity_error=told[SELECTIVITY][1],
+        half_height_printed=pair_errors[PRINTED][0],
+        relative_retention=pair_errors[RELATIVE_RETENTION][0],
+        selectivity=pair_errors[SELECTIVITY][0],
+        selectivity_error=pair_errors[SELECTIVITY][1],
         peak_to_valley=peak_to_valley(valleys),
         valley_to_peak=valleys,
         from_valley=from_valley,

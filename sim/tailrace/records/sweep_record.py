@@ -123,8 +123,8 @@ def _write_stored(sweep: Sweep, stored: Stored, kinds: Metrics, path: Path) -> N
 
 
 def _attrs(key: str) -> dict[str, str]:
-    said = description_of(key)
-    return {"units": str(said.unit), "long_name": said.meaning}
+    description = description_of(key)
+    return {"units": str(description.unit), "long_name": description.meaning}
 
 
 def _of_cases(sweep: Sweep, dimensions: list[str]) -> dict[str, Any]:
@@ -142,13 +142,13 @@ def _of_cases(sweep: Sweep, dimensions: list[str]) -> dict[str, Any]:
         whole = values.reshape(*sweep.shape, *values.shape[1:])
         variables[name] = ((*dimensions, *behind), whole, _attrs(f"pressure/{key}"))
     computed = metrics["computed"].reshape(sweep.shape).astype(np.int8)
-    said = {"units": "1", "long_name": "1 where the case could be computed"}
-    variables["computed"] = (dimensions, computed, said)
+    description = {"units": "1", "long_name": "1 where the case could be computed"}
+    variables["computed"] = (dimensions, computed, description)
     if len(metrics["warnings"]) > MANY and not metrics["warnings"].any():
         return variables
     warnings = metrics["warnings"].reshape(sweep.shape).astype(object)
-    said = {"units": "", "long_name": "warnings, one a line"}
-    variables["warnings"] = (dimensions, warnings, said)
+    description = {"units": "", "long_name": "warnings, one a line"}
+    variables["warnings"] = (dimensions, warnings, description)
     return variables
 
 
@@ -169,10 +169,10 @@ def _coordinates(sweep: Sweep, dimensions: list[str], names: list[str]) -> dict[
     for one, name in zip(sweep.plan.axes, names, strict=True):
         values = one.values if one.unit else one.values.astype(object)
         dimension = dimensions[0] if sweep.plan.together else name
-        said = _said(one.name, one.unit)
+        description = _said(one.name, one.unit)
         if one.target.kind in KINDS:
-            said["quantity"] = one.target.kind
-        coordinates[name] = (dimension, values, said)
+            description["quantity"] = one.target.kind
+        coordinates[name] = (dimension, values, description)
     return coordinates
 
 

@@ -47,14 +47,14 @@ def times_as_in(scenario: str) -> Iterator[None]:
         TIMES.reset(before)
 
 
-def as_recorded(told: Callable[P, T]) -> Callable[P, T]:
+def as_recorded(reader: Callable[P, T]) -> Callable[P, T]:
     """What is told of a record (the first argument), times as in the scenario that it holds."""
 
-    @wraps(told)
+    @wraps(reader)
     def within(*args: P.args, **kwargs: P.kwargs) -> T:
         record = next(iter((*args, *kwargs.values())))
         with times_as_in(str(getattr(record, "attrs", {}).get("scenario", ""))):
-            return told(*args, **kwargs)
+            return reader(*args, **kwargs)
 
     return within
 

@@ -60,18 +60,18 @@ def _write(
         scales[name] = _made(group, name, (sizes[name],), np.dtype(">f4"))
         scales[name].attrs[DIMENSION] = np.int32(ids[name])
         scales[name].make_scale(BARE + b"." + b"%10d" % sizes[name])
-    made = {}
+    result = {}
     for name, one in variables.items():
-        made[name] = _made(group, name, one.shape, one.dtype, one.attrs.get("_FillValue"))
+        result[name] = _made(group, name, one.shape, one.dtype, one.attrs.get("_FillValue"))
         if name in ids:
-            scales[name] = made[name]
-            made[name].attrs[DIMENSION] = np.int32(ids[name])
-            made[name].make_scale(name)
+            scales[name] = result[name]
+            result[name].attrs[DIMENSION] = np.int32(ids[name])
+            result[name].make_scale(name)
     for name, one in variables.items():
-        _place(made[name], [scales[axis] for axis in one.dims], name not in ids)
-        _write_attributes(made[name], one.attrs)
+        _place(result[name], [scales[axis] for axis in one.dims], name not in ids)
+        _write_attributes(result[name], one.attrs)
         if one.size:
-            made[name][...] = np.asarray(one.values, dtype=made[name].dtype)
+            result[name][...] = np.asarray(one.values, dtype=result[name].dtype)
 
 
 def _made(
@@ -90,15 +90,15 @@ def _made(
     )
 
 
-def _place(made: h5py.Dataset, scales: list[h5py.Dataset], attached: bool) -> None:
+def _place(result: h5py.Dataset, scales: list[h5py.Dataset], attached: bool) -> None:
     """Tie a variable to what holds the places along its axes."""
     for axis, scale in enumerate(scales if attached else ()):
-        made.dims[axis].attach_scale(scale)
+        result.dims[axis].attach_scale(scale)
     if scales:
         ids = np.array([scale.attrs[DIMENSION] for scale in scales], np.int32)
-        made.attrs[PLACES] = ids
-        if made.shape[0] and _name(made) != _name(scales[0]):
-            made.attrs[DIMENSION] = ids[0]
+        result.attrs[PLACES] = ids
+        if result.shape[0] and _name(result) != _name(scales[0]):
+            result.attrs[DIMENSION] = ids[0]
 
 
 def _write_attributes(holder: Any, attributes: Any) -> None:
@@ -129,8 +129,8 @@ def _dataset(group: h5py.Group, inside: dict[str, Any]) -> Dataset:
         if isinstance(held, h5py.Dataset) and not held.attrs.get("NAME", b"").startswith(BARE)
     }
     decoded, attributes, coordinates = decode_cf_variables(variables, _attributes(group))
-    made = Dataset(decoded, attrs=attributes)
-    return made.set_coords(coordinates & made.data_vars.keys())
+    result = Dataset(decoded, attrs=attributes)
+    return result.set_coords(coordinates & result.data_vars.keys())
 
 
 def _dimensions(held: h5py.Dataset) -> tuple[str, ...]:

@@ -29,14 +29,14 @@ def verdict(found: Sequence[Difference], source: Provenance, same: bool) -> str:
         )
         if differs
     ]  # fmt: skip
-    made = f" The record was made with {' and '.join(others)}." if others else ""
+    by = f" The record was made with {' and '.join(others)}." if others else ""
     if not found:
-        return f"Computed again from the record alone: every number is the same, bit for bit.{made}"
+        return f"Computed again from the record alone: every number is the same, bit for bit.{by}"
     largest = max(one.largest for one in found)
     size = f", by {significant(largest, 2)} of their size at most" if largest < math.inf else ""
     start = "agrees within rounding" if same else "does NOT agree"
     entries = f"{len(found)} entries differ" if len(found) > 1 else "1 entry differs"
-    return f"Computed again from the record alone: the record {start}; {entries}{size}.{made}"
+    return f"Computed again from the record alone: the record {start}; {entries}{size}.{by}"
 
 
 def signature_line(one: Signature) -> str:

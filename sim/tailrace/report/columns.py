@@ -25,16 +25,16 @@ def left_table(result: Result) -> Table | None:
     """What a run leaves of each column; None where there are not several."""
     if not result.columns:
         return None
-    said = descriptions(OnColumn)
+    described_fields = descriptions(OnColumn)
 
     def of(name: str) -> Any:
         return lambda one: getattr(one, name)[one.worst]
 
     columns = [
         field(OnColumn, "name"),
-        numbers(said["could_give"], of("could_give")),
-        numbers(said["recorded"], of("recorded"), of("numerical_error")),
-        numbers(said["kept"], of("kept")),
+        numbers(described_fields["could_give"], of("could_give")),
+        numbers(described_fields["recorded"], of("recorded"), of("numerical_error")),
+        numbers(described_fields["kept"], of("kept")),
         words("of", lambda one: result.lanes[one.worst]),
         field(OnColumn, "pressure", under=ABOUT),
     ]
@@ -47,8 +47,8 @@ def left_lines(result: Result) -> list[str]:
     """Which column keeps least and most, and what a run with each warns of beside the others."""
     if not result.columns:
         return []
-    told = [one for one in result.columns if np.isfinite(one.kept[one.worst])]
-    ordered = sorted(told, key=lambda one: float(one.kept[one.worst]))
+    known = [one for one in result.columns if np.isfinite(one.kept[one.worst])]
+    ordered = sorted(known, key=lambda one: float(one.kept[one.worst]))
     lines = [
         f"Warning: with {one.name}: {text}"
         for one in result.columns

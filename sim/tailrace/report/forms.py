@@ -150,7 +150,7 @@ def _of_tolerance(study: Tolerance) -> Forms:
 def _of_signals(
     study: Measured | Compared | Fitted | Diagnosis | Protocol | Followed,
 ) -> Forms:
-    provenance, told = _origin(getattr(study, "source", None)), told_by(kind_named(study))
+    provenance, teller = _origin(getattr(study, "source", None)), told_by(kind_named(study))
     if isinstance(study, Measured):
         provenance = replace(provenance, title=study.title)
 
@@ -159,9 +159,9 @@ def _of_signals(
 
     return Forms(
         record=record,
-        numbers=lambda: told.as_json(study, provenance),
-        page=lambda: told.page(record()),
-        picture=lambda: told.picture(study),
+        numbers=lambda: teller.as_json(study, provenance),
+        page=lambda: teller.page(record()),
+        picture=lambda: teller.picture(study),
     )
 
 
@@ -187,17 +187,17 @@ def plot(value: object) -> Picture:
 
 def save(value: object, path: Path) -> None:
     """Write a form to a file, chosen by its ending; raises OSError where that cannot be."""
-    made = forms(value)
+    built = forms(value)
     contents: dict[str, Callable[[], bytes]] = {
         ".json": lambda: to_json(value).encode(),
-        ".html": lambda: made.page().encode(),
-        ".svg": lambda: made.picture().svg(),
-        ".png": lambda: made.picture().png(),
-        ".pdf": lambda: made.picture().pdf(),
+        ".html": lambda: built.page().encode(),
+        ".svg": lambda: built.picture().svg(),
+        ".png": lambda: built.picture().png(),
+        ".pdf": lambda: built.picture().pdf(),
     }
     ending = Path(path).suffix.lower()
     if ending in (".h5", ".nc"):
-        write_record(path, made.record(), made.more())
+        write_record(path, built.record(), built.more())
     elif ending in contents:
         write_bytes(path, contents[ending]())
     else:

@@ -26,7 +26,7 @@ LEAST = 1e-4
 
 def verdict(found: Qualified) -> str:
     """Whether files and known answers are as they should be."""
-    wrong = [one.name for one in found.known if not one.met]
+    wrong = [one.name for one in found.known if not one.satisfied]
     files = (
         f"installed from a wheel, all {found.files} files as installed"
         if found.installation == "wheel" and not found.altered
@@ -38,7 +38,7 @@ def verdict(found: Qualified) -> str:
     answers = f"all {len(found.known)} known answers met"
     if wrong:
         answers = f"NOT met: {'; '.join(wrong)}"
-    start = "Qualified" if found.met else "NOT qualified"
+    start = "Qualified" if found.satisfied else "NOT qualified"
     took = f"{found.seconds:.0f} s, {found.processor_seconds:.0f} s of processors"
     return f"{start}: {files}; {answers} ({took})."
 
@@ -100,7 +100,7 @@ def known_table(found: Qualified) -> Table:
         words("here", lambda one: significant(one.found, 6)),
         words("differs by", lambda one: f"{one.difference:.1e}"),
         words("allowed", lambda one: f"{one.within:.1e}"),
-        words("", lambda one: "met" if one.met else "NOT met"),
+        words("", lambda one: "met" if one.satisfied else "NOT met"),
     )
     return tabulated("Known answers", columns, found.known)
 
@@ -127,7 +127,7 @@ def as_json(found: Qualified) -> dict[str, Any]:
         "contract": CONTRACT,
         "version": own_version(),
         "code_sha256": code_sha256(),
-        "qualified": found.met,
+        "qualified": found.satisfied,
         **plain(found),
         "agreements": [plain(one) for one in agreements(found.compared)],
         "sentence": verdict(found),
@@ -159,8 +159,8 @@ def points(text: str) -> list[tuple[str, list[str]]]:
     for part in re.split(r"^#+ ", text, flags=re.M)[1:]:
         heading, _, rest = part.partition("\n")
         whole = (" ".join(one.split()) for one in re.split(r"^- |\n\n", rest, flags=re.M))
-        said = [re.sub(r"\*\*|`|\[([^\]]+)\]\([^)]*\)", r"\1", one) for one in whole if one]
-        found.append((heading, said))
+        lines = [re.sub(r"\*\*|`|\[([^\]]+)\]\([^)]*\)", r"\1", one) for one in whole if one]
+        found.append((heading, lines))
     return found
 
 

@@ -39,26 +39,26 @@ NEARLY_ALL = 0.9
 
 def computed(engine: Engine) -> str:
     """How the journeys of a study were computed; empty where all were marched and none asks why."""
-    told = f"Journeys marched: {engine.reason}. " if engine.reason else ""
+    text = f"Journeys marched: {engine.reason}. " if engine.reason else ""
     if engine.multiplied:
-        told += (
+        text += (
             f"{engine.multiplied} journeys computed as products of transfer functions; "
             f"{engine.compared} of them, the extreme ones and some at random, were marched as well"
         )
         metric = METRICS.get(engine.metric)
         if metric is not None:
             of = " of the peak's width" if metric.relative_to == "width" else ""
-            told += (
+            text += (
                 f", and {metric.label} differs most, by {significant(100 * engine.difference, 2)} "
                 f"%{of}, where the march is known to {significant(100 * engine.error, 2)} %"
             )
-        told += "."
+        text += "."
     if engine.unresolved:
-        told += (
+        text += (
             f" {engine.unresolved} more, of which the product would be known to no better than "
             f"{100 * UNRESOLVED:g} %, were marched."
         )
-    return told.strip()
+    return text.strip()
 
 
 def pressure_line(
@@ -200,7 +200,7 @@ def assumption_line(one: Assumption, lanes: Sequence[str], lane: int) -> str:
     size, unit = read.size, f" {read.unit}".rstrip()
     of = f" of {lanes[lane]}" if len(lanes) > 1 else ""
     low, high = (float(values[lane]) / size for values in (one.low, one.high))
-    told = [
+    text = [
         f"{row.label} {_range(low, high)}{unit}{of}",
         *(
             f"{what} {_range(float(low), float(high))}{unit}"
@@ -212,7 +212,7 @@ def assumption_line(one: Assumption, lanes: Sequence[str], lane: int) -> str:
         ),
     ]
     return (
-        f"{one.subject}: taken as {one.taken}. Depending on which: {', '.join(told)}. What settles "
+        f"{one.subject}: taken as {one.taken}. Depending on which: {', '.join(text)}. What settles "
         f"it: {one.settled}."
     )
 

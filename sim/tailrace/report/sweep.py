@@ -23,18 +23,18 @@ MOST_ROWS = 40
 TOLD = (RESOLUTION, PEAK_TO_VALLEY)
 
 
-def as_json(made: Sweep) -> dict[str, Any]:
+def as_json(sweep: Sweep) -> dict[str, Any]:
     """One object: the axes, and for each case its values and what ``run --json`` says of it."""
-    plan, scenario = made.plan, made.plan.scenario
+    plan, scenario = sweep.plan, sweep.plan.scenario
     cases = []
     for case, chosen in enumerate(choices(plan.axes, plan.together)):
         at = {one.name: one.values[i].item() for one, i in zip(plan.axes, chosen, strict=True)}
-        result = made.case(case)
-        said = run_json(result, "", "", "")
-        told = {key: said[key] for key in ("solutes", "pressure", "warnings")}
-        pairs = neighbours(separation(result, valleys_in_order(made.metrics, case)))
-        found = bool(made.metrics["computed"][case])
-        cases.append({"at": at, "computed": found, **told, "resolution": pairs})
+        result = sweep.case(case)
+        whole = run_json(result, "", "", "")
+        picked = {key: whole[key] for key in ("solutes", "pressure", "warnings")}
+        pairs = neighbours(separation(result, valleys_in_order(sweep.metrics, case)))
+        found = bool(sweep.metrics["computed"][case])
+        cases.append({"at": at, "computed": found, **picked, "resolution": pairs})
     return {
         "contract": 2,
         "title": scenario.title,
@@ -45,43 +45,45 @@ def as_json(made: Sweep) -> dict[str, Any]:
             {"name": one.name, "unit": one.unit, "values": one.values.tolist()} for one in plan.axes
         ],
         "cases": cases,
-        "engine": computed(made.engine),
+        "engine": computed(sweep.engine),
     }
 
 
-def blocks(made: Sweep) -> list[str | Table]:
+def blocks(sweep: Sweep) -> list[str | Table]:
     """Title, cases and what warns, to be shown at any width."""
-    plan, warnings = made.plan, made.metrics["warnings"]
+    plan, warnings = sweep.plan, sweep.metrics["warnings"]
     count, sign = len(plan.itineraries), " = " if plan.together else " x "
     asked = f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in plan.axes)
     warned = [case for case in range(count) if warnings[case]]
-    found: list[str | Table] = [Headline(plan.scenario.title), asked, *cases_tables(made)]
-    if computed(made.engine):
-        found.append(computed(made.engine))
+    found: list[str | Table] = [Headline(plan.scenario.title), asked, *cases_tables(sweep)]
+    if computed(sweep.engine):
+        found.append(computed(sweep.engine))
     if warned:
         first = f"at {plan.where(warned[0])}: {warnings[warned[0]].splitlines()[0]}"
         found.append(f"{len(warned)} of {count} cases carry warnings; the first:\n{first}")
     return found
 
 
-def cases_tables(made: Sweep) -> list[Table]:
+def cases_tables(sweep: Sweep) -> list[Table]:
     """Of each solute, and where there are several of each and the next to elute."""
-    told = f"{NEXT}/{PEAK_TO_VALLEY}" in made.metrics
-    return [cases_table(made, neighbours) for neighbours in ((False, True) if told else (False,))]
+    picked = f"{NEXT}/{PEAK_TO_VALLEY}" in sweep.metrics
+    return [
+        cases_table(sweep, neighbours) for neighbours in ((False, True) if picked else (False,))
+    ]
 
 
-def cases_table(made: Sweep, neighbours: bool = False) -> Table:
+def cases_table(sweep: Sweep, neighbours: bool = False) -> Table:
     """A row for each case and solute; of many cases the extremes alone.
 
     ``neighbours``: metrics of each solute and the next to elute, in place of those of each.
     """
-    axes, count = made.plan.axes, len(made.plan.itineraries)
+    axes, count = sweep.plan.axes, len(sweep.plan.itineraries)
     group, names = (NEXT, TOLD) if neighbours else ("recorded", LEADING)
-    found = {name: made.metrics.get(f"{group}/{name}") for name in names}
+    found = {name: sweep.metrics.get(f"{group}/{name}") for name in names}
     values = {name: one for name, one in found.items() if one is not None}
 
     def at(place: int, one: Axis) -> Callable[[Any], str]:
-        return lambda row: shown(one, choice(axes, made.plan.together, row[0])[place])
+        return lambda row: shown(one, choice(axes, sweep.plan.together, row[0])[place])
 
     def number(metric: Metric) -> Column:
         read = values[metric.name]
@@ -89,14 +91,14 @@ def cases_table(made: Sweep, neighbours: bool = False) -> Table:
 
     chosen = [words(one.name, at(place, one)) for place, one in enumerate(axes)]
     under = "and the next" if neighbours else ""
-    solute = words("solute", lambda row: made.solutes[row[1]], under)
+    solute = words("solute", lambda row: sweep.solutes[row[1]], under)
     metrics = [METRICS[name] for name in values]
-    if count * len(made.solutes) <= MOST_ROWS:
+    if count * len(sweep.solutes) <= MOST_ROWS:
         columns = [number(one) for one in metrics]
         rows = [
             (case, lane)
             for case in range(count)
-            for lane in range(len(made.solutes))
+            for lane in range(len(sweep.solutes))
             if not neighbours or any(np.isfinite(one[case, lane]) for one in values.values())
         ]
         return tabulated("Neighbours" if neighbours else "Cases", [*chosen, solute, *columns], rows)
@@ -110,7 +112,7 @@ def cases_table(made: Sweep, neighbours: bool = False) -> Table:
     ]
     extremes = [
         (int(find(of_lane)), lane, one, word)
-        for lane in range(len(made.solutes))
+        for lane in range(len(sweep.solutes))
         for one in metrics
         for of_lane in [values[one.name][:, lane]]
         if not np.isnan(of_lane).all()

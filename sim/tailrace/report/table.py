@@ -110,8 +110,8 @@ class Table:
         ).format(typeset(self.title), head, body)
         if self.words or words:
             return Markup('<table class="words">\n{}').format(inner)
-        kept = "" if len(self.rows) <= LONG else " long"
-        return Markup('<div class="wide{}" tabindex="0"><table>\n{}</div>').format(kept, inner)
+        long = "" if len(self.rows) <= LONG else " long"
+        return Markup('<div class="wide{}" tabindex="0"><table>\n{}</div>').format(long, inner)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,7 +158,7 @@ def words(head: str, read: Callable[[Any], str], unit: str = "") -> Column:
 
 
 def numbers(
-    said: Description,
+    description: Description,
     read: Callable[[Any], Any],
     error: Callable[[Any], Any] | None = None,
     *,
@@ -181,8 +181,10 @@ def numbers(
     digits : int, optional
         Instead of the description's.
     """
-    kept = people(said.unit if isinstance(said.unit, str) else "1", said.shown)
-    unit, size = kept.unit, kept.size
+    shown_in = people(
+        description.unit if isinstance(description.unit, str) else "1", description.shown
+    )
+    unit, size = shown_in.unit, shown_in.size
 
     def text(row: Any) -> str:
         value = float(np.asarray(read(row)))
@@ -193,10 +195,10 @@ def numbers(
             return with_error(value / size, wrong / size)
         if unit == "%":
             return percent(value)
-        return significant(value / size, digits or said.digits)
+        return significant(value / size, digits or description.digits)
 
     second = unit if under is None else f"{under}, {unit}".strip(", ") if unit else under
-    return Column(head=(label or said.label, second), text=text)
+    return Column(head=(label or description.label, second), text=text)
 
 
 def field(kind: type, name: str, *, lane: int | None = None, **more: Any) -> Column:
@@ -211,16 +213,16 @@ def field(kind: type, name: str, *, lane: int | None = None, **more: Any) -> Col
     **more
         As of ``numbers``.
     """
-    said = descriptions(kind)[name]
+    description = descriptions(kind)[name]
 
     def read(row: Any) -> Any:
         value = getattr(row, name)
         return value if lane is None else value[lane]
 
-    if said.unit == "":
-        return words(said.label or name.replace("_", " "), read)
-    more.setdefault("label", said.label or name.replace("_", " "))
-    return numbers(said, read, **more)
+    if description.unit == "":
+        return words(description.label or name.replace("_", " "), read)
+    more.setdefault("label", description.label or name.replace("_", " "))
+    return numbers(description, read, **more)
 
 
 def tabulated(

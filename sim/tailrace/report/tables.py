@@ -260,8 +260,8 @@ def signal_table(result: Result) -> Table:
     signal = result.signal
 
     def of(name: str, label: str, under: str | None = None) -> Column:
-        said = SIGNALS[name].description
-        return numbers(said, lambda lane: signal[name][lane], label=label, under=under)
+        description = SIGNALS[name].description
+        return numbers(description, lambda lane: signal[name][lane], label=label, under=under)
 
     columns = [
         words("solute", lambda lane: result.lanes[lane]),
@@ -406,8 +406,8 @@ def _small(value: float) -> str:
 
 def pressure_table(pressure: Pressure) -> Table:
     """The pressure drop of each part, in bar."""
-    said = descriptions(Pressure)["parts"]
-    columns = [words("part", lambda row: row[0]), numbers(said, lambda row: row[1])]
+    description = descriptions(Pressure)["parts"]
+    columns = [words("part", lambda row: row[0]), numbers(description, lambda row: row[1])]
     total = ("whole path", columns[1].text(("", pressure.total)))
     return tabulated(
         f"Pressure drop of each part ({ABOUT})", columns, pressure.parts.items(), total

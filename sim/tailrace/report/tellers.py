@@ -41,8 +41,8 @@ def page_of(path: str | Path) -> str:
     signed = signatures_of(Path(path))
     if signed:
         record.attrs[SIGNED] = signed
-    made: Callable[[Any], str] = told_by(record.attrs["kind"]).page
-    return made(record)
+    page: Callable[[Any], str] = told_by(record.attrs["kind"]).page
+    return page(record)
 
 
 def pictures_from(path: str | Path) -> "dict[str, Picture]":

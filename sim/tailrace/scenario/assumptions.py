@@ -59,8 +59,8 @@ def assumptions(scenario: Contents) -> list[str]:
     parts = {one.name: part_of(one, document.method) for one in document.path}
     column = sum(share[name] for name, part in parts.items() if part.separates)
     tubes = sum(share[name] for name, part in parts.items() if part.laminar)
-    said = [(one.name, what) for one in document.path for what in _part(one, document.method)]
-    said += [(injector_of(scenario).name, what) for what in _injection(scenario)]
+    assumed = [(one.name, what) for one in document.path for what in _part(one, document.method)]
+    assumed += [(injector_of(scenario).name, what) for what in _injection(scenario)]
     weighed: list[tuple[float, Iterable[str]]] = [
         (WHOLE, _recording(document)),
         (WHOLE, _gradient(scenario)),
@@ -86,8 +86,8 @@ def assumptions(scenario: Contents) -> list[str]:
     if detector is None:
         lines.append((WHOLE, "detector", NO_DETECTOR))
     else:
-        said += [(detector_of(detector).name, what) for what in _detector(detector)]
-    return ordered([*lines, *of_parts(said, share)])
+        assumed += [(detector_of(detector).name, what) for what in _detector(detector)]
+    return ordered([*lines, *of_parts(assumed, share)])
 
 
 def _temperature(method: MethodTable) -> Iterator[str]:
@@ -210,17 +210,17 @@ def in_the_sample(scenario: Contents) -> str | None:
         np.broadcast_to(each, lanes) for each in (column.sample_factor, liquid.retention_factor)
     )
     gradient = scenario.document.gradient is not None
-    told = ", ".join(
+    listed = ", ".join(
         f"{plain(float(k), 3)} of {one.name}"
         + ("" if gradient else f" ({plain(float(there), 3)} in the eluent)")
         for one, k, there in zip(solutes, own, eluent, strict=True)
         if np.isfinite(k)
     )
     if getattr(scenario.document.injection, "strong", None) is None:
-        return f"Retention factor k in the sample's solvent: {told}; as given"
+        return f"Retention factor k in the sample's solvent: {listed}; as given"
     by = "kw" if all(one.kw is not None for one in solutes) else "k in the eluent"
     return (
-        f"Retention factor k in the sample's solvent: {told}; an estimate from {by} and s, "
+        f"Retention factor k in the sample's solvent: {listed}; an estimate from {by} and s, "
         "by which log10 k falls in a straight line with the fraction of the strong liquid"
     )
 
@@ -383,17 +383,17 @@ def _changes(scenario: Contents) -> Iterator[str]:
 
 def kept_by_changes(scenario: Contents) -> Iterator[str]:
     """Changes of the method that retention does not follow in the model."""
-    kept = unfollowed(scenario, "method.temperature")
+    at_temperature = unfollowed(scenario, "method.temperature")
     for one in scenario.document.changes:
         new = one.set.get("method", {})
-        if "eluent" in new or ("temperature" in new and kept):
+        if "eluent" in new or ("temperature" in new and at_temperature):
             yield f"{one.name}: retention factors kept as given, though the method changes"
 
 
 def remarks(scenario: Contents, result: Result) -> list[str]:
     """What a result rests on most, with its size: estimates, tubes not bent, effects left out."""
-    told = any(one.settled == LIES for one in result.assumptions)
-    straight = None if told else straightness_remark(scenario, result)
+    says_straight = any(one.settled == LIES for one in result.assumptions)
+    straight = None if says_straight else straightness_remark(scenario, result)
     sample = in_the_sample(scenario)
     found = (sample and f"{sample}.", diffusion_remark(scenario), straight)
     return [*(one for one in found if one is not None), *left_out(scenario, result)]

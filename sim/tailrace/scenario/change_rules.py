@@ -352,9 +352,9 @@ def _conflicts(document: Tables) -> Iterator[Problem]:
     apart = excluded(document)
     listed = tables(document, "changes")
     whole = {one["name"]: with_needs(document, [one["name"]]) for _, one in listed}
-    told = set[int]()
+    reported = set[int]()
     for (_, one), (index, other) in combinations(listed, 2):
-        if index in told:
+        if index in reported:
             continue  # one sentence for each change: of 200 alike there would be 19,900
         first, second = one["name"], other["name"]
         related = first in whole[second] or second in whole[first]
@@ -362,7 +362,7 @@ def _conflicts(document: Tables) -> Iterator[Problem]:
             continue
         clash = _clash(one, other)
         if clash:
-            told.add(index)
+            reported.add(index)
             yield Problem(
                 ("changes", index),
                 f'expected what comes of "{first}" and "{second}" together, found that both '

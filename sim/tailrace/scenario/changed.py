@@ -75,22 +75,22 @@ def remade(scenario: Made, document: Tables, label: str) -> Made:
         problems = [Problem(("injection", "file"), reason)] if reason else []
     if not problems:
         text = as_toml(document)
-        made = replace(
+        built = replace(
             scenario,
             document=model,
             tables=document,
             text=text,
             sha256=hashlib.sha256(text.encode()).hexdigest(),
         )
-        problems = unsupported(made)
+        problems = unsupported(built)
     if not problems:
-        made, problems = with_retention(made)
+        built, problems = with_retention(built)
     if problems:
         first = problems[0]
         raise ScenarioError(
             [f"{label}: {first.key}: {first.sentence}" if label else first.sentence]
         )
-    return made
+    return built
 
 
 def on_column(scenario: Made, column: Tables) -> Made:
@@ -99,15 +99,15 @@ def on_column(scenario: Made, column: Tables) -> Made:
     Raises ScenarioError for what does not go together with it.
     """
     document, label = document_on(scenario.tables, column), f"with {column['name']}"
-    made = remade(scenario, document, label)
-    found = _found_there(made, document, column)
-    return remade(scenario, found, label) if found else made
+    built = remade(scenario, document, label)
+    found = _found_there(built, document, column)
+    return remade(scenario, found, label) if found else built
 
 
-def _found_there(made: Contents, document: Tables, column: Tables) -> Tables | None:
+def _found_there(built: Contents, document: Tables, column: Tables) -> Tables | None:
     """The document with those k that ``set`` gives as they are at the temperature where others were
     stated: they were found on this column, as warm as it is. None where nothing moves."""
-    model, new = made.document, table(column, "set")
+    model, new = built.document, table(column, "set")
     oven = next((one for one in model.path if part_class(one.part).separates), None)
     if oven is None:
         return None
@@ -135,7 +135,7 @@ def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
 
     They share what stays as it is with the old ones.
     """
-    made = dict(document)
+    built = dict(document)
     new: dict[Place, Tables] = {}
     for (*place, key), value in values.items():
         new.setdefault(tuple(place), {})[str(key)] = value
@@ -146,7 +146,7 @@ def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
             strong = method.get("stated_strong", 1 - eluent.water)
             new.setdefault(("method",), {})["stated_strong"] = strong
     for above, more in new.items():
-        holder: Any = made
+        holder: Any = built
         step: Any
         for step in above[:-1]:
             inner = holder[step] if isinstance(holder, list) else holder.get(step, {})
@@ -155,7 +155,7 @@ def with_values(document: Tables, values: Mapping[Place, Any]) -> Tables:
         step = above[-1]
         old = holder[step] if isinstance(holder, list) else holder.get(step, {})
         holder[step] = merged(old, more)
-    return held(document, made)
+    return held(document, built)
 
 
 def held(before: Tables, after: Tables) -> Tables:
@@ -172,7 +172,7 @@ def held(before: Tables, after: Tables) -> Tables:
         for key, stated in STATED.items()
         if stated not in new and key in was and was[key] != now.get(key)
     }
-    made = {**after, "method": new | missing} if missing else after
+    built = {**after, "method": new | missing} if missing else after
     earlier = {str(part.get("name")): part for _, part in tables(before, "path")}
     beds = [part for part in earlier.values() if separates(part)]
     for index, part in tables(after, "path"):
@@ -182,9 +182,9 @@ def held(before: Tables, after: Tables) -> Tables:
             continue
         if separates(part):
             stated = one.get("temperature", was.get(STATED["temperature"], was["temperature"]))
-            made = {**made, "path": list(made["path"])}
-            made["path"][index] = {**part, STATED["temperature"]: stated}
-    return made
+            built = {**built, "path": list(built["path"])}
+            built["path"][index] = {**part, STATED["temperature"]: stated}
+    return built
 
 
 def missing_or_excluded(document: Tables, names: Collection[str]) -> str:
@@ -241,15 +241,15 @@ def document_with(document: Tables, names: Collection[str]) -> Tables:
 
     It shares what stays as it is with the old one.
     """
-    made = {key: value for key, value in document.items() if key not in OF_THE_START}
+    built = {key: value for key, value in document.items() if key not in OF_THE_START}
     changes = {one.get("name"): one for _, one in tables(document, "changes")}
     slots = [_Slot(one.get("name"), one) for _, one in tables(document, "path")]
     for name in with_needs(document, names):
         if name in names:
-            _make(changes[name], slots, made)
+            _make(changes[name], slots, built)
     if slots:
-        made["path"] = [slot.part for slot in slots if slot.part is not None]
-    return held(document, made)
+        built["path"] = [slot.part for slot in slots if slot.part is not None]
+    return held(document, built)
 
 
 def document_on(document: Tables, column: Tables) -> Tables:
@@ -258,22 +258,24 @@ def document_on(document: Tables, column: Tables) -> Tables:
     Plates hold at the flow with which the column is run, diffusivities where the file states them.
     """
     aside = ("columns", "measured", "accept")
-    made = {key: value for key, value in document.items() if key not in aside}
+    built = {key: value for key, value in document.items() if key not in aside}
     new = table(column, "set")
     parts = [one.get("name") for _, one in tables(document, "path")]
     for key in ("path", "solutes"):
-        made[key] = [
+        built[key] = [
             _with_own_plates(one, table(new, name))
             if isinstance(name := one.get("name"), str) and (key == "path" or name not in parts)
             else one
             for _, one in tables(document, key)
         ]
-    made |= {name: merged(table(made, name), table(new, name)) for name in RESERVED if name in new}
-    made, method = held(document, made), table(new, "method")
+    built |= {
+        name: merged(table(built, name), table(new, name)) for name in RESERVED if name in new
+    }
+    built, method = held(document, built), table(new, "method")
     if "flow" in method and STATED["flow"] not in method:
-        left = {key: one for key, one in table(made, "method").items() if key != STATED["flow"]}
-        made = {**made, "method": left}
-    return made
+        left = {key: one for key, one in table(built, "method").items() if key != STATED["flow"]}
+        built = {**built, "method": left}
+    return built
 
 
 def _with_own_plates(one: Tables, new: Tables) -> Tables:
@@ -297,13 +299,13 @@ class _Slot:
     part: Tables | None
 
 
-def _make(change: Tables, slots: list[_Slot], made: Tables) -> None:
+def _make(change: Tables, slots: list[_Slot], built: Tables) -> None:
     for name, new in table(change, "set").items():
         if not isinstance(new, dict):
             continue
         slot = _at(slots, name)
         if name in RESERVED:
-            made[name] = merged(table(made, name), new)
+            built[name] = merged(table(built, name), new)
         elif slot and slot.part:
             slot.part = merged(slot.part, new)
     for name, new in table(change, "replace").items():
@@ -342,11 +344,11 @@ def merged(values: Tables, new: Tables) -> Tables:
     dropped = {
         other for pair in EITHER_OR for key in pair if key in new for other in pair if other != key
     }
-    made = {key: value for key, value in values.items() if key not in dropped} | new
-    if set(TWO_OF) <= set(made):
+    built = {key: value for key, value in values.items() if key not in dropped} | new
+    if set(TWO_OF) <= set(built):
         old = [key for key in TWO_OF if key not in new]
-        made = {key: value for key, value in made.items() if key not in old[:1]}
-    return made
+        built = {key: value for key, value in built.items() if key not in old[:1]}
+    return built
 
 
 def _list(values: Tables, key: str) -> list[Any]:

@@ -152,12 +152,12 @@ def _as_timed(
         for found in (passages, others)
     )
 
-    def kept(stream: Stream) -> Stream:
+    def cached(stream: Stream) -> Stream:
         factor = (1 + stream.retention_factor) * dead / other - 1
         factor = np.where(timed, np.maximum(factor, 0.0), stream.retention_factor)
         return replace(stream, retention_factor=factor)
 
-    return tuple((part, kept(stream)) for part, stream in others)
+    return tuple((part, cached(stream)) for part, stream in others)
 
 
 def _bends(scenario: Contents, passages: Passages) -> dict[int, FloatArray]:

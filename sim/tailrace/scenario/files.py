@@ -74,8 +74,8 @@ class Files:
         decides about it."""
         if key not in self._made:
             self._made[key] = read(self._contents[key[0]])
-        made: Made = self._made[key]
-        return made
+        result: Made = self._made[key]
+        return result
 
     def text(self, name: str, kind: str, largest: int = LARGEST) -> str:
         """The text of a file in UTF-8 of at most ``largest`` bytes; else as ``unreadable``.

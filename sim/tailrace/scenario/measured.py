@@ -54,7 +54,7 @@ def as_measured(scenario: Made, one: MeasuredFile) -> Made:
     own = next(
         entry for _, entry in tables(scenario.tables, "measured") if entry["name"] == row.name
     )
-    made = document_with(scenario.tables, row.changes)
+    built = document_with(scenario.tables, row.changes)
     settings: dict[str, Tables] = {
         "method": {key: own[key] for key in ("flow", "temperature") if key in own},
         "injection": {"volume": own["injected_volume"]} if "injected_volume" in own else {},
@@ -71,21 +71,21 @@ def as_measured(scenario: Made, one: MeasuredFile) -> Made:
         "replace": own.get("replace", {}),
         "insert": own.get("insert", []),
     }
-    made = document_with({**made, "changes": [change]}, [row.name])
-    made["solutes"] = [entry for entry in made["solutes"] if entry["name"] == one.solute]
-    if not any(part_class(part["part"]).separates for part in made["path"]):
+    built = document_with({**built, "changes": [change]}, [row.name])
+    built["solutes"] = [entry for entry in built["solutes"] if entry["name"] == one.solute]
+    if not any(part_class(part["part"]).separates for part in built["path"]):
         # nothing retains: what is said of retention has no one to read it
-        made.pop("gradient", None)
-        injection = made["injection"].items()
-        made["injection"] = {key: value for key, value in injection if key != "strong"}
-        made["solutes"] = [_unretained(entry) for entry in made["solutes"]]
-    _with_points(made, one)
-    return remade(scenario, made, "")
+        built.pop("gradient", None)
+        injection = built["injection"].items()
+        built["injection"] = {key: value for key, value in injection if key != "strong"}
+        built["solutes"] = [_unretained(entry) for entry in built["solutes"]]
+    _with_points(built, one)
+    return remade(scenario, built, "")
 
 
 def _unretained(solute: Tables) -> Tables:
-    kept = {key: one for key, one in solute.items() if key not in OF_THE_LIQUID}
-    return kept if len(kept) == len(solute) else {**kept, "retention_factor": 0.0}
+    remaining = {key: one for key, one in solute.items() if key not in OF_THE_LIQUID}
+    return remaining if len(remaining) == len(solute) else {**remaining, "retention_factor": 0.0}
 
 
 def broken_measured(scenario: Contents) -> list[Problem]:
@@ -122,8 +122,8 @@ def _signal(files: Files, name: str, wanted: Wanted) -> Signal:
     return files.once((name, wanted), lambda content: read_signal(content, name, wanted))
 
 
-def _with_points(made: Tables, one: MeasuredFile) -> None:
-    detector = dict(table(made, "detector"))
+def _with_points(built: Tables, one: MeasuredFile) -> None:
+    detector = dict(table(built, "detector"))
     for key in POINTS:
         detector.pop(key, None)
     if detector.pop("averaged", False):
@@ -131,9 +131,9 @@ def _with_points(made: Tables, one: MeasuredFile) -> None:
         step = float((times[-1] - times[0]) / (times.size - 1))
         detector["moving_average"] = f"{step!r} s"
     if detector:
-        made["detector"] = detector
+        built["detector"] = detector
     else:
-        made.pop("detector", None)
+        built.pop("detector", None)
 
 
 def wrong_names(document: Tables, files: Files) -> list[Problem]:

@@ -54,10 +54,10 @@ def _with_porosity(scenario: Made) -> tuple[Made, list[Problem]]:
             )
             return scenario, [Problem(("path", index, "dead_time"), sentence)]
         path = list(scenario.tables["path"])
-        kept = {key: value for key, value in path[index].items() if key != "dead_time"}
-        path[index] = kept | {"porosity": float(porosity)}
-        made = {**scenario.tables, "path": path}
-        scenario = replace(scenario, tables=made, document=Document.model_validate(made))
+        remaining = {key: value for key, value in path[index].items() if key != "dead_time"}
+        path[index] = remaining | {"porosity": float(porosity)}
+        tables = {**scenario.tables, "path": path}
+        scenario = replace(scenario, tables=tables, document=Document.model_validate(tables))
     return scenario, []
 
 
@@ -99,8 +99,8 @@ def with_retention(scenario: Made) -> tuple[Made, list[Problem]]:
         } | {"retention_factor": float(factor)}
     if problems:
         return scenario, problems
-    made = _retained(scenario, solutes)
-    return _with_solvent(made, timed, dead * ratios), []
+    tables = _retained(scenario, solutes)
+    return _with_solvent(tables, timed, dead * ratios), []
 
 
 def _with_solvent(scenario: Made, timed: Mapping[int, float], unit: FloatArray) -> Made:
@@ -123,8 +123,8 @@ def _with_solvent(scenario: Made, timed: Mapping[int, float], unit: FloatArray) 
 
 
 def _retained(scenario: Made, solutes: list[Any]) -> Made:
-    made = {**scenario.tables, "solutes": list(solutes)}
-    return replace(scenario, tables=made, document=Document.model_validate(made))
+    tables = {**scenario.tables, "solutes": list(solutes)}
+    return replace(scenario, tables=tables, document=Document.model_validate(tables))
 
 
 def _mean(passages: Passages) -> FloatArray:

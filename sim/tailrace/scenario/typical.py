@@ -13,10 +13,10 @@ from tailrace.scenario.rules import RESERVED, table, tables
 def with_typical(scenario: Made) -> Made:
     """The scenario with ``[[uncertain]]`` in place of its own: what it gives, as ``TOLERANCES``."""
     rows = list(_rows(scenario.tables))
-    made = {
+    built = {
         key: value for key, value in scenario.tables.items() if key not in ("correlated", "accept")
     } | {"uncertain": rows}
-    return replace(scenario, tables=made, document=Document.model_validate(made))
+    return replace(scenario, tables=built, document=Document.model_validate(built))
 
 
 def _rows(document: dict[str, Any]) -> Iterator[dict[str, Any]]:

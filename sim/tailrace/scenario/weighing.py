@@ -33,13 +33,13 @@ def shares(scenario: Contents) -> dict[str, float]:
                 left[part.name] = np.zeros_like(mean)
                 continue
             part = part.met_at(mean, stream)
-            said = KINDS[part.kind].theory(part, stream)
+            cumulants = KINDS[part.kind].theory(part, stream)
             before = np.sum([np.zeros_like(mean), *left.values()], axis=0)
             passed, _ = handed_on(part, stream, before, np.zeros_like(mean))
             ratio = passed / np.where(before > 0, before, 1.0)
             left = {name: one * ratio for name, one in left.items()}
-            left[part.name] = said.gaussian_variance
-            mean = mean + said.mean
+            left[part.name] = cumulants.gaussian_variance
+            mean = mean + cumulants.mean
     except TailraceError:
         return dict.fromkeys([part.name for part, _ in passages], 1.0)
     whole = np.sum(list(left.values()), axis=0)
@@ -52,10 +52,10 @@ def shares(scenario: Contents) -> dict[str, float]:
     }
 
 
-def of_parts(said: Iterable[tuple[str, str]], share: Mapping[str, float]) -> list[Line]:
+def of_parts(lines: Iterable[tuple[str, str]], share: Mapping[str, float]) -> list[Line]:
     """Clauses by the names of parts, those that are said of several together; 0 of what is idle."""
     gathered: dict[tuple[bool, str], list[str]] = {}
-    for name, what in said:
+    for name, what in lines:
         idle = isinstance(what, Idle) or not share.get(name, WHOLE)
         gathered.setdefault((idle, str(what)), []).append(name)
     return [
@@ -67,6 +67,8 @@ def of_parts(said: Iterable[tuple[str, str]], share: Mapping[str, float]) -> lis
 def ordered(lines: Iterable[Line]) -> list[str]:
     """One sentence for each, the weightiest first; what moves no number comes last, in one."""
     ranked = sorted(lines, key=lambda line: -line[0])
-    told = [f"{subject}: {what}" if subject else what for weight, subject, what in ranked if weight]
+    sentences = [
+        f"{subject}: {what}" if subject else what for weight, subject, what in ranked if weight
+    ]
     folded = [f"{subject} ({what})" for weight, subject, what in ranked if not weight]
-    return told + ["moves no number of the peaks: " + ", ".join(folded)] * bool(folded)
+    return sentences + ["moves no number of the peaks: " + ", ".join(folded)] * bool(folded)

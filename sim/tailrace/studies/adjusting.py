@@ -142,8 +142,8 @@ def adjust(scenario: Scenario, asked: Sequence[str], dwell: str = "") -> Adjuste
     place = _place(scenario)
     new = _made(scenario, values, "as asked")
     follow, rules, programme = _followed(scenario, new, column, values)
-    made = {**values, **follow, **_stated(scenario, new, place, values, follow)}
-    after = _made(scenario, made, "adjusted")
+    changed = {**values, **follow, **_stated(scenario, new, place, values, follow)}
+    after = _made(scenario, changed, "adjusted")
     results = travel(scenario.itinerary()), travel(after.itinerary())
     moved = any(key[0] == "path" for key in values)
     found = [*rules, *_rest(scenario, after, values)]
@@ -395,8 +395,8 @@ def _criteria(
     scenario: Scenario, after: Scenario, results: tuple[Result, Result]
 ) -> Iterator[Criterion]:
     metrics = [
-        metrics_of(one, [made.itinerary()])
-        for one, made in zip(results, (scenario, after), strict=True)
+        metrics_of(one, [changed.itinerary()])
+        for one, changed in zip(results, (scenario, after), strict=True)
     ]
     for one in (row for row in criteria_of(scenario) if not row.repeated):
         (old, _), (new, error) = (measured(one, values) for values in metrics)

@@ -212,8 +212,8 @@ def _doubted(metrics: Metrics) -> None:
     doubted = np.any(error > UNRESOLVED * height, axis=1)
     if doubted.any():
         metrics["computed"] &= ~doubted
-        said = f"not computed: as a product known to no better than {100 * UNRESOLVED:g} %"
-        metrics["warnings"] = np.where(doubted, said, metrics["warnings"])
+        text = f"not computed: as a product known to no better than {100 * UNRESOLVED:g} %"
+        metrics["warnings"] = np.where(doubted, text, metrics["warnings"])
 
 
 def not_computed(reason: object) -> Metrics:

@@ -113,8 +113,8 @@ class Cases(Many):
     def altered(self, alter: Callable[[Itinerary], Itinerary]) -> "Cases":
         """The same cases with some passages left out."""
         base = alter(self.base)
-        kept = {id(pair[0]): at for at, pair in enumerate(base.passages)}
-        places = {at: kept.get(id(pair[0])) for at, pair in enumerate(self.base.passages)}
+        unchanged = {id(pair[0]): at for at, pair in enumerate(base.passages)}
+        places = {at: unchanged.get(id(pair[0])) for at, pair in enumerate(self.base.passages)}
         moved = {
             (place, side, name): one
             for (at, side, name), one in self.moved.items()
@@ -133,9 +133,9 @@ class Cases(Many):
                     rows = self._rows(key, slice(None)) if key in self.moved else value
                     whole = np.broadcast_to(np.asarray(rows, dtype=float), shape).reshape(-1)
                     numbers[key] = whole if name not in ASIDE else float("nan")
-        made = self._made(numbers)
+        built = self._made(numbers)
         names = self.base.lanes * len(self)
-        return replace(made, lanes=names, pressure_limit=float("nan"))
+        return replace(built, lanes=names, pressure_limit=float("nan"))
 
     def _made(self, numbers: dict[Number, Any]) -> Itinerary:
         by: dict[tuple[int, int], dict[str, Any]] = {}

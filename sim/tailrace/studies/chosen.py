@@ -47,9 +47,9 @@ class Chosen(Many):
 
     def picked(self, cases: Sequence[int] | IntArray) -> "Chosen":
         """Some of the journeys, of the same versions."""
-        made = Chosen(self.base, self.versions, self.which[np.asarray(cases, dtype=int)])
-        made.__dict__["_numbers"] = self._numbers
-        return made
+        chosen = Chosen(self.base, self.versions, self.which[np.asarray(cases, dtype=int)])
+        chosen.__dict__["_numbers"] = self._numbers
+        return chosen
 
     @cached_property
     def _numbers(self) -> list[tuple[dict[str, FloatArray], dict[str, FloatArray]]]:

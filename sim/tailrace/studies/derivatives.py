@@ -140,12 +140,12 @@ class _Beside:
         for cases, _, path in cases_kin:
             found = path.spectra(np.tile(omega, (len(cases), 1)), places)
             whole[:, cases] = np.reshape(found, (len(places), len(cases), *omega.shape))
-        made = {}
+        built = {}
         for at, rows in zip(places, whole, strict=True):
             slopes = np.tensordot(self.weights, rows, axes=1)
             band = Band(curve(rows[0], omega, window.start, window), window.start, window.step)
-            made[at] = Wave(omega, rows[0], slopes, Outlines(band))
-        return made, window
+            built[at] = Wave(omega, rows[0], slopes, Outlines(band))
+        return built, window
 
     def shifted(self, cases: Sequence[int], number: Moved) -> FloatArray:
         """A number of the path at some cases, to first order. (cases * lanes,) array."""
@@ -317,8 +317,8 @@ def _metrics(
         for group, rows in groups.items()
         for name, values in rows.items()
     }
-    kept = {"computed": np.ones(shape[0], dtype=bool), "warnings": np.full(shape[0], "")}
-    return metrics | pressures_of(passages, shape[0]) | kept
+    passed_on = {"computed": np.ones(shape[0], dtype=bool), "warnings": np.full(shape[0], "")}
+    return metrics | pressures_of(passages, shape[0]) | passed_on
 
 
 def _peaks(

@@ -64,8 +64,8 @@ def metrics_of(
     metrics["computed"] = np.ones(shape[0], dtype=bool)
     metrics["warnings"] = np.full(shape[0], "")
     if at_risk or not _quiet(result, whole):
-        said = [_warned(result, case, one) for case, one in enumerate(itineraries)]
-        metrics["warnings"] = np.array(said)
+        lines = [_warned(result, case, one) for case, one in enumerate(itineraries)]
+        metrics["warnings"] = np.array(lines)
     return metrics
 
 
@@ -97,8 +97,8 @@ def _quiet(result: Result, whole: Itinerary) -> bool:
     """Whether no lane gives cause for a warning, pressures aside."""
     lost = np.sum([part.amount_lost for part in result.parts], axis=0)
     nowhere = Pressure(total=np.nan, parts={}, cell_inlet=np.nan)
-    told = warnings_of(spread(whole), whole, lost, band_of(result), nowhere)
-    return not (told or too_dark(result.signal, result.lanes))
+    lines = warnings_of(spread(whole), whole, lost, band_of(result), nowhere)
+    return not (lines or too_dark(result.signal, result.lanes))
 
 
 def _warned(result: Result, case: int, one: Itinerary) -> str:
@@ -106,8 +106,8 @@ def _warned(result: Result, case: int, one: Itinerary) -> str:
     passages, each = spread(one), len(one.lanes)
     pick = slice(case * each, (case + 1) * each)
     dark = {"absorbance": result.signal["absorbance"][pick]}
-    said = warnings_of(passages, one, *_recorded(result, case, each), pressure(passages))
-    return "\n".join([*said, *too_dark(dark, one.lanes)])
+    lines = warnings_of(passages, one, *_recorded(result, case, each), pressure(passages))
+    return "\n".join([*lines, *too_dark(dark, one.lanes)])
 
 
 def band_of(result: Result) -> Band:

@@ -57,9 +57,9 @@ def each_and_next(result: Result, itineraries: Block) -> Metrics:
         off, _ = of_valley(valley, np.abs(resolution), shifted, height[:, :-1] + height[:, 1:])
         ratio = peak_to_valley(valley)
         off_ratio = np.where(valley > LEAST_VALLEY, off / valley * ratio, 0.0 * valley)
-    told = zip(NEIGHBOURLY, (resolution, valley, ratio), (wrong, off, off_ratio), strict=True)
+    columns = zip(NEIGHBOURLY, (resolution, valley, ratio), (wrong, off, off_ratio), strict=True)
     found: Metrics = {}
-    for name, values, error in told:
+    for name, values, error in columns:
         for where, one in ((NEXT, values), (NEXT_ERROR, error)):
             found[f"{where}/{name}"] = laid = np.full(order.shape, np.nan)
             np.put_along_axis(laid, order[:, :-1], one, axis=1)

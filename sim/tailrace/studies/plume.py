@@ -138,8 +138,8 @@ def plume(
     scenario = _own_scenario() if scenario is None else scenario
     itinerary, place, lane = _found(scenario, part, solute)
     where, grid = (place, lane), (rings, sections)
-    made = _plume(scenario.title, itinerary, where, times, grid, until, progress)
-    return replace(made, recorded=_end(itinerary, place, lane)) if recorded else made
+    built = _plume(scenario.title, itinerary, where, times, grid, until, progress)
+    return replace(built, recorded=_end(itinerary, place, lane)) if recorded else built
 
 
 def _end(itinerary: Itinerary, place: int, lane: int) -> Band | None:

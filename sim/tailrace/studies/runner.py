@@ -153,8 +153,8 @@ class Runner:
         if self.stored:
             self.stored = replace(self.stored, cases=left, rest=rest)
             rest = {name: values for name, values in rest.items() if name in metrics}
-        kept = {name: values[others] for name, values in metrics.items()}
-        return gathered([kept, rest], [others.tolist(), left.tolist()])
+        settled = {name: values[others] for name, values in metrics.items()}
+        return gathered([settled, rest], [others.tolist(), left.tolist()])
 
     def _left_stored(self, batch: Batch) -> Stored | None:
         if self._checkpoint is None or batch.gather is None or batch.engine != PRODUCT:
@@ -200,7 +200,7 @@ class Runner:
             )
         return metrics
 
-    def made(self, work: Callable[[Given], Made], items: Mapping[Key, Given]) -> dict[Key, Made]:
+    def solved(self, work: Callable[[Given], Made], items: Mapping[Key, Given]) -> dict[Key, Made]:
         """What ``work`` makes of each item, in their order, on the executor; nothing is stored."""
         found: dict[Key, Made] = {}
         with nullcontext(self._executor) if self._executor else thread_pool() as executor:

@@ -111,12 +111,12 @@ class Samples:
         ``one``, ``where``: the field, which need not be among the inputs; its distribution does not
         count. Values end at its bounds.
         """
-        made, places = self, [row.target.place for row in self.inputs]
+        samples, places = self, [row.target.place for row in self.inputs]
         if one.target.place not in places:
             count, at = len(self), len(places)
             correlation = np.eye(at + 1)
             correlation[:at, :at] = self.correlation
-            made = replace(
+            samples = replace(
                 self,
                 inputs=(*self.inputs, one),
                 where=(*self.where, where),
@@ -126,8 +126,8 @@ class Samples:
             )
             places.append(one.target.place)
         at = places.index(one.target.place)
-        values = np.clip(made.values()[:, at] + by, *one.target.bounds)
-        return replace(made, fixed=(*made.fixed, (at, values)))
+        values = np.clip(samples.values()[:, at] + by, *one.target.bounds)
+        return replace(samples, fixed=(*samples.fixed, (at, values)))
 
     def part(self, rows: slice | IntArray) -> "Samples":
         """Some of the samples."""

@@ -189,9 +189,9 @@ def sliders(
     shown = _checked(scenario, slide, solutes)
     planned = plan(scenario, slide)
     batch = replace(planned.batch, more=partial(_curves, shown=shown))
-    made = answer(replace(planned, batch=batch), runner)
-    recorded, own = (made.metrics.pop(f"curves/{name}") for name in ("recorded", "own"))
-    return Sliders(sweep=made, asked=tuple(slide), shown=shown, recorded=recorded, own=own)
+    answered = answer(replace(planned, batch=batch), runner)
+    recorded, own = (answered.metrics.pop(f"curves/{name}") for name in ("recorded", "own"))
+    return Sliders(sweep=answered, asked=tuple(slide), shown=shown, recorded=recorded, own=own)
 
 
 def _checked(scenario: Scenario, slide: Sequence[str], solutes: Sequence[str]) -> tuple[int, ...]:
@@ -232,8 +232,8 @@ def textbook(result: Result, lane: int) -> tuple[float, float]:
     mean, variance = 0.0, 0.0
     for part in result.parts:
         left = 1 - np.broadcast_to(part.gradient_focusing, np.shape(part.mean_simulated))[lane]
-        said = part.variance_gaussian_theory[lane]
-        variance += float(said if np.isnan(left) else said * left)
+        gaussian = part.variance_gaussian_theory[lane]
+        variance += float(gaussian if np.isnan(left) else gaussian * left)
         mean += float(part.mean_closed_form[lane])
     return mean, variance
 

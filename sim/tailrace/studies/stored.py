@@ -44,8 +44,8 @@ class Stored:
             return whole
         few = {name: values[marched] for name, values in self.rest.items()}
         own = np.setdiff1d(np.arange(first, last), self.cases) - first
-        kept = {name: values[own] for name, values in whole.items()}
-        return gathered([kept, few], [own.tolist(), (self.cases[marched] - first).tolist()])
+        own_values = {name: values[own] for name, values in whole.items()}
+        return gathered([own_values, few], [own.tolist(), (self.cases[marched] - first).tolist()])
 
     def picked(self, cases: Sequence[int]) -> Metrics:
         """Of some cases."""

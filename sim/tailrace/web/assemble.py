@@ -94,14 +94,14 @@ def bundled(entry: Path) -> str:
     pieces = []
     for path, text in ordered.items():
         foreign = path.parent.name == "vendor"
-        made = _closed(path, text) if foreign else EXPORT.sub("", IMPORT.sub("", _bare(text)))
+        script = _closed(path, text) if foreign else EXPORT.sub("", IMPORT.sub("", _bare(text)))
         if not foreign:
             _unique(path, text, first)
-            if re.search(r"^(?:import|export)\b", made, re.M):
+            if re.search(r"^(?:import|export)\b", script, re.M):
                 raise AssemblyError(f'{path.name}: expected import {{a}} from "./b.js" and export')
-        if UNSAFE.search(made):
+        if UNSAFE.search(script):
             raise AssemblyError(f"{path.name}: a script cannot hold </script or <!--")
-        pieces.append(made.strip() + "\n")
+        pieces.append(script.strip() + "\n")
     return "".join(pieces)
 
 

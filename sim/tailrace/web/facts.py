@@ -180,8 +180,8 @@ def _field(field: FieldInfo) -> dict[str, Any]:
             key: end for key, end in zip(("low", "high"), bounds, strict=True) if np.isfinite(end)
         }
     row = KINDS.get(kind)
-    said = field.description or (row and f"{row.name[0].upper()}{row.name[1:]}, {row.bounds}.")
-    found["meaning"] = said or ""
+    meaning = field.description or (row and f"{row.name[0].upper()}{row.name[1:]}, {row.bounds}.")
+    found["meaning"] = meaning or ""
     endless = next((mark.endless for mark in _marks(field) if mark.endless), "")
     if endless:
         found["endless"] = endless

@@ -85,11 +85,11 @@ def tables(text: str) -> list[Rows]:
 
 def lesson(student: str, teacher: str) -> Sheet:
     """One lesson from the text of both sheets. Raises SheetError where they do not agree."""
-    asked, told = sections(student), sections(teacher)
+    asked, answers = sections(student), sections(teacher)
     above = asked.pop("")
     title, _, introduction = above.lstrip().removeprefix("# ").partition("\n")
-    answered = next((one for one in told.values() if ANSWER.search(one)), "")
-    filled = next((one for one in told.values() if tables(one)), "")
+    answered = next((one for one in answers.values() if ANSWER.search(one)), "")
+    filled = next((one for one in answers.values() if tables(one)), "")
     parts, spare = [], _without_tables(filled)
     for name, text in asked.items():
         if CHOICE.search(text):
@@ -104,13 +104,13 @@ def lesson(student: str, teacher: str) -> Sheet:
                 raise SheetError(f"{title}: expected the same tables in both sheets; mend one")
             parts.append(Part("fill", name, text, tables=pairs))
         else:
-            answer = told.get(name, "") or spare
+            answer = answers.get(name, "") or spare
             spare = "" if answer == spare else spare
             parts.append(Part("text", name, text, answer))
-    known = {*asked, *(name for name, one in told.items() if one in (answered, filled))}
+    known = {*asked, *(name for name, one in answers.items() if one in (answered, filled))}
     mistakes = [
         Part("aside", name, one)
-        for name, one in told.items()
+        for name, one in answers.items()
         if name and name not in known and not FENCE.search(one)
     ]
     return Sheet(title, introduction, (*parts, *mistakes))
@@ -129,9 +129,11 @@ def _predict(name: str, text: str, answered: str) -> Part:
         choices = dict(CHOICE.findall(one))
         if letter not in choices:
             raise SheetError(f"{name}: expected one of {', '.join(choices)}, found {letter}")
-        said = " ".join(one[: CHOICE.search(one).start()].split()) if choices else ""  # type: ignore[union-attr]
+        question = " ".join(one[: CHOICE.search(one).start()].split()) if choices else ""  # type: ignore[union-attr]
         questions.append(
-            Question(text=said, choices=choices, answer=letter, because=" ".join(because.split()))
+            Question(
+                text=question, choices=choices, answer=letter, because=" ".join(because.split())
+            )
         )
     return Part("predict", name, above, questions=tuple(questions))
 
@@ -153,10 +155,10 @@ def read(path: Path) -> str:
 
 def inline(text: str) -> Markup:
     """One line of Markdown as HTML."""
-    made = str(escape(typeset(" ".join(text.split()))))
+    html = str(escape(typeset(" ".join(text.split()))))
     for pattern, by in INLINE:
-        made = pattern.sub(by, made)
-    return Markup(made)
+        html = pattern.sub(by, html)
+    return Markup(html)
 
 
 def marked(text: str) -> list[tuple[str, list[Markup] | int]]:

@@ -241,12 +241,12 @@ def _check(study: FreeSliders, case: int, leading: str) -> dict[str, Any]:
         str(one.values[place]) if one.unit == "" else float(one.values[place])
         for one, place in zip(study.axes, places, strict=False)
     ]
-    told = []
+    rows = []
     for lane in study.shown:
         value = float(result.recorded[leading][lane])
         error = float(result.numerical_error[leading][lane])
-        told.append({"leading": [value, error], "shown": with_error(value, error, digits=DIGITS)})
-    return {"at": at or list(study.starts), "text": study.batch.where(case), "solutes": told}
+        rows.append({"leading": [value, error], "shown": with_error(value, error, digits=DIGITS)})
+    return {"at": at or list(study.starts), "text": study.batch.where(case), "solutes": rows}
 
 
 def _checked(study: FreeSliders) -> dict[str, str]:

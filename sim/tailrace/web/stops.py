@@ -79,12 +79,14 @@ def sliders_data(study: Sliders) -> dict[str, Any]:
 
 def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, Any]]]:
     """Warnings, each text once, and what is said of each position."""
-    said = study.sweep.metrics["warnings"].tolist()
-    texts = list(dict.fromkeys(line for lines in said for line in lines.splitlines()))
+    warnings = study.sweep.metrics["warnings"].tolist()
+    texts = list(dict.fromkeys(line for lines in warnings for line in lines.splitlines()))
     places = {text: index for index, text in enumerate(texts)}
     cases = []
     for position in range(len(study.positions)):
-        case: dict[str, Any] = {"warnings": [places[line] for line in said[position].splitlines()]}
+        case: dict[str, Any] = {
+            "warnings": [places[line] for line in warnings[position].splitlines()]
+        }
         if study.computed(position):
             result = study.result(position)
             case["pressure"] = significant(result.pressure.total / BAR)

@@ -77,9 +77,9 @@ def test_the_object_has_every_value(few):
     ],
 )
 def test_a_constant_in_the_code_that_is_another_is_noticed(monkeypatch, module, name, answers):
-    assert all(one.met for one in answers())
+    assert all(one.satisfied for one in answers())
     monkeypatch.setattr(module, name, 1.01 * getattr(module, name))
-    assert not all(one.met for one in answers())
+    assert not all(one.satisfied for one in answers())
 
 
 def test_an_altered_file_of_a_wheel_is_noticed(monkeypatch):

@@ -119,9 +119,9 @@ def test_widenings(study):
     for one in result.widenings:
         assert one.scale < one.scale_refused
         passed = {found.scale: found.acceptance for found in one.tried}[one.scale]
-        assert passed.met
+        assert passed.satisfied
         assert not any(
-            found.acceptance.met for found in one.tried if found.scale >= one.scale_refused
+            found.acceptance.satisfied for found in one.tried if found.scale >= one.scale_refused
         )
     assert alike.scale < alone.scale
     assert [one.rule for one in result.widenings] == ["alone", "alike", "equal influence"]

@@ -88,7 +88,7 @@ def test_without_criteria_figures_are_followed(tmp_path, few):
         f"plates at own retention of {name}" for name in ("one", "two")
     ]
     assert result.acceptance is None
-    assert result.met
+    assert result.satisfied
     assert result.checks == ()
 
 

@@ -154,8 +154,10 @@ class MigrationColumn(Column):
             np.stack([np.interp(*row) for row in zip(part, times, levels, strict=True)])
             for part in found
         ]
-        kept = np.column_stack([np.ones_like(begin), np.broadcast_to(np.exp(-share), behind.shape)])
-        mixed = base[1] + np.where(np.isnan(own), 0.0, own - base[1]) * kept
+        basis = np.column_stack(
+            [np.ones_like(begin), np.broadcast_to(np.exp(-share), behind.shape)]
+        )
+        mixed = base[1] + np.where(np.isnan(own), 0.0, own - base[1]) * basis
         # a row of the programme that stays where it was keeps its side of a step
         ends = (
             np.where(before == times, levels, base[0][:, :-1]),
@@ -308,8 +310,8 @@ class GradientColumn(MigrationColumn):
 
     def met_at(self, time: FloatArray, stream: Stream) -> Self:
         """The same column for a band that enters at this time ((lanes,) array, s), called zero."""
-        met = super().met_at(time, stream)
-        return replace(met, dwell_volume=self.dwell_volume - time * stream.flow_rate)
+        there = super().met_at(time, stream)
+        return replace(there, dwell_volume=self.dwell_volume - time * stream.flow_rate)
 
     def standing(self, before: Number, between: Number) -> Self:
         """The same column, to which the composition comes through the columns before it."""

@@ -242,11 +242,11 @@ class Column(Part):
         Raises PartError where exchange or heads alone leave fewer plates than are given.
         """
         # asked for a dozen times a journey; parts and streams do not change
-        kept: _Kept | None = self.__dict__.get("_variances")
-        if kept is None or kept[0] is not stream:
-            kept = stream, self._variances_at(stream)
-            self.__dict__["_variances"] = kept
-        return kept[1]
+        cached: _Kept | None = self.__dict__.get("_variances")
+        if cached is None or cached[0] is not stream:
+            cached = stream, self._variances_at(stream)
+            self.__dict__["_variances"] = cached
+        return cached[1]
 
     def _variances_at(self, stream: Stream) -> tuple[FloatArray, FloatArray]:
         dispersion, exchange = self.heights(stream)

@@ -42,8 +42,8 @@ class Tee(Stirred):
     def passes_on(self, stream: Stream) -> Stream:
         """What flows behind it."""
         joined = self.joined(stream.flow_rate)
-        kept = (1 - np.nan_to_num(self.split) / joined) * (1 - np.nan_to_num(self.split_share))
-        return stream.at(joined * kept, stream.share * kept)
+        remaining = (1 - np.nan_to_num(self.split) / joined) * (1 - np.nan_to_num(self.split_share))
+        return stream.at(joined * remaining, stream.share * remaining)
 
     def residence(self, stream: Stream) -> FloatArray:
         """Volume over the flow through it. Scalar or (lanes,) array, s."""

@@ -44,5 +44,5 @@ class TeeTable(PathTable):
         joins, leaves = (
             flow_of(written[key]) if key in written else 0.0 for key in ("make_up", "split")
         )
-        kept = 1 - share if is_number(share) and 0 < share < 1 else 1.0
-        return (arrives + joins - leaves) * kept
+        remaining = 1 - share if is_number(share) and 0 < share < 1 else 1.0
+        return (arrives + joins - leaves) * remaining

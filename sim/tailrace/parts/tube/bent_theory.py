@@ -39,15 +39,15 @@ def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
             unit = (residence / length)[bent]
             variance[bent], third[bent] = read[:, 0] * unit**2, read[:, 1] * unit**3
             return replace(straight, variance=variance, third=third)
-    met = ways(before, stream.lanes)
+    entering = ways(before, stream.lanes)
     own = ways([*before, (tube, stream)], stream.lanes)
     added = np.array(
         [
             np.subtract(chain_cumulants(whole), chain_cumulants(way))
-            for way, whole in zip(met, own, strict=True)
+            for way, whole in zip(entering, own, strict=True)
         ]
     )
-    joined = np.array([bool(way) for way in met]) | tube.bent_lanes(stream.lanes)
+    joined = np.array([bool(way) for way in entering]) | tube.bent_lanes(stream.lanes)
     return replace(
         straight,
         variance=np.where(joined, added[:, 0], straight.variance),

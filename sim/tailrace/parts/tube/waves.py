@@ -96,5 +96,5 @@ def transformed(band: Band, late: float, name: str, damping: float) -> Waves:
     needed = np.flatnonzero(size > 1e-13 * size.max())[-1] + 1
     weights = transform[:needed] * 2 / (count * step)
     weights[0] /= 2
-    highest, kept = float(values.max()), np.asarray(rates[:needed], complex)
-    return Waves(start, step, damp, full, kept, weights, highest, area, damping)
+    highest, slowest = float(values.max()), np.asarray(rates[:needed], complex)
+    return Waves(start, step, damp, full, slowest, weights, highest, area, damping)

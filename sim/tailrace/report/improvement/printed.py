@@ -119,8 +119,8 @@ def as_json(improvement: Improvement, version: str) -> dict[str, Any]:
         "start": improvement.start,
         "ceiling": plain(improvement.ceiling),
         "changes": [
-            _change(improvement, change, letters(index)) | {"left_out": left_out(spoken, said)}
-            for index, (change, said) in enumerate(
+            _change(improvement, change, letters(index)) | {"left_out": left_out(spoken, in_words)}
+            for index, (change, in_words) in enumerate(
                 zip(improvement.changes, spoken.changes, strict=True)
             )
         ],

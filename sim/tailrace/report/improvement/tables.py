@@ -76,21 +76,21 @@ def steps_table(improvement: Improvement) -> Table:
     """
     steps, last = improvement.steps, improvement.steps[-1]
 
-    def made(cell: Callable[[Step], str]) -> Callable[[Step], str]:
+    def of_change(cell: Callable[[Step], str]) -> Callable[[Step], str]:
         return lambda step: cell(step) if step.number else ""
 
     sign, error = improvement.aim.sign, math.hypot(last.error, steps[0].error)
     columns: list[Column] = [
         words("step", step_name),
         words(_head(improvement), lambda one: with_error(one.value, one.error), "after it"),
-        words("gain", made(lambda one: gained(one.gain, one.gain_error))),
+        words("gain", of_change(lambda one: gained(one.gain, one.gain_error))),
         words("brought", lambda one: share(one.recovered), "back, %"),
-        words("cost", made(lambda one: money(one.cost))),
-        words("effort", made(lambda one: minutes(one.effort)), "min"),
+        words("cost", of_change(lambda one: money(one.cost))),
+        words("effort", of_change(lambda one: minutes(one.effort)), "min"),
         words("pressure", lambda one: bars(one.pressure), IN_BAR),
         words("in cell", lambda one: bars(one.cell_pressure), "bar"),
         words("signal", lambda one: ratio(one.signal_to_noise), "/ noise"),
-        words("gain by", made(lambda one: gained(one.theory_gain, one.gain_error)), "theory"),
+        words("gain by", of_change(lambda one: gained(one.theory_gain, one.gain_error)), "theory"),
     ]
     total = [
         "all of them",

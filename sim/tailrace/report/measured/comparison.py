@@ -72,12 +72,14 @@ def labelled(name: str) -> str:
 
 def _read(name: str, unit: str) -> Trade:
     """What a metric of a signal in this unit is read in."""
-    said = str(metric_description(name).unit)
+    unit_of_metric = str(metric_description(name).unit)
     of_signal = {"signal": unit, "signal s": f"{unit} s".strip()}
-    return Trade(of_signal[said]) if said in of_signal else people(said)
+    return (
+        Trade(of_signal[unit_of_metric]) if unit_of_metric in of_signal else people(unit_of_metric)
+    )
 
 
-def told(one: Comparison) -> list[str]:
+def reported(one: Comparison) -> list[str]:
     """How one measurement was matched, and what is left."""
     unit, time = f"{one.signal_unit} s".strip(), people("s")
     start, end, delay, error = (
@@ -152,7 +154,7 @@ def sections(study: Compared) -> list[Section]:
     return [
         Section(title="Inputs", lines=[about]),
         *(
-            Section(title=name, lines=told(one), tables=[metrics_table(one)], pictures=[at])
+            Section(title=name, lines=reported(one), tables=[metrics_table(one)], pictures=[at])
             for at, (name, one) in enumerate(study.measured.items())
         ),
     ]

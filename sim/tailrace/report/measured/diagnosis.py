@@ -46,11 +46,11 @@ KINDS_OF_WORK = {
 
 
 def _shown(value: float, kind: str, unit: str, error: float | None = None) -> str:
-    made = trade(kind, unit)
-    number = significant(made.of(value), 3)
+    factor = trade(kind, unit)
+    number = significant(factor.of(value), 3)
     if error is not None:
-        number = by_powers(made.of(value), made.span(error))
-    return f"{number} {made.unit}".strip()
+        number = by_powers(factor.of(value), factor.span(error))
+    return f"{number} {factor.unit}".strip()
 
 
 def _said(value: float, kind: str, unit: str) -> str:
@@ -130,15 +130,15 @@ def verdict(study: Diagnosis) -> str:
     same: dict[tuple[float, ...], list[Hypothesis]] = {}
     for one in alike:
         same.setdefault(one.values, []).append(one)
-    told = "; or ".join(fitted(*group) for values, group in same.items() if values)
+    text = "; or ".join(fitted(*group) for values, group in same.items() if values)
     if any(one.name == NONE for one in alike):
         return (
             f"These signals do not tell whether anything is wrong ({together} together): nothing, "
-            f"or {told}."
+            f"or {text}."
         )
     return (
         f"One of these is at fault ({together} together), and these signals do not tell which: "
-        f"{told}."
+        f"{text}."
     )
 
 
@@ -170,34 +170,34 @@ def conclusion(study: Diagnosis) -> str:
 
 def cautions(study: Diagnosis) -> list[str]:
     """What to be careful about."""
-    told = []
+    lines = []
     if study.at_fault:
-        told.append(
+        lines.append(
             "the first hypothesis leaves more than noise "
             f"({significant(study.hypotheses[0].residual_over_noise, 2)} times): the model is at "
             "fault, and probabilities among hypotheses say less than they seem to"
         )
     if study.stood_in:
-        told.append(
+        lines.append(
             "bends, a gradient, a solvent of the sample's own or an overloaded column are computed "
             "once for each signal, as the scenario has them; what a fault changes of them is right "
             "to first order"
         )
     if any("method.flow" in one.fields for one in study.alike):
-        told.append(CLOCK)
-        told.append(
+        lines.append(CLOCK)
+        lines.append(
             "a leak before the first part looks the same as a pump that delivers less: look for "
             "drops, and at the pressure"
         )
     if study.unseen:
-        told.append(f"no measurement shows {', '.join(study.unseen)}: they were not tried")
+        lines.append(f"no measurement shows {', '.join(study.unseen)}: they were not tried")
     if study.next_measurement is not None and study.next_measurement.kind == "flow":
-        told.append(
+        lines.append(
             "before a higher flow look up what column, cell and pump may bear; raise it slowly"
         )
     if study.next_measurement is not None and study.next_measurement.kind in ("part", "joint"):
-        told.append("stop the pump and let the pressure fall before a joint is opened")
-    return told
+        lines.append("stop the pump and let the pressure fall before a joint is opened")
+    return lines
 
 
 def hypotheses_table(study: Diagnosis) -> Table:
@@ -226,7 +226,7 @@ def candidates_table(study: Diagnosis) -> Table:
     return tabulated("What would tell them apart", columns, study.candidates[:CANDIDATES])
 
 
-def told(study: Diagnosis) -> list[str]:
+def reported(study: Diagnosis) -> list[str]:
     """What cannot be told apart, and how much was tried."""
     lines = [
         f"Cannot be told apart by these signals: {', '.join(map(label, group))}."
@@ -244,7 +244,7 @@ def sections(study: Diagnosis) -> list[Section]:
     """Hypotheses, what is next, signals."""
     found = [
         Section(title="Hypotheses", tables=[hypotheses_table(study)], pictures=[0]),
-        Section(title="What cannot be told apart", lines=told(study)),
+        Section(title="What cannot be told apart", lines=reported(study)),
     ]
     if study.candidates:
         found.append(Section(title="Next measurement", tables=[candidates_table(study)]))

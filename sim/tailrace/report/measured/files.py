@@ -117,11 +117,11 @@ def cautions(file: Measurement) -> Iterator[str]:
             f"{name}: {len(file.gaps)} stretches without points, the first from "
             f"{significant(start, 4)} s to {significant(end, 4)} s"
         )
-    for state, told in STATES.items():
+    for state, meaning in STATES.items():
         held = [peak for peak, one in zip(file.peaks, file.states, strict=True) if one == state]
         if held:
             word = "peak" if len(held) == 1 else "peaks"
-            yield f"{name}: {word} {', '.join(held)}: {told}"
+            yield f"{name}: {word} {', '.join(held)}: {meaning}"
     for at, peak in enumerate(file.peaks):
         points = file.metrics[HALF][at] / file.interval
         if points < FEW_POINTS:
@@ -145,14 +145,16 @@ def cautions(file: Measurement) -> Iterator[str]:
 
 
 def _column(file: Measurement, name: str, label: str = "") -> Column:
-    said = metric_description(name)
-    unit = {"signal": unit_of(file), "signal s": f"{unit_of(file)} s"}.get(str(said.unit), "")
-    shown = "" if said.unit == "1" else str(said.unit)
+    description = metric_description(name)
+    unit = {"signal": unit_of(file), "signal s": f"{unit_of(file)} s"}.get(
+        str(description.unit), ""
+    )
+    shown = "" if description.unit == "1" else str(description.unit)
 
     def text(at: int) -> str:
         return with_error(float(file.metrics[name][at]), float(file.uncertainty[name][at]))
 
-    return Column(head=(label or said.label, unit or shown), text=text)
+    return Column(head=(label or description.label, unit or shown), text=text)
 
 
 def peaks_tables(file: Measurement) -> list[Table]:
@@ -199,11 +201,11 @@ def moments_table(file: Measurement) -> Table:
 
 def metric_word(name: str, file: Measurement) -> str:
     """Label and unit of a metric."""
-    said = metric_description(name)
+    description = metric_description(name)
     unit = {"signal": unit_of(file), "signal s": f"{unit_of(file)} s"}.get(
-        str(said.unit), said.unit
+        str(description.unit), description.unit
     )
-    return said.label if unit == "1" else f"{said.label}, {unit}"
+    return description.label if unit == "1" else f"{description.label}, {unit}"
 
 
 def marks_table(file: Measurement) -> Table | None:
@@ -212,9 +214,11 @@ def marks_table(file: Measurement) -> Table | None:
         return None
 
     def column(field: str, measured: str) -> list[Column]:
-        said = descriptions(Mark)[field]
-        unit = {"signal": unit_of(file), "signal s": f"{unit_of(file)} s"}.get(str(said.unit), "s")
-        head = Description(meaning=said.meaning, unit="1", label=said.label, digits=6)
+        description = descriptions(Mark)[field]
+        unit = {"signal": unit_of(file), "signal s": f"{unit_of(file)} s"}.get(
+            str(description.unit), "s"
+        )
+        head = Description(meaning=description.meaning, unit="1", label=description.label, digits=6)
         return [
             numbers(head, lambda at: getattr(file.signal.marks[at], field), under=f"file, {unit}"),
             numbers(head, lambda at: getattr(file, measured)[at], under="measured"),
@@ -238,11 +242,11 @@ def marks_line(file: Measurement) -> str:
         "areas": np.abs(file.mark_area / np.array([one.area for one in marks]) - 1),
         "heights": np.abs(file.mark_height / np.array([one.height for one in marks]) - 1),
     }
-    told = [
+    apart_by = [
         f"{name} within {max(100 * float(np.nanmax(one)), 0.001):.2g} %"
         for name, one in apart.items()
     ]
-    return f"The file's own {' and '.join(told)} of what is measured between its marks."
+    return f"The file's own {' and '.join(apart_by)} of what is measured between its marks."
 
 
 def repeats_table(repeats: Repeats, file: Measurement) -> Table:
@@ -276,16 +280,16 @@ def conclusion(study: Measured) -> str:
 
 def sections(study: Measured) -> list[Section]:
     """One a file, and one for repeats."""
-    made = []
+    blocks = []
     for at, file in enumerate(study.files.values()):
         marks = marks_table(file)
-        told = [*understood(file), *([marks_line(file)] if marks else [])]
+        lines = [*understood(file), *([marks_line(file)] if marks else [])]
         tables = [*peaks_tables(file), moments_table(file), *([marks] if marks else [])]
-        made.append(Section(title=file.name, lines=told, tables=tables, pictures=[at]))
+        blocks.append(Section(title=file.name, lines=lines, tables=tables, pictures=[at]))
     if study.repeats is not None:
         table = repeats_table(study.repeats, next(iter(study.files.values())))
-        made.append(Section(title="Repeats", tables=[table]))
-    return made
+        blocks.append(Section(title="Repeats", tables=[table]))
+    return blocks
 
 
 def _file(file: Measurement) -> dict[str, Any]:
@@ -322,21 +326,21 @@ def _file(file: Measurement) -> dict[str, Any]:
 
 
 def _peak(file: Measurement, at: int) -> dict[str, Any]:
-    def told(field: str) -> dict[str, Any]:
+    def reported(field: str) -> dict[str, Any]:
         return {name: plain(float(one[at])) for name, one in getattr(file, field).items()}
 
     return {
-        **told("metrics"),
+        **reported("metrics"),
         "signal_to_noise": plain(float(file.signal_to_noise[at])),
         "noise_widths": next(map(float, file.noise_widths[at : at + 1]), None),
         "window": [float(file.window_start[at]), float(file.window_end[at])],
         "state": file.states[at],
-        "uncertainty": {**told("uncertainty"), "signal_to_noise": None},
-        "uncertainty_from_noise": told("noise_part"),
-        "uncertainty_from_window": told("window_part"),
-        "uncertainty_from_baseline": told("baseline_part"),
-        "wider_window": told("wider"),
-        "narrower_window": told("narrower"),
+        "uncertainty": {**reported("uncertainty"), "signal_to_noise": None},
+        "uncertainty_from_noise": reported("noise_part"),
+        "uncertainty_from_window": reported("window_part"),
+        "uncertainty_from_baseline": reported("baseline_part"),
+        "wider_window": reported("wider"),
+        "narrower_window": reported("narrower"),
     }
 
 

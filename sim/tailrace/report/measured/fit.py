@@ -83,34 +83,34 @@ def _two_places(row: FloatArray, at: int) -> str:
 
 def cautions(study: Fitted) -> list[str]:
     """What to be careful about."""
-    told = []
+    lines = []
     if study.at_fault:
-        told.append(
+        lines.append(
             f"the residuals are {significant(study.residual_over_noise, 2)} times the noise, and "
             f"neighbours are correlated by {study.autocorrelation:.2f}: the model is at fault. "
             "Free what differs, or look for a part that is not in the scenario"
         )
     for group in study.indistinguishable:
-        told.append(
+        lines.append(
             f"{' and '.join(group)} cannot be told apart by these signals: only what they do "
             "together is known. Measure with one of the parts taken out or changed, or say in "
             "[[uncertain]] what is known of one"
         )
     fields = [one.field for one in study.free]
     if "method.flow" in fields and any(one.endswith(".diffusivity") for one in fields):
-        told.append(CLOCK)
+        lines.append(CLOCK)
     for one in study.free:
         if not one.told_by_data:
-            told.append(f"{one.field}: the signals say no more than was known before")
+            lines.append(f"{one.field}: the signals say no more than was known before")
         if one.cut:
-            told.append(
+            lines.append(
                 f"{one.field}: the {one.cut} end of its interval is the last value that was looked "
                 "at, and the signals do not exclude what lies beyond"
             )
-    return told
+    return lines
 
 
-def told(study: Fitted) -> list[str]:
+def reported(study: Fitted) -> list[str]:
     """How well it fits, and what was matched beside."""
     lines = [
         f"Residuals are {significant(study.residual_over_noise, 3)} times the noise; neighbours "
@@ -139,7 +139,7 @@ def sections(study: Fitted) -> list[Section]:
     overlays = range(len(study.measured))
     return [
         Section(title="Fields", tables=[one for one in tables if one is not None]),
-        Section(title="Signals", lines=told(study), pictures=list(overlays)),
+        Section(title="Signals", lines=reported(study), pictures=list(overlays)),
     ]
 
 

@@ -94,8 +94,8 @@ def identified_table(study: Protocol) -> Table:
             return "straight"
         if value <= NOTHING.get(one.kind, -1.0):
             return "none"
-        made = trade(one.kind, "1")
-        return f"{significant(made.of(value), digits)} {made.unit}".strip()
+        factor = trade(one.kind, "1")
+        return f"{significant(factor.of(value), digits)} {factor.unit}".strip()
 
     def seen(one: Identified) -> str:
         alike = shown(one, one.seen_from) == shown(one, one.nominal)
@@ -116,14 +116,14 @@ def conclusion(study: Protocol) -> str:
     """How many measurements, and what they would tell."""
     known = [label(one.name) for one in study.identified if one.identifiable]
     signals = sum(one.repeats for one in study.measurings)
-    told = f"tell apart {', '.join(known)}" if known else "tell no fault from all others"
+    text = f"tell apart {', '.join(known)}" if known else "tell no fault from all others"
     return (
         f"{signals} signals in {len(study.measurings)} set-ups; at a signal-to-noise ratio of "
-        f"{study.signal_to_noise:g} they would {told}."
+        f"{study.signal_to_noise:g} they would {text}."
     )
 
 
-def told(study: Protocol) -> list[str]:
+def reported(study: Protocol) -> list[str]:
     """What cannot be told apart or seen."""
     lines = [
         f"Not to be told apart by this plan: {', '.join(map(label, group))}."
@@ -139,7 +139,7 @@ def sections(study: Protocol) -> list[Section]:
     return [
         Section(title="Plan", tables=[plan_table(study)]),
         Section(title="Expected", tables=[expected_table(study)], pictures=[0]),
-        Section(title="Faults", tables=[identified_table(study)], lines=told(study)),
+        Section(title="Faults", tables=[identified_table(study)], lines=reported(study)),
         Section(title="Sheet", tables=[sheet_table(study)], lines=[BACK]),
     ]
 

@@ -58,7 +58,7 @@ def steps_table(study: Followed) -> Table:
     return tabulated("After each step (at half height)", columns, list(study.measured.values()))
 
 
-def told(study: Followed) -> Iterator[str]:
+def reported(study: Followed) -> Iterator[str]:
     """A sentence for each step."""
     for step in study.steps:
         name = name_of(step)
@@ -100,7 +100,7 @@ def _short(study: Followed, step: Made, subject: str) -> str:
 
 def conclusion(study: Followed) -> str:
     """The last step, and what is left."""
-    return f"{list(told(study))[-1]} {left(study)}"
+    return f"{list(reported(study))[-1]} {left(study)}"
 
 
 def left(study: Followed) -> str:
@@ -118,7 +118,7 @@ def cautions(study: Followed) -> tuple[str, ...]:
 def sections(study: Followed) -> list[Section]:
     """All steps, then each measurement."""
     return [
-        Section(title="Steps", lines=list(told(study)), tables=[steps_table(study)]),
+        Section(title="Steps", lines=list(reported(study)), tables=[steps_table(study)]),
         *(
             Section(title=name, tables=[metrics_table(one)], pictures=[at])
             for at, (name, one) in enumerate(study.measured.items())
@@ -142,7 +142,7 @@ def numbers(study: Followed) -> dict[str, Any]:
                     for one in study.of(step)
                 ],
             }
-            for step, sentence in zip(study.steps, told(study), strict=True)
+            for step, sentence in zip(study.steps, reported(study), strict=True)
         ],
         "measured": [one_json(one) for one in study.measured.values()],
         "left": list(study.left),

@@ -57,20 +57,20 @@ def retest(study: Tolerance) -> str:
     if found is None:
         return f"When to test again: {USUAL}." if study.checks else ""
     risk, sure = f"{percent(found.risk)} %", f"{percent(found.confidence)} %"
-    told = " (unless [retest] says otherwise, our own choice)" if found.risk == RISK else ""
+    unless = " (unless [retest] says otherwise, our own choice)" if found.risk == RISK else ""
     of = f"of {found.kept} simulated instruments that keep all criteria at the start"
     if not found.kept:
         return "When to test again: no simulated instrument keeps all criteria at the start."
     if math.isinf(found.interval):
         line = (
             f"Within {significant(found.horizon, 3)} months the risk of having fallen below a "
-            f"criterion does not exceed {risk}{told}, {of}"
+            f"criterion does not exceed {risk}{unless}, {of}"
         )
     else:
         error = found.interval_error
         upper = "more" if math.isinf(error.high) else significant(error.high, 3)
         line = (
-            f"The risk of having fallen below a criterion exceeds {risk}{told} after "
+            f"The risk of having fallen below a criterion exceeds {risk}{unless} after "
             f"{_time(found, found.interval)} (95 % interval {significant(error.low, 3)} to "
             f"{upper}), {of}"
         )

@@ -55,7 +55,7 @@ def as_json(found: Transfer, sha256: tuple[str, str], version: str) -> dict[str,
         "scenario_sha256": sha256[0],
         "against_sha256": sha256[1],
         **plain(found),
-        "met": found.met,
+        "met": found.satisfied,
         "conclusion": conclusion(found),
     }
 

@@ -94,7 +94,7 @@ def as_json(
         **found,
         "samples": study.samples,
         "computed": study.samples - study.failed,
-        "met": study.met,
+        "met": study.satisfied,
         "qualification": checks,
         "conclusion": sentences.conclusion(study),
         "cautions": sentences.cautions(study),

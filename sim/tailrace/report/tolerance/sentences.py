@@ -41,9 +41,9 @@ def conclusion(study: Tolerance) -> str:
     judged = [(one, one.acceptance) for one in study.outcomes if one.acceptance is not None]
     if not judged:
         return "No criteria are stated: see [[accept]]. The table says how far each metric spreads."
-    missed = [(f"{one.name}, {limits(one)}", how) for one, how in judged if not how.met]
+    missed = [(f"{one.name}, {limits(one)}", how) for one, how in judged if not how.satisfied]
     whole = study.acceptance
-    if not missed and whole is not None and not whole.met:
+    if not missed and whole is not None and not whole.satisfied:
         missed = [("all criteria together", whole)]
     lines = []
     for state in ("not kept", "not shown"):

@@ -90,8 +90,8 @@ def compute(
     checked([name])
     module = import_module(f"tailrace.studies.gallery.{ENTRIES[name].module}")
     asked = Asked(scenario=scenario, solute=solute, tube=tube, values=_values(name, values))
-    made: Exhibit = getattr(module, name.replace("-", "_"))(asked)
-    return made
+    result: Exhibit = getattr(module, name.replace("-", "_"))(asked)
+    return result
 
 
 def _values(name: str, text: str | None) -> FloatArray | None:

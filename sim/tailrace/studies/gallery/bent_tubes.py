@@ -78,11 +78,11 @@ def _line(laid: str, radius: float) -> dict[str, Any]:
         density=DENSITY,
     ).over(FLOWS.size)
     tube = Tube(name=laid, bore=BORE, length=LENGTH, bend_radius=radius)
-    said = KINDS[tube.kind].theory(tube, stream)
+    cumulants = KINDS[tube.kind].theory(tube, stream)
     return _piece(laid) | {
         "flow_rate": FLOWS,
         "dean_number": np.broadcast_to(tube.dean_number(stream, radius), FLOWS.shape),
-        "variance_volume": said.variance * FLOWS**2,
+        "variance_volume": cumulants.variance * FLOWS**2,
         ERROR: TOLERANCE[0],
     }
 

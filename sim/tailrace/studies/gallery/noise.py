@@ -60,21 +60,21 @@ def noise(asked: Asked) -> Exhibit:
     instrument = instrument_of(asked, "noise", counted=False)
     path = [at for at, (part, _) in enumerate(instrument.passages) if not part.records]
     before = instrument.with_passages(path)
-    (met,) = travelled([before.itinerary()])
-    width, mean = float(np.sqrt(met.recorded[VARIANCE][0])), float(met.recorded["mean"][0])
+    (bands,) = travelled([before.itinerary()])
+    width, mean = float(np.sqrt(bands.recorded[VARIANCE][0])), float(bands.recorded["mean"][0])
     constants = SHARES * width if asked.values is None else np.sort(asked.values)
     results = travelled(
         [before.with_last(Detector(time_constant=one)).itinerary() for one in constants]
     )
     height = metrics_of(results, "recorded", HEIGHT)
     clear = height * np.sqrt(constants)
-    sharp = metrics_of([met, *results], "recorded", APEX)
-    sharp = np.square(sharp / metrics_of([met, *results], "recorded", WIDTH))
+    sharp = metrics_of([bands, *results], "recorded", APEX)
+    sharp = np.square(sharp / metrics_of([bands, *results], "recorded", WIDTH))
     kept = sharp[1:] / sharp[0]
     piece = {
         "time_constant": constants,
         **dict.fromkeys(("time", "signal", "noisy"), np.nan),
-        "height_kept": height / met.recorded[HEIGHT][0],
+        "height_kept": height / bands.recorded[HEIGHT][0],
         "plates_kept": kept,
         "clear": clear / clear.max(),
         ERROR: metrics_of(results, "numerical_error", HEIGHT) / height,

@@ -49,9 +49,9 @@ def cell_volumes(asked: Asked) -> Exhibit:
     instrument = instrument_of(asked, "cell-volumes", ("cell",), counted=False)
     place = instrument.place("observes")
     inlet = instrument.with_passages(range(place))
-    (met,) = travelled([inlet.itinerary()])
+    (bands,) = travelled([inlet.itinerary()])
     flow = float(np.max(instrument.stream.flow_rate))
-    own = float(met.recorded[WIDTH][0]) * flow
+    own = float(bands.recorded[WIDTH][0]) * flow
     volumes = [rounded(share * own / MICROLITRE) * MICROLITRE for share in CELL_SHARES]
     if asked.values is not None:
         volumes = asked.values.tolist()
@@ -62,7 +62,7 @@ def cell_volumes(asked: Asked) -> Exhibit:
     ]
     results = travelled(itineraries)
     errors = curve_errors(itineraries, results)
-    plain = met.recorded[WIDTH][0], met.recorded[APEX][0]
+    plain = bands.recorded[WIDTH][0], bands.recorded[APEX][0]
     pieces = [
         {"cell_volume": volume, "peak_volume": own} | _seen(result, error, plain)
         for volume, result, error in zip([0.0, *volumes], results, errors, strict=True)
@@ -134,8 +134,8 @@ def time_constants(asked: Asked) -> Exhibit:
     instrument = instrument_of(asked, "time-constants", counted=False)
     path = [at for at, (part, _) in enumerate(instrument.passages) if not part.records]
     before = instrument.with_passages(path)
-    (met,) = travelled([before.itinerary()])
-    width = float(np.sqrt(met.recorded[VARIANCE][0]))
+    (bands,) = travelled([before.itinerary()])
+    width = float(np.sqrt(bands.recorded[VARIANCE][0]))
     constants = [rounded(share * width) for share in FILTER_SHARES]
     if asked.values is not None:
         constants = [0.0, *asked.values[asked.values > 0].tolist()]
@@ -329,7 +329,7 @@ def plate_height(asked: Asked) -> Exhibit:
         ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
     }
     best = {name: int(np.argmin(values)) for name, values in heights.items()}
-    told = {
+    labels = {
         "own": heights["height_column"][best["height_column"]] / MICROMETRE,
         "least": heights["height_recorded"][best["height_recorded"]] / MICROMETRE,
     }
@@ -343,13 +343,13 @@ def plate_height(asked: Asked) -> Exhibit:
             own_flow=flows[best["height_column"]] / MILLILITRE_A_MINUTE,
             flow=flows[best["height_recorded"]] / MILLILITRE_A_MINUTE,
             fast=heights["height_recorded"][-1] / heights["height_column"][-1],
-            **told,
+            **labels,
         ),
         alt=say(
             "Two curves over the flow. That of the column alone falls to a minimum of {own:.3g} µm "
             "and rises slowly. The recorded one lies above it, with its minimum of {least:.3g} µm, "
             "and rises much faster.",
-            **told,
+            **labels,
         ),
         table=table_of(FLOW_COLUMNS, [piece]),
     )

@@ -287,8 +287,8 @@ class Reader:
             return self._columns(cases, means, resolution), None
 
         result = evaluate(whole, fine, coarse, own)
-        said = metrics_of(result, itineraries, whole)
-        metrics = {name: values for name, values in said.items() if _kept(name)}
+        computed = metrics_of(result, itineraries, whole)
+        metrics = {name: values for name, values in computed.items() if _kept(name)}
         return metrics | textbook_sums(whole, shape)
 
     def _columns(

@@ -50,7 +50,7 @@ def expected(
     seed: int = SEED,
     runner: Runner | None = None,
     ranges: str = STATED,
-    told: Told | None = None,
+    report: Told | None = None,
 ) -> Expected:
     """Say what measurements should show after each step.
 
@@ -72,7 +72,7 @@ def expected(
         where nothing is uncertain.
     """
     known = bool(inputs_of(improvement.scenario))
-    sampled = _sampled(improvement, (count, seed), runner or Runner(), ranges, told)
+    sampled = _sampled(improvement, (count, seed), runner or Runner(), ranges, report)
     if sampled is None or not known:
         nothing = np.full(len(improvement.steps), NAN)
         return Expected(
@@ -100,7 +100,7 @@ def _sampled(
     drawn: tuple[int, int],
     runner: Runner,
     ranges: str,
-    told: Told | None,
+    report: Told | None,
 ) -> _Sampled | None:
     """Samples (count and seed ``drawn``) that were sent through; None where none are asked for, or
     they are no products and it has to be quick."""
@@ -112,7 +112,7 @@ def _sampled(
     marched = runner.engine != PRODUCT or bool(against_products(sampled.batch))
     if marched and not known and ranges == QUICK:
         return None
-    return sampled.travel(runner, told if marched else None)
+    return sampled.travel(runner, report if marched else None)
 
 
 class _Sampled:
@@ -143,11 +143,11 @@ class _Sampled:
         self.batch = Branches("samples", tuple(distinct.values()), "sample {}".format)
         self._metrics: Metrics = {}
 
-    def travel(self, runner: Runner, told: Told | None) -> _Sampled:
-        """Send all of them through; ``told`` as of ``expected``."""
-        if told is not None:
+    def travel(self, runner: Runner, report: Told | None) -> _Sampled:
+        """Send all of them through; ``report`` as of ``expected``."""
+        if report is not None:
             count = len(self.batch.itineraries)
-            told(self._answer, (count, count + self.batch.shared(range(len(self.batch.blocks)))))
+            report(self._answer, (count, count + self.batch.shared(range(len(self.batch.blocks)))))
         metrics = runner.run(self.batch)
         self._metrics = {name: values[self._numbers] for name, values in metrics.items()}
         return self

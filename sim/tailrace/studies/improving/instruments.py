@@ -97,11 +97,11 @@ class Bench:
         """As ``Workshop.choose``, of one column."""
         if len(self._workshops) > 1:
             return None
-        made = self._workshops[0].choose(combinations, plan)
-        if made is None:
+        chosen = self._workshops[0].choose(combinations, plan)
+        if chosen is None:
             return None
-        limits = [(one,) for one in made.cell_limits]
-        return Built(made.itineraries, [(one,) for one in made.which], limits)
+        limits = [(one,) for one in chosen.cell_limits]
+        return Built(chosen.itineraries, [(one,) for one in chosen.which], limits)
 
     def build(self, combinations: Sequence[tuple[str, ...]]) -> Built:
         """As ``Workshop.build``, with every column."""
@@ -219,9 +219,9 @@ class Workshop:
         order = np.argsort(first)
         rank = np.empty_like(order)
         rank[order] = np.arange(order.size)
-        made = Chosen(self._base, tuple(versions), table[first[order]])
+        chosen = Chosen(self._base, tuple(versions), table[first[order]])
         which = rank[group.reshape(-1)]
-        return Instruments(made, which.tolist(), _limits(made)[which].tolist())
+        return Instruments(chosen, which.tolist(), _limits(chosen)[which].tolist())
 
     def _after(self, plan: Choices, combination: int) -> dict[str, Any]:
         return document_with(self.document, plan.taken(combination))
@@ -269,15 +269,15 @@ class Workshop:
             self._passages.setdefault(key, pair)
 
 
-def _limits(made: Chosen) -> FloatArray:
+def _limits(chosen: Chosen) -> FloatArray:
     """Of each instrument; see ``Instruments``."""
-    cells = [place for place, known in enumerate(made.versions) if known[0][0].observes]
+    cells = [place for place, known in enumerate(chosen.versions) if known[0][0].observes]
     if len(cells) > 1:
-        return np.array([_limit(one.passages) for one in made])
-    found = np.full(len(made), np.nan)
+        return np.array([_limit(one.passages) for one in chosen])
+    found = np.full(len(chosen), np.nan)
     for place in cells:
-        known = [float(np.min(part.pressure_limit)) for part, _ in made.versions[place]]
-        found = np.array(known)[made.which[:, place]]
+        known = [float(np.min(part.pressure_limit)) for part, _ in chosen.versions[place]]
+        found = np.array(known)[chosen.which[:, place]]
     return found
 
 

@@ -119,10 +119,10 @@ def side_by_side(
     warnings = [
         "\n".join(
             f"{column}: {line}"
-            for column, text in zip(columns, said, strict=True)
+            for column, text in zip(columns, texts_of, strict=True)
             for line in text.splitlines()
         )
-        for said in zip(*(one["warnings"].tolist() for one in each), strict=True)
+        for texts_of in zip(*(one["warnings"].tolist() for one in each), strict=True)
     ]
     return found | {
         "pressure/total": np.max([one["pressure/total"] for one in each], axis=0),

@@ -158,13 +158,13 @@ def best_order(
         for bit, weight in enumerate(weights):
             having = subsets[(subsets >> bit & 1) == 1]
             before = having & ~(1 << bit)
-            made = ways[:, before]
-            made[0] += np.asarray(broken, dtype=float)[having]
-            made[1] -= gains[before] * float(weight)
-            made[2] -= gains[before]
-            made[3 + half] += (bit + 1) * 32.0 ** (DIGITS - 1 - place)
-            found = np.isfinite(made[0])
-            ways[:, having[found]] = _least(ways[:, having[found]], made[:, found])
+            extended = ways[:, before]
+            extended[0] += np.asarray(broken, dtype=float)[having]
+            extended[1] -= gains[before] * float(weight)
+            extended[2] -= gains[before]
+            extended[3 + half] += (bit + 1) * 32.0 ** (DIGITS - 1 - place)
+            found = np.isfinite(extended[0])
+            ways[:, having[found]] = _least(ways[:, having[found]], extended[:, found])
     if not np.isfinite(ways[0, -1]):
         raise ValueError("no order leads through combinations that are allowed")
     return tuple(_digits(ways[3:, -1])[: len(weights)])

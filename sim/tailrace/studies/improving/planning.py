@@ -190,19 +190,19 @@ def _of_all(plan: Plan, engine: str) -> Plan | None:
     if not few and (len(plan.names) > MOST_MULTIPLIED or engine != PRODUCT):
         return None
     combinations = tuple(plan.all_allowed().tolist())
-    made = plan.bench.choose(combinations, plan) if len(combinations) > FEW else None
-    if few and made is None:
-        made = plan.bench.build([plan.taken(one) for one in combinations])
-    if made is None or not (few or not against_all(made.itineraries)):
+    itineraries = plan.bench.choose(combinations, plan) if len(combinations) > FEW else None
+    if few and itineraries is None:
+        itineraries = plan.bench.build([plan.taken(one) for one in combinations])
+    if itineraries is None or not (few or not against_all(itineraries.itineraries)):
         return None
-    return replace(plan, combinations=combinations, instruments=made)
+    return replace(plan, combinations=combinations, instruments=itineraries)
 
 
 def _of_few(plan: Plan) -> Plan:
     """The plan to simulate the start and each change first, and to search from there."""
     combinations = tuple(one for one in (0, *sorted(set(plan.needs))) if plan.allowed(one))
-    made = plan.bench.build([plan.taken(one) for one in combinations])
-    return replace(plan, combinations=combinations, instruments=made, searched=True)
+    itineraries = plan.bench.build([plan.taken(one) for one in combinations])
+    return replace(plan, combinations=combinations, instruments=itineraries, searched=True)
 
 
 def _checked(scenario: Scenario, constraints: Constraints, stop: float, order: str) -> Constraints:

@@ -38,7 +38,7 @@ def improve(
 
 
 def answer(
-    plan: Plan, runner: Runner | None = None, ranges: str = STATED, told: Told | None = None
+    plan: Plan, runner: Runner | None = None, ranges: str = STATED, report: Told | None = None
 ) -> Improvement:
     """Simulate the combinations of a plan, and answer.
 
@@ -84,7 +84,7 @@ def answer(
         outcome="infeasible",
         orders_sampled=choice.orders_sampled,
     )
-    found = _with_uncertainty(found, expected(found, runner=runner, ranges=ranges, told=told))
+    found = _with_uncertainty(found, expected(found, runner=runner, ranges=ranges, report=report))
     return replace(found, outcome=outcome(found), engine=runner.computed)
 
 

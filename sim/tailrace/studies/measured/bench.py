@@ -178,12 +178,12 @@ def standing(
     """The same as a product of factors, which agrees with what is computed where the fields have
     these values; ``computed``: that, where it is at hand. Raises as of ``signals``."""
     exact = replace(bench, stand_in=False, lacks=None)
-    made = replace(exact, stand_in=True)
+    setup = replace(exact, stand_in=True)
     journey = exact.itinerary(where, values)
     if computed is not None or not_multiplied(spread(journey)):
         band = signals([journey]) if computed is None else computed
-        return replace(made, lacks=Lacking.between(band, made.signals(where, [values])))
-    return made
+        return replace(setup, lacks=Lacking.between(band, setup.signals(where, [values])))
+    return setup
 
 
 def marched_seconds(scenario: Scenario) -> float:

@@ -62,11 +62,11 @@ def answer(plan: Plan, runner: Runner | None = None) -> Compared:
     """
     correlation = correlation_of(plan.scenario, plan.inputs)
     work = partial(_comparison, inputs=plan.inputs, correlation=correlation, seed=plan.seed)
-    made = (runner or Runner()).made(work, dict(enumerate(enumerate(plan.benches))))
+    results = (runner or Runner()).solved(work, dict(enumerate(enumerate(plan.benches))))
     return Compared(
         title=plan.scenario.title,
         inputs=tuple(one.name for one in plan.inputs),
-        measured={one.name: one for one in _repeated(plan.scenario, list(made.values()))},
+        measured={one.name: one for one in _repeated(plan.scenario, list(results.values()))},
         source=plan.scenario,
     )
 
@@ -97,7 +97,7 @@ def _comparison(
     scale = np.sqrt(np.mean(noise**2))
     scores = _scores(bench.peak, clean, noise, match, changes, known)
     if CAPACITY in result.recorded:  # with a gradient plates say nothing of the column
-        scores = {said: _no_plates(one) for said, one in scores.items()}
+        scores = {score: _no_plates(one) for score, one in scores.items()}
     low, high = (one - bench.way.spot.whole[0] for one in bench.way.spot.window)
     times = bench.times[low:high]
     return Comparison(
@@ -144,7 +144,7 @@ def _scores(
     sure = {name: float(known.get(name, 0.0)) for name in drawn}
     difference = {name: measured[name] - predicted[name] for name in drawn}
     joint = {name: float(np.hypot(np.std(one, ddof=1), sure[name])) for name, one in apart.items()}
-    made = {
+    rows = {
         "measured": measured,
         "measured_uncertainty": {name: float(np.std(one, ddof=1)) for name, one in drawn.items()},
         "predicted": predicted,
@@ -153,7 +153,7 @@ def _scores(
         "joint_uncertainty": joint,
         "zeta": {name: _score(name, difference[name], joint[name], apart[name]) for name in drawn},
     }
-    return {said: _arrays(one) for said, one in made.items()}
+    return {score: _arrays(one) for score, one in rows.items()}
 
 
 def _lanes(band: Band, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -235,14 +235,14 @@ def _from_inputs(
     return {name: float(np.sqrt(max(one @ together @ one, 0.0))) for name, one in slopes.items()}
 
 
-def _repeated(scenario: Scenario, made: list[Comparison]) -> list[Comparison]:
+def _repeated(scenario: Scenario, compared: list[Comparison]) -> list[Comparison]:
     """With what repeats of one measurement scatter beyond their noise."""
     heads = {row.name: row.same_as or row.name for row in scenario.document.measured}
     for _ in heads:
         heads = {name: heads.get(head, head) for name, head in heads.items()}
     found = []
-    for one in made:
-        group = [other for other in made if heads[other.name] == heads[one.name]]
+    for one in compared:
+        group = [other for other in compared if heads[other.name] == heads[one.name]]
         if len(group) < 2:
             found.append(one)
             continue

@@ -82,20 +82,20 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
     runner = runner or Runner()
     scenario, joints = with_joints(plan.scenario)
     pairs_of = zip(benches(scenario), benches(plan.scenario), strict=True)
-    stood = runner.made(_standing, dict(enumerate(pairs_of)))
+    stood = runner.solved(_standing, dict(enumerate(pairs_of)))
     sides = [Side(one) for one in stood.values()]
     _refuse_strangers(sides)
     held = Problem(sides, carried(scenario))
     start = held.start[len(held.parameters) :] * held.steps
     none = tried(scenario, sides, [], np.array([]), start)
     asked, unseen = told_apart(scenario, joints, [side.bench for side in sides])
-    looked = runner.made(partial(suspect, sides=sides), asked)
+    looked = runner.solved(partial(suspect, sides=sides), asked)
     suspects = [one for one in looked.values() if one is not None]
     work = partial(_tried, scenario, sides)
     begins = {
         one.fault.name: ((one,), one.begins[[one.best]], one.delays[one.best]) for one in suspects
     }
-    found = [one for one in runner.made(work, begins).values() if one is not None]
+    found = [one for one in runner.solved(work, begins).values() if one is not None]
     singles = sorted(found, key=lambda one: -one.evidence)
     first = max([none, *singles], key=lambda one: one.evidence)
     pairs = list[Pair]()
@@ -103,7 +103,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
         beside = [pair for one in singles[:LEADING] for pair in partners(one, suspects, none)]
         pairs = list({one.name: one for one in sorted(beside, key=lambda one: one.gain)}.values())
         best = {one.name: (one.suspects, one.begin, one.delays) for one in pairs[-MOST_PAIRS:]}
-        singles += [one for one in runner.made(work, best).values() if one is not None]
+        singles += [one for one in runner.solved(work, best).values() if one is not None]
     weighed = _Weighed([none, *singles], suspects)
     first = weighed.first
     return Diagnosis(
@@ -161,7 +161,7 @@ class Weighed:
 
     name: str
     faults: tuple[Fault, ...]
-    made: Tried
+    tried: Tried
     probability: float
 
 
@@ -185,13 +185,13 @@ class _Weighed:
             Weighed(
                 name=" + ".join(one.name for one in whole[k][0]) or NONE,
                 faults=whole[k][0],
-                made=whole[k][1],
+                tried=whole[k][1],
                 probability=float(odds[k]),
             )
             for k in order
         ]
         self.other = float(odds[-1])
-        self.first = self.found[0].made
+        self.first = self.found[0].tried
 
     @property
     def leading(self) -> list[Weighed]:
@@ -204,11 +204,11 @@ class _Weighed:
         """By falling probability."""
         points = sum(one.size for one in self.first.problem.sides)
         criteria = {
-            id(one.made): sum(one.made.squares) + one.made.optimum.values.size * np.log(points)
+            id(one.tried): sum(one.tried.squares) + one.tried.optimum.values.size * np.log(points)
             for one in self.found
         }
-        least, best = min(criteria.values()), max(one.made.evidence for one in self.found)
-        made = [_hypothesis(one, criteria[id(one.made)] - least, best) for one in self.found]
+        least, best = min(criteria.values()), max(one.tried.evidence for one in self.found)
+        weighed = [_hypothesis(one, criteria[id(one.tried)] - least, best) for one in self.found]
         nan, nothing = float("nan"), Hypothesis
         other = nothing(
             name=ELSE,
@@ -225,7 +225,7 @@ class _Weighed:
             residual_over_noise=nan,
             change=nan,
         )
-        return tuple(sorted([*made, other], key=lambda one: -one.probability))
+        return tuple(sorted([*weighed, other], key=lambda one: -one.probability))
 
     def groups(self, none: Tried) -> tuple[tuple[str, ...], ...]:
         """Names that cannot be told apart: with the first, then by what they do at all."""
@@ -238,9 +238,9 @@ class _Weighed:
         near = groups(alike(self.suspects, none), names, 0.5) if names else []
         whole = [*near, *((name,) for name in names if not any(name in one for one in near))]
         for group in whole:
-            made = tuple(name for one in group for name in (one, *twins[one]))
-            if len(made) > 1 and not any(set(made) <= set(one) for one in found):
-                found.append(made)
+            same = tuple(name for one in group for name in (one, *twins[one]))
+            if len(same) > 1 and not any(set(same) <= set(one) for one in found):
+                found.append(same)
         return tuple(found)
 
 
@@ -250,11 +250,11 @@ def _faults(one: Tried) -> Iterator[tuple[Fault, ...]]:
 
 
 def _hypothesis(one: Weighed, criterion: float, best: float) -> Hypothesis:
-    made, kinds = one.made, [fault.target.kind for fault in one.faults]
+    fit, kinds = one.tried, [fault.target.kind for fault in one.faults]
     quantities = tuple(kind if kind in KINDS else "" for kind in kinds)
     changes = [
         suspect.reach.at(float(value))
-        for suspect, value in zip(made.suspects, made.values, strict=True)
+        for suspect, value in zip(fit.suspects, fit.values, strict=True)
     ]
     return Hypothesis(
         name=one.name,
@@ -263,11 +263,11 @@ def _hypothesis(one: Weighed, criterion: float, best: float) -> Hypothesis:
         units=tuple(kind_named(kind).unit if kind else "1" for kind in quantities),
         kinds=quantities,
         nominal=tuple(fault.nominal for fault in one.faults),
-        values=tuple(float(value) for value in made.values),
-        uncertainties=tuple(float(value) for value in made.deviations),
+        values=tuple(float(value) for value in fit.values),
+        uncertainties=tuple(float(value) for value in fit.deviations),
         probability=one.probability,
-        log_evidence=made.evidence - best,
+        log_evidence=fit.evidence - best,
         bic=float(criterion),
-        residual_over_noise=float(np.sqrt(rest_of(made.problem, made.optimum).ratio)),
+        residual_over_noise=float(np.sqrt(rest_of(fit.problem, fit.optimum).ratio)),
         change=float(np.prod([1 + change for change in changes]) - 1),
     )

@@ -126,10 +126,10 @@ def reach_of(fault: Fault, setups: Sequence[Setup]) -> Reach | None:
         if not one.concerned(fault.where):
             continue
         values = fault.tried()
-        sound, kept = _shown(values, _changes(one, fault, values))
-        if kept.any() and (best is None or sound > best[0]):
+        sound, shows = _shown(values, _changes(one, fault, values))
+        if shows.any() and (best is None or sound > best[0]):
             # a spline needs more of them where it shows
-            low, high = np.flatnonzero(kept)[[0, -1]]
+            low, high = np.flatnonzero(shows)[[0, -1]]
             ends = values[max(low - 1, 0)], values[min(high + 1, values.size - 1)]
             best = sound, one, np.geomspace(*ends, CLOSE)
     if best is None:
@@ -141,20 +141,20 @@ def reach_of(fault: Fault, setups: Sequence[Setup]) -> Reach | None:
         values, found = values[apart], found[apart]
         at = int(np.searchsorted(values, fault.nominal))
         values, found = np.insert(values, at, fault.nominal), np.insert(found, at, 0.0)
-    _, kept = _shown(values, found)
-    kept |= np.isclose(values, fault.nominal, rtol=1e-9)
-    return Reach(values=values[kept], changes=found[kept]) if np.sum(kept) > 1 else None
+    _, shows = _shown(values, found)
+    shows |= np.isclose(values, fault.nominal, rtol=1e-9)
+    return Reach(values=values[shows], changes=found[shows]) if np.sum(shows) > 1 else None
 
 
 def _shown(values: FloatArray, changes: FloatArray) -> tuple[float, BoolArray]:
     """How much a fault changes at most (logarithm), and the values between which it shows."""
     sound = np.isfinite(changes)
-    kept = sound & (changes < STRONG)
-    shown = np.flatnonzero(kept & (np.abs(changes) > SLIGHT))
+    shows = sound & (changes < STRONG)
+    shown = np.flatnonzero(shows & (np.abs(changes) > SLIGHT))
     if not shown.size:
         return 0.0, np.zeros(values.size, dtype=bool)
-    kept[: shown[0]] = kept[shown[-1] + 1 :] = False
-    return float(np.abs(np.log1p(changes[sound])).max()), kept
+    shows[: shown[0]] = shows[shown[-1] + 1 :] = False
+    return float(np.abs(np.log1p(changes[sound])).max()), shows
 
 
 def _changes(setup: Setup, fault: Fault, values: FloatArray) -> FloatArray:
@@ -198,8 +198,8 @@ def with_joints(scenario: Scenario) -> tuple[Scenario, dict[str, tuple[str, str]
         The two neighbours of each joint that was put in.
     """
     tables: Tables = dict(scenario.tables)
-    met = [part for part, _ in scenario.itinerary().passages if not part.behind]
-    flown = [part for part in met if part.carries_flow or part.injects]
+    ahead = [part for part, _ in scenario.itinerary().passages if not part.behind]
+    flown = [part for part in ahead if part.carries_flow or part.injects]
     joints = {
         f"joint {one.name} | {other.name}"[:80]: (one, other)
         for one, other in pairwise(flown)
@@ -224,10 +224,10 @@ def with_joints(scenario: Scenario) -> tuple[Scenario, dict[str, tuple[str, str]
         tables["detector"] = {**detector, "time_constant": "0 s"}
     tables["solutes"] = _diffusing(scenario)
     tables["measured"] = [_without(row, joints) for row in scenario.tables["measured"]]
-    made = Scenario.from_tables(
+    built = Scenario.from_tables(
         tables, scenario.path.parent, name=scenario.path.name, files=scenario.files.contents()
     )
-    return made, {name: (one.name, other.name) for name, (one, other) in joints.items()}
+    return built, {name: (one.name, other.name) for name, (one, other) in joints.items()}
 
 
 def _diffusing(scenario: Scenario) -> list[Any]:
@@ -311,7 +311,7 @@ def told_apart(
     scenario: Scenario, joints: dict[str, tuple[str, str]], held: Sequence[Bench]
 ) -> tuple[dict[str, Asked], tuple[str, ...]]:
     """Faults that show, by their names, those that do just the same together; and the others."""
-    made, unseen, same = dict[str, Asked](), list[str](), dict[Hashable, str]()
+    asked, unseen, same = dict[str, Asked](), list[str](), dict[Hashable, str]()
     linear = all(one.linear for one in held)
     for fault in faults_of(scenario, joints):
         # linear parts may change places: joints of one bore, one flow and one liquid are the same
@@ -319,15 +319,15 @@ def told_apart(
         key = free, tuple(one.concerned(fault.where) for one in held)
         if free and key in same:
             of = same[key]
-            made[of] = (*made[of][:2], (*made[of][2], fault))
+            asked[of] = (*asked[of][:2], (*asked[of][2], fault))
             continue
         reach = reach_of(fault, held)
         if reach is None:
             unseen.append(fault.name)
             continue
         same[key] = fault.name
-        made[fault.name] = fault, reach, ()
-    return made, tuple(unseen)
+        asked[fault.name] = fault, reach, ()
+    return asked, tuple(unseen)
 
 
 def _impossible(scenario: Scenario, found: Target) -> bool:

@@ -88,7 +88,7 @@ def _standing(
 ) -> Problem:
     """The same with all measurements as products, which lack nothing at these values."""
     work = partial(standing, where=where, values=values)
-    stood = runner.made(work, dict(enumerate(problem.benches)))
+    stood = runner.solved(work, dict(enumerate(problem.benches)))
     return Problem([Side(one) for one in stood.values()], problem.parameters, problem.exact)
 
 
@@ -103,8 +103,8 @@ def _parameters(scenario: Scenario, free: Sequence[str]) -> list[Free]:
     names = [one.place for one in found]
     if len(set(names)) < len(names):
         raise StudyError("--free: expected each field once, found one again; leave it out")
-    made = [freed(scenario, one, inputs.get(one.place), True) for one in found]
-    return made + carried(scenario, names)
+    parameters = [freed(scenario, one, inputs.get(one.place), True) for one in found]
+    return parameters + carried(scenario, names)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -233,7 +233,7 @@ def _parameter(
 
 def overlays(problem: Problem, optimum: Optimum) -> dict[str, Overlay]:
     """Each measurement with what was fitted to it, by its name."""
-    count, made = len(problem.parameters), {}
+    count, drawn = len(problem.parameters), {}
     values, delays = optimum.values[:count] * problem.sizes, optimum.values[count:]
     for side, delay in zip(problem.sides, delays * problem.steps, strict=True):
         bench, low = side.bench, side.bench.way.spot.whole[0]
@@ -242,7 +242,7 @@ def overlays(problem: Problem, optimum: Optimum) -> dict[str, Overlay]:
         simulated = area * sample(band, (bench.times - delay)[None])
         inside = slice(*(one - low for one in bench.way.spot.window))
         left = side.left(band, float(delay))
-        made[bench.name] = Overlay(
+        drawn[bench.name] = Overlay(
             name=bench.name,
             file=bench.file.signal.name,
             sha256=bench.file.signal.sha256,
@@ -256,4 +256,4 @@ def overlays(problem: Problem, optimum: Optimum) -> dict[str, Overlay]:
             signal=bench.peak.values[0],
             simulated=bench.way.band(simulated).values[0],
         )
-    return made
+    return drawn

@@ -142,12 +142,12 @@ def answer(plan: Plan, runner: Runner | None = None) -> Followed:
     """
     given = plan.scenario
     state = {key: one for key, one in given.tables.items() if key not in ASIDE}
-    said = {row["field"]: row for row in state.get("uncertain", [])}
+    stated = {row["field"]: row for row in state.get("uncertain", [])}
     done: tuple[str, ...] = ()
     steps, measured, found = list[Made](), dict[str, Comparison](), list[Found]()
     for names, rows in plan.groups:
         new = tuple(name for name in names if name not in done)
-        state, done = _after(state, new, said), names
+        state, done = _after(state, new, stated), names
         scenario = _scenario(given, {**state, "measured": _rows(rows)})
         compared = compare(scenario)
         measured |= compared.measured
@@ -220,13 +220,13 @@ def _at(tables: Tables, place: Place) -> Any:
     return found
 
 
-def _after(tables: Tables, names: Sequence[str], said: dict[str, Tables]) -> Tables:
+def _after(tables: Tables, names: Sequence[str], stated: dict[str, Tables]) -> Tables:
     """Tables with changes made, which go; those that they exclude or make impossible go, too.
 
-    A number that a change sets is known as the file says (``said``), and no more as the old one
+    A number that a change sets is known as the file says (``stated``), and no more as the old one
     was measured.
     """
-    made = document_with(tables, names)
+    built = document_with(tables, names)
     pairs = excluded(tables)
     left = [
         row
@@ -239,24 +239,24 @@ def _after(tables: Tables, names: Sequence[str], said: dict[str, Tables]) -> Tab
         left = [row for row in left if row not in lost]
         known = {row["name"] for row in left}
     for key, rows in (("uncertain", tables.get("uncertain", [])), ("correlated", [])):
-        made[key] = rows
-    kept, new = [], set()
+        built[key] = rows
+    remaining, new = [], set()
     for row in tables.get("uncertain", []):
         try:
-            before, now = (target(one, row["field"]).place for one in (tables, made))
+            before, now = (target(one, row["field"]).place for one in (tables, built))
         except StudyError:
             continue
-        if _at(tables, before) != _at(made, now):
+        if _at(tables, before) != _at(built, now):
             new.add(row["field"])
-            row = said.get(row["field"], row)
-        kept.append(row)
-    here = {row["field"] for row in kept} - new
-    made |= {
+            row = stated.get(row["field"], row)
+        remaining.append(row)
+    here = {row["field"] for row in remaining} - new
+    built |= {
         "changes": [_relative(row, known) for row in left],
-        "uncertain": kept,
+        "uncertain": remaining,
         "correlated": [row for row in tables.get("correlated", []) if set(row["fields"]) <= here],
     }
-    return {key: one for key, one in made.items() if one != []}
+    return {key: one for key, one in built.items() if one != []}
 
 
 def _relative(row: Tables, known: set[str]) -> Tables:
@@ -270,12 +270,12 @@ def _relative(row: Tables, known: set[str]) -> Tables:
 def _with_fault(scenario: Scenario, state: Tables, first: Hypothesis) -> tuple[Tables, list[str]]:
     """Tables with what is at fault, and its fields; a joint that they do not name is put in."""
     whole, joints = with_joints(scenario)
-    made, values = dict(state), dict[Place, Any]()
+    tables, values = dict(state), dict[Place, Any]()
     path = list(state["path"])
     for name in first.fields:
         place = called(whole.tables, name).place
         if place[0] != "path":
-            made[str(place[0])] = whole.tables[str(place[0])]
+            tables[str(place[0])] = whole.tables[str(place[0])]
             continue
         row = whole.tables["path"][place[1]]
         at = next((k for k, one in enumerate(path) if one["name"] == row["name"]), None)
@@ -284,7 +284,7 @@ def _with_fault(scenario: Scenario, state: Tables, first: Hypothesis) -> tuple[T
         else:
             behind = joints[row["name"]][1]
             path.insert(next(k for k, one in enumerate(path) if one["name"] == behind), row)
-    made |= {
+    tables |= {
         "path": path,
         "uncertain": [
             row for row in state.get("uncertain", []) if row["field"] not in first.fields
@@ -294,8 +294,8 @@ def _with_fault(scenario: Scenario, state: Tables, first: Hypothesis) -> tuple[T
         ],
     }
     for name, value, unit in zip(first.fields, first.values, first.units, strict=True):
-        values[called(made, name).place] = float(value) if unit == "1" else f"{value!r} {unit}"
-    return with_values(made, values), list(first.fields)
+        values[called(tables, name).place] = float(value) if unit == "1" else f"{value!r} {unit}"
+    return with_values(tables, values), list(first.fields)
 
 
 def _known(given: Scenario, state: Tables, rows: Sequence[Tables], free: Sequence[str]) -> Tables:

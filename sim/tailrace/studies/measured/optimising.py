@@ -50,8 +50,8 @@ class Optimum:
         size = np.linalg.norm(self.jacobian, axis=0)
         size = np.where(size > 0, size, 1.0)
         _, values, rows = np.linalg.svd(self.jacobian / size, full_matrices=False)
-        kept = np.maximum(values, 1e-9 * values[0])
-        return np.asarray((rows.T / kept**2) @ rows / np.outer(size, size))
+        floored = np.maximum(values, 1e-9 * values[0])
+        return np.asarray((rows.T / floored**2) @ rows / np.outer(size, size))
 
 
 def least_squares(

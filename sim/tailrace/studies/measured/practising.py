@@ -85,15 +85,17 @@ def practice(scenario: Scenario, seed: int, name: str = "") -> Practice:
     text = as_toml(tables)
     blank = csv_of(*_dummy())
     files = {row["file"]: blank for row in tables["measured"]}
-    made = Scenario.from_text(text, scenario.path.parent, files=scenario.files.contents() | files)
+    changed = Scenario.from_text(
+        text, scenario.path.parent, files=scenario.files.contents() | files
+    )
     if field:
-        place = target(made.tables, field).place
-        value = value_at(made.document, place)
+        place = target(changed.tables, field).place
+        value = value_at(changed.document, place)
         assert value is not None
-        unit = kind_named(target(made.tables, field).kind).unit
-        made = made.changed({field: f"{factor * value!r} {unit}"})
-    for at, one in enumerate(measured_files(made)):
-        band = signals([as_measured(made, one).itinerary()])
+        unit = kind_named(target(changed.tables, field).kind).unit
+        changed = changed.changed({field: f"{factor * value!r} {unit}"})
+    for at, one in enumerate(measured_files(changed)):
+        band = signals([as_measured(changed, one).itinerary()])
         deviation = width_of(band)
         how = Invention(
             signal_to_noise=float(np.exp(random.uniform(*np.log(RATIOS)))),

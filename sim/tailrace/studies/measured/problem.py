@@ -239,10 +239,10 @@ class Side:
     def white(self, rows: FloatArray) -> FloatArray:
         """Rows over the noise, and without what neighbours have in common."""
         keep, deviation = self.bench.noise.correlation, self.bench.noise.deviation
-        made = rows / max(deviation, 1e-300)
+        whitened = rows / max(deviation, 1e-300)
         if keep:
-            made[:, 1:] = (made[:, 1:] - keep * made[:, :-1]) / np.sqrt(1 - keep**2)
-        return np.asarray(made)
+            whitened[:, 1:] = (whitened[:, 1:] - keep * whitened[:, :-1]) / np.sqrt(1 - keep**2)
+        return np.asarray(whitened)
 
     @cached_property
     def multiplied(self) -> bool:

@@ -177,9 +177,9 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
     """
     scenario, rows = _invented(plan)
     text = as_toml(_tables(plan.scenario, rows))
-    made, joints = with_joints(scenario)
-    sides = [Side(replace(bench, stand_in=True)) for bench in benches(made)]
-    identified, alike, unseen = _identified(made, joints, sides)
+    built, joints = with_joints(scenario)
+    sides = [Side(replace(bench, stand_in=True)) for bench in benches(built)]
+    identified, alike, unseen = _identified(built, joints, sides)
     return Protocol(
         title=plan.scenario.title,
         signal_to_noise=plan.signal_to_noise,
@@ -194,9 +194,9 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
 
 
 def _tables(scenario: Scenario, rows: Sequence[Tables]) -> Tables:
-    kept = [key for key in OF_THE_START if key in ("uncertain", "correlated")]
+    carried = [key for key in OF_THE_START if key in ("uncertain", "correlated")]
     tables = {key: one for key, one in scenario.tables.items() if key not in OF_THE_START}
-    tables |= {key: scenario.tables[key] for key in kept if key in scenario.tables}
+    tables |= {key: scenario.tables[key] for key in carried if key in scenario.tables}
     return tables | {"measured": [dict(row) for row in rows]}
 
 
@@ -211,7 +211,7 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
             tables, plan.scenario.path.parent, files=files | {row["file"]: blank}
         )
         left = as_measured(one, measured_files(one)[0])
-        setups = [Setup(base=one, scenario=made, stand_in=True) for made in (one, left)]
+        setups = [Setup(base=one, scenario=built, stand_in=True) for built in (one, left)]
         whole, journey = (each.stood(each.itinerary([], [])) for each in setups)
         if not_multiplied(spread(journey)) and not not_multiplied(spread(whole)):
             continue  # nothing is left that can be computed
@@ -227,10 +227,10 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
         files[row["file"]] = csv_of(*invented(band, how, [len(rows)]))
     if not rows:
         raise PartError("expected parts that can be measured on a union, found none; name tubes")
-    made = Scenario.from_tables(
+    built = Scenario.from_tables(
         _tables(plan.scenario, rows), plan.scenario.path.parent, files=files
     )
-    return replace(made, path=plan.scenario.path), rows
+    return replace(built, path=plan.scenario.path), rows
 
 
 def _measurings(scenario: Scenario, rows: Sequence[Tables]) -> list[Measuring]:
@@ -316,7 +316,7 @@ def _identified(
     names = [known[k].fault.name for k in lost]
     alike = groups(correlation[np.ix_(lost, lost)], names, TOGETHER)
     alike += [(one.fault.name, *one.twins) for one in known if one.twins]
-    made = tuple(
+    identified = tuple(
         Identified(
             name=one.fault.name,
             twins=tuple(one.twins),
@@ -328,7 +328,7 @@ def _identified(
         )
         for k, one in enumerate(known)
     )
-    return made, tuple(alike), unseen
+    return identified, tuple(alike), unseen
 
 
 def _covariances(

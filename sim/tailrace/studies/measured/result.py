@@ -23,9 +23,9 @@ MATCHED = (APEX, MEAN, "area")
 
 def _told(before: str, unit: str = "") -> Callable[[str], Description]:
     def description(name: str) -> Description:
-        said = metric_description(name)
-        meaning = f"{before}: {said.meaning}"
-        return replace(said, meaning=meaning, unit=unit or said.unit, along=())
+        described_as = metric_description(name)
+        meaning = f"{before}: {described_as.meaning}"
+        return replace(described_as, meaning=meaning, unit=unit or described_as.unit, along=())
 
     return description
 

@@ -62,21 +62,21 @@ def suspect(asked: Asked, sides: Sequence[Side]) -> Suspect | None:
     delays, rows = np.full((begins.size, len(sides)), np.nan), list[list[FloatArray]]()
     for at, side in enumerate(sides):
         cases = begins if side.bench.concerned(fault.where) else begins[:1]
-        made = _matches(side, fault, cases)
-        made = made if len(made) == begins.size else made * begins.size
-        delays[:, at] = [delay for delay, _ in made]
-        rows.append([one for _, one in made])
+        matching = _matches(side, fault, cases)
+        matching = matching if len(matching) == begins.size else matching * begins.size
+        delays[:, at] = [delay for delay, _ in matching]
+        rows.append([one for _, one in matching])
     left = np.array([np.concatenate(row) for row in zip(*rows, strict=True)])
-    kept = np.isfinite(delays).all(axis=1)
-    if not kept.any():
+    known = np.isfinite(delays).all(axis=1)
+    if not known.any():
         return None
     return Suspect(
         fault=fault,
         reach=reach,
         twins=twins,
-        begins=begins[kept],
-        delays=delays[kept],
-        left=left[kept],
+        begins=begins[known],
+        delays=delays[known],
+        left=left[known],
     )
 
 

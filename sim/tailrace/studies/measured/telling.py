@@ -47,7 +47,7 @@ class Held(Protocol):
         ...
 
     @property
-    def made(self) -> Tried:
+    def tried(self) -> Tried:
         """As it was fitted."""
         ...
 
@@ -82,18 +82,18 @@ def candidates(
     found = []
     for idea in _ideas(scenario, joints, held):
         try:
-            told = _told(scenario, idea, held)
+            candidate = _told(scenario, idea, held)
         except (AccuracyError, BudgetError, PartError, ScenarioError):
             continue
-        if told is not None and told.information > LEAST:
-            found.append(told)
+        if candidate is not None and candidate.information > LEAST:
+            found.append(candidate)
     return tuple(sorted(found, key=lambda one: -one.rate))
 
 
 def _ideas(
     scenario: Scenario, joints: dict[str, tuple[str, str]], held: Sequence[Held]
 ) -> Iterator[_Idea]:
-    benches = [side.bench for side in held[0].made.problem.sides]
+    benches = [side.bench for side in held[0].tried.problem.sides]
     rows = {one["name"]: one for one in scenario.tables["measured"]}
     row = rows[benches[0].name]
     flows = sorted(one.scenario.document.method.flow for one in benches)
@@ -125,7 +125,7 @@ def _si(value: float, unit: str) -> str:
 
 def _told(scenario: Scenario, idea: _Idea, held: Sequence[Held]) -> Candidate | None:
     """None where the instrument would not bear it."""
-    bench = held[0].made.problem.sides[0].bench
+    bench = held[0].tried.problem.sides[0].bench
     name = idea.row["name"]
     rows = [one if one["name"] != name else idea.row for one in scenario.tables["measured"]]
     whole = replace(scenario, tables={**scenario.tables, "measured": rows})
@@ -140,9 +140,9 @@ def _told(scenario: Scenario, idea: _Idea, held: Sequence[Held]) -> Candidate | 
     cases, sizes = [], []
     for one in held:
         values = (
-            one.made.optimum.values[: len(one.made.problem.parameters)] * one.made.problem.sizes
+            one.tried.optimum.values[: len(one.tried.problem.parameters)] * one.tried.problem.sizes
         )
-        ways = _directions(one.made)
+        ways = _directions(one.tried)
         where = _own(one)
         cases += [setup.itinerary(where, values)]
         cases += [setup.itinerary(where, values + way) for way in ways]
@@ -160,19 +160,19 @@ def _told(scenario: Scenario, idea: _Idea, held: Sequence[Held]) -> Candidate | 
 def _own(one: Held) -> list[Any]:
     """Fields of a hypothesis; of one that does just the same as another its own."""
     count = len(one.faults)
-    return [*(fault.where for fault in one.faults), *one.made.problem.where[count:]]
+    return [*(fault.where for fault in one.faults), *one.tried.problem.where[count:]]
 
 
-def _directions(made: Tried) -> list[FloatArray]:
+def _directions(tried: Tried) -> list[FloatArray]:
     """What is open of the values of the faults: vectors that add up to their covariance."""
-    count = len(made.suspects)
+    count = len(tried.suspects)
     if not count:
         return []
-    block = made.optimum.covariance[:count, :count]
+    block = tried.optimum.covariance[:count, :count]
     found = []
     for row in np.linalg.cholesky(block).T:
-        way = np.zeros(len(made.problem.parameters))
-        way[:count] = row * made.problem.sizes[:count]
+        way = np.zeros(len(tried.problem.parameters))
+        way[:count] = row * tried.problem.sizes[:count]
         found.append(way)
     return found
 

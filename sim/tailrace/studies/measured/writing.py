@@ -31,12 +31,14 @@ def fitted_tables(tables: Tables, study: Fitted, written: Sequence[Parameter]) -
     names = [one.field for one in study.parameters]
     places = {one.field: called(tables, one.field).place for one in written}
     values = {places[one.field]: _written(one, one.value, True) for one in written}
-    made = with_values(tables, values)
+    built = with_values(tables, values)
     rows = [
-        row for row in made.get("uncertain", []) if target(tables, row["field"]).place not in values
+        row
+        for row in built.get("uncertain", [])
+        if target(tables, row["field"]).place not in values
     ]
     files = ", ".join(one.file for one in study.measured.values())
-    made["uncertain"] = rows + [
+    built["uncertain"] = rows + [
         {
             "field": one.field,
             "distribution": "normal",
@@ -46,12 +48,12 @@ def fitted_tables(tables: Tables, study: Fitted, written: Sequence[Parameter]) -
         }
         for one in written
     ]
-    kept = [
+    remaining = [
         row
-        for row in made.get("correlated", [])
+        for row in built.get("correlated", [])
         if not set(values) & {target(tables, field).place for field in row["fields"]}
     ]
-    made["correlated"] = kept + [
+    built["correlated"] = remaining + [
         {"fields": [one.field, other.field], "coefficient": round(coefficient, 4)}
         for one, other in combinations(written, 2)
         if abs(
@@ -65,7 +67,7 @@ def fitted_tables(tables: Tables, study: Fitted, written: Sequence[Parameter]) -
         )
         > 1e-3
     ]
-    return {key: value for key, value in made.items() if value != []}
+    return {key: value for key, value in built.items() if value != []}
 
 
 def _written(one: Parameter, value: float, absolute: bool) -> Any:

@@ -92,11 +92,11 @@ def _liquids() -> Iterator[Known]:
         yield _known(f"density of water, {celsius} degC", "kg/m^3", heavy, found[1], 1e-5, iapws)
     known = "for 96 cm^3/mol in water at 298.15 K and 0.89 mPa s, worked by hand"
     about = (96e-6, water, 298.15, 0.89e-3)
-    for name, expected, made in (
+    for name, expected, computed in (
         ("Wilke and Chang 1955", 1.09703e-9, wilke_chang(*about)),
         ("Scheibel 1954", 1.02225e-9, scheibel(*about)),
     ):
-        yield _known(f"diffusivity, {name}", "m^2/s", expected, float(made), 1e-4, known)
+        yield _known(f"diffusivity, {name}", "m^2/s", expected, float(computed), 1e-4, known)
     volume, source = 1e6 * schroeder("C6H6", 1), "Schroeder's contributions, added by hand"
     yield _known("molar volume of benzene", "cm^3/mol", 98.0, volume, EXACT, source)
 

@@ -24,7 +24,7 @@ class Known:
         return abs(self.found / self.expected - 1)
 
     @property
-    def met(self) -> bool:
+    def satisfied(self) -> bool:
         """Whether it is; false for what is no number."""
         return bool(self.difference <= self.within)
 
@@ -78,9 +78,9 @@ class Qualified:
     processor_seconds: float = described("time of processors that it took", "s")
 
     @property
-    def met(self) -> bool:
+    def satisfied(self) -> bool:
         """Whether nothing was altered and every known answer is met."""
-        return not self.altered and all(one.met for one in self.known)
+        return not self.altered and all(one.satisfied for one in self.known)
 
 
 def agreements(compared: tuple[Compared, ...]) -> tuple[Agreement, ...]:

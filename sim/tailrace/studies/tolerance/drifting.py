@@ -37,20 +37,20 @@ def check_drifts(scenario: Scenario, drifts: Sequence[Drift], retest: RetestTabl
 def drifting(
     model: Model,
     samples: Samples,
-    made: Answer,
+    answered: Answer,
     demand: Demand,
     drifts: Sequence[Drift],
     retest: RetestTable,
 ) -> Drifting:
     """When instruments that keep all criteria fall below one.
 
-    ``samples``: the instruments, whose metrics as they stand are the first of ``made``.
+    ``samples``: the instruments, whose metrics as they stand are the first of ``answered``.
     """
     count = len(samples)
     points = uniform_points(count, len(drifts), samples.seed, stream=STREAM)
     scores = scores_of(points, np.eye(len(drifts)))
     times = np.linspace(0.0, retest.months, MOMENTS + 1)
-    answers = [made.part(slice(0, count))]
+    answers = [answered.part(slice(0, count))]
     for moment, time in enumerate(times[1:]):
         there = drifted(samples, drifts, scores, float(time))
         answers.append(model(there, f"drift-{moment}"))
@@ -60,10 +60,10 @@ def drifting(
     keeps = demand.judged(answers[0].values, answers[0].errors) == ACCEPTED
     falls, early = (_crossings(times, one[:, :, keeps]) for one in (room, sure))
     lasts, safe = (np.sort(one.min(axis=0)) for one in (falls, early))
-    kept, risk = int(keeps.sum()), retest.risk
+    keeping, risk = int(keeps.sum()), retest.risk
     fallen = [int(np.sum(lasts <= time)) for time in times]
-    bounds = np.array([clopper_pearson(hits, kept, COVERAGE) for hits in fallen]).T
-    low, high = _ranks(kept, risk)
+    bounds = np.array([clopper_pearson(hits, keeping, COVERAGE) for hits in fallen]).T
+    low, high = _ranks(keeping, risk)
     return Drifting(
         drifts=tuple(_row(one) for one in drifts),
         risk=risk,
@@ -71,16 +71,16 @@ def drifting(
         horizon=retest.months,
         injections_per_month=retest.injections_per_month or 0.0,
         instruments=count,
-        kept=kept,
+        kept=keeping,
         times=times,
-        fallen=np.array(fallen) / max(kept, 1),
+        fallen=np.array(fallen) / max(keeping, 1),
         fallen_low=bounds[0],
         fallen_high=bounds[1],
-        interval=_at(lasts, int(risk * kept)),
+        interval=_at(lasts, int(risk * keeping)),
         interval_error=Interval(low=_at(lasts, low), high=_at(lasts, high), unit="month"),
         assured=_assured(safe, risk, demand.confidence),
         criteria=tuple(one.name for one in demand.criteria),
-        first=np.array([np.mean(row <= times[-1]) if kept else 0.0 for row in falls]),
+        first=np.array([np.mean(row <= times[-1]) if keeping else 0.0 for row in falls]),
     )
 
 

@@ -81,13 +81,13 @@ def _of_solutes(
     found: dict[str, FloatArray], apex: FloatArray, widths: FloatArray
 ) -> dict[str, FloatArray]:
     """Metrics of the peak nearest to each solute's; NaN where none is within a width."""
-    made = {name: np.full(apex.shape, np.nan) for name in READ}
+    readings = {name: np.full(apex.shape, np.nan) for name in READ}
     for lane in range(apex.size if found else 0):
         near = int(np.argmin(np.abs(found[APEX] - apex[lane])))
         if abs(found[APEX][near] - apex[lane]) < widths[lane]:
-            for name in made:
-                made[name][lane] = found[name][near] if name in found else np.nan
-    return made
+            for name in readings:
+                readings[name][lane] = found[name][near] if name in found else np.nan
+    return readings
 
 
 def _with_spread(scenario: Scenario, one: Reading, read: dict[str, FloatArray]) -> Reading:

@@ -24,7 +24,7 @@ KNOWLEDGE = "knowledge"
 
 
 def population_of(
-    model: Model, samples: Samples, made: Answer, demand: Demand, count: int
+    model: Model, samples: Samples, answered: Answer, demand: Demand, count: int
 ) -> Population | None:
     """The share at what is known least favourably; None where all inputs are of one kind.
 
@@ -34,7 +34,7 @@ def population_of(
     if unknown.all() or not unknown.any():
         return None
     outer, inner = samples.again(OUTER, STREAM), samples.again(max(INNER, count), STREAM + 1)
-    emulate = Emulator(samples.values(), made.values)
+    emulate = Emulator(samples.values(), answered.values)
     lie_off = uniform_points(OUTER, 1, samples.seed, stream=STREAM + 2)[:, 0]
     exact = replace(demand, discrepancy=0.0)
     shares, factors, few = [np.empty(0)], _scores(lie_off), inner.part(slice(0, INNER))

@@ -116,14 +116,14 @@ class Acceptance:
     confidence: float = described("confidence of interval and bound")
 
     @property
-    def met(self) -> bool:
+    def satisfied(self) -> bool:
         """Whether the required probability is reached with the required confidence."""
         return self.lower_bound >= self.required
 
     @property
     def state(self) -> str:
         """Shown, not kept (the samples speak against it), or not shown (they do not decide)."""
-        if self.met:
+        if self.satisfied:
             return "shown"
         return "not kept" if self.interval.high < self.required else "not shown"
 
@@ -478,7 +478,7 @@ class Tolerance(Handed):
         return int(np.count_nonzero(~self.computed))
 
     @property
-    def met(self) -> bool:
+    def satisfied(self) -> bool:
         """Whether each criterion, and all together, hold as required; True without any."""
         judged = [self.acceptance, *(one.acceptance for one in self.outcomes)]
-        return all(one.met for one in judged if one is not None)
+        return all(one.satisfied for one in judged if one is not None)

@@ -73,7 +73,7 @@ def changes(
     power = AREA_GOES_WITH.get(".".join(map(str, one.target.place)), 0.0)
     found = {}
     for name in (APEX, AREA):
-        old, new = (np.asarray(made[f"recorded/{name}"], float) for made in (before, after))
+        old, new = (np.asarray(metrics[f"recorded/{name}"], float) for metrics in (before, after))
         beside = power * size / own if power and name == AREA else np.zeros_like(own)
         found[name] = np.log(new / old) * per[:, None] + beside[:, None]
     return found
@@ -90,7 +90,7 @@ def spread_within(
     ``found``: as of ``changes``, of each input; ``readings``: of ``[[reading]]``, which are added.
     (samples, lanes) arrays, 1.
     """
-    made = {}
+    spreads = {}
     for name in (APEX, AREA):
         values = np.asarray(metrics[f"recorded/{name}"], dtype=float)
         square = np.sum([one[name] ** 2 for one in found], axis=0) + np.zeros_like(values)
@@ -99,8 +99,8 @@ def spread_within(
             if reading is not None:
                 share = 1.0 if reading.relative else values[:, at]
                 square[:, at] += (reading.deviation / share) ** 2
-        made[f"{SERIES}/rsd_{name}"] = np.sqrt(square)
-    return made
+        spreads[f"{SERIES}/rsd_{name}"] = np.sqrt(square)
+    return spreads
 
 
 def reading_of(readings: Sequence[Reading], measure: str, label: str) -> Reading | None:

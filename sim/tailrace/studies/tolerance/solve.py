@@ -67,12 +67,12 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
     model = JourneyModel(plan.scenario, plan.criteria, runner)
     readings = model.readings if plan.demand else ()
     nominal = model(_as_it_stands(plan.inputs), "nominal")
-    samples, made, stop = _sampled(plan, model)
+    samples, answered, stop = _sampled(plan, model)
     few = samples.part(slice(0, BY_KIND))
     kinds = _by_kind(few, model)
     demand = plan.demand
     linear = linear_of(model, samples)
-    names, metrics = [one.name for one in plan.criteria], dict(made.metrics)
+    names, metrics = [one.name for one in plan.criteria], dict(answered.metrics)
     found = Tolerance(
         title=plan.scenario.title,
         question=plan.asked,
@@ -84,13 +84,13 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         computed=metrics.pop("computed"),
         warnings=metrics.pop("warnings"),
         metrics=metrics,
-        outcomes=_outcomes(plan, samples, made, nominal, kinds, linear),
-        acceptance=None if demand is None else demand.acceptance(made.values, made.errors),
+        outcomes=_outcomes(plan, samples, answered, nominal, kinds, linear),
+        acceptance=None if demand is None else demand.acceptance(answered.values, answered.errors),
         stop=stop,
         indices=sobol_indices(model, samples, plan.asked.indices, names)
         if plan.asked.indices
         else None,
-        widenings=_widenings(plan, model, samples, made, demand),
+        widenings=_widenings(plan, model, samples, answered, demand),
         maps=tuple(
             region(model, samples, pair, demand, f"map-{number:02d}")
             for number, pair in enumerate(plan.maps if demand else ())
@@ -98,11 +98,11 @@ def answer(plan: Plan, runner: Runner | None = None) -> Tolerance:
         ),
         population=None
         if demand is None
-        else population_of(model, samples, made, demand, len(few)),
+        else population_of(model, samples, answered, demand, len(few)),
         discrepancy=plan.scenario.document.discrepancy.relative,
-        discrepancies=_discrepancies(made, demand),
-        drifting=_drifting(plan, model, few, made),
-        checks=checks_of(model, few, made, nominal, demand),
+        discrepancies=_discrepancies(answered, demand),
+        drifting=_drifting(plan, model, few, answered),
+        checks=checks_of(model, few, answered, nominal, demand),
         readings=readings,
         source=plan.scenario,
     )
@@ -124,11 +124,11 @@ def varied_inputs(model: JourneyModel) -> tuple[Varied, ...]:
     )
 
 
-def _drifting(plan: Plan, model: JourneyModel, few: Samples, made: Answer) -> Drifting | None:
+def _drifting(plan: Plan, model: JourneyModel, few: Samples, answered: Answer) -> Drifting | None:
     demand, drifts = plan.demand, drifts_of(plan.scenario)
     if demand is None or not drifts:
         return None
-    return drifting(model, few, made, demand, drifts, plan.scenario.document.retest)
+    return drifting(model, few, answered, demand, drifts, plan.scenario.document.retest)
 
 
 def journeys(plan: Plan) -> dict[str, int]:
@@ -139,7 +139,7 @@ def journeys(plan: Plan) -> dict[str, int]:
     asked, demand, inputs = plan.asked, plan.demand, plan.inputs
     few = min(asked.samples, BY_KIND)
     kinds = len(set(inputs.kinds))
-    made = {
+    answered = {
         "the samples": asked.samples,
         "kinds of input": few * kinds if kinds > 1 else 0,
         "linearisation": 2 + 2 * len(inputs.inputs),
@@ -149,7 +149,7 @@ def journeys(plan: Plan) -> dict[str, int]:
         least = least_samples(demand.required, demand.confidence, 2)
         count = max(WIDENING_SAMPLES, least)
         questions = len(plan.widen) + 2 * bool(plan.shared)
-        made |= {
+        answered |= {
             "knowledge": few if kinds > 1 else 0,
             "qualification": few + 1,
             "drift": few * MOMENTS if plan.scenario.document.drift else 0,
@@ -160,16 +160,16 @@ def journeys(plan: Plan) -> dict[str, int]:
     loud = all(one.input.target.place in NO_BAND for one in drifts_of(plan.scenario))
     once = ("linearisation", "qualification", *["drift"] * loud)
     return {
-        name: number * (1 if name in once else every) for name, number in made.items() if number
+        name: number * (1 if name in once else every) for name, number in answered.items() if number
     }
 
 
 def _widenings(
-    plan: Plan, model: JourneyModel, samples: Samples, made: Answer, demand: Demand | None
+    plan: Plan, model: JourneyModel, samples: Samples, answered: Answer, demand: Demand | None
 ) -> tuple[Widening, ...]:
     if demand is None:
         return ()
-    seen = (samples.values(), made.values)
+    seen = (samples.values(), answered.values)
     count = max(WIDENING_SAMPLES, least_samples(demand.required, demand.confidence, 2))
     asked = questions(plan, samples, seen, demand)
     return tuple(
@@ -178,12 +178,14 @@ def _widenings(
     )
 
 
-def _discrepancies(made: Answer, demand: Demand | None) -> tuple[AtDiscrepancy, ...]:
+def _discrepancies(answered: Answer, demand: Demand | None) -> tuple[AtDiscrepancy, ...]:
     """The answer at some sizes, and at the one stated."""
     return tuple(
         AtDiscrepancy(
             size=size,
-            acceptance=replace(demand, discrepancy=size).acceptance(made.values, made.errors),
+            acceptance=replace(demand, discrepancy=size).acceptance(
+                answered.values, answered.errors
+            ),
         )
         for size in (sorted({*SIZES, demand.discrepancy}) if demand else ())
         if demand
@@ -278,7 +280,7 @@ def uncertain_inputs(samples: Samples, scenario: Scenario) -> tuple[UncertainInp
 def _outcomes(
     plan: Plan,
     samples: Samples,
-    made: Answer,
+    answered: Answer,
     nominal: Answer,
     kinds: Mapping[str, Answer],
     linear: FloatArray,
@@ -287,7 +289,7 @@ def _outcomes(
     itineraries = ends.itineraries(plan.scenario)
     outcomes, demand = [], plan.demand
     for row, one in enumerate(plan.criteria):
-        values, errors = made.values[row], made.errors[row]
+        values, errors = answered.values[row], answered.errors[row]
         spread, acceptance = spread_of(values, errors, one.unit), None
         if one.limited and demand is not None:
             only = replace(demand, criteria=(one,))

@@ -62,9 +62,9 @@ class Transfer:
     engine: tuple[Engine, ...] = described("how journeys were computed", "", along=("instrument",))
 
     @property
-    def met(self) -> bool:
+    def satisfied(self) -> bool:
         """Whether both pass, and differ by no more than the margins, as often as is asked for."""
-        return self.both.met and (self.equivalent is None or self.equivalent.met)
+        return self.both.satisfied and (self.equivalent is None or self.equivalent.satisfied)
 
 
 def transfer(
@@ -89,7 +89,7 @@ def transfer(
     shared = _shared(one, other, same)
     other = _sharing(one, other, shared)
     runner = runner or Runner()
-    made = [
+    answers = [
         JourneyModel(scenario, criteria, runner)(samples, name)
         for scenario, samples, name in ((first, one, "first"), (second, other, "second"))
     ]
@@ -98,7 +98,7 @@ def transfer(
         for scenario, samples, name in ((first, one, "first"), (second, other, "second"))
     ]
     return replace(
-        _found(first, second, criteria, made, nominal, seed),
+        _found(first, second, criteria, answers, nominal, seed),
         samples=count,
         seed=seed,
         shared=shared,
@@ -152,7 +152,7 @@ def _found(
     first: Scenario,
     second: Scenario,
     criteria: tuple[Criterion, ...],
-    made: list[Answer],
+    answers: list[Answer],
     nominal: list[Answer],
     seed: int,
 ) -> Transfer:
@@ -161,10 +161,10 @@ def _found(
     states: tuple[list[IntArray], list[IntArray]] = ([], [])
     rows, near = list[Moved](), list[IntArray]()
     for at, one in enumerate(criteria):
-        for which, (held, answer) in enumerate(zip(states, made, strict=True)):
+        for which, (held, answer) in enumerate(zip(states, answers, strict=True)):
             values = judged_series(one, answer.values[at], seed, which)
             held.append(states_of(values, answer.errors[at], one.at_least, one.at_most))
-        moved, errors = _apart(made, at)
+        moved, errors = _apart(answers, at)
         if not np.isnan(one.margin):
             near.append(states_of(moved, errors, -one.margin, one.margin))
         value, error = _apart(nominal, at)
@@ -200,9 +200,11 @@ def _found(
     )
 
 
-def _apart(made: list[Answer], at: int) -> tuple[FloatArray, FloatArray]:
+def _apart(answers: list[Answer], at: int) -> tuple[FloatArray, FloatArray]:
     """Second less first of one criterion, and the errors of both added up."""
-    return made[1].values[at] - made[0].values[at], made[0].errors[at] + made[1].errors[at]
+    return answers[1].values[at] - answers[0].values[at], answers[0].errors[at] + answers[1].errors[
+        at
+    ]
 
 
 def _judged(one: Criterion, states: IntArray) -> Acceptance:

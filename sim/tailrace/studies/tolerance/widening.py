@@ -313,7 +313,7 @@ class _Search:
         inputs = self._samples.scaled(self._question.scales(scale)).values()
         values = emulate(inputs) + self._shift
         errors = np.broadcast_to(self._error, values.shape)
-        return self._demand.acceptance(values, errors).met
+        return self._demand.acceptance(values, errors).satisfied
 
     def _passes(self, scale: float) -> bool:
         samples = self._samples.scaled(self._question.scales(scale))
@@ -330,7 +330,7 @@ class _Search:
         self.tried.append(Tried(scale=scale, acceptance=acceptance))
         self._greatest = max(self._greatest, scale)
         self._learn(samples.values(), answer)
-        return acceptance.met
+        return acceptance.satisfied
 
     def _learn(self, inputs: FloatArray, answer: Answer) -> None:
         """Take a simulation into the emulator, and correct it sample by sample."""

@@ -141,8 +141,8 @@ class Changing:
         """On both sides by bases, or on the left alone."""
 
         def one(matrix: Any) -> FloatArray:
-            made = matrix if right is None else matrix @ right
-            return np.asarray(left.T @ made)
+            result = matrix if right is None else matrix @ right
+            return np.asarray(left.T @ result)
 
         return Changing(one(self.value), {k: one(slope) for k, slope in self.slopes.items()})
 
@@ -211,10 +211,12 @@ class _Full:
 
 def _rough(matrix: csc_array) -> csc_array:
     """Without entries that do not matter for a space."""
-    made = csc_array(matrix, copy=True)
-    made.data = np.where(np.abs(made.data) < ROUGH * np.abs(made.data).max(), 0.0, made.data)
-    made.eliminate_zeros()
-    return made
+    result = csc_array(matrix, copy=True)
+    result.data = np.where(
+        np.abs(result.data) < ROUGH * np.abs(result.data).max(), 0.0, result.data
+    )
+    result.eliminate_zeros()
+    return result
 
 
 @dataclass(frozen=True, eq=False)

@@ -146,11 +146,11 @@ def passed_on(before: Section, at: Section, turned: bool) -> csc_array:
     axial flow would lose of the amount.
     """
     signs = np.where(np.array(at.harmonic) % 2, -1.0, 1.0) if turned else np.ones(at.size)
-    kept = csc_array(diags_array(signs))
+    even = csc_array(diags_array(signs))
     if before is at and not turned:
-        return kept
-    lost = before.axial[[0], :] - at.axial[[0], :] @ kept
-    return csc_array(kept + csc_array(eye_array(at.size, 1) @ lost))
+        return even
+    lost = before.axial[[0], :] - at.axial[[0], :] @ even
+    return csc_array(even + csc_array(eye_array(at.size, 1) @ lost))
 
 
 def factored(matrix: csc_array) -> SuperLU:

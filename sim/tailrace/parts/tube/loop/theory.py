@@ -36,12 +36,14 @@ def _raw(loop: Loop, length: FloatArray, stream: Stream) -> tuple[FloatArray, ..
     if not np.any(length > 0):
         return (np.zeros(lanes),) * 4
     part = loop.tube(length)
-    said = tube.theory(part, stream)
-    mean, variance = said.mean, said.variance
+    cumulants = tube.theory(part, stream)
+    mean, variance = cumulants.mean, cumulants.variance
     second = mean**2 + variance
     third = mean**3 + 3 * mean * variance
     fourier = np.broadcast_to(part.fourier_number(stream), lanes)
     fourth = tube.reduced_fourth(fourier) * (mean / fourier) ** 4
-    fourth = fourth + 3 * variance**2 + 4 * mean * said.third + mean**2 * (6 * variance + mean**2)
-    rows = second, third + said.third, third, fourth
+    fourth = (
+        fourth + 3 * variance**2 + 4 * mean * cumulants.third + mean**2 * (6 * variance + mean**2)
+    )
+    rows = second, third + cumulants.third, third, fourth
     return tuple(np.broadcast_to(np.where(length > 0, one, 0.0), lanes) for one in rows)
