@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
-from reference.instruments import normal, samples_of, uniform
+from reference.instruments import normal, plain_input, samples_of, uniform
 from reference.models import FunctionModel
 from scipy import stats
 
+from tailrace.scenario.distribution import Distribution
 from tailrace.studies.tolerance.judging import acceptance_of, clopper_pearson, states_of
 from tailrace.studies.tolerance.sensitivity import indices_of, sobol_indices
 from tailrace.studies.tolerance.statistics import (
@@ -130,6 +131,45 @@ def test_loss_in_the_comparison_of_power_meters(middle, mean, deviation, low, hi
     assert spread.standard_uncertainty == pytest.approx(deviation, abs=2e-6)
     assert spread.shortest.low == pytest.approx(low, abs=20e-6)
     assert spread.shortest.high == pytest.approx(high, abs=20e-6)
+
+
+def test_calibration_of_a_gauge_block():
+    # JCGM 101:2008, 9.5: deviation from 50 mm in nm, with inputs of few readings (scaled and
+    # shifted t), an arc sine, and rectangles whose ends are uncertain (inputs from memory). Result
+    # and 99 % interval as printed by a paper on digital certificates, Metrology 2(1), 3 (2022),
+    # mdpi.com/2673-8244/2/1/3: 838, u = 36, 745 to 932.
+    def few(name, middle, size, freedom):
+        values = tuple(np.linspace(-1.0, 1.0, freedom + 1))
+        shape = Distribution(word="data", values=values, deviation=size)
+        return plain_input(name, middle, shape)
+
+    inputs = [
+        few("standard", 623.0, 25.0, 18),
+        few("difference", 215.0, 6.0, 24),
+        few("random", 0.0, 4.0, 5),
+        few("systematic", 0.0, 7.0, 8),
+        uniform("expansion", 11.5e-6, 2e-6),
+        normal("temperature", -0.1, 0.2),
+        *(uniform(f"share {one}", 0.5, 0.5) for one in range(5)),
+    ]
+    samples = samples_of(inputs, 500_000, seed=8).values().T
+    standard, difference, scatter, offset, expansion, temperature, cycle, *shares = samples
+
+    def uncertain_ends(half, off, end, within):
+        low = -half - off + 2 * off * end
+        return low - 2 * low * within
+
+    cyclic = 0.5 * np.sin(np.pi * (2 * cycle - 1))
+    of_expansion = uncertain_ends(1e-6, 0.1e-6, *shares[:2])
+    of_temperature = uncertain_ends(0.05, 0.025, *shares[2:])
+    warm = of_expansion * (temperature + cyclic) + expansion * of_temperature
+    values = standard + difference + scatter + offset - (50e6 + standard) * warm
+    spread = spread_of(values, np.zeros_like(values))
+    low, high = np.quantile(values, [0.005, 0.995])
+    assert np.mean(values) == pytest.approx(838, abs=0.6)
+    assert spread.standard_uncertainty == pytest.approx(36, abs=0.6)
+    assert low == pytest.approx(745, abs=1.5)
+    assert high == pytest.approx(932, abs=1.5)
 
 
 def test_shortest_interval_of_a_skewed_distribution():
