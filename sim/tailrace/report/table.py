@@ -170,7 +170,7 @@ def numbers(
 
     Parameters
     ----------
-    said : Description
+    description : Description
         Gives label, unit and digits; values are shown in its unit for people.
     read : callable
         The value of a row, in SI.

@@ -115,7 +115,8 @@ def test_the_plume_says_what_a_long_injection_does_to_its_maximum(volume, said, 
     caption = compute("plume", scenario).caption
     assert said in caption
     crest, residence = map(
-        float, re.findall(r"maximum ([\d.]+) s .* time of ([\d.]+) s", caption)[0]
+        float,
+        re.findall(r"maximum (?:of the signal, )?([\d.]+) s .* time of ([\d.]+) s", caption)[0],
     )
     assert (crest < residence) == (said == "so that")
 

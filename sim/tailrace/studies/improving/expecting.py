@@ -61,7 +61,7 @@ def expected(
     ranges : str
         Of ``RANGES``. Where the file calls nothing uncertain typical tolerances of makers may take
         its place: they give intervals of the metrics, and say nothing of gains.
-    told : callable, optional
+    report : callable, optional
         Called with the answer so far and the number of journeys and parts to be passed, before
         samples are marched, which takes long.
 

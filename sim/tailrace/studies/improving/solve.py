@@ -46,7 +46,7 @@ def answer(
     ----------
     runner : Runner, optional
         One on the threads of this machine if it is left out.
-    ranges, told
+    ranges, report
         As of ``expecting.expected``: what bounds what measurements should show.
 
     Raises

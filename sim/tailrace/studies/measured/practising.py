@@ -83,11 +83,9 @@ def practice(scenario: Scenario, seed: int, name: str = "") -> Practice:
         for at, share in enumerate(FLOWS, 1)
     ]
     text = as_toml(tables)
-    blank = csv_of(*_dummy())
-    files = {row["file"]: blank for row in tables["measured"]}
-    changed = Scenario.from_text(
-        text, scenario.path.parent, files=scenario.files.contents() | files
-    )
+    files = dict.fromkeys([row["file"] for row in tables["measured"]], csv_of(*_dummy()))
+    whole = scenario.files.contents() | files
+    changed = Scenario.from_text(text, scenario.path.parent, files=whole)
     if field:
         place = target(changed.tables, field).place
         value = value_at(changed.document, place)
