@@ -3,11 +3,17 @@
 import numpy as np
 import pytest
 from reference.journeys import stream
+from scipy.interpolate import PchipInterpolator
 
 from tailrace.eluent.density import density, density_uncertainty
 from tailrace.eluent.liquids import LIQUIDS
 from tailrace.eluent.stream import Stream, hagen_poiseuille, kozeny_carman, reynolds_number
-from tailrace.eluent.viscosity import pressure_factor, viscosity, viscosity_uncertainty
+from tailrace.eluent.viscosity import (
+    monotone,
+    pressure_factor,
+    viscosity,
+    viscosity_uncertainty,
+)
 from tailrace.parts.tube.part import Tube
 
 WATER = {"water": 1.0}
@@ -280,6 +286,14 @@ def test_density_of_acetonitrile(celsius, published):
     pure = {"acetonitrile": 1.0}
     found = density(pure, celsius + 273.15)
     assert found == pytest.approx(published, rel=density_uncertainty(pure))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_monotone_cubics_against_a_general_library(seed):
+    random = np.random.default_rng(seed)
+    x, y = np.sort(random.uniform(0, 1, 8)), random.integers(-2, 3, 8) * random.uniform(0.1, 1)
+    at = np.linspace(x[0], x[-1], 301)
+    assert monotone(x, y)(at) == pytest.approx(PchipInterpolator(x, y)(at), rel=1e-12, abs=1e-12)
 
 
 # 1 mL/min through 1 m: bore mm, mPa s, kg/m^3: MPa by Hagen and Poiseuille, Reynolds number;

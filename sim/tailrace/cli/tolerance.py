@@ -152,15 +152,14 @@ def _studied(
     with studying(plan, file, cluster, "journeys", engine, _foretold(plan)) as running:
         study = answer(plan, running.runner)
     check = None if file is None else _compared(loaded)
-    source = provenance_of(loaded, own_options())
     if as_json:
-        print_json(plain(study, source, check))
+        print_json(plain(study, provenance_of(loaded, own_options()), check))
     else:
         show(blocks(study))
     if out and file:
         from tailrace.records.record import tree_of
 
-        record = tree_of(study, source, cross_check=check)
+        record = tree_of(study, provenance_of(loaded, own_options()), cross_check=check)
         report_written(running.write(out, _files(out, file, record, study)))
     return study.satisfied
 

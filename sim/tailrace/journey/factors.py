@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.fft import irfft, rfft, rfftfreq
-from scipy.interpolate import CubicSpline
 
 from tailrace.eluent.stream import Stream
 from tailrace.journey.product import quick
@@ -109,6 +108,8 @@ class Lacking:
 
     def brought(self, band: Band) -> Band:
         """The band of a stand-in with what it lacks; of every lane."""
+        from scipy.interpolate import CubicSpline
+
         count = band.values.shape[1]
         samples = quick(2 * count)
         before = (samples - count) // 2

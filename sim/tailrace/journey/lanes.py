@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from tailrace.journey.itinerary import Itinerary
 from tailrace.parts.base import ALIKE, Passage, Passages
 from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
 
@@ -25,6 +26,13 @@ def picked(passages: Passages, rows: slice | IntArray) -> list[Passage]:
 
     lanes = passages[0][1].lanes
     return [(some(part), some(stream)) for part, stream in passages]
+
+
+def alone(itinerary: Itinerary, lane: int) -> Itinerary:
+    """The journey of one of the lanes."""
+    one = slice(lane, lane + 1)
+    passages = tuple(picked(itinerary.passages, one))
+    return replace(itinerary, lanes=itinerary.lanes[one], passages=passages)
 
 
 def by_lane(record: Any, lanes: int) -> list[tuple[str, FloatArray]]:

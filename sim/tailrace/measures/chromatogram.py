@@ -4,8 +4,6 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-from scipy.interpolate import CubicSpline
-from scipy.optimize import brentq
 
 from tailrace.measures.shape import GAUSSIAN_WIDTH
 from tailrace.quantities.arrays import FloatArray
@@ -138,6 +136,8 @@ def resolution_from_valley(ratio: float) -> float:
         A quarter of their distance in standard deviations. NaN where there is no valley, or where
         it is below LEAST_VALLEY.
     """
+    from scipy.optimize import brentq
+
     if not LEAST_VALLEY <= ratio < gaussian_valley(BARELY_APART):
         return float("nan")
     return float(brentq(lambda distance: gaussian_valley(distance) - ratio, BARELY_APART, 20)) / 4
@@ -156,6 +156,7 @@ def gaussian_valley(distance: float) -> float:
     -------
     float, 1
     """
+    from scipy.optimize import brentq
 
     def slope(at: float) -> float:
         return float((distance - at) * np.exp(distance * (at - distance / 2)) - at)
@@ -180,6 +181,8 @@ def _turning(heights: FloatArray, at: int) -> float:
     window = heights[max(at - REACH, 0) : at + REACH + 1]
     if window.size < REACH:
         return float(heights[at])
+    from scipy.interpolate import CubicSpline
+
     curve = CubicSpline(np.arange(window.size), window)
     turns = curve.derivative().roots(extrapolate=False)
     turns = turns[np.isfinite(turns) & (np.abs(turns - (at - max(at - REACH, 0))) <= 1)]

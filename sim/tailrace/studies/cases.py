@@ -12,6 +12,7 @@ from typing import Any, TypeAlias, overload
 import numpy as np
 
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.lanes import alone
 from tailrace.parts.base import ALIKE
 from tailrace.quantities.arrays import FloatArray, IntArray
 
@@ -121,6 +122,15 @@ class Cases(Many):
             if (place := places[at]) is not None
         }
         return replace(self, base=base, moved=moved)
+
+    def alone(self, lane: int) -> "Cases":
+        """One of the lanes of every case."""
+        moved = {
+            key: (which[at], factor[at])
+            for key, (which, factor) in self.moved.items()
+            for at in [slice(lane, lane + 1) if which.size > 1 else slice(None)]
+        }
+        return replace(self, base=alone(self.base, lane), moved=moved)
 
     def joined(self) -> Itinerary:
         """One journey for all cases, every number that may differ a (lanes,) array."""

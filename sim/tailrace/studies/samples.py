@@ -80,12 +80,9 @@ class Samples:
     @cached_property
     def groups(self) -> tuple[tuple[int, ...], ...]:
         """Positions of the inputs that hang together by correlation; alone where by none."""
-        from scipy.sparse.csgraph import connected_components
-
-        _, labels = connected_components(self.correlation != 0, directed=False)
-        return tuple(
-            tuple(np.flatnonzero(labels == one).tolist()) for one in dict.fromkeys(labels.tolist())
-        )
+        beside = (self.correlation != 0) | np.eye(len(self.inputs), dtype=bool)
+        together = np.linalg.matrix_power(beside, len(self.inputs))
+        return tuple(dict.fromkeys(tuple(np.flatnonzero(row).tolist()) for row in together))
 
     def scaled(self, scales: FloatArray) -> "Samples":
         """The same samples of inputs these times as wide as stated, (inputs,) array, 1."""

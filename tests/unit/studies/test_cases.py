@@ -7,6 +7,7 @@ import pytest
 from reference.tree import ROOT
 
 from tailrace import load
+from tailrace.journey.lanes import alone
 from tailrace.scenario.target import with_numbers
 from tailrace.studies.batch import PRODUCT, Batch, block_metrics
 from tailrace.studies.cases import Cases, followed, joined
@@ -80,6 +81,19 @@ def test_a_passage_left_out_takes_its_numbers_along(both):
         expected = numbers(without_column(quick[case]))
         for found, wanted in zip(numbers(left[case]), expected, strict=True):
             assert found == pytest.approx(wanted, rel=1e-13, nan_ok=True)
+
+
+@pytest.mark.parametrize("lane", [0, 1])
+def test_one_lane_of_every_case(both, lane):
+    quick, _ = both
+    single = quick.alone(lane)
+    assert single.base.lanes == quick.base.lanes[lane : lane + 1]
+    for case in (0, 41):
+        expected = numbers(alone(quick[case], lane))
+        for found, wanted in zip(numbers(single[case]), expected, strict=True):
+            assert found == pytest.approx(wanted, rel=1e-13, nan_ok=True)
+    retained = {np.asarray(stream.retention_factor).item() for _, stream in single[41].passages}
+    assert retained == {(2.0, 2.6)[lane]}
 
 
 def test_numbers_that_do_not_follow_are_built():

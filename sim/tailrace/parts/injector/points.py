@@ -1,12 +1,15 @@
 """The points of a measured injection, and what they say by themselves."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.matched import matched
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline, PchipInterpolator
 
 UNEVEN = 3.0
 """Longest over shortest gap between points, from which on a spline might swing."""
@@ -38,8 +41,10 @@ class Points:
         variance, third = (float(share @ (self.times - mean) ** power) for power in (2, 3))
         return mean, variance, third
 
-    def joined(self) -> CubicSpline | PchipInterpolator:
+    def joined(self) -> "CubicSpline | PchipInterpolator":
         """The curve through the points, which comes from zero and goes back to it."""
+        from scipy.interpolate import CubicSpline, PchipInterpolator
+
         gaps, ends = np.diff(self.times), np.arange(1, ZEROS + 1)
         before, after = self.times[0] - ends[::-1] * gaps[0], self.times[-1] + ends * gaps[-1]
         uneven = gaps.max() > UNEVEN * gaps.min()

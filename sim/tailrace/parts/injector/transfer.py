@@ -1,16 +1,19 @@
 """The spectrum of the injected band."""
 
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.fft import next_fast_len, rfft, rfftfreq
-from scipy.interpolate import CubicSpline
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.injector.part import Injector
 from tailrace.parts.injector.points import Points
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.spectra import by_lane, even, tanks
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 STEPS = 8
 """Of the sum over the curve of a signal, to its shortest gap between points."""
@@ -55,8 +58,10 @@ def _signal(injector: Injector, stream: Stream, omega: FloatArray) -> ComplexArr
 
 
 @lru_cache(maxsize=8)
-def _measured(times: bytes, heights: bytes) -> tuple[CubicSpline, float]:
+def _measured(times: bytes, heights: bytes) -> "tuple[CubicSpline, float]":
     """Spectrum of the curve through the points, in time from their mean; and the mean, s."""
+    from scipy.interpolate import CubicSpline
+
     points = Points(np.frombuffer(times), np.frombuffer(heights))
     curve, mean = points.joined(), points.moments[0]
     step = float(np.min(np.diff(points.times))) / STEPS

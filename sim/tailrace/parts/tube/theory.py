@@ -16,11 +16,11 @@ from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 from scipy.linalg import expm
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.tube.galerkin import radial_modes
+from tailrace.parts.tube.spectrum import splined
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.signals.cumulants import Cumulants
 
@@ -81,13 +81,24 @@ def reduced_cumulants(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:
         variance, third = _exact(fourier)
         return np.where(known, variance, np.nan), np.where(known, third, np.nan)
     # both grow as X^2 and X^3 of short tubes and as X of long ones
-    growth = np.exp(_tabulated()(np.log(fourier)))
-    return fourier**2 * growth[:, 0] / (1 + fourier), fourier**3 * growth[:, 1] / (1 + fourier**2)
+    growth = np.exp(_tabulated(np.log(fourier)))
+    return fourier**2 * growth[0] / (1 + fourier), fourier**3 * growth[1] / (1 + fourier**2)
+
+
+def _tabulated(at: FloatArray) -> FloatArray:
+    first, step, coefficients = _coefficients()
+    place = (at - first) / step
+    whole = np.minimum(place.astype(int), NODES - 2)
+    u = place - whole
+    weights = (1 - u) ** 3, 4 - 3 * u**2 * (2 - u), 1 + 3 * u * (1 + u * (1 - u)), u**3
+    return np.asarray(sum(one * coefficients[:, whole + k] for k, one in enumerate(weights)) / 6)
 
 
 @lru_cache(maxsize=1)
-def _tabulated() -> CubicSpline:
-    return CubicSpline(*tabulated_growth())
+def _coefficients() -> tuple[float, float, FloatArray]:
+    """Of cubic B-splines, with the first node and the step between nodes."""
+    nodes, growth = tabulated_growth()
+    return float(nodes[0]), float(nodes[1] - nodes[0]), splined(growth.T, degree=3)
 
 
 def tabulated_growth() -> tuple[FloatArray, FloatArray]:

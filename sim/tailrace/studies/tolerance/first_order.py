@@ -8,7 +8,10 @@ import numpy as np
 from tailrace.errors import AccuracyError, PartError
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.propagation import spread
 from tailrace.journey.textbook import textbook, textbook_metric
+from tailrace.measures.peaks import Gaussian
+from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import FloatArray
 from tailrace.scenario.criteria import Criterion
 from tailrace.studies.derivatives import derivatives
@@ -59,22 +62,23 @@ def linear_of(model: JourneyModel, samples: Samples) -> FloatArray:
     return np.asarray(values[:, :1] + found.of(values.T).T @ (at - at[0]).T)
 
 
-def closed_form(criterion: Criterion, itineraries: Sequence[Itinerary]) -> FloatArray:
-    """The metric of a criterion, for every journey, if all peaks were Gaussian.
+def closed_forms(
+    criteria: Sequence[Criterion], itineraries: Sequence[Itinerary]
+) -> list[FloatArray]:
+    """The metric of each criterion, for every journey, if all peaks were Gaussian.
 
-    (journeys,) array, SI unit of the metric, from the sum of the parts' long-tube or textbook
+    (journeys,) arrays, SI units of the metrics, from the sum of the parts' long-tube or textbook
     variances. NaN where such a sum says nothing: tailing, asymmetry, absolute signals.
     """
-    return np.array([_closed_form(criterion, one) for one in itineraries])
+    paths = [spread(one) for one in itineraries]
+    sums = [(passages, textbook(passages)) for passages in paths]
+    return [np.array([_closed_form(one, *of) for of in sums]) for one in criteria]
 
 
-def _closed_form(criterion: Criterion, itinerary: Itinerary) -> float:
-    lanes = len(itinerary.lanes)
-    passages = [(part, stream.over(lanes)) for part, stream in itinerary.passages]
+def _closed_form(criterion: Criterion, passages: Passages, peak: Gaussian) -> float:
     asked, metric = criterion.asked, criterion.asked.metric
     if asked.of == "run":
         return float(getattr(pressure(passages), metric.name))
-    peak = textbook(passages)
     if asked.of == "pair":
         return float(np.min(textbook_metric(metric.name, peak, criterion.of or None)))
     if asked.group == "recorded":

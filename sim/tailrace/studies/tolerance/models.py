@@ -11,6 +11,7 @@ import numpy as np
 from tailrace.errors import AccuracyError
 from tailrace.journey.discretisation import of_pairs, of_signal, of_valley
 from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.lanes import alone
 from tailrace.journey.product import not_multiplied
 from tailrace.journey.propagation import spread
 from tailrace.journey.result import Result
@@ -86,6 +87,7 @@ class JourneyModel:
         self._runner = runner
         self.varying = varying(scenario, criteria)
         self._alter: Callable[[Itinerary], Itinerary] | None = None
+        self._lane = 0
         self._known: Known = {}
         self._spread: tuple[bytes, list[dict[str, FloatArray]]] = b"", []
 
@@ -95,11 +97,11 @@ class JourneyModel:
         return resolved(self.scenario)
 
     def altered(
-        self, criteria: tuple[Criterion, ...], alter: Callable[[Itinerary], Itinerary]
+        self, criteria: tuple[Criterion, ...], alter: Callable[[Itinerary], Itinerary], lane: int
     ) -> "JourneyModel":
-        """The same study with other journeys."""
+        """The same study with other journeys, each of one lane alone."""
         other = copy.copy(self)
-        other.criteria, other._alter = criteria, alter
+        other.criteria, other._alter, other._lane = criteria, alter, lane
         return other
 
     def __call__(self, samples: Samples, name: str, smooth: bool = False) -> Answer:
@@ -110,9 +112,9 @@ class JourneyModel:
         itineraries = samples.itineraries(self.scenario, self._known)
         if self._alter is not None:
             itineraries = (
-                itineraries.altered(self._alter)
+                itineraries.altered(self._alter).alone(self._lane)
                 if isinstance(itineraries, Cases)
-                else tuple(map(self._alter, itineraries))
+                else tuple(alone(self._alter(one), self._lane) for one in itineraries)
             )
         more = _valleys if any(one.asked.key == VALLEYS for one in self.criteria) else None
         batch = Batch(name, itineraries, lambda case: where(samples, case), ALIKE_LANES, more)

@@ -16,6 +16,7 @@ from tailrace.studies.tolerance.models import Answer, Model
 from tailrace.studies.tolerance.result import Population
 from tailrace.studies.tolerance.statistics import wilks_rank
 from tailrace.studies.tolerance.widening import Emulator
+from tailrace.threads import in_threads
 
 STREAM = 5
 OUTER, INNER, TOGETHER = 400, 400, 40
@@ -37,16 +38,18 @@ def population_of(
     emulate = Emulator(samples.values(), answered.values)
     lie_off = uniform_points(OUTER, 1, samples.seed, stream=STREAM + 2)[:, 0]
     exact = replace(demand, discrepancy=0.0)
-    shares, factors, few = [np.empty(0)], _scores(lie_off), inner.part(slice(0, INNER))
-    for begin in range(0, OUTER, TOGETHER):
+    factors, few = _scores(lie_off), inner.part(slice(0, INNER))
+
+    def shares(begin: int) -> FloatArray:
         known = outer.scores[begin : begin + TOGETHER]
         scores = np.concatenate([given(one, few, unknown).scores for one in known])
         values = emulate(few.with_scores(scores, few.generator).values())
         factor = np.repeat(factors[begin : begin + TOGETHER], INNER)
         values = beyond(demand.metrics, values, demand.discrepancy, factor)
         judged = exact.judged(values, np.zeros_like(values)) == ACCEPTED
-        shares.append(judged.reshape(-1, INNER).mean(axis=1))
-    share = np.concatenate(shares)
+        return np.asarray(judged.reshape(-1, INNER).mean(axis=1))
+
+    share = np.concatenate(in_threads(shares, range(0, OUTER, TOGETHER)))
     order = np.argsort(share, kind="stable")
     # so far out that with the confidence no more states are worse than are said to be
     rank = wilks_rank(OUTER, demand.confidence, demand.confidence, 1) or 0

@@ -91,8 +91,8 @@ def checks_of(
     label = model.scenario.document.solutes[lane].name
     if any(part.separates for part, _ in model.scenario.itinerary().passages):
         states = demand.judged(true.values, true.errors)
-        width = Criterion(measure=METRICS[WIDTH].label, of=(lane,), label=label)
-        bare = model.altered((width,), without_column)
+        width = Criterion(measure=METRICS[WIDTH].label, of=(0,), label=label)
+        bare = model.altered((width,), without_column, lane)
         still = samples.part(slice(0, 1)).scaled(np.zeros(len(samples.inputs)))
         expected = float(bare(still, "union-nominal").values[0, 0])
         rows.append(

@@ -17,7 +17,7 @@ from tailrace.studies.tolerance.drifting import MOMENTS, drifting
 from tailrace.studies.tolerance.first_order import (
     STEP,
     WIDE_STEP,
-    closed_form,
+    closed_forms,
     first_order,
     linear_of,
     steps_of,
@@ -288,6 +288,7 @@ def _outcomes(
     ends, deviations = steps_of(samples, STEP)
     itineraries = ends.itineraries(plan.scenario)
     outcomes, demand = [], plan.demand
+    summed = closed_forms(plan.criteria, itineraries)
     for row, one in enumerate(plan.criteria):
         values, errors = answered.values[row], answered.errors[row]
         spread, acceptance = spread_of(values, errors, one.unit), None
@@ -316,7 +317,7 @@ def _outcomes(
                     for kind, found in kinds.items()
                 },
                 limits=_limits(one, values, samples),
-                first_order=first_order(closed_form(one, itineraries), STEP, *about),
+                first_order=first_order(summed[row], STEP, *about),
                 linearised=first_order(linear[row], WIDE_STEP, *about),
                 acceptance=acceptance,
             )

@@ -45,15 +45,15 @@ class Emulator:
         for begin in range(0, len(inputs), SLAB):
             terms, some = self._terms(inputs[begin : begin + SLAB]), values[:, begin : begin + SLAB]
             there = np.isfinite(some)
-            square = square + [terms[rows].T @ terms[rows] for rows in there]
+            square = square + [terms[:, rows] @ terms[:, rows].T for rows in there]
             right = right + [
-                terms[rows].T @ one[rows] for one, rows in zip(some, there, strict=True)
+                terms[:, rows] @ one[rows] for one, rows in zip(some, there, strict=True)
             ]
         self._weights = np.array([_fit(*one) for one in zip(square, right, strict=True)])
 
     def __call__(self, inputs: FloatArray) -> FloatArray:
         """(outcomes, samples) array at other (samples, inputs) values of the inputs, any units."""
-        return np.asarray(self._weights @ self._terms(inputs).T)
+        return np.asarray(self._weights @ self._terms(inputs))
 
     def pulls(self) -> FloatArray:
         """What one standard deviation of each input does to each metric, near the middle.
@@ -63,12 +63,12 @@ class Emulator:
         return self._weights[:, 1 : 1 + len(self._middle)]
 
     def _terms(self, inputs: FloatArray) -> FloatArray:
-        scaled = (inputs - self._middle) / self._size
-        columns = [np.ones((len(scaled), 1)), scaled, scaled**2]
-        if scaled.shape[1] <= MOST_WITH_PRODUCTS:
-            one, other = np.triu_indices(scaled.shape[1], k=1)
-            columns.append(scaled[:, one] * scaled[:, other])
-        return np.concatenate(columns, axis=1)
+        scaled = np.ascontiguousarray(((inputs - self._middle) / self._size).T)
+        rows = [np.ones((1, scaled.shape[1])), scaled, scaled**2]
+        if len(scaled) <= MOST_WITH_PRODUCTS:
+            one, other = np.triu_indices(len(scaled), k=1)
+            rows.append(scaled[one] * scaled[other])
+        return np.concatenate(rows)
 
 
 def _fit(square: FloatArray, right: FloatArray) -> FloatArray:
