@@ -33,9 +33,9 @@ REPLACE, ALONE = "tailrace.replace", "tailrace.alone"
 """Where a command notes that it may overwrite; that nothing but the record is wanted."""
 PROBE = 4096
 """Bytes that are written and removed, to see whether they can be."""
-SOON, LONG, FEW = 5.0, 60.0, 8
-"""s after which it is told how long a study takes, if so long is left; and steps from which that is
-foretold: the first one loads what computes."""
+SOON, LONG, FEW, LOADING = 5.0, 60.0, 4, 2
+"""s after which it is told how long a study takes, if so long is left; steps from which that is
+foretold; and reports passed over before: what computes is loaded then."""
 NARROWEST = 20
 """Columns of a terminal; what claims to be narrower is no terminal."""
 
@@ -325,13 +325,16 @@ class _Foretold:
 
     def __init__(self, steps: str, whole: int) -> None:
         self._steps, self._whole = steps, whole
-        self._begun: tuple[float, int] | None = None
+        self._begun, self._loading = (0.0, 0), LOADING
         self._said = False
 
     def __call__(self, done: int, total: int) -> None:
         now, whole = time.monotonic(), max(total, self._whole)
-        begun, first = self._begun = self._begun or (now, done)
-        if self._said or done - first < FEW or now - begun < SOON:
+        begun, first = self._begun
+        if self._loading and done > first:
+            self._begun, self._loading = (now, done), self._loading - 1
+            return
+        if self._loading or self._said or done - first < FEW or now - begun < SOON:
             return
         left = (now - begun) / (done - first) * (whole - done)
         self._said = True

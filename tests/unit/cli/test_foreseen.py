@@ -67,14 +67,15 @@ def test_a_long_run_says_what_it_will_take(coarse, fine, phrase, monkeypatch, ca
 
 
 def test_a_long_study_says_once_what_is_left(monkeypatch, capsys):
-    """8 of 13,055 journeys in 6 s: 163 minutes for the others."""
-    clock = iter([0.0, 2.0, 6.0, 7.0])
+    """Of 13,055 journeys 8 in 6 s: 163 minutes for the others. What loads the program, as the
+    scenario as it stands and the first block do, is no measure of what follows."""
+    clock = iter([0.0, 30.0, 90.0, 92.0, 96.0, 97.0])
     monkeypatch.setattr("tailrace.cli.studying.time.monotonic", lambda: next(clock))
     with progress_bar("journeys", 13_055) as progress:
-        for done in (0, 4, 8, 12):
+        for done in (0, 1, 5, 9, 13, 17):
             progress(done, 10_000)
     text = capsys.readouterr().err
-    assert text == "8 of up to 13055 journeys done; about 163 min left\n"
+    assert text == "13 of up to 13055 journeys done; about 163 min left\n"
 
 
 def test_what_is_compiled_is_said_before_it_is(capsys):

@@ -255,6 +255,11 @@ def test_a_single_instrument_is_never_called_a_population(study):
     assert "at random" in sentences.conclusion(off)
     assert "own of 5 %" in sentences.discrepancy(off)
     assert "taken as exact" in sentences.discrepancy(study)
+    row = replace(study.checks[-1], rule="control limits", basis="control")
+    assert "instruments within" in checking.basis(row, kinds["tolerance"])
+    assert "drawn for each" in checking.basis(row, off)
+    assert "the one instrument" in checking.basis(row, kinds["knowledge"])
+    assert "population" not in checking.decision(row, kinds["knowledge"])
 
 
 @pytest.mark.parametrize(
@@ -319,7 +324,7 @@ def test_a_stop_says_what_it_changes_of_the_standard(study):
 
 def test_limits_of_the_population_are_no_instrument_s_own(study):
     row = replace(study.checks[-1], rule="control limits", content=0.95)
-    text = checking.decision(row)
+    text = checking.decision(row, study)
     assert text.startswith("Limits of the population of instruments, and not of this one")
     # Student's t with 5 degrees of freedom: 2.571 times the root of 1 + 1/6
     assert "first series of 6 injections, and 2.78 standard deviations" in text

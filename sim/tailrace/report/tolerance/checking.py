@@ -5,7 +5,7 @@ import math
 from tailrace.records.trade import trade
 from tailrace.report.numbers import percent, significant
 from tailrace.report.tolerance import drifting
-from tailrace.report.tolerance.sentences import between, full_stop
+from tailrace.report.tolerance.sentences import between, full_stop, kinds
 from tailrace.scenario.accept import INJECTIONS
 from tailrace.studies.tolerance.result import Check, Tolerance
 from tailrace.studies.tolerance.series import own_limits
@@ -36,20 +36,33 @@ RULES = {
     "guarded": "guarded acceptance (JCGM 106:2012, 8.3): pass at the acceptance limit or inside "
     "it, fail beyond the limit; between the two no decision: find the uncertainty that can be made "
     "less (repeating lessens only what varies at random), and measure again",
-    "control limits": "limits of the population of instruments, and not of this one: outside of "
-    "them look for the cause; they hold the uncertainty of the measurement already",
+    "control limits": "outside of these limits look for the cause; they hold the uncertainty of "
+    "the measurement already",
 }
 BASES = {
     "asked": "asked for in [[accept]]",
-    "assures": "of instruments with this width or less {share} satisfy all criteria, with {sure}",
-    "holds": "{share} of the instruments within their tolerances lie below, with {sure} (Wilks); "
-    "they satisfy all criteria",
-    "accepted": "{share} of the instruments that satisfy all criteria lie below, with {sure} "
+    "assures": "of {whose} with this width or less at least {share} satisfy all criteria, with "
+    "{sure}",
+    "holds": "of {whose} at least {share} satisfy all criteria, with {sure}; of these at least "
+    "{share} lie below (Wilks)",
+    "accepted": "of {whose} that satisfy all criteria at least {share} lie below, with {sure} "
     "(Wilks); this width alone does not assure the criteria",
-    "control": "{share} of what is measured on instruments within their tolerances, with {sure} "
-    "(Wilks); outside, look at flow, temperature and leaks first",
+    "control": "at least {share} of what is measured on {whose}, with {sure} (Wilks); outside, "
+    "look at flow, temperature and leaks first",
     "few samples": "too few samples for {share} with {sure}; make more samples",
 }
+
+
+NOT_OF_THIS = "limits of the population of instruments, and not of this one: "
+
+
+def _whose(study: Tolerance) -> str:
+    """What a sample stands for: an instrument, or what the one that is known so far may be."""
+    if kinds(study) == {"tolerance"}:
+        return "instruments within their tolerances"
+    if "tolerance" in kinds(study):
+        return "simulated instruments, what is not known drawn for each,"
+    return "simulated states of what is not known of the one instrument"
 
 
 def measurement(one: Check) -> str:
@@ -64,16 +77,22 @@ def often(one: Check, study: Tolerance) -> str:
     return f"{OFTEN[one.how]} (common practice, no source)"
 
 
-def basis(one: Check) -> str:
+def basis(one: Check, study: Tolerance) -> str:
     """Where a limit of the qualification comes from."""
     share, sure = f"{100 * one.content:g} %", f"{100 * one.confidence:g} % confidence"
-    return BASES[one.basis].format(share=share, sure=sure)
+    return BASES[one.basis].format(share=share, sure=sure, whose=_whose(study))
 
 
-def decision(one: Check) -> str:
+def rule(one: Check, study: Tolerance) -> str:
+    """How to decide; a single instrument is no population."""
+    of_many = one.rule == "control limits" and "tolerance" in kinds(study)
+    return NOT_OF_THIS * of_many + RULES[one.rule]
+
+
+def decision(one: Check, study: Tolerance) -> str:
     """How to decide, and the risks of deciding wrongly."""
     risks = "; ".join(
-        f"{word}: {percent(value)} % of all ({percent(ends.low)} % to {percent(ends.high)} %)"
+        f"{word}: {percent(value)} % of all samples ({percent(ends.low)} to {percent(ends.high)} %)"
         for word, value, ends in (
             ("wrong but passed", one.consumer_risk, one.consumer_risk_interval),
             ("right but not passed at once", one.producer_risk, one.producer_risk_interval),
@@ -82,7 +101,7 @@ def decision(one: Check) -> str:
     )
     own = own_series(one) if one.rule == "control limits" else ""
     return " ".join(
-        text[:1].upper() + full_stop(text[1:]) for text in (RULES[one.rule], risks, own) if text
+        text[:1].upper() + full_stop(text[1:]) for text in (rule(one, study), risks, own) if text
     )
 
 

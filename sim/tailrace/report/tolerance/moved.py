@@ -17,7 +17,7 @@ def blocks(found: Transfer) -> list[str | Table]:
     drawn = (
         f"{found.samples} pairs of instruments, seed {found.seed}. The same on both: "
         f"{shared or 'nothing'}; all else is drawn for each. How far the model may lie off is "
-        "left out: it is much the same for both."
+        "left out, as if it were the same for both."
     )
     return [
         Headline(f"{found.title} → {found.other}"),

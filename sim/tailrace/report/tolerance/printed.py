@@ -84,8 +84,8 @@ def as_json(
     checks = found.pop("checks")
     for row, one in zip(checks, study.checks, strict=True):
         row["what"], row["how"] = checking.measurement(one), checking.HOW[one.how]
-        row["often"], row["rule"] = checking.often(one, study), checking.RULES[one.rule]
-        row["because"] = checking.basis(one)
+        row["often"], row["rule"] = checking.often(one, study), checking.rule(one, study)
+        row["because"] = checking.basis(one, study)
     return {
         "contract": CONTRACT,
         "version": provenance.version,

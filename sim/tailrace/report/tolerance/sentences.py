@@ -54,18 +54,22 @@ def conclusion(study: Tolerance) -> str:
     one, how = judged[0]
     how = whole or how
     what = f"{one.name}, {limits(one)}, is" if len(judged) == 1 else "All criteria are"
-    kinds = {given.kind for given in study.inputs} | ({"knowledge"} if study.discrepancy else set())
     least = f"at least {percent(how.lower_bound)} %"
     sure = f"{percent(how.confidence)} % confidence, where {percent(how.required)} % are required"
     found = f"{what} satisfied by {percent(how.probability)} % of the samples"
     if any(one.injections for one in study.outcomes):
         found += ", each with one series of injections"
-    if kinds == {"tolerance"}:
+    if kinds(study) == {"tolerance"}:
         return f"{found}: by {least} of instruments with {sure}."
     whose = "the one instrument that is known so far"
-    if "tolerance" in kinds:
+    if "tolerance" in kinds(study):
         whose = "an instrument taken at random, as far as all is known"
     return f"{found}: with a probability of {least} for {whose}, with {sure}."
+
+
+def kinds(study: Tolerance) -> set[str]:
+    """Kinds of uncertainty that the samples hold: of inputs, and how far the model lies off."""
+    return {one.kind for one in study.inputs} | ({"knowledge"} if study.discrepancy else set())
 
 
 def population(one: Population) -> str:

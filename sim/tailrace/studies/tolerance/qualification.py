@@ -154,8 +154,8 @@ def _union_limit(true: FloatArray, states: IntArray, demand: Demand) -> tuple[fl
     """The greatest width below which instruments meet the criteria, and what it rests on.
 
     ``assures``: of instruments with this width or less the required share meet all criteria.
-    ``holds``: that share of instruments within their tolerances lies below, and meets them.
-    ``accepted``: that share of those that meet them lies below, which alone assures nothing.
+    ``holds``: that share meets them whatever the width, and of those that do that share lies below.
+    ``accepted``: the latter alone, which assures nothing.
     """
     there = np.isfinite(true)
     order = np.argsort(true[there])
