@@ -73,6 +73,11 @@ class Band:
             curve=None if self.curve is None else self.curve.picked(lanes),
         )
 
+    @property
+    def each(self) -> "list[Band]":
+        """Every lane as a band of its own."""
+        return [self.lane(at) for at in range(self.lanes)]
+
     def delayed(self, time: FloatArray) -> "Band":
         """The same band later by some time, (lanes,) array, s."""
         before = self.upstream

@@ -26,7 +26,7 @@ for a cubic times a quartic; by the error term of Gauss-Legendre 3e-13 is left a
 AT_A_TIME = 20_000_000
 """Samples of a response over all lanes that are set up together: about a gigabyte."""
 MOST_SAMPLES = 10 * AT_A_TIME
-"""Of one response over all lanes: some ten seconds."""
+"""Of one response over all lanes: some ten seconds. Of half as many on, lanes go one by one."""
 JUMP = np.array([-1, 13, 13, -1]) / 24
 """Differences of the samples, as the cubic kernel shares it out, of a jump by one."""
 LEAST_STEPS = 4
@@ -211,13 +211,9 @@ def uniform_weights(
 
 
 def _too_many(band: Band, length: FloatArray, scale: FloatArray) -> bool:
-    """Whether responses of all lanes fit together no more, and may alone; (lanes,) arrays, s."""
+    """Whether responses of all lanes take too much memory together; (lanes,) arrays, s."""
     cells = np.max(length / band.step) * np.ceil(np.max(band.step / scale))
-    return bool(band.lanes > 1 and cells * MANY * band.lanes > MOST_SAMPLES)
-
-
-def _alone(band: Band) -> list[Band]:
-    return [band.lane(at) for at in range(band.lanes)]
+    return bool(band.lanes > 1 and cells * MANY * band.lanes > MOST_SAMPLES / 2)
 
 
 def through_tanks(
@@ -251,7 +247,7 @@ def through_tanks(
 
     end = turnover * gammainccinv(orders[-1], truncation)
     if _too_many(band, end, turnover):
-        each = zip(_alone(band), turnover * tanks, strict=True)
+        each = zip(band.each, turnover * tanks, strict=True)
         return Band.joined(
             [through_tanks(one, time, tanks, truncation, read_mean) for one, time in each]
         )
@@ -288,6 +284,6 @@ def through_plates(band: Band, retention: Number, plates: Number, truncation: fl
     begin, end = retention * (reach - swing), retention * (reach + swing)
     scale = retention / np.sqrt(plates)
     if _too_many(band, end - begin, scale):
-        each = zip(_alone(band), retention, plates, strict=True)
+        each = zip(band.each, retention, plates, strict=True)
         return Band.joined([through_plates(*one, truncation) for one in each])
     return passed(band, density, begin, end, scale)

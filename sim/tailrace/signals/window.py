@@ -8,6 +8,12 @@ from tailrace.signals.cubic import aligned, doubled, halved
 
 EVEN = 1.5
 """Largest over L2 distance, each relative: 1 to 1.2 where a smooth band is decimated."""
+LARGE = 8_000_000
+"""Samples over all lanes from which on these are looked at one by one, lest they take gigabytes."""
+
+
+def _large(band: Band) -> bool:
+    return band.lanes > 1 and band.values.size > LARGE
 
 
 def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
@@ -24,6 +30,9 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     lost : (lanes,) array, 1
         The amount dropped, over the amount injected.
     """
+    if _large(band):
+        bands, lost = zip(*(trimmed(one, truncation) for one in band.each), strict=True)
+        return Band.joined(bands), np.concatenate(lost)
     magnitude = np.abs(band.values)
     total = magnitude.sum(axis=1, keepdims=True)
     rising = np.cumsum(magnitude, axis=1)
@@ -51,6 +60,8 @@ def decimated(band: Band, tolerance: float, cusps: bool = False) -> Band:
     cusps : bool
         Keep them: where one sample is far more off than the whole, it counts, over the height.
     """
+    if _large(band) and band.jumps is None:
+        return Band.joined([decimated(one, tolerance, cusps) for one in band.each])
     while band.values.shape[1] > 16 and band.jumps is None:
         coarse = halved(band)
         back = doubled(coarse)

@@ -106,6 +106,23 @@ def test_lanes_that_do_not_fit_together_pass_alone(monkeypatch):
         assert alone.area == pytest.approx(whole.area, rel=1e-13)
 
 
+def test_lanes_that_take_much_memory_are_thinned_one_by_one(monkeypatch):
+    times = np.arange(-800.0, 800.0)
+    values = norm.pdf(times, scale=np.array([[2.0], [40.0]]))
+    band = Band(values, np.zeros(2), np.ones(2))
+
+    def thin():
+        kept, lost = trimmed(band, 1e-9)
+        return decimated(kept, 1e-4), lost
+
+    (together, first), _ = thin(), monkeypatch.setattr("tailrace.signals.window.LARGE", 1)
+    alone, lost = thin()
+    assert lost == pytest.approx(first, rel=1e-12)
+    assert alone.step.tolist() == together.step.tolist()
+    assert alone.start.tolist() == together.start.tolist()
+    assert alone.values == pytest.approx(together.values, abs=1e-15)
+
+
 def test_a_wide_lane_leaves_no_room_that_none_needs():
     # a Gaussian a thousand times as wide as the other, on the steps of the narrow one
     times = np.arange(-8000.0, 8000.0)
