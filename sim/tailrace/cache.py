@@ -62,7 +62,8 @@ def compiled_seconds() -> float:
         if getattr(one, "__module__", "") == name and hasattr(one, "get_metadata")
     ]
     metadata = [known for one in kernels for known in one.get_metadata().values() if known]
-    return float(sum(known["timers"]["compiler_lock"] for known in metadata if "timers" in known))
+    timers = [known.get("timers", {}) for known in metadata]  # of one under way not all are there
+    return float(sum(one.get("compiler_lock", 0.0) for one in timers))
 
 
 def _home() -> Path:
