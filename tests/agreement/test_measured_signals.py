@@ -20,6 +20,12 @@ def test_the_integration_of_the_file_is_met(name):
     for field in ("area", "height", "apex"):
         own = np.array([getattr(one, field) for one in signal.marks])
         assert getattr(found, f"mark_{field}") == pytest.approx(own, rel=1e-4), field
+    means, variances = found.metrics["mean"], found.metrics["variance"]
+    inside = (found.window_start < means) & (means < found.window_end)
+    assert np.array_equal(inside, np.isfinite(means))
+    assert not np.any(variances <= 0)
+    # a sum over an area that is not known means nothing
+    assert np.isfinite(found.metrics["area"][inside]).all()
 
 
 def test_peaks_found_in_the_real_signal_are_those_of_the_file():

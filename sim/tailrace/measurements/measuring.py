@@ -12,8 +12,8 @@ from tailrace.measurements.result import Measured, Measurement, Repeats
 from tailrace.measurements.signal import Mark, Signal, SignalError
 from tailrace.measurements.spots import Spot, blank_stretches, found_spots, spot_at
 from tailrace.measurements.treatment import Treatment, treatment, without_baseline
-from tailrace.measures import METRICS, Metric, measure
-from tailrace.measures.registry import HEIGHT
+from tailrace.measures import METRICS, measure
+from tailrace.measures.registry import AREA, HEIGHT, MEAN, VARIANCE, WIDTH
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 
@@ -27,6 +27,8 @@ PLAIN = 0.2, 20.0
 """Changes over the noise below which they do not count, and above which they do, all of them."""
 CERTAIN = 2.0
 """Standard deviations that a change of window or baseline has to be beyond noise to count."""
+MOMENTS = (MEAN, VARIANCE, "skewness", "plates_moments")
+"""Metrics that mean something of a peak only with an area above its baseline."""
 SEED = 15
 NOISE_WIDTHS, LEAST_WIDTHS = 20.0, 5.0
 """Widths of a peak at half height over which its noise is taken, peak to peak, for its
@@ -164,7 +166,7 @@ class _Peak:
         drawn = self._metrics(self.way, self.lanes)
         few = {name: one[:VARIANT_DRAWS] for name, one in drawn.items()}
         determined = {
-            name: _determined(METRICS[name], float(self.values[name][0]), one)
+            name: _determined(float(self.values[name][0]), one, self._size(name))
             for name, one in drawn.items()
         }
         noise = {name: spread for name, (_, spread) in determined.items()}
@@ -193,21 +195,53 @@ class _Peak:
             key: float(np.sqrt(noise[key] ** 2 + sum(one[key] ** 2 for one in parts.values())))
             for key in noise
         }
-        return (
-            found
-            if self.sound
-            else {name: dict.fromkeys(one, float("nan")) for name, one in found.items()}
-        )
+        told = self._resolved(found["metrics"], parts) if self.sound else set()
+        return {
+            row: {key: one if key in told else float("nan") for key, one in values.items()}
+            for row, values in found.items()
+        }
+
+    def _size(self, name: str) -> float:
+        """Of a metric, by whose half it has to be known: a time means something over the width."""
+        metric, value = METRICS[name], abs(float(self.values[name][0]))
+        if metric.relative_to == "width":
+            width = float(self.values[WIDTH][0])
+            low, high = self.way.spot.window
+            return width if np.isfinite(width) else self.way.step * (high - low)
+        return max(value, 1.0 if metric.unit == "1" else 0.0)
+
+    def _resolved(self, metrics: dict[str, float], parts: dict[str, dict[str, float]]) -> set[str]:
+        """Metrics that noise, window and baseline leave, and that mean something."""
+        told = {
+            name
+            for name, value in metrics.items()
+            if np.isfinite(value)
+            and all(one[name] <= self._size(name) / 2 for one in parts.values())
+        }
+        start, (low, high) = self.way.start, self.way.spot.window
+        within = start + self.way.step * low < metrics[MEAN] < start + self.way.step * (high - 1)
+        if AREA in told and within and float(self.values[VARIANCE][0]) > 0:
+            return told
+        return told - set(MOMENTS)
 
 
 def metrics_of(band: Band) -> dict[str, FloatArray]:
-    """Every metric of peaks, (lanes,) arrays; NaN where a band has no area above its baseline."""
+    """Every metric of peaks, (lanes,) arrays; NaN where a band has no point above its baseline, and
+    of sums where it has no area above it."""
     sound = band.area > 0
-    if not sound.all():
-        values = np.where(sound[:, None], band.values, 1.0)
-        found = metrics_of(Band(values, band.start, band.step)) if band.lanes else {}
-        return {name: np.where(sound, one, np.nan) for name, one in found.items()}
-    return measure(band)
+    if sound.all():
+        return measure(band)
+    if not band.lanes:
+        return {}
+    # an outline is read above the baseline, whatever is below
+    above = np.maximum(band.values, 0.0)
+    stands = above.max(axis=1) > 0
+    values = np.where(stands[:, None], np.where(sound[:, None], band.values, above), 1.0)
+    found = measure(Band(values, band.start, band.step))
+    return {
+        name: np.where(sound if name in (AREA, *MOMENTS) else stands, one, np.nan)
+        for name, one in found.items()
+    }
 
 
 def between_marks(signal: Signal, mark: Mark) -> tuple[float, float, float]:
@@ -330,10 +364,9 @@ def _deviation(values: FloatArray) -> float:
     return float(np.std(sound, ddof=1)) if sound.size > 2 else float("nan")
 
 
-def _determined(metric: Metric, value: float, drawn: FloatArray) -> tuple[float, float]:
+def _determined(value: float, drawn: FloatArray, size: float) -> tuple[float, float]:
     """A metric and its standard uncertainty from noise; NaN where noise alone changes it by more
-    than half (of a plain number near zero: by 0.5) in more than one draw of twenty."""
-    size = max(abs(value), 1.0 if metric.unit == "1" else 0.0)
+    than half of a size in more than one draw of twenty."""
     near = np.isfinite(drawn) & (np.abs(drawn - value) <= size / 2)
     if not np.isfinite(value) or near.mean() < MOSTLY:
         return float("nan"), float("nan")

@@ -1,5 +1,6 @@
 """Where peaks are, and over which stretch each is measured."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -29,6 +30,9 @@ SMOOTHING = 0.3
 FEWEST = 5
 """Points that a peak has at least above half of its height."""
 MOST_PEAKS, MOST_POINTS = 200, 60_000
+BELOW = 3.0
+"""Times the noise that a valley has to lie below the common baseline of touching peaks, to part
+it."""
 STANDS = 0.8
 """Of the highest point above the baseline, that the maximum has to reach to be a peak's."""
 FLAT = 5
@@ -103,7 +107,7 @@ def found_spots(even: Even, noise: Noise | None = None) -> list[Spot]:
     halves = half_widths(rough, tops, out)
     wide = halves >= FEWEST / every
     middles = np.minimum(tops[wide] * every + every // 2, even.values.size - 1)
-    return _spots(even, middles, halves[wide] * every, slow) if wide.any() else []
+    return _spots(even, middles, halves[wide] * every, (slow, fast)) if wide.any() else []
 
 
 def spot_at(even: Even, start: float, end: float) -> Spot:
@@ -154,12 +158,15 @@ def blank_stretches(spots: list[Spot], count: int, reach: float = 0.25) -> list[
     return [(int(one), int(other)) for one, other in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _spots(even: Even, tops: FloatArray, halves: FloatArray, noise: float) -> list[Spot]:
-    """Windows and blank stretches; neighbours that touch share one baseline."""
+def _spots(
+    even: Even, tops: FloatArray, halves: FloatArray, noises: tuple[float, float]
+) -> list[Spot]:
+    """Windows, by the slow noise, and blank stretches; neighbours that touch share one baseline
+    unless a valley lies below it by the fast one."""
     count = even.values.size
     windows = []
     for top, half in zip(tops, halves, strict=True):
-        windows.append(_window(even.values, int(top), float(half), noise))
+        windows.append(_window(even.values, int(top), float(half), noises[0]))
     rims = [low + int(np.argmin(even.values[low : high + 1])) for low, high in pairwise(tops)]
     low_rims, high_rims = [0, *rims], [*(one + 1 for one in rims), count]
     cut = [
@@ -171,15 +178,7 @@ def _spots(even: Even, tops: FloatArray, halves: FloatArray, noise: float) -> li
     ]
     spots = []
     for at, (low, high) in enumerate(cut):
-        first = last = at
-        while first > 0 and touching[first - 1]:
-            first -= 1
-        while last < len(rims) and touching[last]:
-            last += 1
-        before = _blank(cut[first][0], 0 if first == 0 else cut[first - 1][1], high - low, -1)
-        behind = _blank(
-            cut[last][1], count if last == len(rims) else cut[last + 1][0], high - low, 1
-        )
+        before, behind = _group(even, cut, rims, touching, at, noises[1])
         spot = Spot(
             apex=int(tops[at]),
             window=(low, high),
@@ -193,13 +192,41 @@ def _spots(even: Even, tops: FloatArray, halves: FloatArray, noise: float) -> li
     return [one for one in spots if _stands(even, one)]
 
 
+def _group(
+    even: Even, cut: list[Stretch], rims: list[int], touching: list[bool], at: int, noise: float
+) -> tuple[Stretch, Stretch]:
+    """Blank stretches before and behind those that share the baseline of a peak."""
+    first = last = at
+    while first > 0 and touching[first - 1]:
+        first -= 1
+    while last < len(rims) and touching[last]:
+        last += 1
+    values, length = even.values, cut[at][1] - cut[at][0]
+    while True:
+        before = _blank(cut[first][0], 0 if first == 0 else cut[first - 1][1], length, -1)
+        end = values.size if last == len(rims) else cut[last + 1][0]
+        behind = _blank(cut[last][1], end, length, 1)
+        valleys = rims[first:last]
+        levels = np.array([values[max(0, one - 2) : one + 3].mean() for one in valleys])
+        above = levels - _line(values, (before, behind), valleys)
+        if not valleys or above.min() >= -BELOW * noise:
+            return before, behind
+        lowest = first + int(np.argmin(above))
+        first, last = (first, lowest) if at <= lowest else (lowest + 1, last)
+
+
+def _line(values: FloatArray, ends: tuple[Stretch, Stretch], places: Sequence[int]) -> FloatArray:
+    """The line through the means of two stretches at places between them."""
+    middles = [(one + other - 1) / 2 for one, other in ends]
+    means = [float(values[one:other].mean()) for one, other in ends]
+    return np.asarray(np.interp(np.asarray(places, dtype=float), middles, means))
+
+
 def _stands(even: Even, spot: Spot) -> bool:
     """Whether there is a maximum within the window, above a line between its blank ends."""
-    (low, high), ends = spot.window, (spot.before, spot.behind)
-    middles = [(one + other - 1) / 2 for one, other in ends]
-    means = [float(even.values[one:other].mean()) for one, other in ends]
-    above = even.values[low:high] - np.interp(np.arange(low, high), middles, means)
-    above = _averaged(above, 1)
+    low, high = spot.window
+    line = _line(even.values, (spot.before, spot.behind), range(low, high))
+    above = _averaged(even.values[low:high] - line, 1)
     at = spot.apex - low
     return bool(0 < at < above.size - 1 and above[at] > STANDS * max(above.max(), 0.0))
 

@@ -2,7 +2,7 @@
 
 import math
 
-ABSENT = "-"
+ABSENT, NOT_RESOLVED = "-", "not resolved"
 
 
 def significant(value: float, digits: int = 3) -> str:

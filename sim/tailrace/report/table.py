@@ -11,7 +11,7 @@ from markupsafe import Markup, escape
 
 from tailrace.quantities.described import Description, descriptions
 from tailrace.records.trade import people
-from tailrace.report.numbers import is_resolved, percent, significant, with_error
+from tailrace.report.numbers import NOT_RESOLVED, is_resolved, percent, significant, with_error
 
 Strong: TypeAlias = Callable[[str], str]
 """Marks a line as important, where a terminal can show it."""
@@ -73,7 +73,7 @@ class Table:
     def _folded(self, lines: Sequence[Sequence[str]], columns: list[int], widths: list[int]) -> str:
         text = [_line([line[k] for k in columns], [widths[k] for k in columns]) for line in lines]
         rule = "-" * max(len(line) for line in text)
-        text.insert(2, rule)
+        text[1:2] = [text[1], rule] if text[1] else [rule]
         if self.last_is_sum:
             text.insert(-1, rule)
         return "\n".join(text)
@@ -191,7 +191,7 @@ def numbers(
         if error is not None:
             wrong = float(np.asarray(error(row)))
             if not is_resolved(value, wrong):
-                return "not resolved"
+                return NOT_RESOLVED
             return with_error(value / size, wrong / size)
         if unit == "%":
             return percent(value)

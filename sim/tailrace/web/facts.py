@@ -85,6 +85,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
         "SMOOTHING",
         "FEWEST",
         "MOST_PEAKS",
+        "BELOW",
         "STANDS",
         "FLAT",
     ),

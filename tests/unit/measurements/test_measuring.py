@@ -79,6 +79,27 @@ def test_uneven_times_are_measured_as_even_ones():
         assert other.metrics[name] == pytest.approx(one.metrics[name], rel=1e-3), name
 
 
+def test_a_valley_below_the_common_baseline_parts_two_peaks():
+    """Two Gaussians on the flanks of a V, which a line between its ends would lie above."""
+    under = 4 * np.abs(TIMES - 30)
+    values = under + peak(TIMES, 3.0, 0.0, 17.0) + peak(TIMES, 3.0, 0.0, 43.0)
+    values = values + np.random.default_rng(4).normal(0, 0.2, TIMES.size)
+    found = measured_file(as_signal(TIMES, values))
+    truth = 100 * 3.0 * np.sqrt(2 * np.pi)
+    assert found.metrics["area"] == pytest.approx(truth, rel=0.05)
+    assert found.metrics["mean"] == pytest.approx([17.0, 43.0], abs=0.5)
+
+
+def test_moments_without_an_area_are_not_resolved():
+    """A peak between dips as large as itself."""
+    dips = peak(TIMES, 3.0, 0.0, 24.0, -60.0) + peak(TIMES, 3.0, 0.0, 36.0, -60.0)
+    values = peak(TIMES, 2.0, 0.0, 30.0) + dips + np.random.default_rng(4).normal(0, 0.1, 600)
+    found = measured_file(as_signal(TIMES, values), window=(15.0, 45.0)).metrics
+    for name in ("area", "mean", "variance", "skewness"):
+        assert np.isnan(found[name]).all(), name
+    assert found["apex"] == pytest.approx(30.0, abs=0.05)
+
+
 def test_a_clipped_peak_and_a_gap_are_not_measured():
     values = peak(TIMES, 0.5, 0.3, 30.0) + np.random.default_rng(2).normal(0, 0.1, TIMES.size)
     clipped = measured_file(as_signal(TIMES, np.minimum(values, 60.0)))

@@ -15,7 +15,7 @@ from tailrace.measures.registry import WIDTH as HALF
 from tailrace.quantities.described import Description, descriptions
 from tailrace.records.layout import as_json as plain
 from tailrace.report.measured.section import Drawings, Section, Telling
-from tailrace.report.numbers import significant, with_error
+from tailrace.report.numbers import NOT_RESOLVED, significant, with_error
 from tailrace.report.table import Column, Table, numbers, tabulated, words
 
 AREA = "area"
@@ -26,6 +26,7 @@ STATES = {
     "gap": "points are missing within the window; not measured",
     "cut": "the window is cut short by a neighbour or by the end of the signal",
 }
+UNMEASURED = ("clipped", "gap")
 BASELINES = {
     "constant": "a constant, the mean of the blank stretches on both sides",
     "line": "a straight line through the blank stretches on both sides",
@@ -47,6 +48,9 @@ METHOD = (
     "The signal-to-noise ratio is twice the height over the range of the noise about a straight "
     f"line, over {NOISE_WIDTHS:g} widths of the peak at half height, of the longest blank stretch "
     "as near to the peak as it goes (Ph. Eur. 2.2.46, USP <621>; from memory).",
+    "Not resolved: noise changes it by more than half (a time: by half the peak's width) in more "
+    "than one draw of twenty, or another window or baseline does; and moments where the area is "
+    "not resolved, or where they mean nothing: a mean outside the window, a variance below zero.",
     "Not in it: whether the time base, the calibration or the linearity of the detector are right.",
 )
 
@@ -67,7 +71,11 @@ def understood(file: Measurement) -> Iterator[str]:
         )
     else:
         yield f"{file.name}: {how.form}."
-    times = f"column {how.time_column}" if how.times_from == "rows" else how.times_from
+    times = {
+        "rows": f"column {how.time_column}",
+        "header": "start and interval in the header",
+        "option": "the interval given",
+    }.get(how.times_from, how.time_column)
     unit = f"in {signal.signal_unit}" if signal.signal_unit else "in a unit that is not said"
     yield (
         f"Time from {times}, in {how.time_unit} ({FROM[how.time_unit_from]}); signal from "
@@ -151,10 +159,16 @@ def _column(file: Measurement, name: str, label: str = "") -> Column:
     )
     shown = "" if description.unit == "1" else str(description.unit)
 
-    def text(at: int) -> str:
-        return with_error(float(file.metrics[name][at]), float(file.uncertainty[name][at]))
+    return Column(
+        head=(label or description.label, unit or shown), text=lambda at: _value(file, name, at)
+    )
 
-    return Column(head=(label or description.label, unit or shown), text=text)
+
+def _value(file: Measurement, name: str, at: int) -> str:
+    """A metric of a peak; whether it is not measured or not resolved."""
+    value, error = (float(one[name][at]) for one in (file.metrics, file.uncertainty))
+    measured = file.states[at] not in UNMEASURED
+    return NOT_RESOLVED if measured and np.isnan(value) else with_error(value, error)
 
 
 def peaks_tables(file: Measurement) -> list[Table]:
@@ -180,15 +194,11 @@ def moments_table(file: Measurement) -> Table:
 
         return words(head, text, under)
 
-    def value(row: tuple[int, str]) -> str:
-        at, name = row
-        return with_error(float(file.metrics[name][at]), float(file.uncertainty[name][at]))
-
     columns = [
         words("peak and sum", lambda row: f"{file.peaks[row[0]]} {metric_word(row[1], file)}"),
         words("window", lambda row: significant(float(file.window_start[row[0]]), 5), "from, s"),
         words("window", lambda row: significant(float(file.window_end[row[0]]), 5), "to, s"),
-        words("value", value),
+        words("value", lambda row: _value(file, row[1], row[0])),
         part("noise_part", "from", "noise"),
         part("window_part", "from", "window"),
         part("baseline_part", "from", "baseline"),
