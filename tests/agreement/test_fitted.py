@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from reference.measured import SMALL, measured_scenario, with_rows
+from reference.tree import ROOT
 
 import tailrace
 from tailrace.cli import main
@@ -61,6 +62,16 @@ def test_what_cannot_be_told_apart_is_named():
     """Two tubes of one bore on a union: their order leaves no trace, only their sum."""
     found = fit(measured_scenario(THREE, HOW, 1), ["tube to column.length", "tube to cell.length"])
     assert found.indistinguishable == (("tube to column.length", "tube to cell.length"),)
+
+
+def test_two_joints_that_may_exchange_their_gaps_are_named_and_hold_the_truth():
+    """The exercise hides a gap of 0.362 mm before the column, of 0.05 mm behind it."""
+    scenario = tailrace.load(ROOT / "scenarios" / "measured" / "after-service.toml")
+    names = ("joint before.gap_length", "joint behind.gap_length")
+    found = fit(scenario, names)
+    assert found.indistinguishable == (names,)
+    for one, truth in zip(found.free, (0.362e-3, 0.05e-3), strict=True):
+        assert one.low <= truth <= one.high
 
 
 def test_a_model_at_fault_is_said_and_widens_the_uncertainty():

@@ -104,7 +104,7 @@ def reported(one: Comparison) -> list[str]:
 
 def conclusion(study: Compared) -> str:
     """Whether they agree, and where not, with the width and the tailing in words."""
-    return " ".join([_verdict(study), *(_in_words(one) for one in study.measured.values())])
+    return "\n".join([_verdict(study), *(_in_words(one) for one in study.measured.values())])
 
 
 def _in_words(one: Comparison) -> str:

@@ -37,6 +37,11 @@ METHOD = (
     "measured and with what is open of its values; information is by how many bits the "
     "probabilities would gain on average. Minutes of work are our own choice.",
 )
+ORDER = (
+    "Parts may change places: a joint before a union in place of the column and one behind it give "
+    "the same signals, at every flow and however often they are recorded. Only a change of one of "
+    "them tells which it is: make it anew, or take the part beside it out."
+)
 KINDS_OF_WORK = {
     "flow": "measure at {value}",
     "response": "measure with {what} at {value}",
@@ -89,6 +94,11 @@ def fitted(*alike: Hypothesis) -> str:
     return f"{names}: {value} (the scenario says {nominal})"
 
 
+def _stirred(name: str) -> bool:
+    """Whether a fault is the gap of a joint."""
+    return name.endswith(".gap_length")
+
+
 def _clock(one: Hypothesis) -> str:
     """What looks the same: of flow and diffusivity together a clock that is off."""
     both = "method.flow" in one.fields and any(name.endswith(".diffusivity") for name in one.fields)
@@ -122,8 +132,8 @@ def verdict(study: Diagnosis) -> str:
     if len(alike) == 1:
         if first.name == NONE:
             return (
-                f"Nothing is wrong ({_chance(first.probability)}): the signals are as the scenario "
-                "says."
+                "Nothing is wrong that shows in these signals "
+                f"({_chance(first.probability)}): they are as the scenario says."
             )
         return f"At fault ({_chance(first.probability)}) is {fitted(first)}{_clock(first)}."
     together = _chance(sum(one.probability for one in alike))
@@ -190,7 +200,7 @@ def cautions(study: Diagnosis) -> list[str]:
             "drops, and at the pressure"
         )
     if study.unseen:
-        lines.append(f"no measurement shows {', '.join(study.unseen)}: they were not tried")
+        lines.append(f"no measurement shows {', '.join(study.unseen)}: not tried")
     if study.next_measurement is not None and study.next_measurement.kind == "flow":
         lines.append(
             "before a higher flow look up what column, cell and pump may bear; raise it slowly"
@@ -228,10 +238,19 @@ def candidates_table(study: Diagnosis) -> Table:
 
 def reported(study: Diagnosis) -> list[str]:
     """What cannot be told apart, and how much was tried."""
+    first = {one.name for one in study.alike}
     lines = [
-        f"Cannot be told apart by these signals: {', '.join(map(label, group))}."
+        (
+            "Cannot be told apart by these signals: "
+            if first.issuperset(group)
+            else "Not at fault as far as these signals say, and if one were, they would not tell "
+            "which: "
+        )
+        + f"{', '.join(map(label, group))}."
         for group in study.indistinguishable
     ]
+    if any(sum(map(_stirred, group)) > 1 for group in study.indistinguishable):
+        lines.append(ORDER)
     count = len(study.hypotheses) - 2
     lines.append(
         f"{count} hypotheses were fitted to {len(study.measured)} signals"

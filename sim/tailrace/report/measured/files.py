@@ -12,6 +12,7 @@ from tailrace.measurements.signal import Mark
 from tailrace.measurements.spots import LAST
 from tailrace.measures.registry import APEX, ASYMMETRY, HEIGHT, MEAN, PLATES, TAILING, VARIANCE
 from tailrace.measures.registry import WIDTH as HALF
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import Description, descriptions
 from tailrace.records.layout import as_json as plain
 from tailrace.report.measured.section import Drawings, Section, Telling
@@ -130,26 +131,44 @@ def cautions(file: Measurement) -> Iterator[str]:
         if held:
             word = "peak" if len(held) == 1 else "peaks"
             yield f"{name}: {word} {', '.join(held)}: {meaning}"
-    for at, peak in enumerate(file.peaks):
-        points = file.metrics[HALF][at] / file.interval
-        if points < FEW_POINTS:
-            yield (
-                f"{name}: peak {peak}: {points:.0f} points above half its height; {FEW_POINTS} or "
-                "more are usual (common practice, no source)"
-            )
-        if np.any(file.noise_widths[at : at + 1] < LEAST_WIDTHS):
-            yield (
-                f"{name}: peak {peak}: noise for its signal-to-noise ratio over "
-                f"{file.noise_widths[at]:.2g} widths at half height, for want of blank points; "
-                f"{NOISE_WIDTHS:g} are usual, {LEAST_WIDTHS:g} the least (Ph. Eur. 2.2.46, USP "
-                "<621>; from memory)"
-            )
-        rise = abs(file.noise.drift) * (file.window_end[at] - file.window_start[at])
-        if rise > DRIFT_SHARE * file.metrics[HEIGHT][at]:
-            yield (
-                f"{name}: peak {peak}: the baseline drifts by {significant(rise, 2)} "
-                f"{unit_of(file)} over its window"
-            )
+    yield from (f"{name}: {line}" for line in _of_peaks(file))
+
+
+def _of_peaks(file: Measurement) -> Iterator[str]:
+    """The same of peaks, those of one caution together."""
+    widths, rooms = file.metrics[HALF] / file.interval, file.noise_widths
+    rises = abs(file.noise.drift) * (file.window_end - file.window_start)
+    with np.errstate(invalid="ignore"):
+        few = np.flatnonzero(widths < FEW_POINTS)
+        short = np.flatnonzero(rooms < LEAST_WIDTHS)
+        drifts = np.flatnonzero(rises > DRIFT_SHARE * file.metrics[HEIGHT])
+
+    def which(found: Any) -> str:
+        names = ", ".join(file.peaks[at] for at in found)
+        return f"peak {names}" if len(found) == 1 else f"peaks {names}"
+
+    if few.size:
+        yield (
+            f"{which(few)}: {_range(widths[few], '.0f')} points above half the height; "
+            f"{FEW_POINTS} or more are usual (common practice, no source)"
+        )
+    if short.size:
+        yield (
+            f"{which(short)}: noise for the signal-to-noise ratio over "
+            f"{_range(rooms[short], '.2g')} widths at half height, for want of blank points; "
+            f"{NOISE_WIDTHS:g} are usual, {LEAST_WIDTHS:g} the least (Ph. Eur. 2.2.46, USP <621>; "
+            "from memory)"
+        )
+    if drifts.size:
+        ends = (significant(one, 2) for one in (rises[drifts].min(), rises[drifts].max()))
+        yield (
+            f"{which(drifts)}: the baseline drifts by {' to '.join(dict.fromkeys(ends))} "
+            f"{unit_of(file)} over {'its window' if drifts.size == 1 else 'their windows'}"
+        )
+
+
+def _range(values: FloatArray, form: str) -> str:
+    return " to ".join(dict.fromkeys(f"{one:{form}}" for one in (values.min(), values.max())))
 
 
 def _column(file: Measurement, name: str, label: str = "") -> Column:
@@ -282,10 +301,26 @@ def repeats_table(repeats: Repeats, file: Measurement) -> Table:
 
 
 def conclusion(study: Measured) -> str:
-    """One sentence on all files."""
+    """One sentence on all files, and one on each."""
     peaks = sum(len(one.peaks) for one in study.files.values())
     files = "1 file" if len(study.files) == 1 else f"{len(study.files)} files"
-    return f"{peaks} {'peak' if peaks == 1 else 'peaks'} measured in {files}."
+    count = f"{peaks} {'peak' if peaks == 1 else 'peaks'} measured in {files}."
+    return "\n".join([count, *map(_highest, study.files.values())])
+
+
+def _highest(file: Measurement) -> str:
+    """The highest peak of a file in one sentence."""
+    heights = file.metrics[HEIGHT]
+    if not np.isfinite(heights).any():
+        return f"{file.name}: no peak that could be measured."
+    at = int(np.nanargmax(heights))
+    said = "the peak" if len(file.peaks) == 1 else f"the highest of {len(file.peaks)} peaks"
+    return (
+        f"{file.name}: {said} at {_value(file, APEX, at)} s; width at half height "
+        f"{_value(file, HALF, at)} s, plates {_value(file, PLATES, at)}, tailing "
+        f"{_value(file, TAILING, at)}, signal-to-noise ratio "
+        f"{significant(float(file.signal_to_noise[at]), 2)} (± standard uncertainty)."
+    )
 
 
 def sections(study: Measured) -> list[Section]:

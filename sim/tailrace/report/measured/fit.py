@@ -23,7 +23,8 @@ METHOD = (
     "Standard uncertainties are from the covariance, with the scatter of the residuals and of the "
     "blank stretches together. The 95 % interval is that of the covariance where the sum of "
     "squares rises at its ends as foreseen, within 10 %; else its ends are looked for (profile "
-    "likelihood), and the standard uncertainty is half of it over 1.96.",
+    "likelihood), and the standard uncertainty is half of it over 1.96. Two fields of one kind "
+    "that may exchange their values get an interval that holds both.",
     "Where residuals are larger than the noise, or hang together, by more than chance (three "
     "standard deviations), the model is at fault: uncertainties are then widened by both, and the "
     "values may be wrong by more than they say.",
@@ -91,10 +92,12 @@ def cautions(study: Fitted) -> list[str]:
             "Free what differs, or look for a part that is not in the scenario"
         )
     for group in study.indistinguishable:
+        same = len({one.rpartition(".")[2] for one in group}) == 1
+        order = " (in which order parts stand leaves next to no trace on a union)" if same else ""
         lines.append(
             f"{' and '.join(group)} cannot be told apart by these signals: only what they do "
-            "together is known. Measure with one of the parts taken out or changed, or say in "
-            "[[uncertain]] what is known of one"
+            f"together is known{order}. Measure with one of the parts taken out or changed, or say "
+            "in [[uncertain]] what is known of one"
         )
     fields = [one.field for one in study.free]
     if "method.flow" in fields and any(one.endswith(".diffusivity") for one in fields):
@@ -130,6 +133,8 @@ def conclusion(study: Fitted) -> str:
     """The values in one sentence."""
     found = [f"{one.field} {_value(one)} {_unit(one).unit}".rstrip() for one in study.free]
     end = "; but the model is at fault, see the cautions" if study.at_fault else ""
+    for group in study.indistinguishable:
+        end += f"; {' and '.join(group)} only together, not each by itself"
     return f"Fitted to {len(study.measured)} signals: {', '.join(found)}{end}."
 
 

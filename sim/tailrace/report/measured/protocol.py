@@ -9,7 +9,7 @@ from tailrace.report.measured.section import CLOCK, Drawings, Section, Telling, 
 from tailrace.report.numbers import ABSENT, percent, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.faults import NOTHING
-from tailrace.studies.measured.protocol import Identified, Measuring, Protocol
+from tailrace.studies.measured.protocol import Identified, Measuring, Protocol, repeat_of
 
 TITLE = "Measurement plan"
 BLANK = "." * 10
@@ -18,11 +18,11 @@ METHOD = (
     "simulated; bands of the variance are those of [[uncertain]], 95 %, first order, in closed "
     "form, and none where nothing is uncertain. The interval between points gives about six to a "
     "standard deviation of the peak; a finer one does no harm.",
-    "What can be identified: Fisher information of all signals together, with their delays, areas "
-    "and baselines open, noise white, at the signal-to-noise ratio assumed. 'Seen from': the "
-    "value nearest to the scenario's that changes the signals by three standard deviations, if "
-    "it is the only fault. 'Told apart': its change of the variance is known to a quarter or "
-    "better while all others are open, too, each by as much as the variance itself.",
+    "What can be identified: Fisher information of all set-ups together, one signal each, with "
+    "delays, areas and baselines open, noise white, at the signal-to-noise ratio assumed. "
+    "'Seen from': the value nearest to the scenario's that changes the signals by three standard "
+    "deviations, if it is the only fault. 'Told apart': its change of the variance is known to a "
+    "quarter or better while all others are open, too, each by as much as the variance itself.",
 )
 CAUTIONS = (
     "before a flow above the method's look up what column, cell and pump may bear, and raise it "
@@ -65,8 +65,8 @@ def expected_table(study: Protocol) -> Table:
         words("maximum", lambda one: significant(one.apex, 4), "s"),
         words("width at half height", lambda one: significant(one.width, 3), "s"),
         words("height / first", lambda one: significant(one.height, 3)),
-        words("variance", lambda one: significant(one.variance * 1e18, 3), "uL²"),
-        words("between", band, "uL²"),
+        words("variance", lambda one: significant(one.variance * 1e18, 3), "uL^2"),
+        words("between", band, "uL^2"),
     ]
     return tabulated("What it should show", columns, study.measurings)
 
@@ -76,7 +76,7 @@ def sheet_table(study: Protocol) -> Table:
     rows = [(one, at) for one in study.measurings for at in range(one.repeats)]
     columns = [
         words("measurement", lambda row: row[0].name + (f", no. {row[1] + 1}" if row[1] else "")),
-        words("file", lambda row: row[0].file if not row[1] else BLANK),
+        words("file", lambda row: repeat_of(row[0].file, row[1] + 1)),
         words("maximum, s", lambda row: BLANK),
         words("width, s", lambda row: BLANK),
         words("height", lambda row: BLANK),
@@ -114,12 +114,14 @@ def identified_table(study: Protocol) -> Table:
 
 def conclusion(study: Protocol) -> str:
     """How many measurements, and what they would tell."""
-    known = [label(one.name) for one in study.identified if one.identifiable]
+    known = sum(one.identifiable for one in study.identified)
     signals = sum(one.repeats for one in study.measurings)
-    text = f"tell apart {', '.join(known)}" if known else "tell no fault from all others"
+    text = f"tell {known} of {len(study.identified)} faults from all others"
+    left = [label(one.name) for one in study.identified if not one.identifiable]
     return (
         f"{signals} signals in {len(study.measurings)} set-ups; at a signal-to-noise ratio of "
-        f"{study.signal_to_noise:g} they would {text}."
+        f"{study.signal_to_noise:g} they would {text if known else 'tell no fault from all others'}"
+        + (f"; not {', '.join(left)}." if known and left else ".")
     )
 
 
@@ -146,8 +148,8 @@ def sections(study: Protocol) -> list[Section]:
 
 BACK = (
     "Afterwards: keep the files beside measured.toml, under these names, and ask "
-    "`tailrace compare measured.toml` whether they are as expected, `tailrace diagnose "
-    "measured.toml` what to look for where they are not."
+    '"tailrace compare measured.toml" whether they are as expected, "tailrace diagnose '
+    'measured.toml" what to look for where they are not.'
 )
 
 

@@ -46,7 +46,8 @@ def as_text(
         if one.lines:
             blocks.append("\n".join(textwrap.fill(line, WIDTH) for line in one.lines))
         blocks += [table.text() for table in one.tables]
-    return "\n\n".join([*blocks, textwrap.fill(conclusion, WIDTH)])
+    last = "\n".join(textwrap.fill(line, WIDTH) for line in conclusion.split("\n"))
+    return "\n\n".join([*blocks, last])
 
 
 def _overlay(one: Overlay) -> "Picture":
@@ -75,6 +76,8 @@ class Telling:
         What its JSON object holds beside what all of them do; SI.
     drawings : callable
         Its pictures, by their names, in the order of the page.
+    conclusion : callable
+        What matters most, in its first line; what is said of each signal in further ones.
     printed : callable
         Sections and last words on a terminal, where they are not those of the page.
     files : callable
@@ -126,7 +129,7 @@ class Telling:
             (pictures or self.pictures_of(study)).values(),
             provenance=as_provenance(record),
             heading=f"{self.title}: {study.title}",
-            conclusion=self.conclusion(study),
+            finding=self.conclusion(study).split("\n"),
             cautions=self.cautions(study),
             sections=self.sections(study),
             method=self.method,
@@ -143,5 +146,5 @@ class Telling:
             "title": study.title,
             **self.numbers(study),
             "cautions": list(self.cautions(study)),
-            "sentence": self.conclusion(study),
+            "sentence": self.conclusion(study).replace("\n", " "),
         }

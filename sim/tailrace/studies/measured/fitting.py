@@ -1,8 +1,9 @@
 """Parameters of a scenario fitted to all its measured signals at once, over their whole curves."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from itertools import combinations
 
 import numpy as np
 
@@ -29,6 +30,8 @@ PROFILED = 1e-5
 """Relative change of the sum of squares at which a fit with one value held counts as made."""
 LOWER = 0.05
 """By which a sum of squares has to be lower to be another optimum."""
+NEAR = 25.0
+"""Rise of the sum of squares, over the scatter, up to which exchanged values are fitted anew."""
 ENDS = "lower", "upper"
 AT_CHANCE = 3.0
 """Standard deviations up to which chance explains scatter and correlation of residuals."""
@@ -161,16 +164,21 @@ def _answer(scenario: Scenario, problem: Problem, optimum: Optimum) -> Fitted:
             _parameter(problem, optimum, k, float(deviation[k]), scatter, looked[k])
             for k in range(count)
         )
+        pairs = _exchanged(problem, optimum, deviation, scatter)
     except _Lower as lower:
         return _answer(scenario, problem, problem.solved(lower.values))
+    parameters = _either_way(parameters, pairs)
     names = [one.field for one in parameters]
     asked = [k for k, one in enumerate(problem.parameters) if one.asked]
+    alike = correlation.copy()
+    for one, other in pairs:
+        alike[one, other] = alike[other, one] = 1.0
     return Fitted(
         title=scenario.title,
         parameters=parameters,
         correlation=correlation,
         indistinguishable=tuple(
-            groups(correlation[np.ix_(asked, asked)], [names[k] for k in asked], TOGETHER)
+            groups(alike[np.ix_(asked, asked)], [names[k] for k in asked], TOGETHER)
         ),
         residual_over_noise=float(np.sqrt(rest.ratio)),
         autocorrelation=rest.alike,
@@ -178,6 +186,55 @@ def _answer(scenario: Scenario, problem: Problem, optimum: Optimum) -> Fitted:
         measured=overlays(problem, optimum),
         source=scenario,
     )
+
+
+def _exchanged(
+    problem: Problem, optimum: Optimum, deviation: FloatArray, scatter: float
+) -> list[tuple[int, int]]:
+    """Pairs of free fields of one kind that may exchange their values as far as the signals tell:
+    linear parts may change places. Raises _Lower."""
+    found = []
+    asked = [k for k, one in enumerate(problem.parameters) if one.asked]
+    for pair in combinations(asked, 2):
+        back = list(pair[::-1])
+        if len({problem.parameters[k].target.kind for k in pair}) > 1:
+            continue
+        begin = optimum.values.copy()
+        begin[list(pair)] = (optimum.values[: problem.sizes.size] * problem.sizes)[back]
+        begin[list(pair)] /= problem.sizes[list(pair)]
+        begin = np.clip(begin, *problem.bounds)
+        apart = np.abs(begin - optimum.values) > COVERED * deviation
+        rise = float(np.sum(np.square(problem.residuals(begin)))) - optimum.squares
+        if not apart.any() or rise > NEAR * scatter:
+            continue
+        there = problem.solved(begin)
+        if there.squares < optimum.squares - LOWER:
+            raise _Lower(there.values)
+        moved = np.abs(there.values - optimum.values) > COVERED * deviation
+        if moved.any() and there.squares - optimum.squares <= COVERED**2 * scatter:
+            found.append(pair)
+    return found
+
+
+def _either_way(
+    parameters: tuple[Parameter, ...], pairs: Sequence[tuple[int, int]]
+) -> tuple[Parameter, ...]:
+    """With intervals that hold both values of those that may exchange them."""
+    new = list(parameters)
+    for pair in pairs:
+        both = [parameters[k] for k in pair]
+        low, high = min(one.low for one in both), max(one.high for one in both)
+        cut = " and ".join(end for end in ENDS if any(end in one.cut for one in both))
+        for k in pair:
+            new[k] = replace(
+                new[k],
+                low=min(low, new[k].low),
+                high=max(high, new[k].high),
+                standard_uncertainty=(high - low) / (2 * COVERED),
+                profiled=True,
+                cut=cut,
+            )
+    return tuple(new)
 
 
 class _Lower(Exception):

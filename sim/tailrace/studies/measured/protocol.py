@@ -176,7 +176,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
     Raises BudgetError, AccuracyError or PartError where the instrument cannot be simulated so.
     """
     scenario, rows = _invented(plan)
-    text = as_toml(_tables(plan.scenario, rows))
+    text = as_toml(_tables(plan.scenario, [*rows, *_repeats(rows[0])]))
     built, joints = with_joints(scenario)
     sides = [Side(replace(bench, stand_in=True)) for bench in benches(built)]
     identified, alike, unseen = _identified(built, joints, sides)
@@ -191,6 +191,24 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
         text=text,
         source=plan.scenario,
     )
+
+
+def repeat_of(file: str, number: int) -> str:
+    """The file of a repeat, numbered from 1, of a measurement."""
+    return file if number == 1 else file.replace(".csv", f"-{number}.csv")
+
+
+def _repeats(row: Tables) -> list[Tables]:
+    """Rows of what is measured again."""
+    return [
+        {
+            **row,
+            "name": f"{row['name']}, no. {number}",
+            "file": repeat_of(row["file"], number),
+            "same_as": row["name"],
+        }
+        for number in range(2, REPEATS + 1)
+    ]
 
 
 def _tables(scenario: Scenario, rows: Sequence[Tables]) -> Tables:
