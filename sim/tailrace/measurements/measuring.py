@@ -7,10 +7,11 @@ import numpy as np
 
 from tailrace.measurements.baseline import Kind
 from tailrace.measurements.evening import Even, evened
-from tailrace.measurements.noise import Noise, Stretch, noise_of, range_near
+from tailrace.measurements.noise import Noise, Stretch, noise_of, quick_noise, range_near
+from tailrace.measurements.prominence import prominent
 from tailrace.measurements.result import Measured, Measurement, Repeats
 from tailrace.measurements.signal import Mark, Signal, SignalError
-from tailrace.measurements.spots import Spot, blank_stretches, found_spots, spot_at
+from tailrace.measurements.spots import OUT, Spot, blank_stretches, found_spots, spot_at
 from tailrace.measurements.treatment import Treatment, treatment, without_baseline
 from tailrace.measures import METRICS, measure
 from tailrace.measures.registry import AREA, HEIGHT, MEAN, VARIANCE, WIDTH
@@ -25,6 +26,9 @@ MOSTLY = 0.95
 """Of the draws, in which a metric has to come out roughly the same to be told."""
 PLAIN = 0.2, 20.0
 """Changes over the noise below which they do not count, and above which they do, all of them."""
+DEEPER = 1.2
+"""Depth of the deepest valley over the height of the highest peak, above which the former counts
+as a peak that points down."""
 CERTAIN = 2.0
 """Standard deviations that a change of window or baseline has to be beyond noise to count."""
 MOMENTS = (MEAN, VARIANCE, "skewness", "plates_moments")
@@ -53,9 +57,11 @@ def measured_file(
         even = replace(even, values=even.values - blank_values)
     spots = found_spots(even) if window is None else [spot_at(even, *window)]
     if not spots:
+        found = "none; give a window if there is one"
+        if points_down(even.values):
+            found = "one that points down; turn the polarity"
         raise SignalError(
-            f"{signal.name}: expected a peak that stands out of the noise, found none; give a "
-            "window if there is one"
+            f"{signal.name}: expected a peak that stands out of the noise, found {found}"
         )
     stretches = blank_stretches(spots, even.values.size)
     if window is not None:
@@ -72,6 +78,12 @@ def measured_file(
         for at, spot in enumerate(spots)
     ]
     return _measurement(signal, even, spots, noise, kind, rows, baseline, blank, about)
+
+
+def points_down(values: FloatArray) -> bool:
+    """Whether the largest of all peaks is one that points down."""
+    up, down = (prominent(one, OUT * quick_noise(values) / 2)[1] for one in (values, -values))
+    return bool(down.size and down.max() > DEEPER * max(up, default=0.0))
 
 
 def noise_ranges(

@@ -13,11 +13,17 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.parse import shortened
 
 DELIMITERS = {"\t": "tab", ";": "semicolon", "|": "bar", " ": "spaces", ",": "comma"}
-LOOKED_AT = 400
+LOOKED_AT, FEWEST_CLOCKS = 400, 10
 """Lines from which the layout is told, at the beginning and at the end."""
 MISSING = frozenset(("", "nan", "n/a", "na", "null", "none", "-", "--", "-9999", "-9999.0", "inf"))
 PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][+-]?\d{1,3})?")
 GROUPED = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?")
+POINTED = re.compile(r"[+-]?\d{1,3}(?:\.\d{3})+(?:,\d+)?")
+"""Thousands apart by commas, or by points where the decimal sign is a comma; by what else:"""
+APART = re.compile(r"(?<=\d)['’\u00a0\u202f\u2009](?=\d{3}(?!\d))")
+CLOCK = re.compile(
+    r"(?<![\d:])(?:\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}[ T]+)?\d{1,3}:\d{2}(?::\d{2})?(?:[.,]\d+)?"
+)
 WORD_OF = {
     "ms": ("ms", "msec", "milliseconds"),
     "s": ("s", "sec", "secs", "second", "seconds"),
@@ -29,7 +35,7 @@ _UNIT = "|".join(sorted(UNIT_OF, key=len, reverse=True))
 TIME_UNIT = re.compile(rf"(?<![A-Za-z])(?<!L/)({_UNIT})(?![A-Za-z.])", re.I)
 TIME_UNIT_SAID = re.compile(rf"\b(?:time|x)\b[\w ./-]*?(?:unit|axis|title)s?\W+({_UNIT})\b", re.I)
 SIGNAL_UNIT = re.compile(
-    r"(?<![A-Za-z])([mµμu]?AU|[mµμun]?V|[pn]A|[nµμum]?RIU|[mµμ]?S/cm|m?[LE]U|counts?|cps|%)"
+    r"(?<![A-Za-z])([mµμu]?AU|[mµμun]?V|[pn]A|[nµμum]?RIU|[mµμ]?S/cm|m?[LE]U|[Cc]ounts?|cps|%)"
     r"(?![A-Za-z])"
 )
 TIME_WORD = re.compile(r"\b(?:time|minutes?|seconds?|min|rt|t|x)\b|time", re.I)
@@ -68,7 +74,8 @@ class _Way:
         if self.decimal == ",":
             if cell.count(",") > 1:
                 return None
-            cell = (cell.replace(".", "") if "," in cell else cell).replace(",", ".")
+            if "," in cell or POINTED.fullmatch(cell):
+                cell = cell.replace(".", "").replace(",", ".")
         elif GROUPED.fullmatch(cell):
             cell = cell.replace(",", "")
         if not PLAIN.fullmatch(cell):
@@ -94,17 +101,31 @@ def read_text(content: bytes, wanted: Wanted) -> Raw:
     Raises SignalError with the first reason where no way of reading the lines gives a signal.
     """
     text, encoding = decoded(content)
-    lines = text.splitlines()
+    lines = APART.sub("", text).splitlines()
     ranked = list(_ranked(lines))
     if not ranked:
-        raise SignalError("expected lines of numbers, found none; name a file of points")
+        raise _clocks(lines) or SignalError(
+            "expected lines of numbers, found none; name a file of points"
+        )
     reasons = []
     for way, pattern in ranked[:4]:
         try:
             return _read(lines, way, pattern, encoding, wanted)
         except SignalError as error:
             reasons.append(error)
-    raise reasons[0]
+    raise _clocks(lines) or reasons[0]
+
+
+def _clocks(lines: Sequence[str]) -> SignalError | None:
+    """What to say of points whose times are written as on a clock; None of others."""
+    found = [CLOCK.search(one) for one in lines[-LOOKED_AT:]]
+    times = [one[0] for one in found if one]
+    if len(times) < max(FEWEST_CLOCKS, len(found) / 2):
+        return None
+    return SignalError(
+        f"expected times as numbers, found them as on a clock, {shortened(times[0], 40)}; write "
+        "seconds since the start in their place, or give the interval between points"
+    )
 
 
 def decoded(content: bytes) -> tuple[str, str]:
@@ -150,6 +171,11 @@ def _read(
 ) -> Raw:
     first, last, columns = _table(lines, way, pattern)
     heads = _headings(lines[:first], way, len(pattern))
+    if way.delimiter == "," and first and len(pattern) == 2 * len(way.cells(lines[first - 1])) > 2:
+        raise SignalError(
+            "expected commas between columns or within numbers, found both; export with another "
+            "delimiter, or with decimal points"
+        )
     header = [one for one in lines[:first] if one.strip()][:LOOKED_AT]
     numeric = [at for at, one in enumerate(pattern) if one]
     if len(numeric) == 1 or (wanted.interval is not None and wanted.time is None):
@@ -157,6 +183,9 @@ def _read(
     else:
         time_at, source = _time_column(columns, numeric, heads, wanted), "rows"
     signal_at = _signal_column(numeric, heads, time_at, wanted)
+    counted = time_at is not None and wanted.time is None and not TIME_WORD.search(heads[time_at])
+    if counted and (clocks := _clocks(lines)):
+        raise clocks
     unit, unit_from = _time_unit(header, "" if time_at is None else heads[time_at], wanted)
     if time_at is None:
         start, interval = _grid(header, TIME_UNITS[unit], wanted)
@@ -174,7 +203,7 @@ def _read(
             first_line=first + 1,
             last_line=last + 1,
             time_column="" if time_at is None else _label(time_at, heads),
-            signal_column=_label(signal_at, heads),
+            signal_column=_label(signal_at, heads) + _beside(numeric, signal_at, wanted),
             times_from=source,
             time_unit=unit,
             time_unit_from=unit_from,
@@ -208,7 +237,8 @@ def _table(
         if way.pattern(line) == pattern:
             if wrong is not None:
                 raise SignalError(
-                    f"line {wrong + 1}: expected {sum(pattern)} numbers as in the lines around, "
+                    f"line {wrong + 1}: expected {sum(pattern)} "
+                    f"{'number' if sum(pattern) == 1 else 'numbers'} as in the lines around, "
                     f"found {shortened(lines[wrong], 40)}; correct or cut the line"
                 )
             rows.append(way.cells(line))
@@ -222,7 +252,7 @@ def _table(
 def _quick(rows: Sequence[str], way: _Way, count: int) -> FloatArray | None:
     """All rows at once, many times faster; None where some are not plain numbers."""
     if way.decimal == ",":
-        if any("." in one for one in rows[:LOOKED_AT]):
+        if any("." in one for one in rows):
             return None
         rows = [one.replace(",", ".") for one in rows]
     try:
@@ -324,6 +354,16 @@ def _signal_column(
     return (behind or others)[0]
 
 
+def _beside(numeric: Sequence[int], at: int, wanted: Wanted) -> str:
+    """That there are further columns of numbers, where none was asked for."""
+    behind = [str(one + 1) for one in numeric if one > at]
+    return (
+        f", of columns {', '.join([str(at + 1), *behind])}"
+        if behind and wanted.signal is None
+        else ""
+    )
+
+
 def _time_unit(header: Sequence[str], heading: str, wanted: Wanted) -> tuple[str, str]:
     if wanted.time_unit:
         return wanted.time_unit, "option"
@@ -343,7 +383,9 @@ def _interval_units(header: Sequence[str]) -> list[str]:
     """Units of time in lines of a header that give the interval between points."""
     named = re.compile(rf"{SAID['interval']}[^\d+-]{{0,30}}?{NUMBER}.{{0,20}}", re.I)
     found = [one[0] for line in header if (one := named.search(line))]
-    return [unit for text in found for unit in TIME_UNIT.findall(text.replace("_", " "))]
+    units = [unit for text in found for unit in TIME_UNIT.findall(text.replace("_", " "))]
+    rates = (re.search(rf"{SAID['rate']}.*{NUMBER}\s*Hz\b", line, re.I) for line in header)
+    return units or ["s"] * any(rates)
 
 
 def _signal_unit(header: Sequence[str], heading: str) -> str:

@@ -40,6 +40,8 @@ def test_every_peak_that_stands_out_is_found_and_no_other():
     flat = np.random.default_rng(2).normal(0, 0.1, TIMES.size)
     with pytest.raises(SignalError, match="found none"):
         measured_file(as_signal(TIMES, flat))
+    with pytest.raises(SignalError, match="points down"):
+        measured_file(as_signal(TIMES, flat - peak(TIMES, 1.0, 0.0, 20.0)))
 
 
 @pytest.mark.parametrize("baseline", ["constant", "line", "smooth"])

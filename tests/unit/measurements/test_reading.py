@@ -60,7 +60,20 @@ def test_a_text_is_understood(name, encoding):
     assert signal.values == pytest.approx(VALUES, abs=1e-6)
     assert signal.signal_unit == "mAU"
     assert signal.layout.time_unit == expected.get("time_unit", "s")
-    assert signal.layout.time_unit_from == ("assumed" if name.startswith("rate") else "file")
+    assert signal.layout.time_unit_from == "file"
+
+
+@pytest.mark.parametrize(("sign", "decimal"), [("'", "."), ("\u202f", "."), (",", "."), (".", ",")])
+def test_thousands_are_understood(sign, decimal):
+    """In a file with a decimal comma 1.234 is a thousand and more."""
+    rows = [
+        f"{t:.1f}".replace(".", decimal) + ";" + f"{round(1e3 * v):,}".replace(",", sign)
+        for t, v in zip(TIMES, VALUES, strict=True)
+    ]
+    signal = read_signal("\n".join(["time (s);Counts", *rows]).encode(), "a")
+    assert signal.values == pytest.approx(np.round(1e3 * VALUES))
+    assert signal.times == pytest.approx(TIMES)
+    assert signal.signal_unit == "Counts"
 
 
 def test_columns_by_number_and_by_heading():
@@ -113,6 +126,14 @@ REFUSED = {
     "falling times": (as_text(TIMES[::-1], VALUES).encode(), "times that rise"),
     "rounded times": (as_text(TIMES, VALUES, digits=0).encode(), "each time once"),
     "values alone": ("\n".join(f"{v:.5f}" for v in VALUES).encode(), "interval"),
+    "clocks": (
+        "\n".join(f"{k},9:00:{t:04.1f},{t}" for k, t in enumerate(TIMES)).encode(),
+        "on a clock",
+    ),
+    "commas within and between": (
+        as_text(TIMES, VALUES, decimal=",").encode(),
+        "found both",
+    ),
     "one value": (as_text(TIMES, 0 * VALUES + 3).encode(), "found one value only"),
     "hours": (as_text(1e4 * TIMES, VALUES, head="time (h),a").encode(), "unit of time"),
     "a bad line": (as_text(TIMES, VALUES).replace("1.500000,", "1.5x,", 1).encode(), "line 17"),

@@ -6,7 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.measurements.measuring import LEAST_WIDTHS, NARROWER, NOISE_WIDTHS, WIDER
+from tailrace.measurements.measuring import (
+    LEAST_WIDTHS,
+    NARROWER,
+    NOISE_WIDTHS,
+    WIDER,
+    points_down,
+)
 from tailrace.measurements.result import Measured, Measurement, Repeats, metric_description
 from tailrace.measurements.signal import Mark
 from tailrace.measurements.spots import LAST
@@ -122,9 +128,13 @@ def cautions(file: Measurement) -> Iterator[str]:
         yield f"{name}: {signal.missing} points without a value, left out"
     if file.gaps:
         start, end = file.gaps[0]
+        count = len(file.gaps)
+        which = "1 stretch without points," if count == 1 else f"{count} without points, the first"
+        yield f"{name}: {which} from {significant(start, 4)} s to {significant(end, 4)} s"
+    if points_down(signal.values):
         yield (
-            f"{name}: {len(file.gaps)} stretches without points, the first from "
-            f"{significant(start, 4)} s to {significant(end, 4)} s"
+            f"{name}: the largest peak points down, and is not measured: turn the polarity if it "
+            "is meant"
         )
     for state, meaning in STATES.items():
         held = [peak for peak, one in zip(file.peaks, file.states, strict=True) if one == state]
