@@ -61,7 +61,7 @@ UNMET = 1
 @click.option(
     "--pressure",
     metavar='"400 bar"',
-    help="At most, over the whole path, in the eluent of [method].",
+    help="At most, over the whole path, at its highest along a programme.",
 )
 @click.option("--cell-pressure", metavar='"60 bar"', help="At most, at the inlet of the cell.")
 @click.option("--signal-to-noise", metavar="0.8", help="At least, over that of the start.")

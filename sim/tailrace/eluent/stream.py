@@ -32,6 +32,8 @@ class Stream:
         Decadic, of the solute; NaN where it is not given.
     share : scalar or (lanes,) array, 1
         Of the amount that was injected: what has not left through a tee.
+    thickest : scalar or (lanes,) array, 1
+        Highest viscosity on the programme of a gradient, over that above.
     """
 
     flow_rate: float | np.ndarray
@@ -43,6 +45,7 @@ class Stream:
     amount: float | np.ndarray = float("nan")
     absorptivity: float | np.ndarray = float("nan")
     share: float | np.ndarray = 1.0
+    thickest: float | np.ndarray = 1.0
 
     def __post_init__(self) -> None:
         """Refuse a liquid that does not flow, and numbers that no liquid has; raises PartError."""

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from tailrace.display import Displayed
 from tailrace.parts.base import Passage
 from tailrace.quantities.arrays import IntArray
@@ -20,8 +22,6 @@ class Itinerary(Displayed):
         Injector first, then the path, then the detector if there is one.
     pressure_limit : float, Pa
         NaN: none.
-    thickest : float, 1
-        Highest viscosity on the programme of a gradient, over that of which the streams tell.
     versions : tuple of (lanes,) array of int, 1
         Of many instruments side by side, for each part: lanes of one number are the same. Empty:
         not known.
@@ -32,10 +32,14 @@ class Itinerary(Displayed):
     lanes: tuple[str, ...]
     passages: tuple[Passage, ...]
     pressure_limit: float = float("nan")
-    thickest: float = 1.0
     resolution: Resolution = field(default_factory=Resolution)
     versions: tuple[IntArray, ...] = ()
     solutes: int = 1
+
+    @property
+    def thickest(self) -> float:
+        """Highest viscosity on the programme of a gradient, over the eluent's; 1 at least."""
+        return float(max(np.max(self.passages[0][1].thickest), 1.0))
 
     def computed(self, *, accuracy: float | None = None, solver: str | None = None) -> "Itinerary":
         """The same, computed with another accuracy (1) or solver; None: as it is."""

@@ -70,7 +70,7 @@ def _cells_before(passages: Passages) -> Iterator[str]:
 
 def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> list[str]:
     inlets = at_cells(passages)
-    most, when = max(itinerary.thickest, 1.0), ""
+    most, when = itinerary.thickest, ""
     if most > 1:
         when = ", with the most viscous liquid of the programme"
     checks = [("pressure", pressures.total, itinerary.pressure_limit)]

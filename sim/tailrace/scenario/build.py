@@ -93,7 +93,6 @@ def listed(scenario: Contents) -> Itinerary:
         lanes=tuple(one.name for one in document.solutes),
         passages=tuple(passages),
         pressure_limit=float("nan") if limit is None else limit,
-        thickest=most_viscous(document)[1],
         resolution=Resolution.for_accuracy(document.numerics.accuracy, document.numerics.solver),
     )
 
@@ -217,11 +216,13 @@ def _diffusivity(solute: SoluteTable, method: MethodTable) -> float:
 
 def stream(scenario: Contents, temperature: float) -> Stream:
     """What passes a part at a temperature (K)."""
-    return _stream(ByIdentity(scenario.document.method, *scenario.document.solutes), temperature)
+    document = scenario.document
+    tables = ByIdentity(document.method, *document.solutes)
+    return _stream(tables, temperature, most_viscous(document)[1])
 
 
 @lru_cache(KEPT)
-def _stream(tables: ByIdentity, temperature: float) -> Stream:
+def _stream(tables: ByIdentity, temperature: float, thickest: float) -> Stream:
     method, *solutes = tables.these
     diffusivity = np.array([_diffusivity(one, method) for one in solutes])
     thickness = viscosity_at(method, temperature)
@@ -239,6 +240,7 @@ def _stream(tables: ByIdentity, temperature: float) -> Stream:
         temperature=temperature,
         amount=_known(solutes, "amount"),
         absorptivity=_known(solutes, "absorptivity"),
+        thickest=thickest,
     )
 
 

@@ -18,7 +18,7 @@ from tailrace.journey.validity import NEAR, warnings_of
 from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.signals.band import Band
-from tailrace.studies.cases import Many, joined, limits_of
+from tailrace.studies.cases import joined, limits_of
 
 PART_METRICS = tuple(
     field.name
@@ -60,7 +60,7 @@ def metrics_of(
     whole = whole or joined(itineraries)
     pressures = pressures_of(spread(whole), shape[0])
     metrics |= pressures
-    at_risk = _near_limits(spread(whole), itineraries, pressures["pressure/total"])
+    at_risk = _near_limits(spread(whole), itineraries, pressures["pressure/highest"])
     metrics["computed"] = np.ones(shape[0], dtype=bool)
     metrics["warnings"] = np.full(shape[0], "")
     if at_risk or not _quiet(result, whole):
@@ -70,15 +70,27 @@ def metrics_of(
 
 
 def pressures_of(passages: Passages, count: int) -> dict[str, AnyArray]:
-    """Pressures of each of several cases, from joined passages."""
+    """Pressures of each of several cases, from joined passages.
+
+    The highest are those with the most viscous liquid of a gradient's programme.
+    """
     drops = np.array([one.reshape(count, -1)[:, 0] for one in drops_of(passages).values()])
-    inlets = _inlets(passages, count)
+    inlets, most = _inlets(passages, count), _thickest(passages, count)
     recording = [part.name for part, _ in passages if part.observes and not part.behind]
+    total = drops.sum(axis=0) if len(drops) else np.zeros(count)
+    inlet = inlets[recording[-1]] if recording else np.full(count, np.nan)
     return {
-        "pressure/total": drops.sum(axis=0) if len(drops) else np.zeros(count),
-        "pressure/cell_inlet": inlets[recording[-1]] if recording else np.full(count, np.nan),
+        "pressure/total": total,
+        "pressure/cell_inlet": inlet,
+        "pressure/highest": most * total,
+        "pressure/highest_at_cell": most * inlet,
         "pressure/drop": drops.T.reshape(count, -1),
     }
+
+
+def _thickest(passages: Passages, count: int) -> FloatArray:
+    found = np.maximum(passages[0][1].thickest, 1.0)
+    return np.broadcast_to(found, passages[0][1].lanes).reshape(count, -1)[:, 0]
 
 
 def _inlets(passages: Passages, count: int) -> dict[str, FloatArray]:
@@ -87,9 +99,10 @@ def _inlets(passages: Passages, count: int) -> dict[str, FloatArray]:
 
 def _near_limits(passages: Passages, itineraries: Sequence[Itinerary], total: FloatArray) -> bool:
     """Whether any pressure comes near a limit."""
-    alike = [itineraries.base] if isinstance(itineraries, Many) else itineraries
-    most = np.array([[max(one.thickest, 1.0)] for one in alike])
-    found = most * np.array([total, *_inlets(passages, len(itineraries)).values()]).T
+    count = len(itineraries)
+    most = _thickest(passages, count)
+    inlets = [most * one for one in _inlets(passages, count).values()]
+    found = np.array([total, *inlets]).T
     return bool(np.any(found >= NEAR * limits_of(itineraries)))
 
 

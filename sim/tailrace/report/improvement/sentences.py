@@ -109,7 +109,7 @@ def in_bar(pressure: float) -> str:
 
 
 CONSTRAINTS: dict[str, tuple[str, str, Callable[[float], str]]] = {
-    "pressure": ("pressure", "pressure in the eluent, whole path, at most", in_bar),
+    "pressure": ("pressure", "pressure, whole path, at most", in_bar),
     "cell_pressure": ("pressure at the cell", "pressure in the cell, at most", in_bar),
     "signal": ("signal", "signal over the start's, at least", ratio),
     "signal_to_noise": (
@@ -121,6 +121,9 @@ CONSTRAINTS: dict[str, tuple[str, str, Callable[[float], str]]] = {
     "effort": ("working time", "work, at most", spoken_time),
 }
 """Constraints as sentences call them, what was asked, and how values are written."""
+PRESSURES = ("pressure", "cell_pressure")
+"""Those that hold along the whole programme of a gradient."""
+MOST_VISCOUS = ", with the most viscous liquid of the programme"
 
 
 def metric_label(name: str) -> str:
@@ -171,9 +174,18 @@ def _what_it_brings(improvement: Improvement, last: Step, change: str) -> str:
     return f"the first {first} {change}{lost}; {rest} less than {100 * improvement.stop:g} %"
 
 
+def at_its_highest(improvement: Improvement, constraint: str = "pressure") -> str:
+    """Of which liquid pressures are told; empty of other constraints, and without a gradient."""
+    programme = CAPACITY in improvement.combinations.recorded
+    return MOST_VISCOUS if programme and constraint in PRESSURES else ""
+
+
 def broken(improvement: Improvement, row: int) -> list[str]:
     """One clause for each constraint that a combination does not keep to."""
-    return [violation_clause(one) for one in improvement.violations(row)]
+    return [
+        violation_clause(one) + at_its_highest(improvement, one.constraint)
+        for one in improvement.violations(row)
+    ]
 
 
 def violation_clause(one: Violation) -> str:
@@ -316,9 +328,7 @@ def order_line(improvement: Improvement) -> str:
 def _slower(improvement: Improvement) -> str:
     """At which flow the start keeps to the pressures that it breaks, as a clause."""
     over = [
-        one.limit / one.value
-        for one in improvement.violations(0)
-        if one.constraint in ("pressure", "cell_pressure")
+        one.limit / one.value for one in improvement.violations(0) if one.constraint in PRESSURES
     ]
     if not over:
         return ""
@@ -349,7 +359,8 @@ def _ends(improvement: Improvement, row: int) -> str:
     if math.isfinite(table.signal_to_noise[row]):
         found.append(f"{ratio(float(table.signal_to_noise[row]))} of the start's signal to noise")
     if math.isfinite(table.pressure[row]):
-        found.append(f"{in_bar(float(table.pressure[row]))} {ABOUT}")
+        pressure = in_bar(float(table.pressure[row]))
+        found.append(f"{pressure} {ABOUT}{at_its_highest(improvement)}")
     return f"; it ends at {' and '.join(found)}" if found and row else ""
 
 

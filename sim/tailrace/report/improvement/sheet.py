@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from tailrace.records.trade import for_people
 from tailrace.report.improvement.sentences import (
+    at_its_highest,
     bars,
     basis_line,
     broken,
@@ -110,7 +111,7 @@ def _facts(improvement: Improvement, step: Step) -> str:
         gain += f", {gain_interval(step)} within the input uncertainty"
     facts = [f"cost {money(step.cost)}", f"work {spoken_time(step.effort)}", gain]
     if math.isfinite(step.pressure):
-        facts.append(f"pressure {bars(step.pressure)} bar")
+        facts.append(f"pressure {bars(step.pressure)} bar{at_its_highest(improvement)}")
     if math.isfinite(step.signal_to_noise):
         facts.append(f"signal to noise {ratio(step.signal_to_noise)} of the start's")
     return "; ".join(facts)

@@ -17,6 +17,7 @@ from tailrace.records.trade import people
 from tailrace.report.improvement.sentences import (
     CONSTRAINTS,
     ORDERS,
+    at_its_highest,
     bars,
     broken,
     forbidden,
@@ -46,6 +47,7 @@ AT_THE_BENCH = {
     PLATES: "plates, half height",
     PLATES_OWN: "plates, half height, own time",
     TAILING: "tailing at 5 %",
+    "pressure": "pressure at its highest",
 }
 """Expected metrics whose label alone would not say how to measure them."""
 NO_BAND = "none can be given"
@@ -106,7 +108,7 @@ def steps_table(improvement: Improvement) -> Table:
         del columns[7], total[7]
     title = (
         f"Steps in the best order ({improvement.aim.label}; ± discretisation error; theory: "
-        "sum of textbook variances)"
+        f"sum of textbook variances{at_its_highest(improvement).replace(',', '; pressures', 1)})"
     )
     return tabulated(title, columns, steps, total if last.number else ())
 
@@ -286,7 +288,7 @@ def asked(improvement: Improvement) -> list[tuple[str, str]]:
     better = "more" if aim.sign > 0 else "less"
     least = f"{100 * improvement.stop:g} % of what there is before it"
     limits = [
-        (name, text(getattr(improvement.constraints, key)))
+        (name, text(getattr(improvement.constraints, key)) + at_its_highest(improvement, key))
         for key, (_, name, text) in CONSTRAINTS.items()
         if math.isfinite(getattr(improvement.constraints, key))
     ]

@@ -93,8 +93,10 @@ class Aim:
 class Constraints:
     """What a combination has to keep to; NaN: no limit."""
 
-    pressure: float = described("most pressure, whole path", "Pa", default=NAN)
-    cell_pressure: float = described("most pressure at the cell's inlet", "Pa", default=NAN)
+    pressure: float = described("most pressure along a programme, whole path", "Pa", default=NAN)
+    cell_pressure: float = described(
+        "most pressure along a programme, at the cell's inlet", "Pa", default=NAN
+    )
     signal: float = described("least signal of every solute, over the start's", default=NAN)
     signal_to_noise: float = described(
         "least signal-to-noise ratio of every solute, over the start's", default=NAN

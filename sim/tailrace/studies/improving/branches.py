@@ -43,7 +43,7 @@ from tailrace.studies.cases import joined, kinship
 from tailrace.studies.lanes import metrics_of
 
 GROUPS = ("recorded", "numerical_error", "column_alone", "signal")
-WHOLE = ("pressure/total", "pressure/cell_inlet", "computed", "warnings")
+WHOLE = ("pressure/highest", "pressure/highest_at_cell", "computed", "warnings")
 """Metrics that are read off each journey: by solute, and of the whole instrument."""
 MANY = 1 << 14
 """Journeys above which of the metrics only those are kept that are FOLLOWED."""

@@ -251,7 +251,7 @@ def _rows(
         if not np.isnan(total):
             samples = None
             if spread is not None and "pressure" not in unknown:
-                samples = spread["pressure/total"]
+                samples = spread["pressure/highest"]
             yield _row(step, "", "pressure", total, 0.0, samples)
 
 

@@ -292,7 +292,8 @@ def _limit(passages: Sequence[Passage]) -> float:
     if len(limits) < 2:
         return next(iter(limits.values()), float("nan"))
     inlets, recording = at_cells(passages), pressure(passages).cell_inlet
-    found = [limit - float(inlets[name][0]) + recording for name, limit in limits.items()]
+    most = float(np.max(np.maximum(passages[0][1].thickest, 1.0)))
+    found = [limit + most * (recording - float(inlets[name][0])) for name, limit in limits.items()]
     return min((one for one in found if not np.isnan(one)), default=float("nan"))
 
 

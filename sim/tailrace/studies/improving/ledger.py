@@ -125,7 +125,7 @@ def side_by_side(
         for texts_of in zip(*(one["warnings"].tolist() for one in each), strict=True)
     ]
     return found | {
-        "pressure/total": np.max([one["pressure/total"] for one in each], axis=0),
+        "pressure/highest": np.max([one["pressure/highest"] for one in each], axis=0),
         "computed": np.all([one["computed"] for one in each], axis=0),
         "warnings": np.array(warnings),
     }
@@ -350,7 +350,7 @@ class Ledger:
             taken=taken,
             cost=taken @ np.array([one.cost for one in changes]),
             effort=taken @ np.array([one.effort for one in changes]),
-            pressure=metrics["pressure/total"],
+            pressure=metrics["pressure/highest"],
             cell_pressure=inlets,
             cell_limit=limits,
             computed=metrics["computed"],
@@ -367,7 +367,7 @@ def _at_cells(each: Sequence[Metrics], limits: FloatArray) -> tuple[FloatArray, 
 
     ``limits``: (combinations, columns) array, Pa.
     """
-    inlets = np.array([one["pressure/cell_inlet"] for one in each]).T
+    inlets = np.array([one["pressure/highest_at_cell"] for one in each]).T
     margin = np.where(np.isnan(limits), 0.0, limits) - np.where(np.isnan(inlets), 0.0, inlets)
     rows, least = np.arange(len(inlets)), np.argmin(margin, axis=1)
     return inlets[rows, least], limits[rows, least]

@@ -111,9 +111,13 @@ class Combinations:
     )
     cost: FloatArray = described("cost of all its changes", MONEY, along=("combination",))
     effort: FloatArray = described("working time of all its changes", "s", along=("combination",))
-    pressure: FloatArray = described("pressure, whole path", "Pa", along=("combination",))
+    pressure: FloatArray = described(
+        "pressure at its highest along a programme, whole path", "Pa", along=("combination",)
+    )
     cell_pressure: FloatArray = described(
-        "pressure at the cell's inlet", "Pa", along=("combination",)
+        "pressure at its highest along a programme, at the cell's inlet",
+        "Pa",
+        along=("combination",),
     )
     cell_limit: FloatArray = described("pressure that the cell bears", "Pa", along=("combination",))
     signal: FloatArray = described(
@@ -238,8 +242,10 @@ class Step:
     effort: float = described("working time of the step", "s")
     total_cost: float = described("cost of all steps so far", MONEY)
     total_effort: float = described("working time of all steps so far", "s")
-    pressure: float = described("pressure, whole path", "Pa")
-    cell_pressure: float = described("pressure at the cell's inlet", "Pa")
+    pressure: float = described("pressure at its highest along a programme, whole path", "Pa")
+    cell_pressure: float = described(
+        "pressure at its highest along a programme, at the cell's inlet", "Pa"
+    )
     signal: float = described("least signal of all solutes, over the start's")
     noise: float = described("noise, over the start's")
     signal_to_noise: float = described("least signal-to-noise ratio, over the start's")

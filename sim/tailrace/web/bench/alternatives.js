@@ -347,7 +347,7 @@ export function drawStaircase(order) {
   const what = aimedOf(order.metric)?.[1] ?? "Extra-column variance, µL²,";
   svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => `${one.change}, ${valueText(order.metric, one.value)}`).join("; ")}`);
   note.replaceChildren(
-    `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that is best on the whole way, within the limits of pressure${order.metric === "peak_capacity" ? " (in the eluent)" : ""}; ${order.combinations} combinations are computed. How sure this order is, and by other aims: `,
+    `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that is best on the whole way, within the limits of pressure${order.metric === "peak_capacity" ? " at its highest along the programme" : ""}; ${order.combinations} combinations are computed. How sure this order is, and by other aims: `,
     element("code", {}, "tailrace improve"),
     ".",
   );

@@ -167,7 +167,7 @@ class Weighed {
         return;
       }
       const document = changedBy(this.scenario, this.taken(one));
-      const { lanes, names, problems, pressureLimit } = resolve(document, this.question.files, this.memo);
+      const { lanes, names, problems, pressureLimit, thickest } = resolve(document, this.question.files, this.memo);
       const refused = problems.length
         ? `${problems[0].place.join(".")}: ${problems[0].sentence}`
         : notComputed(document, lanes);
@@ -175,7 +175,7 @@ class Weighed {
         this.refused = one ? `with ${this.taken(one).join(", ")}: ${refused}` : refused;
         return;
       }
-      this.rows.set(one, this.rowOf(one, lanes, names, pressureLimit));
+      this.rows.set(one, this.rowOf(one, lanes, names, pressureLimit, Math.max(thickest, 1)));
       yield;
     }
     if (Number.isNaN(this.rows.get(0)?.value))
@@ -184,25 +184,27 @@ class Weighed {
 
   /**
    * @param {number} one @param {Passage[][]} lanes @param {string[]} names @param {number} limit Pa
+   * @param {number} thickest highest viscosity on the programme over the eluent's
    * @returns {Row}
    */
-  rowOf(one, lanes, names, limit) {
+  rowOf(one, lanes, names, limit, thickest) {
     const { value, of, ceiling } = this.worst(
       lanes.map((passages) => this.bench.peakOf(passages)),
       names,
     );
     if (one === 0) this.ceiling = ceiling;
     const pressure = pressureOf(lanes[0]);
+    const highest = thickest * pressure.total;
     const chosen = this.changes.filter((_, bit) => (one >> bit) & 1);
     const cost = chosen.reduce((sum, change) => sum + (change.cost ?? 0), 0);
     const effort = chosen.reduce((sum, change) => sum + effortOf(change), 0);
     const most = this.question.pressure ?? limit;
     const broken =
-      pressure.total > most ||
-      pressure.parts.some((part) => part.inlet > part.limit) ||
+      highest > most ||
+      pressure.parts.some((part) => thickest * part.inlet > part.limit) ||
       cost > (this.question.budget ?? Infinity) ||
       effort > (this.question.effort ?? Infinity);
-    return { value, of, pressure: pressure.total, sound: !broken, cost, effort };
+    return { value, of, pressure: highest, sound: !broken, cost, effort };
   }
 
   /**
