@@ -100,6 +100,7 @@ LONG = (
     "test_random_scenarios_survive_edits[many]",
     "test_five_hundred_hostile_files",
     "test_random_gradients[many]",
+    "test_mistakes_are_those_of_the_program[many]",
     "test_a_sample_in_a_solvent_of_its_own[strong, in a gradient]",
     "test_a_sample_in_a_solvent_of_its_own[strong]",
     "test_a_sample_in_a_solvent_of_its_own[weak]",

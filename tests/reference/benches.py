@@ -5,6 +5,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from reference.slider_pages import chromium
+from tailrace.journey.product import multiply
+from tailrace.scenario.scenario import Scenario
 
 SWITCHES = (
     "--headless",
@@ -35,6 +37,12 @@ def browser(folder):
         yield driver
     finally:
         driver.quit()
+
+
+def plates(text):
+    """By the program, of the first solute."""
+    result = multiply(Scenario.from_text(text).itinerary())
+    return float(result.recorded["plates_own_retention"][0])
 
 
 class Bench:
@@ -123,6 +131,11 @@ class Bench:
             ]
             for row in rows
         }
+
+    @property
+    def plates(self):
+        """Of the solute that is looked at, as shown."""
+        return float(self.cells("peak")["Plates at own retention"][-1])
 
     @property
     def complaints(self):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from reference.benches import FOUND, START
+from reference.benches import FOUND, START, plates
 from reference.scenarios import scenario as random_scenario
 
 import tailrace
@@ -18,16 +18,6 @@ from tailrace.scenario.toml import as_toml
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 FOLDER = Path(__file__).parents[2] / "scenarios"
-
-
-def plates(text):
-    """By the program, of the first solute."""
-    result = multiply(Scenario.from_text(text).itinerary())
-    return float(result.recorded["plates_own_retention"][0])
-
-
-def shown_plates(bench):
-    return float(bench.cells("peak")["Plates at own retention"][-1])
 
 
 def test_it_opens_with_answers_that_are_the_program_s_and_asks_for_nothing(bench):
@@ -56,7 +46,7 @@ def test_a_size_as_typed_on_the_bench_changes_the_answer_and_the_file(bench):
     bench.write("field-path-1-bore", "0.005 in")
     assert 'bore   = "0.005 in"' in bench.scenario
     assert "= 0.127 mm" in bench.text("field-path-1-bore-hint")
-    assert shown_plates(bench) == pytest.approx(plates(bench.scenario), abs=1)
+    assert bench.plates == pytest.approx(plates(bench.scenario), abs=1)
     bench.write("field-path-1-bore", "0.9 mm")
     assert "Unusual of a heater" in bench.text("field-path-1-bore-hint")
     before = bench.scenario
@@ -273,7 +263,7 @@ def test_an_injection_from_a_file_is_computed_once_the_file_is_there(bench, tmp_
     (tmp_path / "pulse.csv").write_text(rows)
     (tmp_path / "one.toml").write_text(as_toml(tables))
     result = multiply(tailrace.load(tmp_path / "one.toml").itinerary())
-    assert shown_plates(bench) == pytest.approx(result.recorded["plates_own_retention"][0], abs=1)
+    assert bench.plates == pytest.approx(result.recorded["plates_own_retention"][0], abs=1)
 
 
 HOSTILE = (

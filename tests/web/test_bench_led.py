@@ -4,7 +4,7 @@ import re
 import tomllib
 
 import pytest
-from reference.benches import FOUND, START
+from reference.benches import FOUND, START, plates
 
 from tailrace.journey.migration import by_products
 from tailrace.journey.product import multiply
@@ -50,6 +50,72 @@ def test_a_newcomer_is_led(bench):
     assert tomllib.loads(bench.scenario)["path"][column]["plates"] == 11000
     bench.click("undo")
     assert tomllib.loads(bench.scenario)["path"][column]["plates"] == 9000
+
+
+BARE = START.with_name("bare-tube.toml").read_text("utf-8")
+
+
+def add(bench, row, name):
+    """A part of the list behind the one in a row; it is open then."""
+    if bench.find(f"row-path-{row}").get_attribute("aria-expanded") != "true":
+        bench.click(f"row-path-{row}")
+    bench.click(f"tool-Add-a-part-behind-it-path-{row}")
+    choices = bench.driver.find_elements("css selector", ".choices button")
+    next(one for one in choices if one.text.split("\n")[0] == name).click()
+    bench.settled()
+
+
+def test_an_instrument_is_built_from_one_tube(bench):
+    bench.open(BARE)
+    for row, name in enumerate(("in-line filter", "column", "cell", "capillary", "cell")):
+        add(bench, row, name)
+        assert not bench.find("refused").is_displayed(), name
+    assert "k = 2" not in bench.text("said")
+    assert tomllib.loads(bench.scenario)["solutes"][0]["retention_factor"] == 2
+    assert "some tens of bar" in bench.text("whole")
+    bench.click("row-detector-0")
+    assert bench.find("field-detector-0-cell").is_displayed()
+    bench.click("row-method-0")
+    bench.write("eluent-acetonitrile", "85")
+    assert "1.0 mPa*s is given, and counts" in bench.text("eluent-given")
+    bench.find("eluent-given").find_element("tag name", "button").click()
+    bench.settled()
+    assert "viscosity" not in tomllib.loads(bench.scenario)["method"]["eluent"]
+    assert bench.plates == pytest.approx(plates(bench.scenario), abs=1)
+
+
+def test_a_loop_is_what_it_is_injected_from(bench):
+    bench.click("row-injection-0")
+    bench.run(
+        """const shape = document.getElementById("shape");
+        shape.value = "loop"; shape.dispatchEvent(new Event("change"));"""
+    )
+    bench.settled()
+    made = tomllib.loads(bench.scenario)["injection"]
+    assert made == {
+        "shape": "loop",
+        "volume": "2 uL",
+        "loop_bore": "0.25 mm",
+        "loop_volume": "20 uL",
+    }
+    assert not bench.find("refused").is_displayed()
+    bench.write("field-injection-0-loop_bore", "")
+    assert "found loop volume; add loop bore" in bench.text("refused")
+    bench.click("undo")
+    bench.click("undo")
+    assert bench.scenario == START.read_text("utf-8")
+    add(bench, 0, "loop")
+    bench.write("field-path-1-volume", "10 uL")
+    bench.click("tool-It-holds-the-sample:-inject-from-it-path-1")
+    assert "loop" not in bench.names
+    made = tomllib.loads(bench.scenario)["injection"]
+    assert made == {
+        "shape": "loop",
+        "volume": "2 uL",
+        "loop_bore": "0.25 mm",
+        "loop_volume": "10 uL",
+    }
+    assert bench.plates == pytest.approx(plates(bench.scenario), abs=1)
 
 
 def test_a_click_leaves_the_page_and_the_row_where_they_are(bench):
@@ -122,7 +188,7 @@ def test_what_the_page_leaves_to_the_program_it_names(bench):
     from selenium.webdriver.support.ui import WebDriverWait
 
     bench.open((START.parent / "decide" / "four-columns.toml").read_text("utf-8"))
-    assert "not computed here: columns" in bench.text("file-state")
+    assert "only the program uses: columns" in bench.text("file-state")
     WebDriverWait(bench.driver, 10).until(
         lambda _: bench.text("order-note").startswith("Of the column on the path alone")
     )

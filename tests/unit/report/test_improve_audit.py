@@ -103,7 +103,7 @@ def test_the_same_record_gives_the_same_page(recorded):
 
 def test_the_question_in_its_own_units():
     asked = dict(tables.asked(made_up()))
-    assert asked["pressure in the eluent, whole path, at most"] == "400 bar"
+    assert asked["pressure, whole path, at most"] == "400 bar"
     assert asked["aim"] == "plates of the worst solute, more is better"
     result = made_up()
     limits = replace(result.constraints, budget=500.0, effort=7500.0, signal_to_noise=0.8)

@@ -11,9 +11,9 @@ from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN, METRICS, PLATES_OWN, SIGNALS
 from tailrace.parts.usual import TOLERANCES
 from tailrace.quantities.kinds import show
+from tailrace.report.improvement.pressures import at_its_highest, slower
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.sentences import ABOUT
-from tailrace.scenario.contents import Contents
 from tailrace.studies.improving.result import (
     LEAST_WORTH,
     Change,
@@ -121,9 +121,6 @@ CONSTRAINTS: dict[str, tuple[str, str, Callable[[float], str]]] = {
     "effort": ("working time", "work, at most", spoken_time),
 }
 """Constraints as sentences call them, what was asked, and how values are written."""
-PRESSURES = ("pressure", "cell_pressure")
-"""Those that hold along the whole programme of a gradient."""
-MOST_VISCOUS = ", with the most viscous liquid of the programme"
 
 
 def metric_label(name: str) -> str:
@@ -152,7 +149,7 @@ def verdict(improvement: Improvement) -> str:
     gain = improvement.gain(improvement.best) / abs(start.value) if start.value else math.inf
     return {
         "infeasible": f"Nothing keeps to the constraints: {'; '.join(broken(improvement, 0))}"
-        f"{_slower(improvement)}{_unmet(improvement)}.",
+        f"{slower(improvement)}{_unmet(improvement)}.",
         "no gain": f"Not worth it: no change within the constraints brings better {label}.",
         "needed": f"Needed: the start does not keep to the constraints; {change}{ends}.",
         "within error": f"Not worth it: the gain is below the discretisation error; {change}.",
@@ -172,12 +169,6 @@ def _what_it_brings(improvement: Improvement, last: Step, change: str) -> str:
     rest = "the step behind brings" if more == 1 else f"each of the {more} steps behind brings"
     first = brings if count > 1 else "change brings"
     return f"the first {first} {change}{lost}; {rest} less than {100 * improvement.stop:g} %"
-
-
-def at_its_highest(improvement: Improvement, constraint: str = "pressure") -> str:
-    """Of which liquid pressures are told; empty of other constraints, and without a gradient."""
-    programme = CAPACITY in improvement.combinations.recorded
-    return MOST_VISCOUS if programme and constraint in PRESSURES else ""
 
 
 def broken(improvement: Improvement, row: int) -> list[str]:
@@ -323,20 +314,6 @@ def order_line(improvement: Improvement) -> str:
             f"{', '.join(improvement.free_first)}"
         )
     return line + "."
-
-
-def _slower(improvement: Improvement) -> str:
-    """At which flow the start keeps to the pressures that it breaks, as a clause."""
-    over = [
-        one.limit / one.value for one in improvement.violations(0) if one.constraint in PRESSURES
-    ]
-    if not over:
-        return ""
-    scenario: object = improvement.scenario
-    flow = ""
-    if isinstance(scenario, Contents) and improvement.combinations.by_column is None:
-        flow = f", {show(min(over) * scenario.document.method.flow, 'flow rate', 2)}"
-    return f"; as it is it keeps to that at {100 * min(over):.2g} % of its flow{flow}"
 
 
 def _unmet(improvement: Improvement) -> str:

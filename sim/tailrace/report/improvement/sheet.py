@@ -6,8 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from tailrace.records.trade import for_people
+from tailrace.report.improvement.pressures import at_its_highest
 from tailrace.report.improvement.sentences import (
-    at_its_highest,
     bars,
     basis_line,
     broken,
@@ -83,7 +83,7 @@ def _step(
     """What one box of the sheet holds; ``facts`` and ``divider`` are empty where there is none."""
     rows = () if improvement.expected is None else improvement.expected.rows
     checks = [
-        (f"{row.of}: {name}" if row.of else name, value, interval)
+        (f"{row.of}: {name}" if row.of else name + at_its_highest(improvement), value, interval)
         for row in rows
         if row.step == step.number and row.of in measured
         for name, value, interval in [shown(row)]

@@ -14,10 +14,10 @@ from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN, TA
 from tailrace.quantities.arrays import IntArray
 from tailrace.records.separation import worst_first
 from tailrace.records.trade import people
+from tailrace.report.improvement.pressures import at_its_highest
 from tailrace.report.improvement.sentences import (
     CONSTRAINTS,
     ORDERS,
-    at_its_highest,
     bars,
     broken,
     forbidden,
@@ -47,7 +47,6 @@ AT_THE_BENCH = {
     PLATES: "plates, half height",
     PLATES_OWN: "plates, half height, own time",
     TAILING: "tailing at 5 %",
-    "pressure": "pressure at its highest",
 }
 """Expected metrics whose label alone would not say how to measure them."""
 NO_BAND = "none can be given"
@@ -223,7 +222,7 @@ def expected_table(improvement: Improvement) -> Table:
             lambda row: step_name(improvement.steps[row.step]) if first[row.step] is row else "",
         ),
         words("of", lambda row: row.of),
-        words("metric", lambda row: shown(row)[0]),
+        words("metric", lambda row: shown(row)[0] + at_its_highest(improvement, row.metric)),
         words("expected", lambda row: shown(row)[1]),
         words("within", lambda row: shown(row)[2]),
     ]

@@ -1,7 +1,7 @@
 // @ts-check
 /** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
 import { display, quantity } from "../engine/units.js";
-import { element } from "./dom.js";
+import { byId, element } from "./dom.js";
 import { micro } from "./figures.js";
 import { programmeField } from "./gradients.js";
 import { literal, parsed } from "./toml_text.js";
@@ -31,7 +31,8 @@ export function formOf(model, facts, place, leftOut = []) {
   const hidden = new Set([...leftOut, "part", "shape"]);
   const keys = Object.keys(fields).filter((key) => !hidden.has(key));
   const changing = place.table === "solutes" && (model.tables.gradient || model.tables.injection.strong !== undefined);
-  const first = (/** @type {any} */ (FIRST)[changing ? "solutes.changing" : place.table] ?? keys).filter((/** @type {string} */ key) => keys.includes(key));
+  const cells = place.table === "detector" && model.tables.path.filter((/** @type {any} */ one) => one.part === "cell").length > 1;
+  const first = [...(cells ? ["cell"] : []), .../** @type {any} */ (FIRST)[changing ? "solutes.changing" : place.table] ?? keys].filter((/** @type {string} */ key) => keys.includes(key));
   const name = keys.includes("name") ? ["name"] : [];
   const rest = keys.filter((key) => !first.includes(key) && !name.includes(key));
   const made = new Map([...name, ...first, ...rest].map((key) => [key, fieldOf(model, facts, place, key, fields[key])]));
@@ -320,6 +321,12 @@ function eluentField(model) {
     model.set("method", 0, "eluent", viscosity === undefined ? made : { ...made, viscosity }, "method 0");
     water.textContent = `${Number(left.toPrecision(6))} %`;
   };
+  const given = element("p", { class: "hint unusual", id: "eluent-given" });
+  const thin = () => {
+    const { viscosity: _, ...mixed } = eluent();
+    model.set("method", 0, "eluent", mixed, "");
+    byId("row-method-0")?.focus();
+  };
   const rows = ORGANIC.map((name) => {
     const input = element("input", { id: `eluent-${name}`, type: "text", inputmode: "decimal", autocomplete: "off", "aria-describedby": "eluent-wrong", oninput: accept });
     input.addEventListener("blur", () => model.settle());
@@ -329,7 +336,9 @@ function eluentField(model) {
   const refresh = () => {
     const now = eluent();
     for (const [name, input] of inputs) if (document.activeElement !== input) input.value = now[name] === undefined ? "" : String(share(now[name]));
-    water.textContent = `${share(now.water)} %`;
+    const mixed = ["water", ...ORGANIC].some((name) => name in now);
+    water.textContent = mixed ? `${share(now.water)} %` : "–";
+    given.replaceChildren(...(now.viscosity === undefined ? [] : [`A viscosity of ${now.viscosity} is given, and counts in place of the mixture's. `, element("button", { type: "button", class: "small", onclick: thin }, "Take it out")]));
   };
   refresh();
   const node = element(
@@ -339,6 +348,7 @@ function eluentField(model) {
     rows,
     element("span", { class: "share" }, element("label", { for: "eluent-water" }, "water, the rest"), water),
     wrong,
+    given,
     element("p", { class: "hint" }, "Volumes before mixing. For another liquid leave these empty and give the viscosity. In a gradient: the mixture of which viscosity, diffusivities and pressure are taken."),
   );
   return { node, refresh };

@@ -5,11 +5,13 @@ import { capital, micro, MICROLITRES, MICROLITRES_SQUARED, significant } from ".
 import { formOf, usualOf } from "./forms.js";
 import { DWELL, isocratic, programmed } from "./gradients.js";
 import { backText, backWords } from "./results.js";
-import { withTable, withoutItem } from "./toml_text.js";
-import { CARE, KINDS_TOLD, KIND_WORDS, SHAPES } from "./wording.js";
+import { injectedFrom, injectionOf } from "./injecting.js";
+import { withKey, withTable, withoutItem } from "./toml_text.js";
+import { sizesOf, titleOf } from "./titles.js";
+import { CARE, KINDS_TOLD, SHAPES } from "./wording.js";
 
-const SHARED_SHAPE_KEYS = ["volume", "strong"];
-
+/** k of a solute of which none is given when a column is added. */
+const ASSUMED_K = 2;
 /** @typedef {{name: string, index: number}} Row */
 
 export class Instrument {
@@ -143,7 +145,9 @@ export class Instrument {
   /** Buttons of an opened row. @param {Row} row */
   tools(row) {
     const { name, index } = row;
-    const last = this.model.tables[name].length - 1;
+    const { [name]: list, injection } = this.model.tables;
+    const last = list.length - 1;
+    const loop = name === "path" && last > 0 && injection.shape !== "loop" && usualOf(this.facts, list[index].part, list[index].name)?.name === "loop";
     const tool = (/** @type {string} */ text, /** @type {() => void} */ act, /** @type {boolean} */ off = false) =>
       element("button", { type: "button", onclick: act, disabled: off, id: `tool-${text.replaceAll(" ", "-")}-${name}-${index}` }, text);
     return element(
@@ -153,6 +157,7 @@ export class Instrument {
       tool("Later", () => this.shift(name, index, index + 1), index === last),
       tool("Duplicate", () => this.duplicate(row)),
       tool("Remove", () => this.remove(row), last === 0),
+      loop ? tool("It holds the sample: inject from it", () => this.inject(row)) : null,
       name === "path" ? tool("Add a part behind it", () => this.offer()) : null,
       name === "path" ? tool("Add an alternative", () => this.tell.alternative(this.model.table(name, index).name)) : null,
     );
@@ -206,16 +211,21 @@ export class Instrument {
 
   /** @param {string} shape */
   reshape(shape) {
-    const { fields } = this.facts.tables[`injection.${shape}`];
-    const before = this.model.tables.injection;
-    /** @type {Record<string, any>} */
-    const made = { shape };
-    for (const [key, field] of Object.entries(fields)) {
-      if (key === "shape") continue;
-      if (SHARED_SHAPE_KEYS.includes(key) && key in before) made[key] = before[key];
-      else if (field.needed) made[key] = field.examples[0];
-    }
+    const made = injectionOf(this.facts, shape, this.model.tables.injection);
     this.model.apply("", (text, tables) => withTable(text, tables, "injection", 0, made));
+    if (shape === "loop") say(`A loop of ${micro(made.loop_volume ?? made.volume)} and ${made.loop_bore} is assumed: correct it.`);
+  }
+
+  /** A part of the path holds the sample: it becomes the injection. @param {Row} row */
+  inject({ index }) {
+    const { model } = this;
+    const part = model.tables.path[index];
+    const made = injectedFrom(part, model.tables.injection);
+    this.open = { name: "injection", index: 0 };
+    this.shape = "";
+    model.all("", [(text, tables) => withTable(text, tables, "injection", 0, made), ...model.removal("path", index).edits]);
+    seen("row-injection-0");
+    say(`${part.name} is no longer on the path: the sample is injected from it, ${micro(String(made.volume))} of what it holds.`);
   }
 
   /** A row is opened or closed by hand: it stays where it is on the screen. @param {Row | null} row @param {string} id */
@@ -295,12 +305,14 @@ export class Instrument {
       if (usual.name === "heater") made.heater = true;
       this.open = { name: "path", index: at };
       this.shape = "";
-      this.model.insert("path", at, made);
+      const retained = this.facts.parts[usual.part].separates ? this.unretained() : [];
+      this.model.insert("path", at, made, retained.map((k) => (text, tables) => withKey(text, tables, "solutes", k, "retention_factor", ASSUMED_K)));
       seen(`row-path-${at}`);
+      const kept = retained.length ? ` k = ${ASSUMED_K} is assumed of ${retained.map((k) => this.model.tables.solutes[k].name).join(", ")}: correct it, too.` : "";
       const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
       const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
-      const filled = usual.name === "loop" ? " The loop that holds the sample is no part of the path: it is the injection, from a loop." : "";
-      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct them.${second}${filled}`);
+      const filled = usual.name === "loop" ? " If it holds the sample, say so below its sizes: then it is the injection, and no part of the path." : "";
+      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct them.${kept}${second}${filled}`);
     };
     const choices = this.facts.usual.map((/** @type {any} */ usual) =>
       element(
@@ -310,7 +322,7 @@ export class Instrument {
           "button",
           { type: "button", onclick: () => add(usual) },
           element("strong", {}, usual.name),
-          element("span", {}, micro(Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => one.shown[1]).join(" × "))),
+          element("span", {}, micro(Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => typicalOf(one)).join(" × "))),
         ),
       ),
     );
@@ -321,6 +333,12 @@ export class Instrument {
       element("p", { class: "hint" }, "It goes behind the part that is open, or else where it usually is; drag it, or move it with Alt and the arrow keys. Sizes are typical ones: correct them."),
       element("ul", { class: "choices" }, choices),
     );
+  }
+
+  /** Solutes that say nothing of their retention, and need to beside a column. */
+  unretained() {
+    const { solutes, gradient } = this.model.tables;
+    return gradient ? [] : [...solutes.keys()].filter((k) => !("retention_factor" in solutes[k] || "retention_time" in solutes[k]));
   }
 
   /** Another solute, a little later than the last. */
@@ -440,47 +458,14 @@ function costOf(told, kind, most, solute) {
   return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${backText(solute, back)} ${backWords(solute)}`];
 }
 
+/** A typical size; of a share, what it is of. @param {any} range */
+function typicalOf({ kind, shown }) {
+  return kind === "number" ? `${Number((100 * Number(shown[1])).toPrecision(4))} % of the flow` : shown[1];
+}
+
 /** @param {number} share */
 function bar(share) {
   const made = element("span", {});
   made.style.width = `${Math.max(0, Math.min(100, 100 * share))}%`;
   return made;
-}
-
-/** @param {string} name @param {any} table */
-function titleOf(name, table) {
-  if (name === "path") return table.name;
-  if (name === "solutes") return `Solute: ${table.name}`;
-  return { method: "Method", injection: "Injection", gradient: "Gradient", detector: "Detector", limits: "Limits" }[name] ?? name;
-}
-
-/** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
-export function sizesOf(name, table, tables) {
-  const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? micro(String(one)) : "");
-  const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
-  if (name === "path") {
-    const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");
-    return [KIND_WORDS.get(table.part), sizes, some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
-  }
-  if (name === "method") {
-    const eluent = Object.entries(table.eluent ?? {}).filter(([, share]) => typeof share === "number");
-    const liquids = eluent.map(([liquid, share]) => `${Number((100 * /** @type {number} */ (share)).toPrecision(4))} % ${liquid}`);
-    return [some(["flow", "temperature"], ", "), ...liquids, tables.gradient ? "gradient" : ""].filter(Boolean).join(", ");
-  }
-  if (name === "solutes" && table.kw !== undefined) return [`kw ${text(table.kw)}`, `S ${text(table.s)}`, some(["diffusivity", "molar_volume", "formula"], ", ")].join(", ");
-  if (name === "solutes") return [table.retention_factor === undefined ? "" : `k ${text(table.retention_factor)}`, some(["retention_time", "diffusivity", "molar_volume", "formula"], ", ")].filter(Boolean).join(", ");
-  if (name === "injection") return `${text(table.shape)} ${some(["volume", "sigma"], ", ")}`;
-  if (name === "gradient") {
-    const rows = Array.isArray(table.programme) ? table.programme : [];
-    return [...rows.map((/** @type {any} */ one) => `${text(one?.time)} ${Number((100 * one?.strong).toPrecision(4))} %`), table.dwell_volume ? `dwell ${text(table.dwell_volume)}` : ""].filter(Boolean).join(", ");
-  }
-  if (name === "detector") return some(["time_constant", "rise_time", "rate", "interval"], ", ") || "ideal";
-  return table.pressure ? `pressure ${text(table.pressure)}` : "none given";
-}
-
-/** What the answers rest on, in one line. @param {any} tables @param {number} lane of the solute that is looked at */
-export function basisOf(tables, lane) {
-  const rows = ["gradient", "limits"].filter((name) => tables[name]).map((name) => `${name}: ${sizesOf(name, tables[name], tables)}`);
-  const solute = tables.solutes[lane];
-  return [sizesOf("method", tables.method, tables), ...rows, `${solute.name}: ${sizesOf("solutes", solute, tables)}`].join("; ");
 }

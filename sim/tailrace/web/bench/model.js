@@ -101,7 +101,7 @@ export class Model {
   /** What is to be known of the file, in words. */
   state() {
     const kept = Object.keys(this.tables).filter((name) => !COMPUTED.includes(name) && typeof this.tables[name] === "object");
-    const told = [this.dirty ? "not saved" : "", this.commentsLost ? "its remarks could not be kept" : "", kept.length ? `kept for the program, and not computed here: ${kept.join(", ")}` : ""];
+    const told = [this.dirty ? "not saved" : "", this.commentsLost ? "its remarks could not be kept" : "", kept.length ? `it also holds what only the program uses: ${kept.join(", ")}` : ""];
     return told.filter(Boolean).join("; ");
   }
 
@@ -220,10 +220,11 @@ export class Model {
     this.apply("", (text, tables) => withTable(text, tables, name, index, table));
   }
 
-  /** @param {string} list @param {number} index @param {any} item @returns {number} where it is */
-  insert(list, index, item) {
+  /** @param {string} list @param {number} index @param {any} item @param {Edit[]} [also] what goes with it
+   * @returns {number} where it is */
+  insert(list, index, item, also = []) {
     const edit = (/** @type {string} */ text, /** @type {any} */ tables) => withItem(text, tables, list, index, { ...item, name: this.freeName(list, item.name) });
-    this.apply("", list === "changes" ? setApart(edit) : edit);
+    this.all("", [list === "changes" ? setApart(edit) : edit, ...also]);
     return index;
   }
 

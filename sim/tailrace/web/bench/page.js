@@ -14,7 +14,7 @@ import { byId, element, put, say } from "./dom.js";
 import { significant } from "./figures.js";
 import { commandOf, copyOffer, download, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
 import { sealed, trust } from "./foot.js";
-import { Instrument, basisOf, sizesOf } from "./instrument.js";
+import { Instrument } from "./instrument.js";
 import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
@@ -24,6 +24,7 @@ import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
 import { drawRibbon } from "./ribbon.js";
+import { basisOf, sizesOf } from "./titles.js";
 import { withKey } from "./toml_text.js";
 import { CAUTIONS } from "./wording.js";
 
@@ -139,8 +140,7 @@ class Bench {
       this.limit = tables.limits?.pressure ? quantity(tables.limits.pressure, "pressure") : null;
     } catch (problem) {
       this.answer = null;
-      if (problem instanceof Refusal) refuse(problem.message);
-      else refuse(`The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`);
+      refuse(problem instanceof Refusal ? problem.message : `The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`);
     }
     this.show();
     clearTimeout(this.timers.order);

@@ -1,16 +1,23 @@
 // @ts-check
 /** Why there is no answer, and what can be done about it. */
+import { facts } from "../engine/facts.js";
 import { byId, element } from "./dom.js";
 import { capital } from "./figures.js";
 
 /** @typedef {(string | number)[]} Place */
 
-/** A problem, where a person finds it. @param {{place: Place, sentence: string}} problem
+/** A problem, where a person finds it, in the words of the forms. @param {{place: Place, sentence: string}} problem
  * @param {Record<string, any>} tables of the scenario */
 export function placed({ place, sentence }, tables) {
   const [table, index, key = ""] = typeof place[1] === "number" ? place : [place[0], 0, place[1]];
   const where = tables?.[table]?.[index]?.name ?? capital(String(table));
-  return `${where}${key ? `, ${String(key).replaceAll("_", " ")}` : ""}: ${sentence}`;
+  const said = sentence.replace("the key ", "").replace(/\w+_\w+/g, (word) => (isKey(word) ? word.replaceAll("_", " ") : word));
+  return `${where}${key ? `, ${String(key).replaceAll("_", " ")}` : ""}: ${said}`;
+}
+
+/** @param {string} word */
+function isKey(word) {
+  return Object.values(facts().tables).some((/** @type {any} */ table) => Object.hasOwn(table.fields, word));
 }
 
 /** @param {Place} where */

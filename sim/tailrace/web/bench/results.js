@@ -105,8 +105,9 @@ export function showWhole(answer, before, limit, lane) {
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
     const { inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
-    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}` : "that of what lies behind it, which is not on the path, and comes on top";
-    facts.push([`At ${name}`, `${told}${Number.isFinite(most) ? `; at most ${Number(significant(most * BARS))} bar allowed` : ""}`]);
+    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}` : "that of what lies behind it: add it to the path, it comes on top";
+    const bears = Number.isFinite(most) ? `; at most ${Number(significant(most * BARS))} bar allowed` : inlet > 0 ? "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual" : "";
+    facts.push([`At ${name}`, told + bears]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));

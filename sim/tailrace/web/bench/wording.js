@@ -38,6 +38,8 @@ const LABELS = {
   "detector.noise": "Noise, peak to peak",
   "limits.pressure": "Pressure limit",
   "injection.gaussian.sigma": "Standard deviation in time",
+  "injection.strong": "Strong liquid in the sample",
+  "detector.cell": "Cell in which it is recorded",
 };
 
 const MEANINGS = {
@@ -64,6 +66,8 @@ const MEANINGS = {
   "path.fitting.gap_bore": "Inner diameter of the gap between the end of the tube and the bottom of the joint.",
   "path.fitting.gap_length": "How far the end of the tube stands off; 0.02 mm of one that is cut square and seated.",
   "path.chamber.volume": "Mixed: a filter, a mixer, a groove of a valve.",
+  "path.column.plates": "Of its certificate, or measured; without them those of a good column are estimated.",
+  "path.tube.heater": "It brings the eluent to the temperature of the column.",
   "path.column.dead_time": "When an unretained solute (t0) is recorded on this instrument as it is; in place of the porosity.",
   "path.column.bore": "Inner diameter of the bed.",
   "path.column.length": "Of the bed.",
@@ -74,19 +78,26 @@ const MEANINGS = {
   "injection.plug.volume": "What is injected, as a sharp slug.",
   "injection.washout.volume": "What is injected.",
   "injection.washout.washout_volume": "Mixed volume that the sample is washed out of.",
+  "injection.loop.volume": "Of the sample: all that the loop holds, or less.",
   "injection.loop.loop_bore": "Inner diameter of the loop.",
+  "injection.loop.loop_volume": "Of the whole loop, in place of its bore or its length.",
   "injection.loop.loop_length": "Of the whole loop; left out where the sample fills it.",
 };
 
 /** @param {string} table @param {string} key @returns {string} */
 export function labelOf(table, key) {
-  return /** @type {any} */ (LABELS)[`${table}.${key}`] ?? spoken(key);
+  return fitting(LABELS, table, key) ?? spoken(key);
 }
 
 /** @param {string} table @param {string} key @param {string} told by the program's tables @returns {string} */
 export function meaningOf(table, key, told) {
-  const found = /** @type {any} */ (MEANINGS);
-  return found[`${table}.${key}`] ?? found[`${table.split(".")[0]}.${key}`] ?? told;
+  return fitting(MEANINGS, table, key) ?? told;
+}
+
+/** What is said of a key of this table, or else of all tables of its kind. @param {Record<string, string>} of
+ * @param {string} table @param {string} key @returns {string | undefined} */
+function fitting(of, table, key) {
+  return of[`${table}.${key}`] ?? of[`${table.split(".")[0]}.${key}`];
 }
 
 /** Shapes of the injection. */

@@ -1,8 +1,8 @@
 // What ties the keys of a scenario together: as `scenario/rules.py` and each kind's `conflicts`.
 
-import { facts } from "./facts.js";
 import { isTable, particleWords, tablesOf } from "./reading.js";
-import { general } from "./units.js";
+import { Refusal, facts } from "./facts.js";
+import { display, general, quantity } from "./units.js";
 
 /** @typedef {import("./reading.js").Problem} Problem */
 /** @typedef {import("./reading.js").Table} Table */
@@ -20,6 +20,9 @@ const RESERVED = ["injection", "detector", "method"];
 const SIZES = { bore: "0.12 mm", length: "300 mm", volume: "4.5 uL" };
 const OWN = "sample_retention_factor";
 const WAYS = ["make_up", "split", "split_share"];
+const LOOP = ["loop_bore", "loop_length", "loop_volume"];
+/** Relative; of a tube and its stretches together. */
+const SAME_LENGTH = 1e-3;
 
 /**
  * Every rule that a scenario breaks, as it is written.
@@ -36,6 +39,7 @@ export function brokenRules(scenario) {
   solutes(scenario, found);
   changing(scenario, found);
   cells(scenario, found);
+  beside(scenario, found);
   return found;
 }
 
@@ -96,6 +100,16 @@ function partIs(one, capability) {
   return Object.hasOwn(parts, String(one.part)) && parts[one.part][capability];
 }
 
+/** m; NaN where it cannot be read, which is said there. @param {unknown} text */
+function lengthOf(text) {
+  try {
+    return quantity(String(text), "length");
+  } catch (problem) {
+    if (problem instanceof Refusal) return NaN;
+    throw problem;
+  }
+}
+
 /** @type {Record<string, (values: Table, has: (key: string) => boolean, add: (key: string, sentence: string) => void) => void>} */
 const CONFLICTS = {
   tube(values, has, add) {
@@ -110,6 +124,10 @@ const CONFLICTS = {
       );
     if (has("bends") && has("bend_radius"))
       add("bend_radius", "expected either bend_radius or bends, found both; leave out one of them");
+    const [whole, ...stretches] = [values, ...tablesOf(values.bends)].map((one) => lengthOf(one.length));
+    const together = stretches.reduce((sum, one) => sum + one, 0);
+    if (stretches.length && Math.abs(together - whole) > SAME_LENGTH * whole)
+      add("bends", `expected stretches that make up the length of ${display(whole, "length")}, found ${display(together, "length")} together; mend the lengths`);
   },
   cell(values, has, add) {
     if (values.read === "mean" && (values.tanks ?? 1) % 1) {
@@ -347,5 +365,23 @@ function cells(scenario, found) {
           'expected a tube right before it, whose profile is carried over, found none; set inlet = "mixed", or put a tube there',
       });
     }
+  });
+}
+
+/** What the injection needs of itself, and a column of the solutes. @param {Table} scenario @param {Problem[]} found */
+function beside(scenario, found) {
+  const injection = isTable(scenario.injection) ? scenario.injection : {};
+  const given = LOOP.filter((key) => key in injection);
+  if (injection.shape === "loop" && (given.length === 3 || (!given.includes("loop_bore") && given.length < 2)))
+    found.push({
+      place: ["injection", ...given.slice(-1)],
+      sentence: `expected loop_bore, or two of loop_bore, loop_length and loop_volume, found ${given.join(" and ") || "none"}; add loop_bore = "0.25 mm"`,
+    });
+  tablesOf(scenario.path).forEach((one, index) => {
+    if (partIs(one, "separates") && "capacity" in one && tablesOf(scenario.solutes).some((solute) => !("amount" in solute)))
+      found.push({
+        place: ["path", index, "capacity"],
+        sentence: 'expected an amount of every solute beside it, found a solute without; add amount = "2 nmol" to [[solutes]]',
+      });
   });
 }

@@ -1,0 +1,43 @@
+// @ts-check
+/** What a table of the scenario is called, and its sizes in one line. */
+import { micro } from "./figures.js";
+import { KIND_WORDS } from "./wording.js";
+
+/** @param {string} name @param {any} table */
+export function titleOf(name, table) {
+  if (name === "path") return table.name;
+  if (name === "solutes") return `Solute: ${table.name}`;
+  return { method: "Method", injection: "Injection", gradient: "Gradient", detector: "Detector", limits: "Limits" }[name] ?? name;
+}
+
+/** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
+export function sizesOf(name, table, tables) {
+  const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? micro(String(one)) : "");
+  const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
+  if (name === "path") {
+    const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");
+    return [KIND_WORDS.get(table.part), sizes, some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
+  }
+  if (name === "method") {
+    const eluent = Object.entries(table.eluent ?? {}).filter(([, share]) => typeof share === "number");
+    const liquids = eluent.map(([liquid, share]) => `${Number((100 * /** @type {number} */ (share)).toPrecision(4))} % ${liquid}`);
+    const given = table.viscosity ?? table.eluent?.viscosity;
+    return [some(["flow", "temperature"], ", "), ...liquids, given === undefined ? "" : `viscosity ${text(given)}`, tables.gradient ? "gradient" : ""].filter(Boolean).join(", ");
+  }
+  if (name === "solutes" && table.kw !== undefined) return [`kw ${text(table.kw)}`, `S ${text(table.s)}`, some(["diffusivity", "molar_volume", "formula"], ", ")].join(", ");
+  if (name === "solutes") return [table.retention_factor === undefined ? "" : `k ${text(table.retention_factor)}`, some(["retention_time", "diffusivity", "molar_volume", "formula"], ", ")].filter(Boolean).join(", ");
+  if (name === "injection") return `${text(table.shape)} ${some(["volume", "sigma"], ", ")}`;
+  if (name === "gradient") {
+    const rows = Array.isArray(table.programme) ? table.programme : [];
+    return [...rows.map((/** @type {any} */ one) => `${text(one?.time)} ${Number((100 * one?.strong).toPrecision(4))} %`), table.dwell_volume ? `dwell ${text(table.dwell_volume)}` : ""].filter(Boolean).join(", ");
+  }
+  if (name === "detector") return some(["time_constant", "rise_time", "rate", "interval"], ", ") || "ideal";
+  return table.pressure ? `pressure ${text(table.pressure)}` : "none given";
+}
+
+/** What the answers rest on, in one line. @param {any} tables @param {number} lane of the solute that is looked at */
+export function basisOf(tables, lane) {
+  const rows = ["gradient", "limits"].filter((name) => tables[name]).map((name) => `${name}: ${sizesOf(name, tables[name], tables)}`);
+  const solute = tables.solutes[lane];
+  return [sizesOf("method", tables.method, tables), ...rows, `${solute.name}: ${sizesOf("solutes", solute, tables)}`].join("; ");
+}
