@@ -129,9 +129,10 @@ def test_a_band_with_edges_says_what_its_frequencies_leave_open():
     assert eased.numerical_error["height"] < 1e-5 * eased.recorded["height"]
 
 
-def test_few_journeys_through_a_bend_are_marched_and_many_multiplied():
-    path = itinerary(plug(1.0), Tube(name="coil", bore=1e-4, length=0.3, bend_radius=0.02))
-    passages = spread(path)
+def test_journeys_through_a_bend_are_products_where_it_is_tabulated_or_they_are_many():
+    coil = Tube(name="coil", bore=1e-4, length=0.3, bend_radius=0.1)
+    assert not not_multiplied(spread(itinerary(plug(1.0), coil)))
+    passages = spread(itinerary(plug(1.0), replace(coil, length=0.02)))
     assert "coil is bent" in not_multiplied(passages)
     assert not not_multiplied(passages, 1000)
     solved = spread(itinerary(plug(1.0), Tube(name="S", bore=1e-4, length=0.3, bends=S_BEND)))

@@ -20,6 +20,7 @@ from tailrace.parts.injector.points import Points
 from tailrace.parts.tee.part import Tee
 from tailrace.parts.tube import spectrum as tables
 from tailrace.parts.tube.bent import lattice, spectral
+from tailrace.parts.tube.bent.spectrum import ERROR
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.loop.part import Loop
 from tailrace.parts.tube.part import Tube
@@ -162,14 +163,18 @@ def test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say(of):
     found = spectrum_of(tube, passing, omega)
     expected = spectral.transfer(chain, omega, np.ones(omega.size))
     expected *= np.exp(-1j * omega * chain[0].transit)
-    assert np.abs(found - expected).max() < lattice.ERROR / 3
+    assert tube.known(passing) == ERROR
+    assert np.abs(found - expected).max() < ERROR / 3
+    numbers = [np.array([getattr(chain[0], one)]) for one in ("dean", "strength", "length")]
+    between, _ = lattice.response(*numbers, omega[None] / chain[0].length)
+    assert np.abs(between - expected).max() < lattice.ERROR / 3
     near = np.log(found[1:13] * np.exp(1j * omega[1:13]))  # a residence time of 1
     powers = u[:12, None] ** (2 * np.arange(4))
     real = np.linalg.lstsq(powers, near.real / u[:12] ** 2, rcond=None)[0]
     odd = np.linalg.lstsq(powers, near.imag / u[:12] ** 3, rcond=None)[0]
     assert -2 * real[0] == pytest.approx(1.0, rel=1e-4)
     assert 6 * odd[0] == pytest.approx(third / variance**1.5, rel=1e-3)
-    # closed form of many lanes is read between the same nodes
+    # closed form is read from the same table
     many = KINDS["tube"].theory(tube, passing.over(40))
     assert np.array(many.variance) == pytest.approx(np.full(40, variance), rel=1e-4)
     assert np.array(many.third) == pytest.approx(np.full(40, third), rel=5e-4)

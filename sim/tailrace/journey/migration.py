@@ -90,7 +90,7 @@ def by_products(itinerary: Itinerary) -> Result:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
     fine, coarse = stages_between(passages, itinerary.resolution, itinerary.resolution.coarser())
     found = evaluate(itinerary, fine, coarse, partial(column_alone, behind=_once))
-    known = max(part.known for part, _ in passages)
+    known = sum(part.known(stream) for part, stream in passages)
     more = of_product(found.recorded, np.full(len(found.lanes), known), passages[0][1].flow_rate)
     errors = {name: error + more[name] for name, error in found.numerical_error.items()}
     return replace(found, numerical_error=errors)

@@ -83,9 +83,10 @@ def no_factor(passages: Passages, journeys: float = 1) -> str:
             continue
         if reason := part.no_transfer(stream):
             return reason
-        if journeys < part.pays_from < np.inf:
-            return f"{part.name} is bent, which is read from tables from {part.pays_from} cases on"
-        if journeys < part.pays_from:
+        least = part.pays_from(stream)
+        if journeys < least < np.inf:
+            return f"{part.name} is bent, which is read between nodes from {least} cases on"
+        if journeys < least:
             return f"{part.name} has several bends or passes on a profile, each case another"
     return ""
 
@@ -326,7 +327,7 @@ def _inverted(
         taken_of = _closely(whole, omega, highest, window)
     points = np.ascontiguousarray(bands[-1].values[:, :: window.every])
     bands[-1] = Band(points, window.start, window.step * window.every, curve=taken_of)
-    known = max(part.known for part, _ in passages)
+    known = sum(part.known(stream) for part, stream in passages)
     return bands, known + cut + ends, wrapped
 
 

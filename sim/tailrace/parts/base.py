@@ -87,10 +87,6 @@ class Part:
     """What it holds at a moment can be computed."""
     finer: ClassVar[float] = 8.0
     """How many times as long a march of double fineness takes at most."""
-    known: ClassVar[float] = 1e-6
-    """To which its transfer function is known, over what passes at rest."""
-    pays_from: ClassVar[float] = 0
-    """Journeys from which products with its transfer function cost less than marches."""
     carries_over: ClassVar[bool] = False
     """What enters keeps the profile over the section that it left the part before with."""
     expands: ClassVar[bool] = False
@@ -279,6 +275,14 @@ class Part:
     def no_transfer(self, stream: Stream) -> str:
         """Why its transfer function cannot be had at this stream: a clause; empty if it can."""
         return ""
+
+    def known(self, stream: Stream) -> float:
+        """To which its transfer function is known, over what passes at rest."""
+        return 1e-6
+
+    def pays_from(self, stream: Stream) -> float:
+        """Journeys from which products with its transfer function cost less than marches."""
+        return 0
 
     def cautions(self, stream: Stream) -> list[str]:
         """What to know before the numbers of this part are trusted: sentences."""

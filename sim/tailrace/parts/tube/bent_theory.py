@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Passages
-from tailrace.parts.tube.bent import lattice, tabulated
+from tailrace.parts.tube.bent import lattice, spectrum
 from tailrace.parts.tube.bent.lanes import single, ways
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.part import Tube
@@ -22,7 +22,7 @@ def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
     """Cumulants that a tube adds.
 
     ``gaussian_variance`` is that of the long straight tube, which a bent one stays below.
-    With one bend from the table of ``bent/tabulated.py``, beyond it of more than MANY lanes read
+    With one bend from the table of ``bent/spectrum.py``, beyond it of more than MANY lanes read
     between nodes, good to 1e-4 and 5e-4.
     ``before``: over the section: it adds what all of them do less what those before it do. None:
     the band enters it uniform.
@@ -32,10 +32,10 @@ def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
         dean, strength, length, residence = single(tube, stream)
         bent = strength > 0
         some = dean[bent], strength[bent], length[bent]
-        known = bool(np.all(tabulated.covers(*some)))
+        known = bool(np.all(spectrum.covers(*some)))
         if known or (stream.lanes > MANY and lattice.covers(*some)):
             variance, third = np.array(straight.variance), np.array(straight.third)
-            read = (tabulated if known else lattice).cumulants(*some)
+            read = (spectrum if known else lattice).cumulants(*some)
             unit = (residence / length)[bent]
             variance[bent], third[bent] = read[:, 0] * unit**2, read[:, 1] * unit**3
             return replace(straight, variance=variance, third=third)

@@ -4,7 +4,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Passages
-from tailrace.parts.tube.bent import lattice
+from tailrace.parts.tube.bent import lattice, spectrum
 from tailrace.parts.tube.bent.lanes import single, ways
 from tailrace.parts.tube.bent.responses import response
 from tailrace.parts.tube.part import Tube
@@ -13,7 +13,7 @@ from tailrace.parts.tube.transfer import straight
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
 FEW = 8
-"""Tubes with one bend up to which each is solved by itself, and not read between nodes."""
+"""Tubes outside the table up to which each is solved by itself, and not read between nodes."""
 
 
 def transfer(tube: Tube, stream: Stream, omega: FloatArray, before: Passages = ()) -> ComplexArray:
@@ -29,7 +29,7 @@ def transfer(tube: Tube, stream: Stream, omega: FloatArray, before: Passages = (
     Returns
     -------
     (lanes, frequencies) complex array, 1
-        Good to ``lattice.ERROR``, variance and third cumulant to 1e-4 and 5e-4 of themselves.
+        Good to ``Tube.known``, variance and third cumulant to 1e-4 and 5e-4 of themselves.
         Straight lanes as in ``tube/transfer.py``, and frequencies at which next to nothing passes.
     """
     if not before and len(tube.stretches) == 1:
@@ -43,14 +43,17 @@ def _lone(tube: Tube, stream: Stream, omega: FloatArray) -> ComplexArray:
     found = np.empty(omega.shape, complex)
     plain = (strength == 0) & (length >= LEAST) & (length <= MOST)
     found[plain] = straight(length[plain], residence[plain], omega[plain])
-    bent = np.flatnonzero(~plain)
+    unit = (residence / length)[:, None]
+    held = ~plain & spectrum.passes(dean, strength, length)
+    read = [one[held] for one in (dean, strength, length, omega * unit)]
+    found[held] = spectrum.response(*read)
+    bent = np.flatnonzero(~plain & ~held)
     some = dean[bent], strength[bent], length[bent]
     different = np.unique(np.array(some), axis=1).shape[1]
     if different > FEW and lattice.covers(*some):
-        unit = (residence / length)[bent, None]
-        read, u = lattice.response(*some, omega[bent] * unit)
+        between, u = lattice.response(*some, omega[bent] * unit[bent])
         beyond = straight(length[bent], residence[bent], omega[bent])
-        found[bent] = np.where(u <= lattice.REACHES[-1], read, beyond)
+        found[bent] = np.where(u <= lattice.REACHES[-1], between, beyond)
         return found
     chains = ways([(tube, stream)], omega.shape[0])
     for lane in bent:

@@ -198,9 +198,12 @@ class Tube(Part):
     def as_factor(
         self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0
     ) -> tuple[Part, Stream]:
-        """Straight, entered mixed, and as long or short as is tabulated."""
+        """Itself where it is bent as is tabulated; else straight, entered mixed, and as long or
+        short as is."""
         from tailrace.parts.tube.spectrum import LEAST, MOST
 
+        if self.is_bent and self._tabulated(stream):
+            return self, stream
         part, to = self.straightened(stream)
         fourier = part.fourier_number(to)
         near = np.clip(fourier, LEAST * 1.001, MOST / 1.001)
@@ -270,35 +273,53 @@ class Tube(Part):
     def _not_solved(self, stream: Stream) -> str:
         from tailrace.parts.tube.bent.lattice import LEAST, MOST_DEAN, MOST_STRENGTH, covers
 
-        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        if self._tabulated(stream):
+            return ""
         # what takes over a profile may be as short as it likes
         fourier = np.maximum(self.fourier_number(stream), LEAST if self.carries_over else 0.0)
-        deans = [np.asarray(self.dean_number(stream, radius)) for _, radius, _ in self.stretches]
-        if all(covers(dean, np.where(dean > 0, dean**2 * schmidt, 0.0), fourier) for dean in deans):
+        if all(covers(*one, fourier) for one in self._bending(stream)):
             return ""
         return (
             f"{self.name} has a Fourier number outside 0.003 to 30, a Dean number De above "
             f"{MOST_DEAN:g} or De^2 Sc above {MOST_STRENGTH:.0e}"
         )
 
-    @property
-    def known(self) -> float:  # type: ignore[override]
+    def _bending(self, stream: Stream) -> list[tuple[FloatArray, FloatArray]]:
+        """De and C of each stretch."""
+        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        deans = [np.asarray(self.dean_number(stream, radius)) for _, radius, _ in self.stretches]
+        return [(dean, np.where(dean > 0, dean**2 * schmidt, 0.0)) for dean in deans]
+
+    def _tabulated(self, stream: Stream) -> bool:
+        """Whether it has one bend, and its transfer function stands in the table."""
+        from tailrace.parts.tube.bent.spectrum import passes
+        from tailrace.parts.tube.spectrum import LEAST, MOST
+
+        if len(self.stretches) > 1 or self.carries_over or self.hands_on:
+            return False
+        ((dean, strength),), fourier = self._bending(stream), self.fourier_number(stream)
+        straight = (strength == 0) & (fourier >= LEAST) & (fourier <= MOST)
+        return bool(np.all(straight | passes(dean, strength, fourier)))
+
+    def known(self, stream: Stream) -> float:
         """Less well where it is bent."""
-        from tailrace.parts.tube.bent.lattice import ERROR
+        from tailrace.parts.tube.bent import lattice, spectrum
 
-        return ERROR if self.is_bent else Part.known
+        if not self.is_bent:
+            return super().known(stream)
+        return spectrum.ERROR if self._tabulated(stream) else lattice.ERROR
 
-    @property
-    def pays_from(self) -> float:  # type: ignore[override]
-        """More where it is bent: its transfer function is read between nodes that take a second.
+    def pays_from(self, stream: Stream) -> float:
+        """More where it is bent and not in the table: it is read between nodes that take a second.
 
         Never where each case would be solved by itself.
         """
         from tailrace.parts.tube.bent.lattice import PAYS_FROM
 
-        if len(self.stretches) > 1 or self.carries_over or self.hands_on:
-            return np.inf
-        return PAYS_FROM if self.is_bent else Part.pays_from
+        if not self.manner or self._tabulated(stream):
+            return super().pays_from(stream)
+        alone = len(self.stretches) == 1 and not self.carries_over and not self.hands_on
+        return PAYS_FROM if alone else np.inf
 
     def chains(self, stream: Stream) -> list[list[Stretch]]:
         """Stretches for each lane."""

@@ -172,7 +172,7 @@ def _stirring(length: float) -> tuple[FloatArray, FloatArray]:
 STRENGTHS = np.geomspace(10, 1e5, 9)
 FIRST_NODE, LAST_NODE = -28, 28
 """Lengths from 9e-4 to 1.1e3 are in a table (``stirring.npz``, made by
-``benchmarks/bent_cumulants_table.py``)."""
+``benchmarks/bent_stirring_table.py``)."""
 
 
 @lru_cache(maxsize=256)
