@@ -204,6 +204,17 @@ def test_what_is_no_file_answers_2_without_a_trace(name, tmp_path, sound):
     assert phrase in answer.stderr
 
 
+def test_a_folder_that_may_not_be_entered(monkeypatch):
+    def refused(path, **_):
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr("pathlib.Path.stat", refused)
+    answer = CliRunner().invoke(main, ["check", "locked/case.toml"])
+    assert answer.exit_code == 2
+    assert "Permission denied" in answer.stderr
+    assert len(answer.stderr.splitlines()) == 1
+
+
 def test_real_process_names_the_line_of_a_slip(tmp_path, broken):
     path = tmp_path / "case.toml"
     path.write_text(broken('"0.17 mm"', "0.17"))

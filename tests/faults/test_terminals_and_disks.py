@@ -128,8 +128,22 @@ def test_a_finished_record_is_not_overwritten_unless_told(tmp_path, command):
     assert again.exit_code == 2
     assert "add --replace" in again.output
     assert record.read_bytes() == b"signed"
+    before = _with_other_pictures(out) if command == "run" else set()
     assert call(command, TUBE, "--out", out, "--replace", *options).exit_code == 0
     assert record.read_bytes() == content
+    gone = {one.name for one in before if not one.exists()}
+    assert gone == ({"old.svg", "old.png"} if before else set())
+
+
+def _with_other_pictures(folder):
+    """All files of a folder: with pictures of another record, of `figures`, and a stranger's."""
+    for form in ("svg", "png"):
+        content = (folder / f"peaks.{form}").read_bytes()
+        (folder / f"old.{form}").write_bytes(content)
+        (folder / f"of figures.{form}").write_bytes(content)
+    (folder / "of figures.csv").write_text("t\n")
+    (folder / "mine.svg").write_text("<svg/>")
+    return {*folder.iterdir()}
 
 
 @pytest.mark.parametrize("command", ["run", "verify"])

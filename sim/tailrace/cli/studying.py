@@ -31,6 +31,8 @@ OUTWARD = {"scenario", "out", "as_json", "cluster", "expect", "against", "same"}
 """Arguments that say where a command reads, computes and writes, and not what."""
 REPLACE, ALONE = "tailrace.replace", "tailrace.alone"
 """Where a command notes that it may overwrite; that nothing but the record is wanted."""
+MARKS = (b"<dc:title>tailrace</dc:title>", b"Software\0tailrace")
+"""By which a picture, as SVG or PNG, is known as one of this program."""
 PROBE = 4096
 """Bytes that are written and removed, to see whether they can be."""
 SOON, LONG, FEW, LOADING = 5.0, 60.0, 4, 2
@@ -98,6 +100,8 @@ def checked_file(out: Path, *endings: str, new_folder: bool = False) -> Path:
 def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out") -> list[Path]:
     """Write files, in this order; of a record that is computed again, the record alone.
 
+    Where it takes the place of another record, pictures of that one are removed.
+
     ``out``: as it was asked for; ``files``: by path what stands in the file, or what writes it:
     called with the path; ``option``: that asked for it.
 
@@ -115,9 +119,23 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
                 write_bytes(path, content)
             else:
                 content(path)
+        for path in _stale(out, files):
+            path.unlink()
     except OSError as problem:
         raise not_writable(out, problem, option) from problem
     return list(files)
+
+
+def _stale(out: Path, files: Mapping[Path, Content]) -> list[Path]:
+    """Pictures of a record that was replaced; those of ``figures`` have a table beside them."""
+    if not click.get_current_context().meta.get(REPLACE) or not out.is_dir() or _alone():
+        return []
+    pictures = {*out.glob("*.svg"), *out.glob("*.png")} - {*files}
+    return [
+        one
+        for one in sorted(pictures)
+        if not one.with_suffix(".csv").exists() and any(mark in one.read_bytes() for mark in MARKS)
+    ]
 
 
 def _alone() -> bool:
@@ -206,7 +224,7 @@ replace_option = click.option(
     is_flag=True,
     expose_value=False,
     callback=lambda context, _, chosen: context.meta.update({REPLACE: chosen}),
-    help="With --out: overwrite a finished record.",
+    help="With --out: overwrite a finished record; its pictures go.",
 )
 engine_option = click.option(
     "--engine",

@@ -93,7 +93,17 @@ class Checkpoint:
         packed = io.BytesIO()
         np.savez(packed, **named)  # type: ignore[arg-type]
         content = packed.getvalue()
-        write_bytes(self._file(batch, block), hashlib.sha256(content).digest() + content)
+        self._write(self._file(batch, block), hashlib.sha256(content).digest() + content)
+
+    def _write(self, path: Path, content: bytes) -> None:
+        try:
+            write_bytes(path, content)
+        except FileNotFoundError:
+            raise TailraceError(
+                f"{self.folder}: expected the folder that this study keeps its blocks in, found "
+                "none; another process that writes to the same file has ended, or somebody deleted "
+                "it: look for the finished file, or start again"
+            ) from None
 
     def remove(self) -> None:
         """Delete the folder; for when the study's own file is written.
@@ -101,7 +111,8 @@ class Checkpoint:
         What blocks are of goes after them, and the question last: killed on the way, no block is
         left that does not say whose it is. A file of someone else stays, and the folder with it.
         """
-        for one in sorted(self.folder.iterdir(), key=lambda one: _rank(one.name)):
+        there = self.folder.iterdir() if self.folder.exists() else ()
+        for one in sorted(there, key=lambda one: _rank(one.name)):
             if _ours(one):
                 one.unlink(missing_ok=True)
         with contextlib.suppress(OSError):
@@ -137,7 +148,7 @@ class Checkpoint:
         """Write what is begun, or compare it with what was begun."""
         written = json.dumps(manifest, indent=1).encode()
         if not file.exists():
-            write_bytes(file, written)
+            self._write(file, written)
             return
         found = file.read_bytes()
         if found == written:

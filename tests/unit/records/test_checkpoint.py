@@ -87,6 +87,19 @@ def test_killed_while_removing_no_block_is_left_without_what_it_is_of(file, monk
     assert len(gone) == 4
 
 
+def test_another_process_that_ended_in_the_same_folder_is_named(file):
+    one, other = (Checkpoint(file, question()) for _ in range(2))
+    for checkpoint in (one, other):
+        checkpoint.stored(Batch())
+        checkpoint.write(Batch(), 0, METRICS)
+    one.remove()
+    with pytest.raises(TailraceError, match="another process"):
+        other.write(Batch(), 1, METRICS)
+    with pytest.raises(TailraceError, match="another process"):
+        other.stored(Batch())
+    other.remove()
+
+
 @pytest.mark.parametrize("act", ["swapped", "of another study", "a scalar", "one value"])
 def test_a_block_that_is_not_the_one_that_was_stored_is_computed_again(file, tmp_path, act):
     checkpoint = Checkpoint(file, question())
