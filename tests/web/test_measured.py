@@ -1,10 +1,14 @@
 """Peaks of a measured signal on the page against `tailrace.measure`."""
 
+import re
+
 import numpy as np
 import pytest
 from reference import javascript
 
 import tailrace
+from tailrace.measurements.reading import read_signal
+from tailrace.measurements.signal import SignalError
 
 pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.missing())
 METRICS = (
@@ -75,3 +79,65 @@ def test_a_flat_top_is_said(tmp_path):
         "measured", {"time": time.tolist(), "values": np.minimum(values, 50).tolist()}
     )
     assert [peak["state"] for peak in found][:2] == ["its top is cut off"] * 2
+
+
+TIMES = np.arange(120) * 0.1
+HEIGHTS = 1234.5 + 9e4 * np.exp(-0.5 * ((TIMES - 6) / 0.8) ** 2)
+
+
+def text(head, delimiter=",", sign=".", apart="", size=1.0, number=False):
+    """The signal as columns, with a sign between thousands."""
+    rows = [head]
+    for k, (time, height) in enumerate(zip(size * TIMES, HEIGHTS, strict=True)):
+        told = f"{height:,.2f}".translate(str.maketrans({",": apart, ".": sign}))
+        cells = [*([str(k)] if number else []), f"{time:.6f}".replace(".", sign), told]
+        rows.append(delimiter.join(cells))
+    return "\n".join(rows)
+
+
+ALONE = "\n".join(f"{one:.2f}" for one in HEIGHTS)
+LAYOUTS = {
+    "plain": text("time (s),signal (mAU)"),
+    "no head": text(""),
+    "minutes": text("time_min;mAU", ";", size=1 / 60),
+    "hours": text("time (h)\tmAU", "\t", size=1 / 3600),
+    "milliseconds": text("time (ms)|mAU", "|", size=1e3),
+    "a flow above": "Flow 0.5 mL/min, run time 10 min\n" + text("t,signal"),
+    "axis titles": "X Axis Title: Minutes\n" + text("", size=1 / 60),
+    "decimal comma": text("Zeit [s];Signal", ";", ","),
+    "thousands by points": text("time (s);counts", ";", ",", "."),
+    "thousands by apostrophes": text("time (s)\tcounts", "\t", ".", "'"),
+    "thousands by commas": text("time (s);counts", ";", ".", ","),
+    "a number of each row": text("index,time (s),signal", number=True),
+    "spaces": text("t/s  y/mAU", "   "),
+    "remarks and a footer": "# run 7\n" + text("time (s),y") + "\nsum,12.5\nchecked\n",
+    "a value is missing": text("time (s),y").replace("1234.50", "nan", 1),
+    "an interval": "Sampling interval: 100 ms\nmAU\n" + ALONE,
+    "a rate": "Sampling rate: 10 Hz\n" + ALONE.replace(".", ","),
+    "quoted": '"time (s)";"y"\n' + re.sub(r"[\d.]+", r'"\g<0>"', text("", ";")),
+    "values alone": ALONE,
+    "falling times": "\n".join(reversed(text("").splitlines())),
+    "a bad line": text("time (s),y").replace("0.300000,", "0.3x,", 1),
+    "commas within and between": text("time,y", ",", ","),
+    "on a clock": "\n".join(f"9:00:{k:04.1f},{k * k}" for k in TIMES),
+    "one value": re.sub(",.*", ",3", text("")),
+    "of the wrong unit": text("time (h),y", size=5e4),
+}
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_columns_are_read_as_by_the_program(name):
+    """Numbers that are not those of the program would be worse than none."""
+    read = javascript.engine()("columnsRead", LAYOUTS[name])
+    try:
+        expected = read_signal(LAYOUTS[name].encode(), "run.csv")
+    except SignalError as error:
+        assert read["refused"][:15] in str(error)
+        return
+    found = read["signal"]
+    assert found["time"] == pytest.approx(expected.times, abs=1e-9)
+    assert found["values"] == pytest.approx(expected.values, nan_ok=True)
+    assert found["unit"] == expected.layout.time_unit
+    assert found["stated"] == (expected.layout.time_unit_from == "file")
+    assert found["quantum"] == pytest.approx(expected.quantum)
+    assert expected.layout.signal_column.startswith(str(found["column"] + 1))

@@ -63,3 +63,10 @@ export function capital(text) {
 export function spoken(key) {
   return capital(key.replaceAll("_", " "));
 }
+
+/** @param {ArrayLike<number>} values */
+export function maximum(values) {
+  let most = -Infinity;
+  for (let k = 0; k < values.length; k += 1) if (values[k] > most) most = values[k];
+  return most;
+}

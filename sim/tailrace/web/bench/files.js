@@ -67,7 +67,9 @@ export function fileName(name) {
 /** The text of a file: UTF-8, or as its first bytes say; of data also in the old way of one byte a letter.
  * @param {Uint8Array} bytes @param {boolean} scenario */
 export function textOf(bytes, scenario) {
-  const mark = bytes[0] === 0xff && bytes[1] === 0xfe ? "utf-16le" : bytes[0] === 0xfe && bytes[1] === 0xff ? "utf-16be" : "";
+  const zeros = (/** @type {number} */ odd) => bytes.subarray(0, 4000).filter((one, k) => !one && k % 2 === odd).length;
+  const wide = zeros(0) + zeros(1) > Math.min(bytes.length, 4000) / 4 ? (zeros(1) > zeros(0) ? "utf-16le" : "utf-16be") : "";
+  const mark = bytes[0] === 0xff && bytes[1] === 0xfe ? "utf-16le" : bytes[0] === 0xfe && bytes[1] === 0xff ? "utf-16be" : wide;
   if (mark && !scenario) return new TextDecoder(mark).decode(bytes);
   try {
     return new TextDecoder("utf-8", { fatal: true }).decode(bytes);

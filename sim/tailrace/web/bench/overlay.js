@@ -1,8 +1,7 @@
 // @ts-check
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
-import { maximum } from "./picture.js";
 import { byId, element, tableOf } from "./dom.js";
-import { significant } from "./figures.js";
+import { maximum, significant } from "./figures.js";
 
 /** The measured curve as high as the recorded one, above its ground, moved as asked.
  * @param {any} measured @param {any} answer */
@@ -31,9 +30,9 @@ export function measuredPanel(measured, tell) {
     return;
   }
   const { signal, peak, name } = measured;
-  const unit = choice("time in", ["s", "min"], signal.unit, (value) => tell.again({ unit: value }));
-  const columns = signal.columns.slice(1).map((/** @type {string} */ head, /** @type {number} */ k) => `${k + 2}: ${head}`);
-  const column = columns.length > 1 ? choice("signal", columns, columns[(measured.asked.column ?? 1) - 1], (value) => tell.again({ column: parseInt(value, 10) - 1 })) : null;
+  const unit = choice("time in", [...new Set(["s", "min", signal.unit])], signal.unit, (value) => tell.again({ unit: value }));
+  const columns = signal.columns.map((/** @type {any} */ one) => `${one.at + 1}: ${one.head}`);
+  const column = columns.length > 1 ? choice("signal", columns, columns.find((/** @type {string} */ one) => parseInt(one, 10) === signal.column + 1), (value) => tell.again({ column: parseInt(value, 10) - 1 })) : null;
   const times = [signal.time[0], signal.time[signal.time.length - 1]];
   const window = ["from", "to"].map((word, k) => {
     const input = element("input", { type: "text", inputmode: "decimal", class: "brief", value: significant(measured[word] ?? times[k], 5) });

@@ -327,11 +327,11 @@ class Bench {
       // minutes where the simulated peaks lie nearer to them
       const apex = this.answer.solutes[this.lane].metrics.apex;
       const far = (/** @type {number} */ size) => Math.abs(Math.log((size * highest(signal)) / apex));
-      if (far(60) < far(1)) signal = signalRead(text, { ...asked, unit: "min" });
+      if (far(60) < far(1)) signal = { ...signalRead(text, { ...asked, unit: "min" }), stated: false };
     }
     this.measured = { name, text, asked, signal, aligned: false, chosen: -1 };
     this.remeasured();
-    say(`${name}: ${signal.time.length} points are laid over the picture.`);
+    say(`${name}: ${signal.time.length} points are laid over the picture.${signal.stated ? "" : ` The file names no unit of time: ${signal.unit} is taken.`}`);
   }
 
   /** Reads the peaks of the measured signal again, and shows its panel. */

@@ -3,7 +3,7 @@
 import { bendsOf, splineAt } from "../engine/curves.js";
 import { uPlot } from "../vendor/uplot.js";
 import { byId, drawn, element, put, innerWidthOf, windowHeight, zoom } from "./dom.js";
-import { significant } from "./figures.js";
+import { maximum, significant } from "./figures.js";
 
 const VISIBLE = 0.002;
 const MINUTES_FROM = 180;
@@ -88,13 +88,6 @@ function reach({ time, recorded, column_alone: own }) {
   while (first < last && !seen(first)) first += 1;
   while (last > first && !seen(last)) last -= 1;
   return [time[first], time[last]];
-}
-
-/** @param {ArrayLike<number>} values */
-export function maximum(values) {
-  let most = -Infinity;
-  for (let k = 0; k < values.length; k += 1) if (values[k] > most) most = values[k];
-  return most;
 }
 
 /** A curve of all solutes together, at even times. @param {any[]} solutes @param {number[]} weights

@@ -1,5 +1,6 @@
 // All that pages ask of the engine.
 
+import { signalRead } from "../bench/measured.js";
 import { answer } from "./answer.js";
 import { changedBy, stating, unusualOf } from "./changes.js";
 import { useFacts } from "./facts.js";
@@ -21,6 +22,15 @@ function tried(text, kind) {
   }
 }
 
+/** A signal of a text, or why it is none. @param {string} text @param {{unit?: string, column?: number}} [asked] */
+function columnsRead(text, asked) {
+  try {
+    return { signal: signalRead(text, asked), refused: null };
+  } catch (problem) {
+    return { signal: null, refused: /** @type {Error} */ (problem).message };
+  }
+}
+
 /** The peaks of a signal of points. @param {{time: number[], values: number[]}} signal @param {[number, number]} [within] s */
 function measured({ time, values }, within) {
   return peaksOf({ time: Float64Array.from(time), values: Float64Array.from(values) }, within);
@@ -32,6 +42,7 @@ export const engine = {
   answer,
   bestOrder,
   changedBy,
+  columnsRead,
   unusualOf,
   stating,
   display,
