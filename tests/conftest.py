@@ -101,6 +101,7 @@ LONG = (
     "test_five_hundred_hostile_files",
     "test_random_gradients[many]",
     "test_mistakes_are_those_of_the_program[many]",
+    "test_it_prints_on_one_sheet[long]",
     "test_a_sample_in_a_solvent_of_its_own[strong, in a gradient]",
     "test_a_sample_in_a_solvent_of_its_own[strong]",
     "test_a_sample_in_a_solvent_of_its_own[weak]",

@@ -132,6 +132,15 @@ class Bench:
             for row in rows
         }
 
+    def ordered(self):
+        """Once the best order of changes is drawn."""
+        self.driver.execute_async_script(
+            """const done = arguments[0];
+            const there = () => document.querySelector("#staircase:not(.old) rect");
+            const look = () => there() ? done() : setTimeout(look, 9);
+            look();"""
+        )
+
     @property
     def plates(self):
         """Of the solute that is looked at, as shown."""

@@ -121,12 +121,7 @@ def test_changes_are_tried_beside_what_there_is_and_ordered(bench):
     row = bench.cells("peak")["Plates at own retention"]
     assert float(row[1]) == pytest.approx(2411, abs=1)
     assert float(row[2]) == pytest.approx(after, abs=1)
-    bench.driver.execute_async_script(
-        """const done = arguments[0];
-        const there = () => document.querySelector("#staircase:not(.old) rect");
-        const look = () => there() ? done() : setTimeout(look, 9);
-        look();"""
-    )
+    bench.ordered()
     assert "1. small flow cell" in bench.text("staircase")
     bench.click("row-path-6")
     assert bench.find("other-1").is_selected()
@@ -312,12 +307,27 @@ def test_files_that_mean_harm_do_none(bench):
     assert [one for one in bench.complaints if "Security" in one] == []
 
 
-@pytest.mark.parametrize("name", ["inherited-core-shell", "decide/brewery-core-shell"])
+def lengthened(text):
+    """A scenario with five tubes more, and twelve changes."""
+    tables = tomllib.loads(text)
+    tubes = [tables["path"][1] | {"name": f"tube {k}", "length": "120 mm"} for k in range(5)]
+    tables["path"][3:3] = tubes
+    tables["changes"] += [
+        {"name": f"narrow {one['name']}", "cost": 10, "set": {one["name"]: {"bore": "0.12 mm"}}}
+        for one in (*tubes, tables["path"][0])
+    ]
+    return as_toml(tables)
+
+
+@pytest.mark.parametrize("name", ["inherited-core-shell", "decide/brewery-core-shell", "long"])
 def test_it_prints_on_one_sheet(bench, name):
     from selenium.common.exceptions import WebDriverException
 
-    bench.open((FOLDER / f"{name}.toml").read_text("utf-8"))
+    path = START if name == "long" else FOLDER / f"{name}.toml"
+    text = path.read_text("utf-8")
+    bench.open(lengthened(text) if name == "long" else text)
     bench.click("tick-1")
+    bench.ordered()
     paper = {"preferCSSPageSize": True, "printBackground": True}
     bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
     with pytest.raises(WebDriverException, match=r"[Pp]age range"):

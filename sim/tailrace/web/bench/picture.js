@@ -109,6 +109,10 @@ export function sumOf(solutes, weights, time, key) {
   return sum;
 }
 
+/** Rows of tables and halves of steps that a sheet of paper holds; how small its letters may become. */
+const SHEET_ROWS = 24;
+const MOST_SMALL = 0.72;
+
 export class Chromatogram {
   constructor() {
     this.place = byId("chart");
@@ -121,6 +125,8 @@ export class Chromatogram {
     /** Whether times are in minutes however short they are. */
     this.minutes = false;
     this.alone = true;
+    /** Size of letters when it was made. */
+    this.letters = 1;
     /** @type {{from: number, to: number, top: number, low: number} | null} */
     this.limits = null;
     new ResizeObserver(() => this.fit()).observe(this.place);
@@ -132,7 +138,11 @@ export class Chromatogram {
   /** @param {boolean} paper */
   onPaper(paper) {
     this.paper = paper;
-    document.documentElement.classList.toggle("paper", paper);
+    const { classList, style } = document.documentElement;
+    classList.toggle("paper", paper);
+    // a long path with many changes is written smaller, so that it stays one sheet
+    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect").length;
+    style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / rows) ** 0.4))));
     this.renew();
   }
 
@@ -144,7 +154,8 @@ export class Chromatogram {
 
   fit() {
     const { width, height } = this.size();
-    if (this.plot && (this.plot.width !== width || this.plot.height !== height)) this.plot.setSize({ width, height });
+    if (this.plot && !this.paper && this.letters !== zoom()) this.renew();
+    else if (this.plot && (this.plot.width !== width || this.plot.height !== height)) this.plot.setSize({ width, height });
   }
 
   /** The picture as PNG, on its ground. @param {(picture: Blob) => void} then */
@@ -189,7 +200,8 @@ export class Chromatogram {
   made(data) {
     const style = getComputedStyle(document.documentElement);
     const colour = (/** @type {string} */ name) => style.getPropertyValue(name).trim();
-    const large = this.paper ? 1 : zoom();
+    this.letters = zoom();
+    const large = this.paper ? 1 : this.letters;
     const font = `${this.paper ? 12 : Math.round(parseFloat(style.fontSize) * 0.85)}px ${colour("--face")}`;
     const axis = { stroke: colour("--ink"), font, labelFont: font, grid: { stroke: colour("--faint"), width: 1 }, ticks: { stroke: colour("--rule"), width: 1 } };
     return new /** @type {any} */ (uPlot)(
