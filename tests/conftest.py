@@ -120,18 +120,7 @@ LONG = (
     "test_a_shipped_study_runs_and_draws",
     "test_names_of_inputs_may_be_anything",
     "test_wheel.py::test_examples_run_and_report_work",
-    *(
-        f"test_a_record_comes_out_again_without_the_files_that_it_was_made_from[{command}]"
-        for command in (
-            "improve",
-            "tolerance",
-            "compare",
-            "fit",
-            "diagnose",
-            "protocol",
-            "improve --measured",
-        )
-    ),
+    "test_a_record_comes_out_again_in_a_process_of_its_own",
     "test_an_interrupted_study_says_how_to_go_on_and_refuses_another_question",
     "test_what_cannot_be_told_apart_is_named",
     "test_tolerance.py::test_a_run_is_reported_as_it_was_when_it_was_made",

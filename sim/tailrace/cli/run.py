@@ -123,7 +123,7 @@ class _Watch:
         if compiling + marching <= LONG:
             return
         once = f", of which {compiling:.0f} s compile its kernels, once" if compiling else ""
-        takes = f"{compiling + marching:.2g} s of one processor, to a factor of two"
+        takes = f"{float(f'{compiling + marching:.2g}'):g} s of one processor, to a factor of two"
         self._say(f"This run takes about {takes}{once}")
         self._said = marching > LONG
 

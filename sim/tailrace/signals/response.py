@@ -26,7 +26,9 @@ for a cubic times a quartic; by the error term of Gauss-Legendre 3e-13 is left a
 AT_A_TIME = 20_000_000
 """Samples of a response over all lanes that are set up together: about a gigabyte."""
 MOST_SAMPLES = 10 * AT_A_TIME
-"""Of one response over all lanes: some ten seconds. Of half as many on, lanes go one by one."""
+"""Of one response over all lanes: some ten seconds."""
+TOGETHER = MOST_SAMPLES // 2 // MANY
+"""Cells over all lanes up to which these go together."""
 JUMP = np.array([-1, 13, 13, -1]) / 24
 """Differences of the samples, as the cubic kernel shares it out, of a jump by one."""
 LEAST_STEPS = 4
@@ -213,7 +215,7 @@ def uniform_weights(
 def _too_many(band: Band, length: FloatArray, scale: FloatArray) -> bool:
     """Whether responses of all lanes take too much memory together; (lanes,) arrays, s."""
     cells = np.max(length / band.step) * np.ceil(np.max(band.step / scale))
-    return bool(band.lanes > 1 and cells * MANY * band.lanes > MOST_SAMPLES / 2)
+    return bool(band.lanes > 1 and cells * band.lanes > TOGETHER)
 
 
 def through_tanks(

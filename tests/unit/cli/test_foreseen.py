@@ -87,3 +87,5 @@ def test_what_is_compiled_is_said_before_it_is(capsys):
     )
     watch.begin(0.0, 0.3)
     assert capsys.readouterr().err == ""
+    watch.begin(0.0, 119.4)
+    assert "about 120 s" in capsys.readouterr().err

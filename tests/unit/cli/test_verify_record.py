@@ -1,7 +1,10 @@
 """``tailrace verify RECORD.h5``: a record of any kind comes out again from what it holds, bit for
-bit, whatever the number of threads."""
+bit, whatever the number of threads, in this process and in one of its own."""
 
+import os
 import shutil
+import subprocess
+import sys
 
 import h5py
 import pytest
@@ -40,6 +43,14 @@ at_most = 10
 field = "tube.bore"
 distribution = "uniform"
 half_width = "0.006 mm"
+[[uncertain]]
+field = "tube.length"
+distribution = "normal"
+relative = 0.02
+kind = "knowledge"
+[[reading]]
+measure = "tailing"
+standard_deviation = 0.01
 """
 ROW = '[[measured]]\nname = "{0}"\nfile = "{0}.csv"\nwithout = ["column"]\n'
 MEASURED = f"""{SMALL.replace('title = "Tube and cell"', "")}
@@ -55,11 +66,15 @@ distribution = "uniform"
 relative = 0.06
 {ROW.format("start")}{ROW.format("behind")}changes = ["small cell"]
 """
+MAP = "tube.bore × tube.length"
 COMMANDS = {
     "run": ([], "tailrace record"),
     "sweep": (["--vary", "tube.length = 50, 100 mm"], "tailrace sweep"),
     "improve": (["--stop", "1%"], "tailrace improvement"),
-    "tolerance": (["--samples", "20", "--widen", "all"], "tailrace tolerance"),
+    "tolerance": (
+        ["--samples", "100", "--widen", "all", "--indices", "--rows", "16", "--map", MAP],
+        "tailrace tolerance",
+    ),
     "measure": (["--blank", "blank.csv"], "tailrace measurement"),
     "compare": ([], "tailrace comparison"),
     "fit": (["--free", "tube.bore"], "tailrace fit"),
@@ -116,12 +131,27 @@ def record(tmp_path_factory, request):
     return out / file
 
 
-@pytest.mark.parametrize("record", list(COMMANDS), indirect=True)
+@pytest.mark.parametrize("record", ["run", "sweep", "measure"], indirect=True)
 def test_a_record_comes_out_again_without_the_files_that_it_was_made_from(record, monkeypatch):
     monkeypatch.setenv("NUMBA_NUM_THREADS", "3")
     again = call("verify", record)
     assert again.exit_code == 0, again.output
     assert "bit for bit" in again.output
+
+
+@pytest.mark.parametrize("threads", ["2", "3"])
+@pytest.mark.parametrize("record", list(COMMANDS), indirect=True)
+def test_a_record_comes_out_again_in_a_process_of_its_own(record, threads, tmp_path):
+    again = subprocess.run(
+        [sys.executable, "-m", "tailrace", "verify", str(record)],
+        cwd=tmp_path,
+        env=os.environ | {"NUMBA_NUM_THREADS": threads, "OPENBLAS_NUM_THREADS": threads},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert again.returncode == 0, again.stdout + again.stderr
+    assert "bit for bit" in again.stdout
 
 
 @pytest.mark.parametrize("record", ["run"], indirect=True)

@@ -99,7 +99,7 @@ def test_lanes_that_do_not_fit_together_pass_alone(monkeypatch):
     for way in ways:
         whole = way()
         with monkeypatch.context() as patch:
-            patch.setattr("tailrace.signals.response.MOST_SAMPLES", whole.values.shape[1] * 18)
+            patch.setattr("tailrace.signals.response.TOGETHER", whole.values.shape[1])
             alone = way()
         size = min(whole.values.shape[1], alone.values.shape[1])
         assert alone.values[:, :size] == pytest.approx(whole.values[:, :size], abs=1e-12)

@@ -6,6 +6,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.quantities.arrays import FloatArray
+from tailrace.signals.response import TOGETHER
 
 CELLS_PER_WIDTH, LIMITED_CELLS_PER_WIDTH = 14.0, 20.0
 """Per standard deviation of what a linear bed lets out, in length, at refinement 1; the second
@@ -80,7 +81,8 @@ def seconds_of(
     there = deviation > 0
     wide = np.sqrt(deviation**2 + sum(column.variances(stream)))[there] / deviation[there]
     steps = DEVIATIONS * wide * np.minimum(points, MOST_POINTS)[there]
-    return float(deviation.size * np.max(steps, initial=0.0) / PASSED)
+    together = float(deviation.size * np.max(steps, initial=0.0))
+    return (float(np.sum(steps)) if together > TOGETHER else together) / PASSED
 
 
 def _seconds_in_cells(
