@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from reference.measured import measured_scenario, with_rows
-from scipy.stats import kstest
+from scipy.stats import bartlett, kstest
 
 import tailrace
 from tailrace.cli import main
 from tailrace.report.measured.comparison import conclusion
-from tailrace.studies.measured.comparing import compare
+from tailrace.studies.measured.comparing import _score, compare
 from tailrace.studies.measured.inventing import Invention
 from tailrace.studies.measured.result import MATCHED
 
@@ -19,6 +19,32 @@ TWO = with_rows(("u05", ""), ("u02", 'flow = "0.2 mL/min"'))
 CELL = '[[uncertain]]\nfield = "flow cell.volume"\ndistribution = "normal"\nrelative = 0.1\n'
 HOW = [Invention(interval=0.05), Invention(signal_to_noise=300, interval=0.1, drift=0.1)]
 RUNS = 80
+
+
+GEARS = """
+1.006 0.996 0.998 1.000 0.992 0.993 1.002 0.999 0.994 1.000
+0.998 1.006 1.000 1.002 0.997 0.998 0.996 1.000 1.006 0.988
+0.991 0.987 0.997 0.999 0.995 0.994 1.000 0.999 0.996 0.996
+1.005 1.002 0.994 1.000 0.995 0.994 0.998 0.996 1.002 0.996
+0.998 0.998 0.982 0.990 1.002 0.984 0.996 0.993 0.980 0.996
+1.009 1.013 1.009 0.997 0.988 1.002 0.995 0.998 0.981 0.996
+0.990 1.004 0.996 1.001 0.998 1.000 1.018 1.010 0.996 1.002
+0.998 1.000 1.006 1.000 1.002 0.996 0.998 0.996 1.002 1.006
+1.002 0.998 0.996 0.995 0.996 1.004 1.004 0.998 0.999 0.991
+0.991 0.995 0.984 0.994 0.997 0.997 0.991 0.998 1.004 0.997
+"""
+"""NIST's GEAR.DAT, ten batches; from memory, held by its published Bartlett statistic, 20.7859."""
+
+
+def test_zeta_scores_of_a_published_example():
+    """ISO 13528 zeta scores, NIST's Dataplot manual, vol. 2 (page "ISO 13528 zeta score"): assigned
+    value 1 with the deviation of all gears, each batch with its own; three decimals, cut off."""
+    batches = np.array(GEARS.split(), dtype=float).reshape(10, 10)
+    assert bartlett(*batches).statistic == pytest.approx(20.7859, abs=1e-4)
+    joint = np.hypot(batches[0].std(ddof=1), batches.std(ddof=1))
+    drawn = np.random.default_rng(1).normal(size=200)
+    scores = [_score("variance", one - 1.0, joint, drawn) for one in batches[0, :5]]
+    assert scores == pytest.approx([0.785, -0.523, -0.261, 0.000, -1.047], abs=1e-3)
 
 
 def test_zeta_scores_are_normal_where_the_model_is_right():

@@ -29,7 +29,8 @@ METHOD = (
     "not in a scenario. So retention time, mean time and area are not judged.",
     "Uncertainty of the prediction: each input of [[uncertain]] a standard deviation up and down, "
     "matched anew (first order, JCGM 100:2008, with their correlations), and the discretisation "
-    "error. What repeats (same_as) scatter beyond noise is added to that of the measurement.",
+    "error, once, as half the width of an even distribution (over the root of 3). What repeats "
+    "(same_as) scatter beyond noise is added to that of the measurement.",
     "Zeta score: difference over its standard uncertainty (ISO 13528; from memory). Up to "
     f"{SATISFACTORY:g} they agree, above {UNSATISFACTORY:g} they differ; between it cannot be "
     "said, nor where the uncertainty is a quarter of the value or more, nor (no zeta) where noise "
