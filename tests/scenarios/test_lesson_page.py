@@ -112,6 +112,16 @@ def test_a_lesson_is_done_from_its_page_alone(driver, name):
     assert driver.get_log("browser") == []
 
 
+def test_noise_does_not_stretch_the_chromatogram(driver):
+    opened(driver, "lesson=slow-detector")
+    unlock(driver)
+    typed(driver, "1 s")
+    click(driver, "#noisy")
+    texts = driver.find_elements("css selector", "#trace text")
+    times = [float(one.text) for one in texts if one.get_attribute("text-anchor") == "middle"][:-1]
+    assert 40 < max(times) < 50  # the peaks are gone by 41 s, the record ends at 80 s
+
+
 def test_a_measured_signal_lies_upon_the_simulated_one_where_the_fault_is(driver):
     opened(driver, "lesson=hidden-joint")
     apart = []

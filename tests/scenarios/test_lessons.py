@@ -110,7 +110,10 @@ def test_numbers_that_the_teacher_tells_stand_in_a_table_or_in_the_question(name
 ELSEWHERE = {
     "bore": {"1.07", "2.4"},
     "gaussian-fails": {"0.011", "0.181", "0.69", "1.2", "2.2"},
-    "early-peaks": {"1.03", "1.05", "1.13", "1.14", "1.36", "1.63", "1.81", "2.8", "81.8"},
+    "early-peaks": {
+        *("1.03", "1.05", "1.13", "1.14", "1.36", "1.63", "1.81", "2.8", "81.8"),
+        *("0.4835", "0.5047", "1.217", "1.673"),
+    },
     "coil": {"0.07", "0.414", "1.21", "4.26", "4.71", "6.6"},
     "joint": {"0.128", "1.16"},
     "slow-detector": {"0.113", "0.0126", "0.112", "0.126", "0.24"},
@@ -202,7 +205,15 @@ def test_early_peaks_suffer_most():
     assert all(kept > paper)
     assert list(tailing) == sorted(tailing, reverse=True)
     np.testing.assert_allclose(kept / paper, [1.81, 1.63, 1.36, 1.13, 1.03], rtol=5e-3)
-    small = tailrace.load(FOLDER / "early-peaks.toml").changed({"cell.volume": "0.5 uL"})
+    five = tailrace.load(FOLDER / "early-peaks.toml")
+    first = tailrace.run(five)
+    seen = [first.recorded[one][0] for one in ("variance", "width_half")]
+    np.testing.assert_allclose(seen, [0.4835, 1.217], rtol=5e-4)
+    textbook = sum(part.variance_gaussian_theory[0] for part in first.parts)
+    np.testing.assert_allclose(
+        [textbook, HALF_WIDTH * np.sqrt(textbook)], [0.5047, 1.673], rtol=5e-4
+    )
+    small = five.changed({"cell.volume": "0.5 uL"})
     tails = [
         round(tailrace.run(one).recorded[TAILING][0], 2)
         for one in (small, small.changed({"inlet tube.length": "100 mm"}))
@@ -376,8 +387,10 @@ def test_coiling_stirs():
     viscosity = 0.65e-3 / 997
     reynolds = 4 * (0.5e-6 / 60) / (np.pi * 0.12e-3 * viscosity)
     assert f"{reynolds * np.sqrt(0.06 / 25):.1f}" == "6.6"
-    carried = (reynolds * np.array([0.1, 1])) ** 2 * 0.06 / 50 * viscosity / 1.2e-9
-    np.testing.assert_allclose(carried, [120, 12000], rtol=5e-3)
+    carried = (reynolds * np.array([0.1, 0.2, 0.4, 1])) ** 2 * 0.06 / 50 * viscosity / 1.2e-9
+    np.testing.assert_allclose(carried, [120, 480, 1900, 12000], rtol=2e-2)
+    assert 0.7 < ratios[1] < 0.8
+    assert ratios[2] < 0.5
 
 
 def test_the_hidden_joint_is_found_and_no_other():

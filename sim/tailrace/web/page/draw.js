@@ -1,6 +1,7 @@
 // Curves as SVG: axes with round numbers, lines by kind.
 
-/** @typedef {{kind: string, times: ArrayLike<number>, heights: ArrayLike<number>, height: number}} Line */
+/** Heights as they are without the noise that is drawn: calm. */
+/** @typedef {{kind: string, times: ArrayLike<number>, heights: ArrayLike<number>, height: number, calm?: ArrayLike<number>}} Line */
 /** @typedef {{from: number, to: number, top: number, bottom: number}} Ends */
 /** Of the axis upward: by how much it is stretched, and whether it is logarithmic. */
 /** @typedef {{stretch: number, log: boolean}} Zoom */
@@ -8,6 +9,8 @@
 const MARGIN = { left: 62, right: 12, top: 8, bottom: 46 };
 /** Of the height, at which the view of a curve begins and ends. */
 const VISIBLE = 0.005;
+/** Of the span, how much base line is shown on each side of noisy peaks. */
+const BLANK = 0.25;
 /** Powers of ten that a logarithmic axis shows. */
 const DECADES = 4;
 /** @type {Zoom} */
@@ -36,12 +39,14 @@ export function endsOf(lines, { stretch, log } = WHOLE) {
   if (!lines.length) return { from: 0, to: 1, top: 1, bottom: 0 };
   const share = log ? 10 ** -DECADES : VISIBLE / stretch;
   const ends = { from: Infinity, to: -Infinity, top: 0, bottom: 0 };
-  for (const { times, heights, height } of lines) {
-    let [first, last] = [0, heights.length - 1];
-    while (first < last && !(heights[first] >= share * height)) first += 1;
-    while (last > first && !(heights[last] >= share * height)) last -= 1;
-    ends.from = Math.min(ends.from, times[first]);
-    ends.to = Math.max(ends.to, times[last]);
+  for (const { times, heights, height, calm } of lines) {
+    const seen = calm ?? heights;
+    let [first, last] = [0, seen.length - 1];
+    while (first < last && !(seen[first] >= share * height)) first += 1;
+    while (last > first && !(seen[last] >= share * height)) last -= 1;
+    const blank = calm ? BLANK * (times[last] - times[first]) : 0;
+    ends.from = Math.min(ends.from, Math.max(times[first] - blank, times[0]));
+    ends.to = Math.max(ends.to, Math.min(times[last] + blank, times[times.length - 1]));
     ends.top = Math.max(ends.top, height);
   }
   return ends;

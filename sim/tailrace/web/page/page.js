@@ -180,6 +180,7 @@ function traceLines() {
     const size = Number.isFinite(noise)
       ? noise
       : noiseShare * firstHeight() * Math.sqrt((bandwidth || firstBandwidth()) / firstBandwidth());
+    line.calm = heights;
     line.heights = withNoise(times, heights, size, bandwidth);
   }
   return [...found, line];
