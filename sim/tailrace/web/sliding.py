@@ -41,8 +41,8 @@ HEADINGS = {
     "parts": "Variance that each part adds",
     "along": "Along the slider",
     "trust": "How far to trust it",
-    "choose": "Choose one answer to each question, then lock them. The instrument appears once they "
-    "are locked; when you have tried it, you can see what is right.",
+    "choose": "Choose one answer to each question, then lock them. The instrument appears once "
+    "they are locked; when you have tried it, you can see what is right.",
     "lock": "Lock my answers",
     "locked": "Locked. Now try it.",
     "anew": "Start this lesson anew",
