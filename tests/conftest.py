@@ -42,6 +42,7 @@ def closed_figures():
 LONG = (
     "test_processes_side_by_side_write_the_same_bytes",
     "test_a_pump_is_found_to_be_at_fault",
+    "test_flow_diffusivity_and_a_clock_that_is_off_are_told",
     "test_derivatives.py::test_slopes_are_those_of_solutions_made_elsewhere[tube that is a loop]",
     "test_every_number_of_a_path_has_slopes[tube that is a loop]",
     "test_slopes_are_those_of_solutions_made_elsewhere[gradient in full]",

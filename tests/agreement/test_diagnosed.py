@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from reference.measured import ROW, SMALL, measured_scenario
+from reference.measured import ROW, SMALL, bands, measured_scenario
+from reference.signals import as_text
 from scipy.integrate import quad
 
 import tailrace
@@ -14,13 +15,14 @@ from tailrace.cli import main
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.propagation import spread
 from tailrace.measurements.signal import SignalError
-from tailrace.report.measured.diagnosis import verdict
+from tailrace.report.measured.diagnosis import cautions, label, verdict
+from tailrace.report.measured.section import CLOCK
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.studies.measured.diagnosing import diagnose
 from tailrace.studies.measured.diagnosis import ELSE, NONE
 from tailrace.studies.measured.faults import with_joints
-from tailrace.studies.measured.inventing import Invention
+from tailrace.studies.measured.inventing import Invention, invented
 from tailrace.studies.measured.telling import _information
 
 FLOWS = ("0.5", "0.2")
@@ -80,6 +82,26 @@ def test_nothing_is_wrong_where_nothing_is():
     assert not study.at_fault and study.pairs == 0
     assert verdict(study).startswith("Nothing is wrong")
     assert verdict(replace(study, at_fault=True)).startswith("None of these faults")
+
+
+@pytest.mark.parametrize(
+    ("off", "named", "clock"),
+    [("flow", "flow of the pump", True), ("diffusivity", "marker.diffusivity", False),
+     ("clock", "flow of the pump + marker.diffusivity", True)],
+)  # fmt: skip
+def test_flow_diffusivity_and_a_clock_that_is_off_are_told(off, named, clock):
+    """Times alone do not tell a clock that is off from the first two together."""
+    truth = {"solutes__marker__diffusivity": "1.3e-9 m^2/s"} if off == "diffusivity" else {}
+    text = TEXT.replace('"0.5 mL', '"0.53 mL').replace('"0.2 mL', '"0.212 mL')
+    files = {}
+    for at, band in enumerate(bands(text if off == "flow" else TEXT, **truth)):
+        times, values = invented(band, HOW[at], [3, at])
+        files[f"u{FLOWS[at]}.csv"] = as_text(times * (1.04 if off == "clock" else 1), values)
+    files = {name: content.encode() for name, content in files.items()}
+    study = diagnose(Scenario.from_text(TEXT, files=files))
+    assert label(study.first.name) == named and named in verdict(study)
+    assert ("a clock of the data system" in verdict(study)) == (off == "clock")
+    assert (CLOCK in cautions(study)) == clock
 
 
 def test_what_is_asked_is_needed():

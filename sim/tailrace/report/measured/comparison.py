@@ -105,25 +105,25 @@ def reported(one: Comparison) -> list[str]:
 
 def conclusion(study: Compared) -> str:
     """Whether they agree, and where not, with the width and the tailing in words."""
-    return "\n".join([_verdict(study), *(_in_words(one) for one in study.measured.values())])
+    return "\n".join([_verdict(study), *(in_words(one) for one in study.measured.values())])
 
 
-def _in_words(one: Comparison) -> str:
-    """How wide and how skewed one measured peak is beside the simulated one."""
+def in_words(one: Comparison, wanted_as: str = "simulated") -> str:
+    """How wide and how skewed one measured peak is beside the one that is wanted."""
     measured, wanted = (float(group[WIDTH]) for group in (one.measured, one.predicted))
     apart, unsure = measured / wanted - 1, float(one.joint_uncertainty[WIDTH]) / abs(wanted)
     size = f"{significant(100 * abs(apart), 2)} % {'wider' if apart > 0 else 'narrower'}"
     known = f"a standard uncertainty of {significant(100 * unsure, 2)} %"
     width = {
-        AGREES: f"as wide as simulated ({size}, within {known})",
-        DIFFERS: f"{size} at half height than simulated, more than {known} explains",
-    }.get(one.verdict(WIDTH), f"{size} at half height than simulated, with {known}: not decided")
+        AGREES: f"as wide as {wanted_as} ({size}, within {known})",
+        DIFFERS: f"{size} at half height than {wanted_as}, more than {known} explains",
+    }.get(one.verdict(WIDTH), f"{size} at half height than {wanted_as}, with {known}: not decided")
     tails = (float(group[TAILING]) for group in (one.measured, one.predicted))
     how = {AGREES: "tails alike", DIFFERS: "tails otherwise"}.get(
         one.verdict(TAILING), "it cannot be said whether it tails alike"
     )
     seen, foreseen = (significant(value, 3) for value in tails)
-    return f"{one.name}: the measured peak is {width}; {how} ({seen}, simulated {foreseen})."
+    return f"{one.name}: the measured peak is {width}; {how} ({seen}, {wanted_as} {foreseen})."
 
 
 def _verdict(study: Compared) -> str:

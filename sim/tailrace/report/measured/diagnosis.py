@@ -140,7 +140,9 @@ def verdict(study: Diagnosis) -> str:
     same: dict[tuple[float, ...], list[Hypothesis]] = {}
     for one in alike:
         same.setdefault(one.values, []).append(one)
-    text = "; or ".join(fitted(*group) for values, group in same.items() if values)
+    text = "; or ".join(
+        fitted(*group) + _clock(group[0]) for values, group in same.items() if values
+    )
     if any(one.name == NONE for one in alike):
         return (
             f"These signals do not tell whether anything is wrong ({together} together): nothing, "

@@ -41,7 +41,7 @@ def plan_table(study: Protocol) -> Table:
         words("measurement", lambda one: one.name),
         words("take out", lambda one: ", ".join(one.without) or "-"),
         words("flow", lambda one: significant(one.flow * 60e6, 3), "mL/min"),
-        words("response", lambda one: significant(one.time_constant, 3), "s"),
+        words("response", lambda one: significant(one.time_constant or float("nan"), 3), "s"),
         words("points every", lambda one: significant(one.points, 2), "s"),
         words("times", lambda one: f"{one.repeats}"),
         words("pressure", lambda one: significant(one.pressure / 1e5, 2), "bar"),
@@ -140,7 +140,8 @@ def sections(study: Protocol) -> list[Section]:
     """Plan, expectation, what it would say, the sheet."""
     return [
         Section(title="Plan", tables=[plan_table(study)]),
-        Section(title="Expected", tables=[expected_table(study)], pictures=[0]),
+        Section(title="Expected", tables=[expected_table(study)]),
+        Section(title="Expected variance", pictures=[0]),
         Section(title="Faults", tables=[identified_table(study)], lines=reported(study)),
         Section(title="Sheet", tables=[sheet_table(study)], lines=[BACK]),
     ]

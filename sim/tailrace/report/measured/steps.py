@@ -5,9 +5,9 @@ from functools import partial
 from typing import Any
 
 from tailrace.measurements.result import metric_description
-from tailrace.measures.registry import PLATES, WIDTH
+from tailrace.measures.registry import PLATES, TAILING, WIDTH
 from tailrace.records.layout import as_json as plain
-from tailrace.report.measured.comparison import metrics_table, one_json
+from tailrace.report.measured.comparison import in_words, metrics_table, one_json
 from tailrace.report.measured.diagnosis import fitted
 from tailrace.report.measured.section import Section, Telling, overlays_of
 from tailrace.report.numbers import with_error
@@ -74,17 +74,14 @@ def reported(study: Followed) -> Iterator[str]:
 
 
 def _short(study: Followed, step: Made, subject: str) -> str:
-    differ = [
-        f"{name} ({', '.join(keys)})"
-        for name in step.measured
-        if (
-            keys := [
-                metric_description(key).label
-                for key in study.measured[name].zeta
-                if study.measured[name].verdict(key) == DIFFERS
-            ]
-        )
-    ]
+    differ = []
+    for seen in (study.measured[name] for name in step.measured):
+        keys = [key for key in seen.zeta if seen.verdict(key) == DIFFERS]
+        if not {WIDTH, TAILING}.isdisjoint(keys):
+            differ.append(in_words(seen, "expected"))
+        elif keys:
+            labels = "; ".join(metric_description(key).label for key in keys)
+            differ.append(f"{seen.name} differs ({labels}).")
     did = "did not bring what it should" if step.number else "is not as the scenario says"
     same: dict[tuple[float, ...], list[Any]] = {}
     for one in study.of(step):
@@ -95,12 +92,12 @@ def _short(study: Followed, step: Made, subject: str) -> str:
             "a part that the scenario lacks, a leak, or another part than the one that was meant: "
             "none of the faults that were tried explains it"
         )
-    return f"{subject} {did}: {'; '.join(differ)} differ. Look for {look}."
+    return f"{subject} {did}. {' '.join(differ)} Look for {look}."
 
 
 def conclusion(study: Followed) -> str:
     """The last step, and what is left."""
-    return f"{list(reported(study))[-1]} {left(study)}"
+    return f"{list(reported(study))[-1]}\n{left(study)}"
 
 
 def left(study: Followed) -> str:
