@@ -106,6 +106,7 @@ def scores(count: int = 500) -> bool:
 def files(count: int = 2000) -> bool:
     """Real and invented files with bytes changed, cut, doubled."""
     told, slowest = Counter[str](), 0.0
+    measured_file(read_signal(SOUND["text"], "sound"))  # the first loads what all need
     for seed in range(count):
         kind = list(SOUND)[seed % len(SOUND)]
         content = mutated(SOUND[kind], np.random.default_rng([77, seed]))

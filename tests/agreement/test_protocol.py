@@ -90,6 +90,12 @@ def test_the_command_writes_a_sheet_and_a_scenario_to_fill_in(tmp_path, worked):
     for name, content in scenario.files.contents().items():
         (out / name).write_bytes(content)
     assert tailrace.compare(out / "measured.toml").agrees
+    (out / "01-2.csv").write_bytes((out / "01.csv").read_bytes())
+    text = (out / "measured.toml").read_text("utf-8")
+    repeat = text.split("# [[measured]]")[1].replace("# ", "")
+    (out / "again.toml").write_text(text + "[[measured]]" + repeat, "utf-8")
+    rows = tailrace.load(out / "again.toml").document.measured
+    assert (rows[-1].file, rows[-1].same_as) == ("01-2.csv", rows[0].name)
     assert "To fill in" in (out / "report.html").read_text("utf-8")
     with pytest.raises(StudyError, match="signal-to-noise"):
         plan(planned.scenario, float(np.pi / 2))

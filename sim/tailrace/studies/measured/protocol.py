@@ -176,7 +176,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
     Raises BudgetError, AccuracyError or PartError where the instrument cannot be simulated so.
     """
     scenario, rows = _invented(plan)
-    text = as_toml(_tables(plan.scenario, [*rows, *_repeats(rows[0])]))
+    text = as_toml(_tables(plan.scenario, rows)) + _repeats(rows[0])
     built, joints = with_joints(scenario)
     sides = [Side(replace(bench, stand_in=True)) for bench in benches(built)]
     identified, alike, unseen = _identified(built, joints, sides)
@@ -193,14 +193,17 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
     )
 
 
+REMARK = "# Repeats: take the # off the rows of those that were made."
+
+
 def repeat_of(file: str, number: int) -> str:
     """The file of a repeat, numbered from 1, of a measurement."""
     return file if number == 1 else file.replace(".csv", f"-{number}.csv")
 
 
-def _repeats(row: Tables) -> list[Tables]:
-    """Rows of what is measured again."""
-    return [
+def _repeats(row: Tables) -> str:
+    """Rows of what is measured again, as remarks."""
+    again = [
         {
             **row,
             "name": f"{row['name']}, no. {number}",
@@ -209,6 +212,8 @@ def _repeats(row: Tables) -> list[Tables]:
         }
         for number in range(2, REPEATS + 1)
     ]
+    lines = as_toml({"measured": again}).splitlines()
+    return "\n".join(["", REMARK, *(f"# {line}".rstrip() for line in lines), ""])
 
 
 def _tables(scenario: Scenario, rows: Sequence[Tables]) -> Tables:
