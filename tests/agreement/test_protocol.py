@@ -14,8 +14,9 @@ from tailrace.journey.propagation import spread
 from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
+from tailrace.scenario.typical import with_typical
 from tailrace.studies.measured.fitting import fit
-from tailrace.studies.measured.protocol import _invented, answer, plan
+from tailrace.studies.measured.protocol import _invented, _measurings, answer, plan
 
 TEXT = (
     SMALL + '[[uncertain]]\nfield = "flow cell.volume"\ndistribution = "normal"\nrelative = 0.1\n'
@@ -47,6 +48,14 @@ def test_bands_are_those_of_the_cell(worked):
     one = study.measurings[0]
     half = (one.variance_high - one.variance_low) / 2
     assert half == pytest.approx(1.96 * 2 * 2.4e-9 * 0.24e-9, rel=0.01)
+
+
+def test_bands_are_of_typical_tolerances_where_nothing_is_stated():
+    scenario, rows = _invented(plan(Scenario.from_text(SMALL), 300))
+    here = _measurings(scenario, rows)
+    there = _measurings(with_typical(scenario), rows)
+    assert [one.variance_low for one in here] == [one.variance_low for one in there]
+    assert all(one.variance_low < one.variance < one.variance_high for one in here)
 
 
 def test_a_fit_of_the_plan_is_as_sure_as_it_says(worked):

@@ -47,4 +47,4 @@ def practice(scenario: Path, out: Path, seed: int, name: str) -> None:
         out / f"{name}-answer.txt".removeprefix("-"): f"{answer}\n".encode(),
     }
     report_written(write_files(out, dict(files)))
-    click.echo(f"tailrace compare {scenario_file}")
+    click.echo(f"Begin with: tailrace compare {scenario_file}")

@@ -11,6 +11,7 @@ from tailrace.journey.validity import ESTIMATED
 from tailrace.journey.verification import READ, WITHIN, CrossCheck
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, RECOVERED, VARIANCE, leading
 from tailrace.parts.base import Part
+from tailrace.parts.usual import TOLERANCES
 from tailrace.records.separation import (
     kept_fraction,
     separation,
@@ -89,6 +90,12 @@ def _pressure(pressure: Pressure, behind: bool) -> str:
     elif pressure.cell_inlet == 0 and not behind:
         line += "; what lies behind the cell is not on the path, and its pressure comes on top"
     return line + "."
+
+
+def tolerances() -> str:
+    """Typical tolerances of makers, half widths."""
+    each = (f"{' '.join(one)} {width}" for one, width in TOLERANCES.items())
+    return ", ".join(each).replace("_", " ")
 
 
 def conclusion(result: Result) -> str:

@@ -9,11 +9,10 @@ import numpy as np
 
 from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN, METRICS, PLATES_OWN, SIGNALS
-from tailrace.parts.usual import TOLERANCES
 from tailrace.quantities.kinds import show
 from tailrace.report.improvement.pressures import at_its_highest, slower
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
-from tailrace.report.sentences import ABOUT
+from tailrace.report.sentences import ABOUT, tolerances
 from tailrace.studies.improving.result import (
     LEAST_WORTH,
     Change,
@@ -256,10 +255,9 @@ def basis(improvement: Improvement) -> str:
     if not samples:
         return "none: no input uncertainty is stated, or none was sampled"
     if expected is not None and expected.typical:
-        taken = ", ".join(f"{' '.join(one)} {width}" for one, width in TOLERANCES.items())
         return (
             f"typical tolerances of makers, 95 % of {samples} samples, and the discretisation "
-            f"error; half widths, common practice, no source: {taken.replace('_', ' ')}"
+            f"error; half widths, common practice, no source: {tolerances()}"
         )
     return f"the stated input uncertainty, 95 % of {samples} samples, and the discretisation error"
 

@@ -7,6 +7,7 @@ from tailrace.records.trade import trade
 from tailrace.report.measured.diagnosis import label
 from tailrace.report.measured.section import CLOCK, Drawings, Section, Telling, as_text
 from tailrace.report.numbers import ABSENT, percent, significant
+from tailrace.report.sentences import tolerances
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.faults import NOTHING
 from tailrace.studies.measured.protocol import Identified, Measuring, Protocol, repeat_of
@@ -15,9 +16,9 @@ TITLE = "Measurement plan"
 BLANK = "." * 10
 METHOD = (
     "Without the column its ends are joined by a union of next to no volume. Each measurement is "
-    "simulated; bands of the variance are those of [[uncertain]], 95 %, first order, in closed "
-    "form, and none where nothing is uncertain. The interval between points gives about six to a "
-    "standard deviation of the peak; a finer one does no harm.",
+    "simulated; bands of the variance are those of [[uncertain]], or of typical tolerances where "
+    "it states none, 95 %, first order, in closed form. The interval between points gives about "
+    "six to a standard deviation of the peak; a finer one does no harm.",
     "What can be identified: Fisher information of all set-ups together, one signal each, with "
     "delays, areas and baselines open, noise white, at the signal-to-noise ratio assumed. "
     "'Seen from': the value nearest to the scenario's that changes the signals by three standard "
@@ -53,7 +54,7 @@ def expected_table(study: Protocol) -> Table:
     """What each measurement should show."""
 
     def band(one: Measuring) -> str:
-        if not study.inputs:
+        if one.variance_low == one.variance_high:
             return ABSENT
         low, high = (
             significant(value * 1e18, 3) for value in (one.variance_low, one.variance_high)
@@ -136,11 +137,22 @@ def reported(study: Protocol) -> list[str]:
     return lines
 
 
+def _bands(study: Protocol) -> list[str]:
+    """Of what the bands are, where the scenario does not say it."""
+    if study.inputs:
+        return []
+    return [
+        "The scenario states no uncertainty of its own: bands are of typical tolerances of makers, "
+        f"half widths (common practice, no source): {tolerances()}. Joints, diffusivities, the "
+        "packing and how tubes lie count as exact."
+    ]
+
+
 def sections(study: Protocol) -> list[Section]:
     """Plan, expectation, what it would say, the sheet."""
     return [
         Section(title="Plan", tables=[plan_table(study)]),
-        Section(title="Expected", tables=[expected_table(study)]),
+        Section(title="Expected", lines=_bands(study), tables=[expected_table(study)]),
         Section(title="Expected variance", pictures=[0]),
         Section(title="Faults", tables=[identified_table(study)], lines=reported(study)),
         Section(title="Sheet", tables=[sheet_table(study)], lines=[BACK]),
@@ -157,7 +169,7 @@ BACK = (
 def sheet_of(study: Protocol) -> str:
     """The sheet to fill in, as plain text."""
     tables = [plan_table(study), expected_table(study), sheet_table(study)]
-    parts = [Section(title="", tables=tables), Section(title="", lines=[BACK])]
+    parts = [Section(title="", lines=_bands(study), tables=tables), Section(title="", lines=[BACK])]
     return as_text(f"{TITLE}: {study.title}", parts, conclusion(study), CAUTIONS) + "\n"
 
 

@@ -23,6 +23,7 @@ from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Where, value_at, where_is
 from tailrace.scenario.toml import as_toml
+from tailrace.scenario.typical import with_typical
 from tailrace.studies.measured.bench import Setup, benches, matched, signals
 from tailrace.studies.measured.faults import Fault, Reach, told_apart, with_joints
 from tailrace.studies.measured.inventing import Invention, csv_of, invented, width_of
@@ -257,8 +258,9 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
 
 
 def _measurings(scenario: Scenario, rows: Sequence[Tables]) -> list[Measuring]:
-    inputs = inputs_of(scenario)
-    together = correlation_of(scenario, inputs)
+    known = scenario if inputs_of(scenario) else with_typical(scenario)
+    inputs = inputs_of(known)
+    together = correlation_of(known, inputs)
     found, first = list[Measuring](), 0.0
     for bench, row in zip(benches(scenario), rows, strict=True):
         setup = replace(bench, stand_in=True)
