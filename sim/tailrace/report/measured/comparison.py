@@ -113,11 +113,13 @@ def in_words(one: Comparison, wanted_as: str = "simulated") -> str:
     measured, wanted = (float(group[WIDTH]) for group in (one.measured, one.predicted))
     apart, unsure = measured / wanted - 1, float(one.joint_uncertainty[WIDTH]) / abs(wanted)
     size = f"{significant(100 * abs(apart), 2)} % {'wider' if apart > 0 else 'narrower'}"
-    known = f"a standard uncertainty of {significant(100 * unsure, 2)} %"
+    known = f"standard uncertainty of {significant(100 * unsure, 2)} %"
     width = {
-        AGREES: f"as wide as {wanted_as} ({size}, within {known})",
-        DIFFERS: f"{size} at half height than {wanted_as}, more than {known} explains",
-    }.get(one.verdict(WIDTH), f"{size} at half height than {wanted_as}, with {known}: not decided")
+        AGREES: f"as wide as {wanted_as} ({size}, within twice its {known})",
+        DIFFERS: f"{size} at half height than {wanted_as}, beyond three times its {known}",
+    }.get(
+        one.verdict(WIDTH), f"{size} at half height than {wanted_as}, with a {known}: not decided"
+    )
     tails = (float(group[TAILING]) for group in (one.measured, one.predicted))
     how = {AGREES: "tails alike", DIFFERS: "tails otherwise"}.get(
         one.verdict(TAILING), "it cannot be said whether it tails alike"
@@ -131,7 +133,10 @@ def _verdict(study: Compared) -> str:
     signals = "The signal" if count == 1 else f"All {count} signals"
     if study.agrees:
         verb = "agrees" if count == 1 else "agree"
-        return f"{signals} {verb} with the simulation: no metric differs beyond its uncertainty."
+        return (
+            f"{signals} {verb} with the simulation: no metric that is judged differs by more than "
+            f"{UNSATISFACTORY:g} times its standard uncertainty."
+        )
     found = []
     for name, one in study.measured.items():
         differ = [key for key in one.zeta if one.verdict(key) == DIFFERS]
