@@ -11,7 +11,7 @@ from tailrace.measurements.noise import Noise, Stretch, noise_of, quick_noise, r
 from tailrace.measurements.prominence import prominent
 from tailrace.measurements.result import Measured, Measurement, Repeats
 from tailrace.measurements.signal import Mark, Signal, SignalError
-from tailrace.measurements.spots import OUT, Spot, blank_stretches, found_spots, spot_at
+from tailrace.measurements.spots import OUT, Spot, blank_stretches, found_spots, spot_at, thinned
 from tailrace.measurements.treatment import Treatment, treatment, without_baseline
 from tailrace.measures import METRICS, measure
 from tailrace.measures.registry import AREA, HEIGHT, MEAN, VARIANCE, WIDTH
@@ -82,6 +82,7 @@ def measured_file(
 
 def points_down(values: FloatArray) -> bool:
     """Whether the largest of all peaks is one that points down."""
+    values = thinned(values)[0]
     up, down = (prominent(one, OUT * quick_noise(values) / 2)[1] for one in (values, -values))
     return bool(down.size and down.max() > DEEPER * max(up, default=0.0))
 

@@ -86,12 +86,7 @@ class Spot:
 def found_spots(even: Even, noise: Noise | None = None) -> list[Spot]:
     """Every peak that stands out, in the order of time; by noise from third differences where it
     is not known better."""
-    values: FloatArray = even.values
-    every = 1
-    if values.size > MOST_POINTS:
-        every = -(-values.size // MOST_POINTS)
-        short = values[: values.size // every * every]
-        values = short.reshape(-1, every).mean(axis=1)
+    values, every = thinned(even.values)
     fast = quick_noise(values) if noise is None else noise.deviation / np.sqrt(every)
     slow = fast if noise is None else float(np.hypot(noise.deviation, noise.wander))
     rough = _averaged(values, 2)
@@ -108,6 +103,12 @@ def found_spots(even: Even, noise: Noise | None = None) -> list[Spot]:
     wide = halves >= FEWEST / every
     middles = np.minimum(tops[wide] * every + every // 2, even.values.size - 1)
     return _spots(even, middles, halves[wide] * every, (slow, fast)) if wide.any() else []
+
+
+def thinned(values: FloatArray) -> tuple[FloatArray, int]:
+    """Means of so many neighbours that MOST_POINTS are left, and how many."""
+    every = max(1, -(-values.size // MOST_POINTS))
+    return values[: values.size // every * every].reshape(-1, every).mean(axis=1), every
 
 
 def spot_at(even: Even, start: float, end: float) -> Spot:
