@@ -2,6 +2,9 @@
 
     python benchmarks/covered.py [--studies 1000] [--only WORD]
 
+Those of `fit` and the scores of `compare`: benchmarks/measured.py. The guide's page of evidence
+lists all with what was found.
+
 Each row is a statement, made by the study's own functions from samples of a known law, as often as
 there are studies. Held are the nominal probability on the conservative side or within 1 % of it,
 beyond what so many studies leave open (two standard deviations). The exit code is 1 where one is
@@ -36,6 +39,7 @@ from tailrace.studies.tolerance.population import population_of  # noqa: E402
 from tailrace.studies.tolerance.qualification import Seen, direct, of_peak, of_union  # noqa: E402
 from tailrace.studies.tolerance.region import _bounds  # noqa: E402
 from tailrace.studies.tolerance.sensitivity import sobol_indices  # noqa: E402
+from tailrace.studies.tolerance.series import own_limits, series_range  # noqa: E402
 from tailrace.studies.tolerance.statistics import spread_of, tolerance_limits  # noqa: E402
 from tailrace.studies.tolerance.transferring import _found  # noqa: E402
 from tailrace.studies.tolerance.widening import Question, widened  # noqa: E402
@@ -301,6 +305,20 @@ def transfers(draw, count):
     return rows
 
 
+def series(draw, count):
+    """An RSD of so many injections, and the next injection beside the first ones."""
+    *first, later = draw.normal(1.0, 0.01, count + 1)
+    low, high = series_range(count)
+    deviation = np.std(first, ddof=1)
+    return {
+        "range of the RSD of a series": (0.95, low <= deviation / 0.01 <= high),
+        "an instrument's own limits hold the next": (
+            0.95,
+            abs(later - np.mean(first)) <= own_limits(count, 0.95) * deviation,
+        ),
+    }
+
+
 def maps(draw, count):
     """The bounds of the share at one place of a map."""
     share = 0.93
@@ -329,6 +347,7 @@ STATEMENTS = {
     "400 instruments that drift": (drifts, (400,), 1),
     "400 pairs of instruments": (transfers, (400,), 1),
     "92 samples at a place": (maps, (92,), 4),
+    "6 injections": (series, (6,), 20),
 }
 """Statement functions with what they are asked, and how many times the studies are made."""
 

@@ -97,7 +97,9 @@ def scores(count: int = 500) -> bool:
             continue
         p = kstest(kept, "norm").pvalue
         sound &= p > LEAST_P
-        told = f"mean {kept.mean():6.3f} deviation {kept.std():5.3f} p {p:.3f} of {kept.size}"
+        beyond = [f"{np.mean(np.abs(kept) > limit):.2%} above {limit}" for limit in (2, 3)]
+        told = f"mean {kept.mean():6.3f} deviation {kept.std():5.3f} p {p:.3f} of {kept.size}; "
+        told += ", ".join(beyond)
         print(f"{name:20s} {told}")
     print(f"{agree} of {count} signals agree in all metrics")
     return sound

@@ -15,6 +15,7 @@ from scipy.stats import norm
 import tailrace
 from tailrace.cli.main import main
 from tailrace.errors import TailraceError
+from tailrace.report.tolerance.moved import conclusion
 from tailrace.studies.tolerance.transferring import transfer
 
 COUNT = 200
@@ -81,6 +82,7 @@ def test_equivalence_is_the_share_within_the_margin(tmp_path):
     room = 4 * np.sqrt(share * (1 - share) / COUNT)
     assert result.equivalent.probability == pytest.approx(share, abs=room)
     assert not result.satisfied
+    assert "at most" in conclusion(result) and "equivalence not kept" in conclusion(result)
     assert found(tmp_path, margin=100 * margin).satisfied
 
 

@@ -8,6 +8,8 @@ from tailrace.quantities.described import Description, descriptions
 from tailrace.studies.neighbours import NEXT, NEXT_ERROR
 
 DROP = "drop"
+HIGHEST = {"highest": "total", "highest_at_cell": "cell_inlet"}
+"""Pressures with the most viscous liquid of a programme, by the name of those without one."""
 
 
 def description_of(key: str) -> Description:
@@ -17,7 +19,9 @@ def description_of(key: str) -> Description:
         return replace(descriptions(PartResult)[name], along=("sample", "part", "solute"))
     if group == "pressure":
         along = ("sample", "flow_part") if name == DROP else ("sample",)
-        return replace(descriptions(Pressure)["parts" if name == DROP else name], along=along)
+        known = descriptions(Pressure)["parts" if name == DROP else HIGHEST.get(name, name)]
+        highest = ", at its highest along a programme" * (name in HIGHEST)
+        return replace(known, meaning=known.meaning + highest, along=along)
     if group in (NEXT, NEXT_ERROR):
         meaning = f"{METRICS[name].meaning}, of this solute and the next to elute"
         if group == NEXT_ERROR:

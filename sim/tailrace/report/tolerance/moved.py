@@ -33,7 +33,7 @@ def conclusion(found: Transfer) -> str:
     """Whether the method may go there."""
     one = found.both
     both = (
-        f"Both instruments keep all limits in at least {percent(one.lower_bound)} % of pairs at "
+        f"Both instruments keep all limits in {_bound(one)} of pairs at "
         f"{percent(one.confidence)} % confidence ({percent(one.required)} % asked): "
         f"{one.state}. Where the first keeps them, the second does in "
         f"{percent(found.second_given_first)} %."
@@ -42,9 +42,16 @@ def conclusion(found: Transfer) -> str:
         return f"{both} No margin was given: whether they are equivalent is not asked."
     one = found.equivalent
     return (
-        f"{both} All differences are within their margins in at least {percent(one.lower_bound)} % "
+        f"{both} All differences are within their margins in {_bound(one)} "
         f"({percent(one.required)} % asked): equivalence {one.state}."
     )
+
+
+def _bound(one: Acceptance) -> str:
+    """What is sure of a share: at most, where that shows that it is too small."""
+    if one.state == "not kept":
+        return f"at most {percent(one.interval.high)} %"
+    return f"at least {percent(one.lower_bound)} %"
 
 
 def as_json(found: Transfer, sha256: tuple[str, str], version: str) -> dict[str, Any]:
@@ -92,8 +99,8 @@ def _share(one: Acceptance | None) -> str:
 def _passes(found: Transfer) -> Table:
     columns = (
         words("criterion", lambda row: row[0]),
-        words("first keeps it, %", lambda row: percent(row[1].probability)),
-        words("second, %", lambda row: percent(row[2].probability)),
+        words("first keeps it,", lambda row: percent(row[1].probability), "% of pairs"),
+        words("second,", lambda row: percent(row[2].probability), "% of pairs"),
     )
     rows = [(one.name, one.first, one.second) for one in found.rows]
     return tabulated("How often each instrument keeps its limits", columns, rows)

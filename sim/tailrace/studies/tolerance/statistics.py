@@ -12,6 +12,10 @@ NAN = float("nan")
 Ranks = tuple[int, int]
 
 
+ROUNDING = 1e-9
+"""Of a mean, below which a standard deviation is what computing leaves of one value."""
+
+
 def spread_of(values: FloatArray, errors: FloatArray, unit: str = "1") -> Spread:
     """Summary of a metric (JCGM 101:2008, 7.6 and 7.7); NaN throughout below two values.
 
@@ -43,6 +47,8 @@ def spread_of(values: FloatArray, errors: FloatArray, unit: str = "1") -> Spread
             numerical_error=NAN,
         )
     deviation = values.std(ddof=1)
+    if deviation <= ROUNDING * abs(values.mean()):
+        deviation = 0.0
     fourth = np.mean((values - values.mean()) ** 4) - deviation**4
     doubt = np.sqrt(max(fourth, 0.0) / count) / (2 * deviation) if deviation > 0 else 0.0
     symmetric, shortest = coverage_ranks(values)
