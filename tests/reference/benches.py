@@ -19,6 +19,12 @@ SWITCHES = (
 )
 START = Path(__file__).parents[2] / "scenarios" / "inherited-core-shell.toml"
 FOUND = chromium()
+DROPS = """const files = new DataTransfer();
+files.items.add(new File([Uint8Array.from(arguments[1])], arguments[0]));
+for (const kind of ["dragenter", "dragover", "drop"])
+  document.body.dispatchEvent(
+    new DragEvent(kind, { dataTransfer: files, bubbles: true, cancelable: true }));"""
+"""As a browser tells it when a file comes from the desk."""
 
 
 @contextmanager
@@ -79,14 +85,18 @@ class Bench:
         self.run("document.getElementById(arguments[0]).click()", name)
         self.settled()
 
-    def open(self, content, name="scenario.toml"):
-        """A file chosen by hand; returns what is said then."""
-        self.opened += 1
-        path = self.folder / str(self.opened) / name
-        path.parent.mkdir()
-        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+    def open(self, content, name="scenario.toml", dropped=False):
+        """A file chosen by hand, or dropped on the page; returns what is said then."""
+        content = content if isinstance(content, bytes) else content.encode()
         self.run("document.getElementById('said').textContent = ''")
-        self.find("file").send_keys(str(path))
+        if dropped:
+            self.run(DROPS, name, list(content))
+        else:
+            self.opened += 1
+            path = self.folder / str(self.opened) / name
+            path.parent.mkdir()
+            path.write_bytes(content)
+            self.find("file").send_keys(str(path))
         self.driver.execute_async_script(
             """const done = arguments[0], said = document.getElementById("said");
             const look = () => said.textContent ? requestAnimationFrame(() => done())
