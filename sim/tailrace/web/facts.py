@@ -15,7 +15,7 @@ from pydantic_core import PydanticUndefined
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
 from tailrace.identity import own_version
 from tailrace.journey import evaluation, hydraulics, migration, points, product, signal, validity
-from tailrace.measurements import evening, spots
+from tailrace.measurements import evening, noise, spots
 from tailrace.measures import chromatogram, registry, shape
 from tailrace.measures.metric import Metric
 from tailrace.parts import KINDS as PARTS
@@ -73,6 +73,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
     injected: ("UNEVEN", "ZEROS"),
     injection: ("STEPS", "DENSE"),
     evening: ("EVEN",),
+    noise: ("PIECE", "SHORTEST", "HIGHEST", "QUARTER"),
     spots: (
         "FEET",
         "LAST",

@@ -31,9 +31,9 @@ function columnsRead(text, asked) {
   }
 }
 
-/** The peaks of a signal of points. @param {{time: number[], values: number[]}} signal @param {[number, number]} [within] s */
-function measured({ time, values }, within) {
-  return peaksOf({ time: Float64Array.from(time), values: Float64Array.from(values) }, within);
+/** The peaks of a signal of points. @param {{time: number[], values: number[], quantum?: number}} signal @param {[number, number]} [within] s */
+function measured({ time, values, quantum }, within) {
+  return peaksOf({ time: Float64Array.from(time), values: Float64Array.from(values), quantum }, within);
 }
 
 bringMigration();

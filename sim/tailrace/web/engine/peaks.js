@@ -1,14 +1,15 @@
 // @ts-check
 /** Every peak of a measured signal, where it stands and what is read off it: as `tailrace measure`
- * with a straight baseline, its noise taken from third differences alone. */
+ * with a straight baseline. */
 import { evenly, hermite, smooth } from "./curves.js";
 import { constant } from "./facts.js";
 import { solved } from "./injected.js";
 import { metricsOf, momentsOf } from "./metrics.js";
+import { noiseIn, quickNoise } from "./noise.js";
 
 /** @typedef {{start: number, step: number, values: Float64Array}} Even */
 /** @typedef {{time: Float64Array, values: Float64Array, quantum?: number}} Points times in s, rounded to the quantum */
-/** @typedef {[number, number]} Stretch first point, and the one behind the last */
+/** @typedef {import("./noise.js").Stretch} Stretch */
 /** @typedef {{apex: number, window: Stretch, before: Stretch, behind: Stretch, half: number, cut?: boolean}} Spot */
 /** @typedef {{apex: number, height: number, ground: number, from: number, to: number, area: number, state: string, metrics: Record<string, number>}} MeasuredPeak times in s */
 
@@ -21,16 +22,15 @@ export function evened({ time, values, quantum = 0 }) {
   if (off <= Math.max(constant("EVEN") * mean, 1.01 * quantum)) return { start: time[0], step: mean, values };
   const gaps = time.slice(1).map((one, k) => one - time[k]).sort();
   const step = gaps[gaps.length >> 1];
-  const count = Math.round((time[last] - time[0]) / step) + 1;
+  const count = evenRound((time[last] - time[0]) / step) + 1;
   if (count > 4e6) throw new Error(`expected a signal without long gaps, found ${count} intervals between its ends; cut out the gap`);
   return { start: time[0], step, values: hermite(time, values, smooth(time, values), evenly(time[0], step, count)) };
 }
 
-/** Standard deviation of white noise. @param {Float64Array} values */
-function noiseOf(values) {
-  const third = Float64Array.from({ length: Math.max(values.length - 3, 0) }, (_, k) => Math.abs(values[k + 3] - 3 * values[k + 2] + 3 * values[k + 1] - values[k])).sort();
-  const middle = third.length >> 1;
-  return third.length ? (1.4826 * (third.length % 2 ? third[middle] : (third[middle - 1] + third[middle]) / 2)) / Math.sqrt(20) : 0;
+/** To the nearest whole number, of two the even one: as Python does. @param {number} value */
+function evenRound(value) {
+  const near = Math.round(value);
+  return near - value === 0.5 && near % 2 ? near - 1 : near;
 }
 
 /** Mean over so many points on either side; fewer at the ends. @param {Float64Array} values @param {number} reach */
@@ -87,9 +87,9 @@ function fallOf(flank, height) {
 /** Where the flanks, continued as exponentials, sink into the noise. @param {Float64Array} values
  * @param {number} top @param {number} half @param {number} noise @returns {Stretch} */
 function windowOfPeak(values, top, half, noise) {
-  const reach = Math.round(6 * half) + 4;
+  const reach = evenRound(6 * half) + 4;
   const low = Math.max(0, top - reach);
-  const piece = averaged(values.slice(low, top + reach + 1), Math.max(1, Math.round(0.15 * half)));
+  const piece = averaged(values.slice(low, top + reach + 1), Math.max(1, evenRound(0.15 * half)));
   const middle = top - low;
   const [left, right] = [extreme(piece, 0, middle + 1, -1), extreme(piece, middle, piece.length, -1)];
   const slope = right > left ? (piece[right] - piece[left]) / (right - left) : 0;
@@ -99,7 +99,7 @@ function windowOfPeak(values, top, half, noise) {
   const kept = Math.min(Math.max(folds, constant("LEAST_FOLDS")), constant("MOST_FOLDS"));
   const [before, behind] = [above.slice(0, middle + 1).reverse(), above.slice(middle)].map((flank) => {
     const [first, last] = constant("FEET").map((/** @type {number} */ share) => fallOf(flank, share * above[middle]));
-    return Math.round(last + (kept * (last - first)) / Math.log(constant("FEET")[0] / foot));
+    return evenRound(last + (kept * (last - first)) / Math.log(constant("FEET")[0] / foot));
   });
   return [top - before, top + behind + 1];
 }
@@ -108,19 +108,40 @@ function windowOfPeak(values, top, half, noise) {
  * @param {number} length @param {number} way @returns {Stretch} */
 function blank(edge, end, length, way) {
   const fewest = constant("FEWEST_BLANK");
-  let room = Math.min(Math.abs(end - edge), Math.max(fewest, Math.round(constant("BLANK_SHARE") * length)));
+  let room = Math.min(Math.abs(end - edge), Math.max(fewest, evenRound(constant("BLANK_SHARE") * length)));
   if (room < fewest) [room, way] = [Math.min(fewest, length), -way];
   return way > 0 ? [edge, edge + room] : [edge - room, edge];
 }
 
-/** @param {Even} even @returns {Spot[]} */
-function spotsOf({ values }) {
-  const noise = noiseOf(values);
+/** Every peak that stands out; of noise that is known from a first look. @param {Even} even @returns {Spot[]} */
+function spotsOf(even) {
+  const found = spotsBy(even, null);
+  const better = found.length ? spotsBy(even, noiseIn(even.values, blanksOf(found, even.values.length))) : found;
+  return better.length ? better : found;
+}
+
+/** What is left between windows, each made a little longer. @param {Spot[]} spots @param {number} count @returns {Stretch[]} */
+function blanksOf(spots, count) {
+  /** @type {Stretch[]} */
+  const free = [];
+  let from = 0;
+  const taken = spots.map(({ window: [low, high] }) => /** @type {Stretch} */ ([low - evenRound(0.25 * (high - low)), high + evenRound(0.25 * (high - low))]));
+  for (const [low, high] of taken.sort(([one], [other]) => one - other)) {
+    if (low > from) free.push([from, low]);
+    from = Math.max(from, high);
+  }
+  return from < count ? [...free, [from, count]] : free;
+}
+
+/** @param {Even} even @param {import("./noise.js").Noise | null} known @returns {Spot[]} */
+function spotsBy({ values }, known) {
+  const noise = known ? known.deviation : quickNoise(values);
+  const slow = known ? Math.hypot(known.deviation, known.wander) : noise;
   const [low, high] = [values[extreme(values, 0, values.length, -1)], values[extreme(values, 0, values.length, 1)]];
   let found = tops(averaged(values, 2), Math.max((constant("OUT") * noise) / 2, 1e-9 * (high - low)));
   const tallest = Math.max(...found.map((one) => one.prominence));
   found = found.filter((one) => one.prominence >= constant("LEAST_SHARE") * tallest && one.half >= constant("FEWEST")).slice(0, constant("MOST_PEAKS"));
-  const windows = found.map(({ top, half }) => windowOfPeak(values, top, half, noise));
+  const windows = found.map(({ top, half }) => windowOfPeak(values, top, half, slow));
   const rims = found.slice(1).map(({ top }, k) => extreme(values, found[k].top, top + 1, -1));
   const cut = windows.map(([one, other], k) => /** @type {Stretch} */ ([Math.max(one, k ? rims[k - 1] : 0), Math.min(other, k < rims.length ? rims[k] + 1 : values.length)]));
   const touching = rims.map((rim, k) => windows[k][1] >= rim || windows[k + 1][0] <= rim);
@@ -167,12 +188,12 @@ function meanOf(values, [from, to]) {
 
 /** The highest peak of a window that is given. @param {Even} even @param {number} from @param {number} to s @returns {Spot | null} */
 function spotAt({ start, step, values }, from, to) {
-  const index = (/** @type {number} */ time) => Math.min(Math.max(Math.round((time - start) / step), 0), values.length - 1);
+  const index = (/** @type {number} */ time) => Math.min(Math.max(evenRound((time - start) / step), 0), values.length - 1);
   const [low, high] = [index(from), index(to) + 1];
   const length = high - low;
   if (length < 2 * constant("FEWEST")) return null;
-  const rim = Math.max(constant("FEWEST_BLANK"), Math.round(0.05 * length));
-  const room = Math.max(rim, Math.round((constant("BLANK_SHARE") * length) / 2));
+  const rim = Math.max(constant("FEWEST_BLANK"), evenRound(0.05 * length));
+  const room = Math.max(rim, evenRound((constant("BLANK_SHARE") * length) / 2));
   /** @type {Stretch} */
   const before = low >= rim ? [Math.max(0, low - room), low] : [low, low + rim];
   /** @type {Stretch} */
