@@ -15,7 +15,7 @@ from tailrace.cli import main
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.propagation import spread
 from tailrace.measurements.signal import SignalError
-from tailrace.report.measured.diagnosis import cautions, label, verdict
+from tailrace.report.measured.diagnosis import ORDER, cautions, label, reported, verdict
 from tailrace.report.measured.section import CLOCK
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
@@ -72,6 +72,8 @@ def test_joints_before_and_behind_the_column_look_the_same_on_a_union():
     # whether a joint or the tube that ends in it: something has to be taken apart
     assert best.kind in ("joint", "part") and best.information > 0.5
     assert verdict(study).startswith("One of these is at fault")
+    said = reported(study)
+    assert said[0].startswith("Cannot be told apart") and ORDER in said
     # what leaves more than noise is no more than the nearest of what was tried
     assert "something else is at fault" in verdict(replace(study, at_fault=True))
 

@@ -243,10 +243,9 @@ def reported(study: Diagnosis) -> list[str]:
     first = {one.name for one in study.alike}
     lines = [
         (
-            "Cannot be told apart by these signals: "
-            if first.issuperset(group)
-            else "Not at fault as far as these signals say, and if one were, they would not tell "
-            "which: "
+            "Not at fault as far as these signals say, and if one were, they would not tell which: "
+            if first.isdisjoint(group)
+            else "Cannot be told apart by these signals: "
         )
         + f"{', '.join(map(label, group))}."
         for group in study.indistinguishable
