@@ -6,11 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from reference import transfer
+from reference.journeys import stream
 from reference.measured import DUMMY, ROW, SMALL, UNION, measured_scenario
 
 from tailrace.measurements.measuring import metrics_of
+from tailrace.parts import KINDS
 from tailrace.parts.tube.bent.galerkin import section
 from tailrace.parts.tube.bent.theory import ROUGH, at_lengths, stirred
+from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.theory import reduced_cumulants, reduced_fourth
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.measured import bench
@@ -96,6 +99,16 @@ def test_a_bent_tube_and_the_straight_one_that_stands_in_for_it(strength, length
     at = section(0.0, ROUGH)
     bent = at_lengths(at, strength, np.array([length]))[:, 0]
     assert straight == pytest.approx(bent, rel=0.02)
+
+
+def test_of_a_bent_tube_lanes_that_are_tabulated_stay_and_others_stand_straight():
+    tube = Tube(name="coil", bore=1e-4, length=0.3, bend_radius=np.array([0.1, 0.02, np.inf]))
+    passing = stream().over(3)
+    part, to = tube.as_factor(passing)
+    own, stood = (KINDS["tube"].theory(*one).variance for one in ((tube, passing), (part, to)))
+    assert stood[[0, 2]] == pytest.approx(own[[0, 2]], rel=1e-12)
+    assert stood[1] == pytest.approx(own[1], rel=0.03)
+    assert np.isfinite(part.bend_radius).tolist() == [True, False, False]
 
 
 def test_a_fault_is_tried_as_far_as_there_is_such_a_part():

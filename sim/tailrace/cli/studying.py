@@ -260,16 +260,17 @@ def studying(
     file: Path | None,
     cluster: str | None = None,
     steps: str = "cases",
-    engine: str = "product",
+    engine: str | None = None,
     whole: int = 0,
 ) -> Iterator[Study]:
     """Run a study: with a bar on a terminal, and saying where it goes on if it is interrupted.
 
     ``file``: the study's own file, whose folder is made; beside it blocks that are done are stored.
     Without one nothing is stored. ``cluster``: address of a Dask scheduler. ``steps``: what the bar
-    counts. ``engine``: as of ``Runner``. ``whole``: how many there will be at most, where more are
-    planned than those of the first batch.
+    counts. ``engine``: as of ``Runner``, where cases are compared. ``whole``: how many there will
+    be at most, where more are planned than those of the first batch.
     """
+    from tailrace.studies.batch import PRODUCT
     from tailrace.studies.runner import Runner
 
     if file is not None:
@@ -285,13 +286,33 @@ def studying(
             if file is not None:
                 stack.enter_context(refusing(file))
             progress = stack.enter_context(progress_bar(steps, whole))
-            yield Study(Runner(executor, checkpoint, progress, engine), checkpoint)
+            if engine == PRODUCT:
+                _tell_of_marches(plan.scenario)
+            yield Study(Runner(executor, checkpoint, progress, engine or PRODUCT), checkpoint)
     except KeyboardInterrupt:
         if checkpoint is not None:
             click.echo(
                 f"{checkpoint.folder} keeps what is done; the same command goes on", err=True
             )
         raise
+
+
+def _tell_of_marches(scenario: "Scenario") -> None:
+    """Say beforehand what those cost that are compared with products, where they are long."""
+    from tailrace.journey.foretelling import march_seconds
+    from tailrace.journey.migration import not_by_products
+    from tailrace.journey.propagation import spread
+    from tailrace.studies.engine import LONG, MARCHES_LONG
+
+    itinerary = scenario.itinerary()
+    passages = spread(itinerary)
+    seconds = march_seconds(passages, itinerary.resolution)
+    if seconds > LONG and not not_by_products(passages):
+        click.echo(
+            f"bent tubes: products are compared with {MARCHES_LONG} marches or some more, each up "
+            f"to {seconds:.0f} s of one processor",
+            err=True,
+        )
 
 
 def _checkpoint(file: Path, plan: "Plan") -> "Checkpoint":

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tailrace.journey.foretelling import march_seconds
 from tailrace.journey.migration import not_by_products
 from tailrace.journey.product import LANES
 from tailrace.journey.propagation import spread
@@ -19,11 +20,15 @@ from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import described
 from tailrace.studies.batch import PRODUCT, Batch, Metrics, reason_of
 
-FEWEST = 64
-"""Cases of a batch; of fewer so many would be marched as a check that all are."""
+FEWEST, FEWEST_LONG = 64, 8
+"""Cases of a batch; of fewer so many would be marched as a check that all are. The second where a
+march is long."""
+LONG, MARCHES_LONG = 2.0, 4
+"""s of one processor from which a march is long; marches of the first batch on a path then."""
 AT_RANDOM, FURTHER = 6, 2
 """Of the first batch on a path, and of each further one, of whose extremes only those are marched
-that lie beyond what was before."""
+that lie beyond what was before. Where a march is long: 2, none; and the extremes of the width
+alone."""
 EXTREMES, FINER = (WIDTH, PLATES, TAILING), 2.0
 AGREE, BESIDE = 4.0, 1e-4
 """The error is an estimate that falls short of now and then; the second is of the metric, or of the
@@ -66,9 +71,16 @@ class Engine:
 
 def against_products(batch: Batch) -> str:
     """Why a batch is marched, as far as it can be said beforehand: a clause; empty if it is not."""
-    if batch.engine == PRODUCT or len(batch.itineraries) < FEWEST:
+    few = len(batch.itineraries)
+    if batch.engine == PRODUCT or few < FEWEST_LONG or (few < FEWEST and not is_long(batch)):
         return "too few to check"
     return not_by_products(spread(batch.itineraries[0]), len(batch.itineraries))
+
+
+def is_long(batch: Batch) -> bool:
+    """Whether a march of one of its cases takes LONG, as those through bends do."""
+    first = batch.itineraries[0]
+    return march_seconds(spread(first), first.resolution) > LONG
 
 
 def as_products(batch: Batch) -> Batch:
@@ -85,9 +97,11 @@ def sample_of(
     ``marched``: extremes of batches before on such a path, which are known to agree; those of this
     one are put in.
     """
-    picked, count = set[int](), FURTHER if marched else AT_RANDOM
+    long = is_long(batch)
+    least, further = (MARCHES_LONG - 2, 0) if long else (AT_RANDOM, FURTHER)
+    picked, count = set[int](), further if marched else least
     sound = np.flatnonzero(metrics["computed"])
-    for name in EXTREMES:
+    for name in EXTREMES[:1] if long else EXTREMES:
         values = np.asarray(metrics[f"recorded/{name}"], dtype=float)[sound]
         if not np.isfinite(values).any():
             continue
@@ -100,7 +114,7 @@ def sample_of(
                 picked.add(int(sound[at // values.shape[1]]))
     some = np.random.default_rng(len(batch.itineraries)).permutation(sound)
     picked |= set(some[:count].tolist())
-    cases = np.array(sorted(picked))
+    cases = np.array(sorted(picked), dtype=np.int64)
     lanes = -(-cases.size // 2) * len(batch.itineraries[0].lanes)  # two blocks
     return batch.some("sample", cases, lanes), cases
 
@@ -123,7 +137,10 @@ def check_of(metrics: Metrics, own: Metrics, marched: Metrics) -> Engine:
     count, sound = len(metrics["computed"]), int(np.sum(metrics["computed"]))
     if not sound:
         return Engine(marched=count, reason=reason_of(metrics, 0))
-    worst = Engine(multiplied=sound, unresolved=count - sound, compared=len(marched["computed"]))
+    worst = Engine(multiplied=sound, unresolved=count - sound)
+    if not marched:
+        return worst
+    worst = replace(worst, compared=len(marched["computed"]))
     for name, relative, share, beyond in _compared(own, marched):
         if not np.isfinite(relative).any():
             continue

@@ -127,10 +127,10 @@ class Runner:
         if left.size < len(batch.itineraries):
             known = self._marched.setdefault(kinship(batch.itineraries[0]), {})
             sample, cases = sample_of(batch, metrics, known)
-            marched = self.travelled(sample, needed=False)
+            marched = self.travelled(sample, needed=False) if cases.size else marched
             own = {name: values[cases] for name, values in metrics.items()}
             own |= self.stored.picked(cases.tolist()) if self.stored else {}
-            unlike = differing(own, marched)
+            unlike = differing(own, marched) if cases.size else cases
             if unlike.size:
                 finer = self.travelled(once_more(sample, unlike), needed=False)
                 for name in finer if finer["computed"].all() else ():

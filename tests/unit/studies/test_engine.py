@@ -13,8 +13,9 @@ from tailrace.parts.detector.part import Detector
 from tailrace.parts.tube.part import Tube
 from tailrace.report.sentences import computed
 from tailrace.studies import batch as batches
+from tailrace.studies import engine as engines
 from tailrace.studies.batch import Batch
-from tailrace.studies.engine import FURTHER, check_of
+from tailrace.studies.engine import FEWEST_LONG, FURTHER, MARCHES_LONG, check_of
 from tailrace.studies.runner import Runner
 
 LENGTHS = np.linspace(0.2, 0.4, 70)
@@ -100,6 +101,18 @@ def test_few_cases_are_marched():
     runner.run(replace(cases(), itineraries=cases().itineraries[:3]))
     assert (runner.computed.multiplied, runner.computed.marched) == (0, 3)
     assert computed(runner.computed) == ""
+
+
+def test_where_a_march_is_long_few_are_compared_and_few_cases_multiplied(monkeypatch):
+    monkeypatch.setattr(engines, "march_seconds", lambda *_: 100.0)
+    runner = Runner()
+    runner.run(replace(cases(), itineraries=cases().itineraries[: FEWEST_LONG + 1]))
+    assert runner.computed.multiplied == FEWEST_LONG + 1
+    assert 2 < runner.computed.compared <= MARCHES_LONG
+    first = runner.computed.compared
+    runner.run(replace(cases(), name="inside", itineraries=cases().itineraries[2:6] * 2))
+    assert runner.computed.multiplied == FEWEST_LONG + 9
+    assert runner.computed.compared == first
 
 
 def test_a_case_that_is_no_product_sends_all_to_the_march(monkeypatch):

@@ -30,15 +30,19 @@ def theory(tube: Tube, stream: Stream, before: Passages = ()) -> Cumulants:
     straight = straight_theory(tube, stream)
     if not before and len(tube.stretches) == 1:
         dean, strength, length, residence = single(tube, stream)
-        bent = strength > 0
-        some = dean[bent], strength[bent], length[bent]
-        known = bool(np.all(spectrum.covers(*some)))
-        if known or (stream.lanes > MANY and lattice.covers(*some)):
-            variance, third = np.array(straight.variance), np.array(straight.third)
-            read = (spectrum if known else lattice).cumulants(*some)
-            unit = (residence / length)[bent]
-            variance[bent], third[bent] = read[:, 0] * unit**2, read[:, 1] * unit**3
-            return replace(straight, variance=variance, third=third)
+        found, bent = np.array([straight.variance, straight.third]), strength > 0
+        held = bent & spectrum.covers(dean, strength, length)
+        rest, read = bent & ~held, [(held, spectrum.cumulants)]
+        if np.count_nonzero(rest) > MANY and lattice.covers(
+            dean[rest], strength[rest], length[rest]
+        ):
+            read.append((rest, lattice.cumulants))
+        for which, cumulants in read:
+            unit = (residence / length)[which] ** np.array([[2], [3]])
+            found[:, which] = cumulants(dean[which], strength[which], length[which]).T * unit
+        for lane in np.flatnonzero(rest) if len(read) == 1 else ():
+            found[:, lane] = chain_cumulants(tuple(tube.chains(stream)[lane]))
+        return replace(straight, variance=found[0], third=found[1])
     entering = ways(before, stream.lanes)
     own = ways([*before, (tube, stream)], stream.lanes)
     added = np.array(

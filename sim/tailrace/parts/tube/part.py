@@ -198,17 +198,22 @@ class Tube(Part):
     def as_factor(
         self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0
     ) -> tuple[Part, Stream]:
-        """Itself where it is bent as is tabulated; else straight, entered mixed, and as long or
-        short as is."""
+        """Itself in lanes that are bent as is tabulated; else straight, entered mixed, and as long
+        or short as is."""
         from tailrace.parts.tube.spectrum import LEAST, MOST
 
-        if self.is_bent and self._tabulated(stream):
+        held = self._tabulated(stream)
+        if self.is_bent and np.all(held):
             return self, stream
         part, to = self.straightened(stream)
         fourier = part.fourier_number(to)
         near = np.clip(fourier, LEAST * 1.001, MOST / 1.001)
         if np.any(near != fourier):
             to = replace(to, diffusivity=to.diffusivity * near / fourier)
+        if self.is_bent and np.any(held):
+            to = replace(to, diffusivity=np.where(held, stream.diffusivity, to.diffusivity))
+            radius = np.where(held, self.stretches[0][1], np.inf)
+            return replace(part, bend_radius=radius), to  # type: ignore[type-var]
         return replace(part, inlet=MIXED, hands_on=False), to  # type: ignore[type-var]
 
     def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
@@ -273,7 +278,7 @@ class Tube(Part):
     def _not_solved(self, stream: Stream) -> str:
         from tailrace.parts.tube.bent.lattice import LEAST, MOST_DEAN, MOST_STRENGTH, covers
 
-        if self._tabulated(stream):
+        if np.all(self._tabulated(stream)):
             return ""
         # what takes over a profile may be as short as it likes
         fourier = np.maximum(self.fourier_number(stream), LEAST if self.carries_over else 0.0)
@@ -290,16 +295,16 @@ class Tube(Part):
         deans = [np.asarray(self.dean_number(stream, radius)) for _, radius, _ in self.stretches]
         return [(dean, np.where(dean > 0, dean**2 * schmidt, 0.0)) for dean in deans]
 
-    def _tabulated(self, stream: Stream) -> bool:
-        """Whether it has one bend, and its transfer function stands in the table."""
+    def _tabulated(self, stream: Stream) -> BoolArray:
+        """In which lanes it has one bend or none, and its transfer function stands in a table."""
         from tailrace.parts.tube.bent.spectrum import passes
         from tailrace.parts.tube.spectrum import LEAST, MOST
 
         if len(self.stretches) > 1 or self.carries_over or self.hands_on:
-            return False
+            return np.zeros(1, dtype=bool)
         ((dean, strength),), fourier = self._bending(stream), self.fourier_number(stream)
         straight = (strength == 0) & (fourier >= LEAST) & (fourier <= MOST)
-        return bool(np.all(straight | passes(dean, strength, fourier)))
+        return np.asarray(straight | passes(dean, strength, fourier))
 
     def known(self, stream: Stream) -> float:
         """Less well where it is bent."""
@@ -307,7 +312,7 @@ class Tube(Part):
 
         if not self.is_bent:
             return super().known(stream)
-        return spectrum.ERROR if self._tabulated(stream) else lattice.ERROR
+        return spectrum.ERROR if np.all(self._tabulated(stream)) else lattice.ERROR
 
     def pays_from(self, stream: Stream) -> float:
         """More where it is bent and not in the table: it is read between nodes that take a second.
@@ -316,7 +321,7 @@ class Tube(Part):
         """
         from tailrace.parts.tube.bent.lattice import PAYS_FROM
 
-        if not self.manner or self._tabulated(stream):
+        if not self.manner or np.all(self._tabulated(stream)):
             return super().pays_from(stream)
         alone = len(self.stretches) == 1 and not self.carries_over and not self.hands_on
         return PAYS_FROM if alone else np.inf

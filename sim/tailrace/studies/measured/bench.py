@@ -183,7 +183,7 @@ def standing(
     if computed is not None or not_multiplied(spread(journey)):
         band = signals([journey]) if computed is None else computed
         return replace(setup, lacks=Lacking.between(band, setup.signals(where, [values])))
-    return exact
+    return setup
 
 
 def marched_seconds(scenario: Scenario) -> float:
