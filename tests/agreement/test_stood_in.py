@@ -16,11 +16,15 @@ from tailrace.parts.tube.bent.theory import ROUGH, at_lengths, stirred
 from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.theory import reduced_cumulants, reduced_fourth
 from tailrace.scenario.scenario import Scenario
+from tailrace.signals.cubic import sample
+from tailrace.signals.resolution import Resolution
 from tailrace.studies.measured import bench
 from tailrace.studies.measured.bench import FLOW, benches, marched_seconds, signals, standing
 from tailrace.studies.measured.diagnosing import diagnose
 from tailrace.studies.measured.faults import faults_of, reach_of, with_joints
+from tailrace.studies.measured.fitting import plan
 from tailrace.studies.measured.inventing import Invention
+from tailrace.studies.measured.problem import Problem, Side
 
 GRADIENT = (
     UNION.replace("retention_factor = 1.0", "kw = 200\ns = 4.0")
@@ -62,6 +66,39 @@ def test_without_what_it_lacks_times_are_right_all_the_same(gradient):
     computed = metrics_of(signals([gradient.itinerary([], [])]))
     assert plain["mean"][0] == pytest.approx(computed["mean"][0], rel=1e-3)
     assert plain["variance"][0] == pytest.approx(computed["variance"][0], rel=0.02)
+
+
+def test_a_fit_takes_the_derivatives_of_the_gradient_itself():
+    """Against wide differences of sixth order of what is computed on a finer grid."""
+    scenario = measured_scenario(GRADIENT, Invention(interval=0.1, signal_to_noise=500), 3)
+    asked = plan(scenario, ["flow cell.volume", "tube to column.bore"]).problem
+    problem = Problem([Side(standing(one)) for one in asked.benches], asked.parameters, True)
+    (side,), at, step = problem.sides, problem.start, 0.01
+    assert side.derived and not side.multiplied
+
+    def signal(values):
+        journey = side.bench.itinerary(problem.where, values[:-1] * problem.sizes)
+        band = signals([replace(journey, resolution=Resolution(refinement=2.0))])
+        return sample(band, (side.times - values[-1] * side.bench.even.step)[None])[0]
+
+    slopes = []
+    for beside in np.eye(at.size) * step:
+        one, two, three = (signal(at + k * beside) - signal(at - k * beside) for k in (1, 2, 3))
+        slopes.append((45 * one - 9 * two + three) / (60 * step))
+    wanted = side.projected(signal(at)[None], np.array(slopes))
+    size = np.abs(wanted).max(axis=0)
+    assert np.all(np.abs(problem.jacobian(at) - wanted).max(axis=0) < 2e-5 * size)
+    # those of what stands in, by differences, are right to first order only
+    assert np.abs(problem.jacobian(at, False) - wanted).max() > 5e-5 * size.max()
+
+
+def test_a_sharp_sample_in_a_solvent_of_its_own_is_differentiated_as_it_is_stood_in_for():
+    text = GRADIENT.partition("[gradient]")[0].replace("kw = 200", "retention_factor = 3.0")
+    text = text.replace('volume = "1 uL"', 'volume = "10 uL"\nstrong = 0.1')
+    text = text.replace("[method]", "[method]\neluent = { water = 0.7, acetonitrile = 0.3 }")
+    text += '[[measured]]\nname = "column"\nfile = "column.csv"\n'
+    (bench,) = benches(Scenario.from_text(text, files={"column.csv": DUMMY}))
+    assert not Side(standing(bench)).derived
 
 
 @pytest.mark.parametrize("fourier", [0.01, 0.3, 1.0])

@@ -230,12 +230,15 @@ def of_signal(
 def _passages(near: "_Beside") -> Passages:
     """Those of the path as it stands; raises AccuracyError where a part is no factor."""
     passages = spread(near.itineraries[0])
-    reason = not_by_products(passages, np.inf, bends=True)
-    if not reason and not columns_of(passages):
-        reason = unresolved(_plain(passages))
-    if reason:
+    if reason := not_derived(passages):
         raise AccuracyError(f"derivatives are those of products, and {reason}")
     return passages
+
+
+def not_derived(passages: Passages) -> str:
+    """Why a path has no derivatives: a clause; empty if it has."""
+    reason = not_by_products(passages, np.inf, bends=True)
+    return reason or ("" if columns_of(passages) else unresolved(_plain(passages)))
 
 
 def _whole(passages: Passages) -> Passages:

@@ -7,6 +7,7 @@ import numpy as np
 from scipy.fft import rfft
 
 from tailrace.eluent.stream import Stream
+from tailrace.errors import AccuracyError
 from tailrace.parts.column.gradient import MigrationColumn
 from tailrace.parts.column.gradient_march import Clock, clocks
 from tailrace.quantities.arrays import ComplexArray, FloatArray
@@ -22,6 +23,8 @@ SAMPLES, SILENT = 6, 1e-14
 """
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
 NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
+MOST_TURNS, AT_ONCE = 2e7, 1024
+"""Times elements: half a second for each case; of the second at a time."""
 LESS, MORE = slice(None, -1), slice(1, None)
 
 
@@ -38,6 +41,8 @@ def elements(
     omega : (lanes, frequencies) array, rad/s
     entering : callable
         Lays out in time what comes to the column times a factor, of these frequencies: its head.
+
+    Raises AccuracyError where edges in the sample ask for too many frequencies.
     """
     head = np.broadcast_to(column.head_time(stream), omega.shape[:1])
     band = entering(tanks(omega, head, 1))
@@ -82,7 +87,17 @@ def _between_bends(
         terms = rfft(values)
         last = np.flatnonzero(np.abs(terms) > SILENT * np.abs(terms).max())[-1] + 1
         turning = 2j * np.pi / (count * step) * np.arange(last)
-        summed = np.exp(np.outer(times - start, turning)) @ terms[:last]
+        if times.size * last > MOST_TURNS:
+            raise AccuracyError(
+                f"the sample's edges ask for {last} frequencies at {times.size} times before it "
+                "enters a column in a solvent of its own"
+            )
+        summed = np.concatenate(
+            [
+                np.exp(np.outer(times[at : at + AT_ONCE] - start, turning)) @ terms[:last]
+                for at in range(0, times.size, AT_ONCE)
+            ]
+        )
         lanes.append((times, shares * (2 * summed.real - terms[0].real) / count))
     most = max(times.size for times, _ in lanes)
     # what is added at the end of shorter rows is nothing

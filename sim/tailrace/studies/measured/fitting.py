@@ -250,12 +250,14 @@ def _parameter(
     """``profile``: whether the interval is looked for where the covariance misleads."""
     free, size = problem.parameters[which], float(problem.sizes[which])
     limits = float(problem.bounds[0][which]), float(problem.bounds[1][which])
-    at, misled = float(optimum.values[which]), False
+    (low, high), at, misled = problem.bounds, float(optimum.values[which]), False
     ends = [at - COVERED * deviation, at + COVERED * deviation]
     if profile:
 
         def squares_at(value: float, others: FloatArray) -> tuple[float, FloatArray]:
-            begin = others.copy()
+            # far beyond what is possible the others say nothing of where to begin
+            beyond = np.any(np.delete((others < low) | (others > high), which))
+            begin = (optimum.values if beyond else others).copy()
             begin[which] = value
             found = problem.solved(begin, which, PROFILED)
             if found.squares < optimum.squares - LOWER:
@@ -263,7 +265,7 @@ def _parameter(
             return found.squares, found.values
 
         def squares_of(values: FloatArray) -> float:
-            return float(np.sum(np.square(problem.residuals(np.clip(values, *problem.bounds)))))
+            return float(np.sum(np.square(problem.residuals(np.clip(values, low, high)))))
 
         ways = squares_of, squares_at
         *ends, misled = interval(ways, optimum, which, deviation, scatter, limits)

@@ -93,7 +93,7 @@ def least_squares(
                 return Optimum(values=values, squares=squares, jacobian=slopes, left=left)
             moved = residuals(new)
             change = squares - float(moved @ moved)
-            share = change / max(_gain(corner, along, step), 1e-300)
+            share = min(change / max(_gain(corner, along, step), 1e-300), 1.0)
             if change > 0:
                 break
             damping, worse = damping * worse, 2 * worse

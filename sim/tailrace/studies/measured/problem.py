@@ -1,11 +1,15 @@
 """The residuals of all measurements over their noise, and of what is known of parameters."""
 
 from collections.abc import Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from tailrace.errors import AccuracyError
+from tailrace.journey.itinerary import Itinerary
+from tailrace.journey.migrated import Migrated
 from tailrace.journey.product import not_multiplied, unresolved
 from tailrace.journey.propagation import spread
 from tailrace.quantities.arrays import FloatArray
@@ -16,14 +20,18 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Target, Where, value_at, where_is
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
-from tailrace.studies.derivatives import of_signal
+from tailrace.studies.derivatives import SignalSlopes, not_derived, of_signal
 from tailrace.studies.measured.bench import Bench, matched
 from tailrace.studies.measured.optimising import LOOSE, Optimum, least_squares
 
 STEP = 2e-3
 """Of a value, by which it is changed either way for a derivative: the signals are good to 1e-6."""
-NEAR = 1e-5
-"""Relative change of the sum of squares, up to which differences lead to an optimum."""
+NEAR, DERIVED = 1e-5, 1e-6
+"""Relative change of the sum of squares, up to which differences lead to an optimum; and at which
+it is found of paths that are laid out anew for other values, by 1e-7 of the height otherwise."""
+LATEST = 1e9
+"""Intervals by which a measured time may run late or early: any, but where nothing is left of the
+signal to tell."""
 WIDEST = 30.0
 """How many times smaller or larger than the scenario says a parameter may become."""
 
@@ -105,6 +113,7 @@ class Problem:
         self.where = [one.where for one in self.parameters]
         self.sizes = np.array([one.start for one in self.parameters])
         self.steps = np.array([bench.even.step for bench in self.benches])
+        self._last: dict[int, tuple[tuple[float, ...], SignalSlopes]] = {}
 
     @cached_property
     def start(self) -> FloatArray:
@@ -119,7 +128,7 @@ class Problem:
             np.array([one.limits for one in self.parameters]).reshape(-1, 2) / self.sizes[:, None]
         )
         ends = np.sort(ends, axis=1)
-        wide = np.full(len(self.benches), np.inf)
+        wide = np.full(len(self.benches), LATEST)
         return np.concatenate([ends[:, 0], -wide]), np.concatenate([ends[:, 1], wide])
 
     def solved(self, start: FloatArray, fixed: int | None = None, close: float = LOOSE) -> Optimum:
@@ -127,6 +136,8 @@ class Problem:
         ``least_squares``. Derivatives that are exact are taken near the optimum alone."""
         if not self.exact or fixed is not None:
             return self._solved(start, fixed, close, False)
+        if any(side.derived for side in self.sides):
+            close = max(close, DERIVED)
         return self._solved(self._solved(start, None, NEAR, False).values, None, close, True)
 
     def _solved(self, start: FloatArray, fixed: int | None, close: float, exact: bool) -> Optimum:
@@ -139,7 +150,7 @@ class Problem:
 
         low, high = self.bounds
         found = least_squares(
-            lambda some: self.residuals(whole(some)),
+            lambda some: self.residuals(whole(some), exact),
             start[moving],
             lambda some: self.jacobian(whole(some), exact)[:, moving],
             bounds=(low[moving], high[moving]),
@@ -153,16 +164,17 @@ class Problem:
             left=found.left,
         )
 
-    def residuals(self, values: FloatArray) -> FloatArray:
-        """(residuals,) array, 1."""
-        count = len(self.parameters)
-        found = [
-            side.left(
-                side.bench.signals(self.where, [values[:count] * self.sizes]),
-                values[count + at] * self.steps[at],
-            )
-            for at, side in enumerate(self.sides)
-        ]
+    def residuals(self, values: FloatArray, exact: bool = False) -> FloatArray:
+        """(residuals,) array, 1; ``exact``: where something stands in for a path that has
+        derivatives, of the path itself."""
+        count, found = len(self.parameters), list[FloatArray]()
+        for at, side in enumerate(self.sides):
+            delay = values[count + at] * self.steps[at]
+            if exact and side.derived:
+                found.append(side.rest(self._slopes(at, values[:count], delay).values))
+            else:
+                band = side.bench.signals(self.where, [values[:count] * self.sizes])
+                found.append(side.left(band, delay))
         return np.concatenate([*found, self._prior(values[:count])])
 
     def jacobian(self, values: FloatArray, exact: bool = True) -> FloatArray:
@@ -170,9 +182,8 @@ class Problem:
         count, blocks = len(self.parameters), []
         for at, side in enumerate(self.sides):
             block = np.zeros((side.size, values.size))
-            used = [k for k, one in enumerate(self.where) if side.bench.concerned(one)]
-            delay = values[count + at] * self.steps[at]
-            changes = self._changes(side, used, values[:count], delay, exact and self.exact)
+            used, delay = self._used(side), values[count + at] * self.steps[at]
+            changes = self._changes(at, values[:count], delay, exact and self.exact)
             block[:, [*used, count + at]] = changes * np.append(np.ones(len(used)), self.steps[at])
             blocks.append(block)
         held, _, deviations = self._known
@@ -180,26 +191,38 @@ class Problem:
         prior[:, held] = self.apart * self.sizes[held] / deviations
         return np.concatenate([*blocks, prior])
 
-    def _changes(
-        self, side: "Side", used: list[int], values: FloatArray, delay: float, exact: bool
-    ) -> FloatArray:
-        """With respect to some parameters and the delay, (points, parameters and delay) array."""
-        if not (exact and side.multiplied):
+    def _used(self, side: "Side") -> list[int]:
+        return [k for k, one in enumerate(self.where) if side.bench.concerned(one)]
+
+    def _changes(self, at: int, values: FloatArray, delay: float, exact: bool) -> FloatArray:
+        """With respect to those parameters that matter for a measurement and to the delay,
+        (points, parameters and delay) array."""
+        side, used = self.sides[at], self._used(self.sides[at])
+        if not (exact and (side.multiplied or side.derived)):
             cases = [values.copy() for _ in range(1 + 2 * len(used))]
             for place, k in enumerate(used):
                 cases[1 + 2 * place][k] *= 1 + STEP
                 cases[2 + 2 * place][k] *= 1 - STEP
             bands = side.bench.signals(self.where, [one * self.sizes for one in cases])
             return side.changes(bands, delay, np.array([2 * STEP * values[k] for k in used]))
-        where, now = [self.where[k] for k in used], values[used] * self.sizes[used]
-        found = of_signal(
-            lambda some: side.bench.stood(side.bench.itinerary(where, some.tolist())),
-            now,
-            [self.parameters[k].target.bounds for k in used],
-            side.times - delay,
-        )
+        found = self._slopes(at, values, delay)
         slopes = found.slopes[:, 0] * self.sizes[used][:, None]
         return side.projected(found.values, np.concatenate([slopes, -found.turned]))
+
+    def _slopes(self, at: int, values: FloatArray, delay: float) -> SignalSlopes:
+        """The signal of one measurement, and how it changes; that of the last values is kept."""
+        side, used = self.sides[at], self._used(self.sides[at])
+        where, now = [self.where[k] for k in used], values[used] * self.sizes[used]
+        asked = (*now.tolist(), delay)
+        if at not in self._last or self._last[at][0] != asked:
+
+            def build(some: FloatArray) -> Itinerary:
+                journey = side.bench.itinerary(where, some.tolist())
+                return journey if side.derived else side.bench.stood(journey)
+
+            bounds = [self.parameters[k].target.bounds for k in used]
+            self._last[at] = asked, of_signal(build, now, bounds, side.times - delay)
+        return self._last[at][1]
 
     @cached_property
     def _known(self) -> tuple[list[int], FloatArray, FloatArray]:
@@ -250,13 +273,30 @@ class Side:
         passages = spread(self.bench.stood(self.bench.itinerary([], [])))
         return not (self.bench.lacks or not_multiplied(passages) or unresolved(passages))
 
+    @cached_property
+    def derived(self) -> bool:
+        """Whether the path, for which something stands in, has derivatives that take no longer
+        than a fit: bends, which are expanded for that, take minutes, and so do sharp edges of a
+        sample in a solvent of its own."""
+        passages = spread(self.bench.itinerary([], []))
+        bent = any(part.expands for part, _ in passages)
+        if not self.bench.lacks or bent or not_derived(passages):
+            return False
+        with suppress(AccuracyError):
+            return bool(Migrated(passages).layouts)
+        return False
+
     def _spanned(self, signal: FloatArray) -> FloatArray:
         """The simulated signal and the baseline as orthonormal columns."""
         return np.linalg.qr(np.concatenate([self.white(signal), self.level]).T)[0]
 
     def left(self, band: Band, delay: float) -> FloatArray:
         """What is left of the signal, (points,) array, 1."""
-        basis = self._spanned(sample(band, (self.times - delay)[None]))
+        return self.rest(sample(band, (self.times - delay)[None]))
+
+    def rest(self, signal: FloatArray) -> FloatArray:
+        """What a simulated signal, (1, points) array, leaves of the measured one."""
+        basis = self._spanned(signal)
         return np.asarray(self.signal - basis @ (basis.T @ self.signal))
 
     def area(self, band: Band, delay: float) -> float:
