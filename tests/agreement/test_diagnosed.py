@@ -12,16 +12,20 @@ from scipy.integrate import quad
 
 import tailrace
 from tailrace.cli import main
+from tailrace.errors import AccuracyError
 from tailrace.journey.product import cumulants_of
 from tailrace.journey.propagation import spread
 from tailrace.measurements.signal import SignalError
 from tailrace.report.measured.diagnosis import ORDER, cautions, label, reported, verdict
 from tailrace.report.measured.section import CLOCK
+from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
+from tailrace.studies.measured import faults
+from tailrace.studies.measured.bench import Setup
 from tailrace.studies.measured.diagnosing import diagnose
 from tailrace.studies.measured.diagnosis import ELSE, NONE
-from tailrace.studies.measured.faults import with_joints
+from tailrace.studies.measured.faults import faults_of, with_joints
 from tailrace.studies.measured.inventing import Invention, invented
 from tailrace.studies.measured.telling import _information
 
@@ -104,6 +108,24 @@ def test_flow_diffusivity_and_a_clock_that_is_off_are_told(off, named, clock):
     assert label(study.first.name) == named and named in verdict(study)
     assert ("a clock of the data system" in verdict(study)) == (off == "clock")
     assert (CLOCK in cautions(study)) == clock
+
+
+def test_values_that_cannot_be_computed_are_not_tried(monkeypatch):
+    """As of a bend too sharp for its exact cumulants."""
+    scenario, joints = with_joints(made())
+    setup = Setup(base=scenario, scenario=as_measured(scenario, measured_files(scenario)[0]))
+    fault = next(one for one in faults_of(scenario, joints) if one.name == "flow cell.volume")
+    real = faults.cumulants_of
+
+    def cumulants(passages):
+        volume = next(part.volume for part, _ in passages if part.name == "flow cell")
+        if np.any(np.asarray(volume) > 5e-9):
+            raise AccuracyError("too large")
+        return real(passages)
+
+    monkeypatch.setattr(faults, "cumulants_of", cumulants)
+    found = faults._variances(setup, fault.where, np.array([1e-9, 3e-9, 6e-9]))
+    assert np.isfinite(found).tolist() == [True, True, False]
 
 
 def test_what_is_asked_is_needed():

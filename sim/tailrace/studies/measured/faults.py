@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from tailrace.errors import PartError
+from tailrace.errors import AccuracyError, PartError
 from tailrace.journey.factors import factor_of
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import cumulants_of
@@ -163,10 +163,10 @@ def _changes(setup: Setup, fault: Fault, values: FloatArray) -> FloatArray:
 
 
 def _variances(setup: Setup, where: Where, values: FloatArray | None = None) -> FloatArray:
-    """Closed form, (values,) array, s^2, NaN of what no part can be; of the scenario as it is
-    without values."""
+    """Closed form, (values,) array, s^2, NaN of what no part can be, or is not computed to its
+    accuracy; of the scenario as it is without values."""
     if values is None:
-        return _variance(setup, [setup.itinerary([], [])])
+        return _computed(setup, [setup.itinerary([], [])])
     cases = [setup.itinerary([where], [float(one)]) for one in values]
     found = np.full(values.size, np.nan)
     for group in kin(cases):
@@ -174,12 +174,16 @@ def _variances(setup: Setup, where: Where, values: FloatArray | None = None) -> 
     return found
 
 
+def _computed(setup: Setup, cases: Sequence[Itinerary]) -> FloatArray:
+    passages = spread(setup.stood(joined(cases)))
+    return np.asarray(sum(one.variance for one in cumulants_of(passages)))
+
+
 def _variance(setup: Setup, cases: Sequence[Itinerary]) -> FloatArray:
     """Of cases that are kin."""
     try:
-        passages = spread(setup.stood(joined(cases)))
-        return np.asarray(sum(one.variance for one in cumulants_of(passages)))
-    except PartError:
+        return _computed(setup, cases)
+    except (PartError, AccuracyError):
         if len(cases) == 1:
             return np.array([np.nan])
         return np.concatenate([_variance(setup, [one]) for one in cases])
