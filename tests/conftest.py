@@ -54,6 +54,7 @@ LONG = (
     "test_slopes_of_responses_are_those_of_all_terms[turned]",
     "test_a_loop_is_looked_at_like_any_injector",
     "test_many_random_entries_of_bent_tubes",
+    "test_how_a_really_bent_tube_lies_is_found",
     "test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say",
     "test_lessons.py::test_the_answer_is_what_the_solver_says[two-tails]",
     "test_check_and_run_note_a_cell_of_millilitres",

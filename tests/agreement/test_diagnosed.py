@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from reference.measured import ROW, SMALL, bands, measured_scenario
+from reference.measured import DUMMY, ROW, SMALL, UNION, bands, measured_scenario, with_rows
 from reference.signals import as_text
 from scipy.integrate import quad
 
@@ -14,7 +14,7 @@ import tailrace
 from tailrace.cli import main
 from tailrace.errors import AccuracyError
 from tailrace.journey.product import cumulants_of
-from tailrace.journey.propagation import spread
+from tailrace.journey.propagation import propagate, spread
 from tailrace.measurements.signal import SignalError
 from tailrace.report.measured.diagnosis import ORDER, cautions, label, reported, verdict
 from tailrace.report.measured.section import CLOCK
@@ -157,6 +157,23 @@ def test_a_joint_goes_with_the_tubes_that_end_in_it():
     out = [row.without for row in whole.document.measured]
     assert out[0] == ["column"]
     assert out[2] == ["column", "outlet", "joint column | outlet", "joint outlet | flow cell"]
+
+
+def test_how_a_really_bent_tube_lies_is_found():
+    """Of signals that were marched, and not read from the table that the diagnosis reads."""
+    rows = [(f"u{flow}", f'flow = "{flow} mL/min"') for flow in ("0.15", "0.3", "0.5")]
+    text = with_rows(*rows, head=UNION.replace("[method]", '[method]\nbend_radius = "60 mm"'))
+    name, files = 'name = "tube to column"', {f"{one}.csv": DUMMY for one, _ in rows}
+    coiled = text.replace(name, f'{name}\nbend_radius = "20 mm"', 1)
+    true, how = Scenario.from_text(coiled, files=files), Invention(interval=0.1)
+    for at, file in enumerate(measured_files(true)):
+        journey = as_measured(true, file).itinerary()
+        band = propagate(spread(journey), journey.resolution)[-1].band
+        files[file.row.file] = as_text(*invented(band, how, [5, at])).encode()
+    found = diagnose(Scenario.from_text(text, files=files))
+    assert not found.stood_in
+    assert found.first.name == "tube to column.bend_radius"
+    assert found.first.values[0] == pytest.approx(0.02, rel=0.25)
 
 
 def test_expected_information_is_what_an_integral_says():

@@ -309,8 +309,8 @@ def _tell_of_marches(scenario: "Scenario") -> None:
     seconds = march_seconds(passages, itinerary.resolution)
     if seconds > LONG and not not_by_products(passages):
         click.echo(
-            f"bent tubes: products are compared with {MARCHES_LONG} marches or some more, each up "
-            f"to {seconds:.0f} s of one processor",
+            f"bent tubes: products are compared with {MARCHES_LONG} marches or some more, each of "
+            f"{seconds:.0f} s or a few times as long, of one processor",
             err=True,
         )
 
