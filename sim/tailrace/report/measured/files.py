@@ -129,7 +129,11 @@ def cautions(file: Measurement) -> Iterator[str]:
     if file.gaps:
         start, end = file.gaps[0]
         count = len(file.gaps)
-        which = "1 stretch without points," if count == 1 else f"{count} without points, the first"
+        which = (
+            "1 stretch without points,"
+            if count == 1
+            else f"{count} stretches without points, the first"
+        )
         yield f"{name}: {which} from {significant(start, 4)} s to {significant(end, 4)} s"
     if points_down(signal.values):
         yield (
