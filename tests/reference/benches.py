@@ -39,7 +39,7 @@ def browser(folder):
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     driver = webdriver.Chrome(options, webdriver.ChromeService(FOUND[1]))
     try:
-        driver.set_script_timeout(20)
+        driver.set_script_timeout(60)
         yield driver
     finally:
         driver.quit()

@@ -411,7 +411,7 @@ def test_random_scenarios_survive_edits(bench, seeds):
         if not bench.find("refused").is_displayed():
             result = multiply(Scenario.from_text(text).itinerary())
             shown = float(bench.cells("peak")["Tailing"][-1])
-            assert shown == pytest.approx(result.recorded["tailing_5"][0], abs=6e-3), seed
+            assert shown == pytest.approx(result.recorded["tailing_5"][0], rel=6e-3), seed
 
 
 PIECES = (
