@@ -1,7 +1,7 @@
 // @ts-check
 /** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
 import { display, quantity } from "../engine/units.js";
-import { byId, element } from "./dom.js";
+import { byId, element, put } from "./dom.js";
 import { micro } from "./figures.js";
 import { programmeField } from "./gradients.js";
 import { literal, parsed } from "./toml_text.js";
@@ -195,7 +195,7 @@ class Field {
 }
 
 /** In SI, NaN where it cannot be read. @param {string} text @param {string} kind */
-function sizeOf(text, kind) {
+export function sizeOf(text, kind) {
   try {
     return quantity(text, kind);
   } catch {
@@ -338,7 +338,8 @@ function eluentField(model) {
     for (const [name, input] of inputs) if (document.activeElement !== input) input.value = now[name] === undefined ? "" : String(share(now[name]));
     const mixed = ["water", ...ORGANIC].some((name) => name in now);
     water.textContent = mixed ? `${share(now.water)} %` : "–";
-    given.replaceChildren(...(now.viscosity === undefined ? [] : [`A viscosity of ${now.viscosity} is given, and counts in place of the mixture's. `, element("button", { type: "button", class: "small", onclick: thin }, "Take it out")]));
+    if (!mixed) put(given, now.viscosity === undefined ? "" : `The viscosity is given: ${now.viscosity}.`);
+    else given.replaceChildren(...(now.viscosity === undefined ? [] : [`A viscosity of ${now.viscosity} is given, and counts in place of the mixture's. `, element("button", { type: "button", class: "small", onclick: thin }, "Take it out")]));
   };
   refresh();
   const node = element(

@@ -1,6 +1,6 @@
 // @ts-check
 /** How the sample is injected: what another shape begins with, and a part that holds the sample. */
-import { quantity } from "../engine/units.js";
+import { sizeOf } from "./forms.js";
 
 const SHARED = ["volume", "strong"];
 
@@ -18,7 +18,7 @@ export function injectionOf(facts, shape, before) {
   if (shape !== "loop") return made;
   const { bore, volume } = facts.usual.find((/** @type {any} */ one) => one.name === "loop").ranges;
   const [, typical] = volume.shown;
-  const fits = quantity(String(made.volume), "volume") <= quantity(typical, "volume");
+  const fits = sizeOf(String(made.volume), "volume") <= sizeOf(typical, "volume");
   return { ...made, loop_bore: bore.shown[1], ...(fits ? { loop_volume: typical } : {}) };
 }
 
