@@ -44,9 +44,9 @@ export function plateChange(value, whole, decimals = 0) {
   return size ? `${value < 0 ? "−" : "+"}${size}` : "±0";
 }
 
-/** With the letter for micro that is printed. @param {string} text */
+/** With the letter for micro and the exponents that are printed. @param {string} text */
 export function micro(text) {
-  return text.replace(/\bu(?=[LM]\b|m\b)/g, "µ").replace("cm^3", "cm³");
+  return text.replace(/\bu(?=[LM]\b|m\b)/g, "µ").replace(/(?<=m)\^([23])\b/g, (_, /** @type {string} */ n) => "²³"[Number(n) - 2]);
 }
 
 /** As short as it can be written. @param {number} value */

@@ -87,7 +87,7 @@ function decades(low, top) {
  * @param {Element} above @param {string} tag
  * @param {Record<string, string | number>} attributes @param {string} [text]
  */
-function added(above, tag, attributes, text) {
+export function added(above, tag, attributes, text) {
   const element = document.createElementNS("http://www.w3.org/2000/svg", tag);
   for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
   if (text !== undefined) element.textContent = text;

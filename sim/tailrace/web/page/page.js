@@ -156,8 +156,12 @@ function pictures(lane) {
       delay > 0 ? `, delayed by ${significant(delay)} s, the mean time in all else` : "";
   const all = traceLines();
   const ends = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
-  const unit = current.trace?.unit === "AU" ? "Absorbance, AU" : "Height, a.u.";
-  draw(byId("trace"), all, { ...ends, bottom: lowest(all) }, { aspect: 0.28, down: unit });
+  const down = unitOfTrace() === "AU" ? "Absorbance, AU" : "Height, a.u.";
+  draw(byId("trace"), all, { ...ends, bottom: lowest(all) }, { aspect: 0.28, down });
+}
+
+function unitOfTrace() {
+  return current.trace?.unit === "AU" ? "AU" : "a.u.";
 }
 
 /** @param {Line[]} lines */
@@ -248,11 +252,21 @@ function tellPin() {
   byId("unpin").hidden = pinned === null;
   byId("pinned").textContent = "";
   if (!pinned) return;
-  const { values: at, data: other } = pinned;
+  const each = data.solutes.length > 1 ? " (of each solute its own peak)" : "";
+  byId("pinned").textContent = `Pinned${each}: ${inWords(pinned)}`;
+}
+
+/** @param {{values: Value[], data: any}} position */
+function inWords({ values: at, data: other }) {
   const version = document.querySelector(`[data-version="${other.version}"]`)?.textContent;
   const places = other.axes.map((/** @type {any} */ axis, /** @type {number} */ n) => `${axis.name} ${micro(shown(axis, at[n]))}`);
-  const each = data.solutes.length > 1 ? " (of each solute its own peak)" : "";
-  byId("pinned").textContent = `Pinned${each}: ${[...(version ? [version] : []), ...places].join("; ")}`;
+  return [...(version ? [version] : []), ...places].join("; ");
+}
+
+/** @param {string} place the picture's @param {string} name of the file */
+function savePictureOf(place, name) {
+  const kept = byId("pinned").textContent;
+  savePicture(byId(place), name, [inWords({ values, data }), ...(kept ? [kept] : [])]);
 }
 
 /** @param {Seen | null} seen */
@@ -396,8 +410,8 @@ function listen() {
   });
   byId("pin").addEventListener("click", () => pin({ values: [...values], data, view: current }));
   byId("unpin").addEventListener("click", () => pin(null));
-  byId("save-picture").addEventListener("click", () => savePicture(byId("trace"), "chromatogram"));
-  byId("save-peak").addEventListener("click", () => savePicture(byId("picture"), "peak"));
+  byId("save-picture").addEventListener("click", () => savePictureOf("trace", "chromatogram"));
+  byId("save-peak").addEventListener("click", () => savePictureOf("picture", "peak"));
   byId("save-table").addEventListener("click", save);
   addEventListener("resize", show);
   addEventListener("hashchange", () => {
@@ -441,11 +455,12 @@ function mark(n, wrong) {
 
 function save() {
   const named = (/** @type {string} */ kind) => (kind === "recorded" ? READ : kind);
-  const trace = traceLines().map(({ kind, times, heights }) => ({ label: named(kind), times, heights }));
+  const unit = unitOfTrace();
+  const trace = traceLines().map(({ kind, times, heights }) => ({ label: named(kind), unit, times, heights }));
   const peaks = current.lines.flatMap((lines, lane) =>
-    lines.map(({ kind, times, heights }) => ({ label: `${data.solutes[lane]}, ${named(kind)}`, times, heights })),
+    lines.map(({ kind, times, heights }) => ({ label: `${data.solutes[lane]}, ${named(kind)}`, unit: "1/s", times, heights })),
   );
-  saveTable([...trace.filter((one) => one.label !== "own"), ...peaks], "1/s", "chromatogram");
+  saveTable([...trace.filter((one) => one.label !== "own"), ...peaks], "chromatogram");
 }
 
 fromAddress();
