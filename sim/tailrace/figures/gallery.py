@@ -15,10 +15,12 @@ from tailrace.figures.families import draw_family, name_curves, name_ends, shade
 from tailrace.figures.plume import draw as _plume
 from tailrace.figures.section import draw_straight_bent_coiled
 from tailrace.figures.style import (
+    BOLD,
     DASHES,
     FAINT,
     GRID,
     INK,
+    LETTER,
     SERIES,
     SIZES,
     WAYS,
@@ -265,10 +267,10 @@ def _noise(exhibit: Exhibit, size: Size) -> Figure:
     for order, (constant, curve) in enumerate(traces):
         time, down = curve["time"], -1.25 * order * tall
         left.plot(time, curve["noisy"] + down, color=FAINT, linewidth=0.08 * size.font)
-        left.plot(time, curve["signal"] + down, color=SERIES[order], linestyle=DASHES[order])
+        left.plot(time, curve["signal"] + down, color=INK)
         words = say("{constant:.2g} s", constant=constant)
         at = 0.98 * time[-1] + 0.02 * time[1], 0.45 * tall + down
-        left.text(*at, words, ha="right", color=SERIES[order])
+        left.text(*at, words, ha="right")
     left.set(xlabel=say("Time from the start of the injection, s"), yticks=[])
     left.set_ylabel(say("Signal over amount, 1/s"))
     left.margins(x=0)
@@ -282,7 +284,7 @@ def _noise(exhibit: Exhibit, size: Size) -> Figure:
     best = int(np.argmax(exhibit.column("clear")[whole]))
     right.axvline(constants[best], color=FAINT, linewidth=0.1 * size.font, zorder=0)
     words = say("best:\n{best:.2g} s", best=constants[best])
-    right.annotate(words, (constants[best], 5), (0.5 * size.font, 0), textcoords="offset points")
+    right.annotate(words, (constants[best], 66), (0.5 * size.font, 0), textcoords="offset points")
     right.legend(loc="lower left", borderaxespad=0.1)
     return figure
 
@@ -378,7 +380,7 @@ def _staircase(exhibit: Exhibit, size: Size) -> Figure:
     for row, end in enumerate(ends):
         words = f"−{_counted(lost[row])}" if 0 < row < rows[-1] else _counted(plates[row])
         _behind(panel, words, end, row, size)
-    longest = 16 if size.narrow else 24
+    longest = 16 if size.narrow else 19
     panel.set_yticks(rows, [textwrap.fill(short(str(name), 40), longest) for name in names])
     panel.set(xlim=(0, 1.14 * plates.max()), ylim=(len(rows) - 0.4, -0.6))
     panel.set_xlabel(say("Plates left"))
@@ -460,7 +462,9 @@ def draw(exhibit: Exhibit, size: str | Size = "page") -> Picture:
     with sized(size) as chosen:
         figure = DRAWINGS[exhibit.name](exhibit, chosen)
         if size == SIZES["slide"]:
-            figure.suptitle(exhibit.title, x=0.01, ha="left", fontweight="bold")
+            letters = int(BOLD * size.width / (0.11 * size.font * LETTER))
+            title = textwrap.fill(exhibit.title, letters)
+            figure.suptitle(title, x=0.01, ha="left", fontweight="bold")
         for panel in figure.axes:
             # Ticks that are made later, when a file is written, must be of this size, too.
             panel.tick_params(labelsize=matplotlib.rcParams["xtick.labelsize"], which="both")

@@ -25,6 +25,7 @@ from tailrace.figures.style import (
     short,
     styled,
 )
+from tailrace.figures.writing import in_words, micro
 from tailrace.measures.registry import TAILING
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
@@ -45,7 +46,7 @@ def draw_lines(sweep: Sweep) -> Picture:
     one = axes[0] if axes[0].unit and (len(axes) == 1 or sweep.plan.together) else None
     count = len(sweep.plan.itineraries)
     x = np.arange(1, count + 1) if one is None else one.values
-    where = say("Case") if one is None else f"{one.name}, {one.unit}"
+    where = say("Case") if one is None else micro(f"{in_words(one.name)}, {one.unit}")
     values = sweep.metrics[f"recorded/{metric.name}"]
     with styled():
         figure = sheet(6.4, 4.2)
@@ -265,8 +266,8 @@ def _usual(coordinate: DataArray) -> tuple[FloatArray, str]:
 
 def _label(coordinate: DataArray) -> str:
     unit = _usual(coordinate)[1]
-    name = coordinate.attrs.get("long_name", coordinate.name)
-    return f"{name}, {unit}" if unit not in ("", "1") else name
+    name = in_words(str(coordinate.attrs.get("long_name", coordinate.name)))
+    return micro(f"{name}, {unit}") if unit not in ("", "1") else name
 
 
 def _words(note: str, ratio: FloatArray, tailing: FloatArray) -> str:

@@ -27,6 +27,7 @@ from tailrace.figures.style import (
     panels,
     short,
 )
+from tailrace.figures.writing import in_words, micro
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.records.trade import Trade, trade
 from tailrace.studies.tolerance.result import (
@@ -190,7 +191,7 @@ def draw_importance(study: Tolerance) -> Picture:
     assert found is not None
     rows = min(len(found.outcomes), MOST_PANELS)
     order = np.argsort(-np.nan_to_num(found.total[:rows]).max(axis=0), kind="stable")
-    names = [textwrap.fill(short(_in_words(found.inputs[at]), 48), 26) for at in order]
+    names = [textwrap.fill(short(in_words(found.inputs[at]), 48), 26) for at in order]
     across = "Share of the variance of the metric (bars: {confidence:.3g} % interval)"
     across = say(across, confidence=100 * found.confidence)
     across = f"{across}\n{first_of(len(found.outcomes))}".strip()
@@ -203,13 +204,6 @@ def draw_importance(study: Tolerance) -> Picture:
         figure.axes[0].set_ylim(len(order) - 0.4, -0.6)
     title = say("Shares of the variance (Sobol' indices)")
     return Picture(figure, title, _words_on_shares(found, rows, order))
-
-
-def _in_words(name: str) -> str:
-    """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus."""
-    parts = (one.rpartition(".") for one in name.split(" + "))
-    words = ((home, field.replace("_", " ")) for home, _, field in parts)
-    return " + ".join(f"{home}: {field}" if home else field for home, field in words)
 
 
 def _shares(panel: Axes, found: Indices, row: int, order: IntArray) -> None:
@@ -319,7 +313,7 @@ def _answer(widening: Widening) -> str:
 def _widened(one: Widening) -> str:
     """What is widened: one input alone, or all together, and by which rule."""
     if one.rule == "alone":
-        return say("{field} alone", field=one.inputs[0].name)
+        return say("{field} alone", field=in_words(one.inputs[0].name))
     return say("all together, {rule}", rule=say(one.rule))
 
 
@@ -340,7 +334,9 @@ def draw_regions(study: Tolerance) -> Picture:
     Of at most MOST_PANELS maps, the first ones.
     """
     shown = study.maps[:MOST_PANELS]
-    with panels(len(shown), 2, (1, 5.2), (0.6, 4.1), across=first_of(len(study.maps))) as figure:
+    across = say("Numbers: % of samples that satisfy all criteria")
+    across = f"{across}\n{first_of(len(study.maps))}".strip()
+    with panels(len(shown), 2, (1, 5.2), (0.6, 4.1), across=across) as figure:
         for panel, one in zip(figure.axes, shown, strict=True):
             _map(panel, one)
         handles = [
@@ -373,8 +369,8 @@ def _map(panel: Axes, one: RegionMap) -> None:
     panel.plot(
         across.of(one.nominal[0]), upward.of(one.nominal[1]), "D", ms=19, mfc="none", mec=INK
     )
-    panel.set_xlabel(across.named(short(one.names[0], 44)))
-    panel.set_ylabel(upward.named(short(one.names[1], 44)))
+    panel.set_xlabel(micro(across.named(short(in_words(one.names[0]), 44))))
+    panel.set_ylabel(micro(upward.named(short(in_words(one.names[1]), 44))))
     panel.set_xlim(edges[0][0], edges[0][-1])
     panel.set_ylim(edges[1][0], edges[1][-1])
     panel.xaxis.set_major_formatter("{x:.6g}")

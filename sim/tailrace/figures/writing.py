@@ -1,6 +1,7 @@
 """Figures placed and written, each drawn as seldom as can be."""
 
 import io
+import re
 from typing import Any
 
 import matplotlib
@@ -10,6 +11,18 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedFormatter, Formatter, FuncFormatter, NullFormatter
 
 from tailrace.wording import comma, number
+
+FIELD = re.compile(r"(^|\.)([a-z][a-z_]*)(?= \+ |$)")
+
+
+def in_words(name: str) -> str:
+    """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus."""
+    return FIELD.sub(lambda one: (": " if one[1] else "") + one[2].replace("_", " "), name)
+
+
+def micro(label: str) -> str:
+    """A label that ends in a unit, with µL and µm as in print."""
+    return re.sub(r", u(?=[Lm]\b)", ", µ", label)
 
 
 class _Comma(Formatter):

@@ -47,13 +47,13 @@ def test_lines_of_fourier_number_and_axes_are_labelled():
     picture = draw_maps(swept())
     texts = [text.get_text() for panel in picture.figure.axes[:2] for text in panel.texts]
     assert "X 1" in texts
-    assert picture.figure.get_supxlabel() == "tube.length, m"
-    assert picture.figure.axes[0].get_ylabel() == "injection.sigma, s"
+    assert picture.figure.get_supxlabel() == "tube: length, m"
+    assert picture.figure.axes[0].get_ylabel() == "injection: sigma, s"
     assert picture.figure.axes[0].get_xscale() == "log"
     dataset = swept()
     dataset["tube.length"].attrs["quantity"] = "length"
     picture = draw_maps(dataset)
-    assert picture.figure.get_supxlabel() == "tube.length, mm"
+    assert picture.figure.get_supxlabel() == "tube: length, mm"
     first, last = picture.figure.axes[0].collections[0].get_coordinates()[0, [0, -1], 0]
     assert first < 50 < 400 < last
     assert picture.figure.axes[0].get_yscale() == "linear"

@@ -31,7 +31,7 @@ THROUGH, LONG = 1e-8, 0.5
 """m^3/s and m; the shape of what leaves does not depend on them."""
 BRIEF = 0.002
 """Standard deviation of the injected Gaussian over the residence time."""
-ACCURACY, ACCURACY_WHERE_CHEAP = 2e-4, 2e-5
+ACCURACY, ACCURACY_WHERE_CHEAP = 1.5e-4, 2e-5
 """Finer than by default, since these figures are held against exact curves."""
 CHEAP = 0.1, 10.0
 """Fourier numbers between which a tube empties soon, and gives no narrow signal."""
