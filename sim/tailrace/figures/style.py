@@ -17,11 +17,10 @@ import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
-from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from numpy.typing import NDArray
 
-from tailrace.figures.writing import PRINTED, placed, printed
+from tailrace.figures.writing import PRINTED, placed, printed, scale
 from tailrace.quantities.kinds import plain
 from tailrace.wording import number, say, word
 
@@ -137,6 +136,10 @@ class Size:
     def narrow(self) -> bool:
         """Whether panels have to stand below each other."""
         return self.width < 5
+
+    def fills(self, other: "Size") -> bool:
+        """Whether it is as wide and high as another."""
+        return (self.width, self.height) == (other.width, other.height)
 
 
 SIZES = {
@@ -275,7 +278,7 @@ def panels(
     key : (str, int)
         Where the key to the first panel stands outside of it, and its columns.
     """
-    size = WANTED.get().size
+    size = _small(WANTED.get().size)
     columns, width, height = _divided(size, count, columns, width, height)
     rows = math.ceil(count / columns)
     with styled():
@@ -289,14 +292,20 @@ def panels(
         if key is not None:
             handles, labels = axes[0].get_legend_handles_labels()
             place: Any = f"outside {key[0]}"
-            ncols = min(key[1], len(labels)) if size is None else columns
+            wide = size is None or size.fills(SIZES["slide"])
+            ncols = min(key[1], len(labels)) if wide else columns
             if across and key[0].startswith("lower"):  # the label stands above the key
                 rows = -(-len(labels) // ncols)
                 figure.supxlabel(across + "\n" * (1 + rows + rows // 4), fontsize=10)
             figure.legend(handles, labels, loc=place, ncols=ncols)
         if size is not None:
             _fold(figure, width)
-            _scale(figure, size.font / 10)
+            scale(figure, size.font / 10)
+
+
+def _small(size: Size | None) -> Size | None:
+    """On a slide, a record's pictures have smaller letters: they have more panels."""
+    return replace(size, font=12.0) if size == SIZES["slide"] else size
 
 
 Span: TypeAlias = tuple[float, float]  # in, of what stands around panels and of each
@@ -305,15 +314,16 @@ Span: TypeAlias = tuple[float, float]  # in, of what stands around panels and of
 def _divided(
     size: Size | None, count: int, columns: int, width: Span, height: Span
 ) -> tuple[int, Span, Span]:
-    """Columns, and width and height as of ``panels``, where so many panels and a sheet are given.
-
-    Letters count as 10 pt.
-    """
+    """Columns, and width and height as of ``panels`` on a sheet; letters count as 10 pt."""
     if size is not None:
         natural = size.width / (size.font / 10)
         around = min(width[0], natural / 3)
-        fit = int((natural - width[0]) / SMALLEST_PANEL)
-        columns = max(1, min(columns, fit, count))
+        slide = size.fills(SIZES["slide"])
+        fit = int((natural - width[0]) / ((0.6 if slide else 1) * SMALLEST_PANEL))
+        most = max(3, columns) if slide and columns > 1 else columns
+        columns = max(1, min(most, fit, count))
+        if slide:  # fills it, whatever it would have been
+            height = height[0], (10 * size.height / size.font - height[0]) / -(-count // columns)
         return columns, (around, (natural - around) / columns), height
     if (count, columns) == (3, 2):  # below each other, with no empty place
         return 1, (width[0] + 0.6 * width[1], width[1]), (height[0], 0.75 * height[1])
@@ -337,18 +347,6 @@ def _fold(figure: Figure, width: tuple[float, float]) -> None:
             lines = [" ".join(lines)]
         letters = max(12, int(room / LETTER))
         text.set_text("\n".join(textwrap.fill(line, letters) for line in lines))
-
-
-def _scale(figure: Figure, by: float) -> None:
-    """A figure laid out for letters of 10 pt, with all its sizes multiplied."""
-    figure.set_size_inches(*(by * figure.get_size_inches()))
-    for text in figure.findobj(Text):
-        text.set_fontsize(by * float(text.get_fontsize()))
-    for line in figure.findobj(Line2D):
-        line.set_linewidth(by * line.get_linewidth())
-        line.set_markersize(by * line.get_markersize())
-    for panel in figure.axes:
-        panel.tick_params(labelsize=9 * by, which="both")
 
 
 def heading(figure: Figure, text: str, width: int) -> None:

@@ -8,6 +8,8 @@ import matplotlib
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.text import Text
 from matplotlib.ticker import FixedFormatter, Formatter, FuncFormatter, NullFormatter
 
 from tailrace.wording import comma, number
@@ -23,6 +25,18 @@ def in_words(name: str) -> str:
 def micro(label: str) -> str:
     """A label that ends in a unit, with µL and µm as in print."""
     return re.sub(r", u(?=[Lm]\b)", ", µ", label)
+
+
+def scale(figure: Figure, by: float) -> None:
+    """A figure laid out for letters of 10 pt, with all its sizes multiplied."""
+    figure.set_size_inches(*(by * figure.get_size_inches()))
+    for text in figure.findobj(Text):
+        text.set_fontsize(by * float(text.get_fontsize()))
+    for line in figure.findobj(Line2D):
+        line.set_linewidth(by * line.get_linewidth())
+        line.set_markersize(by * line.get_markersize())
+    for panel in figure.axes:
+        panel.tick_params(labelsize=9 * by, which="both")
 
 
 class _Comma(Formatter):
