@@ -48,6 +48,7 @@ LONG = (
     "test_slopes_are_those_of_solutions_made_elsewhere[gradient in full]",
     "test_slopes_are_those_of_solutions_made_elsewhere[sample in a solvent of its own in full]",
     "test_two_columns_with_a_gradient_between",
+    "test_ten_changes_have_the_order_and_the_shares_of_all_orders",
     "test_a_tube_that_is_bent",
     "test_a_bend_that_hands_its_profile_on",
     "test_slopes_of_responses_are_those_of_all_terms[stirred]",
