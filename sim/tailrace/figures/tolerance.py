@@ -255,7 +255,8 @@ def draw_widths(study: Tolerance) -> Picture:
     across = say("Width of the tolerance, over the stated one")
     across = f"{across}\n{first_of(len(study.widenings))}".strip()
     labels: Look = {"across": across, "upward": say("All criteria satisfied, % of samples")}
-    with panels(len(shown), 3, (2, 3.5), (0.8, 2.9), **labels, key=("upper left", 3)) as figure:
+    key = ("upper left", 2 if len(shown) == 1 else 3)
+    with panels(len(shown), 3, (2, 3.5), (0.8, 2.9), **labels, key=key) as figure:
         for panel, widening in zip(figure.axes, shown, strict=True):
             _acceptance(panel, widening, study.acceptance)
     text = say(

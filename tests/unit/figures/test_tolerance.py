@@ -17,7 +17,12 @@ from tailrace.figures.tolerance import (
     draw_widths,
 )
 
-DRAWN = [draw_distributions, draw_importance, draw_widths, draw_regions]
+
+def draw_one_width(study):
+    return draw_widths(replace(study, widenings=study.widenings[:1]))
+
+
+DRAWN = [draw_distributions, draw_importance, draw_widths, draw_one_width, draw_regions]
 
 
 @pytest.fixture(scope="module")

@@ -61,7 +61,7 @@ def _whose(study: Tolerance) -> str:
     if kinds(study) == {"tolerance"}:
         return "instruments within their tolerances"
     if "tolerance" in kinds(study):
-        return "simulated instruments, what is not known drawn for each,"
+        return "simulated instruments (what is not known is drawn for each)"
     return "simulated states of what is not known of the one instrument"
 
 

@@ -461,8 +461,8 @@ def region(one: RegionMap) -> str:
     return (
         f"{one.names[0]} and {one.names[1]}: of {one.allowed.size} places, {counts[0]} satisfy the "
         f"criteria with {percent(one.required)} % probability at {percent(one.confidence)} % "
-        f"confidence, {counts[1]} miss them, {counts[2]} are not decided by {one.samples} samples "
-        "each."
+        f"confidence, each by itself, {counts[1]} miss them, {counts[2]} are not decided by "
+        f"{one.samples} samples each."
     )
 
 
