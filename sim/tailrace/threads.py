@@ -40,6 +40,16 @@ def thread_pool(threads: int | None = None) -> Iterator[ThreadPoolExecutor]:
         pool.shutdown(cancel_futures=True)
 
 
+@contextmanager
+def linear_algebra_alone() -> Iterator[None]:
+    """Linear algebra in one thread: with more of them sums come out otherwise in their last bit."""
+    import scipy.linalg  # noqa: F401  # its library has to be loaded to be told
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(1, "blas"):
+        yield
+
+
 def in_threads(act: Callable[[Given], Made], items: Collection[Given]) -> list[Made]:
     """What ``act`` makes of each item, in their order; on all threads that are left."""
     threads = min(threads_left(), len(items))

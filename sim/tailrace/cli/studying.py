@@ -272,12 +272,14 @@ def studying(
     """
     from tailrace.studies.batch import PRODUCT
     from tailrace.studies.runner import Runner
+    from tailrace.threads import linear_algebra_alone
 
     if file is not None:
         refuse_finished(file)
     checkpoint = None if file is None else _checkpoint(file, plan)
     try:
         with contextlib.ExitStack() as stack:
+            stack.enter_context(linear_algebra_alone())
             executor = None
             if cluster is not None:
                 from tailrace.studies.cluster import on_cluster
