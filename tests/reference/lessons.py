@@ -256,7 +256,9 @@ def gradient():
     focused = next(part for part in last.parts if part.name == "tube to column")
     added = focused.variance_simulated
     shares = [percent(value) for value in focused.gradient_focusing]
-    yield rows(last.lanes, added, shares, added * (1 - focused.gradient_focusing))
+    left = added * (1 - focused.gradient_focusing)
+    seen = ["<0.0001" if x < 1e-4 else significant(x, 3) for x in left]
+    yield rows(last.lanes, added, shares, seen)
     one = made("gradient", 1)
     yield rows(labels("gradient", 1), *(column(one, WIDTH, lane, 4) for lane in solutes))
 

@@ -312,11 +312,9 @@ function fillAlong(lane) {
   byId("along-name").textContent = axis.name;
   const stops = free ? axis.stops : axis.labels.map((/** @type {string} */ _, /** @type {number} */ n) => n);
   const rows = stops.map((/** @type {Value} */ stop) => {
-    const figures = viewAt(values.map((one, n) => (n === along ? stop : one))).figures[lane] ?? [];
-    const row = rowOf(
-      micro(shown(axis, stop)),
-      data.rows.map((/** @type {string} */ _, /** @type {number} */ r) => figures[3 * r + 1] ?? "-"),
-    );
+    const view = viewAt(values.map((one, n) => (n === along ? stop : one)));
+    const figures = data.rows.map((/** @type {string} */ _, /** @type {number} */ r) => view.figures[lane]?.[3 * r + 1] ?? "-");
+    const row = rowOf(micro(shown(axis, stop)), data.measured ? [significant(view.measured), ...figures] : figures);
     if (stop === values[along]) {
       row.className = "here";
       row.setAttribute("aria-current", "true");
