@@ -53,6 +53,7 @@ LONG = (
     "test_a_bend_that_hands_its_profile_on",
     "test_slopes_of_responses_are_those_of_all_terms[stirred]",
     "test_slopes_of_responses_are_those_of_all_terms[turned]",
+    "test_slopes_of_what_is_read_are_those_of_all_terms[stirred]",
     "test_a_loop_is_looked_at_like_any_injector",
     "test_many_random_entries_of_bent_tubes",
     "test_how_a_really_bent_tube_lies_is_found",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from reference.bends import response
 
-from tailrace.parts.tube.bent.expansion import NUMBERS, expanded
+from tailrace.parts.tube.bent.expansion import NUMBERS, Tabulated, expanded, neighbours
 from tailrace.parts.tube.bent.flow import exactly
 from tailrace.parts.tube.bent.galerkin import assembled
 from tailrace.parts.tube.bent.stretch import Stretch
@@ -59,6 +59,30 @@ def test_slopes_of_responses_are_those_of_all_terms(name):
             own = slope(lambda one: found.response(one, omega), chain, place, number)
             wanted = slope(lambda one: response(one, omega, order), chain, place, number)
             assert own == pytest.approx(wanted, abs=WITHIN), (place, number)
+
+
+@pytest.mark.parametrize("name", ["gentle", "stirred"])
+def test_slopes_of_what_is_read_are_those_of_all_terms(name):
+    """As close as the table itself: 1e-4 of what passes at rest."""
+    chain, order, omega = CASES[name]
+    omega = np.array(omega)
+    found = neighbours(chain, float(omega.max()))
+    assert isinstance(found, Tabulated)
+    for number in NUMBERS:
+        own = slope(lambda one: found.response(one, omega), chain, 0, number)
+        wanted = slope(lambda one: response(one, omega, order), chain, 0, number)
+        assert own == pytest.approx(wanted, abs=1e-4), number
+    near, exact = (one.added(chain) for one in (found, expanded(chain, float(omega.max()))))
+    assert near == pytest.approx(exact, rel=1e-4)
+    beside = moved(chain, 0, "length", 1e-3)
+    assert found.added(beside) - near == pytest.approx(
+        expanded(chain, float(omega.max())).added(beside) - exact, rel=1e-3
+    )
+
+
+def test_what_is_not_in_the_table_is_expanded():
+    short = (replace(GENTLE, length=0.02, residence=0.1),)
+    assert not isinstance(neighbours(short, 10.0), Tabulated)
 
 
 def test_cumulants_are_those_of_moment_equations():

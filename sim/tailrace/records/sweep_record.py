@@ -40,7 +40,13 @@ GROUPS: dict[str, tuple[str, Collection[str]]] = {
     "parts": ("part_{}", descriptions(PartResult)),
 }
 """Group of metrics: names of its variables, and of what."""
-PRESSURES = {"total": "pressure", "cell_inlet": "pressure_cell_inlet", DROP: "part_pressure_drop"}
+PRESSURES = {
+    "total": "pressure",
+    "cell_inlet": "pressure_cell_inlet",
+    "highest": "pressure_highest",
+    "highest_at_cell": "pressure_highest_at_cell",
+    DROP: "part_pressure_drop",
+}
 
 
 def as_dataset(sweep: Sweep, provenance: Provenance) -> xarray.Dataset:

@@ -8,7 +8,7 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Part, Passages
-from tailrace.parts.tube.bent.expansion import Expansion, expanded
+from tailrace.parts.tube.bent.expansion import Neighbours, neighbours
 from tailrace.parts.tube.bent.lanes import ways
 from tailrace.parts.tube.part import Tube
 from tailrace.quantities.arrays import FloatArray, Number
@@ -18,9 +18,9 @@ from tailrace.quantities.arrays import FloatArray, Number
 class Expansions:
     """One for each lane of a path as it stands; None: a straight tube that is entered mixed."""
 
-    lanes: tuple[Expansion | None, ...]
+    lanes: tuple[Neighbours | None, ...]
 
-    def of(self, lane: Number) -> Sequence[Expansion | None]:
+    def of(self, lane: Number) -> Sequence[Neighbours | None]:
         """Of some lanes, by number."""
         return [self.lanes[int(one)] for one in np.atleast_1d(lane)]
 
@@ -56,10 +56,10 @@ class TubeBeside(Tube):
 def beside(
     tube: Tube, stream: Stream, before: Passages, highest: FloatArray
 ) -> Callable[[Part, int], Part]:
-    """As of ``tailrace.parts.Kind``; raises AccuracyError as of ``expanded``."""
+    """As of ``tailrace.parts.Kind``; raises AccuracyError as of ``neighbours``."""
     chains = ways([*before, (tube, stream)], stream.lanes)
     found = [
-        None if len(chain) == 1 and not chain[0].strength else expanded(chain, float(last))
+        None if len(chain) == 1 and not chain[0].strength else neighbours(chain, float(last))
         for chain, last in zip(chains, highest, strict=True)
     ]
     return partial(TubeBeside.of, about=Expansions(tuple(found)))

@@ -8,7 +8,6 @@ import numpy as np
 from tailrace.errors import AccuracyError, PartError
 from tailrace.journey.hydraulics import pressure
 from tailrace.journey.itinerary import Itinerary
-from tailrace.journey.product import not_multiplied
 from tailrace.journey.propagation import spread
 from tailrace.journey.textbook import textbook, textbook_metric
 from tailrace.measures.peaks import Gaussian
@@ -49,14 +48,9 @@ def steps_of(samples: Samples, step: float) -> tuple[Samples, FloatArray]:
 def linear_of(model: JourneyModel, samples: Samples) -> FloatArray:
     """Metrics of the journeys of ``steps_of``, (outcomes, journeys) array, SI units of the metrics.
 
-    Where the path is linear they lie on straight lines, with the exact derivatives of the product;
-    with tubes whose transfer function is read but has to be expanded for derivatives, which takes
-    minutes, they are products.
+    Where the path is linear they lie on straight lines, with the exact derivatives of the product.
     """
     steps, deviations = steps_of(samples, WIDE_STEP)
-    passages = spread(model.scenario.itinerary())
-    if any(part.expands for part, _ in passages) and not not_multiplied(passages):
-        return model(steps, "steps", smooth=True).values
     at = steps.values()
     bounds = [one.target.bounds for one in samples.inputs]
     try:

@@ -6,6 +6,8 @@ forward, beside the solution itself, at a few frequencies; solutions and their c
 the space on which the equations are projected. There one eigendecomposition of M at each Chebyshev
 point gives the exponential and its changes (the divided differences of Daleckii and Krein).
 Variance and third cumulant are read off the logarithm of the response near frequency zero.
+
+A tube whose response is in the table (``spectrum.py``) has the slopes of what is read there.
 """
 
 from collections.abc import Iterator, Sequence
@@ -19,6 +21,7 @@ from scipy.sparse import csc_array, eye_array
 from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError
+from tailrace.parts.tube.bent import spectrum
 from tailrace.parts.tube.bent.flow import dean_flow, exactly
 from tailrace.parts.tube.bent.galerkin import assembled, factored, passed_on
 from tailrace.parts.tube.bent.spectral import LEVELS, ORDERS, STEPS, first_order, shots
@@ -34,30 +37,18 @@ CLOSE, LAST = 1e-9, 4
 KEPT, NEGLIGIBLE, ROUGH = 1e-10, 1e-10, 1e-5
 """Directions of a space, and harmonics of a flow, that are left out; entries of the equations while
 the space is made."""
+STEP, APART = 1e-3, np.array([-2.0, -1.0, 1.0, 2.0])
+WEIGHTS = np.array([1.0, -8.0, 8.0, -1.0]) / 12
+"""Of logarithms of what the table is read by: by so much they are moved, and how that counts."""
 NEAR, LOW_POINTS, POWERS = 0.5, 12, 6
 """Cumulants: highest frequency, times the standard deviation; points and powers of each part."""
 
 
 @dataclass(frozen=True, eq=False)
-class Expansion:
-    """The response of a chain, counted from its transit, and the slope with each number.
-
-    Parameters
-    ----------
-    chain : tuple of Stretch
-    highest : float, rad/s
-        Above it nothing passes that matters.
-    series : (degree + 1, 1 + numbers) complex array, 1
-        Of Chebyshev's polynomials in arsinh(omega times residence): the response, then its slopes
-        with the logarithms of NUMBERS of each stretch.
-    cumulants : (2, 1 + numbers) array, s^2 and s^3
-        Variance and third cumulant, likewise.
-    """
+class Neighbours:
+    """What chains beside one do, to first order from it, by the logarithms of their NUMBERS."""
 
     chain: tuple[Stretch, ...]
-    highest: float
-    series: ComplexArray
-    cumulants: FloatArray
 
     def _moved(self, chain: Sequence[Stretch]) -> FloatArray:
         """1, then by how much the logarithms of the numbers of another chain differ."""
@@ -68,22 +59,98 @@ class Expansion:
                 found.append(np.log(getattr(other, name) / before) if before else 0.0)
         return np.array(found)
 
-    def response(self, chain: Sequence[Stretch], omega: FloatArray) -> ComplexArray:
-        """Flux average behind a chain beside this one. (frequencies,) complex array, 1."""
-        found = np.zeros(omega.size, complex)
-        inside = omega <= self.highest
-        place = _place(omega[inside], self.chain, self.highest)
-        turned = sum(
+    def _turned(self, chain: Sequence[Stretch]) -> float:
+        """Transit of another chain in the flow of this one, s."""
+        return sum(
             one.radial_time * one.length / dean_flow(base.dean).fastest
             for one, base in zip(chain, self.chain, strict=True)
         )
-        series = self.series @ self._moved(chain)
-        found[inside] = chebyshev.chebval(place, series) * np.exp(-1j * turned * omega[inside])
-        return found
+
+    def response(self, chain: Sequence[Stretch], omega: FloatArray) -> ComplexArray:
+        """Flux average behind a chain beside this one. (frequencies,) complex array, 1."""
+        raise NotImplementedError
 
     def added(self, chain: Sequence[Stretch]) -> FloatArray:
         """Variance and third cumulant of a chain beside this one. (2,) array, s^2 and s^3."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True, eq=False)
+class Expansion(Neighbours):
+    """The response of a chain, counted from its transit, and the slope with each number.
+
+    Parameters
+    ----------
+    highest : float, rad/s
+        Above it nothing passes that matters.
+    series : (degree + 1, 1 + numbers) complex array, 1
+        Of Chebyshev's polynomials in arsinh(omega times residence): the response, then its slopes
+        with the logarithms of NUMBERS of each stretch.
+    cumulants : (2, 1 + numbers) array, s^2 and s^3
+        Variance and third cumulant, likewise.
+    """
+
+    highest: float
+    series: ComplexArray
+    cumulants: FloatArray
+
+    def response(self, chain: Sequence[Stretch], omega: FloatArray) -> ComplexArray:
+        """As of ``Neighbours``; nothing passes above the highest frequency."""
+        found = np.zeros(omega.size, complex)
+        inside = omega <= self.highest
+        place = _place(omega[inside], self.chain, self.highest)
+        series = self.series @ self._moved(chain)
+        turn = np.exp(-1j * self._turned(chain) * omega[inside])
+        found[inside] = chebyshev.chebval(place, series) * turn
+        return found
+
+    def added(self, chain: Sequence[Stretch]) -> FloatArray:
+        """As of ``Neighbours``."""
         return np.asarray(self.cumulants @ self._moved(chain))
+
+
+@dataclass(frozen=True, eq=False)
+class Tabulated(Neighbours):
+    """Of one stretch, read from the table; slopes are central differences of fourth order."""
+
+    def response(self, chain: Sequence[Stretch], omega: FloatArray) -> ComplexArray:
+        """As of ``Neighbours``."""
+        dean, strength, length, unit = _around(self.chain[0])
+        found = spectrum.response(dean, strength, length, omega * unit[:, None])
+        transit = unit * length / dean_flow(self.chain[0].dean).fastest
+        slopes = _with_slopes(found * np.exp(1j * np.outer(transit, omega)))
+        turn = np.exp(-1j * self._turned(chain) * omega)
+        return np.asarray(self._moved(chain) @ slopes * turn)
+
+    def added(self, chain: Sequence[Stretch]) -> FloatArray:
+        """As of ``Neighbours``."""
+        dean, strength, length, unit = _around(self.chain[0])
+        found = spectrum.cumulants(dean, strength, length) * unit[:, None] ** np.array([2, 3])
+        return np.asarray(self._moved(chain) @ _with_slopes(found))
+
+
+def _around(stretch: Stretch) -> FloatArray:
+    """NUMBERS of a stretch, then each of them moved by APART both ways. (numbers, 17) array."""
+    logarithms = np.zeros((4, 4, 4))
+    logarithms[range(4), range(4)] = APART * STEP
+    numbers = np.array([getattr(stretch, name) for name in NUMBERS])
+    moved = np.exp(
+        np.concatenate([np.zeros((4, 1)), np.moveaxis(logarithms, 1, 0).reshape(4, -1)], 1)
+    )
+    return np.asarray(numbers[:, None] * moved)
+
+
+def _with_slopes(values: Any) -> Any:
+    """The first row, and slopes with each number from the rows of ``_around``."""
+    each = values[1:].reshape(4, 4, -1)
+    return np.concatenate([values[:1], np.einsum("k,nkf->nf", WEIGHTS / STEP, each)])
+
+
+def neighbours(chain: tuple[Stretch, ...], highest: float) -> Neighbours:
+    """Of a chain, up to a frequency, rad/s; raises AccuracyError as ``expanded``."""
+    if len(chain) == 1 and np.all(spectrum.passes(*_around(chain[0])[:3])):
+        return Tabulated(chain)
+    return expanded(chain, highest)
 
 
 def _residence(chain: Sequence[Stretch]) -> float:

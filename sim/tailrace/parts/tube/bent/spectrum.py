@@ -35,7 +35,7 @@ STEP_STRENGTH, STEP_LENGTH, STEP_RATE = 0.24, 0.1, 0.12
 DENSE, MIXED = 45.0, 5000.0
 """Columns in addition, a radian of the angle whose tangent is X ``turning`` over MIXED: as close as
 the liquid turns, until all has mixed."""
-ROWS, RATES, FINER = 26, 66, 4
+ROWS, RATES, FINER = 26, 66, 12
 """Of the grid; values of u, and into how many each of their steps is cut."""
 MOST_STRENGTH = 3.6e4
 LEAST_SCHMIDT, MORE_SCHMIDT = 60.0, 1 / 160
