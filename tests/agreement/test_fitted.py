@@ -182,7 +182,7 @@ def test_the_command_fits_writes_and_reads_back(tmp_path):
         (tmp_path / name).write_bytes(content)
     file, out = tmp_path / "s.toml", tmp_path / "out"
     file.write_text(THREE)
-    free = ["--free", "flow cell.volume", "--free", "detector.time_constant"]
+    free = ["--free", "flow cell.volume", "detector.time_constant"]
     done = CliRunner().invoke(main, ["fit", str(file), *free, "--json", "--out", str(out)])
     assert done.exit_code == 0, done.output
     told = json.loads(done.stdout)

@@ -15,13 +15,20 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
+@click.argument("more", nargs=-1, metavar="[FIELD]...")
 @click.option(
-    "--free", multiple=True, required=True, metavar="FIELD", help="To be fitted; several times."
+    "--free",
+    multiple=True,
+    required=True,
+    metavar="FIELD",
+    help="To be fitted; further ones after it.",
 )
 @out_option
 @replace_option
 @json_option
-def fit(scenario: Path, free: tuple[str, ...], out: Path | None, as_json: bool) -> None:
+def fit(
+    scenario: Path, more: tuple[str, ...], free: tuple[str, ...], out: Path | None, as_json: bool
+) -> None:
     """Fit fields of SCENARIO to the signals of its [[measured]], all together.
 
     Least squares over whole curves, what [[uncertain]] says of a field counting as an observation.
@@ -31,18 +38,18 @@ def fit(scenario: Path, free: tuple[str, ...], out: Path | None, as_json: bool) 
 
     \b
     tailrace fit instrument.toml --free "flow cell.volume"
-    tailrace fit instrument.toml --free "tube to cell.bore" --free detector.time_constant --out f
+    tailrace fit instrument.toml --free "tube to cell.bore" detector.time_constant --out f
     """
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.measured.fitting import answer, plan
 
-    planned = plan(Scenario.load(scenario), free)
+    planned = plan(Scenario.load(scenario), (*free, *more))
 
-    def more(study: "Fitted") -> dict[Path, Content]:
+    def files(study: "Fitted") -> dict[Path, Content]:
         assert out is not None
         return _fitted(out, study, planned.scenario)
 
-    carried_out(planned, answer, out, as_json, more, marches=3)
+    carried_out(planned, answer, out, as_json, files, marches=3)
 
 
 def _fitted(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Content]:
