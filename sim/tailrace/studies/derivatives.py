@@ -11,7 +11,9 @@ peak come from closed forms at the same journeys. Metrics are read as always, by
 each of these journeys, from numbers that are exact to first order: what is made of metrics (a
 resolution, an aim, the worst of all) has derivatives, too. They are right to 1e-6 (tests, against
 solutions made elsewhere). Tubes that are bent, or that hand on a profile, are expanded about the
-path as it stands (``Kind.beside``). Overload is not linear: it has none.
+path as it stands (``Kind.beside``); those that are read from the table have the slopes of what is
+read, to 2e-6, and are as near to other solutions as the table. Overload is not linear:
+it has none.
 
 The curve that the detector records counts, and not the points that it takes of it: how these happen
 to lie about a peak adds to its metrics what no first-order law foresees.
