@@ -254,12 +254,63 @@ for (const name of ["lock", "show-answers"]) document.getElementById(name)?.clic
 for (const one of document.querySelectorAll(".tell")) one.click();"""
 
 
-@pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (390, "dark")])
-@pytest.mark.parametrize("name", ["bore", "order", "hidden-joint", "gradient"])
-def test_nothing_serious_by_the_rules_of_axe(driver, name, width, scheme):
+OF_EACH_KIND = ["bore", "order", "hidden-joint", "gradient"]
+VIEWS = pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (390, "dark")])
+
+
+def serious_of(driver, name, width, scheme):
     if not script():
         pytest.skip("needs axe-core from the npm registry")
     address = f"{PAGE.as_uri()}#lesson={name}"
     driver.get(address)
     driver.execute_script("sessionStorage.clear()")
-    assert serious(driver, address, width, scheme, SEEN) == []
+    return serious(driver, address, width, scheme, SEEN)
+
+
+@VIEWS
+@pytest.mark.parametrize("name", OF_EACH_KIND)
+def test_nothing_serious_by_the_rules_of_axe(driver, name, width, scheme):
+    assert serious_of(driver, name, width, scheme) == []
+
+
+@VIEWS
+@pytest.mark.parametrize(
+    "name",
+    [one.replace("tails", "tails-a") for one in ANSWERS if one not in OF_EACH_KIND],
+)
+def test_nothing_serious_in_any_other_lesson(driver, name, width, scheme):
+    assert serious_of(driver, name, width, scheme) == []
+
+
+@pytest.mark.parametrize("name", ["bore", "coil", "plate-height", "hidden-joint"])
+def test_on_a_phone_no_table_is_moved_sideways_and_sliders_stand_below_the_picture(driver, name):
+    size = {"width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": True}
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    try:
+        opened(driver, f"lesson={name}")
+        driver.execute_script(SEEN)
+        driver.execute_async_script("setTimeout(arguments[0], 400)")
+        wide = driver.execute_script(
+            "return [...document.querySelectorAll('.wide')]"
+            ".filter((one) => one.scrollWidth > one.clientWidth + 1).map((one) => one.outerHTML)"
+        )
+        top, bottom = driver.execute_script(
+            "const place = (one) => document.querySelector(one).getBoundingClientRect();"
+            "return [place('.bench figure').top, place('.controls').bottom]"
+        )
+    finally:
+        driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    assert wide == []
+    assert bottom - top < 844
+
+
+def test_what_was_chosen_is_seen_when_it_is_locked(driver):
+    opened(driver, "lesson=joint")
+    driver.execute_script("sessionStorage.clear()")
+    opened(driver, "lesson=joint")
+    unlock(driver)
+    border, free = driver.execute_script(
+        "const [one, other] = document.querySelectorAll('.question input');"
+        "return [one, other].map((radio) => getComputedStyle(radio).borderTopWidth)"
+    )
+    assert float(border.removesuffix("px")) > 2 * float(free.removesuffix("px"))

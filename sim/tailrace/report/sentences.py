@@ -252,7 +252,7 @@ def critical_line(result: Result) -> str:
     pair = pairs.critical
     line = (
         f"Critical pair: {pairs.first[pair]} and {pairs.second[pair]}, resolution "
-        f"{with_error(pairs.half_height[pair], pairs.numerical_error[pair])} recorded"
+        f"{with_error(pairs.half_height[pair], pairs.numerical_error[pair], digits=4)} recorded"
     )
     if math.isfinite(pairs.column_alone[pair]):
         could = significant(pairs.column_alone[pair])

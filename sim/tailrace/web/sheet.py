@@ -28,6 +28,9 @@ INLINE = (
     (re.compile(r"`([^`]*)`"), r"<code>\1</code>"),
     (re.compile(r"\^2(?!\d)"), "²"),
     (re.compile(r"\^(\d)"), r"<sup>\1</sup>"),
+    (re.compile(r"\bpi\b"), "π"),
+    (re.compile(r"\bsqrt(?=\()"), "√"),
+    (re.compile(r"(?<=\d)e-(\d+)\b"), r" × 10<sup>−\1</sup>"),
 )
 
 
@@ -139,7 +142,7 @@ def _predict(name: str, text: str, answered: str) -> Part:
 
 
 def _without_tables(text: str) -> str:
-    return re.sub(r"(?:^\|.*\n?)+", "", text, flags=re.M)
+    return re.sub(r"(?:^[^\n|].*:\n\n)?(?:^\|.*\n?)+", "", text, flags=re.M)
 
 
 def read(path: Path) -> str:

@@ -117,9 +117,18 @@ def test_sheets_that_do_not_agree_are_refused(teacher, told):
         lesson(STUDENT, teacher)
 
 
+def test_a_sentence_that_leads_to_a_table_of_answers_goes_with_it():
+    teacher = TEACHER.replace("| Länge", "So:\n\n| Länge").replace("- Darum.", "Und dies.")
+    assert "So:" in teacher
+    assert not any("So:" in part.answer for part in lesson(STUDENT, teacher).parts)
+
+
 def test_markdown_is_escaped_and_marked():
     assert inline("**a** <b> `c_d` m^2 5 uL [x](y.md)") == (
         "<strong>a</strong> &lt;b&gt; <code>c_d</code> m² 5 µL x"
+    )
+    assert inline("pi a^4 sqrt(L/D), 1.2e-9 m^2/s, copies") == (
+        "π a<sup>4</sup> √(L/D), 1.2 × 10<sup>−9</sup> m²/s, copies"
     )
     kinds = [kind for kind, _ in marked("one\ntwo\n\n- a\n  b\n- c\n\n| x |\n| - |\n| y |")]
     assert kinds == ["p", "ul", "table"]

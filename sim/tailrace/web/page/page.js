@@ -143,7 +143,7 @@ function pictures(lane) {
   const kept = [...(current.lines[lane] ?? []), ...as(pinned, lane, "pinned")];
   const lines = [...before, ...kept];
   draw(byId("picture"), lines, scaleOf(`solute-${lane}-${byId("zoom").value}`, kept, hold, zoom), {
-    aspect: 0.5,
+    aspect: byId("picture").clientWidth > 600 ? 0.62 : 0.5,
     down: "Share of amount, 1/s",
     zoom,
   });

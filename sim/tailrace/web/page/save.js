@@ -51,6 +51,7 @@ export function savePicture(svg, name, notes) {
   };
   const title = svg.closest("figure")?.querySelector("figcaption")?.textContent?.trim() ?? "";
   for (const text of [title, ...notes]) {
+    /** @type {Record<string, string>} */
     const style = text === title ? { "font-weight": "bold" } : {};
     for (const piece of text.split(/(?<=;) /)) put(piece, style);
     [x, y] = [8, y + LINE];
