@@ -202,18 +202,16 @@ CASES = {
 
 def by_differences(parts, factors, number, sizes):
     """Slopes of what ``read`` reads with the logarithm of a number, from the reference alone."""
-    at, name = number
-    value, total = getattr(LIQUID if at < 0 else parts[at], name), 0.0
-    step = 1e-4  # within a cell of any table
+    (at, name), total, step = number, 0.0, 1e-4  # within a cell of any table
+    value = getattr(LIQUID if at < 0 else parts[at], name)
     for offset, weight in OFFSETS.items():
-        ((first, passing), (second, _)) = moved(parts, [number])(
-            [value * (1 + offset * step)]
-        ).passages
+        passages = moved(parts, [number])([value * (1 + offset * step)]).passages
 
-        def spectrum(omega, one=first, other=second, passing=passing):
+        def spectrum(omega, passages=passages):
+            some, (to, *_) = zip(*passages, strict=True)
             if callable(factors):
-                return factors(one, other, passing, omega)
-            return factors[0](one, passing, omega) * factors[1](other, passing, omega)
+                return factors(*some, to, omega)
+            return factors[0](some[0], to, omega) * factors[1](some[1], to, omega)
 
         total = total + weight / step * read(spectrum, *sizes)
     return total
@@ -225,13 +223,18 @@ def test_slopes_are_those_of_solutions_made_elsewhere(name):
     numbers = [(at, field) for at in (0, 1) for field in fields[at]]
     tube = "tube" in name  # its reference takes long: length does what flow and diffusivity do
     numbers += [(-1, field) for field in (() if tube else ALL if name == "pocket" else ALL[:1])]
+    of_formulas(parts, factors, numbers, 12 if tube else 40)
+
+
+def of_formulas(parts, factors, numbers, highest=40):
+    """Holds slopes of a path to differences of what is read off its spectrum."""
     found = differentiated(parts, numbers)
     metrics = ("apex", "width_half", "tailing_5")
     variance, mean, _, *widths = (
         found.metrics[f"recorded/{one}"][0, 0] for one in ("variance", "mean", *metrics)
     )
     deviation = np.sqrt(variance)
-    sizes, scales = (deviation, mean, 12 if tube else 40), (deviation, *widths)
+    sizes, scales = (deviation, mean, highest), (deviation, *widths)
     for row, (at, field) in enumerate(numbers):
         value = getattr(LIQUID if at < 0 else parts[at], field)
         wanted = by_differences(parts, factors, (at, field), sizes)

@@ -103,10 +103,30 @@ def through_a_gradient(one, bed, passing, omega):
 
 
 def through_a_plug(one, bed, passing, omega):
-    """A Gaussian peak into a bed that a plug of other liquid passes, in closed form.
+    """A Gaussian peak into a bed that a plug of other liquid passes, in closed form."""
+    edges, size = np.linspace(-9, 9, 37) * one.sigma, np.sqrt(2 * np.pi) * one.sigma
+    return _past_a_plug(
+        lambda times: np.exp(-0.5 * (times / one.sigma) ** 2) / size, edges, bed, passing, omega
+    )
 
-    k is that of the plug from its begin to its end in retarded time, and the eluent's otherwise: so
-    what an element has migrated is a table of straight lines, and what it is spread by another;
+
+def sharply_through_a_plug(one, tank, bed, passing, omega):
+    """The same of a plug behind a small stirred tank, which rises and falls exponentially."""
+    plug, time = one.volume / passing.flow_rate, tank.volume / passing.flow_rate
+    steps = time * np.concatenate([np.arange(8) / 2, np.geomspace(4, 40, 13)])
+    inner = plug * np.linspace(0, 1, 9)
+    edges = np.unique(np.concatenate([inner, steps[steps < plug], plug + steps]))
+
+    def density(times):
+        rising = -np.expm1(-np.minimum(times, plug) / time)
+        return rising * np.exp(-np.maximum(times - plug, 0) / time) / plug
+
+    return _past_a_plug(density, edges, bed, passing, omega)
+
+
+def _past_a_plug(density, edges, bed, passing, omega):
+    """k is that of the plug from its begin to its end in retarded time, and the eluent's otherwise:
+    so what an element has migrated is a table of straight lines, and what it is spread by another;
     between their corners by Gauss's rule.
     """
     dead, flow = bed_time(bed, passing), passing.flow_rate
@@ -119,13 +139,12 @@ def through_a_plug(one, bed, passing, omega):
     spreading = paces * (1 + 1 / factors) ** 2 / bed.plates
     wide = np.concatenate([[0.0], np.cumsum(spreading * np.diff(knots))])
     corners = [begin, end, *np.interp(np.interp([begin, end], knots, way) - 1, way, knots)]
-    edges = np.sort([-9 * one.sigma, 9 * one.sigma, *corners, *np.linspace(-9, 9, 37) * one.sigma])
-    edges = edges[np.abs(edges) <= 9 * one.sigma]
+    first, last = edges[[0, -1]]
+    edges = np.sort([*corners, *edges])
+    edges = edges[(edges >= first) & (edges <= last)]
     nodes, weights = np.polynomial.legendre.leggauss(20)
     entering = (edges[:-1, None] + np.diff(edges)[:, None] * (nodes + 1) / 2).ravel()
-    shares = (np.diff(edges)[:, None] * weights / 2).ravel()
-    shares = shares * np.exp(-0.5 * (entering / one.sigma) ** 2)
-    shares = shares / (np.sqrt(2 * np.pi) * one.sigma)
+    shares = (np.diff(edges)[:, None] * weights / 2).ravel() * density(entering)
     arriving = np.interp(np.interp(entering, knots, way) + 1, way, knots)
     last = factors[np.searchsorted(knots, arriving) - 1]
     spread = np.interp(arriving, knots, wide) - np.interp(entering, knots, wide)

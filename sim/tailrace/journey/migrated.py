@@ -13,8 +13,10 @@ from functools import cached_property
 
 import numpy as np
 
-from tailrace.journey.migration import columns_of, distinct, entrance
+from tailrace.errors import AccuracyError
+from tailrace.journey.migration import blurred, columns_of, distinct, entrance
 from tailrace.journey.product import (
+    MOST_FREQUENCIES,
     Window,
     cumulants_of,
     curve,
@@ -33,6 +35,12 @@ from tailrace.signals.elements import Elements
 
 ROOM = 4.0
 """As of ``product.ROOM``; sums over elements are to hold all that there is of tails."""
+KINKED, UNHEARD = 30.0, 3e-5
+"""Frequency, times the least standard deviation that a column adds, from which on what it passes of
+an edge falls as the square: neighbours part at kinks. And what may be left there, of the height,
+beyond the last frequency that can be taken: slopes are right to 1e-6 then (found by more)."""
+LAST = 40
+"""Frequencies that are looked at for that: a plug has none at some."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,8 +127,21 @@ class Migrated:
         text, column = self._said(at), self._passages[at]
         if not (column[0].bent_band and text):
             return Layout(*entrance(text, column, ROOM))
-        # where the ways of neighbours part, no frequency that comes is without effect
-        window, omega = grid_behind([text], lambda omega: [self._spectrum(omega, at)])
+        mean, variance = np.sum([(one.mean, one.variance) for one in text], axis=0)
+        width, deviation = blurred(mean, column)[:, None], np.sqrt(variance)[:, None]
+
+        def heard(omega: FloatArray) -> ComplexArray:
+            seen = 1 / (1 + (omega * width / KINKED) ** 2)
+            return np.asarray(self._spectrum(omega, at) * seen)
+
+        window, omega = grid_behind([text], lambda omega: [heard(omega)])
+        last = omega[:, -LAST:]
+        many = omega.shape[1] == MOST_FREQUENCIES
+        if many and np.any(np.abs(heard(last)) * last * deviation > UNHEARD):
+            raise AccuracyError(
+                f"the sample's edges ask for more than {MOST_FREQUENCIES} frequencies before it "
+                f"enters {column[0].name} in a solvent of its own"
+            )
         return Layout(window, omega, np.ones_like(omega))
 
     def _through(self, at: int, layout: Layout) -> Elements:

@@ -32,7 +32,6 @@ from tailrace.journey.product import (
     not_multiplied,
     quick,
     reach_of,
-    smoothed,
     spectra,
     spectrum,
     stage_sums,
@@ -67,8 +66,6 @@ def not_by_products(passages: Passages, journeys: float = 1, bends: bool = False
         part, stream = passages[at]
         if part.bent_band and not bends:
             return part.no_transfer(stream)
-        if part.bent_band and not smoothed(passages[:at]):
-            return f"nothing smooths the sample before {part.name}"
     for part, _ in passages[: columns[0]]:
         if part.observes:
             return f"{part.name} stands before a column through which bands migrate"
@@ -176,14 +173,11 @@ def entrance(
     The window, and of the band's (lanes, frequencies) spectrum the frequencies, rad/s, and what is
     kept of it: all that the column lets through.
     """
-    column, stream = passage
     mean, variance = (
-        np.sum([np.zeros(stream.lanes), *rows], axis=0)
+        np.sum([np.zeros(passage[1].lanes), *rows], axis=0)
         for rows in ([one.mean for one in cumulants], [one.variance for one in cumulants])
     )
-    there = column.met_at(mean, stream)
-    width = np.broadcast_to(there.shortest_time(stream), (stream.lanes,))
-    width = width / np.sqrt(np.maximum(np.asarray(there.variance_passed(stream)), 1.0))
+    width = blurred(mean, passage)
     reach = reach_of(cumulants, room) if np.all(variance > 0) else (np.zeros_like(width),) * 2
     before, after = (one + BLURRED * width for one in reach)
     samples = quick(PER_WIDTH * float(np.max((before + after) / width)))
@@ -192,6 +186,17 @@ def entrance(
     count = min(int(np.max(LAST / width / spacing)) + 1, samples // 2 + 1)
     omega = spacing[:, None] * np.arange(count)
     return window, omega, 0.5 * erfc((omega * width[:, None] - HALVED) / SOFT)
+
+
+def blurred(mean: FloatArray, passage: Passage) -> FloatArray:
+    """Least standard deviation that such a column adds, in time as a band enters about ``mean``, s.
+
+    (lanes,) arrays, s.
+    """
+    column, stream = passage
+    there = column.met_at(mean, stream)
+    width = np.broadcast_to(there.shortest_time(stream), (stream.lanes,))
+    return np.asarray(width / np.sqrt(np.maximum(there.variance_passed(stream), 1.0)))
 
 
 def _onward(passages: Passages, stage: Stage, resolution: Resolution) -> list[Stage]:

@@ -4,10 +4,10 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
-from scipy.fft import rfft
+from numpy.polynomial.legendre import legvander
+from scipy.ndimage import map_coordinates, spline_filter1d
 
 from tailrace.eluent.stream import Stream
-from tailrace.errors import AccuracyError
 from tailrace.parts.column.gradient import MigrationColumn
 from tailrace.parts.column.gradient_march import Clock, clocks
 from tailrace.quantities.arrays import ComplexArray, FloatArray
@@ -18,13 +18,15 @@ from tailrace.signals.spectra import tanks
 
 CLOCKS = Resolution(refinement=6.0)
 """Panels of the clocks: what is left of them is below 1e-11."""
-SAMPLES, SILENT = 6, 1e-14
-"""Samples of a band to a panel of elements where its way bends; of its frequencies, those left out.
-"""
-NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
-NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
-MOST_TURNS, AT_ONCE = 2e7, 1024
-"""Times elements: half a second for each case; of the second at a time."""
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
+ORDERS = np.arange(NODES.size)
+PROJECTED = WEIGHTS[:, None] * legvander(NODES, NODES.size - 1) * (ORDERS + 0.5)
+"""Integrals of a function times Legendre's polynomials to its amounts at the nodes: for any smooth
+function these weigh as it does."""
+APART, STEEP = 0.5, 2.0
+"""Standard deviations of one element, and of ln k: by so much elements of one panel leave apart."""
+SLOPES, SAMPLES = 33, 12
+"""Places at which a way is looked at; samples of a band to which one rule of Gauss's goes."""
 LESS, MORE = slice(None, -1), slice(1, None)
 
 
@@ -41,8 +43,6 @@ def elements(
     omega : (lanes, frequencies) array, rad/s
     entering : callable
         Lays out in time what comes to the column times a factor, of these frequencies: its head.
-
-    Raises AccuracyError where edges in the sample ask for too many frequencies.
     """
     head = np.broadcast_to(column.head_time(stream), omega.shape[:1])
     band = entering(tanks(omega, head, 1))
@@ -64,48 +64,50 @@ def elements(
 def _between_bends(
     each: Sequence[Clock], knots: FloatArray, band: Band
 ) -> tuple[FloatArray, FloatArray]:
-    """Elements by Gauss's rule between the times at which the way of leaving changes abruptly.
+    """Elements at Gauss's nodes of panels in which the way of leaving changes smoothly.
 
-    When they enter, s, and how much; (lanes, elements) arrays. The band is the sum of its
-    frequencies at any time.
+    When they enter, s, and how much; (lanes, elements) arrays. However sharp the edges of the band
+    are: whatever is smooth in a panel weighs its elements as it does the band.
     """
     lanes = list[tuple[FloatArray, FloatArray]]()
     count = band.values.shape[1]
+    smooth = spline_filter1d(band.values, 5, axis=1, mode="grid-wrap")
     for clock, points, values, start, step in zip(
-        each, knots, band.values, band.start, band.step, strict=True
+        each, knots, smooth, band.start, band.step, strict=True
     ):
         end = start + count * step
         inside = clock.bends(points)
         edges = np.concatenate([[start], inside[(inside > start) & (inside < end)], [end]])
-        panels = [
-            np.linspace(low, high, 2 + int((high - low) / (step * SAMPLES)))
-            for low, high in pairwise(edges)
-        ]
-        low, high = (np.concatenate([one[side] for one in panels]) for side in (LESS, MORE))
-        times = (low[:, None] + (high - low)[:, None] * NODES).ravel()
-        shares = ((high - low)[:, None] * WEIGHTS).ravel()
-        terms = rfft(values)
-        last = np.flatnonzero(np.abs(terms) > SILENT * np.abs(terms).max())[-1] + 1
-        turning = 2j * np.pi / (count * step) * np.arange(last)
-        if times.size * last > MOST_TURNS:
-            raise AccuracyError(
-                f"the sample's edges ask for {last} frequencies at {times.size} times before it "
-                "enters a column in a solvent of its own"
-            )
-        summed = np.concatenate(
-            [
-                np.exp(np.outer(times[at : at + AT_ONCE] - start, turning)) @ terms[:last]
-                for at in range(0, times.size, AT_ONCE)
-            ]
-        )
-        lanes.append((times, shares * (2 * summed.real - terms[0].real) / count))
+        panels = np.concatenate([_panels(clock, *ends) for ends in pairwise(edges)])
+        middle, half = panels.mean(axis=1), np.diff(panels)[:, 0] / 2
+        places = (middle[:, None] + half[:, None] * NODES).ravel()
+        shares = [_amounts(values, (row - start) / step) * step for row in panels]
+        lanes.append((places, np.concatenate(shares)))
     most = max(times.size for times, _ in lanes)
     # what is added at the end of shorter rows is nothing
-    filled = [
-        (np.append(times, np.full(most - times.size, times[-1])), np.resize(shares, most))
-        for times, shares in lanes
-    ]
-    for (_, shares), (times, _) in zip(filled, lanes, strict=True):
-        shares[times.size :] = 0.0
-    found, amounts = (np.array(side) for side in zip(*filled, strict=True))
+    found = np.array([np.append(one, np.full(most - one.size, one[-1])) for one, _ in lanes])
+    amounts = np.array([np.append(one, np.zeros(most - one.size)) for _, one in lanes])
     return found, amounts
+
+
+def _panels(clock: Clock, low: float, high: float) -> FloatArray:
+    """Pieces of a time between two bends. (panels, 2) array, s."""
+    times = np.linspace(low, high, SLOPES)
+    leaving, variance = clock.passed(times)
+    levels = clock.level(np.stack([times, leaving - clock.dead_time]))
+    apart = (SLOPES - 1) * np.abs(np.diff(leaving)).max() / np.sqrt(variance.min())
+    count = max(apart / APART, np.ptp(levels, axis=1).max() / STEEP)
+    edges = np.linspace(low, high, 1 + max(int(np.ceil(count)), 1))
+    return np.stack([edges[LESS], edges[MORE]], axis=1)
+
+
+def _amounts(values: FloatArray, ends: FloatArray) -> FloatArray:
+    """What of samples, as splines, falls to each node between two places of them."""
+    begin, end = ends
+    edges = np.linspace(begin, end, 1 + max(int(np.ceil((end - begin) / SAMPLES)), 1))
+    half = (edges[1] - edges[0]) / 2
+    places = ((edges[LESS] + edges[MORE])[:, None] / 2 + half * NODES).ravel()
+    read = map_coordinates(values, places[None], order=5, mode="grid-wrap", prefilter=False)
+    weighed = read * np.tile(half * WEIGHTS, edges.size - 1)
+    inner = (2 * places - begin - end) / (end - begin)
+    return np.asarray(PROJECTED @ (legvander(inner, NODES.size - 1).T @ weighed))

@@ -276,11 +276,10 @@ class Side:
     @cached_property
     def derived(self) -> bool:
         """Whether the path, for which something stands in, has derivatives that take no longer
-        than a fit: bends that are not in the table are expanded for that, which takes minutes (all
-        bends are left out), and so do sharp edges of a sample in a solvent of its own."""
+        than a fit: bends that are not in the table are expanded for that, which takes minutes."""
         passages = spread(self.bench.itinerary([], []))
-        bent = any(part.expands for part, _ in passages)
-        if not self.bench.lacks or bent or not_derived(passages):
+        dear = any(part.expands and part.pays_from(to) > 1 for part, to in passages)
+        if not self.bench.lacks or dear or not_derived(passages):
             return False
         with suppress(AccuracyError):
             return bool(Migrated(passages).layouts)
