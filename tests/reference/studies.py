@@ -352,5 +352,7 @@ def metrics(generator, parts, solutes):
         "parts/variance_simulated": generator.normal(1, 0.1, (SAMPLES, len(parts), len(solutes))),
         "pressure/total": generator.normal(2.1e7, 4e5, SAMPLES),
         "pressure/cell_inlet": np.zeros(SAMPLES),
+        "pressure/highest": generator.normal(2.5e7, 4e5, SAMPLES),
+        "pressure/highest_at_cell": np.zeros(SAMPLES),
         "pressure/drop": np.ones((SAMPLES, len(flowed))),
     }

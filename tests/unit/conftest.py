@@ -63,7 +63,9 @@ def measured(band):
 def made_up_pressure(parts, cell_inlet):
     names = [part.name for part in parts if part.kind != "detector"]
     drops = {name: 1e5 * (1 + k) for k, name in enumerate(names)}
-    return Pressure(total=sum(drops.values()), parts=drops, cell_inlet=cell_inlet)
+    total = sum(drops.values())
+    highest = {"highest": total, "highest_at_cell": cell_inlet}
+    return Pressure(total=total, parts=drops, cell_inlet=cell_inlet, **highest)
 
 
 def hand_made(lanes=("cohumulone",), rows=WHOLE, warnings=()):

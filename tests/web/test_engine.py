@@ -85,7 +85,7 @@ def differences(answer, loaded):
         held("resolution", pair["resolution"], apart.half_height[place], 0.1)
         held("valley", pair["valley"], apart.valley_to_peak[place], 0.01)
     held("pressure", answer["pressure"]["total"], result.pressure.total)
-    held("thickest", answer["pressure"]["thickest"], loaded.itinerary().thickest)
+    held("highest", answer["pressure"]["highest"], result.pressure.highest)
     if answer["warnings"] != list(result.warnings):
         wrong.append(f"warnings: {answer['warnings']} instead of {result.warnings}")
     return wrong

@@ -74,8 +74,8 @@ def test_limits_hold_for_the_most_viscous_liquid_of_a_programme(ask):
 
     def pressures(names):
         journey = changed(start, names).itinerary()
-        total = pressure(journey.passages).total
-        return total, journey.thickest * total
+        found = pressure(journey.passages)
+        return found.total, found.highest
 
     for part in ("small cell", "warmer"):
         eluent, highest = pressures([part])

@@ -250,9 +250,12 @@ def _titles(result: Result, pairs: Separation) -> tuple[str, str]:
         pair = ": resolution of the critical pair {resolution:.3g}"
         own += say(pair, resolution=pairs.column_alone[pairs.critical])
         recorded += say(pair, resolution=pairs.half_height[pairs.critical])
-    if math.isfinite(result.pressure.total):
+    highest = result.pressure.highest
+    if math.isfinite(highest):
         path = "; {pressure:.3g} bar ± {about:.0f} % over the whole path"
-        recorded += say(path, pressure=result.pressure.total / BAR, about=100 * ESTIMATED)
+        if highest > result.pressure.total:
+            path = "; at most {pressure:.3g} bar ± {about:.0f} % over the whole path"
+        recorded += say(path, pressure=highest / BAR, about=100 * ESTIMATED)
     return own, recorded
 
 

@@ -14,17 +14,28 @@ from tailrace.quantities.arrays import FloatArray, Number
 def pressure(passages: Passages) -> Pressure:
     """Pressure drop of every part of the path, their sum, and the recording cell's inlet.
 
+    The last two also with the most viscous liquid of a gradient's programme.
+
     Of the first lane: the flow is the same for all solutes. NaN where the viscosity is.
     """
     drops = drops_of(passages)
     inlets = at_cells(passages)
     recording = [part.name for part, _ in passages if part.observes and not part.behind]
-    inlet = inlets[recording[-1]] if recording else np.full(1, np.nan)
+    inlet = float(inlets[recording[-1]][0]) if recording else float("nan")
+    total = float(sum(drop[0] for drop in drops.values()))
+    most = thickest_of(passages)
     return Pressure(
-        total=float(sum(drop[0] for drop in drops.values())),
+        total=total,
         parts={name: float(drop[0]) for name, drop in drops.items()},
-        cell_inlet=float(inlet[0]),
+        cell_inlet=inlet,
+        highest=most * total,
+        highest_at_cell=most * inlet,
     )
+
+
+def thickest_of(passages: Passages) -> float:
+    """Highest viscosity on the programme of a gradient, over the eluent's; 1 at least."""
+    return float(max(np.max(passages[0][1].thickest), 1.0))
 
 
 def limited(found: Pressure, limit: float) -> Pressure:

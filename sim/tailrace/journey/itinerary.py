@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from tailrace.display import Displayed
 from tailrace.parts.base import Passage
 from tailrace.quantities.arrays import IntArray
@@ -35,11 +33,6 @@ class Itinerary(Displayed):
     resolution: Resolution = field(default_factory=Resolution)
     versions: tuple[IntArray, ...] = ()
     solutes: int = 1
-
-    @property
-    def thickest(self) -> float:
-        """Highest viscosity on the programme of a gradient, over the eluent's; 1 at least."""
-        return float(max(np.max(self.passages[0][1].thickest), 1.0))
 
     def computed(self, *, accuracy: float | None = None, solver: str | None = None) -> "Itinerary":
         """The same, computed with another accuracy (1) or solver; None: as it is."""

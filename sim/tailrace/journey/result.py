@@ -111,6 +111,18 @@ class Pressure:
     cell_inlet: float = described(
         "pressure at the inlet of the cell that records; NaN without a cell", "Pa", shown="bar"
     )
+    highest: float = described(
+        "pressure drop of the whole path with the most viscous liquid of a gradient's programme; "
+        "without one the total",
+        "Pa",
+        shown="bar",
+    )
+    highest_at_cell: float = described(
+        "pressure at the inlet of the cell that records with the most viscous liquid of a "
+        "gradient's programme; without one as it is; NaN without a cell",
+        "Pa",
+        shown="bar",
+    )
     limit: float = described(
         "pressure that must not be exceeded; infinite where none is given",
         "Pa",
@@ -224,7 +236,9 @@ class OnColumn:
     kept: FloatArray = described(
         "recorded over what the column alone would give", label="kept", shown="%", along=LANES
     )
-    pressure: float = described("pressure drop of the whole path", "Pa", shown="bar")
+    pressure: float = described(
+        "pressure drop of the whole path, at its highest along a programme", "Pa", shown="bar"
+    )
     warnings: tuple[str, ...] = described("warnings", "")
 
     @property

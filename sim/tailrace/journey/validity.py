@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tailrace.journey.hydraulics import at_cells
+from tailrace.journey.hydraulics import at_cells, thickest_of
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.result import Pressure
 from tailrace.parts import part_class
@@ -70,22 +70,21 @@ def _cells_before(passages: Passages) -> Iterator[str]:
 
 def _pressure(passages: Passages, itinerary: Itinerary, pressures: Pressure) -> list[str]:
     inlets = at_cells(passages)
-    most, when = itinerary.thickest, ""
+    most, when = thickest_of(passages), ""
     if most > 1:
         when = ", with the most viscous liquid of the programme"
-    checks = [("pressure", pressures.total, itinerary.pressure_limit)]
+    checks = [("pressure", pressures.highest, itinerary.pressure_limit)]
     checks += [
         (
             f"{part.name}: pressure at the inlet",
-            float(inlets[part.name][0]),
+            most * float(inlets[part.name][0]),
             float(np.min(part.pressure_limit)),
         )
         for part, _ in passages
         if part.observes
     ]
     cautions = []
-    for where, expected, limit in checks:
-        found = most * expected
+    for where, found, limit in checks:
         both = f"{where}{when}: {found / 1e5:.3g} bar, the limit is {limit / 1e5:.3g} bar"
         if found > limit:
             cautions.append(f"{both}. {PRESSURE_CAUTION}")

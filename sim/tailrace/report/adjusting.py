@@ -140,7 +140,7 @@ def _instrument(found: Adjusted) -> Table:
         words("kept, %", lambda lane: percent(kept[0][lane]), "prescribed"),
         words("kept, %", lambda lane: percent(kept[1][lane]), "adjusted"),
     )
-    pressures = " to ".join(show(one.pressure.total, "pressure") for one in (before, after))
+    pressures = " to ".join(show(one.pressure.highest, "pressure") for one in (before, after))
     title = f"On this instrument (kept: of what the column could give; pressure {pressures})"
     return tabulated(title, columns, range(len(after.lanes)))
 

@@ -82,8 +82,11 @@ def _pressure(pressure: Pressure, behind: bool) -> str:
     if not math.isfinite(pressure.total):
         return "Pressure: not known, since the viscosity is not."
     line = f"Pressure: {significant(pressure.total / BAR)} bar {ABOUT} over the whole path"
+    if pressure.highest > pressure.total:
+        highest = significant(pressure.highest / BAR)
+        line += f", {highest} bar with the most viscous liquid of the programme"
     if math.isfinite(pressure.limit):
-        side = "above" if pressure.total > pressure.limit else "within"
+        side = "above" if pressure.highest > pressure.limit else "within"
         line += f", {side} the limit of {significant(pressure.limit / BAR)} bar"
     if pressure.cell_inlet > 0:
         line += f", {significant(pressure.cell_inlet / BAR, 2)} bar at the inlet of the cell"

@@ -11,13 +11,19 @@ from tailrace.quantities.fields import Name, Table
 
 DEFAULT_PROBABILITY, DEFAULT_CONFIDENCE = 0.95, 0.95
 PRESSURES = (
-    Metric(name="total", label="pressure", unit="Pa", kind="pressure", meaning="of the path"),
     Metric(
-        name="cell_inlet",
+        name="highest",
+        label="pressure",
+        unit="Pa",
+        kind="pressure",
+        meaning="of the path, at its highest along a programme",
+    ),
+    Metric(
+        name="highest_at_cell",
         label="cell pressure",
         unit="Pa",
         kind="pressure",
-        meaning="at the inlet of the flow cell",
+        meaning="at the inlet of the flow cell, at its highest along a programme",
     ),
 )
 SERIES = "series"
@@ -77,8 +83,11 @@ MEASURES: dict[str, Asked] = {
     )
 }
 """By the words of ``[[accept]]``: the labels of the registry."""
-ALSO = {one.metric.name: label for label, one in MEASURES.items()}
-"""Names of the same metrics in records."""
+ALSO = {one.metric.name: label for label, one in MEASURES.items()} | {
+    "total": "pressure",
+    "cell_inlet": "cell pressure",
+}
+"""Names of the same metrics in records; of pressures those of the eluent alone, too."""
 
 
 class AcceptTable(Table):

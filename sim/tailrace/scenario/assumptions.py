@@ -125,12 +125,13 @@ def _gradient(scenario: Contents) -> Iterator[str]:
         "log10 k falls in a straight line with the fraction of the strong liquid"
     )
     highest = "the pressure of other compositions may be higher"
-    share, most = most_viscous(scenario.document)
+    share, _ = most_viscous(scenario.document)
     if np.isfinite(share):
-        total = most * pressure(itinerary(scenario).passages).total
+        total = pressure(itinerary(scenario).passages).highest
         highest = (
             f"filled with the most viscous liquid of the programme ({100 * share:.3g} % strong) "
-            f"the path takes {show(total, 'pressure', 3)}"
+            f"the path takes {show(total, 'pressure', 3)}, and that is held against limits and "
+            "[[accept]]"
         )
     yield (
         "gradient: viscosity, diffusivity and pressure are those of the eluent of [method] "

@@ -39,6 +39,6 @@ def _left(scenario: Contents, accuracy: float | None, solver: str | None) -> Ite
             recorded=found.recorded[metric],
             numerical_error=found.numerical_error[metric],
             kept=np.asarray(found.recorded[metric] / own),
-            pressure=found.pressure.total,
+            pressure=found.pressure.highest,
             warnings=found.warnings,
         )

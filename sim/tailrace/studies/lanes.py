@@ -109,7 +109,8 @@ def _near_limits(passages: Passages, itineraries: Sequence[Itinerary], total: Fl
 def _quiet(result: Result, whole: Itinerary) -> bool:
     """Whether no lane gives cause for a warning, pressures aside."""
     lost = np.sum([part.amount_lost for part in result.parts], axis=0)
-    nowhere = Pressure(total=np.nan, parts={}, cell_inlet=np.nan)
+    none = np.nan
+    nowhere = Pressure(total=none, parts={}, cell_inlet=none, highest=none, highest_at_cell=none)
     lines = warnings_of(spread(whole), whole, lost, band_of(result), nowhere)
     return not (lines or too_dark(result.signal, result.lanes))
 
@@ -165,6 +166,8 @@ def result_of(metrics: Mapping[str, AnyArray], case: int, itinerary: Itinerary) 
             total=float(own["pressure/total"]),
             parts=dict(zip(flowed, own["pressure/drop"].tolist(), strict=True)),
             cell_inlet=float(own["pressure/cell_inlet"]),
+            highest=float(own["pressure/highest"]),
+            highest_at_cell=float(own["pressure/highest_at_cell"]),
         ),
         warnings=tuple(str(own["warnings"]).splitlines()),
         signal=group(own, "signal"),

@@ -8,8 +8,6 @@ from tailrace.quantities.described import Description, descriptions
 from tailrace.studies.neighbours import NEXT, NEXT_ERROR
 
 DROP = "drop"
-HIGHEST = {"highest": "total", "highest_at_cell": "cell_inlet"}
-"""Pressures with the most viscous liquid of a programme, by the name of those without one."""
 
 
 def description_of(key: str) -> Description:
@@ -19,9 +17,7 @@ def description_of(key: str) -> Description:
         return replace(descriptions(PartResult)[name], along=("sample", "part", "solute"))
     if group == "pressure":
         along = ("sample", "flow_part") if name == DROP else ("sample",)
-        known = descriptions(Pressure)["parts" if name == DROP else HIGHEST.get(name, name)]
-        highest = ", at its highest along a programme" * (name in HIGHEST)
-        return replace(known, meaning=known.meaning + highest, along=along)
+        return replace(descriptions(Pressure)["parts" if name == DROP else name], along=along)
     if group in (NEXT, NEXT_ERROR):
         meaning = f"{METRICS[name].meaning}, of this solute and the next to elute"
         if group == NEXT_ERROR:

@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
+from tailrace.journey.hydraulics import thickest_of
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
 from tailrace.records.provenance import Provenance
 from tailrace.report.numbers import significant, with_error
@@ -125,6 +126,8 @@ def _data(station: Station) -> dict[str, Any]:
     study = station.study
     data = free_data(study) if isinstance(study, FreeSliders) else sliders_data(study)
     data["about"] = ABOUT
+    if thickest_of(study.batch.itineraries[0].passages) > 1:
+        data["about"] += " at its highest along the programme"
     if station.sheet or station.versions:
         data |= {"lesson": station.name, "version": station.version}
     if station.measured:

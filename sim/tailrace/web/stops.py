@@ -89,7 +89,7 @@ def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, An
         }
         if study.computed(position):
             result = study.result(position)
-            case["pressure"] = significant(result.pressure.total / BAR)
+            case["pressure"] = significant(result.pressure.highest / BAR)
             case["apart"] = critical_line(result)
             case["weights"] = [_short(float(weights(result)[lane]), 6) for lane in study.shown]
             case["solutes"] = [_solute(result, lane, gradient) for lane in study.shown]

@@ -68,7 +68,14 @@ def test_the_keys_are_those_of_the_contract(result):
         )
     ]
     assert keys(answer["solutes"]) >= keys([SOLUTE])
-    assert list(answer["pressure"]) == ["total", "parts", "cell_inlet", "limit"]
+    assert list(answer["pressure"]) == [
+        "total",
+        "parts",
+        "cell_inlet",
+        "highest",
+        "highest_at_cell",
+        "limit",
+    ]
 
 
 def test_injector_first_detector_last_and_no_volume_is_null(result):

@@ -124,15 +124,21 @@ def test_where_many_parts_share_the_loss_none_is_called_most(make_result, rows):
     assert "tube 3" not in sentence
 
 
+def pressure_of(total, cell_inlet=NAN, most=1.0, **more):
+    """``most``: the thickest liquid of a programme, over the eluent."""
+    highest = {"highest": most * total, "highest_at_cell": most * cell_inlet}
+    return Pressure(total=total, parts={}, cell_inlet=cell_inlet, **highest, **more)
+
+
 def test_pressure_is_said_in_bar():
-    assert pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=1.2e5)) == (
+    assert pressure_line(pressure_of(2.26e7, 1.2e5)) == (
         "Pressure: 226 bar ± 20 % over the whole path, 1.2 bar at the inlet of the cell."
     )
     behind = SimpleNamespace(name="second cell", behind=True)
-    line = pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=0.0), [behind])
+    line = pressure_line(pressure_of(2.26e7, 0.0), [behind])
     assert "second cell" in line and "not on the path" not in line
-    assert "cell" not in pressure_line(Pressure(total=2.26e7, parts={}, cell_inlet=NAN))
-    assert "not known" in pressure_line(Pressure(total=NAN, parts={}, cell_inlet=NAN))
+    assert "cell" not in pressure_line(pressure_of(2.26e7))
+    assert "not known" in pressure_line(pressure_of(NAN))
 
 
 def test_warnings_are_shown_word_for_word(make_result):
@@ -185,10 +191,13 @@ def test_what_comes_back_within_the_error_is_said_to_be_below_it(result):
 
 
 def test_the_pressure_is_held_against_its_limit():
-    pressure = Pressure(total=248e5, parts={}, cell_inlet=NAN, limit=600e5)
+    pressure = pressure_of(248e5, limit=600e5)
     assert "within the limit of 600 bar" in pressure_line(pressure)
     assert "above the limit" in pressure_line(replace(pressure, limit=200e5))
     assert "limit" not in pressure_line(replace(pressure, limit=NAN))
+    programme = pressure_line(pressure_of(248e5, most=1.25, limit=300e5), gradient=True)
+    assert "248 bar" in programme
+    assert "310 bar with the most viscous liquid of the programme, above the limit" in programme
 
 
 def test_noise_is_shown_where_it_is_given(result):

@@ -324,7 +324,7 @@ def plate_height(asked: Asked) -> Exhibit:
     piece = {
         "flow_rate": flows,
         **heights,
-        "pressure": np.array([one.pressure.total for one in results]),
+        "pressure": np.array([one.pressure.highest for one in results]),
         "pressure_limit": instrument.pressure_limit,
         ERROR: metrics_of(results, "numerical_error", PLATES) / recorded,
     }

@@ -16,7 +16,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from tailrace.errors import ScenarioError, TailraceError
-from tailrace.journey.hydraulics import at_cells, pressure
+from tailrace.journey.hydraulics import at_cells, pressure, thickest_of
 from tailrace.journey.itinerary import Itinerary
 from tailrace.parts.base import Passage
 from tailrace.parts.behind import up_to_cell
@@ -292,7 +292,7 @@ def _limit(passages: Sequence[Passage]) -> float:
     if len(limits) < 2:
         return next(iter(limits.values()), float("nan"))
     inlets, recording = at_cells(passages), pressure(passages).cell_inlet
-    most = float(np.max(np.maximum(passages[0][1].thickest, 1.0)))
+    most = thickest_of(passages)
     found = [limit + most * (recording - float(inlets[name][0])) for name, limit in limits.items()]
     return min((one for one in found if not np.isnan(one)), default=float("nan"))
 

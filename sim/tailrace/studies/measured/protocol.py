@@ -295,7 +295,7 @@ def _measurings(scenario: Scenario, rows: Sequence[Tables]) -> list[Measuring]:
                 variance=variance * flow**2,
                 variance_low=max(variance - half, 0.0) * flow**2,
                 variance_high=(variance + half) * flow**2,
-                pressure=pressure(spread(bench.itinerary([], []))).total,
+                pressure=pressure(spread(bench.itinerary([], []))).highest,
             )
         )
     return found

@@ -135,7 +135,7 @@ def _told(scenario: Scenario, idea: _Idea, held: Sequence[Held]) -> Candidate | 
     plain = setup.itinerary([], [])
     if bench.stand_in and not_multiplied(spread(setup.stood(plain))):
         return None
-    if pressure(spread(plain)).total > plain.pressure_limit:
+    if pressure(spread(plain)).highest > plain.pressure_limit:
         return None
     cases, sizes = [], []
     for one in held:

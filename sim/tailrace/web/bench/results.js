@@ -96,16 +96,17 @@ export function showWhole(answer, before, limit, lane) {
   const heads = ["Neighbours", ...(before ? ["before"] : []), "resolution", "valley, %"];
   put(byId("pairs"), rows.length ? tableOf("Resolution", heads, rows) : "");
   const facts = [];
-  const total = answer.pressure.total;
+  const { total, highest } = answer.pressure;
+  const along = highest > total ? " at its highest along the programme" : "";
   if (Number.isFinite(total)) {
-    const was = before ? ` (before: ${significant(before.pressure.total * BARS)} bar)` : "";
-    const most = answer.pressure.thickest === 1 ? "" : `; along the programme at most ${significant(answer.pressure.thickest * total * BARS)} bar`;
-    facts.push(["Pressure", `${significant(total * BARS)} bar ${about()}${most ? " in the eluent" : ""}${most}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${was}`]);
+    const was = before ? ` (before: ${significant(before.pressure.highest * BARS)} bar)` : "";
+    const start = along && `; in the eluent ${significant(total * BARS)} bar`;
+    facts.push(["Pressure", `${significant(highest * BARS)} bar ${about()}${along}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${start}${was}`]);
   }
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
-    const { inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
-    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}` : "that of what lies behind it: add it to the path, it comes on top";
+    const { highest: inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
+    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}${along}` : "that of what lies behind it: add it to the path, it comes on top";
     const bears = Number.isFinite(most) ? `; at most ${Number(significant(most * BARS))} bar allowed` : inlet > 0 ? "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual" : "";
     facts.push([`At ${name}`, told + bears]);
   }

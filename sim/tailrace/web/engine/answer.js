@@ -61,7 +61,7 @@ import { signalsOf, tooDark } from "./signals.js";
  * @property {SoluteAnswer[]} solutes
  * @property {Pair[]} pairs neighbours, in the order of elution
  * @property {Trace | null} trace sum of all solutes
- * @property {{total: number, thickest: number, parts: import("./pressure.js").PartPressure[]}} pressure Pa; thickest: over it with the most viscous liquid of a programme
+ * @property {import("./pressure.js").Pressure} pressure
  * @property {number} signal_to_noise the least of all solutes; NaN where it is not known
  * @property {string[]} warnings
  * @property {number} milliseconds
@@ -99,7 +99,7 @@ export function answer(scenario, options = {}) {
     solutes: [],
     pairs: [],
     trace: null,
-    pressure: { total: NaN, thickest: 1, parts: [] },
+    pressure: { total: NaN, highest: NaN, parts: [] },
     signal_to_noise: NaN,
     warnings: [],
     milliseconds: 0,
@@ -114,7 +114,7 @@ export function answer(scenario, options = {}) {
     made.solutes = peaks.map((peak, lane) =>
       soluteAnswer(resolved.names[lane], peak, (options.platesBack ?? true) === true || options.platesBack === lane),
     );
-    made.pressure = { ...pressureOf(lanes[0]), thickest: resolved.thickest };
+    made.pressure = pressureOf(lanes[0], resolved.thickest);
     together(made, peaks, options.trace ?? true);
     made.warnings = [...straightened(bent), ...warningsOf(lanes, peaks, resolved.pressureLimit, made)];
     made.signal_to_noise = Math.min(...made.solutes.map((one) => one.signal.signal_to_noise));

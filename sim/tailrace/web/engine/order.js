@@ -175,7 +175,7 @@ class Weighed {
         this.refused = one ? `with ${this.taken(one).join(", ")}: ${refused}` : refused;
         return;
       }
-      this.rows.set(one, this.rowOf(one, lanes, names, pressureLimit, Math.max(thickest, 1)));
+      this.rows.set(one, this.rowOf(one, lanes, names, pressureLimit, thickest));
       yield;
     }
     if (Number.isNaN(this.rows.get(0)?.value))
@@ -193,18 +193,17 @@ class Weighed {
       names,
     );
     if (one === 0) this.ceiling = ceiling;
-    const pressure = pressureOf(lanes[0]);
-    const highest = thickest * pressure.total;
+    const pressure = pressureOf(lanes[0], thickest);
     const chosen = this.changes.filter((_, bit) => (one >> bit) & 1);
     const cost = chosen.reduce((sum, change) => sum + (change.cost ?? 0), 0);
     const effort = chosen.reduce((sum, change) => sum + effortOf(change), 0);
     const most = this.question.pressure ?? limit;
     const broken =
-      highest > most ||
-      pressure.parts.some((part) => thickest * part.inlet > part.limit) ||
+      pressure.highest > most ||
+      pressure.parts.some((part) => part.highest > part.limit) ||
       cost > (this.question.budget ?? Infinity) ||
       effort > (this.question.effort ?? Infinity);
-    return { value, of, pressure: highest, sound: !broken, cost, effort };
+    return { value, of, pressure: pressure.highest, sound: !broken, cost, effort };
   }
 
   /**

@@ -6,28 +6,33 @@ import { isOf, kindOf } from "./parts.js";
 import { general } from "./units.js";
 
 /** @typedef {import("./resolve.js").Passage} Passage */
-/** @typedef {{name: string, drop: number, inlet: number, limit: number}} PartPressure Pa; NaN: no limit */
+/** @typedef {{name: string, drop: number, inlet: number, highest: number, limit: number}} PartPressure Pa; highest: at the inlet along the programme; NaN: no limit */
+/** @typedef {{total: number, highest: number, parts: PartPressure[]}} Pressure Pa; highest: with the most viscous liquid of a programme */
 
 /**
  * Drop of every part of the path, and the pressure at its inlet: its own drop and all behind it.
  * @param {Passage[]} passages of any solute
- * @returns {{total: number, parts: PartPressure[]}}
+ * @param {number} thickest highest viscosity on the programme of a gradient over the eluent's
+ * @returns {Pressure}
  */
-export function pressureOf(passages) {
+export function pressureOf(passages, thickest) {
+  const most = Math.max(thickest, 1);
   const parts = passages
     .filter(({ part }) => isOf(part, "carries_flow"))
     .map(({ part, stream }) => ({
       name: part.name,
       drop: (kindOf(part).pressure ?? (() => 0))(part, stream),
       inlet: 0,
+      highest: 0,
       limit: part.pressure_limit ?? NaN,
     }));
   let total = 0;
   for (let n = parts.length - 1; n >= 0; n -= 1) {
     total += parts[n].drop;
     parts[n].inlet = total;
+    parts[n].highest = most * total;
   }
-  return { total, parts };
+  return { total, highest: most * total, parts };
 }
 
 /**
@@ -57,22 +62,20 @@ export function underPressure(passages, composition) {
 
 /**
  * Sentences where a pressure is above its limit or near it.
- * @param {{total: number, thickest: number, parts: PartPressure[]}} pressure
+ * @param {Pressure} pressure
  * @param {number} limit Pa; NaN: none
  * @returns {string[]}
  */
 export function pressureWarnings(pressure, limit) {
-  const most = Math.max(pressure.thickest, 1);
-  const when = most > 1 ? ", with the most viscous liquid of the programme" : "";
-  const checks = [{ where: "pressure", found: pressure.total, limit }].concat(
+  const when = pressure.highest > pressure.total ? ", with the most viscous liquid of the programme" : "";
+  const checks = [{ where: "pressure", found: pressure.highest, limit }].concat(
     pressure.parts.map((one) => ({
       where: `${one.name}: pressure at the inlet`,
-      found: one.inlet,
+      found: one.highest,
       limit: one.limit,
     })),
   );
-  return checks.flatMap(({ where, found: told, limit: allowed }) => {
-    const one = { found: most * told, limit: allowed };
+  return checks.flatMap(({ where, ...one }) => {
     const both = `${where}${when}: ${general(one.found / 1e5, 3)} bar, the limit is ${general(one.limit / 1e5, 3)} bar`;
     if (one.found > one.limit) return [`${both}. ${constant("PRESSURE_CAUTION")}`];
     if (one.found >= constant("NEAR") * one.limit) {

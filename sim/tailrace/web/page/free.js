@@ -101,7 +101,7 @@ export function freeView(data, values) {
     shares: solutes.map(sharesOf),
     delays: solutes.map((/** @type {SoluteAnswer} */ one) => one.delay),
     apart: apartOf(found.pairs),
-    pressure: significant(found.pressure.total / 1e5),
+    pressure: significant(found.pressure.highest / 1e5),
     warnings: found.warnings,
     numbers: solutes.map((/** @type {SoluteAnswer} */ one) => one.metrics),
   };
