@@ -11,7 +11,7 @@ EVEN = 0.05
 """Share of the interval by which times may lie off an even grid and still count as even."""
 GAP = 3.5
 """Intervals without a point that make a gap."""
-MOST_POINTS = 4_000_000
+MOST_EVEN = 4_000_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,9 +66,9 @@ def evened(signal: Signal) -> Even:
         if off <= max(EVEN * mean, 1.01 * signal.quantum):
             return Even(start=float(times[0]), step=mean, values=values, even=True)
     count = round((times[-1] - times[0]) / step) + 1
-    if count > MOST_POINTS:
+    if count > MOST_EVEN:
         raise SignalError(
-            f"{signal.name}: expected at most {MOST_POINTS} intervals between the first point and "
+            f"{signal.name}: expected at most {MOST_EVEN} intervals between the first point and "
             f"the last, found {count}; cut out the gap"
         )
     from scipy.interpolate import CubicSpline

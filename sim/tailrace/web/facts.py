@@ -15,7 +15,7 @@ from pydantic_core import PydanticUndefined
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
 from tailrace.identity import own_version
 from tailrace.journey import evaluation, hydraulics, migration, points, product, signal, validity
-from tailrace.measurements import evening, noise, spots
+from tailrace.measurements import evening, measuring, noise, spots
 from tailrace.measures import chromatogram, registry, shape
 from tailrace.measures.metric import Metric
 from tailrace.parts import KINDS as PARTS
@@ -72,7 +72,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
     ),
     injected: ("UNEVEN", "ZEROS"),
     injection: ("STEPS", "DENSE"),
-    evening: ("EVEN",),
+    evening: ("EVEN", "GAP", "MOST_EVEN"),
     noise: ("PIECE", "SHORTEST", "HIGHEST", "QUARTER"),
     spots: (
         "FEET",
@@ -86,9 +86,14 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
         "SMOOTHING",
         "FEWEST",
         "MOST_PEAKS",
+        "MOST_POINTS",
         "BELOW",
         "STANDS",
         "FLAT",
+    ),
+    measuring: (
+        *("WIDER", "MOSTLY", "PLAIN", "CERTAIN"),
+        *("DRAWS", "FEWEST_DRAWS", "DRAWS_IN_ALL", "VARIANT_DRAWS"),
     ),
     points: ("APART", "MOST_TURNS", "DIFFERENCES"),
     hydraulics: ("ROUNDS", "PLACES"),
@@ -228,7 +233,8 @@ def _usual(one: usual.Usual) -> dict[str, Any]:
 
 
 def _metric(row: Metric) -> dict[str, Any]:
-    names = ("label", "unit", "meaning", "per", "kind", "shown", "digits", "in_gradient")
+    told = ("label", "unit", "meaning", "per", "kind", "shown", "digits", "in_gradient")
+    names = (*told, "relative_to")
     return {name: getattr(row, name) for name in names}
 
 

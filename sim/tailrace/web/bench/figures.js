@@ -4,6 +4,9 @@
 /** Digits that the page's numbers and the program's have in common, to one unit of the last. */
 const SURE = 4;
 
+/** In place of a number that noise hides: as `report/numbers.py`. */
+export const NOT_RESOLVED = "not resolved";
+
 /** So many significant digits, without a power of ten where that can be read.
  * @param {number | null | undefined} value @param {number} [digits] */
 export function significant(value, digits = 3) {
@@ -42,11 +45,6 @@ export function plateChange(value, whole, decimals = 0) {
   const step = 10 ** Math.max(-decimals, Math.ceil(Math.log10(Math.abs(whole) || 1)) - SURE);
   const size = Number((Math.round(Math.abs(value) / step) * step).toPrecision(8));
   return size ? `${value < 0 ? "−" : "+"}${size}` : "±0";
-}
-
-/** With the letter for micro and the exponents that are printed. @param {string} text */
-export function micro(text) {
-  return text.replace(/\bu(?=[LM]\b|m\b)/g, "µ").replace(/(?<=m)\^([23])\b/g, (_, /** @type {string} */ n) => "²³"[Number(n) - 2]);
 }
 
 /** As short as it can be written. @param {number} value */

@@ -1,7 +1,7 @@
 // @ts-check
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
 import { byId, element, tableOf } from "./dom.js";
-import { maximum, significant } from "./figures.js";
+import { NOT_RESOLVED, maximum, significant } from "./figures.js";
 
 /** The measured curve as high as the recorded one, above its ground, moved as asked.
  * @param {any} measured @param {any} answer */
@@ -65,7 +65,7 @@ export function measuredPanel(measured, tell) {
     element(
       "p",
       { class: "hint" },
-      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width. For uncertainties and other baselines: ",
+      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width. Not resolved: noise changes it by more than half (a time: by half the peak's width) in more than one draw of twenty, or another window or baseline does. For uncertainties and other baselines: ",
       element("code", {}, "tailrace measure"),
       " and ",
       element("code", {}, "tailrace compare"),
@@ -76,7 +76,7 @@ export function measuredPanel(measured, tell) {
 
 /** Every peak, and which of them stands beside the recorded one. @param {any} measured @param {() => void} moved */
 function peakTable(measured, moved) {
-  const whole = measured.peaks.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + one.area, 0);
+  const whole = measured.peaks.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + (one.metrics.area || 0), 0);
   const rows = measured.peaks.map((/** @type {any} */ one, /** @type {number} */ k) => {
     const pick = element("input", { type: "radio", name: "measured-peak", id: `measured-${k}`, checked: one === measured.peak });
     pick.addEventListener("change", () => {
@@ -84,16 +84,19 @@ function peakTable(measured, moved) {
       moved();
       byId(`measured-${k}`)?.focus();
     });
-    const { metrics } = one;
+    const read = (/** @type {string} */ name, /** @type {number} */ digits, size = 1, unit = "") => {
+      const value = one.metrics[name];
+      return Number.isFinite(value) ? `${significant(size * value, digits)}${unit}` : one.measured ? NOT_RESOLVED : significant(value);
+    };
     return [
       element("label", { for: `measured-${k}` }, pick, ` ${k + 1}`),
-      significant(one.apex, 5),
-      significant(one.height, 4),
-      `${significant((100 * one.area) / whole)} %`,
-      significant(metrics.width_half, 4),
-      significant(metrics.plates_half_height),
-      significant(metrics.tailing_5),
-      significant(metrics.asymmetry_10),
+      read("apex", 5),
+      read("height", 4),
+      read("area", 3, 100 / whole, " %"),
+      read("width_half", 4),
+      read("plates_half_height", 3),
+      read("tailing_5", 3),
+      read("asymmetry_10", 3),
       one.state,
     ];
   });

@@ -1,9 +1,9 @@
 // @ts-check
 /** The answers in words and tables, with those from before beside them. */
 import { constant } from "../engine/facts.js";
-import { display } from "../engine/units.js";
+import { display, micro } from "../engine/units.js";
 import { byId, element, put, tableOf } from "./dom.js";
-import { BARS, MICROLITRES, MICROLITRES_SQUARED, capital, micro, perCent, plateChange, signed, significant } from "./figures.js";
+import { BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, capital, perCent, plateChange, signed, significant } from "./figures.js";
 
 /** Metrics of a peak in the table, the leading one before them. */
 const LEADING = ["peak_capacity", "plates_own_retention", "plates_half_height"];
@@ -75,7 +75,7 @@ export function showPeak(facts, answer, lane, { before, measured, minutes }) {
     if (was) cells.push(text(key, was.metrics[key]));
     cells.push(element("strong", {}, text(key, value)));
     if (was) cells.push(change(value, was.metrics[key]));
-    if (measured) cells.push(text(key, measured[key]));
+    if (measured) cells.push(measured.measured && Number.isNaN(measured.metrics[key]) ? NOT_RESOLVED : text(key, measured.metrics[key]));
     return [label, ...cells];
   });
   put(byId("peak"), tableOf(`The peak of ${solute.name}`, heads, rows));
@@ -97,18 +97,18 @@ export function showWhole(answer, before, limit, lane) {
   put(byId("pairs"), rows.length ? tableOf("Resolution", heads, rows) : "");
   const facts = [];
   const { total, highest } = answer.pressure;
-  const along = highest > total ? " at its highest along the programme" : "";
+  const along = highest > total ? ", at its highest along the programme" : "";
   if (Number.isFinite(total)) {
     const was = before ? ` (before: ${significant(before.pressure.highest * BARS)} bar)` : "";
-    const start = along && `; in the eluent ${significant(total * BARS)} bar`;
-    facts.push(["Pressure", `${significant(highest * BARS)} bar ${about()}${along}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${start}${was}`]);
+    const start = along && `${along}; in the eluent ${significant(total * BARS)} bar`;
+    facts.push(["Pressure", `${significant(highest * BARS)} bar ${about()}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${start}${was}`]);
   }
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
     const { highest: inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
-    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}${along}` : "that of what lies behind it: add it to the path, it comes on top";
+    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}` : "that of what lies behind it: add it to the path, it comes on top";
     const bears = Number.isFinite(most) ? `; at most ${Number(significant(most * BARS))} bar allowed` : inlet > 0 ? "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual" : "";
-    facts.push([`At ${name}`, told + bears]);
+    facts.push([`At ${name}`, told + bears + (inlet > 0 ? along : "")]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));

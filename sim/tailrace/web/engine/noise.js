@@ -2,8 +2,8 @@
 /** Noise of a signal where it is blank: as `measurements/noise.py`. */
 import { constant } from "./facts.js";
 
-/** @typedef {[number, number]} Stretch first point, and the one behind the last */
-/** @typedef {{deviation: number, wander: number}} Noise about straight lines through short stretches, and what is slower */
+/** @typedef {import("./evening.js").Stretch} Stretch */
+/** @typedef {{deviation: number, correlation: number, wander: number}} Noise about straight lines through short stretches, of one point and the next, and what is slower */
 
 /** Standard deviation of white noise from third differences, which a smooth peak hardly has. @param {Float64Array} values */
 export function quickNoise(values) {
@@ -16,7 +16,7 @@ export function quickNoise(values) {
 export function noiseIn(values, blank) {
   const spans = blank.flatMap(([start, end]) => Array.from({ length: Math.ceil((end - start) / constant("PIECE")) }, (_, k) => /** @type {Stretch} */ ([start + k * constant("PIECE"), Math.min(start + (k + 1) * constant("PIECE"), end)])));
   const left = spans.filter(([from, to]) => to - from >= constant("SHORTEST")).map(([from, to]) => aboutLine(values.subarray(from, to)));
-  if (!left.length) return { deviation: quickNoise(values), wander: 0 };
+  if (!left.length) return { deviation: quickNoise(values), correlation: 0, wander: 0 };
   const freedom = left.map((one) => one.length - 2);
   const each = left.map((one, k) => squares(one) / freedom[k]);
   let variance = sumOver(each.map((one, k) => one * freedom[k])) / sumOver(freedom);
@@ -27,7 +27,7 @@ export function noiseIn(values, blank) {
   }
   const [correlation, share] = hangingTogether(left.filter((_, k) => each[k] <= 3 * variance || variance === 0));
   variance *= share;
-  return { deviation: Math.sqrt(variance), wander: wandering(values, spans, (variance * (1 + correlation)) / (1 - correlation)) };
+  return { deviation: Math.sqrt(variance), correlation, wander: wandering(values, spans, (variance * (1 + correlation)) / (1 - correlation)) };
 }
 
 /** @param {ArrayLike<number>} sorted @param {number} share */

@@ -1,37 +1,18 @@
 // @ts-check
 /** Every peak of a measured signal, where it stands and what is read off it: as `tailrace measure`
  * with a straight baseline. */
-import { evenly, hermite, smooth } from "./curves.js";
+import { determinedOf } from "./determined.js";
+import { evenRound, evened, thinned } from "./evening.js";
 import { constant } from "./facts.js";
-import { solved } from "./injected.js";
-import { metricsOf, momentsOf } from "./metrics.js";
 import { noiseIn, quickNoise } from "./noise.js";
+import { groundOf, readAbove } from "./treatment.js";
 
-/** @typedef {{start: number, step: number, values: Float64Array}} Even */
-/** @typedef {{time: Float64Array, values: Float64Array, quantum?: number}} Points times in s, rounded to the quantum */
-/** @typedef {import("./noise.js").Stretch} Stretch */
-/** @typedef {{apex: number, window: Stretch, before: Stretch, behind: Stretch, half: number, cut?: boolean}} Spot */
-/** @typedef {{apex: number, height: number, ground: number, from: number, to: number, area: number, state: string, metrics: Record<string, number>}} MeasuredPeak times in s */
-
-/** At even times: the signal's own, or a spline through its points. @param {Points} signal @returns {Even} */
-export function evened({ time, values, quantum = 0 }) {
-  const last = time.length - 1;
-  const mean = (time[last] - time[0]) / last;
-  let off = 0;
-  for (let k = 0; k <= last; k += 1) off = Math.max(off, Math.abs(time[k] - time[0] - mean * k));
-  if (off <= Math.max(constant("EVEN") * mean, 1.01 * quantum)) return { start: time[0], step: mean, values };
-  const gaps = time.slice(1).map((one, k) => one - time[k]).sort();
-  const step = gaps[gaps.length >> 1];
-  const count = evenRound((time[last] - time[0]) / step) + 1;
-  if (count > 4e6) throw new Error(`expected a signal without long gaps, found ${count} intervals between its ends; cut out the gap`);
-  return { start: time[0], step, values: hermite(time, values, smooth(time, values), evenly(time[0], step, count)) };
-}
-
-/** To the nearest whole number, of two the even one: as Python does. @param {number} value */
-function evenRound(value) {
-  const near = Math.round(value);
-  return near - value === 0.5 && near % 2 ? near - 1 : near;
-}
+/** @typedef {import("./evening.js").Even} Even */
+/** @typedef {import("./evening.js").Stretch} Stretch */
+/** @typedef {import("./noise.js").Noise} Noise */
+/** @typedef {import("./treatment.js").Spot} Spot */
+/** Times in s; metrics: NaN where one is not resolved; measured: false where none can be, of a top that is cut off or with points missing. */
+/** @typedef {{apex: number, height: number, ground: number, from: number, to: number, state: string, measured: boolean, metrics: Record<string, number>}} MeasuredPeak */
 
 /** Mean over so many points on either side; fewer at the ends. @param {Float64Array} values @param {number} reach */
 function averaged(values, reach) {
@@ -113,13 +94,6 @@ function blank(edge, end, length, way) {
   return way > 0 ? [edge, edge + room] : [edge - room, edge];
 }
 
-/** Every peak that stands out; of noise that is known from a first look. @param {Even} even @returns {Spot[]} */
-function spotsOf(even) {
-  const found = spotsBy(even, null);
-  const better = found.length ? spotsBy(even, noiseIn(even.values, blanksOf(found, even.values.length))) : found;
-  return better.length ? better : found;
-}
-
 /** What is left between windows, each made a little longer. @param {Spot[]} spots @param {number} count @returns {Stretch[]} */
 function blanksOf(spots, count) {
   /** @type {Stretch[]} */
@@ -133,14 +107,21 @@ function blanksOf(spots, count) {
   return from < count ? [...free, [from, count]] : free;
 }
 
-/** @param {Even} even @param {import("./noise.js").Noise | null} known @returns {Spot[]} */
-function spotsBy({ values }, known) {
-  const noise = known ? known.deviation : quickNoise(values);
+/** Every peak that stands out, of a signal thinned where it is long. @param {Even} even
+ * @param {Noise | null} known from a first look @returns {Spot[]} */
+function spotsOf({ values }, known) {
+  const every = Math.max(1, Math.ceil(values.length / constant("MOST_POINTS")));
+  const thin = thinned(values, every);
+  const noise = known ? known.deviation / Math.sqrt(every) : quickNoise(thin);
   const slow = known ? Math.hypot(known.deviation, known.wander) : noise;
-  const [low, high] = [values[extreme(values, 0, values.length, -1)], values[extreme(values, 0, values.length, 1)]];
-  let found = tops(averaged(values, 2), Math.max((constant("OUT") * noise) / 2, 1e-9 * (high - low)));
-  const tallest = Math.max(...found.map((one) => one.prominence));
-  found = found.filter((one) => one.prominence >= constant("LEAST_SHARE") * tallest && one.half >= constant("FEWEST")).slice(0, constant("MOST_PEAKS"));
+  const [low, high] = [thin[extreme(thin, 0, thin.length, -1)], thin[extreme(thin, 0, thin.length, 1)]];
+  const all = tops(averaged(thin, 2), Math.max((constant("OUT") * noise) / 2, 1e-9 * (high - low)));
+  const tallest = Math.max(...all.map((one) => one.prominence));
+  const out = all.filter((one) => one.prominence >= constant("LEAST_SHARE") * tallest);
+  const kept = new Set([...out].sort((one, other) => other.prominence - one.prominence).slice(0, constant("MOST_PEAKS")));
+  const found = out
+    .filter((one) => kept.has(one) && one.half >= constant("FEWEST") / every)
+    .map(({ top, half }) => ({ top: Math.min(top * every + (every >> 1), values.length - 1), half: half * every }));
   const windows = found.map(({ top, half }) => windowOfPeak(values, top, half, slow));
   const rims = found.slice(1).map(({ top }, k) => extreme(values, found[k].top, top + 1, -1));
   const cut = windows.map(([one, other], k) => /** @type {Stretch} */ ([Math.max(one, k ? rims[k - 1] : 0), Math.min(other, k < rims.length ? rims[k] + 1 : values.length)]));
@@ -158,7 +139,7 @@ function spotsBy({ values }, known) {
       const lowest = extreme(above, 0, above.length, -1);
       // a valley below the common baseline parts those on its sides
       if (above[lowest] < -constant("BELOW") * noise) [first, last] = k <= first + lowest ? [first, first + lowest] : [first + lowest + 1, last];
-      else return { apex: top, window: cut[k], before, behind, half, cut: windows[k][0] < cut[k][0] || windows[k][1] > cut[k][1] };
+      else return { apex: top, window: cut[k], before, behind, half, front: windows[k][0] < cut[k][0], tail: windows[k][1] > cut[k][1] };
     }
   });
   return made.filter((one) => stands(values, one));
@@ -202,54 +183,58 @@ function spotAt({ start, step, values }, from, to) {
   const above = values.slice(low, high).map((one, k) => one - (y + ((v - y) * k) / (length - 1)));
   const apex = extreme(averaged(above, 1), 0, length, 1);
   if (!(above[apex] > 0)) return null;
-  return { apex: low + apex, window: [low, high], before, behind, half: above.filter((one) => one > above[apex] / 2).length };
+  return { apex: low + apex, window: [low, high], before, behind, half: above.filter((one) => one > above[apex] / 2).length, front: false, tail: false };
 }
 
-/** Smoothed by polynomials of the fourth degree through neighbours (Savitzky and Golay).
- * @param {Float64Array} values @param {number} reach points on either side */
-function smoothed(values, reach) {
-  if (2 * reach + 1 <= 5 || 2 * reach + 1 > values.length) return values;
-  const powers = [0, 1, 2, 3, 4];
-  const places = Array.from({ length: 2 * reach + 1 }, (_, k) => (k - reach) / reach);
-  const rows = powers.map((row) => powers.map((column) => places.reduce((sum, one) => sum + one ** (row + column), 0)));
-  const terms = solved(rows, [1, 0, 0, 0, 0]);
-  const weights = places.map((one) => powers.reduce((sum, n) => sum + terms[n] * one ** n, 0));
-  return values.map((_, k) => weights.reduce((sum, weight, n) => sum + weight * values[Math.min(Math.max(k + n - reach, 0), values.length - 1)], 0));
-}
-
-/** @param {Even} even @param {Spot} spot @returns {MeasuredPeak} */
-function readOff({ start, step, values }, spot) {
+/** What is read off a peak; what noise, window and baseline do not leave is none.
+ * @param {Even} even @param {Spot} spot @param {Noise} noise @param {number} draws @param {number} seed @returns {MeasuredPeak} */
+function readOff(even, spot, noise, draws, seed) {
   const [low, high] = spot.window;
-  const blanks = [spot.before, spot.behind].flatMap(([one, other]) => Array.from({ length: other - one }, (_, k) => one + k));
-  const middle = blanks.reduce((sum, k) => sum + k, 0) / blanks.length;
-  const level = blanks.reduce((sum, k) => sum + values[k], 0) / blanks.length;
-  const across = blanks.reduce((sum, k) => sum + (k - middle) ** 2, 0);
-  const slope = blanks.reduce((sum, k) => sum + (k - middle) * values[k], 0) / (across || 1);
-  const line = (/** @type {number} */ k) => level + slope * (k - middle);
-  const cut = values.slice(low, high);
+  const cut = even.values.slice(low, high);
   const most = cut[extreme(cut, 0, cut.length, 1)];
   const [first, last] = [cut.indexOf(most), cut.lastIndexOf(most)];
-  const flat = last - first + 1 >= Math.max(constant("FLAT"), 0.25 * spot.half) && cut.slice(first, last + 1).every((one) => one === most);
-  const above = smoothed(cut.map((one, k) => one - line(low + k)), Math.floor(constant("SMOOTHING") * spot.half));
-  const band = { start: start + step * low, step, values: above };
-  const sums = momentsOf(band);
-  const metrics = metricsOf(band, sums);
+  const clipped = last - first + 1 >= Math.max(constant("FLAT"), 0.25 * spot.half) && cut.slice(first, last + 1).every((one) => one === most);
+  const { metrics, band } = readAbove(even, spot);
+  const [from, to] = [band.start, band.start + even.step * (cut.length - 1)];
+  const broken = even.gaps.some(([one, other]) => one < to && other > from);
+  const told = clipped || broken ? new Set() : determinedOf(even, spot, noise, draws, seed);
   return {
     apex: metrics.apex,
     height: metrics.height,
-    ground: line(spot.apex),
-    from: band.start,
-    to: band.start + step * (above.length - 1),
-    area: sums.area,
-    state: flat ? "its top is cut off" : spot.cut ? "cut by a neighbour" : "",
-    metrics,
+    ground: groundOf(even.values, spot)(spot.apex),
+    from,
+    to,
+    state: clipped ? "its top is cut off" : broken ? "points are missing" : spot.front || spot.tail ? "cut by a neighbour" : "",
+    measured: !(clipped || broken),
+    metrics: Object.fromEntries(Object.entries(metrics).map(([name, one]) => [name, told.has(name) ? one : NaN])),
   };
 }
 
+/** Blank stretches of the rest of a signal of which one window is read. @param {Even} even @param {Spot} spot @returns {Stretch[]} */
+function freeOf(even, spot) {
+  const ends = [...spot.window, ...spot.before, ...spot.behind];
+  const [low, high] = [Math.min(...ends), Math.max(...ends)];
+  const others = spotsOf(even, null).filter(({ window: [from, to] }) => to <= low || from >= high);
+  const rest = blanksOf([spot, ...others], even.values.length).flatMap(([from, to]) => [
+    /** @type {Stretch} */ ([from, Math.min(to, low)]),
+    /** @type {Stretch} */ ([Math.max(from, high), to]),
+  ]);
+  return [...rest.filter(([from, to]) => to > from), spot.before, spot.behind];
+}
+
 /** Every peak that stands out, or the highest of a window that is given, in the order of time.
- * @param {Points} signal @param {[number, number] | null} [within] s @returns {MeasuredPeak[]} */
+ * @param {import("./evening.js").Points} signal @param {[number, number] | null} [within] s @returns {MeasuredPeak[]} */
 export function peaksOf(signal, within = null) {
   const even = evened(signal);
   const spot = within && spotAt(even, ...within);
-  return (within ? (spot ? [spot] : []) : spotsOf(even)).map((one) => readOff(even, one)).filter((one) => Number.isFinite(one.apex));
+  let spots = within ? (spot ? [spot] : []) : spotsOf(even, null);
+  if (!spots.length) return [];
+  const noise = noiseIn(even.values, spot ? freeOf(even, spot) : blanksOf(spots, even.values.length));
+  if (!within) {
+    const better = spotsOf(even, noise);
+    if (better.length) spots = better;
+  }
+  const share = Math.floor(constant("DRAWS_IN_ALL") / spots.length);
+  const draws = Math.min(Math.max(share, constant("FEWEST_DRAWS")), constant("DRAWS"));
+  return spots.map((one, at) => readOff(even, one, noise, draws, at)).filter((one) => Number.isFinite(one.apex));
 }

@@ -63,6 +63,11 @@ export function quantity(text, kind) {
   return value;
 }
 
+/** With the letter for micro and the exponents that are printed. @param {string} text */
+export function micro(text) {
+  return text.replace(/\bu(?=(?:[LMm]|mol)\b)/g, "µ").replace(/(?<=m)\^([23])\b/g, (_, /** @type {string} */ n) => "²³"[Number(n) - 2]);
+}
+
 /**
  * Print an SI value in the trade's unit: "0.12 mm".
  * @param {number} value
