@@ -1,5 +1,6 @@
 """All lessons as one page: of today's scenarios; predicted, tried, filled in, revealed by hand."""
 
+import base64
 import re
 
 import numpy as np
@@ -80,7 +81,7 @@ def seen(driver, name):
 def test_a_lesson_is_done_from_its_page_alone(driver, name):
     station = "two-tails-a" if name == "two-tails" else name
     driver.get_log("browser")
-    opened(driver, f"lesson={station}")  # for the first time: what is kept is kept by lesson
+    opened(driver, f"lesson={station}")
     questions = [one for part in paired(name).parts for one in part.questions]
     assert not seen(driver, "after")
     assert driver.find_element("id", "lock").get_property("disabled")
@@ -112,6 +113,83 @@ def test_a_lesson_is_done_from_its_page_alone(driver, name):
     assert driver.get_log("browser") == []
 
 
+def moved(driver):
+    """Once another lesson is there."""
+    driver.execute_async_script("setTimeout(arguments[0], 500)")
+
+
+def state(driver):
+    """Locked or not, the first cell and what is chosen."""
+    chosen = driver.execute_script(
+        "return [...document.querySelectorAll('.question input:checked')].map((one) => one.value)"
+    )
+    cell = driver.find_element("css selector", ".fill input").get_property("value")
+    return seen(driver, "after"), cell, chosen
+
+
+def follow(driver, lesson):
+    """The link at the head of the page."""
+    click(driver, f".lessons a[data-lesson={lesson}]")
+    moved(driver)
+    assert f"lesson={lesson}" in driver.current_url
+
+
+def test_what_a_student_did_is_in_the_address_and_nowhere_else(driver):
+    opened(driver, "lesson=bore")
+    unlock(driver)
+    driver.find_element("css selector", ".fill input").send_keys("1,5 µm")
+    bore = state(driver)
+    assert bore[:2] == (True, "1,5 µm")
+    follow(driver, "joint")
+    assert state(driver) == (False, "", [])
+    click(driver, "input[name=question-2][value=b]")
+    joint = (False, "", ["b"])
+    driver.refresh()
+    assert state(driver) == joint
+    driver.back()  # to an address from before the other lesson was begun
+    moved(driver)
+    assert state(driver) == bore
+    follow(driver, "joint")
+    assert state(driver) == joint
+    address = driver.current_url
+    for store in ("sessionStorage", "localStorage"):
+        assert driver.execute_script(f"return {store}.length") == 0
+    opened(driver, address.partition("#")[2])
+    assert state(driver) == joint
+    follow(driver, "bore")
+    assert state(driver) == bore
+    click(driver, "#anew")
+    moved(driver)
+    assert state(driver)[0] is False
+    driver.back()
+    moved(driver)
+    follow(driver, "bore")
+    assert state(driver)[0] is False
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        '{"lesson bore": 5, "pin bore": {"version": 0, "values": [{}]}}',
+        '{"lesson bore": {"chosen": 1, "cells": {"x": [1]}, "locked": "yes"}, "pin bore": 3}',
+        '{"pin bore": {"version": 0, "values": [null]}, "before bore": [[]]}',
+        '{"__proto__": {"a": 1}, "pin bore": {"values": "x"}}',
+        "[[",
+        "null",
+    ],
+)
+def test_an_address_that_was_not_made_here_does_no_harm(driver, kept):
+    driver.get_log("browser")
+    letters = base64.urlsafe_b64encode(kept.encode()).decode().rstrip("=")
+    opened(driver, f"lesson=bore&%zz=1&kept={letters}")
+    assert seen(driver, "predict")
+    assert not seen(driver, "after")
+    unlock(driver)
+    assert driver.find_elements("css selector", "#picture .recorded")
+    assert driver.execute_script("return {}.a") is None
+    assert driver.get_log("browser") == []
+
+
 def test_noise_does_not_stretch_the_chromatogram(driver):
     opened(driver, "lesson=slow-detector")
     unlock(driver)
@@ -139,7 +217,6 @@ def test_a_measured_signal_lies_upon_the_simulated_one_where_the_fault_is(driver
 
 def test_a_pin_stays_when_the_instrument_changes(driver):
     opened(driver, "lesson=order&version=4")
-    driver.execute_script("sessionStorage.clear()")
     unlock(driver)
     name = driver.find_element("css selector", "[aria-pressed=true]").text
     was = column(driver, 2)
@@ -262,8 +339,6 @@ def serious_of(driver, name, width, scheme):
     if not script():
         pytest.skip("needs axe-core from the npm registry")
     address = f"{PAGE.as_uri()}#lesson={name}"
-    driver.get(address)
-    driver.execute_script("sessionStorage.clear()")
     return serious(driver, address, width, scheme, SEEN)
 
 
@@ -305,8 +380,6 @@ def test_on_a_phone_no_table_is_moved_sideways_and_sliders_stand_below_the_pictu
 
 
 def test_what_was_chosen_is_seen_when_it_is_locked(driver):
-    opened(driver, "lesson=joint")
-    driver.execute_script("sessionStorage.clear()")
     opened(driver, "lesson=joint")
     unlock(driver)
     border, free = driver.execute_script(

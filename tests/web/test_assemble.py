@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from tailrace.web.assemble import AssemblyError, as_json, assembled, bundled
+from tailrace.web.assemble import ROOM, AssemblyError, as_json, assembled, bundled
 
 
 @pytest.fixture
@@ -84,3 +84,12 @@ def test_the_policy_names_what_is_run_and_nothing_else(write):
 def test_json_has_no_numbers_that_are_none():
     with pytest.raises(ValueError, match="JSON"):
         as_json(float("nan"))
+
+
+STORES = r"\b(?:local|session)Storage\b|\bindexedDB\b|\bcookie\b|\bcaches\b|\bwindow\.name\b"
+
+
+def test_no_page_keeps_anything_but_in_its_address():
+    modules = [one for one in ROOM.rglob("*.js") if one.parent.name != "vendor"]
+    assert len(modules) > 50
+    assert [one.name for one in modules if re.search(STORES, one.read_text("utf-8"))] == []

@@ -1,16 +1,10 @@
 // @ts-check
 /** Files in and out, the address that holds the scenario, and texts to copy. */
-import { byId, element } from "./dom.js";
+import { byId } from "./dom.js";
+import { bytesIn, letters } from "./letters.js";
 
 const MOST_TEXT = 1e6;
 const END = "END_OF_SCENARIO";
-
-/** @param {Uint8Array} bytes */
-function asAddress(bytes) {
-  let letters = "";
-  for (let k = 0; k < bytes.length; k += 1) letters += String.fromCharCode(bytes[k]);
-  return btoa(letters).replaceAll("+", "-").replaceAll("/", "_").replace(/=+$/, "");
-}
 
 /** Bytes of a stream, up to a limit. @param {ReadableStream} stream @param {number} most */
 async function collected(stream, most) {
@@ -40,7 +34,7 @@ async function collected(stream, most) {
 export async function fragmentOf(name, text) {
   if (!globalThis.CompressionStream) return "";
   const packed = new Blob([text]).stream().pipeThrough(new CompressionStream("deflate-raw"));
-  return `#file=${encodeURIComponent(name)}&s=${asAddress(await collected(packed, 1e7))}`;
+  return `#file=${encodeURIComponent(name)}&s=${letters(await collected(packed, 1e7))}`;
 }
 
 /** The scenario that an address holds, or null. Throws an Error with one sentence.
@@ -49,8 +43,7 @@ export async function fromFragment(fragment) {
   const found = /^#file=([^&]*)&s=([A-Za-z0-9_-]+)$/.exec(fragment);
   if (!found) return null;
   try {
-    const bytes = Uint8Array.from(atob(found[2].replaceAll("-", "+").replaceAll("_", "/")), (one) => one.charCodeAt(0));
-    const unpacked = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+    const unpacked = new Blob([bytesIn(found[2])]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
     const text = new TextDecoder("utf-8", { fatal: true }).decode(await collected(unpacked, MOST_TEXT));
     return { name: fileName(decodeURIComponent(found[1])), text };
   } catch {
@@ -95,16 +88,6 @@ export function dropped(then) {
     over(false);
     then(event.dataTransfer?.files ?? []);
   });
-}
-
-/** Offers a text, or a picture, as a file. @param {string} name @param {string | Blob} content */
-export function download(name, content) {
-  const address = URL.createObjectURL(typeof content === "string" ? new Blob([content], { type: "text/plain" }) : content);
-  const link = element("a", { href: address, download: name });
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(address), 10000);
 }
 
 /** What writes the file and runs it, in a shell. @param {string} name @param {string} text @param {boolean} windows */

@@ -1,7 +1,8 @@
 // @ts-check
 /** The instrument as a list in the order of the flow: each part a row that opens into its form. */
+import { micro } from "../engine/units.js";
 import { byId, element, put, say } from "./dom.js";
-import { capital, micro, MICROLITRES, MICROLITRES_SQUARED, significant } from "./figures.js";
+import { capital, MICROLITRES, MICROLITRES_SQUARED, significant } from "./figures.js";
 import { formOf, usualOf } from "./forms.js";
 import { DWELL, isocratic, programmed } from "./gradients.js";
 import { backText, backWords } from "./results.js";

@@ -12,7 +12,7 @@ import { Alternatives } from "./alternatives.js";
 import { Chromatogram, chartWords, pictureOf, sumOf } from "./picture.js";
 import { byId, element, put, say } from "./dom.js";
 import { significant } from "./figures.js";
-import { commandOf, copyOffer, download, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
+import { commandOf, copyOffer, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
 import { sealed, trust } from "./foot.js";
 import { Instrument } from "./instrument.js";
 import { editsTo } from "./making.js";
@@ -24,6 +24,7 @@ import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
 import { drawRibbon } from "./ribbon.js";
+import { download } from "./saved.js";
 import { basisOf, sizesOf } from "./titles.js";
 import { withKey } from "./toml_text.js";
 import { CAUTIONS } from "./wording.js";
@@ -197,7 +198,7 @@ class Bench {
     this.ribbon(told);
     put(byId("basis"), `${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
-    showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.readings, minutes: this.chart.inMinutes });
+    showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.peak, minutes: this.chart.inMinutes });
     showWhole(found, this.before, this.limit, this.lane);
     showParts(found, this.lane, (name) => this.sizes(name));
     clearTimeout(this.timers.heard);
@@ -343,7 +344,6 @@ class Bench {
       measured.peaks = peaksOf(signal, from === undefined && to === undefined ? null : [from ?? signal.time[0], to ?? last]);
       const tallest = measured.peaks.reduce((/** @type {any} */ most, /** @type {any} */ one) => (most && most.height >= one.height ? most : one), null);
       measured.peak = measured.peaks[measured.chosen] ?? tallest;
-      measured.readings = measured.peak?.metrics ?? null;
     }
     measuredPanel(measured, {
       again: (asked) => this.tried(() => this.overlaid(measured.name, measured.text, { ...measured.asked, ...asked })),

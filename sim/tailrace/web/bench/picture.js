@@ -1,6 +1,7 @@
 // @ts-check
 /** The chromatogram as recorded, over what the column would give, with the textbook's sum as a ghost. */
 import { bendsOf, splineAt } from "../engine/curves.js";
+import { withNoise } from "../engine/drawn.js";
 import { uPlot } from "../vendor/uplot.js";
 import { byId, drawn, element, put, innerWidthOf, windowHeight, zoom } from "./dom.js";
 import { maximum, significant } from "./figures.js";
@@ -58,7 +59,7 @@ export function pictureOf(answer, lane, before, measured, noise, count) {
   const room = 0.04 * (to - from);
   [from, to] = [Math.max(0, from - room), to + room];
   const time = Float64Array.from({ length: count }, (_, k) => from + ((to - from) * k) / (count - 1));
-  const recorded = noise ? trace.recorded.map((/** @type {number} */ one, /** @type {number} */ k) => one + noise * (even(k) - 0.5)) : trace.recorded;
+  const recorded = noise ? withNoise(trace.time, trace.recorded, noise, solutes[0].signal.relative_noise ** 2 / 4) : trace.recorded;
   return {
     time,
     own: trace.column_alone && sumOf(solutes, trace.weights, time, "column_alone"),
@@ -70,14 +71,6 @@ export function pictureOf(answer, lane, before, measured, noise, count) {
     to,
     title: one ? `The peak of ${one.name}` : "The chromatogram",
   };
-}
-
-/** A number between 0 and 1 that looks random, the same for the same place. @param {number} place */
-function even(place) {
-  let bits = Math.imul(place + 1, 0x9e3779b1);
-  bits = Math.imul(bits ^ (bits >>> 15), 0x85ebca6b);
-  bits = Math.imul(bits ^ (bits >>> 13), 0xc2b2ae35);
-  return ((bits ^ (bits >>> 16)) >>> 0) / 2 ** 32;
 }
 
 /** From when to when a solute can be seen. @param {any} solute */

@@ -1,6 +1,6 @@
 // @ts-check
 /** What a table of the scenario is called, and its sizes in one line. */
-import { micro } from "./figures.js";
+import { micro } from "../engine/units.js";
 import { KIND_WORDS } from "./wording.js";
 
 /** @param {string} name @param {any} table */

@@ -1,5 +1,7 @@
 // Curves as SVG: axes with round numbers, lines by kind.
 
+import { drawn } from "../bench/dom.js";
+
 /** Heights as they are without the noise that is drawn: calm. */
 /** @typedef {{kind: string, times: ArrayLike<number>, heights: ArrayLike<number>, height: number, calm?: ArrayLike<number>}} Line */
 /** @typedef {{from: number, to: number, top: number, bottom: number}} Ends */
@@ -83,16 +85,12 @@ function decades(low, top) {
   return found;
 }
 
-/**
- * @param {Element} above @param {string} tag
- * @param {Record<string, string | number>} attributes @param {string} [text]
- */
+/** A new element at the end of one. @param {Element} above @param {string} tag
+ * @param {Record<string, string | number | undefined>} attributes @param {string} [text] */
 export function added(above, tag, attributes, text) {
-  const element = document.createElementNS("http://www.w3.org/2000/svg", tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
-  if (text !== undefined) element.textContent = text;
-  above.append(element);
-  return element;
+  const made = drawn(tag, attributes, text);
+  above.append(made);
+  return made;
 }
 
 /**

@@ -1,20 +1,11 @@
 // A lesson around the sliders: predictions that are locked, tables to fill in, answers to show.
 
-import { keepUnder, keptUnder } from "./kept.js";
+import { byId } from "../bench/dom.js";
+import { keepUnder, keptUnder, tokens } from "./address.js";
 
 /** @typedef {{chosen: string[], locked: boolean, shown: boolean, cells: string[]}} State */
 
-const byName = (/** @type {string} */ name) => /** @type {any} */ (document.getElementById(name));
 const all = (/** @type {string} */ selector) => /** @type {any[]} */ ([...document.querySelectorAll(selector)]);
-
-/** @param {string} hash @returns {Map<string, string>} */
-function tokens(hash) {
-  const pairs = hash
-    .slice(1)
-    .split("&")
-    .map((one) => /** @type {[string, string]} */ (one.split("=").map(decodeURIComponent)));
-  return new Map(pairs);
-}
 
 /**
  * Which station an address asks for; the first one where it asks for none.
@@ -29,22 +20,11 @@ export function stationOf(stations, hash) {
   return Math.max(found < 0 ? stations.findIndex((one) => one.lesson === name) : found, 0);
 }
 
-/**
- * The address of a position.
- * @param {string | undefined} lesson
- * @param {number} version
- * @param {[string, string][]} positions
- */
-export function hashOf(lesson, version, positions) {
-  /** @type {[string, string][]} */
-  const place = lesson === undefined ? [] : [["lesson", lesson]];
-  if (version) place.push(["version", String(version)]);
-  return `#${[...place, ...positions].map((pair) => pair.map(encodeURIComponent).join("=")).join("&")}`;
-}
-
-/** What was kept of this lesson. @param {string} name @returns {State} */
+/** What was kept of this lesson; of another's making only what can be. @param {string} name @returns {State} */
 function stateOf(name) {
-  return { chosen: [], locked: false, shown: false, cells: [], ...keptUnder(`lesson ${name}`) };
+  const { chosen, cells, locked, shown } = keptUnder(`lesson ${name}`) ?? {};
+  const texts = (/** @type {unknown} */ list) => (Array.isArray(list) ? list.map((one) => String(one ?? "")) : []);
+  return { chosen: texts(chosen), locked: locked === true, shown: shown === true, cells: texts(cells) };
 }
 
 /** @param {string} name @param {State | null} state */
@@ -61,16 +41,16 @@ function keep(name, state) {
  */
 export function lessonOf(name, version, addressOf, show) {
   for (const link of all(".lessons a"))
-    if (link.getAttribute("href") === `#lesson=${name}`) link.setAttribute("aria-current", "page");
+    if (link.dataset.lesson === name) link.setAttribute("aria-current", "page");
   const change = (/** @type {number} */ to) => {
     if (to !== version) location.hash = addressOf(to);
   };
   all("[data-version]").forEach((button) =>
     button.addEventListener("click", () => change(Number(button.dataset.version))),
   );
-  const list = byName("version");
+  const list = byId("version");
   list?.addEventListener("change", () => change(Number(list.value)));
-  if (byName("predict")) predicting(name, stateOf(name), show);
+  if (byId("predict")) predicting(name, stateOf(name), show);
 }
 
 /** @param {string} name @param {State} state @param {() => void} show */
@@ -83,7 +63,7 @@ function predicting(name, state, show) {
       radio.checked = radio.value === state.chosen[n];
       radio.addEventListener("change", () => {
         state.chosen[n] = radio.value;
-        byName("lock").disabled = questions.some((_, k) => !state.chosen[k]);
+        byId("lock").disabled = questions.some((_, k) => !state.chosen[k]);
         keep(name, state);
       });
     }),
@@ -104,19 +84,19 @@ function predicting(name, state, show) {
       for (const one of table.querySelectorAll(".told")) one.hidden = !on;
     });
   const seen = () => {
-    byName("after").hidden = !state.locked;
-    byName("lock").hidden = state.locked;
-    byName("lock").disabled = questions.some((_, n) => !state.chosen[n]);
-    byName("anew").hidden = !state.locked;
+    byId("after").hidden = !state.locked;
+    byId("lock").hidden = state.locked;
+    byId("lock").disabled = questions.some((_, n) => !state.chosen[n]);
+    byId("anew").hidden = !state.locked;
     for (const one of questions) for (const radio of radios(one)) radio.disabled = state.locked;
-    const place = byName("locked");
+    const place = byId("locked");
     place.textContent = state.locked
       ? `${place.dataset.told} (${state.chosen.map((letter, n) => `${n + 1}${letter}`).join(", ")})`
       : "";
-    byName("verdicts").hidden = !state.shown;
-    byName("show-answers").hidden = state.shown;
+    byId("verdicts").hidden = !state.shown;
+    byId("show-answers").hidden = state.shown;
     all("#verdicts li").forEach((one, n) => {
-      const { right, wrong } = byName("verdicts").dataset;
+      const { right, wrong } = byId("verdicts").dataset;
       const said = state.chosen[n] === one.dataset.answer ? right : wrong;
       one.querySelector(".verdict").textContent = `${state.chosen[n]}) ${said}`;
     });
@@ -127,9 +107,9 @@ function predicting(name, state, show) {
     seen();
     show();
   };
-  byName("lock").addEventListener("click", () => set({ locked: true }));
-  byName("show-answers").addEventListener("click", () => set({ shown: true }));
-  byName("anew").addEventListener("click", () => {
+  byId("lock").addEventListener("click", () => set({ locked: true }));
+  byId("show-answers").addEventListener("click", () => set({ shown: true }));
+  byId("anew").addEventListener("click", () => {
     keep(name, null);
     location.reload();
   });

@@ -1,13 +1,15 @@
 // The page with sliders: what stands where, and what happens when something is moved.
 
+import { byId, element } from "../bench/dom.js";
+import { withNoise } from "../engine/drawn.js";
 import { useFacts } from "../engine/facts.js";
+import { micro } from "../engine/units.js";
+import { addressed, hashOf, keepUnder, keptUnder, takenOnce, takenUp, tokens } from "./address.js";
 import { draw, lineOf } from "./draw.js";
-import { keepUnder, keptUnder } from "./kept.js";
-import { hashOf, lessonOf, stationOf } from "./lesson.js";
+import { lessonOf, stationOf } from "./lesson.js";
 import { freeView, typedOn } from "./free.js";
-import { withNoise } from "./noise.js";
 import { percent, significant } from "./numbers.js";
-import { micro, placeOf, shown, valueFrom, valueOf } from "./places.js";
+import { placeOf, shown, valueFrom, valueOf } from "./places.js";
 import { savePicture, saveTable } from "./save.js";
 import { fitted, scaleOf } from "./scale.js";
 import { stopsView, unpacked } from "./stops.js";
@@ -19,8 +21,6 @@ import { stopsView, unpacked } from "./stops.js";
 /** @typedef {{values: Value[], data: any, view: View}} Seen */
 
 const LATER = 120;
-/** @param {string} name */
-const byId = (name) => /** @type {any} */ (document.getElementById(name));
 const told = JSON.parse(byId("data").textContent);
 const here = told.stations ? stationOf(told.stations, location.hash) : 0;
 if (told.stations) byId("station").replaceChildren(byId(`station-${here}`).content.cloneNode(true));
@@ -47,8 +47,7 @@ const GHOST = `before ${data.lesson}`;
 /** @type {Seen | null} */
 let pinned = data.lesson === undefined ? null : seenAt(keptUnder(PIN));
 /** @type {Seen | null} */
-let ghost = data.lesson === undefined ? null : seenAt(keptUnder(GHOST));
-keepUnder(GHOST, null);
+let ghost = data.lesson === undefined ? null : seenAt(takenOnce(GHOST));
 /** @type {View} */
 let current = viewAt(values);
 let moving = false;
@@ -65,13 +64,17 @@ function seenAt(place) {
   const other = (told.stations ?? [told]).find(
     (/** @type {any} */ one) => place && one.lesson === data.lesson && one.version === place.version,
   );
-  if (!place || other?.axes.length !== place.values.length) return null;
-  const { values } = place;
-  const view =
-    other.mode === "free"
-      ? freeView(other, values)
-      : stopsView(other, unpacked(other), /** @type {number[]} */ (values));
-  return { values, data: other, view };
+  try {
+    if (!place || other?.axes.length !== place.values.length) return null;
+    const { values } = place;
+    const view =
+      other.mode === "free"
+        ? freeView(other, values)
+        : stopsView(other, unpacked(other), /** @type {number[]} */ (values));
+    return { values, data: other, view };
+  } catch {
+    return null; // of an address that was not made here
+  }
 }
 
 /** The lane of the solute that is shown, where it is another's. @param {Seen | null} seen @param {number} lane */
@@ -122,9 +125,8 @@ function addressOf(version) {
 /** What may come a little after the picture. @param {number} lane */
 function later(lane) {
   fillAlong(lane);
-  const fragment = addressOf(data.version);
   const start = axes.every((axis, n) => values[n] === axis.start);
-  if (location.hash !== fragment && !(start && !location.hash)) location.replace(fragment);
+  if (location.hash || !start) addressed(addressOf(data.version));
 }
 
 /** The recorded line of another position, as one of another kind. @param {Seen | null} seen @param {number} lane @param {string} kind @returns {Line[]} */
@@ -293,17 +295,7 @@ function fill(lane) {
 
 /** @param {string} head @param {string[]} cells */
 function rowOf(head, cells) {
-  const row = document.createElement("tr");
-  const first = document.createElement("th");
-  first.scope = "row";
-  first.textContent = head;
-  row.append(first);
-  for (const text of cells) {
-    const cell = document.createElement("td");
-    cell.textContent = text;
-    row.append(cell);
-  }
-  return row;
+  return element("tr", {}, element("th", { scope: "row" }, head), cells.map((text) => element("td", {}, text)));
 }
 
 /** Figures at each stop of the slider that was moved last. @param {number} lane */
@@ -327,13 +319,7 @@ function fillAlong(lane) {
 function warn() {
   const list = byId("warnings");
   list.hidden = !current.warnings.length;
-  list.replaceChildren(
-    ...current.warnings.map((text) => {
-      const item = document.createElement("li");
-      item.textContent = `Warning: ${text}`;
-      return item;
-    }),
-  );
+  list.replaceChildren(...current.warnings.map((text) => element("li", {}, `Warning: ${text}`)));
 }
 
 /** Set the page's own numbers beside those of the solver, one position at a time. */
@@ -351,28 +337,20 @@ function check(at = 0, worst = 0) {
     if (mine !== undefined) worst = Math.max(worst, Math.abs(mine / marched - 1));
     return `${significant(mine, 4)} (${solutes[lane].shown})`;
   });
-  const row = rowOf("", cells);
-  const button = document.createElement("button");
-  button.type = "button";
-  button.textContent = micro(text);
-  button.addEventListener("click", () => {
+  const go = () => {
     moving = false;
     move([...position]);
     moving = false;
-  });
-  row.cells[0].append(button);
+  };
+  const row = rowOf("", cells);
+  row.cells[0].append(element("button", { type: "button", onclick: go }, micro(text)));
   byId("checks").tBodies[0].append(row);
   setTimeout(() => check(at + 1, worst));
 }
 
 /** Positions from the address. */
 function fromAddress() {
-  const told = new Map(
-    location.hash
-      .slice(1)
-      .split("&")
-      .map((one) => /** @type {[string, string]} */ (one.split("=").map(decodeURIComponent))),
-  );
+  const told = tokens(location.hash);
   const found = axes.map((axis, n) =>
     told.has(axis.name) ? valueFrom(axis, told.get(axis.name) ?? "", values[n]) : values[n],
   );
@@ -414,8 +392,8 @@ function listen() {
   addEventListener("resize", show);
   addEventListener("hashchange", () => {
     const there = told.stations ? stationOf(told.stations, location.hash) : here;
-    if (there !== here) {
-      if (told.stations[there].lesson === data.lesson) keepUnder(GHOST, { version: data.version, values });
+    if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(GHOST, { version: data.version, values });
+    if (takenUp(location.hash) || there !== here) {
       location.reload();
       return;
     }
@@ -462,6 +440,7 @@ function save() {
 }
 
 fromAddress();
+addressed(location.hash);
 listen();
 tellPin();
 const sizes = new ResizeObserver((all) => {

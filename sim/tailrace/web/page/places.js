@@ -11,11 +11,6 @@ export function shown(axis, value) {
   return axis.place ? shownOn(axis, value) : axis.labels[/** @type {number} */ (value)];
 }
 
-/** uL as µL, like the other texts of the page. @param {string} text */
-export function micro(text) {
-  return text.replace(/(\d )u(?=[Lmg])/g, "$1µ");
-}
-
 /** Of a slider that is free: its place, 0 to FINE, as a value with four digits. @param {any} axis @param {number} place */
 export function valueOf(axis, place) {
   if (!axis.place) return place;

@@ -1,17 +1,7 @@
 // The picture and the numbers as files.
 
+import { download } from "../bench/saved.js";
 import { added } from "./draw.js";
-
-/**
- * @param {string} name @param {string} text @param {string} type
- */
-function handed(name, text, type) {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([text], { type }));
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
-}
 
 const KEPT = [
   "fill",
@@ -40,7 +30,7 @@ export function savePicture(svg, name, notes) {
   svg.after(copy);
   let [x, y] = [8, LINE];
   /** Text behind what is there, with a line of this kind before it; on the next line where it has no room. */
-  const put = (/** @type {string} */ text, /** @type {Record<string, string>} */ style, kind = "") => {
+  const put = (/** @type {string} */ text, /** @type {Record<string, string | undefined>} */ style, kind = "") => {
     const letters = added(copy, "text", style, text);
     const wide = (kind ? 60 : 5) + /** @type {SVGTextElement} */ (letters).getComputedTextLength();
     if (x > 8 && x + wide > width) [x, y] = [8, y + LINE];
@@ -73,7 +63,7 @@ export function savePicture(svg, name, notes) {
   copy.setAttribute("xmlns", "http://www.w3.org/2000/svg");
   copy.setAttribute("font-family", "DejaVu Sans, Verdana, sans-serif");
   copy.setAttribute("style", `background:${getComputedStyle(document.body).backgroundColor}`);
-  handed(`${name}.svg`, new XMLSerializer().serializeToString(copy), "image/svg+xml");
+  download(`${name}.svg`, new XMLSerializer().serializeToString(copy), "image/svg+xml");
 }
 
 /**
@@ -95,5 +85,5 @@ export function saveTable(lines, name) {
         .join(","),
     );
   }
-  handed(`${name}.csv`, `${rows.join("\n")}\n`, "text/csv");
+  download(`${name}.csv`, `${rows.join("\n")}\n`, "text/csv");
 }
