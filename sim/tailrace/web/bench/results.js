@@ -135,7 +135,7 @@ export function showParts(answer, lane, sizes) {
       drop && drop.drop > 0 ? barText(drop.drop) : "–",
     ];
   });
-  const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", `pressure, bar ${about()}`];
+  const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", `pressure${answer.pressure.highest > answer.pressure.total ? " in the eluent" : ""}, bar ${about()}`];
   const focused = leadingOf(solute) === "peak_capacity" ? element("p", { class: "hint" }, "The gradient focuses what parts before the column add: how little of it is left, what comes back if ideal says.") : null;
   put(byId("parts"), tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }), focused);
 }
