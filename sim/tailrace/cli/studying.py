@@ -141,7 +141,8 @@ def _stale(out: Path, files: Mapping[Path, Content]) -> list[Path]:
     return [
         one
         for one in sorted(pictures)
-        if DRAWN.fullmatch(one.stem) and one.is_file()
+        if DRAWN.fullmatch(one.stem)
+        and one.is_file()
         and not one.with_suffix(".csv").exists()
         and any(mark in one.read_bytes() for mark in MARKS)
     ]
