@@ -341,7 +341,7 @@ PLANS = {}
 
 
 def bands(draw, file):
-    """The variance of an instrument as `protocol` takes them to be, in each measurement of its plan."""
+    """An instrument as `protocol` takes it to be: its variance in each measurement of the plan."""
     if file not in PLANS:
         scenario = Scenario.load(ROOT / "scenarios" / file)
         plan = protocol.plan(scenario)

@@ -4,7 +4,8 @@
 
 Instruments with a union in place of the column, three flows, signal-to-noise ratios from 100 to
 2000; a fault, drawn from all that may be, changes the variance enough for the width to change by
-5 % or more in one of the measurements. Right: first, or among those not to be told from the first. Last it prints how often the truth is among
+5 % or more in one of the measurements. Right:
+first, or among those not to be told from the first. Last it prints how often the truth is among
 those named, beside the probability that is stated of them together.
 
 With ``--off-list`` faults that are no hypothesis: a mixer that the scenario lacks, a slow baseline,
@@ -17,6 +18,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import TypeAlias
 
@@ -206,7 +208,7 @@ def off_list(count: int) -> int:
 
 def calibrated(said: list[tuple[float, bool]]) -> None:
     """Print how often the truth is among those that the page names, beside what it states."""
-    for low, high in zip(BINS[:-1], BINS[1:], strict=True):
+    for low, high in pairwise(BINS):
         rows = [one for one in said if low < one[0] <= high]
         if rows:
             stated, held = np.mean(np.array(rows, dtype=float), axis=0)

@@ -92,8 +92,8 @@ def every(found: Drifting) -> str:
         return "again before the drift makes it fall: how soon, these instruments do not show"
     months = min(found.assured, found.horizon)
     return (
-        f"every {_time(found, months, down=True)} (from the drift stated: risk {percent(found.risk)} %, "
-        f"{percent(found.confidence)} % confidence)"
+        f"every {_time(found, months, down=True)} (from the drift stated: risk "
+        f"{percent(found.risk)} %, {percent(found.confidence)} % confidence)"
     )
 
 
