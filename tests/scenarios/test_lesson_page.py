@@ -379,6 +379,23 @@ def test_on_a_phone_no_table_is_moved_sideways_and_sliders_stand_below_the_pictu
     assert bottom - top < 844
 
 
+def test_what_is_saved_breaks_no_rule_of_the_page_and_names_its_lines(driver, tmp_path):
+    from selenium.webdriver.support.ui import WebDriverWait
+
+    told = {"behavior": "allow", "downloadPath": str(tmp_path)}
+    driver.execute_cdp_cmd("Page.setDownloadBehavior", told)
+    opened(driver, "lesson=slow-detector")
+    unlock(driver)
+    driver.get_log("browser")
+    for name in ("save-peak", "save-table"):
+        click(driver, f"#{name}")
+    WebDriverWait(driver, 20).until(lambda _: len([*tmp_path.glob("*.[sc][vs][gv]")]) == 2)
+    assert driver.get_log("browser") == []
+    assert "background: rgb" in (tmp_path / "peak.svg").read_text("utf-8")
+    heads = (tmp_path / "chromatogram.csv").read_text("utf-8").partition("\n")[0]
+    assert all(name in heads for name in ("parent, column alone", "parent, Gaussian theory"))
+
+
 def test_what_was_chosen_is_seen_when_it_is_locked(driver):
     opened(driver, "lesson=joint")
     unlock(driver)

@@ -29,6 +29,7 @@ INLINE = (
     (re.compile(r"\^2(?!\d)"), "²"),
     (re.compile(r"\^(\d)"), r"<sup>\1</sup>"),
     (re.compile(r"\bpi\b"), "π"),
+    (re.compile(r"(?<=[\w)]) x (?=[\d(])"), " × "),
     (re.compile(r"\bsqrt(?=\()"), "√"),
     (re.compile(r"(?<=\d)e-(\d+)\b"), r" × 10<sup>−\1</sup>"),
 )

@@ -177,10 +177,10 @@ function lowest(lines) {
 /** The chromatogram that is recorded, with noise where it is wanted, over what was pinned. @returns {Line[]} */
 function traceLines() {
   const found = [];
+  if (current.trace?.own) found.push(current.trace.own);
   if (pinned?.view.trace) found.push(lineOf("pinned", pinned.view.trace.times, pinned.view.trace.heights));
   if (!current.trace) return found;
-  const { times, heights, own, noise, bandwidth } = current.trace;
-  if (own) found.push(own);
+  const { times, heights, noise, bandwidth } = current.trace;
   const line = lineOf("recorded", times, heights);
   if (byId("noisy").checked) {
     const size = Number.isFinite(noise)
@@ -430,13 +430,15 @@ function mark(n, wrong) {
 }
 
 function save() {
-  const named = (/** @type {string} */ kind) => (kind === "recorded" ? READ : kind);
+  /** @type {Record<string, string>} */
+  const names = { recorded: READ, own: "column alone", gaussian: "Gaussian theory" };
+  const named = (/** @type {string} */ kind) => names[kind] ?? kind;
   const unit = unitOfTrace();
   const trace = traceLines().map(({ kind, times, heights }) => ({ label: named(kind), unit, times, heights }));
   const peaks = current.lines.flatMap((lines, lane) =>
     lines.map(({ kind, times, heights }) => ({ label: `${data.solutes[lane]}, ${named(kind)}`, unit: "1/s", times, heights })),
   );
-  saveTable([...trace.filter((one) => one.label !== "own"), ...peaks], "chromatogram");
+  saveTable([...trace.filter((one) => one.label !== names.own), ...peaks], "chromatogram");
 }
 
 fromAddress();

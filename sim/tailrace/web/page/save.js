@@ -62,7 +62,7 @@ export function savePicture(svg, name, notes) {
   copy.remove();
   copy.setAttribute("xmlns", "http://www.w3.org/2000/svg");
   copy.setAttribute("font-family", "DejaVu Sans, Verdana, sans-serif");
-  copy.setAttribute("style", `background:${getComputedStyle(document.body).backgroundColor}`);
+  copy.style.background = getComputedStyle(document.body).backgroundColor;
   download(`${name}.svg`, new XMLSerializer().serializeToString(copy), "image/svg+xml");
 }
 
