@@ -14,6 +14,7 @@ not held.
 import argparse
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -30,8 +31,14 @@ from reference.models import FunctionModel  # noqa: E402
 from tailrace.scenario.distribution import Distribution  # noqa: E402
 from tailrace.scenario.drift import Drift  # noqa: E402
 from tailrace.scenario.drift_table import RetestTable  # noqa: E402
+from tailrace.scenario.inputs import inputs_of  # noqa: E402
 from tailrace.scenario.reading import Reading  # noqa: E402
+from tailrace.scenario.scenario import Scenario  # noqa: E402
+from tailrace.scenario.typical import with_typical  # noqa: E402
 from tailrace.studies.improving.expecting import SAMPLES, _interval  # noqa: E402
+from tailrace.studies.measured import protocol  # noqa: E402
+from tailrace.studies.measured.bench import benches  # noqa: E402
+from tailrace.studies.samples import sampled  # noqa: E402
 from tailrace.studies.tolerance.drifting import drifting  # noqa: E402
 from tailrace.studies.tolerance.judging import Demand, acceptance_of, states_of  # noqa: E402
 from tailrace.studies.tolerance.models import Answer  # noqa: E402
@@ -330,6 +337,28 @@ def maps(draw, count):
     }
 
 
+PLANS = {}
+
+
+def bands(draw, file):
+    """An instrument as `protocol` takes it to be: its variance in each measurement of the plan."""
+    if file not in PLANS:
+        scenario = Scenario.load(ROOT / "scenarios" / file)
+        plan = protocol.plan(scenario)
+        invented, rows = protocol._invented(plan)
+        known = invented if inputs_of(invented) else with_typical(invented)
+        PLANS[file] = known, benches(invented), protocol._measurings(invented, rows)
+    known, measured, planned = PLANS[file]
+    drawn = sampled(known, 1, int(draw.integers(1 << 30)))
+    values = list(zip(drawn.where, drawn.values()[0].tolist(), strict=True))
+    rows = {}
+    for bench, one in zip(measured, planned, strict=True):
+        own = [row for row in values if bench.concerned(row[0])]
+        seen = protocol._variance(replace(bench, stand_in=True), own) * one.flow**2
+        rows[f"variance, {one.name}"] = (0.95, one.variance_low <= seen <= one.variance_high)
+    return rows
+
+
 STATEMENTS = {
     **{f"1,000 samples, {name}": (intervals, (1_000, law), 4) for name, law in LAWS.items()},
     "10,000 samples, normal": (intervals, (10_000, LAWS["normal"]), 1),
@@ -348,6 +377,8 @@ STATEMENTS = {
     "400 pairs of instruments": (transfers, (400,), 1),
     "92 samples at a place": (maps, (92,), 4),
     "6 injections": (series, (6,), 20),
+    "plan, typical": (bands, ("measured/instrument.toml",), 1),
+    "plan, own": (bands, ("tolerance/column-test.toml",), 1),
 }
 """Statement functions with what they are asked, and how many times the studies are made."""
 

@@ -125,7 +125,7 @@ def test_loss_in_the_comparison_of_power_meters(middle, mean, deviation, low, hi
     # JCGM 101:2008, 9.4.2, tables 8 to 10: the sum of two squares, uncorrelated, u = 0.005 each; a
     # first-order u is 0 for the first (from memory).
     inputs = [normal("real", middle, 0.005), normal("imaginary", 0.0, 0.005)]
-    values = np.sum(samples_of(inputs, 500_000, seed=7).values() ** 2, axis=1)
+    values = np.sum(samples_of(inputs, 2_000_000, seed=7).values() ** 2, axis=1)
     spread = spread_of(values, np.zeros_like(values))
     assert np.mean(values) == pytest.approx(mean, abs=2e-6)
     assert spread.standard_uncertainty == pytest.approx(deviation, abs=2e-6)
@@ -182,6 +182,20 @@ def test_shortest_interval_of_a_skewed_distribution():
     assert spread.symmetric.high == pytest.approx(-np.log(0.025), abs=0.08)
 
 
+@pytest.mark.parametrize("law", [stats.uniform(), stats.norm(), stats.expon(), stats.beta(2, 2)])
+@pytest.mark.parametrize("count", [100, 1_000])
+def test_an_interval_that_is_sought_as_the_shortest_holds_what_it_says(law, count):
+    # Of 1,000 uniform values the shortest interval with 950 holds 94.2 % on average, of 100 92.6 %.
+    held = []
+    for seed in range(500):
+        values = law.rvs(count, random_state=np.random.default_rng([seed, count]))
+        spread = spread_of(values, np.zeros(count))
+        held.append(np.diff(law.cdf([spread.shortest.low, spread.shortest.high])))
+        symmetric = spread.symmetric.high - spread.symmetric.low
+        assert spread.shortest.high - spread.shortest.low <= symmetric
+    assert 0.948 <= np.mean(held) <= 0.96
+
+
 @pytest.mark.parametrize(
     ("uncertainty", "digits", "delta"),
     # JCGM 101:2008, 7.9.2.1, example 1: u = 0.35 g has c = 35, l = -2, delta = 0.005 g for two
@@ -227,8 +241,8 @@ def test_coverage_for_a_linear_model():
             interval = getattr(spread, name)
             shares.append(truth.cdf(interval.high) - truth.cdf(interval.low))
         means += abs(spread.mean - truth.mean()) <= 1.96 * spread.mean_error
-    assert 0.94 <= np.mean(held["symmetric"]) <= 0.96
-    assert 0.94 <= np.mean(held["shortest"]) <= 0.96
+    assert 0.9495 <= np.mean(held["symmetric"]) <= 0.96
+    assert 0.9485 <= np.mean(held["shortest"]) <= 0.96
     assert 0.94 <= means / REPEATS <= 0.96
 
 

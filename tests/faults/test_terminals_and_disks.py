@@ -132,17 +132,19 @@ def test_a_finished_record_is_not_overwritten_unless_told(tmp_path, command):
     assert call(command, TUBE, "--out", out, "--replace", *options).exit_code == 0
     assert record.read_bytes() == content
     gone = {one.name for one in before if not one.exists()}
-    assert gone == ({"old.svg", "old.png"} if before else set())
+    assert gone == ({"drift.svg", "drift.png"} if before else set())
 
 
 def _with_other_pictures(folder):
-    """All files of a folder: with pictures of another record, of `figures`, and a stranger's."""
+    """All files of a folder: with pictures of another record, of `figures`, one that its owner
+    keeps under a name of his own, and a stranger's under a name of ours."""
     for form in ("svg", "png"):
         content = (folder / f"peaks.{form}").read_bytes()
-        (folder / f"old.{form}").write_bytes(content)
+        (folder / f"drift.{form}").write_bytes(content)
+        (folder / f"peaks, first trial.{form}").write_bytes(content)
         (folder / f"of figures.{form}").write_bytes(content)
     (folder / "of figures.csv").write_text("t\n")
-    (folder / "mine.svg").write_text("<svg/>")
+    (folder / "widths.svg").write_text("<svg/>")
     return {*folder.iterdir()}
 
 

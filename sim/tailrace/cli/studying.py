@@ -2,6 +2,7 @@
 
 import contextlib
 import json
+import re
 import shutil
 import sys
 import tempfile
@@ -33,6 +34,11 @@ REPLACE, ALONE = "tailrace.replace", "tailrace.alone"
 """Where a command notes that it may overwrite; that nothing but the record is wanted."""
 MARKS = (b"<dc:title>tailrace</dc:title>", b"Software\0tailrace")
 """By which a picture, as SVG or PNG, is known as one of this program."""
+DRAWN = re.compile(
+    r"sources|stages|peaks|chromatogram|columns|steps|frontiers|distributions|importance|widths|drift"
+    r"|regions|hypotheses|plan|(steps-)?overlay-\d+|signal-\d+"
+)
+"""Names of pictures that stand beside a record: no others go with it."""
 PROBE = 4096
 """Bytes that are written and removed, to see whether they can be."""
 SOON, LONG, FEW, LOADING = 5.0, 60.0, 4, 2
@@ -127,14 +133,18 @@ def write_files(out: Path, files: Mapping[Path, Content], option: str = "--out")
 
 
 def _stale(out: Path, files: Mapping[Path, Content]) -> list[Path]:
-    """Pictures of a record that was replaced; those of ``figures`` have a table beside them."""
+    """Pictures of a record that was replaced: under the names that commands give them, and of this
+    program. Those of ``figures`` have a table beside them; any other is its owner's."""
     if not click.get_current_context().meta.get(REPLACE) or not out.is_dir() or _alone():
         return []
     pictures = {*out.glob("*.svg"), *out.glob("*.png")} - {*files}
     return [
         one
         for one in sorted(pictures)
-        if not one.with_suffix(".csv").exists() and any(mark in one.read_bytes() for mark in MARKS)
+        if DRAWN.fullmatch(one.stem)
+        and one.is_file()
+        and not one.with_suffix(".csv").exists()
+        and any(mark in one.read_bytes() for mark in MARKS)
     ]
 
 
@@ -145,6 +155,8 @@ def _alone() -> bool:
 def drawn(out: Path, pictures: "Callable[[], Mapping[str, Picture]]") -> dict[Path, Content]:
     """The files of pictures in a folder; none where nothing but the record is wanted."""
     chosen = {} if _alone() else pictures()
+    if strange := [name for name in chosen if not DRAWN.fullmatch(name)]:
+        raise ValueError(f"pictures that --replace would not find: {strange}")
     files = (picture.files(name) for name, picture in chosen.items())
     return {out / name: content for one in files for name, content in one.items()}
 
@@ -224,7 +236,7 @@ replace_option = click.option(
     is_flag=True,
     expose_value=False,
     callback=lambda context, _, chosen: context.meta.update({REPLACE: chosen}),
-    help="With --out: overwrite a finished record; its pictures go.",
+    help="With --out: overwrite a finished record; its own pictures go.",
 )
 engine_option = click.option(
     "--engine",

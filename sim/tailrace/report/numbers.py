@@ -74,6 +74,18 @@ def by_powers(value: float, error: float) -> str:
     return f"({with_error(value / 10**exponent, error / 10**exponent)})e{exponent:+03d}"
 
 
+def to_the_place_of(value: float, uncertainty: float) -> str:
+    """Text of a value to the place of the second digit of an uncertainty in the same unit; with a
+    power of ten where that is farther behind the point than six places."""
+    if not (math.isfinite(value) and math.isfinite(uncertainty) and uncertainty > 0):
+        return significant(value, 4)
+    place = math.floor(math.log10(float(f"{uncertainty:.1e}"))) - 1
+    if place >= -6:
+        return f"{round(value, -place) + 0.0:.{max(-place, 0)}f}"
+    power = math.floor(math.log10(max(abs(value), uncertainty)))
+    return f"{value / 10**power:.{power - place}f}e{power:+03d}"
+
+
 def percent(fraction: float) -> str:
     """Text of a fraction in per cent without the sign: three digits, at most two decimals.
 

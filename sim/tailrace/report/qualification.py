@@ -9,7 +9,7 @@ from typing import Any
 from tailrace.identity import code_sha256, own_version
 from tailrace.records.layout import as_json as plain
 from tailrace.records.provenance import Provenance
-from tailrace.report.numbers import significant
+from tailrace.report.numbers import significant, to_the_place_of
 from tailrace.report.paper import rendered
 from tailrace.report.table import Headline, Table, tabulated, words
 from tailrace.studies.qualifying.result import Qualified, agreements
@@ -67,20 +67,25 @@ def agreement_table(found: Qualified) -> Table:
 
 
 def compared_table(found: Qualified) -> Table:
-    """Each measured value: S, D, E and their uncertainties (ASME V&V 20-2009)."""
+    """Each measured value: S, D, E and their uncertainties (ASME V&V 20-2009), to two digits of
+    these."""
 
     def number(name: str) -> Any:
-        return lambda one: significant(float(getattr(one, name)), 4)
+        return lambda one: to_the_place_of(float(getattr(one, name)), one.u_validation)
+
+    def uncertainty(name: str) -> Any:
+        return lambda one: significant(float(getattr(one, name)), 2)
 
     columns = (
         words("measured", lambda one: one.name),
         words("unit", lambda one: one.unit),
         *(
             words(head, number(name))
+            for head, name in (("S", "model"), ("D", "measured"), ("E", "difference"))
+        ),
+        *(
+            words(head, uncertainty(name))
             for head, name in (
-                ("S", "model"),
-                ("D", "measured"),
-                ("E", "difference"),
                 ("u_num", "u_num"),
                 ("u_input", "u_input"),
                 ("u_D", "u_measured"),

@@ -83,6 +83,7 @@ class Cases(Many):
         """One case, or a slice of them."""
         if isinstance(case, slice):
             return replace(self, values=self.values[case])
+        case = range(len(self))[case]  # a sequence ends, though no number may be moved
         rows = {key: self._rows(key, slice(case, case + 1))[0] for key in self.moved}
         return self._made(
             {key: row if row.size > 1 else float(row[0]) for key, row in rows.items()}

@@ -76,6 +76,15 @@ def test_a_bed_of_cells_within_a_factor_of_two_of_its_steps(kept, monkeypatch):
     assert 0.5 < march_seconds(spread(path), path.resolution) / spent < 2
 
 
+def test_a_bed_of_less_than_a_plate_is_foretold_with_the_cells_behind_it():
+    # a particle of 0.5 mm, by a slip of units: 1,600 cells hold something, of which 24 are the bed
+    column = Column(
+        name="bed", bore=2e-3, length=5e-3, particle_diameter=5e-4, kinetics="lumped", plates=0.25
+    )
+    path = itinerary(gaussian(1.0), column, passing=stream())
+    assert march_seconds(spread(path), path.resolution) > 5
+
+
 def test_what_no_cache_holds_is_compiled_first(tmp_path, monkeypatch):
     tube, passing = tube_with(0.3)
     passages = spread(itinerary(plug(1.0), tube, passing=passing))

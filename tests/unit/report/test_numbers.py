@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tailrace.report.numbers import by_powers, percent, significant, with_error
+from tailrace.report.numbers import by_powers, percent, significant, to_the_place_of, with_error
 
 NAN = float("nan")
 
@@ -107,3 +107,22 @@ def test_what_is_small_stands_with_a_power_of_ten():
     assert by_powers(1.1012e-9, 2.1e-12) == "(1.101 ± 0.002)e-09"
     assert by_powers(0.0, 3e-7) == "(0 ± 3)e-07"
     assert by_powers(1.8, 0.02) == with_error(1.8, 0.02)
+
+
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "text"),
+    [
+        (0.07724, 0.01439, "0.077"),
+        (8.257e-06, 0.01961, "0.000"),
+        (-8.257e-06, 0.01961, "0.000"),
+        (1234.567, 23.0, "1235"),
+        (1234.567, 230.0, "1230"),
+        (7.630e-10, 2.43e-11, "7.63e-10"),
+        (-4.7e-11, 2.43e-11, "-4.7e-11"),
+        (1.0, 0.0996, "1.00"),
+        (1.0, 0.0, "1.000"),
+        (float("nan"), 0.1, "-"),
+    ],
+)
+def test_no_digit_beyond_the_second_of_an_uncertainty(value, uncertainty, text):
+    assert to_the_place_of(value, uncertainty) == text

@@ -338,8 +338,8 @@ def test_without_a_drift_the_page_says_that_intervals_have_no_source(study):
 def test_with_a_drift_the_interval_is_its_own(study, scenario):
     found = drift_found()
     text = drifting.retest(replace(study, drifting=found))
-    assert "exceeds 5.00 % (unless [retest] says otherwise, our own choice) after 8.62" in text
-    assert "it is not exceeded for 7.94 months or 3180 injections" in text
+    assert "exceeds 5.00 % (taken where [retest] states no other) after 8.62" in text
+    assert "it is not exceeded for 7.94 months or 3170 injections" in text
     made = page(recorded(scenario, replace(study, drifting=found)))
     assert "What drifts" in made
     assert "How many fall as they drift" in made

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from tailrace.signals import Band, Cumulants, Resolution
-from tailrace.signals.cubic import CUBIC, neighbour_weights
+from tailrace.signals import Band, Cumulants, Resolution, cubic
+from tailrace.signals.cubic import CUBIC, neighbour_weights, sample
 from tailrace.signals.resolution import SOLVERS
 
 
@@ -52,6 +52,13 @@ def test_weights_are_lagranges():
     assert neighbour_weights(np.array(0.5)) * 16 == pytest.approx([-1, 9, 9, -1])
     assert neighbour_weights(np.array(0.0)) == pytest.approx([0, 1, 0, 0])
     assert CUBIC.sum(axis=1) == pytest.approx([1, 0, 0, 0], abs=1e-15)
+
+
+def test_many_points_are_read_in_slices(monkeypatch):
+    times = np.array([np.linspace(-1.0, 3.0, 37), np.linspace(4.9, 5.6, 37)])
+    whole = sample(two_lanes(), times)
+    monkeypatch.setattr(cubic, "AT_ONCE", 20)  # ten of each lane: three slices and a rest
+    assert sample(two_lanes(), times) == pytest.approx(whole, rel=1e-14, abs=1e-300)
 
 
 def test_coarser_is_half_as_fine_and_nothing_else():

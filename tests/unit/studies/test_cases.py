@@ -83,6 +83,15 @@ def test_a_passage_left_out_takes_its_numbers_along(both):
             assert found == pytest.approx(wanted, rel=1e-13, nan_ok=True)
 
 
+def test_cases_end_though_no_number_of_theirs_is_moved(both):
+    # a union in place of the column, where nothing but the column is uncertain
+    still = replace(both[0], moved={})
+    with pytest.raises(IndexError):
+        still[len(still)]
+    assert len(list(zip(still, range(1_000), strict=False))) == len(still)
+    assert str(numbers(still[-1])) == str(numbers(still[0]))
+
+
 @pytest.mark.parametrize("lane", [0, 1])
 def test_one_lane_of_every_case(both, lane):
     quick, _ = both

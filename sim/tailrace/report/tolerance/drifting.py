@@ -57,7 +57,7 @@ def retest(study: Tolerance) -> str:
     if found is None:
         return f"When to test again: {USUAL}." if study.checks else ""
     risk, sure = f"{percent(found.risk)} %", f"{percent(found.confidence)} %"
-    unless = " (unless [retest] says otherwise, our own choice)" if found.risk == RISK else ""
+    unless = " (taken where [retest] states no other)" if found.risk == RISK else ""
     of = f"of {found.kept} simulated instruments that keep all criteria at the start"
     if not found.kept:
         return "When to test again: no simulated instrument keeps all criteria at the start."
@@ -77,7 +77,8 @@ def retest(study: Tolerance) -> str:
     if found.assured == 0:
         line += f"; they are too few to assure that for any time with {sure} confidence"
     elif math.isfinite(found.assured):
-        line += f"; with {sure} confidence it is not exceeded for {_time(found, found.assured)}"
+        assured = _time(found, found.assured, down=True)
+        line += f"; with {sure} confidence it is not exceeded for {assured}"
     falls = sorted(zip(found.first, found.criteria, strict=True), reverse=True)
     worst = [f"{name} ({percent(float(share))} %)" for share, name in falls if share > 0]
     if worst:
@@ -91,13 +92,21 @@ def every(found: Drifting) -> str:
         return "again before the drift makes it fall: how soon, these instruments do not show"
     months = min(found.assured, found.horizon)
     return (
-        f"every {_time(found, months)} (from the drift stated: risk {percent(found.risk)} %, "
-        f"{percent(found.confidence)} % confidence)"
+        f"every {_time(found, months, down=True)} (from the drift stated: risk "
+        f"{percent(found.risk)} %, {percent(found.confidence)} % confidence)"
     )
 
 
-def _time(found: Drifting, months: float) -> str:
-    text = f"{significant(months, 3)} months"
+def _time(found: Drifting, months: float, down: bool = False) -> str:
+    """Three digits, ``down`` for what must not be exceeded."""
+
+    def digits(value: float) -> str:
+        if down and value > 0:
+            step = 10.0 ** (math.floor(math.log10(value)) - 2)
+            value = math.floor(value / step + 1e-9) * step
+        return significant(value, 3)
+
+    text = f"{digits(months)} months"
     if found.injections_per_month:
-        text += f" or {significant(months * found.injections_per_month, 3)} injections"
+        text += f" or {digits(months * found.injections_per_month)} injections"
     return text

@@ -313,7 +313,7 @@ def _compared(outcome: Outcome, one: FirstOrder, what: str, verdict: str) -> str
         return f"{outcome.name}: does not spread; nothing to compare the {what} with."
     begin = (
         f"{outcome.name}: {what} {_range(outcome, one.interval)}, samples "
-        f"{_range(outcome, spread.symmetric)} (95 %)"
+        f"{_range(outcome, _known(spread.symmetric, spread.symmetric_error))} (95 %)"
     )
     if not one.misleads:
         return f"{begin}; they agree to a digit of the standard uncertainty."
@@ -345,6 +345,20 @@ def _differences(outcome: Outcome, one: FirstOrder) -> list[str]:
 
 def _range(outcome: Outcome, interval: Interval) -> str:
     return f"{_metric(outcome, interval.low)} to {_metric(outcome, interval.high)}"
+
+
+def _known(interval: Interval, error: Interval) -> Interval:
+    """An interval without the digits that its errors reach."""
+
+    def end(value: float, off: float) -> float:
+        if not (off > 0 and math.isfinite(value)):
+            return value
+        step = 10.0 ** math.floor(math.log10(off))
+        return round(value / step) * step
+
+    return Interval(
+        low=end(interval.low, error.low), high=end(interval.high, error.high), unit=interval.unit
+    )
 
 
 def _metric(outcome: Outcome, value: float) -> str:

@@ -24,6 +24,8 @@ EXCHANGED, LIMITED = 3.5e7, 7e7
 """Cells and steps of both marches in a second of one processor (measured, to a factor of two)."""
 DEVIATIONS, MOST_POINTS = 14.0, 42.0
 """Of a band, over which it holds something; steps to one of them, of a plug."""
+TAIL = 60.0
+"""Variances over a residence, until a tail as of an inverse Gaussian holds nothing."""
 PASSED = 4e5
 """Samples that go through a response in a second of one processor (measured, roughly)."""
 
@@ -66,6 +68,11 @@ def overloaded_grid(mobile: float, held: float, variance: float, refinement: flo
     count = _cell_count(LIMITED_CELLS_PER_WIDTH, total**2 / variance, refinement)
     cell, reach = mobile / count, variance * mobile / (2 * total**2)
     return Grid(count, cell, reach, SHORT_OF_STABLE * cell / (2 + 2 * reach / cell))
+
+
+def with_outlet(count: int, reach: float, cell: float) -> int:
+    """Cells, with those behind the outlet: dispersion upstream fades as exp(-x / reach)."""
+    return count + int(np.ceil(30 * reach / cell)) + 4
 
 
 def _cell_count(per_width: float, plates: float, refinement: float) -> int:
@@ -113,7 +120,9 @@ def _seconds_in_cells(
             sites = held[:, lane], rate[:, lane]
             grid = exchanging_grid(mobile[lane], *sites, float(dispersion[lane]), refinement)
             wide, speed = 0.0, EXCHANGED
-        # on the way the band is on average as wide as half way
+        # on the way the band is on average as wide as half way; of few plates it is one long tail
         lasts = DEVIATIONS * np.sqrt(deviation[lane] ** 2 + variance / 2) + wide / 2
-        whole += grid.cells * lasts / grid.step / speed
+        lasts = max(lasts, TAIL * variance / (dead[lane] * (1 + k[lane])))
+        cells = with_outlet(grid.cells, grid.reach, grid.cell)
+        whole += cells * lasts / grid.step / speed
     return whole

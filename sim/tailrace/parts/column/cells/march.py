@@ -16,7 +16,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator, PPoly
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError, BudgetError
-from tailrace.parts.column.cells.grid import exchanging_grid, overloaded_grid
+from tailrace.parts.column.cells.grid import exchanging_grid, overloaded_grid, with_outlet
 from tailrace.parts.column.part import Column
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
@@ -59,7 +59,7 @@ def exchanging(column: Column, stream: Stream, band: Band, resolution: Resolutio
         outlet, left = _kernel_exchange(
             inlet,
             count,
-            _beyond(count, reach, cell),
+            with_outlet(count, reach, cell),
             steps,
             step / cell,
             reach / cell,
@@ -99,7 +99,7 @@ def overloaded(column: Column, stream: Stream, band: Band, resolution: Resolutio
         outlet, left = _kernel_langmuir(
             inlet[0],
             count,
-            _beyond(count, reach, cell),
+            with_outlet(count, reach, cell),
             steps,
             step / cell,
             reach / cell,
@@ -180,11 +180,6 @@ def _lanes(
         )
         held_here, rate_here = sites
         yield float(mobile[lane]), held_here, rate_here, float(spread[lane])
-
-
-def _beyond(count: int, reach: float, cell: float) -> int:
-    """Cells behind the outlet: dispersion upstream fades as exp(-x / reach)."""
-    return count + int(np.ceil(30 * reach / cell)) + 4
 
 
 def _affordable(column: Column, band: Band, step: float) -> None:
