@@ -11,7 +11,7 @@ from tailrace.studies.tolerance.result import Check, Tolerance
 from tailrace.studies.tolerance.series import own_limits
 
 HOW = {
-    "pump": "pump: pressure of the method with all parts in place, at temperature",
+    "pump": "pump: highest pressure of the method with all parts in place, at temperature",
     "column standard": "column standard: a column of known plates, the solutes of the scenario, "
     "the method's flow, temperature and injection",
     "union": "union in place of the column: no column, tubes, joints, cell and detector as they "
