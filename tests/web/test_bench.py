@@ -117,6 +117,7 @@ def test_changes_are_tried_beside_what_there_is_and_ordered(bench):
     bench.click("tick-1")
     assert bench.text("with") == "Shown with: small flow cell"
     assert "Before: 2411" in bench.text("headline")
+    assert "13 µL; with what is ticked: flow cell, 2.5 µL" in bench.text("row-path-6")
     expected = changed(tailrace.load(START), ["small flow cell"])
     after = float(multiply(expected.itinerary()).recorded["plates_own_retention"][0])
     row = bench.cells("peak")["Plates at own retention"]

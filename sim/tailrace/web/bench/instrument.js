@@ -32,6 +32,8 @@ export class Instrument {
     this.node = byId("instrument");
     /** @type {any} */
     this.told = null;
+    /** @type {{of: any, tables: any} | null} */
+    this.shown = null;
     model.listeners.push((origin) => this.update(origin));
   }
 
@@ -398,10 +400,23 @@ export class Instrument {
     handle.addEventListener("pointercancel", drop);
   }
 
-  /** What came of it, for the rows. @param {any} told solute of the answer, or null */
-  answered(told) {
+  /** What came of it, for the rows. @param {any} told solute of the answer, or null @param {any} [shown] tables with what is ticked */
+  answered(told, shown = null) {
     this.told = told;
+    this.shown = shown && { of: this.model.tables, tables: shown };
     this.summaries();
+  }
+
+  /** Sizes of a row as the file has them, and what ticked changes make of them. @param {string} name @param {any} table */
+  sizes(name, table) {
+    const { tables } = this.model;
+    const own = sizesOf(name, table, tables);
+    const shown = this.shown && this.shown.of === tables ? this.shown.tables : null;
+    if (!shown || !["path", "injection", "detector", "method"].includes(name)) return own;
+    const other = name === "path" ? shown.path.find((/** @type {any} */ one) => one.name === table.name) : shown[name];
+    if (!other) return name === "path" ? `${own}; not there with what is ticked` : own;
+    const now = sizesOf(name, other, shown);
+    return now === own ? own : `${own}; with what is ticked: ${now}`;
   }
 
   /** Changes that concern the part whose form is open, to try them there. */
@@ -426,7 +441,7 @@ export class Instrument {
       const [number, title, sizes, cost] = item.querySelectorAll(".open > span");
       put(number, name === "path" ? String(Number(index) + 1) : "");
       put(title, titleOf(name, table));
-      put(sizes, sizesOf(name, table, tables));
+      put(sizes, this.sizes(name, table));
       const told = ["path", "injection", "detector"].includes(name) && parts.find((/** @type {any} */ one) => one.name === (name === "path" ? table.name : name));
       put(cost, told ? costOf(told, table.part, most, this.told) : "");
     }

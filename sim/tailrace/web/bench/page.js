@@ -194,7 +194,7 @@ class Bench {
 
   /** Tables, path and rows of an answer whose picture is drawn. @param {any} found @param {any} told of the solute that is looked at */
   details(found, told) {
-    this.instrument.answered(told);
+    this.instrument.answered(told, this.shown);
     this.ribbon(told);
     put(byId("basis"), `${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
