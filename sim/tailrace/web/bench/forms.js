@@ -1,6 +1,6 @@
 // @ts-check
 /** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
-import { display, micro, quantity } from "../engine/units.js";
+import { display, meant, micro, quantity } from "../engine/units.js";
 import { byId, element, put } from "./dom.js";
 import { programmeField } from "./gradients.js";
 import { literal, parsed } from "./toml_text.js";
@@ -275,14 +275,6 @@ function readInput(input, field, key) {
     const inches = /^[0-9.]+$/.test(text) && INCHES.includes(field.kind) ? [`${text} in`] : [];
     return { problem: message, better: told ? [told, ...inches] : [] };
   }
-}
-
-/** What a number may mean in which a comma, a blank or an apostrophe stands: groups of three digits, or a decimal sign.
- * @param {string} text */
-function meant(text) {
-  const grouped = /^[+-]?\d{1,3}([ ,'’]\d{3})+(?!\d)/.exec(text)?.[0];
-  const whole = grouped ? [grouped.replace(/[ ,'’]/g, "") + text.slice(grouped.length)] : [];
-  return /\d,\d/.test(text) ? [...whole, text.replace(",", ".")] : whole;
 }
 
 /** @param {string} key */

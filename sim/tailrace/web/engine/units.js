@@ -63,6 +63,14 @@ export function quantity(text, kind) {
   return value;
 }
 
+/** What a number may mean in which a comma, a blank or an apostrophe stands: groups of three digits, or a decimal sign.
+ * @param {string} text */
+export function meant(text) {
+  const grouped = /^[+-]?[1-9]\d{0,2}([ ,'’]\d{3})+(?!\d)/.exec(text)?.[0];
+  const whole = grouped ? [grouped.replace(/[ ,'’]/g, "") + text.slice(grouped.length)] : [];
+  return /\d,\d/.test(text) ? [...whole, text.replace(",", ".")] : whole;
+}
+
 /** With the letter for micro and the exponents that are printed. @param {string} text */
 export function micro(text) {
   return text.replace(/\bu(?=(?:[LMm]|mol)\b)/g, "µ").replace(/(?<=m)\^([23])\b/g, (_, /** @type {string} */ n) => "²³"[Number(n) - 2]);

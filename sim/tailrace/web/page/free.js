@@ -3,7 +3,7 @@
 import { answer } from "../engine/answer.js";
 import { merged, stating } from "../engine/changes.js";
 import { Refusal, constant, facts } from "../engine/facts.js";
-import { display, plain, quantity } from "../engine/units.js";
+import { display, meant, plain, quantity } from "../engine/units.js";
 import { lineOf } from "./draw.js";
 import { percent, significant } from "./numbers.js";
 import { laidUpon } from "./measured.js";
@@ -49,25 +49,25 @@ export function shownOn(axis, value) {
   return axis.kind === "number" ? plain(value) : display(value, axis.kind);
 }
 
-/** What was typed, in SI; throws Refusal. @param {Axis} axis @param {string} text */
+/** What was typed, in SI; a decimal comma is understood where it can be nothing else; throws Refusal.
+ * @param {Axis} axis @param {string} text */
 export function typedOn(axis, text) {
-  const said = pointed(text);
-  if (axis.kind !== "number") return quantity(said, axis.kind);
-  const value = said.trim() ? Number(said) : NaN;
-  if (!Number.isFinite(value)) throw new Refusal(`expected a number, found "${text}"; write one`);
-  return value;
-}
-
-/** A decimal comma as a point, where it can be nothing else; throws Refusal. @param {string} text */
-function pointed(text) {
-  const match = /^(\s*[+-]?)(\d*),(\d+)(?![\d.,])(.*)$/.exec(text);
-  if (!match) return text;
-  const [, sign, whole, part, rest] = match;
-  if (/^[1-9]\d{0,2}$/.test(whole) && part.length === 3)
-    throw new Refusal(
-      `expected a number that can be read in one way, found "${text}", which is ${whole}.${part} or ${whole}${part}; write a point for the decimal sign`,
-    );
-  return `${sign}${whole}.${part}${rest}`;
+  const read = (/** @type {string} */ said) => {
+    if (axis.kind !== "number") return quantity(said, axis.kind);
+    const value = said.trim() ? Number(said) : NaN;
+    if (!Number.isFinite(value)) throw new Refusal(`expected a number, found "${text}"; write one`);
+    return value;
+  };
+  const [first, other] = (text.includes(",") ? meant(text.trim()) : []).filter((one) => {
+    try {
+      return !Number.isNaN(read(one));
+    } catch {
+      return false;
+    }
+  });
+  if (other)
+    throw new Refusal(`expected a number that can be read in one way, found "${text}", which is ${first} or ${other}; write a point for the decimal sign`);
+  return read(first ?? text);
 }
 
 /**
