@@ -41,9 +41,10 @@ DRAWN = re.compile(
 """Names of pictures that stand beside a record: no others go with it."""
 PROBE = 4096
 """Bytes that are written and removed, to see whether they can be."""
-SOON, LONG, FEW, LOADING = 5.0, 60.0, 4, 2
-"""s after which it is told how long a study takes, if so long is left; steps from which that is
-foretold; and reports passed over before: what computes is loaded then."""
+SOON, LEFT, LONG, FEW, LOADING = 5.0, 10.0, 60.0, 4, 2
+"""s after which it is told how long a study takes; what is worth telling of that; from which on
+`improve` shows its order before the ranges; steps from which time is foretold; and reports passed
+over before: what computes is loaded then."""
 NARROWEST = 20
 """Columns of a terminal; what claims to be narrower is no terminal."""
 
@@ -390,10 +391,11 @@ class _Foretold:
         if self._loading or self._said or done - first < FEW or now - begun < SOON:
             return
         left = (now - begun) / (done - first) * (whole - done)
-        self._said = True
-        if left > LONG:
+        if left > LEFT:
+            self._said = True
+            takes = f"{left:.0f} s" if left < 2 * LONG else f"{left / LONG:.0f} min"
             progress = f"{done} of up to {whole} {self._steps} done"
-            click.echo(f"{progress}; about {left / 60:.0f} min left", err=True)
+            click.echo(f"{progress}; about {takes} left", err=True)
 
 
 def print_json(value: object) -> None:
