@@ -43,7 +43,7 @@ LEAST, MOST = 1.05**2 - 1, 1.5
 """Change of the variance, in the measurement in which it is largest."""
 PUMP = 2.0
 """How far a pump may be off, in either direction."""
-BINS = (0.0, 0.5, 0.9, 0.99, 1.0)
+BINS = (0.0, 0.5, 0.9, 0.99, 1.01)
 """Of stated probabilities."""
 
 

@@ -52,7 +52,8 @@ def load_signal(path: Path, wanted: Wanted | None = None) -> Signal:
     """Read a signal from a file; raises SignalError, also where there is none that can be read."""
     try:
         if not path.is_file():
-            raise FileNotFoundError(2, "No such file")
+            there = "A folder, a pipe or a device" if path.exists() else "No such file"
+            raise FileNotFoundError(2, there)
         with path.open("rb") as stream:
             content = stream.read(LARGEST + 1)
     except (OSError, ValueError) as error:

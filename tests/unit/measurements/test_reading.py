@@ -154,8 +154,8 @@ def test_what_is_no_signal_is_refused_in_one_sentence(name):
 
 
 def test_a_missing_file_and_a_folder_are_refused(tmp_path):
-    for path in (tmp_path / "none.csv", tmp_path):
-        with pytest.raises(SignalError, match="expected a file of a signal"):
+    for path, found in ((tmp_path / "none.csv", "no such file"), (tmp_path, "a folder, a pipe")):
+        with pytest.raises(SignalError, match=f"expected a file of a signal, found {found}"):
             load_signal(path)
 
 
