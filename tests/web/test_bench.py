@@ -325,13 +325,29 @@ def lengthened(text):
     return as_toml(tables)
 
 
-@pytest.mark.parametrize("name", ["inherited-core-shell", "decide/brewery-core-shell", "long"])
+def twelve_peaks():
+    """A measured signal of which most peaks lie beside the simulated ones."""
+    time = np.arange(0, 400, 0.1)
+    values = np.random.default_rng(1).normal(0, 0.01, time.size)
+    for apex in range(30, 390, 30):
+        values += 10 * np.exp(-0.5 * ((time - apex) / 1.5) ** 2)
+    rows = (f"{one:.2f},{other:.6f}" for one, other in zip(time, values, strict=True))
+    return "time (s),signal\n" + "\n".join(rows)
+
+
+@pytest.mark.parametrize(
+    "name", ["inherited-core-shell", "decide/brewery-core-shell", "long", "long and measured"]
+)
 def test_it_prints_on_one_sheet(bench, name):
     from selenium.common.exceptions import WebDriverException
 
-    path = START if name == "long" else FOLDER / f"{name}.toml"
+    long = name.startswith("long")
+    path = START if long else FOLDER / f"{name}.toml"
     text = path.read_text("utf-8")
-    bench.open(lengthened(text) if name == "long" else text)
+    bench.open(lengthened(text) if long else text)
+    if "measured" in name:
+        bench.open(twelve_peaks(), "run.csv")
+        assert len(bench.cells("measured")) == 12
     bench.click("tick-1")
     bench.ordered()
     paper = {"preferCSSPageSize": True, "printBackground": True}

@@ -51,7 +51,7 @@ export function measuredPanel(measured, tell) {
   });
   place.replaceChildren(
     element("h3", {}, `Measured: ${name}`),
-    element("p", {}, `${signal.time.length} points, ${significant(times[0], 4)} to ${significant(times[1], 4)} s. `, peak ? "" : "No peak stands out there."),
+    element("p", {}, `${signal.time.length} points, ${significant(times[0], 4)} to ${significant(times[1], 4)} s. `, peak ? `Peaks: ${measured.peaks.length}.` : "No peak stands out there."),
     peak && peakTable(measured, tell.moved),
     element(
       "p",

@@ -134,7 +134,7 @@ export class Chromatogram {
     const { classList, style } = document.documentElement;
     classList.toggle("paper", paper);
     // a long path with many changes is written smaller, so that it stays one sheet
-    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect").length;
+    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #measured:not([hidden]) :is(h3, p, caption, thead, :checked)").length;
     style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / rows) ** 0.4))));
     this.renew();
   }
@@ -195,7 +195,7 @@ export class Chromatogram {
     const colour = (/** @type {string} */ name) => style.getPropertyValue(name).trim();
     this.letters = zoom();
     const large = this.paper ? 1 : this.letters;
-    const font = `${this.paper ? 12 : Math.round(parseFloat(style.fontSize) * 0.85)}px ${colour("--face")}`;
+    const font = `${this.paper ? 9 : Math.round(parseFloat(style.fontSize) * 0.85)}px ${colour("--face")}`;
     const axis = { stroke: colour("--ink"), font, labelFont: font, grid: { stroke: colour("--faint"), width: 1 }, ticks: { stroke: colour("--rule"), width: 1 } };
     return new /** @type {any} */ (uPlot)(
       {
