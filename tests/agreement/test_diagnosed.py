@@ -25,7 +25,7 @@ from tailrace.studies.measured import faults
 from tailrace.studies.measured.bench import Setup
 from tailrace.studies.measured.diagnosing import diagnose
 from tailrace.studies.measured.diagnosis import ELSE, NONE
-from tailrace.studies.measured.faults import faults_of, with_joints
+from tailrace.studies.measured.faults import Reach, faults_of, with_joints
 from tailrace.studies.measured.inventing import Invention, invented
 from tailrace.studies.measured.telling import _information
 
@@ -209,3 +209,12 @@ def test_a_bent_tube_stands_straight_with_its_variance():
     plain = cumulants_of(spread(straight.itinerary()))[1].variance[0]
     assert found == pytest.approx(exact, rel=0.03)
     assert exact < 0.9 * plain
+
+
+def test_the_search_begins_near_a_close_bend_too():
+    # bent on 1 mm or on 70 mm a tube broadens hardly otherwise: no change of CHANGES lies between
+    values = np.geomspace(1e-3, 25.0, 60)
+    reach = Reach(values=values, changes=-0.2 / (1 + (values / 0.9) ** 2))
+    begins = reach.begins
+    assert np.any((begins > 0.01) & (begins < 0.1))
+    assert np.max(begins[1:] / begins[:-1]) < 40

@@ -41,6 +41,9 @@ SLIGHT, STRONG = 2e-4, 30.0
 """Relative changes of the variance between which faults are looked for."""
 CHANGES = (-0.6, -0.3, -0.1, 0.1, 0.3, 1.0, 3.0, 10.0)
 """From which the search begins."""
+FAR = 30.0
+"""Values that are so many times as large as the one before: a tube that is bent closely changes
+its variance hardly more than one bent ten times as widely, so a value between is tried, too."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,7 +115,9 @@ class Reach:
         inside = [one for one in CHANGES if self.changes.min() < one < self.changes.max()]
         order = np.argsort(self.changes, kind="stable")
         found = np.exp(np.interp(inside, self.changes[order], np.log(self.values[order])))
-        return np.unique([*found, self.values[0], self.values[-1]])
+        found = np.unique([*found, self.values[0], self.values[-1]])
+        gaps = np.flatnonzero(found[1:] > FAR * found[:-1])
+        return np.unique([*found, *np.sqrt(found[gaps] * found[gaps + 1])])
 
 
 Asked: TypeAlias = tuple[Fault, Reach, tuple[Fault, ...]]
