@@ -127,8 +127,10 @@ def gaussian_fails():
     entering = one.metrics["parts/variance_simulated"][:, 0, 0]
     added = one.metrics["parts/variance_simulated"][:, 1, 0]
     seen = (read(one, WIDTH) / HALF_WIDTH) ** 2 - entering
-    share = [percent(value) for value in seen / added]
-    yield rows(labels("gaussian-fails", 1, 1), added, column(one, WIDTH, 0, 4), seen, share)
+    # two digits: a student takes them from a difference of numbers with four
+    left = [significant(value, 2) for value in seen]
+    share = [significant(100 * value, 2) for value in seen / added]
+    yield rows(labels("gaussian-fails", 1, 1), added, column(one, WIDTH, 0, 4), left, share)
 
 
 def early_peaks():

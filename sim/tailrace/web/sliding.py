@@ -52,7 +52,7 @@ HEADINGS = {
     "digit.",
     "predicted": "What you predicted",
     "show": "Show what is right",
-    "right": "You said this, and it is right:",
+    "right": "You said so, and it is right:",
     "wrong": "You said otherwise. Right is:",
     "teacher": "What a teacher would say",
     "mistakes": "Show them",
@@ -248,7 +248,9 @@ def _check(study: FreeSliders, case: int, leading: str) -> dict[str, Any]:
     for lane in study.shown:
         value = float(result.recorded[leading][lane])
         error = float(result.numerical_error[leading][lane])
-        rows.append({"leading": [value, error], "shown": with_error(value, error, digits=DIGITS)})
+        rows.append(
+            {"leading": [value, error], "shown": with_error(value, error, digits=DIGITS + 1)}
+        )
     return {"at": at or list(study.starts), "text": study.batch.where(case), "solutes": rows}
 
 

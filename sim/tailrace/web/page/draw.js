@@ -118,7 +118,7 @@ export function draw(svg, lines, ends, look) {
   const up = log ? (/** @type {number} */ value) => placed(Math.log10(Math.max(value, floor))) : placed;
   const clip = added(added(svg, "defs", {}), "clipPath", { id: `${svg.id}-clip` });
   added(clip, "rect", { x: MARGIN.left, y: MARGIN.top - 2, width: right - MARGIN.left, height: bottom - MARGIN.top + 4 });
-  for (const [time, label] of ticks(from, to, width < 500 ? 5 : 9)) {
+  for (const [time, label] of ticks(from, to, width < 500 ? 7 : 9)) {
     added(svg, "path", { class: "grid", d: `M${across(time)} ${MARGIN.top}V${bottom}` });
     added(svg, "text", { x: across(time), y: bottom + 17, "text-anchor": "middle" }, label);
   }
@@ -154,9 +154,12 @@ export function draw(svg, lines, ends, look) {
  */
 function pathOf({ times, heights }, across, up, [left, right]) {
   const points = [`M${left} ${up(0)}`];
+  /** To the base line below a sample: outside of all samples there is nothing. */
+  const ground = (/** @type {number} */ n) => points.push(`L${across(times[n]).toFixed(2)} ${up(0)}`);
   const add = (/** @type {number} */ n) =>
     points.push(`L${across(times[n]).toFixed(2)} ${up(heights[n]).toFixed(2)}`);
   let [column, first, low, high, last] = [NaN, -1, -1, -1, -1];
+  if (across(times[0]) > left) ground(0);
   const close = () => {
     if (first < 0) return;
     add(first);
@@ -176,5 +179,6 @@ function pathOf({ times, heights }, across, up, [left, right]) {
     last = n;
   }
   close();
+  if (across(times[times.length - 1]) < right) ground(times.length - 1);
   return `${points.join("")}L${right} ${up(0)}`;
 }

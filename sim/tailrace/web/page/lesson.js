@@ -97,8 +97,8 @@ function predicting(name, state, show) {
     byId("show-answers").hidden = state.shown;
     all("#verdicts li").forEach((one, n) => {
       const { right, wrong } = byId("verdicts").dataset;
-      const said = state.chosen[n] === one.dataset.answer ? right : wrong;
-      one.querySelector(".verdict").textContent = `${state.chosen[n]}) ${said}`;
+      const agrees = state.chosen[n] === one.dataset.answer;
+      one.querySelector(".verdict").textContent = agrees ? right : `${state.chosen[n]}) ${wrong}`;
     });
   };
   const set = (/** @type {Partial<State>} */ what) => {

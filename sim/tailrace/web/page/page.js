@@ -208,9 +208,7 @@ function firstBandwidth() {
 
 /** @param {string | undefined} figure */
 function brief(figure) {
-  if (figure?.includes("±")) return figure;
-  const number = parseFloat(figure ?? "");
-  return Number.isFinite(number) ? String(Number(number.toPrecision(3))) : "-";
+  return Number.isFinite(parseFloat(figure ?? "")) ? (figure ?? "") : "-";
 }
 
 /** @param {number} lane */
@@ -229,7 +227,9 @@ function sentence(lane) {
   if (theory !== "-") text += `; Gaussian theory says ${theory}`;
   const tailing = brief(figures[7]);
   text += tailing === "-" ? "." : `; tailing ${tailing}.`;
-  return current.pressure === "-" ? text : `${text} Pressure ${current.pressure} bar ${data.about}.`;
+  if (current.pressure !== "-") text += ` Pressure ${current.pressure} bar ${data.about}.`;
+  // no line ends within a number and its unit
+  return text.replace(/ (?=[±%])|(?<=[±\d]) (?=bar|\d)/g, "\u00a0");
 }
 
 /** @param {HTMLTableElement} table @param {(row: number) => string[]} cells */
@@ -293,9 +293,15 @@ function fill(lane) {
     });
 }
 
+/** A number, and behind it its error, which a narrow screen puts below. @param {string} text */
+function numberCell(text) {
+  const [value, error] = text.split(" ± ");
+  return element("td", {}, value, error ? element("span", {}, ` ± ${error}`) : "");
+}
+
 /** @param {string} head @param {string[]} cells */
 function rowOf(head, cells) {
-  return element("tr", {}, element("th", { scope: "row" }, head), cells.map((text) => element("td", {}, text)));
+  return element("tr", {}, element("th", { scope: "row" }, head), cells.map(numberCell));
 }
 
 /** Figures at each stop of the slider that was moved last. @param {number} lane */
@@ -335,7 +341,7 @@ function check(at = 0, worst = 0) {
     const [marched] = solutes[lane].leading;
     const mine = view.numbers[lane]?.[data.leading];
     if (mine !== undefined) worst = Math.max(worst, Math.abs(mine / marched - 1));
-    return `${significant(mine, 4)} (${solutes[lane].shown})`;
+    return `${view.refused ? "not on this page" : significant(mine, 5)} (${solutes[lane].shown})`;
   });
   const go = () => {
     moving = false;
