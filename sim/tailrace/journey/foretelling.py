@@ -22,8 +22,9 @@ READING = "measures/outlines"
 """By which peaks are read."""
 
 
-def march_seconds(passages: Passages, resolution: Resolution) -> float:
-    """Of one processor: the journey, coarsely and finely, and once more for each ideal part.
+def march_seconds(passages: Passages, resolution: Resolution, ideal: bool = True) -> float:
+    """Of one processor: the journey, coarsely and finely, and (``ideal``) once more for each part
+    that is made ideal.
 
     ``passages``: every number of the streams a (lanes,) array. Within a factor of two.
     """
@@ -38,8 +39,8 @@ def march_seconds(passages: Passages, resolution: Resolution) -> float:
     for at, (part, stream) in enumerate(passages):
         if part.behind or not long[at]:
             continue
-        ideal = [one for one in askable(passages) if one < at]
-        for without, by in [(-1, fine), (-1, coarse), *((one, coarse) for one in ideal)]:
+        made = [one for one in askable(passages) if one < at] if ideal else []
+        for without, by in [(-1, fine), (-1, coarse), *((one, coarse) for one in made)]:
             others = [one for one in range(at) if one != without]
             variance, third = variances[others].sum(axis=0), thirds[others].sum(axis=0)
             skewness = third / np.where(variance > 0, variance, np.inf) ** 1.5

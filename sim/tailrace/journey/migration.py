@@ -56,12 +56,12 @@ FINER = 2
 """Samples behind the column to one that leaves it: all that the spectrum of these holds."""
 
 
-def not_by_products(passages: Passages, journeys: float = 1, bends: bool = False) -> str:
+def not_by_products(passages: Passages, many: bool = False, bends: bool = False) -> str:
     """As ``not_multiplied``, where bands may migrate through columns between products; with
     ``bends`` through such, too, in which the way of neighbours bends."""
     columns = columns_of(passages)
     if not columns:
-        return not_multiplied(passages, journeys)
+        return not_multiplied(passages, many)
     for at in columns:
         part, stream = passages[at]
         if part.bent_band and not bends:
@@ -69,7 +69,7 @@ def not_by_products(passages: Passages, journeys: float = 1, bends: bool = False
     for part, _ in passages[: columns[0]]:
         if part.observes:
             return f"{part.name} stands before a column through which bands migrate"
-    return no_factor([pair for pair in passages if not pair[0].focuses], journeys)
+    return no_factor([pair for pair in passages if not pair[0].focuses], many)
 
 
 def by_products(itinerary: Itinerary) -> Result:
@@ -82,7 +82,7 @@ def by_products(itinerary: Itinerary) -> Result:
     columns = columns_of(passages)
     if not columns:
         return multiply(itinerary)
-    reason = not_by_products(passages, np.inf)
+    reason = not_by_products(passages, many=True)
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
     fine, coarse = stages_between(passages, itinerary.resolution, itinerary.resolution.coarser())

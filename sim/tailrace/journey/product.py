@@ -71,23 +71,23 @@ class Window:
     every: int = 1
 
 
-def not_multiplied(passages: Passages, journeys: float = 1) -> str:
-    """Why so many journeys on a path are marched: a clause; empty if they are products."""
-    return no_factor(passages, journeys) or ("" if smoothed(passages) else "nothing smooths it")
+def not_multiplied(passages: Passages, many: bool = False) -> str:
+    """Why a journey on a path is marched: a clause; empty if it is a product. ``many``: of so many
+    alike that transfer functions may be solved for beforehand."""
+    return no_factor(passages, many) or ("" if smoothed(passages) else "nothing smooths it")
 
 
-def no_factor(passages: Passages, journeys: float = 1) -> str:
+def no_factor(passages: Passages, many: bool = False) -> str:
     """Which part is no factor of a product, or none that pays: a clause; empty if all are."""
     for part, stream in passages:
         if part.behind:
             continue
         if reason := part.no_transfer(stream):
             return reason
-        least = part.pays_from(stream)
-        if journeys < least < np.inf:
-            return f"{part.name} is bent, which is read between nodes from {least} cases on"
-        if journeys < least:
-            return f"{part.name} has several bends or passes on a profile, each case another"
+        if not many and part.solving_seconds(stream) > 0:
+            return (
+                f"{part.name} has bends that would be solved for, which takes longer than a march"
+            )
     return ""
 
 
@@ -452,7 +452,7 @@ def multiply(itinerary: Itinerary) -> Result:
     something.
     """
     passages = _passages(itinerary)
-    reason = not_multiplied(passages, np.inf)
+    reason = not_multiplied(passages, many=True)
     if reason:
         raise AccuracyError(f"this path is no product of transfer functions: {reason}; march it")
     cumulants = cumulants_of(passages)

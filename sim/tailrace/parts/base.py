@@ -280,9 +280,10 @@ class Part:
         """To which its transfer function is known, over what passes at rest."""
         return 1e-6
 
-    def pays_from(self, stream: Stream) -> float:
-        """Journeys from which products with its transfer function cost less than marches."""
-        return 0
+    def solving_seconds(self, stream: Stream) -> float:
+        """Of one processor, about, until its transfer functions of all lanes are solved for; 0:
+        they are at hand."""
+        return 0.0
 
     def cautions(self, stream: Stream) -> list[str]:
         """What to know before the numbers of this part are trusted: sentences."""

@@ -364,6 +364,8 @@ def _unknown_key(
         return f"expected a known key, found {shortened(key)}; {ADVICE[_letters(key)]}", ""
     if liquid and "acetonitrile" in fields:
         return f"expected a known liquid, found {shortened(key)}; {liquid}", ""
+    if not fields:  # of a row within a table
+        return f"expected a known key, found {shortened(key)}; check how it is written", ""
     other = _of_another(path, table)
     return other or unknown("key", key, fields), "" if other else nearest(key, fields)
 
@@ -411,9 +413,9 @@ def _of_another(path: Place, table: type[Table] | None) -> str:
         )
     tag, choices = UNIONS[path[0]]
     owners = [name for name, one in choices.items() if path[-1] in one.model_fields]
-    this = next(name for name, one in choices.items() if one is table)
     if not owners:
         return ""
+    this = next(name for name, one in choices.items() if one is table)
     return (
         f"expected a key of {this}, found {path[-1]}, which belongs to {' and '.join(owners)}; "
         f"leave it out or change {tag}"

@@ -149,7 +149,7 @@ class Batch:
 
     def some(self, name: str, cases: IntArray, lanes: int) -> "Batch":
         """Some of the cases, to be marched in blocks of so many lanes."""
-        flat, picked = self.flat(), self._picked(cases.tolist())
+        flat, picked = self.flat(), self.picked(cases.tolist())
         where = {at: int(case) for at, case in enumerate(cases)}
         return replace(
             flat,
@@ -160,14 +160,15 @@ class Batch:
             engine=MARCH,
         )
 
-    def _picked(self, cases: Sequence[int]) -> Block:
+    def picked(self, cases: Sequence[int]) -> Block:
+        """The itineraries of some cases."""
         if isinstance(self.itineraries, Many):
             return self.itineraries.picked(cases)
         return [self.itineraries[case] for case in cases]
 
     def travel(self, left: Sequence[int], each: Each) -> Iterator[Done]:
         """Metrics of the blocks that are left (by number), as they are done."""
-        blocks = ((index, self._picked(self.blocks[index])) for index in left)
+        blocks = ((index, self.picked(self.blocks[index])) for index in left)
         work = partial(block_metrics, more=self.more, engine=self.engine, keep=self.keep)
         for index, metrics in each(work, blocks):
             yield Done(len(self.blocks[index]), index, metrics)

@@ -239,7 +239,7 @@ def _passages(near: "_Beside") -> Passages:
 
 def not_derived(passages: Passages) -> str:
     """Why a path has no derivatives: a clause; empty if it has."""
-    reason = not_by_products(passages, np.inf, bends=True)
+    reason = not_by_products(passages, many=True, bends=True)
     return reason or ("" if columns_of(passages) else unresolved(_plain(passages)))
 
 

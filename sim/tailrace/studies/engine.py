@@ -16,15 +16,19 @@ from tailrace.journey.migration import not_by_products
 from tailrace.journey.product import LANES
 from tailrace.journey.propagation import spread
 from tailrace.measures.registry import APEX, METRICS, PLATES, TAILING, VARIANCE, WIDTH
+from tailrace.parts.base import Passages
 from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
 from tailrace.quantities.described import described
 from tailrace.studies.batch import PRODUCT, Batch, Metrics, reason_of
+from tailrace.studies.cases import joined, kin
 
 FEWEST, FEWEST_LONG = 64, 8
 """Cases of a batch; of fewer so many would be marched as a check that all are. The second where a
 march is long."""
 LONG, MARCHES_LONG = 2.0, 4
 """s of one processor from which a march is long; marches of the first batch on a path then."""
+LOOKED_AT = 1000
+"""Cases of a batch of which it is foretold how long their transfer functions take."""
 AT_RANDOM, FURTHER = 6, 2
 """Of the first batch on a path, and of each further one, of whose extremes only those are marched
 that lie beyond what was before. Where a march is long: 2, none; and the extremes of the width
@@ -74,7 +78,25 @@ def against_products(batch: Batch) -> str:
     few = len(batch.itineraries)
     if batch.engine == PRODUCT or few < FEWEST_LONG or (few < FEWEST and not is_long(batch)):
         return "too few to check"
-    return not_by_products(spread(batch.itineraries[0]), len(batch.itineraries))
+    passages = spread(batch.itineraries[0])
+    return not_by_products(passages, many=True) or _dearer(passages, batch)
+
+
+def _dearer(passages: Passages, batch: Batch) -> str:
+    """Which part's transfer functions take longer to solve for than all marches: a clause."""
+    if not any(part.solving_seconds(stream) for part, stream in passages):
+        return ""
+    count, solved = len(batch.itineraries), dict[str, float]()
+    some = batch.picked(np.unique(np.linspace(0, count - 1, LOOKED_AT).astype(int)).tolist())
+    for cases in kin(some):
+        for part, stream in spread(joined([some[case] for case in cases])):
+            seconds = part.solving_seconds(stream)
+            solved[part.name] = solved.get(part.name, 0.0) + seconds
+    marching = march_seconds(passages, batch.itineraries[0].resolution, ideal=False)
+    if len(some) * marching > sum(solved.values()):
+        return ""
+    name = max(solved, key=lambda one: solved[one])
+    return f"to solve for the bends of {name} takes longer than {count} marches"
 
 
 def is_long(batch: Batch) -> bool:

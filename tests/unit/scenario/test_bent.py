@@ -49,6 +49,14 @@ def test_a_word_in_place_of_a_radius_is_told_which_word_there_is():
         loaded('bend_radius = "coiled"')
 
 
+def test_a_key_that_no_stretch_has_is_told():
+    """A misspelt one, and one that a part has."""
+    for key in ("turned = true", 'bore = "1 mm"'):
+        row = f'bends = [{{ length = "400 mm", radius = "15 mm", {key} }}]'
+        with pytest.raises(ScenarioError, match=r"expected a known key, found \"(turned|bore)\""):
+            loaded(row)
+
+
 def test_bends_are_stretches_of_the_tube():
     part = tube_of(
         loaded(

@@ -15,7 +15,7 @@ from tailrace.report.sentences import computed
 from tailrace.studies import batch as batches
 from tailrace.studies import engine as engines
 from tailrace.studies.batch import Batch
-from tailrace.studies.engine import FEWEST_LONG, FURTHER, MARCHES_LONG, check_of
+from tailrace.studies.engine import FEWEST_LONG, FURTHER, MARCHES_LONG, against_products, check_of
 from tailrace.studies.runner import Runner
 
 LENGTHS = np.linspace(0.2, 0.4, 70)
@@ -158,3 +158,17 @@ def test_a_skewness_near_zero_is_no_share_of_itself():
 
     assert not check_of(of(0.01), of(0.01), of(0.01005)).reason
     assert "skewness" in check_of(of(0.01), of(0.01), of(0.0103)).reason
+
+
+def test_bends_that_are_solved_for_are_multiplied_where_that_takes_less_than_marches():
+    """One chain for all cases where the detector varies, another for each where the flow does."""
+    coil = Tube(
+        name="coil", bore=1.2e-4, length=0.3, bends=((0.15, 0.03, False), (0.15, 0.03, True))
+    )
+    passing = replace(stream(), flow_rate=5e-9, diffusivity=1e-9, viscosity=0.9e-3)
+    slower = [Detector(time_constant=one) for one in np.linspace(0.05, 0.5, 80)]
+    alike = tuple(itinerary(plug(1.0), coil, one, passing=passing) for one in slower)
+    flows = [replace(passing, flow_rate=one) for one in np.linspace(4e-9, 6e-9, 80)]
+    apart = tuple(itinerary(plug(1.0), coil, slower[0], passing=one) for one in flows)
+    assert against_products(Batch("alike", alike)) == ""
+    assert "bends of coil takes longer than 80 marches" in against_products(Batch("apart", apart))

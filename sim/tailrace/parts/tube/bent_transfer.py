@@ -12,9 +12,6 @@ from tailrace.parts.tube.spectrum import LEAST, MOST
 from tailrace.parts.tube.transfer import straight
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
-FEW = 8
-"""Tubes outside the table up to which each is solved by itself, and not read between nodes."""
-
 
 def transfer(tube: Tube, stream: Stream, omega: FloatArray, before: Passages = ()) -> ComplexArray:
     """Flux average behind the tube of a band that enters uniform over the section.
@@ -50,7 +47,7 @@ def _lone(tube: Tube, stream: Stream, omega: FloatArray) -> ComplexArray:
     bent = np.flatnonzero(~plain & ~held)
     some = dean[bent], strength[bent], length[bent]
     different = np.unique(np.array(some), axis=1).shape[1]
-    if different > FEW and lattice.covers(*some):
+    if different > lattice.FEW and lattice.covers(*some):
         between, u = lattice.response(*some, omega[bent] * unit[bent])
         beyond = straight(length[bent], residence[bent], omega[bent])
         found[bent] = np.where(u <= lattice.REACHES[-1], between, beyond)

@@ -314,17 +314,18 @@ class Tube(Part):
             return super().known(stream)
         return spectrum.ERROR if np.all(self._tabulated(stream)) else lattice.ERROR
 
-    def pays_from(self, stream: Stream) -> float:
-        """More where it is bent and not in the table: it is read between nodes that take a second.
-
-        Never where each case would be solved by itself.
-        """
-        from tailrace.parts.tube.bent.lattice import PAYS_FROM
-
+    def solving_seconds(self, stream: Stream) -> float:
+        """Of each that differs, where they are bent and not in the table; of many with one bend, of
+        the nodes between which they are read."""
         if not self.manner or np.all(self._tabulated(stream)):
-            return super().pays_from(stream)
+            return super().solving_seconds(stream)
+        from tailrace.parts.tube.bent import lattice, responses
+
+        different = set(map(tuple, self.chains(stream)))
         alone = len(self.stretches) == 1 and not self.carries_over and not self.hands_on
-        return PAYS_FROM if alone else np.inf
+        if alone and len(different) > lattice.FEW:
+            return lattice.SECONDS
+        return sum(responses.seconds(chain) for chain in different)
 
     def chains(self, stream: Stream) -> list[list[Stretch]]:
         """Stretches for each lane."""

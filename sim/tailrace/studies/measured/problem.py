@@ -278,7 +278,7 @@ class Side:
         """Whether the path, for which something stands in, has derivatives that take no longer
         than a fit: bends that are not in the table are expanded for that, which takes minutes."""
         passages = spread(self.bench.itinerary([], []))
-        dear = any(part.expands and part.pays_from(to) > 1 for part, to in passages)
+        dear = any(part.expands and part.solving_seconds(to) > 0 for part, to in passages)
         if not self.bench.lacks or dear or not_derived(passages):
             return False
         with suppress(AccuracyError):

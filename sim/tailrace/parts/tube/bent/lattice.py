@@ -25,8 +25,10 @@ from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.parts.tube.bent.theory import at_lengths
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
-PAYS_FROM = 1000
-"""Journeys from which nodes cost less than marches."""
+FEW = 8
+"""Tubes up to which each is solved by itself, and not read between nodes."""
+SECONDS = 1800.0
+"""Of one processor, about: all nodes that the cases of one study ask for."""
 ONE_BY_ONE = Lock()
 """So that two threads do not compute the same node."""
 ERROR = 3e-4

@@ -147,10 +147,14 @@ def _enough_terms(
 
 def first_order(chain: Sequence[Stretch]) -> int:
     """Place in ``ORDERS`` from which on they are worth trying."""
+    return int(np.clip(np.searchsorted(ORDERS, likely_order(chain)) - 1, 0, len(ORDERS) - 2))
+
+
+def likely_order(chain: Sequence[Stretch]) -> float:
+    """About how many terms over the section a chain asks for."""
     strongest = max(max(s.strength for s in chain), 1.0)
     shortest = min(min(s.length for s in chain), 0.1)
-    likely = 10 * max(1.0, strongest / 1e3) ** 0.3 * (0.1 / shortest) ** 0.2
-    return int(np.clip(np.searchsorted(ORDERS, likely) - 1, 0, len(ORDERS) - 2))
+    return float(10 * max(1.0, strongest / 1e3) ** 0.3 * (0.1 / shortest) ** 0.2)
 
 
 def shots(highest: float, lowest: float) -> ComplexArray:
