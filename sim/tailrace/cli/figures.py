@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import click
-from click.core import ParameterSource
 
 from tailrace.cli.studying import make_folder, progress_bar, write_files
 from tailrace.errors import TailraceError
@@ -20,7 +19,8 @@ from tailrace.threads import THREADS, thread_count
 from tailrace.wording import LANGUAGE, LANGUAGES, say, speaking
 
 if TYPE_CHECKING:
-    from tailrace.figures.style import Picture, Size
+    from tailrace.figures.sizes import Size
+    from tailrace.figures.style import Picture
     from tailrace.report.gallery import Hung
     from tailrace.scenario.scenario import Scenario
     from tailrace.scenario.target import StudyError
@@ -64,9 +64,9 @@ in common."""
 @click.option(
     "--size",
     default="page",
+    show_default=True,
     metavar="slide|column|page|WIDTH",
-    help="What to fill, or a width such as 84mm, or 84mm x 60mm.  [default: page; of a record its "
-    "own]",
+    help="What to fill, or a width such as 84mm, or 84mm x 60mm.",
 )
 @click.option(
     "--language",
@@ -122,7 +122,7 @@ def _figures(names: Sequence[str], out: Path, asked: Mapping[str, Any]) -> None:
     records = [Path(name) for name in names if name.endswith((".h5", ".nc"))]
     named = [name for name in names if Path(name) not in records]
     chosen = checked(named) if named or not records else ()
-    look = _Look(_formats(asked["formats"]), _size(asked, bool(records)), asked["dpi"])
+    look = _Look(_formats(asked["formats"]), _size(asked), asked["dpi"])
     loaded = _loaded(asked["scenario"], chosen)
     make_folder(out)
     for record, folder in zip(records, _folders(records, out), strict=True):
@@ -133,10 +133,10 @@ def _figures(names: Sequence[str], out: Path, asked: Mapping[str, Any]) -> None:
 
 @dataclass(frozen=True)
 class _Look:
-    """Formats, size and dots an inch of all pictures; no size: that of each."""
+    """Formats, size and dots an inch of all pictures."""
 
     formats: tuple[str, ...]
-    size: "Size | None"
+    size: "Size"
     dpi: int | None
 
     def files(self, name: str, picture: "Picture") -> dict[str, bytes]:
@@ -147,12 +147,9 @@ def _written(out: Path, files: Mapping[str, bytes]) -> list[Path]:
     return write_files(out, {out / file: content for file, content in files.items()})
 
 
-def _size(asked: Mapping[str, Any], of_record: bool) -> "Size | None":
-    from tailrace.figures.style import size_of
+def _size(asked: Mapping[str, Any]) -> "Size":
+    from tailrace.figures.sizes import size_of
 
-    source = click.get_current_context().get_parameter_source("size")
-    if of_record and source is ParameterSource.DEFAULT and asked["font"] is None:
-        return None
     try:
         return size_of(asked["size"], asked["font"])
     except ValueError as problem:
@@ -163,8 +160,9 @@ def _folders(records: Sequence[Path], out: Path) -> list[Path]:
     """Of each record; several have one each, since their pictures bear the same names."""
     if len(records) < 2:
         return [out] * len(records)
+    stems = ["record", *(at.stem for at in records)]
     folders = [
-        out / (at.absolute().parent.name if at.stem == "record" else at.stem) for at in records
+        out / (at.absolute().parent.name if stems.count(at.stem) > 1 else at.stem) for at in records
     ]
     for folder, record in zip(folders, records, strict=True):
         if folders.count(folder) > 1:
@@ -178,7 +176,7 @@ def _folders(records: Sequence[Path], out: Path) -> list[Path]:
 
 def _redraw(record: Path, solutes: Sequence[str], look: _Look, out: Path) -> None:
     """The pictures of a record."""
-    from tailrace.figures.style import wanting
+    from tailrace.figures.sizes import wanting
     from tailrace.report.tellers import pictures_from
 
     try:
@@ -317,7 +315,7 @@ def _hung(
     # Its matrices are small: on many threads they would be slower.
     with speaking(language), threadpool_limits(1, "blas"):
         drawing = compute(name, loaded, solute=solute, tube=asked["tube"], values=asked["values"])
-        picture = draw(drawing, look.size or "page")
+        picture = draw(drawing, look.size)
         files = look.files(name, picture) | {f"{name}.csv": as_csv(drawing.table)}
         shown = replace(drawing, subject=None)
         return Hung(exhibit=shown, svg=picture.svg(), files=tuple(files)), files

@@ -13,7 +13,7 @@ from tailrace.errors import TailraceError
 from tailrace.wording import LANGUAGES, speaking
 
 if TYPE_CHECKING:
-    from tailrace.figures.style import Size
+    from tailrace.figures.sizes import Size
     from tailrace.quantities.arrays import AnyArray
     from tailrace.scenario.scenario import Scenario
     from tailrace.studies.runner import Progress
@@ -107,7 +107,7 @@ def film(
 
 def _size(text: str) -> "Size":
     from tailrace.figures.film import DOTS, film_size
-    from tailrace.figures.style import SIZES
+    from tailrace.figures.sizes import SIZES
 
     try:
         size = film_size(text)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import matplotlib
 import numpy as np
 
-from tailrace.figures.style import FAINT, INK, Picture, counted, sheet, short, styled
+from tailrace.figures.layout import heading, key_columns, panels
+from tailrace.figures.style import FAINT, INK, Picture, counted, short
 from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN
 from tailrace.records.record import as_result
 from tailrace.studies.improving.result import Improvement
@@ -84,9 +85,9 @@ def _span(shares: Sequence[float]) -> str:
 
 
 def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: str) -> Picture:
-    with styled():
-        figure = sheet(10.0, 1.75 + 0.72 * len(bars) + 0.22 * ((len(steps) + 3) // 3))
-        panel = figure.subplots()
+    tall = 1.75 + 0.6 * len(bars) + 0.22 * ((len(steps) + 3) // 3)
+    with panels(1, 1, (0, 7.4), (0, tall)) as figure:
+        (panel,) = figure.axes
         for row, bar in enumerate(bars):
             _bar(panel, row, bar, after)
         shown = [textwrap.fill(f"{short(bar.name, 60)}", 24) for bar in bars]
@@ -98,9 +99,10 @@ def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: s
         label = "Recorded share of the {what} that each column could give, %"
         panel.set_xlabel(say(label, what=what))
         _key(panel, steps, after)
-        figure.legend(loc="outside lower left", ncols=3, fontsize=9)
-        title = textwrap.fill(finding.replace(" %", "\u00a0%"), 92)
-        figure.suptitle(title, x=0.01, ha="left", fontsize=11.5, fontweight="bold")
+        handles, labels = panel.get_legend_handles_labels()
+        ncols = key_columns(figure, labels, 3)
+        figure.legend(handles, labels, loc="outside lower left", ncols=ncols)
+        heading(figure, finding.replace(" %", "\u00a0%"), 92)
     spans = "; ".join(
         say(
             "{column}: {kept} of {own}",

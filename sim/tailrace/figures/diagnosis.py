@@ -1,24 +1,25 @@
 """Hypotheses by how probable they are; what a plan should show."""
 
+import math
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from tailrace.figures.style import INK, SERIES, Look, Picture, sheet, short, styled
-from tailrace.studies.measured.diagnosis import Diagnosis
+from tailrace.figures.layout import panels
+from tailrace.figures.style import INK, SERIES, Look, Picture, short
+from tailrace.studies.measured.diagnosis import Hypothesis
 from tailrace.studies.measured.protocol import Protocol
-from tailrace.wording import say
+from tailrace.wording import number, say
 
 MOST, WIDTH = 10, 38
 
 
-def draw_hypotheses(study: Diagnosis, label: Callable[[str], str]) -> Picture:
+def draw_hypotheses(found: Sequence[Hypothesis], label: Callable[[str], str]) -> Picture:
     """A bar each, the most probable on top; ``label``: of a hypothesis, by its name."""
-    rows = study.hypotheses[:MOST]
+    rows = found[:MOST]
     names = ["\n".join(textwrap.wrap(short(label(one.name), 90), WIDTH)) for one in rows]
     values = [100 * one.probability for one in rows]
-    with styled():
-        figure = sheet(7.4, 1.3 + 0.42 * len(rows))
-        panel = figure.subplots()
+    with panels(1, 1, (0, 7.4), (0.8, 0.29 * len(rows))) as figure:
+        (panel,) = figure.axes
         places = range(len(rows))
         panel.barh(places, values, 0.62, color=SERIES[0], edgecolor=INK, linewidth=0.6)
         for at, value in zip(places, values, strict=True):
@@ -53,15 +54,15 @@ def draw_plan(study: Protocol) -> Picture:
         [(one.variance - one.variance_low) * 1e18 for one in rows],
         [(one.variance_high - one.variance) * 1e18 for one in rows],
     ]
-    with styled():
-        figure = sheet(7.4, 1.3 + 0.42 * len(rows))
-        panel = figure.subplots()
+    with panels(1, 1, (0, 7.4), (0.8, 0.29 * len(rows))) as figure:
+        (panel,) = figure.axes
         places = list(range(len(rows)))
         panel.errorbar(values, places, xerr=ends, fmt="o", markersize=4, color=SERIES[0], capsize=5)
         for at, value, below, above in zip(places, values, *ends, strict=True):
-            words = say("{variance:.3g}", variance=value)
-            if above > 0:
-                words += say(" ± {off:.1g}", off=(below + above) / 2)
+            words, off = say("{variance:.3g}", variance=value), (below + above) / 2
+            if off > 0:  # the band has two digits
+                digits = max(0, 1 - math.floor(math.log10(off)))
+                words = number(f"{value:.{digits}f} ± {off:.{digits}f}")
             look: Look = {"textcoords": "offset points", "va": "center", "fontsize": 8.5}
             panel.annotate(words, (value + above, at), xytext=(8, 0), **look)
         panel.set_yticks(places, names, fontsize=8.5)

@@ -3,7 +3,8 @@
 import math
 from typing import Any
 
-from tailrace.figures.style import DASHES, INK, SERIES, Picture, panels
+from tailrace.figures.layout import panels
+from tailrace.figures.style import DASHES, INK, SERIES, Picture
 from tailrace.studies.tolerance.result import Drifting
 from tailrace.wording import say
 

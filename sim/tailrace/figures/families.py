@@ -7,7 +7,8 @@ import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 
-from tailrace.figures.style import FAINT, Size
+from tailrace.figures.sizes import Size
+from tailrace.figures.style import FAINT
 from tailrace.quantities.arrays import FloatArray
 
 DARKEST, LIGHTEST = 0.0, 0.78

@@ -31,7 +31,8 @@ from tailrace.figures.plume import (
     show_tube,
     title_of,
 )
-from tailrace.figures.style import INK, SERIES, SIZES, ByteArray, Look, Size, sheet, short, sized
+from tailrace.figures.sizes import SIZES, Size
+from tailrace.figures.style import INK, SERIES, ByteArray, Look, sheet, short, sized
 from tailrace.figures.writing import in_language
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume
@@ -231,7 +232,7 @@ def _recorded(plume: Plume) -> tuple[FloatArray, FloatArray]:
 
 def palette() -> ByteArray:
     """The colours that a film is made of, at most 256: (colours, 3) array, 0 to 255."""
-    shades = COLOURS(np.linspace(0, 1, 180) ** 1.5)[:, :3]  # the eye tells light ones apart best
+    shades = COLOURS(np.linspace(0, 1, 600) ** 1.5)[:, :3]  # the eye tells light ones apart best
     greys = np.repeat(np.linspace(0, 1, 32)[:, None], 3, axis=1)
     # no tint so light that it is taken for one of the shades
     tints = [np.linspace(to_rgb(SERIES[one]), (1, 1, 1), 28)[:22] for one in (0, 1)]

@@ -12,23 +12,20 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, Locator, LogLocator, MaxNLocator, NullFormatter
 
 from tailrace.figures.families import draw_family, name_curves, name_ends, shaded
+from tailrace.figures.layout import BOLD, LETTER
 from tailrace.figures.plume import draw as _plume
 from tailrace.figures.section import draw_straight_bent_coiled
+from tailrace.figures.sizes import SIZES, Size, size_of
 from tailrace.figures.style import (
-    BOLD,
     DASHES,
     FAINT,
     GRID,
     INK,
-    LETTER,
     SERIES,
-    SIZES,
     WAYS,
     Picture,
-    Size,
     sheet,
     short,
-    size_of,
     sized,
 )
 from tailrace.figures.writing import placed

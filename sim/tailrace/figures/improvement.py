@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tailrace.figures.curves import curve, framed, view
+from tailrace.figures.layout import LETTER, heading, panels, room_across
+from tailrace.figures.sizes import on_narrow
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -19,10 +21,7 @@ from tailrace.figures.style import (
     capital,
     chosen_lanes,
     counted,
-    heading,
-    on_narrow,
     own_stands,
-    panels,
     short,
 )
 from tailrace.journey.result import Result
@@ -64,8 +63,8 @@ def draw_staircase(improvement: Improvement) -> Picture:
     Steps behind the point where to stop are hatched. A diamond is what the sum of variances gives.
     """
     steps = improvement.steps
-    tall = 1.9 + 0.52 * len(steps)
-    with panels(1, 1, (0, 9.6), (0, tall), key=("lower left", 3)) as figure:
+    tall = 1.9 + 0.44 * len(steps)
+    with panels(1, 1, (0, 7.4), (0, tall), key=("lower left", 3)) as figure:
         panel = figure.axes[0]
         _bars(panel, improvement)
         _ceiling(panel, improvement)
@@ -214,8 +213,8 @@ def draw_frontiers(improvement: Improvement) -> Picture:
     upward = say("Gain of {what} over the start", what=improvement.aim.label)
     key = ("lower left", 4)
     shown = [demand for demand in DEMANDS if _tells(improvement, demand)]
-    columns, wide = (2, 5.2) if len(shown) in (1, 2, 4) else (3, 3.5)
-    size: Any = (0, wide), (0, 3.6)
+    columns = 2 if len(shown) in (1, 2, 4) else 3
+    size: Any = (0.4, 2.3), (0.8, 2.5)
     with panels(len(shown), columns, *size, upward=upward, key=key, sharey=True) as figure:
         for panel, demand in zip(figure.axes, shown, strict=True):
             _scatter(panel, improvement, demand)
@@ -302,7 +301,7 @@ def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
     ring: dict[str, Any] = {"facecolors": "none", "edgecolors": SERIES[2], "linewidths": 2}
     at = slice(improvement.best, improvement.best + 1)
     panel.scatter(across[at], gain[at], 130, label=say("the best"), zorder=3, **ring)
-    panel.set_xlabel(say(label))
+    panel.set_xlabel(textwrap.fill(say(label), int(room_across(panel) / LETTER)))
     panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
     if not np.isfinite(across).any():
         panel.text(0.5, 0.5, say("not known"), ha="center", transform=panel.transAxes)
@@ -321,8 +320,8 @@ def draw_before_after(
     own = [one for one in results.values() if one.column_band is not None]
     across = say("Time from the start of the injection, s") + own_stands(bool(own))
     upward, key = say("Signal over the amount injected, 1/s"), ("lower left", 2)
-    wide, tall = (3.2, 3.6), (1.3, 3.3)
-    with panels(len(lanes), 2, wide, tall, across=across, upward=upward, key=key) as figure:
+    wide, tall = (0.5, 2.2), (1.6, 2.5)
+    with panels(len(lanes), 3, wide, tall, across=across, upward=upward, key=key) as figure:
         for panel, lane in zip(figure.axes, lanes, strict=True):
             _peaks(panel, results, lane)
         heading(figure, peaks_finding(results, lanes[0]), 62 if len(lanes) == 1 else 100)

@@ -3,7 +3,8 @@
 import numpy as np
 from matplotlib.axes import Axes
 
-from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Look, Picture, panels, short
+from tailrace.figures.layout import panels
+from tailrace.figures.style import DASHES, FAINT, INK, MARKED, SERIES, Look, Picture, short
 from tailrace.measurements.result import Measurement
 from tailrace.measures.registry import APEX, HEIGHT
 from tailrace.studies.measured.result import Overlay
@@ -19,7 +20,7 @@ def draw_measurement(file: Measurement) -> Picture:
     unit = file.signal.signal_unit or say("unit not said")
     upward = say("Signal, {unit}", unit=unit)
     ratios: Look = {"sharex": True, "height_ratios": (3, 2)}
-    with panels(2, 1, (0, 7.4), (0, 2.8), upward=upward, **ratios) as figure:
+    with panels(2, 1, (0, 7.4), (0, 1.5), upward=upward, **ratios) as figure:
         top, low = figure.axes
         for panel in (top, low):
             _signal(panel, file)
@@ -97,7 +98,7 @@ def _words(file: Measurement) -> str:
 def draw_overlay(one: Overlay) -> Picture:
     """Measured and simulated above, what is left between them below."""
     unit = one.signal_unit or say("unit not said")
-    with panels(2, 1, (0, 7.4), (0, 2.7), sharex=True, height_ratios=(3, 1.4)) as figure:
+    with panels(2, 1, (0, 7.4), (0, 1.7), sharex=True, height_ratios=(3, 1.4)) as figure:
         top, low = figure.axes
         top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label=say("measured"))
         look: Look = {"color": SERIES[1], "linestyle": DASHES[1], "label": say("simulated")}

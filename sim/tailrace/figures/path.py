@@ -11,18 +11,18 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tailrace.figures.curves import curve, framed, half_width, levelled, middle, view
+from tailrace.figures.layout import panels, room_across
 from tailrace.figures.style import (
     DASHES,
     FAINT,
     INK,
     MARKED,
+    MOST_SOLUTES,
     SERIES,
     WAYS,
     Look,
     Picture,
     chosen_lanes,
-    on_narrow,
-    panels,
     short,
     shown_of,
 )
@@ -45,6 +45,8 @@ MUCH = 2.0
 
 LETTERS = "abcd"
 """Tell solutes apart without their colours."""
+NUMBERS, WHOLE = 1.05, 0.7
+"""in, of what stands behind a bar; share of an axis that the longest bar takes at most."""
 THICK = 0.26
 """Of one bar, where the distance of two parts is 1."""
 
@@ -64,7 +66,7 @@ def draw_sources(record: DataTree | Result, solutes: Sequence[str] | None = None
         across = FOCUSED
     across = say(across)
     across += _back_means(result) + shown_of(result.lanes, solutes)
-    wide, tall = (3.2, 3.9 if len(lanes) < 3 else 3.0), (1.7, 0.56 * len(result.recording))
+    wide, tall = (1.9, 1.7), (1.7, 0.37 * len(result.recording))
     key = ("upper left", 3)
     with panels(len(lanes), 4, wide, tall, across=across, key=key, sharey=True) as figure:
         axes = figure.axes
@@ -92,10 +94,10 @@ def _variances(part: PartResult, lane: int) -> dict[str, float]:
 def _bars(panel: Axes, result: Result, lane: int) -> None:
     """The bars of one solute, with the share of each part at its end."""
     added = [_variances(part, lane) for part in result.recording]
-    end = _axis_end(result.recording, added)
+    end = _axis_end(result.recording, added, 1 - NUMBERS / (0.75 * room_across(panel)))
     panel.set_xlim(0, end)
     panel.grid(visible=False, axis="y")
-    panel.locator_params(axis="x", nbins=5)
+    panel.locator_params(axis="x", nbins=3)
     panel.tick_params(axis="y", length=0)
     for order, (way, look) in enumerate(WAYS.items()):
         lengths = np.array([values[way] for values in added])
@@ -136,8 +138,8 @@ def _longest(values: dict[str, float]) -> float:
     return max((value for value in values.values() if np.isfinite(value)), default=0.0)
 
 
-def _axis_end(parts: Sequence[PartResult], added: list[dict[str, float]]) -> float:
-    """Where the axis ends: room for a label behind the longest bar that is shown in full."""
+def _axis_end(parts: Sequence[PartResult], added: list[dict[str, float]], share: float) -> float:
+    """Where the axis ends: the longest bar that is shown in full takes this share of it at most."""
     lengths = [
         _longest(values) for part, values in zip(parts, added, strict=True) if not part.separates
     ]
@@ -145,7 +147,7 @@ def _axis_end(parts: Sequence[PartResult], added: list[dict[str, float]]) -> flo
     column = max(map(_longest, added))
     if column <= MUCH * limit or limit <= 0:
         limit = column
-    return (1.8 if on_narrow() else 1.45) * limit if limit > 0 else 1.0
+    return limit / min(share, WHOLE) if limit > 0 else 1.0
 
 
 def _column_note(panel: Axes, row: int, values: dict[str, float], end: float) -> None:
@@ -202,7 +204,8 @@ def draw_stages(record: DataTree | Result, solutes: Sequence[str] | None = None)
     # as few empty places as can be; the wider of two
     columns = 3 if count <= 3 else min((3, 4, 5), key=lambda wide: (-count % wide, -wide))
     labels: Look = {"across": across, "upward": upward, "key": key}
-    with panels(count, columns, (2.1, 2.5), (1, 1.95), **labels, sharey=True) as figure:
+    tall = 1.25 if len(lanes) < MOST_SOLUTES else 1.6
+    with panels(count, columns, (0.8, 2.1), (1, tall), **labels, sharey=True) as figure:
         axes = figure.axes
         for index, part in enumerate(result.recording):
             _bands(axes[index], result, index, lanes)
@@ -239,7 +242,7 @@ def _bands(panel: Axes, result: Result, index: int, lanes: list[int]) -> None:
         width = half_width(times, heights)
         panel.annotate(
             f"{LETTERS[order]}  " * many + say("{width:.3g} s", width=width),
-            (0.98, 0.97 - 0.14 * order),
+            (0.98, 0.97 - 0.17 * order),
             xycoords="axes fraction",
             ha="right",
             va="top",

@@ -11,6 +11,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from tailrace.figures.curves import curve, framed, view
+from tailrace.figures.layout import panels
+from tailrace.figures.sizes import on_narrow
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -19,16 +21,22 @@ from tailrace.figures.style import (
     Look,
     Picture,
     chosen_lanes,
-    on_narrow,
+    counted,
     own_stands,
-    panels,
     short,
     shown_of,
 )
 from tailrace.journey.result import Result
 from tailrace.journey.validity import ESTIMATED
 from tailrace.measures.chromatogram import overlaid
-from tailrace.measures.registry import CAPACITY, PLATES_OWN, RELATIVE_SIGNAL, TAILING, leading
+from tailrace.measures.registry import (
+    CAPACITY,
+    PLATES,
+    PLATES_OWN,
+    RELATIVE_SIGNAL,
+    TAILING,
+    leading,
+)
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.record import as_result
 from tailrace.records.separation import Separation, separation, weights, worst_first
@@ -52,43 +60,50 @@ def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) 
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
     across = say("Time from the start of the injection, s") + shown_of(result.lanes, solutes)
     across += own_stands(result.column_band is not None)
-    upward = say("Signal over the amount injected, 1/s")
-    with panels(len(lanes), 2, (2.4, 4.0), (0.6, 3.7), across=across, upward=upward) as figure:
+    labels: Look = {"across": across, "upward": say("Signal over the amount injected, 1/s")}
+    key = ("upper left", 2)
+    with panels(len(lanes), 3, (0.5, 2.3), (1.0, 2.35), **labels, key=key) as figure:
         for panel, lane in zip(figure.axes, lanes, strict=True):
             _both(panel, result, lane)
     return Picture(figure, say("The recorded peak"), _words_on_peaks(result, lanes))
 
 
 def _both(panel: Axes, result: Result, lane: int) -> None:
-    """Both peaks of one solute, the legend above them."""
+    """Both peaks of one solute, what they amount to above them."""
     times, heights = curve(result.recorded_band, lane)
     spans = [view(times, heights)]
     if result.column_band is not None:
         own = curve(result.column_band, lane)
         spans.append(view(*own))
         panel.fill_between(*own, color=FAINT, alpha=0.25, linewidth=0)
-        panel.plot(*own, color=FAINT, linestyle=DASHES[1], label=_own_label(result, lane))
+        panel.plot(*own, color=FAINT, linestyle=DASHES[1], label=say("column alone"))
     left, right = framed(spans)
     seen = np.count_nonzero((times >= left) & (times <= right))
     panel.plot(
         times,
         heights,
         color=SERIES[0],
-        label=_recorded_label(result, lane),
+        label=say("recorded"),
         marker="o" if seen <= FEW else None,
         markersize=3,
     )
     panel.set_xlim(left, right)
     panel.set_ylim(bottom=0)
     panel.locator_params(axis="x", nbins=7)
-    panel.legend(
-        loc="lower left",
-        bbox_to_anchor=(-0.02, 1.0),
-        borderaxespad=0.2,
-        title=short(result.lanes[lane], 40),
-        title_fontproperties={"weight": "bold", "size": 10.5},
-        alignment="left",
-    )
+    kept = "\u00a0".join(_kept(result, lane).rsplit(" ", 1))  # the last number behind its word
+    panel.set_title(f"{short(result.lanes[lane], 40)}\n{kept}")
+
+
+def _kept(result: Result, lane: int) -> str:
+    """What is recorded, of what the column alone would give."""
+    recorded, own = result.recorded, result.column_alone or {}
+    metric = leading(recorded)
+    most = own.get(PLATES if metric.name == PLATES_OWN else metric.name)
+    if most is None or not np.isfinite([recorded[metric.name][lane], most[lane]]).all():
+        return _metrics(recorded, lane)
+    values = {"value": counted(recorded[metric.name][lane], 3), "own": counted(most[lane], 3)}
+    form = "{what} {value} of {own}" if metric.name == CAPACITY else "{value} of {own} {what}"
+    return say(form, what=say(metric.label), **values) + _tail(recorded[TAILING][lane])
 
 
 def _own_label(result: Result, lane: int) -> str:
@@ -102,7 +117,6 @@ def _recorded_label(result: Result, lane: int) -> str:
 
 
 def _metrics(metrics: Mapping[str, FloatArray], lane: int) -> str:
-    tailing = metrics[TAILING][lane]
     metric = leading(metrics)
     form, none = "{value:.0f} {what}", "no plates"
     if metric.name == CAPACITY:
@@ -110,8 +124,13 @@ def _metrics(metrics: Mapping[str, FloatArray], lane: int) -> str:
     value, what = metrics[metric.name][lane], say(metric.label)
     known = np.isfinite(value)
     shown = say(form, value=float(f"{value:.3g}"), what=what) if known else say(none)
-    tail = ", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing"
-    return shown + say(tail, tailing=tailing)
+    return shown + _tail(metrics[TAILING][lane])
+
+
+def _tail(tailing: float) -> str:
+    return say(
+        ", tailing {tailing:.2f}" if np.isfinite(tailing) else ", no tailing", tailing=tailing
+    )
 
 
 def _words_on_peaks(result: Result, lanes: list[int]) -> str:
@@ -153,9 +172,9 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
     across = say("Time from the start of the injection, s")
     across += own_stands(result.column_band is not None)
     upward = say("Signal, % of the highest peak in the first panel")
-    tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 2.7)
+    tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 1.45)
     alike: Look = {"sharex": True, "sharey": True}
-    with panels(len(bands), 1, (0, 9.4), tall, across=across, upward=upward, **alike) as figure:
+    with panels(len(bands), 1, (0, 7.4), tall, across=across, upward=upward, **alike) as figure:
         axes = figure.axes
         for panel, band, trace in zip(axes, bands, traces, strict=True):
             _curves(panel, band, trace, share * scale, scale)

@@ -9,7 +9,8 @@ from matplotlib.image import AxesImage
 from matplotlib.patches import Circle
 
 from tailrace.figures.curves import curve, levelled, view
-from tailrace.figures.style import FAINT, INK, SERIES, Look, Size, sheet, short
+from tailrace.figures.sizes import Size
+from tailrace.figures.style import FAINT, INK, SERIES, Look, sheet, short
 from tailrace.parts.tube.bent.fields import PLACES
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume

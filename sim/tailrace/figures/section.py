@@ -5,7 +5,8 @@ from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from matplotlib.figure import Figure
 
-from tailrace.figures.style import DASHES, INK, SERIES, Size, sheet
+from tailrace.figures.sizes import Size
+from tailrace.figures.style import DASHES, INK, SERIES, sheet
 from tailrace.quantities.arrays import AnyArray, FloatArray
 from tailrace.studies.gallery.exhibit import Exhibit
 from tailrace.wording import say

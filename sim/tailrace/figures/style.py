@@ -3,13 +3,10 @@
 import contextlib
 import io
 import logging
-import math
 import re
-import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
-from contextvars import ContextVar
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 from xml.sax.saxutils import escape
 
@@ -17,10 +14,10 @@ import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
-from matplotlib.text import Text
 from numpy.typing import NDArray
 
-from tailrace.figures.writing import PRINTED, placed, printed, scale
+from tailrace.figures.sizes import WANTED, Size
+from tailrace.figures.writing import PRINTED, placed, printed
 from tailrace.quantities.kinds import plain
 from tailrace.wording import number, say, word
 
@@ -53,12 +50,6 @@ WAYS: dict[str, Look] = {
 
 MOST_SOLUTES = 4
 """Panels or curves side by side that can still be told apart."""
-LETTER = 0.082
-"""in, mean width of a letter of 10 pt."""
-BOLD = 0.85
-"""Share of a line that bold letters leave room for."""
-SMALLEST_PANEL = 2.4
-"""in, with letters of 10 pt."""
 MOST_PANELS = 12
 """Of one picture that can still be read."""
 
@@ -85,6 +76,8 @@ SETTINGS: Look = {
     "xtick.labelsize": 9.0,
     "ytick.labelsize": 9.0,
     "text.color": INK,
+    # As wide at any number of dots an inch: what was placed once fits in every form.
+    "text.hinting": "none",
     # A dollar sign in a name is a dollar sign.
     "text.parse_math": False,
     "legend.frameon": False,
@@ -114,104 +107,6 @@ def styled() -> Iterator[None]:
         # a name in a script that the font lacks: boxes in PNG, the letters themselves in SVG
         warnings.filterwarnings("ignore", r"Glyph \d+ .* missing from font")
         yield
-
-
-@dataclass(frozen=True)
-class Size:
-    """What a picture has to fill.
-
-    Parameters
-    ----------
-    width, height : float, in
-        A picture of several panels may be taller where it is narrow.
-    font : float, pt
-        Of ordinary letters.
-    """
-
-    width: float
-    height: float
-    font: float
-
-    @property
-    def narrow(self) -> bool:
-        """Whether panels have to stand below each other."""
-        return self.width < 5
-
-    def fills(self, other: "Size") -> bool:
-        """Whether it is as wide and high as another."""
-        return (self.width, self.height) == (other.width, other.height)
-
-
-SIZES = {
-    "slide": Size(10.0, 5.6, 15.0),
-    "column": Size(3.4, 2.7, 8.0),
-    "page": Size(7.0, 4.2, 9.5),
-}
-"""A slide of 16 to 9, read from afar; one column of a page in print; its whole width."""
-
-
-LEAST, GROWS = 7.0, 0.36
-"""Points of a letter, and how many more for each inch of width, of a size given by its width."""
-FLAT = {True: 0.8, False: 0.6}
-"""Height over width of such a size, narrow or not."""
-INCHES = {"mm": 1 / 25.4, "cm": 1 / 2.54, "in": 1.0}
-WIDEST, NARROWEST = 40.0, 1.5
-"""in"""
-
-
-def size_of(text: str, font: float | None = None) -> Size:
-    """A size by its name, or by its width and, after an x, its height: ``84mm``, ``84mm x 6cm``.
-
-    ``font``: points of ordinary letters, in place of what suits the width. Raises ValueError for
-    another text, or a width beyond 1.5 to 40 in.
-    """
-    if text in SIZES:
-        size = SIZES[text]
-    else:
-        sides = [re.fullmatch(r"\s*(\d+\.?\d*)\s*(mm|cm|in)\s*", one) for one in text.split("x")]
-        inches = [float(one[1]) * INCHES[one[2]] for one in sides if one is not None]
-        if (
-            len(inches) != len(sides)
-            or len(sides) > 2
-            or not all(NARROWEST <= one <= WIDEST for one in inches)
-        ):
-            raise ValueError(
-                f"expected {', '.join(SIZES)} or a width such as 84mm or 84mm x 60mm, from "
-                f"{NARROWEST:g} to {WIDEST:g} in, found {text[:40]!r}"
-            )
-        size = Size(inches[0], inches[-1], LEAST + GROWS * inches[0])
-        if len(inches) == 1:
-            size = replace(size, height=FLAT[size.narrow] * size.width)
-    return size if font is None else replace(size, font=font)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Wanted:
-    """How the pictures of a record are wanted: their size, and which solutes; None: as usual."""
-
-    size: Size | None = None
-    solutes: tuple[str, ...] | None = None
-
-
-AS_USUAL = Wanted()
-WANTED: ContextVar[Wanted] = ContextVar("WANTED", default=AS_USUAL)
-"""What holds for pictures that are drawn within ``wanting``."""
-
-
-def on_narrow() -> bool:
-    """Whether the pictures of a record are wanted on a narrow sheet."""
-    size = WANTED.get().size
-    return size is not None and size.narrow
-
-
-@contextlib.contextmanager
-def wanting(size: Size | None, solutes: Sequence[str] = ()) -> Iterator[None]:
-    """Pictures of records in this size and of these solutes, if any."""
-    token = WANTED.set(Wanted(size=size, solutes=tuple(solutes) or None))
-    try:
-        yield
-    finally:
-        WANTED.reset(token)
 
 
 @contextlib.contextmanager
@@ -251,107 +146,6 @@ def _no_transparency(form: str) -> Iterator[None]:
 def sheet(width: float, height: float) -> Figure:
     """An empty Figure (width and height in inches) that nothing else holds on to."""
     return Figure(figsize=(width, height), layout="constrained")
-
-
-@contextlib.contextmanager
-def panels(
-    count: int,
-    columns: int,
-    width: tuple[float, float],
-    height: tuple[float, float],
-    *,
-    across: str = "",
-    upward: str = "",
-    key: tuple[str, int] | None = None,
-    **shared: Any,
-) -> Iterator[Figure]:
-    """A figure with panels side by side, in the house's style; labels and key are set on leaving.
-
-    Parameters
-    ----------
-    columns : int
-        At most as many beside each other.
-    width, height : (float, float), in
-        Of what stands around the panels, and of each of them.
-    across, upward : str
-        Labels of all panels together.
-    key : (str, int)
-        Where the key to the first panel stands outside of it, and its columns.
-    """
-    size = _small(WANTED.get().size)
-    columns, width, height = _divided(size, count, columns, width, height)
-    rows = math.ceil(count / columns)
-    with styled():
-        figure = sheet(width[0] + width[1] * columns, height[0] + height[1] * rows)
-        axes = figure.subplots(rows, columns, squeeze=False, **shared).ravel()
-        for spare in axes[count:]:
-            spare.remove()
-        yield figure
-        figure.supxlabel(across, fontsize=10)
-        figure.supylabel(upward, fontsize=10)
-        if key is not None:
-            handles, labels = axes[0].get_legend_handles_labels()
-            place: Any = f"outside {key[0]}"
-            wide = size is None or size.fills(SIZES["slide"])
-            ncols = min(key[1], len(labels)) if wide else columns
-            if across and key[0].startswith("lower"):  # the label stands above the key
-                rows = -(-len(labels) // ncols)
-                figure.supxlabel(across + "\n" * (1 + rows + rows // 4), fontsize=10)
-            figure.legend(handles, labels, loc=place, ncols=ncols)
-        if size is not None:
-            _fold(figure, width)
-            scale(figure, size.font / 10)
-
-
-def _small(size: Size | None) -> Size | None:
-    """On a slide, a record's pictures have smaller letters: they have more panels."""
-    return replace(size, font=12.0) if size == SIZES["slide"] else size
-
-
-Span: TypeAlias = tuple[float, float]  # in, of what stands around panels and of each
-
-
-def _divided(
-    size: Size | None, count: int, columns: int, width: Span, height: Span
-) -> tuple[int, Span, Span]:
-    """Columns, and width and height as of ``panels`` on a sheet; letters count as 10 pt."""
-    if size is not None:
-        natural = size.width / (size.font / 10)
-        around = min(width[0], natural / 3)
-        slide = size.fills(SIZES["slide"])
-        fit = int((natural - width[0]) / ((0.6 if slide else 1) * SMALLEST_PANEL))
-        most = max(3, columns) if slide and columns > 1 else columns
-        columns = max(1, min(most, fit, count))
-        if slide:  # fills it, whatever it would have been
-            height = height[0], (10 * size.height / size.font - height[0]) / -(-count // columns)
-        return columns, (around, (natural - around) / columns), height
-    if (count, columns) == (3, 2):  # below each other, with no empty place
-        return 1, (width[0] + 0.6 * width[1], width[1]), (height[0], 0.75 * height[1])
-    return min(2 if (count, columns) == (4, 3) else columns, count), width, height
-
-
-def _fold(figure: Figure, width: tuple[float, float]) -> None:
-    """Titles and labels in lines as long as the sheet, or as one panel; width as of ``panels``."""
-    columns = int(figure.get_size_inches()[0] / width[1])
-    whole = width[0] + columns * width[1]
-    texts = [(one, whole * (BOLD if one.get_fontweight() == "bold" else 1)) for one in figure.texts]
-    for panel in figure.axes:
-        title, key = panel.get_title(loc="left"), panel.get_legend()
-        heads = [one for one in panel.findobj(Text) if str(one.get_text()) == title != ""]
-        texts += [(one, BOLD * width[1]) for one in heads]
-        beside = width[1] + (width[0] / 2 if columns == 1 else 0.0)
-        texts += [(one, beside) for one in (key.get_texts() if key else ())]
-    for text, room in texts:
-        lines = text.get_text().split("\n")  # those at the end leave room for a key
-        if text in figure.texts and text.get_fontweight() == "bold":  # the heading
-            lines = [" ".join(lines)]
-        letters = max(12, int(room / LETTER))
-        text.set_text("\n".join(textwrap.fill(line, letters) for line in lines))
-
-
-def heading(figure: Figure, text: str, width: int) -> None:
-    """The finding as the heading, in lines of ``width`` characters."""
-    figure.suptitle(textwrap.fill(text, width), x=0.01, ha="left", fontsize=10.5, fontweight="bold")
 
 
 def chosen_lanes(

@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
+from tailrace.figures.layout import panels
 from tailrace.figures.style import (
     DASHES,
     INK,
@@ -21,9 +22,7 @@ from tailrace.figures.style import (
     Look,
     Picture,
     capital,
-    sheet,
     short,
-    styled,
 )
 from tailrace.figures.writing import in_words, micro
 from tailrace.measures.registry import TAILING
@@ -48,9 +47,8 @@ def draw_lines(sweep: Sweep) -> Picture:
     x = np.arange(1, count + 1) if one is None else one.values
     where = say("Case") if one is None else micro(f"{in_words(one.name)}, {one.unit}")
     values = sweep.metrics[f"recorded/{metric.name}"]
-    with styled():
-        figure = sheet(6.4, 4.2)
-        panel = figure.subplots()
+    with panels(1, 1, (0, 7.4), (0, 4.2)) as figure:
+        (panel,) = figure.axes
         for lane, solute in enumerate(sweep.solutes):
             panel.plot(
                 x,
@@ -115,15 +113,13 @@ def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
     ratio = (chosen["variance"] / theory).values
     tailing = chosen[TAILING].values
     tube, fourier = _fourier(chosen)
-    with styled():
-        figure = sheet(11.2, 5.0)
-        panels = figure.subplots(1, 2, sharey=True)
-        _panel(figure, panels[0], chosen[across], chosen[upward], ratio, fourier, RATIO_LINES)
-        panels[0].set_title(say("Recorded variance over Gaussian theory"))
-        _panel(figure, panels[1], chosen[across], chosen[upward], tailing, fourier, TAILING_LINES)
-        panels[1].set_title(say("Tailing factor at 5 % of the height"))
-        figure.supxlabel(_label(chosen[across]), fontsize=10)
-        panels[0].set_ylabel(_label(chosen[upward]))
+    under = {"across": _label(chosen[across]), "upward": _label(chosen[upward])}
+    with panels(2, 2, (0.4, 3.4), (0.7, 3.0), **under, sharey=True) as figure:
+        left, right = figure.axes
+        _panel(figure, left, chosen[across], chosen[upward], ratio, fourier, RATIO_LINES)
+        left.set_title(say("Recorded variance over Gaussian theory"))
+        _panel(figure, right, chosen[across], chosen[upward], tailing, fourier, TAILING_LINES)
+        right.set_title(say("Tailing factor at 5 % of the height"))
         name = short(str(chosen["solute"].values), 40)
         note = say("{solute}.  Solid lines: values of the map.", solute=name)
         if fourier is not None:

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
+from tailrace.figures.layout import LETTER, heading, key_columns, panels, room_across
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -21,10 +22,7 @@ from tailrace.figures.style import (
     Look,
     Picture,
     first_of,
-    heading,
     named,
-    on_narrow,
-    panels,
     short,
 )
 from tailrace.figures.writing import in_words, micro
@@ -52,16 +50,13 @@ def draw_distributions(study: Tolerance) -> Picture:
     """
     shown = study.outcomes[:MOST_PANELS]
     across, upward = first_of(len(study.outcomes)), say("Density over its maximum")
-    with panels(len(shown), 3, (1, 3.5), (0.5, 2.9), across=across, upward=upward) as figure:
+    with panels(len(shown), 3, (0.5, 2.2), (0.9, 2.1), across=across, upward=upward) as figure:
         for panel, outcome in zip(figure.axes, shown, strict=True):
             _histogram(panel, outcome)
-        heading(figure, _finding(study), 36 * min(len(shown), 3))
-        close = {"fontsize": 8.5, "columnspacing": 1.0, "handlelength": 1.5}
-        figure.legend(
-            handles=_key(shown),
-            loc="outside lower left",
-            **({"ncols": 1 if on_narrow() else 3} if len(shown) > 1 else {"ncols": 2, **close}),
-        )
+        heading(figure, _finding(study), 90)
+        handles = _key(shown)
+        ncols = key_columns(figure, [str(one.get_label()) for one in handles], 4)
+        figure.legend(handles=handles, loc="outside lower left", ncols=ncols)
     return Picture(figure, say("How far the metrics spread"), _words_on_spreads(shown))
 
 
@@ -88,14 +83,13 @@ def _histogram(panel: Axes, outcome: Outcome) -> None:
     """One histogram, the interval under it, limits and what lies beyond them."""
     unit = trade(outcome.kind, outcome.unit)
     values = np.asarray(unit.of(outcome.values[np.isfinite(outcome.values)]))
-    panel.set_title(short(named(outcome.name), 36), pad=20)
+    panel.set_title(short(named(outcome.name), 36), pad=30)
     panel.set_xlabel(unit.unit or short(say(outcome.measure), 36))
-    panel.annotate(
-        _note(outcome), (0, 1.02), xycoords="axes fraction", va="bottom", fontsize=8.5, color=INK
-    )
+    note = textwrap.fill(_note(outcome), int(room_across(panel) / LETTER))
+    panel.annotate(note, (0, 1.02), xycoords="axes fraction", va="bottom", fontsize=9, color=INK)
     if values.size < 2 or np.ptp(values) <= 1e-9 * np.abs(values).max():
         panel.text(0.5, 0.5, say("does not vary"), transform=panel.transAxes, ha="center")
-        panel.set_yticks([])
+        panel.set(xticks=[], yticks=[])
         return
     bins = int(min(MOST_BINS, max(8, math.sqrt(values.size))))
     counts, edges = np.histogram(values, bins)
@@ -107,7 +101,7 @@ def _histogram(panel: Axes, outcome: Outcome) -> None:
     _limits(panel, outcome, unit, values)
     panel.set_ylim(-0.18, 1.1)
     panel.set_yticks([0, 0.5, 1])
-    panel.locator_params(axis="x", nbins=5)
+    panel.locator_params(axis="x", nbins=4)
 
 
 def _first_order(
@@ -195,7 +189,7 @@ def draw_importance(study: Tolerance) -> Picture:
     across = "Share of the variance of the metric (bars: {confidence:.3g} % interval)"
     across = say(across, confidence=100 * found.confidence)
     across = f"{across}\n{first_of(len(found.outcomes))}".strip()
-    wide, tall, key = (1.0, 3.6), (0.5, 0.9 + 0.42 * len(order)), ("upper left", 2)
+    wide, tall, key = (1.8, 1.8), (0.5, 0.9 + 0.25 * len(order)), ("upper left", 2)
     with panels(rows, 3, wide, tall, across=across, key=key, sharey=True) as figure:
         for row, panel in enumerate(figure.axes):
             _shares(panel, found, row, order)
@@ -256,7 +250,7 @@ def draw_widths(study: Tolerance) -> Picture:
     across = f"{across}\n{first_of(len(study.widenings))}".strip()
     labels: Look = {"across": across, "upward": say("All criteria satisfied, % of samples")}
     key = ("upper left", 2 if len(shown) == 1 else 3)
-    with panels(len(shown), 3, (2, 3.5), (0.8, 2.9), **labels, key=key) as figure:
+    with panels(len(shown), 4, (0.5, 2.2), (0.8, 2.0), **labels, key=key) as figure:
         for panel, widening in zip(figure.axes, shown, strict=True):
             _acceptance(panel, widening, study.acceptance)
     text = say(
@@ -304,7 +298,7 @@ def _acceptance(panel: Axes, widening: Widening, stated: Acceptance | None) -> N
     panel.set_xlim(min(1.0, *scales) - margin, max(1.0, *scales) + margin)
     panel.set_ylim(top=101)
     panel.set_title(f"{short(_widened(widening), 34)}: {_answer(widening)}", fontsize=9.5)
-    panel.locator_params(axis="both", nbins=6)
+    panel.locator_params(axis="both", nbins=4)
 
 
 def _answer(widening: Widening) -> str:
@@ -337,7 +331,7 @@ def draw_regions(study: Tolerance) -> Picture:
     shown = study.maps[:MOST_PANELS]
     across = say("Numbers: % of samples that satisfy all criteria")
     across = f"{across}\n{first_of(len(study.maps))}".strip()
-    with panels(len(shown), 2, (1, 5.2), (0.6, 4.1), across=across) as figure:
+    with panels(len(shown), 2, (0.6, 3.4), (0.6, 1.95), across=across) as figure:
         for panel, one in zip(figure.axes, shown, strict=True):
             _map(panel, one)
         handles = [
@@ -394,7 +388,7 @@ def _numbers(panel: Axes, one: RegionMap, x: list[float], y: list[float]) -> Non
     for row, column in np.ndindex(one.allowed.shape):
         # A plain ground keeps the hatch off the number, and the number a text in the file.
         ground = {"facecolor": ANSWERS[int(one.allowed[row, column])][1], "linewidth": 0, "pad": 1}
-        place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8, "bbox": ground}
+        place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "bbox": ground}
         panel.text(x[column], y[row], f"{shares[row, column]:.0f}", **place)
 
 

@@ -1,5 +1,6 @@
 """The whole way as a film: one band through all parts, and what leaves each of them."""
 
+import textwrap
 from collections.abc import Iterator
 
 import matplotlib
@@ -14,19 +15,8 @@ from matplotlib.patches import Rectangle
 from tailrace.figures.curves import curve, levelled, view
 from tailrace.figures.film import clock, letters
 from tailrace.figures.plume import COLOURS, SHADES, along, show_tube
-from tailrace.figures.style import (
-    DASHES,
-    FAINT,
-    INK,
-    SERIES,
-    SIZES,
-    ByteArray,
-    Look,
-    Size,
-    sheet,
-    short,
-    sized,
-)
+from tailrace.figures.sizes import SIZES, Size
+from tailrace.figures.style import DASHES, FAINT, INK, SERIES, ByteArray, Look, sheet, short, sized
 from tailrace.figures.writing import in_language
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.way import Leg, Way
@@ -34,6 +24,8 @@ from tailrace.wording import say
 
 MOST_ABREAST = 6
 """Signals in a row."""
+MOST_LINES = 3
+"""Of a name below its box."""
 FEWEST_LINES = 38
 """Of text, in the height of a picture with a signal for each part."""
 
@@ -124,8 +116,7 @@ class _Stage:
         else:
             values = np.full((1, 1), 100 * share)
         self.image.set_data(values)
-        inside = say("{share:.0f} % inside", share=100 * share)
-        self.words.set_text("" if self.leg.plume is not None else inside)
+        self.words.set_text("" if self.leg.plume is not None else _inside_words(share))
         self.words.set_color("white" if share > 0.35 else INK)
         self.clock.set_text(clock(time, float(np.ptp(self.leg.times)), self.pace))
         moving: list[Artist] = [*self.boxes, self.image, self.words, self.clock]
@@ -149,7 +140,7 @@ def _panels(figure: Figure, signals: int, size: Size) -> tuple[Axes, Axes, list[
     rows = -(-signals // MOST_ABREAST)
     if size.height * 72 / size.font < FEWEST_LINES:
         upper, lower = figure.subfigures(2, 1, squeeze=False).ravel()
-        ribbon, inside = upper.subplots(2, 1, height_ratios=(0.6, 1.0))
+        ribbon, inside = upper.subplots(2, 1, height_ratios=(0.9, 1.0))
         return ribbon, inside, [], lower.subplots()
     parts = figure.subfigures(3, 1, squeeze=False, height_ratios=(1.5, 1.15 * rows, 1.5))
     upper, middle, lower = parts.ravel()
@@ -176,7 +167,9 @@ def _ribbon(panel: Axes, way: Way, number: int, size: Size) -> list[Rectangle]:
         )  # fmt: skip
         panel.add_patch(box)
         boxes.append(box)
-        name = short(leg.name, max(4, int(1.75 * size.width / count * 72 / size.font)))
+        letters_a_line = max(4, int(1.75 * size.width / count * 72 / size.font))
+        lines = textwrap.wrap(leg.name, letters_a_line, break_long_words=False)[:MOST_LINES]
+        name = "\n".join(short(line, letters_a_line + 1) for line in lines)
         panel.text(
             place + 0.5, 0.3, name, ha="center", va="top", color=INK,
             fontsize=0.85 * size.font, fontweight="bold" if here else "normal",
@@ -194,6 +187,15 @@ def _inside(panel: Axes, leg: Leg) -> matplotlib.image.AxesImage:
     panel.grid(visible=False)
     return panel.imshow(
         np.zeros((1, 1)), extent=(0, 1, 0, 1), aspect="auto", animated=True, **SHADES
+    )
+
+
+def _inside_words(share: float) -> str:
+    """How much is in a part that is no tube; what is shaded is not said to be empty."""
+    if 0.0005 <= share < 0.0095:
+        return say("{share:.1f} % inside", share=100 * share)
+    return say(
+        "< 0.1 % inside" if 0 < share < 0.0005 else "{share:.0f} % inside", share=100 * share
     )
 
 

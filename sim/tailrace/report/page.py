@@ -36,8 +36,8 @@ from tailrace.report.tables import (
 
 DRAWN = {
     "sources": draw_sources,
-    "stages": draw_stages,
     "peaks": draw_peaks,
+    "stages": draw_stages,
     "chromatogram": draw_chromatogram,
     "columns": draw_columns,
 }

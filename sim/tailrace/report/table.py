@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from textwrap import fill
 from typing import Any, TypeAlias
 
@@ -17,7 +17,9 @@ Strong: TypeAlias = Callable[[str], str]
 """Marks a line as important, where a terminal can show it."""
 WIDTH = 110
 """Columns of plain text, at most, where no terminal is narrower."""
-LONG = 30
+CELL = 40
+"""Letters beyond which what stands in a table of words is not said twice."""
+LONG = 8
 """Rows of a table, above which it may be broken over pages of paper."""
 GAP = "  "
 PLAIN = ("distribution", "kind", "how, how often")
@@ -77,6 +79,18 @@ class Table:
         if self.last_is_sum:
             text.insert(-1, rule)
         return "\n".join(text)
+
+    def once(self) -> "Table":
+        """With long cells that repeat one above in its column named after that row."""
+        rows: list[tuple[str, ...]] = []
+        for row in self.rows:
+            above = [
+                next((one[0] for one in self.rows[: len(rows)] if one[at] == cell), "")
+                for at, cell in enumerate(row)
+            ]
+            pairs = zip(row, above, strict=True)
+            rows.append(tuple(f"as for {one}" if one and len(c) > CELL else c for c, one in pairs))
+        return replace(self, rows=tuple(rows))
 
     def _paragraphs(self, width: int) -> str:
         lines = [self.title, "-" * len(self.title)]

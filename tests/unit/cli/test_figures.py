@@ -9,7 +9,7 @@ from click.testing import CliRunner
 import tailrace
 from tailrace.cli import main
 from tailrace.cli.figures import SIZES
-from tailrace.figures.style import SIZES as KNOWN_SIZES
+from tailrace.figures.sizes import SIZES as KNOWN_SIZES
 from tailrace.studies.gallery import ENTRIES
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"

@@ -75,7 +75,7 @@ def test_titles_say_resolution_and_pressure(make_result):
     top, bottom = (panel.get_title("left") for panel in picture.figure.axes)
     assert top.startswith("The column's own")
     # 1 to 6 bar of the fixture's six parts.
-    assert bottom.endswith("bar ± 20 % over the whole path")
+    assert " ".join(bottom.split()).endswith("bar ± 20 % over the whole path")
     assert "resolution of the critical pair" in bottom
     assert "The critical pair is a and b." in picture.description
 

@@ -193,11 +193,17 @@ def test_stages_say_the_width_at_half_height(make_result, rows):
 
 
 def test_peaks_say_plates_and_tailing(result):
-    legend = draw_peaks(result).figure.axes[0].get_legend()
-    texts = [text.get_text() for text in legend.get_texts()]
-    plates = result.recorded["plates_half_height"][0]
-    assert texts[1] == f"recorded: {float(f'{plates:.3g}'):.0f} plates, tailing 1.25"
-    assert texts[0].startswith("column alone: ")
+    figure = draw_peaks(result).figure
+    name, *lines = figure.axes[0].get_title(loc="left").split("\n")
+    plates, own = (
+        float(f"{values['plates_half_height'][0]:.3g}")
+        for values in (result.recorded, result.column_alone)
+    )
+    assert name == result.lanes[0]
+    said = " ".join(lines).replace("\u00a0", " ")
+    assert said == f"{plates:.0f} of {own:.0f} plates, tailing 1.25"
+    texts = [text.get_text() for text in figure.legends[0].get_texts()]
+    assert texts == ["column alone", "recorded"]
 
 
 @pytest.mark.parametrize("draw", DRAWN)
@@ -205,7 +211,8 @@ def test_solutes_can_be_chosen(make_result, draw):
     result = make_result(lanes=("a", "b", "c"))
     picture = draw(result, solutes=["c"])
     texts = picture.figure.findobj(matplotlib.text.Text)
-    assert {"a", "b", "c"} & {text.get_text() for text in texts} == {"c"}
+    shown = {text.get_text().split("\n")[0] for text in texts}
+    assert {"a", "b", "c"} & shown == {"c"}
     with pytest.raises(ValueError, match="no solute 'x'"):
         draw(result, solutes=["x"])
 

@@ -12,7 +12,8 @@ from reference.exhibits import NAMES, exhibit_of
 
 from tailrace.figures.families import colours
 from tailrace.figures.gallery import draw
-from tailrace.figures.style import SIZES, size_of, sized, styled
+from tailrace.figures.sizes import SIZES, size_of
+from tailrace.figures.style import sized, styled
 
 
 @cache

@@ -151,9 +151,10 @@ def test_the_peaks_of_each_state_are_drawn(make_result):
     before, after = make_result(lanes=("a", "b")), make_result(lanes=("a", "b"))
     picture = draw_before_after({"as it is": before, "after step 2, the last": after})
     renderer = FigureCanvasAgg(picture.figure).get_renderer()
-    label = picture.figure._supxlabel.get_window_extent(renderer)
+    text = picture.figure._supxlabel
+    label = text.get_window_extent(renderer)
     lines = picture.figure.get_supxlabel().rstrip().count("\n") + 1
-    text_end = label.y1 - lines * 1.3 * 10 / 72 * picture.figure.dpi
+    text_end = label.y1 - lines * 1.3 * text.get_fontsize() / 72 * picture.figure.dpi
     assert picture.figure.legends[0].get_window_extent(renderer).y1 <= text_end
     panel = picture.figure.axes[0]
     assert [line.get_label() for line in panel.lines] == ["as it is", "after step 2, the last"]

@@ -9,7 +9,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from tailrace.figures.film import _Stage, film_size, frames, nearest_rate, palette, write_gif
 from tailrace.figures.plume import COLOURS, across, along, draw, seconds, title_of
-from tailrace.figures.style import SIZES, Picture, sized
+from tailrace.figures.sizes import SIZES
+from tailrace.figures.style import Picture, sized
 from tailrace.studies.plume import plume
 
 

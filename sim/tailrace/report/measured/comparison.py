@@ -1,5 +1,6 @@
 """What ``compare`` says, in words, tables, JSON and as a page."""
 
+import math
 from typing import Any
 
 from tailrace.measurements.result import metric_description
@@ -48,9 +49,14 @@ def metrics_table(one: Comparison) -> Table:
     def both(value: str, error: str) -> Any:
         def text(name: str) -> str:
             size = _read(name, one.signal_unit).size
-            return with_error(
-                float(getattr(one, value)[name]) / size, float(getattr(one, error)[name]) / size
+            number, off, measured = (
+                float(group[name]) / size
+                for group in (getattr(one, value), getattr(one, error), one.measured_uncertainty)
             )
+            # no digit that is lost beside the measurement
+            told = number and measured > 0
+            most = max(2, 2 + int(math.log10(abs(number) / measured))) if told else 0
+            return with_error(number, off, digits=most)
 
         return text
 

@@ -46,7 +46,7 @@ ORDER = (
 )
 KINDS_OF_WORK = {
     "flow": "measure at {value}",
-    "response": "measure with {what} at {value}",
+    "response": "measure with the {what} at {value}",
     "part": "take out {what}, join the ends, and measure",
     "joint": "make the {what} anew and measure",
 }
@@ -68,16 +68,30 @@ def _said(value: float, kind: str, unit: str) -> str:
 
 
 def label(name: str) -> str:
-    """A fault in short: of a joint that the scenario does not name the gap between two parts."""
-    return " + ".join(map(_short, name.split(" + ")))
+    """A fault in words: of a joint that the scenario does not name the gap between two parts."""
+    return " and ".join(map(_short, name.split(" + ")))
+
+
+OWNERS = {"method": "the pump", "injection": "the injection"}
 
 
 def _short(name: str) -> str:
-    if name == "method.flow":
-        return "flow of the pump"
-    if name.startswith("joint ") and "|" in name:
-        return f"gap {name.removeprefix('joint ').removesuffix('.gap_length')}"
-    return name.removeprefix("solutes.")
+    whose, _, field = name.removeprefix("solutes.").rpartition(".")
+    if field == "gap_length":
+        between = _joint(whose)
+        return f"gap {between}" if between != whose else f"gap of {whose}"
+    return f"{field.replace('_', ' ')} of {OWNERS.get(whose, whose)}" if whose else name
+
+
+def _joint(name: str) -> str:
+    """``joint injection | tube`` as the scenario does not name it: ``between`` two parts."""
+    first, found, second = name.removeprefix("joint ").partition(" | ")
+    return f"between {first} and {second}" if found else name
+
+
+def _in_file(one: Hypothesis) -> str:
+    """How the scenario file calls what is at fault."""
+    return ", ".join("none yet" if "|" in name else name for name in one.fields) or "-"
 
 
 def _numbers(one: Hypothesis) -> tuple[str, str]:
@@ -161,7 +175,10 @@ def spoken(one: Candidate) -> str:
     kind = {"flow": "flow rate", "response": "response time"}.get(one.kind, "")
     unit = {"flow": "m^3/s", "response": "s"}.get(one.kind, "1")
     value = _shown(one.value, kind, unit) if kind else ""
-    return KINDS_OF_WORK[one.kind].format(what=one.what, value=value)
+    what = label(one.what) if one.kind == "response" else one.what
+    if _joint(what) != what:
+        what = f"joint {_joint(what)}"
+    return KINDS_OF_WORK[one.kind].format(what=what, value=value)
 
 
 def advice(study: Diagnosis) -> str:
@@ -204,7 +221,8 @@ def cautions(study: Diagnosis) -> list[str]:
             "drops, and at the pressure"
         )
     if study.unseen:
-        lines.append(f"no measurement shows {', '.join(study.unseen)}: not tried")
+        unseen = ", ".join(map(label, study.unseen))
+        lines.append(f"no measurement shows {unseen}: not tried")
     if study.next_measurement is not None and study.next_measurement.kind == "flow":
         lines.append(
             "before a higher flow look up what column, cell and pump may bear; raise it slowly"
@@ -214,9 +232,13 @@ def cautions(study: Diagnosis) -> list[str]:
     return lines
 
 
+def likely(study: Diagnosis) -> list[Hypothesis]:
+    """Those that are worth a line, by falling probability; nothing at fault always is."""
+    return [one for one in study.hypotheses if one.probability >= LEAST or one.name == NONE]
+
+
 def hypotheses_table(study: Diagnosis) -> Table:
     """The most probable ones."""
-    rows = [one for one in study.hypotheses if one.probability >= LEAST or one.name == NONE]
     columns = [
         words("at fault", lambda one: label(one.name)),
         words("probability", lambda one: percent(one.probability), "%"),
@@ -225,8 +247,9 @@ def hypotheses_table(study: Diagnosis) -> Table:
         words("log evidence", lambda one: significant(one.log_evidence, 3)),
         words("BIC", lambda one: significant(one.bic, 3)),
         words("residual / noise", lambda one: significant(one.residual_over_noise, 3)),
+        words("in the file", _in_file),
     ]
-    return tabulated("Hypotheses by falling probability", columns, rows[:SHOWN])
+    return tabulated("Hypotheses by falling probability", columns, likely(study)[:SHOWN])
 
 
 def candidates_table(study: Diagnosis) -> Table:
@@ -280,7 +303,7 @@ def drawings(study: Diagnosis) -> Drawings:
     def drawn() -> Any:
         from tailrace.figures.diagnosis import draw_hypotheses
 
-        return draw_hypotheses(study, label)
+        return draw_hypotheses(likely(study), label)
 
     return {"hypotheses": drawn, **overlays_of(study)}
 

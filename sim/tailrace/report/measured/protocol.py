@@ -1,5 +1,6 @@
 """What ``protocol`` says, in words, tables, JSON and as a page with a sheet to fill in."""
 
+import math
 from typing import Any
 
 from tailrace.records.layout import as_json as plain
@@ -53,20 +54,28 @@ def plan_table(study: Protocol) -> Table:
 def expected_table(study: Protocol) -> Table:
     """What each measurement should show."""
 
+    def told(value: float, off: float) -> str:
+        """With the digits that half of the band leaves it, which has two."""
+        if not off > 0:
+            return significant(value, 3)
+        return f"{value:.{max(0, 1 - math.floor(math.log10(off)))}f}"
+
+    def half(one: Measuring) -> float:
+        return (one.variance_high - one.variance_low) / 2 * 1e18
+
     def band(one: Measuring) -> str:
-        if one.variance_low == one.variance_high:
-            return ABSENT
-        low, high = (
-            significant(value * 1e18, 3) for value in (one.variance_low, one.variance_high)
-        )
-        return f"{low} to {high}"
+        ends = (one.variance_low * 1e18, one.variance_high * 1e18)
+        return " to ".join(told(end, half(one)) for end in ends) if half(one) > 0 else ABSENT
+
+    def width(one: Measuring) -> str:  # goes with the root of the variance
+        return told(one.width, one.width * half(one) / (2 * one.variance * 1e18))
 
     columns = [
         words("measurement", lambda one: one.name),
-        words("maximum", lambda one: significant(one.apex, 4), "s"),
-        words("width at half height", lambda one: significant(one.width, 3), "s"),
-        words("height / first", lambda one: significant(one.height, 3)),
-        words("variance", lambda one: significant(one.variance * 1e18, 3), "uL^2"),
+        words("maximum, about", lambda one: significant(one.apex, 3), "s"),
+        words("width at half height", width, "s"),
+        words("height / first", lambda one: significant(one.height, 2)),
+        words("variance", lambda one: told(one.variance * 1e18, half(one)), "uL^2"),
         words("between", band, "uL^2"),
     ]
     return tabulated("What it should show", columns, study.measurings)
@@ -99,15 +108,17 @@ def identified_table(study: Protocol) -> Table:
         return f"{significant(factor.of(value), digits)} {factor.unit}".strip()
 
     def seen(one: Identified) -> str:
-        alike = shown(one, one.seen_from) == shown(one, one.nominal)
-        return shown(one, one.seen_from, 5 if alike else 3)
+        """Of what the scenario has as a number, by how much it differs."""
+        if not NOTHING.get(one.kind, -1.0) < one.nominal < math.inf:
+            return shown(one, one.seen_from)
+        return f"{100 * (one.seen_from / one.nominal - 1):+.2g} %"
 
     columns = [
         words("fault", lambda one: label(one.name)),
         words("scenario", lambda one: shown(one, one.nominal)),
         words("seen from", seen),
         words("change known to, alone", lambda one: percent(one.alone), "% of the variance"),
-        words("all open", lambda one: percent(min(one.together, 9.99)), "%"),
+        words("all open", lambda one: significant(100 * min(one.together, 9.99), 2), "%"),
         words("told apart", lambda one: "yes" if one.identifiable else "no"),
     ]
     return tabulated("What it would say of a fault", columns, study.identified)
@@ -133,7 +144,9 @@ def reported(study: Protocol) -> list[str]:
         for group in study.indistinguishable
     ]
     if study.unseen:
-        lines.append(f"Not seen by any of these measurements: {', '.join(study.unseen)}.")
+        lines.append(
+            f"Not seen by any of these measurements: {', '.join(map(label, study.unseen))}."
+        )
     return lines
 
 

@@ -90,8 +90,14 @@ def rule(one: Check, study: Tolerance) -> str:
 
 
 def decision(one: Check, study: Tolerance) -> str:
-    """How to decide, and the risks of deciding wrongly."""
-    risks = "; ".join(
+    """How to decide."""
+    own = own_series(one) if one.rule == "control limits" else ""
+    return _told(rule(one, study), own)
+
+
+def risks(one: Check) -> str:
+    """How often a decision is wrong."""
+    shares = "; ".join(
         f"{word}: {percent(value)} % of all samples ({percent(ends.low)} to {percent(ends.high)} %)"
         for word, value, ends in (
             ("wrong but passed", one.consumer_risk, one.consumer_risk_interval),
@@ -99,10 +105,11 @@ def decision(one: Check, study: Tolerance) -> str:
         )
         if math.isfinite(value)
     )
-    own = own_series(one) if one.rule == "control limits" else ""
-    return " ".join(
-        text[:1].upper() + full_stop(text[1:]) for text in (rule(one, study), risks, own) if text
-    )
+    return _told(shares)
+
+
+def _told(*texts: str) -> str:
+    return " ".join(text[:1].upper() + full_stop(text[1:]) for text in texts if text)
 
 
 def own_series(one: Check) -> str:

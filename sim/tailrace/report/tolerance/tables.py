@@ -259,7 +259,8 @@ def qualification_table(study: Tolerance) -> Table | None:
         ),
         words("limit", limit),
         words("guard band", checking.guard_band),
-        words("decision and risks", lambda one: checking.decision(one, study)),
+        words("decision", lambda one: checking.decision(one, study)),
+        words("risks", checking.risks),
         words("because", lambda one: checking.basis(one, study)),
     )
     return tabulated("Qualification: what to measure", columns, study.checks)
