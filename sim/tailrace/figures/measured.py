@@ -20,7 +20,7 @@ def draw_measurement(file: Measurement) -> Picture:
     unit = file.signal.signal_unit or say("unit not said")
     upward = say("Signal, {unit}", unit=unit)
     ratios: Look = {"sharex": True, "height_ratios": (3, 2)}
-    with panels(2, 1, (0, 7.4), (0, 1.5), upward=upward, **ratios) as figure:
+    with panels(2, 1, (0, 7.4), (0, 1.3), upward=upward, **ratios) as figure:
         top, low = figure.axes
         for panel in (top, low):
             _signal(panel, file)
