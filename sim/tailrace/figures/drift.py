@@ -4,7 +4,7 @@ import math
 from typing import Any
 
 from tailrace.figures.layout import panels
-from tailrace.figures.style import DASHES, INK, SERIES, Picture
+from tailrace.figures.style import DASHES, INK, SERIES, Picture, pale
 from tailrace.studies.tolerance.result import Drifting
 from tailrace.wording import say
 
@@ -16,7 +16,7 @@ def draw_drift(found: Drifting) -> Picture:
     with panels(1, 1, (0.8, 5.6), (0.9, 3.0), across=across, upward=upward, key=key) as figure:
         (panel,) = figure.axes
         low, high = 100 * found.fallen_low, 100 * found.fallen_high
-        look: dict[str, Any] = {"color": SERIES[0], "alpha": 0.25, "lw": 0}
+        look: dict[str, Any] = {"color": pale(SERIES[0], 0.25), "lw": 0}
         panel.fill_between(found.times, low, high, label=say("95 % interval"), **look)
         fallen = say("fallen")
         panel.plot(found.times, 100 * found.fallen, "o-", color=SERIES[0], ms=4, label=fallen)

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tailrace.figures.sizes import Size
-from tailrace.figures.style import FAINT
+from tailrace.figures.style import FAINT, pale
 from tailrace.quantities.arrays import FloatArray
 
 DARKEST, LIGHTEST = 0.0, 0.78
@@ -80,7 +80,7 @@ def _falls(line: Any, level: float) -> float:
 
 def shaded(panel: Axes, times: FloatArray, values: FloatArray) -> None:
     """A curve as a grey ground behind others: times s, values 1/s, (points,) arrays."""
-    panel.fill_between(times, values, color=FAINT, alpha=0.35, linewidth=0)
+    panel.fill_between(times, values, color=pale(FAINT, 0.35), linewidth=0)
 
 
 def name_ends(panel: Axes, size: Size, apart: float) -> None:

@@ -70,7 +70,7 @@ def _cell_volumes(exhibit: Exhibit, size: Size) -> Figure:
             return None
         share, kept = volume / curve["peak_volume"][0], 100 * curve["plates_kept"][0]
         one = volume / MICROLITRE
-        return say("{one:g} µL ({share:.1f}): {kept:.0f} %", one=one, share=share, kept=kept)
+        return say("{one:g} µL ({share:.2g}): {kept:.0f} %", one=one, share=share, kept=kept)
 
     title = say("Cell volume (over the peak's):\nplates kept. Grey: at its inlet")
     return _series(exhibit, size, "cell_volume", label, title)

@@ -22,6 +22,7 @@ from tailrace.figures.style import (
     chosen_lanes,
     counted,
     own_stands,
+    pale,
     short,
 )
 from tailrace.journey.result import Result
@@ -364,7 +365,7 @@ def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
     if own.column_band is not None:
         times, heights = curve(own.column_band, lane)
         spans.append(view(times, heights))
-        area: dict[str, Any] = {"color": FAINT, "alpha": 0.25, "linewidth": 0}
+        area: dict[str, Any] = {"color": pale(FAINT, 0.25), "linewidth": 0}
         panel.fill_between(times, heights, label=say("the column alone"), **area)
     looks = LOOKS if len(results) == len(LOOKS) else (LOOKS[0], LOOKS[-1])[: len(results)]
     for (name, result), look in zip(results.items(), looks, strict=True):

@@ -23,6 +23,8 @@ SMALLEST_PANEL = 1.7
 """in, with letters of 10 pt."""
 FLATTEST = 0.7
 """Least height of a panel that is narrower than at its full height, over that."""
+FEW = 4
+"""Panels that stand below each other on a narrow sheet."""
 HANDLE = 0.65
 """in, of what stands before a label in a key, and between two of them."""
 
@@ -116,7 +118,9 @@ def _divided(
     """Columns, and width and height as of ``panels`` on a sheet; letters count as 10 pt."""
     natural, slide = size.width / (size.font / 10), size.fills(SIZES["slide"])
     around = min(width[0], natural / 3)
-    fit = 1 if size.narrow else int((natural - around) / ((0.8 if slide else 1) * SMALLEST_PANEL))
+    fit = int((natural - around) / ((0.8 if slide else 1) * SMALLEST_PANEL))
+    if size.narrow and count <= FEW:
+        fit = 1
     most = max(3, columns) if slide and columns > 1 else columns
     columns = max(1, min(most, fit, count))
     if (count, columns) in ((3, 2), (4, 3)):  # no empty place
@@ -124,6 +128,8 @@ def _divided(
     each = (natural - around) / columns
     if slide:  # fills it, whatever it would have been
         tall = (10 * size.height / size.font - height[0]) / -(-count // columns)
+    elif size.narrow:
+        tall = height[1]
     else:
         tall = height[1] * min(1.0, max(FLATTEST, each / width[1]))
     return columns, (around, each), (height[0], tall)
@@ -136,7 +142,8 @@ def _fold(figure: Figure, width: tuple[float, float], columns: int) -> None:
     for panel in figure.axes:
         title, key = panel.get_title(loc="left"), panel.get_legend()
         heads = [one for one in panel.findobj(Text) if str(one.get_text()) == title != ""]
-        texts += [(one, BOLD * width[1]) for one in heads]
+        inside = width[1] - (0.5 if width[0] == 0 else 0.0)  # labels at the axis need room
+        texts += [(one, BOLD * inside) for one in heads]
         beside = width[1] + (width[0] / 2 if columns == 1 else 0.0)
         texts += [(one, beside) for one in (key.get_texts() if key else ())]
     for text, room in texts:

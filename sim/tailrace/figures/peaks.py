@@ -23,6 +23,7 @@ from tailrace.figures.style import (
     chosen_lanes,
     counted,
     own_stands,
+    pale,
     short,
     shown_of,
 )
@@ -75,7 +76,7 @@ def _both(panel: Axes, result: Result, lane: int) -> None:
     if result.column_band is not None:
         own = curve(result.column_band, lane)
         spans.append(view(*own))
-        panel.fill_between(*own, color=FAINT, alpha=0.25, linewidth=0)
+        panel.fill_between(*own, color=pale(FAINT, 0.25), linewidth=0)
         panel.plot(*own, color=FAINT, linestyle=DASHES[1], label=say("column alone"))
     left, right = framed(spans)
     seen = np.count_nonzero((times >= left) & (times <= right))
@@ -172,7 +173,7 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
     across = say("Time from the start of the injection, s")
     across += own_stands(result.column_band is not None)
     upward = say("Signal, % of the highest peak in the first panel")
-    tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 1.45)
+    tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 2.0 if on_narrow() else 1.45)
     alike: Look = {"sharex": True, "sharey": True}
     with panels(len(bands), 1, (0, 7.4), tall, across=across, upward=upward, **alike) as figure:
         axes = figure.axes

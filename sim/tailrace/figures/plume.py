@@ -10,7 +10,7 @@ from matplotlib.patches import Circle
 
 from tailrace.figures.curves import curve, levelled, view
 from tailrace.figures.sizes import Size
-from tailrace.figures.style import FAINT, INK, SERIES, Look, sheet, short
+from tailrace.figures.style import FAINT, INK, SERIES, Look, pale, sheet, short
 from tailrace.parts.tube.bent.fields import PLACES
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.plume import Plume
@@ -83,7 +83,7 @@ def _beside(plume: Plume, index: int) -> str:
 
 def _signal(panel: Axes, plume: Plume, size: Size) -> None:
     times, heights = outlet_curve(plume)
-    panel.fill_between(times, heights, color=SERIES[0], alpha=0.15, linewidth=0)
+    panel.fill_between(times, heights, color=pale(SERIES[0], 0.15), linewidth=0)
     panel.plot(times, heights, color=SERIES[0])
     top = 1.28 * heights.max()
     for index, moment in enumerate(plume.times):

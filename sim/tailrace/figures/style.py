@@ -12,6 +12,7 @@ from xml.sax.saxutils import escape
 
 import matplotlib
 import numpy as np
+from matplotlib.colors import to_hex, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from numpy.typing import NDArray
@@ -141,6 +142,11 @@ def _no_transparency(form: str) -> Iterator[None]:
         yield
     finally:
         log.setLevel(before)
+
+
+def pale(colour: str, share: float) -> str:
+    """A colour on white as if so transparent; EPS knows nothing of transparency."""
+    return str(to_hex([1 + share * (one - 1) for one in to_rgb(colour)]))
 
 
 def sheet(width: float, height: float) -> Figure:

@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
 from tailrace.figures.layout import LETTER, heading, key_columns, panels, room_across
+from tailrace.figures.sizes import on_narrow
 from tailrace.figures.style import (
     DASHES,
     FAINT,
@@ -23,6 +24,7 @@ from tailrace.figures.style import (
     Picture,
     first_of,
     named,
+    pale,
     short,
 )
 from tailrace.figures.writing import in_words, micro
@@ -39,7 +41,7 @@ from tailrace.studies.tolerance.result import (
 from tailrace.wording import number, say
 
 MOST_BINS = 40
-REFUSED: dict[str, Any] = {"facecolor": SERIES[1], "alpha": 0.12, "hatch": "////", "ec": SERIES[1]}
+REFUSED: Look = {"fc": pale(SERIES[1], 0.12), "hatch": "////", "ec": pale(SERIES[1], 0.4)}
 """Ground that is out of limits."""
 
 
@@ -93,7 +95,7 @@ def _histogram(panel: Axes, outcome: Outcome) -> None:
         return
     bins = int(min(MOST_BINS, max(8, math.sqrt(values.size))))
     counts, edges = np.histogram(values, bins)
-    panel.stairs(counts / counts.max(), edges, fill=True, color=SERIES[0], alpha=0.75)
+    panel.stairs(counts / counts.max(), edges, fill=True, color=pale(SERIES[0], 0.75))
     _first_order(panel, outcome, unit, values, counts.max() / (values.size * np.diff(edges)[0]))
     low, high = unit.of(outcome.spread.symmetric.low), unit.of(outcome.spread.symmetric.high)
     panel.plot([low, high], [-0.09, -0.09], color=INK, linewidth=3, solid_capstyle="butt")
@@ -147,7 +149,7 @@ def _note(outcome: Outcome) -> str:
 
 def _key(shown: Sequence[Outcome]) -> list[Artist]:
     handles: list[Artist] = [
-        Patch(color=SERIES[0], alpha=0.75, label=say("simulated samples")),
+        Patch(color=pale(SERIES[0], 0.75), label=say("simulated samples")),
         Line2D([], [], color=INK, linewidth=3, label=say("95 % of them (symmetric), and mean")),
     ]
     if any(math.isfinite(one.first_order.value) for one in shown):
@@ -331,7 +333,8 @@ def draw_regions(study: Tolerance) -> Picture:
     shown = study.maps[:MOST_PANELS]
     across = say("Numbers: % of samples that satisfy all criteria")
     across = f"{across}\n{first_of(len(study.maps))}".strip()
-    with panels(len(shown), 2, (0.6, 3.4), (0.6, 1.95), across=across) as figure:
+    tall = (1.4, 2.6) if on_narrow() else (0.6, 1.95)
+    with panels(len(shown), 2, (0.6, 3.4), tall, across=across) as figure:
         for panel, one in zip(figure.axes, shown, strict=True):
             _map(panel, one)
         handles = [
@@ -340,7 +343,8 @@ def draw_regions(study: Tolerance) -> Picture:
         ]
         stated = say("as stated; diamond: the scenario")
         handles.append(Patch(facecolor="none", edgecolor=INK, linewidth=2, label=stated))
-        figure.legend(handles=handles, loc="outside upper left", ncols=2)
+        ncols = key_columns(figure, [str(one.get_label()) for one in handles], 2)
+        figure.legend(handles=handles, loc="outside upper left", ncols=ncols)
     return Picture(figure, say("Where two inputs may lie"), _words_on_maps(shown))
 
 
