@@ -88,7 +88,7 @@ def key_columns(figure: Figure, labels: Sequence[str], most: int) -> int:
 
 def room_across(panel: Axes) -> float:
     """in, of one of the panels that are not scaled yet, about; letters count as 10 pt."""
-    figure, place = panel.get_figure(), panel.get_subplotspec()
+    figure, place = panel.get_figure(root=True), panel.get_subplotspec()
     assert figure is not None and place is not None
     return float(figure.get_size_inches()[0]) / place.get_gridspec().ncols
 

@@ -113,7 +113,7 @@ def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
     ratio = (chosen["variance"] / theory).values
     tailing = chosen[TAILING].values
     tube, fourier = _fourier(chosen)
-    under = {"across": _label(chosen[across]), "upward": _label(chosen[upward])}
+    under: Look = {"across": _label(chosen[across]), "upward": _label(chosen[upward])}
     with panels(2, 2, (0.4, 3.4), (0.7, 3.0), **under, sharey=True) as figure:
         left, right = figure.axes
         _panel(figure, left, chosen[across], chosen[upward], ratio, fourier, RATIO_LINES)

@@ -333,7 +333,8 @@ def draw_regions(study: Tolerance) -> Picture:
     shown = study.maps[:MOST_PANELS]
     across = say("Numbers: % of samples that satisfy all criteria")
     across = f"{across}\n{first_of(len(study.maps))}".strip()
-    tall = (1.4, 2.6) if on_narrow() else (0.6, 1.95)
+    rows = max(one.allowed.shape[0] for one in shown)
+    tall = (1.4 if on_narrow() else 0.6, 0.8 + 0.17 * rows)
     with panels(len(shown), 2, (0.6, 3.4), tall, across=across) as figure:
         for panel, one in zip(figure.axes, shown, strict=True):
             _map(panel, one)
@@ -391,7 +392,11 @@ def _numbers(panel: Axes, one: RegionMap, x: list[float], y: list[float]) -> Non
     shares = 100 * (one.accepted + 0.5 * one.undecided) / one.samples
     for row, column in np.ndindex(one.allowed.shape):
         # A plain ground keeps the hatch off the number, and the number a text in the file.
-        ground = {"facecolor": ANSWERS[int(one.allowed[row, column])][1], "linewidth": 0, "pad": 1}
+        ground = {
+            "facecolor": ANSWERS[int(one.allowed[row, column])][1],
+            "linewidth": 0,
+            "pad": 0.3,
+        }
         place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "bbox": ground}
         panel.text(x[column], y[row], f"{shares[row, column]:.0f}", **place)
 
