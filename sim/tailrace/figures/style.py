@@ -146,7 +146,8 @@ def _no_transparency(form: str) -> Iterator[None]:
 
 def pale(colour: str, share: float) -> str:
     """A colour on white as if so transparent; EPS knows nothing of transparency."""
-    return str(to_hex([1 + share * (one - 1) for one in to_rgb(colour)]))
+    red, green, blue = (1 + share * (one - 1) for one in to_rgb(colour))
+    return str(to_hex((red, green, blue)))
 
 
 def sheet(width: float, height: float) -> Figure:
