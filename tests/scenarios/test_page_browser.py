@@ -258,7 +258,7 @@ def test_the_browser_sees_names_and_roles(shown):
     }
     for name in ("tube to heater: length", "flow cell: volume", "detector: time constant"):
         assert ("slider", name) in reported
-    assert ("image", "The recorded peak of cohumulone") in reported
+    assert ("image", "The recorded peak of “cohumulone”") in reported
     assert ("combobox", "Solute") in reported or ("ComboBoxMenuButton", "Solute") in reported
     assert "status" in {role for role, _ in reported}
 

@@ -30,6 +30,7 @@ INLINE = (
     (re.compile(r"\^(\d)"), r"<sup>\1</sup>"),
     (re.compile(r"\bpi\b"), "π"),
     (re.compile(r"(?<=[\w)]) x (?=[\d(])"), " × "),
+    (re.compile(r"\bsqrt\((\w+)\)"), r"√\1"),
     (re.compile(r"\bsqrt(?=\()"), "√"),
     (re.compile(r"(?<=\d)e-(\d+)\b"), r" × 10<sup>−\1</sup>"),
 )
