@@ -9,6 +9,7 @@ from tailrace.quantities.kinds import plain, show
 from tailrace.records.layout import as_json as numbers_of
 from tailrace.records.separation import kept_fraction
 from tailrace.report.numbers import ABSENT, percent, significant
+from tailrace.report.sentences import ABOUT
 from tailrace.report.table import Headline, Table, tabulated, words
 from tailrace.studies.adjusting import Adjusted, Criterion, Rule
 
@@ -140,8 +141,9 @@ def _instrument(found: Adjusted) -> Table:
         words("kept, %", lambda lane: percent(kept[0][lane]), "prescribed"),
         words("kept, %", lambda lane: percent(kept[1][lane]), "adjusted"),
     )
-    pressures = " to ".join(show(one.pressure.highest, "pressure") for one in (before, after))
-    title = f"On this instrument (kept: of what the column could give; pressure {pressures})"
+    pressures = (show(one.pressure.highest, "pressure", 3) for one in (before, after))
+    how = f"pressure {' to '.join(pressures)}, each {ABOUT}"
+    title = f"On this instrument (kept: of what the column could give; {how})"
     return tabulated(title, columns, range(len(after.lanes)))
 
 

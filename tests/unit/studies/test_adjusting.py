@@ -182,3 +182,4 @@ def test_the_command_writes_what_it_says(method, tmp_path):
     )
     text = CliRunner().invoke(main, ["adjust", str(method), "--to", "method.flow = 1.1 mL/min"])
     assert text.exit_code == 0 and "from memory" in text.stdout
+    assert " bar, each ± 20 %)" in text.stdout
