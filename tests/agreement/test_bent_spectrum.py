@@ -52,6 +52,15 @@ def test_many_random_entries_of_bent_tubes():
     held(np.random.default_rng(4), 3, spectrum.MOST_STRENGTH, 76, 20, 3)
 
 
+def test_the_end_of_the_table_is_smooth():
+    # a line that began too late read its last number from the next row
+    strength = np.linspace(2.9e4, spectrum.MOST_STRENGTH, 24)
+    found = np.log(spectrum.cumulants(np.zeros(24), strength, np.full(24, 5.0)))
+    series = np.polynomial.Polynomial.fit
+    for one in found.T:
+        assert series(strength, one, 4)(strength) == pytest.approx(one, abs=2e-5)
+
+
 def test_cumulants_of_very_short_tubes():
     at = np.full(3, 2.0), np.full(3, 900.0), np.array([0.0101, 0.014, 0.026])
     expected = at_lengths(section(2.0, 40), 900.0, at[2], 20)

@@ -195,6 +195,7 @@ def _read(dean: FloatArray, strength: FloatArray, length: FloatArray) -> FloatAr
     row = np.minimum(across.astype(int) - ACROSS // 2 + 1, ROWS - ACROSS)
     along = columns(length * turning(strength))
     column = np.floor(along).astype(int) - ALONG // 2 + 1
+    column = np.minimum(column, _latest()[row + ACROSS // 2 - 1])
     up, on = _lagrange(across - row, ACROSS), _lagrange(along - column, ALONG)
     fast = (dean**2 / highest_square(np.maximum(strength, 1e-9))) ** 2
     still, more = np.zeros((2, dean.size, entries.shape[-1]))
@@ -205,6 +206,18 @@ def _read(dean: FloatArray, strength: FloatArray, length: FloatArray) -> FloatAr
         still += weight * found[:, 0]
         more += weight * found[:, 1]
     return np.asarray(still + fast[:, None] * more)
+
+
+@lru_cache(maxsize=1)
+def _latest() -> IntArray:
+    """Column from which a line begins at the latest, so that it ends in all of its rows.
+
+    By the first of these; (ROWS - ACROSS / 2,) array.
+    """
+    entries, first, starts = table()
+    ends = first + np.diff(starts, append=len(entries)) - ALONG
+    rows = np.arange(1 - ACROSS // 2, ROWS - ACROSS + 1)[:, None] + np.arange(ACROSS)
+    return np.asarray(ends[np.abs(rows)].min(axis=1))
 
 
 @lru_cache(maxsize=1)
