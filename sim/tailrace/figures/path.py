@@ -267,7 +267,13 @@ def _scales(axes: Sequence[Axes], result: Result, lanes: list[int]) -> None:
 
 def _seen(part: PartResult, lane: int) -> tuple[FloatArray, FloatArray]:
     times, heights = curve(part.band, lane)
-    return times, levelled(heights) if part.injects else heights
+    if not part.injects:
+        return times, heights
+    mean, variance = float(part.mean_closed_form[lane]), float(part.variance_exact[lane])
+    if math.isclose(variance, mean**2 / 3, rel_tol=1e-6):
+        # a rectangle from the start on, which may be hardly longer than a step of its samples
+        return np.array([0, 0, 2 * mean, 2 * mean]), np.array([0.0, 1, 1, 0]) / (2 * mean)
+    return times, levelled(heights)
 
 
 def _span(part: PartResult, lane: int) -> tuple[float, float]:
