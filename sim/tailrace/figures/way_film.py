@@ -145,12 +145,17 @@ def _panels(figure: Figure, signals: int, size: Size) -> tuple[Axes, Axes, list[
     parts = figure.subfigures(3, 1, squeeze=False, height_ratios=(1.5, 1.15 * rows, 1.5))
     upper, middle, lower = parts.ravel()
     ribbon, inside = upper.subplots(2, 1, height_ratios=(0.5, 1.0))
-    abreast = -(-signals // rows)
+    abreast = _abreast(signals)
     middle.suptitle(say("The signal behind each part, in its own time"), fontsize=size.font)
     found = middle.subplots(rows, abreast, squeeze=False).ravel()
     for spare in found[signals:]:
         spare.remove()
     return ribbon, inside, list(found[:signals]), lower.subplots()
+
+
+def _abreast(signals: int) -> int:
+    """How many signals stand in a row."""
+    return -(-signals // -(-signals // MOST_ABREAST))
 
 
 def _ribbon(panel: Axes, way: Way, number: int, size: Size) -> list[Rectangle]:
@@ -225,7 +230,7 @@ def _signal(panel: Axes, way: Way, leg: Leg, size: Size) -> None:
     room = 0.05 * (end - first)
     panel.set(xlim=(first - room, end + room), ylim=(0, 1.15 * top), yticks=[])
     panel.locator_params(axis="x", nbins=8 if last else 3)
-    wide = size.width / min(MOST_ABREAST, len(way.legs)) * 72 / size.font
+    wide = size.width / _abreast(len(way.legs) - 1) * 72 / size.font
     name = say("Recorded, behind {part}", part=leg.name) if last else leg.name
     panel.set_title(short(name, 60 if last else max(10, int(1.5 * wide))))
     panel.set_xlabel(say("Time from the start of the injection, s") if last else say("Time, s"))
