@@ -60,6 +60,7 @@ LONG = (
     "test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say",
     "test_lessons.py::test_the_answer_is_what_the_solver_says[two-tails]",
     "test_nothing_serious_in_any_other_lesson",
+    "test_nothing_serious_in_any_report",
     "test_check_and_run_note_a_cell_of_millilitres",
     "test_amounts_along_a_bent_tube_are_those_of_its_march",
     "test_the_tail_of_a_washout_is_in_a_solvent_that_weakens",

@@ -14,6 +14,7 @@ import numpy as np
 
 import tailrace
 from reference.tree import ROOT
+from tailrace.journey.result import Result
 from tailrace.records.separation import kept_fraction, separation
 from tailrace.report.numbers import percent, significant, with_error
 from tailrace.scenario.measured import as_measured, measured_files
@@ -71,9 +72,8 @@ HIDDEN = {"joint.gap_length": "0.5 mm"}
 
 
 def told(value: float, error: float, digits: int = 3) -> str:
-    """A number to as many digits as its error allows; beside its error where these are fewer."""
-    last = 10.0 ** (np.floor(np.log10(abs(value))) - digits + 1)
-    return significant(value, digits) if error < last / 2 else with_error(value, error)
+    """A number to the digits that a page shows; beside its error where that reaches the last."""
+    return with_error(value, error, digits=digits)
 
 
 @cache
@@ -144,19 +144,26 @@ def early_peaks():
     yield rows(result.lanes, at["column"], outside, at["cell"], *shares, tailing)
 
 
-def order():
+@cache
+def orders() -> dict[str, Result]:
+    """The sixth lesson's parts in each order."""
     base = tailrace.load(FOLDER / "order.toml")
-
-    def made(*changes):
-        return tailrace.run(base.with_changes(*changes) if changes else base)
-
     paths = {
         "filter, column, tube, cell": (),
         "column, filter, tube, cell": ("filter behind the column",),
         "column, tube, filter, cell": ("filter behind the tube",),
         "tube, column, filter, cell": ("tube before the column", "filter behind the column"),
     }
-    yield [_figures(name, made(*changes)) for name, changes in paths.items()]
+    return {name: tailrace.run(base.with_changes(*one)) for name, one in paths.items()}
+
+
+def order():
+    base = tailrace.load(FOLDER / "order.toml")
+
+    def made(*changes):
+        return tailrace.run(base.with_changes(*changes) if changes else base)
+
+    yield [_figures(name, result) for name, result in orders().items()]
     cells = {
         "mixed, 4 uL": "stirred cell of 4 uL",
         "read along its axis, 13.86 uL": "straight cell of 13.86 uL",

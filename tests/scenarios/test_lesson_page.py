@@ -5,6 +5,7 @@ import re
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from reference.axe import script, serious
 from reference.benches import FOUND, browser
 from reference.lessons import ANSWERS, FOLDER, paired
@@ -12,6 +13,7 @@ from reference.slider_pages import SliderPage
 from reference.tree import ROOT
 
 import tailrace
+from tailrace.cli import main
 from tailrace.journey import travel
 from tailrace.web.sheet import inline
 
@@ -265,6 +267,19 @@ def typed(driver, text):
         "box.dispatchEvent(new Event('change'));",
         text,
     )
+
+
+def test_a_student_is_told_what_to_do_where_the_page_cannot_compute(driver, tmp_path):
+    page = tmp_path / "lesson.html"
+    asked = ["page", str(FOLDER / "gaussian-fails.toml"), "--out", str(page)]
+    assert CliRunner().invoke(main, asked).exit_code == 0
+    driver.get(page.as_uri())
+    unlock(driver)
+    typed(driver, "2 mm")
+    told = driver.find_element("id", "said").text
+    assert "is outside 0.003 to 100; the program has to compute it" in told
+    assert told.endswith("choose another value, or go back to the one before.")
+    assert "tailrace" not in told
 
 
 def filled(driver):

@@ -40,6 +40,8 @@ from tailrace.wording import say
 
 DOTS = 120
 """Picture elements an inch."""
+SLIDE = 1280
+"""Picture elements across a slide."""
 LETTERS = 1.3
 SMALLEST, LARGEST = 6.0, 16.0
 """Points of a letter for each inch of width, of sizes without a name, and its bounds."""
@@ -53,8 +55,10 @@ def film_size(name: str) -> Size:
     """
     if name in SIZES:
         size = SIZES[name]
+        # a slide: the next of 16 to 9 in even numbers
+        by = SLIDE / DOTS / size.width if name == "slide" else 1.0
         tall = size.height * (1.35 if size.narrow else 1.0)
-        return Size(_even(size.width), _even(tall), size.font)
+        return Size(_even(by * size.width), _even(by * tall), by * size.font)
     across, _, down = name.lower().partition("x")
     if not (across.isascii() and across.isdigit() and down.isascii() and down.isdigit()):
         raise ValueError(f"no size {name!r}")

@@ -34,7 +34,7 @@ class Size:
 
 
 SIZES = {
-    "slide": Size(10.0, 5.6, 15.0),
+    "slide": Size(10.0, 5.625, 15.0),
     "column": Size(3.4, 2.7, 8.0),
     "page": Size(7.0, 4.2, 9.5),
 }

@@ -33,6 +33,7 @@ from tailrace.report.notebook import html
 from tailrace.report.page import page
 from tailrace.report.run import as_json as run_json
 from tailrace.report.sweep import as_json as sweep_json
+from tailrace.report.sweep import page as sweep_page
 from tailrace.report.tellers import told_by
 from tailrace.report.tolerance.audit import page as tolerance_page
 from tailrace.report.tolerance.printed import as_json as tolerance_json
@@ -125,7 +126,7 @@ def _of_sweep(study: Sweep) -> Forms:
     return Forms(
         record=lambda: with_files(xarray.DataTree(dataset()), source),
         numbers=lambda: sweep_json(study),
-        page=lambda: f"<!DOCTYPE html>\n<meta charset=utf-8>\n{html(study)}",
+        page=lambda: sweep_page(study, source),
         picture=picture,
         more=lambda: stored_part(study),
     )

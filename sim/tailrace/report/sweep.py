@@ -8,8 +8,10 @@ import numpy as np
 from tailrace.identity import own_version
 from tailrace.measures.metric import Metric
 from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, RESOLUTION
+from tailrace.records.provenance import Provenance
 from tailrace.records.separation import separation
 from tailrace.records.trade import people
+from tailrace.report.paper import rendered
 from tailrace.report.run import as_json as run_json
 from tailrace.report.run import neighbours
 from tailrace.report.sentences import computed
@@ -47,6 +49,11 @@ def as_json(sweep: Sweep) -> dict[str, Any]:
         "cases": cases,
         "engine": computed(sweep.engine),
     }
+
+
+def page(sweep: Sweep, provenance: Provenance) -> str:
+    """Its tables on the paper of every report."""
+    return rendered("sweep.html.j2", (), provenance=provenance, tables=cases_tables(sweep))
 
 
 def blocks(sweep: Sweep) -> list[str | Table]:

@@ -1,5 +1,6 @@
 """The figures of the gallery at every size: nothing overlaps, letters fit, same bytes."""
 
+import io
 import warnings
 from functools import cache
 from itertools import combinations
@@ -8,6 +9,7 @@ import matplotlib
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from PIL import Image
 from reference.exhibits import NAMES, exhibit_of
 
 from tailrace.figures.families import colours
@@ -109,6 +111,12 @@ def test_the_size_is_the_one_asked_for(drawn):
     assert width == SIZES[size].width
     if size == "slide":
         assert height == SIZES[size].height
+
+
+def test_a_slide_is_16_to_9_to_the_picture_element():
+    """Projectors and their programs have 16 to 9: any other picture leaves a margin."""
+    slide = Image.open(io.BytesIO(picture_of("noise", "slide").png()))
+    assert slide.size == (1600, 900)
 
 
 @pytest.mark.parametrize("text", ["84mm", "84mm x 60mm", "3.3in", "8.4cm x 6cm"])

@@ -107,7 +107,7 @@ def test_a_moment_before_the_start_by_rounding_has_no_sign():
 @pytest.mark.parametrize(
     ("text", "points"),
     [
-        ("slide", (1200, 672)),
+        ("slide", (1280, 720)),
         ("page", (840, 504)),
         ("640x480", (640, 480)),
         ("641X481", (640, 480)),

@@ -103,8 +103,8 @@ def reported(one: Comparison) -> list[str]:
     left = one.residual_over_noise
     if left > CLOSE_TO_NOISE:
         lines.append(
-            f"What is left between the curves is {significant(left, 2)} times the noise: they "
-            "differ in shape."
+            f"What is left between the curves is {significant(left, 2)} times what noise alone "
+            "would leave of signals so treated: they differ in shape."
         )
     return lines
 

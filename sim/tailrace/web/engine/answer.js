@@ -4,7 +4,7 @@ import { highestOf, multiplied, pointsOf, productOf, signalIn } from "./band.js"
 import { overlaid, resolutionFromValley, resolutionOf, valleysOf } from "./chromatogram.js";
 import { holdUpTime } from "./column.js";
 import { evenly, resampled } from "./curves.js";
-import { constant } from "./facts.js";
+import { BY_PROGRAM, constant } from "./facts.js";
 import { hasMigration, manner } from "./manner.js";
 import { metricsOf } from "./metrics.js";
 import { apexOf, outlineOf, widthOf } from "./outline.js";
@@ -108,7 +108,7 @@ export function answer(scenario, options = {}) {
   if (peaks.some((one) => one.cut > constant("UNRESOLVED"))) {
     made.refused =
       "An edge of the injection is left that is too sharp for this page; the program has to compute it: " +
-      "save the scenario and run tailrace.";
+      `${BY_PROGRAM}.`;
   }
   if (made.refused === null) {
     made.solutes = peaks.map((peak, lane) =>
@@ -144,7 +144,7 @@ function straightened(bent) {
  * @returns {string | null}
  */
 export function notComputed(scenario, lanes) {
-  const hand = "the program has to compute it: save the scenario and run tailrace";
+  const hand = `the program has to compute it: ${BY_PROGRAM}`;
   const { part: first } = lanes[0][0];
   if (first.shape === "signal" && !first.curve) {
     return `The injection is read from the file ${first.file}, which a page cannot open by itself: drop it here, or choose it with Open.`;

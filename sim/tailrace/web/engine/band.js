@@ -2,7 +2,7 @@
 // As `journey/product.py`, one solute at a time.
 
 import { evenly } from "./curves.js";
-import { Refusal, constant } from "./facts.js";
+import { BY_PROGRAM, Refusal, constant } from "./facts.js";
 import { signalOf } from "./fourier.js";
 import { can, kindOf } from "./parts.js";
 
@@ -198,7 +198,7 @@ export function planOf(passages, said, highest, room) {
   if (window.samples > MOST_SAMPLES) {
     throw new Refusal(
       "This path holds what is quick and what is very slow, so that the page would take long; " +
-        "check its sizes, or save the scenario and run tailrace.",
+        `check its sizes, or ${BY_PROGRAM}.`,
     );
   }
   const spacing = (2 * Math.PI) / (window.samples * window.step);

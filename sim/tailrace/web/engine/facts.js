@@ -35,6 +35,9 @@ export function constant(name) {
   return found;
 }
 
+/** What is done where only the program can; a page of lessons has another way. */
+export const BY_PROGRAM = "save the scenario and run tailrace";
+
 /** A scenario that cannot be computed as it stands, or not here: one sentence, and where. */
 export class Refusal extends Error {
   /**

@@ -1,7 +1,7 @@
 // What leaves a loop, and an injection that was measured: as `parts/tube/loop/` and `parts/injector/`.
 
 import { bendsOf, evenly, hermite, monotone, smooth, splineAt } from "./curves.js";
-import { Refusal, constant } from "./facts.js";
+import { BY_PROGRAM, Refusal, constant } from "./facts.js";
 import { transformed } from "./fourier.js";
 import { turned } from "./responses.js";
 import { reducedCumulants, throughTube } from "./tables.js";
@@ -155,7 +155,7 @@ function readCurve({ times, heights }) {
   const y = Float64Array.from(x, (_, k) => heights[k - zeros] ?? 0);
   const step = shortest / steps;
   const size = Math.ceil((x[x.length - 1] - x[0]) / step);
-  if (size > 2 ** 19) throw new Refusal("the injected signal has points far closer than it is long; the program has to compute it: save the scenario and run tailrace.", ["injection", "file"]);
+  if (size > 2 ** 19) throw new Refusal(`the injected signal has points far closer than it is long; the program has to compute it: ${BY_PROGRAM}.`, ["injection", "file"]);
   const amounts = matched(hermite(x, y, (uneven ? monotone : smooth)(x, y), evenly(x[0], step, size)), x[0] - mean, step, variance, third);
   const samples = 2 ** Math.ceil(Math.log2(dense * size));
   const { re, im } = transformed(amounts, Math.min(samples, 2 ** 20));

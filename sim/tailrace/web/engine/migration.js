@@ -4,7 +4,7 @@
 import { factorOf, power, productOf, reachOf, signalIn } from "./band.js";
 import { deadTime, headTime, holdUpTime, platesOf } from "./column.js";
 import { evenly, resampled } from "./curves.js";
-import { Refusal, facts } from "./facts.js";
+import { BY_PROGRAM, Refusal, facts } from "./facts.js";
 import { signalOf, transformed } from "./fourier.js";
 import { elutionOf, gradientTime, interpolated, levelsOf, metAt, migrationCumulants, shortestTime, variancePassed } from "./gradient.js";
 import { manner, migrates } from "./manner.js";
@@ -248,7 +248,7 @@ function addedUp(weights, passage, variance, step) {
     last = Math.max(last, Math.ceil((passage[n] * (reach + swing - 1)) / step));
   });
   if (weights.length * (last - first) > facts().migration.BED.MOST_VALUES / 4) {
-    throw new Refusal("A band so wide leaves a column that spreads it by so little in too many steps for this page; save the scenario and run tailrace.");
+    throw new Refusal(`A band so wide leaves a column that spreads it by so little in too many steps for this page; ${BY_PROGRAM}.`);
   }
   const heights = new Float64Array(weights.length + last - first);
   weights.forEach((weight, n) => {

@@ -2,7 +2,7 @@
 
 import { answer } from "../engine/answer.js";
 import { merged, stating } from "../engine/changes.js";
-import { Refusal, constant, facts } from "../engine/facts.js";
+import { BY_PROGRAM, Refusal, constant, facts } from "../engine/facts.js";
 import { display, meant, plain, quantity } from "../engine/units.js";
 import { lineOf } from "./draw.js";
 import { percent, significant } from "./numbers.js";
@@ -78,7 +78,7 @@ export function typedOn(axis, text) {
  */
 export function freeView(data, values) {
   const found = answer(scenarioAt(data.scenario, data.axes, values));
-  if (found.refused !== null) return { ...emptyView(found.refused), numbers: [] };
+  if (found.refused !== null) return { ...emptyView(refusalOn(data, found.refused)), numbers: [] };
   const solutes = data.shown.map((/** @type {number} */ lane) => found.solutes[lane]);
   const { trace } = found;
   const lines = solutes.map(linesOf);
@@ -105,6 +105,12 @@ export function freeView(data, values) {
     warnings: found.warnings,
     numbers: solutes.map((/** @type {SoluteAnswer} */ one) => one.metrics),
   };
+}
+
+/** Students have the page alone. @param {any} data @param {string} refused */
+function refusalOn(data, refused) {
+  const here = "choose another value, or go back to the one before";
+  return data.lesson === undefined ? refused : refused.replace(BY_PROGRAM, here);
 }
 
 /** @param {SoluteAnswer} one */
