@@ -74,6 +74,7 @@ LONG = (
     "test_both_solvers_are_compared_on_the_first_and_the_last",
     "test_killed_twenty_times",
     "test_two_hundred_random_scenarios_in_a_browser",
+    "test_two_hundred_random_bends_in_a_browser",
     "test_the_staircase_is_that_of_improve[inherited-core-shell.toml-plates-gain]",
     "test_outlet_curve_at_default_accuracy[plug-0.02-0.003]",
     "test_lessons.py::test_the_answer_is_what_the_solver_says[coil]",

@@ -224,3 +224,23 @@ def in_gradient(rng):
     if rng.random() < 0.7:
         made["gradient"]["dwell_volume"] = _volume(rng, 5e-8, 1e-6)
     return made
+
+
+def with_bends(rng):
+    """The same with bends, in tubes and flows for which they are tabulated most often."""
+    made = scenario(rng)
+    made["method"]["flow"] = f"{_between(rng, 0.1, 0.6):.4g} mL/min"
+    if rng.random() < 0.5:
+        made["method"]["bend_radius"] = _length(rng, 8e-3, 0.2)
+    for one in made["path"]:
+        if one["part"] == "tube":
+            one.pop("volume", None)
+            one |= {"bore": _length(rng, 0.1e-3, 0.4e-3), "length": _length(rng, 0.3, 1.5)}
+            if rng.random() < 0.6:
+                one["bend_radius"] = _length(rng, 5e-3, 0.15)
+            elif rng.random() < 0.3:
+                one["bend_radius"] = "straight"
+    for one in made["solutes"]:
+        if one.pop("retention_time", None):
+            one["retention_factor"] = float(np.round(_between(rng, 0.3, 12), 3))
+    return made

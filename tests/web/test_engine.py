@@ -1,24 +1,21 @@
 """The engine in JavaScript against the program: every number of every linear scenario."""
 
 import copy
-import math
 import tomllib
 from pathlib import Path
 
 import numpy as np
 import pytest
 from reference import javascript
+from reference.engine import CLOSE, compared, differences, same
 from reference.scenarios import in_gradient
-from reference.scenarios import scenario as random_scenario
 from reference.slider_pages import chromium
 from scipy.interpolate import CubicSpline
 
 import tailrace
 from tailrace.errors import TailraceError
 from tailrace.journey import travel
-from tailrace.journey.evaluation import UNSEEN
 from tailrace.journey.migration import by_products
-from tailrace.records.separation import separation
 from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.toml import as_toml
@@ -27,68 +24,6 @@ pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.mi
 FOLDER = Path(__file__).parents[2] / "scenarios"
 SHIPPED = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.toml"))
 NOT_LINEAR = {"lessons/two-tails-a.toml": "overloaded"}
-CLOSE = 1e-4
-"""Relative, of every number; over a scale of what can be near zero."""
-NOT_TOLD = {"concentration_in_cell"}
-
-
-def number(value):
-    return math.nan if value is None else value
-
-
-def same(mine, other, scale=0.0, loose=1):
-    mine, other = number(mine), float(other)
-    if math.isnan(other):
-        return math.isnan(mine)
-    return abs(mine - other) <= loose * CLOSE * max(abs(other), scale)
-
-
-def differences(answer, loaded):
-    """What of the engine's answer is not what the program says: a list of texts."""
-    result = by_products(loaded.itinerary())
-    migrating = any(part.focuses for part, _ in loaded.itinerary().passages)
-    wrong = []
-
-    def held(what, mine, other, scale=0.0, loose=1):
-        if not same(mine, other, scale, loose):
-            wrong.append(f"{what}: {mine} instead of {other}")
-
-    whole = np.nansum([np.abs(one.variance_volume) for one in result.parts], axis=0)
-    for lane, solute in enumerate(answer["solutes"]):
-        groups = (
-            (result.recorded, solute["metrics"]),
-            (result.column_alone or {}, solute["metrics_column"]),
-            (result.signal, solute["signal"]),
-        )
-        for program, mine in groups:
-            assert set(program) - NOT_TOLD <= set(mine)
-            for name in set(program) - NOT_TOLD:
-                scale = 1.0 if name == "skewness" else 0.0
-                if migrating and name == "variance_volume_extra_column":
-                    scale = 1e-3 * whole[lane]
-                # of the column's own peak in a gradient the program knows no error
-                loose = 2 if migrating and program is result.column_alone else 1
-                held(f"{solute['name']}.{name}", mine[name], program[name][lane], scale, loose)
-        for part, told in zip(result.parts, solute["parts"], strict=True):
-            assert (part.name, part.kind, part.behind) == (
-                told["name"], told["kind"], told["behind"])  # fmt: skip
-            held(f"{part.name}.variance", told["variance"], part.variance_exact[lane])
-            held(f"{part.name}.gaussian", told["gaussian"], part.variance_gaussian_theory[lane])
-            # a difference of sums; behind a gradient these are over samples
-            unseen = UNSEEN * whole[lane] * (1e3 if migrating else 1)
-            held(f"{part.name}.volume", told["variance_volume"], part.variance_volume[lane], unseen)
-            held(f"{part.name}.residence", told["residence"], part.residence[lane])
-            held(f"{part.name}.skewness", told["skewness"], part.skewness_exact[lane], 1.0)
-    apart = separation(result)
-    assert [one["second"] for one in answer["pairs"]] == list(apart.second)
-    for place, pair in enumerate(answer["pairs"]):
-        held("resolution", pair["resolution"], apart.half_height[place], 0.1)
-        held("valley", pair["valley"], apart.valley_to_peak[place], 0.01)
-    held("pressure", answer["pressure"]["total"], result.pressure.total)
-    held("highest", answer["pressure"]["highest"], result.pressure.highest)
-    if answer["warnings"] != list(result.warnings):
-        wrong.append(f"warnings: {answer['warnings']} instead of {result.warnings}")
-    return wrong
 
 
 @pytest.fixture(scope="module")
@@ -129,26 +64,6 @@ def test_an_edge_that_frequencies_do_not_resolve_is_left_to_the_program(ask):
     answer = ask("answer", tables)
     assert "too sharp for this page" in answer["refused"]
     assert answer["solutes"] == []
-
-
-def compared(ask, seeds, draw=random_scenario):
-    """Differences by seed, and how many scenarios both computed."""
-    wrong, count = {}, 0
-    for seed in seeds:
-        tables = draw(np.random.default_rng(seed))
-        answer = ask("answer", tables)
-        try:
-            loaded = Scenario.from_tables(tables)
-            by_products(loaded.itinerary())
-        except TailraceError as error:
-            if answer["refused"] is None:
-                wrong[seed] = [f"computed what the program refuses: {error}"]
-            continue
-        count += 1
-        found = [answer["refused"]] if answer["refused"] else differences(answer, loaded)
-        if found:
-            wrong[seed] = found
-    return wrong, count
 
 
 LOOPS = {

@@ -1,7 +1,6 @@
 """What the JavaScript engine must know, from where the program says it: one object for JSON."""
 
-import base64
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from inspect import cleandoc
 from types import UnionType
@@ -28,13 +27,14 @@ from tailrace.parts.injector import points as injected
 from tailrace.parts.injector import transfer as injection
 from tailrace.parts.tube import part as tube
 from tailrace.parts.tube import spectrum, theory
-from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.units import prefixes, unit_table
 from tailrace.scenario import build, model
 from tailrace.scenario.target import field_bounds, field_kind
 from tailrace.signals.resolution import Resolution
+from tailrace.web.bends import bends
+from tailrace.web.rolled import rolled
 
 CONTRACT = 1
 """Of the object; the engine asks for it."""
@@ -112,7 +112,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
     column: ("TOTAL_POROSITY", "CORE_RATIO", "SYNONYMS", "EXTERNAL_POROSITY"),
     packing: ("EDDY", "PORE_DIFFUSIVITY", "STATIONARY_DIFFUSIVITY", "FILM"),
     detector: ("RISE_TIMES_IN_TIME_CONSTANTS", "LEAST_POINTS"),
-    tube: ("LEAST_FOURIER", "MOST_FOURIER", "LEAST_PECLET"),
+    tube: ("LEAST_FOURIER", "MOST_FOURIER", "LEAST_PECLET", "MOST_DEAN", "LOOSE"),
     build: ("GAS_CONSTANT", "MOST_FACTOR", "PROGRAMME_STEPS"),
     stream: ("WATER_DENSITY", "LAMINAR_LIMIT", "KOZENY_CARMAN"),
 }
@@ -135,6 +135,7 @@ def facts() -> dict[str, Any]:
         "numbers": _numbers(),
         "eluent": _eluent(),
         "tube": _tube(),
+        "bends": bends(),
         "migration": _migration(),
         "tailing": {
             "spreads": _plain(tailing.SPREADS),
@@ -148,10 +149,14 @@ def facts() -> dict[str, Any]:
     }
 
 
-def computing_facts() -> dict[str, Any]:
-    """Without what only forms say, and without what only gradients ask for."""
-    left = ("usual", "migration")
-    return {key: _wordless(value) for key, value in facts().items() if key not in left}
+def computing_facts(rows: Sequence[int] = ()) -> dict[str, Any]:
+    """Without what only forms say, and without what only gradients ask for.
+
+    ``rows``: of the table of bent tubes, behind each other.
+    """
+    left = ("usual", "migration", "bends")
+    found = {key: _wordless(value) for key, value in facts().items() if key not in left}
+    return found | ({"bends": bends(rows)} if rows else {})
 
 
 def _wordless(value: Any) -> Any:
@@ -297,27 +302,6 @@ def _migration() -> dict[str, Any]:
     march = ("PANEL", "POINTS_PER_WIDTH", "COARSEST", "MOST_DOUBLINGS", "NEGLIGIBLE")
     passage = _taken({gradient_march: (*march, "MOST_VALUES", "NODES", "WEIGHTS")})
     return _taken(asked) | {"BED": passage, "TRUNCATION": Resolution().truncation}
-
-
-def rolled(values: FloatArray, quantum: float) -> dict[str, Any]:
-    """A smooth (rows, columns, parts) array in multiples of a quantum, by its second differences.
-
-    ``starts``: the first two columns; ``steps``: those of the others, in base64, seven bits to a
-    byte, the lowest first, and the eighth bit where more follow; the sign is the lowest bit of all.
-    """
-    whole = np.rint(values / quantum).astype(np.int64)
-    steps = np.diff(whole, 2, axis=1).ravel()
-    packed = bytearray()
-    for step in (2 * np.abs(steps) - (steps < 0)).tolist():
-        while step > 127:
-            packed.append(128 | step & 127)
-            step >>= 7
-        packed.append(step)
-    return {
-        "quantum": quantum,
-        "starts": whole[:, :2].ravel().tolist(),
-        "steps": base64.b64encode(packed).decode(),
-    }
 
 
 def _plain(value: Any) -> Any:

@@ -57,7 +57,7 @@ import { signalsOf, tooDark } from "./signals.js";
  * @typedef {object} Answer
  * @property {string | null} refused one sentence: the page does not compute this
  * @property {Problem[]} problems what is wrong with the scenario
- * @property {string[]} bent names of tubes with bends before the recording
+ * @property {string[]} bent names of tubes before the recording with bends that the page does not know
  * @property {SoluteAnswer[]} solutes
  * @property {Pair[]} pairs neighbours, in the order of elution
  * @property {Trace | null} trace sum of all solutes
@@ -70,7 +70,7 @@ import { signalsOf, tooDark } from "./signals.js";
 /**
  * @typedef {object} Options
  * @property {boolean | number} [platesBack] whether to find what each part alone brings back; true; a number: of this solute
- * @property {boolean} [straight] whether bent tubes are taken as if they were straight
+ * @property {boolean} [straight] whether tubes with bends that the page does not know are taken as if they were straight
  * @property {boolean} [trace] whether to add up all solutes; true
  * @property {import("./resolve.js").Files} [files]
  */
@@ -85,10 +85,9 @@ export function answer(scenario, options = {}) {
   const began = now();
   const resolved = resolve(scenario, options.files);
   const { problems } = resolved;
-  const bent = [...new Set(resolved.lanes.flat().filter(({ part }) => part.bent && !part.behind).map(({ part }) => part.name))];
-  const lanes = options.straight
-    ? resolved.lanes.map((lane) => lane.map((one) => (one.part.bent ? { ...one, part: { ...one.part, bent: false } } : one)))
-    : resolved.lanes;
+  const unknown = resolved.lanes.flat().filter(({ part, stream }) => part.bent && !part.behind && kindOf(part).notLinear?.(part, stream));
+  const bent = [...new Set(unknown.map(({ part }) => part.name))];
+  const lanes = options.straight ? resolved.lanes.map((lane) => lane.map((one) => (bent.includes(one.part.name) ? unbent(one) : one))) : resolved.lanes;
   /** @type {Answer} */
   const made = {
     refused: problems.length
@@ -127,6 +126,11 @@ function now() {
   return globalThis.performance?.now() ?? Date.now();
 }
 
+/** @param {Passage} passage of a bent tube @returns {Passage} */
+function unbent({ part, stream }) {
+  return { part: { ...part, bent: false, stretches: [{ share: 1, radius: Infinity }] }, stream };
+}
+
 /** @param {string[]} bent tubes taken as straight */
 function straightened(bent) {
   if (!bent.length) return [];
@@ -151,7 +155,7 @@ export function notComputed(scenario, lanes) {
   }
   for (const { part, stream } of lanes.flat()) {
     const reason = (kindOf(part).notLinear ?? (() => ""))(part, stream);
-    if (reason && !(part.behind && !part.bent))
+    if (reason && !part.behind)
       return `${reason[0].toUpperCase()}${reason.slice(1)}; ${hand}.`;
   }
   if (!manner.migratingPeak && lanes.some(hasMigration)) return `Every element of the band migrates by its own clock (a gradient, or a solvent of the sample's own); ${hand}.`;

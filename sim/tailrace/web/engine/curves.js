@@ -150,3 +150,16 @@ export function resampled(values, first, step, count) {
   }
   return made;
 }
+
+/**
+ * Weights of values at 0, 1, ... at t.
+ * @param {number} t
+ * @param {number} points
+ */
+export function lagrange(t, points) {
+  return Float64Array.from({ length: points }, (_, k) => {
+    let weight = 1;
+    for (let j = 0; j < points; j += 1) if (j !== k) weight *= (t - j) / (k - j);
+    return weight;
+  });
+}

@@ -2,6 +2,7 @@
 
 import { signalRead } from "../bench/measured.js";
 import { answer } from "./answer.js";
+import { bentCumulants, frictionAt, throughBend, unknownBend } from "./bent.js";
 import { changedBy, stating, unusualOf } from "./changes.js";
 import { useFacts } from "./facts.js";
 import { bringMigration } from "./migration.js";
@@ -36,16 +37,31 @@ function measured({ time, values, quantum }, within) {
   return peaksOf({ time: Float64Array.from(time), values: Float64Array.from(values), quantum }, within);
 }
 
+/** What the table says of tubes, De, C and X of each, at frequencies of each in D/a^2. @param {number[][]} tubes @param {number[][]} omega */
+function bendsAt(tubes, omega) {
+  return tubes.map(([dean, strength, length], n) => {
+    const bend = { dean, strength, length };
+    const [re, im] = [new Float64Array(omega[n].length).fill(1), new Float64Array(omega[n].length)];
+    throughBend(bend, length, Float64Array.from(omega[n]), re, im);
+    return { re, im, cumulants: bentCumulants(bend), unknown: unknownBend(bend) };
+  });
+}
+
+/** @param {number[]} deans */
+const frictions = (deans) => deans.map(frictionAt);
+
 bringMigration();
 
 export const engine = {
   answer,
+  bendsAt,
   bestOrder,
   changedBy,
   columnsRead,
   unusualOf,
   stating,
   display,
+  frictions,
   general,
   measured,
   plain,

@@ -1,13 +1,15 @@
 // The kinds of parts: what each is, what closed form says of it, what it makes of a pulse.
 
+import { bentCumulants, frictionAt, throughBend, unknownBend } from "./bent.js";
 import { Refusal, constant, facts } from "./facts.js";
 import { columnCumulants, columnOf, columnPressure, loadingOf, throughColumn } from "./column.js";
 import { manner } from "./manner.js";
 import { hagenPoiseuille, reynoldsNumber } from "./eluent.js";
 import { loopCumulants, loopOf, measuredCumulants, throughLoop, throughMeasured, waysOf } from "./injected.js";
+import { tablesOf } from "./reading.js";
 import { ofTanks, throughEven, throughMeanOfTanks, throughTanks, times } from "./responses.js";
 import { reducedCumulants, throughTube } from "./tables.js";
-import { general } from "./units.js";
+import { display, general, quantity } from "./units.js";
 
 /** @typedef {import("./eluent.js").Stream} Stream */
 /** @typedef {import("./responses.js").Cumulants} Cumulants */
@@ -26,6 +28,7 @@ import { general } from "./units.js";
  * @property {(part: Part, stream: Stream) => number} [fourier] Fourier number
  * @property {(part: Part, stream: Stream) => string} [notLinear] a clause where it is no product
  * @property {(part: Part, streams: Stream[]) => string[]} [cautions] sentences, of all solutes
+ * @property {(part: Part, stream: Stream) => [string, string] | null} [refused] key and sentence where it cannot be as it is given
  */
 
 const BOTH_KINDS = { mean: 0, gaussian: 0, variance: 0, third: 0 };
@@ -54,11 +57,15 @@ const KINDS = {
     make: tubeOf,
     cumulants: tubeCumulants,
     fourier: fourierNumber,
-    through: (part, stream, omega, re, im) =>
-      throughTube(fourierNumber(part, stream), part.volume / stream.flow, omega, re, im),
-    pressure: (part, stream) => hagenPoiseuille(stream, part.bore, part.length),
+    through: (part, stream, omega, re, im) => {
+      const residence = part.volume / stream.flow;
+      if (part.bent) throughBend(bendOf(part, stream), residence, omega, re, im);
+      else throughTube(fourierNumber(part, stream), residence, omega, re, im);
+    },
+    pressure: (part, stream) => hagenPoiseuille(stream, part.bore, part.length) * frictionOf(part, stream),
     notLinear: notTabulated,
     cautions: tubeCautions,
+    refused: refusedBend,
   },
   fitting: {
     make: (given) => ({ ...given, volume: (Math.PI / 4) * given.gap_bore ** 2 * given.gap_length }),
@@ -206,10 +213,60 @@ function tubeOf(given, method) {
     if (sizes.bore === undefined) sizes.bore = Math.sqrt(sizes.volume / ((Math.PI / 4) * sizes.length));
     else sizes.length = sizes.volume / area(sizes.bore);
   }
-  const bent = given.bends
-    ? given.bends.some((/** @type {any} */ one) => one.radius !== "straight")
-    : Number.isFinite(given.bend_radius ?? method.bend_radius ?? Infinity);
-  return { ...sizes, volume: area(sizes.bore) * sizes.length, bent };
+  const stretches = given.bends
+    ? tablesOf(given.bends).map((one) => ({
+        share: quantity(String(one.length), "length"),
+        radius: quantity(String(one.radius), "bend radius"),
+      }))
+    : [{ share: 1, radius: given.bend_radius ?? method.bend_radius ?? Infinity }];
+  const bent = stretches.some((/** @type {Bending} */ one) => Number.isFinite(one.radius));
+  return { ...sizes, volume: area(sizes.bore) * sizes.length, stretches, bent };
+}
+
+/** @typedef {{share: number, radius: number}} Bending m; share of the length, to a factor */
+
+/** Reynolds number times the root of half the bore over the bend radius. @param {Part} part @param {Stream} stream @param {number} radius m */
+function deanNumber(part, stream, radius) {
+  return Number.isFinite(radius) ? reynoldsNumber(stream, part.bore) * Math.sqrt(part.bore / 2 / radius) : 0;
+}
+
+/** @param {Part} part with one bend @param {Stream} stream */
+function bendOf(part, stream) {
+  const dean = deanNumber(part, stream, part.stretches[0].radius);
+  const schmidt = stream.viscosity / (stream.density * stream.diffusivity);
+  return { dean, strength: dean ** 2 * schmidt, length: fourierNumber(part, stream) };
+}
+
+/** Pressure gradient over that of the straight tube. @param {Part} part @param {Stream} stream @returns {number} */
+function frictionOf(part, stream) {
+  if (!part.bent) return 1;
+  const sum = (/** @type {(one: Bending) => number} */ of) => part.stretches.reduce((/** @type {number} */ all, /** @type {Bending} */ one) => all + of(one), 0);
+  return sum(({ share, radius }) => share * frictionAt(deanNumber(part, stream, radius))) / sum(({ share }) => share);
+}
+
+/** A bend that no tube of this bore makes, or in which the flow is not known. @type {NonNullable<Kind["refused"]>} */
+function refusedBend(part, stream) {
+  if (!part.bent) return null;
+  const key = part.bends ? "bends" : "bend_radius";
+  const radii = part.stretches.map((/** @type {Bending} */ one) => one.radius);
+  const tightest = Math.min(...radii);
+  if (tightest < part.bore) {
+    return [
+      key,
+      `expected bends wider than the bore of ${display(part.bore, "bore")}, found a radius of ` +
+        `${display(tightest, "bend radius")}; check both and their units`,
+    ];
+  }
+  const highest = Math.max(...radii.map((/** @type {number} */ one) => deanNumber(part, stream, one)));
+  if (Number.isNaN(highest)) return [key, "expected a viscosity beside a bent tube, found none; add one"];
+  const most = constant("MOST_DEAN");
+  return highest > most
+    ? [
+        key,
+        `expected a Dean number up to ${general(most, 6)}, up to which the flow in a bend is known, found ` +
+          `${general(highest, 4)}; lower the flow rate or widen the bend`,
+      ]
+    : null;
 }
 
 /** @param {Part} part @param {Stream} stream @returns {Cumulants} */
@@ -218,7 +275,7 @@ function tubeCumulants(part, stream) {
   const residence = part.volume / stream.flow;
   const peclet = pecletNumber(part, stream);
   const radial = residence / fourier;
-  const [variance, third] = reducedCumulants(fourier);
+  const [variance, third] = part.bent && !notTabulated(part, stream) ? bentCumulants(bendOf(part, stream)) : reducedCumulants(fourier);
   return {
     mean: residence,
     gaussian: ((residence * radial) / 24) * (1 + 192 / peclet ** 2),
@@ -234,8 +291,12 @@ function pecletNumber(part, stream) {
 
 /** @param {Part} part @param {Stream} stream */
 function notTabulated(part, stream) {
-  if (part.bent) return `${part.name} is bent`;
   if (part.inlet === "carried over" || part.handsOn) return `${part.name} keeps its profile`;
+  if (part.stretches.length > 1) return `${part.name} is bent in several stretches`;
+  if (part.bent) {
+    const reason = unknownBend(bendOf(part, stream));
+    return reason && `${part.name} is bent, ${reason}`;
+  }
   const { least, most } = facts().tube;
   const fourier = fourierNumber(part, stream);
   return fourier < least || fourier > most
@@ -270,6 +331,13 @@ function tubeCautions(part, streams) {
     said.push(
       `${part.name}: Reynolds number ${reynolds.toFixed(0)} is above ${limit.toFixed(0)}: the flow may be turbulent, ` +
         "then neither the variance nor the pressure drop holds",
+    );
+  }
+  const tightest = Math.min(...part.stretches.map((/** @type {Bending} */ one) => one.radius));
+  if (part.bore > 2 * constant("LOOSE") * tightest) {
+    said.push(
+      `${part.name}: bent to a radius of only ${general(tightest / part.bore, 2)} bores; the flow is that of a bend ` +
+        "much wider than the bore",
     );
   }
   return said;

@@ -69,6 +69,10 @@ export function resolve(scenario, files = {}, memo = newMemo()) {
     for (const { part, stream } of found.lanes.flat()) {
       if (can(part, "separates")) cumulantsOf(part, stream);
     }
+    found.lanes[0]?.forEach(({ part, stream }, at) => {
+      const wrong = kindOf(part).refused?.(part, stream);
+      if (wrong) throw new Refusal(wrong[1], ["path", at - 1, wrong[0]]);
+    });
     if (read.gradient) found.lanes.forEach(leaves);
   } catch (problem) {
     if (!(problem instanceof Refusal)) throw problem;

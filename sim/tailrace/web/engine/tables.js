@@ -2,6 +2,7 @@
 
 import { bendsOf, splineAt } from "./curves.js";
 import { facts } from "./facts.js";
+import { unrolled } from "./packed.js";
 
 /** @type {{given: any, coefficients: Float64Array, growth: Float64Array[], bends: Float64Array[]} | null} */
 let opened = null;
@@ -16,54 +17,6 @@ function tables() {
     opened = { given, coefficients, growth, bends: growth.map((one) => bendsOf(one)) };
   }
   return opened;
-}
-
-const DIGITS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-
-/**
- * What `rolled` of the program's `web/facts.py` packed: (rows, columns, parts) numbers.
- * @param {{quantum: number, starts: number[], steps: string}} packed
- * @param {number[]} shape
- * @returns {Float64Array}
- */
-function unrolled({ quantum, starts, steps }, [rows, columns, parts]) {
-  const bytes = bytesOf(steps);
-  const made = new Float64Array(rows * columns * parts);
-  let read = 0;
-  for (let row = 0; row < rows; row += 1) {
-    const from = row * columns * parts;
-    for (let n = 0; n < 2 * parts; n += 1) made[from + n] = starts[2 * parts * row + n];
-    for (let at = from; at < from + (columns - 2) * parts; at += 1) {
-      let step = 0;
-      for (let bits = 0, more = true; more; bits += 7, read += 1) {
-        step |= (bytes[read] & 127) << bits;
-        more = bytes[read] > 127;
-      }
-      made[at + 2 * parts] = 2 * made[at + parts] - made[at] + (step & 1 ? -(step + 1) / 2 : step / 2);
-    }
-  }
-  return made.map((one) => one * quantum);
-}
-
-/** Bytes from base64. @param {string} text */
-function bytesOf(text) {
-  const worth = new Uint8Array(128);
-  for (let n = 0; n < DIGITS.length; n += 1) worth[DIGITS.charCodeAt(n)] = n;
-  const size = text.replace(/=+$/, "").length;
-  const bytes = new Uint8Array(Math.floor((size * 3) / 4));
-  let held = 0;
-  let bits = 0;
-  let at = 0;
-  for (let n = 0; n < size; n += 1) {
-    held = ((held << 6) | worth[text.charCodeAt(n)]) & 0xffff;
-    bits += 6;
-    if (bits >= 8) {
-      bits -= 8;
-      bytes[at] = (held >> bits) & 0xff;
-      at += 1;
-    }
-  }
-  return bytes;
 }
 
 /**

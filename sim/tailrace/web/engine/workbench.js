@@ -20,7 +20,8 @@ const STRETCH = 2;
 const SLIGHT = 1e-6;
 
 /** @param {import("./eluent.js").Stream} stream what parts ask of it */
-const keyOf = ({ flow, diffusivity, retention, platesDiffusivity }) => [flow, diffusivity, retention, platesDiffusivity].join(" ");
+const keyOf = ({ flow, diffusivity, viscosity, density, retention, platesDiffusivity }) =>
+  [flow, diffusivity, viscosity, density, retention, platesDiffusivity].join(" ");
 
 /** The frequencies that all instruments with one solute and flow share. */
 class Grid {

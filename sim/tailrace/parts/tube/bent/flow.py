@@ -119,6 +119,11 @@ def friction(dean: Number) -> FloatArray:
     return np.asarray(each) if np.ndim(dean) else np.asarray(each[0])
 
 
+def friction_series() -> FloatArray:
+    """Of ``friction``: coefficients of the table's Chebyshev series."""
+    return _table()[:, -1]
+
+
 def reach() -> float:
     """Of the table's variable."""
     return float(np.arcsinh((HIGHEST / SCALE) ** 2))

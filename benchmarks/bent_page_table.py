@@ -1,0 +1,242 @@
+"""Write the table of bent tubes as pages bring it along: ``web/bends.npz``, from the program's own.
+
+    python benchmarks/bent_page_table.py
+
+A few seconds. Rows of p and q of ``parts/tube/bent/spectrum.py``, counted as they count in T, are
+sums of the same ``TERMS`` curves over u. What is packed are the amounts of these and, before them,
+the logarithm of variance or skewness: every ``FAR``-th column as it differs from the one before,
+those halfway between by what they differ from the polynomial through POINTS neighbours, and so on;
+in whole numbers, by an arithmetic code whose odds go with the numbers around. Columns that only
+rows of less C ask for, which count less there, are coarser. ``web/engine/bent_rows.js`` reads it.
+"""
+
+import itertools
+from pathlib import Path
+
+import numpy as np
+from bent_spectrum_table import strength_of
+
+from tailrace.parts.tube.bent import spectrum
+from tailrace.parts.tube.bent.spectrum import ACROSS, ALONG, LEAST_PASSED, ROWS, turning
+from tailrace.quantities.arrays import FloatArray, IntArray
+from tailrace.web import bends
+from tailrace.web.bends import (
+    COARSER,
+    FAR,
+    FAST,
+    LEVELS,
+    LOG_STEP,
+    LONGEST,
+    POINTS,
+    QUICK,
+    SIZES,
+    STEP,
+    weights,
+)
+
+TERMS = 58
+"""Curves."""
+DEAD = 0.1
+"""Of a step, by which a number may be beyond half of it and is taken as nothing more."""
+
+
+def earliest(row: int, away: int) -> int:
+    """First column that tubes with a transfer function ask for, at C as many rows before this."""
+    turned = LEAST_PASSED * turning(strength_of(max(row - away, 0)))
+    return int(np.floor(spectrum.columns(turned))) - ALONG // 2 + 1
+
+
+def coarseness(row: int, count: int) -> tuple[list[int], FloatArray]:
+    """How many columns are coarser, by COARSER, and by how much each is. (count,) array."""
+    begin = earliest(row, ACROSS // 2)
+    many = [earliest(row, away) - begin for away in (1, 2, 3)]
+    steps = np.ones(count)
+    for times, ends in zip(COARSER, many, strict=True):
+        steps[:ends] = times
+    return many, steps
+
+
+def curves(rows: FloatArray) -> tuple[IntArray, IntArray]:
+    """Whole numbers and powers of two: the curves of which rows are sums, (TERMS, RATES) array."""
+    basis = np.linalg.svd(rows, full_matrices=False)[2][:TERMS]
+    basis *= np.sign(basis[np.arange(TERMS), np.abs(basis).argmax(axis=1)])[:, None]
+    powers = np.rint(np.log2(np.abs(rows @ basis.T).max(axis=0) / (STEP / 4))).astype(int)
+    return np.rint(basis * 2.0 ** powers[:, None]).astype(int), powers
+
+
+def amounts() -> tuple[list[FloatArray], IntArray, IntArray]:
+    """Of each row by column, still or fast, p or q: logarithm and amounts, in steps; the curves."""
+    entries, first, starts = spectrum.table()
+    ends = np.append(starts[1:], len(entries))
+    kept = [
+        entries[starts[row] + earliest(row, ACROSS // 2) - first[row] : ends[row]]
+        for row in range(ROWS)
+    ]
+    counted = [one[:, :, 2:].reshape(-1, 2, 2, spectrum.RATES) * weights() for one in kept]
+    shares = [
+        one / coarseness(row, len(one))[1][:, None, None, None] for row, one in enumerate(counted)
+    ]
+    whole, powers = curves(np.concatenate(shares).reshape(-1, spectrum.RATES))
+    back = np.linalg.pinv(whole * 0.5 ** powers[:, None])
+    found = [
+        np.concatenate([one[:, :, :2, None] / LOG_STEP, parts @ back / STEP], axis=-1)
+        for one, parts in zip(kept, counted, strict=True)
+    ]
+    return found, whole, powers
+
+
+def levels(count: int) -> list[tuple[IntArray, FloatArray]]:
+    """Columns by the order in which they are made, and weights of all columns for each of them."""
+    found = []
+    apart = FAR
+    while apart > 1:
+        known = (count - 1) // apart + 1
+        points = min(POINTS, known)
+        new = np.arange(apart // 2, count, apart)
+        begin = np.clip(new // apart - POINTS // 2 + 1, 0, known - points)
+        shares = np.zeros((new.size, count))
+        for share, one, at in zip(shares, begin, new / apart - begin, strict=True):
+            own = spectrum._lagrange(np.array([at]), points)[0]
+            share[(one + np.arange(points)) * apart] = own
+        found.append((new, shares))
+        apart //= 2
+    return found
+
+
+def whole_numbers(values: FloatArray, coarse: FloatArray) -> IntArray:
+    """What is packed of one row, (columns, numbers) array."""
+    made, packed = np.zeros_like(values), np.zeros(values.shape, dtype=int)
+    before = made[0]
+    for at in range(0, len(values), FAR):
+        packed[at] = np.rint((values[at] - before) / coarse[at])
+        before = made[at] = before + packed[at] * coarse[at]
+    for new, shares in levels(len(values)):
+        foreseen, size = shares @ made, coarse[new, None]
+        away = (values[new] - foreseen) / size
+        packed[new] = np.sign(away) * np.floor(np.abs(away) + 0.5 - DEAD)
+        made[new] = foreseen + packed[new] * size
+    return packed
+
+
+def level_of(count: int) -> IntArray:
+    """How often the distance was halved until a column was made. (count,) array."""
+    at = np.arange(count)
+    halved = [at % (FAR >> k) == 0 for k in range(LEVELS)]
+    return np.asarray(np.argmax(halved, axis=0))
+
+
+def odds_asked(packed: IntArray) -> IntArray:
+    """Which odds hold for each number, by the size of those before it. As ``packed``."""
+    size = np.pad(np.minimum(np.abs(packed), 255), ((2, 0), (2, 0)))
+    around = 2 * size[2:, 1:-1] + size[2:, :-2] + size[1:-1, 2:] + size[:-2, 2:]
+    square = (1 + np.minimum(around, 255)) ** 2 - 1
+    bits = np.array([int(one).bit_length() for one in square.ravel()]).reshape(square.shape)
+    found = np.minimum(bits, SIZES - 1) + SIZES * level_of(len(packed))[:, None]
+    found[:, 0] = SIZES * LEVELS + level_of(len(packed))
+    return found
+
+
+def odds_of(rows: list[list[IntArray]]) -> IntArray:
+    """Of 256, how often a number ends at each length, as things begin. (kinds, LONGEST) array."""
+    counts = np.full((SIZES * LEVELS + LEVELS, LONGEST, 2), 0.4)
+    for packed in itertools.chain(*rows):
+        asked = odds_asked(packed).ravel()
+        lengths = np.array([abs(int(one)).bit_length() for one in packed.ravel()])
+        for length in range(LONGEST):
+            on = lengths >= length
+            np.add.at(counts, (asked[on], length, (lengths[on] > length).astype(int)), 1)
+    return np.clip(np.rint(counts[..., 0] / counts.sum(axis=-1) * 256), 1, 255).astype(int)
+
+
+class Coder:
+    """A range coder of 32 bits that hands carries on; each yes or no by odds that are learnt."""
+
+    def __init__(self, odds: list[int]) -> None:
+        self.odds = [256 * one for one in odds]
+        self.low, self.range, self.held, self.waiting = 0, 2**32 - 1, 0, 1
+        self.out = bytearray()
+
+    def number(self, value: int, asked: int) -> None:
+        """A whole number: its length one by one, its lower bits and its sign as they are."""
+        length = abs(value).bit_length()
+        for at in range(min(length + 1, LONGEST)):
+            self._weighed(LONGEST * asked + at, at < length)
+        if length:
+            self._even(abs(value) - (1 << length - 1), length - 1)
+            self._even(value < 0, 1)
+
+    def bytes(self) -> bytes:
+        """All that was packed."""
+        for _ in range(5):
+            self._shift()
+        return bytes(self.out[1:])
+
+    def _weighed(self, at: int, longer: bool) -> None:
+        odds = self.odds[at]
+        bound = (self.range >> 16) * odds
+        if longer:
+            self.low, self.range = self.low + bound, self.range - bound
+            self.odds[at] -= odds >> QUICK
+        else:
+            self.range = bound
+            self.odds[at] += (65536 - odds) >> QUICK
+        self._settle()
+
+    def _even(self, value: int, bits: int) -> None:
+        for bit in range(bits - 1, -1, -1):
+            self.range >>= 1
+            self.low += self.range * (value >> bit & 1)
+            self._settle()
+
+    def _settle(self) -> None:
+        while self.range < 1 << 24:
+            self.range <<= 8
+            self._shift()
+
+    def _shift(self) -> None:
+        if self.low < 0xFF000000 or self.low >> 32:
+            carry = self.low >> 32
+            self.out += bytes([self.held + carry & 255]) + bytes([255 + carry & 255]) * (
+                self.waiting - 1
+            )
+            self.held, self.waiting = self.low >> 24 & 255, 0
+        self.waiting, self.low = self.waiting + 1, self.low << 8 & 0xFFFFFFFF
+
+
+def packed() -> dict[str, np.ndarray]:
+    """The arrays of the file."""
+    rows, whole, powers = amounts()
+    counts = [len(one) for one in rows]
+    begin = [earliest(row, ACROSS // 2) for row in range(ROWS)]
+    coarse, numbers = [], []
+    for row, values in enumerate(rows):
+        many, steps = coarseness(row, counts[row])
+        coarse.append(many)
+        numbers.append(
+            [whole_numbers(values[:, k, j], steps * FAST**k) for k in (0, 1) for j in (0, 1)]
+        )
+    odds = odds_of(numbers)
+    chunks = []
+    for row in numbers:
+        coder = Coder(odds.ravel().tolist())
+        for one in row:
+            pairs = zip(one.ravel().tolist(), odds_asked(one).ravel().tolist(), strict=True)
+            for value, asked in pairs:
+                coder.number(value, asked)
+        chunks.append(coder.bytes())
+    return {
+        "curves": whole.astype(np.int32),
+        "powers": powers.astype(np.int8),
+        "odds": odds.astype(np.uint8),
+        "first": np.array(begin, dtype=np.int16),
+        "counts": np.array(counts, dtype=np.int16),
+        "coarse": np.array(coarse, dtype=np.int16),
+        "ends": np.cumsum([len(one) for one in chunks]).astype(np.int32),
+        "bytes": np.frombuffer(b"".join(chunks), dtype=np.uint8),
+    }
+
+
+if __name__ == "__main__":
+    path = Path(bends.__file__).with_name("bends.npz")
+    np.savez_compressed(path, allow_pickle=False, **packed())
+    print(f"{path.name}: {path.stat().st_size} bytes; every number in steps of {STEP:g}")
