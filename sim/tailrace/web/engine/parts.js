@@ -216,7 +216,7 @@ function tubeOf(given, method) {
   const stretches = given.bends
     ? tablesOf(given.bends).map((one) => ({
         share: quantity(String(one.length), "length"),
-        radius: quantity(String(one.radius), "bend radius"),
+        radius: one.radius === "straight" ? Infinity : quantity(String(one.radius), "bend radius"),
       }))
     : [{ share: 1, radius: given.bend_radius ?? method.bend_radius ?? Infinity }];
   const bent = stretches.some((/** @type {Bending} */ one) => Number.isFinite(one.radius));
@@ -292,7 +292,7 @@ function pecletNumber(part, stream) {
 /** @param {Part} part @param {Stream} stream */
 function notTabulated(part, stream) {
   if (part.inlet === "carried over" || part.handsOn) return `${part.name} keeps its profile`;
-  if (part.stretches.length > 1) return `${part.name} is bent in several stretches`;
+  if (part.bent && part.stretches.length > 1) return `${part.name} is bent in several stretches`;
   if (part.bent) {
     const reason = unknownBend(bendOf(part, stream));
     return reason && `${part.name} is bent, ${reason}`;

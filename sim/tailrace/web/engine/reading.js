@@ -50,6 +50,17 @@ export function readTable(name, written, place, problems) {
   return made;
 }
 
+/** @param {unknown} value @param {{kind: string, endless: string}} field a word that stands for no end */
+function orEndless(value, { kind, endless }) {
+  if (value === endless) return Infinity;
+  try {
+    return quantity(value, kind);
+  } catch (problem) {
+    if (!(problem instanceof Refusal)) throw problem;
+    throw new Refusal(problem.message.replace(", found ", `, or "${endless}", found `));
+  }
+}
+
 /**
  * A field's value in SI; throws Refusal.
  * @param {any} field
@@ -57,7 +68,7 @@ export function readTable(name, written, place, problems) {
  */
 export function readField(field, value) {
   if (Object.hasOwn(facts().kinds, field.kind)) {
-    return field.endless && value === field.endless ? Infinity : quantity(value, field.kind);
+    return field.endless ? orEndless(value, field) : quantity(value, field.kind);
   }
   if (field.kind === "number") {
     if (typeof value === "bigint") value = Number(value);

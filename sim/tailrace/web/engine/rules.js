@@ -124,6 +124,10 @@ const CONFLICTS = {
       );
     if (has("bends") && has("bend_radius"))
       add("bend_radius", "expected either bend_radius or bends, found both; leave out one of them");
+    if (Array.isArray(values.bends) && !values.bends.length) add("bends", "expected at least one entry, found an empty list");
+    for (const one of tablesOf(values.bends)) {
+      for (const key of ["length", "radius"]) if (one[key] === undefined) add("bends", `expected the key ${key}, found none; add ${key}`);
+    }
     const [whole, ...stretches] = [values, ...tablesOf(values.bends)].map((one) => lengthOf(one.length));
     const together = stretches.reduce((sum, one) => sum + one, 0);
     if (stretches.length && Math.abs(together - whole) > SAME_LENGTH * whole)
