@@ -188,6 +188,7 @@ def test_a_bent_tube_is_computed_and_several_bends_as_if_straight_on_request(ben
     tables["path"][1]["bend_radius"] = "30 mm"
     bench.open(as_toml(tables))
     assert not bench.find("refused").is_displayed()
+    assert "bend radius 30 mm" in bench.find("instrument").text
     result = by_products(Scenario.from_tables(tables).itinerary())
     plates = result.recorded["plates_own_retention"][0]
     assert bench.text("headline").startswith(f"{plates:.0f} plates")

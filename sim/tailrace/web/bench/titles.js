@@ -10,13 +10,21 @@ export function titleOf(name, table) {
   return { method: "Method", injection: "Injection", gradient: "Gradient", detector: "Detector", limits: "Limits" }[name] ?? name;
 }
 
+/** How a tube is bent; empty if it is straight. @param {any} table @param {any} tables */
+function bentWords(table, tables) {
+  if (table.part !== "tube") return "";
+  const radii = Array.isArray(table.bends) ? table.bends.map((/** @type {any} */ one) => one?.radius) : [table.bend_radius ?? tables.method?.bend_radius ?? "straight"];
+  if (radii.every((/** @type {unknown} */ one) => one === "straight")) return "";
+  return radii.length > 1 ? "several bends" : `bend radius ${micro(String(radii[0]))}`;
+}
+
 /** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
 export function sizesOf(name, table, tables) {
   const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? micro(String(one)) : "");
   const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
   if (name === "path") {
     const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");
-    return [KIND_WORDS.get(table.part), sizes, some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
+    return [KIND_WORDS.get(table.part), sizes, bentWords(table, tables), some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
   }
   if (name === "method") {
     const eluent = Object.entries(table.eluent ?? {}).filter(([, share]) => typeof share === "number");
