@@ -15,7 +15,7 @@ function bentWords(table, tables) {
   if (table.part !== "tube") return "";
   const radii = Array.isArray(table.bends) ? table.bends.map((/** @type {any} */ one) => one?.radius) : [table.bend_radius ?? tables.method?.bend_radius ?? "straight"];
   if (radii.every((/** @type {unknown} */ one) => one === "straight")) return "";
-  return radii.length > 1 ? "several bends" : `bend radius ${micro(String(radii[0]))}`;
+  return radii.length > 1 ? "several bends" : `bend radius ${micro(String(radii[0])).replace(" ", "\u00a0")}`;
 }
 
 /** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
