@@ -103,7 +103,7 @@ def test_where_no_band_migrates_it_is_the_product_and_some_paths_are_marched():
     for parts, why in (
         ((gaussian(1.0), CELL, STEEP, DETECTOR), "cell stands before"),
         ((gaussian(1.0), own, CELL), "a solvent of its own"),
-        ((gaussian(1.0), STEEP, Tube(name="t", bore=2e-4, length=0.02, bend_radius=0.02)), "bent"),
+        ((gaussian(1.0), STEEP, Tube(name="t", bore=2e-4, length=0.02, bend_radius=0.02)), "bends"),
     ):
         wrong = itinerary(*parts, passing=stream(retention_factor=2.0))
         assert why in not_by_products(spread(wrong))

@@ -70,6 +70,7 @@ def test_a_long_study_says_once_what_is_left(monkeypatch, capsys):
     """Of 13,055 journeys 8 in 6 s: 163 minutes for the others. What loads the program, as the
     scenario as it stands and the first block do, is no measure of what follows."""
     clock = iter([0.0, 30.0, 90.0, 92.0, 96.0, 97.0])
+    monkeypatch.setattr("tailrace.cli.studying.SOON", 5.0)
     monkeypatch.setattr("tailrace.cli.studying.time.monotonic", lambda: next(clock))
     with progress_bar("journeys", 13_055) as progress:
         for done in (0, 1, 5, 9, 13, 17):

@@ -48,7 +48,7 @@ def test_lines_of_fourier_number_and_axes_are_labelled():
     texts = [text.get_text() for panel in picture.figure.axes[:2] for text in panel.texts]
     assert "X 1" in texts
     assert picture.figure.get_supxlabel() == "tube: length, m"
-    assert picture.figure.axes[0].get_ylabel() == "injection: sigma, s"
+    assert picture.figure.get_supylabel() == "injection: sigma, s"
     assert picture.figure.axes[0].get_xscale() == "log"
     dataset = swept()
     dataset["tube.length"].attrs["quantity"] = "length"
