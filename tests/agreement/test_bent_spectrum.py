@@ -85,3 +85,9 @@ def test_a_bend_that_hardly_stirs_leaves_a_straight_tube(length):
     omega = np.sinh(np.linspace(0.0, np.arcsinh(1e3), 50))[None] / np.sqrt(plain[0])
     away = spectrum.response(*at, omega) - straight(at[2], at[2], omega)
     assert np.abs(away).max() < spectrum.ERROR
+
+
+def test_no_tube_at_all_is_no_error():
+    """As where all versions of a tube lie outside the table."""
+    none = np.empty(0)
+    assert spectrum.response(none, none, none, np.empty((0, 5))).shape == (0, 5)

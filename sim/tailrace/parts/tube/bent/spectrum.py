@@ -234,7 +234,8 @@ def _finely() -> FloatArray:
 
 def _at(rows: FloatArray, u: FloatArray) -> Iterator[FloatArray]:
     """p and q at u of each lane, whose rows follow each other. (lanes, frequencies) arrays."""
-    fine = (rows @ _finely().T).reshape(len(u), 2, -1)
+    finely = _finely()
+    fine = (rows @ finely.T).reshape(len(u), 2, len(finely))
     place = np.minimum(np.arcsinh(u) * FINER / STEP_RATE, fine.shape[2] - 1.0)
     first = np.clip(place.astype(int) - 1, 0, fine.shape[2] - 4)
     weights = _lagrange((place - first).ravel(), 4).T.reshape(4, *u.shape)
