@@ -1,12 +1,12 @@
 """Hidden faults: how often is the part that is at fault named, how often none where there is none?
 
-    python benchmarks/diagnose.py [COUNT] [--off-list]
+    python benchmarks/diagnose.py [COUNT [FIRST]] [--off-list]
 
 Instruments with a union in place of the column, three flows, signal-to-noise ratios from 100 to
 2000; a fault, drawn from all that may be, changes the variance enough for the width to change by
 5 % or more in one of the measurements. Right:
 first, or among those not to be told from the first. Last it prints how often the truth is among
-those named, beside the probability that is stated of them together.
+those named, beside the probability that is stated of them together. FIRST is the seed of the first.
 
 With ``--off-list`` faults that are no hypothesis: a mixer that the scenario lacks, a slow baseline,
 a second injection, a detector at its limit, a wall that holds some of the solute, a clock that is
@@ -220,10 +220,10 @@ def main() -> int:
     given = [int(one) for one in sys.argv[1:] if one.isdigit()]
     if "--off-list" in sys.argv:
         return off_list(*given or [5])
-    count = given[0] if given else COUNT
+    count, first = (*given, *(COUNT, 0)[len(given) :])
     right = {True: [], False: []}
     times, said = list[float](), list[tuple[float, bool]]()
-    for seed in range(count * 5 // 4 if count >= 8 else count):
+    for seed in range(first, first + (count * 5 // 4 if count >= 8 else count)):
         scenario, parts, name = exercise(seed)
         begun = time.process_time()
         found = diagnose(scenario)

@@ -7,7 +7,8 @@ to have said so before half of it. Mean, variance and skewness of each random in
 against the cumulants of the product of its parts' transfer functions (``tests/reference``), within
 twice the discretisation error that is stated with them. Printed is each case that fails, with what
 is wrong and its scenario, and how long the slowest took; the exit code is 1 where one fails.
-``--first`` begins at another case and ``--seconds`` ends early, so that it can go in pieces.
+``--first`` is the first case's number (and seed) and ``--seconds`` ends early, so that it can go in
+pieces.
 """
 
 import argparse
@@ -228,11 +229,11 @@ def main():
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY + (6 << 30), MEMORY + (6 << 30)))
     sources, begin = documents(), time.perf_counter()
     failed, done, slowest, held = 0, 0, 0.0, Held()
-    for number in range(asked.first, asked.mutated + asked.random):
+    for number in range(asked.first, asked.first + asked.mutated + asked.random):
         if time.perf_counter() - begin > asked.seconds:
             break
         draw = random.Random(number)
-        kind = "mutated" if number < asked.mutated else "random"
+        kind = "mutated" if number < asked.first + asked.mutated else "random"
         document, folder = (
             mutated(draw, sources) if kind == "mutated" else instrument(draw, asked.wide)
         )
@@ -250,8 +251,8 @@ def main():
             print(f"{kind} {number}: {wrong}\n{as_toml(document)}\n", flush=True)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2
     print(
-        f"{done} cases to {number}, {failed} failed; slowest {slowest:.1f} s; peak {peak:.2f} GB; "
-        f"{time.perf_counter() - begin:.0f} s"
+        f"{done} cases from {asked.first} on, {failed} failed; slowest {slowest:.1f} s; "
+        f"peak {peak:.2f} GB; {time.perf_counter() - begin:.0f} s"
     )
     print(
         f"{held.figures} figures held against closed form, {held.beyond} beyond the stated error; "
