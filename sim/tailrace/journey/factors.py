@@ -14,7 +14,7 @@ import numpy as np
 from scipy.fft import irfft, rfft, rfftfreq
 
 from tailrace.eluent.stream import Stream
-from tailrace.journey.product import quick
+from tailrace.journey.windows import quick
 from tailrace.measures import moments
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage, Passages

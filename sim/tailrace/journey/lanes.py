@@ -60,11 +60,18 @@ class Alike(list[Passage]):
         self, passages: Iterable[Passage], versions: Iterable[IntArray], solutes: int
     ) -> None:
         super().__init__(passages)
-        self._solutes = solutes
-        self._places = [np.unique(one, return_index=True, return_inverse=True) for one in versions]
+        self._versions, self._solutes = list(versions), solutes
+        self._places = [
+            np.unique(one, return_index=True, return_inverse=True) for one in self._versions
+        ]
         self._few = [
             picked([pair], first)[0] for pair, (_, first, _) in zip(self, self._places, strict=True)
         ]
+
+    def some(self, rows: IntArray) -> "Alike":
+        """Some of the solutes, of all instruments: ``rows`` are their lanes, rising."""
+        versions = [one[rows] for one in self._versions]
+        return Alike(picked(self, rows), versions, np.unique(rows % self._solutes).size)
 
     def few(self, at: int) -> tuple[Passage, IntArray]:
         """A part in all its versions, and which of these each lane has."""

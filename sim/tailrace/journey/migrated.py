@@ -16,8 +16,6 @@ import numpy as np
 from tailrace.errors import AccuracyError
 from tailrace.journey.migration import blurred, columns_of, distinct, entrance
 from tailrace.journey.product import (
-    MOST_FREQUENCIES,
-    Window,
     cumulants_of,
     curve,
     grid_behind,
@@ -25,6 +23,7 @@ from tailrace.journey.product import (
     spectrum,
     stage_sums,
 )
+from tailrace.journey.windows import MOST_FREQUENCIES, Window
 from tailrace.measures import Moments
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passages

@@ -24,20 +24,18 @@ from tailrace.journey.lanes import by_lane, picked
 from tailrace.journey.product import (
     ROOM,
     WRAPPED,
-    Window,
     cumulants_of,
     curve,
     multiply,
     no_factor,
     not_multiplied,
-    quick,
-    reach_of,
     spectra,
     spectrum,
     stage_sums,
 )
 from tailrace.journey.propagation import Stage, passed, propagate, spread
 from tailrace.journey.result import Result
+from tailrace.journey.windows import Window, quick, reach_of
 from tailrace.measures import Moments, moments
 from tailrace.parts import KINDS
 from tailrace.parts.base import Passage, Passages

@@ -1,19 +1,19 @@
 """A path of linear parts as a product of their transfer functions, instead of a march.
 
-Window and frequencies follow from the cumulants, which ``theory.py`` of each part gives: each part
-counts as a gamma density with its variance and third cumulant, and Chernoff's bound of the sum says
-where less than TAIL of the amount is left. The spectrum is followed until what is left of it is
-below REST of the height. What both leave out is looked at afterwards and reported (``bound``).
+The window follows from the cumulants, which ``theory.py`` of each part gives (``windows.py``). The
+spectrum is followed until what is left of it is below REST of the height. What both leave out is
+looked at afterwards and reported (``bound``).
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
-from scipy.fft import irfft, next_fast_len
+from scipy.fft import irfft
 
 from tailrace.errors import AccuracyError
-from tailrace.journey.discretisation import of_product, with_points
+from tailrace.journey.discretisation import of_product, with_apices, with_points
 from tailrace.journey.evaluation import (
     column_alone,
     of_curve,
@@ -26,15 +26,24 @@ from tailrace.journey.lanes import Alike, picked
 from tailrace.journey.points import over_points, step_of, turns_around
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.result import Result
-from tailrace.measures import Moments, measure
+from tailrace.journey.windows import (
+    MOST_FREQUENCIES,
+    POINTS,
+    Window,
+    frequencies,
+    quick,
+    reach_of,
+    shorter,
+    window_over,
+)
+from tailrace.measures import Moments, Peaks
+from tailrace.measures.peak import measured
 from tailrace.parts import KINDS
 from tailrace.parts.base import Part, Passage, Passages, joined_to
-from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
+from tailrace.quantities.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from tailrace.signals.band import Band
 from tailrace.signals.cumulants import Cumulants
 
-TAIL = 1e-9
-"""Of the amount, that may lie outside the window at each end."""
 REST = 2e-8
 """Of the peak's height, that may be left in the frequencies beyond the last."""
 NOTHING = 1e-11
@@ -47,28 +56,16 @@ SHARPER = 2.0
 """Times the last band's highest frequency, from which on another is computed by itself."""
 ROOM = (1.15, 2.0, 4.0)
 """By which the tails of single parts are stretched, until a window holds the band."""
-POINTS = 16
-"""Samples to a frequency: of a Gaussian 30 to a standard deviation."""
 CLOSE = 5e-5
 """Fourth derivative of a curve times interval^4, over its height: a cubic through its points is
 within some millionths then."""
-MOST_FREQUENCIES, MOST_SAMPLES = 1 << 13, 1 << 21
-"""The second over all lanes that are computed at once."""
+MOST_SAMPLES = 1 << 21
+"""Over all lanes that are computed at once."""
 FIRST, STEP, PROBES = 4.0, 1.3, 10
 """Frequencies, over 1 / standard deviation, at which the spectrum is looked at first."""
 FARTHEST = 1e5
 LANES = 512
 """Of one block, as a rule: its arrays stay near the processor, and calls cost little a lane."""
-
-
-@dataclass(frozen=True)
-class Window:
-    """One a lane: its begin s, step s; samples and every how many of them count, of all lanes."""
-
-    start: FloatArray
-    step: FloatArray
-    samples: int
-    every: int = 1
 
 
 def not_multiplied(passages: Passages, many: bool = False) -> str:
@@ -198,13 +195,19 @@ def multiplied_to(
             multiplied(passages[: at + 1], cumulants[: at + 1])[0] if alone else next(found)
             for at, alone in zip(places, sharp, strict=True)
         ], bound
+    most, lanes = highest.max(axis=0), deviation.shape[1]
+    wide = passages.widest(most) if isinstance(passages, Alike) else most
     for room in ROOM:
-        starts, window = _windows(passages, behind, highest, room)
-        if window.samples * starts[0].size > MOST_SAMPLES and starts[0].size > 1:
-            return _halved(passages, places)
-        bands, bound, wrapped = _inverted(
-            passages, places, starts, window, highest.max(axis=0), deviation[-1]
-        )
+        starts, length, window = _windows(passages, behind, wide, room)
+        apart = shorter(window, length, wide)
+        if apart.any():
+            alike = passages.some if isinstance(passages, Alike) else partial(picked, passages)
+            return _in_two(alike, places, cumulants, apart)
+        if window.samples * lanes > MOST_SAMPLES and lanes > 1:
+            half = np.arange(lanes) < lanes // 2
+            return _in_two(partial(picked, passages), places, cumulants, half)
+        omega = frequencies(window, length, most)
+        bands, bound, wrapped = _inverted(passages, places, starts, (window, omega), deviation[-1])
         if not np.any(wrapped > WRAPPED):
             break
     return bands, bound
@@ -215,18 +218,19 @@ def _windows(
     behind: Sequence[Sequence[Cumulants]],
     highest: FloatArray,
     room: float,
-) -> tuple[list[FloatArray], Window]:
-    """Begin of the window behind each place, (lanes,) arrays, s, and the last one."""
+) -> tuple[list[FloatArray], FloatArray, Window]:
+    """Begin of the window behind each place and how long it has to be, (lanes,) arrays, s; and the
+    last one. ``highest``: frequency at any place, (lanes,) array, rad/s."""
     reach = [reach_of(so_far, room) for so_far in behind]
     starts = [
         np.sum([one.mean for one in so_far], axis=0) - before
         for so_far, (before, _) in zip(behind, reach, strict=True)
     ]
     length = np.max([one + other for one, other in reach], axis=0)
-    most = highest.max(axis=0)
     if isinstance(passages, Alike):
-        length, most = passages.widest(length), passages.widest(most)
-    return starts, _window(starts[-1], length, most, passages[-1][0] if passages else None)
+        length = passages.widest(length)
+    recorder = passages[-1][0] if passages else None
+    return starts, length, window_over(starts[-1], length, highest, recorder)
 
 
 def grid_behind(
@@ -245,27 +249,34 @@ def grid_behind(
         Gives the spectra at the places.
     """
     deviation = np.array([np.sqrt(np.sum([one.variance for one in few], 0)) for few in behind])
-    highest = _highest(of, deviation)
-    _, window = _windows((), behind, highest, ROOM[1])
-    return window, _frequencies(window, highest.max(axis=0))
+    highest = _highest(of, deviation).max(axis=0)
+    _, length, window = _windows((), behind, highest, ROOM[1])
+    return window, frequencies(window, length, highest)
 
 
-def _frequencies(window: Window, highest: FloatArray) -> FloatArray:
-    spacing = 2 * np.pi / (window.samples * window.step)
-    needed = int(np.ceil(np.max(highest / spacing))) + 1
-    return np.asarray(
-        spacing[:, None] * np.arange(min(needed, window.samples // 2 + 1, MOST_FREQUENCIES))
-    )
-
-
-def _halved(passages: Passages, places: Sequence[int]) -> tuple[list[Band], FloatArray]:
-    """As ``multiplied_to``, in two parts, where the arrays of all lanes would be too large."""
-    half = passages[0][1].lanes // 2
+def _in_two(
+    picked: Callable[[IntArray], Passages],
+    places: Sequence[int],
+    cumulants: Sequence[Cumulants],
+    first: BoolArray,
+) -> tuple[list[Band], FloatArray]:
+    """As ``multiplied_to``, some lanes by themselves and all others by themselves."""
+    groups = [np.flatnonzero(first), np.flatnonzero(~first)]
     halves = [
-        multiplied_to(picked(passages, rows), places) for rows in (slice(half), slice(half, None))
+        multiplied_to(
+            picked(rows),
+            places,
+            [
+                Cumulants(**{name: row[rows] for name, row in vars(one).items()})
+                for one in cumulants
+            ],
+        )
+        for rows in groups
     ]
     bands, bounds = zip(*halves, strict=True)
-    return [Band.joined(pair) for pair in zip(*bands, strict=True)], np.concatenate(bounds)
+    back = np.argsort(np.concatenate(groups))
+    whole = [Band.joined(pair).picked(back) for pair in zip(*bands, strict=True)]
+    return whole, np.concatenate(bounds)[back]
 
 
 def stages_of(passages: Passages, cumulants: Sequence[Cumulants]) -> tuple[list[Stage], FloatArray]:
@@ -307,12 +318,11 @@ def _inverted(
     passages: Passages,
     places: Sequence[int],
     starts: Sequence[FloatArray],
-    window: Window,
-    highest: FloatArray,
+    laid_out: tuple[Window, FloatArray],
     deviation: FloatArray,
 ) -> tuple[list[Band], FloatArray, FloatArray]:
     """Bands in their windows, what may be wrong with the last, what stands at the windows' ends."""
-    omega = _frequencies(window, highest)
+    window, omega = laid_out
     bands, wrapped = list[Band](), np.zeros_like(deviation)
     for start, whole in zip(
         [*starts[:-1], window.start], spectra(passages, omega, places), strict=True
@@ -324,7 +334,7 @@ def _inverted(
         bands.append(Band(values, start, window.step))
     taken_of = None
     if _coarsely(passages[-1][0], whole, omega):
-        taken_of = _closely(whole, omega, highest, window)
+        taken_of = _closely(whole, omega, window)
     points = np.ascontiguousarray(bands[-1].values[:, :: window.every])
     bands[-1] = Band(points, window.start, window.step * window.every, curve=taken_of)
     known = sum(part.known(stream) for part, stream in passages)
@@ -340,10 +350,10 @@ def _coarsely(recorder: Part, whole: ComplexArray, omega: FloatArray) -> bool:
     return bool(np.any(recorder.interval**4 * bent > CLOSE))
 
 
-def _closely(whole: ComplexArray, omega: FloatArray, highest: FloatArray, window: Window) -> Band:
+def _closely(whole: ComplexArray, omega: FloatArray, window: Window) -> Band:
     """The curve of a spectrum in the window, by as many samples as one without points has."""
     length = window.samples * window.step
-    samples = POINTS * float(np.max(highest * length)) / (2 * np.pi)
+    samples = POINTS * float(np.max(omega[:, -1] * length)) / (2 * np.pi)
     samples = quick(max(min(samples, MOST_SAMPLES / length.size), window.samples))
     close = Window(window.start, length / samples, samples)
     return Band(curve(whole, omega, close.start, close), close.start, close.step)
@@ -353,58 +363,6 @@ def curve(whole: ComplexArray, omega: FloatArray, start: FloatArray, window: Win
     """The curve of a spectrum in a window that begins at ``start``, (lanes,) array, s."""
     turned = whole * np.exp(1j * omega * start[:, None])
     return np.asarray(irfft(turned, window.samples, axis=-1) / window.step[:, None])
-
-
-def _window(
-    start: FloatArray, length: FloatArray, highest: FloatArray, recorder: Part | None
-) -> Window:
-    most = np.minimum(highest, 2 * np.pi * MOST_FREQUENCIES / length)
-    if recorder is None or not (recorder.records and recorder.by_points):
-        samples = quick(POINTS * float(np.max(most * length)) / (2 * np.pi))
-        return Window(start, length / samples, samples)
-    interval = np.broadcast_to(np.asarray(recorder.interval, dtype=float), start.shape)
-    phase = np.broadcast_to(np.asarray(recorder.sampling_phase, dtype=float), start.shape)
-    first = np.ceil(start / interval - phase) + phase
-    # between the points as many more as the highest frequency asks for
-    every = max(int(np.ceil(np.max(interval * most) / np.pi)), 1)
-    samples = every * quick(max(float(np.max(length / interval)) + 1, 8.0))
-    return Window(first * interval, interval / every, samples, every)
-
-
-def quick(least: float) -> int:
-    """An even number that is not smaller, of which a Fourier transform is quick."""
-    return 2 * int(next_fast_len(int(np.ceil(least / 2)), real=True))
-
-
-def reach_of(cumulants: Sequence[Cumulants], room: float) -> tuple[FloatArray, FloatArray]:
-    """How far the window reaches before and behind the mean. Two (lanes,) arrays, s."""
-    variances = np.array([one.variance for one in cumulants])
-    # the time constant of a gamma density with these two cumulants
-    scales = np.array([one.third for one in cumulants]) / (
-        2 * np.where(variances > 0, variances, np.inf)
-    )
-    scales = np.maximum(scales, 0.0)
-    limit = -np.log(TAIL)
-    gaussian = np.sqrt(variances.sum(axis=0) / (2 * limit))
-    before = np.full(gaussian.shape, np.inf)
-    after = before.copy()
-    for share in (0.25, 0.5, 1.0, 2.0):
-        slow = 1 / (share * gaussian)
-        before = np.minimum(before, (_growth(variances, scales, -slow) + limit) / slow)
-        slow = 1 / (share * gaussian + 1.02 * room * scales.max(axis=0))
-        after = np.minimum(after, (_growth(variances, room * scales, slow) + limit) / slow)
-    deviation = np.sqrt(variances.sum(axis=0))
-    before = np.minimum(room * before + deviation, np.sqrt(2 * limit) * deviation)
-    return before, after
-
-
-def _growth(variances: FloatArray, scales: FloatArray, rate: FloatArray) -> FloatArray:
-    """Logarithm of the mean of exp(rate t), t from the mean, of a sum of gamma densities."""
-    x = scales * rate
-    small = np.abs(x) < 1e-3
-    safe = np.where(small, 0.5, x)
-    shape = np.where(small, 0.5 + x / 3, (-np.log1p(-safe) - safe) / safe**2)
-    return np.asarray((variances * rate**2 * shape).sum(axis=0))
 
 
 def _with_moments(passages: Passages) -> tuple[Band, Moments]:
@@ -468,7 +426,9 @@ def multiply(itinerary: Itinerary) -> Result:
         itinerary.resolution,
         lambda columns, _: _with_moments(columns),
     )
-    recorded = measure(last, setting_behind(passages, stages, peak), stages[-1].moments)
+    peaks = Peaks(last, setting_behind(passages, stages, peak), stages[-1].moments)
+    recorded = measured(peaks)
     errors = of_product(recorded, bound, passages[0][1].flow_rate)
+    errors = with_apices(errors, recorded, peaks, bound)
     errors = with_points(errors, recorded, of_curve(passages, stages, peak, whole))
     return result_of(itinerary, stages, parts, peak, (recorded, errors))

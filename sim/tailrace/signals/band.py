@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from tailrace.quantities.arrays import BoolArray, FloatArray
+from tailrace.quantities.arrays import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ class Band:
         """One lane as a band of its own, without the zeros at its end."""
         return self.picked(slice(index, index + 1))
 
-    def picked(self, lanes: slice) -> "Band":
+    def picked(self, lanes: slice | IntArray) -> "Band":
         """Some lanes as a band of their own, without the zeros that end all of them."""
         rows = self.values[lanes]
         filled = np.flatnonzero(rows.any(axis=0))
@@ -95,7 +95,9 @@ class Band:
         longest = max(one.values.shape[1] for one in bands)
         values = [np.pad(one.values, ((0, 0), (0, longest - one.values.shape[1]))) for one in bands]
         starts, steps = [one.start for one in bands], [one.step for one in bands]
-        curves = [one.curve for one in bands if one.curve is not None]
+        curve = None
+        if any(one.curve is not None for one in bands):
+            curve = cls.joined([one.curve or one for one in bands])
         upstream = None
         if any(one.upstream is not None for one in bands):
             upstream = Upstream.joined([one.upstream or Upstream.here(one) for one in bands])
@@ -105,7 +107,7 @@ class Band:
             np.concatenate(steps),
             upstream=upstream,
             jumps=Jumps.joined(bands),
-            curve=cls.joined(curves) if len(curves) == len(bands) else None,
+            curve=curve,
         )
 
 
@@ -123,7 +125,7 @@ class Jumps:
     at: FloatArray
     by: FloatArray
 
-    def picked(self, lanes: slice | BoolArray) -> "Jumps":
+    def picked(self, lanes: slice | IntArray | BoolArray) -> "Jumps":
         """Of some lanes."""
         return Jumps(self.at[lanes], self.by[lanes])
 
@@ -151,9 +153,10 @@ class Upstream:
     band: Band
     ways: tuple[tuple[Any, ...], ...]
 
-    def picked(self, lanes: slice) -> "Upstream":
+    def picked(self, lanes: slice | IntArray) -> "Upstream":
         """Of some lanes."""
-        return Upstream(self.band.picked(lanes), self.ways[lanes])
+        rows = np.arange(len(self.ways))[lanes]
+        return Upstream(self.band.picked(lanes), tuple(self.ways[row] for row in rows))
 
     @classmethod
     def here(cls, band: Band) -> "Upstream":

@@ -32,9 +32,10 @@ from tailrace.journey.gradients import setting_of
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.migrated import Migrated
 from tailrace.journey.migration import columns_of, not_by_products
-from tailrace.journey.product import Window, cumulants_of, curve, unresolved
+from tailrace.journey.product import cumulants_of, curve, unresolved
 from tailrace.journey.propagation import Stage, spread
 from tailrace.journey.signal import signal_of
+from tailrace.journey.windows import Window
 from tailrace.measures import Moments, Peaks, Setting
 from tailrace.measures.linearised import Moved, Wave, linearised
 from tailrace.measures.outlines import Outlines

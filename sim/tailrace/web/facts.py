@@ -13,7 +13,16 @@ from pydantic_core import PydanticUndefined
 
 from tailrace.eluent import density, diffusion, liquids, stream, viscosity
 from tailrace.identity import own_version
-from tailrace.journey import evaluation, hydraulics, migration, points, product, signal, validity
+from tailrace.journey import (
+    evaluation,
+    hydraulics,
+    migration,
+    points,
+    product,
+    signal,
+    validity,
+    windows,
+)
 from tailrace.measurements import evening, measuring, noise, spots
 from tailrace.measures import chromatogram, registry, shape
 from tailrace.measures.metric import Metric
@@ -58,18 +67,16 @@ TABLES: dict[str, type[BaseModel]] = {
 
 NUMBERS: dict[Any, tuple[str, ...]] = {
     product: (
-        "TAIL",
         "REST",
         "WRAPPED",
         "UNRESOLVED",
         "ROOM",
-        "POINTS",
-        "MOST_FREQUENCIES",
         "FIRST",
         "STEP",
         "PROBES",
         "FARTHEST",
     ),
+    windows: ("TAIL", "POINTS", "MOST_FREQUENCIES"),
     injected: ("UNEVEN", "ZEROS"),
     injection: ("STEPS", "DENSE"),
     evening: ("EVEN", "GAP", "MOST_EVEN"),
