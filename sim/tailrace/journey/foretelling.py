@@ -23,8 +23,8 @@ READING = "measures/outlines"
 
 
 def march_seconds(passages: Passages, resolution: Resolution, ideal: bool = True) -> float:
-    """Of one processor: the journey, coarsely and finely, and (``ideal``) once more for each part
-    that is made ideal.
+    """Of one processor: the journey, coarsely and finely, the columns alone, and (``ideal``) once
+    more for each part that is made ideal.
 
     ``passages``: every number of the streams a (lanes,) array. Within a factor of two.
     """
@@ -40,8 +40,12 @@ def march_seconds(passages: Passages, resolution: Resolution, ideal: bool = True
         if part.behind or not long[at]:
             continue
         made = [one for one in askable(passages) if one < at] if ideal else []
-        for without, by in [(-1, fine), (-1, coarse), *((one, coarse) for one in made)]:
-            others = [one for one in range(at) if one != without]
+        before = [*range(at)]
+        ways = [(before, fine), (before, coarse)]
+        ways += [([one for one in before if one != ideal], coarse) for ideal in made]
+        if part.separates:
+            ways.append(([one for one in before if passages[one][0].separates], fine))
+        for others, by in ways:
             variance, third = variances[others].sum(axis=0), thirds[others].sum(axis=0)
             skewness = third / np.where(variance > 0, variance, np.inf) ** 1.5
             points = FEWEST * (1 + MORE * np.minimum(skewness, 1.0) ** 2)

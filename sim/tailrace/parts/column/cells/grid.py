@@ -26,6 +26,8 @@ DEVIATIONS, MOST_POINTS = 14.0, 42.0
 """Of a band, over which it holds something; steps to one of them, of a plug."""
 TAIL = 60.0
 """Variances over a residence, until a tail as of an inverse Gaussian holds nothing."""
+LATE = 20.0
+"""Mean times on the slowest site, until it holds nothing (measured: 18 to 23)."""
 PASSED = 4e5
 """Samples that go through a response in a second of one processor (measured, roughly)."""
 
@@ -54,7 +56,7 @@ def exchanging_grid(
 ) -> Grid:
     """Of a linear bed: mobile time, retention and rate by kind of site, variance of dispersion."""
     total = (1 + held.sum()) * mobile
-    often = mobile * held * rate > FEW_VISITS
+    often = mobile * held > FEW_VISITS / rate
     plates = total**2 / (spread + (2 * mobile * held / rate)[often].sum())
     count = _cell_count(CELLS_PER_WIDTH, plates, refinement)
     cell, reach = mobile / count, spread * mobile / (2 * total**2)
@@ -119,10 +121,12 @@ def _seconds_in_cells(
         else:
             sites = held[:, lane], rate[:, lane]
             grid = exchanging_grid(mobile[lane], *sites, float(dispersion[lane]), refinement)
-            wide, speed = 0.0, EXCHANGED
+            # each kind of site takes half as long as the flow (measured)
+            wide, speed = 0.0, EXCHANGED * 2 / (1 + len(held))
         # on the way the band is on average as wide as half way; of few plates it is one long tail
         lasts = DEVIATIONS * np.sqrt(deviation[lane] ** 2 + variance / 2) + wide / 2
         lasts = max(lasts, TAIL * variance / (dead[lane] * (1 + k[lane])))
+        lasts += 0.0 if overloaded else LATE / np.min(rate[held[:, lane] > 0, lane], initial=np.inf)
         cells = with_outlet(grid.cells, grid.reach, grid.cell)
         whole += cells * lasts / grid.step / speed
     return whole
