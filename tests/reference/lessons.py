@@ -54,9 +54,14 @@ SWEPT = {
     ),
     "two-tails": (("base.amount = 0.35, 3.5, 7 nmol",), ("method.flow = 0.1, 0.3, 0.6 mL/min",)),
     "tolerance": (
-        ("joint.gap_length = 0.001, 0.05, 0.25, 0.5, 0.75, 1 mm",),
+        ("joint.gap_length = 0.001, 0.05, 0.1, 0.25, 0.5, 0.75, 1 mm",),
         ("inlet tube.bore = 0.102, 0.12, 0.138 mm",),
         ("cell.volume = 0.95, 1, 1.05 uL",),
+        (
+            "joint.gap_length = 0.05, 0.1, 0.16, 0.21, 0.28, 0.35, 0.42, 0.51, 0.62, 0.78 mm",
+            "inlet tube.bore = "
+            "0.129, 0.118, 0.104, 0.125, 0.133, 0.111, 0.122, 0.107, 0.136, 0.115 mm",
+        ),
     ),
     "coil": (
         ("tube.bend_radius = 25 mm, 50 mm, 100 mm, 300 mm, 1 m, 100 m",),
@@ -64,8 +69,10 @@ SWEPT = {
     ),
 }
 """What students are told to vary, sweep by sweep; those with two fields in step are TOGETHER."""
-TOGETHER = {("bore", 0)}
+TOGETHER = {("bore", 0), ("tolerance", 3)}
 SAMPLES, ROWS = 400, 128
+FIRST_ORDER = (("bore", 1, 0.0104), ("gap", 0, 0.23), ("cell", 2, 0.05))
+"""Of the eleventh lesson's inputs: name, sweep, standard uncertainty in the sweep's unit."""
 SUSPECTS = ("joint.gap_length", "detector.time_constant", "cell.volume", "inlet tube.bore")
 HIDDEN = {"joint.gap_length": "0.5 mm"}
 """What is wrong with the instrument of the twelfth lesson."""
@@ -119,10 +126,11 @@ def gaussian_fails():
         for name in ("fourier_number", "variance_gaussian_theory", "variance_simulated")
     }
     fourier, textbook, simulated = part.values()
-    shape = (24 * fourier, column(one, PLATES), column(one, TAILING))
-    yield rows(
-        labels("gaussian-fails", 0), fourier, textbook, simulated, textbook / simulated, *shape
-    )
+    length = labels("gaussian-fails", 0)
+    yield rows(length, fourier, textbook, simulated, textbook / simulated)
+    sums = one.metrics["parts/variance_gaussian_theory"][:, :, 0].sum(axis=1)
+    by_theory = read(one, "mean") ** 2 / sums
+    yield rows(length, by_theory, column(one, PLATES), column(one, TAILING))
     one = made("gaussian-fails", 1)
     entering = one.metrics["parts/variance_simulated"][:, 0, 0]
     added = one.metrics["parts/variance_simulated"][:, 1, 0]
@@ -215,23 +223,19 @@ def joint():
 
 def slow_detector():
     loaded = tailrace.load(FOLDER / "slow-detector.toml")
-    shown = []
+    peak, pairs, light = [], [], []
     for label in labels("slow-detector", 0):
         result = tailrace.run(loaded.changed({"detector.time_constant": label}))
         alone, signal = result.column_alone[PLATES][0], result.signal
-        ratio, pair = signal["relative_signal_to_noise"][0], separation(result)
-        figures = (signal["relative_noise"][0], ratio, pair.half_height[0])
-        shown.append(
-            [
-                label,
-                percent(result.recorded[OWN][0] / alone),
-                told(result.recorded[TAILING][0], result.numerical_error[TAILING][0]),
-                percent(signal["relative_signal"][0]),
-                *(significant(value, 3) for value in figures),
-                percent(pair.valley_to_peak[0]),
-            ]
-        )
-    yield shown
+        tailing = told(result.recorded[TAILING][0], result.numerical_error[TAILING][0])
+        peak.append([label, percent(result.recorded[OWN][0] / alone), tailing])
+        pair = separation(result)
+        valley = percent(pair.valley_to_peak[0])
+        pairs.append([label, significant(pair.half_height[0], 3), valley])
+        noise, ratio = signal["relative_noise"][0], signal["relative_signal_to_noise"][0]
+        kept = percent(signal["relative_signal"][0])
+        light.append([label, kept, significant(noise, 3), significant(ratio, 3)])
+    yield from (peak, pairs, light)
 
 
 def plate_height():
@@ -262,12 +266,13 @@ def gradient():
     ]
     yield rows(places, *(column(one, WIDTH, lane, 4) for lane in solutes))
     last = one.case(3)
-    focused = next(part for part in last.parts if part.name == "tube to column")
-    added = focused.variance_simulated
-    shares = [percent(value) for value in focused.gradient_focusing]
-    left = added * (1 - focused.gradient_focusing)
-    seen = ["<0.0001" if x < 1e-4 else significant(x, 3) for x in left]
-    yield rows(last.lanes, added, shares, seen)
+    at = {part.name: part for part in last.parts}
+    before, behind = (at[f"tube to {name}"] for name in ("column", "cell"))
+    ending = sum(part.variance_recorded for part in last.parts)
+    share = [[percent(x) for x in one.variance_recorded / ending] for one in (before, behind)]
+    left = before.variance_recorded / behind.variance_recorded
+    seen = ["<1" if x < 0.01 else percent(x) for x in left]
+    yield rows(last.lanes, before.variance_simulated, *share, seen)
     one = made("gradient", 1)
     yield rows(labels("gradient", 1), *(column(one, WIDTH, lane, 4) for lane in solutes))
 
@@ -280,54 +285,44 @@ def two_tails():
 
 def tolerance():
     gaps = made("tolerance")
-    yield rows(labels("tolerance", 0), column(gaps, PLATES, 0, 4))
-    result = asked()
-    outcome = result.outcomes[0]
-    nominal = outcome.nominal
-    slopes = {
-        "inlet tube.bore": _slope(made("tolerance", 1), 1) / np.sqrt(3),
-        "joint.gap_length": _gap_slope(gaps) * np.std(result.inputs[1].values),
-        "cell.volume": _slope(made("tolerance", 2), 1),
+    yield rows(labels("tolerance", 0), column(gaps, OWN, 0, 4))
+    inputs = [_first_order(*row) for row in FIRST_ORDER]
+    squares = sum(slope**2 for *_, slope in inputs)
+    yield [[*told, significant(slope, 3), percent(slope**2 / squares)] for *told, slope in inputs]
+    ten = made("tolerance", 3)
+    pairs = zip(*(labels("tolerance", 3, field) for field in range(2)), strict=True)
+    yield rows([", ".join(pair) for pair in pairs], column(ten, OWN, 0, 4))
+    outcome = asked().outcomes[0]
+    drawn, spread, limit = read(ten, OWN), outcome.spread, outcome.at_least
+    first = outcome.nominal, np.sqrt(squares)
+    ways = {
+        "first order": (*first, _gaussian_share(limit, *first)),
+        "ten instruments": (drawn.mean(), drawn.std(ddof=1), np.mean(drawn >= limit)),
+        "400 samples, by the program": (
+            *(spread.mean, spread.standard_uncertainty),
+            outcome.acceptance.probability,
+        ),
     }
-    total = result.indices.total[0]
-    squares = sum(value**2 for value in slopes.values())
-    yield [
-        [name, significant(abs(value), 2), percent(value**2 / squares), significant(share, 2)]
-        for (name, value), share in zip(slopes.items(), total, strict=True)
-    ]
-    first, spread = outcome.first_order, outcome.spread
-    by_slopes = nominal, np.sqrt(squares)
-    closed = first.value, first.standard_uncertainty
-    sampled = spread.mean, spread.standard_uncertainty
-    limit = outcome.at_least
-    beyond = [_gaussian_share(limit, *pair) for pair in (by_slopes, closed)]
-    shares = [*beyond, outcome.acceptance.probability]
-    names = ("slopes of the simulation", "sum of textbook variances", "400 samples")
     yield [
         [name, significant(mean, 3), significant(deviation, 2), percent(share)]
-        for name, (mean, deviation), share in zip(
-            names, (by_slopes, closed, sampled), shares, strict=True
-        )
+        for name, (mean, deviation, share) in ways.items()
     ]
+
+
+def _first_order(name: str, at: int, uncertainty: float) -> tuple[str, str, str, float]:
+    """A row's name, the plates at the first and the third stop, their slope times uncertainty."""
+    stops, unit = labels("tolerance", at), labels("tolerance", at)[0].split()[1]
+    low, high = (float(stops[stop].split()[0]) for stop in (0, 2))
+    first, _, last, *_ = read(made("tolerance", at), OWN)
+    label = f"{name}, {low:g} to {high:g} {unit}, u = {uncertainty:g} {unit}"
+    told = column(made("tolerance", at), OWN, 0, 4)
+    return label, told[0], told[2], abs(last - first) / (high - low) * uncertainty
 
 
 @cache
 def asked():
     loaded = tailrace.load(FOLDER / "tolerance.toml")
     return tailrace.tolerance(loaded, samples=SAMPLES, indices=ROWS)
-
-
-def _slope(one: Sweep, around: int) -> float:
-    """Half the difference of the neighbours of a case: the change for one step."""
-    values = read(one, PLATES)
-    return float(values[around + 1] - values[around - 1]) / 2
-
-
-def _gap_slope(one: Sweep) -> float:
-    """Plates over metre, of the parabola through gaps of 1, 50 and 250 um, at 50 um."""
-    places = np.array([0.001, 0.05, 0.25]) * 1e-3
-    bend, slope, _ = np.polyfit(places, read(one, PLATES)[:3], 2)
-    return float(2 * bend * places[1] + slope)
 
 
 def _gaussian_share(limit: float, mean: float, deviation: float) -> float:
