@@ -123,7 +123,7 @@ ELSEWHERE = {
     "joint": {"0.128", "1.18"},
     "slow-detector": {"0.0126", "0.112", "0.24"},
     "gradient": {"2.090", "1.769", "3.3", "30.8", "3.018", "3.050"},
-    "tolerance": {"0.006", "0.33", "0.49", "0.66", "0.96"},
+    "tolerance": {"0.006", "0.33", "0.52", "0.66", "0.99"},
     "hidden-joint": {"0.119", "0.45", "0.55"},
 }
 """Numbers that are worked out on paper, or by one more run: each is held below."""
@@ -357,9 +357,9 @@ def test_where_first_order_misleads():
     mean, spread, kept = figures("tolerance", 3)
     assert mean[0] > gap[1] - 5 > max(mean[1:])
     np.testing.assert_allclose([ten.mean(), ten.std(ddof=1)], [mean[1], spread[1]], rtol=5e-3)
-    assert np.count_nonzero(ten < 6000) == 1
+    assert np.count_nonzero(ten < 5950) == 1
     assert kept[1] < 95 < kept[2] < kept[0]
-    assert 100 - kept[0] < 1 < round(100 - kept[2]) == 3
+    assert 100 - kept[0] < 1 < 2 < 100 - kept[2] < 3
     assert round(1 - size[0] ** 2 / spread[1] ** 2, 2) == 0.27
     told = [f"{one:.2g}" for one in asked().indices.total[0]]
     assert told == ["0.66", "0.33", "0.006"]
@@ -387,8 +387,8 @@ def test_how_long_the_longest_gap_may_be():
         changes = {"inlet tube.bore": f"{bore} mm", "joint.gap_length": f"{gap} mm"}
         return tailrace.run(drawing.changed(changes)).recorded[OWN][0]
 
-    for bore, gap in ((0.12, 0.96), (0.138, 0.49)):
-        assert plates(bore, gap + 0.005) < 6000 < plates(bore, gap - 0.005)
+    for bore, gap in ((0.12, 0.99), (0.138, 0.52)):
+        assert plates(bore, gap + 0.005) < 5950 < plates(bore, gap - 0.005)
     at_the_mean = tailrace.run(drawing.changed({"joint.gap_length": "0.35 mm"}))
     assert round(at_the_mean.recorded[OWN][0]) == 7200
     parts = at_the_mean.parts
