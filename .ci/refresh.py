@@ -24,6 +24,7 @@ PICTURES = {
         "chromatogram": "inherited-core-shell-chromatogram",
     },
     "improve scenarios/decide/brewery-core-shell.toml": {"steps": "brewery-core-shell-steps"},
+    "improve scenarios/decide/four-columns.toml": {"columns": "four-columns"},
     "figures outlet-signals": {"outlet-signals": "outlet-signals"},
 }
 PAGE = ROOT / "scenarios" / "pages" / "inherited-core-shell.html"

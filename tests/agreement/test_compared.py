@@ -70,6 +70,8 @@ def test_delay_and_area_are_found():
         assert one.delay == pytest.approx(1.0, abs=4 * one.delay_uncertainty)
         # smoothed noise has about 25 degrees of freedom here: 0.14 is a standard deviation
         assert one.residual_over_noise == pytest.approx(1.0, abs=0.42)
+        assert np.std(one.signal - one.simulated) == pytest.approx(one.noise_left, rel=0.42)
+        assert one.noise_left < 0.6 * one.noise
     assert study.agrees
 
 

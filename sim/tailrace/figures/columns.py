@@ -12,6 +12,7 @@ import numpy as np
 
 from tailrace.figures.layout import heading, key_columns, panels
 from tailrace.figures.style import FAINT, INK, Picture, counted, short
+from tailrace.figures.writing import micro
 from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN
 from tailrace.records.record import as_result
 from tailrace.studies.improving.result import Improvement
@@ -66,8 +67,8 @@ def draw_columns_improved(improvement: Improvement) -> Picture:
     what = _what(improvement.aim.metric)
     before, after = _span([one.kept[0] for one in bars]), _span([one.kept[-1] for one in bars])
     count = len(rows) - 1
-    finding = "Of the {what} that the columns could give {before} are recorded as it is"
-    finding = say(finding, what=what, before=before)
+    begin = "Of the {what} that the columns could give, the instrument as it is leaves {before}"
+    finding = say(begin, what=what, before=before)
     if count:
         later = ", {after} after one step" if count == 1 else ", {after} after {count} steps"
         finding += say(later, after=after, count=count)
@@ -90,7 +91,7 @@ def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: s
         (panel,) = figure.axes
         for row, bar in enumerate(bars):
             _bar(panel, row, bar, after)
-        shown = [textwrap.fill(f"{short(bar.name, 60)}", 24) for bar in bars]
+        shown = [textwrap.fill(micro(short(bar.name, 60)), 24) for bar in bars]
         panel.set_yticks(range(len(bars)), shown, fontsize=9.5)
         panel.set_ylim(len(bars) - 0.45, -0.55)
         panel.set_xlim(0, 100)
@@ -164,7 +165,7 @@ def _key(panel: Axes, steps: list[str], after: int) -> None:
     for step, name in enumerate(steps, 1):
         hatch = "/////" if step > after else None
         colour = _shade(step, len(steps))
-        label = f"{step} {short(name, 34)}"
+        label = f"{step} {micro(short(name, 34))}"
         panel.barh(0, 0, 0, facecolor=colour, hatch=hatch, label=label, **edge)
     lost = say("lost in the instrument")
     panel.barh(0, 0, 0, facecolor="white", edgecolor=FAINT, label=lost)

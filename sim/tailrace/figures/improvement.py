@@ -105,7 +105,11 @@ def staircase_finding(improvement: Improvement) -> str:
     text = "{count} steps take {what} of {whose} from {first} to {now}"
     if after == 1:
         text = "One step takes {what} of {whose} from {first} to {now}"
-    sentence = say(text, count=after, now=counted(steps[after].value), **words)
+    if after < (made := len(steps) - 1):
+        text = "The first {count} of {made} steps take {what} of {whose} from {first} to {now}"
+        if after == 1:
+            text = "The first of {made} steps takes {what} of {whose} from {first} to {now}"
+    sentence = say(text, count=after, made=made, now=counted(steps[after].value), **words)
     if np.isfinite(improvement.ceiling):
         most = "; {ideal} would give {ceiling}"
         sentence += say(most, ideal=_ideal(improvement), ceiling=counted(improvement.ceiling))

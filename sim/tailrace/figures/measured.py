@@ -12,7 +12,8 @@ from tailrace.wording import say
 
 MOST_POINTS, MOST_NAMES = 4000, 30
 """Of a line, beyond which the least and greatest of neighbours stand for them; of peaks named."""
-FEW = 60
+ROOM = 1.15
+"""Half of what is left between the curves is drawn in, over its largest value."""
 
 
 def draw_measurement(file: Measurement) -> Picture:
@@ -95,9 +96,13 @@ def _words(file: Measurement) -> str:
     return say(text, count=len(file.peaks), peaks=peaks)
 
 
+def _apart(one: Overlay) -> float:
+    return float(np.max(np.abs(one.signal - one.simulated)))
+
+
 def draw_overlay(one: Overlay) -> Picture:
     """Measured and simulated above, what is left between them below."""
-    unit = one.signal_unit or say("unit not said")
+    unit, left = one.signal_unit or say("unit not said"), _apart(one)
     with panels(2, 1, (0, 7.4), (0, 1.7), sharex=True, height_ratios=(3, 1.4)) as figure:
         top, low = figure.axes
         top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label=say("measured"))
@@ -107,13 +112,13 @@ def draw_overlay(one: Overlay) -> Picture:
         top.set_title(short(one.name, 60))
         top.set_ylabel(say("Signal, {unit}", unit=unit))
         noise: Look = {"facecolor": MARKED, "edgecolor": FAINT, "linewidth": 0.6, "zorder": 0}
-        low.axhspan(-2 * one.noise, 2 * one.noise, label=say("± 2 noise"), **noise)
+        low.axhspan(-2 * one.noise_left, 2 * one.noise_left, **noise)
         low.plot(one.times, one.signal - one.simulated, color=INK, linewidth=0.8)
-        low.set_title(say("Measured minus simulated"))
+        low.set_title(say("Measured minus simulated (band: ± 2 standard deviations of the noise)"))
         low.set_xlabel(say("Time in the file, s"))
         low.set_ylabel(unit)
-        low.legend(loc="upper right")
-    left = float(np.max(np.abs(one.signal - one.simulated)))
+        if room := ROOM * max(left, 2 * one.noise_left):
+            low.set_ylim(-room, room)
     return Picture(
         figure,
         say("{file}: measured and simulated", file=short(one.name, 60)),
@@ -123,6 +128,6 @@ def draw_overlay(one: Overlay) -> Picture:
             "noise.",
             left=left,
             unit=one.signal_unit,
-            times=left / max(one.noise, 1e-300),
+            times=left / max(one.noise_left, 1e-300),
         ),
     )

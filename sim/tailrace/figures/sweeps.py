@@ -24,11 +24,12 @@ from tailrace.figures.style import (
     capital,
     short,
 )
-from tailrace.figures.writing import in_words, micro
+from tailrace.figures.writing import micro
 from tailrace.measures.registry import TAILING
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
+from tailrace.records.trade import in_words
 from tailrace.studies.sweeping import Sweep
 from tailrace.wording import number, say
 

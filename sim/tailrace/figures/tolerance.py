@@ -27,9 +27,9 @@ from tailrace.figures.style import (
     pale,
     short,
 )
-from tailrace.figures.writing import in_words, micro
+from tailrace.figures.writing import micro
 from tailrace.quantities.arrays import FloatArray, IntArray
-from tailrace.records.trade import Trade, trade
+from tailrace.records.trade import Trade, in_words, trade
 from tailrace.studies.tolerance.result import (
     Acceptance,
     Indices,

@@ -14,17 +14,10 @@ from matplotlib.ticker import FixedFormatter, Formatter, FuncFormatter, NullForm
 
 from tailrace.wording import comma, number
 
-FIELD = re.compile(r"(^|\.)([a-z][a-z_]*)(?= \+ |$)")
-
-
-def in_words(name: str) -> str:
-    """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus."""
-    return FIELD.sub(lambda one: (": " if one[1] else "") + one[2].replace("_", " "), name)
-
 
 def micro(label: str) -> str:
-    """A label that ends in a unit, with µL and µm as in print."""
-    return re.sub(r", u(?=[Lm]\b)", ", µ", label)
+    """A label with µL and µm as in print."""
+    return re.sub(r"\bu(?=[Lm]\b)", "µ", label)
 
 
 def scale(figure: Figure, by: float) -> None:

@@ -1,5 +1,6 @@
 """What is done to a signal before anything is read off it; a simulated one is treated alike."""
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -47,15 +48,30 @@ class Treatment:
             blank[one - first : other - first] = 1.0
         return level(self.kind, blank)
 
-    def smoothed(self, values: FloatArray) -> FloatArray:
-        """Rows of points, (lanes, points) array, any unit, smoothed as this peak is."""
-        width = 2 * self.spot.smoothing + 1
-        if width <= DEGREE + 1 or width > values.shape[1]:
-            return values
+    @cached_property
+    def _weights(self) -> FloatArray:
+        """Of the points about each in the smoothing; one where nothing is smoothed."""
+        width, (low, high) = 2 * self.spot.smoothing + 1, self.spot.window
+        if width <= DEGREE + 1 or width > high - low:
+            return np.ones(1)
         # a polynomial through the points about each, by least squares (Savitzky and Golay)
         powers = np.vander(np.linspace(-1, 1, width), DEGREE + 1, increasing=True)
+        return np.asarray(np.linalg.pinv(powers)[0])
+
+    def smoothed(self, values: FloatArray) -> FloatArray:
+        """Points of the window, (lanes, points) array, any unit, smoothed as this peak is."""
+        width = self._weights.size
+        if width == 1:
+            return values
         padded = np.pad(values, ((0, 0), (width // 2, width // 2)), mode="edge")
-        return np.asarray(sliding_window_view(padded, width, axis=1) @ np.linalg.pinv(powers)[0])
+        return np.asarray(sliding_window_view(padded, width, axis=1) @ self._weights)
+
+    def noise_left(self, noise: Noise) -> float:
+        """Standard deviation, unit of the signal, of noise when it is smoothed as this peak is."""
+        weights = self._weights
+        apart = np.abs(np.subtract.outer(np.arange(weights.size), np.arange(weights.size)))
+        share = float(weights @ noise.correlation**apart @ weights)
+        return noise.deviation * math.sqrt(share)
 
     def cut(self, values: FloatArray) -> FloatArray:
         """Of rows of all points of the signal those of window and blank stretches."""

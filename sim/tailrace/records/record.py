@@ -17,9 +17,9 @@ from tailrace.records.provenance import Provenance
 from tailrace.records.seal import SEAL
 from tailrace.records.separation import separation
 
-LAYOUT = 5
+LAYOUT = 6
 """Raised by one whenever a field of a record comes, goes or changes: an older record is refused."""
-FIELDS = "b6b04c72f9e828c5c8e49263ae4b6f5e633c441f3e7d09f82062ec843d609e6b"
+FIELDS = "bcd5e52a82452c3d9fa43c9df4394e9c9b75e7e1bff44d526f426e0dacd0858e"
 """``fields_sha256`` of this layout; a test holds them together."""
 FILES = "data_files"
 

@@ -16,6 +16,7 @@ from tailrace.studies.improving.result import Improvement
 P = ParamSpec("P")
 T = TypeVar("T")
 TIMES: ContextVar[str] = ContextVar("unit of times", default="s")
+FIELD = re.compile(r"(^|\.)([a-z][a-z_]*)(?= \+ |$)")
 MINUTES = re.compile(r"[0-9.,\s]*min(ute)?s?\s*", re.IGNORECASE)
 PLAIN = {("1", "%"): 0.01, ("1/m^3", "1/mL"): 1e6}
 """Units for people that no kind of quantity has, by the SI unit, and what one of them is in it."""
@@ -96,6 +97,11 @@ class Trade:
     def named(self, name: str) -> str:
         """``width of first, s``; a plain number goes by its name alone."""
         return f"{name}, {self.unit}" if self.unit else name
+
+
+def in_words(name: str) -> str:
+    """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus."""
+    return FIELD.sub(lambda one: (": " if one[1] else "") + one[2].replace("_", " "), name)
 
 
 def trade(kind: str, unit: str) -> Trade:

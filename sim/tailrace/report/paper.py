@@ -21,6 +21,8 @@ MAKING = ("matplotlib", "jinja2")
 NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 """Characters that a name may hold and that no XML may (XML 1.0, production 2)."""
 
+FOLDED = "what is folded, and where"
+"""Stands in a page until it is known."""
 ALWAYS = (
     "This is a calculation, not a measurement. Check the column and the instrument with a test "
     "substance before and after any change.",
@@ -47,7 +49,8 @@ def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
     it is escaped. The page holds no address and its policy forbids whoever opens it to fetch
     anything. The same input gives the same text on one machine.
     """
-    return template(name).render(
+    page = template(name).render(
+        folded=FOLDED,
         pictures=[
             (picture.title, Markup(inlined(picture.svg(), f"picture-{number}-")))
             for number, picture in enumerate(pictures, 1)
@@ -56,6 +59,22 @@ def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
         + [(name, version(name)) for name in MAKING],
         **{"always": ALWAYS, **content},
     )
+    return page.replace(FOLDED, folded(page))
+
+
+def folded(page: str) -> str:
+    """What of a page (its text) is folded, under which headings, in a sentence for its paper."""
+    under: dict[str, list[str]] = {}
+    heading = ""
+    for found in re.finditer(r"<(h2|summary)>(.*?)</\1>", page, re.S):
+        if found[1] == "h2":
+            heading = found[2]
+        else:
+            under.setdefault(heading, []).append(found[2])
+    places = "; ".join(f"under “{name}” {', '.join(what)}" for name, what in under.items())
+    if not places:
+        return "Nothing of this page is folded."
+    return f"Folded on the screen, and on paper only where it was opened before: {places}."
 
 
 def template(name: str, room: str = ROOM) -> Template:

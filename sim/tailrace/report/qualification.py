@@ -78,7 +78,7 @@ def compared_table(found: Qualified) -> Table:
 
     columns = (
         words("measured", lambda one: one.name),
-        words("unit", lambda one: one.unit),
+        words("unit", lambda one: "" if one.unit == "1" else one.unit),
         *(
             words(head, number(name))
             for head, name in (("S", "model"), ("D", "measured"), ("E", "difference"))
@@ -100,7 +100,7 @@ def known_table(found: Qualified) -> Table:
     """Known answers beside what is computed here."""
     columns = (
         words("known answer", lambda one: one.name),
-        words("unit", lambda one: one.unit),
+        words("unit", lambda one: "" if one.unit == "1" else one.unit),
         words("known", lambda one: significant(one.expected, 6)),
         words("here", lambda one: significant(one.found, 6)),
         words("differs by", lambda one: f"{one.difference:.1e}"),
@@ -171,9 +171,12 @@ def points(text: str) -> list[tuple[str, list[str]]]:
 
 def page(found: Qualified, because: str, evidence_page: str, limits: str, changes: str) -> str:
     """The page to sign; ``because`` is what the user writes on it; then pages of the project."""
-    sources = sorted(
-        {*(one.source for one in found.known), *(one.source for one in found.compared)}
-    )
+    of: dict[str, list[str]] = {}
+    for one in found.known:
+        of.setdefault(one.source, []).append(one.name)
+    for two in found.compared:
+        of.setdefault(two.source, []).append(two.quantity)
+    sources = [f"{source}: {', '.join(dict.fromkeys(what))}" for source, what in of.items()]
     return rendered(
         "qualification.html.j2",
         (),
@@ -191,7 +194,7 @@ def page(found: Qualified, because: str, evidence_page: str, limits: str, change
         known=known_table(found),
         agreement=agreement_table(found),
         compared=compared_table(found),
-        sources=sorted(sources),
+        sources=sources,
         code=code_sha256(),
         trace=trace(evidence_page),
         limits=points(limits),

@@ -10,7 +10,7 @@ from tailrace.measures.metric import Metric
 from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, RESOLUTION
 from tailrace.records.provenance import Provenance
 from tailrace.records.separation import separation
-from tailrace.records.trade import people
+from tailrace.records.trade import in_words, people
 from tailrace.report.paper import rendered
 from tailrace.report.run import as_json as run_json
 from tailrace.report.run import neighbours
@@ -60,7 +60,9 @@ def blocks(sweep: Sweep) -> list[str | Table]:
     """Title, cases and what warns, to be shown at any width."""
     plan, warnings = sweep.plan, sweep.metrics["warnings"]
     count, sign = len(plan.itineraries), " = " if plan.together else " x "
-    asked = f"{count} cases: " + sign.join(f"{one.name} {len(one)}" for one in plan.axes)
+    asked = f"{count} cases: " + sign.join(
+        f"{in_words(one.name)} ({len(one)})" for one in plan.axes
+    )
     warned = [case for case in range(count) if warnings[case]]
     found: list[str | Table] = [Headline(plan.scenario.title), asked, *cases_tables(sweep)]
     if computed(sweep.engine):
@@ -96,7 +98,7 @@ def cases_table(sweep: Sweep, neighbours: bool = False) -> Table:
         read = values[metric.name]
         return numbers(metric.description, lambda row: read[row[0], row[1]], digits=4)
 
-    chosen = [words(one.name, at(place, one)) for place, one in enumerate(axes)]
+    chosen = [words(in_words(one.name), at(place, one)) for place, one in enumerate(axes)]
     under = "and the next" if neighbours else ""
     solute = words("solute", lambda row: sweep.solutes[row[1]], under)
     metrics = [METRICS[name] for name in values]

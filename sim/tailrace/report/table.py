@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from textwrap import fill
+from textwrap import fill, wrap
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -21,6 +21,8 @@ CELL = 40
 """Letters beyond which what stands in a table of words is not said twice."""
 LONG = 8
 """Rows of a table, above which it may be broken over pages of paper."""
+LEAST_NAME = 16
+"""Letters of a line that a name gets at least, before columns are folded below the others."""
 GAP = "  "
 PLAIN = ("distribution", "kind", "how, how often")
 """Heads of words that the cells make plain by themselves."""
@@ -54,7 +56,7 @@ class Table:
         """Plain text: names to the left, numbers to the right.
 
         A table too wide for ``width`` columns is folded: columns that find no room stand below,
-        behind the names again. Names may be cut and end in an ellipsis; a number never is.
+        behind the names again. A name that is longer than its column goes on in the next line.
         """
         if self.words:
             return self._paragraphs(width)
@@ -62,7 +64,8 @@ class Table:
         lines = [*head, *self.rows]
         widths = [max(len(line[k]) for line in lines) for k in range(len(self.head))]
         room = width - sum(widths[1:]) - len(GAP) * (len(widths) - 1)
-        widths[0] = max(8, min(widths[0], room if room >= 8 else width // 3))
+        least = min(LEAST_NAME, width // 2)
+        widths[0] = min(widths[0], room if room >= least else max(least, width // 3))
         blocks: list[list[int]] = [[]]
         for k in range(1, len(widths)):
             taken = widths[0] + sum(len(GAP) + widths[j] for j in (*blocks[-1], k))
@@ -74,7 +77,7 @@ class Table:
 
     def _folded(self, lines: Sequence[Sequence[str]], columns: list[int], widths: list[int]) -> str:
         text = [_line([line[k] for k in columns], [widths[k] for k in columns]) for line in lines]
-        rule = "-" * max(len(line) for line in text)
+        rule = "-" * max(len(part) for line in text for part in line.split("\n"))
         text[1:2] = [text[1], rule] if text[1] else [rule]
         if self.last_is_sum:
             text.insert(-1, rule)
@@ -250,6 +253,6 @@ def tabulated(
 
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
-    first = cells[0] if len(cells[0]) <= widths[0] else cells[0][: widths[0] - 1] + "…"
+    first, *more = wrap(cells[0], widths[0], subsequent_indent=GAP) or [""]
     rest = [cell.rjust(width) for cell, width in zip(cells[1:], widths[1:], strict=True)]
-    return GAP.join([first.ljust(widths[0]), *rest]).rstrip()
+    return "\n".join([GAP.join([first.ljust(widths[0]), *rest]).rstrip(), *more])

@@ -17,6 +17,10 @@ from tailrace.quantities.parse import NUMBER, shortened
 from tailrace.scenario import model
 from tailrace.scenario.toml import in_toml
 
+ALIKE = 0.7
+"""How like a known name another has to be spelt to be taken for it; two of four letters exchanged
+are 0.75."""
+MOST_KNOWN = 40
 KEYS = {
     "plusminus": ("half_width",),
     "halfrange": ("half_width",),
@@ -277,27 +281,28 @@ def without_echoes(problems: Sequence[Problem], slips: Sequence[Problem]) -> lis
 
 
 def unknown(what: object, name: object, known: Iterable[str]) -> str:
-    """Say that a name is not a known ``"key"``, ``"part"`` or whatever, and offer the nearest."""
-    known = sorted(known)
-    near = key_meant(name, known) or nearest(name, known)
-    advice = f'write "{near}"' if near else f"known are {_listed(known)}"
+    """Say that a name is not a known ``"key"``, ``"part"`` or whatever, and offer the nearest; all
+    that are known where none is spelt nearly alike, those that hold it first."""
+    known = sorted(known, key=str.lower)
+    near = key_meant(name, known) or nearest(name, known, ALIKE)
+    held = str(name)[:80].lower()
+    listed = [f'"{one}"' for one in sorted(known, key=lambda one: held not in one.lower())]
+    if len(listed) > MOST_KNOWN:
+        listed[MOST_KNOWN:] = [f"and {len(listed) - MOST_KNOWN} more"]
+    advice = f'write "{near}"' if near else f"known are {', '.join(listed) or 'none'}"
     return f"expected a known {what}, found {shortened(name)}; {advice}"
 
 
-def _listed(names: list[str], most: int = 12) -> str:
-    more = ["…"] if len(names) > most else []
-    return ", ".join(names[:most] + more) or "none"
-
-
-def nearest(name: object, known: Iterable[str]) -> str:
-    """Return the known name that is most like this one; empty where none is like it."""
+def nearest(name: object, known: Iterable[str], least: float = 0.6) -> str:
+    """Return the known name that is most like this one; empty where none is as like as ``least``
+    (of 1, which is the same)."""
     # Compared without case: "Bore" is nearer to "bore" than to anything else.
     folded = {one.lower(): one for one in known}
     asked = str(name)[:80].lower()
     # a word that begins alike ("tubing", "tube") is nearer than one that shares its end
     alike = [one for one in folded if one[:3] == asked[:3]] or list(folded)
-    near = difflib.get_close_matches(asked, alike, n=1) or difflib.get_close_matches(
-        asked, folded, n=1
+    near = difflib.get_close_matches(asked, alike, 1, least) or difflib.get_close_matches(
+        asked, folded, 1, least
     )
     return folded[near[0]] if near else ""
 

@@ -117,7 +117,7 @@ def test_the_findings():
         "3 steps take plates of cohumulone from 10000 to 20000; the column alone would give 20000"
     )
     assert staircase_finding(improvement(stop_after=1)).startswith(
-        "One step takes plates of cohumulone"
+        "The first of 3 steps takes plates of cohumulone"
     )
     assert staircase_finding(made("not worth it")).startswith("Not worth it: plates of cohumulone")
     assert staircase_finding(improvement(stop_after=0)).startswith("No step brings 2 %: plates of")

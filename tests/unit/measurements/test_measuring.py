@@ -1,14 +1,18 @@
 """Peaks found, windows, baselines; metrics against what was put in."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from reference.signals import as_signal, noisy, peak
+from scipy.signal import savgol_filter
 
 from tailrace.measurements.evening import evened
 from tailrace.measurements.measuring import measured_file, measured_files
 from tailrace.measurements.noise import Noise, noise_of
 from tailrace.measurements.signal import SignalError
 from tailrace.measurements.spots import found_spots
+from tailrace.measurements.treatment import DEGREE, treatment
 
 TIMES = np.arange(0, 60, 0.1)
 
@@ -22,6 +26,21 @@ def test_noise_is_found_again(correlation):
     ]
     assert np.mean([one.deviation for one in found]) == pytest.approx(2.0, rel=0.04)
     assert np.mean([one.correlation for one in found]) == pytest.approx(correlation, abs=0.03)
+
+
+@pytest.mark.parametrize("correlation", [0.0, 0.6])
+def test_smoothed_noise_is_what_a_filter_of_others_leaves(correlation):
+    """Savitzky and Golay's filter as scipy has it, over noise that is drawn."""
+    even = evened(as_signal(TIMES, peak(TIMES)))
+    way = treatment(even, found_spots(even)[0], "line")
+    noise = Noise(deviation=2.0, correlation=correlation, peak_to_peak=0.0)
+    points = 2 * way.spot.smoothing + 1
+    drawn = noise.drawn((400, 600), np.random.default_rng(5))
+    left = savgol_filter(drawn, points, DEGREE)[:, points:-points]
+    assert points > DEGREE + 1
+    assert way.noise_left(noise) == pytest.approx(left.std(), rel=0.01)
+    unsmoothed = replace(way, spot=replace(way.spot, smoothing=0))
+    assert unsmoothed.noise_left(noise) == noise.deviation
 
 
 def test_drift_is_told_apart_from_noise():

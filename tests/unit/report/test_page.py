@@ -11,7 +11,7 @@ from tailrace.figures.peaks import draw_peaks
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
 from tailrace.report.page import as_page
-from tailrace.report.paper import ALWAYS, inlined
+from tailrace.report.paper import ALWAYS, folded, inlined
 from tailrace.report.table import typeset
 from tailrace.report.tables import (
     amounts_table,
@@ -43,6 +43,14 @@ def hostile(make_result, rows):
         rows=[rows["injection"], seat, rows["column"], rows["flow cell"]],
         warnings=("<b>bold</b> & co",),
     )
+
+
+def test_paper_says_what_is_folded_and_where(result):
+    text = Reader(page_of(result)).text
+    (line,) = (one for one in text.split("\n") if "on paper only where it was opened" in one)
+    assert "under “Pressure” Pressure drop of each part" in line
+    assert "under “Where this comes from” The scenario file in full" in line
+    assert folded("<h2>a</h2><p>b</p>") == "Nothing of this page is folded."
 
 
 def test_every_cell_of_every_table_is_on_the_page(result):

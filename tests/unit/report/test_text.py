@@ -10,7 +10,7 @@ from tailrace.journey.result import Pressure, Regained
 from tailrace.measures import SIGNALS
 from tailrace.report.run import as_text, blocks
 from tailrace.report.sentences import conclusion, pressure_line
-from tailrace.report.table import WIDTH, shown
+from tailrace.report.table import WIDTH, Table, shown
 from tailrace.report.tables import (
     amounts_table,
     parts_table,
@@ -158,6 +158,16 @@ def test_a_terminal_shows_every_number_whole_at_any_width(result, width):
 def test_a_table_is_folded_to_the_width_of_the_terminal(result):
     text = shown(blocks(result, "A title"), 80)
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_no_name_is_cut_at_any_width():
+    name = "a joint of two tubes of very different bores"
+    table = Table("Title", (("part", ""), ("volume", "uL")), ((name, "1.0"), ("b", "2.0")))
+    for width in (20, 24, 40, 80):
+        text = table.text(width)
+        assert max(map(len, text.splitlines())) <= width
+        rows = " ".join(text.split("-\n")[1].split())
+        assert rows.replace(" 1.0", "", 1) == f"{name} b 2.0"
 
 
 def test_what_its_error_hides_is_not_told_as_a_number(make_result):

@@ -102,7 +102,7 @@ def test_the_json_object_is_plain_and_holds_no_samples(record, study):
     assert reported["contract"] == 2
     assert reported["inputs"][0]["sentence"] == "uniform, half width 12 um, about 0.12 mm"
     widened = reported["widenings"][0]
-    assert widened["title"] == "inlet tube.bore alone"
+    assert widened["title"] == "inlet tube: bore alone"
     assert widened["inputs"][0]["widest"] == "uniform, half width 18 um, about 0.12 mm"
     scale, acceptance = widened["tried"][0]
     assert (scale, acceptance["met"]) == (0.5, True)
@@ -217,7 +217,7 @@ def test_a_temperature_is_spread_in_kelvin(study):
 
 def test_cautions_name_what_is_cut_dependent_or_not_computed(study):
     bore = replace(study.inputs[0], cut=0.13, lowest=1e-6)
-    assert sentences.cut(bore).startswith("inlet tube.bore: 13 % of its distribution lies outside")
+    assert sentences.cut(bore).startswith("inlet tube: bore: 13 % of its distribution lies outside")
     assert sentences.cut(study.inputs[0]) == ""
     computed = np.arange(study.samples) > 1
     warnings = np.where(computed, "", "not computed: too wide").astype(object)
@@ -318,7 +318,7 @@ def test_an_index_alone_above_the_total_is_called_noise(study):
     first[0, 1] = found.total[0, 1] + 0.02
     noisy = replace(study, indices=replace(found, first=first))
     (line,) = (line for line in sentences.what_matters(noisy) if "Noise" in line)
-    assert f"{found.inputs[1]} on {found.outcomes[0]}" in line
+    assert f"flow cell: volume on {found.outcomes[0]}" in line
 
 
 def test_a_stop_says_what_it_changes_of_the_standard(study):

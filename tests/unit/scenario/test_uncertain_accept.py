@@ -59,6 +59,7 @@ def test_a_single_solute_is_meant_where_there_is_one(tmp_path):
         ('measure = "plates"\nat_least = "1 s"', "expected a number without a unit"),
         ('measure = "width"\nat_most = 2', "a bare number"),
         ('measure = "pressure"\nat_most = "2 s"', "is not a unit of pressure"),
+        ('measure = "variance"\nat_least = 1', 'known are "extra-column variance", "absorbance"'),
         ('measure = "plates"\nsolute = "two"\nat_least = 1', "expected a known solute"),
         ('measure = "resolution"\npair = "one/two"\nat_least = 1', "expected a known pair"),
         ('measure = "resolution"\nsolute = "one"\nat_least = 1', "expected pair beside"),

@@ -56,8 +56,8 @@ def test_few_cases_are_a_table(path):
     done = invoke(path, *LENGTHS)
     lines = done.stdout.splitlines()
     assert lines[0] == "A short path"
-    assert lines[2] == "2 cases: inlet tube.length 2"
-    assert lines[5].split("  ")[0] == "inlet tube.length"
+    assert lines[2] == "2 cases: inlet tube: length (2)"
+    assert lines[5].split("  ")[0] == "inlet tube: length"
     assert [name in lines[5] for name in ("plates at own retention", "tailing")] == [True, True]
     assert "Neighbours" in lines and "peak-to-valley ratio" in done.stdout
     assert [line.split("  ")[0] for line in lines[8:12]] == ["50 mm"] * 2 + ["200 mm"] * 2
@@ -91,7 +91,7 @@ def test_two_numbers_are_drawn_as_well(path, tmp_path):
 def test_in_step_nothing_is_drawn(path, tmp_path):
     out = tmp_path / "swept.h5"
     done = invoke(path, *LENGTHS, *FLOWS, "--together", "--out", out)
-    assert done.stdout.splitlines()[2] == "2 cases: inlet tube.length 2 = method.flow 2"
+    assert done.stdout.splitlines()[2] == "2 cases: inlet tube: length (2) = method: flow (2)"
     assert done.stderr == f"wrote {out}\n"
 
 

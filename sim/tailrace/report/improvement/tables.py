@@ -13,7 +13,7 @@ from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN, TAILING, WIDTH
 from tailrace.quantities.arrays import IntArray
 from tailrace.records.separation import worst_first
-from tailrace.records.trade import people
+from tailrace.records.trade import in_words, people
 from tailrace.report.improvement.pressures import at_its_highest
 from tailrace.report.improvement.sentences import (
     CONSTRAINTS,
@@ -315,7 +315,7 @@ def uncertain_table(improvement: Improvement) -> Table | None:
     """Every input that the scenario calls uncertain, as it is written there; None without any."""
     given = tomllib.loads(improvement.scenario.text).get("uncertain", [])
     columns: list[Column] = [
-        words("input", lambda one: one["field"]),
+        words("input", lambda one: in_words(one["field"])),
         words("as stated", lambda one: settings(one, omitted=("field", "because"))),
         words("because", lambda one: one.get("because", "")),
     ]

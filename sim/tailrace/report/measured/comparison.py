@@ -6,7 +6,7 @@ from typing import Any
 from tailrace.measurements.result import metric_description
 from tailrace.measures.registry import TAILING, WIDTH
 from tailrace.records.layout import as_json as plain
-from tailrace.records.trade import Trade, people
+from tailrace.records.trade import Trade, in_words, people
 from tailrace.report.measured.section import Section, Telling
 from tailrace.report.numbers import significant, with_error
 from tailrace.report.table import Table, tabulated, words
@@ -111,10 +111,10 @@ def reported(one: Comparison) -> list[str]:
 
 def conclusion(study: Compared) -> str:
     """Whether they agree, and where not, with the width and the tailing in words."""
-    return "\n".join([_verdict(study), *(in_words(one) for one in study.measured.values())])
+    return "\n".join([_verdict(study), *(width_in_words(one) for one in study.measured.values())])
 
 
-def in_words(one: Comparison, wanted_as: str = "simulated") -> str:
+def width_in_words(one: Comparison, wanted_as: str = "simulated") -> str:
     """How wide and how skewed one measured peak is beside the one that is wanted."""
     measured, wanted = (float(group[WIDTH]) for group in (one.measured, one.predicted))
     apart, unsure = measured / wanted - 1, float(one.joint_uncertainty[WIDTH]) / abs(wanted)
@@ -157,7 +157,7 @@ def _verdict(study: Compared) -> str:
 
 def sections(study: Compared) -> list[Section]:
     """One a measurement."""
-    carried = ", ".join(study.inputs)
+    carried = ", ".join(map(in_words, study.inputs))
     about = (
         f"The simulation carries the uncertainty of {carried}."
         if carried

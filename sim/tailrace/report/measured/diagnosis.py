@@ -244,9 +244,9 @@ def hypotheses_table(study: Diagnosis) -> Table:
         words("probability", lambda one: percent(one.probability), "%"),
         words("fitted", lambda one: _numbers(one)[0] or "-"),
         words("scenario", lambda one: _numbers(one)[1] or "-"),
-        words("log evidence", lambda one: significant(one.log_evidence, 3)),
+        words("log", lambda one: significant(one.log_evidence, 3), "evidence"),
         words("BIC", lambda one: significant(one.bic, 3)),
-        words("residual / noise", lambda one: significant(one.residual_over_noise, 3)),
+        words("residual", lambda one: significant(one.residual_over_noise, 3), "/ noise"),
         words("in the file", _in_file),
     ]
     return tabulated("Hypotheses by falling probability", columns, likely(study)[:SHOWN])

@@ -7,7 +7,7 @@ import numpy as np
 
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.layout import as_json as plain
-from tailrace.records.trade import Trade, trade
+from tailrace.records.trade import Trade, in_words, trade
 from tailrace.report.measured.section import CLOCK, Section, Telling
 from tailrace.report.numbers import by_powers, significant
 from tailrace.report.table import Table, tabulated, words
@@ -51,7 +51,7 @@ def parameters_table(study: Fitted) -> Table:
         return "-" if np.isnan(one.prior) else significant(_unit(one).span(one.prior), 2)
 
     columns = [
-        words("field", lambda one: one.field + ("" if one.asked else " (carried)")),
+        words("field", lambda one: in_words(one.field) + ("" if one.asked else " (carried)")),
         words("unit", lambda one: _unit(one).unit or "1"),
         words("scenario", number(lambda one: one.start)),
         words("known", known, "± u"),
@@ -65,7 +65,7 @@ def parameters_table(study: Fitted) -> Table:
 
 def correlation_table(study: Fitted) -> Table | None:
     """Correlations of the fitted values; None of a single one."""
-    names = [one.field for one in study.parameters]
+    names = [in_words(one.field) for one in study.parameters]
     if len(names) < 2:
         return None
     columns = [
@@ -92,23 +92,24 @@ def cautions(study: Fitted) -> list[str]:
             "Free what differs, or look for a part that is not in the scenario"
         )
     for group in study.indistinguishable:
+        names = " and ".join(map(in_words, group))
         same = len({one.rpartition(".")[2] for one in group}) == 1
         order = " (in which order parts stand leaves next to no trace on a union)" if same else ""
         lines.append(
-            f"{' and '.join(group)} cannot be told apart by these signals: only what they do "
-            f"together is known{order}. Measure with one of the parts taken out or changed, or say "
-            "in [[uncertain]] what is known of one"
+            f"{names} cannot be told apart by these signals: only what they do together is "
+            f"known{order}. Measure with one of the parts taken out or changed, or say in "
+            "[[uncertain]] what is known of one"
         )
     fields = [one.field for one in study.free]
     if "method.flow" in fields and any(one.endswith(".diffusivity") for one in fields):
         lines.append(CLOCK)
     for one in study.free:
         if not one.told_by_data:
-            lines.append(f"{one.field}: the signals say no more than was known before")
+            lines.append(f"{in_words(one.field)}: the signals say no more than was known before")
         if one.cut:
             lines.append(
-                f"{one.field}: the {one.cut} end of its interval is the last value that was looked "
-                "at, and the signals do not exclude what lies beyond"
+                f"{in_words(one.field)}: the {one.cut} end of its interval is the last value that "
+                "was looked at, and the signals do not exclude what lies beyond"
             )
     return lines
 
@@ -131,10 +132,12 @@ def reported(study: Fitted) -> list[str]:
 
 def conclusion(study: Fitted) -> str:
     """The values in one sentence."""
-    found = [f"{one.field} {_value(one)} {_unit(one).unit}".rstrip() for one in study.free]
+    found = [
+        f"{in_words(one.field)} {_value(one)} {_unit(one).unit}".rstrip() for one in study.free
+    ]
     end = "; but the model is at fault, see the cautions" if study.at_fault else ""
     for group in study.indistinguishable:
-        end += f"; {' and '.join(group)} only together, not each by itself"
+        end += f"; {' and '.join(map(in_words, group))} only together, not each by itself"
     return f"Fitted to {len(study.measured)} signals: {', '.join(found)}{end}."
 
 

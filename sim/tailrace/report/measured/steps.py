@@ -7,7 +7,7 @@ from typing import Any
 from tailrace.measurements.result import metric_description
 from tailrace.measures.registry import PLATES, TAILING, WIDTH
 from tailrace.records.layout import as_json as plain
-from tailrace.report.measured.comparison import in_words, metrics_table, one_json
+from tailrace.report.measured.comparison import metrics_table, one_json, width_in_words
 from tailrace.report.measured.diagnosis import fitted
 from tailrace.report.measured.section import Section, Telling, overlays_of
 from tailrace.report.numbers import with_error
@@ -78,7 +78,7 @@ def _short(study: Followed, step: Made, subject: str) -> str:
     for seen in (study.measured[name] for name in step.measured):
         keys = [key for key in seen.zeta if seen.verdict(key) == DIFFERS]
         if not {WIDTH, TAILING}.isdisjoint(keys):
-            differ.append(in_words(seen, "expected"))
+            differ.append(width_in_words(seen, "expected"))
         elif keys:
             labels = "; ".join(metric_description(key).label for key in keys)
             differ.append(f"{seen.name} differs ({labels}).")

@@ -3,6 +3,7 @@
 import math
 
 from tailrace.quantities.kinds import kind_named, plain, show
+from tailrace.records.trade import in_words
 from tailrace.report.numbers import percent, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.scenario.drift_table import RISK
@@ -14,7 +15,7 @@ USUAL = "common practice, no source: no [[drift]] is stated from which an interv
 def drifts_table(found: Drifting) -> Table:
     """What drifts, and where that is from."""
     columns = (
-        words("drift of", lambda one: one.name),
+        words("drift of", lambda one: in_words(one.name)),
         words("a month", _rate),
         words("because", lambda one: one.because),
     )

@@ -3,7 +3,7 @@
 from typing import Any
 
 from tailrace.records.layout import as_json as plain
-from tailrace.records.trade import Trade, trade
+from tailrace.records.trade import Trade, in_words, trade
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, tabulated, words
@@ -13,7 +13,7 @@ from tailrace.studies.tolerance.transferring import Moved, Transfer
 
 def blocks(found: Transfer) -> list[str | Table]:
     """What is shown."""
-    shared = ", ".join(found.shared)
+    shared = ", ".join(map(in_words, found.shared))
     drawn = (
         f"{found.samples} pairs of instruments, seed {found.seed}. The same on both: "
         f"{shared or 'nothing'}; all else is drawn for each. How far the model may lie off is "

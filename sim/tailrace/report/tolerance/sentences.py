@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from tailrace.quantities.kinds import kind_named, plain, show
-from tailrace.records.trade import trade
+from tailrace.records.trade import in_words, trade
 from tailrace.report.numbers import percent, significant
 from tailrace.report.sentences import computed
 from tailrace.report.tolerance import readings
@@ -162,8 +162,8 @@ def cautions(study: Tolerance) -> list[str]:
     """What was cut off, what did not compute, which samples carry warnings."""
     lines = [cut(one) for one in study.inputs]
     lines += [
-        f"{one.name}: retention of {one.unfollowed} is kept, for want of retention_change; what "
-        "temperature does to it is not in these numbers."
+        f"{in_words(one.name)}: retention of {one.unfollowed} is kept, for want of "
+        "retention_change; what temperature does to it is not in these numbers."
         for one in study.inputs
         if one.unfollowed
     ]
@@ -227,9 +227,9 @@ def cut(one: UncertainInput) -> str:
     if one.cut < LEAST_CUT:
         return ""
     return (
-        f"{one.name}: {100 * one.cut:.2g} % of its distribution lies outside of what it can be "
-        f"({_value(one, one.lowest)} to {_value(one, one.greatest)}) and is cut off; the rest "
-        "shares that probability."
+        f"{in_words(one.name)}: {100 * one.cut:.2g} % of its distribution lies outside of what it "
+        f"can be ({_value(one, one.lowest)} to {_value(one, one.greatest)}) and is cut off; the "
+        "rest shares that probability."
     )
 
 
@@ -378,14 +378,16 @@ def what_matters(study: Tolerance) -> list[str]:
         for column in order[:3]:
             if explained >= ENOUGH or not found.total[row, column] > 0:
                 break
-            named.append(f"{found.inputs[column]} ({percent(found.total[row, column])} %)")
+            named.append(
+                f"{in_words(found.inputs[column])} ({percent(found.total[row, column])} %)"
+            )
             explained += found.total[row, column]
         if named:
             lines.append(
                 f"What makes {name} vary most: {', '.join(named)}, with all they act with."
             )
     noisy = [
-        f"{found.inputs[column]} on {found.outcomes[row]}"
+        f"{in_words(found.inputs[column])} on {found.outcomes[row]}"
         for row, column in zip(*np.nonzero(found.first > found.total), strict=True)
         if found.first[row, column] > found.total[row, column] + LEAST_NOISE
     ]
@@ -401,7 +403,7 @@ def together(study: Tolerance) -> str:
     """Which inputs the indices take as one; empty without any."""
     alone = {one.name for one in study.inputs}
     names = () if study.indices is None else study.indices.inputs
-    joined = "; ".join(one.replace(" + ", " and ") for one in names if one not in alone)
+    joined = "; ".join(in_words(one).replace(" + ", " and ") for one in names if one not in alone)
     if not joined:
         return ""
     return (
@@ -411,8 +413,12 @@ def together(study: Tolerance) -> str:
 
 
 def title(one: Widening) -> str:
-    """What is widened: ``needle seat.bore alone``, ``all together, alike``."""
-    return f"{one.inputs[0].name} alone" if one.rule == "alone" else f"all together, {one.rule}"
+    """What is widened: ``needle seat: bore alone``, ``all together, alike``."""
+    return (
+        f"{in_words(one.inputs[0].name)} alone"
+        if one.rule == "alone"
+        else f"all together, {one.rule}"
+    )
 
 
 def rule(one: Widening) -> str:
@@ -451,7 +457,7 @@ def widening(study: Tolerance, one: Widening) -> str:
         )
     inputs = {given.name: given for given in study.inputs}
     wide = "; ".join(
-        f"{row.name} {_value(inputs[row.name], row.limits.low)} to "
+        f"{in_words(row.name)} {_value(inputs[row.name], row.limits.low)} to "
         f"{_value(inputs[row.name], row.limits.high)}"
         for row in one.inputs
     )
@@ -472,9 +478,10 @@ def widening(study: Tolerance, one: Widening) -> str:
 def region(one: RegionMap) -> str:
     """What a map says."""
     counts = [int(np.count_nonzero(one.allowed == word)) for word in (1, 0, -1)]
+    names = " and ".join(map(in_words, one.names))
     return (
-        f"{one.names[0]} and {one.names[1]}: of {one.allowed.size} places, {counts[0]} satisfy the "
-        f"criteria with {percent(one.required)} % probability at {percent(one.confidence)} % "
+        f"{names}: of {one.allowed.size} places, {counts[0]} satisfy the criteria "
+        f"with {percent(one.required)} % probability at {percent(one.confidence)} % "
         f"confidence, each by itself, {counts[1]} miss them, {counts[2]} are not decided by "
         f"{one.samples} samples each."
     )

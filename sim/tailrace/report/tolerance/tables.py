@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 
 import numpy as np
 
-from tailrace.records.trade import Trade, trade
+from tailrace.records.trade import Trade, in_words, trade
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.table import Column, Table, tabulated, words
 from tailrace.report.tolerance import checking, readings, sentences
@@ -167,7 +167,10 @@ def indices_tables(study: Tolerance) -> list[Table]:
             f"Share of the variance: {name}",
             head,
             tuple(
-                (given, *(_share(float(getattr(found, share)[row, column])) for share in shares))
+                (
+                    in_words(given),
+                    *(_share(float(getattr(found, share)[row, column])) for share in shares),
+                )
                 for column, given in enumerate(found.inputs)
             ),
         )
@@ -197,7 +200,7 @@ def widening_table(study: Tolerance) -> Table | None:
 
 
 def _widened_name(row: Wide) -> str:
-    return row[1].name + ("" if row[0].rule == "alone" else f" ({row[0].rule})")
+    return in_words(row[1].name) + ("" if row[0].rule == "alone" else f" ({row[0].rule})")
 
 
 def _end(one: Widened, value: float) -> str:
@@ -236,8 +239,9 @@ def numerical_table(study: Tolerance) -> Table:
 
 def inputs_table(study: Tolerance) -> Table:
     """Every uncertain input: its distribution, what kind of uncertainty it is, and why."""
-    rows = [(one.name, sentences.distribution(one), one.kind, one.because) for one in study.inputs]
-    rows += [(one.name, readings.varied(one), "injection", one.because) for one in study.varied]
+    told = [(one.name, sentences.distribution(one), one.kind, one.because) for one in study.inputs]
+    told += [(one.name, readings.varied(one), "injection", one.because) for one in study.varied]
+    rows = [(in_words(name), *more) for name, *more in told]
     heads = ("input", "distribution", "kind", "because")
     return Table("Uncertain inputs", tuple((head, "") for head in heads), tuple(rows))
 

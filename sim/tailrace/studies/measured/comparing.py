@@ -109,6 +109,7 @@ def _comparison(
         window_start=float(times[0]),
         window_end=float(times[-1]),
         noise=bench.noise.deviation,
+        noise_left=bench.way.noise_left(bench.noise),
         delay=match.delay,
         delay_uncertainty=float(np.std(changes[1], ddof=1)),
         area=match.area,

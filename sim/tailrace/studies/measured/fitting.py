@@ -308,6 +308,7 @@ def overlays(problem: Problem, optimum: Optimum) -> dict[str, Overlay]:
             solute=bench.file.solute,
             signal_unit=bench.file.signal.signal_unit,
             noise=bench.noise.deviation,
+            noise_left=bench.way.noise_left(bench.noise),
             delay=float(delay),
             area=area,
             residual_over_noise=float(np.sqrt(np.mean(left**2))),

@@ -40,6 +40,7 @@ class Overlay:
     solute: str = described("solute injected", "")
     signal_unit: str = described("unit of the signal", "")
     noise: float = described("standard deviation of the noise", "signal")
+    noise_left: float = described("the same, smoothed as the signal is", "signal")
     delay: float = described("time by which the measured signal runs late", "s", label="delay")
     area: float = described("area that brings the simulated signal nearest", "signal s")
     residual_over_noise: float = described(
