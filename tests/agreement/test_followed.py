@@ -107,7 +107,7 @@ def test_the_command_takes_steps_back(tmp_path):
     assert (one["verdict"], other["verdict"]) == ("brought", "did not")
     assert other["look_for"][0]["fields"] == ["flow cell.volume"]
     assert other["look_for"][0]["values"][0] == pytest.approx(1.6e-9, rel=0.1)
-    assert "Look for flow cell.volume" in other["sentence"]
+    assert "Look for volume of flow cell" in other["sentence"]
     # planned anew from the instrument as it is
     assert tailrace.load(out / "now.toml").document.path[-1].volume == pytest.approx(
         1.6e-9, rel=0.1

@@ -88,6 +88,8 @@ RATIO_LINES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.95, 0.99, 1.01,
 TAILING_LINES = (0.6, 0.8, 0.9, 1.05, 1.2, 1.5, 2, 3, 4, 6, 8, 12, 20)
 INSIDE = 0.42
 """Distance from the middle of a map, over its side, up to which labels of lines stand."""
+ROOM = (0.19, 0.12)
+"""Of a label to the next, over the sides of the map."""
 FEW = 4
 """Points of a line near the frame that is too short for a label."""
 COLOURS = ListedColormap(matplotlib.colormaps["cividis"](np.linspace(0.35, 1.0, 256)))
@@ -175,11 +177,12 @@ def _panel(
         panel.set(**{f"{scale}lim": (along.min(), along.max())})
         axis.set_major_formatter("{x:g}")
     panel.grid(visible=False)
+    taken: list[FloatArray] = []
     if fourier is not None:
-        _lines(panel, x, y, fourier, FOURIER_LINES, (0, (4, 2.5)), "X {:g}", 0.1)
+        _lines(panel, x, y, fourier, FOURIER_LINES, (0, (4, 2.5)), "X {:g}", 0.1, taken)
     inside = [one for one in levels if low < one < high]
     lines = inside if len(inside) > 1 else MaxNLocator(5).tick_values(low, high)
-    _lines(panel, x, y, values, lines, "-", "{:g}", 0.7)
+    _lines(panel, x, y, values, lines, "-", "{:g}", 0.7, taken)
     bar = figure.colorbar(mesh, ax=panel, pad=0.02)
     if in_ratios:
         bar.ax.yaxis.set_major_locator(FixedLocator(_apart(levels, low, high)))
@@ -206,11 +209,12 @@ def _lines(
     dashes: Dash,
     form: str,
     along: float,
+    taken: list[FloatArray],
 ) -> None:
     """Labelled lines of equal value.
 
-    ``along``: share of a line's way behind which its label stands: lines of another kind that go
-    beside it have theirs elsewhere.
+    ``along``: share of a line's way behind which its label stands, if it can; ``taken``: places
+    of labels on the panel, to which these are added.
     """
     shown = np.ma.masked_invalid(values)
     within = [one for one in levels if shown.count() and shown.min() < one < shown.max()]
@@ -219,20 +223,32 @@ def _lines(
     drawn = panel.contour(x, y, shown, within, colors=INK, linewidths=0.9, linestyles=[dashes])
     halo: list[AbstractPathEffect] = [withStroke(linewidth=2.5, foreground="white", alpha=0.8)]
     longest = [max(pieces, key=len) for pieces in drawn.allsegs if len(pieces)]
-    places = [place for one in longest for place in _on(panel, one, along)]
+    places = [place for one in longest for place in _on(panel, one, along, taken)]
     words: Look = {"fmt": lambda one: number(form.format(one)), "fontsize": 8.5, "manual": places}
     for label in panel.clabel(drawn, **words):
         label.set_path_effects(halo)
 
 
-def _on(panel: Axes, line: FloatArray, along: float) -> list[tuple[float, float]]:
-    """A share of the way along a line, as far as that is not near the frame; none in a corner."""
+def _on(
+    panel: Axes, line: FloatArray, along: float, taken: list[FloatArray]
+) -> list[tuple[float, float]]:
+    """About a share of the way along a line, neither near the frame nor on another label, which
+    joins those ``taken``; none in a corner."""
     apart = panel.transAxes.inverted().transform(panel.transData.transform(line)) - 0.5
-    inside = line[np.all(np.abs(apart) < INSIDE, axis=1)]
-    chosen, share = (inside, along) if len(inside) > 1 else (line, 0.5)
-    x, y = chosen[round(share * (len(chosen) - 1))]
-    corner = np.all(np.max(np.abs(apart), axis=1) > INSIDE) and len(line) < FEW
-    return [] if corner else [(float(x), float(y))]
+    inside = np.flatnonzero(np.all(np.abs(apart) < INSIDE, axis=1))
+    if not inside.size and len(line) < FEW:
+        return []
+    chosen, share = (inside, along) if inside.size > 1 else (np.arange(len(line)), 0.5)
+    wanted = round(share * (len(chosen) - 1))
+    near = chosen[np.argsort(np.abs(np.arange(len(chosen)) - wanted), kind="stable")]
+    free = [
+        min((float(np.max(np.abs(apart[at] - one) / ROOM)) for one in taken), default=np.inf)
+        for at in near
+    ]
+    best = near[next((at for at, one in enumerate(free) if one >= 1), int(np.argmax(free)))]
+    taken.append(apart[best])
+    x, y = line[best]
+    return [(float(x), float(y))]
 
 
 def _edges(values: FloatArray) -> FloatArray:

@@ -41,6 +41,8 @@ from tailrace.studies.tolerance.result import (
 from tailrace.wording import number, say
 
 MOST_BINS = 40
+HIGHER = 0.76
+"""Of the way through a place of a map, where its number stands."""
 REFUSED: Look = {"fc": pale(SERIES[1], 0.12), "hatch": "////", "ec": pale(SERIES[1], 0.4)}
 """Ground that is out of limits."""
 
@@ -334,7 +336,7 @@ def draw_regions(study: Tolerance) -> Picture:
     across = say("Numbers: % of samples that satisfy all criteria")
     across = f"{across}\n{first_of(len(study.maps))}".strip()
     rows = max(one.allowed.shape[0] for one in shown)
-    tall = (1.4 if on_narrow() else 0.6, 0.8 + 0.17 * rows)
+    tall = (1.4 if on_narrow() else 0.6, 0.8 + 0.24 * rows)
     with panels(len(shown), 2, (0.6, 3.4), tall, across=across) as figure:
         for panel, one in zip(figure.axes, shown, strict=True):
             _map(panel, one)
@@ -359,15 +361,16 @@ def _map(panel: Axes, one: RegionMap) -> None:
         wide, high = edges[0][column + 1] - left, edges[1][row + 1] - low
         look: dict[str, Any] = {"facecolor": colour, "hatch": hatch, "edgecolor": LINES}
         panel.add_patch(Rectangle((left, low), wide, high, linewidth=0, **look))
-    _numbers(panel, one, x, y)
+    _numbers(panel, one, *edges)
     (left, right), (low, high) = (
         (unit.of(end.low), unit.of(end.high))
         for unit, end in zip((across, upward), one.stated, strict=True)
     )
-    stated = Rectangle((left, low), right - left, high - low, fill=False, linewidth=2, ec=INK)
+    look = {"fill": False, "linewidth": 2, "edgecolor": INK, "zorder": 4}
+    stated = Rectangle((left, low), right - left, high - low, **look)
     panel.add_patch(stated)
     panel.plot(
-        across.of(one.nominal[0]), upward.of(one.nominal[1]), "D", ms=19, mfc="none", mec=INK
+        across.of(one.nominal[0]), upward.of(one.nominal[1]), "D", ms=7, mfc=INK, mec="white"
     )
     panel.set_xlabel(micro(across.named(short(in_words(one.names[0]), 44))))
     panel.set_ylabel(micro(upward.named(short(in_words(one.names[1]), 44))))
@@ -386,7 +389,11 @@ def _map(panel: Axes, one: RegionMap) -> None:
 
 
 def _numbers(panel: Axes, one: RegionMap, x: list[float], y: list[float]) -> None:
-    """The share of samples accepted, as a number in every place; half of the undecided."""
+    """The share of samples accepted, as a number in every place; half of the undecided.
+
+    ``x``, ``y``: borders of the places, in whose upper right quarters the numbers stand, since
+    what is stated often begins in their middle.
+    """
     if one.allowed.size > 150:
         return
     shares = 100 * (one.accepted + 0.5 * one.undecided) / one.samples
@@ -398,7 +405,10 @@ def _numbers(panel: Axes, one: RegionMap, x: list[float], y: list[float]) -> Non
             "pad": 0.3,
         }
         place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "bbox": ground}
-        panel.text(x[column], y[row], f"{shares[row, column]:.0f}", **place)
+        right, above = (
+            ends[at] + HIGHER * (ends[at + 1] - ends[at]) for ends, at in ((x, column), (y, row))
+        )
+        panel.text(right, above, f"{shares[row, column]:.0f}", **place)
 
 
 def _edges(values: list[float]) -> list[float]:

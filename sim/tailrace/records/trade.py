@@ -17,6 +17,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 TIMES: ContextVar[str] = ContextVar("unit of times", default="s")
 FIELD = re.compile(r"(^|\.)([a-z][a-z_]*)(?= \+ |$)")
+ROOM = re.compile(r"(?:^|(?<= \+ ))(?:solutes\.|path\.|method\.(?=eluent\.))")
 MINUTES = re.compile(r"[0-9.,\s]*min(ute)?s?\s*", re.IGNORECASE)
 PLAIN = {("1", "%"): 0.01, ("1/m^3", "1/mL"): 1e6}
 """Units for people that no kind of quantity has, by the SI unit, and what one of them is in it."""
@@ -101,7 +102,8 @@ class Trade:
 
 def in_words(name: str) -> str:
     """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus."""
-    return FIELD.sub(lambda one: (": " if one[1] else "") + one[2].replace("_", " "), name)
+    plain = ROOM.sub("", name).replace('"', "")
+    return FIELD.sub(lambda one: (": " if one[1] else "") + one[2].replace("_", " "), plain)
 
 
 def trade(kind: str, unit: str) -> Trade:

@@ -13,6 +13,7 @@ from reference.studies import acceptance, made_up
 import tailrace
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_provenance, as_result, tree_of
+from tailrace.records.trade import in_words
 from tailrace.report.forms import read
 from tailrace.report.paper import ALWAYS
 from tailrace.report.table import CELL, WIDTH, typeset
@@ -309,6 +310,16 @@ def test_a_study_is_handed_on_in_every_form_and_read_back(study, record, tmp_pat
     assert study.to_xarray()["outcomes"]["values"].dims == ("outcome", "sample")
     assert study.plot().png()[:4] == b"\x89PNG"
     assert len(repr(study)) < 2_000
+
+
+def test_fields_are_told_in_words():
+    told = {
+        "inlet tube.gap_length": "inlet tube: gap length",
+        "method.eluent.acetonitrile": "eluent: acetonitrile",
+        "solutes.first.diffusivity": "first: diffusivity",
+        '"cell 1.2".volume + column.plates': "cell 1.2: volume + column: plates",
+    }
+    assert {name: in_words(name) for name in told} == told
 
 
 def test_an_index_alone_above_the_total_is_called_noise(study):

@@ -1,8 +1,11 @@
 """Maps of a sweep: what is drawn, and that it is read without colours and without eyes."""
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 import xarray
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from tailrace.figures.sweeps import COLOURS, draw_maps
 
@@ -57,6 +60,23 @@ def test_lines_of_fourier_number_and_axes_are_labelled():
     first, last = picture.figure.axes[0].collections[0].get_coordinates()[0, [0, -1], 0]
     assert first < 50 < 400 < last
     assert picture.figure.axes[0].get_yscale() == "linear"
+
+
+@pytest.mark.parametrize("levels", [0.9, 0.97, 1.0, 1.03, 1.1])
+def test_no_label_of_a_line_stands_on_another(levels):
+    """Fourier number 1 and a line of the ratio go side by side, nearer or farther."""
+    dataset = swept(np.linspace(0.02, 0.4, 12), np.linspace(0.1, 0.3, 12))
+    long = dataset["tube.length"] > 0
+    ratio = levels * (1.0 + 0.5 * (dataset["tube.length"] - 0.1)) * long
+    theory = dataset["part_variance_gaussian_theory"].sum("part")
+    dataset["variance"] = (ratio * theory).transpose(*dataset["variance"].dims)
+    picture = draw_maps(dataset)
+    canvas = FigureCanvasAgg(picture.figure)
+    canvas.draw()
+    for panel in picture.figure.axes[:2]:
+        boxes = [one.get_window_extent(canvas.get_renderer()) for one in panel.texts]
+        assert len(boxes) > 1
+        assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
 
 
 def test_a_case_that_is_missing_is_left_white():

@@ -1,6 +1,7 @@
 """What is said of instruments that drift, and when they are tested again."""
 
 import math
+from dataclasses import replace
 
 from tailrace.quantities.kinds import kind_named, plain, show
 from tailrace.records.trade import in_words
@@ -19,7 +20,7 @@ def drifts_table(found: Drifting) -> Table:
         words("a month", _rate),
         words("because", lambda one: one.because),
     )
-    return tabulated("What drifts", columns, found.drifts)
+    return replace(tabulated("What drifts", columns, found.drifts), words=True)
 
 
 def both_tables(study: Tolerance) -> list[Table]:

@@ -30,7 +30,7 @@ def spread_table(study: Tolerance) -> Table:
     return _of_outcomes(
         "What the uncertain inputs make of the metrics",
         study.outcomes,
-        ("as the scenario", "stands", lambda one, unit: _pm(unit, one.nominal, one.nominal_error)),
+        ("as the scenario", "stands", _nominal),
         ("mean", "of samples", _mean),
         ("standard", "uncertainty", lambda one, unit: _uncertainty(unit, one.spread)),
         ("discretisation", "error", lambda one, unit: _span(unit, one.spread.numerical_error)),
@@ -280,6 +280,14 @@ def _of_outcomes(title: str, outcomes: Iterable[Outcome], *columns: tuple[str, s
     return tabulated(title, (first, *(column(*one) for one in columns)), outcomes)
 
 
+MOST_DIGITS = 6
+"""Of a metric: more tell nothing beside how far it spreads."""
+
+
+def _nominal(one: Outcome, unit: Trade) -> str:
+    return _pm(unit, one.nominal, one.nominal_error)
+
+
 def _mean(one: Outcome, unit: Trade) -> str:
     return _pm(unit, one.spread.mean, one.spread.mean_error)
 
@@ -293,7 +301,7 @@ def _span(unit: Trade, value: float) -> str:
 
 
 def _pm(unit: Trade, value: float, error: float) -> str:
-    return with_error(float(unit.of(value)), float(unit.span(error)))
+    return with_error(float(unit.of(value)), float(unit.span(error)), digits=MOST_DIGITS)
 
 
 def _uncertainty(unit: Trade, spread: Spread | None) -> str:
