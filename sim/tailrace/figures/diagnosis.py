@@ -24,7 +24,7 @@ def draw_hypotheses(found: Sequence[Hypothesis], label: Callable[[str], str]) ->
         panel.barh(places, values, 0.62, color=SERIES[0], edgecolor=INK, linewidth=0.6)
         for at, value in zip(places, values, strict=True):
             panel.annotate(
-                say("{share:.1f} %" if value >= 0.05 else "< 0.1 %", share=value),
+                _share(value),
                 (value, at),
                 xytext=(4, 0),
                 textcoords="offset points",
@@ -38,11 +38,14 @@ def draw_hypotheses(found: Sequence[Hypothesis], label: Callable[[str], str]) ->
         panel.set_xticks(range(0, 101, 20))
         panel.set_xlabel(say("Probability, %"))
     bars = "; ".join(
-        say("{part} {share:.1f} %", part=label(one.name), share=100 * one.probability)
-        for one in rows
+        f"{label(one.name)} {_share(value)}" for one, value in zip(rows, values, strict=True)
     )
     text = say("Bars of probability: {told}.", told=bars)
     return Picture(figure, say("What is at fault, by probability"), text)
+
+
+def _share(value: float) -> str:
+    return say("{share:.1f} %" if value >= 0.05 else "< 0.1 %", share=value)
 
 
 def draw_plan(study: Protocol) -> Picture:

@@ -332,7 +332,7 @@ def draw_before_after(
         heading(figure, peaks_finding(results, lanes[0]), 62 if len(lanes) == 1 else 100)
     sentences = [f"{peaks_finding(results, lanes[0])}."]
     for lane in lanes:
-        states = [f"{_state(one)} {_plates(result, lane)}" for one, result in results.items()]
+        states = [f"{_state(one)}: {_plates(result, lane)}" for one, result in results.items()]
         sentences.append(f"{first.lanes[lane]}: {'; '.join(states)}.")
     return Picture(figure, say("The peaks before and after"), " ".join(sentences))
 

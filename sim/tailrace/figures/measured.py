@@ -93,6 +93,8 @@ def _words(file: Measurement) -> str:
     if len(found) > MOST_NAMES:
         peaks += say(" and {count} more", count=len(found) - MOST_NAMES)
     text = "The signal with {count} windows, and below it the same near its baseline: {peaks}."
+    if len(file.peaks) == 1:
+        text = "The signal with one window, and below it the same near its baseline: {peaks}."
     return say(text, count=len(file.peaks), peaks=peaks)
 
 

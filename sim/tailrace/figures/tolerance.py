@@ -22,6 +22,7 @@ from tailrace.figures.style import (
     SERIES,
     Look,
     Picture,
+    counted,
     first_of,
     named,
     pale,
@@ -168,8 +169,8 @@ def _words_on_spreads(shown: Sequence[Outcome]) -> str:
         unit = trade(one.kind, one.unit)
         low, high = unit.of(one.spread.symmetric.low), unit.of(one.spread.symmetric.high)
         behind = f" {unit.unit}" if unit.unit else ""
-        words = {"low": low, "high": high, "unit": behind, "note": _note(one)}
-        text = "{metric}: 95 % from {low:.4g} to {high:.4g}{unit}, {note}."
+        words = {"low": counted(low), "high": counted(high), "unit": behind, "note": _note(one)}
+        text = "{metric}: 95 % from {low} to {high}{unit}, {note}."
         sentences.append(say(text, metric=named(one.name), **words))
     text = "Histograms of the metrics over the samples. {sentences}"
     return say(text, sentences=" ".join(sentences))
@@ -233,7 +234,7 @@ def _words_on_shares(found: Indices, rows: int, order: IntArray) -> str:
         inputs = ", ".join(
             say(
                 "{field} {alone:.2f} alone and {total:.2f} in total",
-                field=found.inputs[column],
+                field=in_words(found.inputs[column]),
                 alone=found.first[row, column],
                 total=found.total[row, column],
             )
@@ -427,8 +428,8 @@ def _words_on_maps(shown: Sequence[RegionMap]) -> str:
             say(
                 "{across} across, {upward} upward: of {places} places {held} are satisfied with "
                 "confidence, {open} not decided, {missed} missed.",
-                across=one.names[0],
-                upward=one.names[1],
+                across=in_words(one.names[0]),
+                upward=in_words(one.names[1]),
                 places=one.allowed.size,
                 held=counts[0],
                 open=counts[1],
