@@ -138,7 +138,7 @@ def gaussian_fails():
     # two digits: a student takes them from a difference of numbers with four
     left = [significant(value, 2) for value in seen]
     share = [significant(100 * value, 2) for value in seen / added]
-    yield rows(labels("gaussian-fails", 1, 1), added, column(one, WIDTH, 0, 4), left, share)
+    yield rows(labels("gaussian-fails", 1, 1), column(one, WIDTH, 0, 4), left, share)
 
 
 def early_peaks():
