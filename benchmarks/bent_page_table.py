@@ -3,7 +3,7 @@
     python benchmarks/bent_page_table.py
 
 A few seconds. Rows of p and q of ``parts/tube/bent/spectrum.py``, counted as they count in T, are
-sums of the same ``TERMS`` curves over u. What is packed are the amounts of these and, before them,
+sums of the same curves over u. What is packed are the amounts of these and, before them,
 the logarithm of variance or skewness: every ``FAR``-th column as it differs from the one before,
 those halfway between by what they differ from the polynomial through POINTS neighbours, and so on;
 in whole numbers, by an arithmetic code whose odds go with the numbers around. Columns that only
@@ -24,6 +24,7 @@ from tailrace.web.bends import (
     COARSER,
     FAR,
     FAST,
+    LARGE,
     LEVELS,
     LOG_STEP,
     LONGEST,
@@ -34,9 +35,7 @@ from tailrace.web.bends import (
     weights,
 )
 
-TERMS = 58
-"""Curves."""
-DEAD = 0.1
+DEAD = 0.15
 """Of a step, by which a number may be beyond half of it and is taken as nothing more."""
 
 
@@ -57,9 +56,9 @@ def coarseness(row: int, count: int) -> tuple[list[int], FloatArray]:
 
 
 def curves(rows: FloatArray) -> tuple[IntArray, IntArray]:
-    """Whole numbers and powers of two: the curves of which rows are sums, (TERMS, RATES) array."""
-    basis = np.linalg.svd(rows, full_matrices=False)[2][:TERMS]
-    basis *= np.sign(basis[np.arange(TERMS), np.abs(basis).argmax(axis=1)])[:, None]
+    """Whole numbers and powers of two: the curves of which rows are sums, one below another."""
+    basis = np.linalg.svd(rows, full_matrices=False)[2]
+    basis *= np.sign(basis[np.arange(len(basis)), np.abs(basis).argmax(axis=1)])[:, None]
     powers = np.rint(np.log2(np.abs(rows @ basis.T).max(axis=0) / (STEP / 4))).astype(int)
     return np.rint(basis * 2.0 ** powers[:, None]).astype(int), powers
 
@@ -126,14 +125,23 @@ def level_of(count: int) -> IntArray:
 
 
 def odds_asked(packed: IntArray) -> IntArray:
-    """Which odds hold for each number, by the size of those before it. As ``packed``."""
-    size = np.pad(np.minimum(np.abs(packed), 255), ((2, 0), (2, 0)))
-    around = 2 * size[2:, 1:-1] + size[2:, :-2] + size[1:-1, 2:] + size[:-2, 2:]
-    square = (1 + np.minimum(around, 255)) ** 2 - 1
-    bits = np.array([int(one).bit_length() for one in square.ravel()]).reshape(square.shape)
-    found = np.minimum(bits, SIZES - 1) + SIZES * level_of(len(packed))[:, None]
-    found[:, 0] = SIZES * LEVELS + level_of(len(packed))
+    """Which odds hold for each number, by the size of those before it, in its own column and in the
+    two before that were made as late. As ``packed``."""
+    size = np.pad(np.minimum(np.abs(packed), LARGE), ((0, 0), (2, 0)))
+    around, level = 2 * size[:, 1:-1] + size[:, :-2], level_of(len(packed))
+    for one in range(LEVELS):
+        same = size[level == one, 2:]
+        around[level == one] += 2 * np.pad(same, ((1, 0), (0, 0)))[:-1]
+        around[level == one] += np.pad(same, ((2, 0), (0, 0)))[:-2]
+    bits = bit_lengths((1 + np.minimum(around, LARGE)) ** 2 - 1)
+    found = np.minimum(bits, SIZES - 1) + SIZES * level[:, None]
+    found[:, 0] = SIZES * LEVELS + level
     return found
+
+
+def bit_lengths(numbers: IntArray) -> IntArray:
+    """Of sizes below 2^53; as ``numbers``."""
+    return np.asarray(np.frexp(np.abs(numbers).astype(float))[1])
 
 
 def odds_of(rows: list[list[IntArray]]) -> IntArray:
@@ -141,7 +149,7 @@ def odds_of(rows: list[list[IntArray]]) -> IntArray:
     counts = np.full((SIZES * LEVELS + LEVELS, LONGEST, 2), 0.4)
     for packed in itertools.chain(*rows):
         asked = odds_asked(packed).ravel()
-        lengths = np.array([abs(int(one)).bit_length() for one in packed.ravel()])
+        lengths = bit_lengths(packed).ravel()
         for length in range(LONGEST):
             on = lengths >= length
             np.add.at(counts, (asked[on], length, (lengths[on] > length).astype(int)), 1)

@@ -37,6 +37,11 @@ LOADS = """const look = () => {
   end ? arguments[0](end) : setTimeout(look);
 };
 look();"""
+OPENED = """const look = () => {
+  const drawn = () => setTimeout(() => arguments[0](performance.now()));
+  document.body.ariaBusy ? setTimeout(look) : requestAnimationFrame(drawn);
+};
+look();"""
 TYPED = """const done = arguments[0], taken = [];
 const field = document.getElementById("field-path-1-length");
 const turn = (n) => {
@@ -106,7 +111,7 @@ def typed(driver, folder, count):
     page = folder / f"bench-{count}.html"
     page.write_text(bench_page(as_toml(with_solutes(count)), SCENARIO.name), encoding="utf-8")
     driver.get(page.as_uri())
-    loaded = driver.execute_async_script(LOADS)
+    loaded = driver.execute_async_script(OPENED)
     driver.execute_script("document.getElementById('row-path-1').click()")
     driver.execute_cdp_cmd("Performance.enable", {"timeDomain": "threadTicks"})
     before = spent(driver)

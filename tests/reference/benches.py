@@ -62,6 +62,8 @@ class Bench:
         self.driver.get_log("browser")  # what was done before is no longer told
         self.driver.get("about:blank")
         self.driver.get(self.page.as_uri() + fragment)
+        while self.run("return document.body.ariaBusy"):
+            self.settled()
         self.settled()
         return self
 

@@ -13,9 +13,6 @@ from tailrace.scenario.scenario import Scenario
 
 CLOSE = 1e-4
 """Relative, of every number; over a scale of what can be near zero."""
-BENT = {"plates_tangent": 5}
-"""How many times as far from the program's numbers may be with a tube that is bent: tangents ask
-most of the highest frequencies, of which the packed table is least sure."""
 NOT_TOLD = {"concentration_in_cell"}
 
 
@@ -31,15 +28,10 @@ def same(mine, other, scale=0.0, loose=1):
 
 
 def differences(answer, loaded):
-    """What of the engine's answer is not what the program says: a list of texts.
-
-    With bent tubes, whose table is itself right to CLOSE of what passes at rest, valleys are held
-    to that of a peak, and what points add beside a curve to more of the whole.
-    """
+    """What of the engine's answer is not what the program says: a list of texts."""
     result = by_products(loaded.itinerary())
     parts = [part for part, _ in loaded.itinerary().passages]
     migrating = any(part.focuses for part in parts)
-    bent = any(getattr(part, "is_bent", False) for part in parts)
     wrong = []
 
     def held(what, mine, other, scale=0.0, loose=1):
@@ -61,7 +53,6 @@ def differences(answer, loaded):
                     scale = 1e-3 * whole[lane]
                 # of the column's own peak in a gradient the program knows no error
                 loose = 2 if migrating and program is result.column_alone else 1
-                loose *= BENT.get(name, 1) if bent else 1
                 held(f"{solute['name']}.{name}", mine[name], program[name][lane], scale, loose)
         for part, told in zip(result.parts, solute["parts"], strict=True):
             assert (part.name, part.kind, part.behind) == (
@@ -69,23 +60,23 @@ def differences(answer, loaded):
             held(f"{part.name}.variance", told["variance"], part.variance_exact[lane])
             held(f"{part.name}.gaussian", told["gaussian"], part.variance_gaussian_theory[lane])
             # a difference of sums; behind a gradient these are over samples
-            unseen = UNSEEN * whole[lane] * (1e3 if migrating or bent else 1)
+            unseen = UNSEEN * whole[lane] * (1e3 if migrating else 1)
             held(f"{part.name}.volume", told["variance_volume"], part.variance_volume[lane], unseen)
             held(f"{part.name}.residence", told["residence"], part.residence[lane])
             held(f"{part.name}.skewness", told["skewness"], part.skewness_exact[lane], 1.0)
-    _between(answer, result, 1.0 if bent else 0.01, held)
+    _between(answer, result, held)
     if answer["warnings"] != list(result.warnings):
         wrong.append(f"warnings: {answer['warnings']} instead of {result.warnings}")
     return wrong
 
 
-def _between(answer, result, valley, held):
-    """Of neighbours and of the whole path; ``valley``: its scale."""
+def _between(answer, result, held):
+    """Of neighbours and of the whole path."""
     apart = separation(result)
     assert [one["second"] for one in answer["pairs"]] == list(apart.second)
     for place, pair in enumerate(answer["pairs"]):
         held("resolution", pair["resolution"], apart.half_height[place], 0.1)
-        held("valley", pair["valley"], apart.valley_to_peak[place], valley)
+        held("valley", pair["valley"], apart.valley_to_peak[place], 0.01)
     held("pressure", answer["pressure"]["total"], result.pressure.total)
     held("highest", answer["pressure"]["highest"], result.pressure.highest)
 

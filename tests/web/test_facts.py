@@ -1,6 +1,8 @@
 """What the engine is told is what the program does."""
 
 import json
+import re
+import zlib
 
 import numpy as np
 import pytest
@@ -10,14 +12,18 @@ from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.parse import parse
 from tailrace.scenario.model import PART_TABLES
 from tailrace.web.assemble import as_json
+from tailrace.web.bench_page import bench_page
 from tailrace.web.facts import facts
 from tailrace.web.rolled import BITS, SIGNS, as_text
 
 
 def test_they_are_json_and_small_enough_for_a_page():
-    text = as_json(facts())
-    assert json.loads(text)["contract"] == 1
-    assert len(text.encode()) < 480_000
+    assert json.loads(as_json(facts()))["contract"] == 1
+    text = bench_page("title = 'a scenario'", "mine.toml")
+    assert len(text.encode()) < 1_000_000
+    held = re.search(r'id="facts" data-bytes="(\d+)">([^<]+)<', text)
+    deflated = bytes(bytes_of(held[2]))[: int(held[1])]
+    assert json.loads(zlib.decompress(deflated)) == json.loads(as_json(facts()))
 
 
 def test_every_field_of_every_part_is_told():

@@ -11,9 +11,12 @@ import hashlib
 import html
 import json
 import re
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
+
+from tailrace.web.rolled import as_text
 
 ROOM = Path(__file__).parent
 IMPORT = re.compile(
@@ -55,13 +58,14 @@ def assembled(
     body: str,
     style: str = "",
     data: Mapping[str, Any] | None = None,
+    packed: Mapping[str, Any] | None = None,
     language: str = "en",
 ) -> str:
     """The page as one file.
 
     ``entry``: the module that is run, with all that it imports. ``body``: markup, texts in it
-    escaped already. ``data``: by the id of the element whose text is its JSON. Raises
-    AssemblyError.
+    escaped already. ``data``: by the id of the element whose text is its JSON; ``packed``: the
+    same, which ``inflated`` of ``engine/packed.js`` makes JSON again. Raises AssemblyError.
     """
     script = bundled(entry)
     hashes = [f"'sha256-{base64.b64encode(_sha256(one)).decode()}'" for one in (script, style)]
@@ -73,11 +77,20 @@ def assembled(
         style=style,
         body=body,
         data="\n".join(
-            f'<script type="application/json" id="{name}">{as_json(content)}</script>'
-            for name, content in (data or {}).items()
+            [
+                f'<script type="application/json" id="{name}">{as_json(content)}</script>'
+                for name, content in (data or {}).items()
+            ]
+            + [_packed(name, content) for name, content in (packed or {}).items()]
         ),
         script=script,
     )
+
+
+def _packed(name: str, content: Any) -> str:
+    deflated = zlib.compress(as_json(content).encode(), 9)
+    text = as_text(deflated)
+    return f'<script type="text/plain" id="{name}" data-bytes="{len(deflated)}">{text}</script>'
 
 
 def as_json(content: Any) -> str:

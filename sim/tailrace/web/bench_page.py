@@ -25,7 +25,7 @@ def bench_page(text: str, name: str) -> str:
         title="tailrace bench",
         body=(ROOM / "bench" / "page.html").read_text("utf-8"),
         style=style,
-        data={"facts": facts(), "start": _start(text, name)},
+        packed={"facts": facts(), "start": _start(text, name)},
     )
 
 

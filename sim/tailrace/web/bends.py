@@ -15,18 +15,20 @@ from tailrace.parts.tube.bent import flow, spectrum
 from tailrace.quantities.arrays import FloatArray
 from tailrace.web.rolled import as_text, rolled
 
-STEP, LOG_STEP = 1e-5, 1e-6
+STEP, LOG_STEP = 1.2e-6, 1e-6
 """Of T and of logarithms, of which packed numbers are multiples."""
-COUNTS, TILT = 0.02, 0.15
-"""What p and q count at least where u is small, over what they do where it is large; power of
-1 + u^2 by which high u count more than in T, since there are more frequencies there."""
-FAR, POINTS = 16, 6
+COUNTS, PRECISELY = 0.02, ((30.0, 1.0), (60.0, 0.2), (200.0, 0.2), (320.0, 8.0))
+"""What p and q count at least where u is small, over what they do where it is large; u, and by how
+much more p and q count about there than in T (found: how much noise at each u moves what is read
+off a peak; the last, the front of a plug that a short coil hardly blurs)."""
+FAR, POINTS = 8, 6
 """Columns between those that are packed first; neighbours from which the others are foreseen."""
 COARSER, FAST = (8, 32, 256), 2
 """How much larger the steps are of columns that only rows 1, 2 and 3 away ask for, and of what is
 added at the highest De."""
-SIZES, LEVELS, LONGEST, QUICK = 16, 5, 24, 6
-"""Sizes of the numbers around, of which odds go; bits of a number; how soon odds are learnt."""
+SIZES, LARGE, LEVELS, LONGEST, QUICK = 24, 4095, 4, 24, 6
+"""Sizes of the numbers around, of which odds go, and beyond which they count as large; bits of a
+number; how soon odds are learnt."""
 ALL = range(spectrum.ROWS)
 SHARED = (
     *("LEAST_PASSED", "LONG", "MOST", "STIRRED", "TURNED", "STEP_STRENGTH", "STEP_LENGTH"),
@@ -45,10 +47,13 @@ def packed() -> dict[str, Any]:
 
 
 def weights() -> FloatArray:
-    """What p and q count at ``grid``; (2, RATES) array."""
+    """What p and q count at ``grid``, four digits of it; (2, RATES) array."""
     u = spectrum.grid()
     near = u**2 / (1 + u**2)
-    return np.asarray(np.maximum([near**2, near**1.5], COUNTS) / (1 + u**2) ** (0.5 - TILT))
+    at, more = np.arcsinh(PRECISELY).T[0], np.log(PRECISELY).T[1]
+    more = np.exp(np.interp(np.arcsinh(u), at, more))
+    found = np.maximum([near**2, near**1.5], COUNTS) / np.sqrt(1 + u**2) * more
+    return np.array([[float(f"{one:.4g}") for one in row] for row in found])
 
 
 def bends(rows: Sequence[int] = ALL) -> dict[str, Any]:
@@ -63,6 +68,7 @@ def bends(rows: Sequence[int] = ALL) -> dict[str, Any]:
         "COARSER": COARSER,
         "FAST": FAST,
         "SIZES": SIZES,
+        "LARGE": LARGE,
         "LEVELS": LEVELS,
         "LONGEST": LONGEST,
         "QUICK": QUICK,
@@ -70,8 +76,7 @@ def bends(rows: Sequence[int] = ALL) -> dict[str, Any]:
     return {
         "numbers": layout | {name: getattr(spectrum, name) for name in SHARED},
         "curves": rolled(stored["curves"][..., None], 1),
-        "counts": COUNTS,
-        "tilt": TILT,
+        "weights": weights().tolist(),
         "powers": stored["powers"].tolist(),
         "odds": as_text(stored["odds"]),
         "from": rows[0],

@@ -1,10 +1,12 @@
 // @ts-check
 /** The bench: the scenario in the middle, the instrument on one side and the answers on the other. */
 import { answer } from "../engine/answer.js";
+import {} from "../engine/bent.js";
 import { changedBy } from "../engine/changes.js";
 import { Refusal, useFacts } from "../engine/facts.js";
 import { bringMigration } from "../engine/migration.js";
 import { ordering } from "../engine/order.js";
+import { inflated } from "../engine/packed.js";
 import { peaksOf } from "../engine/peaks.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
@@ -39,16 +41,11 @@ const HEARD_AFTER = 1200;
 const PATIENT_FOR = 15000;
 const PIECE = 10;
 
-/** @param {string} id */
-function data(id) {
-  return JSON.parse(byId(id).textContent);
-}
-
 class Bench {
-  constructor() {
-    this.facts = data("facts");
-    useFacts(this.facts);
-    const start = data("start");
+  /** @param {any} given of the engine @param {any} start what the page opens with */
+  constructor(given, start) {
+    this.facts = given;
+    useFacts(given);
     this.examples = start.examples;
     this.model = new Model(start.text, fileName(start.name));
     this.begun = start.text;
@@ -497,4 +494,7 @@ class Bench {
   }
 }
 
-new Bench().start();
+document.body.setAttribute("aria-busy", "true");
+if ("DecompressionStream" in window) new Bench(await inflated(byId("facts")), await inflated(byId("start"))).start();
+else byId("headline").textContent = "This page asks for a browser of June 2023 or later.";
+document.body.removeAttribute("aria-busy");

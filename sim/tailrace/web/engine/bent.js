@@ -3,6 +3,7 @@
 import { bentRow, shapeOfBent } from "./bent_rows.js";
 import { lagrange } from "./curves.js";
 import { facts } from "./facts.js";
+import { manner } from "./manner.js";
 import { general } from "./units.js";
 
 /**
@@ -47,7 +48,6 @@ function acrossOf(strength) {
  */
 export function unknownBend({ dean, strength, length }) {
   const given = facts().bends;
-  if (!given) return "and this page was made without the table of bends";
   const { LEAST_PASSED, MOST, MOST_STRENGTH } = given.numbers;
   if (!(length >= LEAST_PASSED && length <= MOST))
     return `with a Fourier number outside ${general(LEAST_PASSED, 6)} to ${general(MOST, 6)}`;
@@ -259,7 +259,6 @@ export function bentCumulants(bend) {
 
 /** Pressure gradient over that of the straight tube. @param {number} dean */
 export function frictionAt(dean) {
-  if (!facts().bends) return NaN;
   const { friction: series, friction_scale: scale, friction_highest: highest } = facts().bends;
   const reach = Math.asinh((highest / scale) ** 2);
   const x = (2 * Math.asinh((Math.min(dean, highest) / scale) ** 2)) / reach - 1;
@@ -267,3 +266,5 @@ export function frictionAt(dean) {
   for (let n = series.length - 1; n > 0; n -= 1) [one, before] = [series[n] + 2 * x * one - before, one];
   return series[0] + x * one - before;
 }
+
+Object.assign(manner, { throughBend, bentCumulants, unknownBend, frictionAt });

@@ -27,15 +27,10 @@ let bentShape = null;
 export function shapeOfBent() {
   const given = facts().bends;
   if (!bentShape || bentShape.given !== given) {
-    const { RATES, STEP_RATE, STEP } = given.numbers;
+    const { RATES, STEP } = given.numbers;
     const terms = given.powers.length;
     const curves = unrolled(given.curves, [terms, RATES, 1]).map((one, n) => one * 0.5 ** given.powers[Math.floor(n / RATES)]);
-    const steps = [2, 1.5].map((power) =>
-      Float64Array.from({ length: RATES }, (_, n) => {
-        const square = Math.sinh(STEP_RATE * n) ** 2;
-        return (STEP * (1 + square) ** (0.5 - given.tilt)) / Math.max((square / (1 + square)) ** power, given.counts);
-      }),
-    );
+    const steps = given.weights.map((/** @type {number[]} */ row) => Float64Array.from(row, (one) => STEP / one));
     bentShape = { given, shape: { width: terms + 1, curves, steps, odds: bytesOf(given.odds), rows: new Map() } };
   }
   return bentShape.shape;
@@ -69,16 +64,19 @@ export function bentRow(at) {
 
 /** @param {Decoder} decoder @param {number} count of columns @param {number} width */
 function numbersOf(decoder, count, width) {
-  const { SIZES, LEVELS, FAR } = facts().bends.numbers;
+  const { SIZES, LARGE, LEVELS, FAR } = facts().bends.numbers;
   const made = new Int32Array(count * width);
-  const around = (/** @type {number} */ at, /** @type {boolean} */ inside) => (inside ? Math.min(Math.abs(made[at]), 255) : 0);
+  const around = (/** @type {number} */ at, /** @type {boolean} */ inside) => (inside ? Math.min(Math.abs(made[at]), LARGE) : 0);
   for (let column = 0; column < count; column += 1) {
     let level = 0;
     while (column % (FAR >> level)) level += 1;
+    // from one column to the next that is made as late
+    const on = FAR >> Math.max(level - 1, 0);
     for (let k = 0; k < width; k += 1) {
       const at = column * width + k;
-      const near = 2 * around(at - 1, k > 0) + around(at - 2, k > 1) + around(at - width, column > 0) + around(at - 2 * width, column > 1);
-      const asked = Math.min(32 - Math.clz32((1 + Math.min(near, 255)) ** 2 - 1), SIZES - 1) + SIZES * level;
+      const before = 2 * around(at - on * width, column >= on) + around(at - 2 * on * width, column >= 2 * on);
+      const near = 2 * around(at - 1, k > 0) + around(at - 2, k > 1) + before;
+      const asked = Math.min(32 - Math.clz32((1 + Math.min(near, LARGE)) ** 2 - 1), SIZES - 1) + SIZES * level;
       made[at] = decoder.number(k ? asked : SIZES * LEVELS + level);
     }
   }

@@ -1,4 +1,4 @@
-// What not every page brings along: columns through which bands migrate (`migration.js`).
+// What not every page brings along: columns through which bands migrate (`migration.js`), bent tubes (`bent.js`).
 
 /** @typedef {import("./resolve.js").Passage} Passage */
 

@@ -21,6 +21,16 @@ export function bytesOf(text) {
 }
 
 /**
+ * What a page has of JSON, deflated, as `web/assemble.py` packs it.
+ * @param {HTMLElement} element
+ * @returns {Promise<any>}
+ */
+export async function inflated({ textContent, dataset }) {
+  const bytes = bytesOf(textContent ?? "").subarray(0, Number(dataset.bytes));
+  return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"))).json();
+}
+
+/**
  * What `rolled` of the program packed: (rows, columns, parts) numbers.
  * @param {{quantum: number, starts: number[], steps: string}} packed
  * @param {number[]} shape

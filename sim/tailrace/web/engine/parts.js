@@ -1,6 +1,5 @@
 // The kinds of parts: what each is, what closed form says of it, what it makes of a pulse.
 
-import { bentCumulants, frictionAt, throughBend, unknownBend } from "./bent.js";
 import { Refusal, constant, facts } from "./facts.js";
 import { columnCumulants, columnOf, columnPressure, loadingOf, throughColumn } from "./column.js";
 import { manner } from "./manner.js";
@@ -59,7 +58,7 @@ const KINDS = {
     fourier: fourierNumber,
     through: (part, stream, omega, re, im) => {
       const residence = part.volume / stream.flow;
-      if (part.bent) throughBend(bendOf(part, stream), residence, omega, re, im);
+      if (part.bent) manner.throughBend(bendOf(part, stream), residence, omega, re, im);
       else throughTube(fourierNumber(part, stream), residence, omega, re, im);
     },
     pressure: (part, stream) => hagenPoiseuille(stream, part.bore, part.length) * frictionOf(part, stream),
@@ -241,7 +240,7 @@ function bendOf(part, stream) {
 function frictionOf(part, stream) {
   if (!part.bent) return 1;
   const sum = (/** @type {(one: Bending) => number} */ of) => part.stretches.reduce((/** @type {number} */ all, /** @type {Bending} */ one) => all + of(one), 0);
-  return sum(({ share, radius }) => share * frictionAt(deanNumber(part, stream, radius))) / sum(({ share }) => share);
+  return sum(({ share, radius }) => share * (manner.frictionAt?.(deanNumber(part, stream, radius)) ?? NaN)) / sum(({ share }) => share);
 }
 
 /** A bend that no tube of this bore makes, or in which the flow is not known. @type {NonNullable<Kind["refused"]>} */
@@ -275,7 +274,7 @@ function tubeCumulants(part, stream) {
   const residence = part.volume / stream.flow;
   const peclet = pecletNumber(part, stream);
   const radial = residence / fourier;
-  const [variance, third] = part.bent && !notTabulated(part, stream) ? bentCumulants(bendOf(part, stream)) : reducedCumulants(fourier);
+  const [variance, third] = part.bent && !notTabulated(part, stream) ? manner.bentCumulants(bendOf(part, stream)) : reducedCumulants(fourier);
   return {
     mean: residence,
     gaussian: ((residence * radial) / 24) * (1 + 192 / peclet ** 2),
@@ -294,7 +293,7 @@ function notTabulated(part, stream) {
   if (part.inlet === "carried over" || part.handsOn) return `${part.name} keeps its profile`;
   if (part.bent && part.stretches.length > 1) return `${part.name} is bent in several stretches`;
   if (part.bent) {
-    const reason = unknownBend(bendOf(part, stream));
+    const reason = manner.unknownBend ? manner.unknownBend(bendOf(part, stream)) : "and this page was made without the table of bends";
     return reason && `${part.name} is bent, ${reason}`;
   }
   const { least, most } = facts().tube;
