@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from reference.pens import colours, curve, lines, watched
 from reference.slider_pages import chromium
 
 import tailrace
@@ -39,7 +40,7 @@ def browser(tmp_path_factory):
     driver = webdriver.Chrome(options, webdriver.ChromeService(FOUND[1]))
     try:
         driver.set_script_timeout(20)
-        yield driver
+        yield watched(driver)
     finally:
         driver.quit()
 
@@ -81,27 +82,6 @@ def cells(driver, table):
     return [[cell.text for cell in row.find_elements("css selector", "td")] for row in rows]
 
 
-def drawn(driver, kind):
-    """A curve of the picture in its own axes, (points, 2) array in s and 1/s, by its grid lines."""
-    path, lines = driver.execute_script(
-        """const svg = document.getElementById("picture");
-        return [svg.querySelector(`path.${arguments[0]}`).getAttribute("d"),
-                [...svg.querySelectorAll("path.grid")].map((line) =>
-                  [line.getAttribute("d"), Number(line.nextElementSibling.textContent)])];""",
-        kind,
-    )
-    points = np.array(re.findall(r"[ML](\S+) ([^ML]+)", path), dtype=float)
-    for axis, end in enumerate("VH"):
-        # A line across the picture begins where its label's value is.
-        ticks = [
-            (line.split(end)[0][1:].split()[axis], tick) for line, tick in lines if end in line
-        ]
-        points[:, axis] = np.polyval(
-            np.polyfit(*np.array(ticks, dtype=float).T, 1), points[:, axis]
-        )
-    return points
-
-
 POSITIONS = [
     ({}, 0),
     ({"tube to heater.length": "137 mm", "flow cell.volume": "4.4 uL"}, 2),
@@ -128,10 +108,10 @@ def test_what_a_position_shows_is_its_record(shown, values, lane):
     assert shown.find_element("id", "said").text.startswith(f"{result.lanes[lane]}: plates ")
     for kind, band in (("recorded", result.recorded_band), ("own", result.column_band)):
         one = band.lane(lane)
-        curve = drawn(shown, kind)
-        heights = np.interp(one.times[0], *curve.T, 0.0, 0.0)
-        inside = (one.times[0] > curve[1, 0]) & (one.times[0] < curve[-2, 0])
-        # straight lines between samples, coordinates written to 0.01 of some 700 points across
+        seen = curve(shown, kind)
+        heights = np.interp(one.times[0], *seen.T, 0.0, 0.0)
+        inside = (one.times[0] > seen[1, 0]) & (one.times[0] < seen[-2, 0])
+        # straight lines between samples
         most = one.values[0].max()
         assert np.abs(heights - one.values[0])[inside].max() < 4e-3 * most, kind
 
@@ -148,13 +128,13 @@ def test_it_found_itself_as_near_the_marches_as_it_says(shown):
 
 
 def test_moving_a_slider_changes_curve_and_numbers(shown):
-    before = drawn(shown, "recorded"), cells(shown, "figures")
+    before = curve(shown, "recorded"), cells(shown, "figures")
     for number in range(3):
         dragged(shown, number, 0)
-    after = drawn(shown, "recorded"), cells(shown, "figures")
+    after = curve(shown, "recorded"), cells(shown, "figures")
     assert before[1] != after[1]
     assert after[0][:, 1].max() > 1.5 * before[0][:, 1].max()
-    assert shown.find_elements("css selector", "#picture .ghost")
+    assert "ghost" in lines(shown)
 
 
 def test_a_pinned_position_stays_beside_and_the_address_keeps_where_one_is(browser):
@@ -164,7 +144,7 @@ def test_a_pinned_position_stays_beside_and_the_address_keeps_where_one_is(brows
     moved(browser, "123.4 mm", "2 uL")
     after = cells(browser, "figures")
     assert [row[3] for row in after] == [row[1] for row in before]
-    assert browser.find_elements("css selector", "#picture .pinned")
+    assert "pinned" in lines(browser)
     assert "400 mm" in browser.find_element("id", "pinned").text
     browser.execute_async_script("setTimeout(arguments[0], 400)")
     address = browser.current_url
@@ -205,9 +185,7 @@ def choose(driver, name, value):
 
 def test_noise_is_drawn_and_is_the_same_twice(shown):
     def trace():
-        return shown.execute_script(
-            "return document.querySelector('#trace .recorded').getAttribute('d')"
-        )
+        return lines(shown, "trace")["recorded"].tolist()
 
     quiet = trace()
     shown.find_element("id", "noisy").click()
@@ -265,7 +243,7 @@ def test_the_browser_sees_names_and_roles(shown):
 
 def test_the_peak_is_drawn_before_the_page_counts_as_loaded(browser):
     browser.get(PAGE.as_uri())
-    assert browser.find_elements("css selector", "#picture .recorded")
+    assert "recorded" in lines(browser)
 
 
 def test_nothing_leaves_and_nothing_is_complained_of(browser):
@@ -315,19 +293,23 @@ def test_it_fits_a_telephone_and_a_projector(browser, width, scheme):
         # Web Content Accessibility Guidelines 2.2: 7 to 1 for text (1.4.6), 3 to 1 for what has
         # to be told apart in pictures (1.4.11); formula of the same (from memory).
         assert contrast(ink, ground) >= 7
-        for kind in ("recorded", "own", "gaussian"):
-            line = browser.find_element("css selector", f"#picture .{kind}")
-            assert contrast(line.value_of_css_property("stroke"), ground) >= 3
+        assert {"recorded", "own", "gaussian"} <= {*lines(browser)}
+        for one in colours(browser, ("recorded", "own", "gaussian")):
+            assert contrast(one, ground) >= 3
     finally:
         browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
         browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
 
 
 def contrast(one, other):
-    """Contrast of two colours such as ``rgb(1, 2, 3)``."""
+    """Contrast of two colours such as ``rgb(1, 2, 3)`` or ``#010203``."""
     lights = []
     for colour in (one, other):
-        parts = np.array(re.findall(r"[\d.]+", colour)[:3], dtype=float) / 255
+        if colour[0] == "#":
+            told = [int(two, 16) for two in re.findall("[0-9a-f]{2}", colour)]
+        else:
+            told = re.findall(r"[\d.]+", colour)[:3]
+        parts = np.array(told, dtype=float) / 255
         linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
         lights.append(linear @ [0.2126, 0.7152, 0.0722])
     return (max(lights) + 0.05) / (min(lights) + 0.05)

@@ -102,9 +102,11 @@ def same(text):
     return hidden
 
 
-@pytest.mark.parametrize(("noise", "seed"), [(0.6, 3), (0.6, 4), (1.0, 4), (1.5, 3), (1.5, 4)])
+@pytest.mark.parametrize(
+    ("noise", "seed"), [(0.6, 3), (0.6, 7), (0.6, 8), (1.0, 3), (1.5, 4), (1.5, 5)]
+)
 def test_what_noise_hides_is_not_told(noise, seed):
-    """The draws are others: a metric at the very margin may be told by one alone."""
+    """The draws are the same: so it is at the very margin, too."""
     assert same(written(*signal(noise, seed=seed))) > 0
 
 

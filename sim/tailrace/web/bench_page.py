@@ -18,7 +18,7 @@ def bench_page(text: str, name: str) -> str:
     """
     style = "".join(
         (ROOM / file).read_text("utf-8")
-        for file in ("vendor/uplot.css", "bench/page.css", "bench/paper.css")
+        for file in ("vendor/uplot.css", "shown/lines.css", "bench/page.css", "bench/paper.css")
     )
     return assembled(
         ROOM / "bench" / "page.js",

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
 import numpy as np
+from markupsafe import escape
 
 from tailrace.journey.hydraulics import thickest_of
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
 from tailrace.records.provenance import Provenance
 from tailrace.report.numbers import significant, with_error
-from tailrace.report.paper import template, text_of
+from tailrace.report.paper import template
 from tailrace.report.sentences import ABOUT
 from tailrace.scenario.changed import OF_THE_START
 from tailrace.scenario.page_table import PageTable
@@ -106,8 +107,11 @@ def page_with(stations: Sequence[Station]) -> str:
     page = assembled(
         ROOM / "page" / "page.js",
         title=title or (f"{first.provenance.title}: with sliders" if alone else COURSE),
-        body="\n".join(bodies),
-        style=text_of("page.css", "tailrace.web.page"),
+        body="\n".join([*bodies, _licence()]),
+        style="".join(
+            (ROOM / one).read_text("utf-8")
+            for one in ("vendor/uplot.css", "shown/lines.css", "page/page.css")
+        ),
         data={
             "data": datas[0] if alone else {"stations": datas},
             **({"facts": computing_facts()} if facts_too else {}),
@@ -119,6 +123,13 @@ def page_with(stations: Sequence[Station]) -> str:
         found = len(datas[0]["cases"])
         raise too_many(int(found * MOST_BYTES / size), found)
     return page
+
+
+def _licence() -> str:
+    """Of the library that draws, folded: it asks to be told."""
+    text = (ROOM / "vendor" / "LICENSES.txt").read_text("utf-8").partition("-----")[0].strip()
+    folded = f"<summary>The library that draws, and its licence</summary><pre>{escape(text)}</pre>"
+    return f"<footer><details>{folded}</details></footer>"
 
 
 def _data(station: Station) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 // @ts-check
 /** What could be changed, what it costs, and the best order of it. */
-import { byId, drawn, element, put, say, innerWidthOf, zoom } from "./dom.js";
-import { MICROLITRES_SQUARED, money, plateChange, signed, significant } from "./figures.js";
+import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom.js";
+import { MICROLITRES_SQUARED, money, plateChange, signed, significant } from "../shown/numbers.js";
 import { formOf } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";

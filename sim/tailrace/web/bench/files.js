@@ -1,7 +1,7 @@
 // @ts-check
 /** Files in and out, the address that holds the scenario, and texts to copy. */
-import { byId } from "./dom.js";
-import { bytesIn, letters } from "./letters.js";
+import { byId } from "../shown/dom.js";
+import { bytesIn, letters } from "../shown/letters.js";
 
 const MOST_TEXT = 1e6;
 const END = "END_OF_SCENARIO";

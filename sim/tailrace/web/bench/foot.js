@@ -1,6 +1,6 @@
 // @ts-check
 /** The foot of the page: what it is, and of which scenario. */
-import { byId, element } from "./dom.js";
+import { byId, element } from "../shown/dom.js";
 import { hashOf } from "./files.js";
 
 /** @param {string} version of tailrace @param {string} tables their hash @param {string} licences of the libraries in it */

@@ -1,7 +1,7 @@
 // @ts-check
 /** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
 import { display, meant, micro, quantity } from "../engine/units.js";
-import { byId, element, put } from "./dom.js";
+import { byId, element, put } from "../shown/dom.js";
 import { programmeField } from "./gradients.js";
 import { literal, parsed } from "./toml_text.js";
 import { FIRST, labelOf, meaningOf } from "./wording.js";

@@ -3,7 +3,7 @@
 import { facts } from "../engine/facts.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
-import { element } from "./dom.js";
+import { element } from "../shown/dom.js";
 import { withItem, withKey, withTable, withoutItem } from "./toml_text.js";
 
 /** Decades by which k falls from water to the strong liquid; usual of small molecules (common practice, no source). */

@@ -1,8 +1,8 @@
 // @ts-check
 /** The instrument as a list in the order of the flow: each part a row that opens into its form. */
 import { micro } from "../engine/units.js";
-import { byId, element, put, say } from "./dom.js";
-import { capital, MICROLITRES, MICROLITRES_SQUARED, significant } from "./figures.js";
+import { byId, element, put, say } from "../shown/dom.js";
+import { capital, MICROLITRES, MICROLITRES_SQUARED, significant } from "../shown/numbers.js";
 import { formOf, usualOf } from "./forms.js";
 import { DWELL, isocratic, programmed } from "./gradients.js";
 import { backText, backWords } from "./results.js";

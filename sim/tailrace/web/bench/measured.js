@@ -1,7 +1,7 @@
 // @ts-check
 /** A measured signal from a text file: as `measurements/reading.py`. */
 import { TIME_UNITS, columnsOf } from "./columns.js";
-import { maximum } from "./figures.js";
+import { maximum } from "../shown/lines.js";
 
 const MOST_BYTES_OF_DATA = 2e7;
 const FEWEST_POINTS = 20;

@@ -1,7 +1,8 @@
 // @ts-check
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
-import { byId, element, tableOf } from "./dom.js";
-import { NOT_RESOLVED, maximum, significant } from "./figures.js";
+import { byId, element, tableOf } from "../shown/dom.js";
+import { maximum } from "../shown/lines.js";
+import { NOT_RESOLVED, significant } from "../shown/numbers.js";
 
 /** The measured curve as high as the recorded one, above its ground, moved as asked.
  * @param {any} measured @param {any} answer */
@@ -65,7 +66,7 @@ export function measuredPanel(measured, tell) {
     element(
       "p",
       { class: "hint" },
-      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width. Not resolved: noise changes it by more than half (a time: by half the peak's width) in more than one draw of twenty, or another window or baseline does. For uncertainties and other baselines: ",
+      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width. Not resolved: noise changes it by more than half (a time: by half the peak's width) in more than one draw of twenty, or another window or baseline does. (Of a peak with 80 points above half its height or more the draws are of means of neighbours: at the very margin the program may judge otherwise.) For uncertainties and other baselines: ",
       element("code", {}, "tailrace measure"),
       " and ",
       element("code", {}, "tailrace compare"),
@@ -94,7 +95,7 @@ function peakTable(measured, moved) {
       read("height", 4),
       read("area", 3, 100 / whole, " %"),
       read("width_half", 4),
-      read("plates_half_height", 3),
+      read("plates_half_height", 4),
       read("tailing_5", 3),
       read("asymmetry_10", 3),
       one.state,

@@ -11,9 +11,10 @@ import { peaksOf } from "../engine/peaks.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
-import { Chromatogram, chartWords, pictureOf, sumOf } from "./picture.js";
-import { byId, element, put, say } from "./dom.js";
-import { significant } from "./figures.js";
+import { chartOf, chartWords, pictureOf, tabled } from "./picture.js";
+import { byId, element, put, say } from "../shown/dom.js";
+import { significant } from "../shown/numbers.js";
+import { download, saveColumns } from "../shown/saved.js";
 import { commandOf, copyOffer, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
 import { sealed, trust } from "./foot.js";
 import { Instrument } from "./instrument.js";
@@ -26,7 +27,6 @@ import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
 import { drawRibbon } from "./ribbon.js";
-import { download } from "./saved.js";
 import { basisOf, sizesOf } from "./titles.js";
 import { withKey } from "./toml_text.js";
 import { CAUTIONS } from "./wording.js";
@@ -51,7 +51,7 @@ class Bench {
     this.begun = start.text;
     /** Whether the file has a name of its own, and not that of an example. */
     this.named = this.byName(this.model.fileName, start.text);
-    this.chart = new Chromatogram();
+    this.chart = chartOf(byId("chart"), byId("legend"));
     this.instrument = new Instrument(this.model, this.facts, {
       chosen: (row) => this.chosen(row),
       alternative: (part) => this.alternatives.add(part),
@@ -183,19 +183,24 @@ class Bench {
     byId("noisy").hidden = !(found.trace.noise > 0);
     const noise = byId("noise").checked && found.trace.noise > 0 ? found.trace.noise : 0;
     // as the chromatograms that were typed in
-    this.chart.minutes = /\d ?min"/.test(JSON.stringify([this.shown.solutes, this.shown.gradient]));
-    this.chart.draw(pictureOf(found, byId("view").value === "one" ? this.lane : null, this.before, overlay, noise, Math.round(this.chart.size().width)));
+    const minutes = /\d ?min"/.test(JSON.stringify([this.shown.solutes, this.shown.gradient]));
+    const lane = byId("view").value === "one" ? this.lane : null;
+    const picture = pictureOf(found, { lane, before: this.before, measured: overlay, noise, minutes }, this.chart.size());
+    this.chart.draw(picture);
+    put(byId("chart-title"), picture.title);
+    byId("delayed").hidden = !found.trace.column_alone;
     // behind the picture, which is what has to follow the hand
-    this.timers.details = window.setTimeout(() => this.details(found, told));
+    this.timers.details = window.setTimeout(() => this.details(found, told, picture.minutes));
   }
 
-  /** Tables, path and rows of an answer whose picture is drawn. @param {any} found @param {any} told of the solute that is looked at */
-  details(found, told) {
+  /** Tables, path and rows of an answer whose picture is drawn. @param {any} found @param {any} told of the solute that is looked at
+   * @param {boolean} minutes unit of times */
+  details(found, told, minutes) {
     this.instrument.answered(told, this.shown);
     this.ribbon(told);
     put(byId("basis"), `${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
-    showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.peak, minutes: this.chart.inMinutes });
+    showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.peak, minutes });
     showWhole(found, this.before, this.limit, this.lane);
     showParts(found, this.lane, (name) => this.sizes(name));
     clearTimeout(this.timers.heard);
@@ -365,10 +370,7 @@ class Bench {
   /** The curves of the picture as columns. */
   curves() {
     if (!this.answer) return;
-    const { solutes, trace } = this.answer;
-    const textbook = sumOf(solutes, trace.weights, trace.time, "gaussian");
-    const rows = Array.from(trace.time, (time, k) => [time, trace.recorded[k], trace.column_alone?.[k] ?? "", textbook[k]].map((one) => (typeof one === "number" ? Number(one.toPrecision(8)) : one)).join(","));
-    download(this.model.fileName.replace(/\.toml$/, ".csv"), ["time_s,recorded,column_alone,textbook", ...rows, ""].join("\n"));
+    saveColumns(this.model.fileName.replace(/\.toml$/, ""), tabled(this.answer));
     say("The curves are handed to the browser as a file of columns.");
   }
 
@@ -425,7 +427,7 @@ class Bench {
       this.compute();
       say(this.pinned ? "Pinned: what you change now is shown beside it." : "Unpinned.");
     });
-    on("picture", "click", () => this.chart.saved((picture) => download(this.model.fileName.replace(/\.toml$/, ".png"), picture)));
+    on("picture", "click", () => this.chart.save(model.fileName.replace(/\.toml$/, ""), [model.tables.title, byId("chart-title").textContent].filter(Boolean).join(": "), [byId("with").textContent].filter(Boolean)));
     on("curves", "click", () => this.curves());
     on("changes", "make", (event) => this.made(event.detail));
     on("command", "click", () => offer("As a command", commandOf(model.fileName, model.text, navigator.userAgent.includes("Windows")), "It writes the scenario to a file and runs it; paste it into a terminal where tailrace is installed."));

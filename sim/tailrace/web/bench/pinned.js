@@ -1,7 +1,7 @@
 // @ts-check
 /** Solutes whose retention time is typed, beside an answer that is pinned. */
 import { settled } from "../engine/resolve.js";
-import { significant } from "./figures.js";
+import { significant } from "../shown/numbers.js";
 
 const SAME = 1e-3;
 

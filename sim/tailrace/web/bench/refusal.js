@@ -1,8 +1,8 @@
 // @ts-check
 /** Why there is no answer, and what can be done about it. */
 import { facts } from "../engine/facts.js";
-import { byId, element } from "./dom.js";
-import { capital } from "./figures.js";
+import { byId, element } from "../shown/dom.js";
+import { capital } from "../shown/numbers.js";
 
 /** @typedef {(string | number)[]} Place */
 

@@ -1,9 +1,9 @@
 // @ts-check
 /** The answers in words and tables, with those from before beside them. */
 import { constant } from "../engine/facts.js";
-import { display, micro } from "../engine/units.js";
-import { byId, element, put, tableOf } from "./dom.js";
-import { BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, capital, perCent, plateChange, signed, significant } from "./figures.js";
+import { display, micro, plain } from "../engine/units.js";
+import { byId, element, put, tableOf } from "../shown/dom.js";
+import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, capital, percent, plateChange, signed, significant } from "../shown/numbers.js";
 
 /** Metrics of a peak in the table, the leading one before them. */
 const LEADING = ["peak_capacity", "plates_own_retention", "plates_half_height"];
@@ -26,7 +26,7 @@ export const backWords = (solute) => (leadingOf(solute) === "peak_capacity" ? "p
 /** @param {any} facts @param {string} key @param {number} value */
 export function metricText(facts, key, value) {
   const row = facts.metrics[key];
-  if (!Number.isFinite(value)) return "–";
+  if (!Number.isFinite(value)) return ABSENT;
   if (key === "variance_volume_extra_column") return `${significant(value * MICROLITRES_SQUARED)} µL²`;
   if (row?.kind && facts.kinds[row.kind]) return micro(display(value, row.kind));
   return row?.unit && row.unit !== "1" ? `${significant(value, 4)} ${row.unit}` : significant(value, row?.digits ?? 3);
@@ -41,7 +41,7 @@ export function headline(facts, solute, before) {
     key === "peak_capacity"
       ? ["A ", element("strong", {}, `peak capacity of ${significant(now, 4)}`), ` at ${solute.name} is recorded`]
       : [element("strong", {}, `${significant(now, 4)} plates`), ` of ${solute.name} are recorded`];
-  if (Number.isFinite(own)) said.push(`, ${perCent(now / own)} % of the ${significant(own, 4)} that the column alone would give`);
+  if (Number.isFinite(own)) said.push(`, ${percent(now / own)} % of the ${significant(own, 4)} that the column alone would give`);
   said.push(".");
   const parts = solute.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column");
   parts.sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back);
@@ -84,14 +84,14 @@ export function showPeak(facts, answer, lane, { before, measured, minutes }) {
 /** @param {number} now @param {number} was */
 function change(now, was) {
   const share = now / was - 1;
-  return Number.isFinite(share) ? `${signed(100 * share, 2)} %` : "–";
+  return Number.isFinite(share) ? `${signed(100 * share, 2)} %` : ABSENT;
 }
 
 /** @param {any} answer @param {any} before @param {any} limit of the whole path, Pa, or null @param {number} lane */
 export function showWhole(answer, before, limit, lane) {
   const rows = answer.pairs.map((/** @type {any} */ pair) => {
     const was = before?.pairs.find((/** @type {any} */ one) => one.first === pair.first && one.second === pair.second);
-    return [`${pair.first} – ${pair.second}`, ...(before ? [significant(was?.resolution)] : []), element("strong", {}, significant(pair.resolution)), perCent(pair.valley)];
+    return [`${pair.first} – ${pair.second}`, ...(before ? [significant(was?.resolution)] : []), element("strong", {}, significant(pair.resolution)), percent(pair.valley)];
   });
   const heads = ["Neighbours", ...(before ? ["before"] : []), "resolution", "valley, %"];
   put(byId("pairs"), rows.length ? tableOf("Resolution", heads, rows) : "");
@@ -101,13 +101,13 @@ export function showWhole(answer, before, limit, lane) {
   if (Number.isFinite(total)) {
     const was = before ? ` (before: ${significant(before.pressure.highest * BARS)} bar)` : "";
     const start = along && `${along}; in the eluent ${significant(total * BARS)} bar`;
-    facts.push(["Pressure", `${significant(highest * BARS)} bar ${about()}${limit ? ` of ${Number(significant(limit * BARS))} bar allowed` : ""}${start}${was}`]);
+    facts.push(["Pressure", `${significant(highest * BARS)} bar ${about()}${limit ? ` of ${plain(limit * BARS)} bar allowed` : ""}${start}${was}`]);
   }
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
     const { highest: inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
     const told = inlet > 0 ? `${barText(inlet)} bar ${about()}` : "that of what lies behind it: add it to the path, it comes on top";
-    const bears = Number.isFinite(most) ? `; at most ${Number(significant(most * BARS))} bar allowed` : inlet > 0 ? "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual" : "";
+    const bears = Number.isFinite(most) ? `; at most ${plain(most * BARS)} bar allowed` : inlet > 0 ? "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual" : "";
     facts.push([`At ${name}`, told + bears + (inlet > 0 ? along : "")]);
   }
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
@@ -127,12 +127,12 @@ export function showParts(answer, lane, sizes) {
     return [
       part.behind ? `${part.name} (behind)` : part.name,
       element("span", { class: "paper-only" }, sizes(part.name)),
-      part.volume > 0 ? significant(part.volume * MICROLITRES) : "–",
+      significant(part.volume > 0 ? part.volume * MICROLITRES : NaN),
       significant(part.residence),
       significant(part.variance_volume * MICROLITRES_SQUARED),
       backText(solute, back),
       gauge,
-      drop && drop.drop > 0 ? barText(drop.drop) : "–",
+      drop && drop.drop > 0 ? barText(drop.drop) : ABSENT,
     ];
   });
   const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", `pressure${answer.pressure.highest > answer.pressure.total ? " in the eluent" : ""}, bar ${about()}`];

@@ -1,7 +1,7 @@
 // @ts-check
 /** The path drawn to scale: as wide as each part's volume, or as the time that the solute spends in it. */
-import { byId, drawn, put, innerWidthOf, zoom } from "./dom.js";
-import { MICROLITRES, money, significant } from "./figures.js";
+import { byId, drawn, put, innerWidthOf, zoom } from "../shown/dom.js";
+import { MICROLITRES, money, significant } from "../shown/numbers.js";
 
 const HEIGHT = new Map(Object.entries({ tube: 14, fitting: 22, chamber: 30, column: 46, cell: 36, tee: 22 }));
 const TALL = 128;

@@ -1,6 +1,6 @@
 // @ts-check
 /** What the page says of tables and keys beside what the program's own tables mean. */
-import { spoken } from "./figures.js";
+import { spoken } from "../shown/numbers.js";
 
 /** Keys that a form shows at once, in this order; all others stand under "More". */
 export const FIRST = {

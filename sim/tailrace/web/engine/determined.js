@@ -1,9 +1,10 @@
 // @ts-check
 /** Which metrics of a measured peak are resolved: those that noise, window and baseline leave; as
- * `measurements/measuring.py`, with other random numbers. */
-import { noiseDrawn, randomOf } from "./drawn.js";
+ * `measurements/measuring.py`, with the same random numbers. */
+import { noiseDrawn } from "./drawn.js";
 import { evenRound, thinned } from "./evening.js";
 import { constant, facts } from "./facts.js";
+import { normalsOf } from "./normal.js";
 import { SUMS, smoothingOf, readAbove, smoothed } from "./treatment.js";
 
 /** @typedef {import("./evening.js").Even} Even */
@@ -29,10 +30,10 @@ export function determinedOf(even, spot, noise, draws, at) {
   const [plain, long] = places;
   const found = readAbove(piece, plain).metrics;
   const size = (/** @type {string} */ name) => measureOf(name, found, piece.step * (plain.window[1] - plain.window[0]));
-  const random = randomOf(1000 * FIRST_SEED + at);
+  const normal = normalsOf([FIRST_SEED, at]);
   const clean = cleanOf(piece, plain);
   const lanes = Array.from({ length: draws }, () => {
-    const drawn = noiseDrawn(clean.length, correlation, random);
+    const drawn = noiseDrawn(clean.length, correlation, normal);
     return { ...piece, values: clean.map((one, k) => one + deviation * drawn[k]) };
   });
   const drawn = lanes.map((lane) => readAbove(lane, plain).metrics);

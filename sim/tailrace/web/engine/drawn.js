@@ -1,37 +1,33 @@
-// Random numbers that are the same every time, and noise that is drawn from them.
+// Noise that is drawn, the same every time.
+
+import { normalsOf } from "./normal.js";
 
 const NOISE_SEED = 20;
 /** Standard deviations from peak to peak (common practice, no source). */
 const PEAK_TO_PEAK = 6;
 
 /**
- * Random numbers from 0 to 1, the same for the same seed (mulberry32, public domain; from memory).
- * @param {number} seed
- */
-export function randomOf(seed) {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let mixed = Math.imul(state ^ (state >>> 15), state | 1);
-    mixed ^= mixed + Math.imul(mixed ^ (mixed >>> 7), mixed | 61);
-    return ((mixed ^ (mixed >>> 14)) >>> 0) / 4294967296;
-  };
-}
-
-/**
  * Standard normal noise, each point correlated so much with the one before: white noise behind a filter
  * of the first order.
- * @param {number} count @param {number} correlation @param {() => number} random
+ * @param {number} count @param {number} correlation @param {(at: number) => number} normal
  * @returns {Float64Array}
  */
-export function noiseDrawn(count, correlation, random) {
+export function noiseDrawn(count, correlation, normal) {
   const fresh = Math.sqrt(1 - correlation ** 2);
   const made = new Float64Array(count);
   for (let n = 0; n < count; n += 1) {
-    const normal = Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
-    made[n] = n ? correlation * made[n - 1] + fresh * normal : normal;
+    made[n] = n ? correlation * made[n - 1] + fresh * normal(n) : normal(n);
   }
   return made;
+}
+
+const draw = normalsOf([NOISE_SEED]);
+/** Normal numbers that were drawn: each picture has the same. @type {number[]} */
+const drawnBefore = [];
+/** @param {number} at */
+function normalAt(at) {
+  while (drawnBefore.length <= at) drawnBefore.push(draw());
+  return drawnBefore[at];
 }
 
 /**
@@ -44,6 +40,6 @@ export function noiseDrawn(count, correlation, random) {
  */
 export function withNoise(times, heights, noise, bandwidth) {
   const keep = bandwidth > 0 ? Math.exp(-4 * bandwidth * (times[1] - times[0])) : 0;
-  const drawn = noiseDrawn(heights.length, keep, randomOf(NOISE_SEED));
+  const drawn = noiseDrawn(heights.length, keep, normalAt);
   return Float64Array.from(heights, (one, n) => one + (noise / PEAK_TO_PEAK) * drawn[n]);
 }

@@ -134,7 +134,7 @@ function spotsOf({ values }, known) {
     for (;;) {
       const before = blank(cut[first][0], first ? cut[first - 1][1] : 0, length, -1);
       const behind = blank(cut[last][1], last < rims.length ? cut[last + 1][0] : values.length, length, 1);
-      const line = lineOf(values, before, behind);
+      const line = straightOf(values, before, behind);
       const above = rims.slice(first, last).map((rim) => meanOf(values, [Math.max(0, rim - 2), Math.min(values.length, rim + 3)]) - line(rim));
       const lowest = extreme(above, 0, above.length, -1);
       // a valley below the common baseline parts those on its sides
@@ -147,14 +147,14 @@ function spotsOf({ values }, known) {
 
 /** Whether there is a maximum within the window, above a line between its blank ends. @param {Float64Array} values @param {Spot} spot */
 function stands(values, { apex, window: [low, high], before, behind }) {
-  const line = lineOf(values, before, behind);
+  const line = straightOf(values, before, behind);
   const above = averaged(values.slice(low, high).map((one, k) => one - line(low + k)), 1);
   const at = apex - low;
   return 0 < at && at < above.length - 1 && above[at] > constant("STANDS") * Math.max(above[extreme(above, 0, above.length, 1)], 0);
 }
 
 /** The line through the means of two stretches. @param {Float64Array} values @param {Stretch} before @param {Stretch} behind */
-function lineOf(values, before, behind) {
+function straightOf(values, before, behind) {
   const [x, u] = [before, behind].map(([one, other]) => (one + other - 1) / 2);
   const [y, v] = [before, behind].map((one) => meanOf(values, one));
   return (/** @type {number} */ k) => y + ((v - y) * (Math.min(Math.max(k, x), u) - x)) / (u - x);

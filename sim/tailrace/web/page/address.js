@@ -1,7 +1,7 @@
 // The address of a page: which lesson it is, where the sliders stand and what a student did. All of it
 // stands behind the #, and nowhere else.
 
-import { bytesIn, letters } from "../bench/letters.js";
+import { bytesIn, letters } from "../shown/letters.js";
 
 /** Key of what a student did. */
 const DONE = "kept";

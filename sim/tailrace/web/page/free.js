@@ -4,8 +4,8 @@ import { answer } from "../engine/answer.js";
 import { merged, stating } from "../engine/changes.js";
 import { BY_PROGRAM, Refusal, constant, facts } from "../engine/facts.js";
 import { display, meant, plain, quantity } from "../engine/units.js";
-import { lineOf } from "./draw.js";
-import { percent, significant } from "./numbers.js";
+import { lineOf } from "../shown/lines.js";
+import { percent, significant } from "../shown/numbers.js";
 import { laidUpon } from "./measured.js";
 import { emptyView } from "./views.js";
 

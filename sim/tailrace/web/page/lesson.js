@@ -1,6 +1,6 @@
 // A lesson around the sliders: predictions that are locked, tables to fill in, answers to show.
 
-import { byId } from "../bench/dom.js";
+import { byId } from "../shown/dom.js";
 import { keepUnder, keptUnder, tokens } from "./address.js";
 
 /** @typedef {{chosen: string[], locked: boolean, shown: boolean, cells: string[]}} State */

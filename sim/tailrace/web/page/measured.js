@@ -1,25 +1,10 @@
 // A measured signal laid upon the simulated one: delay and area by least squares.
 
-import { lineOf } from "./draw.js";
+import { lineOf, maximum, readAt } from "../shown/lines.js";
 
 /** @typedef {{name: string, start: number, step: number, values: number[], noise: number}} Measured shares of amount over s */
 
 const ROUNDS = 60;
-
-/** @param {ArrayLike<number>} times even @param {ArrayLike<number>} heights @param {number} time */
-function heightAt(times, heights, time) {
-  const place = (time - times[0]) / (times[1] - times[0]);
-  const k = Math.floor(place);
-  if (k < 0 || k >= times.length - 1) return 0;
-  return heights[k] + (place - k) * (heights[k + 1] - heights[k]);
-}
-
-/** @param {ArrayLike<number>} heights */
-function highest(heights) {
-  let found = 0;
-  for (let n = 0; n < heights.length; n += 1) if (heights[n] > heights[found]) found = n;
-  return found;
-}
 
 /**
  * @param {Measured} measured
@@ -29,7 +14,7 @@ export function laidUpon(measured, one) {
   const { start, step, values, noise } = measured;
   const tried = (/** @type {number} */ delay) => {
     let [own, both] = [0, 0];
-    const made = values.map((_, n) => heightAt(one.time, one.recorded, start + n * step - delay));
+    const made = readAt(values.map((_, n) => start + n * step - delay), one.time, one.recorded, 0);
     made.forEach((height, n) => {
       own += height * height;
       both += height * values[n];
@@ -38,8 +23,9 @@ export function laidUpon(measured, one) {
     const sum = made.reduce((sum, height, n) => sum + (values[n] - area * height) ** 2, 0);
     return { delay, area, rest: Math.sqrt(sum / values.length) };
   };
-  const apart = start + step * highest(values) - one.time[highest(one.recorded)];
-  const width = 2 / values[highest(values)];
+  const most = maximum(values);
+  const apart = start + step * values.indexOf(most) - one.time[Array.from(one.recorded).indexOf(maximum(one.recorded))];
+  const width = 2 / most;
   const golden = (Math.sqrt(5) - 1) / 2;
   let [low, high] = [apart - width, apart + width];
   let [left, right] = [tried(high - golden * (high - low)), tried(low + golden * (high - low))];

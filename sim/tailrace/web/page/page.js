@@ -1,20 +1,21 @@
 // The page with sliders: what stands where, and what happens when something is moved.
 
-import { byId, element } from "../bench/dom.js";
 import { withNoise } from "../engine/drawn.js";
 import { useFacts } from "../engine/facts.js";
 import { micro } from "../engine/units.js";
+import { Chart } from "../shown/chart.js";
+import { byId, element, tableRow } from "../shown/dom.js";
+import { framed, lineOf, maximum } from "../shown/lines.js";
+import { percent, significant } from "../shown/numbers.js";
+import { saveColumns } from "../shown/saved.js";
 import { addressed, hashOf, keepUnder, keptUnder, takenOnce, takenUp, tokens } from "./address.js";
-import { draw, lineOf } from "./draw.js";
 import { lessonOf, stationOf } from "./lesson.js";
 import { freeView, typedOn } from "./free.js";
-import { percent, significant } from "./numbers.js";
 import { placeOf, shown, valueFrom, valueOf } from "./places.js";
-import { savePicture, saveTable } from "./save.js";
 import { fitted, scaleOf } from "./scale.js";
 import { stopsView, unpacked } from "./stops.js";
 
-/** @typedef {import("./draw.js").Line} Line */
+/** @typedef {import("../shown/lines.js").Line} Line */
 /** @typedef {import("./views.js").View} View */
 /** @typedef {import("./places.js").Value} Value */
 /** A position, perhaps of another version of the lesson's instrument; data: of its station. */
@@ -42,6 +43,10 @@ let values = axes.map((axis) => axis.start);
 let along = 0;
 /** What the page computes is called, beside what was measured. */
 const READ = data.measured ? "simulated" : "recorded";
+const TIME = "Time from the start of the injection, s";
+const tall = (/** @type {number} */ height) => Math.max(190, Math.min(height, 460));
+const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.5) * width), { width: 520, height: 290 });
+const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 520, height: 190 });
 const PIN = `pin ${data.lesson}`;
 const GHOST = `before ${data.lesson}`;
 /** @type {Seen | null} */
@@ -144,22 +149,15 @@ function pictures(lane) {
   // the pinned one on top: it may be the same
   const kept = [...(current.lines[lane] ?? []), ...as(pinned, lane, "pinned")];
   const lines = [...before, ...kept];
-  draw(byId("picture"), lines, scaleOf(`solute-${lane}-${byId("zoom").value}`, kept, hold, zoom), {
-    aspect: byId("picture").clientWidth > 600 ? 0.62 : 0.5,
-    down: "Share of amount, 1/s",
-    zoom,
-  });
-  document.querySelectorAll("#legend li").forEach((/** @type {any} */ one) => {
-    one.classList.toggle("absent", !lines.some(({ kind }) => kind === one.dataset.kind));
-  });
   const delay = current.delays[lane];
-  if (byId("delay"))
-    byId("delay").textContent =
-      delay > 0 ? `, delayed by ${significant(delay)} s, the mean time in all else` : "";
+  const delayed = delay > 0 ? `, delayed by ${significant(delay)} s, the mean time in all else` : "";
+  const ends = scaleOf(`solute-${lane}-${byId("zoom").value}`, kept, hold, zoom);
+  const words = { recorded: READ, own: `the column alone${delayed}` };
+  peak.draw({ lines, ...framed(ends, zoom), across: TIME, up: "Share of amount, 1/s", words, expected: ["ghost"] });
   const all = traceLines();
-  const ends = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
-  const down = unitOfTrace() === "AU" ? "Absorbance, AU" : "Height, a.u.";
-  draw(byId("trace"), all, { ...ends, bottom: lowest(all) }, { aspect: 0.28, down });
+  const whole = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
+  const up = unitOfTrace() === "AU" ? "Absorbance, AU" : "Height, a.u.";
+  chromatogram.draw({ lines: all, ...framed({ ...whole, bottom: lowest(all) }), across: TIME, up, words: { recorded: READ } });
 }
 
 function unitOfTrace() {
@@ -168,10 +166,7 @@ function unitOfTrace() {
 
 /** @param {Line[]} lines */
 function lowest(lines) {
-  let found = 0;
-  for (const { heights } of lines)
-    for (let n = 0; n < heights.length; n += 1) found = Math.min(found, heights[n]);
-  return found;
+  return Math.min(0, ...lines.map(({ heights }) => -maximum(Array.from(heights, (one) => -(one ?? 0)))));
 }
 
 /** The chromatogram that is recorded, with noise where it is wanted, over what was pinned. @returns {Line[]} */
@@ -200,7 +195,7 @@ function starting() {
 }
 function firstHeight() {
   const trace = starting();
-  return trace ? lineOf("", trace.times, trace.heights).height : 0;
+  return trace ? maximum(trace.heights) : 0;
 }
 function firstBandwidth() {
   return starting()?.bandwidth || 1;
@@ -265,10 +260,11 @@ function inWords({ values: at, data: other }) {
   return [...(version ? [version] : []), ...places].join("; ");
 }
 
-/** @param {string} place the picture's @param {string} name of the file */
-function savePictureOf(place, name) {
+/** @param {Chart} picture @param {string} name of the file */
+function savePictureOf(picture, name) {
   const kept = byId("pinned").textContent;
-  savePicture(byId(place), name, [inWords({ values, data }), ...(kept ? [kept] : [])]);
+  const title = picture.place.closest("figure")?.querySelector("figcaption")?.textContent ?? "";
+  picture.save(name, title.trim(), [inWords({ values, data }), ...(kept ? [kept] : [])]);
 }
 
 /** @param {Seen | null} seen */
@@ -296,12 +292,7 @@ function fill(lane) {
 /** A number, and behind it its error, which a narrow screen puts below. @param {string} text */
 function numberCell(text) {
   const [value, error] = text.split(" ± ");
-  return element("td", {}, value, error ? element("span", {}, ` ± ${error}`) : "");
-}
-
-/** @param {string} head @param {string[]} cells */
-function rowOf(head, cells) {
-  return element("tr", {}, element("th", { scope: "row" }, head), cells.map(numberCell));
+  return error ? [value, element("span", {}, ` ± ${error}`)] : [value];
 }
 
 /** Figures at each stop of the slider that was moved last. @param {number} lane */
@@ -312,7 +303,8 @@ function fillAlong(lane) {
   const rows = stops.map((/** @type {Value} */ stop) => {
     const view = viewAt(values.map((one, n) => (n === along ? stop : one)));
     const figures = data.rows.map((/** @type {string} */ _, /** @type {number} */ r) => view.figures[lane]?.[3 * r + 1] ?? "-");
-    const row = rowOf(micro(shown(axis, stop)), data.measured ? [significant(view.measured), ...figures] : figures);
+    const cells = data.measured ? [significant(view.measured), ...figures] : figures;
+    const row = tableRow([micro(shown(axis, stop)), ...cells.map(numberCell)]);
     if (stop === values[along]) {
       row.className = "here";
       row.setAttribute("aria-current", "true");
@@ -348,8 +340,7 @@ function check(at = 0, worst = 0) {
     move([...position]);
     moving = false;
   };
-  const row = rowOf("", cells);
-  row.cells[0].append(element("button", { type: "button", onclick: go }, micro(text)));
+  const row = tableRow([element("button", { type: "button", onclick: go }, micro(text)), ...cells.map(numberCell)]);
   byId("checks").tBodies[0].append(row);
   setTimeout(() => check(at + 1, worst));
 }
@@ -392,10 +383,9 @@ function listen() {
   });
   byId("pin").addEventListener("click", () => pin({ values: [...values], data, view: current }));
   byId("unpin").addEventListener("click", () => pin(null));
-  byId("save-picture").addEventListener("click", () => savePictureOf("trace", "chromatogram"));
-  byId("save-peak").addEventListener("click", () => savePictureOf("picture", "peak"));
+  byId("save-picture").addEventListener("click", () => savePictureOf(chromatogram, "chromatogram"));
+  byId("save-peak").addEventListener("click", () => savePictureOf(peak, "peak"));
   byId("save-table").addEventListener("click", save);
-  addEventListener("resize", show);
   addEventListener("hashchange", () => {
     const there = told.stations ? stationOf(told.stations, location.hash) : here;
     if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(GHOST, { version: data.version, values });
@@ -440,11 +430,10 @@ function save() {
   const names = { recorded: READ, own: "column alone", gaussian: "Gaussian theory" };
   const named = (/** @type {string} */ kind) => names[kind] ?? kind;
   const unit = unitOfTrace();
-  const trace = traceLines().map(({ kind, times, heights }) => ({ label: named(kind), unit, times, heights }));
-  const peaks = current.lines.flatMap((lines, lane) =>
-    lines.map(({ kind, times, heights }) => ({ label: `${data.solutes[lane]}, ${named(kind)}`, unit: "1/s", times, heights })),
-  );
-  saveTable([...trace.filter((one) => one.label !== names.own), ...peaks], "chromatogram");
+  const columns = (/** @type {Line} */ { times, heights }, /** @type {string} */ label, /** @type {string} */ unit) => [[`${label}: time, s`, times], [`${label}, ${unit}`, heights]];
+  const trace = traceLines().filter(({ kind }) => kind !== "own").flatMap((line) => columns(line, named(line.kind), unit));
+  const peaks = current.lines.flatMap((lines, lane) => lines.flatMap((line) => columns(line, `${data.solutes[lane]}, ${named(line.kind)}`, "1/s")));
+  saveColumns("chromatogram", /** @type {[string, ArrayLike<number>][]} */ ([...trace, ...peaks]));
 }
 
 fromAddress();

@@ -1,8 +1,8 @@
 // What a picture spans: it stays while the curves fill half of it, that they can be compared.
 
-import { endsOf } from "./draw.js";
+import { endsOf } from "../shown/lines.js";
 
-/** @typedef {import("./draw.js").Ends} Ends */
+/** @typedef {import("../shown/lines.js").Ends} Ends */
 
 /** Of the span and of the height, below which a picture is fitted anew. */
 const LEAST = 0.5;
@@ -17,9 +17,9 @@ export function fitted() {
 /**
  * Ends for a picture of lines under a name.
  * @param {string} key
- * @param {import("./draw.js").Line[]} lines
+ * @param {import("../shown/lines.js").Line[]} lines
  * @param {boolean} hold whether the picture grows, but never shrinks
- * @param {import("./draw.js").Zoom} [zoom]
+ * @param {import("../shown/lines.js").Zoom} [zoom]
  * @returns {Ends}
  */
 export function scaleOf(key, lines, hold, zoom) {

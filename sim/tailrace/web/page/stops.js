@@ -1,6 +1,6 @@
 // Positions that the solver has computed: unpacked, nothing is computed here but the Gaussian.
 
-import { lineOf } from "./draw.js";
+import { lineOf, readAt } from "../shown/lines.js";
 import { emptyView } from "./views.js";
 
 /** @typedef {import("./views.js").View} View */
@@ -106,14 +106,6 @@ function joinedUp(curves, weights) {
   ];
   const times = Float64Array.from({ length: POINTS }, (_, n) => from + ((to - from) * n) / (POINTS - 1));
   const heights = new Float64Array(POINTS);
-  for (const one of known) {
-    let k = 0;
-    times.forEach((time, n) => {
-      while (k < one.times.length - 2 && one.times[k + 1] < time) k += 1;
-      if (time < one.times[0] || time > one.times[one.times.length - 1]) return;
-      const part = (time - one.times[k]) / (one.times[k + 1] - one.times[k]);
-      heights[n] += one.weight * ((1 - part) * one.heights[k] + part * one.heights[k + 1]);
-    });
-  }
+  for (const one of known) readAt(times, one.times, one.heights, 0).forEach((height, n) => (heights[n] += one.weight * height));
   return { times, heights, own: null, unit: "1/s", noise: NaN, bandwidth: NaN };
 }

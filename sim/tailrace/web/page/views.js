@@ -1,6 +1,6 @@
 // What the page shows of one position, whether the page computes it or the solver has.
 
-/** @typedef {import("./draw.js").Line} Line */
+/** @typedef {import("../shown/lines.js").Line} Line */
 
 /**
  * @typedef {object} View

@@ -97,23 +97,21 @@ export function byId(id) {
   return document.getElementById(id);
 }
 
+/** A row of a table; its first cell is its heading. @param {(Child | Child[])[]} cells @returns {any} */
+export function tableRow(cells) {
+  return element("tr", {}, cells.map((cell, k) => element(k ? "td" : "th", k ? {} : { scope: "row" }, cell)));
+}
+
 /** A table with a caption; the first cell of a row is its heading. Numbers come as text.
  * @param {string} caption @param {Child[]} heads @param {Child[][]} rows @param {Record<string, any>} [attributes] */
 export function tableOf(caption, heads, rows, attributes = {}) {
   const head = element("tr", {}, heads.map((one) => element("th", { scope: "col" }, one)));
-  const body = rows.map((cells) =>
-    element(
-      "tr",
-      {},
-      cells.map((cell, k) => element(k ? "td" : "th", k ? {} : { scope: "row" }, cell)),
-    ),
-  );
   const table = element(
     "table",
     attributes,
     element("caption", {}, caption),
     element("thead", {}, head),
-    element("tbody", {}, body),
+    element("tbody", {}, rows.map(tableRow)),
   );
   return element("div", { class: "wide", role: "region", tabindex: 0, "aria-label": caption }, table);
 }

@@ -14,3 +14,12 @@ export function download(name, content, type = "text/plain") {
   link.remove();
   setTimeout(() => URL.revokeObjectURL(address), HELD_FOR);
 }
+
+/** Offers columns, not all as long, as a file that spreadsheets read. @param {string} name
+ * @param {[string, ArrayLike<number>][]} columns heads and numbers */
+export function saveColumns(name, columns) {
+  const heads = columns.map(([head]) => (/[",]/.test(head) ? `"${head.replaceAll('"', '""')}"` : head));
+  const most = Math.max(...columns.map(([, values]) => values.length));
+  const rows = Array.from({ length: most }, (_, n) => columns.map(([, values]) => (n < values.length ? Number(values[n].toPrecision(8)) : "")));
+  download(`${name}.csv`, `${[heads, ...rows].map((row) => row.join(",")).join("\n")}\n`, "text/csv");
+}

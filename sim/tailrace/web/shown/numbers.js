@@ -1,36 +1,40 @@
 // @ts-check
-/** Numbers for people. */
+/** Numbers as people read them: as `report/numbers.py`. */
 
-/** Digits that the page's numbers and the program's have in common, to one unit of the last. */
+/** Digits that numbers of the page and of the program have in common, to one unit of the last. */
 const SURE = 4;
 
-/** In place of a number that noise hides: as `report/numbers.py`. */
+/** In place of a number that does not exist, and of one that noise hides. */
+export const ABSENT = "-";
 export const NOT_RESOLVED = "not resolved";
 
-/** So many significant digits, without a power of ten where that can be read.
+/** To so many significant digits.
  * @param {number | null | undefined} value @param {number} [digits] */
 export function significant(value, digits = 3) {
-  if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+  if (value === null || value === undefined || !Number.isFinite(value)) return ABSENT;
   if (value === 0) return "0";
-  const size = Math.abs(value);
-  if (size >= 1e7 || size < 1e-4) return value.toExponential(digits - 1).replace("e+", "e");
-  const places = Math.max(0, digits - 1 - Math.floor(Math.log10(size) + 1e-12));
-  const rounded = Number(value.toPrecision(Math.max(digits, Math.min(SURE, Math.ceil(Math.log10(size + 1))))));
-  return size >= 10 ** digits ? String(Math.round(rounded)) : rounded.toFixed(Math.min(places, 12));
+  const [mantissa, power] = value.toExponential(digits - 1).split("e");
+  const exponent = Number(power);
+  if (exponent < -4 || exponent >= 7) return `${mantissa}e${exponent < 0 ? "-" : "+"}${String(Math.abs(exponent)).padStart(2, "0")}`;
+  return Number(value.toPrecision(digits)).toFixed(Math.max(digits - 1 - exponent, 0));
 }
 
 /** With its sign. @param {number} value @param {number} [digits] */
 export function signed(value, digits = 3) {
-  if (!Number.isFinite(value)) return "–";
+  if (!Number.isFinite(value)) return ABSENT;
   const text = significant(Math.abs(value), digits);
   return value < 0 && Number(text) !== 0 ? `−${text}` : `+${text}`;
 }
 
-/** A share in per cent. @param {number} share */
-export function perCent(share) {
-  if (!Number.isFinite(share)) return "–";
-  const value = 100 * share;
-  return value > 0 && value < 0.01 ? "<0.01" : value.toFixed(value < 9.95 ? 1 : 0);
+/** In per cent without the sign. @param {number} fraction */
+export function percent(fraction) {
+  if (!Number.isFinite(fraction)) return ABSENT;
+  const value = 100 * fraction;
+  if (value > 0 && value < 0.005) return "<0.01";
+  // nearly all is not all
+  if (value >= 99.95 && value < 100 - 1e-9) return value < 99.995 ? value.toFixed(2) : ">99.99";
+  if (Math.abs(value) >= 99.95) return value.toFixed(0);
+  return value.toFixed(Math.abs(value) >= 9.995 ? 1 : 2);
 }
 
 /** Multipliers from SI to what the trade reads. */
@@ -41,7 +45,7 @@ export const BARS = 1e-5;
 /** Plates, or peak capacity, that are gained or lost, as far as they are sure.
  * @param {number} value @param {number} whole what there is @param {number} [decimals] at most */
 export function plateChange(value, whole, decimals = 0) {
-  if (!Number.isFinite(value)) return "–";
+  if (!Number.isFinite(value)) return ABSENT;
   const step = 10 ** Math.max(-decimals, Math.ceil(Math.log10(Math.abs(whole) || 1)) - SURE);
   const size = Number((Math.round(Math.abs(value) / step) * step).toPrecision(8));
   return size ? `${value < 0 ? "−" : "+"}${size}` : "±0";
@@ -49,7 +53,7 @@ export function plateChange(value, whole, decimals = 0) {
 
 /** As short as it can be written. @param {number} value */
 export function money(value) {
-  return Number.isFinite(value) ? String(Number(value.toPrecision(6))) : "–";
+  return Number.isFinite(value) ? String(Number(value.toPrecision(6))) : ABSENT;
 }
 
 /** With the first letter large. @param {string} text */
@@ -60,11 +64,4 @@ export function capital(text) {
 /** @param {string} key */
 export function spoken(key) {
   return capital(key.replaceAll("_", " "));
-}
-
-/** @param {ArrayLike<number>} values */
-export function maximum(values) {
-  let most = -Infinity;
-  for (let k = 0; k < values.length; k += 1) if (values[k] > most) most = values[k];
-  return most;
 }
