@@ -86,6 +86,14 @@ def test_shipped_files_are_read_as_by_the_program(name):
         assert told(found, metric) == pytest.approx(one.metrics[metric], rel=CLOSE, nan_ok=True)
 
 
+@pytest.mark.parametrize("seeds", [[15, 0], [15, 3], [20], [2**32 - 1, 7]])
+def test_random_numbers_are_those_of_numpy(seeds):
+    drawn = javascript.engine()("normals", seeds, 50_000)
+    expected = np.random.default_rng(seeds).standard_normal(50_000)
+    assert np.abs(expected).max() > 3.66  # beyond where the tail begins
+    np.testing.assert_allclose(drawn, expected, rtol=1e-13, atol=1e-15)
+
+
 def written(time, values):
     rows = "\n".join(f"{t:.6f},{v:.9g}" for t, v in zip(time, values, strict=True))
     return "time (s),signal (mAU)\n" + rows

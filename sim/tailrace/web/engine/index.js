@@ -6,6 +6,7 @@ import { bentCumulants, frictionAt, throughBend, unknownBend } from "./bent.js";
 import { changedBy, stating, unusualOf } from "./changes.js";
 import { useFacts } from "./facts.js";
 import { bringMigration } from "./migration.js";
+import { normalsOf } from "./normal.js";
 import { bestOrder } from "./order.js";
 import { peaksOf } from "./peaks.js";
 import { resolve, settled } from "./resolve.js";
@@ -50,6 +51,9 @@ function bendsAt(tubes, omega) {
 /** @param {number[]} deans */
 const frictions = (deans) => deans.map(frictionAt);
 
+/** Random numbers of seeds. @param {number[]} seeds @param {number} count */
+const normals = (seeds, count) => Array.from({ length: count }, normalsOf(seeds));
+
 bringMigration();
 
 export const engine = {
@@ -64,6 +68,7 @@ export const engine = {
   frictions,
   general,
   measured,
+  normals,
   plain,
   quantity,
   resolve,
