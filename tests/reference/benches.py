@@ -102,7 +102,10 @@ class Bench:
         # at once: it is shown for some seconds only
         told = self.driver.execute_async_script(
             """const done = arguments[0], said = document.getElementById("said");
-            const look = () => said.textContent ? done(said.textContent) : setTimeout(look, 5);
+            const look = () => {
+              const told = said.textContent;
+              told ? requestAnimationFrame(() => done(told)) : setTimeout(look, 5);
+            };
             look();"""
         )
         self.settled()

@@ -300,8 +300,8 @@ function plotOf(shown, data, place, size, large) {
         y: { distr: log ? 3 : 1, range: () => [shown().low, shown().top] },
       },
       axes: [
-        { ...axis, label: across, size: 29 * large, space: (size.width < 500 * large ? 45 : 70) * large, values: linear },
-        { ...axis, label: up, size: wide, space: (size.height < 260 * large ? 26 : 40) * large, ...(log ? { splits: tens, values: (/** @type {any} */ _, /** @type {number[]} */ splits) => decades(splits) } : { values: linear }) },
+        { ...axis, label: across, size: 29 * large, space: (/** @type {any} */ plot) => (plot.width < 500 * large ? 45 : 70) * large, values: linear },
+        { ...axis, label: up, size: wide, space: (/** @type {any} */ plot) => (plot.height < 260 * large ? 26 : 40) * large, ...(log ? { splits: tens, values: (/** @type {any} */ _, /** @type {number[]} */ splits) => decades(splits) } : { values: linear }) },
       ],
       series: [
         {},
