@@ -264,7 +264,8 @@ def gradient():
         for before in labels("gradient", 0)
         for behind in labels("gradient", 0, 1)
     ]
-    yield rows(places, *(column(one, WIDTH, lane, 4) for lane in solutes))
+    shown = rows(places, *(column(one, WIDTH, lane, 4) for lane in solutes))
+    yield sorted(shown, key=lambda row: row[0].split(", ")[1])
     last = one.case(3)
     at = {part.name: part for part in last.parts}
     before, behind = (at[f"tube to {name}"] for name in ("column", "cell"))

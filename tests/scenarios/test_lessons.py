@@ -312,8 +312,8 @@ def test_variances_can_be_subtracted_and_widths_cannot():
 
 def test_a_gradient_forgives_what_lies_before_the_column():
     polar, _, greasy = figures("gradient")
-    assert greasy[0] == greasy[2] < greasy[1] == greasy[3]
-    before, behind = polar[2] ** 2 - polar[0] ** 2, polar[1] ** 2 - polar[0] ** 2
+    assert greasy[0] == greasy[1] < greasy[2] == greasy[3]
+    before, behind = polar[1] ** 2 - polar[0] ** 2, polar[2] ** 2 - polar[0] ** 2
     assert 2.5 < behind / before < 4
     polar, *others = figures("gradient", 2)
     assert polar[2] > 1.1 * polar[0]
@@ -323,6 +323,7 @@ def test_a_gradient_forgives_what_lies_before_the_column():
     told = [[f"{x:.3f}" for x in one.recorded["width_half"]] for one in (result, shorter)]
     assert [one[:2] for one in told] == [["2.090", "3.050"], ["1.769", "3.018"]]
     assert float(told[0][2]) - float(told[1][2]) < 2e-3
+    assert round(1 - result.parts[1].gradient_focusing[1], 1) == 0.2
     at = {part.name: part.variance_recorded[0] for part in result.parts}
     total = sum(at.values())
     tubes = [at["tube to column"], at["tube to cell"]]
