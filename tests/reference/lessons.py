@@ -292,7 +292,8 @@ def tolerance():
     yield [[*told, significant(slope, 3), percent(slope**2 / squares)] for *told, slope in inputs]
     ten = made("tolerance", 3)
     pairs = zip(*(labels("tolerance", 3, field) for field in range(2)), strict=True)
-    yield rows([", ".join(pair) for pair in pairs], column(ten, OWN, 0, 4))
+    # the first five are told
+    yield rows([", ".join(pair) for pair in pairs], column(ten, OWN, 0, 4))[5:]
     outcome = asked().outcomes[0]
     drawn, spread, limit = read(ten, OWN), outcome.spread, outcome.at_least
     first = outcome.nominal, np.sqrt(squares)

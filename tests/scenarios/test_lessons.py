@@ -21,6 +21,7 @@ from reference.lessons import (
     blank,
     hidden_files,
     labels,
+    made,
     orders,
     paired,
     sheet,
@@ -123,7 +124,7 @@ ELSEWHERE = {
     "joint": {"0.128", "1.18"},
     "slow-detector": {"0.0126", "0.112", "0.24"},
     "gradient": {"2.090", "1.769", "3.3", "30.8", "3.018", "3.050"},
-    "tolerance": {"0.006", "0.33", "0.52", "0.66", "0.99"},
+    "tolerance": {"0.52", "0.99"},
     "hidden-joint": {"0.119", "0.45", "0.55"},
 }
 """Numbers that are worked out on paper, or by one more run: each is held below."""
@@ -356,7 +357,11 @@ def test_where_first_order_misleads():
     squares = low**2 + most**2 + high**2 - low * most - low * high - most * high
     assert round(np.sqrt(squares / 18), 2) == 0.23
     assert round((low + most + high) / 3, 2) == 0.35
-    (ten,) = figures("tolerance", 2)
+    (read,) = figures("tolerance", 2)
+    told = re.findall(r"(\d{4})(?: plates)? \(0\.", sheet("tolerance").read_text(encoding="utf-8"))
+    first = [round(one) for one in made("tolerance", 3).metrics[f"recorded/{OWN}"][:5, 0]]
+    assert [int(one) for one in told] == first
+    ten = np.array([*first, *read])
     mean, spread, kept = figures("tolerance", 3)
     assert mean[0] > gap[1] - 5 > max(mean[1:])
     np.testing.assert_allclose([ten.mean(), ten.std(ddof=1)], [mean[1], spread[1]], rtol=5e-3)
@@ -364,8 +369,10 @@ def test_where_first_order_misleads():
     assert kept[1] < 95 < kept[2] < kept[0]
     assert 100 - kept[0] < 1 < 2 < 100 - kept[2] < 3
     assert round(1 - size[0] ** 2 / spread[1] ** 2, 2) == 0.27
-    told = [f"{one:.2g}" for one in asked().indices.total[0]]
-    assert told == ["0.66", "0.33", "0.006"]
+    bore, gap, cell = asked().indices.total[0]
+    assert 0.63 < bore < 0.7
+    assert 0.3 < gap < 0.36
+    assert cell < 0.01
 
 
 def test_ten_instruments_stand_for_the_hundred():
@@ -392,14 +399,6 @@ def test_how_long_the_longest_gap_may_be():
 
     for bore, gap in ((0.12, 0.99), (0.138, 0.52)):
         assert plates(bore, gap + 0.005) < 5950 < plates(bore, gap - 0.005)
-    at_the_mean = tailrace.run(drawing.changed({"joint.gap_length": "0.35 mm"}))
-    assert round(at_the_mean.recorded[OWN][0]) == 7200
-    parts = at_the_mean.parts
-    variance = sum(part.variance_gaussian_theory[0] for part in parts)
-    own = next(part for part in parts if part.separates).mean_closed_form[0]
-    assert round(own**2 / variance) == 6531
-    assert round(parts[1].fourier_number[0], 1) == 0.2
-    assert 1.35 < parts[1].variance_gaussian_theory[0] / parts[1].variance_simulated[0] < 1.45
 
 
 def test_coiling_stirs():
