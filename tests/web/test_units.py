@@ -7,6 +7,7 @@ from reference import javascript
 from tailrace.errors import QuantityError
 from tailrace.quantities.kinds import KINDS, show
 from tailrace.quantities.parse import parse
+from tailrace.report.numbers import percent, significant
 from tailrace.web.facts import facts
 
 pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.missing())
@@ -82,3 +83,13 @@ def test_values_are_shown_alike(ask):
     for value in (1.0, 0.1, 123456.0, 1.5e-7, 1e22, -2.4, 0.00012345, 99999.5):
         for digits in (1, 3, 6):
             assert ask("general", value, digits) == f"{value:.{digits}g}"
+
+
+def test_numbers_are_written_as_by_the_reports(ask):
+    rng = np.random.default_rng(4)
+    values = rng.choice([-1, 1], 60) * 10 ** rng.uniform(-9, 9, 60)
+    for digits in (2, 3, 4):
+        for value in (*values.tolist(), 0.0, 9.9996, 99996.0, 9999999.0):
+            assert ask("significant", value, digits) == significant(value, digits)
+    for share in (*rng.uniform(-0.2, 1.2, 60), 0.0, 1e-6, 0.99951, 0.99996, 1.0):
+        assert ask("percent", float(share)) == percent(float(share))

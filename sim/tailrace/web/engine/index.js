@@ -1,6 +1,7 @@
 // All that pages ask of the engine.
 
 import { signalRead } from "../bench/measured.js";
+import { percent, significant } from "../shown/numbers.js";
 import { answer } from "./answer.js";
 import { bentCumulants, frictionAt, throughBend, unknownBend } from "./bent.js";
 import { changedBy, stating, unusualOf } from "./changes.js";
@@ -69,9 +70,11 @@ export const engine = {
   general,
   measured,
   normals,
+  percent,
   plain,
   quantity,
   resolve,
+  significant,
   settled,
   tried,
   useFacts,

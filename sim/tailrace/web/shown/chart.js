@@ -15,7 +15,7 @@ const LINES = [
   { kind: "pinned", words: "pinned", width: 2, dash: [10, 3, 2, 3] },
 ];
 /** The same, as they are named one after the other. */
-const IN_ORDER = ["recorded", "ghost", "measured", "own", "gaussian", "pinned"];
+const IN_ORDER = ["recorded", "measured", "own", "gaussian", "pinned", "ghost"];
 /** Of a screen's letters, how large those on paper are. */
 const ON_PAPER = 0.75;
 /** Dots to a pixel of a picture that is printed or saved. */
