@@ -5,7 +5,7 @@ import re
 from functools import cache
 from string import Formatter
 
-from reference.tree import imports, parsed, python_files
+from reference.tree import ROOT, imports, parsed, python_files
 
 WORD = re.compile(r"[^\W\d_]{2,}")
 UNITS = {"bar", "min", "mm", "mL", "µL", "µm", "s²"}
@@ -22,8 +22,13 @@ def places(text):
     return {(name, spec) for _, name, spec, _ in Formatter().parse(text) if name is not None}
 
 
+SAID = re.compile(r"""\b(?:say|phrase)\(\s*(?:"([^"]*)"|'([^']*)')|\bwords: "([^"]*)\"""")
+
+
 def said():
     """Texts that ``say`` and ``word`` are called with, as far as they can be read."""
+    for path in scripts():
+        yield from ("".join(one) for one in SAID.findall(path.read_text("utf-8")))
     for path in python_files("sim"):
         tree = parsed(path)
         if not any("wording" in name for name in imports(path)):
@@ -33,6 +38,12 @@ def said():
                 called = isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
                 if called and node.func.id in ("say", "word") and node.args:
                     yield from _texts(node.args[0], (scope, tree))
+
+
+def scripts():
+    """Templates and modules of the pages with sliders."""
+    room = ROOT / "sim" / "tailrace" / "web"
+    return [*room.glob("page/*.j2"), *room.glob("page/*.js"), *room.glob("shown/*.js")]
 
 
 def _texts(node, scopes):
@@ -76,4 +87,10 @@ def written():
         for beside in (*path.parent.glob("*.j2"), *path.parent.glob("*.toml")):
             if beside.parent.name != "wording":
                 found |= set(re.findall(r'"([^"\n]+)"', beside.read_text("utf-8")))
-    return found
+        # a key of a scenario is shown in words
+        found |= {
+            node.target.id.replace("_", " ")
+            for node in ast.walk(parsed(path))
+            if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name)
+        }
+    return found | set(said())

@@ -21,6 +21,7 @@ from tailrace.records.separation import (
 from tailrace.records.trade import people
 from tailrace.report.numbers import is_resolved, percent, significant, with_error
 from tailrace.studies.engine import Engine
+from tailrace.wording import say, word
 
 NUMBERS = ("no", "one", "two", "three")
 BAR = 1e5
@@ -253,15 +254,22 @@ def critical_line(result: Result) -> str:
     if pairs.critical is None:
         return ""
     pair = pairs.critical
-    line = (
-        f"Critical pair: {pairs.first[pair]} and {pairs.second[pair]}, resolution "
-        f"{with_error(pairs.half_height[pair], pairs.numerical_error[pair], digits=4)} recorded"
+    line = say(
+        "Critical pair: {first} and {second}, resolution {resolution} recorded",
+        first=pairs.first[pair],
+        second=pairs.second[pair],
+        resolution=with_error(pairs.half_height[pair], pairs.numerical_error[pair], digits=4),
     )
     if math.isfinite(pairs.column_alone[pair]):
         could = significant(pairs.column_alone[pair])
-        line += f" of {could} that {the_columns(result.parts)} could give"
+        several = sum(part.separates for part in result.parts) > 1
+        one, more = (
+            " of {could} that the column could give",
+            " of {could} that the columns could give",
+        )
+        line += say(more if several else one, could=could)
     if result.recorded_band is not None and not math.isfinite(pairs.valley_to_peak[pair]):
-        return line + "; on the recorded trace they have run into one peak."
+        return line + word("; on the recorded trace they have run into one peak.")
     return line + "."
 
 

@@ -12,6 +12,7 @@ from markupsafe import Markup, escape
 from tailrace.quantities.described import Description, descriptions
 from tailrace.records.trade import people
 from tailrace.report.numbers import NOT_RESOLVED, is_resolved, percent, significant, with_error
+from tailrace.wording import LANGUAGE
 
 Strong: TypeAlias = Callable[[str], str]
 """Marks a line as important, where a terminal can show it."""
@@ -31,11 +32,16 @@ PLAIN = ("distribution", "kind", "how, how often")
 MICRO, RAISED = re.compile(r"\bu(?=[Lm](?:\b|[²³]))"), re.compile(r"(?<=[A-Za-z])\^([23])\b")
 
 
+UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|\bu(?=L(?:\b|[²³]))")
+"""As MICRO, in a language in which ``um`` is a word."""
+
+
 def typeset(value: Any) -> Any:
     """A text with its units as in print: µL, s²; what is marked up already stays as it is."""
     if type(value) is not str:
         return value
-    return RAISED.sub(lambda found: "²³"[int(found[1]) - 2], MICRO.sub("µ", value))
+    micro = UM_IS_A_WORD if LANGUAGE.get() == "de" else MICRO
+    return RAISED.sub(lambda found: "²³"[int(found[1]) - 2], micro.sub("µ", value))
 
 
 @dataclass(frozen=True)

@@ -41,7 +41,8 @@ class PageTable(Table):
         "en",
         pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{1,8})*$",
         examples=["de"],
-        description="Of introduction and headings, as browsers and readers of screens know it.",
+        description="Of the page, as browsers and readers of screens know it: all its words in "
+        "en and de; introduction and headings are as you write them.",
     )
     introduction: str = Field(
         "", max_length=5000, examples=["Move one slider at a time."], description="Above all else."

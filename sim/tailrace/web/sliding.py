@@ -22,12 +22,16 @@ from tailrace.studies.axes import shown
 from tailrace.studies.free_sliders import FreeSliders
 from tailrace.studies.lanes import result_of
 from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
-from tailrace.web.assemble import ROOM, assembled
+from tailrace.web.assemble import ROOM, assembled, bundled
 from tailrace.web.facts import computing_facts
 from tailrace.web.sheet import Sheet, inline, marked
 from tailrace.web.stops import DIGITS, rows_of, sliders_data, spoken, worst_error
+from tailrace.wording import LANGUAGE, LANGUAGES, say, speaking, table, word
+from tailrace.wording import number as local
 
 COURSE = "What an instrument does to a peak"
+ENTRY = ROOM / "page" / "page.js"
+"""The module of the page that is run."""
 FINE = 1000
 """Places on a slider that is free."""
 Measured: TypeAlias = dict[str, Any]
@@ -92,7 +96,16 @@ def page_of(study: Sliders | FreeSliders, provenance: Provenance) -> str:
 
 
 def page_with(stations: Sequence[Station]) -> str:
-    """As ``page_of``, of one or more stations; of several, one is shown at a time."""
+    """As ``page_of``, of one or more stations; of several, one is shown at a time.
+
+    In the language of the first, as far as the program has its words.
+    """
+    language = stations[0].page.language.partition("-")[0]
+    with speaking(language if language in LANGUAGES else LANGUAGES[0]):
+        return _page(stations)
+
+
+def _page(stations: Sequence[Station]) -> str:
     first = stations[0]
     datas = [_data(one) for one in stations]
     bodies = [_body(stations, n, data) for n, data in enumerate(datas)]
@@ -100,13 +113,15 @@ def page_with(stations: Sequence[Station]) -> str:
     names = list(dict.fromkeys((one.name, one.sheet.title) for one in stations if one.sheet))
     if not alone:
         held = (f'<template id="station-{n}">{body}</template>' for n, body in enumerate(bodies))
-        nav = template("nav.html.j2", "tailrace.web.page").render(names=names, course=COURSE)
+        told = {"names": names, "course": word(COURSE), "say": say}
+        nav = template("nav.html.j2", "tailrace.web.page").render(told)
         bodies = [nav, *held]
     facts_too = any(isinstance(one.study, FreeSliders) for one in stations)
     title = first.sheet.title if first.sheet and len(names) == 1 else ""
     page = assembled(
-        ROOM / "page" / "page.js",
-        title=title or (f"{first.provenance.title}: with sliders" if alone else COURSE),
+        ENTRY,
+        title=title
+        or (say("{title}: with sliders", title=first.provenance.title) if alone else word(COURSE)),
         body="\n".join([*bodies, _licence()]),
         style="".join(
             (ROOM / one).read_text("utf-8")
@@ -115,6 +130,7 @@ def page_with(stations: Sequence[Station]) -> str:
         data={
             "data": datas[0] if alone else {"stations": datas},
             **({"facts": computing_facts()} if facts_too else {}),
+            **_words(),
         },
         language=first.page.language,
     )
@@ -128,8 +144,24 @@ def page_with(stations: Sequence[Station]) -> str:
 def _licence() -> str:
     """Of the library that draws, folded: it asks to be told."""
     text = (ROOM / "vendor" / "LICENSES.txt").read_text("utf-8").partition("-----")[0].strip()
-    folded = f"<summary>The library that draws, and its licence</summary><pre>{escape(text)}</pre>"
+    title = word("The library that draws, and its licence")
+    folded = f"<summary>{title}</summary><pre>{escape(text)}</pre>"
     return f"<footer><details>{folded}</details></footer>"
+
+
+def _words() -> dict[str, dict[str, str]]:
+    """What stands for each text that the script has, where its page is not English."""
+    words = table(LANGUAGE.get())
+    if not words:
+        return {}
+    script = bundled(ENTRY)
+    return {
+        "words": {
+            text: other
+            for text, other in words.items()
+            if f'"{text}"' in script or f"'{text}'" in script
+        }
+    }
 
 
 def _data(station: Station) -> dict[str, Any]:
@@ -138,7 +170,7 @@ def _data(station: Station) -> dict[str, Any]:
     data = free_data(study) if isinstance(study, FreeSliders) else sliders_data(study)
     data["about"] = ABOUT
     if thickest_of(study.batch.itineraries[0].passages) > 1:
-        data["about"] += " at its highest along the programme"
+        data["about"] += f" {word('at its highest along the programme')}"
     if station.sheet or station.versions:
         data |= {"lesson": station.name, "version": station.version}
     if station.measured:
@@ -158,6 +190,7 @@ def _body(stations: Sequence[Station], number: int, data: dict[str, Any]) -> str
     headings = HEADINGS | ({"chromatogram": several} if len(data["solutes"]) > 1 else {})
     if station.measured:
         headings |= {"picture": "The simulated peak of", "chromatogram": "The simulated signal"}
+    headings = {name: word(text) for name, text in headings.items()}
     axes = [
         {"words": [], "last": len(one["labels"]) - 1, "marks": range(len(one["labels"]))} | one
         for one in data["axes"]
@@ -176,6 +209,8 @@ def _body(stations: Sequence[Station], number: int, data: dict[str, Any]) -> str
         questions=[one for part in sheet.parts for one in part.questions] if sheet else [],
         marked=marked,
         inline=inline,
+        say=say,
+        number=local,
         versions=station.versions,
         version=station.version,
         measured=station.measured,
@@ -185,10 +220,10 @@ def _body(stations: Sequence[Station], number: int, data: dict[str, Any]) -> str
         command=_command(study, data["solutes"]),
         has_column=data["rows"] and any(part.separates for part in _parts(study)),
         amounts=_amounts(study),
-        focuses=METRICS[CAPACITY].label == data["rows"][0],
+        focuses=word(METRICS[CAPACITY].label) == data["rows"][0],
         noise_known=_noise_known(study),
         **(
-            {"checked": _checked(study), "leading_label": METRICS[data["leading"]].label}
+            {"checked": _checked(study), "leading_label": word(METRICS[data["leading"]].label)}
             if isinstance(study, FreeSliders)
             else {"count": len(data["cases"]), "worst": worst_error(study)}
         ),
@@ -209,8 +244,9 @@ def free_data(study: FreeSliders) -> dict[str, Any]:
         "scenario": {key: value for key, value in tables.items() if key not in OF_THE_START},
         "shown": list(study.shown),
         "solutes": [first.lanes[lane] for lane in study.shown],
-        "parts": [part.name for part in first.parts],
+        "parts": [word(part.name) for part in first.parts],
         "rows": list(rows_of(first)),
+        "noun": word(METRICS[leading].label),
         "leading": leading,
         "axes": [_axis(study, number) for number in range(len(study.axes))],
         "checks": [
@@ -262,7 +298,7 @@ def _check(study: FreeSliders, case: int, leading: str) -> dict[str, Any]:
         rows.append(
             {"leading": [value, error], "shown": with_error(value, error, digits=DIGITS + 1)}
         )
-    return {"at": at or list(study.starts), "text": study.batch.where(case), "solutes": rows}
+    return {"at": at or list(study.starts), "text": word(study.batch.where(case)), "solutes": rows}
 
 
 def _checked(study: FreeSliders) -> dict[str, str]:
@@ -271,7 +307,7 @@ def _checked(study: FreeSliders) -> dict[str, str]:
         "count": str(int(np.sum(study.metrics["computed"]))),
         "difference": significant(100 * engine.difference, 2),
         "error": significant(100 * engine.error, 2),
-        "metric": METRICS[engine.metric].label if engine.metric else "no metric",
+        "metric": word(METRICS[engine.metric].label) if engine.metric else word("no metric"),
     }
 
 
@@ -283,15 +319,15 @@ def _amounts(study: Sliders | FreeSliders) -> str:
     """By what solutes stand in the chromatogram."""
     stream = study.batch.itineraries[0].passages[0][1]
     known = [
-        word
-        for word, values in (("amount", stream.amount), ("absorptivity", stream.absorptivity))
+        word(one)
+        for one, values in (("amount", stream.amount), ("absorptivity", stream.absorptivity))
         if np.isfinite(values).all()
     ]
     if len(np.atleast_1d(stream.retention_factor)) == 1:
         return ""
     if not known:
-        return "Each solute with the same amount: the scenario gives none."
-    return f"Each solute by its {' and '.join(known)} in the scenario."
+        return word("Each solute with the same amount: the scenario gives none.")
+    return say("Each solute by its {what} in the scenario.", what=f" {word('and')} ".join(known))
 
 
 def _noise_known(study: Sliders | FreeSliders) -> bool:

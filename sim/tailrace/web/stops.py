@@ -26,6 +26,7 @@ from tailrace.report.numbers import percent, significant, with_error
 from tailrace.report.sentences import BAR, critical_line
 from tailrace.studies.axes import shown
 from tailrace.studies.sliders import Knots, Sliders, start, textbook
+from tailrace.wording import say, word
 
 DIGITS = 4
 """Significant ones of a figure, at most."""
@@ -69,8 +70,9 @@ def sliders_data(study: Sliders) -> dict[str, Any]:
             for one in axes
         ],
         "solutes": list(study.solutes),
-        "parts": [part.name for part in study.sweep.parts],
+        "parts": [word(part.name) for part in study.sweep.parts],
         "rows": list(rows_of(study.result(0))),
+        "noun": word(leading(study.result(0).recorded).label),
         "warnings": texts,
         "cases": cases,
         **packed(lines),
@@ -137,17 +139,18 @@ def _short(number: float, digits: int) -> float:
 def spoken(name: str) -> str:
     """``tube to cell.length`` as ``tube to cell: length``."""
     table, _, key = name.rpartition(".")
-    return f"{table}: {key.replace('_', ' ')}"
+    return f"{word(table)}: {word(key.replace('_', ' '))}"
 
 
 def rows_of(result: Result) -> tuple[str, ...]:
     """Heads of the rows of the table of figures."""
     metric, gradient = leading(result.recorded), CAPACITY in result.recorded
-    first = metric.label if gradient else f"{metric.label} from the half height"
+    label = word(metric.label)
+    first = label if gradient else say("{plates} from the half height", plates=label)
     kept = "peak capacity kept, %" if gradient else "plates kept, %"
     others = "width at half height, s", "height, 1/s", "variance, s^2"
     also = ["plates at the recorded time"] if metric.name == PLATES_OWN else []
-    return first, kept, "tailing at 5 % of the height", *others, *also
+    return first, *map(word, (kept, "tailing at 5 % of the height", *others, *also))
 
 
 def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:

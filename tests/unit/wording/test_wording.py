@@ -14,6 +14,7 @@ from tailrace.measures.registry import METRICS, SIGNALS
 from tailrace.scenario.accept import MEASURES
 from tailrace.studies.gallery import ENTRIES, compute
 from tailrace.studies.plume import plume
+from tailrace.web.sliding import COURSE, HEADINGS
 from tailrace.wording import LANGUAGES, number, say, speaking, table
 
 OTHERS = LANGUAGES[1:]
@@ -24,6 +25,7 @@ def test_every_text_that_is_said_is_in_the_table(language):
     texts = {text for text in said() if wordy(text)}
     texts |= {entry.line for entry in ENTRIES.values()} | set(MEASURES)
     texts |= {metric.label for metric in (METRICS | SIGNALS).values()}
+    texts |= {COURSE, *HEADINGS.values()}
     assert len(texts) > 250
     assert texts - set(table(language)) == set()
 

@@ -6,6 +6,7 @@ import { BY_PROGRAM, Refusal, constant, facts } from "../engine/facts.js";
 import { display, meant, plain, quantity } from "../engine/units.js";
 import { lineOf } from "../shown/lines.js";
 import { percent, significant } from "../shown/numbers.js";
+import { phrase } from "../shown/words.js";
 import { laidUpon } from "./measured.js";
 import { emptyView } from "./views.js";
 
@@ -44,7 +45,7 @@ function written(axis, value) {
 
 /** As people read it. @param {Axis} axis @param {number | string | null} value */
 export function shownOn(axis, value) {
-  if (value === null) return "as it is";
+  if (value === null) return phrase("as it is");
   if (typeof value === "string") return value;
   return axis.kind === "number" ? plain(value) : display(value, axis.kind);
 }
@@ -109,7 +110,7 @@ export function freeView(data, values) {
 
 /** Students have the page alone. @param {any} data @param {string} refused */
 function refusalOn(data, refused) {
-  const here = "choose another value, or go back to the one before";
+  const here = phrase("choose another value, or go back to the one before");
   return data.lesson === undefined ? refused : refused.replace(BY_PROGRAM, here);
 }
 
@@ -175,10 +176,12 @@ function apartOf(pairs) {
   const known = pairs.filter((one) => Number.isFinite(one.resolution));
   if (!known.length) return "";
   const pair = known.reduce((one, other) => (other.resolution < one.resolution ? other : one));
+  const { first, second } = pair;
+  const told = { first, second, resolution: significant(pair.resolution) };
+  const line = phrase("Critical pair: {first} and {second}, resolution {resolution} recorded", told);
   const could = Number.isFinite(pair.column_alone)
-    ? ` of ${significant(pair.column_alone)} that the column could give`
+    ? phrase(" of {could} that the column could give", { could: significant(pair.column_alone) })
     : "";
-  const line = `Critical pair: ${pair.first} and ${pair.second}, resolution ${significant(pair.resolution)} recorded${could}`;
-  if (!Number.isFinite(pair.valley)) return `${line}; on the recorded trace they have run into one peak.`;
-  return `${line}; the valley between them is ${percent(pair.valley)} % of the smaller peak.`;
+  if (!Number.isFinite(pair.valley)) return `${line}${could}${phrase("; on the recorded trace they have run into one peak.")}`;
+  return `${line}${could}${phrase("; the valley between them is {valley} % of the smaller peak.", { valley: percent(pair.valley) })}`;
 }

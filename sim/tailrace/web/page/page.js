@@ -8,10 +8,11 @@ import { byId, element, tableRow } from "../shown/dom.js";
 import { framed, lineOf, maximum } from "../shown/lines.js";
 import { percent, significant } from "../shown/numbers.js";
 import { saveColumns } from "../shown/saved.js";
+import { comma, local, phrase, useWords } from "../shown/words.js";
 import { addressed, hashOf, keepUnder, keptUnder, takenOnce, takenUp, tokens } from "./address.js";
 import { lessonOf, stationOf } from "./lesson.js";
 import { freeView, typedOn } from "./free.js";
-import { placeOf, shown, valueFrom, valueOf } from "./places.js";
+import { placeOf, readable, shown, valueFrom, valueOf } from "./places.js";
 import { fitted, scaleOf } from "./scale.js";
 import { stopsView, unpacked } from "./stops.js";
 
@@ -32,6 +33,7 @@ for (const one of document.querySelectorAll("[data-like]")) {
 const data = told.stations ? told.stations[here] : told;
 const free = data.mode === "free";
 if (byId("facts")) useFacts(JSON.parse(byId("facts").textContent));
+if (byId("words")) useWords(JSON.parse(byId("words").textContent));
 const curves = free ? [] : unpacked(data);
 /** @type {any[]} */
 const axes = data.axes;
@@ -42,8 +44,8 @@ const sliders = axes.map((_, n) => byId(`slider-${n}`));
 let values = axes.map((axis) => axis.start);
 let along = 0;
 /** What the page computes is called, beside what was measured. */
-const READ = data.measured ? "simulated" : "recorded";
-const TIME = "Time from the start of the injection, s";
+const READ = data.measured ? phrase("simulated") : phrase("recorded");
+const TIME = phrase("Time from the start of the injection, s");
 const tall = (/** @type {number} */ height) => Math.max(190, Math.min(height, 460));
 const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.5) * width), { width: 520, height: 290 });
 const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 520, height: 190 });
@@ -104,16 +106,16 @@ function move(to) {
 function show() {
   const lane = Math.min(solute(), Math.max(current.lines.length - 1, 0));
   axes.forEach((axis, n) => {
-    const text = shown(axis, values[n]);
+    const text = readable(axis, values[n]);
     const told = byId(`value-${n}`);
     const wrong = told.ariaInvalid === "true";
-    if (!wrong && (told !== document.activeElement || told.tagName === "OUTPUT")) told.value = micro(text);
+    if (!wrong && (told !== document.activeElement || told.tagName === "OUTPUT")) told.value = text;
     sliders[n].value = String(placeOf(axis, values[n]));
-    sliders[n].setAttribute("aria-valuetext", micro(text));
+    sliders[n].setAttribute("aria-valuetext", text);
   });
   byId("picture-solute").textContent = data.solutes[lane];
   byId("said").textContent = current.refused || sentence(lane);
-  byId("apart").textContent = current.apart;
+  byId("apart").textContent = local(current.apart);
   pictures(lane);
   fill(lane);
   warn();
@@ -150,13 +152,16 @@ function pictures(lane) {
   const kept = [...(current.lines[lane] ?? []), ...as(pinned, lane, "pinned")];
   const lines = [...before, ...kept];
   const delay = current.delays[lane];
-  const delayed = delay > 0 ? `, delayed by ${significant(delay)} s, the mean time in all else` : "";
   const ends = scaleOf(`solute-${lane}-${byId("zoom").value}`, kept, hold, zoom);
-  const words = { recorded: READ, own: `the column alone${delayed}` };
-  peak.draw({ lines, ...framed(ends, zoom), across: TIME, up: "Share of amount, 1/s", words, expected: ["ghost"] });
+  const own =
+    delay > 0
+      ? phrase("the column alone, delayed by {delay} s, the mean time in all else", { delay: local(significant(delay)) })
+      : phrase("the column alone");
+  const words = { recorded: READ, own };
+  peak.draw({ lines, ...framed(ends, zoom), across: TIME, up: phrase("Share of amount, 1/s"), words, expected: ["ghost"] });
   const all = traceLines();
   const whole = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
-  const up = unitOfTrace() === "AU" ? "Absorbance, AU" : "Height, a.u.";
+  const up = unitOfTrace() === "AU" ? phrase("Absorbance, AU") : phrase("Height, a.u.");
   chromatogram.draw({ lines: all, ...framed({ ...whole, bottom: lowest(all) }), across: TIME, up, words: { recorded: READ } });
 }
 
@@ -203,26 +208,28 @@ function firstBandwidth() {
 
 /** @param {string | undefined} figure */
 function brief(figure) {
-  return Number.isFinite(parseFloat(figure ?? "")) ? (figure ?? "") : "-";
+  return Number.isFinite(parseFloat(figure ?? "")) ? local(figure ?? "") : "-";
 }
 
 /** @param {number} lane */
 function sentence(lane) {
   const figures = current.figures[lane];
-  const noun = data.rows[0].split(" from ")[0];
+  const what = data.noun;
   const [own, recorded, theory] = figures.slice(0, 3).map(brief);
   let text = `${data.solutes[lane]}: `;
   if (data.measured) {
-    const apart = significant(current.measured);
-    text = `The measured signal "${data.measured.name}" differs from the simulated one by ${apart} times its noise. ${text}`;
+    const told = { name: data.measured.name, apart: local(significant(current.measured)) };
+    text = `${phrase('The measured signal "{name}" differs from the simulated one by {apart} times its noise.', told)} ${text}`;
   }
-  if (recorded === "-") text += `no ${noun} can be read off the ${READ} peak`;
-  else if (own === "-") text += `${noun} ${recorded} ${READ}`;
-  else text += `${noun} ${recorded} ${READ} of ${own} that the column gives (${figures[4]} %)`;
-  if (theory !== "-") text += `; Gaussian theory says ${theory}`;
+  const numbers = { what, recorded, read: READ, own, kept: local(figures[4]) };
+  if (recorded === "-") text += phrase("no {what} can be read off this peak", { what });
+  else if (own === "-") text += phrase("{what} {recorded} {read}", numbers);
+  else text += phrase("{what} {recorded} {read} of {own} that the column gives ({kept} %)", numbers);
+  if (theory !== "-") text += phrase("; Gaussian theory says {theory}", { theory });
   const tailing = brief(figures[7]);
-  text += tailing === "-" ? "." : `; tailing ${tailing}.`;
-  if (current.pressure !== "-") text += ` Pressure ${current.pressure} bar ${data.about}.`;
+  text += tailing === "-" ? "." : phrase("; tailing {tailing}.", { tailing });
+  const { pressure } = current;
+  if (pressure !== "-") text += ` ${phrase("Pressure {pressure} bar {about}.", { pressure: local(pressure), about: data.about })}`;
   // no line ends within a number and its unit
   return text.replace(/ (?=[±%])|(?<=[±\d]) (?=bar|\d)/g, "\u00a0");
 }
@@ -231,7 +238,7 @@ function sentence(lane) {
 function fillTable(table, cells) {
   table.querySelectorAll("tbody tr").forEach((row, r) => {
     row.querySelectorAll("td:not(.bar)").forEach((cell, c) => {
-      cell.textContent = cells(r)[c] ?? "-";
+      cell.textContent = local(cells(r)[c] ?? "-");
     });
   });
 }
@@ -249,14 +256,15 @@ function tellPin() {
   byId("unpin").hidden = pinned === null;
   byId("pinned").textContent = "";
   if (!pinned) return;
-  const each = data.solutes.length > 1 ? " (of each solute its own peak)" : "";
-  byId("pinned").textContent = `Pinned${each}: ${inWords(pinned)}`;
+  const where = inWords(pinned);
+  byId("pinned").textContent =
+    data.solutes.length > 1 ? phrase("Pinned (of each solute its own peak): {where}", { where }) : phrase("Pinned: {where}", { where });
 }
 
 /** @param {{values: Value[], data: any}} position */
 function inWords({ values: at, data: other }) {
   const version = document.querySelector(`[data-version="${other.version}"]`)?.textContent;
-  const places = other.axes.map((/** @type {any} */ axis, /** @type {number} */ n) => `${axis.name} ${micro(shown(axis, at[n]))}`);
+  const places = other.axes.map((/** @type {any} */ axis, /** @type {number} */ n) => `${axis.name} ${readable(axis, at[n])}`);
   return [...(version ? [version] : []), ...places].join("; ");
 }
 
@@ -291,7 +299,7 @@ function fill(lane) {
 
 /** A number, and behind it its error, which a narrow screen puts below. @param {string} text */
 function numberCell(text) {
-  const [value, error] = text.split(" ± ");
+  const [value, error] = local(text).split(" ± ");
   return error ? [value, element("span", {}, ` ± ${error}`)] : [value];
 }
 
@@ -304,7 +312,7 @@ function fillAlong(lane) {
     const view = viewAt(values.map((one, n) => (n === along ? stop : one)));
     const figures = data.rows.map((/** @type {string} */ _, /** @type {number} */ r) => view.figures[lane]?.[3 * r + 1] ?? "-");
     const cells = data.measured ? [significant(view.measured), ...figures] : figures;
-    const row = tableRow([micro(shown(axis, stop)), ...cells.map(numberCell)]);
+    const row = tableRow([readable(axis, stop), ...cells.map(numberCell)]);
     if (stop === values[along]) {
       row.className = "here";
       row.setAttribute("aria-current", "true");
@@ -317,14 +325,14 @@ function fillAlong(lane) {
 function warn() {
   const list = byId("warnings");
   list.hidden = !current.warnings.length;
-  list.replaceChildren(...current.warnings.map((text) => element("li", {}, `Warning: ${text}`)));
+  list.replaceChildren(...current.warnings.map((text) => element("li", {}, phrase("Warning: {text}", { text }))));
 }
 
 /** Set the page's own numbers beside those of the solver, one position at a time. */
 function check(at = 0, worst = 0) {
   const { checks } = data;
   if (!free || at >= checks.length) {
-    if (free) byId("worst").textContent = percent(worst);
+    if (free) byId("worst").textContent = local(percent(worst));
     return;
   }
   const { at: position, solutes, text } = checks[at];
@@ -333,14 +341,14 @@ function check(at = 0, worst = 0) {
     const [marched] = solutes[lane].leading;
     const mine = view.numbers[lane]?.[data.leading];
     if (mine !== undefined) worst = Math.max(worst, Math.abs(mine / marched - 1));
-    return `${view.refused ? "not on this page" : significant(mine, 5)} (${solutes[lane].shown})`;
+    return `${view.refused ? phrase("not on this page") : significant(mine, 5)} (${solutes[lane].shown})`;
   });
   const go = () => {
     moving = false;
     move([...position]);
     moving = false;
   };
-  const row = tableRow([element("button", { type: "button", onclick: go }, micro(text)), ...cells.map(numberCell)]);
+  const row = tableRow([element("button", { type: "button", onclick: go }, local(micro(text))), ...cells.map(numberCell)]);
   byId("checks").tBodies[0].append(row);
   setTimeout(() => check(at + 1, worst));
 }
@@ -402,12 +410,12 @@ function listen() {
 function typed(n) {
   const box = byId(`value-${n}`);
   try {
-    const value = typedOn(axes[n], box.value);
+    const value = typedOn(axes[n], comma() ? box.value.replace(",", ".") : box.value);
     along = n;
     moving = false;
     move(values.map((one, other) => (other === n ? value : one)));
     moving = false;
-    box.value = micro(shown(axes[n], value));
+    box.value = readable(axes[n], value);
   } catch (problem) {
     mark(n, /** @type {Error} */ (problem).message);
   }
@@ -421,16 +429,16 @@ function mark(n, wrong) {
   box.ariaInvalid = String(wrong !== "");
   note.hidden = !wrong;
   note.textContent = wrong
-    ? `${wrong[0].toUpperCase()}${wrong.slice(1)}. The curves are still those of ${micro(shown(axes[n], values[n]))}.`
+    ? `${wrong[0].toUpperCase()}${wrong.slice(1)}. ${phrase("The curves are still those of {value}.", { value: readable(axes[n], values[n]) })}`
     : "";
 }
 
 function save() {
   /** @type {Record<string, string>} */
-  const names = { recorded: READ, own: "column alone", gaussian: "Gaussian theory" };
+  const names = { recorded: READ, own: phrase("column alone"), gaussian: phrase("Gaussian theory") };
   const named = (/** @type {string} */ kind) => names[kind] ?? kind;
   const unit = unitOfTrace();
-  const columns = (/** @type {Line} */ { times, heights }, /** @type {string} */ label, /** @type {string} */ unit) => [[`${label}: time, s`, times], [`${label}, ${unit}`, heights]];
+  const columns = (/** @type {Line} */ { times, heights }, /** @type {string} */ label, /** @type {string} */ unit) => [[phrase("{label}: time, s", { label }), times], [`${label}, ${unit}`, heights]];
   const trace = traceLines().filter(({ kind }) => kind !== "own").flatMap((line) => columns(line, named(line.kind), unit));
   const peaks = current.lines.flatMap((lines, lane) => lines.flatMap((line) => columns(line, `${data.solutes[lane]}, ${named(line.kind)}`, "1/s")));
   saveColumns("chromatogram", /** @type {[string, ArrayLike<number>][]} */ ([...trace, ...peaks]));

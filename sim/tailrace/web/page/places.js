@@ -1,5 +1,7 @@
 // A slider's place, its value, and the value's text; a slider that is free has a place in the scenario.
 
+import { micro } from "../engine/units.js";
+import { local } from "../shown/words.js";
 import { shownOn, typedOn } from "./free.js";
 
 /** @typedef {number | string | null} Value of a slider: in SI, a word, or none: as the scenario has it */
@@ -9,6 +11,11 @@ const FINE = 1000;
 /** @param {any} axis @param {Value} value @returns {string} */
 export function shown(axis, value) {
   return axis.place ? shownOn(axis, value) : axis.labels[/** @type {number} */ (value)];
+}
+
+/** As people read it, in their language. @param {any} axis @param {Value} value */
+export function readable(axis, value) {
+  return local(micro(shown(axis, value)));
 }
 
 /** Of a slider that is free: its place, 0 to FINE, as a value with four digits. @param {any} axis @param {number} place */

@@ -1,6 +1,7 @@
 // Positions that the solver has computed: unpacked, nothing is computed here but the Gaussian.
 
 import { lineOf, readAt } from "../shown/lines.js";
+import { phrase } from "../shown/words.js";
 import { emptyView } from "./views.js";
 
 /** @typedef {import("./views.js").View} View */
@@ -46,7 +47,7 @@ export function stopsView(data, curves, places) {
   const at = places.reduce((sum, place, axis) => sum * data.axes[axis].labels.length + place, 0);
   const told = data.cases[at];
   const warnings = told.warnings.map((/** @type {number} */ number) => data.warnings[number]);
-  if (!told.solutes) return { ...emptyView("This position could not be computed."), warnings };
+  if (!told.solutes) return { ...emptyView(phrase("This position could not be computed.")), warnings };
   const curve = (/** @type {number} */ lane, /** @type {number} */ own) =>
     curves[2 * (at * data.solutes.length + lane) + own];
   const lanes = told.solutes.map((/** @type {any} */ _, /** @type {number} */ lane) => lane);

@@ -4,6 +4,7 @@ import { uPlot } from "../vendor/uplot.js";
 import { drawn, element, innerWidthOf, put, zoom } from "./dom.js";
 import { readAt } from "./lines.js";
 import { download } from "./saved.js";
+import { local, phrase } from "./words.js";
 
 /** Kinds of lines from the one at the back. */
 const LINES = [
@@ -145,7 +146,7 @@ function linesIn({ lines, words = {} }, expected = []) {
   return IN_ORDER.flatMap((kind) => {
     const one = LINES.find((other) => other.kind === kind);
     const there = lines.some((line) => line.kind === kind);
-    return one && (there || expected.includes(kind)) ? [{ ...one, words: words[kind] ?? one.words, there }] : [];
+    return one && (there || expected.includes(kind)) ? [{ ...one, words: words[kind] ?? phrase(one.words), there }] : [];
   });
 }
 
@@ -248,12 +249,12 @@ function timesWithin(axes, from, to, apart) {
 function ticked(splits, step) {
   let digits = 0;
   while (digits < 12 && Math.abs(step * 10 ** digits - Math.round(step * 10 ** digits)) > 1e-6 * step * 10 ** digits) digits += 1;
-  return splits.map((one) => one.toFixed(digits));
+  return splits.map((one) => local(one.toFixed(digits)));
 }
 
 /** @param {number[]} splits powers of ten */
 function decades(splits) {
-  return splits.map((one) => (one < 1e-4 || one > 1e3 ? one.toExponential(0).replace("e+", "e") : String(Number(one.toPrecision(1)))));
+  return splits.map((one) => (one < 1e-4 || one > 1e3 ? one.toExponential(0).replace("e+", "e") : local(String(Number(one.toPrecision(1))))));
 }
 
 /** Powers of ten between two heights. @param {any} _ @param {number} _axis @param {number} low @param {number} high */
