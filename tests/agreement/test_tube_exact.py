@@ -26,14 +26,24 @@ def test_eigenvalues_are_the_published_ones():
 def test_eigenvalues_are_zeros_of_the_wall_gradient_of_kummers_function():
     rates, _ = radial_modes(MODES)
     with mpmath.workdps(30):
-        for rate in rates[1:5]:
-            beta = mpmath.sqrt(2 * mpmath.mpf(float(rate)))
 
-            def profile(eta, beta=beta):
+        def gradient(beta):
+            def profile(eta):
                 y = beta * eta**2
                 return mpmath.exp(-y / 2) * mpmath.hyp1f1(0.5 - beta / 4, 1, y)
 
-            assert abs(mpmath.diff(profile, 1)) < 1e-6
+            return mpmath.diff(profile, 1)
+
+        betas = [mpmath.findroot(gradient, np.sqrt(2 * rate)) for rate in rates[1:11]]
+        known = [float(beta**2 / 2) for beta in betas]
+    assert rates[1:11] == pytest.approx(known, rel=1e-12)
+
+
+@pytest.mark.parametrize("fourier", [3.0, 10.0, 100.0])
+def test_long_tubes_follow_the_asymptote_to_rounding(fourier):
+    variance, third = reduced_cumulants(np.array([fourier]))
+    assert variance[0] == pytest.approx(fourier / 24 - 1 / 384, rel=1e-12)
+    assert third[0] == pytest.approx(fourier / 320 - 19 / 71680, rel=1e-11)
 
 
 @pytest.mark.parametrize("fourier", [1.0, 3.0, 10.0, 100.0])

@@ -42,7 +42,9 @@ def radial_modes(count: int) -> tuple[FloatArray, FloatArray]:
         slopes[n] = scale[n] * (below + 2 * scale[n - 1] * values[n - 1])
     flow = (values * (weights * 2 * (1 - x))) @ values.T
     exchange = (slopes * (weights * 4 * x)) @ slopes.T
-    rates, vectors = eigh(exchange, flow)
+    # by 1 / (1 + rate): of the rates themselves, up to 1e10, the least would keep seven digits
+    shares, vectors = (each[..., ::-1] for each in eigh(flow, flow + exchange))
+    rates, vectors = 1 / shares - 1, vectors / np.sqrt(shares)
     rates[0] = 0.0
     vectors[:, 0] *= np.sign(vectors[0, 0])
     return rates, vectors.T @ vectors - np.eye(count)
