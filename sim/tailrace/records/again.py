@@ -25,38 +25,83 @@ class Difference:
         label="relative difference",
         digits=2,
     )
+    rounding: float = described(
+        "the same over the largest value of that name in the record (of an error, of its unit in "
+        "the group), or over 1 where it has no unit: of a difference, over what is subtracted",
+        "1",
+        label="over what it is made of",
+        digits=2,
+    )
 
 
 def differences(one: xarray.DataTree, other: xarray.DataTree) -> list[Difference]:
     """All of them, but for which program and libraries computed."""
-    return [Difference(name=name, largest=size) for name, size in _differences(one, other)]
+    return [*_differences(one, other, _sizes(one))]
 
 
-def _differences(one: xarray.DataTree, other: xarray.DataTree) -> Iterator[tuple[str, float]]:
+def _sizes(tree: xarray.DataTree) -> dict[str, float]:
+    """Largest value of each name in any group."""
+    found: dict[str, float] = {}
+    for group in tree.subtree:
+        for name, variable in group.to_dataset(inherit=False).variables.items():
+            whole = _quantity(str(name))
+            found[whole] = max(found.get(whole, 0.0), _largest(variable))
+    return found
+
+
+def _quantity(name: str) -> str:
+    """That a number is of: an error's is the same as its metric's."""
+    return name.removesuffix("_numerical_error")
+
+
+def _largest(variable: xarray.Variable | xarray.DataArray) -> float:
+    if variable.dtype.kind != "f":
+        return 0.0
+    return float(np.max(np.abs(variable.values[np.isfinite(variable.values)]), initial=0.0))
+
+
+def _size_of(name: str, group: xarray.Dataset, sizes: dict[str, float]) -> float:
+    """What a difference of a number is held against, as ``Difference.rounding`` says."""
+    unit = group[name].attrs.get("units")
+    of_unit = [one for one in group.variables.values() if one.attrs.get("units") == unit]
+    beside = [_largest(one) for one in of_unit] if name.endswith("error") else []
+    return max(sizes.get(_quantity(name), 0.0), float(unit == "1"), *beside, 0.0)
+
+
+def _differences(
+    one: xarray.DataTree, other: xarray.DataTree, sizes: dict[str, float]
+) -> Iterator[Difference]:
     groups = [{group.path: group for group in tree.subtree} for tree in (one, other)]
     for path in sorted({*groups[0], *groups[1]}):
         pair = [tree[path].to_dataset(inherit=False) for tree in groups if path in tree]
         if len(pair) < 2:
-            yield path, np.inf
+            yield _unlike(path)
             continue
         first, second = pair
         place = path.rstrip("/")
         for name in sorted({*map(str, first.variables), *map(str, second.variables)}):
             if not (name in first.variables and name in second.variables):
-                yield f"{place}/{name}", np.inf
+                yield _unlike(f"{place}/{name}")
             elif not first[name].identical(second[name]):
-                yield f"{place}/{name}", _largest(first[name].values, second[name].values)
+                size = _size_of(name, first, sizes)
+                yield _apart(f"{place}/{name}", first[name].values, second[name].values, size)
         for name in sorted({*first.attrs, *second.attrs} - {*CIRCUMSTANCES}):
             if first.attrs.get(name) != second.attrs.get(name):
-                yield f"{place}/@{name}", np.inf
+                yield _unlike(f"{place}/@{name}")
 
 
-def _largest(first: np.ndarray, second: np.ndarray) -> float:
+def _unlike(name: str) -> Difference:
+    return Difference(name=name, largest=np.inf, rounding=np.inf)
+
+
+def _apart(name: str, first: np.ndarray, second: np.ndarray, size: float) -> Difference:
     if first.shape != second.shape or not {first.dtype.kind, second.dtype.kind} <= {*"fiu"}:
-        return np.inf
-    size = np.maximum(np.abs(first), np.abs(second))
-    apart = np.abs(first - second)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        relative = np.where(apart == 0, 0.0, apart / size)
-    return float(np.max(np.where(np.isnan(first) & np.isnan(second), 0.0,
-                                 np.nan_to_num(relative, nan=np.inf)), initial=0.0))  # fmt: skip
+        return _unlike(name)
+    same = (first == second) | (np.isnan(first) & np.isnan(second))
+    apart = np.where(same, 0.0, np.abs(first - second))
+    found = []
+    for over in (np.maximum(np.abs(first), np.abs(second)), size):
+        with np.errstate(invalid="ignore", divide="ignore"):
+            each = np.where(same, 0.0, apart / over)
+        found.append(float(np.max(np.nan_to_num(each, nan=np.inf), initial=0.0)))
+    return Difference(name=name, largest=found[0], rounding=found[1])

@@ -10,10 +10,13 @@ from tailrace.records.provenance import Provenance, computing
 from tailrace.report.numbers import significant
 from tailrace.report.table import Table, field, tabulated
 
+FEW_DIGITS = 1e-6
+"""From here on two records do not agree, on whatever they were computed."""
+
 
 def where(found: Sequence[Difference]) -> Table:
     """Where two records differ."""
-    columns = [field(Difference, "name"), field(Difference, "largest")]
+    columns = [field(Difference, name) for name in ("name", "largest", "rounding")]
     return tabulated("What came out otherwise", columns, found)
 
 
@@ -32,9 +35,12 @@ def verdict(found: Sequence[Difference], source: Provenance, same: bool) -> str:
     by = f" The record was made with {' and '.join(others)}." if others else ""
     if not found:
         return f"Computed again from the record alone: every number is the same, bit for bit.{by}"
-    largest = max(one.largest for one in found)
-    size = f", by {significant(largest, 2)} of their size at most" if largest < math.inf else ""
+    largest = max(one.rounding for one in found)
+    made = "of what they are made of"
+    size = f", by {significant(largest, 2)} {made} at most" if largest < math.inf else ""
     start = "agrees within rounding" if same else "does NOT agree"
+    if not same and source.libraries != computing() and largest < FEW_DIGITS:
+        start = f"agrees to {int(-math.log10(largest))} digits, not to the 12 of rounding"
     entries = f"{len(found)} entries differ" if len(found) > 1 else "1 entry differs"
     return f"Computed again from the record alone: the record {start}; {entries}{size}.{by}"
 

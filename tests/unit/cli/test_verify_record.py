@@ -2,11 +2,13 @@
 bit, whatever the number of threads, in this process and in one of its own."""
 
 import os
+import re
 import shutil
 import subprocess
 import sys
 
 import h5py
+import numpy as np
 import pytest
 from reference.every_kind import COMMANDS, call, made
 
@@ -44,6 +46,37 @@ def test_a_record_comes_out_again_in_a_process_of_its_own(record, threads, tmp_p
     )
     assert again.returncode == 0, again.stdout + again.stderr
     assert "bit for bit" in again.stdout
+
+
+@pytest.mark.parametrize("record", ["run", "measure", "compare"], indirect=True)
+def test_a_record_agrees_to_twelve_digits_on_an_older_processor(record, tmp_path):
+    again, found = _on_an_older_processor(record, tmp_path)
+    assert again.returncode == 0, again.stdout + again.stderr
+    assert not found or "agrees within rounding" in again.stdout
+
+
+@pytest.mark.parametrize("record", ["sweep", "improve", "fit", "diagnose"], indirect=True)
+def test_what_is_made_of_differences_says_how_many_digits_agree_there(record, tmp_path):
+    again, _ = _on_an_older_processor(record, tmp_path)
+    assert "NOT" not in again.stdout, again.stdout
+    digits = re.search("agrees to ([0-9]+) digits", again.stdout)
+    assert again.returncode == (1 if digits else 0)
+    assert not digits or int(digits[1]) >= 8
+
+
+def _on_an_older_processor(record, tmp_path):
+    """``verify``, and what the libraries go without: they take other ways to exp, sin, sums."""
+    found = np.show_config("dicts")["SIMD Extensions"].get("found", [])
+    older = {"NPY_DISABLE_CPU_FEATURES": " ".join(found), "OPENBLAS_CORETYPE": "Nehalem"}
+    again = subprocess.run(
+        [sys.executable, "-m", "tailrace", "verify", str(record)],
+        cwd=tmp_path,
+        env=os.environ | older,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    return again, found
 
 
 @pytest.mark.parametrize("record", ["run"], indirect=True)

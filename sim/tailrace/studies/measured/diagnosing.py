@@ -42,6 +42,8 @@ LEADING, MOST_PAIRS = 3, 6
 """Single faults to which a second one is added, and pairs that are fitted."""
 FARTHEST = 6.0
 """Width over that simulated, or below, which no fault that is tried explains."""
+DECIMALS = 6
+"""Of logarithms of evidence: those that agree so far keep one order on any processor."""
 UNABLE = (AccuracyError, BudgetError, PartError)
 
 
@@ -96,8 +98,8 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
         one.fault.name: ((one,), one.begins[[one.best]], one.delays[one.best]) for one in suspects
     }
     found = [one for one in runner.solved(work, begins).values() if one is not None]
-    singles = sorted(found, key=lambda one: -one.evidence)
-    first = max([none, *singles], key=lambda one: one.evidence)
+    singles = sorted(found, key=lambda one: -round(one.evidence, DECIMALS))
+    first = max([none, *singles], key=lambda one: round(one.evidence, DECIMALS))
     pairs = list[Pair]()
     if rest_of(first.problem, first.optimum).at_fault:
         beside = [pair for one in singles[:LEADING] for pair in partners(one, suspects, none)]
@@ -180,7 +182,7 @@ class _Weighed:
         logs.append(elsewhere(best) + np.log(BEFORE[ELSE]))
         odds = np.exp(np.array(logs) - max(logs))
         odds /= odds.sum()
-        order = np.argsort(-odds[:-1], kind="stable")
+        order = np.argsort(-np.round(logs[:-1], DECIMALS), kind="stable")
         self.found = [
             Weighed(
                 name=" + ".join(one.name for one in whole[k][0]) or NONE,
@@ -225,7 +227,8 @@ class _Weighed:
             residual_over_noise=nan,
             change=nan,
         )
-        return tuple(sorted([*weighed, other], key=lambda one: -one.probability))
+        behind = sum(one.probability >= self.other for one in weighed)
+        return (*weighed[:behind], other, *weighed[behind:])
 
     def groups(self, none: Tried) -> tuple[tuple[str, ...], ...]:
         """Names that cannot be told apart: with the first, then by what they do at all."""
