@@ -19,7 +19,7 @@ from tailrace.parts.injector.part import Injector
 from tailrace.parts.injector.points import Points
 from tailrace.parts.tee.part import Tee
 from tailrace.parts.tube import spectrum as tables
-from tailrace.parts.tube.bent import lattice, spectral
+from tailrace.parts.tube.bent import between, responses, spectral
 from tailrace.parts.tube.bent.spectrum import ERROR
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.parts.tube.loop.part import Loop
@@ -165,9 +165,8 @@ def test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say(of):
     expected *= np.exp(-1j * omega * chain[0].transit)
     assert tube.known(passing) == ERROR
     assert np.abs(found - expected).max() < ERROR / 3
-    numbers = [np.array([getattr(chain[0], one)]) for one in ("dean", "strength", "length")]
-    between, _ = lattice.response(*numbers, omega[None] / chain[0].length)
-    assert np.abs(between - expected).max() < lattice.ERROR / 3
+    solved = between.response([tuple(chain)], omega[None])[0]
+    assert np.abs(solved - expected).max() < responses.ERROR / 3
     near = np.log(found[1:13] * np.exp(1j * omega[1:13]))  # a residence time of 1
     powers = u[:12, None] ** (2 * np.arange(4))
     real = np.linalg.lstsq(powers, near.real / u[:12] ** 2, rcond=None)[0]

@@ -4,9 +4,8 @@ import numpy as np
 
 from tailrace.eluent.stream import Stream
 from tailrace.parts.base import Passages
-from tailrace.parts.tube.bent import lattice, spectrum
+from tailrace.parts.tube.bent import between, spectrum
 from tailrace.parts.tube.bent.lanes import single, ways
-from tailrace.parts.tube.bent.responses import response
 from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.spectrum import LEAST, MOST
 from tailrace.parts.tube.transfer import straight
@@ -32,7 +31,7 @@ def transfer(tube: Tube, stream: Stream, omega: FloatArray, before: Passages = (
     if not before and len(tube.stretches) == 1:
         return _lone(tube, stream, omega)
     chains = ways([*before, (tube, stream)], omega.shape[0])
-    return np.array([response(*one) for one in zip(chains, omega, strict=True)])
+    return between.response(chains, omega)
 
 
 def _lone(tube: Tube, stream: Stream, omega: FloatArray) -> ComplexArray:
@@ -45,14 +44,7 @@ def _lone(tube: Tube, stream: Stream, omega: FloatArray) -> ComplexArray:
     read = [one[held] for one in (dean, strength, length, omega * unit)]
     found[held] = spectrum.response(*read)
     bent = np.flatnonzero(~plain & ~held)
-    some = dean[bent], strength[bent], length[bent]
-    different = np.unique(np.array(some), axis=1).shape[1]
-    if different > lattice.FEW and lattice.covers(*some):
-        between, u = lattice.response(*some, omega[bent] * unit[bent])
-        beyond = straight(length[bent], residence[bent], omega[bent])
-        found[bent] = np.where(u <= lattice.REACHES[-1], between, beyond)
-        return found
-    chains = ways([(tube, stream)], omega.shape[0])
-    for lane in bent:
-        found[lane] = response(chains[lane], omega[lane])
+    if bent.size:
+        chains = ways([(tube, stream)], omega.shape[0])
+        found[bent] = between.response([chains[lane] for lane in bent], omega[bent])
     return found

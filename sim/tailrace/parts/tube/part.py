@@ -276,7 +276,7 @@ class Tube(Part):
         return ""
 
     def _not_solved(self, stream: Stream) -> str:
-        from tailrace.parts.tube.bent.lattice import LEAST, MOST_DEAN, MOST_STRENGTH, covers
+        from tailrace.parts.tube.bent.between import LEAST, MOST_DEAN, MOST_STRENGTH, covers
 
         if np.all(self._tabulated(stream)):
             return ""
@@ -308,24 +308,24 @@ class Tube(Part):
 
     def known(self, stream: Stream) -> float:
         """Less well where it is bent."""
-        from tailrace.parts.tube.bent import lattice, spectrum
+        from tailrace.parts.tube.bent import responses, spectrum
 
         if not self.is_bent:
             return super().known(stream)
-        return spectrum.ERROR if np.all(self._tabulated(stream)) else lattice.ERROR
+        return spectrum.ERROR if np.all(self._tabulated(stream)) else responses.ERROR
 
     def solving_seconds(self, stream: Stream) -> float:
-        """Of each that differs, where they are bent and not in the table; of many with one bend, of
-        the nodes between which they are read."""
-        if not self.manner or np.all(self._tabulated(stream)):
+        """Where they are bent and not in the table: of each that differs, or of those between which
+        many are read."""
+        if not self.manner:
             return super().solving_seconds(stream)
-        from tailrace.parts.tube.bent import lattice, responses
+        held = np.broadcast_to(self._tabulated(stream), (stream.lanes,))
+        if np.all(held):
+            return 0.0
+        from tailrace.parts.tube.bent import between
 
-        different = set(map(tuple, self.chains(stream)))
-        alone = len(self.stretches) == 1 and not self.carries_over and not self.hands_on
-        if alone and len(different) > lattice.FEW:
-            return lattice.SECONDS
-        return sum(responses.seconds(chain) for chain in different)
+        chains = self.chains(stream)
+        return between.seconds([tuple(chains[lane]) for lane in np.flatnonzero(~held)])
 
     def chains(self, stream: Stream) -> list[list[Stretch]]:
         """Stretches for each lane."""

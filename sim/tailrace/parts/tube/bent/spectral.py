@@ -104,7 +104,7 @@ def solved(chain: Sequence[Stretch], omega: FloatArray, weight: FloatArray) -> S
     highest = float(needed[-1] if needed.size > 1 else omega[-1])
     lowest = 1 / sum(s.residence for s in chain)
     reach = np.arcsinh(highest / lowest)
-    model = _enough_terms(chain, highest, lowest, omega, size)
+    _, model = enough_terms(chain, highest, lowest, omega, size)
 
     previous = None
     for degree in DEGREES:
@@ -124,20 +124,22 @@ def solved(chain: Sequence[Stretch], omega: FloatArray, weight: FloatArray) -> S
     )
 
 
-def _enough_terms(
+def enough_terms(
     chain: Sequence[Stretch], highest: float, lowest: float, omega: FloatArray, size: FloatArray
-) -> "Model":
-    """Model with the fewest terms whose answer does not change with more."""
+) -> tuple[int, "Model"]:
+    """The fewest terms that give an answer which does not change with more; the model with these.
+
+    Arguments and exceptions as of ``solved``.
+    """
     probes = highest * np.array([0.01, 0.03, 0.1, 0.3, 1.0])
     weight = np.interp(probes, omega, size)
-    first = first_order(chain)
-    model, answer = None, np.zeros(probes.size, complex)
-    for order in ORDERS[first:]:
-        finer = Model.built(chain, order, shots(highest, lowest))
-        found = finer.response(probes)
-        if model is not None and np.max(np.abs(found - answer) * weight) < TOLERANCE:
-            return finer
-        model, answer = finer, found
+    before, answer = 0, np.zeros(probes.size, complex)
+    for order in ORDERS[first_order(chain) :]:
+        model = Model.built(chain, order, shots(highest, lowest))
+        found = model.response(probes)
+        if before and np.max(np.abs(found - answer) * weight) < TOLERANCE:
+            return before, model
+        before, answer = order, found
     raise AccuracyError(
         f"{ORDERS[-1]} terms do not resolve a bent tube at C = "
         f"{max(s.strength for s in chain):.3g} with this sharp inlet; use "

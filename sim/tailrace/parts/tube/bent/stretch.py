@@ -38,3 +38,7 @@ class Stretch:
     def transit(self) -> float:
         """Time of the fastest streamline through the stretch, s."""
         return self.residence / dean_flow(self.dean).fastest
+
+
+Chain = tuple[Stretch, ...]
+"""Stretches behind each other; at each joint of two the profile is carried over."""

@@ -1,0 +1,108 @@
+"""Many chains of bent stretches: each solved for, or read between some that are.
+
+Over what tells chains apart that are much alike (``box.py``) transfer functions, ln variance and
+skewness are polynomials (``leja.py``).
+"""
+
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from tailrace.parts.tube.bent import responses
+from tailrace.parts.tube.bent.box import Box, boxes, lone
+from tailrace.parts.tube.bent.leja import SHARED, Degrees, Polynomial, fitted, points
+from tailrace.parts.tube.bent.responses import MOST_NODES, SETTLED
+from tailrace.parts.tube.bent.stretch import Chain
+from tailrace.parts.tube.bent.theory import chain_cumulants
+from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
+
+FEW = 8
+"""Chains up to which each is solved for."""
+LEAST, MOST = 0.003, 30.0
+"""Fourier numbers of lone tubes that are solved for."""
+MOST_STRENGTH, MOST_DEAN = 1e5, 40.0
+SKEWED = 5.0
+"""Of skewness, by which its change counts less than that of ln variance."""
+
+
+def covers(dean: FloatArray, strength: FloatArray, length: FloatArray) -> bool:
+    """Whether all lanes lie where they are solved for."""
+    return bool(
+        np.all((length >= LEAST) & (length <= MOST) & (strength <= MOST_STRENGTH))
+        and np.all(dean <= MOST_DEAN)
+    )
+
+
+def response(chains: Sequence[Chain], omega: FloatArray) -> ComplexArray:
+    """Flux average at the end of each chain, entered uniform over the section.
+
+    Parameters
+    ----------
+    omega : (chains, frequencies) array, rad/s
+
+    Returns
+    -------
+    (chains, frequencies) complex array, 1
+        In time from the inlet; good to ``responses.ERROR``, and AccuracyError raised as there.
+    """
+    found = np.empty(omega.shape, complex)
+    for some, box, places in _apart(chains):
+        asked = omega[some] * _residences(chains, some)[:, None]
+        if box is not None:
+            found[some] = responses.response(box, places, asked)
+            continue
+        for lane, own in zip(some, asked, strict=True):
+            found[lane] = responses.response(lone(chains[lane]), np.empty((1, 0)), own[None])[0]
+    return found
+
+
+def cumulants(chains: Sequence[Chain]) -> FloatArray:
+    """Variance, s^2, and third cumulant, s^3, of each chain; (chains, 2) array."""
+    found = np.empty((len(chains), 2))
+    for some, box, places in _apart(chains):
+        if box is None:
+            found[some] = [chain_cumulants(chains[lane]) for lane in some]
+            continue
+        logarithm, skewness = _spread(box).at(places).T
+        variance = np.exp(logarithm) * _residences(chains, some) ** 2
+        found[some] = np.stack([variance, SKEWED * skewness * variance**1.5], axis=1)
+    return found
+
+
+def seconds(chains: Sequence[Chain]) -> float:
+    """Of one processor, about, until they are solved for, or those between which they are read."""
+    whole = 0.0
+    for some, box, _ in _apart(chains):
+        if box is not None:
+            whole += responses.seconds(box)
+        else:
+            whole += sum(responses.seconds(lone(one)) for one in {chains[lane] for lane in some})
+    return whole
+
+
+def _apart(chains: Sequence[Chain]) -> Iterator[tuple[IntArray, Box | None, FloatArray]]:
+    """Which of them lie in which box, and where; in none where it costs less to solve each."""
+    for some, box, places in boxes(chains) if len(set(chains)) > FEW else ():
+        few = len({chains[lane] for lane in some}) <= max(FEW, box.count())
+        yield some, None if few else box, places
+    if len(set(chains)) <= FEW and chains:
+        yield np.arange(len(chains)), None, np.empty((len(chains), 0))
+
+
+def _residences(chains: Sequence[Chain], some: IntArray) -> FloatArray:
+    return np.array([sum(one.residence for one in chains[lane]) for lane in some])
+
+
+@lru_cache(maxsize=256)
+def _spread(box: Box) -> Polynomial:
+    """ln variance, and skewness over SKEWED, of a residence of 1."""
+
+    def solved(key: tuple[str, Box, Degrees]) -> FloatArray:
+        variance, third = chain_cumulants(box.chain([points()[one] for one in key[-1]]))
+        return np.array([np.log(variance), third / variance**1.5 / SKEWED])
+
+    def of(degrees: Sequence[Degrees]) -> list[FloatArray]:
+        return SHARED.all([("cumulants", box, one) for one in degrees], solved)
+
+    return fitted(box.directions, of, lambda term: np.abs(term).max(), SETTLED, MOST_NODES)
