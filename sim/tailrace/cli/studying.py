@@ -303,7 +303,8 @@ def studying(
             progress = stack.enter_context(progress_bar(steps, whole))
             if engine == PRODUCT:
                 _tell_of_marches(plan.scenario)
-            yield Study(Runner(executor, checkpoint, progress, engine or PRODUCT), checkpoint)
+            runner = Runner(executor, checkpoint, progress, engine or PRODUCT, _tell_of_bends)
+            yield Study(runner, checkpoint)
     except KeyboardInterrupt:
         if checkpoint is not None:
             click.echo(
@@ -326,6 +327,16 @@ def _tell_of_marches(scenario: "Scenario") -> None:
         click.echo(
             f"bent tubes: products are compared with {MARCHES_LONG} marches or some more, each of "
             f"{seconds:.0f} s or a few times as long, of one processor",
+            err=True,
+        )
+
+
+def _tell_of_bends(seconds: float) -> None:
+    """Say beforehand how long bends take that are in no table, where that is long."""
+    if seconds > SOON:
+        click.echo(
+            f"bent tubes that are in no table are solved for first: about {seconds:.0f} s, or "
+            "up to three times as long, of one processor",
             err=True,
         )
 

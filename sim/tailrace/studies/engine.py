@@ -84,19 +84,27 @@ def against_products(batch: Batch) -> str:
 
 def _dearer(passages: Passages, batch: Batch) -> str:
     """Which part's transfer functions take longer to solve for than all marches: a clause."""
-    if not any(part.solving_seconds(stream) for part, stream in passages):
+    solved = solving(batch)
+    whole, resolution = sum(solved.values()), batch.itineraries[0].resolution
+    if not whole or len(batch.itineraries) * march_seconds(passages, resolution, False) > whole:
         return ""
-    count, solved = len(batch.itineraries), dict[str, float]()
+    name = max(solved, key=lambda one: solved[one])
+    return f"to solve for the bends of {name} takes longer than {len(batch.itineraries)} marches"
+
+
+def solving(batch: Batch) -> dict[str, float]:
+    """s of one processor, about, to solve for the transfer functions of each part, where any are:
+    many cases ask for hardly more than some of them."""
+    found = dict[str, float]()
+    if not any(part.solving_seconds(stream) for part, stream in spread(batch.itineraries[0])):
+        return found
+    count = len(batch.itineraries)
     some = batch.picked(np.unique(np.linspace(0, count - 1, LOOKED_AT).astype(int)).tolist())
     for cases in kin(some):
         for part, stream in spread(joined([some[case] for case in cases])):
             seconds = part.solving_seconds(stream)
-            solved[part.name] = solved.get(part.name, 0.0) + seconds
-    marching = march_seconds(passages, batch.itineraries[0].resolution, ideal=False)
-    if len(some) * marching > sum(solved.values()):
-        return ""
-    name = max(solved, key=lambda one: solved[one])
-    return f"to solve for the bends of {name} takes longer than {count} marches"
+            found[part.name] = found.get(part.name, 0.0) + seconds
+    return found
 
 
 def is_long(batch: Batch) -> bool:

@@ -36,6 +36,7 @@ from tailrace.studies.engine import (
     differing,
     once_more,
     sample_of,
+    solving,
 )
 from tailrace.studies.stored import Stored
 from tailrace.threads import thread_pool
@@ -99,11 +100,13 @@ class Runner:
         checkpoint: Checkpoint | None = None,
         progress: Progress | None = None,
         engine: str = PRODUCT,
+        foretell: Callable[[float], object] | None = None,
     ) -> None:
         if engine not in ENGINES:
             raise StudyError(f"{unknown('engine', str(engine), ENGINES)}")
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
         self.passed, self.engine = 0, engine  # cases, and stems, of all batches so far
+        self._foretell = foretell
         self._marched: dict[tuple[Any, ...], dict[tuple[str, bool], float]] = {}
         self.stored: Stored | None = None
         """Where the last batch was not gathered as a whole: all of its metrics."""
@@ -120,6 +123,8 @@ class Runner:
         if self.engine != PRODUCT or against_products(batch):
             self.computed = self.computed.beside(Engine(marched=len(batch.itineraries)))
             return self.travelled(batch)
+        if self._foretell is not None and (seconds := sum(solving(batch).values())):
+            self._foretell(seconds)
         products = as_products(batch)
         metrics, own, marched = self.travelled(products, needed=False), Metrics(), Metrics()
         self.stored = self._left_stored(products)

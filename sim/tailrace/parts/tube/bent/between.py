@@ -1,18 +1,13 @@
-"""Many chains of bent stretches: each solved for, or read between some that are.
-
-Over what tells chains apart that are much alike (``box.py``) transfer functions, ln variance and
-skewness are polynomials (``leja.py``).
+"""Many chains of bent stretches: each solved for, or read between some that are, where they are so
+much alike that they lie in a box (``box.py``).
 """
 
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 
 import numpy as np
 
-from tailrace.parts.tube.bent import responses
+from tailrace.parts.tube.bent import responses, spread
 from tailrace.parts.tube.bent.box import Box, boxes, lone
-from tailrace.parts.tube.bent.leja import SHARED, Degrees, Polynomial, fitted, points
-from tailrace.parts.tube.bent.responses import MOST_NODES, SETTLED
 from tailrace.parts.tube.bent.stretch import Chain
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
@@ -22,8 +17,6 @@ FEW = 8
 LEAST, MOST = 0.003, 30.0
 """Fourier numbers of lone tubes that are solved for."""
 MOST_STRENGTH, MOST_DEAN = 1e5, 40.0
-SKEWED = 5.0
-"""Of skewness, by which its change counts less than that of ln variance."""
 
 
 def covers(dean: FloatArray, strength: FloatArray, length: FloatArray) -> bool:
@@ -64,9 +57,8 @@ def cumulants(chains: Sequence[Chain]) -> FloatArray:
         if box is None:
             found[some] = [chain_cumulants(chains[lane]) for lane in some]
             continue
-        logarithm, skewness = _spread(box).at(places).T
-        variance = np.exp(logarithm) * _residences(chains, some) ** 2
-        found[some] = np.stack([variance, SKEWED * skewness * variance**1.5], axis=1)
+        unit = _residences(chains, some)[:, None] ** np.array([2, 3])
+        found[some] = spread.cumulants(box, places) * unit
     return found
 
 
@@ -92,17 +84,3 @@ def _apart(chains: Sequence[Chain]) -> Iterator[tuple[IntArray, Box | None, Floa
 
 def _residences(chains: Sequence[Chain], some: IntArray) -> FloatArray:
     return np.array([sum(one.residence for one in chains[lane]) for lane in some])
-
-
-@lru_cache(maxsize=256)
-def _spread(box: Box) -> Polynomial:
-    """ln variance, and skewness over SKEWED, of a residence of 1."""
-
-    def solved(key: tuple[str, Box, Degrees]) -> FloatArray:
-        variance, third = chain_cumulants(box.chain([points()[one] for one in key[-1]]))
-        return np.array([np.log(variance), third / variance**1.5 / SKEWED])
-
-    def of(degrees: Sequence[Degrees]) -> list[FloatArray]:
-        return SHARED.all([("cumulants", box, one) for one in degrees], solved)
-
-    return fitted(box.directions, of, lambda term: np.abs(term).max(), SETTLED, MOST_NODES)

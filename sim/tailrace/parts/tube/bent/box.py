@@ -17,12 +17,15 @@ from tailrace.quantities.arrays import FloatArray, IntArray
 
 Row = tuple[float, ...]
 
-CELL, SAME, DIGITS = 1.0, 1e-7, 8
-"""Widest range of a logarithm in one box; below the second numbers count as the same; digits to
-which they are rounded."""
-NUMBERS = 4
-DEGREES, STEEP = 2.0, 5.0
-"""Of a polynomial that is enough in a narrow range, and by how many more it is in one of 1."""
+NUMBERS, CELLS = 4, (0.3, 0.6, 0.6, 0.6)
+"""How many of each stretch; widest range of each in one box: C goes with De twice over."""
+SAME, DIGITS, PARTS = 1e-7, 8, 6
+"""Below the first numbers count as the same; digits to which they are rounded; about into how many
+parts a range is cut, to whole ones of which it is rounded outward."""
+APART = 0.3
+"""Gap, over the whole range, by which chains are told apart that lie in two boxes."""
+DEGREES, STEEP = 3.0, 6.0
+"""Of a polynomial that is enough in a narrow range, and by how many more it is in one of CELLS."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +77,10 @@ class Box:
         """About how many chains are solved for; within a factor of two."""
         if not self.rows:
             return 1
-        most = [DEGREES + STEEP * one for one in self.wide]
+        most = [
+            DEGREES + STEEP * one / CELLS[row.index(1.0) % NUMBERS]
+            for one, row in zip(self.wide, self.rows, strict=True)
+        ]
         degrees = np.indices([int(one) + 2 for one in most]).reshape(len(most), -1).T
         return int(np.count_nonzero((degrees / (np.array(most) + 1)).sum(axis=1) <= 1))
 
@@ -93,23 +99,47 @@ def boxes(chains: Sequence[Chain]) -> Iterator[tuple[IntArray, Box, FloatArray]]
         kinds.setdefault(kind, []).append(lane)
     for kind, lanes in kinds.items():
         numbers = np.array([_numbers(chains[lane]) for lane in lanes])
-        rows, pivots = _directions(numbers - numbers[0])
-        along = numbers[:, pivots]
-        origin = np.round(numbers[0] - along[0] @ rows, DIGITS)
-        cells = [_cells(one) for one in along.T]
-        low = np.array([one for one, _ in cells]).reshape(len(pivots), -1).T
-        wide = np.array([one for _, one in cells])
-        found, which = np.unique(low, axis=0, return_inverse=True)
-        for n, corner in enumerate(found):
-            some = np.flatnonzero(which.ravel() == n)
-            box = Box(
-                kind,
-                tuple(origin.tolist()),
-                tuple(map(tuple, rows.tolist())),
-                tuple(corner.tolist()),
-                tuple(wide.tolist()),
-            )
-            yield np.array(lanes)[some], box, 2 * (along[some] - corner) / wide - 1
+        for some in _clusters(numbers, np.arange(len(lanes))):
+            for few, box, places in _cells(kind, numbers[some]):
+                yield np.array(lanes)[some[few]], box, places
+
+
+def _clusters(numbers: FloatArray, some: IntArray) -> Iterator[IntArray]:
+    """Rows in groups between which there are no wide gaps."""
+    for column in numbers[some].T:
+        order = np.argsort(column, kind="stable")
+        gaps = np.diff(column[order])
+        if gaps.size and gaps.max() > max(APART * np.ptp(column), SAME):
+            at = int(np.argmax(gaps)) + 1
+            yield from _clusters(numbers, np.sort(some[order[:at]]))
+            yield from _clusters(numbers, np.sort(some[order[at:]]))
+            return
+    yield some
+
+
+def _cells(
+    kind: tuple[tuple[bool, bool], ...], numbers: FloatArray
+) -> Iterator[tuple[IntArray, Box, FloatArray]]:
+    """Rows, their box, and their places in it."""
+    rows, pivots = _directions(numbers - numbers[0])
+    along = numbers[:, pivots]
+    origin = np.round(numbers[0] - along[0] @ rows, DIGITS)
+    cells = [
+        _rounded(one, CELLS[column % NUMBERS]) for one, column in zip(along.T, pivots, strict=True)
+    ]
+    low = np.array([one for one, _ in cells]).reshape(len(pivots), len(along)).T
+    wide = np.array([one for _, one in cells])
+    found, which = np.unique(low, axis=0, return_inverse=True)
+    for n, corner in enumerate(found):
+        some = np.flatnonzero(which.ravel() == n)
+        box = Box(
+            kind,
+            tuple(origin.tolist()),
+            tuple(map(tuple, rows.tolist())),
+            tuple(corner.tolist()),
+            tuple(wide.tolist()),
+        )
+        yield some, box, 2 * (along[some] - corner) / wide - 1
 
 
 def _numbers(chain: Chain) -> list[float]:
@@ -138,11 +168,11 @@ def _directions(apart: FloatArray) -> tuple[FloatArray, list[int]]:
     return np.round(np.array(rows).reshape(-1, apart.shape[1]), DIGITS), pivots
 
 
-def _cells(along: FloatArray) -> tuple[FloatArray, float]:
-    """Where each number's cell begins, and how wide all are."""
+def _rounded(along: FloatArray, cell: float) -> tuple[FloatArray, float]:
+    """Where the cell of each number begins, and how wide all are."""
     extent = float(np.ptp(along))
-    if extent > CELL:
-        return np.floor(along / CELL) * CELL, CELL
-    step = 2.0 ** np.ceil(np.log2(extent / 2))
+    if extent > cell:
+        return np.floor(along / cell) * cell, cell
+    step = 2.0 ** np.ceil(np.log2(extent / PARTS))
     low = np.floor(along.min() / step) * step
     return np.full(along.size, low), float(np.ceil(along.max() / step) * step - low)

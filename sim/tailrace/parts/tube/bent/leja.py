@@ -20,8 +20,8 @@ from tailrace.quantities.arrays import FloatArray, IntArray
 Degrees = tuple[int, ...]
 MOST, FINELY = 24, 4001
 """Points in each direction, chosen from so many."""
-MOST_HELD = 1 << 13
-"""Points whose values are kept."""
+MOST_NODES, MOST_HELD = 160, 1 << 13
+"""Points of one polynomial; those whose values are kept."""
 SURELY, FIRST = 0.02, 0.025
 """Of a change, as which the next one counts at least, for it may be small by chance; as what the
 start counts there."""

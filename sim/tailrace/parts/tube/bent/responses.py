@@ -1,8 +1,9 @@
 """Transfer functions of bent tubes and of several behind each other, solved for all over a box.
 
 The spectral way, for a pulse and a residence of 1, up to the frequency from which on next to
-nothing passes: a series over the frequencies, in time from one part of the residence, whose
-coefficients are polynomials over the directions of the box.
+nothing passes: a series over u = omega sigma, sigma^2 the variance, in time that moves from the
+mean (u << LATE) to the first to arrive; its coefficients are polynomials over the directions of the
+box.
 """
 
 from collections.abc import Sequence
@@ -15,31 +16,35 @@ from numpy.polynomial import chebyshev
 from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError
+from tailrace.parts.tube.bent import spread
 from tailrace.parts.tube.bent.box import Box
-from tailrace.parts.tube.bent.leja import SHARED, Degrees, Polynomial, fitted, points
+from tailrace.parts.tube.bent.leja import MOST_NODES, SHARED, Degrees, Polynomial, fitted, points
 from tailrace.parts.tube.bent.spectral import Model, enough_terms, likely_order, shots
 from tailrace.parts.tube.bent.stretch import Chain
+from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 
-ERROR = 1e-4
+ERROR = 2e-4
 """Of the transfer function, over its value at rest (a test)."""
-FIRST, FARTHER, STEPS = 30.0, 6.0, 5
-"""Highest frequency that is solved for first, over 1 / residence; steps upwards, and how many."""
+FIRST, FARTHER, STEPS = 60.0, 6.0, 4
+"""Highest u that is solved for first; steps upwards, and how many."""
+LATE = 6.0
+"""u from which on time counts from the first to arrive, not from the mean."""
+ENOUGH = 5e-5
+"""Change of the transfer function by more terms over the section."""
 NOTHING = 2e-5
 """Where less passes, and at all higher frequencies, it is taken as nothing."""
-SETTLED = 2e-5
-"""Change by the last degrees of a polynomial over the box."""
-MOST_NODES, UNSETTLED = 160, 1e-4
-"""Chains that are solved for at most, and the change with which it is no answer."""
-ROUGH, DEGREES, TAIL, MORE = 26, (80, 240), 3, 1.15
-"""Terms over the section from which the last frequency is guessed; degrees of the series over the
-frequencies that are tried; of how many of its last terms the sum counts; by how much other chains
-of a box may ask for more."""
+SETTLED, UNSETTLED = 2e-5, 5e-5
+"""Change by the last degrees of a polynomial over the box; with more than the second it is no
+answer."""
+DEGREES, TAIL, MORE = (80, 240), 3, 1.15
+"""Degrees of the series over u that are tried; of how many of its last terms the sum counts; by how
+much other chains of a box may ask for more."""
 PASSING = 400
 """Frequencies at which it is looked for the last that passes."""
-SECONDS, USUAL, STEEPLY, NODE = 1.2, 13.0, 2.4, 0.3
+SECONDS, USUAL, STEEPLY, NODE = 0.6, 13.0, 2.7, 0.3
 """Of one processor, for a stretch that asks for so many terms, the power by which more take longer,
-and the part of it for one more chain of a box."""
+and the part of it for one more chain of a box (measured)."""
 
 
 def seconds(box: Box) -> float:
@@ -48,15 +53,8 @@ def seconds(box: Box) -> float:
     return float(SECONDS * each * (1 + NODE * box.count() if box.directions else 1))
 
 
-def highest_of(reach: int) -> float:
-    """Highest frequency after so many steps upwards, over 1 / residence."""
+def _highest(reach: int) -> float:
     return FIRST * FARTHER**reach
-
-
-def reach_of(highest: float) -> int:
-    """Steps upwards until a frequency is reached, or all."""
-    steps = np.log(max(highest, FIRST) / FIRST) / np.log(FARTHER)
-    return min(int(np.ceil(steps - 1e-9)), STEPS - 1)
 
 
 def response(box: Box, places: FloatArray, asked: FloatArray) -> ComplexArray:
@@ -79,18 +77,16 @@ def response(box: Box, places: FloatArray, asked: FloatArray) -> ComplexArray:
     AccuracyError
         If the spectral way does not settle as far as is asked.
     """
-    highest = float(np.max(asked, initial=0.0))
-    reach = min(reach_of(highest), *SHARED.all([("fades", box)], _fades))
-    series = _series(box, reach)
-    while min(highest, series.still) > series.highest and reach < STEPS - 1:
-        reach += 1
+    sigma = np.sqrt(spread.cumulants(box, places)[:, :1])
+    highest = float(np.max(asked * sigma, initial=0.0))
+    for reach in range(STEPS):
         series = _series(box, reach)
-    if min(highest, series.still) > series.highest:
-        raise AccuracyError(
-            "the transfer function of a bent tube was not solved for frequencies as high as this "
-            "path lets pass: march it"
-        )
-    return series.at(places, asked)
+        if min(highest, series.still) <= series.highest:
+            return series.at(places, asked, sigma)
+    raise AccuracyError(
+        "the transfer function of a bent tube was not solved for frequencies as high as this path "
+        "lets pass: march it"
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,12 +96,12 @@ class Series:
     Parameters
     ----------
     highest : float, 1
-        Frequency to which they are solved for.
+        u to which they are solved for.
     still : float, 1
         From which on nothing passes, or infinite.
     ahead : float, 1
-        Time from which they count.
-    coefficients : of Chebyshev's polynomials in arsinh(omega), real parts before imaginary ones
+        By how much the first to arrive are earlier than the mean.
+    coefficients : of Chebyshev's polynomials in arsinh(u), real parts before imaginary ones
     """
 
     highest: float
@@ -113,19 +109,24 @@ class Series:
     ahead: float
     coefficients: Polynomial
 
-    def at(self, places: FloatArray, omega: FloatArray) -> ComplexArray:
-        """(lanes, frequencies) complex array, 1."""
+    def at(self, places: FloatArray, omega: FloatArray, sigma: FloatArray) -> ComplexArray:
+        """(lanes, frequencies) complex array, 1; ``sigma`` is a (lanes, 1) array, 1."""
         real, imaginary = np.split(self.coefficients.at(places), 2, axis=1)
-        series = (real + 1j * imaginary).T[:, :, None]
-        passing = omega <= min(self.highest, self.still)
-        place = 2 * np.arcsinh(np.where(passing, omega, 0.0)) / np.arcsinh(self.highest) - 1
-        found = chebyshev.chebval(place, series, tensor=False) * np.exp(-1j * self.ahead * omega)
-        return np.where(passing, found, 0.0)
+        series, u = (real + 1j * imaginary).T[:, :, None], omega * sigma
+        passing = u <= min(self.highest, self.still)
+        place = 2 * np.arcsinh(np.where(passing, u, 0.0)) / np.arcsinh(self.highest) - 1
+        found = chebyshev.chebval(place, series, tensor=False)
+        return np.where(passing, found * np.exp(-1j * omega * _moved(u, self.ahead)), 0.0)
+
+
+def _moved(u: FloatArray, ahead: float) -> FloatArray:
+    """Time from which it counts."""
+    return np.asarray(1 - ahead * u**2 / (LATE**2 + u**2))
 
 
 @dataclass(frozen=True)
 class _Plan:
-    """How chains of one box are solved for: terms over the section, points over the frequencies."""
+    """How chains of one box are solved for: terms over the section, degree of the series."""
 
     highest: float
     order: int
@@ -134,16 +135,17 @@ class _Plan:
     alone: FloatArray | None = None
     """Of the only chain of a box."""
 
-    @property
-    def omega(self) -> FloatArray:
-        return _points(self.highest, self.degree)
-
     def values(self, chain: Chain) -> FloatArray:
-        """At the points; real parts before imaginary ones."""
+        """At the points of the series; real parts before imaginary ones."""
+        sigma = _sigma(chain)
+        highest = self.highest / sigma
         with threadpool_limits(1, "blas"):  # the matrices are too small to share out
-            model = Model.built(chain, self.order, shots(self.highest, 1.0))
-            found = _counted(model, chain, self.omega, self.ahead)
-        return _parts(found)
+            model = Model.built(chain, self.order, shots(highest, 1.0))
+            return _parts(_counted(model, chain, _points(self.highest, self.degree), self.ahead))
+
+
+def _sigma(chain: Chain) -> float:
+    return float(np.sqrt(chain_cumulants(chain)[0]))
 
 
 def _parts(values: ComplexArray) -> FloatArray:
@@ -155,35 +157,27 @@ def _points(highest: float, degree: int) -> FloatArray:
     return np.asarray(np.sinh(places * np.arcsinh(highest)))
 
 
-def _counted(model: Model, chain: Chain, omega: FloatArray, ahead: float) -> ComplexArray:
-    transit = sum(one.transit for one in chain)
-    return np.asarray(model.response(omega) * np.exp(-1j * omega * (transit - ahead)))
+def _counted(model: Model, chain: Chain, u: FloatArray, ahead: float) -> ComplexArray:
+    omega, transit = u / _sigma(chain), sum(one.transit for one in chain)
+    return np.asarray(model.response(omega) * np.exp(1j * omega * (_moved(u, ahead) - transit)))
 
 
 def _hardest(box: Box) -> Chain:
     return max(box.corners(), key=likely_order)
 
 
-def _fades(key: tuple[str, Box]) -> int:
-    """Steps upwards until next to nothing passes; roughly."""
-    chain = _hardest(key[1])
-    with threadpool_limits(1, "blas"):
-        model = Model.built(chain, ROUGH, shots(highest_of(STEPS - 1), 1.0))
-        sizes = np.abs(model.response(np.array([highest_of(one) for one in range(STEPS)])))
-    return int(np.argmax([*(sizes < NOTHING), True]).clip(0, STEPS - 1))
-
-
 def _planned(key: tuple[str, Box, int]) -> _Plan:
     """By the chain of the box that asks for most."""
     _, box, reach = key
-    chain, highest = _hardest(box), highest_of(reach)
-    ahead = sum(one.transit for one in box.chain((0.0,) * box.directions))
+    chain, highest = _hardest(box), _highest(reach)
+    ahead = 1 - sum(one.transit for one in box.chain((0.0,) * box.directions))
+    ends, passing = np.array([0.0, highest / _sigma(chain)]), np.ones(2)
     with threadpool_limits(1, "blas"):
-        order, model = enough_terms(chain, highest, 1.0, np.array([0.0, highest]), np.ones(2))
+        order, model = enough_terms(chain, ends[1], 1.0, ends, passing, ENOUGH)
         for most in DEGREES:
             values = _counted(model, chain, _points(highest, most), ahead)
             terms = np.abs(_transform(most) @ values)
-            rest = np.cumsum(terms[::-1])[::-1]
+            rest = np.asarray(np.cumsum(terms[::-1])[::-1], dtype=float)
             if rest[-TAIL] < SETTLED / 2:
                 break
         else:
@@ -196,15 +190,15 @@ def _planned(key: tuple[str, Box, int]) -> _Plan:
 
 def _transform(degree: int) -> FloatArray:
     """From values at ``chebpts1`` to coefficients."""
-    places: FloatArray = chebyshev.chebpts1(degree + 1)
-    found: FloatArray = chebyshev.chebvander(places, degree).T * (2 / (degree + 1))
+    places = np.arccos(chebyshev.chebpts1(degree + 1))
+    found = np.asarray(np.cos(np.arange(degree + 1.0)[:, None] * places) * (2 / (degree + 1)))
     found[0] /= 2
     return found
 
 
 @lru_cache(maxsize=1024)
 def _series(box: Box, reach: int) -> Series:
-    (plan,) = SHARED.all([("plan", box, reach)], _planned)
+    plan: _Plan = SHARED.all([("plan", box, reach)], _planned)[0]
 
     def solved(key: tuple[str, Box, int, Degrees]) -> FloatArray:
         if plan.alone is not None:
@@ -231,10 +225,10 @@ def _series(box: Box, reach: int) -> Series:
 
 
 def _still(series: Series, box: Box) -> float:
-    """Frequency from which on nothing passes at any corner, or infinity."""
+    """u from which on nothing passes at any corner, or infinity."""
     places = np.array(list(product((-1.0, 1.0), repeat=box.directions)))
-    omega = np.sinh(np.linspace(0.0, np.arcsinh(series.highest), PASSING))
-    sizes = np.abs(series.at(places, np.broadcast_to(omega, (len(places), PASSING))))
+    u = np.sinh(np.linspace(0.0, np.arcsinh(series.highest), PASSING))
+    sizes = np.abs(series.at(places, np.tile(u, (len(places), 1)), np.ones((len(places), 1))))
     last = int(np.flatnonzero(sizes.max(axis=0) > NOTHING)[-1])
     # a stretch without anything at the end says that no more comes
-    return float(omega[last + 1]) if last < 0.95 * PASSING else np.inf
+    return float(u[last + 1]) if last < 0.95 * PASSING else np.inf

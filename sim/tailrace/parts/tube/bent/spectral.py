@@ -125,7 +125,12 @@ def solved(chain: Sequence[Stretch], omega: FloatArray, weight: FloatArray) -> S
 
 
 def enough_terms(
-    chain: Sequence[Stretch], highest: float, lowest: float, omega: FloatArray, size: FloatArray
+    chain: Sequence[Stretch],
+    highest: float,
+    lowest: float,
+    omega: FloatArray,
+    size: FloatArray,
+    tolerance: float = TOLERANCE,
 ) -> tuple[int, "Model"]:
     """The fewest terms that give an answer which does not change with more; the model with these.
 
@@ -137,7 +142,7 @@ def enough_terms(
     for order in ORDERS[first_order(chain) :]:
         model = Model.built(chain, order, shots(highest, lowest))
         found = model.response(probes)
-        if before and np.max(np.abs(found - answer) * weight) < TOLERANCE:
+        if before and np.max(np.abs(found - answer) * weight) < tolerance:
             return before, model
         before, answer = order, found
     raise AccuracyError(
