@@ -161,7 +161,8 @@ def test_a_skewness_near_zero_is_no_share_of_itself():
 
 
 def test_bends_that_are_solved_for_are_multiplied_where_that_takes_less_than_marches():
-    """One chain for all cases where the detector varies, another for each where the flow does."""
+    """One chain for all cases where the detector varies, some for all where the flow does; another
+    for each where tubes have little in common."""
     coil = Tube(
         name="coil", bore=1.2e-4, length=0.3, bends=((0.15, 0.03, False), (0.15, 0.03, True))
     )
@@ -171,4 +172,8 @@ def test_bends_that_are_solved_for_are_multiplied_where_that_takes_less_than_mar
     flows = [replace(passing, flow_rate=one) for one in np.linspace(4e-9, 6e-9, 80)]
     apart = tuple(itinerary(plug(1.0), coil, slower[0], passing=one) for one in flows)
     assert against_products(Batch("alike", alike)) == ""
+    assert against_products(Batch("flows", apart)) == ""
+    sizes = np.random.default_rng(2).uniform(0.5, 2.0, (80, 2))
+    coils = [replace(coil, bore=1.2e-4 * bore, length=0.3 * long) for bore, long in sizes]
+    apart = tuple(itinerary(plug(1.0), one, slower[0], passing=passing) for one in coils)
     assert "bends of coil takes longer than 80 marches" in against_products(Batch("apart", apart))
