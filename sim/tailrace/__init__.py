@@ -318,6 +318,7 @@ def compare(
     seed: int = 15,
     executor: Executor | None = None,
     progress: Progress | None = None,
+    engine: Engine = "product",
 ) -> Compared:
     """Hold the measured signals of a scenario against their simulation.
 
@@ -327,7 +328,7 @@ def compare(
         With ``[[measured]]``.
     seed : int
         Of the noise that is drawn upon the simulated signals.
-    executor, progress : optional
+    executor, progress, engine : optional
         As of ``sweep``; counted are measurements.
 
     Raises
@@ -339,10 +340,10 @@ def compare(
     """
     from tailrace.studies.measured.comparing import answer, plan
 
-    return answer(plan(_loaded(scenario), seed), _runner(executor, progress))
+    return answer(plan(_loaded(scenario), seed), _runner(executor, progress, engine))
 
 
-def fit(scenario: Scenario | Path, free: Sequence[str]) -> Fitted:
+def fit(scenario: Scenario | Path, free: Sequence[str], *, engine: Engine = "product") -> Fitted:
     """Fit fields of a scenario to its measured signals.
 
     Parameters
@@ -351,6 +352,8 @@ def fit(scenario: Scenario | Path, free: Sequence[str]) -> Fitted:
         With ``[[measured]]``.
     free : sequence of str
         Fields, named as for ``sweep``: ``"flow cell.volume"``.
+    engine : optional
+        As of ``sweep``.
 
     Raises
     ------
@@ -361,7 +364,7 @@ def fit(scenario: Scenario | Path, free: Sequence[str]) -> Fitted:
     """
     from tailrace.studies.measured.fitting import fit as made
 
-    return made(_loaded(scenario), free)
+    return made(_loaded(scenario), free, _runner(None, None, engine))
 
 
 def diagnose(
@@ -369,6 +372,7 @@ def diagnose(
     *,
     executor: Executor | None = None,
     progress: Progress | None = None,
+    engine: Engine = "product",
 ) -> Diagnosis:
     """Say which part of an instrument is at fault, from measured signals.
 
@@ -376,7 +380,7 @@ def diagnose(
     ----------
     scenario : Scenario or path
         The instrument as it should be, with ``[[measured]]``.
-    executor, progress : optional
+    executor, progress, engine : optional
         As of ``sweep``; counted are hypotheses.
 
     Raises
@@ -388,7 +392,7 @@ def diagnose(
     """
     from tailrace.studies.measured.diagnosing import answer, plan
 
-    return answer(plan(_loaded(scenario)), _runner(executor, progress))
+    return answer(plan(_loaded(scenario)), _runner(executor, progress, engine))
 
 
 def read(path: Path, chunks: int | dict[str, int] | Literal["auto"] | None = None) -> object:

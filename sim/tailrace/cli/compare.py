@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from tailrace.cli.measured import carried_out, out_option
-from tailrace.cli.studying import begun, json_option, replace_option
+from tailrace.cli.studying import begun, engine_option, json_option, replace_option
 
 DIFFER = 1
 """Exit code where they differ and --require was given."""
@@ -16,6 +16,7 @@ DIFFER = 1
 @click.option("--require", is_flag=True, help="Exit code 1 where a metric differs.")
 @click.option("--seed", default=15, show_default=True, help="Of the noise that is drawn.")
 @out_option
+@engine_option
 @replace_option
 @json_option
 @click.pass_context
@@ -25,6 +26,7 @@ def compare(
     require: bool,
     seed: int,
     out: Path | None,
+    engine: str,
     as_json: bool,
 ) -> None:
     """Hold the signals of [[measured]] in SCENARIO against their simulation.
@@ -36,5 +38,5 @@ def compare(
     from tailrace.studies.measured.comparing import answer, plan
 
     planned = plan(begun(scenario), seed)
-    study = carried_out(planned, answer, out, as_json)
+    study = carried_out(planned, answer, out, as_json, engine=engine)
     context.exit(DIFFER if require and not study.agrees else 0)

@@ -5,15 +5,16 @@ from pathlib import Path
 import click
 
 from tailrace.cli.measured import carried_out, out_option
-from tailrace.cli.studying import json_option, replace_option
+from tailrace.cli.studying import engine_option, json_option, replace_option
 
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
 @out_option
+@engine_option
 @replace_option
 @json_option
-def diagnose(scenario: Path, out: Path | None, as_json: bool) -> None:
+def diagnose(scenario: Path, out: Path | None, engine: str, as_json: bool) -> None:
     """Say which part of SCENARIO is at fault, from the signals of its [[measured]].
 
     One fault at a time (each joint's gap, each bore, the cell, the response, bends, the column's
@@ -29,4 +30,4 @@ def diagnose(scenario: Path, out: Path | None, as_json: bool) -> None:
     from tailrace.studies.measured.diagnosing import answer, plan
 
     planned = plan(Scenario.load(scenario))
-    carried_out(planned, answer, out, as_json, steps="hypotheses")
+    carried_out(planned, answer, out, as_json, steps="hypotheses", engine=engine)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import click
 
-from tailrace.cli.studying import make_folder, progress_bar, write_files
+from tailrace.cli.studying import engine_option, make_folder, progress_bar, write_files
 from tailrace.errors import TailraceError
 from tailrace.identity import own_version
 from tailrace.threads import THREADS, thread_count
@@ -61,6 +61,7 @@ in common."""
     metavar="LIST",
     help="Of what a figure varies, such as '2, 5, 10 uL' or '0.1 .. 2 mL/min, 12 points'.",
 )
+@engine_option
 @click.option(
     "--size",
     default="page",
@@ -314,7 +315,8 @@ def _hung(
     solute = asked["solutes"][0] if asked["solutes"] else None
     # Its matrices are small: on many threads they would be slower.
     with speaking(language), threadpool_limits(1, "blas"):
-        drawing = compute(name, loaded, solute=solute, tube=asked["tube"], values=asked["values"])
+        of = {one: asked[one] for one in ("tube", "values", "engine")}
+        drawing = compute(name, loaded, solute=solute, **of)
         picture = draw(drawing, look.size)
         files = look.files(name, picture) | {f"{name}.csv": as_csv(drawing.table)}
         shown = replace(drawing, subject=None)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.measured import carried_out, out_option
-from tailrace.cli.studying import Content, data_files, json_option, replace_option
+from tailrace.cli.studying import Content, data_files, engine_option, json_option, replace_option
 
 if TYPE_CHECKING:
     from tailrace.scenario.scenario import Scenario
@@ -24,10 +24,16 @@ if TYPE_CHECKING:
     help="To be fitted; further ones after it.",
 )
 @out_option
+@engine_option
 @replace_option
 @json_option
 def fit(
-    scenario: Path, more: tuple[str, ...], free: tuple[str, ...], out: Path | None, as_json: bool
+    scenario: Path,
+    more: tuple[str, ...],
+    free: tuple[str, ...],
+    out: Path | None,
+    engine: str,
+    as_json: bool,
 ) -> None:
     """Fit fields of SCENARIO to the signals of its [[measured]], all together.
 
@@ -49,7 +55,7 @@ def fit(
         assert out is not None
         return _fitted(out, study, planned.scenario)
 
-    carried_out(planned, answer, out, as_json, files, marches=3)
+    carried_out(planned, answer, out, as_json, files, marches=3, engine=engine)
 
 
 def _fitted(out: Path, study: "Fitted", loaded: "Scenario") -> dict[Path, Content]:

@@ -147,7 +147,7 @@ def improve(
     of, constraints, file = _of(aim, solute, pair), _constraints(limits), _expect_file(expect)
     _check_out(scenario, out, cross_check)
     loaded = begun(scenario)
-    taken = taken_back(loaded, out) if measured else None
+    taken = taken_back(loaded, out, engine) if measured else None
     if taken is not None:
         if not taken.followed.left:
             return taken.end(as_json, out)

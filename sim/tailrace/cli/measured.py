@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tailrace.cli.studying import Content, drawn, own_options, print_json, report_written, studying
+from tailrace.cli.studying import (
+    PRODUCT,
+    Content,
+    drawn,
+    own_options,
+    print_json,
+    report_written,
+    studying,
+)
 from tailrace.display import Handed
 
 if TYPE_CHECKING:
@@ -34,10 +42,12 @@ def carried_out(
     more: Callable[[Any], Mapping[Path, Content]] | None = None,
     steps: str = "measurements",
     marches: int = 1,
+    engine: str = PRODUCT,
 ) -> Any:
     """Make a planned study, print it and write it.
 
-    ``more``: further files; ``marches``: how many times what is no product is computed.
+    ``more``: further files; ``marches``: how many times what is no product is computed;
+    ``engine``: as of ``Runner``.
     """
     from tailrace.records.kinds import kind_named
     from tailrace.records.provenance import provenance_of
@@ -45,8 +55,10 @@ def carried_out(
 
     file = None if out is None else out / RECORD
     if marches:
-        _foretold(planned.scenario, marches)
-    with studying(planned, file, steps=steps) as study:
+        _foretold(planned.scenario, marches, engine)
+    with studying(
+        planned, file, steps=steps, engine=None if engine == PRODUCT else engine
+    ) as study:
         found = answer(planned, study.runner)
     teller, origin = told_by(kind_named(found)), provenance_of(planned.scenario, own_options())
     if as_json:
@@ -59,13 +71,19 @@ def carried_out(
     return found
 
 
-def _foretold(scenario: "Scenario", marches: int) -> None:
+def _foretold(scenario: "Scenario", marches: int, engine: str) -> None:
     """Say how long it takes before it begins, where that is long."""
     from tailrace.studies.measured.bench import marched_seconds
 
-    seconds = marches * marched_seconds(scenario)
+    seconds = marches * marched_seconds(scenario, engine)
     duration = f"{seconds:.0f} s" if seconds < 2 * MINUTE else f"{seconds / MINUTE:.0f} min"
-    if seconds > LONG:
+    if seconds > LONG and engine != PRODUCT:
+        click.echo(
+            f"--engine {engine}: each measurement is marched, up to {marches} times: up to "
+            f"{duration} of one processor",
+            err=True,
+        )
+    elif seconds > LONG:
         click.echo(
             f"bent tubes are computed step by step, up to {marches} times for each measurement: up "
             f"to {duration} of one processor; as straight ones (bend_radius = "

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from tailrace.cli.studying import make_folder, report_written, write_files
+from tailrace.cli.studying import engine_option, make_folder, report_written, write_files
 from tailrace.errors import TailraceError
 
 
@@ -12,8 +12,9 @@ from tailrace.errors import TailraceError
 @click.argument("scenario", type=click.Path(path_type=Path))
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="DIR")
 @click.option("--seed", default=1, show_default=True, help="Another one is another exercise.")
+@engine_option
 @click.option("--name", default="", metavar="NAME", help="Before the names of all files.")
-def practice(scenario: Path, out: Path, seed: int, name: str) -> None:
+def practice(scenario: Path, out: Path, seed: int, engine: str, name: str) -> None:
     """Invent measurements of SCENARIO with one hidden fault, or none, to practise on.
 
     Writes to the folder DIR `practice.toml` (with --name NAME.toml), the instrument as its owner
@@ -29,7 +30,7 @@ def practice(scenario: Path, out: Path, seed: int, name: str) -> None:
         raise TailraceError(
             f"--name: expected a name for files, found {name[:60]!r}; leave out folders"
         )
-    found = made(loaded, seed, name)
+    found = made(loaded, seed, name, engine)
     make_folder(out)
     answer = (
         f"{found.field} is {found.factor:.3g} times as large as the scenario says."

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tailrace.cli.measured import carried_out, out_option
-from tailrace.cli.studying import Content, json_option, replace_option
+from tailrace.cli.studying import Content, engine_option, json_option, replace_option
 
 if TYPE_CHECKING:
     from tailrace.studies.measured.protocol import Protocol
@@ -18,9 +18,12 @@ if TYPE_CHECKING:
     "--signal-to-noise", default=500.0, show_default=True, help="Height over noise, assumed."
 )
 @out_option
+@engine_option
 @replace_option
 @json_option
-def protocol(scenario: Path, signal_to_noise: float, out: Path | None, as_json: bool) -> None:
+def protocol(
+    scenario: Path, signal_to_noise: float, out: Path | None, engine: str, as_json: bool
+) -> None:
     """Plan the measurements that tell what the instrument of SCENARIO does to a peak.
 
     A union in place of the column, three flows, another response, tubes bypassed, repeats: what
@@ -42,4 +45,4 @@ def protocol(scenario: Path, signal_to_noise: float, out: Path | None, as_json: 
             out / "measured.toml": study.text.encode(),
         }
 
-    carried_out(planned, answer, out, as_json, more, marches=0)
+    carried_out(planned, answer, out, as_json, more, marches=0, engine=engine)

@@ -30,6 +30,8 @@ Content: TypeAlias = bytes | Callable[[Path], object]
 
 OUTWARD = {"scenario", "out", "as_json", "cluster", "expect", "against", "same"}
 """Arguments that say where a command reads, computes and writes, and not what."""
+PRODUCT, MARCH = "product", "march"
+"""As of ``tailrace.studies.batch``, which takes long to load."""
 REPLACE, ALONE = "tailrace.replace", "tailrace.alone"
 """Where a command notes that it may overwrite; that nothing but the record is wanted."""
 MARKS = (b"<dc:title>tailrace</dc:title>", b"Software\0tailrace")
@@ -241,10 +243,11 @@ replace_option = click.option(
 )
 engine_option = click.option(
     "--engine",
-    type=click.Choice(("product", "march")),
-    default="product",
+    type=click.Choice((PRODUCT, MARCH)),
+    default=PRODUCT,
     show_default=True,
-    help="product: multiply transfer functions where the path is linear, march some to compare.",
+    help="product: multiply transfer functions where the path is linear (of many cases some are "
+    "marched to compare); march: march all.",
 )
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object (SI), and no table."
@@ -283,7 +286,6 @@ def studying(
     counts. ``engine``: as of ``Runner``, where cases are compared. ``whole``: how many there will
     be at most, where more are planned than those of the first batch.
     """
-    from tailrace.studies.batch import PRODUCT
     from tailrace.studies.runner import Runner
     from tailrace.threads import linear_algebra_alone
 

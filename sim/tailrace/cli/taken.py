@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tailrace.cli.studying import (
+    PRODUCT,
     Content,
     data_files,
     drawn,
@@ -70,12 +71,14 @@ class Taken:
         return files | data_files(out, self.followed.now)
 
 
-def taken_back(asked: "Scenario", out: Path | None) -> Taken:
+def taken_back(asked: "Scenario", out: Path | None, engine: str) -> Taken:
     """Judge the steps that were made by what was measured after each."""
     from tailrace.studies.measured.following import answer, plan
 
     planned, file = plan(asked), None if out is None else out / "steps.h5"
-    with studying(planned, file, steps="hypotheses") as study:
+    with studying(
+        planned, file, steps="hypotheses", engine=None if engine == PRODUCT else engine
+    ) as study:
         followed = answer(planned, study.runner)
         if study.checkpoint is not None:
             study.checkpoint.remove()

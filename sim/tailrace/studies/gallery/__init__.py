@@ -68,6 +68,7 @@ def compute(
     solute: str | None = None,
     tube: str | None = None,
     values: str | None = None,
+    engine: str = "product",
 ) -> Exhibit:
     """Compute one figure.
 
@@ -84,12 +85,15 @@ def compute(
         Which of it: left out, the least retained solute and the first tube.
     values : str, optional
         Of what the figure varies: ``2, 5, 10 uL`` or ``2 .. 10 uL, 5 points``.
+    engine : str
+        ``product``: figures of many paths multiply transfer functions; ``march``: all is marched.
     """
     from tailrace.studies.gallery.instrument import Asked
 
     checked([name])
     module = import_module(f"tailrace.studies.gallery.{ENTRIES[name].module}")
-    asked = Asked(scenario=scenario, solute=solute, tube=tube, values=_values(name, values))
+    varied = _values(name, values)
+    asked = Asked(scenario=scenario, solute=solute, tube=tube, values=varied, engine=engine)
     result: Exhibit = getattr(module, name.replace("-", "_"))(asked)
     return result
 

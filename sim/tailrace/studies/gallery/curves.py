@@ -11,6 +11,7 @@ from tailrace.journey.propagation import pass_through, spread
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
+from tailrace.studies.batch import PRODUCT
 from tailrace.studies.lanes import band_of
 from tailrace.threads import in_threads
 
@@ -33,10 +34,13 @@ def travelled(
     return in_threads(by, itineraries)
 
 
-def quickest(itinerary: Itinerary) -> Result:
-    """Make a journey as a product of transfer functions where it is one, else as a march."""
+def quickest(itinerary: Itinerary, engine: str = PRODUCT) -> Result:
+    """Make a journey as a product of transfer functions where it is one, else as a march, as with
+    an ``engine`` that says so."""
     passed = spread(itinerary)
-    return (travel if not_multiplied(passed) or unresolved(passed) else multiply)(itinerary)
+    if engine == PRODUCT and not not_multiplied(passed) and not unresolved(passed):
+        return multiply(itinerary)
+    return travel(itinerary)
 
 
 def metrics_of(results: Sequence[Result], group: str, name: str) -> FloatArray:

@@ -15,6 +15,7 @@ from tailrace.scenario.problems import unknown
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.signals.resolution import Resolution
+from tailrace.studies.batch import PRODUCT
 from tailrace.wording import word
 
 ARTICLES = {"column": "a column", "cell": "a flow cell", "tube": "a tube"}
@@ -32,12 +33,15 @@ class Asked:
         Names on it; left out: the least retained solute, the first tube.
     values : (values,) array, SI, optional
         Of what the figure varies.
+    engine : str
+        As of ``Runner``, where many paths are computed.
     """
 
     scenario: Scenario | None = None
     solute: str | None = None
     tube: str | None = None
     values: FloatArray | None = None
+    engine: str = PRODUCT
 
     def called(self, name: str) -> str:
         """The name of a part or solute; one of the gallery's own in the language that holds."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -207,7 +207,7 @@ def staircase(asked: Asked) -> Exhibit:
         if np.all(instrument.passages[at][0].variance_passed(instrument.passages[at][1]) == 1)
     ]
     names = [instrument.passages[at][0].name for at in places]
-    share, doubt = _shares(instrument, places, whole)
+    share, doubt = _shares(instrument, places, whole, asked.engine)
     order = np.argsort(-share, kind="stable")
     lost = np.concatenate([[0.0], share[order]])
     plates = alone - np.cumsum(lost)
@@ -251,7 +251,7 @@ def _listed(names: Sequence[str], plates: FloatArray) -> str:
 
 
 def _shares(
-    instrument: Instrument, places: Sequence[int], whole: Result
+    instrument: Instrument, places: Sequence[int], whole: Result, engine: str
 ) -> tuple[FloatArray, FloatArray]:
     """Plates that each part takes, and their sampling errors; (places,) arrays, 1."""
     always = [at for at in range(len(instrument.passages)) if at not in places]
@@ -271,7 +271,7 @@ def _shares(
         if 0 not in chosen:
             passages[0] = injector, passages[0][1]
         itinerary = replace(instrument, passages=tuple(passages)).itinerary()
-        return alone - float(quickest(itinerary).recorded[PLATES_OWN][0])
+        return alone - float(quickest(itinerary, engine).recorded[PLATES_OWN][0])
 
     if len(places) <= WHOLE_GAME:
         game = np.array(in_threads(taken, range(1 << len(places))))
@@ -315,7 +315,7 @@ def plate_height(asked: Asked) -> Exhibit:
         instrument = instrument.with_part("separates", plates_flow=flow)
     flows = FLOWS * flow if asked.values is None else np.sort(asked.values)
     cases = [instrument.with_stream(flow_rate=one).itinerary() for one in flows]
-    results = travelled(cases, quickest)
+    results = travelled(cases, partial(quickest, engine=asked.engine))
     recorded = metrics_of(results, "recorded", PLATES)
     heights = {
         "height_column": column.length / metrics_of(results, "column_alone", PLATES),
@@ -391,7 +391,8 @@ def retention(asked: Asked) -> Exhibit:
     instrument = instrument_of(asked, "retention", ("column",))
     factors = RETENTION_FACTORS if asked.values is None else tuple(asked.values.tolist())
     cases = [(each, k) for each in FORMATS for k in factors]
-    results = travelled([_case(instrument, *case).itinerary() for case in cases], quickest)
+    compute = partial(quickest, engine=asked.engine)
+    results = travelled([_case(instrument, *case).itinerary() for case in cases], compute)
     recorded, column, error = (
         metrics_of(results, group, PLATES)
         for group in ("recorded", "column_alone", "numerical_error")

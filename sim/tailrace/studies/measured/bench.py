@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Where, number_at, place_of, with_numbers
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
+from tailrace.studies.batch import MARCH, PRODUCT
 from tailrace.studies.cases import joined, kin
 
 FLOW: Where = ("method", "", "flow")
@@ -155,6 +157,9 @@ class Match:
         return np.asarray(np.linalg.lstsq(self.slopes.T, treated.T, rcond=None)[0])
 
 
+Standing = TypeVar("Standing", bound=Setup)
+
+
 def benches(scenario: Scenario) -> list[Bench]:
     """Every measurement of a scenario.
 
@@ -170,55 +175,61 @@ def benches(scenario: Scenario) -> list[Bench]:
 
 
 def standing(
-    bench: Bench,
+    bench: Standing,
     where: Sequence[Where] = (),
     values: Sequence[float] = (),
     computed: Band | None = None,
-) -> Bench:
+    engine: str = PRODUCT,
+) -> Standing:
     """The same as a product of factors, which agrees with what is computed where the fields have
-    these values; ``computed``: that, where it is at hand. Raises as of ``signals``."""
+    these values; ``computed``: that, where it is at hand; ``engine``: as of ``signals``, which it
+    raises as."""
     exact = replace(bench, stand_in=False, lacks=None)
     setup = replace(exact, stand_in=True)
     journey = exact.itinerary(where, values)
-    if computed is not None or not_multiplied(spread(journey)):
-        band = signals([journey]) if computed is None else computed
+    if computed is not None or engine == MARCH or not_multiplied(spread(journey)):
+        band = signals([journey], engine=engine) if computed is None else computed
         return replace(setup, lacks=Lacking.between(band, setup.signals(where, [values])))
     return setup
 
 
-def marched_seconds(scenario: Scenario) -> float:
-    """How long what stands for no product takes once for each measurement, at most; s."""
+def marched_seconds(scenario: Scenario, engine: str = PRODUCT) -> float:
+    """How long what is marched takes once for each measurement, at most; s."""
     found = 0.0
     for file in measured_files(scenario):
         journey = as_measured(scenario, file).itinerary()
-        if not_multiplied(passages := spread(journey)):
+        if not_multiplied(passages := spread(journey)) or engine == MARCH:
             found += march_seconds(passages, journey.resolution)
     return found
 
 
 def signals(
-    itineraries: Sequence[Itinerary], stood: Callable[[Itinerary], Itinerary] | None = None
+    itineraries: Sequence[Itinerary],
+    stood: Callable[[Itinerary], Itinerary] | None = None,
+    engine: str = PRODUCT,
 ) -> Band:
     """What each of several journeys of one solute records, as finely as it is computed: a lane
-    each; as a product of transfer functions where that can be, or as it is ``stood`` in for.
+    each; as a product of transfer functions where that can be and ``engine`` does not say that all
+    is marched, or as it is ``stood`` in for.
 
     Raises BudgetError or AccuracyError as of ``tailrace.journey.travel``.
     """
     if len(groups := kin(itineraries)) > 1:
         lanes: dict[int, Band] = {}
         for group in groups:
-            band = signals([itineraries[at] for at in group], stood)
+            band = signals([itineraries[at] for at in group], stood, engine)
             lanes |= {at: band.lane(lane) for lane, at in enumerate(group)}
         return Band.joined([lanes[at] for at in range(len(itineraries))])
     whole = joined(itineraries) if len(itineraries) > 1 else itineraries[0]
     if stood is not None:
         whole = stood(whole)
     passages = spread(whole)
-    if not not_multiplied(passages):
+    if engine == PRODUCT and not not_multiplied(passages):
         band, bound = multiplied(passages)
         if np.all(bound <= UNRESOLVED):
             return band
-    if any(part.focuses for part, _ in passages) and not not_by_products(passages):
+    columns = engine == PRODUCT and any(part.focuses for part, _ in passages)
+    if columns and not not_by_products(passages):
         found = stages_between(passages, whole.resolution)[0][-1].band
     else:
         found = propagate(passages, whole.resolution)[-1].band

@@ -16,6 +16,7 @@ from tailrace.scenario.inputs import Input, correlation_of, inputs_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import number_at, where_is
 from tailrace.signals.band import Band
+from tailrace.studies.batch import MARCH
 from tailrace.studies.measured.bench import Bench, Match, benches, matched, standing
 from tailrace.studies.measured.result import MATCHED, Compared, Comparison
 from tailrace.studies.runner import Runner
@@ -61,8 +62,15 @@ def answer(plan: Plan, runner: Runner | None = None) -> Compared:
     nothing in common.
     """
     correlation = correlation_of(plan.scenario, plan.inputs)
-    work = partial(_comparison, inputs=plan.inputs, correlation=correlation, seed=plan.seed)
-    results = (runner or Runner()).solved(work, dict(enumerate(enumerate(plan.benches))))
+    runner = runner or Runner()
+    work = partial(
+        _comparison,
+        inputs=plan.inputs,
+        correlation=correlation,
+        seed=plan.seed,
+        engine=runner.engine,
+    )
+    results = runner.solved(work, dict(enumerate(enumerate(plan.benches))))
     return Compared(
         title=plan.scenario.title,
         inputs=tuple(one.name for one in plan.inputs),
@@ -71,19 +79,23 @@ def answer(plan: Plan, runner: Runner | None = None) -> Compared:
     )
 
 
-def compare(scenario: Scenario, seed: int = SEED) -> Compared:
+def compare(scenario: Scenario, seed: int = SEED, runner: Runner | None = None) -> Compared:
     """Plan and answer in one."""
-    return answer(plan(scenario, seed))
+    return answer(plan(scenario, seed), runner)
 
 
 def _comparison(
-    asked: tuple[int, Bench], inputs: Sequence[Input], correlation: FloatArray, seed: int
+    asked: tuple[int, Bench],
+    inputs: Sequence[Input],
+    correlation: FloatArray,
+    seed: int,
+    engine: str,
 ) -> Comparison:
     at, bench = asked
     random = np.random.default_rng([seed, at])
     journey = bench.scenario.itinerary()
-    dear = not_by_products(spread(journey))
-    result = travel(journey) if dear else by_products(journey)
+    marched = engine == MARCH or not_by_products(spread(journey))
+    result = travel(journey) if marched else by_products(journey)
     band = result.parts[-1].band
     assert band is not None
     match = matched(bench, band)

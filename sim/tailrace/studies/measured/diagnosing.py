@@ -18,6 +18,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS, kind_named
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
+from tailrace.studies.batch import MARCH
 from tailrace.studies.measured.bench import Bench, benches, signals, standing
 from tailrace.studies.measured.beside import Pair, alike, partners
 from tailrace.studies.measured.diagnosis import (
@@ -84,7 +85,8 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
     runner = runner or Runner()
     scenario, joints = with_joints(plan.scenario)
     pairs_of = zip(benches(scenario), benches(plan.scenario), strict=True)
-    stood = runner.solved(_standing, dict(enumerate(pairs_of)))
+    work = partial(_standing, engine=runner.engine)
+    stood = runner.solved(work, dict(enumerate(pairs_of)))
     sides = [Side(one) for one in stood.values()]
     _refuse_strangers(sides)
     held = Problem(sides, carried(scenario))
@@ -93,11 +95,11 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
     asked, unseen = told_apart(scenario, joints, [side.bench for side in sides])
     looked = runner.solved(partial(suspect, sides=sides), asked)
     suspects = [one for one in looked.values() if one is not None]
-    work = partial(_tried, scenario, sides)
+    trying = partial(_tried, scenario, sides)
     begins = {
         one.fault.name: ((one,), one.begins[[one.best]], one.delays[one.best]) for one in suspects
     }
-    found = [one for one in runner.solved(work, begins).values() if one is not None]
+    found = [one for one in runner.solved(trying, begins).values() if one is not None]
     singles = sorted(found, key=lambda one: -round(one.evidence, DECIMALS))
     first = max([none, *singles], key=lambda one: round(one.evidence, DECIMALS))
     pairs = list[Pair]()
@@ -105,7 +107,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
         beside = [pair for one in singles[:LEADING] for pair in partners(one, suspects, none)]
         pairs = list({one.name: one for one in sorted(beside, key=lambda one: one.gain)}.values())
         best = {one.name: (one.suspects, one.begin, one.delays) for one in pairs[-MOST_PAIRS:]}
-        singles += [one for one in runner.solved(work, best).values() if one is not None]
+        singles += [one for one in runner.solved(trying, best).values() if one is not None]
     weighed = _Weighed([none, *singles], suspects)
     first = weighed.first
     return Diagnosis(
@@ -122,12 +124,13 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
     )
 
 
-def _standing(pair: tuple[Bench, Bench]) -> Bench:
+def _standing(pair: tuple[Bench, Bench], engine: str) -> Bench:
     """One with all joints, which make next to no difference, and as the scenario has it: that is
     computed, where it is no product."""
     bench, given = pair
     journey = given.itinerary([], [])
-    computed = signals([journey]) if not_multiplied(spread(journey)) else None
+    marched = engine == MARCH or not_multiplied(spread(journey))
+    computed = signals([journey], engine=engine) if marched else None
     return standing(bench, computed=computed)
 
 

@@ -90,14 +90,14 @@ def _standing(
     runner: Runner, problem: Problem, where: Sequence[Where], values: Sequence[float]
 ) -> Problem:
     """The same with all measurements as products, which lack nothing at these values."""
-    work = partial(standing, where=where, values=values)
+    work = partial(standing, where=where, values=values, engine=runner.engine)
     stood = runner.solved(work, dict(enumerate(problem.benches)))
     return Problem([Side(one) for one in stood.values()], problem.parameters, problem.exact)
 
 
-def fit(scenario: Scenario, free: Sequence[str]) -> Fitted:
+def fit(scenario: Scenario, free: Sequence[str], runner: Runner | None = None) -> Fitted:
     """Plan and answer in one."""
-    return answer(plan(scenario, free))
+    return answer(plan(scenario, free), runner)
 
 
 def _parameters(scenario: Scenario, free: Sequence[str]) -> list[Free]:

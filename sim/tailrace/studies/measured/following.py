@@ -140,7 +140,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Followed:
     Raises ScenarioError where what is left does not go together; SignalError, BudgetError or
     AccuracyError as of ``compare``.
     """
-    given = plan.scenario
+    given, engine = plan.scenario, (runner or Runner()).engine
     state = {key: one for key, one in given.tables.items() if key not in ASIDE}
     stated = {row["field"]: row for row in state.get("uncertain", [])}
     done: tuple[str, ...] = ()
@@ -149,7 +149,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Followed:
         new = tuple(name for name in names if name not in done)
         state, done = _after(state, new, stated), names
         scenario = _scenario(given, {**state, "measured": _rows(rows)})
-        compared = compare(scenario)
+        compared = compare(scenario, runner=Runner(engine=engine))
         measured |= compared.measured
         verdict, free, untold = _verdict(compared.measured), list[str](), ""
         if verdict == SHORT:
@@ -171,7 +171,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Followed:
                 untold=untold,
             )
         )
-        state = _known(given, state, rows, free)
+        state = _known(given, state, rows, free, engine)
     return Followed(
         title=given.title,
         steps=tuple(steps),
@@ -298,7 +298,9 @@ def _with_fault(scenario: Scenario, state: Tables, first: Hypothesis) -> tuple[T
     return with_values(tables, values), list(first.fields)
 
 
-def _known(given: Scenario, state: Tables, rows: Sequence[Tables], free: Sequence[str]) -> Tables:
+def _known(
+    given: Scenario, state: Tables, rows: Sequence[Tables], free: Sequence[str], engine: str
+) -> Tables:
     """Tables with what these signals say of all that is uncertain, and of what is at fault."""
     names = {row["field"] for row in state.get("uncertain", [])} - set(free)
     if not names and not free:
@@ -307,7 +309,7 @@ def _known(given: Scenario, state: Tables, rows: Sequence[Tables], free: Sequenc
     sound = planned(scenario, free)
     if not sound.problem.parameters:
         return state
-    study = fitted(sound)
+    study = fitted(sound, Runner(engine=engine))
     return fitted_tables(state, study, study.parameters)
 
 

@@ -13,6 +13,7 @@ from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import target, value_at
 from tailrace.scenario.toml import as_toml
+from tailrace.studies.batch import PRODUCT
 from tailrace.studies.measured.bench import signals
 from tailrace.studies.measured.inventing import Invention, csv_of, invented, width_of
 
@@ -55,8 +56,9 @@ class Practice:
     factor: float
 
 
-def practice(scenario: Scenario, seed: int, name: str = "") -> Practice:
-    """Make an exercise of a scenario; the same for the same seed. ``name``: before those of files.
+def practice(scenario: Scenario, seed: int, name: str = "", engine: str = PRODUCT) -> Practice:
+    """Make an exercise of a scenario; the same for the same seed. ``name``: before those of files;
+    ``engine``: as of ``signals``.
 
     Without its columns, if it has some, three flows are measured for its first solute.
 
@@ -93,7 +95,7 @@ def practice(scenario: Scenario, seed: int, name: str = "") -> Practice:
         unit = kind_named(target(changed.tables, field).kind).unit
         changed = changed.changed({field: f"{factor * value!r} {unit}"})
     for at, one in enumerate(measured_files(changed)):
-        band = signals([as_measured(changed, one).itinerary()])
+        band = signals([as_measured(changed, one).itinerary()], engine=engine)
         deviation = width_of(band)
         how = Invention(
             signal_to_noise=float(np.exp(random.uniform(*np.log(RATIOS)))),

@@ -24,7 +24,8 @@ from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError, Where, value_at, where_is
 from tailrace.scenario.toml import as_toml
 from tailrace.scenario.typical import with_typical
-from tailrace.studies.measured.bench import Setup, benches, matched, signals
+from tailrace.studies.batch import MARCH
+from tailrace.studies.measured.bench import Setup, Standing, benches, matched, signals, standing
 from tailrace.studies.measured.faults import Fault, Reach, told_apart, with_joints
 from tailrace.studies.measured.inventing import Invention, csv_of, invented, width_of
 from tailrace.studies.measured.optimising import groups
@@ -176,22 +177,28 @@ def answer(plan: Plan, runner: Runner | None = None) -> Protocol:
 
     Raises BudgetError, AccuracyError or PartError where the instrument cannot be simulated so.
     """
-    scenario, rows = _invented(plan)
+    engine = (runner or Runner()).engine
+    scenario, rows = _invented(plan, engine)
     text = as_toml(_tables(plan.scenario, rows)) + _repeats(rows[0])
     built, joints = with_joints(scenario)
-    sides = [Side(replace(bench, stand_in=True)) for bench in benches(built)]
+    sides = [Side(_stood(bench, engine)) for bench in benches(built)]
     identified, alike, unseen = _identified(built, joints, sides)
     return Protocol(
         title=plan.scenario.title,
         signal_to_noise=plan.signal_to_noise,
         inputs=tuple(one.name for one in inputs_of(plan.scenario)),
-        measurings=tuple(_measurings(scenario, rows)),
+        measurings=tuple(_measurings(scenario, rows, engine)),
         identified=identified,
         indistinguishable=alike,
         unseen=unseen,
         text=text,
         source=plan.scenario,
     )
+
+
+def _stood(setup: Standing, engine: str) -> Standing:
+    """As a product of factors; with what that lacks of a march where all is to be marched."""
+    return standing(setup, engine=engine) if engine == MARCH else replace(setup, stand_in=True)
 
 
 REMARK = "# Repeats: take the # off the rows of those that were made."
@@ -224,7 +231,7 @@ def _tables(scenario: Scenario, rows: Sequence[Tables]) -> Tables:
     return tables | {"measured": [dict(row) for row in rows]}
 
 
-def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
+def _invented(plan: Plan, engine: str) -> tuple[Scenario, list[Tables]]:
     """The scenario with signals of the plan as they should be; rows that cannot be are left out."""
     rows, files = list[Tables](), plan.scenario.files.contents()
     times: FloatArray = 0.1 * np.arange(100.0)
@@ -239,7 +246,7 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
         whole, journey = (each.stood(each.itinerary([], [])) for each in setups)
         if not_multiplied(spread(journey)) and not not_multiplied(spread(whole)):
             continue  # nothing is left that can be computed
-        band = signals([journey])
+        band = signals([journey], engine=engine)
         how = Invention(
             signal_to_noise=plan.signal_to_noise,
             interval=float(f"{width_of(band) / POINTS:.2g}"),
@@ -257,13 +264,13 @@ def _invented(plan: Plan) -> tuple[Scenario, list[Tables]]:
     return replace(built, path=plan.scenario.path), rows
 
 
-def _measurings(scenario: Scenario, rows: Sequence[Tables]) -> list[Measuring]:
+def _measurings(scenario: Scenario, rows: Sequence[Tables], engine: str) -> list[Measuring]:
     known = scenario if inputs_of(scenario) else with_typical(scenario)
     inputs = inputs_of(known)
     together = correlation_of(known, inputs)
     found, first = list[Measuring](), 0.0
     for bench, row in zip(benches(scenario), rows, strict=True):
-        setup = replace(bench, stand_in=True)
+        setup = _stood(bench, engine)
         band, flow = setup.signals([], [[]]), bench.scenario.document.method.flow
         metrics, width = metrics_of(band), width_of(band)
         height = float(band.values.max()) / flow
