@@ -5,6 +5,7 @@ import pytest
 from reference.measured import measured_scenario, with_rows
 
 import tailrace
+from tailrace.cli import measured as told
 from tailrace.studies.gallery import compute, curves
 from tailrace.studies.measured import bench, comparing, diagnosing, protocol
 from tailrace.studies.measured.bench import benches
@@ -87,3 +88,25 @@ def test_figures_of_many_paths_multiply_nothing(monkeypatch):
     for name in ("plates_recorded", "plates_column", "kept"):
         expected = multiplied.column(name)
         assert marched.column(name) == pytest.approx(expected, rel=1e-3) and expected.size
+
+
+def test_edges_that_no_product_resolves_are_said_to_be_marched(scenario, capsys):
+    assert not bench.edged(scenario)
+    told._foretold(scenario, 3, "product")
+    assert "edge" not in capsys.readouterr().err
+    # 20 nL at once into a wide tube, whose front is met by ever higher frequencies
+    sharp = scenario.changed(
+        {
+            "method.flow": "2 mL/min",
+            "injection.volume": "0.02 uL",
+            "tube to column.bore": "0.3 mm",
+            "tube to column.length": "125 mm",
+            "tube to cell.bore": "0.02 mm",
+            "tube to cell.length": "100 mm",
+            "flow cell.volume": "0.0001 uL",
+            "detector.time_constant": "0 s",
+        }
+    )
+    assert bench.edged(sharp)
+    told._foretold(sharp, 3, "product")
+    assert "an edge is left" in capsys.readouterr().err

@@ -73,8 +73,14 @@ def carried_out(
 
 def _foretold(scenario: "Scenario", marches: int, engine: str) -> None:
     """Say how long it takes before it begins, where that is long."""
-    from tailrace.studies.measured.bench import marched_seconds
+    from tailrace.studies.measured.bench import edged, marched_seconds
 
+    if edged(scenario):
+        click.echo(
+            "an edge is left that no product of transfer functions resolves: every curve is "
+            "marched, and a fit takes some hundred of each measurement",
+            err=True,
+        )
     seconds = marches * marched_seconds(scenario, engine)
     duration = f"{seconds:.0f} s" if seconds < 2 * MINUTE else f"{seconds / MINUTE:.0f} min"
     if seconds > LONG and engine != PRODUCT:

@@ -97,7 +97,7 @@ def test_shares_of_two_parts_are_the_means_of_both_orders():
     column, cell = instrument.place("separates"), instrument.place("observes")
     two = instrument.with_passages([0, column, cell])
     whole = travel(two.itinerary(), blame=True)
-    shares, sampling = _shares(two, [0, 2], whole)
+    shares, sampling = _shares(two, [0, 2], whole, "product")
     assert not sampling.any()
     alone, recorded = whole.column_alone["plates_half_height"][0], whole.recorded[PLATES_OWN][0]
     injected = travel(two.with_passages([0, 1]).itinerary()).recorded[PLATES_OWN][0]

@@ -12,7 +12,7 @@ from tailrace.journey.factors import Lacking, as_factors
 from tailrace.journey.foretelling import march_seconds
 from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.migration import not_by_products, stages_between
-from tailrace.journey.product import UNRESOLVED, multiplied, not_multiplied
+from tailrace.journey.product import UNRESOLVED, multiplied, not_multiplied, unresolved
 from tailrace.journey.propagation import propagate, spread
 from tailrace.measurements.baseline import Kind
 from tailrace.measurements.evening import Even, evened
@@ -201,6 +201,13 @@ def marched_seconds(scenario: Scenario, engine: str = PRODUCT) -> float:
         if not_multiplied(passages := spread(journey)) or engine == MARCH:
             found += march_seconds(passages, journey.resolution)
     return found
+
+
+def edged(scenario: Scenario) -> bool:
+    """Whether a measurement has an edge that no product resolves, so that each curve is marched."""
+    journeys = (as_measured(scenario, one).itinerary() for one in measured_files(scenario))
+    paths = [spread(one) for one in journeys]
+    return any(not not_multiplied(one) and unresolved(one) for one in paths)
 
 
 def signals(
