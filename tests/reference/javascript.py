@@ -30,8 +30,13 @@ def missing():
 @lru_cache
 def engine():
     """A function that calls the engine's functions by name, with JSON there and back."""
+    return engine_with(facts())
+
+
+def engine_with(given):
+    """The same with facts of its own."""
     script = assemble.bundled(ENGINE / "index.js")
-    text = f"{script}\nconst FACTS = {json.dumps(assemble.as_json(facts()))};\n{ASK}"
+    text = f"{script}\nconst FACTS = {json.dumps(assemble.as_json(given))};\n{ASK}"
     if importlib.util.find_spec("py_mini_racer"):
         from py_mini_racer import MiniRacer
 

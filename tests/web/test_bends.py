@@ -15,6 +15,9 @@ from tailrace.journey import travel
 from tailrace.parts.tube.bent import spectrum
 from tailrace.parts.tube.bent.flow import friction
 from tailrace.scenario.scenario import Scenario
+from tailrace.web.assemble import ROOM, bundled
+from tailrace.web.bends import bends
+from tailrace.web.facts import computing_facts
 
 pytestmark = pytest.mark.skipif(bool(javascript.missing()), reason=javascript.missing())
 FOLDER = Path(__file__).parents[2] / "scenarios"
@@ -95,6 +98,39 @@ def test_changes_of_a_bend(ask):
     assert order["refused"] is None
     assert {one["change"] for one in order["steps"]} == {"tight", "short"}
     assert all(one["gain"] > 0 for one in order["steps"])
+
+
+def bends_of(tables):
+    passages = Scenario.from_tables(tables).itinerary().passages
+    return np.concatenate([part.tabulated_bends(stream) for part, stream in passages])
+
+
+def test_a_page_with_sliders_holds_what_they_ask_of_the_table(ask):
+    ends = ((0.03, 0.5), (0.05, 0.3))  # radius in m, flow in mL/min
+
+    def at(radius, flow):
+        tables = coil(bend_radius=f"{1e3 * radius:.6g} mm")
+        tables["method"]["flow"] = f"{flow:.6g} mL/min"
+        return tables
+
+    tubes = np.concatenate([bends_of(at(one, other)) for one in ends[0] for other in ends[1]])
+    facts = computing_facts(tubes)
+    held = sum(row["count"] for row in facts["bends"]["rows"])
+    assert held < 0.5 * sum(row["count"] for row in bends()["rows"])
+    asked = javascript.engine_with(facts)
+    random = np.random.default_rng(3)
+    for position in [[0.03, 0.3], [0.5, 0.05], *random.uniform(*np.transpose(ends), (8, 2))]:
+        tables = at(*position)
+        assert differences(asked("answer", tables), Scenario.from_tables(tables)) == []
+    beyond = asked("answer", at(0.008, 0.3))
+    assert "by more or less than the sliders of this page ask for" in beyond["refused"]
+    assert ask("answer", at(0.008, 0.3))["refused"] is None
+
+
+def test_pages_without_bends_do_not_know_them():
+    assert "bends" not in computing_facts()
+    assert "throughBend" not in bundled(ROOM / "page" / "page.js").replace("manner.throughBend", "")
+    assert "function throughBend" in bundled(ROOM / "page" / "with_bends.js")
 
 
 OUTSIDE = {

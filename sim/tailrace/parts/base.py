@@ -280,6 +280,11 @@ class Part:
         """To which its transfer function is known, over what passes at rest."""
         return 1e-6
 
+    def tabulated_bends(self, stream: Stream) -> FloatArray | None:
+        """C and X of each lane whose bend has a tabulated transfer function, (lanes, 2) array; none
+        of what is not bent; None where it goes about it otherwise."""
+        return None if self.manner else np.zeros((0, 2))
+
     def solving_seconds(self, stream: Stream) -> float:
         """Of one processor, about, until its transfer functions of all lanes are solved for; 0:
         they are at hand."""

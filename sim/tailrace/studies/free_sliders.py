@@ -12,6 +12,7 @@ from tailrace.journey.itinerary import Itinerary
 from tailrace.journey.product import not_multiplied
 from tailrace.journey.propagation import spread
 from tailrace.measures.registry import HEIGHT, PLATES, PLATES_OWN, TAILING, VARIANCE, WIDTH
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.parse import parse
 from tailrace.scenario.changed import OF_THE_START, remade, with_values
 from tailrace.scenario.scenario import Scenario
@@ -39,13 +40,16 @@ class FreeSliders:
     shown : tuple of int
         The solutes that are shown.
     starts : tuple
-        What the scenario says of each field, in SI or as words; None where it leaves it out.
+        What the scenario says of each field, in SI or as words (of a bend also "straight"); None
+        where it leaves it out.
     positions : tuple of tuple of int
         Places on the axes; an empty one is the scenario as it stands.
     metrics : dict of str to array
         Of the marched positions, as of ``tailrace.studies.lanes.metrics_of``.
     engine : Engine
         Products of the same positions compared with the marches.
+    bends : (tubes, 2) array, 1
+        C and X of tubes with a bend, in all solutes, at corners of what the sliders span.
     """
 
     scenario: Scenario
@@ -57,6 +61,7 @@ class FreeSliders:
     batch: Batch
     metrics: Metrics
     engine: Engine
+    bends: FloatArray
 
 
 def free_sliders(
@@ -72,9 +77,16 @@ def free_sliders(
     """
     axes = axes_of(scenario, slide, grid=False)
     shown = shown_solutes(scenario, solutes)
-    picked = {one: _at(scenario, axes, one).itinerary() for one in _picked([len(a) for a in axes])}
-    if scenario.curve is not None or not all(_straight(one) for one in picked.values()):
+    lengths = [len(a) for a in axes]
+    picked = {one: _at(scenario, axes, one).itinerary() for one in _picked(lengths)}
+    if scenario.curve is not None or not all(_computed(one) for one in picked.values()):
         return None
+    bends = np.concatenate([_bends(one) for one in picked.values()])
+    if bends.size:
+        corners = [_at(scenario, axes, one).itinerary() for one in _corners(lengths)]
+        if not all(_computed(one) for one in corners):
+            return None
+        bends = np.concatenate([bends, *(_bends(one) for one in corners)])
     starts = tuple(start_of(scenario, one) for one in axes)
     positions = tuple(one for one in picked if not one or not _as_it_stands(axes, starts, one))
     itineraries = tuple(picked[one] for one in positions)
@@ -93,6 +105,7 @@ def free_sliders(
         batch=batch,
         metrics=marched,
         engine=check_of(products, *(_known(one, products) for one in (products, _seen(marched)))),
+        bends=bends,
     )
 
 
@@ -118,7 +131,7 @@ def start_of(scenario: Scenario, one: Axis) -> float | str | None:
             value = value[key]
     except KeyError:
         return None
-    if one.unit == "":
+    if one.unit == "" or value == "straight":
         return str(value).lower() if isinstance(value, bool) else str(value)
     return float(value) if one.target.kind == "number" else parse(value, one.target.kind)
 
@@ -140,24 +153,35 @@ def _as_it_stands(
         start is not None
         and (
             str(one.values[place]) == start
-            if one.unit == ""
+            if one.unit == "" or isinstance(start, str)
             else bool(np.isclose(one.values[place], float(start), rtol=1e-9, atol=0.0))
         )
         for one, start, place in zip(axes, starts, places, strict=True)
     )
 
 
-def _straight(itinerary: Itinerary) -> bool:
+def _computed(itinerary: Itinerary) -> bool:
     """Whether the path is a product of what a page holds: no part of it goes about it otherwise."""
     passages = spread(itinerary)
-    return not (not_multiplied(passages) or any(part.manner for part, _ in passages))
+    otherwise = any(part.tabulated_bends(stream) is None for part, stream in passages)
+    return not (not_multiplied(passages) or otherwise)
+
+
+def _bends(itinerary: Itinerary) -> FloatArray:
+    """C and X of all tubes with a bend, in all lanes. (tubes, 2) array."""
+    found = (part.tabulated_bends(stream) for part, stream in spread(itinerary))
+    return np.concatenate([np.zeros((0, 2)), *(one for one in found if one is not None)])
+
+
+def _corners(lengths: Sequence[int]) -> list[tuple[int, ...]]:
+    return list(product(*((0, count - 1) for count in lengths)))
 
 
 def _picked(lengths: Sequence[int]) -> tuple[tuple[int, ...], ...]:
     """The scenario itself, corners, and some positions at random."""
     random = np.random.default_rng(len(lengths))
     corners = (
-        list(product(*((0, count - 1) for count in lengths)))
+        _corners(lengths)
         if 2 ** len(lengths) <= MOST_CORNERS
         else [tuple((count - 1) * int(random.integers(2)) for count in lengths)
               for _ in range(MOST_CORNERS)]

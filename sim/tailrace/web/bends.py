@@ -1,10 +1,10 @@
 """The table of bent tubes as pages bring it along, ``bends.npz``.
 
 Made by ``benchmarks/bent_page_table.py`` from that of ``parts/tube/bent/spectrum.py``; a row for
-each value of C by itself, so that a page may bring a few. ``engine/bent_rows.js`` reads it.
+each value of C by itself. ``engine/bent_rows.js`` reads it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
@@ -29,7 +29,6 @@ added at the highest De."""
 SIZES, LARGE, LEVELS, LONGEST, QUICK = 24, 4095, 4, 24, 6
 """Sizes of the numbers around, of which odds go, and beyond which they count as large; bits of a
 number; how soon odds are learnt."""
-ALL = range(spectrum.ROWS)
 SHARED = (
     *("LEAST_PASSED", "LONG", "MOST", "STIRRED", "TURNED", "STEP_STRENGTH", "STEP_LENGTH"),
     *("STEP_RATE", "DENSE", "MIXED", "RATES", "FINER", "MOST_STRENGTH", "LEAST_SCHMIDT"),
@@ -56,9 +55,9 @@ def weights() -> FloatArray:
     return np.array([[float(f"{one:.4g}") for one in row] for row in found])
 
 
-def bends(rows: Sequence[int] = ALL) -> dict[str, Any]:
-    """What the engine must know of bent tubes, some rows of it, for JSON."""
-    stored = packed()
+def bends(stored: Mapping[str, np.ndarray] | None = None) -> dict[str, Any]:
+    """What the engine must know of bent tubes, for JSON: of the file, or of a part of the table."""
+    stored = stored or packed()
     texts = np.split(stored["bytes"], stored["ends"][:-1])
     layout = {
         "STEP": STEP,
@@ -73,21 +72,20 @@ def bends(rows: Sequence[int] = ALL) -> dict[str, Any]:
         "LONGEST": LONGEST,
         "QUICK": QUICK,
     }
+    entries, first, starts = spectrum.table()
     return {
         "numbers": layout | {name: getattr(spectrum, name) for name in SHARED},
         "curves": rolled(stored["curves"][..., None], 1),
         "weights": weights().tolist(),
         "powers": stored["powers"].tolist(),
         "odds": as_text(stored["odds"]),
-        "from": rows[0],
+        "from": int(stored["rows"][0]),
+        "ends": (first + np.diff(starts, append=len(entries))).tolist(),
         "rows": [
-            {
-                "first": int(stored["first"][row]),
-                "count": int(stored["counts"][row]),
-                "coarse": stored["coarse"][row].tolist(),
-                "bytes": as_text(texts[row]),
-            }
-            for row in rows
+            {"first": int(first), "count": int(count), "coarse": coarse, "bytes": as_text(text)}
+            for (first, count), coarse, text in zip(
+                stored["spans"], stored["coarse"].tolist(), texts, strict=True
+            )
         ],
         "friction": flow.friction_series().tolist(),
         "friction_scale": flow.SCALE,

@@ -1,6 +1,6 @@
 """What the JavaScript engine must know, from where the program says it: one object for JSON."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
 from inspect import cleandoc
 from types import UnionType
@@ -36,12 +36,14 @@ from tailrace.parts.injector import points as injected
 from tailrace.parts.injector import transfer as injection
 from tailrace.parts.tube import part as tube
 from tailrace.parts.tube import spectrum, theory
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.fields import Quantity
 from tailrace.quantities.kinds import KINDS
 from tailrace.quantities.units import prefixes, unit_table
 from tailrace.scenario import build, model
 from tailrace.scenario.target import field_bounds, field_kind
 from tailrace.signals.resolution import Resolution
+from tailrace.web.bend_packing import asked_for, packed
 from tailrace.web.bends import bends
 from tailrace.web.rolled import rolled
 
@@ -156,14 +158,16 @@ def facts() -> dict[str, Any]:
     }
 
 
-def computing_facts(rows: Sequence[int] = ()) -> dict[str, Any]:
+def computing_facts(tubes: FloatArray | None = None) -> dict[str, Any]:
     """Without what only forms say, and without what only gradients ask for.
 
-    ``rows``: of the table of bent tubes, behind each other.
+    ``tubes``: C and X of bent ones between which others lie, (tubes, 2) array.
     """
     left = ("usual", "migration", "bends")
     found = {key: _wordless(value) for key, value in facts().items() if key not in left}
-    return found | ({"bends": bends(rows)} if rows else {})
+    if tubes is None or not len(tubes):
+        return found
+    return found | {"bends": bends(packed(asked_for(tubes)))}
 
 
 def _wordless(value: Any) -> Any:

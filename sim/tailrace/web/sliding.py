@@ -30,7 +30,7 @@ from tailrace.wording import LANGUAGE, LANGUAGES, say, speaking, table, word
 from tailrace.wording import number as local
 
 COURSE = "What an instrument does to a peak"
-ENTRY = ROOM / "page" / "page.js"
+ENTRY, WITH_BENDS = ROOM / "page" / "page.js", ROOM / "page" / "with_bends.js"
 """The module of the page that is run."""
 FINE = 1000
 """Places on a slider that is free."""
@@ -116,10 +116,11 @@ def _page(stations: Sequence[Station]) -> str:
         told = {"names": names, "course": word(COURSE), "say": say}
         nav = template("nav.html.j2", "tailrace.web.page").render(told)
         bodies = [nav, *held]
-    facts_too = any(isinstance(one.study, FreeSliders) for one in stations)
+    free = [one.study for one in stations if isinstance(one.study, FreeSliders)]
+    bends = np.concatenate([np.zeros((0, 2)), *(study.bends for study in free)])
     title = first.sheet.title if first.sheet and len(names) == 1 else ""
     page = assembled(
-        ENTRY,
+        WITH_BENDS if len(bends) else ENTRY,
         title=title
         or (say("{title}: with sliders", title=first.provenance.title) if alone else word(COURSE)),
         body="\n".join([*bodies, _licence()]),
@@ -129,7 +130,7 @@ def _page(stations: Sequence[Station]) -> str:
         ),
         data={
             "data": datas[0] if alone else {"stations": datas},
-            **({"facts": computing_facts()} if facts_too else {}),
+            **({"facts": computing_facts(bends)} if free else {}),
             **_words(),
         },
         language=first.page.language,
@@ -266,7 +267,7 @@ def _axis(study: FreeSliders, number: int) -> dict[str, Any]:
         if start is not None and start not in words:
             words.append(str(start))
         return base | {"words": words, "stops": words, "labels": words, "start": start or words[0]}
-    ends = [*one.values.tolist(), *([] if start is None else [float(start)])]
+    ends = [*one.values.tolist(), *([start] if isinstance(start, float) else [])]
     low, high = min(ends), max(ends)
     logarithmic = low > 0 and high / low >= WIDE
     share = np.log if logarithmic else np.asarray

@@ -253,7 +253,11 @@ def test_a_page_that_computes_holds_the_scenario_and_what_was_marched(free):
 def test_what_pages_cannot_compute_is_left_to_stops(tmp_path):
     file = tmp_path / "bent.toml"
     file.write_text(
-        SCENARIO.replace('length = "100 mm"', 'length = "100 mm"\nbend_radius = "20 mm"')
+        SCENARIO.replace(
+            'length = "100 mm"',
+            'length = "100 mm"\nbends = [{ length = "50 mm", radius = "20 mm" }, '
+            '{ length = "50 mm", radius = "40 mm" }]',
+        )
     )
     assert free_sliders(tailrace.load(file), FREE[:1]) is None
 

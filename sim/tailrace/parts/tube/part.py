@@ -306,6 +306,14 @@ class Tube(Part):
         straight = (strength == 0) & (fourier >= LEAST) & (fourier <= MOST)
         return np.asarray(straight | passes(dean, strength, fourier))
 
+    def tabulated_bends(self, stream: Stream) -> FloatArray | None:
+        """None if it is bent in several stretches, or outside the table."""
+        if not self.is_bent or not np.all(self._tabulated(stream)):
+            return super().tabulated_bends(stream)
+        ((_, strength),) = self._bending(stream)
+        held = np.broadcast_arrays(strength, self.fourier_number(stream), np.zeros(stream.lanes))
+        return np.stack(held[:2], axis=1)[np.atleast_1d(strength > 0)]
+
     def known(self, stream: Stream) -> float:
         """Less well where it is bent."""
         from tailrace.parts.tube.bent import responses, spectrum

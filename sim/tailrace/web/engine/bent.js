@@ -48,14 +48,34 @@ function acrossOf(strength) {
  */
 export function unknownBend({ dean, strength, length }) {
   const given = facts().bends;
-  const { LEAST_PASSED, MOST, MOST_STRENGTH } = given.numbers;
+  const { LEAST_PASSED, LONG, MOST, MOST_STRENGTH } = given.numbers;
   if (!(length >= LEAST_PASSED && length <= MOST))
     return `with a Fourier number outside ${general(LEAST_PASSED, 6)} to ${general(MOST, 6)}`;
   if (!(strength <= MOST_STRENGTH))
     return `and its Dean number squared, times the Schmidt number, is above ${general(MOST_STRENGTH, 6)}`;
   if (!(dean ** 2 <= highestSquare(strength))) return "and its Dean number is high for how slowly the solute diffuses";
-  const here = acrossOf(strength).rows.every((row) => row >= given.from && row < given.from + given.rows.length);
-  return here ? "" : "by more or less than the sliders of this page ask for";
+  const asked = length > LONG ? [LONG, LONG / 2] : [length];
+  return asked.every((one) => isHeld(strength, one)) ? "" : "by more or less than the sliders of this page ask for";
+}
+
+/** Where a tube stands between columns, and the first of these. @param {number} strength C @param {number} length X @param {number[]} rows */
+function alongOf(strength, length, rows) {
+  const { ALONG, STEP_LENGTH, DENSE, MIXED, TURNED } = facts().bends.numbers;
+  const turned = length * Math.hypot(TURNED, strength);
+  const place = Math.log(turned) / STEP_LENGTH + DENSE * Math.atan(turned / MIXED);
+  const latest = Math.min(...rows.map((row) => facts().bends.ends[row])) - ALONG;
+  return { place, column: Math.min(Math.floor(place) - ALONG / 2 + 1, latest) };
+}
+
+/** Whether the page has what is asked of the table. @param {number} strength C @param {number} length X */
+function isHeld(strength, length) {
+  const given = facts().bends;
+  const { rows } = acrossOf(strength);
+  const { column } = alongOf(strength, length, rows);
+  return rows.every((row) => {
+    const held = given.rows[row - given.from];
+    return held && column >= held.first && column + given.numbers.ALONG <= held.first + held.count;
+  });
 }
 
 /** @param {Bend} bend with a length that is in the table @returns {Entry} */
@@ -72,8 +92,8 @@ function entryOf(bend) {
 /** @param {Bend} bend @returns {Entry} */
 function madeOf(bend) {
   const { strength, length } = bend;
-  const { TURNED, STIRRED_AXIS, AXIS, SWEPT, SHARPLY, LATE } = facts().bends.numbers;
-  const [logs, [p, q]] = between(bend, length * Math.hypot(TURNED, strength));
+  const { STIRRED_AXIS, AXIS, SWEPT, SHARPLY, LATE } = facts().bends.numbers;
+  const [logs, [p, q]] = between(bend);
   const ratio = Math.exp(logs[0]);
   const variance = (length ** 2 / (1 + length)) * ratio;
   const third = (length ** 3 / (1 + length ** 2)) * ratio ** 1.5 * Math.exp(logs[1]);
@@ -86,16 +106,13 @@ function madeOf(bend) {
 /**
  * Logarithms, and p and q at `grid`, between entries.
  * @param {Bend} bend
- * @param {number} turned
  * @returns {[Float64Array, Float64Array[]]}
  */
-function between({ dean, strength }, turned) {
-  const { ACROSS, ALONG, STEP_LENGTH, DENSE, MIXED } = facts().bends.numbers;
+function between({ dean, strength, length }) {
+  const { ACROSS, ALONG } = facts().bends.numbers;
   const { across, rows } = acrossOf(strength);
   const found = rows.map(bentRow);
-  const place = Math.log(turned) / STEP_LENGTH + DENSE * Math.atan(turned / MIXED);
-  const latest = Math.min(...found.map((row) => row.first + row.count)) - ALONG;
-  const column = Math.min(Math.floor(place) - ALONG / 2 + 1, latest);
+  const { place, column } = alongOf(strength, length, rows);
   const [up, on] = [lagrange(across, ACROSS), lagrange(place - column, ALONG)];
   const fast = (dean ** 2 / highestSquare(Math.max(strength, 1e-9))) ** 2;
   const { width, curves, steps } = shapeOfBent();

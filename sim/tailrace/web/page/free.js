@@ -40,6 +40,7 @@ function laid(holder, [key, ...rest], value) {
 /** As a file holds it. @param {Axis} axis @param {number | string | null} value */
 function written(axis, value) {
   if (axis.words.length) return value === "true" ? true : value === "false" ? false : value;
+  if (typeof value === "string") return value;
   return axis.kind === "number" ? value : `${value} ${facts().kinds[axis.kind].unit}`;
 }
 

@@ -33,7 +33,8 @@ export function valueOf(axis, place) {
 export function placeOf(axis, value) {
   if (!axis.place) return Number(value);
   if (axis.words.length) return axis.words.indexOf(value);
-  const number = value === null ? axis.low : Number(value);
+  // "straight" is farther than any bend
+  const number = value === null ? axis.low : typeof value === "string" ? axis.high : value;
   const part = axis.log
     ? Math.log(number / axis.low) / Math.log(axis.high / axis.low)
     : (number - axis.low) / (axis.high - axis.low);
