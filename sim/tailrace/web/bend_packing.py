@@ -163,9 +163,10 @@ def odds_of(rows: list[list[IntArray]]) -> IntArray:
         asked = odds_asked(packed).ravel()
         lengths = bit_lengths(packed).ravel()
         for length in range(LONGEST):
-            on = lengths >= length
-            np.add.at(counts, (asked[on], length, (lengths[on] > length).astype(int)), 1)
-    return np.clip(np.rint(counts[..., 0] / counts.sum(axis=-1) * 256), 1, 255).astype(int)
+            for more, here in enumerate((lengths == length, lengths > length)):
+                counts[:, length, more] += np.bincount(asked[here], minlength=len(counts))
+    share = counts[..., 0] / counts.sum(axis=-1)
+    return np.asarray(np.clip(np.rint(share * 256), 1, 255).astype(int))
 
 
 class Coder:
