@@ -43,6 +43,8 @@ from tailrace.threads import thread_pool
 
 MOST_MARCHED = 100_000
 """Journeys that are marched where products turn out not to agree: hours of work."""
+TOLD = 1.2
+"""Times what was foretold before, from which on it is told again."""
 AHEAD = 256
 """Blocks that are handed out at a time: memory holds no more of what is done than these."""
 
@@ -106,7 +108,7 @@ class Runner:
             raise StudyError(f"{unknown('engine', str(engine), ENGINES)}")
         self._executor, self._checkpoint, self._progress = executor, checkpoint, progress
         self.passed, self.engine = 0, engine  # cases, and stems, of all batches so far
-        self._foretell = foretell
+        self._foretell, self._told = foretell, 0.0
         self._marched: dict[tuple[Any, ...], dict[tuple[str, bool], float]] = {}
         self.stored: Stored | None = None
         """Where the last batch was not gathered as a whole: all of its metrics."""
@@ -123,8 +125,12 @@ class Runner:
         if self.engine != PRODUCT or against_products(batch):
             self.computed = self.computed.beside(Engine(marched=len(batch.itineraries)))
             return self.travelled(batch)
-        if self._foretell is not None and (seconds := sum(solving(batch).values())):
-            self._foretell(seconds)
+        if self._foretell is not None:
+            # what was told for one batch serves the next that asks for much the same
+            seconds = sum(solving(batch).values())
+            if seconds > TOLD * self._told:
+                self._foretell(seconds)
+                self._told = seconds
         products = as_products(batch)
         metrics, own, marched = self.travelled(products, needed=False), Metrics(), Metrics()
         self.stored = self._left_stored(products)
