@@ -59,6 +59,25 @@ def test_a_size_as_typed_on_the_bench_changes_the_answer_and_the_file(bench):
     assert 'bore   = "0.005 in"' in bench.scenario
 
 
+def test_slips_that_can_mean_one_thing_are_taken_for_it(bench):
+    """A mark of inches, degrees without their name, and per cent where per cent are asked."""
+    bench.click("row-path-1")
+    bench.write("field-path-1-bore", '.007"')
+    assert 'bore   = ".007 in"' in bench.scenario
+    assert "= 0.1778 mm" in bench.text("field-path-1-bore-hint")
+    bench.run("document.activeElement.blur()")
+    assert bench.find("field-path-1-bore").get_attribute("value") == ".007 in"
+    bench.click("row-method-0")
+    for typed, kept, hint in (("35 C", "35 degC", "= 35 degC"), ("95 F", "95 degF", "= 35 degC")):
+        bench.write("field-method-0-temperature", typed)
+        assert tomllib.loads(bench.scenario)["method"]["temperature"] == kept
+        assert hint in bench.text("field-method-0-temperature-hint")
+    bench.write("eluent-acetonitrile", "50 %")
+    assert tomllib.loads(bench.scenario)["method"]["eluent"]["acetonitrile"] == 0.5
+    assert bench.text("eluent-wrong") == ""
+    Scenario.from_text(bench.scenario)
+
+
 def test_parts_are_moved_doubled_taken_out_and_brought_back(bench):
     from selenium.webdriver.common.action_chains import ActionChains
     from selenium.webdriver.common.keys import Keys

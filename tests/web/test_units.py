@@ -1,5 +1,7 @@
 """Units as JavaScript reads them are those that the program reads, and so are their sentences."""
 
+import re
+
 import numpy as np
 import pytest
 from reference import javascript
@@ -54,6 +56,25 @@ def test_texts_are_read_alike(ask, kind):
             assert told.split(";")[0] == str(error).split(";")[0]
         else:
             assert ask("tried", text, kind)["value"] == pytest.approx(expected, rel=1e-14), text
+
+
+SLIPS = {
+    "temperature": ("35 C", "95 F", "35 deg", "35c"),
+    "bore": ('.007"', "0.007''", "0.005 ″", "0.12 MM"),
+    "length": ('4"', "100 Mm", "4 x"),
+    "volume": ("2 UL", '2"'),
+}
+
+
+@pytest.mark.parametrize(("kind", "texts"), SLIPS.items())
+def test_what_is_meant_is_said_alike_and_can_be_read(ask, kind, texts):
+    for text in texts:
+        with pytest.raises(QuantityError) as refused:
+            parse(text, kind)
+        told = ask("tried", text, kind)["refused"]
+        assert told.split(";")[1:] == str(refused.value).split(";")[1:]
+        for offered in re.findall('write "(.+?)"', str(refused.value)):
+            assert ask("tried", offered, kind)["value"] == pytest.approx(parse(offered, kind))
 
 
 def test_names_of_units_with_prefixes_are_read_alike(ask):

@@ -15,6 +15,9 @@ TERM = r"[A-Za-zµμ°%Å]+(?:(?:\^|\*\*)?-?[1-9]|[²³])?"
 UNIT = rf"{TERM}(?:\s*[*/·]\s*{TERM}|\s+{TERM})*"
 # One digit of exponent and no brackets: a unit cannot be made into an endless computation.
 QUANTITY = re.compile(rf"\s*({NUMBER})\s*({UNIT})?\s*")
+INCHES = re.compile(rf"\s*({NUMBER})\s*(?:\"|''|″|”)\s*")
+CELSIUS = ("C", "c", "oC", "Celsius", "deg", "degc")
+FAHRENHEIT = ("F", "f", "oF", "Fahrenheit", "degf")
 LONGEST, LEAST = 60, 1e-300
 
 
@@ -94,13 +97,13 @@ def _parsed(text: str, dimension: str) -> float:
     expected = f'expected {kind.name} with a unit such as "{kind.examples[0]}"'
     match = QUANTITY.fullmatch(text) if len(text) <= LONGEST else None
     if match is None:
-        raise QuantityError(f"{expected}, found {shortened(text)}{_advice(text)}")
+        raise QuantityError(f"{expected}, found {shortened(text)}{_advice(kind, text)}")
     number, unit = match.groups()
     if unit is None:
         raise QuantityError(_bare(kind, expected, float(number)))
     value = _convert(kind, expected, text, number, unit)
     if not kind.lowest <= value <= kind.greatest:
-        hint = _case_hint(kind, unit) or "check the number and the unit"
+        hint = _case_hint(kind, number, unit) or "check the number and the unit"
         raise QuantityError(
             f"expected {kind.name} from {kind.bounds}, found {shortened(text)}; {hint}"
         )
@@ -155,7 +158,7 @@ def _convert(
         # pint's errors of unknown units are AttributeErrors, those of syntax ValueErrors.
         same = False
     if not same:
-        hint = _case_hint(kind, unit) or _other_kind(kind, number, unit)
+        hint = _case_hint(kind, number, unit) or _other_kind(kind, number, unit)
         if hint is None:
             hint = f"write it in {' or '.join(unit for unit, _ in kind.units)}"
         # Without its article.
@@ -202,21 +205,23 @@ def _other_kind(kind: Kind, number: str, unit: str) -> str | None:
     return None
 
 
-def _case_hint(kind: Kind, unit: str) -> str | None:
-    """Advice where only the case of the unit is wrong, or ``C`` stands for degrees Celsius."""
-    if kind.offset and unit in ("C", "c", "F", "f", "oC", "Celsius", "deg", "degc"):
-        return 'write "degC" for degrees Celsius ("C" is the coulomb)'
+def _case_hint(kind: Kind, number: str, unit: str) -> str | None:
+    """Advice where only the case of the unit is wrong, or ``C`` and ``F`` stand for degrees."""
+    if kind.offset and unit in CELSIUS:
+        return f'write "{number} degC" for degrees Celsius'
+    if kind.offset and unit in FAHRENHEIT:
+        return f'write "{number} degF" for degrees Fahrenheit'
     for right, _ in kind.units:
         if right != unit and right.lower() == unit.lower():
-            return f'units are case-sensitive: write "{right}"'
+            return f'units are case-sensitive: write "{number} {right}"'
     return None
 
 
-def _advice(text: str) -> str:
+def _advice(kind: Kind, text: str) -> str:
     if re.match(r"\s*[+-]?(nan|inf)", text, re.IGNORECASE):
         return ", which is not a finite number; write a number"
-    inches = re.fullmatch(rf"\s*({NUMBER})\s*(?:\"|''|″|”)\s*", text)
-    if inches:
+    inches = INCHES.fullmatch(text)
+    if inches and kind.unit == "m":
         return f'; write "{inches[1]} in" for inches'
     if re.match(r"\s*[+-]?[0-9]+,[0-9]", text):
         return "; write the decimal sign as a point"

@@ -30,7 +30,7 @@ def test_differences(text, kind, value):
         ("2", "bore", 'a deviation with a unit such as "1 mm", found "2"'),
         (2.0, "bore", "found 2; write a number and a unit"),
         ("2 s", "bore", "is not a unit of bore"),
-        ("1 C", "temperature", 'write "degC"'),
+        ("1 C", "temperature", 'write "1 degC"'),
         ("1 mm" + " " * 100, "bore", "write a number and a unit"),
     ],
 )

@@ -1,8 +1,9 @@
 // @ts-check
 /** What could be changed, what it costs, and the best order of it. */
+import { facts } from "../engine/facts.js";
 import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom.js";
 import { MICROLITRES_SQUARED, money, plateChange, signed, significant } from "../shown/numbers.js";
-import { formOf } from "./forms.js";
+import { formOf, understood } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
 
@@ -293,7 +294,7 @@ function shapeOf(some) {
 /** @param {string} text @param {any} field */
 function valueOf(text, field) {
   const trimmed = text.trim();
-  if (field && !["number", "boolean", "table"].includes(field.kind)) return trimmed;
+  if (field && !["number", "boolean", "table"].includes(field.kind)) return facts().kinds[field.kind] ? understood(trimmed, field.kind) : trimmed;
   try {
     return parsed(`x = ${trimmed}`).x;
   } catch {

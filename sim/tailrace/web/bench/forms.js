@@ -2,6 +2,7 @@
 /** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
 import { display, meant, micro, quantity } from "../engine/units.js";
 import { byId, element, put } from "../shown/dom.js";
+import { perCentOf } from "../shown/numbers.js";
 import { programmeField } from "./gradients.js";
 import { literal, parsed } from "./toml_text.js";
 import { FIRST, labelOf, meaningOf } from "./wording.js";
@@ -10,6 +11,8 @@ import { FIRST, labelOf, meaningOf } from "./wording.js";
 const PATIENCE = 700;
 /** Kinds of lengths that are sold in inches. */
 const INCHES = ["bore", "length"];
+/** A text that can mean one thing only: 0.007", and C where a temperature is asked for. */
+const CERTAIN = /write "([^"]+)" for (?:inches|degrees)/;
 
 /** @typedef {{name: string, index: number, table: string}} Place */
 /** @typedef {{node: HTMLElement, refresh: () => void}} Shown */
@@ -117,7 +120,7 @@ class Field {
       size = sizeOf(value, field.kind);
       const shown = Number.isFinite(size) ? display(size, field.kind) : value;
       const unit = value.replace(/^[^A-Za-zµμ°%Å]*/, "").trim();
-      if (!this.facts.kinds[field.kind].units.some((/** @type {any} */ one) => one[0] === unit)) this.hint.prepend(element("strong", {}, micro(`= ${shown}. `)));
+      if (!this.facts.kinds[field.kind].units.some((/** @type {any} */ one) => one[0] === unit) || this.input.value.trim() !== value) this.hint.prepend(element("strong", {}, micro(`= ${shown}. `)));
     }
     const [low, high] = usual?.range.limits ?? [-Infinity, Infinity];
     const out = size < low * (1 - 1e-6) || size > high * (1 + 1e-6);
@@ -181,6 +184,7 @@ class Field {
     this.model.settle();
     const read = this.read();
     if (read.problem !== undefined) this.complain(read.problem, read.better);
+    else if (typeof read.value === "string") shownIn(this.input, this.field, read.value);
   }
 
   refresh() {
@@ -200,6 +204,18 @@ export function sizeOf(text, kind) {
   } catch {
     return NaN;
   }
+}
+
+/** A quantity as the file has it: 0.007" is 0.007 in, and 35 C of a temperature 35 degC.
+ * @param {string} text @param {string} kind */
+export function understood(text, kind) {
+  try {
+    quantity(text, kind);
+  } catch (problem) {
+    const sure = CERTAIN.exec(/** @type {Error} */ (problem).message)?.[1] ?? "";
+    if (Number.isFinite(sizeOf(sure, kind))) return sure;
+  }
+  return text;
 }
 
 /** Bore, length or volume of a tube from the two others, SI; NaN where they are not given.
@@ -250,7 +266,9 @@ function readInput(input, field, key) {
   if (field.kind === "number") {
     const value = Number(text);
     if (!Number.isFinite(value)) {
-      return { problem: `expected a number, found "${text.slice(0, 40)}"`, better: meant(text).filter((one) => Number.isFinite(Number(one))) };
+      const share = text.endsWith("%") ? perCentOf(text) / 100 : NaN;
+      const better = share >= 0 && field.high <= 1 ? [String(Number(share.toPrecision(8)))] : meant(text).filter((one) => Number.isFinite(Number(one)));
+      return { problem: `expected a number, found "${text.slice(0, 40)}"`, better };
     }
     const { low = -Infinity, high = Infinity } = field;
     if (value < low || value > high) return { problem: `expected a number from ${low} to ${high}, found ${value}` };
@@ -269,6 +287,8 @@ function readInput(input, field, key) {
     return { value: text };
   } catch (problem) {
     const { message } = /** @type {Error} */ (problem);
+    const sure = understood(text, field.kind);
+    if (sure !== text) return { value: sure };
     const better = meant(text).filter((one) => Number.isFinite(sizeOf(one, field.kind)));
     if (better.length) return { problem: message, better };
     const told = /write "([^"]+)"/.exec(message)?.[1];
@@ -298,7 +318,7 @@ function eluentField(model) {
   const eluent = () => model.table("method", 0)?.eluent ?? {};
   const share = (/** @type {any} */ value) => (typeof value === "number" ? Number((100 * value).toPrecision(8)) : 0);
   const accept = () => {
-    const shares = ORGANIC.map((name) => Number(inputs.get(name).value.trim().replace(",", ".") || 0));
+    const shares = ORGANIC.map((name) => perCentOf(inputs.get(name).value) || 0);
     const left = 100 - shares.reduce((sum, one) => sum + one, 0);
     const fine = shares.every((one) => one >= 0) && left >= -1e-9;
     wrong.textContent = fine ? "" : "expected shares from 0 to 100 that make up no more than 100 together";

@@ -4,6 +4,7 @@ import { facts } from "../engine/facts.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { element } from "../shown/dom.js";
+import { perCentOf } from "../shown/numbers.js";
 import { withItem, withKey, withTable, withoutItem } from "./toml_text.js";
 
 /** Decades by which k falls from water to the strong liquid; usual of small molecules (common practice, no source). */
@@ -85,7 +86,7 @@ export function programmeField(model) {
   };
   const row = (/** @type {number} */ k) => {
     const share = (/** @type {string} */ text) => {
-      const value = Number(text.replace(",", "."));
+      const value = perCentOf(text);
       const fine = text !== "" && value >= 0 && value <= 100;
       if (told(fine ? "" : "expected a share of the strong liquid from 0 to 100 %")) changed(k, { strong: Number((value / 100).toPrecision(8)) });
     };

@@ -7,6 +7,9 @@ const TERM = "[A-Za-zµμ°%Å]+(?:(?:\\^|\\*\\*)?-?[1-9]|[²³])?";
 const UNIT = `${TERM}(?:\\s*[*/·]\\s*${TERM}|\\s+${TERM})*`;
 const QUANTITY = new RegExp(`^\\s*(${NUMBER})\\s*(${UNIT})?\\s*$`);
 const FACTOR = /(\s*[*/·]\s*|\s+|^)([A-Za-zµμ°%Å]+)(?:(?:\^|\*\*)?(-?[1-9])|([²³]))?/gy;
+const MARKED_INCHES = new RegExp(`^\\s*(${NUMBER})\\s*(?:"|''|″|”)\\s*$`);
+const CELSIUS = ["C", "c", "oC", "Celsius", "deg", "degc"];
+const FAHRENHEIT = ["F", "f", "oF", "Fahrenheit", "degf"];
 const LONGEST = 60;
 const DIMENSIONS = 7;
 const ZERO = 8;
@@ -33,9 +36,12 @@ export function quantity(text, kind) {
     if (/^\s*[+-]?(nan|inf)/i.test(text)) {
       throw new Refusal(`${expected}, found ${found(text)}, which is not a finite number; write a number`);
     }
-    const advice = /^\s*[+-]?[0-9]+,[0-9]/.test(text)
-      ? "write the decimal sign as a point"
-      : "write a number, a space and a unit";
+    const inches = row.unit === "m" ? MARKED_INCHES.exec(text) : null;
+    const advice = inches
+      ? `write "${inches[1]} in" for inches`
+      : /^\s*[+-]?[0-9]+,[0-9]/.test(text)
+        ? "write the decimal sign as a point"
+        : "write a number, a space and a unit";
     throw new Refusal(`${expected}, found ${found(text)}; ${advice}`);
   }
   const number = Number(match[1]);
@@ -49,7 +55,7 @@ export function quantity(text, kind) {
   const same = unit && (own || sameDimensions(unit, si));
   if (!unit || !same) {
     const hint =
-      caseHint(row, match[2]) ??
+      caseHint(row, match[1], match[2]) ??
       `write it in ${row.units.map((/** @type {any} */ one) => one[0]).join(" or ")}`;
     const wrong = unit ? `is not a unit of ${row.name.replace(/^\S+ /, "")}` : "is not a unit";
     throw new Refusal(`${expected}, found ${found(text)} ("${match[2]}" ${wrong}); ${hint}`);
@@ -57,7 +63,7 @@ export function quantity(text, kind) {
   const size = own && !row.offset ? 1 : si[0];
   const value = (number * unit[0] + (unit[ZERO] ?? 0)) / size;
   if (!(row.lowest <= value && value <= row.greatest)) {
-    const hint = caseHint(row, match[2]) ?? "check the number and the unit";
+    const hint = caseHint(row, match[1], match[2]) ?? "check the number and the unit";
     throw new Refusal(`expected ${row.name} from ${row.bounds}, found ${found(text)}; ${hint}`);
   }
   return value;
@@ -208,17 +214,18 @@ function sameDimensions(one, other) {
 }
 
 /**
+ * What was meant where only the case of a unit is wrong, or C and F stand for degrees.
  * @param {any} row of a kind
+ * @param {string} number
  * @param {string} unit
  * @returns {string | null}
  */
-function caseHint(row, unit) {
-  if (row.offset && ["C", "c", "F", "f", "oC", "Celsius", "deg", "degc"].includes(unit)) {
-    return 'write "degC" for degrees Celsius ("C" is the coulomb)';
-  }
+function caseHint(row, number, unit) {
+  if (row.offset && CELSIUS.includes(unit)) return `write "${number} degC" for degrees Celsius`;
+  if (row.offset && FAHRENHEIT.includes(unit)) return `write "${number} degF" for degrees Fahrenheit`;
   for (const [right] of row.units) {
     if (right !== unit && right.toLowerCase() === unit.toLowerCase())
-      return `units are case-sensitive: write "${right}"`;
+      return `units are case-sensitive: write "${number} ${right}"`;
   }
   return null;
 }

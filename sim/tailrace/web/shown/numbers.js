@@ -37,6 +37,11 @@ export function percent(fraction) {
   return value.toFixed(Math.abs(value) >= 9.995 ? 1 : 2);
 }
 
+/** What is typed where per cent are asked for: 50, 50 % or 50,5. @param {string} text */
+export function perCentOf(text) {
+  return Number(text.trim().replace(",", ".").replace(/\s*%$/, ""));
+}
+
 /** Multipliers from SI to what the trade reads. */
 export const MICROLITRES = 1e9;
 export const MICROLITRES_SQUARED = 1e18;
