@@ -78,6 +78,28 @@ def test_slips_that_can_mean_one_thing_are_taken_for_it(bench):
     Scenario.from_text(bench.scenario)
 
 
+def test_rows_say_what_is_packed_washed_out_and_filtered(bench):
+    assert "core-shell" in bench.text("row-path-4")
+    assert "fitting" not in bench.text("row-path-3")
+    assert re.search(r"(time constant|rise time) [0-9.]+ m?s", bench.text("row-detector-0"))
+    tables = tomllib.loads(bench.scenario)
+    tables["injection"] = {"shape": "washout", "volume": "2 uL", "washout_volume": "1.2 uL"}
+    guard = tables["path"][4] | {"name": "guard column", "length": "5 mm"}
+    tables["path"].insert(4, guard | {"particle": "fully porous"})
+    bench.open(as_toml(tables))
+    assert "washed out of 1.2 µL" in bench.text("row-injection-0")
+    assert "fully porous" in bench.text("row-path-4")
+    assert "one of 2 columns that count together" in bench.text("row-path-4")
+
+
+def test_a_measured_signal_that_is_not_seen_is_said_to_lie_outside(bench):
+    rows = "time (s),signal\n" + "\n".join(
+        f"{900 + 0.1 * k:.1f},{math.exp(-(((0.1 * k - 60) / 2) ** 2)):.6f}" for k in range(1200)
+    )
+    assert "lies outside the time that is drawn" in bench.open(rows, "late.csv")
+    assert bench.find("aligned").is_displayed()
+
+
 def test_parts_are_moved_doubled_taken_out_and_brought_back(bench):
     from selenium.webdriver.common.action_chains import ActionChains
     from selenium.webdriver.common.keys import Keys

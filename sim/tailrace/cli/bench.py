@@ -1,5 +1,6 @@
 """``tailrace bench``: the whole instrument on one page, for a browser."""
 
+import re
 from pathlib import Path
 
 import click
@@ -35,6 +36,8 @@ def bench(scenario: Path | None, out: Path) -> None:
     if scenario is None:
         name = "scenario.toml"
         text = scenario_text({key: row[2] for key, row in QUESTIONS.items()}, Path(name))
+        # an instrument and nothing else: who begins with it set no limit, and asked for no change
+        text = re.sub(r"\n\[limits\].*", "", re.sub(r"tanks +=.*\n", "", text), flags=re.DOTALL)
     else:
         text, name = Scenario.load(scenario).text, scenario.name
     content = bench_page(text, name).encode()

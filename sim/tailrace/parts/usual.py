@@ -126,7 +126,7 @@ USUAL = (
         part="tube",
         ranges={
             "bore": ("0.02 mm", "0.12 mm", "0.8 mm"),
-            "length": ("20 mm", "350 mm", "3 m"),
+            "length": ("10 mm", "350 mm", "3 m"),
         },
         also=("tube", "tubing", "transfer line", "connection line"),
     ),
@@ -157,6 +157,7 @@ USUAL = (
             "particle_diameter": ("1.5 um", "2.7 um", "15 um"),
             "plates": ("50", "800", "20000"),
         },
+        remark="it counts as a column: what the column alone gives is then that of both",
         also=("precolumn", "pre-column"),
         written={"particle": "core-shell"},
     ),

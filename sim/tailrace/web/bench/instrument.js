@@ -125,7 +125,8 @@ export class Instrument {
     const usual = part && usualOf(this.facts, part.part, part.name);
     const care = part && (part.heater ? CARE.get("heater") : CARE.get(part.part));
     const remark = usual?.remark && !usual.remark.includes("=") ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
-    const about = part ? (KINDS_TOLD.get(part.part) ?? "") + remark : "";
+    const washed = usual?.name === "needle seat" ? " Its washout, a mixed volume that the sample leaves slowly, is given under Injection: a slug with a tail." : "";
+    const about = part ? (KINDS_TOLD.get(part.part) ?? "") + remark + washed : "";
     return element(
       "div",
       { id, class: "opened-form", role: "group", "aria-label": "Its form" },
@@ -306,6 +307,8 @@ export class Instrument {
         made[key] = range.kind === "number" ? Number(typical) : typical;
       }
       if (usual.name === "heater") made.heater = true;
+      const packed = usual.part === "column" && this.model.tables.path.find((/** @type {any} */ one) => one.part === "column")?.particle;
+      if (packed) made.particle = packed;
       this.open = { name: "path", index: at };
       this.shape = "";
       const retained = this.facts.parts[usual.part].separates ? this.unretained() : [];
@@ -324,7 +327,7 @@ export class Instrument {
         element(
           "button",
           { type: "button", onclick: () => add(usual) },
-          element("strong", {}, usual.name),
+          element("strong", {}, usual.name === "union" ? "joint, union" : usual.name),
           element("span", {}, micro(Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => typicalOf(one)).join(" × "))),
         ),
       ),
@@ -469,9 +472,12 @@ function costOf(told, kind, most, solute) {
   if (told.behind) return "behind the recording: pressure only";
   const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
   const back = told.plates_back;
-  if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL`;
+  const columns = solute.parts.filter((/** @type {any} */ one) => one.kind === "column").length;
+  if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL${columns > 1 ? `; one of ${columns} columns that count together` : ""}`;
   if (!Number.isFinite(back)) return spread;
-  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${backText(solute, back)} ${backWords(solute)}`];
+  const text = backText(solute, back);
+  const why = text === "±0" ? ` (its µL² are too few${solute.parts.some((/** @type {any} */ one) => one.kind === "column") ? " beside the column's" : ""})` : "";
+  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${text} ${backWords(solute)}${why}`];
 }
 
 /** A typical size; of a share, what it is of. @param {any} range */

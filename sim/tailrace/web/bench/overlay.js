@@ -21,6 +21,13 @@ export function chartedSignal(measured, answer) {
   };
 }
 
+/** Where the measured curve is seen. @param {any} measured @param {any} answer or null */
+export function laidWords({ peak }, answer) {
+  const time = answer?.trace.time;
+  if (!peak || !time || (peak.apex >= time[0] && peak.apex <= time[time.length - 1])) return "are laid over the picture";
+  return `are read; their highest peak, at ${significant(peak.apex, 4)} s, lies outside the time that is drawn: tick “put its apex on the recorded one” below the picture`;
+}
+
 /** What can be chosen of it. @param {any} measured or null
  * @param {{again: (asked: any) => void, moved: () => void, gone: () => void}} tell */
 export function measuredPanel(measured, tell) {

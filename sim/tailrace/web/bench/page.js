@@ -21,7 +21,7 @@ import { Instrument } from "./instrument.js";
 import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
-import { chartedSignal, measuredPanel } from "./overlay.js";
+import { chartedSignal, laidWords, measuredPanel } from "./overlay.js";
 import { fitted, refitted } from "./pinned.js";
 import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
@@ -198,7 +198,7 @@ class Bench {
   details(found, told, minutes) {
     this.instrument.answered(told, this.shown);
     this.ribbon(told);
-    put(byId("basis"), `${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
+    put(byId("basis"), `${new Date().toLocaleDateString("sv")}, ${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
     showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.peak, minutes });
     showWhole(found, this.before, this.limit, this.lane);
@@ -334,7 +334,7 @@ class Bench {
     }
     this.measured = { name, text, asked, signal, aligned: false, chosen: -1 };
     this.remeasured();
-    say(`${name}: ${signal.time.length} points are laid over the picture.${signal.stated ? "" : ` The file names no unit of time: ${signal.unit} is taken.`}`);
+    say(`${name}: ${signal.time.length} points ${laidWords(this.measured, this.answer)}.${signal.stated ? "" : ` The file names no unit of time: ${signal.unit} is taken.`}`);
   }
 
   /** Reads the peaks of the measured signal again, and shows its panel. */

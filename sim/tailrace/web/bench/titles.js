@@ -1,7 +1,11 @@
 // @ts-check
 /** What a table of the scenario is called, and its sizes in one line. */
+import { facts } from "../engine/facts.js";
 import { micro } from "../engine/units.js";
 import { KIND_WORDS } from "./wording.js";
+
+/** Solutes of which all are told on a printed sheet; of more only the one that is looked at. */
+const MOST_NAMED = 3;
 
 /** @param {string} name @param {any} table */
 export function titleOf(name, table) {
@@ -24,7 +28,9 @@ export function sizesOf(name, table, tables) {
   const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
   if (name === "path") {
     const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");
-    return [KIND_WORDS.get(table.part), sizes, bentWords(table, tables), some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
+    const packed = table.part === "column" ? text(table.particle ?? facts().tables["path.column"].fields.particle.default) : "";
+    const mixed = typeof table.tanks === "number" && table.tanks > 1 ? `mixed as ${table.tanks} tanks` : "";
+    return [KIND_WORDS.get(table.part), sizes, packed, mixed, bentWords(table, tables), some(["make_up", "split", "split_share"], ", ")].filter(Boolean).join(", ");
   }
   if (name === "method") {
     const eluent = Object.entries(table.eluent ?? {}).filter(([, share]) => typeof share === "number");
@@ -34,18 +40,22 @@ export function sizesOf(name, table, tables) {
   }
   if (name === "solutes" && table.kw !== undefined) return [`kw ${text(table.kw)}`, `S ${text(table.s)}`, some(["diffusivity", "molar_volume", "formula"], ", ")].join(", ");
   if (name === "solutes") return [table.retention_factor === undefined ? "" : `k ${text(table.retention_factor)}`, some(["retention_time", "diffusivity", "molar_volume", "formula"], ", ")].filter(Boolean).join(", ");
-  if (name === "injection") return `${text(table.shape)} ${some(["volume", "sigma"], ", ")}`;
+  if (name === "injection") return [`${text(table.shape)} ${some(["volume", "sigma"], ", ")}`, table.washout_volume ? `washed out of ${text(table.washout_volume)}` : ""].filter(Boolean).join(", ");
   if (name === "gradient") {
     const rows = Array.isArray(table.programme) ? table.programme : [];
     return [...rows.map((/** @type {any} */ one) => `${text(one?.time)} ${Number((100 * one?.strong).toPrecision(4))} %`), table.dwell_volume ? `dwell ${text(table.dwell_volume)}` : ""].filter(Boolean).join(", ");
   }
-  if (name === "detector") return some(["time_constant", "rise_time", "rate", "interval"], ", ") || "ideal";
+  if (name === "detector") {
+    const filter = [["time_constant", "time constant"], ["rise_time", "rise time"]].filter(([key]) => table[key] !== undefined).map(([key, words]) => `${words} ${text(table[key])}`);
+    return [...filter, some(["rate", "interval"], ", ")].filter(Boolean).join(", ") || "ideal";
+  }
   return table.pressure ? `pressure ${text(table.pressure)}` : "none given";
 }
 
 /** What the answers rest on, in one line. @param {any} tables @param {number} lane of the solute that is looked at */
 export function basisOf(tables, lane) {
   const rows = ["gradient", "limits"].filter((name) => tables[name]).map((name) => `${name}: ${sizesOf(name, tables[name], tables)}`);
-  const solute = tables.solutes[lane];
-  return [sizesOf("method", tables.method, tables), ...rows, `${solute.name}: ${sizesOf("solutes", solute, tables)}`].join("; ");
+  const solutes = tables.solutes.length > MOST_NAMED ? [tables.solutes[lane]] : tables.solutes;
+  const retained = solutes.map((/** @type {any} */ one) => `${one.name}: ${sizesOf("solutes", one, tables)}`);
+  return [sizesOf("method", tables.method, tables), ...rows, ...retained].join("; ");
 }
