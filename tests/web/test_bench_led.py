@@ -1,5 +1,6 @@
 """The bench in a browser: what leads a newcomer, and a gradient from its coming to its going."""
 
+import math
 import re
 import tomllib
 
@@ -9,6 +10,7 @@ from reference.benches import FOUND, START, plates
 from tailrace.journey.migration import by_products
 from tailrace.journey.product import multiply
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.toml import as_toml
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 
@@ -219,3 +221,44 @@ def test_a_gradient_comes_is_changed_and_goes(bench):
     assert "gradient" not in after
     assert after["solutes"] == tomllib.loads(before)["solutes"]
     assert bench.text("headline").startswith("2411 plates")
+
+
+def test_rows_say_what_is_packed_washed_out_and_filtered(bench):
+    assert "core-shell" in bench.text("row-path-4")
+    assert "fitting" not in bench.text("row-path-3")
+    assert re.search(r"(time constant|rise time) [0-9.]+ m?s", bench.text("row-detector-0"))
+    tables = tomllib.loads(bench.scenario)
+    tables["injection"] = {"shape": "washout", "volume": "2 uL", "washout_volume": "1.2 uL"}
+    guard = tables["path"][4] | {"name": "guard column", "length": "5 mm"}
+    tables["path"].insert(4, guard | {"particle": "fully porous"})
+    bench.open(as_toml(tables))
+    assert "washed out of 1.2 µL" in bench.text("row-injection-0")
+    assert "fully porous" in bench.text("row-path-4")
+    assert "one of 2 columns that count together" in bench.text("row-path-4")
+
+
+def test_a_measured_signal_that_is_not_seen_is_said_to_lie_outside(bench):
+    rows = "time (s),signal\n" + "\n".join(
+        f"{900 + 0.1 * k:.1f},{math.exp(-(((0.1 * k - 60) / 2) ** 2)):.6f}" for k in range(1200)
+    )
+    assert "lies outside the time that is drawn" in bench.open(rows, "late.csv")
+    assert bench.find("aligned").is_displayed()
+
+
+def test_slips_that_can_mean_one_thing_are_taken_for_it(bench):
+    """A mark of inches, degrees without their name, and per cent where per cent are asked."""
+    bench.click("row-path-1")
+    bench.write("field-path-1-bore", '.007"')
+    assert 'bore   = ".007 in"' in bench.scenario
+    assert "= 0.1778 mm" in bench.text("field-path-1-bore-hint")
+    bench.run("document.activeElement.blur()")
+    assert bench.find("field-path-1-bore").get_attribute("value") == ".007 in"
+    bench.click("row-method-0")
+    for typed, kept, hint in (("35 C", "35 degC", "= 35 degC"), ("95 F", "95 degF", "= 35 degC")):
+        bench.write("field-method-0-temperature", typed)
+        assert tomllib.loads(bench.scenario)["method"]["temperature"] == kept
+        assert hint in bench.text("field-method-0-temperature-hint")
+    bench.write("eluent-acetonitrile", "50 %")
+    assert tomllib.loads(bench.scenario)["method"]["eluent"]["acetonitrile"] == 0.5
+    assert bench.text("eluent-wrong") == ""
+    Scenario.from_text(bench.scenario)
