@@ -125,12 +125,7 @@ class Runner:
         if self.engine != PRODUCT or against_products(batch):
             self.computed = self.computed.beside(Engine(marched=len(batch.itineraries)))
             return self.travelled(batch)
-        if self._foretell is not None:
-            # what was told for one batch serves the next that asks for much the same
-            seconds = sum(solving(batch).values())
-            if seconds > TOLD * self._told:
-                self._foretell(seconds)
-                self._told = seconds
+        self._tell_of(batch)
         products = as_products(batch)
         metrics, own, marched = self.travelled(products, needed=False), Metrics(), Metrics()
         self.stored = self._left_stored(products)
@@ -166,6 +161,15 @@ class Runner:
             rest = {name: values for name, values in rest.items() if name in metrics}
         settled = {name: values[others] for name, values in metrics.items()}
         return gathered([settled, rest], [others.tolist(), left.tolist()])
+
+    def _tell_of(self, batch: Batch) -> None:
+        """What was told for one batch serves the next that asks for much the same."""
+        if self._foretell is None:
+            return
+        seconds = sum(solving(batch).values())
+        if seconds > TOLD * self._told:
+            self._foretell(seconds)
+            self._told = seconds
 
     def _left_stored(self, batch: Batch) -> Stored | None:
         if self._checkpoint is None or batch.gather is None or batch.engine != PRODUCT:

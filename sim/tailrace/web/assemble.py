@@ -161,6 +161,7 @@ def _closed(path: Path, text: str) -> str:
     if whole:
         exports["default"] = whole[1] or whole[2]
     inside = EXPORT.sub("", LISTED.sub("", WHOLE.sub("", text)))
+    inside = re.sub(r"^[ \t]+", "", inside, flags=re.M)  # none of theirs has a text over many lines
     own = re.sub(r"\W", "_", path.stem)
     exports = {own if name == "default" else name: inner for name, inner in exports.items()}
     held = ", ".join(f"{outer}: {inner}" for outer, inner in exports.items())
