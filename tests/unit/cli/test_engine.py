@@ -29,7 +29,7 @@ def test_every_command_that_multiplies_has_the_same_option():
     assert said[:4] == ("--engine", *ENGINES, "product")
 
 
-@pytest.mark.parametrize("name", [*HAVE, *WITHOUT])
+@pytest.mark.parametrize("name", sorted([*HAVE, *WITHOUT]))
 def test_the_guide_says_of_each_command_what_is_marched(name):
     page = (ROOT / "scenarios" / "guide" / "commands.md").read_text(encoding="utf-8")
     (said,) = re.findall(r"\*\*Products and marches\.\*\*.*?\n\n", page, re.S)
