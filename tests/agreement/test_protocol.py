@@ -15,6 +15,7 @@ from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
 from tailrace.scenario.typical import with_typical
+from tailrace.studies.batch import PRODUCT
 from tailrace.studies.measured.fitting import fit
 from tailrace.studies.measured.protocol import _invented, _measurings, answer, plan
 
@@ -51,9 +52,9 @@ def test_bands_are_those_of_the_cell(worked):
 
 
 def test_bands_are_of_typical_tolerances_where_nothing_is_stated():
-    scenario, rows = _invented(plan(Scenario.from_text(SMALL), 300))
-    here = _measurings(scenario, rows)
-    there = _measurings(with_typical(scenario), rows)
+    scenario, rows = _invented(plan(Scenario.from_text(SMALL), 300), PRODUCT)
+    here = _measurings(scenario, rows, PRODUCT)
+    there = _measurings(with_typical(scenario), rows, PRODUCT)
     assert [one.variance_low for one in here] == [one.variance_low for one in there]
     assert all(one.variance_low < one.variance < one.variance_high for one in here)
 
@@ -62,7 +63,7 @@ def test_a_fit_of_the_plan_is_as_sure_as_it_says(worked):
     """The bound of Cramer and Rao against the uncertainty of a fit of noisy signals; the cell is
     carried in both."""
     planned, study = worked
-    scenario, _ = _invented(planned)
+    scenario, _ = _invented(planned, PRODUCT)
     found = fit(scenario, ["tube.bore"]).free[0]
     (said,) = (one for one in study.identified if one.name == "tube.bore")
     wide, plain = map(_variances, (scenario.changed({"tube.bore": "0.12001 mm"}), scenario))
@@ -95,7 +96,7 @@ def test_the_command_writes_a_sheet_and_a_scenario_to_fill_in(tmp_path, worked):
     assert tailrace.read(out / "record.h5").to_json() == done.stdout.rstrip("\n")
     sheet = (out / "sheet.txt").read_text("utf-8")
     assert sheet.count("04.csv") == 1 and "....." in sheet
-    scenario, _ = _invented(planned)
+    scenario, _ = _invented(planned, PRODUCT)
     for name, content in scenario.files.contents().items():
         (out / name).write_bytes(content)
     assert tailrace.compare(out / "measured.toml").agrees

@@ -125,7 +125,7 @@ def test_ffmpeg_that_fails(scenario, tmp_path, monkeypatch):
 
 def test_names_that_are_not_there(scenario, tmp_path):
     out = ("--out", tmp_path / "film.gif")
-    assert 'a known tube, found "x"; known are tube' in refused(scenario, *out, "--part", "x")
+    assert 'a known tube, found "x"; known are "tube"' in refused(scenario, *out, "--part", "x")
     assert 'found "cell"' in refused(scenario, *out, "--part", "cell")
     assert 'write "tracer"' in refused(scenario, *out, "--solute", "tracr")
 

@@ -59,7 +59,7 @@ def test_they_reach_the_journey_in_si(load):
     [
         ('noise_time_constant = "1 s"\n', "", "detector.noise: expected noise with the time"),
         ('noise = "0.02 mAU"\n', "", 'found only noise_time_constant; add noise = "0.02 mAU"'),
-        ('"0.02 mAU"', '"0.02 mau"', 'write "mAU"'),
+        ('"0.02 mAU"', '"0.02 mau"', 'write "0.02 mAU"'),
         ('"0.02 mAU"', "0.02", "a bare number"),
         ('"0.02 mAU"', '"2 %"', "is not a unit of"),
         ('"2 nmol"', '"2 ug"', "expected an amount of substance"),

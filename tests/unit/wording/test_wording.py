@@ -64,7 +64,7 @@ FEWER = (
     ("tubes.SIMULATED", (0.1, 1.0)),
     ("tubes.plume_of", partial(plume, rings=8, sections=24)),
     ("plates.RETENTION_FACTORS", (1.0, 10.0)),
-    ("plates._shares", lambda instrument, places, whole: (np.ones(len(places)),) * 2),
+    ("plates._shares", lambda instrument, places, *_: (np.ones(len(places)),) * 2),
     ("noise.SHARES", np.array([0.05, 1.0, 3.0])),
     ("noise.SHOWN", (0, 2)),
     ("plates.FLOWS", np.array([0.5, 1.0, 2.0, 4.0, 8.0])),
