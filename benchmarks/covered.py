@@ -345,9 +345,9 @@ def bands(draw, file):
     if file not in PLANS:
         scenario = Scenario.load(ROOT / "scenarios" / file)
         plan = protocol.plan(scenario)
-        invented, rows = protocol._invented(plan)
+        invented, rows = protocol._invented(plan, "product")
         known = invented if inputs_of(invented) else with_typical(invented)
-        PLANS[file] = known, benches(invented), protocol._measurings(invented, rows)
+        PLANS[file] = known, benches(invented), protocol._measurings(invented, rows, "product")
     known, measured, planned = PLANS[file]
     drawn = sampled(known, 1, int(draw.integers(1 << 30)))
     values = list(zip(drawn.where, drawn.values()[0].tolist(), strict=True))
