@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
-from scipy import stats
+from scipy.special import ndtr, stdtrit
 
 from tailrace.quantities.arrays import FloatArray
 from tailrace.studies.samples import Samples, scores_of, uniform_points
@@ -103,6 +103,6 @@ def _intervals(values: FloatArray, seed: int) -> tuple[FloatArray, FloatArray]:
     found = np.array(
         [indices_of(values[:, :, random.integers(0, rows, rows)]) for _ in range(RESAMPLES)]
     )
-    wider = stats.t.ppf((1 + CONFIDENCE) / 2, rows - 1) * np.sqrt(rows / (rows - 1))
-    tail = stats.norm.sf(wider)
+    wider = stdtrit(rows - 1, (1 + CONFIDENCE) / 2) * np.sqrt(rows / (rows - 1))
+    tail = ndtr(-wider)
     return np.quantile(found, tail, axis=0), np.quantile(found, 1 - tail, axis=0)
