@@ -32,11 +32,6 @@ const move = () => {
   taken.length < 40 ? setTimeout(move, 20) : done(taken.slice(10));
 };
 move();"""
-LOADS = """const look = () => {
-  const end = performance.getEntriesByType("navigation")[0].loadEventEnd;
-  end ? arguments[0](end) : setTimeout(look);
-};
-look();"""
 OPENED = """const look = () => {
   const drawn = () => setTimeout(() => arguments[0](performance.now()));
   document.body.ariaBusy ? setTimeout(look) : requestAnimationFrame(drawn);
@@ -132,7 +127,7 @@ def measured(driver, folder):
     loads = []
     for _ in range(5):
         driver.get(PAGE.as_uri())
-        loads.append(driver.execute_async_script(LOADS))
+        loads.append(driver.execute_async_script(OPENED))
     driver.execute_async_script("setTimeout(arguments[0], 4000)")
     moves = driver.execute_async_script(MOVES)
     driver.set_script_timeout(120)

@@ -68,3 +68,17 @@ def chromium():
     browser = shutil.which("chromium") or shutil.which("chromium-browser")
     driver = shutil.which("chromedriver")
     return (browser, driver) if browser and driver else None
+
+
+def opened(driver, address):
+    """A page that has taken up what it brings along."""
+    driver.get(address)
+    return settled(driver)
+
+
+def settled(driver):
+    """The same, of a page that loads."""
+    driver.execute_async_script(
+        "const look = () => (document.body.ariaBusy ? setTimeout(look) : arguments[0]()); look();"
+    )
+    return driver

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 from reference.benches import FOUND, browser
 from reference.pens import watched
+from reference.slider_pages import opened
 from reference.tree import ROOT
 from reference.wording import WORD, wordy
 
@@ -48,7 +49,7 @@ def shown(driver, path, lesson, slide):
     page = station.page.model_copy(update={"language": "de"})
     bare = replace(station, page=page, sheet=None, name="", versions=())
     path.write_text(page_with([bare]), encoding="utf-8")
-    driver.get(path.as_uri())
+    opened(driver, path.as_uri())
     driver.execute_async_script("setTimeout(arguments[0], 1500)")
     return driver.execute_script(READ)
 

@@ -1,26 +1,30 @@
 """All lessons as one page: of today's scenarios; predicted, tried, filled in, revealed by hand."""
 
 import base64
+import json
 import re
 
 import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from reference import slider_pages
 from reference.axe import script, serious
 from reference.benches import FOUND, browser
 from reference.lessons import ANSWERS, FOLDER, paired
 from reference.pens import colours, labels, lines, watched
-from reference.slider_pages import SliderPage
+from reference.slider_pages import SliderPage, settled
 from reference.tree import ROOT
 
 import tailrace
 from tailrace.cli import main
 from tailrace.journey import travel
+from tailrace.web import assemble
+from tailrace.web.facts import computing_facts
 from tailrace.web.sheet import inline
 
 PAGE = ROOT / "scenarios" / "pages" / "lessons.html"
-MOST_BYTES = 1_350_000
+MOST_BYTES, OF_ONE = 1_300_000, 600_000
 
 
 @pytest.fixture(scope="module")
@@ -46,6 +50,24 @@ def test_it_holds_every_lesson_as_its_files_stand(read):
             assert squeezed(inline(question.because).striptags()) in squeezed(read.text)
 
 
+def test_each_lesson_by_itself_is_small(read):
+    # what a page of its own would hold of this one: the script, what it computes with, one lesson
+    page = PAGE.read_text("utf-8")
+    bodies = re.findall(r'<template id="station-\d+">.*?</template>', page, re.S)
+    lessons = stations(read)
+    assert len(bodies) == len(lessons) > 14
+    told = [len(json.dumps(one, separators=(",", ":"))) for one in lessons]
+    sizes = [len(body.encode()) + size for body, size in zip(bodies, told, strict=True)]
+    facts = len(re.search(r'<script type="text/plain" id="facts".*?</script>', page, re.S)[0])
+    shared = len(page.encode()) - sum(sizes) - facts
+    straight = len(assemble._packed("facts", computing_facts()))
+    for name in {one["lesson"] for one in lessons}:
+        own = sum(n for n, one in zip(sizes, lessons, strict=True) if one["lesson"] == name)
+        # none but this one has a tube that is bent
+        asked = facts if name == "coil" else straight
+        assert shared + asked + own < OF_ONE, name
+
+
 def squeezed(text):
     return re.sub(r"\W", "", text)
 
@@ -67,8 +89,7 @@ def driver(tmp_path_factory):
 
 def opened(driver, fragment):
     driver.get("about:blank")
-    driver.get(f"{PAGE.as_uri()}#{fragment}")
-    return driver
+    return slider_pages.opened(driver, f"{PAGE.as_uri()}#{fragment}")
 
 
 def click(driver, selector, at=0):
@@ -149,6 +170,7 @@ def test_what_a_student_did_is_in_the_address_and_nowhere_else(driver):
     click(driver, "input[name=question-2][value=b]")
     joint = (False, "", ["b"])
     driver.refresh()
+    settled(driver)
     assert state(driver) == joint
     driver.back()  # to an address from before the other lesson was begun
     moved(driver)
@@ -230,6 +252,7 @@ def test_a_pin_stays_when_the_instrument_changes(driver):
     assert {"pinned", "ghost"} <= {*lines(driver)}
     click(driver, "#unpin")
     driver.refresh()
+    settled(driver)
     assert "pinned" not in lines(driver)
 
 
@@ -270,7 +293,7 @@ def test_a_student_is_told_what_to_do_where_the_page_cannot_compute(driver, tmp_
     page = tmp_path / "lesson.html"
     asked = ["page", str(FOLDER / "gaussian-fails.toml"), "--out", str(page)]
     assert CliRunner().invoke(main, asked).exit_code == 0
-    driver.get(page.as_uri())
+    slider_pages.opened(driver, page.as_uri())
     unlock(driver)
     typed(driver, "2 mm")
     told = driver.find_element("id", "said").text

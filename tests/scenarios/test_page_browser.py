@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from reference.pens import colours, curve, lines, watched
-from reference.slider_pages import chromium
+from reference.slider_pages import chromium, opened
 
 import tailrace
 from tailrace.journey.product import multiply
@@ -48,7 +48,7 @@ def browser(tmp_path_factory):
 @pytest.fixture
 def shown(browser):
     """The page, freshly opened."""
-    browser.get(PAGE.as_uri())
+    opened(browser, PAGE.as_uri())
     return browser
 
 
@@ -138,7 +138,7 @@ def test_moving_a_slider_changes_curve_and_numbers(shown):
 
 
 def test_a_pinned_position_stays_beside_and_the_address_keeps_where_one_is(browser):
-    browser.get(PAGE.as_uri())
+    opened(browser, PAGE.as_uri())
     browser.find_element("id", "pin").click()
     before = cells(browser, "figures")
     moved(browser, "123.4 mm", "2 uL")
@@ -149,11 +149,11 @@ def test_a_pinned_position_stays_beside_and_the_address_keeps_where_one_is(brows
     browser.execute_async_script("setTimeout(arguments[0], 400)")
     address = browser.current_url
     browser.get("about:blank")
-    browser.get(address)
+    opened(browser, address)
     boxes = [browser.find_element("id", f"value-{k}").get_attribute("value") for k in range(3)]
     assert boxes == ["123.4 mm", "2 µL", "0.5 s"]
     assert [row[1] for row in cells(browser, "figures")] == [row[1] for row in after]
-    browser.get(PAGE.as_uri())
+    opened(browser, PAGE.as_uri())
 
 
 def test_what_is_no_value_is_told_and_changes_nothing(shown):
@@ -241,15 +241,15 @@ def test_the_browser_sees_names_and_roles(shown):
     assert "status" in {role for role, _ in reported}
 
 
-def test_the_peak_is_drawn_before_the_page_counts_as_loaded(browser):
-    browser.get(PAGE.as_uri())
+def test_the_peak_is_drawn_once_the_page_has_taken_up_what_it_brings(browser):
+    opened(browser, PAGE.as_uri())
     assert "recorded" in lines(browser)
 
 
 def test_nothing_leaves_and_nothing_is_complained_of(browser):
     for log in ("browser", "performance"):
         browser.get_log(log)
-    browser.get(PAGE.as_uri())
+    opened(browser, PAGE.as_uri())
     moved(browser, "50 mm", "2 uL", "1 s")
     assert browser.get_log("browser") == []
     sent = [
@@ -283,7 +283,7 @@ def test_it_fits_a_telephone_and_a_projector(browser, width, scheme):
     browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
     try:
-        browser.get(PAGE.as_uri())
+        opened(browser, PAGE.as_uri())
         wide = browser.execute_script("return document.documentElement.scrollWidth")
         assert wide <= width
         ink, ground = (

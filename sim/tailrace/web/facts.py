@@ -150,7 +150,7 @@ def facts() -> dict[str, Any]:
             "spreads": _plain(tailing.SPREADS),
             "shares": _plain(tailing.SHARES),
             **{
-                name: _plain(np.round(table, 6))
+                name: rolled(table.T[..., None], 1e-6)
                 for name, table in zip(("read", "shown"), tailing.tables(), strict=True)
             },
             "rounds": tailing.ROUNDS,
@@ -295,8 +295,8 @@ def _tube() -> dict[str, Any]:
         "most": spectrum.MOST,
         "shape": list(coefficients.shape),
         "coefficients": rolled(coefficients, 2.0**-24),
-        "nodes": [float(nodes[0]), float(nodes[-1])],
-        "growth": _plain(np.round(growth, 8)),
+        "nodes": [float(nodes[0]), float(nodes[-1]), nodes.size],
+        "growth": rolled(growth[None], 1e-8),
     }
 
 

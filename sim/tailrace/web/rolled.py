@@ -9,8 +9,8 @@ from tailrace.quantities.arrays import FloatArray, IntArray
 SIGNS = "".join(chr(code) for code in range(33, 127) if chr(code) not in '"\\<')
 """Characters of one byte; two of them hold BITS bits."""
 BITS = 13
-DIFFERENCES = 4
-"""Of smooth rows these are small numbers."""
+DIFFERENCES, HALF = 5, len(SIGNS) // 2
+"""Of smooth rows these are small numbers; of SIGNS, how many are digits that end one."""
 
 
 def as_text(packed: bytes | bytearray | IntArray) -> str:
@@ -22,18 +22,19 @@ def as_text(packed: bytes | bytearray | IntArray) -> str:
 
 
 def rolled(values: FloatArray, quantum: float) -> dict[str, Any]:
-    """A smooth (rows, columns, parts) array in multiples of a quantum, by its fourth differences.
+    """A smooth (rows, columns, parts) array in multiples of a quantum, by its fifth differences.
 
-    ``starts``: the first four columns; ``steps``: those of the others, as text, seven bits to a
-    byte, the lowest first, and the eighth bit where more follow; the sign is the lowest bit of all.
+    ``starts``: the first five columns; ``steps``: those of the others, one or more characters each,
+    the lowest digit first, which a page deflates: a character of the upper half says that more
+    follow. The sign is the lowest bit of all.
     """
     whole = np.rint(values / quantum).astype(np.int64)
     steps = np.diff(whole, DIFFERENCES, axis=1).ravel()
-    packed = bytearray()
+    text = []
     for step in (2 * np.abs(steps) - (steps < 0)).tolist():
-        while step > 127:
-            packed.append(128 | step & 127)
-            step >>= 7
-        packed.append(step)
+        while step >= HALF:
+            text.append(SIGNS[HALF + step % HALF])
+            step //= HALF
+        text.append(SIGNS[step])
     starts = whole[:, :DIFFERENCES].ravel().tolist()
-    return {"quantum": quantum, "starts": starts, "steps": as_text(packed)}
+    return {"quantum": quantum, "starts": starts, "steps": "".join(text)}

@@ -130,9 +130,9 @@ def _page(stations: Sequence[Station]) -> str:
         ),
         data={
             "data": datas[0] if alone else {"stations": datas},
-            **({"facts": computing_facts(bends)} if free else {}),
             **_words(),
         },
+        packed={"facts": computing_facts(bends)} if free else {},
         language=first.page.language,
     )
     size = len(page.encode())

@@ -2,6 +2,7 @@
 
 import { Refusal, constant, facts } from "./facts.js";
 import { kozenyCarman } from "./eluent.js";
+import { unrolled } from "./packed.js";
 import { throughTanks, turned } from "./responses.js";
 import { general } from "./units.js";
 
@@ -195,8 +196,8 @@ function tailTime(column, stream) {
 
 /** @param {number} tailing @param {number} plates */
 function tailShare(tailing, plates) {
-  const { shares, read } = facts().tailing;
-  const at = atSpread(read, plates);
+  const { shares } = facts().tailing;
+  const at = atSpread("read", plates);
   if (!(tailing > at(0))) return 0;
   let above = 1;
   while (above < shares.length - 1 && at(above) < tailing) above += 1;
@@ -204,18 +205,25 @@ function tailShare(tailing, plates) {
   return Math.sqrt((1 - part) * shares[above - 1] ** 2 + part * shares[above] ** 2);
 }
 
+/** @type {{given: any, read: Float64Array, shown: Float64Array} | null} */
+let tails = null;
+
 /**
- * Of a table by share of the tail and spread, the value of each share at the spread of so many plates.
- * @param {number[][]} table @param {number} plates
- * @returns {(row: number) => number}
+ * Of a table by spread and share of the tail, the value of each share at the spread of so many plates.
+ * @param {"read" | "shown"} name @param {number} plates
+ * @returns {(share: number) => number}
  */
-function atSpread(table, plates) {
-  const { spreads } = facts().tailing;
+function atSpread(name, plates) {
+  const given = facts().tailing;
+  const { spreads, shares, read, shown } = given;
+  const shape = [spreads.length, shares.length, 1];
+  if (!tails || tails.given !== given) tails = { given, read: unrolled(read, shape), shown: unrolled(shown, shape) };
+  const table = tails[name];
   const spread = Math.min(1 / Math.sqrt(plates), spreads[spreads.length - 1]);
   let left = 0;
   while (left < spreads.length - 2 && spreads[left + 1] < spread) left += 1;
   const weight = (spread - spreads[left]) / (spreads[left + 1] - spreads[left]);
-  return (row) => (1 - weight) * table[row][left] + weight * table[row][left + 1];
+  return (share) => (1 - weight) * table[left * shares.length + share] + weight * table[(left + 1) * shares.length + share];
 }
 
 /**
@@ -225,10 +233,10 @@ function atSpread(table, plates) {
  */
 function byVariance(tailing, plates) {
   if (tailing === undefined) return plates;
-  const { shares, shown, rounds } = facts().tailing;
+  const { shares, rounds } = facts().tailing;
   let found = plates;
   for (let round = 0; round < rounds; round += 1) {
-    const at = atSpread(shown, found);
+    const at = atSpread("shown", found);
     const place = tailShare(tailing, found) ** 2 / shares[1] ** 2;
     const below = Math.min(Math.floor(place), shares.length - 2);
     found = (plates * at(0)) / (at(below) + (place - below) * (at(below + 1) - at(below)));

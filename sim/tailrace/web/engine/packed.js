@@ -2,15 +2,17 @@
 
 const SIGNS = String.fromCharCode(...Array.from({ length: 94 }, (_, n) => 33 + n)).replace(/["\\<]/g, "");
 const BITS = 13;
+const DIFFERENCES = 5;
+const HALF = Math.floor(SIGNS.length / 2);
+const WORTH = new Uint8Array(128);
+for (let n = 0; n < SIGNS.length; n += 1) WORTH[SIGNS.charCodeAt(n)] = n;
 
 /** Bytes from text. @param {string} text */
 export function bytesOf(text) {
-  const worth = new Uint8Array(128);
-  for (let n = 0; n < SIGNS.length; n += 1) worth[SIGNS.charCodeAt(n)] = n;
   const bytes = new Uint8Array(Math.floor(((text.length / 2) * BITS) / 8));
   let [held, bits, at] = [0, 0, 0];
   for (let n = 0; n < text.length; n += 2) {
-    held = (held << BITS) | (worth[text.charCodeAt(n)] * SIGNS.length + worth[text.charCodeAt(n + 1)]);
+    held = (held << BITS) | (WORTH[text.charCodeAt(n)] * SIGNS.length + WORTH[text.charCodeAt(n + 1)]);
     for (bits += BITS; bits >= 8; at += 1) {
       bits -= 8;
       bytes[at] = held >> bits;
@@ -37,20 +39,20 @@ export async function inflated({ textContent, dataset }) {
  * @returns {Float64Array}
  */
 export function unrolled({ quantum, starts, steps }, [rows, columns, parts]) {
-  const bytes = bytesOf(steps);
   const made = new Float64Array(rows * columns * parts);
   let read = 0;
   for (let row = 0; row < rows; row += 1) {
     const from = row * columns * parts;
-    for (let n = 0; n < 4 * parts; n += 1) made[from + n] = starts[4 * parts * row + n];
-    for (let at = from; at < from + (columns - 4) * parts; at += 1) {
-      let step = 0;
-      for (let bits = 0, more = true; more; bits += 7, read += 1) {
-        step |= (bytes[read] & 127) << bits;
-        more = bytes[read] > 127;
+    for (let n = 0; n < DIFFERENCES * parts; n += 1) made[from + n] = starts[DIFFERENCES * parts * row + n];
+    for (let at = from + DIFFERENCES * parts; at < from + columns * parts; at += 1) {
+      let [step, size, more] = [0, 1, true];
+      for (; more; size *= HALF, read += 1) {
+        const digit = WORTH[steps.charCodeAt(read)];
+        more = digit >= HALF;
+        step += size * (digit % HALF);
       }
-      const [a, b, c, d] = [made[at], made[at + parts], made[at + 2 * parts], made[at + 3 * parts]];
-      made[at + 4 * parts] = 4 * (d + b) - 6 * c - a + (step & 1 ? -(step + 1) / 2 : step / 2);
+      const [a, b, c, d, e] = [5, 4, 3, 2, 1].map((back) => made[at - back * parts]);
+      made[at] = 5 * (e - b) - 10 * (d - c) + a + (step % 2 ? -(step + 1) / 2 : step / 2);
     }
   }
   return made.map((one) => one * quantum);

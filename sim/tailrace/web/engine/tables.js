@@ -11,9 +11,8 @@ function tables() {
   const given = facts().tube;
   if (!opened || opened.given !== given) {
     const coefficients = unrolled(given.coefficients, given.shape);
-    const growth = [0, 1].map((part) =>
-      Float64Array.from(given.growth, (/** @type {number[]} */ row) => row[part]),
-    );
+    const both = unrolled(given.growth, [1, given.nodes[2], 2]);
+    const growth = [0, 1].map((part) => both.filter((_, n) => n % 2 === part));
     opened = { given, coefficients, growth, bends: growth.map((one) => bendsOf(one)) };
   }
   return opened;

@@ -2,6 +2,7 @@
 
 import { withNoise } from "../engine/drawn.js";
 import { useFacts } from "../engine/facts.js";
+import { inflated } from "../engine/packed.js";
 import { micro } from "../engine/units.js";
 import { Chart } from "../shown/chart.js";
 import { byId, element, tableRow } from "../shown/dom.js";
@@ -32,8 +33,12 @@ for (const one of document.querySelectorAll("[data-like]")) {
 }
 const data = told.stations ? told.stations[here] : told;
 const free = data.mode === "free";
-if (byId("facts")) useFacts(JSON.parse(byId("facts").textContent));
 if (byId("words")) useWords(JSON.parse(byId("words").textContent));
+document.body.setAttribute("aria-busy", "true");
+if (byId("facts")) {
+  if (!("DecompressionStream" in window)) byId("said").textContent = phrase("This page asks for a browser of June 2023 or later.");
+  useFacts(await inflated(byId("facts")));
+}
 const curves = free ? [] : unpacked(data);
 /** @type {any[]} */
 const axes = data.axes;
@@ -457,4 +462,5 @@ const sizes = new ResizeObserver((all) => {
 for (const one of document.querySelectorAll(".wide, .wide table")) sizes.observe(one);
 if (data.lesson) lessonOf(data.lesson, data.version, addressOf, show);
 show();
+document.body.removeAttribute("aria-busy");
 setTimeout(check);
