@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import matplotlib
 import numpy as np
 
-from tailrace.figures.layout import heading, key_columns, panels
+from tailrace.figures.layout import filled, heading, key_columns, panels
+from tailrace.figures.sizes import on_narrow
 from tailrace.figures.style import FAINT, INK, Picture, counted, short
 from tailrace.figures.writing import micro
 from tailrace.measures.registry import METRICS, PLATES, PLATES_OWN
@@ -91,19 +92,20 @@ def _drawn(bars: list[_Bar], what: str, steps: list[str], after: int, finding: s
         (panel,) = figure.axes
         for row, bar in enumerate(bars):
             _bar(panel, row, bar, after)
-        shown = [textwrap.fill(micro(short(bar.name, 60)), 24) for bar in bars]
+        letters = 17 if on_narrow() else 24
+        shown = [textwrap.fill(micro(short(bar.name, 60)), letters) for bar in bars]
         panel.set_yticks(range(len(bars)), shown, fontsize=9.5)
         panel.set_ylim(len(bars) - 0.45, -0.55)
         panel.set_xlim(0, 100)
         panel.grid(visible=False, axis="y")
         panel.tick_params(axis="y", length=0)
-        label = "Recorded share of the {what} that each column could give, %"
-        panel.set_xlabel(say(label, what=what))
+        label = say("Recorded share of the {what} that each column could give, %", what=what)
+        panel.set_xlabel(filled(label, 30) if on_narrow() else label)
         _key(panel, steps, after)
         handles, labels = panel.get_legend_handles_labels()
         ncols = key_columns(figure, labels, 3)
         figure.legend(handles, labels, loc="outside lower left", ncols=ncols)
-        heading(figure, finding.replace(" %", "\u00a0%"), 92)
+        heading(figure, finding, 92)
     spans = "; ".join(
         say(
             "{column}: {kept} of {own}",
@@ -125,7 +127,7 @@ def _bar(panel: Axes, row: int, bar: _Bar, after: int) -> None:
     whole: dict[str, Any] = {"facecolor": "white", "edgecolor": FAINT, "linewidth": 0.8}
     panel.barh(row, 100, THICK, **whole)
     panel.barh(row, 100 * bar.kept[0], THICK, color=BEFORE, **edge)
-    if bar.kept[0] > 0.1:
+    if bar.kept[0] > (0.3 if on_narrow() else 0.1):
         at: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9}
         panel.text(50 * bar.kept[0], row, say("{kept:.3g} %", kept=100 * bar.kept[0]), **at)
     count = len(bar.kept) - 1
@@ -136,7 +138,7 @@ def _bar(panel: Axes, row: int, bar: _Bar, after: int) -> None:
         colour = _shade(step, count)
         hatch = "/////" if step > after else None
         panel.barh(row, 100 * (high - low), THICK, 100 * low, facecolor=colour, hatch=hatch, **edge)
-        if high - low > WIDE:
+        if high - low > (2 if on_narrow() else 1) * WIDE:
             ink = "white" if np.dot(colour[:3], (0.3, 0.59, 0.11)) < 0.5 else INK
             place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9, "color": ink}
             panel.text(50 * (low + high), row, str(step), **place)

@@ -4,7 +4,8 @@ import math
 import textwrap
 from collections.abc import Callable, Sequence
 
-from tailrace.figures.layout import panels
+from tailrace.figures.layout import filled, panels
+from tailrace.figures.sizes import on_narrow
 from tailrace.figures.style import INK, SERIES, Look, Picture, short
 from tailrace.studies.measured.diagnosis import Hypothesis
 from tailrace.studies.measured.protocol import Protocol
@@ -70,9 +71,12 @@ def draw_plan(study: Protocol) -> Picture:
             panel.annotate(words, (value + above, at), xytext=(8, 0), **look)
         panel.set_yticks(places, names, fontsize=8.5)
         panel.invert_yaxis()
-        panel.set_xlim(0, 1.18 * max(one.variance_high * 1e18 for one in rows))
+        panel.set_xlim(
+            0, (1.4 if on_narrow() else 1.18) * max(one.variance_high * 1e18 for one in rows)
+        )
         label = "Variance, µL², with the band of the uncertain inputs (95 %)"
-        panel.set_xlabel(say(label if any(ends[1]) else "Variance, µL²"))
+        label = say(label if any(ends[1]) else "Variance, µL²")
+        panel.set_xlabel(filled(label, 30) if on_narrow() else label)
     bars = "; ".join(
         say("{what} {variance:.3g} µL²", what=one.name, variance=one.variance * 1e18)
         for one in rows

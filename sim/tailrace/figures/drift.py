@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from tailrace.figures.layout import panels
+from tailrace.figures.sizes import on_narrow
 from tailrace.figures.style import DASHES, INK, SERIES, Picture, pale
 from tailrace.studies.tolerance.result import Drifting
 from tailrace.wording import say
@@ -12,8 +13,8 @@ from tailrace.wording import say
 def draw_drift(found: Drifting) -> Picture:
     """Share fallen with its interval, the stated risk, and how long that is not exceeded."""
     across, upward = say("Months"), say("Fallen below a criterion, %")
-    key = ("upper left", 2)
-    with panels(1, 1, (0.8, 5.6), (0.9, 3.0), across=across, upward=upward, key=key) as figure:
+    key, tall = ("upper left", 2), 3.0 if on_narrow() else 2.1
+    with panels(1, 1, (0.8, 5.6), (0.9, tall), across=across, upward=upward, key=key) as figure:
         (panel,) = figure.axes
         low, high = 100 * found.fallen_low, 100 * found.fallen_high
         look: dict[str, Any] = {"color": pale(SERIES[0], 0.25), "lw": 0}

@@ -52,7 +52,7 @@ HALF = 0.5
 """Share of the best gain whose price the title gives."""
 LOOKS: tuple[dict[str, Any], ...] = (
     {"color": SERIES[1], "linestyle": DASHES[1]},
-    {"color": SERIES[2], "linestyle": DASHES[3]},
+    {"color": SERIES[2], "linestyle": DASHES[3], "zorder": 3},  # else the last may hide it
     {"color": SERIES[0], "linestyle": DASHES[0]},
 )
 """Before, where to stop, after everything; with two results the first and the last."""
@@ -217,7 +217,7 @@ def draw_frontiers(improvement: Improvement) -> Picture:
     """Gain of every combination against each demand; the line joins those that no other beats."""
     upward = say("Gain of {what} over the start", what=improvement.aim.label)
     key = ("lower left", 4)
-    shown = [demand for demand in DEMANDS if _tells(improvement, demand)]
+    shown = demands_that_tell(improvement) or ["cost"]
     columns = 2 if len(shown) in (1, 2, 4) else 3
     size: Any = (0.4, 2.3), (0.8, 2.5)
     with panels(len(shown), columns, *size, upward=upward, key=key, sharey=True) as figure:
@@ -240,11 +240,15 @@ def draw_frontiers(improvement: Improvement) -> Picture:
     return Picture(figure, say("What the gain costs"), text)
 
 
-def _tells(improvement: Improvement, demand: str) -> bool:
-    """Whether a demand differs enough between combinations to be drawn; cost always is."""
-    values = getattr(improvement.combinations, demand)
-    values = values[np.isfinite(values)]
-    return demand == "cost" or bool(values.size and np.ptp(values) > LITTLE * np.abs(values).max())
+def demands_that_tell(improvement: Improvement) -> list[str]:
+    """Those that differ enough between combinations to be drawn."""
+    found = []
+    for demand in DEMANDS:
+        values = getattr(improvement.combinations, demand)
+        values = values[np.isfinite(values)]
+        if values.size and np.ptp(values) > LITTLE * np.abs(values).max():
+            found.append(demand)
+    return found
 
 
 def frontier_finding(improvement: Improvement) -> str:
@@ -259,8 +263,8 @@ def frontier_finding(improvement: Improvement) -> str:
     ):
         rows = improvement.frontiers[demand]
         enough = rows[improvement.gain(rows) >= HALF * whole]
-        if enough.size:
-            spent = getattr(improvement.combinations, demand) / DEMANDS[demand][1]
+        spent = getattr(improvement.combinations, demand) / DEMANDS[demand][1]
+        if enough.size and spent[best] > 0:
             some, all_of_it = counted(spent[enough[0]]), counted(spent[best])
             prices.append(say(form, some=some, whole=all_of_it))
     if not prices:
@@ -303,9 +307,14 @@ def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
         label=say("no other brings more for less"),
         **line,
     )
-    ring: dict[str, Any] = {"facecolors": "none", "edgecolors": SERIES[2], "linewidths": 2}
+    ring: dict[str, Any] = {
+        "facecolors": "none",
+        "edgecolors": SERIES[2],
+        "linewidths": 2,
+        "clip_on": False,
+    }
     at = slice(improvement.best, improvement.best + 1)
-    panel.scatter(across[at], gain[at], 130, label=say("the best"), zorder=3, **ring)
+    panel.scatter(across[at], gain[at], 130, **ring)
     panel.set_xlabel(textwrap.fill(say(label), int(room_across(panel) / LETTER)))
     panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
     if not np.isfinite(across).any():
@@ -381,7 +390,7 @@ def _peaks(panel: Axes, results: Mapping[str, Result], lane: int) -> None:
     panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
     values = [_plates(result, lane).partition(" ")[0] for result in results.values()]
     what = say(leading(own.recorded).label)
-    panel.set_title(f"{short(own.lanes[lane], 30)}\n{' → '.join(values)} {what}")
+    panel.set_title(f"{short(own.lanes[lane], 30)}\n{' → '.join(values)}\n{what}")
 
 
 def _plates(result: Result, lane: int) -> str:

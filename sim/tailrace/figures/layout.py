@@ -2,6 +2,7 @@
 
 import contextlib
 import math
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -15,6 +16,8 @@ from tailrace.figures.sizes import SIZES, WANTED, Size
 from tailrace.figures.style import sheet, styled
 from tailrace.figures.writing import scale
 
+TOGETHER = re.compile(r"(?<=\d) (?=[%±])|(?<=±) (?=\d)")
+"""Spaces at which no line ends."""
 LETTER = 0.082
 """in, mean width of a letter of 10 pt."""
 BOLD = 0.85
@@ -153,9 +156,15 @@ def _fold(figure: Figure, width: tuple[float, float], columns: int) -> None:
         if text in figure.texts and text.get_fontweight() == "bold":  # the heading
             lines = [" ".join(lines)]
         letters = max(12, int(room / LETTER))
-        text.set_text("\n".join(textwrap.fill(line, letters) for line in lines))
+        text.set_text("\n".join(filled(line, letters) for line in lines))
+
+
+def filled(text: str, width: int) -> str:
+    """In lines of at most ``width`` letters, with a number and its uncertainty, or per cent, in
+    one of them."""
+    return textwrap.fill(TOGETHER.sub("\u00a0", text), width).replace("\u00a0", " ")
 
 
 def heading(figure: Figure, text: str, width: int) -> None:
     """The finding as the heading, in lines of ``width`` characters."""
-    figure.suptitle(textwrap.fill(text, width), x=0.01, ha="left", fontsize=10.5, fontweight="bold")
+    figure.suptitle(filled(text, width), x=0.01, ha="left", fontsize=10.5, fontweight="bold")

@@ -12,6 +12,8 @@ from tailrace.wording import say
 
 MOST_POINTS, MOST_NAMES = 4000, 30
 """Of a line, beyond which the least and greatest of neighbours stand for them; of peaks named."""
+LOW = 2
+"""Per cent of all points that may lie below what is drawn near the baseline."""
 ROOM = 1.15
 """Half of what is left between the curves is drawn in, over its largest value."""
 
@@ -29,6 +31,7 @@ def draw_measurement(file: Measurement) -> Picture:
         noise = max(file.noise.peak_to_peak, 1e-9 * float(np.ptp(file.signal.values)))
         held = file.level[np.isfinite(file.level)]
         lowest, highest = (held.min(), held.max()) if held.size else (0.0, 0.0)
+        lowest = min(lowest, np.percentile(file.signal.values, LOW))  # of a baseline that drifts
         room = max(4 * noise, 0.04 * float(np.ptp(file.signal.values)), highest - lowest)
         low.set_ylim(lowest - 0.3 * room, highest + room)
         low.set_title(say("The same near its baseline"))
@@ -105,7 +108,7 @@ def _apart(one: Overlay) -> float:
 def draw_overlay(one: Overlay) -> Picture:
     """Measured and simulated above, what is left between them below."""
     unit, left = one.signal_unit or say("unit not said"), _apart(one)
-    with panels(2, 1, (0, 7.4), (0, 1.7), sharex=True, height_ratios=(3, 1.4)) as figure:
+    with panels(2, 1, (0, 7.4), (0, 1.5), sharex=True, height_ratios=(3, 1.4)) as figure:
         top, low = figure.axes
         top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label=say("measured"))
         look: Look = {"color": SERIES[1], "linestyle": DASHES[1], "label": say("simulated")}

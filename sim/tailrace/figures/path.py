@@ -129,6 +129,8 @@ def _back(result: Result, name: str, lane: int) -> str:
         return ""
     rounded = float(f"{values[name][lane]:.2e}")
     error = float(result.regained.numerical_error[name][lane])
+    if abs(values[name][lane]) <= error:
+        return ""
     if error > 0:
         rounded = round(rounded, -math.floor(math.log10(error)))
     return ";  " + number(f"{rounded:+.0f}" if abs(rounded) >= 100 else f"{rounded:+.3g}")

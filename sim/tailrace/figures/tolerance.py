@@ -42,8 +42,8 @@ from tailrace.studies.tolerance.result import (
 from tailrace.wording import number, say
 
 MOST_BINS = 40
-HIGHER = 0.76
-"""Of the way through a place of a map, where its number stands."""
+ASIDE, HIGHER = 0.76, 0.72
+"""Of the way through a place of a map, where its number stands, across and upward."""
 REFUSED: Look = {"fc": pale(SERIES[1], 0.12), "hatch": "////", "ec": pale(SERIES[1], 0.4)}
 """Ground that is out of limits."""
 
@@ -55,7 +55,7 @@ def draw_distributions(study: Tolerance) -> Picture:
     """
     shown = study.outcomes[:MOST_PANELS]
     across, upward = first_of(len(study.outcomes)), say("Density over its maximum")
-    with panels(len(shown), 3, (0.5, 2.2), (0.9, 2.1), across=across, upward=upward) as figure:
+    with panels(len(shown), 3, (0.5, 2.2), (0.9, 2.4), across=across, upward=upward) as figure:
         for panel, outcome in zip(figure.axes, shown, strict=True):
             _histogram(panel, outcome)
         heading(figure, _finding(study), 90)
@@ -88,9 +88,9 @@ def _histogram(panel: Axes, outcome: Outcome) -> None:
     """One histogram, the interval under it, limits and what lies beyond them."""
     unit = trade(outcome.kind, outcome.unit)
     values = np.asarray(unit.of(outcome.values[np.isfinite(outcome.values)]))
-    panel.set_title(short(named(outcome.name), 36), pad=30)
     panel.set_xlabel(unit.unit or short(say(outcome.measure), 36))
     note = textwrap.fill(_note(outcome), int(room_across(panel) / LETTER))
+    panel.set_title(short(named(outcome.name), 36), pad=8 + 11 * len(note.split("\n")))
     panel.annotate(note, (0, 1.02), xycoords="axes fraction", va="bottom", fontsize=9, color=INK)
     if values.size < 2 or np.ptp(values) <= 1e-9 * np.abs(values).max():
         panel.text(0.5, 0.5, say("does not vary"), transform=panel.transAxes, ha="center")
@@ -371,7 +371,13 @@ def _map(panel: Axes, one: RegionMap) -> None:
     stated = Rectangle((left, low), right - left, high - low, **look)
     panel.add_patch(stated)
     panel.plot(
-        across.of(one.nominal[0]), upward.of(one.nominal[1]), "D", ms=7, mfc=INK, mec="white"
+        across.of(one.nominal[0]),
+        upward.of(one.nominal[1]),
+        "D",
+        ms=7,
+        mfc=INK,
+        mec="white",
+        zorder=5,
     )
     panel.set_xlabel(micro(across.named(short(in_words(one.names[0]), 44))))
     panel.set_ylabel(micro(upward.named(short(in_words(one.names[1]), 44))))
@@ -407,7 +413,8 @@ def _numbers(panel: Axes, one: RegionMap, x: list[float], y: list[float]) -> Non
         }
         place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "bbox": ground}
         right, above = (
-            ends[at] + HIGHER * (ends[at + 1] - ends[at]) for ends, at in ((x, column), (y, row))
+            ends[at] + share * (ends[at + 1] - ends[at])
+            for ends, at, share in ((x, column, ASIDE), (y, row, HIGHER))
         )
         panel.text(right, above, f"{shares[row, column]:.0f}", **place)
 

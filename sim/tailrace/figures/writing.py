@@ -5,12 +5,14 @@ import re
 from typing import Any
 
 import matplotlib
+import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from matplotlib.ticker import FixedFormatter, Formatter, FuncFormatter, NullFormatter
+from matplotlib.transforms import ScaledTranslation
 
 from tailrace.wording import comma, number
 
@@ -30,6 +32,13 @@ def scale(figure: Figure, by: float) -> None:
         line.set_markersize(by * line.get_markersize())
     for panel in figure.axes:
         panel.tick_params(labelsize=9 * by, which="both")
+        title = panel.get_title(loc="left")
+        for text in panel.findobj(Text):
+            if title and text.get_text() == title:
+                ends = (one.transform((0, 1))[1] for one in (text.get_transform(), panel.transAxes))
+                above = by * np.subtract(*ends) / figure.dpi
+                offset = ScaledTranslation(0, above, figure.dpi_scale_trans)
+                text.set_transform(panel.transAxes + offset)
 
 
 class _Comma(Formatter):
