@@ -21,6 +21,14 @@ MAKING = ("matplotlib", "jinja2")
 NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 """Characters that a name may hold and that no XML may (XML 1.0, production 2)."""
 
+APART = re.compile(r"(<(pre|svg|style)\b.*?</\2>)", re.S)
+"""What of a page is left as it is written."""
+UNBROKEN = re.compile(
+    r"(?<=\d) (?=[%±]|(?:s|ms|min|h|nm|µm|mm|µL|mL|bar|mAU|degC)\b)|(?<=±) (?=\d)"
+)
+"""Spaces between what belongs together in one line: a number, its uncertainty and its unit."""
+COMMAND = re.compile(r"`([^`<>]+)`")
+"""A command in a sentence, as the terminal shows it."""
 FOLDED = "what is folded, and where"
 """Stands in a page until it is known."""
 ALWAYS = (
@@ -59,7 +67,12 @@ def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
         + [(name, version(name)) for name in MAKING],
         **{"always": ALWAYS, **content},
     )
-    return page.replace(FOLDED, folded(page))
+    page = page.replace(FOLDED, folded(page))
+    texts = APART.split(page)
+    texts[::3] = [
+        COMMAND.sub(r"<code>\1</code>", UNBROKEN.sub("\u00a0", text)) for text in texts[::3]
+    ]
+    return "".join(text for at, text in enumerate(texts) if at % 3 < 2)
 
 
 def folded(page: str) -> str:

@@ -190,7 +190,8 @@ def focusing(result: Result, lane: int) -> str:
     elif share < NEARLY_ALL:
         taken = f"focuses {percent(share)} % of"
     else:
-        taken = f"focuses all but {percent(1 - share)} % of"
+        rest = percent(1 - share).replace("<", "less than ")
+        taken = f"focuses all but {rest} % of"
     taken = f"{taken} what the parts before {the_columns(result.parts)} add ({before} s^2)"
     if at[-1] + 1 == len(result.recording):
         return f"{what} {taken}."

@@ -25,14 +25,16 @@ LONG = 8
 LEAST_NAME = 16
 """Letters of a line that a name gets at least, before columns are folded below the others."""
 GAP = "  "
+BLANK = "." * 10
+"""A cell to be filled in by hand."""
 PLAIN = ("distribution", "kind", "how, how often")
 """Heads of words that the cells make plain by themselves."""
 
 
-MICRO, RAISED = re.compile(r"\bu(?=[Lm](?:\b|[²³]))"), re.compile(r"(?<=[A-Za-z])\^([23])\b")
+MICRO, RAISED = re.compile(r"\bu(?=(?:[Lm]|AU)(?:\b|[²³]))"), re.compile(r"(?<=[A-Za-z])\^([23])\b")
 
 
-UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|\bu(?=L(?:\b|[²³]))")
+UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|\bu(?=(?:L|AU)(?:\b|[²³]))")
 """As MICRO, in a language in which ``um`` is a word."""
 
 
@@ -124,7 +126,7 @@ class Table:
             Markup('<tr{}><th scope="row">{}</th>\n{}</tr>').format(
                 Markup(' class="sum"') if self.last_is_sum and last else "",
                 typeset(row[0]),
-                Markup("\n").join(Markup("<td>{}</td>").format(typeset(one)) for one in row[1:]),
+                Markup("\n").join(map(_cell, row[1:])),
             )
             for row, last in ((row, row is self.rows[-1]) for row in self.rows)
         )
@@ -135,6 +137,12 @@ class Table:
             return Markup('<table class="words">\n{}').format(inner)
         long = "" if len(self.rows) <= LONG else " long"
         return Markup('<div class="wide{}" tabindex="0"><table>\n{}</div>').format(long, inner)
+
+
+def _cell(text: str) -> Markup:
+    if text == BLANK:
+        return Markup('<td class="box"></td>')
+    return Markup("<td>{}</td>").format(typeset(text))
 
 
 @dataclass(frozen=True, kw_only=True)

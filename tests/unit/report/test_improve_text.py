@@ -178,7 +178,7 @@ def test_gains_are_told_with_their_uncertainty():
     assert doubt_line(result) == ""
     steps = (result.steps[0], replace(result.steps[1], gain_low=4000.0, gain_high=4600.0))
     assert doubt_line(replace(result, steps=steps)) == (
-        "With 95 % of the stated uncertainty the gains are: step 1 4000 to 4600."
+        "With 95 % of the stated uncertainty the gains are step 1: 4000 to 4600."
     )
 
 
@@ -231,14 +231,14 @@ def test_every_reason_has_its_clause(reason, phrase):
 @pytest.mark.parametrize(
     ("outcome", "phrase"),
     [
-        ("worth it", "Worth it: 3 changes bring plates 10000 to 20000 (cohumulone), 100 % of"),
+        ("worth it", "Worth it: 3 changes bring plates from 10000 to 20000 (cohumulone), 100 % of"),
         (
             "infeasible",
             "Nothing keeps to the constraints: pressure 180 bar, 80 bar above 100 bar; as it is it "
             "keeps to that at 56 % of its flow; the best set without them (",
         ),
         ("no gain", "Not worth it: no change within the constraints brings better plates."),
-        ("needed", "Needed: the start does not keep to the constraints; plates 10000"),
+        ("needed", "Needed: the start does not keep to the constraints; plates from 10000"),
         ("within error", "Not worth it: the gain is below the discretisation error; plates"),
         ("within uncertainty", "Not worth it: the gain is within the input uncertainty; plates"),
         ("small", "Not worth it: all that is allowed gains 1e+02 %, less than 5 %; plates"),
@@ -251,7 +251,7 @@ def test_every_outcome_has_its_verdict(outcome, phrase):
 
 def test_what_is_worth_it_ends_where_one_should_stop():
     result = replace(improvement(outcome="worth it"), stop_after=1)
-    assert verdict(result).startswith("Worth it: the first change brings plates 10000 to 14")
+    assert verdict(result).startswith("Worth it: the first change brings plates from 10000 to 14")
     assert f"each of the 2 steps behind brings less than {100 * result.stop:g} %" in verdict(result)
 
 

@@ -432,7 +432,7 @@ class Column(Part):
             most, least = np.max(high), np.min(low)
             found.append(
                 Doubt(
-                    taken=f"the usual porosity, and not one between {least:.2g} and {most:.2g}",
+                    taken=f"the usual porosity, and not another between {least:.2g} and {most:.2g}",
                     settled="the retention time of an unretained solute",
                     others=tuple(replace(self, porosity=one) for one in (low, high)),
                 )

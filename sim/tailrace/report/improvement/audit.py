@@ -6,7 +6,12 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from tailrace.figures.columns import draw_columns_improved
-from tailrace.figures.improvement import draw_before_after, draw_frontiers, draw_staircase
+from tailrace.figures.improvement import (
+    demands_that_tell,
+    draw_before_after,
+    draw_frontiers,
+    draw_staircase,
+)
 from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.records.trade import as_recorded, for_people
 from tailrace.report.columns import gains_lines, gains_table
@@ -25,13 +30,14 @@ if TYPE_CHECKING:
 @as_recorded
 def pictures_of(record: DataTree) -> dict[str, Picture]:
     """Every picture, by the name of its file: ``steps``, ``frontiers`` and ``peaks``, with several
-    columns ``columns`` in the place of the last."""
+    columns ``columns`` in the place of the last; no ``frontiers`` where nothing differs in what
+    it costs or takes."""
     improvement, states = for_people(as_result(record)), as_beside(record, "states")
     several = improvement.combinations.by_column is not None
     return {
         "steps": draw_staircase(improvement),
         **({"columns": draw_columns_improved(improvement)} if several else {}),
-        "frontiers": draw_frontiers(improvement),
+        **({"frontiers": draw_frontiers(improvement)} if demands_that_tell(improvement) else {}),
         **({} if several else {"peaks": draw_before_after(states)}),
     }
 

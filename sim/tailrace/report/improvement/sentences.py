@@ -141,7 +141,7 @@ def verdict(improvement: Improvement) -> str:
     if outcome == "worth it" and 0 < after < count:
         last = improvement.steps[after]
     who = f" ({start.of})" if start.of and start.of == last.of else ""
-    change = f"{label} {_number(start.value)} to {_number(last.value)}{who}"
+    change = f"{label} from {_number(start.value)} to {_number(last.value)}{who}"
     ends = _ends(improvement, last.combination)
     if outcome == "worth it":
         return f"Worth it: {_what_it_brings(improvement, last, change)}{ends}."
@@ -360,13 +360,13 @@ def stop_line(improvement: Improvement) -> str:
 def doubt_line(improvement: Improvement) -> str:
     """What the stated uncertainty leaves of each gain; empty without one."""
     intervals = [
-        f"step {step.number} {gain_interval(step)}"
+        f"step {step.number}: {gain_interval(step)}"
         for step in improvement.steps[1:]
         if math.isfinite(step.gain_low)
     ]
     if not intervals:
         return ""
-    return f"With 95 % of the stated uncertainty the gains are: {', '.join(intervals)}."
+    return f"With 95 % of the stated uncertainty the gains are {', '.join(intervals)}."
 
 
 def gain_interval(step: Step) -> str:

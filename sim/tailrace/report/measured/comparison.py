@@ -126,12 +126,13 @@ def width_in_words(one: Comparison, wanted_as: str = "simulated") -> str:
     }.get(
         one.verdict(WIDTH), f"{size} at half height than {wanted_as}, with a {known}: not decided"
     )
-    tails = (float(group[TAILING]) for group in (one.measured, one.predicted))
-    how = {AGREES: "tails alike", DIFFERS: "tails otherwise"}.get(
+    seen, foreseen = (float(group[TAILING]) for group in (one.measured, one.predicted))
+    differing = f"tails {'more' if seen > foreseen else 'less'}"
+    how = {AGREES: "tails alike", DIFFERS: differing}.get(
         one.verdict(TAILING), "it cannot be said whether it tails alike"
     )
-    seen, foreseen = (significant(value, 3) for value in tails)
-    return f"{one.name}: the measured peak is {width}; {how} ({seen}, {wanted_as} {foreseen})."
+    tails = f"{significant(seen, 3)}, {wanted_as} {significant(foreseen, 3)}"
+    return f"{one.name}: the measured peak is {width}; {how} ({tails})."
 
 
 def _verdict(study: Compared) -> str:

@@ -9,17 +9,16 @@ from tailrace.report.measured.diagnosis import label
 from tailrace.report.measured.section import CLOCK, Drawings, Section, Telling, as_text
 from tailrace.report.numbers import ABSENT, percent, significant
 from tailrace.report.sentences import tolerances
-from tailrace.report.table import Table, tabulated, words
+from tailrace.report.table import BLANK, Table, tabulated, words
 from tailrace.studies.measured.faults import NOTHING
 from tailrace.studies.measured.protocol import Identified, Measuring, Protocol, repeat_of
 
 TITLE = "Measurement plan"
-BLANK = "." * 10
 METHOD = (
     "Without the column its ends are joined by a union of next to no volume. Each measurement is "
     "simulated; bands of the variance are those of [[uncertain]], or of typical tolerances where "
-    "it states none, 95 %, first order, in closed form. The interval between points gives about "
-    "six to a standard deviation of the peak; a finer one does no harm.",
+    "it states none, 95 %, first order, in closed form. The interval gives about six points "
+    "to a standard deviation of the peak; more do no harm.",
     "What can be identified: Fisher information of all set-ups together, one signal each, with "
     "delays, areas and baselines open, noise white, at the signal-to-noise ratio assumed. "
     "'Seen from': the value nearest to the scenario's that changes the signals by three standard "

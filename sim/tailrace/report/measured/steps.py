@@ -75,10 +75,12 @@ def reported(study: Followed) -> Iterator[str]:
 
 def _short(study: Followed, step: Made, subject: str) -> str:
     differ = []
+    alone = f"{step.measured[0]}: t" if len(step.measured) == 1 else ""
     for seen in (study.measured[name] for name in step.measured):
         keys = [key for key in seen.zeta if seen.verdict(key) == DIFFERS]
         if not {WIDTH, TAILING}.isdisjoint(keys):
-            differ.append(width_in_words(seen, "expected"))
+            told = width_in_words(seen, "expected")
+            differ.append("T" + told.removeprefix(alone) if alone else told)
         elif keys:
             labels = "; ".join(metric_description(key).label for key in keys)
             differ.append(f"{seen.name} differs ({labels}).")
@@ -113,14 +115,21 @@ def cautions(study: Followed) -> tuple[str, ...]:
 
 
 def sections(study: Followed) -> list[Section]:
-    """All steps, then each measurement."""
+    """All steps but the last, which the page begins with; then each measurement."""
+    first = Section(title="Steps", lines=list(reported(study))[:-1], tables=[steps_table(study)])
     return [
-        Section(title="Steps", lines=list(reported(study)), tables=[steps_table(study)]),
+        first,
         *(
-            Section(title=name, tables=[metrics_table(one)], pictures=[at])
-            for at, (name, one) in enumerate(study.measured.items())
+            Section(title="", tables=[metrics_table(one)], pictures=[at])
+            for at, one in enumerate(study.measured.values())
         ),
     ]
+
+
+def _printed(study: Followed) -> tuple[list[Section], str]:
+    """What a terminal shows: all steps, and what is left."""
+    lines = list(reported(study))
+    return [Section(title="Steps", lines=lines, tables=[steps_table(study)])], left(study)
 
 
 def numbers(study: Followed) -> dict[str, Any]:
@@ -155,5 +164,5 @@ TOLD = Telling(
     numbers=numbers,
     cautions=cautions,
     drawings=partial(overlays_of, prefix="steps-overlay"),
-    printed=lambda study: (sections(study)[:1], left(study)),
+    printed=_printed,
 )
