@@ -57,7 +57,7 @@ def film_size(name: str) -> Size:
         size = SIZES[name]
         # a slide: the next of 16 to 9 in even numbers
         by = SLIDE / DOTS / size.width if name == "slide" else 1.0
-        tall = size.height * (1.35 if size.narrow else 1.0)
+        tall = size.height * (1.6 if size.narrow else 1.0)
         return Size(_even(by * size.width), _even(by * tall), by * size.font)
     across, _, down = name.lower().partition("x")
     if not (across.isascii() and across.isdigit() and down.isascii() and down.isdigit()):
@@ -121,7 +121,9 @@ class _Stage:
             self.sections = show_sections(sections, plume, 0, animated=True)
         (sections or tube).set_xlabel(length_label(plume, size))
         colour_bar(figure, image, [tube, *filter(None, [sections])], size)
-        tube.set_title(short(title_of(plume), 40 if size.narrow else 64) + "\n ")
+        self.break_at = ";\n" if size.narrow else "; "
+        room = self.break_at.count("\n") + 1
+        tube.set_title(short(title_of(plume), 40 if size.narrow else 64) + "\n " * room)
         self.image = image
         times, heights = outlet_curve(plume)
         seen = times >= plume.times[0]
@@ -162,7 +164,7 @@ class _Stage:
             for image, values in zip(self.sections, across(plume, index), strict=True):
                 image.set_data(values)
         moving = [self.image, *self.sections, *self.out.until(plume.times[index]), *peak]
-        self.clock.set_text(clock)
+        self.clock.set_text(clock.replace("; ", self.break_at))
         for artist in (*moving, self.clock):
             if artist.axes is not None:
                 artist.axes.draw_artist(artist)

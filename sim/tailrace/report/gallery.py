@@ -45,7 +45,7 @@ def _entry(one: Hung) -> dict[str, Any]:
         "caption": exhibit.caption,
         "alt": exhibit.alt,
         "files": one.files,
-        "error": say("{error:.1g} %", error=100 * exhibit.largest_error),
+        "error": say("{error:.1g} %", error=100 * exhibit.largest_error).replace(" %", "\u00a0%"),
         "svg": Markup(inlined(one.svg, f"{exhibit.name}-")),
         "columns": [(name, row.shown[0], say(row.meaning)) for name, row in exhibit.table.items()],
     }

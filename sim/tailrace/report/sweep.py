@@ -1,6 +1,7 @@
 """A sweep in words: the object of ``sweep --json``, and tables of its cases."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -8,6 +9,7 @@ import numpy as np
 from tailrace.identity import own_version
 from tailrace.measures.metric import Metric
 from tailrace.measures.registry import METRICS, PEAK_TO_VALLEY, RESOLUTION
+from tailrace.quantities.arrays import FloatArray
 from tailrace.records.provenance import Provenance
 from tailrace.records.separation import separation
 from tailrace.records.trade import in_words, people
@@ -16,6 +18,7 @@ from tailrace.report.run import as_json as run_json
 from tailrace.report.run import neighbours
 from tailrace.report.sentences import computed
 from tailrace.report.table import Column, Headline, Table, numbers, tabulated, words
+from tailrace.report.tables import deep
 from tailrace.studies.axes import Axis, choice, choices, shown
 from tailrace.studies.neighbours import NEXT, valleys_in_order
 from tailrace.studies.sweeping import LEADING, Sweep
@@ -73,6 +76,14 @@ def blocks(sweep: Sweep) -> list[str | Table]:
     return found
 
 
+def _number(metric: Metric, read: FloatArray) -> Column:
+    """A metric of (cases, solutes), a row being its places; a valley as far as it is told."""
+    column = numbers(metric.description, lambda row: read[row[0], row[1]], digits=4)
+    if metric.name == PEAK_TO_VALLEY:
+        return replace(column, text=lambda row: deep(float(read[row[0], row[1]]), 4))
+    return column
+
+
 def cases_tables(sweep: Sweep) -> list[Table]:
     """Of each solute, and where there are several of each and the next to elute."""
     picked = f"{NEXT}/{PEAK_TO_VALLEY}" in sweep.metrics
@@ -95,8 +106,7 @@ def cases_table(sweep: Sweep, neighbours: bool = False) -> Table:
         return lambda row: shown(one, choice(axes, sweep.plan.together, row[0])[place])
 
     def number(metric: Metric) -> Column:
-        read = values[metric.name]
-        return numbers(metric.description, lambda row: read[row[0], row[1]], digits=4)
+        return _number(metric, values[metric.name])
 
     chosen = [words(in_words(one.name), at(place, one)) for place, one in enumerate(axes)]
     under = "and the next" if neighbours else ""

@@ -349,7 +349,7 @@ def printed_tables(result: Result) -> list[Table]:
             numbers(METRICS[name].description, getattr(pairs, name).__getitem__)
             for name in (PRINTED, RELATIVE_RETENTION, SELECTIVITY)
         ),
-        words("peak-to-valley", lambda pair: _deep(pairs.peak_to_valley[pair]), "ratio"),
+        words("peak-to-valley", lambda pair: deep(pairs.peak_to_valley[pair]), "ratio"),
     ]
     if pairs.first:
         title = "Neighbours as data systems print them"
@@ -357,9 +357,10 @@ def printed_tables(result: Result) -> list[Table]:
     return found
 
 
-def _deep(ratio: float) -> str:
+def deep(ratio: float, digits: int = 3) -> str:
+    """A peak-to-valley ratio as far as a valley is told."""
     most = 1 / LEAST_VALLEY
-    return f"over {most:g}" if ratio >= most else significant(ratio)
+    return f"over {most:g}" if ratio >= most else significant(ratio, digits)
 
 
 def signal_tables(result: Result) -> list[Table]:
