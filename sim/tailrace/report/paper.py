@@ -67,7 +67,12 @@ def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
         + [(name, version(name)) for name in MAKING],
         **{"always": ALWAYS, **content},
     )
-    page = page.replace(FOLDED, folded(page))
+    return unbroken(page.replace(FOLDED, folded(page)))
+
+
+def unbroken(page: str) -> str:
+    """A page with spaces that do not break a number from its unit, and commands set as such;
+    pictures and files stay as they are."""
     texts = APART.split(page)
     texts[::3] = [
         COMMAND.sub(r"<code>\1</code>", UNBROKEN.sub("\u00a0", text)) for text in texts[::3]

@@ -10,6 +10,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from reference.improvements import NAMES, combinations, improvement
 
 from tailrace.figures.improvement import (
+    demands_that_tell,
     draw_before_after,
     draw_frontiers,
     draw_staircase,
@@ -132,6 +133,16 @@ def test_a_frontier_goes_through_its_points():
     line = panel.lines[0]
     assert line.get_xdata().tolist() == [0, 0, 60, 960]
     assert line.get_ydata() == pytest.approx([0, 526.3, 2500, 10000], abs=0.1)
+
+
+def test_what_is_the_same_of_all_combinations_is_neither_drawn_nor_told():
+    whole, rows = improvement(), combinations()
+    nothing = np.zeros(len(rows.value))
+    alike = replace(rows, cost=nothing, effort=nothing, pressure=nothing + 3e7)
+    assert "cost" in demands_that_tell(whole)
+    same = replace(whole, combinations=replace(alike, signal_to_noise=nothing + 1))
+    assert demands_that_tell(same) == []
+    assert "of 0" not in frontier_finding(same)
 
 
 def test_panels_share_the_axis_of_the_gain():

@@ -11,7 +11,7 @@ from tailrace.figures.peaks import draw_peaks
 from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_record
 from tailrace.report.page import as_page
-from tailrace.report.paper import ALWAYS, folded, inlined
+from tailrace.report.paper import ALWAYS, folded, inlined, unbroken
 from tailrace.report.table import typeset
 from tailrace.report.tables import (
     amounts_table,
@@ -188,3 +188,10 @@ def test_a_stored_record_gives_the_page_of_its_result(make_result):
 def test_a_path_without_a_column(make_result, rows):
     page = page_of(make_result(rows=[rows["injection"], rows["needle seat"]]))
     assert "The path has no column" in Reader(page).text
+
+
+def test_a_number_stays_with_its_unit_but_in_files_and_pictures():
+    kept = "<pre>flow = 5 % `a`</pre><svg><path d='M 1 2 s'/></svg>"
+    page = unbroken(f"<p>191 bar ± 20 % of 0.2 s, `tailrace run`</p>{kept}<p>1 %</p>")
+    told = page.replace("\u00a0", "_")
+    assert told == (f"<p>191_bar ±_20_% of 0.2_s, <code>tailrace run</code></p>{kept}<p>1_%</p>")
