@@ -25,6 +25,7 @@ from tailrace.studies.sweeping import Sweep, sweep
 from tailrace.web.sheet import Sheet, lesson
 from tailrace.web.sheet import tables as tables_of
 from tailrace.web.stations import version_of
+from tailrace.web.stops import spoken
 
 FOLDER = ROOT / "scenarios" / "lessons"
 HALF_WIDTH = np.sqrt(8 * np.log(2))
@@ -73,7 +74,16 @@ TOGETHER = {("bore", 0), ("tolerance", 3)}
 SAMPLES, ROWS = 400, 128
 FIRST_ORDER = (("bore", 1, 0.0104), ("gap", 0, 0.23), ("cell", 2, 0.05))
 """Of the eleventh lesson's inputs: name, sweep, standard uncertainty in the sweep's unit."""
+GIVEN: dict[tuple[str, int], Callable[[int, int], bool]] = {
+    ("tolerance", 2): lambda row, _: row < 5,
+    ("tolerance", 3): lambda row, _: row == 2,
+    ("hidden-joint", 1): lambda _, cell: cell < 3,
+    ("hidden-joint", 2): lambda _, cell: cell < 3,
+}
+"""By lesson and table, which row's which cell stands in the students' sheet as well."""
 SUSPECTS = ("joint.gap_length", "detector.time_constant", "cell.volume", "inlet tube.bore")
+TELLING = 3
+"""From how many standard uncertainties on a difference tells something, in the twelfth lesson."""
 HIDDEN = {"joint.gap_length": "0.5 mm"}
 """What is wrong with the instrument of the twelfth lesson."""
 
@@ -292,8 +302,7 @@ def tolerance():
     yield [[*told, significant(slope, 3), percent(slope**2 / squares)] for *told, slope in inputs]
     ten = made("tolerance", 3)
     pairs = zip(*(labels("tolerance", 3, field) for field in range(2)), strict=True)
-    # the first five are told
-    yield rows([", ".join(pair) for pair in pairs], column(ten, OWN, 0, 4))[5:]
+    yield rows([", ".join(pair) for pair in pairs], column(ten, OWN, 0, 4))
     outcome = asked().outcomes[0]
     drawn, spread, limit = read(ten, OWN), outcome.spread, outcome.at_least
     first = outcome.nominal, np.sqrt(squares)
@@ -356,7 +365,7 @@ def by_hand():
             left = [_left(told, signals([way])) for way in made]
             at = int(np.argmin(left))
             best.append(f"{shown(one, at)}, {significant(left[at], 2)}")
-        yield [one.name, *best]
+        yield [spoken(one.name), *best]
 
 
 def _left(told, band):
@@ -378,27 +387,31 @@ def _left(told, band):
 
 
 def hidden_joint(suspects=SUSPECTS):
-    """By hand; then the table of suspects, each row of which takes seconds."""
+    """By hand; the table of suspects, each row of which takes seconds; what is read off peaks."""
     yield [*by_hand()]
     rows = []
     for field in suspects:
         found = tailrace.fit(FOLDER / "hidden-joint.toml", free=[field])
         (freed,) = found.free
-        scale, unit = (1, "s") if freed.unit == "s" else (1e9, "uL")
-        if freed.unit == "m":
-            scale, unit = 1e3, "mm"
+        scale, unit = {"s": (1, "s"), "m": (1e3, "mm")}.get(freed.unit, (1e9, "uL"))
         value = with_error(scale * freed.value, scale * freed.standard_uncertainty)
-        residual, neighbours = found.residual_over_noise, abs(found.autocorrelation)
-        rows.append(
-            [
-                field,
-                f"{value} {unit}",
-                f"{residual:.2f}",
-                f"{neighbours:.2f}",
-                "yes" if found.at_fault else "no",
-            ]
-        )
+        left = (found.residual_over_noise, abs(found.autocorrelation))
+        fault = "yes" if found.at_fault else "no"
+        rows.append([spoken(field), f"{value} {unit}", *(f"{one:.2f}" for one in left), fault])
     yield rows
+    yield [*read_off()]
+
+
+def read_off():
+    """Figures of each measurement beside the simulated ones, and how far they lie apart."""
+    compared = tailrace.compare(FOLDER / "hidden-joint.toml").measured
+    for name, label in ((VARIANCE, "variance, {}, s^2"), (TAILING, "tailing, {}")):
+        for where, one in compared.items():
+            seen = with_error(float(one.measured[name]), float(one.measured_uncertainty[name]))
+            made = with_error(float(one.predicted[name]), float(one.predicted_uncertainty[name]))
+            apart = abs(float(one.zeta[name]))
+            tells = "yes" if apart > TELLING else "no"
+            yield [label.format(where), seen, made, significant(apart, 2), tells]
 
 
 def hidden_files() -> dict[str, bytes]:
@@ -458,8 +471,13 @@ def written(path: Path, bodies: list[list[list[str]]]) -> str:
     return re.sub(r"(^\|.*\n\|[ -|]*-[ -|]*\n)((?:^\|.*\n)*)", table, text, flags=re.M)
 
 
-def blank(body: list[list[str]]) -> list[list[str]]:
-    return [[row[0], *("" for _ in row[1:])] for row in body]
+def blank(lesson: str, at: int, body: list[list[str]]) -> list[list[str]]:
+    """A table as students have it."""
+    given = GIVEN.get((lesson, at), lambda row, cell: False)
+    return [
+        [row[0], *(text if given(r, c) else "" for c, text in enumerate(row[1:]))]
+        for r, row in enumerate(body)
+    ]
 
 
 @cache
@@ -472,7 +490,7 @@ def main(names: list[str]) -> None:
     for name in names or ANSWERS:
         for folder, bodies in (
             ("teacher", answers(name)),
-            ("", [blank(one) for one in answers(name)]),
+            ("", [blank(name, at, one) for at, one in enumerate(answers(name))]),
         ):
             path = sheet(name, folder)
             path.write_text(written(path, bodies), encoding="utf-8")

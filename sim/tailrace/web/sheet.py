@@ -105,7 +105,7 @@ def lesson(student: str, teacher: str) -> Sheet:
             pairs: tuple[tuple[Rows, Rows], ...] = tuple(
                 zip_longest(tables(text), tables(filled), fillvalue=[])
             )
-            if any([row[0] for row in one] != [row[0] for row in other] for one, other in pairs):
+            if not all(_same(*pair) for pair in pairs):
                 raise SheetError(f"{title}: expected the same tables in both sheets; mend one")
             parts.append(Part("fill", name, text, tables=pairs))
         else:
@@ -119,6 +119,15 @@ def lesson(student: str, teacher: str) -> Sheet:
         if name and name not in known and not FENCE.search(one)
     ]
     return Sheet(title, introduction, (*parts, *mistakes))
+
+
+def _same(asked: Rows, told: Rows) -> bool:
+    """Whether rows have the same names, and cells that are not left blank the same text."""
+    named = [row[0] for row in asked] == [row[0] for row in told]
+    body = zip(asked[1:], told[1:], strict=True) if named else ()
+    return named and all(
+        cell in ("", other) for pair in body for cell, other in zip(*pair, strict=False)
+    )
 
 
 def _predict(name: str, text: str, answered: str) -> Part:

@@ -13,7 +13,7 @@ from markupsafe import escape
 from tailrace.journey.hydraulics import thickest_of
 from tailrace.measures.registry import CAPACITY, METRICS, PLATES, PLATES_OWN
 from tailrace.records.provenance import Provenance
-from tailrace.report.numbers import significant, with_error
+from tailrace.report.numbers import percent, with_error
 from tailrace.report.paper import template
 from tailrace.report.sentences import ABOUT
 from tailrace.scenario.changed import OF_THE_START
@@ -306,8 +306,8 @@ def _checked(study: FreeSliders) -> dict[str, str]:
     engine = study.engine
     return {
         "count": str(int(np.sum(study.metrics["computed"]))),
-        "difference": significant(100 * engine.difference, 2),
-        "error": significant(100 * engine.error, 2),
+        "difference": percent(engine.difference),
+        "error": percent(engine.error),
         "metric": word(METRICS[engine.metric].label) if engine.metric else word("no metric"),
     }
 

@@ -110,11 +110,19 @@ def test_sections_are_known_by_what_they_hold_in_any_language():
         (TEACHER.replace("**b**", "**c**"), "expected one of a, b, found c"),
         (TEACHER.replace("1. **b** Mehr Zeit.", ""), "found 0 to 1"),
         (TEACHER.replace("| 0.2 m |", "| 0.3 m |"), "the same tables"),
+        (TEACHER.replace("| 0.2 m | 3.1 |\n", ""), "the same tables"),
     ],
 )
 def test_sheets_that_do_not_agree_are_refused(teacher, told):
     with pytest.raises(SheetError, match=told):
         lesson(STUDENT, teacher)
+
+
+def test_a_cell_that_students_are_given_is_what_the_teacher_has():
+    given = STUDENT.replace("| 0.2 m |  |", "| 0.2 m | 3.1 |")
+    assert lesson(given, TEACHER).parts[2].tables[0][0][1] == ["0.2 m", "3.1"]
+    with pytest.raises(SheetError, match="the same tables"):
+        lesson(given.replace("3.1", "3.2"), TEACHER)
 
 
 def test_a_sentence_that_leads_to_a_table_of_answers_goes_with_it():

@@ -47,7 +47,10 @@ const sliders = axes.map((_, n) => byId(`slider-${n}`));
 
 /** @type {Value[]} */
 let values = axes.map((axis) => axis.start);
-let along = 0;
+/** Of the instrument before this one. */
+const left = data.lesson === undefined ? null : takenOnce(`before ${data.lesson}`);
+/** The slider that was moved last. */
+let along = axes[left?.along] ? left.along : 0;
 /** What the page computes is called, beside what was measured. */
 const READ = data.measured ? phrase("simulated") : phrase("recorded");
 const TIME = phrase("Time from the start of the injection, s");
@@ -55,11 +58,10 @@ const tall = (/** @type {number} */ height) => Math.max(190, Math.min(height, 46
 const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.5) * width), { width: 520, height: 290 });
 const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 520, height: 190 });
 const PIN = `pin ${data.lesson}`;
-const GHOST = `before ${data.lesson}`;
 /** @type {Seen | null} */
 let pinned = data.lesson === undefined ? null : seenAt(keptUnder(PIN));
 /** @type {Seen | null} */
-let ghost = data.lesson === undefined ? null : seenAt(takenOnce(GHOST));
+let ghost = data.measured ? null : seenAt(left); // of another measurement, at another flow, it says nothing
 /** @type {View} */
 let current = viewAt(values);
 let moving = false;
@@ -401,7 +403,7 @@ function listen() {
   byId("save-table").addEventListener("click", save);
   addEventListener("hashchange", () => {
     const there = told.stations ? stationOf(told.stations, location.hash) : here;
-    if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(GHOST, { version: data.version, values });
+    if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(`before ${data.lesson}`, { version: data.version, values, along });
     if (takenUp(location.hash) || there !== here) {
       location.reload();
       return;
