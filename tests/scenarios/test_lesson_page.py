@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from reference import slider_pages
 from reference.axe import script, serious
 from reference.benches import FOUND, browser
-from reference.lessons import ANSWERS, FOLDER, paired
+from reference.lessons import ANSWERS, FOLDER, paired, sheet, tables
 from reference.pens import colours, labels, lines, watched
 from reference.slider_pages import SliderPage, settled
 from reference.tree import ROOT
@@ -237,6 +237,33 @@ def test_a_measured_signal_lies_upon_the_simulated_one_where_the_fault_is(driver
     assert apart[1] < 1.5
 
 
+def test_another_measurement_is_shown_without_the_curve_before_and_the_slider_stays(driver):
+    opened(driver, "lesson=hidden-joint")
+    unlock(driver)
+    typed(driver, "2.5 uL", 2)
+    assert "ghost" in lines(driver)
+    click(driver, "[data-version]", 1)
+    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    assert "version=1" in driver.current_url
+    assert "ghost" not in lines(driver)
+    assert driver.find_element("id", "along-name").text == "cell: volume"
+    heads = driver.find_elements("css selector", "#along thead th")
+    assert [one.is_displayed() for one in heads[:3]] == [True, True, False]
+
+
+def test_cells_that_students_are_given_are_no_boxes(driver):
+    opened(driver, "lesson=hidden-joint")
+    unlock(driver)
+    asked = tables(sheet("hidden-joint"))
+    rows = driver.find_elements("css selector", ".fill tbody tr")
+    cells = [
+        [bool(td.find_elements("tag name", "input")) for td in row.find_elements("tag name", "td")]
+        for row in rows
+    ]
+    assert cells == [[not cell for cell in row[1:]] for one in asked for row in one[1:]]
+    assert rows[4].find_element("tag name", "td").text == asked[1][1][1]
+
+
 def test_a_pin_stays_when_the_instrument_changes(driver):
     opened(driver, "lesson=order&version=4")
     unlock(driver)
@@ -281,11 +308,12 @@ def test_a_sharp_front_is_drawn_as_one_thin_line(driver):
     assert up.size > 200
 
 
-def typed(driver, text):
+def typed(driver, text, at=0):
     driver.execute_script(
-        "const box = document.getElementById('value-0'); box.value = arguments[0];"
+        "const box = document.getElementById(arguments[1]); box.value = arguments[0];"
         "box.dispatchEvent(new Event('change'));",
         text,
+        f"value-{at}",
     )
 
 
