@@ -52,5 +52,5 @@ def test_plates_without_a_column_are_refused_and_the_unit_is_that_of_people():
     with pytest.raises(StudyError, match="take --aim variance"):
         tailrace.improve(scenario, aim="plates")
     text = as_text(tailrace.improve(scenario), "")
-    assert "extra-column variance (uL^2) 31.8 to 13.8" in text
+    assert "extra-column variance (uL^2) from 31.8 to 13.8 (one)" in text
     assert "e-17" not in text
