@@ -21,10 +21,10 @@ from tailrace.report.measured.section import CLOCK
 from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.target import StudyError
-from tailrace.studies.measured import faults
+from tailrace.studies.measured import faults, suspects
 from tailrace.studies.measured.bench import Setup
 from tailrace.studies.measured.diagnosing import diagnose
-from tailrace.studies.measured.diagnosis import ELSE, NONE
+from tailrace.studies.measured.diagnosis import ELSE, NONE, Diagnosis, Hypothesis
 from tailrace.studies.measured.faults import Reach, faults_of, with_joints
 from tailrace.studies.measured.inventing import Invention, invented
 from tailrace.studies.measured.telling import _information
@@ -218,3 +218,34 @@ def test_the_search_begins_near_a_close_bend_too():
     begins = reach.begins
     assert np.any((begins > 0.01) & (begins < 0.1))
     assert np.max(begins[1:] / begins[:-1]) < 40
+
+
+def test_a_search_begins_in_a_narrow_valley_of_a_wide_reach(monkeypatch):
+    """Where all between two far ends changes the width by as much: bends of 1 to 30 mm."""
+    values = np.geomspace(1e-3, 25.0, 60)
+    reach = Reach(values=values, changes=-0.2 / (1 + (values / 0.9) ** 2))
+
+    def looked(fault, values, sides):
+        misfit = np.minimum(np.abs(np.log(values / 9e-3)), 3.0 + 1e-3 * np.log(values))
+        return [(np.zeros(1), np.array([one])) for one in misfit]
+
+    monkeypatch.setattr(suspects, "_looked", looked)
+    found = suspects.suspect((None, reach, ()), [])
+    assert np.min(np.abs(np.log(reach.begins / 9e-3))) > 0.5
+    assert found.begins[found.best] == pytest.approx(9e-3, rel=0.7)
+    assert found.begins.size <= reach.begins.size + 6
+
+
+def test_twins_count_together_among_those_that_cannot_be_told_apart():
+    """Four of 3.3 % each that do the same are no less likely than one of 13 %."""
+    empty = {"parts": (), "fields": (), "units": (), "kinds": (), "nominal": (), "bic": 0.0}
+    empty |= {"uncertainties": (), "residual_over_noise": 1.0, "change": 0.0}
+    rows = [("washout", 0.86, 0.0, 1.0), *((f"joint {k}", 0.033, -3.3, 2.0) for k in range(4))]
+    rows += [("cell", 0.008, -4.6, 3.0)]
+    found = tuple(
+        Hypothesis(name=name, probability=share, log_evidence=log, values=(value,), **empty)
+        for name, share, log, value in rows
+    )
+    study = object.__new__(Diagnosis)
+    object.__setattr__(study, "hypotheses", found)
+    assert [one.name for one in study.alike] == [name for name, *_ in rows[:5]]

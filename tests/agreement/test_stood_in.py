@@ -149,14 +149,29 @@ def test_a_bent_tube_and_the_straight_one_that_stands_in_for_it(strength, length
     assert straight == pytest.approx(bent, rel=0.02)
 
 
-def test_of_a_bent_tube_lanes_that_are_tabulated_stay_and_others_stand_straight():
-    tube = Tube(name="coil", bore=1e-4, length=0.3, bend_radius=np.array([0.1, 0.02, np.inf]))
+def test_of_a_bent_tube_lanes_that_are_tabulated_stay_and_closer_ones_widen():
+    radii = np.array([0.1, 0.02, np.inf])
+    tube = Tube(name="coil", bore=1e-4, length=0.3, bend_radius=radii)
     passing = stream().over(3)
     part, to = tube.as_factor(passing)
     own, stood = (KINDS["tube"].theory(*one).variance for one in ((tube, passing), (part, to)))
     assert stood[[0, 2]] == pytest.approx(own[[0, 2]], rel=1e-12)
     assert stood[1] == pytest.approx(own[1], rel=0.03)
-    assert np.isfinite(part.bend_radius).tolist() == [True, False, False]
+    assert part.bend_radius[[0, 2]].tolist() == [0.1, np.inf]
+    assert 0.02 < part.bend_radius[1] < 0.1
+
+
+def test_a_bend_closer_than_is_tabulated_keeps_its_skewness():
+    """Against the exact cumulants; that of the straight tube of the same variance is another."""
+    tube = Tube(name="coil", bore=1.7e-4, length=0.5, bend_radius=0.03)
+    passing = replace(stream(), flow_rate=1.13e-6 / 60, diffusivity=np.array([1e-9]))
+    stands = tube.as_factor(passing), tube.straightened(passing)
+    exact, stood, straight = (
+        KINDS["tube"].theory(part, to.over(1)) for part, to in ((tube, passing), *stands)
+    )
+    assert stood.variance[0] == pytest.approx(exact.variance[0], rel=0.02)
+    assert stood.third[0] == pytest.approx(exact.third[0], rel=0.1)
+    assert abs(straight.third[0] / exact.third[0] - 1) > 0.3
 
 
 def test_a_fault_is_tried_as_far_as_there_is_such_a_part():

@@ -198,23 +198,50 @@ class Tube(Part):
     def as_factor(
         self, stream: Stream, mean: Number = 0.0, variance: Number = 0.0
     ) -> tuple[Part, Stream]:
-        """Itself in lanes that are bent as is tabulated; else straight, entered mixed, and as long
-        or short as is."""
+        """Itself in lanes that are bent as is tabulated, or closer; else straight, entered mixed,
+        and as long or short as is."""
         from tailrace.parts.tube.spectrum import LEAST, MOST
 
-        held = self._tabulated(stream)
-        if self.is_bent and np.all(held):
-            return self, stream
-        part, to = self.straightened(stream)
+        tube, stream = self._widened(stream)
+        held = tube._tabulated(stream)
+        if tube.is_bent and np.all(held):
+            return tube, stream
+        part, to = tube.straightened(stream)
         fourier = part.fourier_number(to)
         near = np.clip(fourier, LEAST * 1.001, MOST / 1.001)
         if np.any(near != fourier):
             to = replace(to, diffusivity=to.diffusivity * near / fourier)
-        if self.is_bent and np.any(held):
+        if tube.is_bent and np.any(held):
             to = replace(to, diffusivity=np.where(held, stream.diffusivity, to.diffusivity))
-            radius = np.where(held, self.stretches[0][1], np.inf)
+            radius = np.where(held, tube.stretches[0][1], np.inf)
             return replace(part, bend_radius=radius), to  # type: ignore[type-var]
         return replace(part, inlet=MIXED, hands_on=False), to  # type: ignore[type-var]
+
+    def _widened(self, stream: Stream) -> tuple[Self, Stream]:
+        """Where a bend is closer than is tabulated, the closest that is, in which solutes diffuse
+        so much faster that the variance is its own: in shape two such tubes hardly differ."""
+        from tailrace.parts.tube.bent.spectrum import LEAST_PASSED, highest_strength
+        from tailrace.parts.tube.bent.theory import stirred
+
+        if not self.is_bent or len(self.stretches) > 1 or self.carries_over or self.hands_on:
+            return self, stream
+        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        ((_, strength),), fourier = self._bending(stream), self.fourier_number(stream)
+        rows = np.broadcast_arrays(
+            strength, highest_strength(schmidt), fourier, schmidt, np.zeros(stream.lanes)
+        )
+        own, most, length, number = (np.array(one) for one in rows[:4])
+        closer = (own > most) & (most > 0) & (length >= LEAST_PASSED)
+        if not np.any(closer):
+            return self, stream
+        faster, wider = np.ones((2, stream.lanes))
+        faster[closer] = stirred(own[closer], length[closer]) / stirred(
+            most[closer], length[closer]
+        )
+        most = np.minimum(most, highest_strength(number / faster))
+        wider[closer] = (own / (most * faster))[closer]
+        tube = replace(self, bend_radius=self.stretches[0][1] * wider, bends=())
+        return tube, replace(stream, diffusivity=stream.diffusivity * faster)
 
     def left_out(self, stream: Stream, diffusivity: Mapping[str, float]) -> dict[str, FloatArray]:
         """As if it were straight; where its flow develops, as if nothing spread there at all."""

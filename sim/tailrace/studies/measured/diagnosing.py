@@ -1,6 +1,6 @@
 """Which part is at fault: hypotheses fitted to all measurements and weighed by their evidence."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -200,9 +200,12 @@ class _Weighed:
 
     @property
     def leading(self) -> list[Weighed]:
-        """Those that cannot be told from the most probable one."""
+        """Those that cannot be told from the most probable one; twins count together."""
         least = TOGETHER * max(self.found[0].probability, self.other)
-        return [one for one in self.found if one.probability >= least]
+        whole = defaultdict[int, float](float)
+        for one in self.found:
+            whole[id(one.tried)] += one.probability
+        return [one for one in self.found if whole[id(one.tried)] >= least]
 
     @property
     def hypotheses(self) -> tuple[Hypothesis, ...]:

@@ -1,5 +1,6 @@
 """What a diagnosis answers, described field by field."""
 
+from collections import defaultdict
 from dataclasses import dataclass, field
 
 from tailrace.display import Handed
@@ -79,9 +80,15 @@ class Diagnosis(Handed):
 
     @property
     def alike(self) -> tuple[Hypothesis, ...]:
-        """Those that cannot be told from the first, itself among them."""
+        """Those that cannot be told from the first, itself among them; those that do just the same
+        count together."""
+        whole = defaultdict[tuple[float, ...], float](float)
+        for one in self.hypotheses:
+            whole[one.log_evidence, *one.values] += one.probability
         least = TOGETHER * self.first.probability
-        return tuple(one for one in self.hypotheses if one.probability >= least)
+        return tuple(
+            one for one in self.hypotheses if whole[one.log_evidence, *one.values] >= least
+        )
 
     @property
     def next_measurement(self) -> Candidate | None:

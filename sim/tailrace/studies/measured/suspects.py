@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
@@ -14,6 +15,12 @@ from tailrace.studies.measured.problem import Side
 
 SMALL = 0.1
 """Change of the variance at which faults are compared with each other."""
+APART = 3.0
+"""Where the next value is so many times the best one, or less, another is tried between: once a
+fault does no more to the width, only the shape leads a search on."""
+Looked: TypeAlias = tuple[FloatArray, FloatArray]
+"""Delays, (measurements,) array, s, NaN where the fault makes of one what cannot be; and what is
+left of all, (points,) array, 1."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +51,13 @@ class Suspect:
         return int(np.argmin(np.sum(np.square(self.left), axis=1)))
 
     @property
+    def between(self) -> list[float]:
+        """Values on either side of the best, where the next one is ``APART`` or more."""
+        at, values = self.best, self.begins
+        sides = [values[near : near + 2] for near in (at - 1, at) if 0 <= near < values.size - 1]
+        return [float(np.sqrt(low * high)) for low, high in sides if high > APART * low]
+
+    @property
     def small(self) -> list[int]:
         """Values that change the variance little: up and down, where there are such."""
         changes = np.array([self.reach.at(one) for one in self.begins])
@@ -56,28 +70,37 @@ class Suspect:
 
 
 def suspect(asked: Asked, sides: Sequence[Side]) -> Suspect | None:
-    """Look at a fault over its reach; None where no value brings it upon the measurements."""
+    """Look at a fault over its reach, then more closely about the value that leaves least; None
+    where no value brings it upon the measurements."""
     fault, reach, twins = asked
-    begins = reach.begins
-    delays, rows = np.full((begins.size, len(sides)), np.nan), list[list[FloatArray]]()
-    for at, side in enumerate(sides):
-        cases = begins if side.bench.concerned(fault.where) else begins[:1]
+    looked, new = dict[float, Looked](), reach.begins
+    while new.size:
+        looked |= zip(new.tolist(), _looked(fault, new, sides), strict=True)
+        known = {at: one for at, one in sorted(looked.items()) if np.isfinite(one[0]).all()}
+        if not known:
+            return None
+        found = Suspect(
+            fault=fault,
+            reach=reach,
+            twins=twins,
+            begins=np.array(list(known)),
+            delays=np.array([delays for delays, _ in known.values()]),
+            left=np.array([left for _, left in known.values()]),
+        )
+        new = np.array([one for one in found.between if one not in looked])
+    return found
+
+
+def _looked(fault: Fault, values: FloatArray, sides: Sequence[Side]) -> list[Looked]:
+    rows = []
+    for side in sides:
+        cases = values if side.bench.concerned(fault.where) else values[:1]
         matching = _matches(side, fault, cases)
-        matching = matching if len(matching) == begins.size else matching * begins.size
-        delays[:, at] = [delay for delay, _ in matching]
-        rows.append([one for _, one in matching])
-    left = np.array([np.concatenate(row) for row in zip(*rows, strict=True)])
-    known = np.isfinite(delays).all(axis=1)
-    if not known.any():
-        return None
-    return Suspect(
-        fault=fault,
-        reach=reach,
-        twins=twins,
-        begins=begins[known],
-        delays=delays[known],
-        left=left[known],
-    )
+        rows.append(matching if len(matching) == values.size else matching * values.size)
+    return [
+        (np.array([delay for delay, _ in row]), np.concatenate([one for _, one in row]))
+        for row in zip(*rows, strict=True)
+    ]
 
 
 def _matches(side: Side, fault: Fault, cases: FloatArray) -> list[tuple[float, FloatArray]]:

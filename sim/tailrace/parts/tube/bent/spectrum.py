@@ -69,6 +69,12 @@ def highest_square(strength: Number) -> FloatArray:
     return np.asarray(strength / (LEAST_SCHMIDT + MORE_SCHMIDT * np.asarray(strength)))
 
 
+def highest_strength(schmidt: Number) -> FloatArray:
+    """C to which the table reaches at a Schmidt number; 0 where it does not. As ``schmidt``, 1."""
+    within = (np.asarray(schmidt) - LEAST_SCHMIDT) / MORE_SCHMIDT
+    return np.asarray(np.clip(within, 0.0, MOST_STRENGTH) * (1 - 1e-9))
+
+
 def ahead(turned: Number) -> FloatArray:
     """Part of the residence by which the first to arrive are earlier than the mean, of C X."""
     swept = 1 + (np.asarray(turned) / SWEPT) ** SHARPLY
