@@ -104,3 +104,22 @@ def test_what_threads_share_is_computed_once_and_its_errors_are_theirs():
         with pytest.raises(ValueError, match="three"):
             shared.all([3], of)
     assert asked.count(3) == 1
+
+
+def test_where_much_passes_only_what_is_asked_is_solved_for(monkeypatch):
+    bores = np.random.default_rng(3).uniform(0.97, 1.03, 12)
+    chains = [one[-1:] for one in tubes(bores, 0.012)]
+    variance, _ = between.cumulants(chains).T
+    omega = np.linspace(0.0, 150.0, 90) / np.sqrt(variance)[:, None]
+    solved, series = [], responses._series
+    monkeypatch.setattr(
+        responses, "_series", lambda box, reach: solved.append(reach) or series(box, reach)
+    )
+    found = between.response(chains, omega)
+    assert solved == [1]
+    lane = int(np.argmin(bores))
+    with threadpool_limits(1, "blas"):
+        expected = spectral.transfer(chains[lane], omega[lane], np.ones(90))
+    expected *= np.exp(-1j * omega[lane] * sum(one.transit for one in chains[lane]))
+    assert np.abs(found[lane] - expected).max() < responses.ERROR / 2
+    assert np.abs(found[lane][omega[lane] * np.sqrt(variance[lane]) > 60]).max() > 2e-4

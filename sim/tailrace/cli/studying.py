@@ -393,10 +393,12 @@ class _Foretold:
     def __init__(self, steps: str, whole: int) -> None:
         self._steps, self._whole = steps, whole
         self._begun, self._loading = (0.0, 0), LOADING
-        self._said = False
+        self._said, self._total = False, 0
 
     def __call__(self, done: int, total: int) -> None:
         now, whole = time.monotonic(), max(total, self._whole)
+        if total > self._total:  # a new batch, whose cases may take another time each
+            self._total, self._begun, self._loading = total, (now, done), LOADING
         begun, first = self._begun
         if self._loading and done > first:
             self._begun, self._loading = (now, done), self._loading - 1

@@ -79,6 +79,18 @@ def test_a_long_study_says_once_what_is_left(monkeypatch, capsys):
     assert text == "13 of up to 13055 journeys done; about 163 min left\n"
 
 
+def test_what_products_take_is_not_foretold_from_marches(monkeypatch, capsys):
+    """Four marches in 100 s say nothing of the 896 products of the next batch."""
+    clock = iter([0.0, 1.0, 2.0, 2.0, 50.0, 100.0, 100.0, 140.0, 150.0, 156.0])
+    monkeypatch.setattr("tailrace.cli.studying.time.monotonic", lambda: next(clock))
+    with progress_bar("parts") as progress:
+        for done, total in ((0, 128), (64, 128), (128, 128), (128, 132), (130, 132), (132, 132)):
+            progress(done, total)
+        for done in (132, 332, 532, 732):
+            progress(done, 1028)
+    assert capsys.readouterr().err == ""
+
+
 def test_what_is_compiled_is_said_before_it_is(capsys):
     watch = _Watch([8.0], [])
     watch.begin(8.0, 0.3)

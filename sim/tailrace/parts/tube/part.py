@@ -396,10 +396,10 @@ class Tube(Part):
         edge = np.where(deviation > 0, np.minimum(deviation * EDGE_STEP, front), front)
         step = np.where(plug, edge, deviation / points)
         sharp = np.where(plug, np.sqrt(2 * deviation * step), STEEPER * deviation)
-        each = zip(self.chains(stream), deviation, sharp, step, strict=True)
-        return sum(
-            seconds_of(way, float(wide), float(steep), float(fine), refinement)
-            for way, wide, steep, fine in each
+        numbers = np.stack([deviation, sharp, step], axis=1).tolist()
+        each = zip(map(tuple, self.chains(stream)), map(tuple, numbers), strict=True)
+        return sum(  # of lanes that are the same one is marched
+            seconds_of([*way], *own, refinement) for way, own in dict.fromkeys(each)
         )
 
     def compiles(self, stream: Stream) -> tuple[str, ...]:

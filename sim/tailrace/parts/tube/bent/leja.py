@@ -30,8 +30,8 @@ start counts there."""
 class Shared:
     """What is computed once, by the thread that asks first; others go on with what is left."""
 
-    def __init__(self) -> None:
-        self._held = dict[Hashable, Future[Any]]()
+    def __init__(self, most: int = MOST_HELD) -> None:
+        self._held, self._most = dict[Hashable, Future[Any]](), most
         self._lock = Lock()
 
     def all(self, keys: Sequence[Any], of: Callable[[Any], Any]) -> list[Any]:
@@ -41,7 +41,7 @@ class Shared:
             with self._lock:
                 mine = key not in self._held
                 found.append(self._held.setdefault(key, Future()))
-                if mine and len(self._held) > MOST_HELD:
+                if mine and len(self._held) > self._most:
                     self._held.pop(next(iter(self._held)))
             if mine:
                 try:

@@ -15,6 +15,7 @@ vector, each one instant behind the step before it, so that all eight use the sa
 The concentration over the section at the end of one stretch enters the next.
 """
 
+from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,7 @@ from numba import njit
 
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.parts.tube.bent.grid import SectionGrid, section_grid
+from tailrace.parts.tube.bent.leja import Shared
 from tailrace.parts.tube.bent.resolution import Grid, group_lengths, needed
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.parts.tube.grid import sharpness
@@ -31,7 +33,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.signals import cubic
 from tailrace.signals.band import Band
 from tailrace.signals.tableau import SDIRK2
-from tailrace.threads import in_threads
+from tailrace.threads import in_threads, threads_left
 
 if TYPE_CHECKING:
     from tailrace.parts.tube.vector import Row
@@ -48,6 +50,9 @@ TAIL = 4.0
 """Residence times that a tube takes to empty, roughly, for the estimate of the work."""
 MULTIPLICATIONS = 1.2e10
 """A second, with eight in one instruction: ours, and right within a factor of two elsewhere."""
+HELD = Shared(64)
+"""The last lanes that were marched: solutes that diffuse alike, and the cases of a study that begin
+alike, pass a tube once."""
 BLOCK = 4
 """Rows of the matrix that are solved together, so that what they share is read once."""
 
@@ -60,14 +65,22 @@ def march(chains: list[list[Stretch]], band: Band, refinement: float, truncation
     ``MOST_WORK``. Raises AccuracyError if the tube has not emptied after ``MOST_INSTANTS``
     instants.
     """
-    sharp = sharpness(band)
+    lanes, sharp = band.each, sharpness(band).tolist()
+    keys = []
+    for way, steep, each in zip(chains, sharp, lanes, strict=True):
+        samples = (one.tobytes() for one in (each.values, each.start, each.step))
+        keys.append((*way, steep, refinement, truncation, *samples))
+    places = {key: at for at, key in enumerate(keys)}
 
-    def lane(index: int) -> Band:
-        return _extrapolated(
-            chains[index], band.lane(index), float(sharp[index]), refinement, truncation
-        )
+    def lane(key: Hashable) -> Band:
+        at = places[key]
+        return _extrapolated(chains[at], lanes[at], sharp[at], refinement, truncation)
 
-    bands = in_threads(lane, range(band.lanes))
+    # each of the threads goes through all, and takes what none before it has taken
+    threads = range(min(threads_left(), len(places)))
+    found = in_threads(lambda _: HELD.all([*places], lane), threads)[0]
+    own = dict(zip(places, found, strict=True))
+    bands = [own[key] for key in keys]
     count = max(each.values.shape[1] for each in bands)
     return Band(
         np.concatenate([cubic.aligned(each, each.start, count).values for each in bands]),

@@ -19,7 +19,14 @@ from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent import spread
 from tailrace.parts.tube.bent.box import Box
 from tailrace.parts.tube.bent.leja import MOST_NODES, SHARED, Degrees, Polynomial, fitted, points
-from tailrace.parts.tube.bent.spectral import Model, enough_terms, likely_order, shots
+from tailrace.parts.tube.bent.spectral import (
+    ORDERS,
+    Model,
+    enough_terms,
+    first_order,
+    likely_order,
+    shots,
+)
 from tailrace.parts.tube.bent.stretch import Chain
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.quantities.arrays import ComplexArray, FloatArray
@@ -34,6 +41,8 @@ ENOUGH = 5e-5
 """Change of the transfer function by more terms over the section."""
 NOTHING = 2e-5
 """Where less passes, and at all higher frequencies, it is taken as nothing."""
+SURELY = 10.0
+"""Times NOTHING, by few terms: then no solution is made that ends there."""
 SETTLED, UNSETTLED = 2e-5, 5e-5
 """Change by the last degrees of a polynomial over the box; with more than the second it is no
 answer."""
@@ -55,6 +64,16 @@ def seconds(box: Box) -> float:
 
 def _highest(reach: int) -> float:
     return FIRST * FARTHER**reach
+
+
+def _passes(key: tuple[str, Box, int]) -> bool:
+    """Whether it is sure, by few terms, that something passes at the highest u of a reach."""
+    _, box, reach = key
+    chain = box.chain((0.0,) * box.directions)
+    highest = _highest(reach) / _sigma(chain)
+    with threadpool_limits(1, "blas"):
+        model = Model.built(chain, ORDERS[first_order(chain)], shots(highest, 1.0))
+        return bool(np.abs(model.response(np.array([highest])))[0] > SURELY * NOTHING)
 
 
 def response(box: Box, places: FloatArray, asked: FloatArray) -> ComplexArray:
@@ -80,6 +99,9 @@ def response(box: Box, places: FloatArray, asked: FloatArray) -> ComplexArray:
     sigma = np.sqrt(spread.cumulants(box, places)[:, :1])
     highest = float(np.max(asked * sigma, initial=0.0))
     for reach in range(STEPS):
+        beyond = highest > _highest(reach) and reach + 1 < STEPS
+        if beyond and SHARED.all([("passes", box, reach)], _passes)[0]:
+            continue
         series = _series(box, reach)
         if min(highest, series.still) <= series.highest:
             return series.at(places, asked, sigma)
