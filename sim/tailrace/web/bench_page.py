@@ -9,6 +9,37 @@ from tailrace.web.assemble import as_json, assembled
 from tailrace.web.facts import facts
 
 ROOM = Path(__file__).parent
+EMPTY_TITLE = "An empty instrument: injection, column, detector"
+EMPTY = f"""\
+title = "{EMPTY_TITLE}"
+
+# Nothing is in the path but a column: add what your instrument has. Every size is a typical one.
+[method]
+flow        = "0.4 mL/min"
+temperature = "30 degC"
+eluent      = {{ water = 0.5, acetonitrile = 0.5 }}
+
+[[solutes]]
+name             = "solute"
+retention_factor = 3
+molar_volume     = "200 mL/mol"
+
+[injection]
+shape  = "plug"
+volume = "1 uL"
+
+[[path]]
+name              = "column"
+part              = "column"
+bore              = "2.1 mm"
+length            = "100 mm"
+particle_diameter = "2.7 um"
+particle          = "core-shell"
+
+[detector]
+time_constant = "0.05 s"
+interval      = "50 ms"
+"""
 
 
 def bench_page(text: str, name: str) -> str:
@@ -37,12 +68,15 @@ def _start(text: str, name: str) -> dict[str, Any]:
         "tables": hashlib.sha256(as_json(facts()).encode()).hexdigest(),
         "licences": (ROOM / "vendor" / "LICENSES.txt").read_text("utf-8"),
         "examples": [
-            {
-                "name": one.path.name,
-                "title": one.title,
-                "text": one.path.read_text(encoding="utf-8"),
-            }
-            for one in examples().values()
-            if not one.files
+            {"name": "instrument.toml", "title": EMPTY_TITLE, "text": EMPTY},
+            *(
+                {
+                    "name": one.path.name,
+                    "title": one.title,
+                    "text": one.path.read_text(encoding="utf-8"),
+                }
+                for one in examples().values()
+                if not one.files
+            ),
         ],
     }

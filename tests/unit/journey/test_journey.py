@@ -114,7 +114,7 @@ WARNINGS = {
         {},
         (TUBE, Detector(interval=1.0)),
         {},
-        r"interval: points above half .*: 1; 10 or",
+        r"detector: points above half .*: 1; 10 or",
     ),
 }
 

@@ -113,7 +113,7 @@ class Detector(Part):
         if points >= LEAST_POINTS:
             return []
         return [
-            f"{self.name}.interval: points above half the height of the narrowest peak: "
+            f"{self.name}: points above half the height of the narrowest peak: "
             f"{points:.0f}; {LEAST_POINTS} or more are usual (common practice, no source), and "
             "with fewer the metrics depend on where the points happen to fall"
         ]

@@ -75,13 +75,15 @@ export function textOf(bytes, scenario) {
 /** Hands on files that are dropped on the page. @param {(files: Iterable<File>) => void} then */
 export function dropped(then) {
   const over = (/** @type {boolean} */ shown) => {
-    byId("drop").hidden = !shown;
+    if (byId("drop").hidden === shown) byId("drop").hidden = !shown;
   };
   addEventListener("dragover", (event) => {
     if (!event.dataTransfer?.types.includes("Files")) return;
     event.preventDefault();
     over(true);
   });
+  // of a drag that was broken off not every browser tells: what comes after it does
+  for (const after of ["dragend", "pointerdown", "pointermove", "keydown", "blur"]) addEventListener(after, () => over(false));
   addEventListener("dragleave", (event) => !event.relatedTarget && over(false));
   addEventListener("drop", (event) => {
     event.preventDefault();

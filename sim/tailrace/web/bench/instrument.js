@@ -125,7 +125,7 @@ export class Instrument {
     const usual = part && usualOf(this.facts, part.part, part.name);
     const care = part && (part.heater ? CARE.get("heater") : CARE.get(part.part));
     const remark = usual?.remark && !usual.remark.includes("=") ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
-    const washed = usual?.name === "needle seat" ? " Its washout, a mixed volume that the sample leaves slowly, is given under Injection: a slug with a tail." : "";
+    const washed = usual?.name === "needle seat" ? " Its washout, a mixed volume that the sample leaves slowly, is given under Injection: a plug with a tail." : "";
     const about = part ? (KINDS_TOLD.get(part.part) ?? "") + remark + washed : "";
     return element(
       "div",
@@ -327,7 +327,7 @@ export class Instrument {
         element(
           "button",
           { type: "button", onclick: () => add(usual) },
-          element("strong", {}, usual.name === "union" ? "joint, union" : usual.name),
+          element("strong", {}, usual.name === "union" ? "joint, union, badly cut tube end" : usual.name),
           element("span", {}, micro(Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => typicalOf(one)).join(" × "))),
         ),
       ),
@@ -476,7 +476,7 @@ function costOf(told, kind, most, solute) {
   if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL${columns > 1 ? `; one of ${columns} columns that count together` : ""}`;
   if (!Number.isFinite(back)) return spread;
   const text = backText(solute, back);
-  const why = text === "±0" ? ` (its µL² are too few${solute.parts.some((/** @type {any} */ one) => one.kind === "column") ? " beside the column's" : ""})` : "";
+  const why = text === "±0" ? ` (${kind === "fitting" ? "small bore, little volume: " : ""}its µL² are too few${solute.parts.some((/** @type {any} */ one) => one.kind === "column") ? " beside the column's" : ""})` : "";
   return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${text} ${backWords(solute)}${why}`];
 }
 

@@ -177,7 +177,7 @@ class Bench {
       return;
     }
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
-    headline(this.facts, told, was);
+    headline(this.facts, told, was, this.shown);
     showWarnings([...found.warnings, ...this.instrument.assumptions()]);
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
     byId("noisy").hidden = !(found.trace.noise > 0);

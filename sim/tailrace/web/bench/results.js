@@ -3,6 +3,7 @@
 import { constant } from "../engine/facts.js";
 import { display, micro, plain } from "../engine/units.js";
 import { byId, element, put, tableOf } from "../shown/dom.js";
+import { grantedBy } from "./titles.js";
 import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, capital, percent, plateChange, signed, significant } from "../shown/numbers.js";
 
 /** Metrics of a peak in the table, the leading one before them. */
@@ -32,8 +33,8 @@ export function metricText(facts, key, value) {
   return row?.unit && row.unit !== "1" ? `${significant(value, 4)} ${row.unit}` : significant(value, row?.digits ?? 3);
 }
 
-/** One sentence on the solute that is looked at. @param {any} facts @param {any} solute @param {any} before */
-export function headline(facts, solute, before) {
+/** One sentence on the solute that is looked at, and what it rests on. @param {any} facts @param {any} solute @param {any} before @param {any} tables */
+export function headline(facts, solute, before, tables) {
   const key = leadingOf(solute);
   const [now, own] = [solute.metrics[key], solute.metrics_column?.[key]];
   /** @type {(Node | string)[]} */
@@ -49,6 +50,7 @@ export function headline(facts, solute, before) {
   const was = before?.metrics[key];
   if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${backText(solute, now - was)}).`);
   put(byId("headline"), said);
+  put(byId("granted"), grantedBy(tables));
 }
 
 /** What the metrics are, for those who ask. @param {any} facts */
@@ -114,7 +116,7 @@ export function showWhole(answer, before, limit, lane) {
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
 }
 
-/** Part by part: what it is, holds, takes, adds and costs. @param {any} answer @param {number} lane
+/** Part by part: what it is, holds, takes and adds, and what would come back. @param {any} answer @param {number} lane
  * @param {(name: string) => string} sizes of a part, as they are typed */
 export function showParts(answer, lane, sizes) {
   const solute = answer.solutes[lane];
@@ -137,7 +139,7 @@ export function showParts(answer, lane, sizes) {
   });
   const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", `pressure${answer.pressure.highest > answer.pressure.total ? " in the eluent" : ""}, bar ${about()}`];
   const focused = leadingOf(solute) === "peak_capacity" ? element("p", { class: "hint" }, "The gradient focuses what parts before the column add: how little of it is left, what comes back if ideal says.") : null;
-  put(byId("parts"), tableOf(`What each part costs ${solute.name}`, heads, rows, { class: "parts" }), focused);
+  put(byId("parts"), tableOf(`What each part adds to the peak of ${solute.name}`, heads, rows, { class: "parts" }), focused);
 }
 
 /** How well a pressure is known, as `run` says it. */

@@ -22,6 +22,19 @@ function bentWords(table, tables) {
   return radii.length > 1 ? "several bends" : `bend radius ${micro(String(radii[0])).replace(" ", "\u00a0")}`;
 }
 
+/** What the answers take for granted, in one line. @param {any} tables */
+export function grantedBy({ path, method }) {
+  const tubes = path.filter((/** @type {any} */ one) => one.part === "tube");
+  const straight = tubes.filter((/** @type {any} */ one) => !bentWords(one, { method }));
+  const columns = path.filter((/** @type {any} */ one) => one.part === "column");
+  const guessed = columns.filter((/** @type {any} */ one) => one.plates === undefined);
+  const which = straight.length === tubes.length ? (tubes.length > 1 ? "all tubes lie" : "the tube lies") : `${straight.length} of ${tubes.length} tubes lie`;
+  const said = straight.length ? [`${which} straight (a bend radius is among their More settings)`] : [];
+  if (guessed.length) said.push(`plates of ${guessed.map((/** @type {any} */ one) => one.name).join(", ")} as a good bed has them, since none are given`);
+  else if (columns.length) said.push("plates of the column are those that are given");
+  return said.length ? `Taken for granted: ${said.join("; ")}.` : "";
+}
+
 /** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
 export function sizesOf(name, table, tables) {
   const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? micro(String(one)) : "");

@@ -513,7 +513,7 @@ function warningsOf(lanes, peaks, limit, made) {
     const least = constant("LEAST_POINTS");
     if (points < least) {
       said.push(
-        `${recorder.name}.interval: points above half the height of the narrowest peak: ${points}; ${least} or more are ` +
+        `${recorder.name}: points above half the height of the narrowest peak: ${points}; ${least} or more are ` +
           "usual (common practice, no source), and with fewer the metrics depend on where the points happen to fall",
       );
     }
