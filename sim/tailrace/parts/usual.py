@@ -79,8 +79,8 @@ USUAL = (
         part="chamber",
         words=("valve", "groove"),
         ranges={"volume": ("20 nL", "0.3 uL", "2 uL")},
-        remark="a groove of the rotor, with the passages of the stator, as one mixed volume; a bored "
-        "passage of known bore and length is a capillary",
+        remark="a groove of the rotor, with the passages of the stator, as one mixed volume; a "
+        "bored passage of known bore and length is a capillary",
         also=("rotor", "stator"),
     ),
     Usual(
@@ -138,8 +138,8 @@ USUAL = (
             "gap_bore": ("0.1 mm", "0.5 mm", "1.7 mm"),
             "gap_length": ("5 um", "0.1 mm", "3 mm"),
         },
-        remark="any joint, well or badly cut: the gap between the end of the tube and the bottom of "
-        "the port",
+        remark="any joint, well or badly cut: the gap between the end of the tube and the bottom "
+        "of the port",
         also=("joint", "fitting", "connector", "connection", "ferrule", "coupling", "port"),
     ),
     Usual(

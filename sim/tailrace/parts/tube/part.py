@@ -399,7 +399,8 @@ class Tube(Part):
         numbers = np.stack([deviation, sharp, step], axis=1).tolist()
         each = zip(map(tuple, self.chains(stream)), map(tuple, numbers), strict=True)
         return sum(  # of lanes that are the same one is marched
-            seconds_of([*way], *own, refinement) for way, own in dict.fromkeys(each)
+            seconds_of([*way], wide, steep, fine, refinement)
+            for way, (wide, steep, fine) in dict.fromkeys(each)
         )
 
     def compiles(self, stream: Stream) -> tuple[str, ...]:

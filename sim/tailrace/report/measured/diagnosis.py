@@ -29,11 +29,12 @@ METHOD = (
     "by about half (standard deviation), whichever part it is in; before, nothing wrong counts "
     "0.5, all single faults together 0.4, all pairs 0.05, something else 0.05: our own choice. "
     "BIC stands beside; it knows none of this. Probabilities are of these assumptions, and no "
-    "shares that were counted: of 788 invented instruments the truth was among what is named in "
-    "785.",
+    "shares that were counted: of 1000 invented instruments the truth was among what is named in "
+    "997; what was amiss in the three has been mended since.",
     "'Something else' is the first hypothesis with a variance, a third and a fourth cumulant of "
     "its own for every signal: a change of shape that no fault that was tried makes.",
-    "What cannot be told from the first has a twentieth of its probability or more. Further groups "
+    "What cannot be told from the first has a twentieth of its probability or more; faults that do "
+    "just the same count together for that. Further groups "
     "are faults that change a peak's shape alike as long as they change its variance by a tenth.",
     "The next measurement: each is simulated under each hypothesis that is left, with noise as "
     "measured and with what is open of its values; information is by how many bits the "

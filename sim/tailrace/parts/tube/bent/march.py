@@ -70,7 +70,7 @@ def march(chains: list[list[Stretch]], band: Band, refinement: float, truncation
     for way, steep, each in zip(chains, sharp, lanes, strict=True):
         samples = (one.tobytes() for one in (each.values, each.start, each.step))
         keys.append((*way, steep, refinement, truncation, *samples))
-    places = {key: at for at, key in enumerate(keys)}
+    places: dict[Hashable, int] = {key: at for at, key in enumerate(keys)}
 
     def lane(key: Hashable) -> Band:
         at = places[key]
