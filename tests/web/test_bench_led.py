@@ -11,6 +11,7 @@ from tailrace.journey.migration import by_products
 from tailrace.journey.product import multiply
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.toml import as_toml
+from tailrace.web.bench_page import EMPTY
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 
@@ -262,3 +263,38 @@ def test_slips_that_can_mean_one_thing_are_taken_for_it(bench):
     assert tomllib.loads(bench.scenario)["method"]["eluent"]["acetonitrile"] == 0.5
     assert bench.text("eluent-wrong") == ""
     Scenario.from_text(bench.scenario)
+
+
+def test_an_empty_instrument_is_among_what_one_begins_with(bench):
+    bench.run(
+        "const list = document.getElementById('examples'); list.value = '0';"
+        "list.dispatchEvent(new Event('change'));"
+    )
+    bench.settled()
+    scenario = tomllib.loads(bench.scenario)
+    assert scenario["title"].startswith("An empty instrument")
+    assert [one["part"] for one in scenario["path"]] == ["column"]
+    assert not {"limits", "changes", "accept", "uncertain"} & set(scenario)
+    assert bench.text("headline").startswith(f"{plates(EMPTY) / 10:.0f}0 plates of solute")
+    assert bench.text("granted").startswith("Taken for granted: plates of column as a good bed")
+
+
+def test_what_is_taken_for_granted_stands_below_the_answer(bench):
+    told = (
+        "Taken for granted: all tubes lie straight (a bend radius is among their More settings); "
+    )
+    assert bench.text("granted") == f"{told}plates of the column are those that are given."
+    bent = 'bore   = "0.17 mm"\nbend_radius = "50 mm"'
+    bench.open(START.read_text("utf-8").replace('bore   = "0.17 mm"', bent, 1))
+    assert "3 of 4 tubes lie straight" in bench.text("granted")
+
+
+def test_the_sheet_of_a_drag_that_was_broken_off_goes(bench):
+    for event in ("KeyboardEvent('keydown', {key: 'Escape'})", "PointerEvent('pointerdown')"):
+        bench.run(
+            "const files = new DataTransfer(); files.items.add(new File(['x'], 'a.csv'));"
+            "dispatchEvent(new DragEvent('dragover', {dataTransfer: files, cancelable: true}));"
+        )
+        assert bench.find("drop").is_displayed()
+        bench.run(f"dispatchEvent(new {event})")
+        assert not bench.find("drop").is_displayed()
