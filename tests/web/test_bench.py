@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from reference.benches import FOUND, START, plates
 from reference.scenarios import scenario as random_scenario
+from reference.slider_pages import settled
 
 import tailrace
 from tailrace.journey.migration import by_products
@@ -241,6 +242,7 @@ def test_the_address_holds_what_was_changed(bench):
     assert bench.scenario == text
     assert '"333 mm"' in text
     bench.driver.refresh()
+    settled(bench.driver)
     assert bench.scenario == text
     bench.visit("#file=x.toml&s=AAAA")
     assert "cut or damaged" in bench.text("said")
