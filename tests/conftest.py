@@ -41,6 +41,7 @@ def closed_figures():
 
 LONG = (
     "test_where_much_passes_only_what_is_asked_is_solved_for",
+    "test_any_number_of_threads_and_a_study_that_goes_on_give_the_same_bits",
     "test_processes_side_by_side_write_the_same_bytes",
     "test_a_pump_is_found_to_be_at_fault",
     "test_flow_diffusivity_and_a_clock_that_is_off_are_told",

@@ -14,10 +14,11 @@ from tailrace.studies.batch import Batch
 from tailrace.studies.engine import as_products
 from tailrace.studies.runner import Runner
 from tailrace.studies.samples import sampled
+from tailrace.threads import thread_pool
 
 TEXT = """
 [method]
-flow = "0.5 mL/min"
+flow = "0.2 mL/min"
 temperature = "40 degC"
 eluent = { water = 0.3, acetonitrile = 0.7 }
 [[solutes]]
@@ -31,8 +32,8 @@ volume = "5 uL"
 name = "tube"
 part = "tube"
 bore = "0.2 mm"
-length = "800 mm"
-bends = [{ length = "400 mm", radius = "60 mm" }, { length = "400 mm", radius = "90 mm" }]
+length = "400 mm"
+bends = [{ length = "200 mm", radius = "60 mm" }, { length = "200 mm", radius = "90 mm" }]
 [[path]]
 name = "column"
 part = "column"
@@ -85,11 +86,11 @@ def test_any_number_of_threads_and_a_study_that_goes_on_give_the_same_bits(batch
     for threads in (1, 2, 3):
         forget()
         kept.append(Kept())
-        with ThreadPoolExecutor(threads) as pool:
+        with thread_pool(threads) as pool:
             whole.append(Runner(pool, kept[-1]).travelled(batch))
     forget()
     some = Kept(list(kept[0].blocks.items())[1:3])  # those that were done when it was killed
-    with ThreadPoolExecutor(2) as pool:
+    with thread_pool(2) as pool:
         whole.append(Runner(pool, some).travelled(batch))
     assert whole[0]["computed"].all()
     assert np.ptp(whole[0]["recorded/variance"]) > 0
