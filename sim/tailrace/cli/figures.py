@@ -199,8 +199,6 @@ def _show(
     out: Path,
 ) -> None:
     """The figures of the gallery; what cannot be made is an error only where it was ``named``."""
-    from tailrace.scenario.target import StudyError
-
     make = partial(_hung, loaded, dict(asked), look, LANGUAGE.get())
     hung: dict[str, Hung] = {}
     left_out: list[str] = []
@@ -208,7 +206,7 @@ def _show(
         for done, found in enumerate(_made(make, chosen)):
             if progress is not None:
                 progress(done, len(chosen))
-            if isinstance(found, StudyError):
+            if isinstance(found, TailraceError):
                 if named:
                     raise found
                 left_out.append(str(found))

@@ -5,14 +5,16 @@ import re
 from collections.abc import Iterable
 from importlib import resources
 from importlib.metadata import version
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 from markupsafe import Markup
 
-from tailrace.figures.style import Picture
 from tailrace.report.table import typeset
+
+if TYPE_CHECKING:
+    from tailrace.figures.style import Picture
 
 ROOM = "tailrace.report"
 MAKING = ("matplotlib", "jinja2")
@@ -49,7 +51,7 @@ ALWAYS = (
 """On every page, whatever the result."""
 
 
-def rendered(name: str, pictures: Iterable[Picture], **content: Any) -> str:
+def rendered(name: str, pictures: "Iterable[Picture]", **content: Any) -> str:
     """A page from a template that extends ``paper.html.j2``.
 
     ``name``: its file in this room. ``pictures``: set in as SVG; the template finds them as

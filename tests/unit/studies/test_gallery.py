@@ -44,6 +44,40 @@ def test_words_are_there(shown):
         assert "nan" not in text.lower().replace("nano", "")
 
 
+@pytest.mark.parametrize(
+    ("name", "columns"),
+    [
+        ("cell-volumes", ["1e9 cell_volume"]),
+        ("fourier-number", ["plates_ratio", "skewness_simulated", "variance_simulated"]),
+        ("noise", ["100 height_kept", "100 plates_kept", "100 clear"]),
+        ("plate-height", ["1e6 height_column", "1e6 height_recorded", "6e7 flow_rate"]),
+        ("retention", ["100 kept", "1 plates_recorded"]),
+        ("staircase", ["1 plates", "1 back"]),
+        ("straight-bent-coiled", ["1e18 variance_volume"]),
+        ("time-constants", ["100 plates_kept"]),
+    ],
+)
+def test_the_alt_text_tells_the_greatest_and_the_least_of_each_panel(name, columns):
+    shown = exhibit_of(name)
+    said = np.array([float(one) for one in re.findall(r"\d+(?:\.\d+)?", shown.alt)])
+    for column in columns:
+        factor, _, field = column.rpartition(" ")
+        values = float(factor or 1) * shown.column(field)
+        for end in (np.min(values[values > 0]), np.nanmax(values)):
+            # Told with two or three digits, or in whole per cent.
+            assert np.min(np.abs(said - end)) <= max(0.006 * end, 0.51 if end > 1 else 0.006), field
+
+
+def test_the_alt_text_of_other_instruments_and_values_is_theirs():
+    scenario = tailrace.load(SCENARIOS / "inherited-core-shell.toml")
+    bearing = compute("plate-height", scenario, values="0.5, 1 mL/min").alt
+    limit = scenario.itinerary().pressure_limit / 1e5
+    assert f"more than {limit:.0f} bar" in compute("plate-height", scenario).alt
+    assert "hatched" not in bearing
+    assert "from 0.5 to 1 mL/min" in bearing
+    assert compute("outlet-signals", values="10").alt.count("X = ") == 1
+
+
 def test_every_column_has_unit_and_meaning_and_the_same_length(shown):
     assert len({one.values.size for one in shown.table.values()}) == 1
     for one in shown.table.values():

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from tailrace.scenario.target import StudyError, Target
-
 if TYPE_CHECKING:
     from tailrace.quantities.arrays import FloatArray
     from tailrace.scenario.scenario import Scenario
@@ -99,10 +97,11 @@ def compute(
 
 
 def _values(name: str, text: str | None) -> FloatArray | None:
-    from tailrace.studies.axes import numbers
-
     if text is None:
         return None
+    from tailrace.scenario.target import StudyError, Target
+    from tailrace.studies.axes import numbers
+
     entry = ENTRIES[name]
     if not entry.varied:
         takers = [other for other, one in ENTRIES.items() if one.varied]
@@ -126,6 +125,8 @@ def checked(names: Sequence[str]) -> tuple[str, ...]:
     """
     for name in names:
         if name not in ENTRIES:
+            from tailrace.scenario.target import StudyError  # a list of names needs no parts
+
             raise StudyError(
                 f"expected names of figures, found {name[:60]!r}; choose from {', '.join(ENTRIES)}"
             )

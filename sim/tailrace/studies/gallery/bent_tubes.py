@@ -1,5 +1,6 @@
 """What a tube adds if it lies straight, bent, or coiled; and the flow that makes it so."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -60,14 +61,26 @@ def straight_bent_coiled(asked: Asked) -> Exhibit:
             less=straight / coiled,
         ),
         alt=say(
-            "Left, three lines of variance against flow: the straight tube's rises steadily, that "
-            "of the bent tube falls below it as the flow rises, that of the coiled tube at still "
-            "lower flows. Right, two round sections shaded by the speed along the tube: the "
+            "Left, three lines of variance against the flow on a logarithmic scale. The tube "
+            "adds {added}. Right, two round sections shaded by the speed "
+            "along the tube, from 0 at the wall to {fastest:.2g} times the mean in the middle: the "
             "straight one with no other flow; the coiled one with two vortices, one on each side "
-            "of the plane of the bend, outward along that plane and back along the wall."
+            "of the plane of the bend, outward along that plane and back along the wall.",
+            added="; ".join(
+                _added(pieces[:3], at) for at in sorted({0, FLOWS.size // 3, SHOWN, FLOWS.size - 1})
+            ),
+            fastest=max(one["axial"].max() for one in pieces[3:]),
         ),
         table=table_of(MEANINGS, pieces),
     )
+
+
+def _added(lines: Sequence[dict[str, Any]], at: int) -> str:
+    """What each tube adds at one of the flows, in words."""
+    added = (one["variance_volume"][at] * 1e18 for one in lines)
+    values = dict(zip(LAID, added, strict=True))
+    text = "{straight:.2f} straight, {bent:.2f} bent and {coiled:.2f} µL² coiled at {flow:g} mL/min"
+    return say(text, flow=round(FLOWS[at] * 60e6, 6), **values)
 
 
 def _line(laid: str, radius: float) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """Figure of a detector: what a time constant takes from the noise, and what from the peak."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -50,8 +51,8 @@ NOISE_CAPTION = (
 NOISE_ALT = (
     "Left, three noisy traces of the same peak, one below the other: with a longer time "
     "constant the noise becomes weaker and slower, the peak lower, later and wider. Right, "
-    "three lines over the time constant on a logarithmic scale: height and plates kept "
-    "fall from 100 %, signal over noise rises to its best and falls."
+    "lines of height kept, plates kept and signal over noise (of its best) over the time constant "
+    "on a logarithmic scale: {shares}. A line marks the best signal over noise, at {best:.2g} s."
 )
 
 
@@ -99,10 +100,22 @@ def noise(asked: Asked) -> Exhibit:
             plates_brief=100 * kept[brief],
             clear=100 * clear[brief] / clear.max(),
         ),
-        alt=say(
-            NOISE_ALT,
-        ),
+        alt=say(NOISE_ALT, best=constants[best], shares=_shares(piece, [0, best, -1])),
         table=table_of(NOISE_COLUMNS, [piece, *traces]),
+    )
+
+
+def _shares(piece: dict[str, Any], places: Sequence[int]) -> str:
+    """The three lines at some time constants, in words."""
+    text = "{height:.0f} %, {plates:.0f} % and {clear:.0f} % at {constant:.2g} s"
+    names = {"height": "height_kept", "plates": "plates_kept", "clear": "clear"}
+    return "; ".join(
+        say(
+            text,
+            constant=piece["time_constant"][at],
+            **{word: 100 * piece[name][at] for word, name in names.items()},
+        )
+        for at in places
     )
 
 

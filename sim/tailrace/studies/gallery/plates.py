@@ -1,6 +1,6 @@
 """Figures of an instrument: its peak through cells and filters, its plates, its variances."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache, partial
 from typing import Any, TypeAlias
@@ -332,6 +332,8 @@ def plate_height(asked: Asked) -> Exhibit:
     labels = {
         "own": heights["height_column"][best["height_column"]] / MICROMETRE,
         "least": heights["height_recorded"][best["height_recorded"]] / MICROMETRE,
+        "own_flow": flows[best["height_column"]] / MILLILITRE_A_MINUTE,
+        "flow": flows[best["height_recorded"]] / MILLILITRE_A_MINUTE,
     }
     return Exhibit(
         name="plate-height",
@@ -340,19 +342,40 @@ def plate_height(asked: Asked) -> Exhibit:
             PLATE_HEIGHT_CAPTION,
             solute=instrument.solute,
             factor=float(np.max(instrument.stream.retention_factor)),
-            own_flow=flows[best["height_column"]] / MILLILITRE_A_MINUTE,
-            flow=flows[best["height_recorded"]] / MILLILITRE_A_MINUTE,
             fast=heights["height_recorded"][-1] / heights["height_column"][-1],
             **labels,
         ),
-        alt=say(
-            "Two curves over the flow. That of the column alone falls to a minimum of {own:.3g} µm "
-            "and rises slowly. The recorded one lies above it, with its minimum of {least:.3g} µm, "
-            "and rises much faster.",
-            **labels,
-        ),
+        alt=_alt_of_heights(piece, labels) + _too_fast(piece),
         table=table_of(FLOW_COLUMNS, [piece]),
     )
+
+
+def _alt_of_heights(piece: Mapping[str, Any], labels: Mapping[str, float]) -> str:
+    own, recorded = (piece[f"height_{name}"] / MICROMETRE for name in ("column", "recorded"))
+    return say(
+        "Two curves of the plate height against the flow, from {slowest:.2g} to {fastest:.2g} "
+        "mL/min. That of the column alone goes from {own_first:.3g} µm through its least, "
+        "{own:.3g} µm at {own_flow:.2g} mL/min, to {own_last:.3g} µm. The recorded one lies above "
+        "it and goes from {first:.3g} µm through its least, {least:.3g} µm at {flow:.2g} mL/min, "
+        "to {last:.3g} µm.",
+        slowest=piece["flow_rate"][0] / MILLILITRE_A_MINUTE,
+        fastest=piece["flow_rate"][-1] / MILLILITRE_A_MINUTE,
+        own_first=own[0],
+        own_last=own[-1],
+        first=recorded[0],
+        last=recorded[-1],
+        **labels,
+    )
+
+
+def _too_fast(piece: Mapping[str, Any]) -> str:
+    """Which flows are hatched, in words; nothing where none is."""
+    limit, pressure = piece["pressure_limit"], piece["pressure"]
+    if not pressure[-1] > limit:
+        return ""
+    text = " Flows above {flow:.2g} mL/min are hatched: they need more than {limit:.0f} bar."
+    reached = float(np.interp(limit, pressure, piece["flow_rate"])) / MILLILITRE_A_MINUTE
+    return say(text, flow=reached, limit=limit / 1e5)
 
 
 Format: TypeAlias = tuple[float, float, float, str, float]
@@ -419,21 +442,33 @@ def retention(asked: Asked) -> Exhibit:
             small=kept[-1, 0],
             small_late=kept[-1, -1],
         ),
-        alt=say(
-            "Two panels over the retention factor on a logarithmic scale, plates recorded and "
-            "share kept, with a line for each column. Share kept at the least and the largest "
-            "retention: {kept}.",
-            kept="; ".join(
-                say(
-                    "{column}: {low:.0f} % and {high:.0f} %",
-                    column=_words(each),
-                    low=row[0],
-                    high=row[-1],
-                )
-                for each, row in zip(FORMATS, kept, strict=True)
-            ),
-        ),
+        alt=_alt_of_retention(factors, kept, recorded.reshape(kept.shape)),
         table=table_of(RETENTION_COLUMNS, [piece]),
+    )
+
+
+def _alt_of_retention(factors: Sequence[float], kept: FloatArray, plates: FloatArray) -> str:
+    lines = [
+        say(
+            "{column}: {first} to {last} plates, most at k = {best:.2g} ({most}), and {low:.0f} to "
+            "{high:.0f} % kept",
+            column=_words(each),
+            first=_thousands(count[0]),
+            last=_thousands(count[-1]),
+            best=factors[int(np.argmax(count))],
+            most=_thousands(count.max()),
+            low=share[0],
+            high=share[-1],
+        )
+        for each, share, count in zip(FORMATS, kept, plates, strict=True)
+    ]
+    return say(
+        "Two panels over the retention factor on a logarithmic scale, plates recorded and the "
+        "share kept of the column's own, with a line for each column. From k = {low:g} to "
+        "k = {high:g}: {lines}.",
+        low=factors[0],
+        high=factors[-1],
+        lines="; ".join(lines),
     )
 
 

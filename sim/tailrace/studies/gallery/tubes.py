@@ -1,5 +1,6 @@
 """Figures of tubes and joints: what is in them and what leaves them, exact and simulated."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -102,12 +103,12 @@ def outlet_signals(asked: Asked) -> Exhibit:
             crest=crests[0],
         ),
         alt=say(
-            "{count} panels, one a Fourier number. At 0.1 and below a sharp front at half the "
-            "residence time with a falling tail, over a wide, flat dashed Gaussian; about 0.3 a "
-            "small peak in front of a hump; from 1 ever narrower bells around the residence time. "
-            "Maxima at {crests} residence times.",
+            "{count} panels, one a Fourier number X, with the signal and, dashed, the Gaussian of "
+            "long-tube theory around the residence time. The smaller X, the earlier and sharper "
+            "the front of the signal, the longer its tail, and the wider and flatter the Gaussian. "
+            "Maximum of the signal: {crests}.",
             count=len(numbers),
-            crests="; ".join(say("{at:.2f}", at=at) for at in crests),
+            crests="; ".join(map(_crest, pieces)),
         ),
         table=table_of(OUTLET_COLUMNS, pieces),
     )
@@ -128,6 +129,18 @@ def _outlet(fourier: float, band: Band, error: float) -> dict[str, Any]:
     }
 
 
+def _crest(piece: dict[str, Any]) -> str:
+    """Where the signal of a panel is highest, and how high the Gaussian is, in words."""
+    highest = int(np.argmax(piece["signal"]))
+    return say(
+        "{signal:.2f} at {time:.2f} residence times for X = {fourier:g} (Gaussian: {theory:.2f})",
+        fourier=piece["fourier_number"],
+        time=piece["time"][highest],
+        signal=piece["signal"][highest],
+        theory=piece["long_tube_theory"].max(),
+    )
+
+
 SIMULATED = (
     *(0.003, 0.01, 0.02, 0.03, 0.06, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.6),
     *(1.0, 2.0, 4.0, 10.0, 30.0, 100.0),
@@ -143,6 +156,14 @@ FOURIER_COLUMNS = {
     "plates_ratio": ("1", "plates by half height over plates by moments, simulated"),
     ERROR: ("1", "the largest of the three simulated figures', over the figure"),
 }
+FOURIER_ALT = (
+    "Three panels over Fourier numbers from {low:g} to {high:g} on a logarithmic scale, circles on "
+    "lines. The variance ratio rises from {variance_first:.2f} at {low:g} through {share:.2f} at "
+    "0.1 to {variance_last:.2f} at {high:g}. The skewness falls from {skewness_first:.2f} to "
+    "{skewness_last:.2f}. The plate ratio falls from {many:.0f} at {low:g} below 1, to "
+    "{least:.2f} at {dip:g}, where the signal has two humps and its width at half height spans "
+    "both, and comes back to {late:.2f} at {high:g}."
+)
 
 
 def fourier_number(asked: Asked) -> Exhibit:
@@ -171,16 +192,25 @@ def fourier_number(asked: Asked) -> Exhibit:
             ratio=ratio[0.1],
         ),
         alt=say(
-            "Three panels over Fourier numbers from 0.003 to 100 on a logarithmic scale. The "
-            "variance ratio rises from {first:.2f} at 0.003 by {share:.2f} at 0.1 to 1 above 10. "
-            "The skewness falls from 3.6 towards 0. The plate ratio is {most:.0f} at most, falls "
-            "below 1 between 0.1 and 0.3, and comes back to 1. Circles lie on the lines.",
-            first=float(_exact(np.array([0.003]))[0][0]),
+            FOURIER_ALT,
+            low=SIMULATED[0],
+            high=SIMULATED[-1],
             share=share,
-            most=max(ratio.values()),
+            **_ends("variance", points),
+            **_ends("skewness", points),
+            many=ratio[SIMULATED[0]],
+            dip=min(ratio, key=lambda fourier: ratio[fourier]),
+            least=min(ratio.values()),
+            late=ratio[SIMULATED[-1]],
         ),
         table=table_of(FOURIER_COLUMNS, [curve, *points]),
     )
+
+
+def _ends(name: str, points: Sequence[dict[str, Any]]) -> dict[str, float]:
+    """The first and the last circle of a panel."""
+    places = {"first": 0, "last": -1}
+    return {f"{name}_{end}": float(points[at][f"{name}_simulated"]) for end, at in places.items()}
 
 
 def _exact(fourier: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -284,16 +314,27 @@ def plume(asked: Asked) -> Exhibit:
         ),
         alt=say(
             "Sections through a tube, one below the other. {shape} Amount in the tube at the "
-            "moments shown: {held}. Below, the outlet signal: a steep front and a long tail.",
+            "moments shown: {held}. Below, the signal at the outlet with lines at these moments: "
+            "it begins at {begin:.2g} s, is highest at {high:.2g} s and has fallen to half of that "
+            "at {half:.2g} s.",
             shape=say(shape),
             held=", ".join(
                 say("{held:.0f} % at {time:.2g} s", held=100 * held, time=time)
                 for time, held in zip(seen.times, seen.held, strict=True)
             ),
+            **_course(times, values),
         ),
         table=table_of(PLUME_COLUMNS, pieces),
         subject=seen,
     )
+
+
+def _course(times: FloatArray, values: FloatArray) -> dict[str, float]:
+    """When a signal begins (at a hundredth), is highest, and has fallen to a half, in s."""
+    highest = int(np.argmax(values))
+    seen = values >= values[highest] / 100
+    half = highest + int(np.argmax(values[highest:] < values[highest] / 2))
+    return {"begin": times[np.argmax(seen)], "high": times[highest], "half": times[half]}
 
 
 FLOW, DIFFUSIVITY = 0.5e-6 / 60, 1e-9
@@ -358,13 +399,28 @@ def joint(asked: Asked) -> Exhibit:
             still=still[0],
             tail=still[1],
         ),
-        alt=say(
-            "Two panels with the same four peaks. On the logarithmic scale all fall straight down "
-            "but the one with a still pocket, which leaves a tail, still at about a ten-thousandth "
-            "of the height after {latest:g} s. On the linear one they nearly coincide.",
-            latest=LATEST_OF_JOINT,
-        ),
+        alt=_alt_of_joint(pieces),
         table=table_of(JOINT_COLUMNS, pieces),
+    )
+
+
+def _alt_of_joint(pieces: Sequence[dict[str, Any]]) -> str:
+    peaks = [
+        say(
+            "{name}: {high:.2f} 1/s at {time:.2f} s",
+            name=one["joint"],
+            high=one["signal"].max(),
+            time=abs(one["time"][np.argmax(one["signal"])]),
+        )
+        for one in pieces
+    ]
+    return say(
+        "Two panels with the same four peaks. On the logarithmic scale all fall straight down but "
+        "the one with a still pocket, which leaves a tail, still {tail:.1g} % of its height after "
+        "{latest:.3g} s. On the linear one they nearly coincide; maxima: {peaks}.",
+        tail=100 * pieces[-1]["signal"][-1] / pieces[-1]["signal"].max(),
+        latest=pieces[-1]["time"][-1],
+        peaks="; ".join(peaks),
     )
 
 
