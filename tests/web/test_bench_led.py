@@ -280,10 +280,9 @@ def test_an_empty_instrument_is_among_what_one_begins_with(bench):
 
 
 def test_what_is_taken_for_granted_stands_below_the_answer(bench):
-    told = (
-        "Taken for granted: all tubes lie straight (a bend radius is among their More settings); "
-    )
-    assert bench.text("granted") == f"{told}plates of the column are those that are given."
+    told = "all tubes lie straight (a bend radius is given beside bore and length); "
+    given = "plates of the column are those that are given."
+    assert bench.text("granted") == f"Taken for granted: {told}{given}"
     bent = 'bore   = "0.17 mm"\nbend_radius = "50 mm"'
     bench.open(START.read_text("utf-8").replace('bore   = "0.17 mm"', bent, 1))
     assert "3 of 4 tubes lie straight" in bench.text("granted")

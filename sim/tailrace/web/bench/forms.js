@@ -1,8 +1,9 @@
 // @ts-check
 /** A form for one table of the scenario: each key with its meaning, what is usual, and what is wrong. */
 import { display, meant, micro, quantity } from "../engine/units.js";
-import { byId, element, put } from "../shown/dom.js";
+import { byId, element, put, say } from "../shown/dom.js";
 import { perCentOf } from "../shown/numbers.js";
+import { assumedOf, confirming } from "./assumed.js";
 import { programmeField } from "./gradients.js";
 import { literal, parsed } from "./toml_text.js";
 import { FIRST, labelOf, meaningOf } from "./wording.js";
@@ -87,12 +88,20 @@ class Field {
     this.input.addEventListener(field.kind === "boolean" || field.kind === "words" ? "change" : "input", () => this.accept());
     this.input.addEventListener("blur", () => this.left());
     const label = element("label", { for: id }, labelOf(place.table, key), field.needed ? element("span", { class: "needed" }, " needed") : null);
-    this.node = element("div", { class: "field" }, label, this.input, this.wrong, this.hint);
+    this.guessed = element("p", { class: "assumed", hidden: true }, "Assumed: nobody has given it. Type yours, or ", element("button", { type: "button", class: "small", id: `${id}-confirm`, onclick: () => this.confirm() }, "It is so"));
+    this.node = element("div", { class: "field" }, label, this.input, this.guessed, this.wrong, this.hint);
     this.refresh();
   }
 
   get value() {
     return (this.model.table(this.place.name, this.place.index) ?? {})[this.key];
+  }
+
+  /** The value that was assumed is that of the instrument. */
+  confirm() {
+    const { model, place, key } = this;
+    model.apply("", confirming(place.name, place.index, key), `${place.name} ${place.index}`);
+    this.input.focus();
   }
 
   /** What is usual of this key of a part, and of what. */
@@ -103,7 +112,8 @@ class Field {
   }
 
   hinted() {
-    const { field, value } = this;
+    const { field, value, place, key } = this;
+    this.guessed.hidden = value === undefined || !assumedOf(this.model.text, place.name, place.index).includes(key);
     const usual = this.usual();
     const parts = [meaningOf(this.place.table, this.key, field.meaning)];
     if (usual) parts.push(micro(`Usual: ${usual.range.shown[0]} to ${usual.range.shown[2]}.`));
@@ -152,7 +162,7 @@ class Field {
   /** What the input says, or what is wrong with it. */
   read() {
     const read = readInput(this.input, this.field, this.key);
-    const taken = this.key === "name" && read.problem === undefined && this.taken(read.value);
+    const taken = this.key === "name" && read.problem === undefined && this.another(read.value);
     return taken ? { problem: "expected a name that no other has, found one that is taken" } : read;
   }
 
@@ -169,13 +179,13 @@ class Field {
       return;
     }
     this.complain("");
-    if (key !== "name") model.set(place.name, place.index, key, read.value, origin);
+    if (key !== "name") gaveWay(place.table, key, model.set(place.name, place.index, key, read.value, origin));
     else model.rename(place.name, place.index, read.value, origin);
     this.hinted();
   }
 
   /** Whether another table of the list has this name. @param {string} name */
-  taken(name) {
+  another(name) {
     const { place, model } = this;
     return model.tables[place.name].some((/** @type {any} */ one, /** @type {number} */ k) => k !== place.index && one.name === name);
   }
@@ -195,6 +205,14 @@ class Field {
     }
     this.hinted();
   }
+}
+
+/** Says what was emptied since another value stands in its place. @param {string} table @param {string} key @param {string[]} gone */
+function gaveWay(table, key, gone) {
+  if (!gone.length) return;
+  const words = gone.map((one) => `“${labelOf(table, one)}”`).join(" and ");
+  const why = table === "path.tube" && gone[0] !== "bends" && gone[0] !== "bend_radius" ? "Of bore, length and volume two are given, and decide the third" : `“${labelOf(table, key)}” stands in its place`;
+  say(`${words} ${gone.length > 1 ? "are" : "is"} emptied. ${why}. Undo brings it back.`);
 }
 
 /** In SI, NaN where it cannot be read. @param {string} text @param {string} kind */

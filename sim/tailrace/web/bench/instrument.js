@@ -3,6 +3,7 @@
 import { micro } from "../engine/units.js";
 import { byId, element, put, say } from "../shown/dom.js";
 import { capital, MICROLITRES, MICROLITRES_SQUARED, significant } from "../shown/numbers.js";
+import { assumedOf, assuming } from "./assumed.js";
 import { formOf, usualOf } from "./forms.js";
 import { DWELL, isocratic, programmed } from "./gradients.js";
 import { backText, backWords } from "./results.js";
@@ -27,7 +28,7 @@ export class Instrument {
     /** @type {{refresh: () => void}[]} */
     this.forms = [];
     this.shape = "";
-    /** @type {{before: any, made: any, assumed: boolean} | null} tables when a gradient was made here, and then */
+    /** @type {{before: any, made: any} | null} tables when a gradient was made here, and then */
     this.run = null;
     this.node = byId("instrument");
     /** @type {any} */
@@ -46,7 +47,6 @@ export class Instrument {
   /** @param {string} [origin] */
   update(origin = "") {
     if (origin === "file") this.run = null;
-    if (this.run && this.model.lastLabel === "gradient 0 dwell_volume") this.run.assumed = false;
     const length = this.open && this.model.tables[this.open.name]?.length;
     if (this.open && length !== undefined && this.open.index >= length) this.open = null;
     if (this.signature() !== this.shape || origin === "undo" || origin === "file") this.rebuild();
@@ -124,13 +124,20 @@ export class Instrument {
     const part = name === "path" ? this.model.table(name, index) : null;
     const usual = part && usualOf(this.facts, part.part, part.name);
     const care = part && (part.heater ? CARE.get("heater") : CARE.get(part.part));
-    const remark = usual?.remark && !usual.remark.includes("=") ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
+    const remark = usual?.remark && !/=|guess/.test(usual.remark) ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
     const washed = usual?.name === "needle seat" ? " Its washout, a mixed volume that the sample leaves slowly, is given under Injection: a plug with a tail." : "";
     const about = part ? (KINDS_TOLD.get(part.part) ?? "") + remark + washed : "";
+    const guess = usual?.remark?.includes("guess") ? element("p", { class: "about" }, `${capital(usual.name)}: ${usual.remark}.`) : null;
+    if (guess) {
+      const refresh = () => guess.toggleAttribute("hidden", !assumedOf(this.model.text, name, index).includes("bore"));
+      this.forms.push({ refresh });
+      refresh();
+    }
     return element(
       "div",
       { id, class: "opened-form", role: "group", "aria-label": "Its form" },
       about ? element("p", { class: "about" }, about) : null,
+      guess,
       name === "injection" ? this.shapes() : null,
       shown.node,
       part ? element("div", { class: "others", "data-index": index }) : null,
@@ -181,8 +188,9 @@ export class Instrument {
     this.open = { name: wanted ? "gradient" : "method", index: 0 };
     this.shape = "";
     try {
-      model.all("", wanted ? programmed(before) : isocratic(before, run?.before, run?.made));
-      if (wanted) this.run = { before, made: model.tables, assumed: true };
+      const solutes = before.solutes.map((/** @type {any} */ _, /** @type {number} */ k) => assuming("solutes", k, ["kw", "s"]));
+      model.all("", wanted ? [...programmed(before), ...solutes, assuming("gradient", 0, ["programme", "dwell_volume"])] : isocratic(before, run?.before, run?.made));
+      if (wanted) this.run = { before, made: model.tables };
       seen(`row-${this.open.name}-0`);
       say(
         wanted
@@ -197,8 +205,7 @@ export class Instrument {
 
   /** What this page put into the scenario that nobody has typed. */
   assumptions() {
-    const { dwell_volume: dwell } = this.model.tables.gradient ?? {};
-    return this.run?.assumed && dwell === DWELL
+    return assumedOf(this.model.text, "gradient", 0).includes("dwell_volume")
       ? [`gradient.dwell_volume: ${DWELL} is assumed, as are the programme and S of the solutes, since the gradient was made here; put in what was measured of the instrument, on which all times depend`]
       : [];
   }
@@ -215,9 +222,12 @@ export class Instrument {
 
   /** @param {string} shape */
   reshape(shape) {
-    const made = injectionOf(this.facts, shape, this.model.tables.injection);
-    this.model.apply("", (text, tables) => withTable(text, tables, "injection", 0, made));
-    if (shape === "loop") say(`A loop of ${micro(made.loop_volume ?? made.volume)} and ${made.loop_bore} is assumed: correct it.`);
+    const { tables, text: before } = this.model;
+    const made = injectionOf(this.facts, shape, tables.injection);
+    const typed = Object.keys(tables.injection).filter((key) => !assumedOf(before, "injection", 0).includes(key));
+    const assumed = Object.keys(made).filter((key) => key !== "shape" && !typed.includes(key));
+    this.model.all("", [(text, now) => withTable(text, now, "injection", 0, made), assuming("injection", 0, assumed)]);
+    if (shape === "loop") say(`A loop of ${micro(made.loop_volume ?? made.volume)} and ${made.loop_bore} is assumed: correct it, or confirm it.`);
   }
 
   /** A part of the path holds the sample: it becomes the injection. @param {Row} row */
@@ -227,7 +237,8 @@ export class Instrument {
     const made = injectedFrom(part, model.tables.injection);
     this.open = { name: "injection", index: 0 };
     this.shape = "";
-    model.all("", [(text, tables) => withTable(text, tables, "injection", 0, made), ...model.removal("path", index).edits]);
+    const assumed = [...assumedOf(model.text, "path", index).map((key) => `loop_${key}`), ...assumedOf(model.text, "injection", 0).filter((key) => !key.startsWith("loop_"))];
+    model.all("", [(text, tables) => withTable(text, tables, "injection", 0, made), assuming("injection", 0, assumed), ...model.removal("path", index).edits]);
     seen("row-injection-0");
     say(`${part.name} is no longer on the path: the sample is injected from it, ${micro(String(made.volume))} of what it holds.`);
   }
@@ -312,13 +323,14 @@ export class Instrument {
       this.open = { name: "path", index: at };
       this.shape = "";
       const retained = this.facts.parts[usual.part].separates ? this.unretained() : [];
-      this.model.insert("path", at, made, retained.map((k) => (text, tables) => withKey(text, tables, "solutes", k, "retention_factor", ASSUMED_K)));
+      const kept = retained.flatMap((k) => [(/** @type {string} */ text, /** @type {any} */ tables) => withKey(text, tables, "solutes", k, "retention_factor", ASSUMED_K), assuming("solutes", k, ["retention_factor"])]);
+      this.model.insert("path", at, made, kept, Object.keys(made).filter((key) => !["name", "part", "heater"].includes(key)));
       seen(`row-path-${at}`);
-      const kept = retained.length ? ` k = ${ASSUMED_K} is assumed of ${retained.map((k) => this.model.tables.solutes[k].name).join(", ")}: correct it, too.` : "";
+      const assumed = retained.length ? ` k = ${ASSUMED_K} is assumed of ${retained.map((k) => this.model.tables.solutes[k].name).join(", ")}: correct it, too.` : "";
       const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
       const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
       const filled = usual.name === "loop" ? " If it holds the sample, say so below its sizes: then it is the injection, and no part of the path." : "";
-      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct them.${kept}${second}${filled}`);
+      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct or confirm them.${assumed}${second}${filled}`);
     };
     const choices = this.facts.usual.map((/** @type {any} */ usual) =>
       element(
@@ -360,7 +372,7 @@ export class Instrument {
     }
     this.open = { name: "solutes", index: at };
     this.shape = "";
-    this.model.insert("solutes", at, made);
+    this.model.insert("solutes", at, made, [], Object.keys(made).filter((key) => key !== "name"));
     seen(`row-solutes-${at}`);
     say(`${this.model.tables.solutes[at].name} is added, like the last one but later: correct it.`);
   }
@@ -410,16 +422,19 @@ export class Instrument {
     this.summaries();
   }
 
-  /** Sizes of a row as the file has them, and what ticked changes make of them. @param {string} name @param {any} table */
-  sizes(name, table) {
+  /** Sizes of a row as the file has them, which of them are assumed, and what ticked changes make of them.
+   * @param {string} name @param {any} table @param {number} index */
+  sizes(name, table, index) {
     const { tables } = this.model;
     const own = sizesOf(name, table, tables);
+    const assumed = assumedOf(this.model.text, name, index).map((key) => key.replaceAll("_", " "));
+    const mark = assumed.length ? [element("span", { class: "guess" }, `; assumed: ${assumed.join(", ")}`)] : [];
     const shown = this.shown && this.shown.of === tables ? this.shown.tables : null;
-    if (!shown || !["path", "injection", "detector", "method"].includes(name)) return own;
+    if (!shown || !["path", "injection", "detector", "method"].includes(name)) return [own, ...mark];
     const other = name === "path" ? shown.path.find((/** @type {any} */ one) => one.name === table.name) : shown[name];
-    if (!other) return name === "path" ? `${own}; not there with what is ticked` : own;
+    if (!other) return [own, ...mark, name === "path" ? "; not there with what is ticked" : ""];
     const now = sizesOf(name, other, shown);
-    return now === own ? own : `${own}; with what is ticked: ${now}`;
+    return [own, ...mark, now === own ? "" : `; with what is ticked: ${now}`];
   }
 
   /** Changes that concern the part whose form is open, to try them there. */
@@ -444,7 +459,7 @@ export class Instrument {
       const [number, title, sizes, cost] = item.querySelectorAll(".open > span");
       put(number, name === "path" ? String(Number(index) + 1) : "");
       put(title, titleOf(name, table));
-      put(sizes, this.sizes(name, table));
+      put(sizes, this.sizes(name, table, Number(index)));
       const told = ["path", "injection", "detector"].includes(name) && parts.find((/** @type {any} */ one) => one.name === (name === "path" ? table.name : name));
       put(cost, told ? costOf(told, table.part, most, this.told) : "");
     }

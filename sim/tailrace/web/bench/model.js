@@ -5,6 +5,7 @@
  */
 import { parsed, same, withItem, withKey, withMoved, withTable, withoutItem } from "./toml_text.js";
 import { EITHER_OR } from "../engine/rules.js";
+import { assumedOf, assuming, stillAssumed } from "./assumed.js";
 import { setApart } from "./clashes.js";
 import { SPEAKING, emptied, followed } from "./references.js";
 
@@ -114,7 +115,8 @@ export class Model {
    * @param {string} label @param {Edit} edit @param {string} [origin] */
   apply(label, edit, origin = "") {
     const before = this.text;
-    const made = edit(before, this.tables);
+    const edited = edit(before, this.tables);
+    const made = edited.rewritten ? stillAssumed(before, this.tables, edited) : edited;
     if (made.text === before) return;
     if (label !== this.lastLabel || !label) {
       this.past.push(this.#now(label));
@@ -179,19 +181,17 @@ export class Model {
     this.tell("undo");
   }
 
-  /** A key of a table; undefined takes it out, and so do its alternatives go.
+  /** A key of a table; undefined takes it out, and so do its alternatives go. Returns those that went.
    * @param {string} name @param {number} index @param {string} key @param {any} value @param {string} [origin] */
   set(name, index, key, value, origin = "") {
     const label = `${name} ${index} ${key}`;
     /** @type {Edit[]} */
     const edits = [(text, tables) => withKey(text, tables, name, index, key, value)];
-    if (value !== undefined) {
-      for (const other of this.#instead(name, index, key)) {
-        edits.push((text, tables) => withKey(text, tables, name, index, other, undefined));
-      }
-    }
+    const gone = value === undefined ? [] : this.#instead(name, index, key);
+    for (const other of gone) edits.push((text, tables) => withKey(text, tables, name, index, other, undefined));
     if (name === "changes") edits.push(setApart((text, tables) => ({ text, tables, rewritten: false })));
     this.all(label, edits, origin);
+    return gone;
   }
 
   /** Keys that give way where this one is given. @param {string} name @param {number} index @param {string} key */
@@ -221,16 +221,17 @@ export class Model {
   }
 
   /** @param {string} list @param {number} index @param {any} item @param {Edit[]} [also] what goes with it
+   * @param {string[]} [assumed] keys of which nobody has given the value
    * @returns {number} where it is */
-  insert(list, index, item, also = []) {
+  insert(list, index, item, also = [], assumed = []) {
     const edit = (/** @type {string} */ text, /** @type {any} */ tables) => withItem(text, tables, list, index, { ...item, name: this.freeName(list, item.name) });
-    this.all("", [list === "changes" ? setApart(edit) : edit, ...also]);
+    this.all("", [list === "changes" ? setApart(edit) : edit, assuming(list, index, assumed), ...also]);
     return index;
   }
 
   /** @param {string} list @param {number} index */
   duplicate(list, index) {
-    this.insert(list, index + 1, this.tables[list][index]);
+    this.insert(list, index + 1, this.tables[list][index], [], assumedOf(this.text, list, index));
   }
 
   /** @param {string} list @param {number} from @param {number} to */

@@ -11,6 +11,7 @@ import { peaksOf } from "../engine/peaks.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
+import { assumedOf, assumedWords } from "./assumed.js";
 import { chartOf, chartWords, pictureOf, tabled } from "./picture.js";
 import { byId, element, put, say } from "../shown/dom.js";
 import { significant } from "../shown/numbers.js";
@@ -177,7 +178,7 @@ class Bench {
       return;
     }
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
-    headline(this.facts, told, was, this.shown);
+    headline(this.facts, told, was, this.shown, assumedWords(model.text, model.tables, this.shown));
     showWarnings([...found.warnings, ...this.instrument.assumptions()]);
     const overlay = this.measured ? chartedSignal(this.measured, found) : null;
     byId("noisy").hidden = !(found.trace.noise > 0);
@@ -221,7 +222,10 @@ class Bench {
   sizes(name) {
     const tables = this.shown;
     const part = tables.path.find((/** @type {any} */ one) => one.name === name);
-    return part ? sizesOf("path", part, tables) : sizesOf(name, tables[name] ?? {}, tables);
+    const { text, tables: own } = this.model;
+    const keys = part ? assumedOf(text, "path", own.path.findIndex((/** @type {any} */ one) => one.name === name)) : assumedOf(text, name, 0);
+    const assumed = keys.length ? `; assumed: ${keys.map((key) => key.replaceAll("_", " ")).join(", ")}` : "";
+    return (part ? sizesOf("path", part, tables) : sizesOf(name, tables[name] ?? {}, tables)) + assumed;
   }
 
   /** @param {any} told */

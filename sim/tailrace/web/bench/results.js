@@ -33,8 +33,9 @@ export function metricText(facts, key, value) {
   return row?.unit && row.unit !== "1" ? `${significant(value, 4)} ${row.unit}` : significant(value, row?.digits ?? 3);
 }
 
-/** One sentence on the solute that is looked at, and what it rests on. @param {any} facts @param {any} solute @param {any} before @param {any} tables */
-export function headline(facts, solute, before, tables) {
+/** One sentence on the solute that is looked at, and what it rests on. @param {any} facts @param {any} solute @param {any} before @param {any} tables
+ * @param {string[]} assumed values that nobody has given */
+export function headline(facts, solute, before, tables, assumed) {
   const key = leadingOf(solute);
   const [now, own] = [solute.metrics[key], solute.metrics_column?.[key]];
   /** @type {(Node | string)[]} */
@@ -50,7 +51,7 @@ export function headline(facts, solute, before, tables) {
   const was = before?.metrics[key];
   if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${backText(solute, now - was)}).`);
   put(byId("headline"), said);
-  put(byId("granted"), grantedBy(tables));
+  put(byId("granted"), grantedBy(tables, assumed));
 }
 
 /** What the metrics are, for those who ask. @param {any} facts */

@@ -22,14 +22,19 @@ function bentWords(table, tables) {
   return radii.length > 1 ? "several bends" : `bend radius ${micro(String(radii[0])).replace(" ", "\u00a0")}`;
 }
 
-/** What the answers take for granted, in one line. @param {any} tables */
-export function grantedBy({ path, method }) {
+/** Values of which all are named as assumed in one line. */
+const MOST_ASSUMED = 4;
+
+/** What the answers take for granted, in one line. @param {any} tables @param {string[]} [assumed] values that nobody has given */
+export function grantedBy({ path, method }, assumed = []) {
   const tubes = path.filter((/** @type {any} */ one) => one.part === "tube");
   const straight = tubes.filter((/** @type {any} */ one) => !bentWords(one, { method }));
   const columns = path.filter((/** @type {any} */ one) => one.part === "column");
   const guessed = columns.filter((/** @type {any} */ one) => one.plates === undefined);
   const which = straight.length === tubes.length ? (tubes.length > 1 ? "all tubes lie" : "the tube lies") : `${straight.length} of ${tubes.length} tubes lie`;
-  const said = straight.length ? [`${which} straight (a bend radius is among their More settings)`] : [];
+  const more = assumed.length > MOST_ASSUMED ? ` and ${assumed.length - MOST_ASSUMED + 1} more, marked in their rows` : "";
+  const typical = assumed.length ? [`usual values that nobody has given: ${(more ? assumed.slice(0, MOST_ASSUMED - 1) : assumed).join(", ")}${more}`] : [];
+  const said = straight.length ? [...typical, `${which} straight (a bend radius is given beside bore and length)`] : typical;
   if (guessed.length) said.push(`plates of ${guessed.map((/** @type {any} */ one) => one.name).join(", ")} as a good bed has them, since none are given`);
   else if (columns.length) said.push("plates of the column are those that are given");
   return said.length ? `Taken for granted: ${said.join("; ")}.` : "";
@@ -53,7 +58,10 @@ export function sizesOf(name, table, tables) {
   }
   if (name === "solutes" && table.kw !== undefined) return [`kw ${text(table.kw)}`, `S ${text(table.s)}`, some(["diffusivity", "molar_volume", "formula"], ", ")].join(", ");
   if (name === "solutes") return [table.retention_factor === undefined ? "" : `k ${text(table.retention_factor)}`, some(["retention_time", "diffusivity", "molar_volume", "formula"], ", ")].filter(Boolean).join(", ");
-  if (name === "injection") return [`${text(table.shape)} ${some(["volume", "sigma"], ", ")}`, table.washout_volume ? `washed out of ${text(table.washout_volume)}` : ""].filter(Boolean).join(", ");
+  if (name === "injection") {
+    const loop = [["loop_bore", "bore"], ["loop_length", "length"], ["loop_volume", "holds"]].filter(([key]) => table.shape === "loop" && table[key] !== undefined).map(([key, words]) => `${words} ${text(table[key])}`);
+    return [`${table.shape === "loop" ? "sample loop" : text(table.shape)} ${some(["volume", "sigma"], ", ")}`, ...loop, table.washout_volume ? `washed out of ${text(table.washout_volume)}` : ""].filter(Boolean).join(", ");
+  }
   if (name === "gradient") {
     const rows = Array.isArray(table.programme) ? table.programme : [];
     return [...rows.map((/** @type {any} */ one) => `${text(one?.time)} ${Number((100 * one?.strong).toPrecision(4))} %`), table.dwell_volume ? `dwell ${text(table.dwell_volume)}` : ""].filter(Boolean).join(", ");

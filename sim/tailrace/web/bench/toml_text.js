@@ -293,7 +293,10 @@ function keyEdited(text, name, index, key, value) {
   }
   const entry = section.entries.find((one) => one.keys.length === 1 && one.keys[0] === key);
   if (entry && value === undefined) return text.slice(0, entry.start) + text.slice(entry.end);
-  if (entry) return text.slice(0, entry.valueStart) + literal(value) + text.slice(entry.valueEnd);
+  if (entry) {
+    const rest = text.slice(entry.valueEnd, entry.end);
+    return text.slice(0, entry.valueStart) + literal(value) + (rest.trim() === ASSUMED ? rest.slice(rest.trimEnd().length) : rest) + text.slice(entry.end);
+  }
   if (value === undefined) return text;
   const last = section.entries[section.entries.length - 1];
   let at = last ? last.end : section.body;
@@ -307,6 +310,20 @@ function keyEdited(text, name, index, key, value) {
   const line = `${indent}${keyText(key).padEnd(Math.max(0, width - indent.length))} = ${literal(value)}\n`;
   const before = text.slice(0, at);
   return before + (before && !before.endsWith("\n") ? "\n" : "") + line + text.slice(at);
+}
+
+/** The remark behind a value that the page has put in, and nobody given. */
+export const ASSUMED = "# assumed by the bench: correct or confirm it";
+
+/** The text with that remark behind values of a table, or without it.
+ * @param {string} text @param {string} name @param {number} index @param {string[]} keys @param {boolean} wanted */
+export function remarked(text, name, index, keys, wanted) {
+  const entries = blockOf(sections(text), name, index)[0]?.entries ?? [];
+  return entries.reduceRight((made, { keys: [key, ...more], valueEnd, end }) => {
+    const rest = made.slice(valueEnd, end);
+    if (more.length || !keys.includes(key) || rest.trim() !== (wanted ? "" : ASSUMED)) return made;
+    return made.slice(0, valueEnd) + (wanted ? `  ${ASSUMED}` : "") + rest.slice(rest.trimEnd().length) + made.slice(end);
+  }, text);
 }
 
 /** One more table in a list of tables, at a place of it.
