@@ -40,8 +40,8 @@ def test_a_loop_that_nobody_has_given_is_marked_until_it_is_typed_or_confirmed(b
     assert marked(bench.scenario) == ["loop_bore", "loop_volume"]
     row = "sample loop 2 µL, bore 0.25 mm, holds 20 µL; assumed: loop bore, loop volume"
     assert row in bench.text("row-injection-0")
-    granted = "usual values that nobody has given: Injection, loop bore 0.25 mm; "
-    assert granted.rstrip("; ") in bench.text("granted")
+    granted = "usual values that nobody has given: loop bore 0.25 mm (Injection), loop volume"
+    assert granted in bench.text("granted")
     paper = bench.run(
         "return [...document.querySelectorAll('#parts th')].find((one) => one.textContent =="
         " 'injection').parentElement.textContent"
