@@ -49,6 +49,14 @@ def _share(value: float) -> str:
     return say("{share:.1f} %" if value >= 0.05 else "< 0.1 %", share=value)
 
 
+def _banded(value: float, off: float) -> str:
+    """A variance with half of its band, which has two digits."""
+    if not off > 0:
+        return say("{variance:.3g}", variance=value)
+    digits = max(0, 1 - math.floor(math.log10(off)))
+    return number(f"{value:.{digits}f} ± {off:.{digits}f}")
+
+
 def draw_plan(study: Protocol) -> Picture:
     """The variance that each measurement should show, with its band."""
     rows = study.measurings
@@ -58,15 +66,12 @@ def draw_plan(study: Protocol) -> Picture:
         [(one.variance - one.variance_low) * 1e18 for one in rows],
         [(one.variance_high - one.variance) * 1e18 for one in rows],
     ]
+    told = [_banded(value, sum(two) / 2) for value, *two in zip(values, *ends, strict=True)]
     with panels(1, 1, (0, 7.4), (0.8, 0.29 * len(rows))) as figure:
         (panel,) = figure.axes
         places = list(range(len(rows)))
         panel.errorbar(values, places, xerr=ends, fmt="o", markersize=4, color=SERIES[0], capsize=5)
-        for at, value, below, above in zip(places, values, *ends, strict=True):
-            words, off = say("{variance:.3g}", variance=value), (below + above) / 2
-            if off > 0:  # the band has two digits
-                digits = max(0, 1 - math.floor(math.log10(off)))
-                words = number(f"{value:.{digits}f} ± {off:.{digits}f}")
+        for at, value, above, words in zip(places, values, ends[1], told, strict=True):
             look: Look = {"textcoords": "offset points", "va": "center", "fontsize": 8.5}
             panel.annotate(words, (value + above, at), xytext=(8, 0), **look)
         panel.set_yticks(places, names, fontsize=8.5)
@@ -78,8 +83,9 @@ def draw_plan(study: Protocol) -> Picture:
         label = say(label if any(ends[1]) else "Variance, µL²")
         panel.set_xlabel(filled(label, 30) if on_narrow() else label)
     bars = "; ".join(
-        say("{what} {variance:.3g} µL²", what=one.name, variance=one.variance * 1e18)
-        for one in rows
+        say("{what} {variance} µL²", what=one.name, variance=words)
+        for one, words in zip(rows, told, strict=True)
     )
-    text = say("Expected variances: {told}.", told=bars)
+    bands = "A point for each measurement, with the band of the uncertain inputs (95 %): {told}."
+    text = say(bands if any(ends[1]) else "A point for each measurement: {told}.", told=bars)
     return Picture(figure, say("What the plan should show"), text)

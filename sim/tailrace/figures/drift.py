@@ -32,5 +32,25 @@ def draw_drift(found: Drifting) -> Picture:
         say("{share:.3g} % after {time:.3g} months", share=100 * share, time=time)
         for time, share in zip(found.times[1:], found.fallen[1:], strict=True)
     )
-    text = say("Fallen below a criterion: {shares}.", shares=shares)
+    text = say("Fallen below a criterion: {shares}.", shares=shares) + _against(found)
     return Picture(figure, say("How many fall as they drift"), text)
+
+
+def _against(found: Drifting) -> str:
+    """The stated risk, and how long it is kept, in a sentence."""
+    values = {"risk": 100 * found.risk, "confidence": 100 * found.confidence}
+    text = (
+        " With {confidence:.3g} % confidence the stated risk of {risk:.3g} % is not exceeded for "
+        "{assured:.3g} months."
+    )
+    if not found.assured > 0:
+        text = (
+            " The instruments are too few to show with {confidence:.3g} % confidence that the "
+            "stated risk of {risk:.3g} % is not exceeded."
+        )
+    elif math.isinf(found.assured):
+        text = (
+            " With {confidence:.3g} % confidence the stated risk of {risk:.3g} % is not exceeded "
+            "as far as was looked."
+        )
+    return say(text, assured=found.assured, **values)

@@ -48,6 +48,8 @@ DEMANDS = {
 """Label and unit (in SI) of each demand."""
 LITTLE = 0.1
 """Share of itself by which a demand has to differ to have a panel."""
+TOLD = 6
+"""Points of a line of which its words tell at most."""
 HALF = 0.5
 """Share of the best gain whose price the title gives."""
 LOOKS: tuple[dict[str, Any], ...] = (
@@ -78,19 +80,30 @@ def draw_staircase(improvement: Improvement) -> Picture:
         label = capital(say("{what} of {whose}", **whose))
         panel.set_xlabel(textwrap.fill(label, 26) if on_narrow() else label)
         heading(figure, staircase_finding(improvement), 92)
-    described = "; ".join(
-        say(
-            "{number} {change}: {value}, by the sum of variances {theory}",
-            number=step.number,
-            change=step.change or say("as it is"),
-            value=counted(step.value),
-            theory=counted(step.theory),
-        )
-        for step in steps
-    )
+    described = "; ".join(_told(improvement, row) for row in range(len(steps)))
     whole, finding = "{finding}. A bar for each step. {steps}.", staircase_finding(improvement)
+    if np.isfinite([step.gain_low for step in steps]).any():
+        whole = (
+            "{finding}. A bar for each step, in brackets 95 % of the input uncertainty. {steps}."
+        )
     text = say(whole, finding=finding, steps=described)
     return Picture(figure, say("What each step brings"), text)
+
+
+def _told(improvement: Improvement, row: int) -> str:
+    """One bar in words."""
+    step = improvement.steps[row]
+    value = counted(step.value)
+    if row and np.isfinite(step.gain_low):
+        low, high = map(counted, _interval(improvement, row))
+        value += say(" ({low} to {high})", low=low, high=high)
+    return say(
+        "{number} {change}: {value}, by the sum of variances {theory}",
+        number=step.number,
+        change=step.change or say("as it is"),
+        value=value,
+        theory=counted(step.theory),
+    )
 
 
 def staircase_finding(improvement: Improvement) -> str:
@@ -224,20 +237,34 @@ def draw_frontiers(improvement: Improvement) -> Picture:
         for panel, demand in zip(figure.axes, shown, strict=True):
             _scatter(panel, improvement, demand)
         heading(figure, frontier_finding(improvement), 100)
-    sentences = []
-    for demand, (label, unit) in DEMANDS.items():
-        spent = getattr(improvement.combinations, demand) / unit
-        points = ", ".join(
-            say("{gain} at {price}", gain=counted(improvement.gain(row)), price=counted(spent[row]))
-            for row in improvement.frontiers[demand][:12].tolist()
-        )
-        sentences.append(f"{say(label)}: {points or say('not known')}.")
     text = say(
-        "{finding}. Gain that no other combination beats: {sentences}",
+        "{finding}. A panel for each demand with a point for each combination of changes, and a "
+        "line through those whose gain of {what} no other beats for as little. {lines}",
         finding=frontier_finding(improvement),
-        sentences=" ".join(sentences),
+        what=improvement.aim.label,
+        lines=" ".join(_frontier(improvement, demand) for demand in shown),
     )
     return Picture(figure, say("What the gain costs"), text)
+
+
+def _frontier(improvement: Improvement, demand: str) -> str:
+    """Some points of a line in words, the first and the last among them."""
+    label, unit = DEMANDS[demand]
+    front = improvement.frontiers[demand]
+    front = front[np.argsort(improvement.gain(front), kind="stable")]
+    spent = getattr(improvement.combinations, demand)[front] / unit
+    count = min(TOLD, len(front))
+    points = [
+        say(
+            "{gain} for {price}",
+            gain=counted(float(improvement.gain(front)[at]), 3),
+            price=counted(float(spent[at]), 3),
+        )
+        for at in np.linspace(0, len(front) - 1, count).round().astype(int).tolist()
+    ]
+    whole = "{label}: {points}." if count == len(front) else "{label}, {some} of {all}: {points}."
+    points = points or [say("not known")]
+    return say(whole, label=say(label), some=count, all=len(front), points=", ".join(points))
 
 
 def demands_that_tell(improvement: Improvement) -> list[str]:

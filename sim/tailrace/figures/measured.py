@@ -85,8 +85,10 @@ def _names(panel: Axes, file: Measurement) -> None:
 
 
 def _words(file: Measurement) -> str:
+    unit = file.signal.signal_unit or f"({say('unit not said')})"
+    text = "peak {name} at {apex:.5g} s, {height:.4g} {unit} high"
     found = [
-        say("peak {name} at {apex:.5g} s, height {height:.4g}", name=name, apex=apex, height=height)
+        say(text, name=name, apex=apex, height=height, unit=unit)
         for name, apex, height in zip(
             file.peaks, file.metrics[APEX], file.metrics[HEIGHT], strict=True
         )
@@ -98,7 +100,11 @@ def _words(file: Measurement) -> str:
     text = "The signal with {count} windows, and below it the same near its baseline: {peaks}."
     if len(file.peaks) == 1:
         text = "The signal with one window, and below it the same near its baseline: {peaks}."
-    return say(text, count=len(file.peaks), peaks=peaks)
+    elif not file.peaks:
+        text = "The signal, and below it the same near its baseline; no peak was found."
+    noise = " Noise from peak to peak: {noise:.2g} {unit}."
+    whole = say(text, count=len(file.peaks), peaks=peaks)
+    return whole + say(noise, noise=file.noise.peak_to_peak, unit=unit)
 
 
 def _apart(one: Overlay) -> float:
@@ -127,12 +133,18 @@ def draw_overlay(one: Overlay) -> Picture:
     return Picture(
         figure,
         say("{file}: measured and simulated", file=short(one.name, 60)),
-        say(
-            "The measured signal and the simulated one laid upon it, and what is left between "
-            "them: at most {left:.3g} {unit}, {times:.3g} times the standard deviation of the "
-            "noise.",
-            left=left,
-            unit=one.signal_unit,
-            times=left / max(one.noise_left, 1e-300),
-        ),
+        _words_on_overlay(one, one.signal_unit or f"({unit})", left),
     )
+
+
+def _words_on_overlay(one: Overlay, unit: str, left: float) -> str:
+    text = (
+        "The measured signal, highest with {measured:.3g} {unit}, and the simulated one laid upon "
+        "it, highest with {simulated:.3g} {unit} at {time:.3g} s. Below, what is left between "
+        "them: at most {left:.3g} {unit}"
+    )
+    noise = ", {times:.3g} times the standard deviation of the noise"
+    tops = {"measured": float(one.signal.max()), "simulated": float(one.simulated.max())}
+    time = float(one.times[np.argmax(one.simulated)])
+    whole = say(text, unit=unit, left=left, time=time, **tops)
+    return whole + (say(noise, times=left / one.noise_left) if one.noise_left > 0 else "") + "."

@@ -180,9 +180,11 @@ def _words_on_sources(result: Result, lanes: list[int]) -> str:
             say("{part} {share:.1f} %", part=name, share=100 * share) for name, share in shares
         )
         ranked = [] if result.regained is None else result.regained.ranked(lane)
-        back = "; most would come back from {part} ({back:g})"
-        back = say(back, part=ranked[0][0], back=float(f"{ranked[0][1]:.2e}")) if ranked else ""
-        sentences.append(f"{result.lanes[lane]}: {named or say('nothing added')}{back}.")
+        for part, back in ranked[:1]:
+            text = "; most would come back from {part}, if it alone were ideal ({what}: {back:g})"
+            what = say(leading(result.recorded).label)
+            named += say(text, part=part, what=what, back=float(f"{back:.2e}"))
+        sentences.append(f"{result.lanes[lane]}: {named or say('nothing added')}.")
     return say(
         "Bars of the variance that each part adds, by Gaussian theory, exact closed form and "
         "simulation. Largest shares of the variance added outside the column: {shares}",
@@ -286,16 +288,13 @@ def _span(part: PartResult, lane: int) -> tuple[float, float]:
 
 
 def _words_on_stages(result: Result, lanes: list[int]) -> str:
-    """The widths at half height, part by part, of the first solute drawn."""
-    lane = lanes[0]
-    widths = [
-        say("{part} {width:.3g} s", part=part.name, width=half_width(*_seen(part, lane)))
-        for part in result.recording
-    ]
-    return say(
-        "A panel for each part shows the band of {solutes} behind it. Width at half height of "
-        "{solute}: {widths}.",
-        solutes=", ".join(result.lanes[k] for k in lanes),
-        solute=result.lanes[lane],
-        widths=", ".join(widths),
-    )
+    """The widths at half height, part by part."""
+    sentences = [say("A panel for each part, in the order of flow, shows the band behind it.")]
+    for lane in lanes:
+        widths = [
+            say("{part} {width:.3g} s", part=part.name, width=half_width(*_seen(part, lane)))
+            for part in result.recording
+        ]
+        text = "Width at half height of {solute}: {widths}."
+        sentences.append(say(text, solute=result.lanes[lane], widths=", ".join(widths)))
+    return " ".join(sentences)

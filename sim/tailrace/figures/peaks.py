@@ -281,7 +281,9 @@ def _titles(result: Result, pairs: Separation) -> tuple[str, str]:
 
 def _words_on_trace(result: Result, pairs: Separation, lanes: list[int]) -> str:
     """Order of elution and the critical pair."""
-    names = ", ".join(result.lanes[lane] for lane in lanes[:MOST_NUMBERED])
+    names = "; ".join(_key(result, lanes)) or ", ".join(
+        result.lanes[lane] for lane in lanes[:MOST_NUMBERED]
+    )
     if len(lanes) > MOST_NUMBERED:
         names += say(" and {count} more", count=len(lanes) - MOST_NUMBERED)
     text = say("All solutes on one trace, in the order of elution: {names}. ", names=names)

@@ -64,12 +64,7 @@ def draw_lines(sweep: Sweep) -> Picture:
         panel.set_ylabel(capital(label))
         panel.legend()
     found = [
-        say(
-            "{solute} from {low:.4g} to {high:.4g}",
-            solute=solute,
-            low=np.nanmin(values[:, lane]),
-            high=np.nanmax(values[:, lane]),
-        )
+        _extremes(solute, np.asarray(x, float), values[:, lane])
         for lane, solute in enumerate(sweep.solutes)
         if np.isfinite(values[:, lane]).any()
     ]
@@ -81,6 +76,19 @@ def draw_lines(sweep: Sweep) -> Picture:
         found=", ".join(found) or say("none computed"),
     )
     return Picture(figure, f"{scenario.title}: {label}", words)
+
+
+def _extremes(solute: str, x: FloatArray, values: FloatArray) -> str:
+    """The least and the greatest value of a line, and where they are."""
+    low, high = int(np.nanargmin(values)), int(np.nanargmax(values))
+    return say(
+        "{solute} {low:.4g} at {lowest:.4g} to {high:.4g} at {highest:.4g}",
+        solute=solute,
+        low=values[low],
+        lowest=x[low],
+        high=values[high],
+        highest=x[high],
+    )
 
 
 FOURIER_LINES = (0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100)
@@ -128,7 +136,8 @@ def draw_maps(dataset: Dataset, solute: str | None = None) -> Picture:
         if fourier is not None:
             note += say("  Dashed lines: Fourier number X of {tube}.", tube=short(tube, 30))
         figure.suptitle(note, fontsize=9.5, x=0.01, ha="left")
-    return Picture(figure, say("Where Gaussian theory holds"), _words(note, ratio, tailing))
+    words = _words(note, chosen[across], chosen[upward], ratio, tailing)
+    return Picture(figure, say("Where Gaussian theory holds"), words)
 
 
 def _axes(dataset: Dataset) -> list[str]:
@@ -283,13 +292,29 @@ def _label(coordinate: DataArray) -> str:
     return micro(f"{name}, {unit}") if unit not in ("", "1") else name
 
 
-def _words(note: str, ratio: FloatArray, tailing: FloatArray) -> str:
-    text = "{note} Recorded variance over that of Gaussian theory: {ratio}. Tailing factor: {tail}."
-    return say(text, note=note, ratio=_span(ratio), tail=_span(tailing))
+def _words(
+    note: str, across: DataArray, upward: DataArray, ratio: FloatArray, tailing: FloatArray
+) -> str:
+    text = (
+        "{note} Two maps, {across} across and {upward} upward. Recorded variance over that of "
+        "Gaussian theory: {ratio}. Tailing factor: {tail}."
+    )
+    axes = [(_label(one), _usual(one)[0]) for one in (across, upward)]
+    span = "{name} from {low:.3g} to {high:.3g}"
+    first, second = (say(span, name=name, low=at.min(), high=at.max()) for name, at in axes)
+    ways = axes[0][1], axes[1][1]
+    found = {"ratio": _span(ratio, *ways), "tail": _span(tailing, *ways)}
+    return say(text, note=note, across=first, upward=second, **found)
 
 
-def _span(values: FloatArray) -> str:
-    known = values[np.isfinite(values)]
-    if not known.size:
+def _span(values: FloatArray, across: FloatArray, upward: FloatArray) -> str:
+    """The least and the greatest value of a map, and where they are."""
+    if not np.isfinite(values).any():
         return say("not known")
-    return say("{low:.3g} to {high:.3g}", low=known.min(), high=known.max())
+    ends = (np.unravel_index(find(values), values.shape) for find in (np.nanargmin, np.nanargmax))
+    text = "{value:.3g} at {across:.3g} and {upward:.3g}"
+    low, high = (
+        say(text, value=values[row, column], across=across[column], upward=upward[row])
+        for row, column in ends
+    )
+    return say("from {low} to {high}", low=low, high=high)

@@ -11,6 +11,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
+from numpy.typing import NDArray
 
 from tailrace.figures.layout import LETTER, heading, key_columns, panels, room_across
 from tailrace.figures.sizes import on_narrow
@@ -170,10 +171,22 @@ def _words_on_spreads(shown: Sequence[Outcome]) -> str:
         low, high = unit.of(one.spread.symmetric.low), unit.of(one.spread.symmetric.high)
         behind = f" {unit.unit}" if unit.unit else ""
         words = {"low": counted(low), "high": counted(high), "unit": behind, "note": _note(one)}
-        text = "{metric}: 95 % from {low} to {high}{unit}, {note}."
+        text = "{metric}: mean {mean}{unit}, 95 % from {low} to {high}{unit}; {limits}{note}."
+        words |= {"mean": counted(unit.of(one.spread.mean)), "limits": _ends_asked(one, unit)}
         sentences.append(say(text, metric=named(one.name), **words))
     text = "Histograms of the metrics over the samples. {sentences}"
     return say(text, sentences=" ".join(sentences))
+
+
+def _ends_asked(one: Outcome, unit: Trade) -> str:
+    """The limits of a metric, to stand before how often they are kept."""
+    ends = (("at least {value}{unit}, ", one.at_least), ("at most {value}{unit}, ", one.at_most))
+    behind = f" {unit.unit}" if unit.unit else ""
+    return "".join(
+        say(text, value=counted(unit.of(end)), unit=behind)
+        for text, end in ends
+        if math.isfinite(end)
+    )
 
 
 THICK = 0.36
@@ -226,6 +239,8 @@ def _shares(panel: Axes, found: Indices, row: int, order: IntArray) -> None:
 
 
 ENDS = ("low", "high")
+TOLD = 4
+"""Inputs of which the words on shares tell."""
 
 
 def _words_on_shares(found: Indices, rows: int, order: IntArray) -> str:
@@ -238,8 +253,10 @@ def _words_on_shares(found: Indices, rows: int, order: IntArray) -> str:
                 alone=found.first[row, column],
                 total=found.total[row, column],
             )
-            for column in order[:4]
+            for column in order[:TOLD]
         )
+        if len(order) > TOLD:
+            inputs += say("; {count} other inputs", count=len(order) - TOLD)
         sentences.append(f"{named(found.outcomes[row])}: {inputs}.")
     text = "Bars of the Sobol' indices of every input. {sentences}"
     return say(text, sentences=" ".join(sentences))
@@ -263,6 +280,11 @@ def draw_widths(study: Tolerance) -> Picture:
         "widest that was accepted, over the stated one. {answers}.",
         answers="; ".join(f"{_widened(one)}: {_answer(one)}" for one in shown),
     )
+    if (stated := study.acceptance) is not None:
+        shares = {"share": 100 * stated.probability, "required": 100 * stated.required}
+        text += say(
+            " As stated {share:.3g} % satisfy all, {required:.3g} % are required.", **shares
+        )
     return Picture(figure, say("Acceptance against the width of a tolerance"), text)
 
 
@@ -427,6 +449,24 @@ def _edges(values: list[float]) -> list[float]:
     return [2 * values[0] - middle[0], *middle, 2 * values[-1] - middle[-1]]
 
 
+def _reach(one: RegionMap, axis: int, values: FloatArray) -> str:
+    """An input with the values at which a map has places, and what is stated of it."""
+    unit = trade(one.kinds[axis], one.units[axis])
+    ends = (values[0], values[-1], one.stated[axis].low, one.stated[axis].high)
+    names = ("low", "high", "least", "most")
+    told = {name: counted(unit.of(end)) for name, end in zip(names, ends, strict=True)}
+    text = "{field} from {low} to {high}{unit} (stated: {least} to {most})"
+    behind = micro(f" {unit.unit}") if unit.unit else ""
+    return say(text, field=in_words(one.names[axis]), unit=behind, **told)
+
+
+def _stated(one: RegionMap) -> NDArray[np.bool_]:
+    """Which places lie within what is stated."""
+    (left, right), (low, high) = ((end.low, end.high) for end in one.stated)
+    within = (one.first >= left) & (one.first <= right)
+    return np.asarray(((one.second >= low) & (one.second <= high))[:, None] & within)
+
+
 def _words_on_maps(shown: Sequence[RegionMap]) -> str:
     lines = []
     for one in shown:
@@ -434,10 +474,13 @@ def _words_on_maps(shown: Sequence[RegionMap]) -> str:
         lines.append(
             say(
                 "{across} across, {upward} upward: of {places} places {held} are satisfied with "
-                "confidence, {open} not decided, {missed} missed.",
-                across=in_words(one.names[0]),
-                upward=in_words(one.names[1]),
+                "confidence, {open} not decided, {missed} missed; within what is stated {inner} "
+                "of {all} are satisfied.",
+                across=_reach(one, 0, one.first),
+                upward=_reach(one, 1, one.second),
                 places=one.allowed.size,
+                inner=np.count_nonzero(one.allowed[_stated(one)] == 1),
+                all=np.count_nonzero(_stated(one)),
                 held=counts[0],
                 open=counts[1],
                 missed=counts[2],

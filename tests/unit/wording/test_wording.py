@@ -43,7 +43,8 @@ def test_every_text_of_the_table_is_said_somewhere_with_the_same_places(language
 
 def test_numbers_have_a_decimal_comma_and_names_stay():
     with speaking("de"):
-        assert say("{low:.3g} to {high:.3g}", low=0.25, high=12.5) == "0,25 bis 12,5"
+        span = say("{name} from {low:.3g} to {high:.3g}", name="X 0.5", low=0.25, high=12.5)
+        assert span == "X 0.5 von 0,25 bis 12,5"
         assert say("{part} ({plates})", part="tube 0.5", plates="3.5") == "tube 0.5 (3.5)"
         assert (number("1.25"), number("not known")) == ("1,25", "nicht bekannt")
     assert (number("1.25"), number("not known")) == ("1.25", "not known")
