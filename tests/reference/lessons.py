@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 
@@ -16,7 +17,7 @@ import tailrace
 from reference.tree import ROOT
 from tailrace.journey.result import Result
 from tailrace.records.separation import kept_fraction, separation
-from tailrace.report.numbers import percent, significant, with_error
+from tailrace.report.numbers import percent, significant, to_the_place_of, with_error
 from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.studies.axes import axis, shown
 from tailrace.studies.measured.bench import signals
@@ -220,13 +221,13 @@ def joint():
     for label, result in zip(names, cases, strict=True):
         parts = {part.name: part for part in result.parts}
         own = _own_squared(result.recorded[OWN][0], result.recorded[WIDTH][0])
-        sums = [
-            sum(getattr(part, name)[0] for part in parts.values())
-            for name in ("variance_gaussian_theory", "variance_simulated")
-        ]
-        figures = (parts["joint"].variance_simulated[0], own / sums[0], own / sums[1])
+        whole = sum(part.variance_simulated[0] for part in parts.values())
+        figures = (parts["joint"].variance_simulated[0], own / whole)
         errors = result.numerical_error
-        read_off = (told(result.recorded[name][0], errors[name][0]) for name in (OWN, TAILING))
+        read_off = (
+            told(result.recorded[name][0], errors[name][0], digits)
+            for name, digits in ((OWN, 3), (TAILING, 4))
+        )
         shown.append([label, *(significant(x, 3) for x in figures), *read_off])
     yield shown
 
@@ -307,7 +308,7 @@ def tolerance():
     drawn, spread, limit = read(ten, OWN), outcome.spread, outcome.at_least
     first = outcome.nominal, np.sqrt(squares)
     ways = {
-        "first order": (*first, _gaussian_share(limit, *first)),
+        "first order": (*first, 1 - NormalDist(*first).cdf(limit)),
         "ten instruments": (drawn.mean(), drawn.std(ddof=1), np.mean(drawn >= limit)),
         "400 samples, by the program": (
             *(spread.mean, spread.standard_uncertainty),
@@ -334,12 +335,6 @@ def _first_order(name: str, at: int, uncertainty: float) -> tuple[str, str, str,
 def asked():
     loaded = tailrace.load(FOLDER / "tolerance.toml")
     return tailrace.tolerance(loaded, samples=SAMPLES, indices=ROWS)
-
-
-def _gaussian_share(limit: float, mean: float, deviation: float) -> float:
-    from scipy.stats import norm
-
-    return float(norm.sf(limit, mean, deviation))
 
 
 def coil():
@@ -407,11 +402,16 @@ def read_off():
     compared = tailrace.compare(FOLDER / "hidden-joint.toml").measured
     for name, label in ((VARIANCE, "variance, {}, s^2"), (TAILING, "tailing, {}")):
         for where, one in compared.items():
-            seen = with_error(float(one.measured[name]), float(one.measured_uncertainty[name]))
-            made = with_error(float(one.predicted[name]), float(one.predicted_uncertainty[name]))
+            pairs = (
+                (one.measured, one.measured_uncertainty),
+                (one.predicted, one.predicted_uncertainty),
+            )
+            numbers = ([float(x[name]) for x in pair] for pair in pairs)
+            # to two digits of the uncertainty, so that students can work out how far they are apart
+            both = (" ± ".join(to_the_place_of(x, pair[1]) for x in pair) for pair in numbers)
             apart = abs(float(one.zeta[name]))
             tells = "yes" if apart > TELLING else "no"
-            yield [label.format(where), seen, made, significant(apart, 2), tells]
+            yield [label.format(where), *both, significant(apart, 2), tells]
 
 
 def hidden_files() -> dict[str, bytes]:

@@ -276,11 +276,23 @@ def test_a_pin_stays_when_the_instrument_changes(driver):
     assert name in driver.find_element("id", "pinned").text
     assert column(driver, 4) == was
     assert column(driver, 2) != was
-    assert {"pinned", "ghost"} <= {*lines(driver)}
+    assert "pinned" in lines(driver)
     click(driver, "#unpin")
+    assert "ghost" in lines(driver)
     driver.refresh()
     settled(driver)
     assert "pinned" not in lines(driver)
+
+
+def test_the_curve_before_is_not_drawn_upon_the_pinned_one(driver):
+    opened(driver, "lesson=joint")
+    unlock(driver)
+    click(driver, "#pin")
+    typed(driver, "1", 1)
+    assert "pinned" in lines(driver)
+    assert "ghost" not in lines(driver)
+    typed(driver, "0.2", 1)
+    assert {"pinned", "ghost"} <= {*lines(driver)}
 
 
 def unlock(driver):

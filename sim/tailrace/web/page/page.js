@@ -149,12 +149,17 @@ function as(seen, lane, kind) {
   return lines.filter((one) => one.kind === "recorded").map((one) => ({ ...one, kind }));
 }
 
+/** Whether two positions are one: then one line is drawn. @param {Seen | null} one @param {Seen | null} other */
+function same(one, other) {
+  return one?.data === other?.data && String(one?.values) === String(other?.values);
+}
+
 /** @param {number} lane */
 function pictures(lane) {
   const hold = byId("hold").checked;
   const log = byId("zoom").value === "log";
   const zoom = { stretch: log ? 1 : Number(byId("zoom").value), log };
-  const before = byId("ghosts").checked ? as(ghost, lane, "ghost") : [];
+  const before = byId("ghosts").checked && !same(ghost, pinned) ? as(ghost, lane, "ghost") : [];
   // the pinned one on top: it may be the same
   const kept = [...(current.lines[lane] ?? []), ...as(pinned, lane, "pinned")];
   const lines = [...before, ...kept];

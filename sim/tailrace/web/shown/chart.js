@@ -152,11 +152,11 @@ function linesIn({ lines, words = {} }, expected = []) {
 
 /** @param {Picture} picture */
 function namesOf(picture) {
-  return linesIn(picture, picture.expected).map(({ kind, words, dash, there }) =>
+  return linesIn(picture, picture.expected).map(({ kind, words, width, dash, there }) =>
     element(
       "li",
       { "data-kind": kind, class: there ? undefined : "absent" },
-      drawn("svg", { width: 38, height: 10, "aria-hidden": "true" }, drawn("path", { d: "M1 5H37", class: kind, "stroke-dasharray": dash.join(" ") || undefined })),
+      drawn("svg", { width: 38, height: 10, "aria-hidden": "true" }, drawn("path", { d: "M1 5H37", class: kind, "stroke-width": width, "stroke-dasharray": dash.join(" ") || undefined })),
       words,
     ),
   );
