@@ -132,6 +132,23 @@ class Bench:
         )
         self.settled()
 
+    def reshaped(self, shape):
+        """The sample injected in another shape; its row is open then."""
+        if self.find("row-injection-0").get_attribute("aria-expanded") != "true":
+            self.click("row-injection-0")
+        self.choose("shape", shape)
+
+    def choose(self, name, value):
+        """One of a list."""
+        self.run(
+            """const list = document.getElementById(arguments[0]);
+            list.value = arguments[1];
+            list.dispatchEvent(new Event("change"));""",
+            name,
+            value,
+        )
+        self.settled()
+
     @property
     def names(self):
         """Of the parts, as they are listed."""

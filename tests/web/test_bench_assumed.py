@@ -17,15 +17,6 @@ def marked(text):
     return [line.split("=")[0].strip() for line in text.splitlines() if line.endswith(MARK)]
 
 
-def from_a_loop(bench):
-    bench.click("row-injection-0")
-    bench.run(
-        """const shape = document.getElementById("shape");
-        shape.value = "loop"; shape.dispatchEvent(new Event("change"));"""
-    )
-    bench.settled()
-
-
 def add(bench, name):
     bench.run(
         """[...document.querySelectorAll(".choices button")]
@@ -36,7 +27,7 @@ def add(bench, name):
 
 
 def test_a_loop_that_nobody_has_given_is_marked_until_it_is_typed_or_confirmed(bench):
-    from_a_loop(bench)
+    bench.reshaped("loop")
     assert marked(bench.scenario) == ["loop_bore", "loop_volume"]
     row = "sample loop 2 µL, bore 0.25 mm, holds 20 µL; assumed: loop bore, loop volume"
     assert row in bench.text("row-injection-0")

@@ -88,12 +88,7 @@ def test_an_instrument_is_built_from_one_tube(bench):
 
 
 def test_a_loop_is_what_it_is_injected_from(bench):
-    bench.click("row-injection-0")
-    bench.run(
-        """const shape = document.getElementById("shape");
-        shape.value = "loop"; shape.dispatchEvent(new Event("change"));"""
-    )
-    bench.settled()
+    bench.reshaped("loop")
     made = tomllib.loads(bench.scenario)["injection"]
     assert made == {
         "shape": "loop",
@@ -103,11 +98,14 @@ def test_a_loop_is_what_it_is_injected_from(bench):
     }
     assert not bench.find("refused").is_displayed()
     bench.write("field-injection-0-loop_bore", "")
-    assert "found loop volume; add loop bore" in bench.text("refused")
+    told = (
+        "Injection, loop bore: it is missing; give it, or else both length and volume of the loop"
+    )
+    assert told in bench.text("refused")
     bench.click("undo")
     bench.click("undo")
     assert bench.scenario == START.read_text("utf-8")
-    add(bench, 0, "loop")
+    add(bench, 0, "loop that holds no sample, such as one for parking")
     bench.write("field-path-1-volume", "10 uL")
     bench.click("tool-It-holds-the-sample:-inject-from-it-path-1")
     assert "loop" not in bench.names

@@ -3,6 +3,9 @@
 import { facts } from "../engine/facts.js";
 import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom.js";
 import { MICROLITRES_SQUARED, money, plateChange, signed, significant } from "../shown/numbers.js";
+import { micro } from "../engine/units.js";
+import { assumedOf } from "./assumed.js";
+import { filling } from "./filled.js";
 import { formOf, understood } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
@@ -10,6 +13,8 @@ import { labelOf } from "./wording.js";
 /** Of an aim: its unit, what it is called, decimals of a change. @type {Record<string, [string, string, number]>} */
 const AIMED = { plates_own_retention: ["plates", "Plates", 0], peak_capacity: ["peak capacity", "Peak capacity", 2] };
 const aimedOf = (/** @type {string} */ metric) => AIMED[metric];
+/** Of what a change sets first, where a part has it. */
+const FIRST_SIZES = ["loop_volume", "loop_bore", "washout_volume"];
 const SETTINGS = ["method", "injection", "detector", "limits"];
 
 export class Alternatives {
@@ -25,6 +30,12 @@ export class Alternatives {
     this.forms = [];
     /** @type {any} */
     this.order = null;
+    /** @type {{name: string, sentence: string}[]} changes that cannot be computed, and why */
+    this.leftOut = [];
+    /** @type {string[]} what costs plates, the costliest first */
+    this.costly = [];
+    /** @type {Set<string>} changes whose injected volume follows their loop */
+    this.filled = new Set();
     this.node = byId("changes");
     model.listeners.push((origin) => this.update(origin));
   }
@@ -63,7 +74,7 @@ export class Alternatives {
   /** @param {string} shape */
   rebuild(shape) {
     const opened = new Set([...this.node.querySelectorAll("details[open][data-change]")].map((one) => one.getAttribute("data-change")));
-    const focused = document.activeElement?.id;
+    const { id: focused, selectionEnd: caret } = /** @type {any} */ (document.activeElement ?? {});
     this.forms = [];
     this.shape = shape;
     const items = this.changes.map((/** @type {any} */ one, /** @type {number} */ index) => this.item(one, index, opened.has(one.name)));
@@ -71,7 +82,9 @@ export class Alternatives {
       ...items,
       element("p", {}, element("button", { type: "button", id: "add-change", onclick: () => this.add() }, "Add a change")),
     );
-    if (focused) byId(focused)?.focus({ preventScroll: true });
+    const again = focused ? byId(focused) : null;
+    again?.focus({ preventScroll: true });
+    if (typeof caret === "number") again?.setSelectionRange?.(caret, caret);
   }
 
   /** @param {any} change @param {number} index @param {boolean} open */
@@ -193,34 +206,83 @@ export class Alternatives {
   /** One value of `set` in the place of another. @param {number} index @param {string} target @param {string} key
    * @param {string} nextTarget @param {string} nextKey @param {any} value */
   reset(index, target, key, nextTarget, nextKey, value) {
+    const { name } = this.changes[index];
     const set = structuredClone(this.changes[index].set ?? {});
     if (target !== nextTarget || key !== nextKey) {
       delete set[target][key];
       if (!Object.keys(set[target]).length) delete set[target];
     }
     if (nextTarget) set[nextTarget] = { ...set[nextTarget], [nextKey]: nextTarget === target ? value : this.nowOf(nextTarget, nextKey) };
+    if (nextKey === "volume") this.filled.delete(name);
+    this.fill(name, set);
     this.model.set("changes", index, "set", Object.keys(set).length ? set : undefined, "change");
+    this.called(index, target, nextTarget);
+  }
+
+  /** What is injected follows a loop that holds less. @param {string} name of the change @param {any} set */
+  fill(name, set) {
+    const { injection } = this.model.tables;
+    const fresh = set.injection;
+    if (!fresh || ("volume" in fresh && !this.filled.has(name))) return;
+    const volume = filling(injection, fresh);
+    if (volume === null) {
+      if (this.filled.delete(name)) delete fresh.volume;
+      if (!Object.keys(fresh).length) delete set.injection;
+      return;
+    }
+    if (fresh.volume !== volume) say(`The loop then holds less than the ${micro(injection.volume)} that are injected: the change injects ${micro(volume)}, too.`);
+    fresh.volume = volume;
+    this.filled.add(name);
+  }
+
+  /** The name of a change follows what it is of, until it is edited. @param {number} index @param {string} was @param {string} now */
+  called(index, was, now) {
+    const { name, set } = this.changes[index];
+    if (!now || was === now || Object.keys(set ?? {}).length > 1 || !new RegExp(`^other ${was.replace(/\W/g, "\\$&")}( \\d+)?$`).test(name)) return;
+    const fresh = this.model.freeName("changes", `other ${now}`);
+    if (this.chosen.delete(name)) this.chosen.add(fresh);
+    this.node.querySelectorAll(".change")[index]?.querySelector("details")?.setAttribute("data-change", fresh);
+    const label = `changes ${index} set`;
+    // one step with it, though its field was left when its row was made anew
+    this.model.lastLabel = label;
+    this.model.rename("changes", index, fresh, "change", label);
+  }
+
+  /** What costs plates, the costliest first, and then the rest of the path but columns. */
+  targets() {
+    const parts = this.model.tables.path.map((/** @type {any} */ one) => one.name);
+    const columns = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "column").map((/** @type {any} */ one) => one.name);
+    const known = this.costly.filter((one) => parts.includes(one) || ["injection", "detector"].includes(one));
+    return [...new Set([...known, ...parts.filter((/** @type {string} */ one) => !columns.includes(one)), ...columns])];
+  }
+
+  /** The first size of it that a change can set and does not set yet. @param {string} target @param {any} [set] of the change */
+  sizeOf(target, set = {}) {
+    const { tables } = this.model;
+    const table = tables.path.find((/** @type {any} */ one) => one.name === target) ?? tables[target] ?? {};
+    const kept = (/** @type {string} */ key) => typeof table[key] === "string" && this.facts.kinds[this.fieldsOf(target)[key]?.kind] && !(set[target] && key in set[target]);
+    return [...FIRST_SIZES, ...Object.keys(this.fieldsOf(target))].find(kept);
   }
 
   /** @param {number} index */
   another(index) {
     const set = structuredClone(this.changes[index].set ?? {});
-    for (const part of this.model.tables.path) {
-      const free = Object.entries(this.fieldsOf(part.name)).find(([key]) => key in part && !["name", "part"].includes(key) && !(set[part.name] && key in set[part.name]));
-      if (!free) continue;
-      set[part.name] = { ...set[part.name], [free[0]]: part[free[0]] };
+    for (const target of this.targets()) {
+      const key = this.sizeOf(target, set);
+      if (!key) continue;
+      set[target] = { ...set[target], [key]: this.nowOf(target, key) };
       this.edit(index, "set", set);
       return;
     }
   }
 
-  /** A change that sets the first size of a part. @param {string} [part] */
+  /** A change that sets the first size of a part, or of what costs most. @param {string} [part] */
   add(part) {
-    const { path } = this.model.tables;
-    const one = path.find((/** @type {any} */ other) => other.name === part) ?? path.find((/** @type {any} */ other) => other.part !== "column") ?? path[0];
-    const key = Object.keys(this.fieldsOf(one.name)).find((name) => name in one && name !== "name" && name !== "part" && typeof one[name] === "string") ?? firstKey(this.fieldsOf(one.name));
+    const target = part ?? this.targets().find((one) => this.sizeOf(one)) ?? this.targets()[0];
+    const key = this.sizeOf(target) ?? firstKey(this.fieldsOf(target));
     const at = this.changes.length;
-    this.model.insert("changes", at, { name: `other ${one.name}`, cost: 0, effort: "30 min", set: { [one.name]: { [key]: this.nowOf(one.name, key) } } });
+    const made = { name: `other ${target}`, cost: 0, effort: "30 min", set: { [target]: { [key]: this.nowOf(target, key) } } };
+    this.model.insert("changes", at, made, [], ["cost", "effort"]);
     const details = this.node.querySelectorAll("details[data-change]")[at];
     details?.setAttribute("open", "");
     details?.scrollIntoView({ block: "nearest" });
@@ -248,24 +310,29 @@ export class Alternatives {
     byId("staircase").classList.add("old");
   }
 
-  /** @param {any} order of `best_order`, or null while it is not known */
-  ordered(order) {
+  /** @param {any} order of `best_order`, or null while it is not known @param {{name: string, sentence: string}[]} [leftOut] */
+  ordered(order, leftOut = []) {
     this.order = order;
+    this.leftOut = leftOut;
     this.summaries();
     drawStaircase(order);
+    if (leftOut.length && order) byId("order-note").prepend(`Without ${leftOut.map((one) => `“${one.name}” (${one.sentence})`).join("; ")}. `);
     if (this.model.tables.columns && order?.steps?.length) byId("order-note").prepend("Of the column on the path alone; tailrace improve weighs all columns of the file together. ");
   }
 
   summaries() {
     for (const item of this.node.querySelectorAll(".change")) {
-      const change = this.changes[Number(item.getAttribute("data-index"))];
+      const index = Number(item.getAttribute("data-index"));
+      const change = this.changes[index];
       if (!change) continue;
       const told = this.order?.changes?.find((/** @type {any} */ one) => one.name === change.name);
       const by = (/** @type {number} */ value) => changeText(this.order, value);
       const gain = told ? `alone ${by(told.alone)}; its share of all together ${by(told.share)}${told.in_best ? "" : "; not among the best"}` : "";
       put(item.querySelector(".title"), change.name);
-      put(item.querySelector(".price"), `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`);
-      put(item.querySelector(".gain"), gain);
+      const guess = assumedOf(this.model.text, "changes", index).length ? element("span", { class: "guess" }, " (assumed)") : "";
+      put(item.querySelector(".price"), `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`, guess);
+      const broken = this.leftOut.find((one) => one.name === change.name);
+      put(item.querySelector(".gain"), broken ? element("span", { class: "guess" }, `cannot be computed: ${broken.sentence}`) : gain);
     }
   }
 }
@@ -323,7 +390,7 @@ export function drawStaircase(order) {
   svg.toggleAttribute("hidden", !order?.steps?.length);
   byId("order").hidden = !order;
   if (!order?.steps?.length) {
-    const none = order && !order.refused ? "None of the changes improves it within the limits." : "";
+    const none = order && order.refused === null ? "None of the changes improves it within the limits." : "";
     note.replaceChildren(order?.refused ?? none, ...(order?.act ? [order.act] : []));
     return;
   }

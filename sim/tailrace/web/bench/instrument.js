@@ -14,6 +14,8 @@ import { CARE, KINDS_TOLD, SHAPES } from "./wording.js";
 
 /** k of a solute of which none is given when a column is added. */
 const ASSUMED_K = 2;
+/** What a part that can be added is called, where its usual name would mislead. @type {Record<string, string>} */
+const ADDED = { union: "joint, union, badly cut tube end", loop: "loop that holds no sample, such as one for parking" };
 /** @typedef {{name: string, index: number}} Row */
 
 export class Instrument {
@@ -203,8 +205,16 @@ export class Instrument {
     }
   }
 
-  /** What this page put into the scenario that nobody has typed. */
+  /** What is to be seen before the answers are believed: what this page put into the scenario, and what may count twice. */
   assumptions() {
+    const { path, injection } = this.model.tables;
+    const loops = injection.shape === "loop" ? path.filter((/** @type {any} */ one) => usualOf(this.facts, one.part, one.name)?.name === "loop").map((/** @type {any} */ one) => one.name) : [];
+    const twice = loops.map((/** @type {string} */ name) => `${name}: the sample is injected from a loop, which stands under Injection, and the path has a loop, too; if it is the same loop, it counts twice: remove it from the path`);
+    return [...twice, ...this.guesses()];
+  }
+
+  /** What of a gradient was made here. */
+  guesses() {
     return assumedOf(this.model.text, "gradient", 0).includes("dwell_volume")
       ? [`gradient.dwell_volume: ${DWELL} is assumed, as are the programme and S of the solutes, since the gradient was made here; put in what was measured of the instrument, on which all times depend`]
       : [];
@@ -329,7 +339,8 @@ export class Instrument {
       const assumed = retained.length ? ` k = ${ASSUMED_K} is assumed of ${retained.map((k) => this.model.tables.solutes[k].name).join(", ")}: correct it, too.` : "";
       const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
       const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
-      const filled = usual.name === "loop" ? " If it holds the sample, say so below its sizes: then it is the injection, and no part of the path." : "";
+      const { shape } = this.model.tables.injection;
+      const filled = usual.name !== "loop" ? "" : shape === "loop" ? " The sample is injected from a loop already: if this is the same, remove it." : " If it holds the sample, say so below its sizes: then it is the injection, and no part of the path.";
       say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct or confirm them.${assumed}${second}${filled}`);
     };
     const choices = this.facts.usual.map((/** @type {any} */ usual) =>
@@ -339,7 +350,7 @@ export class Instrument {
         element(
           "button",
           { type: "button", onclick: () => add(usual) },
-          element("strong", {}, usual.name === "union" ? "joint, union, badly cut tube end" : usual.name),
+          element("strong", {}, ADDED[usual.name] ?? usual.name),
           element("span", {}, micro(Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => typicalOf(one)).join(" × "))),
         ),
       ),

@@ -259,15 +259,16 @@ export class Model {
   }
 
   /** Another name, wherever the file speaks of it.
-   * @param {string} list @param {number} index @param {string} name @param {string} [origin] */
-  rename(list, index, name, origin = "") {
+   * @param {string} list @param {number} index @param {string} name @param {string} [origin]
+   * @param {string} [label] of what is typed, of which it is part */
+  rename(list, index, name, origin = "", label = `${list} ${index} name`) {
     /** @type {Edit[]} */
     const edits = [];
     const old = this.tables[list][index].name;
     const alone = this.tables[list].filter((/** @type {any} */ one) => one.name === old).length === 1;
     if (alone) this.#follow(list, index, name, edits);
     edits.push((text, tables) => withKey(text, tables, list, index, "name", name));
-    this.all(`${list} ${index} name`, edits, origin);
+    this.all(label, edits, origin);
   }
 
   /** Adds the edits that other tables need where one is renamed, or is gone (undefined).

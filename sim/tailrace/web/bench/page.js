@@ -2,7 +2,7 @@
 /** The bench: the scenario in the middle, the instrument on one side and the answers on the other. */
 import { answer } from "../engine/answer.js";
 import {} from "../engine/bent.js";
-import { changedBy } from "../engine/changes.js";
+import { changedBy, withNeeds } from "../engine/changes.js";
 import { Refusal, useFacts } from "../engine/facts.js";
 import { bringMigration } from "../engine/migration.js";
 import { ordering } from "../engine/order.js";
@@ -69,6 +69,8 @@ class Bench {
     this.files = {};
     /** Whether bent tubes are taken as straight, on request. */
     this.straight = false;
+    /** Whether an answer to this file has been shown. */
+    this.kept = false;
     this.lane = 0;
     this.waiting = false;
     this.timers = { address: 0, order: 0, heard: 0, details: 0 };
@@ -102,6 +104,7 @@ class Bench {
   fresh() {
     this.pin(null);
     this.straight = false;
+    this.kept = false;
     this.lane = 0;
     this.instrument.open = null;
     for (const one of [document.documentElement, byId("instrument").parentElement, byId("answers")]) one?.scrollTo(0, 0);
@@ -132,14 +135,15 @@ class Bench {
       if (names.length && !before) before = answer(tables, { files, straight, platesBack: false });
       if (before?.refused) before = null;
       this.answer = found.refused ? null : found;
-      const [problem] = found.problems;
-      if (problem) refuse(placed(problem, shown), problem.place);
-      else refuse(found.refused ?? "", undefined, found.bent.length && !straight ? () => this.straighten() : null);
+      const problem = found.problems[0] && placed(found.problems[0], shown);
+      this.kept ||= !found.refused;
+      if (problem) refuse(problem.sentence, this.kept, problem.place);
+      else refuse(found.refused ?? "", this.kept, undefined, found.bent.length && !straight ? () => this.straighten() : null);
       this.before = before;
       this.limit = tables.limits?.pressure ? quantity(tables.limits.pressure, "pressure") : null;
     } catch (problem) {
       this.answer = null;
-      refuse(problem instanceof Refusal ? problem.message : `The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`);
+      refuse(problem instanceof Refusal ? problem.message : `The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`, this.kept);
     }
     this.show();
     clearTimeout(this.timers.order);
@@ -171,8 +175,9 @@ class Bench {
     const told = found?.solutes[this.lane] ?? null;
     clearTimeout(this.timers.details);
     if (!found || !told) {
-      this.instrument.answered(null);
       this.ribbon(null);
+      if (this.kept) return;
+      this.instrument.answered(null);
       showWarnings([]);
       put(byId("solving"), "");
       return;
@@ -198,6 +203,7 @@ class Bench {
    * @param {boolean} minutes unit of times */
   details(found, told, minutes) {
     this.instrument.answered(told, this.shown);
+    this.alternatives.costly = told.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column").sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back).map((/** @type {any} */ one) => one.name);
     this.ribbon(told);
     put(byId("basis"), `${new Date().toLocaleDateString("sv")}, ${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
@@ -251,34 +257,44 @@ class Bench {
     this.compute();
   }
 
-  /** Weighs all combinations of changes, between pictures. @param {boolean} [asked] */
-  order(asked = false) {
+  /** Weighs all combinations of changes, between pictures. @param {boolean} [asked]
+   * @param {{name: string, sentence: string}[]} [leftOut] changes that cannot be computed */
+  order(asked = false, leftOut = []) {
     const { changes = [] } = this.model.tables;
-    if (!changes.length || !this.answer) {
-      this.alternatives.ordered(null);
+    if (!this.answer && this.kept && changes.length) return;
+    const out = (/** @type {any} */ one) => withNeeds(changes, [one.name]).some((name) => leftOut.some((other) => other.name === name));
+    const tried = changes.filter((/** @type {any} */ one) => !out(one));
+    if (!tried.length || !this.answer) {
+      this.alternatives.ordered(leftOut.length ? { refused: "" } : null, leftOut);
       return;
     }
     clearTimeout(this.timers.order);
     if (asked) this.alternatives.ordered({ refused: "The combinations are computed." });
-    const work = ordering(this.model.tables, undefined, { files: this.files, ...(asked ? {} : { patience: PATIENT_FOR }) });
+    const work = ordering(this.model.tables, tried, { files: this.files, ...(asked ? {} : { patience: PATIENT_FOR }) });
     const on = () => {
       const until = performance.now() + PIECE;
       let step = work.next();
       while (!step.done && performance.now() < until) step = work.next();
-      if (step.done) this.weighed(step.value, asked);
+      if (step.done) this.weighed(step.value, asked, leftOut);
       else this.timers.order = window.setTimeout(() => this.tried(on, (refused) => this.alternatives.ordered({ refused })));
     };
     this.tried(on, (refused) => this.alternatives.ordered({ refused }));
   }
 
-  /** @param {any} order @param {boolean} asked */
-  weighed(order, asked) {
+  /** @param {any} order @param {boolean} asked @param {{name: string, sentence: string}[]} leftOut */
+  weighed(order, asked, leftOut) {
+    if (order.problem && order.broken.length) {
+      const { tables } = this.model;
+      const { sentence } = placed(order.problem, changedBy(tables, order.broken));
+      this.order(asked, [...leftOut, { name: order.broken.at(-1), sentence }]);
+      return;
+    }
     if (order.refused && order.milliseconds > PATIENT_FOR && !asked) {
       const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it all the same");
       this.alternatives.ordered({ refused: `The best order: ${order.refused}. `, act: find });
       return;
     }
-    this.alternatives.ordered(order);
+    this.alternatives.ordered(order, leftOut);
     this.instrument.others();
   }
 

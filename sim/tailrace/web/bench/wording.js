@@ -109,7 +109,7 @@ function fitting(of, table, key) {
 export const SHAPES = {
   plug: "a sharp plug",
   washout: "a plug with a tail (washout)",
-  loop: "from a loop in the stream",
+  loop: "from the sample loop, in the stream",
   gaussian: "a bell curve (for tests)",
   signal: "a curve from a file",
 };

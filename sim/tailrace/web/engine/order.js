@@ -44,6 +44,8 @@ const ERROR = 2e-6;
 /**
  * @typedef {object} Order
  * @property {string | null} refused
+ * @property {import("./reading.js").Problem | null} problem why it is refused, where it is one of the scenario
+ * @property {string[]} broken changes with which there is this problem
  * @property {string} metric of the aim
  * @property {number} start its value as the instrument stands
  * @property {number} ceiling what the column alone gives; NaN: none
@@ -83,6 +85,8 @@ export function* ordering(scenario, changes, question = {}) {
   /** @type {Order} */
   const made = {
     refused: null,
+    problem: null,
+    broken: [],
     metric,
     start: NaN,
     ceiling: NaN,
@@ -98,6 +102,8 @@ export function* ordering(scenario, changes, question = {}) {
   const weighed = new Weighed(fixed, metric, sign, question);
   yield* weighed.compute();
   made.refused = weighed.refused;
+  made.problem = weighed.problem;
+  made.broken = weighed.broken;
   if (made.refused === null) {
     weighed.tell(made, question.order ?? "gain");
   }
@@ -129,6 +135,10 @@ class Weighed {
     this.rows = new Map();
     /** @type {string | null} */
     this.refused = null;
+    /** @type {import("./reading.js").Problem | null} */
+    this.problem = null;
+    /** @type {string[]} */
+    this.broken = [];
     this.ceiling = NaN;
     this.memo = newMemo();
     this.bench = new Workbench();
@@ -172,6 +182,8 @@ class Weighed {
         ? `${problems[0].place.join(".")}: ${problems[0].sentence}`
         : notComputed(document, lanes);
       if (refused !== null) {
+        this.problem = problems[0] ?? null;
+        this.broken = this.taken(one);
         this.refused = one ? `with ${this.taken(one).join(", ")}: ${refused}` : refused;
         return;
       }

@@ -20,7 +20,7 @@ const RESERVED = ["injection", "detector", "method"];
 const SIZES = { bore: "0.12 mm", length: "300 mm", volume: "4.5 uL" };
 const OWN = "sample_retention_factor";
 const WAYS = ["make_up", "split", "split_share"];
-const LOOP = ["loop_bore", "loop_length", "loop_volume"];
+export const LOOP = ["loop_bore", "loop_length", "loop_volume"];
 /** Relative; of a tube and its stretches together. */
 const SAME_LENGTH = 1e-3;
 

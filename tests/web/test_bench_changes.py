@@ -1,0 +1,111 @@
+"""The bench in a browser: changes as a person makes them; what stays where a value is missing."""
+
+import tomllib
+
+import pytest
+from reference.benches import FOUND, START, plates
+from selenium.webdriver.support.ui import WebDriverWait
+
+from tailrace.scenario.scenario import Scenario
+
+pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
+
+
+def changes(bench):
+    return tomllib.loads(bench.scenario)["changes"]
+
+
+def gain(bench, index):
+    return bench.run(
+        "return document.querySelectorAll('#changes .change')[arguments[0]].textContent", index
+    )
+
+
+def waited(bench, found):
+    WebDriverWait(bench.driver, 10).until(lambda _: found())
+
+
+def with_a_loop(bench, loop):
+    """20 uL out of a loop of 20 uL; a change of the loop as it is offered, with this volume."""
+    bench.reshaped("loop")
+    bench.write("field-injection-0-volume", "20 uL")
+    bench.run("document.activeElement.blur()")
+    bench.settled()
+    waited(bench, lambda: "injection" in bench.text("headline"))
+    bench.click("add-change")
+    bench.write("set-6-injection-loop_volume-value", loop)
+
+
+def test_a_change_begins_with_what_costs_most_and_is_called_after_it(bench):
+    bench.click("add-change")
+    made = changes(bench)[-1]
+    assert made["set"] == {"flow cell": {"volume": "13 uL"}}
+    assert made["name"] == "other flow cell"
+    assert "costs 0, 30 min (assumed)" in gain(bench, 6)
+    bench.choose("set-6-flow_cell-volume-where", "tube to heater")
+    assert changes(bench)[-1]["name"] == "other tube to heater"
+    bench.click("undo")
+    assert changes(bench)[-1] == made
+    bench.write("field-changes-6-name", "a finer cell")
+    bench.run("document.activeElement.blur()")
+    bench.choose("set-6-flow_cell-volume-where", "tube to cell")
+    assert changes(bench)[-1]["name"] == "a finer cell"
+    bench.write("field-changes-6-cost", "400")
+    bench.write("field-changes-6-effort", "1 h")
+    assert "assumed" not in gain(bench, 6)
+
+
+def test_a_smaller_loop_is_filled_and_no_more(bench):
+    with_a_loop(bench, "2 uL")
+    assert changes(bench)[-1]["set"] == {"injection": {"loop_volume": "2 uL", "volume": "2 uL"}}
+    assert "less than the 20 µL that are injected: the change injects 2 µL" in bench.text("said")
+    Scenario.from_text(bench.scenario)
+    bench.write("set-6-injection-loop_volume-value", "50 uL")
+    assert changes(bench)[-1]["set"] == {"injection": {"loop_volume": "50 uL"}}
+    bench.write("set-6-injection-loop_volume-value", "5 uL")
+    bench.write("set-6-injection-volume-value", "3 uL")
+    bench.write("set-6-injection-loop_volume-value", "4 uL")
+    assert changes(bench)[-1]["set"] == {"injection": {"loop_volume": "4 uL", "volume": "3 uL"}}
+
+
+def test_one_change_that_cannot_be_computed_leaves_the_others_their_numbers(bench):
+    with_a_loop(bench, "5 uL")
+    bench.write("set-6-injection-volume-value", "9 uL")
+    waited(bench, lambda: "cannot be computed" in gain(bench, 6))
+    told = "Injection, volume: 9.00 µL are to be injected, and the loop holds 5.00 µL; inject no"
+    assert told in gain(bench, 6)
+    assert "share of all together" in gain(bench, 1)
+    bench.ordered()
+    assert bench.text("order-note").startswith("Without “other injection” (Injection, volume:")
+    bench.click("tick-6")
+    assert "grey is the last answer" in bench.text("refused")
+
+
+def test_the_last_answer_stays_where_one_value_is_missing(bench):
+    before = bench.text("headline"), bench.cells("peak")
+    bench.click("row-path-1")
+    bench.write("field-path-1-length", "")
+    told = "tube to heater, length: it is missing; give it, such as 300 mm"
+    assert told in bench.text("refused")
+    assert "grey is the last answer" in bench.text("refused")
+    assert (bench.text("headline"), bench.cells("peak")) == before
+    assert bench.find("chart").is_displayed()
+    faded = "return getComputedStyle(document.getElementById(arguments[0])).filter"
+    assert bench.run(faded, "headline") == "grayscale(1)"
+    bench.find("refused").find_element("tag name", "button").click()
+    focused = bench.driver.switch_to.active_element.get_attribute("id")
+    assert focused == "field-path-1-length"
+    bench.write("field-path-1-length", "300 mm")
+    assert not bench.find("refused").is_displayed()
+    assert bench.run(faded, "headline") == "none"
+    assert bench.plates == pytest.approx(plates(bench.scenario), abs=1)
+
+
+def test_a_loop_that_may_count_twice_is_told(bench):
+    text = START.read_text("utf-8")
+    loop = '[[path]]\nname = "loop"\npart = "tube"\nbore = "0.25 mm"\nvolume = "20 uL"\n\n'
+    bench.open(text.replace("[[path]]", f"{loop}[[path]]", 1))
+    assert "counts twice" not in bench.text("warnings")
+    bench.reshaped("loop")
+    assert "loop: the sample is injected from a loop" in bench.text("warnings")
+    assert "it counts twice" in bench.text("warnings")
