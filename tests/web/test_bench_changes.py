@@ -85,7 +85,7 @@ def test_the_last_answer_stays_where_one_value_is_missing(bench):
     before = bench.text("headline"), bench.cells("peak")
     bench.click("row-path-1")
     bench.write("field-path-1-length", "")
-    told = "tube to heater, length: it is missing; give it, such as 300 mm"
+    told = "tube to heater, length: it is missing; type it"
     assert told in bench.text("refused")
     assert "grey is the last answer" in bench.text("refused")
     assert (bench.text("headline"), bench.cells("peak")) == before

@@ -99,7 +99,7 @@ def test_a_loop_is_what_it_is_injected_from(bench):
     assert not bench.find("refused").is_displayed()
     bench.write("field-injection-0-loop_bore", "")
     told = (
-        "Injection, loop bore: it is missing; give it, or else both length and volume of the loop"
+        "Injection, loop bore: it is missing; type it, or else both length and volume of the loop"
     )
     assert told in bench.text("refused")
     bench.click("undo")

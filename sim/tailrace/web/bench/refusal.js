@@ -18,11 +18,11 @@ function told({ place, sentence }, tables) {
     const many = LOOP.every((key) => key in (tables.injection ?? {}));
     return many
       ? { place, sentence: "of loop bore, loop length and loop volume two decide the third; empty one of them" }
-      : { place: ["injection", "loop_bore"], sentence: "it is missing; give it, or else both length and volume of the loop" };
+      : { place: ["injection", "loop_bore"], sentence: "it is missing; type it, or else both length and volume of the loop" };
   }
-  const [, key, why, such] = /^expected the key (\w+)( since .*?| beside .*?)?, found none; add \w+ = "?([^"]*)"?$/.exec(sentence) ?? [];
+  const [, key, why] = /^expected the key (\w+)( since .*?| beside .*?)?, found none; add \w+ = /.exec(sentence) ?? [];
   if (!key) return { place, sentence };
-  return { place: place.at(-1) === key ? place : [...place, key], sentence: `it is missing${why ? `, and is needed${why}` : ""}; give it, such as ${such}` };
+  return { place: place.at(-1) === key ? place : [...place, key], sentence: `it is missing${why ? `, and is needed${why}` : ""}; type it` };
 }
 
 /** A problem, where a person finds it, in the words of the forms, and the place of the field. @param {Said} problem
