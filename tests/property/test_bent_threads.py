@@ -89,6 +89,9 @@ def test_any_number_of_threads_and_a_study_that_goes_on_give_the_same_bits(batch
         with thread_pool(threads) as pool:
             whole.append(Runner(pool, kept[-1]).travelled(batch))
     forget()
+    with ThreadPoolExecutor(3) as plain:
+        whole.append(Runner(plain).travelled(batch))
+    forget()
     some = Kept(list(kept[0].blocks.items())[1:3])  # those that were done when it was killed
     with thread_pool(2) as pool:
         whole.append(Runner(pool, some).travelled(batch))

@@ -304,15 +304,14 @@ def _hung(
     loaded: "Scenario | None", asked: Mapping[str, Any], look: _Look, language: str, name: str
 ) -> "Made":
     """Compute one figure and draw it: what stands on the index page, and its files by name."""
-    from threadpoolctl import threadpool_limits
-
     from tailrace.figures.gallery import draw
     from tailrace.report.gallery import Hung, as_csv
     from tailrace.studies.gallery import compute
+    from tailrace.threads import linear_algebra_alone
 
     solute = asked["solutes"][0] if asked["solutes"] else None
     # Its matrices are small: on many threads they would be slower.
-    with speaking(language), threadpool_limits(1, "blas"):
+    with speaking(language), linear_algebra_alone():
         of = {one: asked[one] for one in ("tube", "values", "engine")}
         drawing = compute(name, loaded, solute=solute, **of)
         picture = draw(drawing, look.size)

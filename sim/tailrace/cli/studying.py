@@ -286,6 +286,8 @@ def studying(
     counts. ``engine``: as of ``Runner``, where cases are compared. ``whole``: how many there will
     be at most, where more are planned than those of the first batch.
     """
+    import scipy.linalg  # noqa: F401  # its library has to be loaded to be told
+
     from tailrace.studies.runner import Runner
     from tailrace.threads import linear_algebra_alone
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future
-from contextlib import nullcontext
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from itertools import islice
@@ -39,7 +39,7 @@ from tailrace.studies.engine import (
     solving,
 )
 from tailrace.studies.stored import Stored
-from tailrace.threads import thread_pool
+from tailrace.threads import linear_algebra_alone, thread_pool
 
 MOST_MARCHED = 100_000
 """Journeys that are marched where products turn out not to agree: hours of work."""
@@ -86,7 +86,8 @@ class Runner:
     ----------
     executor : concurrent.futures.Executor, optional
         Of any kind: a pool of processes, ``distributed.Client(...).get_executor(pure=False)``;
-        threads of this machine if it is left out. The numbers do not depend on it.
+        threads of this machine if it is left out. The numbers do not depend on it, to the last
+        digit on like processors.
     checkpoint : Checkpoint, optional
         Nothing is stored without one.
     progress : callable, optional
@@ -199,7 +200,7 @@ class Runner:
         total = len(batch.itineraries) + batch.shared(left)
         done = len(batch.itineraries) - sum(len(batch.blocks[index]) for index in left)
         self._report(done, total)
-        with nullcontext(self._executor) if self._executor else thread_pool() as executor:
+        with self._at_work() as executor:
             for step in batch.travel(left, partial(each, executor)) if left else ():
                 if step.block is not None and step.metrics is not None:
                     whole.put(_some(step.metrics, gather), batch.blocks[step.block])
@@ -218,12 +219,21 @@ class Runner:
     def solved(self, work: Callable[[Given], Made], items: Mapping[Key, Given]) -> dict[Key, Made]:
         """What ``work`` makes of each item, in their order, on the executor; nothing is stored."""
         found: dict[Key, Made] = {}
-        with nullcontext(self._executor) if self._executor else thread_pool() as executor:
+        with self._at_work() as executor:
             for key, value in each(executor, work, items.items()):
                 found[key] = value
                 self._report(len(found), len(items))
         self.passed += len(items)
         return {key: found[key] for key in items}
+
+    @contextmanager
+    def _at_work(self) -> Iterator[Executor]:
+        if self._executor is None:
+            with thread_pool() as pool:
+                yield pool
+        else:
+            with linear_algebra_alone():  # an executor may be threads of this process
+                yield self._executor
 
     def _report(self, done: int, total: int) -> None:
         if self._progress is not None:

@@ -25,7 +25,6 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.polynomial import legendre
 from scipy.linalg import expm
-from threadpoolctl import threadpool_limits
 
 from tailrace.eluent.stream import Stream
 from tailrace.errors import AccuracyError
@@ -33,6 +32,7 @@ from tailrace.parts.tube.part import Tube
 from tailrace.parts.tube.waves import Waves, transformed
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
+from tailrace.threads import linear_algebra_alone
 
 Progress: TypeAlias = Callable[[int, int], object]
 Grid: TypeAlias = tuple[float, int, int]
@@ -163,7 +163,7 @@ def _settled(
                 progress(turn * size + done, len(POLYNOMIALS) * size)
 
         # So small matrices are slower on many threads, and sums would depend on their number.
-        with threadpool_limits(1, "blas"):
+        with linear_algebra_alone():
             values, passed = _summed(waves, times, radial_time, grid, count, report)
         if before is not None and np.max(np.abs(values - before)) < TOLERANCE * waves.height:
             return values, passed

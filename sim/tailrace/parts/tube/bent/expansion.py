@@ -18,7 +18,6 @@ from typing import Any
 import numpy as np
 from numpy.polynomial import chebyshev
 from scipy.sparse import csc_array, eye_array
-from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent import spectrum
@@ -27,6 +26,7 @@ from tailrace.parts.tube.bent.galerkin import assembled, factored, passed_on
 from tailrace.parts.tube.bent.spectral import LEVELS, ORDERS, STEPS, first_order, shots
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.quantities.arrays import ComplexArray, FloatArray
+from tailrace.threads import linear_algebra_alone
 
 NUMBERS = ("dean", "strength", "length", "radial_time")
 SETTLED = 1e-6
@@ -168,7 +168,7 @@ def expanded(chain: tuple[Stretch, ...], highest: float) -> Expansion:
     not suffice."""
     width = np.sqrt(1 + 24 * sum(one.length for one in chain))
     highest = max(highest, width / _residence(chain))  # cumulants ask for that
-    with threadpool_limits(1, "blas"):  # the matrices are too small to share out
+    with linear_algebra_alone():  # the matrices are too small to share out
         model = _enough_terms(chain, highest)
         return Expansion(chain, highest, _series(model, chain, highest), model.cumulants())
 

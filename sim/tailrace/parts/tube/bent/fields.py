@@ -12,7 +12,6 @@ from typing import TypeAlias
 
 import numpy as np
 from numpy.polynomial import chebyshev, legendre
-from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.galerkin import Section, basis, section
@@ -20,6 +19,7 @@ from tailrace.parts.tube.bent.spectral import ORDERS, Model, Reduced, first_orde
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.parts.tube.waves import Waves
 from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
+from tailrace.threads import linear_algebra_alone
 
 Progress: TypeAlias = Callable[[int, int], object]
 
@@ -70,7 +70,7 @@ def settled(
     highest = max(float(waves.rates[-1].imag), 2 * lowest)
     rates = waves.damp + shots(highest, lowest)
     earlier: Found | None = None
-    with threadpool_limits(1, "blas"):  # the matrices are too small to share out
+    with linear_algebra_alone():  # the matrices are too small to share out
         for turn, order in enumerate(ORDERS[first_order(chain) + 1 :]):
 
             def report(done: int, turn: int = turn) -> None:

@@ -13,7 +13,6 @@ from itertools import product
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent import spread
@@ -30,6 +29,7 @@ from tailrace.parts.tube.bent.spectral import (
 from tailrace.parts.tube.bent.stretch import Chain
 from tailrace.parts.tube.bent.theory import chain_cumulants
 from tailrace.quantities.arrays import ComplexArray, FloatArray
+from tailrace.threads import linear_algebra_alone
 
 ERROR = 2e-4
 """Of the transfer function, over its value at rest (a test)."""
@@ -71,7 +71,7 @@ def _passes(key: tuple[str, Box, int]) -> bool:
     _, box, reach = key
     chain = box.chain((0.0,) * box.directions)
     highest = _highest(reach) / _sigma(chain)
-    with threadpool_limits(1, "blas"):
+    with linear_algebra_alone():
         model = Model.built(chain, ORDERS[first_order(chain)], shots(highest, 1.0))
         return bool(np.abs(model.response(np.array([highest])))[0] > SURELY * NOTHING)
 
@@ -161,7 +161,7 @@ class _Plan:
         """At the points of the series; real parts before imaginary ones."""
         sigma = _sigma(chain)
         highest = self.highest / sigma
-        with threadpool_limits(1, "blas"):  # the matrices are too small to share out
+        with linear_algebra_alone():  # the matrices are too small to share out
             model = Model.built(chain, self.order, shots(highest, 1.0))
             return _parts(_counted(model, chain, _points(self.highest, self.degree), self.ahead))
 
@@ -194,7 +194,7 @@ def _planned(key: tuple[str, Box, int]) -> _Plan:
     chain, highest = _hardest(box), _highest(reach)
     ahead = 1 - sum(one.transit for one in box.chain((0.0,) * box.directions))
     ends, passing = np.array([0.0, highest / _sigma(chain)]), np.ones(2)
-    with threadpool_limits(1, "blas"):
+    with linear_algebra_alone():
         order, model = enough_terms(chain, ends[1], 1.0, ends, passing, ENOUGH)
         for most in DEGREES:
             values = _counted(model, chain, _points(highest, most), ahead)

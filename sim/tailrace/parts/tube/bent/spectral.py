@@ -17,7 +17,6 @@ from numpy.polynomial import chebyshev
 from scipy.fft import next_fast_len
 from scipy.linalg import expm
 from scipy.sparse import csc_array, eye_array
-from threadpoolctl import threadpool_limits
 
 from tailrace.errors import AccuracyError
 from tailrace.parts.tube.bent.flow import dean_flow
@@ -25,6 +24,7 @@ from tailrace.parts.tube.bent.galerkin import Section, factored, passed_on, sect
 from tailrace.parts.tube.bent.stretch import Stretch
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
+from tailrace.threads import linear_algebra_alone
 
 TOLERANCE = 2e-5
 """Of the transfer function, relative to the band's largest frequency component."""
@@ -49,7 +49,7 @@ def march(chains: list[list[Stretch]], band: Band) -> Band:
     tail = residence * (1.5 + 3 / np.cbrt(np.minimum(length, 3.0)))
     count = next_fast_len(band.values.shape[1] + int(np.ceil(np.max(tail / band.step))), real=True)
     spectra = np.fft.rfft(band.values, count, axis=1)
-    with threadpool_limits(1, "blas"):  # the matrices are too small to share out
+    with linear_algebra_alone():  # the matrices are too small to share out
         for lane, chain in enumerate(chains):
             omega = 2 * np.pi * np.fft.rfftfreq(count, band.step[lane])
             spectra[lane] *= transfer(chain, omega, np.abs(spectra[lane]))
