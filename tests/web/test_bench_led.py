@@ -273,7 +273,7 @@ def test_an_empty_instrument_is_among_what_one_begins_with(bench):
     assert scenario["title"].startswith("An empty instrument")
     assert [one["part"] for one in scenario["path"]] == ["column"]
     assert not {"limits", "changes", "accept", "uncertain"} & set(scenario)
-    assert bench.text("headline").startswith(f"{plates(EMPTY) / 10:.0f}0 plates of solute")
+    assert bench.text("headline").startswith(f"{plates(EMPTY):.0f} plates of solute")
     assert bench.text("granted").startswith("Taken for granted: plates of column as a good bed")
 
 

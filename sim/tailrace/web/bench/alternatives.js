@@ -2,16 +2,18 @@
 /** What could be changed, what it costs, and the best order of it. */
 import { facts } from "../engine/facts.js";
 import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom.js";
-import { MICROLITRES_SQUARED, money, plateChange, signed, significant } from "../shown/numbers.js";
 import { micro } from "../engine/units.js";
 import { assumedOf } from "./assumed.js";
 import { filling } from "./filled.js";
+import { MICROLITRES_SQUARED, counted, gained, money } from "../shown/numbers.js";
 import { formOf, understood } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
 
-/** Of an aim: its unit, what it is called, decimals of a change. @type {Record<string, [string, string, number]>} */
+/** Of an aim: its unit, what it is called, decimals. @type {Record<string, [string, string, number]>} */
 const AIMED = { plates_own_retention: ["plates", "Plates", 0], peak_capacity: ["peak capacity", "Peak capacity", 2] };
+/** Decimals and digits of variances, µL². @type {[number, number]} */
+const SPREAD = [3, 3];
 const aimedOf = (/** @type {string} */ metric) => AIMED[metric];
 /** Of what a change sets first, where a part has it. */
 const FIRST_SIZES = ["loop_volume", "loop_bore", "washout_volume"];
@@ -56,7 +58,7 @@ export class Alternatives {
     return this.changes.flatMap((/** @type {any} */ one, /** @type {number} */ index) => {
       if (!concerns(one)) return [];
       const told = this.order?.changes?.find((/** @type {any} */ other) => other.name === one.name);
-      const gain = told ? `, alone ${changeText(this.order, told.alone)}` : "";
+      const gain = told ? `, alone ${aloneText(this.order, told.alone)}` : "";
       const tick = element("input", { type: "checkbox", id: `other-${index}`, onchange: () => byId(`tick-${index}`).click() });
       tick.checked = this.chosen.has(one.name);
       return [element("p", {}, tick, " ", element("label", { for: `other-${index}` }, `${one.name}: costs ${money(one.cost ?? 0)}${gain}`))];
@@ -321,13 +323,13 @@ export class Alternatives {
   }
 
   summaries() {
+    const shares = sharesOf(this.order);
     for (const item of this.node.querySelectorAll(".change")) {
       const index = Number(item.getAttribute("data-index"));
       const change = this.changes[index];
       if (!change) continue;
       const told = this.order?.changes?.find((/** @type {any} */ one) => one.name === change.name);
-      const by = (/** @type {number} */ value) => changeText(this.order, value);
-      const gain = told ? `alone ${by(told.alone)}; its share of all together ${by(told.share)}${told.in_best ? "" : "; not among the best"}` : "";
+      const gain = told ? `alone ${aloneText(this.order, told.alone)}; its share of all together ${shares.get(change.name)}${told.in_best ? "" : "; not among the best"}` : "";
       put(item.querySelector(".title"), change.name);
       const guess = assumedOf(this.model.text, "changes", index).length ? element("span", { class: "guess" }, " (assumed)") : "";
       put(item.querySelector(".price"), `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`, guess);
@@ -339,17 +341,29 @@ export class Alternatives {
 
 /** @param {string} metric @param {number} value */
 function valueText(metric, value) {
-  return significant(aimedOf(metric) ? value : value * MICROLITRES_SQUARED, aimedOf(metric) ? 4 : 3);
+  const aimed = aimedOf(metric);
+  return String(aimed ? counted(value, aimed[2]) : counted(value * MICROLITRES_SQUARED, ...SPREAD));
 }
 
-/** @param {any} order @param {number} value */
-function stepText({ metric, start }, value) {
-  return aimedOf(metric) ? plateChange(value, start, aimedOf(metric)[2]) : signed(value * MICROLITRES_SQUARED);
+/** From one value to another, as they are shown. @param {string} metric @param {number} now @param {number} was */
+function stepText(metric, now, was) {
+  const aimed = aimedOf(metric);
+  return aimed ? gained(now, was, aimed[2]) : gained(now * MICROLITRES_SQUARED, was * MICROLITRES_SQUARED, ...SPREAD);
 }
 
-/** @param {any} order @param {number} value */
-function changeText(order, value) {
-  return `${stepText(order, value)} ${aimedOf(order.metric)?.[0] ?? "µL²"}`;
+/** What a change brings alone. @param {any} order @param {number} alone */
+function aloneText({ metric, start }, alone) {
+  return `${stepText(metric, start + alone, start)} ${aimedOf(metric)?.[0] ?? "µL²"}`;
+}
+
+/** Shares of changes in what all of them bring together, by their names: they add up to it as it is shown. @param {any} order */
+function sharesOf(order) {
+  let reached = order?.start ?? 0;
+  return new Map((order?.changes ?? []).map((/** @type {any} */ { name, share }) => {
+    const was = reached;
+    reached += share;
+    return [name, `${stepText(order.metric, reached, was)} ${aimedOf(order.metric)?.[0] ?? "µL²"}`];
+  }));
 }
 
 /** Names and keys, without the values. @param {any} some */
@@ -409,7 +423,7 @@ export function drawStaircase(order) {
       drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.change}${price}`),
       drawn("rect", { x: 0, y: y + 16, width: Math.max(1, Math.min(was, now)), height: 13, class: "step" }),
       drawn("rect", { x: Math.min(was, now), y: y + 16, width: Math.abs(now - was), height: 13, class: now >= was ? "gained" : "lost" }),
-      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${stepText(order, one.value - rows[k - 1].value)})` : ""}`),
+      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${stepText(order.metric, one.value, rows[k - 1].value)})` : ""}`),
     );
   });
   const what = aimedOf(order.metric)?.[1] ?? "Extra-column variance, µL²,";

@@ -502,8 +502,8 @@ function costOf(told, kind, most, solute) {
   if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL${columns > 1 ? `; one of ${columns} columns that count together` : ""}`;
   if (!Number.isFinite(back)) return spread;
   const text = backText(solute, back);
-  const why = text === "±0" ? ` (${kind === "fitting" ? "small bore, little volume: " : ""}its µL² are too few${solute.parts.some((/** @type {any} */ one) => one.kind === "column") ? " beside the column's" : ""})` : "";
-  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${text} ${backWords(solute)}${why}`];
+  const words = text.startsWith("<") ? `less than ${text.slice(1)} ${text === "<1" ? "plate" : `of ${backWords(solute)}`}` : `${text} ${backWords(solute)}`;
+  return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${words}`];
 }
 
 /** A typical size; of a share, what it is of. @param {any} range */

@@ -2,7 +2,7 @@
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
 import { byId, element, tableOf } from "../shown/dom.js";
 import { maximum } from "../shown/lines.js";
-import { NOT_RESOLVED, significant } from "../shown/numbers.js";
+import { NOT_RESOLVED, counted, significant } from "../shown/numbers.js";
 
 /** The measured curve as high as the recorded one, above its ground, moved as asked.
  * @param {any} measured @param {any} answer */
@@ -102,7 +102,7 @@ function peakTable(measured, moved) {
       read("height", 4),
       read("area", 3, 100 / whole, " %"),
       read("width_half", 4),
-      read("plates_half_height", 4),
+      Number.isFinite(one.metrics.plates_half_height) ? counted(one.metrics.plates_half_height) : read("plates_half_height", 4),
       read("tailing_5", 3),
       read("asymmetry_10", 3),
       one.state,

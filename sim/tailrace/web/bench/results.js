@@ -4,7 +4,7 @@ import { constant } from "../engine/facts.js";
 import { display, micro, plain } from "../engine/units.js";
 import { byId, element, put, tableOf } from "../shown/dom.js";
 import { grantedBy } from "./titles.js";
-import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, capital, percent, plateChange, signed, significant } from "../shown/numbers.js";
+import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, UNCHANGED, capital, counted, gained, percent, signed, significant } from "../shown/numbers.js";
 
 /** Metrics of a peak in the table, the leading one before them. */
 const LEADING = ["peak_capacity", "plates_own_retention", "plates_half_height"];
@@ -16,9 +16,18 @@ export function leadingOf(solute) {
   return LEADING.find((key) => Number.isFinite(metrics[key])) ?? "plates_half_height";
 }
 
-/** What comes back if a part were ideal. @param {any} solute @param {number} value */
-export function backText({ metrics }, value) {
-  return Number.isFinite(metrics.peak_capacity) ? plateChange(value, metrics.peak_capacity, 2) : plateChange(value, metrics.plates_half_height);
+/** Decimals of plates and of peak capacity wherever they are shown. @param {string} key */
+const decimalsOf = (key) => (key === "peak_capacity" ? 2 : 0);
+
+/** What is gained in what speaks of efficiency. @param {any} solute @param {number} more @param {number} [from] than what it has */
+function gainText(solute, more, from = solute.metrics[leadingOf(solute)]) {
+  return gained(from + more, from, decimalsOf(leadingOf(solute)));
+}
+
+/** What comes back if a part were ideal; nothing that is shown: less than that. @param {any} solute @param {number} value */
+export function backText(solute, value) {
+  const text = gainText(solute, value);
+  return text === UNCHANGED ? `<${10 ** -decimalsOf(leadingOf(solute))}` : text;
 }
 
 /** What comes back. @param {any} solute */
@@ -28,6 +37,7 @@ export const backWords = (solute) => (leadingOf(solute) === "peak_capacity" ? "p
 export function metricText(facts, key, value) {
   const row = facts.metrics[key];
   if (!Number.isFinite(value)) return ABSENT;
+  if (key.startsWith("plates") || key === "peak_capacity") return String(counted(value, decimalsOf(key)));
   if (key === "variance_volume_extra_column") return `${significant(value * MICROLITRES_SQUARED)} µL²`;
   if (row?.kind && facts.kinds[row.kind]) return micro(display(value, row.kind));
   return row?.unit && row.unit !== "1" ? `${significant(value, 4)} ${row.unit}` : significant(value, row?.digits ?? 3);
@@ -41,15 +51,15 @@ export function headline(facts, solute, before, tables, assumed) {
   /** @type {(Node | string)[]} */
   const said =
     key === "peak_capacity"
-      ? ["A ", element("strong", {}, `peak capacity of ${significant(now, 4)}`), ` at ${solute.name} is recorded`]
-      : [element("strong", {}, `${significant(now, 4)} plates`), ` of ${solute.name} are recorded`];
-  if (Number.isFinite(own)) said.push(`, ${percent(now / own)} % of the ${significant(own, 4)} that the column alone would give`);
+      ? ["A ", element("strong", {}, `peak capacity of ${metricText(facts, key, now)}`), ` at ${solute.name} is recorded`]
+      : [element("strong", {}, `${metricText(facts, key, now)} plates`), ` of ${solute.name} are recorded`];
+  if (Number.isFinite(own)) said.push(`, ${percent(now / own)} % of the ${metricText(facts, key, own)} that the column alone would give`);
   said.push(".");
   const parts = solute.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column");
   parts.sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back);
   if (parts.length) said.push(` Most would come back from ${parts[0].name}: ${backText(solute, parts[0].plates_back)} if it alone were ideal.`);
   const was = before?.metrics[key];
-  if (Number.isFinite(was)) said.push(` Before: ${significant(was, 4)} (${backText(solute, now - was)}).`);
+  if (Number.isFinite(was)) said.push(` Before: ${metricText(facts, key, was)} (${gainText(solute, now - was, was)}).`);
   put(byId("headline"), said);
   put(byId("granted"), grantedBy(tables, assumed));
 }

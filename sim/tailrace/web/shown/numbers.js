@@ -1,12 +1,14 @@
 // @ts-check
 /** Numbers as people read them: as `report/numbers.py`. */
 
-/** Digits that numbers of the page and of the program have in common, to one unit of the last. */
-const SURE = 4;
+/** Digits at most of what is added up. */
+const COUNTED = 5;
 
 /** In place of a number that does not exist, and of one that noise hides. */
 export const ABSENT = "-";
 export const NOT_RESOLVED = "not resolved";
+/** In place of a gain of nothing that is shown. */
+export const UNCHANGED = "±0";
 
 /** To so many significant digits.
  * @param {number | null | undefined} value @param {number} [digits] */
@@ -47,13 +49,19 @@ export const MICROLITRES = 1e9;
 export const MICROLITRES_SQUARED = 1e18;
 export const BARS = 1e-5;
 
-/** Plates, or peak capacity, that are gained or lost, as far as they are sure.
- * @param {number} value @param {number} whole what there is @param {number} [decimals] at most */
-export function plateChange(value, whole, decimals = 0) {
-  if (!Number.isFinite(value)) return ABSENT;
-  const step = 10 ** Math.max(-decimals, Math.ceil(Math.log10(Math.abs(whole) || 1)) - SURE);
-  const size = Number((Math.round(Math.abs(value) / step) * step).toPrecision(8));
-  return size ? `${value < 0 ? "−" : "+"}${size}` : "±0";
+/** Plates, peak capacity and what else is added up on a page, rounded alike: to so many decimals, and digits at most.
+ * @param {number} value @param {number} [decimals] @param {number} [digits] */
+export function counted(value, decimals = 0, digits = COUNTED) {
+  const step = 10 ** Math.max(-decimals, Math.floor(Math.log10(Math.abs(value) || 1)) + 1 - digits);
+  return Number((Math.round(value / step) * step).toPrecision(12));
+}
+
+/** What is gained or lost between two of them as they are shown, so that they add up.
+ * @param {number} now @param {number} was @param {number} [decimals] @param {number} [digits] */
+export function gained(now, was, decimals = 0, digits = COUNTED) {
+  const change = Number((counted(now, decimals, digits) - counted(was, decimals, digits)).toPrecision(12));
+  if (!Number.isFinite(change)) return ABSENT;
+  return change ? `${change < 0 ? "−" : "+"}${Math.abs(change)}` : UNCHANGED;
 }
 
 /** As short as it can be written. @param {number} value */
