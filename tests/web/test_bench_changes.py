@@ -6,7 +6,10 @@ import pytest
 from reference.benches import FOUND, START, plates
 from selenium.webdriver.support.ui import WebDriverWait
 
+from tailrace.journey.product import multiply
 from tailrace.scenario.scenario import Scenario
+from tailrace.scenario.toml import as_toml
+from tailrace.studies.improving.solve import improve
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 
@@ -109,3 +112,58 @@ def test_a_loop_that_may_count_twice_is_told(bench):
     bench.reshaped("loop")
     assert "loop: the sample is injected from a loop" in bench.text("warnings")
     assert "it counts twice" in bench.text("warnings")
+
+
+def by_program(tables):
+    return multiply(Scenario.from_tables(tables).itinerary()).recorded["plates_own_retention"][0]
+
+
+def test_how_sure_the_answer_is_stands_beside_it(bench):
+    assert "no measured instrument has been compared" in bench.text("doubt")
+    waited(bench, lambda: "become" in bench.text("spread"))
+    tables = tomllib.loads(bench.scenario)
+    column = next(one for one in tables["path"] if one["part"] == "column")
+    given = column["plates"]
+    ends = []
+    for share in (0.9, 1.1):
+        column["plates"] = round(given * share)
+        ends.append(by_program(tables))
+    low, high = (round(one, -1) for one in ends)
+    told = f"The 2411 become {low:.0f} to {high:.0f} with plates of the column 10 % lower"
+    assert told in bench.text("spread")
+
+
+def test_the_order_says_what_it_weighs_ranks_by_money_and_where_it_turns(bench):
+    """What is assumed of a loop decides, and the program turns the order at the same bore."""
+    bench.reshaped("loop")
+    bench.write("field-injection-0-volume", "20 uL")
+    tables = tomllib.loads(bench.scenario)
+    cell, detector = tables["changes"][1], tables["changes"][0]
+    loop = {"name": "loop of 5 uL", "cost": 60, "set": {"injection": {}}}
+    loop["set"]["injection"] = {"volume": "5 uL", "loop_volume": "5 uL"}
+    text = bench.scenario
+    head = text[: text.index("[[changes]]")]
+    bench.open(head + as_toml({"changes": [loop, cell, detector]}))
+    bench.ordered()
+    assert "most plates soonest; what they cost is not weighed" in bench.text("order-title")
+    waited(bench, lambda: bench.text("order-sure"))
+    tables["changes"] = [loop, cell, detector]
+    orders = {}
+    for bore in ("0.1 mm", "0.25 mm"):
+        tables["injection"]["loop_bore"] = bore
+        found = improve(Scenario.from_tables(tables), "plates")
+        orders[bore] = "; ".join(one.change for one in found.steps[1:])
+    assert orders["0.1 mm"] != orders["0.25 mm"]
+    turned = f"it is another with loop bore 0.1 mm (Injection): {orders['0.1 mm']}."
+    told = f"{turned} 1 of these 6 instruments the page cannot compute."
+    assert bench.text("order-sure").endswith(told)
+    bench.click("row-injection-0")
+    bench.click("field-injection-0-loop_bore-confirm")
+    waited(bench, lambda: "stays as it is" in bench.text("order-sure"))
+    tables["injection"]["loop_bore"] = "0.25 mm"
+    paid = improve(Scenario.from_tables(tables), "plates", order="money").steps[1:]
+    said = [f"{k + 1}. {one.change}, " for k, one in enumerate(paid)]
+    places = [bench.text("by-money").index(one) for one in said]
+    assert places == sorted(places)
+    first = next(one for one in paid if one.cost)
+    assert f"{first.change}, {first.gain / first.cost:.2g}" in bench.text("by-money")

@@ -48,6 +48,8 @@ def test_the_staircase_is_that_of_improve(ask, name, aim, order):
         assert mine["of"] == other.of
         assert mine["pressure"] == pytest.approx(other.pressure, rel=1e-6)
         assert (mine["total_cost"], mine["total_effort"]) == (other.total_cost, other.total_effort)
+    paid = improve(loaded, aim, order="money").steps[1:]
+    assert [one["change"] for one in found["by_money"]] == [one.change for one in paid]
     scale = abs(table.value[0])
     for mine, other in zip(found["changes"], expected.changes, strict=True):
         assert mine["name"] == other.name

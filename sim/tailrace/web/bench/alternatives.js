@@ -5,7 +5,7 @@ import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom
 import { micro } from "../engine/units.js";
 import { assumedOf } from "./assumed.js";
 import { filling } from "./filled.js";
-import { MICROLITRES_SQUARED, counted, gained, money } from "../shown/numbers.js";
+import { MICROLITRES_SQUARED, counted, gained, money, significant } from "../shown/numbers.js";
 import { formOf, understood } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
@@ -309,7 +309,7 @@ export class Alternatives {
 
   /** What is shown of the order is that of before, until the next is known. */
   outdated() {
-    byId("staircase").classList.add("old");
+    for (const id of ["staircase", "by-money", "order-sure"]) byId(id).classList.add("old");
   }
 
   /** @param {any} order of `best_order`, or null while it is not known @param {{name: string, sentence: string}[]} [leftOut] */
@@ -395,11 +395,22 @@ function select(id, label, values, now, act, words = (one) => one) {
   return made;
 }
 
+/** The steps by what they bring for what they cost. @param {any} order */
+function byMoney({ metric, by_money: steps }) {
+  if (!steps.length) return "No costs are given: by money nothing comes first.";
+  const [unit, factor] = aimedOf(metric) ? [aimedOf(metric)[0], 1] : ["µL²", MICROLITRES_SQUARED];
+  const told = steps.map((/** @type {any} */ one, /** @type {number} */ k) => `${k + 1}. ${one.change}, ${one.cost > 0 ? significant((factor * one.gain) / one.cost, 2) : "costs nothing"}`);
+  return `By money, what is spent best first (${unit} ${aimedOf(metric) ? "gained" : "less"} for each 1 of cost): ${told.join("; ")}.`;
+}
+
 /** Bars from what there is to what all changes give. @param {any} order */
 export function drawStaircase(order) {
   const svg = byId("staircase");
   svg.replaceChildren();
   svg.classList.remove("old");
+  put(byId("order-sure"), "");
+  put(byId("by-money"), order?.steps?.length ? byMoney(order) : "");
+  byId("by-money").classList.remove("old");
   const note = byId("order-note");
   svg.toggleAttribute("hidden", !order?.steps?.length);
   byId("order").hidden = !order;
@@ -427,9 +438,10 @@ export function drawStaircase(order) {
     );
   });
   const what = aimedOf(order.metric)?.[1] ?? "Extra-column variance, µL²,";
+  put(byId("order-title"), `The best order of changes: ${aimedOf(order.metric) ? `most ${aimedOf(order.metric)[0]}` : "least variance"} soonest; what they cost is not weighed`);
   svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => `${one.change}, ${valueText(order.metric, one.value)}`).join("; ")}`);
   note.replaceChildren(
-    `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that is best on the whole way, within the limits of pressure${order.metric === "peak_capacity" ? " at its highest along the programme" : ""}; ${order.combinations} combinations are computed. How sure this order is, and by other aims: `,
+    `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that has gained most over all steps of the way, within the limits of pressure${order.metric === "peak_capacity" ? " at its highest along the programme" : ""}; ${order.combinations} combinations are computed. By other aims, and with typical tolerances of makers where the file states none: `,
     element("code", {}, "tailrace improve"),
     ".",
   );

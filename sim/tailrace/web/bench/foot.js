@@ -10,7 +10,7 @@ export function trust(version, tables, licences) {
     element("span", { id: "hash" }),
     ". Computed in this page, with the transfer functions of the parts. Its tests hold every number against the program, within 0.01 % of it, wherever the path is linear: that is how well numbers are computed, pressures and signal-to-noise, too; how well they are known, what is typed in decides, and for pressures ± 20 %. What is not linear the program has to compute. Nothing leaves this page. For anything that is signed, save the scenario and use ",
     element("code", {}, "tailrace run"),
-    ", which estimates its own error. No comparison with a measured instrument has been made yet.",
+    ", which estimates its own error.",
   );
   byId("licences").append(element("pre", {}, licences));
 }

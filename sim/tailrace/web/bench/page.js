@@ -18,6 +18,7 @@ import { significant } from "../shown/numbers.js";
 import { download, saveColumns } from "../shown/saved.js";
 import { commandOf, copyOffer, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
 import { sealed, trust } from "./foot.js";
+import { doubting } from "./doubts.js";
 import { Instrument } from "./instrument.js";
 import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
@@ -76,6 +77,7 @@ class Bench {
     this.timers = { address: 0, order: 0, heard: 0, details: 0 };
     this.model.listeners.push(() => this.soon());
     this.wired();
+    this.folded();
     meanings(this.facts);
     byId("cautions").append(...CAUTIONS.map(([head, text]) => element("li", {}, element("strong", {}, head), " ", text)));
     trust(this.facts.version, start.tables, start.licences);
@@ -148,7 +150,16 @@ class Bench {
     this.show();
     clearTimeout(this.timers.order);
     this.alternatives.outdated();
+    byId("spread").classList.add("old");
     this.timers.order = window.setTimeout(() => this.order(), ORDER_AFTER);
+  }
+
+  /** What an answer rests on is folded where there is little room. */
+  folded() {
+    const roomy = matchMedia("(min-width: 34.01rem)");
+    const fold = () => byId("grounds").toggleAttribute("open", roomy.matches);
+    roomy.addEventListener("change", fold);
+    fold();
   }
 
   /** Bent tubes as if they were straight, from now on. */
@@ -266,23 +277,43 @@ class Bench {
     const tried = changes.filter((/** @type {any} */ one) => !out(one));
     if (!tried.length || !this.answer) {
       this.alternatives.ordered(leftOut.length ? { refused: "" } : null, leftOut);
+      this.timers.order = window.setTimeout(() => this.doubts());
       return;
     }
     clearTimeout(this.timers.order);
     if (asked) this.alternatives.ordered({ refused: "The combinations are computed." });
     const work = ordering(this.model.tables, tried, { files: this.files, ...(asked ? {} : { patience: PATIENT_FOR }) });
+    this.between(work, (order) => this.weighed(order, { asked, leftOut, changes: tried }), (refused) => this.alternatives.ordered({ refused }));
+  }
+
+  /** Works in pieces, so that the page is alive between them. @template T @param {Generator<void, T, void>} work
+   * @param {(found: T) => void} done @param {(sentence: string) => void} refused */
+  between(work, done, refused) {
     const on = () => {
       const until = performance.now() + PIECE;
       let step = work.next();
       while (!step.done && performance.now() < until) step = work.next();
-      if (step.done) this.weighed(step.value, asked, leftOut);
-      else this.timers.order = window.setTimeout(() => this.tried(on, (refused) => this.alternatives.ordered({ refused })));
+      if (step.done) done(step.value);
+      else this.timers.order = window.setTimeout(() => this.tried(on, refused));
     };
-    this.tried(on, (refused) => this.alternatives.ordered({ refused }));
+    this.tried(on, refused);
   }
 
-  /** @param {any} order @param {boolean} asked @param {{name: string, sentence: string}[]} leftOut */
-  weighed(order, asked, leftOut) {
+  /** How sure the answer and the order are. @param {any} [order] @param {any[]} [changes] of which it is */
+  doubts(order = null, changes = []) {
+    const { model, lane, files, straight } = this;
+    const told = this.answer?.solutes[lane];
+    if (!told) return;
+    const show = (/** @type {string} */ id, /** @type {string} */ sentence) => {
+      put(byId(id), sentence);
+      byId(id).classList.remove("old");
+    };
+    const asked = { tables: model.tables, text: model.text, names: this.alternatives.names(), lane, told, order, changes, options: { files, straight }, patience: PATIENT_FOR };
+    this.between(doubting(asked, (spread) => show("spread", spread)), (sure) => show("order-sure", sure), () => show("spread", ""));
+  }
+
+  /** @param {any} order @param {{asked: boolean, leftOut: {name: string, sentence: string}[], changes: any[]}} of */
+  weighed(order, { asked, leftOut, changes }) {
     if (order.problem && order.broken.length) {
       const { tables } = this.model;
       const { sentence } = placed(order.problem, changedBy(tables, order.broken));
@@ -292,10 +323,12 @@ class Bench {
     if (order.refused && order.milliseconds > PATIENT_FOR && !asked) {
       const find = element("button", { type: "button", onclick: () => this.order(true) }, "Find it all the same");
       this.alternatives.ordered({ refused: `The best order: ${order.refused}. `, act: find });
+      this.doubts();
       return;
     }
     this.alternatives.ordered(order, leftOut);
     this.instrument.others();
+    this.doubts(order, changes);
   }
 
   async address() {

@@ -92,7 +92,7 @@ const MOST_SMALL = 0.72;
 export function chartOf(place, names) {
   addEventListener("beforeprint", () => {
     // a long path with many changes is written smaller, so that it stays one sheet
-    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #measured:not([hidden]) :is(h3, p, caption, thead, :checked)").length;
+    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #granted, #doubt, #by-money, #order-sure, #measured:not([hidden]) :is(h3, p, caption, thead, :checked)").length;
     document.documentElement.style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / rows) ** 0.4))));
   });
   return new Chart(place, names, (width) => Math.max(190, Math.min(0.46 * width, 0.42 * windowHeight(), 900)), SHEET);

@@ -50,6 +50,7 @@ const ERROR = 2e-6;
  * @property {number} start its value as the instrument stands
  * @property {number} ceiling what the column alone gives; NaN: none
  * @property {Step[]} steps in the best order, to the best combination
+ * @property {Step[]} by_money the same steps in the order that is best for what each costs; empty: nothing costs anything
  * @property {Change[]} changes
  * @property {number} combinations computed
  * @property {number} milliseconds
@@ -91,6 +92,7 @@ export function* ordering(scenario, changes, question = {}) {
     start: NaN,
     ceiling: NaN,
     steps: [],
+    by_money: [],
     changes: [],
     combinations: 0,
     milliseconds: 0,
@@ -390,8 +392,14 @@ class Weighed {
         effort: effortOf(one),
       };
     });
+    made.steps = this.steps(bits);
+    if (made.steps.some((one) => one.cost > 0)) made.by_money = this.steps(this.ordered(best, "money") ?? []);
+  }
+
+  /** @param {number[]} bits of changes in the order in which they are made @returns {Step[]} */
+  steps(bits) {
     let now = 0;
-    made.steps = bits.map((bit) => {
+    return bits.map((bit) => {
       const before = now;
       now |= 1 << bit;
       const row = /** @type {Row} */ (this.rows.get(now));
