@@ -2,11 +2,13 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from reference.journeys import itinerary, plug, stream
 
+import tailrace
 from tailrace.journey import travel
 from tailrace.journey.product import multiply
 from tailrace.parts.detector.part import Detector
@@ -17,6 +19,7 @@ from tailrace.studies import engine as engines
 from tailrace.studies.batch import Batch
 from tailrace.studies.engine import FEWEST_LONG, FURTHER, MARCHES_LONG, against_products, check_of
 from tailrace.studies.runner import Runner
+from tailrace.studies.samples import sampled
 
 LENGTHS = np.linspace(0.2, 0.4, 70)
 
@@ -113,6 +116,21 @@ def test_where_a_march_is_long_few_are_compared_and_few_cases_multiplied(monkeyp
     runner.run(replace(cases(), name="inside", itineraries=cases().itineraries[2:6] * 2))
     assert runner.computed.multiplied == FEWEST_LONG + 9
     assert runner.computed.compared == first
+
+
+def test_samples_through_two_bends_are_multiplied_since_a_march_asks_for_cumulants_too(tmp_path):
+    """Of 0.25 s by its steps, each march took six times as long by those."""
+    text = Path("scenarios/tolerance/column-test.toml").read_text()
+    bent = text.replace(
+        'length = "250 mm"\n',
+        'length = "250 mm"\nbends = [{ length = "100 mm", radius = "60 mm" },'
+        ' { length = "150 mm", radius = "90 mm" }]\n',
+    )
+    assert bent != text
+    (tmp_path / "bent.toml").write_text(bent)
+    scenario = tailrace.load(tmp_path / "bent.toml")
+    itineraries = tuple(sampled(scenario, 100, 1).itineraries(scenario))
+    assert not against_products(Batch("samples", itineraries))
 
 
 def test_a_case_that_is_no_product_sends_all_to_the_march(monkeypatch):
