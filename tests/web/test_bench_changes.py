@@ -167,3 +167,14 @@ def test_the_order_says_what_it_weighs_ranks_by_money_and_where_it_turns(bench):
     assert places == sorted(places)
     first = next(one for one in paid if one.cost)
     assert f"{first.change}, {first.gain / first.cost:.2g}" in bench.text("by-money")
+
+
+def test_the_injection_has_its_place_and_colour_in_the_picture(bench):
+    bench.reshaped("loop")
+    bench.write("field-injection-0-volume", "20 uL")
+    bench.settled()
+    drop = "document.querySelector('#ribbon [data-row=injection]')"
+    waited(bench, lambda: "cost-4" in bench.run(f"return {drop}.innerHTML"))
+    bench.click("row-path-2")
+    bench.run(f"{drop}.dispatchEvent(new MouseEvent('click', {{bubbles: true}}))")
+    assert bench.find("row-injection-0").get_attribute("aria-expanded") == "true"

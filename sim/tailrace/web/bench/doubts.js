@@ -63,7 +63,8 @@ function assumptions(tables, text) {
   return [...assumedIn(text)].flatMap(([place, keys]) => {
     const [name, index] = place.split(" ");
     const table = Array.isArray(tables[name]) ? tables[name][Number(index)] : tables[name];
-    return keys.flatMap((key) => {
+    // of a column its plates are others
+    return (table.part === "column" ? [] : keys).flatMap((key) => {
       const range = usual(name, table, key);
       if (!range) return [];
       const [low, , high] = range.shown;
@@ -106,7 +107,7 @@ function* otherAnswers({ names, lane, told, options }, variants) {
     const values = [now, ...some.map((one) => one.value)];
     const ends = [Math.min(...values), Math.max(...values)].map((one) => significant(one, 3));
     const far = some.reduce((most, one) => (Math.abs(one.value - now) > Math.abs(most.value - now) ? one : most));
-    const what = column ? `plates of the column ${100 * OTHERWISE} % lower or higher` : "each assumed value at the ends of what is usual";
+    const what = column ? `plates of the column ${100 * OTHERWISE} % lower or higher` : "each size that is assumed outside the column at the ends of what is usual";
     return `${ends.join(" to ")} with ${what}${column ? "" : `, farthest with ${far.words}`}`;
   });
   const [column, assumed] = said;
@@ -126,7 +127,7 @@ function* otherOrders({ order, changes, options, patience }, variants) {
     if (other.refused !== null) left += 1;
     else if (steps(other) !== steps(order)) turned.push(`with ${words}: ${steps(other) || "none of them"}`);
   }
-  const tried = variants.some((one) => !one.column) ? `${variants[0].column ? `plates of the column ${100 * OTHERWISE} % lower or higher, and with ` : ""}each assumed value at both ends of what is usual` : `plates of the column ${100 * OTHERWISE} % lower or higher`;
+  const tried = variants.some((one) => !one.column) ? `${variants[0].column ? `plates of the column ${100 * OTHERWISE} % lower or higher, and with ` : ""}each size that is assumed outside the column at both ends of what is usual` : `plates of the column ${100 * OTHERWISE} % lower or higher`;
   const not = left ? ` ${left} of these ${variants.length} instruments the page cannot compute.` : "";
   return (turned.length ? `This order is not sure: it is another ${turned.join("; and ")}.` : `This order stays as it is with ${tried}.`) + not;
 }

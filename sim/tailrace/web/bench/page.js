@@ -465,10 +465,10 @@ class Bench {
     });
     on("title", "blur", () => model.settle());
     on("ribbon", "click", (event) => {
-      const part = event.target.closest("[data-index]");
+      const part = event.target.closest("[data-index], [data-row]");
       if (!part) return;
-      const index = Number(part.dataset.index);
-      this.instrument.choose({ name: "path", index }, `row-path-${index}`);
+      const [name, index] = part.dataset.row ? [part.dataset.row, 0] : ["path", Number(part.dataset.index)];
+      this.instrument.choose({ name, index }, `row-${name}-${index}`);
     });
     for (const one of ["by", "view", "noise"]) on(one, "change", () => this.show());
     on("lane", "change", () => {

@@ -25,7 +25,8 @@ export function drawRibbon(tables, told, by, chosen) {
   const rest = total - large.reduce((sum, one) => sum + one.size, 0);
   const [from, to] = [16, width - 16];
   const scale = ((to - from) * (1 - BROKEN * large.length) - LEAST * blocks.length) / (rest || 1);
-  const most = Math.max(...blocks.map((one) => one.cost), 1e-9);
+  const { plates_back: entry } = told?.parts.find((/** @type {any} */ one) => one.name === "injection") ?? {};
+  const most = Math.max(...blocks.map((one) => one.cost), entry || 0, 1e-9);
   let x = from;
   const placed = blocks.map((one) => {
     const broken = large.includes(one);
@@ -38,6 +39,7 @@ export function drawRibbon(tables, told, by, chosen) {
   put(
     svg,
     drawn("path", { class: "flow", d: `M${from - 14} ${MIDDLE}H${to + 6}m-6 -5l8 5l-8 5` }),
+    drawn("g", { class: "part", "data-row": "injection" }, drawn("title", {}, "injection"), drawn("path", { class: `block cost-${levelOf(entry, most)}`, d: `M${from - 15} ${MIDDLE - 24}h14l-7 20z` })),
     ...placed.map((one) => partShape(one, most, chosen)),
     ...placed.flatMap((one, k) => [
       drawn("path", { class: "leader", d: `M${one.x + one.wide / 2} ${MIDDLE - halfOf(one)}V30L${marks[k]} 20` }),
@@ -57,6 +59,11 @@ function blocksOf(tables, told, by) {
   });
 }
 
+/** Of the five colours of what a part costs. @param {number | undefined} cost @param {number} most */
+function levelOf(cost, most) {
+  return Math.round(4 * Math.sqrt(Math.max(0, cost || 0) / most));
+}
+
 /** @param {{kind: string}} one */
 function halfOf(one) {
   return (HEIGHT.get(one.kind) ?? 20) / 2;
@@ -65,7 +72,7 @@ function halfOf(one) {
 /** @param {any} one @param {number} most @param {number} chosen */
 function partShape(one, most, chosen) {
   const half = halfOf(one);
-  const level = one.kind === "column" ? "own" : `cost-${Math.round(4 * Math.sqrt(one.cost / most))}`;
+  const level = one.kind === "column" ? "own" : `cost-${levelOf(one.cost, most)}`;
   const shape = drawn("rect", { x: one.x, y: MIDDLE - half, width: one.wide, height: 2 * half, rx: one.kind === "tube" ? 0 : 3, class: `block ${level}` });
   const group = drawn("g", { class: `part${one.index === chosen ? " chosen" : ""}${one.behind ? " behind" : ""}`, "data-index": one.index }, drawn("title", {}, one.name), shape);
   if (one.broken) {
