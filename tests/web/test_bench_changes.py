@@ -77,6 +77,7 @@ def test_one_change_that_cannot_be_computed_leaves_the_others_their_numbers(benc
     waited(bench, lambda: "cannot be computed" in gain(bench, 6))
     told = "Injection, volume: 9.00 µL are to be injected, and the loop holds 5.00 µL; inject no"
     assert told in gain(bench, 6)
+    assert "the change can set the volume of the injection, too" in gain(bench, 6)
     assert "share of all together" in gain(bench, 1)
     bench.ordered()
     assert bench.text("order-note").startswith("Without “other injection” (Injection, volume:")

@@ -5,6 +5,15 @@ import { micro } from "../engine/units.js";
 import { titleOf } from "./titles.js";
 import { ASSUMED, remarked, same, sections } from "./toml_text.js";
 
+/** None where a file is written so that its places are not found. @param {string} text */
+function sectionsOf(text) {
+  try {
+    return sections(text);
+  } catch {
+    return [];
+  }
+}
+
 /** Of one text. @type {{text: string, found: Map<string, string[]>}} */
 let last = { text: "", found: new Map() };
 
@@ -13,18 +22,17 @@ export function assumedIn(text) {
   if (text === last.text) return last.found;
   /** @type {Map<string, string[]>} */
   const found = new Map();
-  if (text.includes(ASSUMED)) {
-    /** @type {Map<string, number>} */
-    const seen = new Map();
-    for (const { keys, entries } of sections(text)) {
-      if (keys.length !== 1) continue;
-      const index = seen.get(keys[0]) ?? 0;
-      seen.set(keys[0], index + 1);
-      const told = entries.filter((one) => text.slice(one.valueEnd, one.end).trim() === ASSUMED).map((one) => one.keys[0]);
-      if (told.length) found.set(`${keys[0]} ${index}`, told);
-    }
-  }
   last = { text, found };
+  if (!text.includes(ASSUMED)) return found;
+  /** @type {Map<string, number>} */
+  const seen = new Map();
+  for (const { keys, entries } of sectionsOf(text)) {
+    if (keys.length !== 1) continue;
+    const index = seen.get(keys[0]) ?? 0;
+    seen.set(keys[0], index + 1);
+    const told = entries.filter((one) => text.slice(one.valueEnd, one.end).trim() === ASSUMED).map((one) => one.keys[0]);
+    if (told.length) found.set(`${keys[0]} ${index}`, told);
+  }
   return found;
 }
 

@@ -88,7 +88,7 @@ class Field {
     this.input.addEventListener(field.kind === "boolean" || field.kind === "words" ? "change" : "input", () => this.accept());
     this.input.addEventListener("blur", () => this.left());
     const label = element("label", { for: id }, labelOf(place.table, key), field.needed ? element("span", { class: "needed" }, " needed") : null);
-    this.guessed = element("p", { class: "assumed", hidden: true }, "Assumed: nobody has given it. Type yours, or ", element("button", { type: "button", class: "small", id: `${id}-confirm`, onclick: () => this.confirm() }, "It is so"));
+    this.guessed = element("p", { class: "assumed", hidden: true }, "Assumed: nobody has given it. Type yours, or ", element("button", { type: "button", class: "small", id: `${id}-confirm`, "aria-label": `It is so: ${labelOf(place.table, key)}`, onclick: () => this.confirm() }, "It is so"));
     this.node = element("div", { class: "field" }, label, this.input, this.guessed, this.wrong, this.hint);
     this.refresh();
   }

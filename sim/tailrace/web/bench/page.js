@@ -317,7 +317,8 @@ class Bench {
     if (order.problem && order.broken.length) {
       const { tables } = this.model;
       const { sentence } = placed(order.problem, changedBy(tables, order.broken));
-      this.order(asked, [...leftOut, { name: order.broken.at(-1), sentence }]);
+      const hint = sentence.includes("the loop holds") ? "; the change can set the volume of the injection, too" : "";
+      this.order(asked, [...leftOut, { name: order.broken.at(-1), sentence: sentence + hint }]);
       return;
     }
     if (order.refused && order.milliseconds > PATIENT_FOR && !asked) {
