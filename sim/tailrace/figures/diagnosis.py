@@ -77,11 +77,11 @@ def draw_plan(study: Protocol) -> Picture:
         panel.set_yticks(places, names, fontsize=8.5)
         panel.invert_yaxis()
         panel.set_xlim(
-            0, (1.4 if on_narrow() else 1.18) * max(one.variance_high * 1e18 for one in rows)
+            0, (1.6 if on_narrow() else 1.18) * max(one.variance_high * 1e18 for one in rows)
         )
         label = "Variance, µL², with the band of the uncertain inputs (95 %)"
         label = say(label if any(ends[1]) else "Variance, µL²")
-        panel.set_xlabel(filled(label, 30) if on_narrow() else label)
+        panel.set_xlabel(filled(label, 24) if on_narrow() else label)
     bars = "; ".join(
         say("{what} {variance} µL²", what=one.name, variance=words)
         for one, words in zip(rows, told, strict=True)

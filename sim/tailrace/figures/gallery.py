@@ -211,11 +211,11 @@ def _fourier_number(exhibit: Exhibit, size: Size) -> Figure:
     axes[2].annotate(
         say("two humps:\nthe width at\nhalf height\nspans both"),
         (fourier[dip], ratio[dip]),
-        xytext=(0.97, 0.62),
+        xytext=(0.45, 0.34),
         textcoords="axes fraction",
-        ha="right",
         fontsize=0.9 * size.font,
-        arrowprops={"arrowstyle": "-", "color": INK, "shrinkB": 4},
+        # from its lower left corner straight down, past the circles beside
+        arrowprops={"arrowstyle": "-", "color": INK, "shrinkB": 4, "relpos": (0, 0)},
     )
     figure.supxlabel(say("Fourier number X = πDL/F"), fontsize=size.font)
     return figure
@@ -428,7 +428,7 @@ def _sum_of_variances(exhibit: Exhibit, size: Size) -> Figure:
         _ticks(panel.xaxis, LogLocator(subs=(1, 3)))
     axes[0].legend(loc="best", handlelength=1, borderaxespad=0.2)
     label = say("Fourier number X = πDL/F of the tube that adds most")
-    figure.supxlabel(label, fontsize=size.font)
+    figure.supxlabel(textwrap.fill(label, 45) if size.narrow else label, fontsize=size.font)
     return figure
 
 

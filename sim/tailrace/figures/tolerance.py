@@ -94,7 +94,9 @@ def _histogram(panel: Axes, outcome: Outcome) -> None:
     panel.set_title(short(named(outcome.name), 36), pad=8 + 11 * len(note.split("\n")))
     panel.annotate(note, (0, 1.02), xycoords="axes fraction", va="bottom", fontsize=9, color=INK)
     if values.size < 2 or np.ptp(values) <= 1e-9 * np.abs(values).max():
-        panel.text(0.5, 0.5, say("does not vary"), transform=panel.transAxes, ha="center")
+        same = f" {counted(float(values[0]), 3)} {unit.unit}".rstrip() if values.size else ""
+        words = say("does not vary:{value}", value=same) if same else say("does not vary")
+        panel.text(0.5, 0.5, words, transform=panel.transAxes, ha="center")
         panel.set(xticks=[], yticks=[])
         return
     bins = int(min(MOST_BINS, max(8, math.sqrt(values.size))))
@@ -434,6 +436,7 @@ def _numbers(panel: Axes, one: RegionMap, x: list[float], y: list[float]) -> Non
             "pad": 0.3,
         }
         place: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "bbox": ground}
+        place["zorder"] = 4.5  # above the frame of what is stated, below the diamond
         right, above = (
             ends[at] + share * (ends[at + 1] - ends[at])
             for ends, at, share in ((x, column, ASIDE), (y, row, HIGHER))

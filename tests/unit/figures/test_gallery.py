@@ -16,6 +16,7 @@ from tailrace.figures.families import colours
 from tailrace.figures.gallery import draw
 from tailrace.figures.sizes import SIZES, size_of
 from tailrace.figures.style import sized, styled
+from tailrace.wording import speaking
 
 
 @cache
@@ -54,6 +55,19 @@ def test_nothing_overlaps_or_leaves_the_page(drawn):
         assert page.y0 <= box.y0 and box.y1 <= page.y1
     for one, other in combinations((*panels, *legends, *titles), 2):
         assert clear(one, other)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_longer_words_of_another_language_stay_on_a_narrow_page(name):
+    with speaking("de"):
+        figure = draw(exhibit_of(name), "column").figure
+    with styled():
+        renderer = FigureCanvasAgg(figure).get_renderer()
+        words = [*figure.texts, *(text for panel in figure.axes for text in panel.texts)]
+        words += [axis.label for panel in figure.axes for axis in (panel.xaxis, panel.yaxis)]
+        boxes = [one.get_window_extent(renderer) for one in words if one.get_text()]
+    page = figure.bbox.padded(0.5)
+    assert all(page.x0 <= box.x0 and box.x1 <= page.x1 for box in boxes)
 
 
 def test_tick_labels_stand_apart(drawn):

@@ -73,7 +73,7 @@ def test_limits_and_units_are_drawn(study):
 def test_what_does_not_vary_is_said_so(study):
     still = replace(study.outcomes[0], values=np.full(400, 12000.0))
     figure = draw_distributions(replace(study, outcomes=(still,))).figure
-    assert "does not vary" in [text.get_text() for text in figure.axes[0].texts]
+    assert "does not vary: 12000" in [text.get_text() for text in figure.axes[0].texts]
 
 
 def test_bars_are_as_long_as_the_indices(study):

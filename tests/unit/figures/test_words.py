@@ -2,18 +2,22 @@
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from reference.improvements import improvement
 from reference.studies import made_up
 
 import tailrace
-from tailrace.figures.diagnosis import _banded
+from tailrace.figures.diagnosis import _banded, draw_plan
 from tailrace.figures.drift import draw_drift
 from tailrace.figures.improvement import demands_that_tell, draw_frontiers, draw_staircase
 from tailrace.figures.measured import draw_overlay
 from tailrace.figures.path import draw_stages
+from tailrace.figures.sizes import size_of, wanting
+from tailrace.figures.style import styled
 from tailrace.figures.tolerance import draw_distributions, draw_regions
 from tailrace.studies.measured.result import Overlay
 from tailrace.studies.tolerance.result import Drifting, Interval
@@ -137,3 +141,23 @@ def test_drift_tells_how_long_the_stated_risk_is_kept(assured, told):
 def test_a_band_has_two_digits():
     assert _banded(6.0312, 1.0749) == "6.0 ± 1.1"
     assert _banded(6.0312, 0.0) == "6.03"
+
+
+def test_what_a_plan_should_show_has_room_at_84_mm():
+    rows = [
+        SimpleNamespace(
+            name=f"union, without tube to column {place}",
+            variance=1e-18 * value,
+            variance_low=0.88e-18 * value,
+            variance_high=1.12e-18 * value,
+        )
+        for place, value in enumerate((5.0, 10.0, 15.0))
+    ]
+    with wanting(size_of("84mm")):
+        picture = draw_plan(SimpleNamespace(measurings=rows))
+    assert picture.description.count("±") == 3
+    figure = picture.figure
+    with styled():
+        renderer = FigureCanvasAgg(figure).get_renderer()
+        ends = [text.get_window_extent(renderer).x1 for text in figure.axes[0].texts]
+    assert max(ends) <= figure.bbox.x1
