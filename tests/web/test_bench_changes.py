@@ -179,3 +179,14 @@ def test_the_injection_has_its_place_and_colour_in_the_picture(bench):
     bench.click("row-path-2")
     bench.run(f"{drop}.dispatchEvent(new MouseEvent('click', {{bubbles: true}}))")
     assert bench.find("row-injection-0").get_attribute("aria-expanded") == "true"
+
+
+def test_with_all_that_is_said_of_how_sure_it_is_one_sheet(bench):
+    from selenium.common.exceptions import WebDriverException
+
+    with_a_loop(bench, "5 uL")
+    waited(bench, lambda: "it is another" in bench.text("order-sure"))
+    paper = {"preferCSSPageSize": True, "printBackground": True}
+    bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
+    with pytest.raises(WebDriverException, match=r"[Pp]age range"):
+        bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "2"})

@@ -85,6 +85,8 @@ function sumOf(solutes, weights, time, key) {
 
 /** Rows of tables and halves of steps that a sheet of paper holds; how small its letters may become. */
 const SHEET_ROWS = 24;
+/** In a line of a sentence. */
+const LETTERS_A_LINE = 140;
 const MOST_SMALL = 0.72;
 
 
@@ -92,8 +94,9 @@ const MOST_SMALL = 0.72;
 export function chartOf(place, names) {
   addEventListener("beforeprint", () => {
     // a long path with many changes is written smaller, so that it stays one sheet
-    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #granted, #doubt, #by-money, #order-sure, #measured:not([hidden]) :is(h3, p, caption, thead, :checked)").length;
-    document.documentElement.style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / rows) ** 0.4))));
+    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #measured:not([hidden]) :is(h3, p, caption, thead, :checked)").length;
+    const lines = [...document.querySelectorAll("#granted, #doubt, #by-money, #order-sure")].reduce((sum, one) => sum + (one.textContent ?? "").length / LETTERS_A_LINE, 0);
+    document.documentElement.style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / (rows + lines)) ** 0.4))));
   });
   return new Chart(place, names, (width) => Math.max(190, Math.min(0.46 * width, 0.42 * windowHeight(), 900)), SHEET);
 }
