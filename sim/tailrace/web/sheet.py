@@ -14,6 +14,7 @@ from typing import TypeAlias
 from markupsafe import Markup, escape
 
 from tailrace.errors import TailraceError
+from tailrace.report.paper import UNBROKEN
 from tailrace.report.table import typeset
 
 Rows: TypeAlias = list[list[str]]
@@ -168,8 +169,12 @@ def read(path: Path) -> str:
 
 
 def inline(text: str) -> Markup:
-    """One line of Markdown as HTML."""
-    html = str(escape(typeset(" ".join(text.split()))))
+    """One line of Markdown as HTML; a number stays with its unit, but in code."""
+    plain = typeset(" ".join(text.split()))
+    pieces = [
+        one if at % 2 else UNBROKEN.sub("\u00a0", one) for at, one in enumerate(plain.split("`"))
+    ]
+    html = str(escape("`".join(pieces)))
     for pattern, by in INLINE:
         html = pattern.sub(by, html)
     return Markup(html)
