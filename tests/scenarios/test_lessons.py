@@ -372,6 +372,9 @@ def test_where_first_order_misleads():
     assert kept[1] < 95 < kept[2] < kept[0]
     assert 100 - kept[0] < 1 < 2 < 100 - kept[2] < 3
     assert round(1 - size[0] ** 2 / spread[1] ** 2, 2) == 0.27
+    closed = asked().outcomes[0].first_order  # told beside the slide
+    told = (closed.value, 3), (closed.standard_uncertainty, 2)
+    assert [significant(*one) for one in told] == ["6530", "710"]
     bore, gap, cell = asked().indices.total[0]
     assert 0.63 < bore < 0.7
     assert 0.3 < gap < 0.36
