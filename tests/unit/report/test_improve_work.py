@@ -77,3 +77,39 @@ def test_a_heater_is_called_heated():
 
 def test_nothing_to_do(before, after):
     assert work(before, after).tasks == ()
+
+
+@pytest.mark.parametrize(
+    ("bends", "told"),
+    [
+        ([("400 mm", "straight")], "straight"),
+        (
+            [("100 mm", "straight"), ("300 mm", "20 mm")],
+            "100 mm straight, then 300 mm on a radius of 20 mm",
+        ),
+    ],
+)
+def test_how_a_tube_lies_is_told_in_words(bends, told):
+    stretches = [{"length": length, "radius": radius} for length, radius in bends]
+    tube = {"part": "tube", "name": "tube", "bore": "0.1 mm", "bends": stretches}
+    assert described(tube) == f"tube, bore 0.1 mm, {told}"
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ("0.121312 mm", "0.121 mm"),
+        ("0.1016 mm", "0.1016 mm"),
+        ("1.61094 uL", "1.61 uL"),
+        ("1013.25 hPa", "1013 hPa"),
+        ("12500 1/m", "12500 1/m"),
+        ("0.00602928 uL", "0.00603 uL"),
+    ],
+)
+def test_digits_that_no_person_wrote_are_not_told(written, told):
+    assert described({"part": "cell", "volume": written}) == f"cell, volume {told}"
+
+
+def test_values_that_differ_in_late_digits_only_are_told_in_full(before, after):
+    before["path"][0]["bore"], after["path"][0]["bore"] = "0.121312 mm", "0.121318 mm"
+    assert work(before, after).tasks == ("tube to column: bore 0.121312 mm to 0.121318 mm",)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 import tomllib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,6 +18,10 @@ SETTINGS = ("method", "injection", "detector")
 """Tables whose changes are settings, not parts."""
 OMITTED = ("name", "part", "heater", "tanks", "stated_temperature", "stated_flow")
 """Keys that a description gives otherwise, or that belong to the model and not to the part."""
+
+NUMBER = re.compile(r"(?<![\w.])\d+\.\d+(?![\w.])")
+MOST_WRITTEN = 4
+"""Significant digits up to which a value stays as it was written; of others three are told."""
 
 
 @dataclass(frozen=True)
@@ -60,14 +66,13 @@ def work(before: Table, after: Table) -> Work:
 
 def settings(table: Table, omitted: Collection[str] = ()) -> str:
     """Keys and values of a table as they are written: ``relative 0.05; kind tolerance``."""
-    pairs = [(key, value) for key, value in table.items() if key not in omitted]
-    return "; ".join(f"{_key(key)} {_value(value)}" for key, value in pairs)
+    return "; ".join(_told(key, value) for key, value in table.items() if key not in omitted)
 
 
 def described(part: Table) -> str:
     """An entry of ``path`` in words: ``tube, bore 0.12 mm, length 400 mm``."""
     words = [f"heated {part['part']}" if part.get("heater") else part["part"]]
-    words += [f"{_key(key)} {_value(value)}" for key, value in part.items() if key not in OMITTED]
+    words += [_told(key, value) for key, value in part.items() if key not in OMITTED]
     return ", ".join(words)
 
 
@@ -82,7 +87,11 @@ def _changed(old: Table, new: Table) -> str:
         if key not in new:
             found.append(f"{_key(key)} no longer {_value(old[key])}")
         elif key not in old:
-            found.append(f"{_key(key)} {_value(new[key])}")
+            found.append(_told(key, new[key]))
+        elif key == "bends":
+            found.append(f"{_told(key, new[key])}, before {_told(key, old[key])}")
+        elif _value(old[key]) == _value(new[key]):
+            found.append(f"{_key(key)} {old[key]} to {new[key]}")  # alike but for late digits
         else:
             found.append(f"{_key(key)} {_value(old[key])} to {_value(new[key])}")
     return ", ".join(found)
@@ -101,6 +110,35 @@ def _key(key: str) -> str:
     return key.replace("_", " ")
 
 
+def _told(key: str, value: object) -> str:
+    if key == "bends" and isinstance(value, list) and all(isinstance(one, dict) for one in value):
+        return _lie(value)
+    return f"{_key(key)} {_value(value)}"
+
+
+def _lie(stretches: Sequence[Table]) -> str:
+    """How a tube lies: ``straight``, or ``100 mm straight, then 300 mm on a radius of 20 mm``."""
+    if any(set(one) != {"length", "radius"} for one in stretches):
+        return f"bends {'; '.join(map(_value, stretches))}"
+    if all(one["radius"] == "straight" for one in stretches):
+        return "straight"
+    return ", then ".join(
+        f"{_value(one['length'])} straight"
+        if one["radius"] == "straight"
+        else f"{_value(one['length'])} on a radius of {_value(one['radius'])}"
+        for one in stretches
+    )
+
+
+def _few_digits(number: re.Match[str]) -> str:
+    """Three digits of a number that was computed; what a person wrote has fewer and stays."""
+    value = float(number[0])
+    if value == 0 or len(number[0].replace(".", "").lstrip("0")) <= MOST_WRITTEN:
+        return number[0]
+    places = max(0, 2 - math.floor(math.log10(value)))
+    return f"{value:.{places}f}"
+
+
 def _value(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
@@ -108,4 +146,4 @@ def _value(value: object) -> str:
         return " and ".join(f"{_key(key)} {_value(inner)}" for key, inner in value.items())
     if isinstance(value, list):
         return "; ".join(_value(one) for one in value)
-    return str(value)
+    return NUMBER.sub(_few_digits, str(value))
