@@ -1,9 +1,12 @@
 """Instruments chosen from few versions of each part are those that are built one by one."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from reference.improving import CELL, FAST, TUBE, loaded
 
+from tailrace.studies import cases, chosen
 from tailrace.studies.cases import alike, joined, kin
 from tailrace.studies.chosen import Chosen, against_all
 from tailrace.studies.improving import instruments
@@ -60,6 +63,22 @@ def test_versions_are_few(plan):
     one = plan.instruments.itineraries[3]
     assert len(one.passages) == len(versions)
     assert len(plan.instruments.itineraries[2:5]) == 3
+
+
+def test_blocks_are_told_by_looking_at_each_version_once(plan, monkeypatch):
+    """Of a million combinations it took minutes to look at every part of each."""
+    looked, kind_of = list[object](), cases.kind_of
+
+    def counted(part):
+        looked.append(part)
+        return kind_of(part)
+
+    for module in (cases, chosen):
+        monkeypatch.setattr(module, "kind_of", counted)
+    blocks = replace(plan.batch).blocks
+    assert len(looked) == sum(len(one) for one in plan.instruments.itineraries.versions)
+    one_by_one = replace(plan.batch, itineraries=tuple(plan.batch.itineraries))
+    assert blocks == one_by_one.blocks
 
 
 def test_changes_that_take_a_part_away_are_built_one_by_one(tmp_path, monkeypatch):

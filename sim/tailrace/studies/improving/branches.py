@@ -39,7 +39,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.resolution import Resolution
 from tailrace.studies.batch import LANES, Batch, Done, Each, Metrics, gathered, not_computed
-from tailrace.studies.cases import joined, kinship
+from tailrace.studies.cases import joined, kin, kinship
 from tailrace.studies.lanes import metrics_of
 
 GROUPS = ("recorded", "numerical_error", "column_alone", "signal")
@@ -87,15 +87,16 @@ class Branches(Batch):
     @cached_property
     def blocks(self) -> tuple[Sequence[int], ...]:
         """Journeys whose last parts are marched together; they have the same number of parts."""
-        kin: dict[Hashable, list[int]] = {}
-        for case, itinerary in enumerate(self.itineraries):
-            kin.setdefault(kinship(itinerary), []).append(case)
+        alike = [sorted(cases) for cases in kin(self.itineraries)]
         size = max(1, LEAF_LANES // self.solutes)
         return tuple(
             tuple(cases[at : at + size])
-            for cases in sorted(kin.values(), key=lambda cases: len(self.ways[cases[0]]))
+            for cases in sorted(alike, key=lambda cases: self._parts(cases[0]))
             for at in range(0, len(cases), size)
         )
+
+    def _parts(self, case: int) -> int:
+        return len(self.itineraries[case].passages)
 
     @cached_property
     def stems(self) -> tuple[tuple[tuple[Stem, ...], ...], ...]:
@@ -108,12 +109,12 @@ class Branches(Batch):
 
     def _stems(self, length: int) -> tuple[tuple[Stem, ...], ...]:
         found = dict.fromkeys(stem(way, length) for way in self.ways if len(way) > length)
-        kin: dict[Hashable, list[Stem]] = {}
+        alike: dict[Hashable, list[Stem]] = {}
         for one in found:
-            kin.setdefault(kinship(self.alone(one, length)), []).append(one)
+            alike.setdefault(kinship(self.alone(one, length)), []).append(one)
         size = max(1, LANES // self.solutes)
         blocks: list[tuple[Stem, ...]] = []
-        for stems in kin.values():
+        for stems in alike.values():
             stems = sorted(stems, key=lambda one: (self._demand(one[length - 1]), one))
             blocks += [tuple(stems[at : at + size]) for at in range(0, len(stems), size)]
         return tuple(blocks)
