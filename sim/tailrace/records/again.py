@@ -12,6 +12,9 @@ from tailrace.records.seal import SEAL
 CIRCUMSTANCES = ("version", "libraries", "code_sha256", SEAL)
 """Attributes that may differ where the same was computed elsewhere."""
 
+EVIDENCE, OF_PARTS = ("log_evidence", "bic"), "skewness_simulated"
+"""Logarithms that stand over the first; and what each part adds, from bands before and behind."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Difference:
@@ -27,7 +30,8 @@ class Difference:
     )
     rounding: float = described(
         "the same over the largest value of that name in the record (of an error, of its unit in "
-        "the group), or over 1 where it has no unit: of a difference, over what is subtracted",
+        "the group), or over 1 where it has no unit: of a difference, over what is subtracted (a "
+        "part's skewness: third moments behind it; evidence: half the points of the signals)",
         "1",
         label="over what it is made of",
         digits=2,
@@ -46,7 +50,9 @@ def _sizes(tree: xarray.DataTree) -> dict[str, float]:
         for name, variable in group.to_dataset(inherit=False).variables.items():
             whole = _quantity(str(name))
             found[whole] = max(found.get(whole, 0.0), _largest(variable))
-    return found
+    signals = [group["signal"].size for group in tree.subtree if "signal" in group.variables]
+    # logarithms of likelihoods, of which those of two hypotheses are subtracted
+    return found | dict.fromkeys(EVIDENCE, sum(signals) / 2)
 
 
 def _quantity(name: str) -> str:
@@ -65,7 +71,16 @@ def _size_of(name: str, group: xarray.Dataset, sizes: dict[str, float]) -> float
     unit = group[name].attrs.get("units")
     of_unit = [one for one in group.variables.values() if one.attrs.get("units") == unit]
     beside = [_largest(one) for one in of_unit] if name.endswith("error") else []
-    return max(sizes.get(_quantity(name), 0.0), float(unit == "1"), *beside, 0.0)
+    size = max(sizes.get(_quantity(name), 0.0), float(unit == "1"), *beside, 0.0)
+    return size * (_subtracted(group, name) if name.endswith(OF_PARTS) else 1.0)
+
+
+def _subtracted(group: xarray.Dataset, name: str) -> float:
+    """Of the skewness that a part adds: what is behind the part over its own, at most."""
+    variance = group[name.replace("skewness", "variance")]
+    along = next(one for one in variance.dims if str(one).startswith("part"))
+    behind = variance.cumsum(along) / variance
+    return max(float(behind.where(variance > 0).max()), 1.0) ** 1.5
 
 
 def _differences(

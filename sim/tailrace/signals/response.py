@@ -33,6 +33,9 @@ JUMP = np.array([-1, 13, 13, -1]) / 24
 """Differences of the samples, as the cubic kernel shares it out, of a jump by one."""
 LEAST_STEPS = 4
 """Steps over the scale of the response from which on its corners can be followed."""
+FEW_TAPS = 32
+"""Of a convolution, up to which it is summed: of far tails, which third moments weigh most, a way
+by frequencies leaves rounding of the peak."""
 ROOT_POWER = 4
 """A response that begins with a fractional power of t has its first panel graded by t = u^4."""
 
@@ -172,9 +175,15 @@ def convolved(band: Band, weights: FloatArray, first: AnyArray) -> Band:
     first : (lanes,) array, 1
         Grid index of the first weight.
     """
-    count = band.values.shape[1] + weights.shape[1] - 1
-    room = next_fast_len(count, real=True)
-    values = irfft(rfft(band.values, room) * rfft(weights, room), room)[:, :count]
+    longer, shorter = sorted((band.values, weights), key=lambda one: -one.shape[1])
+    count = longer.shape[1] + shorter.shape[1] - 1
+    if shorter.shape[1] <= FEW_TAPS:
+        values = np.zeros((band.lanes, count))
+        for tap in range(shorter.shape[1]):
+            values[:, tap : tap + longer.shape[1]] += shorter[:, tap, None] * longer
+    else:
+        room = next_fast_len(count, real=True)
+        values = irfft(rfft(longer, room) * rfft(shorter, room), room)[:, :count]
     return Band(values, band.start + first * band.step, band.step)
 
 

@@ -48,35 +48,56 @@ def test_a_record_comes_out_again_in_a_process_of_its_own(record, threads, tmp_p
     assert "bit for bit" in again.stdout
 
 
-@pytest.mark.parametrize("record", ["run", "measure", "compare"], indirect=True)
+FEWER = {"protocol": 10, "tolerance": 11}
+"""Digits that agree on any processor where 12 cannot: of how well faults are told apart that change
+signals nearly alike, 1,200 times less well than each alone, so that of 13 digits three are lost;
+and of skewness by the spectral solver, whose tail of 28 standard deviations counts 28^3 fold."""
+
+
+@pytest.mark.parametrize("record", [one for one in COMMANDS if one not in FEWER], indirect=True)
 def test_a_record_agrees_to_twelve_digits_on_an_older_processor(record, tmp_path):
-    again, found = _on_an_older_processor(record, tmp_path)
+    again = _on_an_older_processor(record, tmp_path)
     assert again.returncode == 0, again.stdout + again.stderr
-    assert not found or "agrees within rounding" in again.stdout
+    assert "agrees within rounding" in again.stdout
 
 
-@pytest.mark.parametrize("record", ["sweep", "improve", "fit", "diagnose"], indirect=True)
-def test_what_is_made_of_differences_says_how_many_digits_agree_there(record, tmp_path):
-    again, _ = _on_an_older_processor(record, tmp_path)
-    assert "NOT" not in again.stdout, again.stdout
+@pytest.mark.parametrize("record", list(FEWER), indirect=True)
+def test_what_agrees_to_fewer_digits_there_is_told_with_them(record, tmp_path, request):
+    again = _on_an_older_processor(record, tmp_path)
+    command = request.node.callspec.params["record"]
     digits = re.search("agrees to ([0-9]+) digits", again.stdout)
+    assert "NOT" not in again.stdout, again.stdout
     assert again.returncode == (1 if digits else 0)
-    assert not digits or int(digits[1]) >= 8
+    assert not digits or int(digits[1]) >= FEWER[command]
 
 
-def _on_an_older_processor(record, tmp_path):
-    """``verify``, and what the libraries go without: they take other ways to exp, sin, sums."""
+@pytest.mark.parametrize("record", list(COMMANDS), indirect=True)
+def test_so_it_does_where_what_is_compiled_goes_without_them_too(record, tmp_path, request):
+    """Kernels are compiled anew for that, which takes long."""
+    compiled = {"NUMBA_CPU_NAME": "x86-64-v2", "NUMBA_CPU_FEATURES": ""}
+    compiled["NUMBA_CACHE_DIR"] = str(tmp_path / "compiled")
+    again = _on_an_older_processor(record, tmp_path, **compiled)
+    digits = FEWER.get(request.node.callspec.params["record"])
+    told = re.search("agrees to ([0-9]+) digits", again.stdout)
+    assert "NOT" not in again.stdout, again.stdout + again.stderr
+    assert again.returncode == (1 if told else 0), again.stdout + again.stderr
+    assert not told or (digits and int(told[1]) >= digits)
+
+
+def _on_an_older_processor(record, tmp_path, **more):
+    """``verify`` where the libraries take other ways to exp, sin and sums."""
     found = np.show_config("dicts")["SIMD Extensions"].get("found", [])
+    if not found:
+        pytest.skip("numpy has found no instructions here that it could go without")
     older = {"NPY_DISABLE_CPU_FEATURES": " ".join(found), "OPENBLAS_CORETYPE": "Nehalem"}
-    again = subprocess.run(
+    return subprocess.run(
         [sys.executable, "-m", "tailrace", "verify", str(record)],
         cwd=tmp_path,
-        env=os.environ | older,
+        env=os.environ | older | more,
         capture_output=True,
         text=True,
         check=False,
     )
-    return again, found
 
 
 @pytest.mark.parametrize("record", ["run"], indirect=True)

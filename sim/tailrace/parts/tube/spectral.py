@@ -171,8 +171,8 @@ def _whole(tubes: Tubes) -> float:
 def _exact(omega: FloatArray, tubes: Tubes, modes: int) -> ComplexArray:
     """The transfer function at some frequencies, to 14 digits of what enters.
 
-    By the modes of 1 / (shift + R + i w (I + W)): of the sum itself, in which rates reach 1e8, those
-    modes that last would keep nine digits, and others on another kind of processor.
+    By the modes of 1 / (shift + R + i w (I + W)): of the sum itself, in which rates reach 1e8, the
+    modes that last would keep eight digits, and others on another kind of processor.
     """
     rates, coupling = radial_modes(modes)
     late = coupling + np.eye(modes) / 2

@@ -384,17 +384,26 @@ def _covariances(
             ends = now * (1 + STEP), now * (1 - STEP)
             columns.append(_Column(where=where, ends=ends, width=ends[0] - ends[1]))
             held.append(1 / spread_**2)
-    whole = _information(columns, sides)
-    rest += range(count, len(whole))
+    corner = _information(columns, sides)
+    rest += range(count, corner.shape[1])
     found = []
     for k in range(count):
         own = np.array([*held, *[1e-9] * len(sides)])
         own[k] = 1.0
         some = [k, *(one for one in rest if one != k)]
-        alone = np.linalg.inv(whole[np.ix_(some, some)] + np.diag(own[some]))
-        every = np.linalg.inv(whole + np.diag(own))
-        found.append((np.asarray(alone), np.asarray(every[:count, :count])))
+        alone, every = _inverted(corner[:, some], own[some]), _inverted(corner, own)
+        found.append((alone, every[:count, :count]))
     return found
+
+
+def _inverted(corner: FloatArray, own: FloatArray) -> FloatArray:
+    """Covariance of columns, and of what is known of each beside. (n, n) array.
+
+    Twins are told by no measurement: of a sum of squares, inverted, they would keep seven digits.
+    """
+    triangle = np.linalg.qr(np.concatenate([corner, np.diag(np.sqrt(own))]), mode="r")
+    inverse = np.linalg.solve(triangle, np.eye(own.size))
+    return np.asarray(inverse @ inverse.T)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -416,9 +425,9 @@ def _ways(one: _Known) -> dict[str, Any]:
 
 
 def _information(columns: Sequence[_Column], sides: Sequence[Side]) -> FloatArray:
-    """Fisher information of the columns, then of the delay of each side, (n, n) array."""
-    count = len(columns)
-    whole = np.zeros((count + len(sides), count + len(sides)))
+    """What squared is the Fisher information of the columns, then of the delay of each side,
+    (n, n) array."""
+    count, rows = len(columns), list[FloatArray]()
     for at, side in enumerate(sides):
         used = [k for k, one in enumerate(columns) if side.bench.concerned(one.where)]
         cases = [side.bench.itinerary([], [])] + [
@@ -427,9 +436,9 @@ def _information(columns: Sequence[_Column], sides: Sequence[Side]) -> FloatArra
         bands = side.bench.recorded(cases)
         delay = matched(side.bench, bands.lane(0)).delay
         changes = side.changes(bands, delay, np.array([columns[k].width for k in used]))
-        places = np.ix_([*used, count + at], [*used, count + at])
-        whole[places] += changes.T @ changes
-    return whole
+        rows.append(np.zeros((len(changes), count + len(sides))))
+        rows[-1][:, [*used, count + at]] = changes
+    return np.asarray(np.linalg.qr(np.concatenate(rows), mode="r"))
 
 
 def _start(fault: Fault, reach: Reach) -> float:
