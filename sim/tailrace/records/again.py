@@ -78,9 +78,10 @@ def _size_of(name: str, group: xarray.Dataset, sizes: dict[str, float]) -> float
 def _subtracted(group: xarray.Dataset, name: str) -> float:
     """Of the skewness that a part adds: what is behind the part over its own, at most."""
     variance = group[name.replace("skewness", "variance")]
-    along = next(one for one in variance.dims if str(one).startswith("part"))
-    behind = variance.cumsum(along) / variance
-    return max(float(behind.where(variance > 0).max()), 1.0) ** 1.5
+    along = next(at for at, one in enumerate(variance.dims) if str(one).startswith("part"))
+    added = np.asarray(variance.values, dtype=float)
+    behind, own = np.cumsum(added, axis=along), added > 0
+    return float(np.max(behind[own] / added[own], initial=1.0) ** 1.5)
 
 
 def _differences(

@@ -144,8 +144,8 @@ class _Beside:
         for cases, _, path in cases_kin:
             found = path.spectra(np.tile(omega, (len(cases), 1)), places)
             whole[:, cases] = np.reshape(found, (len(places), len(cases), *omega.shape))
-            found = [path.sums[at].mean for at in places]
-            means[:, cases] = np.reshape(found, (len(places), len(cases), len(omega)))
+            sums = [path.sums[at].mean for at in places]
+            means[:, cases] = np.reshape(sums, (len(places), len(cases), len(omega)))
         built = {}
         for at, rows, mean in zip(places, whole, means, strict=True):
             # how much later the band comes turns phases of 1e4 rad: by itself, in closed form

@@ -6,7 +6,15 @@ from typing import Any
 
 from tailrace.records.layout import as_json as plain
 from tailrace.records.trade import trade
-from tailrace.report.measured.section import CLOCK, Drawings, Section, Telling, overlays_of
+from tailrace.report.measured.section import (
+    CLOCK,
+    CLOSE_BENDS,
+    Drawings,
+    Section,
+    Telling,
+    bent,
+    overlays_of,
+)
 from tailrace.report.numbers import by_powers, percent, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.diagnosis import ELSE, NONE, Candidate, Diagnosis, Hypothesis
@@ -215,6 +223,8 @@ def cautions(study: Diagnosis) -> list[str]:
             "once for each signal, as the scenario has them; what a fault changes of them is right "
             "to first order"
         )
+    if any(bent(one.fields) for one in likely(study)):
+        lines.append(CLOSE_BENDS)
     if any("method.flow" in one.fields for one in study.alike):
         lines.append(CLOCK)
         lines.append(

@@ -8,7 +8,7 @@ import numpy as np
 from tailrace.quantities.arrays import FloatArray
 from tailrace.records.layout import as_json as plain
 from tailrace.records.trade import Trade, in_words, trade
-from tailrace.report.measured.section import CLOCK, Section, Telling
+from tailrace.report.measured.section import CLOCK, CLOSE_BENDS, Section, Telling, bent
 from tailrace.report.numbers import by_powers, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.result import Fitted, Parameter
@@ -103,6 +103,8 @@ def cautions(study: Fitted) -> list[str]:
     fields = [one.field for one in study.free]
     if "method.flow" in fields and any(one.endswith(".diffusivity") for one in fields):
         lines.append(CLOCK)
+    if bent(fields):
+        lines.append(CLOSE_BENDS)
     for one in study.free:
         if not one.told_by_data:
             lines.append(f"{in_words(one.field)}: the signals say no more than was known before")

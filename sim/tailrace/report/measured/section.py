@@ -23,6 +23,20 @@ CLOCK = (
     "time between two injections in the files against that stopwatch"
 )
 """What signals whose times alone are known do not tell."""
+CLOSE_BENDS = (
+    "bends so close that De^2 nu/D is over 100,000 (De: Reynolds number times the root of half the "
+    "bore over the bend radius; nu: kinematic viscosity; D: diffusivity) are taken to spread a "
+    "band as one at 100,000 does: their radii cannot be told apart. Where the fitted radius is "
+    "about as small as that or smaller, any such radius would do as well"
+)
+"""What is said where a bend radius is fitted."""
+
+
+def bent(fields: Iterable[str]) -> bool:
+    """Whether one of some fields is a bend radius."""
+    return any("bend" in one and one.endswith("radius") for one in fields)
+
+
 Drawings: TypeAlias = "Mapping[str, Callable[[], Picture]]"
 
 
