@@ -138,3 +138,10 @@ def test_the_code_for_python_runs(tmp_path, monkeypatch):
     assert names["made"].shape == (3,)
     assert names["longer"].itinerary().passages[-1][0].name == "cell"
     assert (tmp_path / "tube.h5").is_file()
+    # The lines for a paper: what they say of other studies holds for those of the page, too.
+    width = 84 / 25.4
+    with names["wanting"](names["size_of"]("84mm", font=8)):
+        pictures = [names[study].plot() for study in ("spread", "best")]
+    for one in (names["picture"], *names["every"].values(), *pictures):
+        assert one.figure.get_size_inches()[0] == pytest.approx(width, rel=1e-3)
+    assert set(names["every"]) >= {"peaks", "sources", "stages"}

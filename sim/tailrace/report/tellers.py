@@ -48,7 +48,7 @@ def page_of(path: str | Path) -> str:
 def pictures_from(path: str | Path) -> "dict[str, Picture]":
     """Every picture of a record of any kind that has a page, by the name of its file.
 
-    In the size that ``tailrace.figures.style.wanting`` says. Raises RecordError as of ``page_of``.
+    In the size that ``tailrace.figures.sizes.wanting`` says. Raises RecordError as of ``page_of``.
     """
     from tailrace.records.record import as_result
     from tailrace.records.store import read_record
