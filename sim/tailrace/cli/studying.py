@@ -339,8 +339,8 @@ def _tell_of_bends(seconds: float) -> None:
     """Say beforehand how long bends take that are in no table, where that is long."""
     if seconds > SOON:
         click.echo(
-            f"bent tubes that are in no table are solved for first: about {seconds:.0f} s, or "
-            "up to three times as long, of one processor",
+            "bent tubes that are in no table are solved for first, for each group of cases: about "
+            f"{seconds:.0f} s, or up to three times as long, of one processor",
             err=True,
         )
 
