@@ -336,11 +336,11 @@ def lengthened(text):
     return as_toml(tables)
 
 
-def twelve_peaks():
+def measured_peaks(count=12):
     """A measured signal of which most peaks lie beside the simulated ones."""
     time = np.arange(0, 400, 0.1)
     values = np.random.default_rng(1).normal(0, 0.01, time.size)
-    for apex in range(30, 390, 30):
+    for apex in range(30, 30 * (count + 1), 30):
         values += 10 * np.exp(-0.5 * ((time - apex) / 1.5) ** 2)
     rows = (f"{one:.2f},{other:.6f}" for one, other in zip(time, values, strict=True))
     return "time (s),signal\n" + "\n".join(rows)
@@ -357,7 +357,7 @@ def test_it_prints_on_one_sheet(bench, name):
     text = path.read_text("utf-8")
     bench.open(lengthened(text) if long else text)
     if "measured" in name:
-        bench.open(twelve_peaks(), "run.csv")
+        bench.open(measured_peaks(), "run.csv")
         assert len(bench.cells("measured")) == 12
     bench.click("tick-1")
     bench.ordered()
@@ -365,6 +365,29 @@ def test_it_prints_on_one_sheet(bench, name):
     bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
     with pytest.raises(WebDriverException, match=r"[Pp]age range"):
         bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "2"})
+
+
+def test_paper_tells_sizes_before_and_after_costs_and_few_measured_peaks(bench):
+    def printed(of):
+        return bench.run(
+            f"""window.dispatchEvent(new Event("beforeprint"));
+            return [...document.querySelectorAll("{of} tbody tr")].filter(one => one.offsetHeight)
+              .map(one => one.innerText.split("\\t").map(cell => cell.trim()))"""
+        )
+
+    bench.open(START.read_text("utf-8"))
+    bench.click("tick-1")
+    bench.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        (row,) = printed("#ticked")
+        cell = "flow cell, {} µL, mixed as 2 tanks"
+        sizes = [cell.format("13"), cell.format("2.5")]
+        assert row == ["small flow cell", "flow cell", *sizes, "900", "30 min"]
+        for count, told in ((3, 3), (12, 1)):
+            bench.open(measured_peaks(count), "run.csv")
+            assert len(printed("#measured")) == told
+    finally:
+        bench.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
 
 
 @pytest.mark.parametrize("width", [390, 1440, 3840])

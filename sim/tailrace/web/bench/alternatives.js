@@ -2,7 +2,7 @@
 /** What could be changed, what it costs, and the best order of it. */
 import { facts } from "../engine/facts.js";
 import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom.js";
-import { micro } from "../engine/units.js";
+import { display, micro } from "../engine/units.js";
 import { assumedOf } from "./assumed.js";
 import { filling } from "./filled.js";
 import { MICROLITRES_SQUARED, counted, gained, money, significant } from "../shown/numbers.js";
@@ -429,7 +429,7 @@ export function drawStaircase(order) {
     const y = top + k * tall;
     const now = (long * one.value) / most;
     const was = k ? (long * rows[k - 1].value) / most : now;
-    const price = k ? `; ${money(one.cost)}, so far ${money(one.total_cost)}` : "";
+    const price = k ? `; cost ${money(one.cost)}, so far ${money(one.total_cost)}; effort ${display(one.effort, "effort")}, so far ${display(one.total_effort, "effort")}` : "";
     svg.append(
       drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.change}${price}`),
       drawn("rect", { x: 0, y: y + 16, width: Math.max(1, Math.min(was, now)), height: 13, class: "step" }),

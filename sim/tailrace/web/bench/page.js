@@ -25,6 +25,7 @@ import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
 import { chartedSignal, laidWords, measuredPanel } from "./overlay.js";
 import { fitted, refitted } from "./pinned.js";
+import { tickedRows, tickedTable } from "./ticked.js";
 import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
@@ -216,6 +217,7 @@ class Bench {
     this.instrument.answered(told, this.shown);
     this.alternatives.costly = told.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column").sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back).map((/** @type {any} */ one) => one.name);
     this.ribbon(told);
+    put(byId("ticked"), tickedTable(tickedRows(this.model.tables, this.shown, this.alternatives.names())));
     put(byId("basis"), `${new Date().toLocaleDateString("sv")}, ${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
     showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.peak, minutes });

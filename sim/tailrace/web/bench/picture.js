@@ -9,9 +9,7 @@ import { significant } from "../shown/numbers.js";
 
 const MINUTES_FROM = 180;
 /** px of the picture on paper. */
-const SHEET = { width: 690, height: 160 };
-/** px below which there is no room for a long name of the axis. */
-const LOW = 260;
+const SHEET = { width: 690, height: 165 };
 
 /** @typedef {import("../shown/chart.js").Picture} Picture */
 /** @typedef {{time: ArrayLike<number>, values: ArrayLike<number>}} Curve */
@@ -57,7 +55,8 @@ export function pictureOf(answer, { lane, before, measured, noise, minutes }, si
     low,
     log: false,
     across: unit === 60 ? "time, min" : "time, s",
-    up: size.height < LOW ? "height, %" : own ? "height, % of the column's highest" : "height, % of the highest",
+    up: own ? "% of the column's highest" : "% of the highest",
+    brief: "height, %",
     words: { recorded: "recorded, simulated", gaussian: "textbook sum of variances", pinned: "before" },
     minutes: unit === 60,
     title: one ? `The peak of ${one.name}` : "The chromatogram",
@@ -87,16 +86,19 @@ function sumOf(solutes, weights, time, key) {
 const SHEET_ROWS = 24;
 /** In a line of a sentence. */
 const LETTERS_A_LINE = 140;
+/** Measured peaks that are all printed; of more only the one that is ticked. */
+const MOST_PEAKS = 6;
 const MOST_SMALL = 0.72;
-
 
 /** Where it is drawn. @param {HTMLElement} place @param {HTMLElement} names of its lines */
 export function chartOf(place, names) {
   addEventListener("beforeprint", () => {
     // a long path with many changes is written smaller, so that it stays one sheet
-    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #measured:not([hidden]) :is(h3, p, caption, thead, :checked)").length;
+    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #ticked tr, #measured:not([hidden]) :is(h3, p, caption, thead)").length;
+    const peaks = document.querySelectorAll("#measured:not([hidden]) tbody tr").length;
+    document.getElementById("measured")?.classList.toggle("many", peaks > MOST_PEAKS);
     const lines = [...document.querySelectorAll("#granted, #doubt, #by-money, #order-sure")].reduce((sum, one) => sum + (one.textContent ?? "").length / LETTERS_A_LINE, 0);
-    document.documentElement.style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / (rows + lines)) ** 0.4))));
+    document.documentElement.style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / (rows + (peaks > MOST_PEAKS ? 1 : peaks) + lines)) ** 0.4))));
   });
   return new Chart(place, names, (width) => Math.max(190, Math.min(0.46 * width, 0.42 * windowHeight(), 900)), SHEET);
 }

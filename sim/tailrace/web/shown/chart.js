@@ -28,10 +28,10 @@ const LETTERS = 12.75;
 const SPACED = 19;
 
 /** @typedef {import("./lines.js").Line} Line */
-/** What is drawn: lines, no two of a kind; limits and names of the axes; other names of lines than they have;
+/** What is drawn: lines, no two of a kind; limits and names of the axes, and a brief one where the other has no room; other names of lines than they have;
  * kinds for which there is room among the names while they are not drawn.
  * @typedef {{lines: Line[], from: number, to: number, low: number, top: number, log: boolean, across: string, up: string,
- *   words?: Record<string, string>, expected?: string[]}} Picture */
+ *   brief?: string, words?: Record<string, string>, expected?: string[]}} Picture */
 /** @typedef {{width: number, height: number}} Size */
 
 export class Chart {
@@ -67,7 +67,7 @@ export class Chart {
   }
 
   making() {
-    return [zoom(), devicePixelRatio, this.picture?.across, this.picture?.up, this.picture?.log].join();
+    return [zoom(), devicePixelRatio, this.picture?.across, this.picture && namedUp(this.picture, this.size().height, zoom()), this.picture?.log].join();
   }
 
   renew() {
@@ -263,12 +263,18 @@ function tens(_, _axis, low, high) {
   return Array.from({ length: Math.floor(Math.log10(high)) - first + 1 }, (_, k) => 10 ** (first + k));
 }
 
+/** The name of the axis upward for which there is room. @param {Picture} picture @param {number} height @param {number} large */
+function namedUp({ up, brief }, height, large) {
+  return brief && 0.62 * LETTERS * large * up.length > height ? brief : up;
+}
+
 /** @param {() => Picture} shown @param {any} data @param {HTMLElement} place @param {Size} size @param {number} large */
 function plotOf(shown, data, place, size, large) {
   const font = fontOf(large);
   const ink = colourOf("--ink");
   const thin = { width: large };
-  const { log, across, up } = shown();
+  const { log, across } = shown();
+  const up = namedUp(shown(), size.height, large);
   const axis = {
     stroke: ink,
     font,
