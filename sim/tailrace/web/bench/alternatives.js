@@ -117,7 +117,7 @@ export class Alternatives {
         this.does(change, index),
         shown.node,
         element("p", { class: "tools" },
-          element("button", { type: "button", onclick: () => this.make(index) }, "Make it: into the scenario"),
+          element("button", { type: "button", onclick: () => this.make(index) }, "Put it into the instrument"),
           element("button", { type: "button", onclick: () => this.drop(index) }, "Remove the change"),
         ),
       ),
@@ -131,7 +131,7 @@ export class Alternatives {
       for (const [key, value] of Object.entries(values ?? {})) rows.push(this.setRow(index, target, key, value));
     }
     for (const name of Array.isArray(change.remove) ? change.remove : []) {
-      rows.push(element("li", {}, `Takes out ${name} `, this.small("Not that", () => this.edit(index, "remove", change.remove.filter((/** @type {string} */ one) => one !== name)))));
+      rows.push(element("li", {}, `Takes out ${name} `, this.small("Leave this out", () => this.edit(index, "remove", change.remove.filter((/** @type {string} */ one) => one !== name)))));
     }
     const { path } = this.model.tables;
     const out = element(
@@ -174,7 +174,7 @@ export class Alternatives {
     input.addEventListener("blur", () => this.model.settle());
     refresh();
     this.forms.push({ refresh });
-    return element("li", { class: "set" }, where, which, input, this.small("Not that", () => this.reset(index, target, key, "", "", undefined)));
+    return element("li", { class: "set" }, where, which, input, this.small("Leave this out", () => this.reset(index, target, key, "", "", undefined)));
   }
 
   /** @param {string} target */

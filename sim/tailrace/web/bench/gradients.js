@@ -88,13 +88,13 @@ export function programmeField(model) {
     const share = (/** @type {string} */ text) => {
       const value = perCentOf(text);
       const fine = text !== "" && value >= 0 && value <= 100;
-      if (told(fine ? "" : "expected a share of the strong liquid from 0 to 100 %")) changed(k, { strong: Number((value / 100).toPrecision(8)) });
+      if (told(fine ? "" : "expected a share of the strong solvent from 0 to 100 %")) changed(k, { strong: Number((value / 100).toPrecision(8)) });
     };
     const time = (/** @type {string} */ text) => {
       if (told(refusalOf(text, facts().tables["gradient.programme"].fields.time.kind))) changed(k, { time: text });
     };
     const off = element("button", { type: "button", class: "small", "aria-label": `Take out row ${k + 1}`, onclick: () => write(rows().filter((/** @type {any} */ _, /** @type {number} */ n) => n !== k)) }, "Take out");
-    return element("li", {}, input(`programme-${k}-time`, `Time of row ${k + 1}`, time), " ", input(`programme-${k}-share`, `Strong liquid of row ${k + 1}, per cent`, share), " % ", off);
+    return element("li", {}, input(`programme-${k}-time`, `Time of row ${k + 1}`, time), " ", input(`programme-${k}-share`, `Strong solvent of row ${k + 1}, per cent`, share), " % ", off);
   };
   const refresh = () => {
     const now = rows();
@@ -108,6 +108,6 @@ export function programmeField(model) {
   };
   const more = element("button", { type: "button", class: "small", onclick: () => write([...rows(), { ...rows().at(-1) }]) }, "Add a row");
   refresh();
-  const node = element("fieldset", { class: "field eluent" }, element("legend", {}, "Programme: time, strong liquid"), list, wrong, element("p", {}, more), element("p", { class: "hint" }, "As at the mixer, from the start of the injection; straight between rows, the last one stays. Strong: acetonitrile or methanol, per cent by volume."));
+  const node = element("fieldset", { class: "field eluent" }, element("legend", {}, "Programme: time, strong solvent"), list, wrong, element("p", {}, more), element("p", { class: "hint" }, "As at the mixer, from the start of the injection; straight between rows, the last one stays. Strong: acetonitrile or methanol, per cent by volume."));
   return { node, refresh };
 }

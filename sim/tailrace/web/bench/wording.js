@@ -21,9 +21,12 @@ export const FIRST = {
 const LABELS = {
   "method.flow": "Flow rate",
   "method.temperature": "Temperature",
+  "method.stated_temperature": "Temperature at which k and plates were found",
+  "method.stated_flow": "Flow rate at which plates were found",
+  "method.stated_strong": "Strong solvent at which k was found",
   "solutes.retention_factor": "Retention factor k",
   "solutes.rings": "Rings in the formula",
-  "solutes.kw": "k in the weak liquid (kw)",
+  "solutes.kw": "k in the weak solvent (kw)",
   "solutes.s": "Slope S",
   "path.column.particle": "Particles",
   "path.column.plates": "Plates of the column",
@@ -41,13 +44,14 @@ const LABELS = {
   "detector.noise": "Noise, peak to peak",
   "limits.pressure": "Pressure limit",
   "injection.gaussian.sigma": "Standard deviation in time",
-  "injection.strong": "Strong liquid in the sample",
+  "injection.strong": "Strong solvent in the sample",
   "detector.cell": "Cell in which it is recorded",
 };
 
 const MEANINGS = {
   "method.flow": "What the pump delivers.",
   "method.temperature": "Of eluent, column and tubes; a part can have its own.",
+  "method.viscosity": "In place of an estimate from the eluent: at the temperature at which k was found, and carried to others as the eluent's, where that is known.",
   "solutes.retention_factor": "(Retention time − dead time) / dead time; 0 of what is not retained.",
   "solutes.retention_time": "As it is read off a chromatogram of this instrument; or give k.",
   "solutes.formula": "Such as C8H10N4O2: enough for an estimate of how fast it diffuses, good to 10 to 20 %.",
@@ -55,7 +59,7 @@ const MEANINGS = {
   "solutes.diffusivity": "Where it is known; else the formula or the molar volume is enough.",
   "gradient.dwell_volume": "From where the liquids meet to the inlet of the first column, tubes included: as measured of the instrument. 400 uL, with which a new gradient begins, is assumed.",
   "solutes.kw": "k in water, extrapolated: from two runs, or from k at one composition and S.",
-  "solutes.s": "Decades by which k falls from water to the strong liquid; about 4 to 5 of small molecules (common practice, no source).",
+  "solutes.s": "Decades by which k falls from water to the strong solvent; about 4 to 5 of small molecules (common practice, no source).",
   "path.name": "As you call it; no other part has this name.",
   "detector.time_constant": "The time in which a step is followed to 63 %. Where the manual says only response time, see which of the two it means.",
   "detector.rise_time": "From 10 % to 90 % of a step, in place of the time constant: 2.2 time constants.",
