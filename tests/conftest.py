@@ -40,6 +40,13 @@ def closed_figures():
 
 
 LONG = (
+    "test_what_agrees_to_fewer_digits_there_is_told_with_them",
+    "test_a_record_agrees_to_twelve_digits_on_an_older_processor[compare]",
+    "test_a_record_agrees_to_twelve_digits_on_an_older_processor[diagnose]",
+    "test_a_record_agrees_to_twelve_digits_on_an_older_processor[fit]",
+    "test_a_record_agrees_to_twelve_digits_on_an_older_processor[improve]",
+    "test_a_record_agrees_to_twelve_digits_on_an_older_processor[improve --measured]",
+    "test_a_record_agrees_to_twelve_digits_on_an_older_processor[sweep]",
     "test_where_much_passes_only_what_is_asked_is_solved_for",
     "test_any_number_of_threads_and_a_study_that_goes_on_give_the_same_bits",
     "test_processes_side_by_side_write_the_same_bytes",
