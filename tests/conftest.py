@@ -46,6 +46,8 @@ LONG = (
     "test_a_record_agrees_to_twelve_digits_on_an_older_processor[fit]",
     "test_a_record_agrees_to_twelve_digits_on_an_older_processor[improve]",
     "test_a_record_agrees_to_twelve_digits_on_an_older_processor[improve --measured]",
+    "test_a_record_agrees_to_twelve_digits_on_an_older_processor[run]",
+    "test_it_prints_on_one_sheet[long]",
     "test_a_record_agrees_to_twelve_digits_on_an_older_processor[sweep]",
     "test_where_much_passes_only_what_is_asked_is_solved_for",
     "test_any_number_of_threads_and_a_study_that_goes_on_give_the_same_bits",
