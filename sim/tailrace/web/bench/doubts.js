@@ -10,7 +10,7 @@ import { micro } from "../engine/units.js";
 import { significant } from "../shown/numbers.js";
 import { assumedIn } from "./assumed.js";
 import { sizeOf, usualOf } from "./forms.js";
-import { leadingOf } from "./results.js";
+import { leadingOf, metricText } from "./results.js";
 import { titleOf } from "./titles.js";
 
 /** Share by which the plates of a column are other ones: our own choice. */
@@ -112,7 +112,7 @@ function* otherAnswers({ names, lane, told, options }, variants) {
   });
   const [column, assumed] = said;
   const both = [column, assumed].filter(Boolean).join("; ");
-  return both && `The ${significant(now, 4)} become ${both}.`;
+  return both && `The ${metricText(facts(), key, now)} become ${both}.`;
 }
 
 /** @param {Asked} asked @param {Variant[]} variants @returns {Generator<void, string, void>} */
