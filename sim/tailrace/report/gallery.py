@@ -9,12 +9,15 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from tailrace.report.paper import inlined, template
+from tailrace.report.numbers import significant
+from tailrace.report.paper import inlined, template, unbroken
 from tailrace.studies.gallery.exhibit import Exhibit, Series
-from tailrace.wording import LANGUAGE, say
+from tailrace.wording import LANGUAGE, number, say
 
 DIGITS = 9
 """Far more than the discretisation error deserves, and few enough to be the same everywhere."""
+LEAST = 0.001
+"""Per cent below which an error is told as a bound."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +37,7 @@ def as_index(hung: Sequence[Hung], shown: str, version: str) -> str:
     """
     shelf = [_entry(one) for one in hung]
     about: dict[str, Any] = {"shown": shown, "version": version, "language": LANGUAGE.get()}
-    return template("gallery.html.j2").render(shelf=shelf, say=say, **about)
+    return unbroken(template("gallery.html.j2").render(shelf=shelf, say=say, **about))
 
 
 def _entry(one: Hung) -> dict[str, Any]:
@@ -45,10 +48,19 @@ def _entry(one: Hung) -> dict[str, Any]:
         "caption": exhibit.caption,
         "alt": exhibit.alt,
         "files": one.files,
-        "error": say("{error:.1g} %", error=100 * exhibit.largest_error).replace(" %", "\u00a0%"),
+        "error": _error(exhibit),
         "svg": Markup(inlined(one.svg, f"{exhibit.name}-")),
         "columns": [(name, row.shown[0], say(row.meaning)) for name, row in exhibit.table.items()],
     }
+
+
+def _error(exhibit: Exhibit) -> str:
+    """The largest error in a sentence; one that nobody sees as a bound."""
+    share = 100 * exhibit.largest_error
+    shown = say("below {least} %", least=number(str(LEAST)))
+    if share >= LEAST:
+        shown = f"{number(significant(share, 1))} %"
+    return say(exhibit.about_error, error=shown)
 
 
 def as_csv(table: Mapping[str, Series]) -> bytes:

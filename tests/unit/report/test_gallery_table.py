@@ -6,8 +6,9 @@ import io
 import numpy as np
 import pytest
 
-from tailrace.report.gallery import as_csv
-from tailrace.studies.gallery.exhibit import Series, table_of
+from tailrace.report.gallery import Hung, as_csv, as_index
+from tailrace.studies.gallery.exhibit import ERROR, Exhibit, Series, table_of
+from tailrace.wording import speaking
 
 TABLE = {
     "part": Series(values=np.array(['a "b", c', "d"]), unit="", meaning="name", shown=("", 1.0)),
@@ -45,3 +46,21 @@ def test_pieces_are_joined_and_scalars_repeated():
     assert table["x"].values.tolist() == [1, 1, 2]
     assert table["y"].values.tolist() == [0, 1, 7]
     assert table["y"].unit == "s"
+
+
+@pytest.mark.parametrize(
+    ("share", "language", "shown"),
+    [
+        (4e-12, "en", "is drawn: below 0.001\xa0%."),
+        (4e-12, "de", "Gezeichneten: unter 0,001\xa0%."),
+        (3.8e-5, "en", "is drawn: 0.004\xa0%."),
+        (0.12, "en", "is drawn: 10\xa0%."),
+    ],
+)
+def test_an_error_that_nobody_sees_is_told_as_a_bound(share, language, shown):
+    error = Series(values=np.array([share, np.nan]), unit="1", meaning="error", shown=("1", 1.0))
+    words = dict.fromkeys(("name", "title", "caption", "alt"), "word")
+    exhibit = Exhibit(table={ERROR: error}, **words)
+    with speaking(language):
+        page = as_index([Hung(exhibit=exhibit, svg=b"<svg/>", files=())], "", "")
+    assert shown in page

@@ -10,6 +10,8 @@ from tailrace.quantities.arrays import AnyArray
 
 ERROR = "numerical_error"
 """Column of every table: estimate of the error of what is drawn, over its size."""
+DISCRETISATION = "Largest discretisation error of what is drawn: {error}."
+"""What that column is, in a sentence for a reader."""
 
 
 SHOWN = {"m": "mm", "m^3": "uL", "m^6": "uL^2", "m^3/s": "mL/min", "Pa": "bar", "1/m^3": "1/mL"}
@@ -60,6 +62,8 @@ class Exhibit:
         All that is drawn, one row a point; columns of equal length.
     subject : object, optional
         What a figure shows that no table holds: the liquid in a tube.
+    about_error : str
+        The largest of ERROR in a sentence, with a place ``{error}`` for it.
     """
 
     name: str
@@ -68,10 +72,11 @@ class Exhibit:
     alt: str
     table: dict[str, Series]
     subject: object = None
+    about_error: str = DISCRETISATION
 
     @property
     def largest_error(self) -> float:
-        """Largest discretisation error of all that is drawn, over its size. float, 1."""
+        """Largest error of all that is drawn, over its size. float, 1."""
         return float(np.nanmax(self.table[ERROR].values))
 
     def column(self, name: str) -> AnyArray:

@@ -249,6 +249,10 @@ PLUME_COLUMNS = {
     ERROR: ("1", "amount in the tube and left, less what has entered, over that injected"),
 }
 
+BALANCE = (
+    "Largest difference between what has entered and what is in the tube or has left it: {error} "
+    "of what is injected."
+)
 
 TONGUE = (
     "The liquid on the axis moves twice as fast as the mean",
@@ -326,6 +330,7 @@ def plume(asked: Asked) -> Exhibit:
         ),
         table=table_of(PLUME_COLUMNS, pieces),
         subject=seen,
+        about_error=BALANCE,
     )
 
 
