@@ -322,16 +322,18 @@ def plume(asked: Asked) -> Exhibit:
             "it begins at {begin:.2g} s, is highest at {high:.2g} s and has fallen to half of that "
             "at {half:.2g} s.",
             shape=say(shape),
-            held=", ".join(
-                say("{held:.0f} % at {time:.2g} s", held=100 * held, time=time)
-                for time, held in zip(seen.times, seen.held, strict=True)
-            ),
+            held=", ".join(map(_held, seen.times, seen.held)),
             **_course(times, values),
         ),
         table=table_of(PLUME_COLUMNS, pieces),
         subject=seen,
         about_error=BALANCE,
     )
+
+
+def _held(time: float, held: float) -> str:
+    """What is in a tube at a moment, in s."""
+    return say("{held:.0f} % at {time:.2g} s", held=100 * held, time=time)
 
 
 def _course(times: FloatArray, values: FloatArray) -> dict[str, float]:
