@@ -12,6 +12,7 @@ import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
 import { assumedOf, assumedWords } from "./assumed.js";
+import { beginnings, untouched } from "./beginning.js";
 import { chartOf, chartWords, pictureOf, tabled } from "./picture.js";
 import { byId, element, put, say } from "../shown/dom.js";
 import { significant } from "../shown/numbers.js";
@@ -177,6 +178,7 @@ class Bench {
     byId("redo").disabled = !model.future.length;
     if (document.activeElement !== byId("file-name")) byId("file-name").value = model.fileName;
     put(byId("file-state"), model.state());
+    untouched(this.examples, model.text, this.alternatives.names().length > 0);
     this.tried(() => {
       const others = this.pinned && found ? refitted(this.pinned.factors, model.tables, this.files) : "";
       byId("refitted").hidden = !others;
@@ -490,7 +492,7 @@ class Bench {
     on("link", "click", async () => offer("As an address", location.href.replace(/#.*$/, "") + (await fragmentOf(model.fileName, model.text)), "It opens this page with this scenario, wherever the page lies at the same place. The scenario is in the address itself."));
     on("offer-copy", "click", () => copyOffer());
     on("offer-close", "click", () => byId("offer").close());
-    this.beginnings();
+    beginnings(this.examples, (one) => this.begin(one));
     dropped((files) => this.opened(files));
     addEventListener("keydown", (event) => this.keys(event));
     addEventListener("resize", () => this.ribbon(this.answer?.solutes[this.lane] ?? null));
@@ -500,18 +502,11 @@ class Bench {
     });
   }
 
-  beginnings() {
-    const select = byId("examples");
-    select.append(...this.examples.map((/** @type {any} */ one, /** @type {number} */ k) => element("option", { value: k }, one.title)));
-    select.addEventListener("change", () => {
-      const one = this.examples[Number(select.value)];
-      select.value = "";
-      if (!one) return;
-      this.model.reset(one.text, one.name);
-      this.named = false;
-      this.fresh();
-      say(`${one.title}: it is open. Undo brings back what was there.`);
-    });
+  /** @param {{name: string, text: string}} one of the examples */
+  begin(one) {
+    this.model.reset(one.text, one.name);
+    this.named = false;
+    this.fresh();
   }
 
   /** @param {KeyboardEvent} event */
