@@ -71,6 +71,27 @@ def test_a_smaller_loop_is_filled_and_no_more(bench):
     assert changes(bench)[-1]["set"] == {"injection": {"loop_volume": "4 uL", "volume": "3 uL"}}
 
 
+def test_what_a_smaller_injection_does_to_the_signal_is_said_wherever_it_is_told(bench):
+    told = "90 % less is injected, of the same sample: for the signal take 0.10 times the heights"
+    with_a_loop(bench, "2 uL")
+    assert told in gain(bench, 6)
+    waited(bench, lambda: told in bench.text("order-note"))
+    assert "The order weighs plates, not the signal." in bench.text("order-note")
+    assert told not in gain(bench, 1)
+    tables = tomllib.loads(bench.scenario)
+    bench.click("tick-6")
+    assert told in bench.text("with")
+    heights = []
+    for volume in ("20 uL", "2 uL"):
+        sizes = {"volume": volume, "loop_volume": volume}
+        changed = tables | {"injection": tables["injection"] | sizes, "changes": []}
+        result = multiply(Scenario.from_tables(changed).itinerary())
+        heights.append(float(result.recorded["height"][0]))
+    times = 0.1 * heights[1] / heights[0]
+    waited(bench, lambda: "Signal of" in bench.text("whole"))
+    assert f"{times:.3g} times that before: 90 % less is injected" in bench.text("whole")
+
+
 def test_one_change_that_cannot_be_computed_leaves_the_others_their_numbers(bench):
     with_a_loop(bench, "5 uL")
     bench.write("set-6-injection-volume-value", "9 uL")

@@ -150,6 +150,26 @@ def test_what_was_stated_elsewhere_goes_with_flow_and_temperature(ask, name):
     assert differences(ask("answer", after), loaded) == []
 
 
+def test_a_change_that_injects_less_injects_as_much_less_of_the_sample(ask):
+    """Twice the height over the noise (Ph. Eur. 2.2.46), and a height in proportion to what is
+    injected (Lambert and Beer)."""
+    name = "decide/signal-forbids-smallest-cell.toml"
+    tables = tomllib.loads((FOLDER / name).read_text("utf-8"))
+    whole, part = 5.0, 2.0
+    tables["injection"] = {"shape": "plug", "volume": f"{whole} uL"}
+    tables["changes"] = [{"name": "less", "set": {"injection": {"volume": f"{part} uL"}}}]
+    less = ask("changedBy", tables, ["less"])
+    before, after = ask("answer", tables), ask("answer", less)
+    after_of = {one["name"]: one["signal"] for one in after["solutes"]}
+    for one in before["solutes"]:
+        was, now = one["signal"], after_of[one["name"]]
+        height = now["concentration_recorded"] / was["concentration_recorded"]
+        assert height > 1
+        kept = part / whole * height
+        assert now["signal_to_noise"] == pytest.approx(kept * was["signal_to_noise"], rel=1e-9)
+    assert differences(after, changed(Scenario.from_tables(tables), ["less"])) == []
+
+
 def test_what_comes_back_if_a_part_is_ideal(ask):
     loaded = tailrace.load(FOLDER / "inherited-core-shell.toml")
     back = travel(loaded.itinerary(), blame=True).regained

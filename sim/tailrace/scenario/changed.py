@@ -7,8 +7,9 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from tailrace.errors import ScenarioError
+from tailrace.errors import QuantityError, ScenarioError
 from tailrace.parts import part_class
+from tailrace.quantities.parse import parse
 from tailrace.scenario.build import (
     retention_ratios,
     temperatures,
@@ -55,7 +56,31 @@ def changed(scenario: Made, names: Iterable[str]) -> Made:
     reason = missing_or_excluded(scenario.tables, names)
     if reason:
         raise ScenarioError([f"{label}: {reason}"])
-    return remade(scenario, document_with(scenario.tables, names), label)
+    document = document_with(scenario.tables, names)
+    return remade(scenario, dosed(scenario.tables, document), label)
+
+
+def dosed(before: Tables, after: Tables) -> Tables:
+    """Tables after a change whose amounts go with the injected volume: the sample is the same."""
+    share = injected_share(before, after)
+    if share == 1 or not any("amount" in one for _, one in tables(after, "solutes")):
+        return after
+    solutes = [
+        one | {"amount": f"{parse(one['amount'], 'amount') * share:.12g} mol"}
+        if "amount" in one
+        else one
+        for one in after["solutes"]
+    ]
+    return {**after, "solutes": solutes}
+
+
+def injected_share(before: Tables, after: Tables) -> float:
+    """How much is injected after a change over what was before it; 1 where that is not known."""
+    was, now = (table(one, "injection").get("volume") for one in (before, after))
+    try:
+        return parse(now, "volume") / parse(was, "volume")
+    except QuantityError:
+        return 1.0
 
 
 def remade(scenario: Made, document: Tables, label: str) -> Made:

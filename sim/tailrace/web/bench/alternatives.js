@@ -4,7 +4,7 @@ import { facts } from "../engine/facts.js";
 import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom.js";
 import { display, micro } from "../engine/units.js";
 import { assumedOf } from "./assumed.js";
-import { filling } from "./filled.js";
+import { filling, injects } from "./filled.js";
 import { MICROLITRES_SQUARED, counted, gained, money, significant } from "../shown/numbers.js";
 import { formOf, understood } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
@@ -319,6 +319,11 @@ export class Alternatives {
     this.summaries();
     drawStaircase(order);
     if (leftOut.length && order) byId("order-note").prepend(`Without ${leftOut.map((one) => `“${one.name}” (${one.sentence})`).join("; ")}. `);
+    const doses = (order?.steps ?? []).flatMap((/** @type {any} */ { change }) => {
+      const words = injects(this.model.tables.injection, this.changes.find((/** @type {any} */ one) => one.name === change)?.set?.injection);
+      return words ? `With “${change}” ${words}. ` : [];
+    });
+    if (doses.length) byId("order-note").prepend(...doses, `The order weighs ${aimedOf(order.metric)?.[0] ?? "variance"}, not the signal. `);
     if (this.model.tables.columns && order?.steps?.length) byId("order-note").prepend("Of the column on the path alone; tailrace improve weighs all columns of the file together. ");
   }
 
@@ -334,7 +339,8 @@ export class Alternatives {
       const guess = assumedOf(this.model.text, "changes", index).length ? element("span", { class: "guess" }, " (assumed)") : "";
       put(item.querySelector(".price"), `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`, guess);
       const broken = this.leftOut.find((one) => one.name === change.name);
-      put(item.querySelector(".gain"), broken ? element("span", { class: "guess" }, `cannot be computed: ${broken.sentence}`) : gain);
+      const dose = injects(this.model.tables.injection, change.set?.injection);
+      put(item.querySelector(".gain"), broken ? element("span", { class: "guess" }, `cannot be computed: ${broken.sentence}`) : [gain, dose].filter(Boolean).join("; "));
     }
   }
 }

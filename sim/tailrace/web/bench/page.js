@@ -25,6 +25,7 @@ import { editsTo } from "./making.js";
 import { highest, signalRead } from "./measured.js";
 import { Model } from "./model.js";
 import { chartedSignal, laidWords, measuredPanel } from "./overlay.js";
+import { injects } from "./filled.js";
 import { fitted, refitted } from "./pinned.js";
 import { tickedRows, tickedTable } from "./ticked.js";
 import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
@@ -236,7 +237,8 @@ class Bench {
   ticked() {
     const names = this.alternatives.names();
     byId("with").hidden = !names.length;
-    put(byId("with"), `Shown with: ${names.join("; ")}`);
+    const dose = injects(this.model.tables.injection, this.shown?.injection);
+    put(byId("with"), `Shown with: ${names.join("; ")}${dose && `. ${dose}`}`);
   }
 
   /** Of a part, the injection or the detector, as they are typed. @param {string} name */

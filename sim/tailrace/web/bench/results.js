@@ -3,6 +3,7 @@
 import { constant } from "../engine/facts.js";
 import { display, micro, plain } from "../engine/units.js";
 import { byId, element, put, tableOf } from "../shown/dom.js";
+import { injectedWords } from "./filled.js";
 import { grantedBy } from "./titles.js";
 import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, UNCHANGED, capital, counted, gained, percent, signed, significant } from "../shown/numbers.js";
 
@@ -94,6 +95,14 @@ export function showPeak(facts, answer, lane, { before, measured, minutes }) {
   put(byId("peak"), tableOf(`The peak of ${solute.name}`, heads, rows));
 }
 
+/** Height of a peak over that before, for the same sample. @param {any} now @param {any} was of the same solute */
+function signalText(now, was) {
+  const of = (/** @type {any} */ one) => one.signal.concentration_recorded * (one.signal.light_path || 1) * (one.signal.amount || one.parts[0].volume || 1);
+  const injected = now.parts[0].volume / was.parts[0].volume;
+  const less = Math.abs(injected - 1) > 1e-6 ? `: ${injectedWords(injected)}` : "";
+  return `${significant(of(now) / of(was))} times that before${less}`;
+}
+
 /** @param {number} now @param {number} was */
 function change(now, was) {
   const share = now / was - 1;
@@ -123,7 +132,10 @@ export function showWhole(answer, before, limit, lane) {
     const bears = Number.isFinite(most) ? `; at most ${plain(most * BARS)} bar allowed` : inlet > 0 ? "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual" : "";
     facts.push([`At ${name}`, told + bears + (inlet > 0 ? along : "")]);
   }
-  if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", significant(answer.signal_to_noise)]);
+  const told = answer.solutes[lane];
+  const was = before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
+  if (was) facts.push([`Signal of ${told.name}`, signalText(told, was)]);
+  if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", `${significant(answer.signal_to_noise)}${before ? ` (before: ${significant(before.signal_to_noise)})` : ""}`]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
 }
 

@@ -3,6 +3,7 @@
 import { facts } from "./facts.js";
 import { isTable, tablesOf } from "./reading.js";
 import { EITHER_OR } from "./rules.js";
+import { quantity } from "./units.js";
 
 /** @typedef {import("./reading.js").Table} Table */
 /** @typedef {{name: unknown, part: Table | null}} Slot what was here at first, and what is there now */
@@ -26,7 +27,24 @@ export function changedBy(scenario, names) {
     if (change && names.includes(name)) make(change, slots, made);
   }
   made.path = slots.filter((slot) => slot.part !== null).map((slot) => slot.part);
-  return stating(scenario, made);
+  return stating(scenario, dosed(scenario, made));
+}
+
+/** Of the same sample: amounts go with the injected volume. @param {Table} before @param {Table} after @returns {Table} */
+function dosed(before, after) {
+  const share = injectedShare(before.injection, after.injection);
+  if (!(share > 0) || share === 1) return after;
+  const amount = (/** @type {string} */ one) => `${Number((quantity(one, "amount") * share).toPrecision(12))} mol`;
+  return { ...after, solutes: tablesOf(after.solutes).map((one) => ("amount" in one ? merged(one, once({ amount: amount(one.amount) })) : one)) };
+}
+
+/** How much is injected after a change, over what was; NaN where either has no volume. @param {Table} before @param {Table} after */
+export function injectedShare(before, after) {
+  try {
+    return quantity(after.volume, "volume") / quantity(before.volume, "volume");
+  } catch {
+    return NaN;
+  }
 }
 
 /** Keys of the method with those that say where what is stated holds. */
