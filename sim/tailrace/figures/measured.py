@@ -132,7 +132,7 @@ def draw_overlay(one: Overlay) -> Picture:
             low.set_ylim(-room, room)
     return Picture(
         figure,
-        say("{file}: measured and simulated", file=short(one.name, 60)),
+        say("{file}: measured (line) and simulated (dashes)", file=short(one.name, 60)),
         _words_on_overlay(one, one.signal_unit or f"({unit})", left),
     )
 
