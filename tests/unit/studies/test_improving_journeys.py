@@ -1,12 +1,19 @@
 """The study of changes: how its journeys are travelled, and what it refuses."""
 
+import tomllib
+from pathlib import Path
+
 import numpy as np
 import pytest
 from reference.improving import CELL, FAST, NOTHING, SECOND, START, TUBE, loaded
 
 from tailrace.errors import AccuracyError, BudgetError, TailraceError
 from tailrace.journey import travel
+from tailrace.journey.product import multiply
 from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, WIDTH
+from tailrace.report.improvement.printed import as_text
+from tailrace.scenario.changed import changed
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies import improving
 from tailrace.studies.improving import Constraints, branches, instruments, planning, searching
 from tailrace.studies.improving.planning import planned
@@ -185,3 +192,46 @@ def test_no_changes(folder):
 def test_a_signal_asks_for_a_detector(folder):
     with pytest.raises(TailraceError, match="whose noise the signal is compared with"):
         planned(loaded(folder, CELL, start=START.split("[detector]")[0]), aim="signal")
+
+
+def less_injected(amounts):
+    """A third of the sample; amounts are known, or not."""
+    path = Path(__file__).parents[3] / "scenarios/decide/signal-forbids-smallest-cell.toml"
+    tables = tomllib.loads(path.read_text("utf-8"))
+    tables["injection"] = {"shape": "plug", "volume": "6 uL"}
+    tables["changes"] = [
+        {"name": "less", "set": {"injection": {"volume": "2 uL"}}},
+        {"name": "small cell", "set": {"flow cell": {"volume": "2.5 uL", "light_path": "6 mm"}}},
+    ]
+    if not amounts:
+        for one in tables["solutes"]:
+            del one["amount"]
+    return Scenario.from_tables(tables)
+
+
+@pytest.mark.parametrize("amounts", [True, False])
+def test_what_is_injected_less_is_missing_from_the_signal(amounts):
+    """A height is in proportion to what is injected (Lambert and Beer), of the same sample."""
+    scenario = less_injected(amounts)
+    found = improve(scenario)
+    table = found.combinations
+    row = next(at for at in range(4) if found.names(at) == ("less",))
+    start, less = (multiply(one.itinerary()) for one in (scenario, changed(scenario, ["less"])))
+    higher = less.recorded["height"] / start.recorded["height"]
+    assert (higher > 1).all()
+    assert table.signal_to_noise[row] == pytest.approx(min(higher) / 3, rel=1e-4)
+    assert table.signal[row] == pytest.approx(min(higher) / 3, rel=1e-4)
+    kept = table.signals["signal_to_noise"][row]
+    if amounts:
+        assert kept == pytest.approx(less.signal["signal_to_noise"], rel=1e-4)
+        assert kept == pytest.approx(start.signal["signal_to_noise"] * higher / 3, rel=1e-4)
+        assert table.signals["amount"][row] == pytest.approx(start.signal["amount"] / 3, rel=1e-9)
+    else:
+        assert np.isnan(kept).all()
+    aimed = improve(scenario, "signal")
+    assert not next(one for one in aimed.changes if one.name == "less").in_best
+    bound = improve(scenario, constraints=Constraints(signal_to_noise=0.55))
+    assert [one.change for one in bound.steps[1:]] == ["small cell"]
+    told = "less, injects 2 uL in place of 6 uL: 67 % less of the sample"
+    assert told in " ".join(as_text(found, "").split())
+    assert told not in as_text(bound, "")

@@ -54,6 +54,7 @@ from tailrace.report.improvement.tables import (
     frontier_tables,
     steps_table,
 )
+from tailrace.report.improvement.work import injected_lines
 from tailrace.report.sentences import computed
 from tailrace.report.table import Headline, Table, shown
 from tailrace.scenario.assumptions import kept_by_changes
@@ -91,6 +92,7 @@ def _sentences(improvement: Improvement, expect: bool) -> list[str]:
     lines = [
         *gains_lines(improvement),
         *findings(improvement),
+        *injected_lines(improvement),
         *filter(None, [computed(improvement.engine)]),
         *(
             f"Caution: {line}; what that does has to be measured, or said by retention_change."

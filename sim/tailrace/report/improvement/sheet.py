@@ -23,7 +23,7 @@ from tailrace.report.improvement.sentences import (
     verdict,
 )
 from tailrace.report.improvement.tables import shown
-from tailrace.report.improvement.work import Work, works
+from tailrace.report.improvement.work import Work, injected_lines, works
 from tailrace.report.paper import template
 from tailrace.studies.improving.result import Improvement, Step
 
@@ -39,7 +39,12 @@ def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
     """
     improvement = for_people(improvement)
     work, measured = works(improvement), _measured(improvement)
-    lines = (order_line(improvement), stop_line(improvement), *left_out_lines(improvement))
+    lines = (
+        order_line(improvement),
+        stop_line(improvement),
+        *injected_lines(improvement),
+        *left_out_lines(improvement),
+    )
     return template("improvement/worksheet.html.j2").render(
         provenance=provenance,
         verdict=verdict(improvement),

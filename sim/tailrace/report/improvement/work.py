@@ -7,9 +7,11 @@ import re
 import tomllib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, TypeAlias
 
-from tailrace.scenario.changed import document_with
+from tailrace.report.numbers import significant
+from tailrace.scenario.changed import document_with, injected_share
 from tailrace.studies.improving.result import Improvement
 
 Table: TypeAlias = Mapping[str, Any]
@@ -41,6 +43,23 @@ def works(improvement: Improvement) -> tuple[Work, ...]:
     document = tomllib.loads(improvement.scenario.text)
     documents = [document_with(document, step.taken) for step in improvement.steps]
     return (Work((), ()), *map(work, documents, documents[1:]))
+
+
+def injected_lines(improvement: Improvement) -> list[str]:
+    """One sentence for each step that injects another volume."""
+    document = tomllib.loads(improvement.scenario.text)
+    found = []
+    for last, step in pairwise(improvement.steps):
+        before, after = (document_with(document, one.taken) for one in (last, step))
+        share = injected_share(before, after)
+        if share != 1:
+            was, now = (one["injection"]["volume"] for one in (before, after))
+            found.append(
+                f"Step {step.number}, {step.change}, injects {now} in place of {was}: "
+                f"{significant(100 * abs(share - 1), 2)} % {'less' if share < 1 else 'more'} of "
+                "the sample, which signal and signal to noise count."
+            )
+    return found
 
 
 def work(before: Table, after: Table) -> Work:

@@ -19,7 +19,7 @@ from tailrace.measures.registry import (
     WIDTH,
 )
 from tailrace.quantities.arrays import AnyArray, FloatArray
-from tailrace.scenario.changed import changed, on_columns
+from tailrace.scenario.changed import changed, document_with, injected_share, on_columns
 from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.typical import with_typical
@@ -129,6 +129,12 @@ class _Sampled:
         self._place = {one: at for at, one in enumerate(dict.fromkeys(sets))}
         columns = on_columns(improvement.scenario)
         self._columns, scenarios = tuple(columns), columns.values() or (improvement.scenario,)
+        self._injected = {
+            one: [
+                injected_share(each.tables, document_with(each.tables, one)) for each in scenarios
+            ]
+            for one in self._place
+        }
         journeys = interned(
             itinerary
             for scenario in scenarios
@@ -197,8 +203,10 @@ class _Sampled:
         aim = self._answer.aim
         own, starts = (
             [
-                scored(metrics, first, self._lanes, aim)
-                for metrics, first in zip(self._each(one), self._each(()), strict=True)
+                scored(metrics, first, self._lanes, aim, share)
+                for metrics, first, share in zip(
+                    self._each(one), self._each(()), self._injected[frozenset(one)], strict=True
+                )
             ]
             for one in (taken, ())
         )

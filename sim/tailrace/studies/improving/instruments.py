@@ -23,9 +23,15 @@ from tailrace.parts.behind import up_to_cell
 from tailrace.parts.placed import placed
 from tailrace.quantities.arrays import FloatArray, IntArray
 from tailrace.scenario.build import listed
-from tailrace.scenario.changed import changed, document_with, heaters, on_columns
+from tailrace.scenario.changed import (
+    changed,
+    document_with,
+    heaters,
+    injected_share,
+    on_columns,
+)
 from tailrace.scenario.model import Document
-from tailrace.scenario.rules import broken_rules, solvent_of
+from tailrace.scenario.rules import broken_rules, solvent_of, table, tables
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.chosen import Chosen
 
@@ -92,6 +98,20 @@ class Bench:
     def loses_heat(self, names: Collection[str]) -> bool:
         """Whether fewer parts heat with these changes than without any."""
         return bool(heaters(document_with(self.document, names)) < heaters(self.document))
+
+    def injected(self, bits: IntArray, plan: Choices) -> FloatArray:
+        """How much combinations inject over the start; (columns, combinations, 1) array."""
+        changes = [one for _, one in tables(self.document, "changes")]
+        mask = sum(1 << at for at, one in enumerate(changes) if "injection" in table(one, "set"))
+        distinct, which = np.unique(bits & mask, return_inverse=True)
+        shares = [
+            [
+                injected_share(one.document, document_with(one.document, plan.taken(few)))
+                for few in distinct.tolist()
+            ]
+            for one in self._workshops
+        ]
+        return np.array(shares)[:, which.reshape(-1), None]
 
     def choose(self, combinations: Sequence[int], plan: Choices) -> Built | None:
         """As ``Workshop.choose``, of one column."""

@@ -39,11 +39,16 @@ class _Readings:
 
 
 def scored(
-    metrics: Metrics, first: Metrics, lanes: tuple[str, ...], aim: Aim
+    metrics: Metrics,
+    first: Metrics,
+    lanes: tuple[str, ...],
+    aim: Aim,
+    injected: FloatArray | float = 1.0,
 ) -> dict[str, AnyArray]:
     """Read the aim's metric off the metrics of journeys.
 
-    ``first`` are those of the start alone: (1, solutes) arrays. Returned are (journeys,) arrays by
+    ``first`` are those of the start alone: (1, solutes) arrays; ``injected``: how much is injected
+    over the start's, (journeys, 1) array. Returned are (journeys,) arrays by
     the fields of ``Combinations``: ``value``, ``error``, ``of``, ``ceiling``, ``theory``,
     ``signal``, ``noise`` and ``signal_to_noise``.
     """
@@ -55,12 +60,14 @@ def scored(
         read = _pairs(own, names, aim)
     else:
         of = np.broadcast_to(names, own[f"recorded/{HEIGHT}"].shape)
-        read = _peaks(own, of, aim) if aim.metric in METRICS else _signal(own, base, of, aim)
+        read = (
+            _peaks(own, of, aim) if aim.metric in METRICS else _signal(own, base, of, aim, injected)
+        )
     # A peak without such a metric is the worst of all: then there is none.
     worst = np.argmax(np.where(np.isnan(read.value), np.inf, -aim.sign * read.value), axis=1)
     rows = np.arange(len(worst))
     most = np.min if aim.sign > 0 else np.max
-    ratios = _ratios(metrics, first)
+    ratios = _ratios(metrics, first, injected)
     return {
         "value": read.value[rows, worst],
         "error": read.error[rows, worst],
@@ -152,13 +159,15 @@ def _counted(lanes: tuple[str, ...], aim: Aim) -> list[int]:
     )
 
 
-def _ratios(metrics: Metrics, first: Metrics) -> dict[str, FloatArray]:
+def _ratios(
+    metrics: Metrics, first: Metrics, injected: FloatArray | float
+) -> dict[str, FloatArray]:
     names = ("concentration_recorded", "light_path", "relative_noise")
     found: dict[str, FloatArray] = compared(
         {name: metrics[f"signal/{name}"] for name in names},
         {name: first[f"signal/{name}"] for name in names},
     )
-    return found
+    return found | {name: found[name] * injected for name in ("signal", "signal_to_noise")}
 
 
 def _alone(metrics: Metrics, name: str) -> FloatArray:
@@ -187,14 +196,16 @@ def _peaks(metrics: Metrics, of: AnyArray, aim: Aim) -> _Readings:
     return _Readings(of, value, error, ceiling, theory)
 
 
-def _signal(metrics: Metrics, first: Metrics, of: AnyArray, aim: Aim) -> _Readings:
+def _signal(
+    metrics: Metrics, first: Metrics, of: AnyArray, aim: Aim, injected: FloatArray | float
+) -> _Readings:
     """Signal over noise, whose error and Gaussian value go with the height."""
     height, error = metrics[f"recorded/{HEIGHT}"], metrics[f"numerical_error/{HEIGHT}"]
     gaussian = textbook_metric(HEIGHT, _textbook(metrics)) / height
     relative = error / height
     value = metrics[f"signal/{aim.metric}"]
     if aim.relative:
-        value = _ratios(metrics, first)["signal_to_noise"]
+        value = _ratios(metrics, first, injected)["signal_to_noise"]
         before = first[f"recorded/{HEIGHT}"]
         gaussian = gaussian / (textbook_metric(HEIGHT, _textbook(first)) / before)
         relative = relative + first[f"numerical_error/{HEIGHT}"] / before
@@ -333,13 +344,20 @@ class Ledger:
         """Read scores and prices of all combinations."""
         plan, columns = self.plan, self.plan.bench.columns
         lanes = plan.batch.itineraries[0].lanes
-        each = [self._on(which) for which in np.array(self._which).T]
+        self.bits = np.fromiter(self.rows, dtype=np.int64, count=len(self.rows))
+        injected = plan.bench.injected(self.bits, plan)
+        each = [
+            _dosed(self._on(which), share)
+            for which, share in zip(np.array(self._which).T, injected, strict=True)
+        ]
         firsts = [{name: values[:1] for name, values in one.items()} for one in each]
-        own = [scored(one, first, lanes, plan.aim) for one, first in zip(each, firsts, strict=True)]
+        own = [
+            scored(one, first, lanes, plan.aim, share)
+            for one, first, share in zip(each, firsts, injected, strict=True)
+        ]
         scores = on_all(own, [{"ceiling": one["ceiling"][:1]} for one in own])
         metrics = side_by_side(each, columns)
         changes = plan.scenario.document.changes
-        self.bits = np.fromiter(self.rows, dtype=np.int64, count=len(self.rows))
         taken = (self.bits[:, None] >> np.arange(len(changes)) & 1).astype(bool)
         fields: dict[str, Any] = {**scores}
         fields |= {name: group(metrics, key) for name, key in GROUPS.items()}
@@ -360,6 +378,12 @@ class Ledger:
         )
         self.table = replace(table, satisfied=table.computed & table.keeping(plan.constraints))
         self.score = plan.aim.sign * table.value
+
+
+def _dosed(metrics: dict[str, AnyArray], injected: FloatArray) -> dict[str, AnyArray]:
+    """Signals of so many times the start's amounts, which metrics are of."""
+    names = [f"signal/{name}" for name in ("amount", "absorbance", "signal_to_noise")]
+    return metrics | {name: metrics[name] * injected for name in names}
 
 
 def _at_cells(each: Sequence[Metrics], limits: FloatArray) -> tuple[FloatArray, FloatArray]:
