@@ -28,7 +28,19 @@ def test_modules_stand_in_the_order_in_which_they_need_each_other(write):
         b='import { a } from "./a.js";\nexport function b() {}\n',
         a="export const a = 1;\n",
     )
-    assert bundled(entry) == "const a = 1;\nfunction b() {}\nconst c = a + b;\n"
+    assert bundled(entry) == "const a=1;\nfunction b(){}\nconst c=a+b;\n"
+
+
+def test_remarks_and_blanks_go_and_texts_stay(write):
+    entry = write(
+        main="/** @type {string} a remark */\nconst a = `two  // words\n  a ${ 1 + 1 } line`;\n"
+        '// a remark\nconst b = "/* none */  ".replace(/ +\\/\\//g, "  ") + +1;\n'
+        "/*! a notice */\n"
+    )
+    assert bundled(entry) == (
+        "const a=`two  // words\n  a ${ 1 + 1 } line`;"
+        'const b="/* none */  ".replace(/ +\\/\\//g,"  ")+ +1;/*! a notice */\n'
+    )
 
 
 def test_a_foreign_module_is_closed_whatever_it_calls_its_own(write):
@@ -39,8 +51,8 @@ def test_a_foreign_module_is_closed_whatever_it_calls_its_own(write):
         vendor__two="const hidden = 3;\nexport { hidden as x };\n",
     )
     script = bundled(entry)
-    assert "const { whole } = (() => {" in script
-    assert "return { x: hidden };" in script
+    assert "const{whole}=(()=>{" in script
+    assert "return{x:hidden};" in script
     assert "export" not in script
 
 
@@ -55,6 +67,7 @@ def test_a_foreign_module_is_closed_whatever_it_calls_its_own(write):
         ({"main": 'import { a } from "./b.js";\n', "b": 'import { c } from "./main.js";\n'},
          "imports itself"),
         ({"main": 'const a = "</script>";\n'}, "cannot hold"),
+        ({"main": "const a = `1 ${b ? ` + 2` : 3}`;\n"}, "would lose its blanks"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_one_script_is_refused(write, modules, told):

@@ -16,6 +16,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import rcssmin
+import rjsmin
+
 from tailrace.web.rolled import as_text
 
 ROOM = Path(__file__).parent
@@ -28,6 +31,7 @@ NAMED = re.compile(
 )
 LISTED = re.compile(r"^export\s*\{([^}]*)\};?[ ]*\n?", re.M)
 WHOLE = re.compile(r"^export default (?:(?=(?:function|class)\s+(\w+))|(\w+);?)", re.M)
+NESTED = re.compile(r"\$\{[^}`]*`")
 UNSAFE = re.compile(r"</script|<!--", re.I)
 FRAME = """<!doctype html>
 <html lang="{language}">
@@ -67,7 +71,7 @@ def assembled(
     escaped already. ``data``: by the id of the element whose text is its JSON; ``packed``: the
     same, which ``inflated`` of ``engine/packed.js`` makes JSON again. Raises AssemblyError.
     """
-    script = bundled(entry)
+    script, style = bundled(entry), rcssmin.cssmin(style, keep_bang_comments=True)
     hashes = [f"'sha256-{base64.b64encode(_sha256(one)).decode()}'" for one in (script, style)]
     return FRAME.format(
         language=html.escape(language),
@@ -100,21 +104,25 @@ def as_json(content: Any) -> str:
 
 
 def bundled(entry: Path) -> str:
-    """One script from a module and all that it imports. Raises AssemblyError."""
+    """One script from a module and all that it imports, without remarks and needless blanks, which
+    are a third of it; those that begin with ``!`` (notices of licences) stay. Raises AssemblyError.
+    """
     ordered: dict[Path, str] = {}
     _ordered(entry.resolve(), ordered, ())
     first: dict[str, Path] = {}
     pieces = []
     for path, text in ordered.items():
         foreign = path.parent.name == "vendor"
-        script = _closed(path, text) if foreign else EXPORT.sub("", IMPORT.sub("", _bare(text)))
+        script = _closed(path, text) if foreign else EXPORT.sub("", IMPORT.sub("", text))
         if not foreign:
             _unique(path, text, first)
             if re.search(r"^(?:import|export)\b", script, re.M):
                 raise AssemblyError(f'{path.name}: expected import {{a}} from "./b.js" and export')
         if UNSAFE.search(script):
             raise AssemblyError(f"{path.name}: a script cannot hold </script or <!--")
-        pieces.append(script.strip() + "\n")
+        if NESTED.search(script):
+            raise AssemblyError(f"{path.name}: a template in a template would lose its blanks")
+        pieces.append(str(rjsmin.jsmin(script, keep_bang_comments=True)).strip() + "\n")
     return "".join(pieces)
 
 
@@ -129,14 +137,6 @@ def _ordered(path: Path, found: dict[Path, str], above: tuple[Path, ...]) -> Non
         if " as " in (one["names"] or ""):
             raise AssemblyError(f"{path.name}: names are imported as they are called")
     found[path] = text
-
-
-def _bare(text: str) -> str:
-    """A module without comments, empty lines and indentation: together they are a third of it."""
-    text = re.sub(
-        r"(^[ ]*|(?<= )|(?<=\())/\*\*(?:(?!\*/).)*\*/[ ]*\n?", "", text, flags=re.S | re.M
-    )
-    return re.sub(r"^[ ]+|^\n", "", re.sub(r"^[ ]*// .*\n", "", text, flags=re.M), flags=re.M)
 
 
 def _unique(path: Path, text: str, first: dict[str, Path]) -> None:
@@ -161,7 +161,6 @@ def _closed(path: Path, text: str) -> str:
     if whole:
         exports["default"] = whole[1] or whole[2]
     inside = EXPORT.sub("", LISTED.sub("", WHOLE.sub("", text)))
-    inside = re.sub(r"^[ \t]+", "", inside, flags=re.M)  # none of theirs has a text over many lines
     own = re.sub(r"\W", "_", path.stem)
     exports = {own if name == "default" else name: inner for name, inner in exports.items()}
     held = ", ".join(f"{outer}: {inner}" for outer, inner in exports.items())

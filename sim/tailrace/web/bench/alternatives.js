@@ -318,7 +318,7 @@ export class Alternatives {
     this.leftOut = leftOut;
     this.summaries();
     drawStaircase(order);
-    if (leftOut.length && order) byId("order-note").prepend(`Without ${leftOut.map((one) => `“${one.name}” (${one.sentence})`).join("; ")}. `);
+    if (leftOut.length && order) byId("order-note").prepend(`Without ${leftOut.map((one) => ("“" + one.name + "” (" + one.sentence + ")")).join("; ")}. `);
     const doses = (order?.steps ?? []).flatMap((/** @type {any} */ { change }) => {
       const words = injects(this.model.tables.injection, this.changes.find((/** @type {any} */ one) => one.name === change)?.set?.injection);
       return words ? `With “${change}” ${words}. ` : [];
@@ -437,15 +437,15 @@ export function drawStaircase(order) {
     const was = k ? (long * rows[k - 1].value) / most : now;
     const price = k ? `; cost ${money(one.cost)}, so far ${money(one.total_cost)}; effort ${display(one.effort, "effort")}, so far ${display(one.total_effort, "effort")}` : "";
     svg.append(
-      drawn("text", { x: 0, y: y + 11 }, `${k ? `${k}. ` : ""}${one.change}${price}`),
+      drawn("text", { x: 0, y: y + 11 }, `${k ? ("" + k + ". ") : ""}${one.change}${price}`),
       drawn("rect", { x: 0, y: y + 16, width: Math.max(1, Math.min(was, now)), height: 13, class: "step" }),
       drawn("rect", { x: Math.min(was, now), y: y + 16, width: Math.abs(now - was), height: 13, class: now >= was ? "gained" : "lost" }),
-      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? ` (${stepText(order.metric, one.value, rows[k - 1].value)})` : ""}`),
+      drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? (" (" + (stepText(order.metric, one.value, rows[k - 1].value)) + ")") : ""}`),
     );
   });
   const what = aimedOf(order.metric)?.[1] ?? "Extra-column variance, µL²,";
-  put(byId("order-title"), `The best order of changes: ${aimedOf(order.metric) ? `most ${aimedOf(order.metric)[0]}` : "least variance"} soonest; what they cost is not weighed`);
-  svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => `${one.change}, ${valueText(order.metric, one.value)}`).join("; ")}`);
+  put(byId("order-title"), `The best order of changes: ${aimedOf(order.metric) ? ("most " + aimedOf(order.metric)[0]) : "least variance"} soonest; what they cost is not weighed`);
+  svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => ("" + one.change + ", " + (valueText(order.metric, one.value)))).join("; ")}`);
   note.replaceChildren(
     `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that has gained most over all steps of the way, within the limits of pressure${order.metric === "peak_capacity" ? " at its highest along the programme" : ""}; ${order.combinations} combinations are computed. By other aims, and with typical tolerances of makers where the file states none: `,
     element("code", {}, "tailrace improve"),

@@ -47,7 +47,7 @@ export function assumedWords(text, tables, shown) {
     const table = Array.isArray(tables[name]) ? tables[name][Number(index)] : tables[name];
     const now = Array.isArray(shown[name]) ? shown[name].find((/** @type {any} */ one) => one.name === table.name) : shown[name];
     const values = keys.filter((key) => now && same(now[key], table[key]));
-    return values.map((key) => `${key.replaceAll("_", " ")}${typeof table[key] === "object" ? "" : ` ${micro(String(table[key]))}`} (${titleOf(name, table)})`);
+    return values.map((key) => `${key.replaceAll("_", " ")}${typeof table[key] === "object" ? "" : (" " + micro(String(table[key])))} (${titleOf(name, table)})`);
   });
 }
 

@@ -108,7 +108,7 @@ function* otherAnswers({ names, lane, told, options }, variants) {
     const ends = [Math.min(...values), Math.max(...values)].map((one) => significant(one, 3));
     const far = some.reduce((most, one) => (Math.abs(one.value - now) > Math.abs(most.value - now) ? one : most));
     const what = column ? `plates of the column ${100 * OTHERWISE} % lower or higher` : "each size that is assumed outside the column at the ends of what is usual";
-    return `${ends.join(" to ")} with ${what}${column ? "" : `, farthest with ${far.words}`}`;
+    return `${ends.join(" to ")} with ${what}${column ? "" : (", farthest with " + far.words)}`;
   });
   const [column, assumed] = said;
   const both = [column, assumed].filter(Boolean).join("; ");
@@ -127,7 +127,7 @@ function* otherOrders({ order, changes, options, patience }, variants) {
     if (other.refused !== null) left += 1;
     else if (steps(other) !== steps(order)) turned.push(`with ${words}: ${steps(other) || "none of them"}`);
   }
-  const tried = variants.some((one) => !one.column) ? `${variants[0].column ? `plates of the column ${100 * OTHERWISE} % lower or higher, and with ` : ""}each size that is assumed outside the column at both ends of what is usual` : `plates of the column ${100 * OTHERWISE} % lower or higher`;
+  const tried = variants.some((one) => !one.column) ? `${variants[0].column ? ("plates of the column " + (100 * OTHERWISE) + " % lower or higher, and with ") : ""}each size that is assumed outside the column at both ends of what is usual` : `plates of the column ${100 * OTHERWISE} % lower or higher`;
   const not = left ? ` ${left} of these ${variants.length} instruments the page cannot compute.` : "";
   return (turned.length ? `This order is not sure: it is another ${turned.join("; and ")}.` : `This order stays as it is with ${tried}.`) + not;
 }

@@ -38,7 +38,7 @@ export function scenarioOf(text) {
   } catch (problem) {
     const { line, message } = /** @type {any} */ (problem);
     const first = String(message).split("\n")[0].replace(/^Invalid TOML document: /, "");
-    throw new Error(`expected a scenario file (TOML), found a text that cannot be read${line ? `, line ${line}` : ""}: ${first}`);
+    throw new Error(`expected a scenario file (TOML), found a text that cannot be read${line ? (", line " + line) : ""}: ${first}`);
   }
   const table = (/** @type {any} */ one) => one !== null && typeof one === "object" && !Array.isArray(one) && !(one instanceof Date);
   for (const name of LISTS) {

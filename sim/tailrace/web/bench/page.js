@@ -238,7 +238,7 @@ class Bench {
     const names = this.alternatives.names();
     byId("with").hidden = !names.length;
     const dose = injects(this.model.tables.injection, this.shown?.injection);
-    put(byId("with"), `Shown with: ${names.join("; ")}${dose && `. ${dose}`}`);
+    put(byId("with"), `Shown with: ${names.join("; ")}${dose && (". " + dose)}`);
   }
 
   /** Of a part, the injection or the detector, as they are typed. @param {string} name */
@@ -394,7 +394,7 @@ class Bench {
     }
     this.measured = { name, text, asked, signal, aligned: false, chosen: -1 };
     this.remeasured();
-    say(`${name}: ${signal.time.length} points ${laidWords(this.measured, this.answer)}.${signal.stated ? "" : ` The file names no unit of time: ${signal.unit} is taken.`}`);
+    say(`${name}: ${signal.time.length} points ${laidWords(this.measured, this.answer)}.${signal.stated ? "" : (" The file names no unit of time: " + signal.unit + " is taken.")}`);
   }
 
   /** Reads the peaks of the measured signal again, and shows its panel. */

@@ -22,7 +22,7 @@ function told({ place, sentence }, tables) {
   }
   const [, key, why] = /^expected the key (\w+)( since .*?| beside .*?)?, found none; add \w+ = /.exec(sentence) ?? [];
   if (!key) return { place, sentence };
-  return { place: place.at(-1) === key ? place : [...place, key], sentence: `it is missing${why ? `, and is needed${why}` : ""}; type it` };
+  return { place: place.at(-1) === key ? place : [...place, key], sentence: `it is missing${why ? (", and is needed" + why) : ""}; type it` };
 }
 
 /** A problem, where a person finds it, in the words of the forms, and the place of the field. @param {Said} problem
@@ -32,7 +32,7 @@ export function placed(problem, tables) {
   const [table, index, key = ""] = typeof place[1] === "number" ? place : [place[0], 0, place[1]];
   const where = tables?.[table]?.[index]?.name ?? capital(String(table));
   const said = sentence.replace("the key ", "").replace(/\w+_\w+/g, (word) => (isKey(word) ? word.replaceAll("_", " ") : word));
-  return { place, sentence: `${where}${key ? `, ${String(key).replaceAll("_", " ")}` : ""}: ${said}` };
+  return { place, sentence: `${where}${key ? (", " + (String(key).replaceAll("_", " "))) : ""}: ${said}` };
 }
 
 /** @param {string} word */

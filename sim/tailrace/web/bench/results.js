@@ -123,7 +123,7 @@ export function showWhole(answer, before, limit, lane) {
   if (Number.isFinite(total)) {
     const was = before ? ` (before: ${significant(before.pressure.highest * BARS)} bar)` : "";
     const start = along && `${along}; in the eluent ${significant(total * BARS)} bar`;
-    facts.push(["Pressure", `${significant(highest * BARS)} bar ${about()}${limit ? ` of ${plain(limit * BARS)} bar allowed` : ""}${start}${was}`]);
+    facts.push(["Pressure", `${significant(highest * BARS)} bar ${about()}${limit ? (" of " + (plain(limit * BARS)) + " bar allowed") : ""}${start}${was}`]);
   }
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
@@ -135,7 +135,7 @@ export function showWhole(answer, before, limit, lane) {
   const told = answer.solutes[lane];
   const was = before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
   if (was) facts.push([`Signal of ${told.name}`, signalText(told, was)]);
-  if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", `${significant(answer.signal_to_noise)}${before ? ` (before: ${significant(before.signal_to_noise)})` : ""}`]);
+  if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", `${significant(answer.signal_to_noise)}${before ? (" (before: " + significant(before.signal_to_noise) + ")") : ""}`]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
 }
 

@@ -111,7 +111,7 @@ function scaleOf(from, to, scale, rest, by, broken) {
 
 /** @param {Block[]} blocks @param {string} by @param {boolean} known */
 function wordsOf(blocks, by, known) {
-  if (!known) return `The path, not to scale: ${blocks.map((one) => `${one.index + 1} ${one.name}`).join("; ")}`;
+  if (!known) return `The path, not to scale: ${blocks.map((one) => ("" + (one.index + 1) + " " + one.name)).join("; ")}`;
   const unit = by === "volume" ? "microlitres" : "seconds";
-  return `The path to scale: ${blocks.map((one) => `${one.index + 1} ${one.name}, ${significant(one.size)} ${unit}`).join("; ")}`;
+  return `The path to scale: ${blocks.map((one) => ("" + (one.index + 1) + " " + one.name + ", " + significant(one.size) + " " + unit)).join("; ")}`;
 }

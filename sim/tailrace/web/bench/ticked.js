@@ -29,7 +29,7 @@ export function tickedRows(before, after, names) {
         k ? "" : name,
         one,
         sizesIn(before, one) || "not there",
-        now ? `${other === one ? "" : `${other}: `}${now}` : "taken out",
+        now ? `${other === one ? "" : ("" + other + ": ")}${now}` : "taken out",
         k ? "" : money(change.cost ?? 0),
         k ? "" : String(change.effort ?? "0 min"),
       ];

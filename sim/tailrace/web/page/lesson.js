@@ -91,7 +91,7 @@ function predicting(name, state, show) {
     for (const one of questions) for (const radio of radios(one)) radio.disabled = state.locked;
     const place = byId("locked");
     place.textContent = state.locked
-      ? `${place.dataset.told} (${state.chosen.map((letter, n) => `${n + 1}${letter}`).join(", ")})`
+      ? `${place.dataset.told} (${state.chosen.map((letter, n) => ("" + (n + 1) + letter)).join(", ")})`
       : "";
     byId("verdicts").hidden = !state.shown;
     byId("show-answers").hidden = state.shown;
