@@ -57,10 +57,14 @@ export function measuredPanel(measured, tell) {
     measured.aligned = aligned.checked;
     tell.moved();
   });
+  const table = peak && peakTable(measured, tell.moved);
+  const hidden = table?.textContent.includes(NOT_RESOLVED)
+    ? " Not resolved: noise changes it by more than half (a time: by half the peak's width) in more than one draw of twenty, or another window or baseline does. (Of a peak with 80 points above half its height or more the draws are of means of neighbours: at the very margin the program may judge otherwise.)"
+    : "";
   place.replaceChildren(
     element("h3", {}, `Measured: ${name}`),
     element("p", {}, `${signal.time.length} points, ${significant(times[0], 4)} to ${significant(times[1], 4)} s. `, peak ? `Peaks: ${measured.peaks.length}.` : "No peak stands out there."),
-    peak && peakTable(measured, tell.moved),
+    table,
     element(
       "p",
       { class: "line" },
@@ -73,7 +77,9 @@ export function measuredPanel(measured, tell) {
     element(
       "p",
       { class: "hint" },
-      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width. Not resolved: noise changes it by more than half (a time: by half the peak's width) in more than one draw of twenty, or another window or baseline does. (Of a peak with 80 points above half its height or more the draws are of means of neighbours: at the very margin the program may judge otherwise.) For uncertainties and other baselines: ",
+      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width.",
+      hidden,
+      " For uncertainties and other baselines: ",
       element("code", {}, "tailrace measure"),
       " and ",
       element("code", {}, "tailrace compare"),

@@ -39,5 +39,6 @@ export function tickedRows(before, after, names) {
 
 /** @param {string[][]} rows */
 export function tickedTable(rows) {
-  return rows.length ? tableOf("Changes in these numbers", ["Change", "of", "before", "after", "cost", "effort"], rows) : "";
+  const several = rows.filter(([name]) => name).length > 1;
+  return rows.length ? tableOf("Changes in these numbers", ["Change", "of", "before", several ? "after, with all of them" : "after", "cost", "effort"], rows) : "";
 }

@@ -1,6 +1,7 @@
 // @ts-check
 /** What a page hands to the browser to keep. */
 import { element } from "./dom.js";
+import { rowsOfText } from "./rows.js";
 
 /** ms until the browser may forget what it was handed. */
 const HELD_FOR = 10000;
@@ -15,11 +16,10 @@ export function download(name, content, type = "text/plain") {
   setTimeout(() => URL.revokeObjectURL(address), HELD_FOR);
 }
 
-/** Offers columns, not all as long, as a file that spreadsheets read. @param {string} name
- * @param {[string, ArrayLike<number>][]} columns heads and numbers */
+/** Offers columns, not all as long, as a file that spreadsheets read; returns how many lines there are, of how many points each.
+ * @param {string} name @param {[string, ArrayLike<number>][]} columns heads and numbers */
 export function saveColumns(name, columns) {
-  const heads = columns.map(([head]) => (/[",]/.test(head) ? `"${head.replaceAll('"', '""')}"` : head));
-  const most = Math.max(...columns.map(([, values]) => values.length));
-  const rows = Array.from({ length: most }, (_, n) => columns.map(([, values]) => (n < values.length ? Number(values[n].toPrecision(8)) : "")));
-  download(`${name}.csv`, `${[heads, ...rows].map((row) => row.join(",")).join("\n")}\n`, "text/csv");
+  const { text, count, every } = rowsOfText(columns);
+  download(`${name}.csv`, text, "text/csv");
+  return { count, every };
 }
