@@ -432,7 +432,8 @@ class Bench {
     if (!this.answer) return;
     const name = this.model.fileName.replace(/\.toml$/, "");
     const { count, every } = saveColumns(name, tabled(this.answer));
-    say(`The curves are saved as ${name}.csv: ${count} points${every > 1 ? `, one of every ${every}, which is what a spreadsheet takes` : ", all of them"}; time in s.`);
+    const thinned = every > 1 ? `one of every ${every}, which is what a spreadsheet takes` : "all of them";
+    say(`The curves are saved as ${name}.csv: ${count} points, ${thinned}; time in s.`);
   }
 
   /** Another title, and a file name after it where the file is one of the examples. @param {string} title */
