@@ -46,6 +46,10 @@ def typeset(value: Any) -> Any:
     return RAISED.sub(lambda found: "²³"[int(found[1]) - 2], micro.sub("µ", value))
 
 
+NAMES = re.compile(r"(?<=\w{6})/(?=\w{6})")
+"""Between two long names, where a narrow column may break."""
+
+
 @dataclass(frozen=True)
 class Table:
     """Cells of text, ready to be rendered.
@@ -142,7 +146,8 @@ class Table:
 def _cell(text: str) -> Markup:
     if text == BLANK:
         return Markup('<td class="box"></td>')
-    return Markup("<td>{}</td>").format(typeset(text))
+    names = Markup("/<wbr>").join(map(escape, NAMES.split(typeset(text))))
+    return Markup("<td>{}</td>").format(names)
 
 
 @dataclass(frozen=True, kw_only=True)

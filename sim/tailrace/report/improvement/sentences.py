@@ -39,11 +39,14 @@ def letters(index: int) -> str:
     return text
 
 
-def gained(value: float, error: float) -> str:
-    """A gain with its sign, rounded to the place where its error begins; 0 within the error."""
+def gained(value: float, error: float, digits: int = 0) -> str:
+    """A gain with its sign, rounded to the place where its error begins; 0 within the error.
+
+    ``digits``: as of ``with_error``.
+    """
     if math.isfinite(value) and abs(value) <= (error if math.isfinite(error) else 0):
         return "0"
-    text = with_error(value, error).partition(" ± ")[0]
+    text = with_error(value, error, digits=digits).partition(" ± ")[0]
     return f"+{text}" if math.isfinite(value) and value > 0 else text
 
 

@@ -24,7 +24,7 @@ from tailrace.report.improvement.sentences import (
 )
 from tailrace.report.improvement.tables import shown
 from tailrace.report.improvement.work import Work, injected_lines, works
-from tailrace.report.paper import template
+from tailrace.report.paper import template, unbroken
 from tailrace.studies.improving.result import Improvement, Step
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
         *injected_lines(improvement),
         *left_out_lines(improvement),
     )
-    return template("improvement/worksheet.html.j2").render(
+    page = template("improvement/worksheet.html.j2").render(
         provenance=provenance,
         verdict=verdict(improvement),
         remarks=[line for line in lines if line],
@@ -56,6 +56,7 @@ def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
             for step, done in zip(improvement.steps, work, strict=True)
         ],
     )
+    return unbroken(page)
 
 
 def _measured(improvement: Improvement) -> set[str]:
@@ -108,11 +109,10 @@ def _step(
 def _facts(improvement: Improvement, step: Step) -> str:
     """Price, gain and pressure in one line."""
     before = improvement.steps[step.number - 1].value
-    gain = (
-        f"{improvement.aim.label} {gained(step.gain, step.gain_error)} "
-        f"({share(step.gain / abs(before))} %)"
-    )
-    if math.isfinite(step.gain_low):
+    uncertain = math.isfinite(step.gain_low)
+    more = gained(step.gain, step.gain_error, digits=3 if uncertain else 0)
+    gain = f"{improvement.aim.label} {more} ({share(step.gain / abs(before))} %)"
+    if uncertain:
         gain += f", {gain_interval(step)} within the input uncertainty"
     facts = [f"cost {money(step.cost)}", f"work {spoken_time(step.effort)}", gain]
     if math.isfinite(step.pressure):
