@@ -4,6 +4,7 @@ import tomllib
 
 import pytest
 from reference.benches import FOUND
+from selenium.webdriver.common.keys import Keys
 
 from tailrace.web.bench_page import EMPTY
 
@@ -35,3 +36,47 @@ def test_an_untouched_example_says_so_and_offers_an_empty_instrument(bench):
     assert not line.is_displayed()
     assert focused(bench).get_attribute("id") == "row-method-0"
     assert tomllib.loads(bench.scenario)["path"][0]["name"] == "needle seat"
+
+
+def test_five_parts_are_added_in_a_row_by_keyboard_with_the_list_open(bench):
+    bench.open(EMPTY)
+    bench.run("document.querySelector('#adding summary').focus()")
+    focused(bench).send_keys(Keys.ENTER)
+    seat = bench.find("add-needle-seat")
+    seat.send_keys(Keys.ENTER)
+    for _ in range(2):
+        bench.settled()
+        assert bench.find("adding").get_attribute("open")
+        assert focused(bench).get_attribute("id") == "add-needle-seat"
+        focused(bench).send_keys(Keys.TAB, Keys.SHIFT, Keys.TAB, Keys.NULL)
+        top = bench.run("return document.activeElement.getBoundingClientRect().top")
+        focused(bench).send_keys(Keys.ENTER)
+        bench.settled()
+        now = bench.run("return document.activeElement.getBoundingClientRect().top")
+        assert now == pytest.approx(top, abs=1)
+    for name in ("capillary", "cell"):
+        bench.find(f"add-{name}").send_keys(Keys.ENTER)
+        bench.settled()
+    # where each usually is: seats at the start, what joins them before the column, cells at the end
+    parts = [one["name"] for one in tomllib.loads(bench.scenario)["path"]]
+    seats = [one for one in parts if one.startswith("needle seat")]
+    assert len(seats) == 3
+    assert parts == [*seats, "capillary", "column", "cell"]
+
+
+def test_where_a_part_goes_is_chosen_and_the_next_goes_behind_it(bench):
+    first = bench.names
+    bench.find("adding").find_element("tag name", "summary").click()
+    where = bench.find("add-where")
+    options = [one.text for one in where.find_elements("tag name", "option")]
+    assert options[:3] == ["where it usually is", f"before 1 {first[0]}", f"behind 1 {first[0]}"]
+    bench.choose("add-where", "0")
+    bench.click("add-union")
+    bench.click("add-valve")
+    assert bench.names == ["union", "valve", *first]
+    bench.choose("add-where", "3")
+    bench.click("add-capillary")
+    assert bench.names == ["union", "valve", first[0], "capillary", *first[1:]]
+    bench.click("undo")
+    bench.click(f"row-path-{len(first)}")
+    assert bench.find("add-where").get_attribute("value") == str(len(first) + 1)

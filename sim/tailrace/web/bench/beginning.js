@@ -20,6 +20,7 @@ export function beginnings(examples, begin) {
   });
   byId("empty").addEventListener("click", () => {
     opened(examples[0]);
+    byId("adding").open = true;
     byId("adding").querySelector("summary").focus();
   });
   byId("go-on").addEventListener("click", () => {

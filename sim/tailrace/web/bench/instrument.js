@@ -3,6 +3,7 @@
 import { micro } from "../engine/units.js";
 import { byId, element, put, say } from "../shown/dom.js";
 import { capital, MICROLITRES, MICROLITRES_SQUARED, significant } from "../shown/numbers.js";
+import { addingPanel, usualPart } from "./adding.js";
 import { assumedOf, assuming } from "./assumed.js";
 import { formOf, usualOf } from "./forms.js";
 import { DWELL, isocratic, programmed } from "./gradients.js";
@@ -14,8 +15,6 @@ import { CARE, KINDS_TOLD, SHAPES } from "./wording.js";
 
 /** k of a solute of which none is given when a column is added. */
 const ASSUMED_K = 2;
-/** What a part that can be added is called, where its usual name would mislead. @type {Record<string, string>} */
-const ADDED = { union: "joint, union, badly cut tube end", loop: "loop that holds no sample, such as one for parking" };
 /** @typedef {{name: string, index: number}} Row */
 
 export class Instrument {
@@ -30,6 +29,8 @@ export class Instrument {
     /** @type {{refresh: () => void}[]} */
     this.forms = [];
     this.shape = "";
+    /** @type {number | null | undefined} where the next part goes, if not behind the one that is open; null: where it usually is */
+    this.next = undefined;
     /** @type {{before: any, made: any} | null} tables when a gradient was made here, and then */
     this.run = null;
     this.node = byId("instrument");
@@ -49,6 +50,7 @@ export class Instrument {
   /** @param {string} [origin] */
   update(origin = "") {
     if (origin === "file") this.run = null;
+    if (origin === "file" || origin === "undo") this.next = undefined;
     const length = this.open && this.model.tables[this.open.name]?.length;
     if (this.open && length !== undefined && this.open.index >= length) this.open = null;
     if (this.signature() !== this.shape || origin === "undo" || origin === "file") this.rebuild();
@@ -80,7 +82,7 @@ export class Instrument {
       listed(rows.slice(0, from), { class: "rows", "aria-label": "Method, solutes, injection" }),
       element("h3", {}, "The path, in the order of the flow"),
       listed(rows.slice(from, from + path.length), { class: "rows path", id: "path", "aria-label": "Parts of the path" }),
-      this.adding(),
+      addingPanel({ usual: this.facts.usual, path, place: this.place, open: Boolean(byId("adding")?.open) }, { add: (one, id) => this.add(one, id), placed: (place) => (this.next = place) }),
       element("h3", {}, "Behind the path"),
       listed(rows.slice(from + path.length), { class: "rows", "aria-label": "Detector and limits" }),
     );
@@ -180,7 +182,7 @@ export class Instrument {
   offer() {
     byId("adding").open = true;
     byId("adding").scrollIntoView({ block: "nearest" });
-    byId("adding").querySelector("button").focus();
+    byId("adding").querySelector(".choices button").focus();
   }
 
   /** With a gradient, or without one. @param {boolean} wanted */
@@ -255,17 +257,14 @@ export class Instrument {
 
   /** A row is opened or closed by hand: it stays where it is on the screen. @param {Row | null} row @param {string} id */
   click(row, id) {
-    const top = byId(id).getBoundingClientRect().top;
-    this.choose(row);
-    const panel = /** @type {Element} */ (this.node.parentElement);
-    const moving = panel.scrollHeight > panel.clientHeight ? panel : document.documentElement;
-    moving.scrollBy(0, byId(id).getBoundingClientRect().top - top);
+    this.steady(id, () => this.choose(row));
     seen(id, false);
   }
 
   /** @param {Row | null} row @param {string} [focus] */
   choose(row, focus) {
     this.open = row;
+    this.next = undefined;
     this.rebuild();
     this.tell.chosen(row);
     if (focus) seen(focus);
@@ -283,6 +282,7 @@ export class Instrument {
     const { model } = this;
     const moved = model.tables[name][from].name;
     if (to < 0 || to >= model.tables[name].length) return;
+    this.next = undefined;
     if (this.open?.name === name) {
       const at = this.open.index;
       if (at === from) this.open = { name, index: to };
@@ -297,6 +297,7 @@ export class Instrument {
 
   /** @param {Row} row */
   duplicate({ name, index }) {
+    this.next = undefined;
     this.open = { name, index: index + 1 };
     this.shape = "";
     this.model.duplicate(name, index);
@@ -306,6 +307,7 @@ export class Instrument {
 
   /** @param {Row} row */
   remove({ name, index }) {
+    this.next = undefined;
     const gone = this.model.tables[name][index].name;
     this.open = null;
     this.shape = "";
@@ -316,52 +318,38 @@ export class Instrument {
     say(`${gone} is taken out.${also} Undo brings it back.`);
   }
 
-  /** What can be added, by the names that the trade has. */
-  adding() {
-    const add = (/** @type {any} */ usual) => {
-      const at = this.open?.name === "path" ? this.open.index + 1 : this.usualPlace(usual);
-      /** @type {Record<string, any>} */
-      const made = { name: usual.name, part: usual.part };
-      for (const [key, range] of Object.entries(usual.ranges)) {
-        if (key === "plates" || key === "head_volume") continue;
-        const typical = range.shown[1];
-        made[key] = range.kind === "number" ? Number(typical) : typical;
-      }
-      if (usual.name === "heater") made.heater = true;
-      const packed = usual.part === "column" && this.model.tables.path.find((/** @type {any} */ one) => one.part === "column")?.particle;
-      if (packed) made.particle = packed;
-      this.open = { name: "path", index: at };
-      this.shape = "";
-      const retained = this.facts.parts[usual.part].separates ? this.unretained() : [];
-      const kept = retained.flatMap((k) => [(/** @type {string} */ text, /** @type {any} */ tables) => withKey(text, tables, "solutes", k, "retention_factor", ASSUMED_K), assuming("solutes", k, ["retention_factor"])]);
-      this.model.insert("path", at, made, kept, Object.keys(made).filter((key) => !["name", "part", "heater"].includes(key)));
-      seen(`row-path-${at}`);
-      const assumed = retained.length ? ` k = ${ASSUMED_K} is assumed of ${retained.map((k) => this.model.tables.solutes[k].name).join(", ")}: correct it, too.` : "";
-      const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
-      const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
-      const { shape } = this.model.tables.injection;
-      const filled = usual.name !== "loop" ? "" : shape === "loop" ? " The sample is injected from a loop already: if this is the same, remove it." : " If it holds the sample, say so below its sizes: then it is the injection, and no part of the path.";
-      say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct or confirm them.${assumed}${second}${filled}`);
-    };
-    const choices = this.facts.usual.map((/** @type {any} */ usual) =>
-      element(
-        "li",
-        {},
-        element(
-          "button",
-          { type: "button", onclick: () => add(usual) },
-          element("strong", {}, ADDED[usual.name] ?? usual.name),
-          element("span", {}, micro(Object.values(usual.ranges).slice(0, 3).map((/** @type {any} */ one) => typicalOf(one)).join(" × "))),
-        ),
-      ),
-    );
-    return element(
-      "details",
-      { class: "adding", id: "adding" },
-      element("summary", {}, "Add a part"),
-      element("p", { class: "hint" }, "It goes behind the part that is open, or else where it usually is; drag it, or move it with Alt and the arrow keys. Sizes are typical ones: correct them."),
-      element("ul", { class: "choices" }, choices),
-    );
+  /** Where the next part goes; null: where it usually is. */
+  get place() {
+    const follows = this.open?.name === "path" ? this.open.index + 1 : null;
+    return this.next === undefined ? follows : this.next;
+  }
+
+  /** A part of usual sizes; the list stays, so that another can follow. @param {any} usual @param {string} from id of its button */
+  add(usual, from) {
+    const { place } = this;
+    const at = place ?? this.usualPlace(usual);
+    const made = usualPart(usual, this.model.tables.path);
+    this.open = { name: "path", index: at };
+    this.next = place === null ? null : at + 1;
+    this.shape = "";
+    const retained = this.facts.parts[usual.part].separates ? this.unretained() : [];
+    const kept = retained.flatMap((k) => [(/** @type {string} */ text, /** @type {any} */ tables) => withKey(text, tables, "solutes", k, "retention_factor", ASSUMED_K), assuming("solutes", k, ["retention_factor"])]);
+    this.steady(from, () => this.model.insert("path", at, made, kept, Object.keys(made).filter((key) => !["name", "part", "heater"].includes(key))));
+    const assumed = retained.length ? ` k = ${ASSUMED_K} is assumed of ${retained.map((k) => this.model.tables.solutes[k].name).join(", ")}: correct it, too.` : "";
+    const cells = this.model.tables.path.filter((/** @type {any} */ one) => one.part === "cell");
+    const second = usual.part === "cell" && cells.length > 1 ? " Say under Detector in which cell the signal is recorded." : "";
+    const { shape } = this.model.tables.injection;
+    const filled = usual.name !== "loop" ? "" : shape === "loop" ? " The sample is injected from a loop already: if this is the same, remove it." : " If it holds the sample, say so below its sizes: then it is the injection, and no part of the path.";
+    say(`${this.model.tables.path[at].name} is added, ${at + 1} of ${this.model.tables.path.length}, with typical sizes: correct or confirm them.${assumed}${second}${filled}`);
+  }
+
+  /** What is done moves rows; what has this id stays where it is on the screen. @param {string} id @param {() => void} act */
+  steady(id, act) {
+    const top = byId(id).getBoundingClientRect().top;
+    act();
+    const panel = /** @type {Element} */ (this.node.parentElement);
+    const moving = panel.scrollHeight > panel.clientHeight ? panel : document.documentElement;
+    moving.scrollBy(0, byId(id).getBoundingClientRect().top - top);
   }
 
   /** Solutes that say nothing of their retention, and need to beside a column. */
@@ -504,11 +492,6 @@ function costOf(told, kind, most, solute) {
   const text = backText(solute, back);
   const words = text.startsWith("<") ? `less than ${text.slice(1)} ${text === "<1" ? "plate" : ("of " + backWords(solute))}` : `${text} ${backWords(solute)}`;
   return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${words}`];
-}
-
-/** A typical size; of a share, what it is of. @param {any} range */
-function typicalOf({ kind, shown }) {
-  return kind === "number" ? `${Number((100 * Number(shown[1])).toPrecision(4))} % of the flow` : shown[1];
 }
 
 /** @param {number} share */
