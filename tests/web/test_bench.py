@@ -17,6 +17,7 @@ from tailrace.journey.product import multiply
 from tailrace.scenario.changed import changed
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.toml import as_toml
+from tailrace.studies.improving.solve import improve
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 FOLDER = Path(__file__).parents[2] / "scenarios"
@@ -127,7 +128,9 @@ def test_changes_are_tried_beside_what_there_is_and_ordered(bench):
     assert float(row[1]) == pytest.approx(2411, abs=1)
     assert float(row[2]) == pytest.approx(after, abs=1)
     bench.ordered()
-    assert "1. small flow cell" in bench.text("staircase")
+    steps = [improve(tailrace.load(START), order=one).steps[1] for one in ("money", "gain")]
+    assert f"1. {steps[0].change}; cost {steps[0].cost:g}" in bench.text("staircase")
+    assert f"1. {steps[1].change}: +" in bench.text("by-money")
     bench.click("row-path-6")
     assert bench.find("other-1").is_selected()
     bench.click("other-1")

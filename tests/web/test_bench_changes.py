@@ -155,25 +155,33 @@ def test_how_sure_the_answer_is_stands_beside_it(bench):
     assert told in bench.text("spread")
 
 
-def test_the_order_says_what_it_weighs_ranks_by_money_and_where_it_turns(bench):
-    """What is assumed of a loop decides, and the program turns the order at the same bore."""
+def ranked(bench, cost):
+    """A loop of 5 uL in place of 20 uL, a small cell and a fast detector; the tables of it."""
     bench.reshaped("loop")
     bench.write("field-injection-0-volume", "20 uL")
-    tables = tomllib.loads(bench.scenario)
-    cell, detector = tables["changes"][1], tables["changes"][0]
-    loop = {"name": "loop of 5 uL", "cost": 60, "set": {"injection": {}}}
-    loop["set"]["injection"] = {"volume": "5 uL", "loop_volume": "5 uL"}
     text = bench.scenario
-    head = text[: text.index("[[changes]]")]
-    bench.open(head + as_toml({"changes": [loop, cell, detector]}))
+    tables = tomllib.loads(text)
+    loop = {"name": "loop of 5 uL", "cost": cost, "set": {"injection": {}}}
+    loop["set"]["injection"] = {"volume": "5 uL", "loop_volume": "5 uL"}
+    tables["changes"] = [loop, tables["changes"][1], tables["changes"][0]]
+    bench.open(text[: text.index("[[changes]]")] + as_toml({"changes": tables["changes"]}))
     bench.ordered()
-    assert "most plates soonest; what they cost is not weighed" in bench.text("order-title")
+    return tables
+
+
+def texts(bench, selector):
+    script = "return [...document.querySelectorAll(arguments[0])].map((one) => one.textContent)"
+    return bench.run(script, selector)
+
+
+def test_the_order_says_where_it_turns(bench):
+    """What is assumed of a loop decides, and the program turns the order at the same bore."""
+    tables = ranked(bench, 900)
     waited(bench, lambda: bench.text("order-sure"))
-    tables["changes"] = [loop, cell, detector]
     orders = {}
     for bore in ("0.1 mm", "0.25 mm"):
         tables["injection"]["loop_bore"] = bore
-        found = improve(Scenario.from_tables(tables), "plates")
+        found = improve(Scenario.from_tables(tables), "plates", order="money")
         orders[bore] = "; ".join(one.change for one in found.steps[1:])
     assert orders["0.1 mm"] != orders["0.25 mm"]
     turned = f"it is another with loop bore 0.1 mm (Injection): {orders['0.1 mm']}."
@@ -182,13 +190,41 @@ def test_the_order_says_what_it_weighs_ranks_by_money_and_where_it_turns(bench):
     bench.click("row-injection-0")
     bench.click("field-injection-0-loop_bore-confirm")
     waited(bench, lambda: "stays as it is" in bench.text("order-sure"))
+
+
+def test_what_to_buy_first_stands_beside_what_brings_most(bench):
+    tables = ranked(bench, 900)
     tables["injection"]["loop_bore"] = "0.25 mm"
-    paid = improve(Scenario.from_tables(tables), "plates", order="money").steps[1:]
-    said = [f"{k + 1}. {one.change}, " for k, one in enumerate(paid)]
-    places = [bench.text("by-money").index(one) for one in said]
-    assert places == sorted(places)
-    first = next(one for one in paid if one.cost)
-    assert f"{first.change}, {first.gain / first.cost:.2g}" in bench.text("by-money")
+    paid, soon = (
+        improve(Scenario.from_tables(tables), "plates", order=one).steps[1:]
+        for one in ("money", "gain")
+    )
+    assert [one.change for one in paid] != [one.change for one in soon]
+    assert "most plates for the money soonest" in bench.text("order-title")
+    lists = texts(bench, "#by-money li")
+    for k, (bought, done) in enumerate(zip(lists[:3], lists[3:], strict=True)):
+        worth = f"{paid[k].gain / paid[k].cost:.2g} plates" if paid[k].cost else "costs nothing"
+        assert bought.startswith(f"{k + 1}. {paid[k].change}: {worth}")
+        assert done.startswith(f"{k + 1}. {soon[k].change}: +")
+    assert "They differ because the first counts" in bench.text("by-money")
+    assert "need not fall from line to line" in bench.text("by-money")
+    drawn = [one.split(";")[0] for one in texts(bench, "#staircase text")[2::2]]
+    assert drawn == [f"{k + 1}. {one.change}" for k, one in enumerate(paid)]
+
+
+def test_what_nobody_has_priced_is_not_ranked_by_money(bench):
+    tables = ranked(bench, 900)
+    bench.click("row-path-0")
+    bench.run(
+        "[...document.querySelectorAll('#instrument button')]"
+        ".find((one) => one.textContent === 'Add an alternative').click()"
+    )
+    name, part = changes(bench)[-1]["name"], tables["path"][0]["name"]
+    spaced = part.replace(" ", "_")
+    bench.choose(f"set-3-{spaced}-{next(iter(changes(bench)[-1]['set'][part]))}-key", "bore")
+    bench.write(f"set-3-{spaced}-bore-value", "0.12 mm")
+    waited(bench, lambda: f"that of {name} is assumed" in bench.text("by-money"))
+    assert "what they cost is not weighed" in bench.text("order-title")
 
 
 def test_the_injection_has_its_place_and_colour_in_the_picture(bench):

@@ -315,6 +315,10 @@ export class Alternatives {
   /** @param {any} order of `best_order`, or null while it is not known @param {{name: string, sentence: string}[]} [leftOut] */
   ordered(order, leftOut = []) {
     this.order = order;
+    if (order?.steps) {
+      const assumed = (/** @type {any} */ { change }) => assumedOf(this.model.text, "changes", this.changes.findIndex((/** @type {any} */ one) => one.name === change)).includes("cost");
+      order.unpriced = order.steps.filter(assumed).map((/** @type {any} */ one) => one.change);
+    }
     this.leftOut = leftOut;
     this.summaries();
     drawStaircase(order);
@@ -401,12 +405,28 @@ function select(id, label, values, now, act, words = (one) => one) {
   return made;
 }
 
-/** The steps by what they bring for what they cost. @param {any} order */
-function byMoney({ metric, by_money: steps }) {
-  if (!steps.length) return "No costs are given: by money nothing comes first.";
-  const [unit, factor] = aimedOf(metric) ? [aimedOf(metric)[0], 1] : ["µL²", MICROLITRES_SQUARED];
-  const told = steps.map((/** @type {any} */ one, /** @type {number} */ k) => `${k + 1}. ${one.change}, ${one.cost > 0 ? significant((factor * one.gain) / one.cost, 2) : "costs nothing"}`);
-  return `By money, what is spent best first (${unit} ${aimedOf(metric) ? "gained" : "less"} for each 1 of cost): ${told.join("; ")}.`;
+/** Whether the order that is shown is that by money: all costs are known. @param {any} order */
+export const paidOf = (order) => Boolean(order?.by_money?.length && !order.unpriced.length);
+
+/** What to do first for the money, and what for the aim alone, side by side; a sentence where costs are not known. @param {any} order */
+function byMoney({ metric, start, steps, by_money: paid, unpriced }) {
+  if (!paid.length) return ["No costs are given: by money nothing comes first."];
+  if (unpriced.length) return [`By money the changes are ranked once it is typed what each costs; that of ${unpriced.join(", ")} is assumed.`];
+  const unit = aimedOf(metric)?.[0] ?? "µL² less";
+  const worth = paid.map((/** @type {any} */ one) => ((aimedOf(metric) ? 1 : MICROLITRES_SQUARED) * one.gain) / one.cost);
+  const bought = paid.map((/** @type {any} */ { change, cost }, /** @type {number} */ k) => change + ": " + (cost > 0 ? `${significant(worth[k], 2)} ${unit} for each 1 of cost` : "costs nothing"));
+  const done = steps.map((/** @type {any} */ { change, value }, /** @type {number} */ k) => `${change}: ${stepText(metric, value, k ? steps[k - 1].value : start)}`);
+  const list = (/** @type {string} */ head, /** @type {string[]} */ rows) => element("div", {}, element("strong", {}, head), element("ul", {}, rows.map((one, k) => element("li", {}, `${k + 1}. ${one}`))));
+  const alike = steps.every((/** @type {any} */ one, /** @type {number} */ k) => one.change === paid[k].change);
+  const why = alike
+    ? "Both orders are the same here."
+    : "They differ because the first counts what is gained for all that is spent on the way, the second what is gained over all its steps, and costs do not count.";
+  const falls = worth.every((/** @type {number} */ one, /** @type {number} */ k) => !k || one <= worth[k - 1] * 1.005);
+  const rank = falls ? "" : " What a line brings for its cost need not fall from line to line: a change may bring more after another than before it.";
+  return [
+    element("div", { class: "sides" }, list("To buy first for the money", bought), list(`To do first for ${aimedOf(metric) ? "most " + unit : "least variance"}, whatever it costs`, done)),
+    element("p", {}, why + rank),
+  ];
 }
 
 /** Bars from what there is to what all changes give. @param {any} order */
@@ -416,6 +436,7 @@ export function drawStaircase(order) {
   svg.classList.remove("old");
   put(byId("order-sure"), "");
   put(byId("by-money"), order?.steps?.length ? byMoney(order) : "");
+  const paid = paidOf(order);
   byId("by-money").classList.remove("old");
   const note = byId("order-note");
   svg.toggleAttribute("hidden", !order?.steps?.length);
@@ -425,16 +446,16 @@ export function drawStaircase(order) {
     note.replaceChildren(order?.refused ?? none, ...(order?.act ? [order.act] : []));
     return;
   }
-  const rows = [{ change: "as it is", value: order.start, cost: 0, gain: 0, total_cost: 0 }, ...order.steps];
+  const rows = [{ change: "as it is", value: order.start, cost: 0, gain: 0, total_cost: 0 }, ...(paid ? order.by_money : order.steps)];
   const width = Math.max(280, (innerWidthOf(svg) || 500) / zoom());
   const [tall, top] = [36, 3];
   svg.setAttribute("viewBox", `0 0 ${width} ${rows.length * tall + top}`);
-  const most = Math.max(...rows.map((one) => one.value));
+  const longest = Math.max(...rows.map((one) => one.value));
   const long = width - 120;
   rows.forEach((one, k) => {
     const y = top + k * tall;
-    const now = (long * one.value) / most;
-    const was = k ? (long * rows[k - 1].value) / most : now;
+    const now = (long * one.value) / longest;
+    const was = k ? (long * rows[k - 1].value) / longest : now;
     const price = k ? `; cost ${money(one.cost)}, so far ${money(one.total_cost)}; effort ${display(one.effort, "effort")}, so far ${display(one.total_effort, "effort")}` : "";
     svg.append(
       drawn("text", { x: 0, y: y + 11 }, `${k ? ("" + k + ". ") : ""}${one.change}${price}`),
@@ -444,10 +465,11 @@ export function drawStaircase(order) {
     );
   });
   const what = aimedOf(order.metric)?.[1] ?? "Extra-column variance, µL²,";
-  put(byId("order-title"), `The best order of changes: ${aimedOf(order.metric) ? ("most " + aimedOf(order.metric)[0]) : "least variance"} soonest; what they cost is not weighed`);
-  svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => ("" + one.change + ", " + (valueText(order.metric, one.value)))).join("; ")}`);
+  const most = aimedOf(order.metric) ? "most " + aimedOf(order.metric)[0] : "least variance";
+  put(byId("order-title"), "The best order of changes: " + most + (paid ? " for the money soonest" : " soonest; what they cost is not weighed"));
+  svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => one.change + ", " + valueText(order.metric, one.value)).join("; ")}`);
   note.replaceChildren(
-    `${what} of the solute that has it worst (${rows[rows.length - 1].of} at the end), in the order that has gained most over all steps of the way, within the limits of pressure${order.metric === "peak_capacity" ? " at its highest along the programme" : ""}; ${order.combinations} combinations are computed. By other aims, and with typical tolerances of makers where the file states none: `,
+    `${what} of ${rows[rows.length - 1].of}, which fares worst of all solutes at the end, in the order that has gained most over all ${paid ? "that is spent on the way" : "steps of the way"}, within the limits of pressure${order.metric === "peak_capacity" ? " at its highest along the programme" : ""}; ${order.combinations} combinations are computed. By other aims, and with typical tolerances of makers where the file states none: `,
     element("code", {}, "tailrace improve"),
     ".",
   );

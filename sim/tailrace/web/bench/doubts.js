@@ -8,6 +8,7 @@ import { ordering } from "../engine/order.js";
 import { settled } from "../engine/resolve.js";
 import { micro } from "../engine/units.js";
 import { significant } from "../shown/numbers.js";
+import { paidOf } from "./alternatives.js";
 import { assumedIn } from "./assumed.js";
 import { sizeOf, usualOf } from "./forms.js";
 import { leadingOf, metricText } from "./results.js";
@@ -118,8 +119,10 @@ function* otherAnswers({ names, lane, told, options }, variants) {
 /** @param {Asked} asked @param {Variant[]} variants @returns {Generator<void, string, void>} */
 function* otherOrders({ order, changes, options, patience }, variants) {
   if (!variants.length) return "";
-  if (order.milliseconds * variants.length > patience) return "Whether this order turns with what is not well known is not tried here: it takes long to compute.";
-  const steps = (/** @type {any} */ one) => one.steps.map((/** @type {any} */ step) => step.change).join("; ");
+  if (order.milliseconds * variants.length > patience) return "Whether the order turns with what is not well known is not tried here: it takes long to compute.";
+  const paid = paidOf(order);
+  const which = paid ? "The order by money" : "This order";
+  const steps = (/** @type {any} */ one) => (paid ? one.by_money : one.steps).map((/** @type {any} */ step) => step.change).join("; ");
   const turned = [];
   let left = 0;
   for (const { tables, words } of variants) {
@@ -129,5 +132,5 @@ function* otherOrders({ order, changes, options, patience }, variants) {
   }
   const tried = variants.some((one) => !one.column) ? `${variants[0].column ? ("plates of the column " + (100 * OTHERWISE) + " % lower or higher, and with ") : ""}each size that is assumed outside the column at both ends of what is usual` : `plates of the column ${100 * OTHERWISE} % lower or higher`;
   const not = left ? ` ${left} of these ${variants.length} instruments the page cannot compute.` : "";
-  return (turned.length ? `This order is not sure: it is another ${turned.join("; and ")}.` : `This order stays as it is with ${tried}.`) + not;
+  return (turned.length ? `${which} is not sure: it is another ${turned.join("; and ")}.` : `${which} stays as it is with ${tried}.`) + not;
 }
