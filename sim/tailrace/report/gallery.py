@@ -37,6 +37,7 @@ def as_index(hung: Sequence[Hung], shown: str, version: str) -> str:
     """
     shelf = [_entry(one) for one in hung]
     about: dict[str, Any] = {"shown": shown, "version": version, "language": LANGUAGE.get()}
+    about["paged"] = say("page"), say("of")
     return unbroken(template("gallery.html.j2").render(shelf=shelf, say=say, **about))
 
 
