@@ -6,7 +6,7 @@ import { changedBy } from "../engine/changes.js";
 import { facts } from "../engine/facts.js";
 import { ordering } from "../engine/order.js";
 import { settled } from "../engine/resolve.js";
-import { micro } from "../engine/units.js";
+import { display, micro } from "../engine/units.js";
 import { significant } from "../shown/numbers.js";
 import { paidOf } from "./alternatives.js";
 import { assumedIn } from "./assumed.js";
@@ -17,7 +17,10 @@ import { titleOf } from "./titles.js";
 /** Share by which the plates of a column are other ones: our own choice. */
 const OTHERWISE = 0.1;
 
-/** @typedef {{words: string, tables: any, column: boolean}} Variant */
+/** How often a value that cannot be computed with is brought nearer to the assumed one. */
+const NEARER = 3;
+
+/** @typedef {{words: string, tables: any, column: boolean, nearer?: () => Variant}} Variant */
 /**
  * @typedef {object} Asked
  * @property {any} tables of the scenario
@@ -38,19 +41,31 @@ function withValues(tables, name, index, values) {
   return { ...tables, [name]: made };
 }
 
-/** With the plates of all columns lower, and higher; none where they are not known. @param {any} tables @param {any} told @returns {Variant[]} */
-function columns(tables, told) {
+/** Plates that a bed of the path has alone. @param {any} tables whose solutes have k @param {any} bed @param {number} lane */
+function bedPlates({ method, gradient, injection, solutes }, bed, lane) {
+  const found = answer({ method, injection, solutes, ...(gradient ? { gradient } : {}), path: [bed] }, { platesBack: false, trace: false });
+  return found.solutes[lane]?.metrics_column.plates_half_height;
+}
+
+/** With the plates of all columns lower, and higher; none where they are not known. @param {Asked} asked @returns {Variant[]} */
+function columns({ tables, told, lane, options }) {
   const beds = tables.path.flatMap((/** @type {any} */ one, /** @type {number} */ index) => (one.part === "column" ? [{ index, plates: one.plates }] : []));
-  const own = told.metrics_column?.plates_half_height;
-  if (beds.length === 1 && beds[0].plates === undefined) beds[0].plates = own;
+  if (beds.length === 1) beds[0].plates ??= told.metrics_column?.plates_half_height;
+  else if (beds.some((/** @type {any} */ one) => one.plates === undefined)) {
+    const known = settled(tables, options.files);
+    for (const one of beds) one.plates ??= bedPlates(known, known.path[one.index], lane);
+  }
   const known = beds.filter((/** @type {any} */ one) => Number.isFinite(one.plates));
   if (!known.length) return [];
   return [-1, 1].map((way) => ({
-    words: `plates of the column ${100 * OTHERWISE} % ${way < 0 ? "lower" : "higher"}`,
+    words: `${columnsWords(tables)} ${100 * OTHERWISE} % ${way < 0 ? "lower" : "higher"}`,
     tables: known.reduce((/** @type {any} */ made, /** @type {any} */ one) => withValues(made, "path", one.index, { plates: Math.round(one.plates * (1 + way * OTHERWISE)) }), tables),
     column: true,
   }));
 }
+
+/** @param {any} tables */
+const columnsWords = ({ path }) => `plates of ${path.filter((/** @type {any} */ one) => one.part === "column").length > 1 ? "all columns" : "the column"}`;
 
 /** What is usual of a value. @param {string} name @param {any} table @param {string} key @returns {any} */
 function usual(name, table, key) {
@@ -71,11 +86,14 @@ function assumptions(tables, text) {
       const [low, , high] = range.shown;
       // no loop holds less than is injected
       const least = key === "loop_volume" && sizeOf(String(table.volume), "volume") > sizeOf(low, "volume") ? table.volume : low;
-      return [least, high].map((end) => ({
+      /** @param {any} end @param {number} left @returns {Variant} */
+      const at = (end, left) => ({
         words: `${key.replaceAll("_", " ")} ${micro(String(end))} (${titleOf(name, table)})`,
         tables: withValues(tables, name, Number(index), { [key]: range.kind === "number" ? Number(end) : end }),
         column: false,
-      }));
+        ...(left && range.kind !== "number" ? { nearer: () => at(display(Math.sqrt(sizeOf(end, range.kind) * sizeOf(table[key], range.kind)), range.kind, 2), left - 1) } : {}),
+      });
+      return [at(least, NEARER), at(high, NEARER)];
     });
   });
 }
@@ -84,22 +102,40 @@ function assumptions(tables, text) {
  * @param {Asked} asked @param {(spread: string) => void} tell of the answer, which is known sooner
  * @returns {Generator<void, string, void>} */
 export function* doubting(asked, tell) {
-  const { tables, text, told, order } = asked;
-  const variants = [...columns(tables, told), ...assumptions(tables, text)];
+  const { tables, text, order } = asked;
+  const variants = [...columns(asked), ...assumptions(tables, text)];
   tell(yield* otherAnswers(asked, variants));
   return order?.steps?.length ? yield* otherOrders(asked, variants) : "";
 }
 
+/** What is found with a variant, or with the nearest to it that can be computed; and a sentence where that is another.
+ * @template T @param {Variant} variant @param {(variant: Variant) => Generator<void, T & {refused: string | null}, void>} find
+ * @returns {Generator<void, {found: T, words: string, not: string}, void>} */
+function* nearest(variant, find) {
+  let one = variant;
+  let found = yield* find(one);
+  const why = (found.refused ?? "").split(/; the program|\.$/)[0];
+  while (found.refused !== null && one.nearer) {
+    one = one.nearer();
+    found = yield* find(one);
+  }
+  const not = why && ` With ${variant.words} the page cannot compute it (${why}); ${found.refused === null ? "in its place stands " + one.words : "what it changes is not known"}.`;
+  return { found, words: one.words, not };
+}
+
 /** @param {Asked} asked @param {Variant[]} variants @returns {Generator<void, string, void>} */
-function* otherAnswers({ names, lane, told, options }, variants) {
+function* otherAnswers({ tables, names, lane, told, options }, variants) {
   const key = leadingOf(told);
   /** @type {{column: boolean, words: string, value: number}[]} */
   const found = [];
-  for (const { tables, words, column } of variants) {
-    const shown = names.length ? changedBy(settled(tables, options.files), names) : tables;
-    const other = answer(shown, { ...options, platesBack: false, trace: false });
-    found.push({ words, column, value: other.refused ? NaN : other.solutes[lane].metrics[key] });
-    yield;
+  let nots = "";
+  for (const variant of variants) {
+    const { found: other, words, not } = yield* nearest(variant, function* (one) {
+      yield;
+      return answer(names.length ? changedBy(settled(one.tables, options.files), names) : one.tables, { ...options, platesBack: false, trace: false });
+    });
+    nots += not;
+    found.push({ words, column: variant.column, value: other.refused ? NaN : other.solutes[lane].metrics[key] });
   }
   const now = told.metrics[key];
   const said = [true, false].map((column) => {
@@ -108,29 +144,28 @@ function* otherAnswers({ names, lane, told, options }, variants) {
     const values = [now, ...some.map((one) => one.value)];
     const ends = [Math.min(...values), Math.max(...values)].map((one) => significant(one, 3));
     const far = some.reduce((most, one) => (Math.abs(one.value - now) > Math.abs(most.value - now) ? one : most));
-    const what = column ? `plates of the column ${100 * OTHERWISE} % lower or higher` : "each size that is assumed outside the column at the ends of what is usual";
-    return `${ends.join(" to ")} with ${what}${column ? "" : (", farthest with " + far.words)}`;
+    const what = column ? `${columnsWords(tables)} ${100 * OTHERWISE} % lower or higher (our own choice)` : "each size that is assumed outside the column at the ends of what is usual";
+    return `${ends.join(" to ")} with ${what}${column ? "" : ", farthest with " + far.words}`;
   });
-  const [column, assumed] = said;
-  const both = [column, assumed].filter(Boolean).join("; ");
-  return both && `The ${metricText(facts(), key, now)} become ${both}.`;
+  const both = said.filter(Boolean).join("; ");
+  return both && `The ${metricText(facts(), key, now)} become ${both}.${nots}`;
 }
 
 /** @param {Asked} asked @param {Variant[]} variants @returns {Generator<void, string, void>} */
-function* otherOrders({ order, changes, options, patience }, variants) {
+function* otherOrders({ tables: own, order, changes, options, patience }, variants) {
   if (!variants.length) return "";
   if (order.milliseconds * variants.length > patience) return "Whether the order turns with what is not well known is not tried here: it takes long to compute.";
   const paid = paidOf(order);
   const which = paid ? "The order by money" : "This order";
   const steps = (/** @type {any} */ one) => (paid ? one.by_money : one.steps).map((/** @type {any} */ step) => step.change).join("; ");
   const turned = [];
-  let left = 0;
-  for (const { tables, words } of variants) {
-    const other = yield* ordering(tables, changes, { files: options.files });
-    if (other.refused !== null) left += 1;
-    else if (steps(other) !== steps(order)) turned.push(`with ${words}: ${steps(other) || "none of them"}`);
+  let nots = "";
+  for (const variant of variants) {
+    const { found: other, words, not } = yield* nearest(variant, (one) => ordering(one.tables, changes, { files: options.files }));
+    nots += not;
+    if (other.refused === null && steps(other) !== steps(order)) turned.push(`with ${words}: ${steps(other) || "none of them"}`);
   }
-  const tried = variants.some((one) => !one.column) ? `${variants[0].column ? ("plates of the column " + (100 * OTHERWISE) + " % lower or higher, and with ") : ""}each size that is assumed outside the column at both ends of what is usual` : `plates of the column ${100 * OTHERWISE} % lower or higher`;
-  const not = left ? ` ${left} of these ${variants.length} instruments the page cannot compute.` : "";
-  return (turned.length ? `${which} is not sure: it is another ${turned.join("; and ")}.` : `${which} stays as it is with ${tried}.`) + not;
+  const column = variants[0].column ? [`${columnsWords(own)} ${100 * OTHERWISE} % lower or higher`] : [];
+  const tried = [...column, ...(variants.some((one) => !one.column) ? ["each size that is assumed outside the column at both ends of what is usual"] : [])];
+  return (turned.length ? `${which} is not sure: it is another ${turned.join("; and ")}.` : `${which} stays as it is with ${tried.join(", and with ")}.`) + nots;
 }
