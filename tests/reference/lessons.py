@@ -14,6 +14,7 @@ from statistics import NormalDist
 import numpy as np
 
 import tailrace
+from reference.residuals import left_over
 from reference.tree import ROOT
 from tailrace.journey.result import Result
 from tailrace.records.separation import kept_fraction, separation
@@ -78,6 +79,7 @@ FIRST_ORDER = (("bore", 1, 0.0104), ("gap", 0, 0.23), ("cell", 2, 0.05))
 GIVEN: dict[tuple[str, int], Callable[[int, int], bool]] = {
     ("tolerance", 2): lambda row, _: row < 5,
     ("tolerance", 3): lambda row, _: row == 2,
+    ("tolerance", 4): lambda _, cell: cell == 1,
     ("hidden-joint", 1): lambda _, cell: cell < 3,
     ("hidden-joint", 2): lambda _, cell: cell < 3,
 }
@@ -319,16 +321,22 @@ def tolerance():
         [name, significant(mean, 3), significant(deviation, 2), percent(share)]
         for name, (mean, deviation, share) in ways.items()
     ]
+    shares = zip(FIRST_ORDER, inputs, asked().indices.total[0], strict=True)
+    yield [
+        [name, percent(slope**2 / squares), significant(100 * total, 2)]
+        for (name, *_), (*_, slope), total in shares
+    ]
 
 
 def _first_order(name: str, at: int, uncertainty: float) -> tuple[str, str, str, float]:
     """A row's name, the plates at the first and the third stop, their slope times uncertainty."""
     stops, unit = labels("tolerance", at), labels("tolerance", at)[0].split()[1]
     low, high = (float(stops[stop].split()[0]) for stop in (0, 2))
-    first, _, last, *_ = read(made("tolerance", at), OWN)
     label = f"{name}, {low:g} to {high:g} {unit}, u = {uncertainty:g} {unit}"
-    told = column(made("tolerance", at), OWN, 0, 4)
-    return label, told[0], told[2], abs(last - first) / (high - low) * uncertainty
+    first, _, last, *_ = column(made("tolerance", at), OWN, 0, 4)
+    # from the plates as they are told, and to three digits: as a student goes on with it
+    slope = abs(float(last) - float(first)) / (high - low)
+    return label, first, last, float(significant(slope * uncertainty, 3))
 
 
 @cache
@@ -357,28 +365,10 @@ def by_hand():
         best = []
         for instrument, told in seen:
             made = [instrument.changed({one.name: value}).itinerary() for value in one.written]
-            left = [_left(told, signals([way])) for way in made]
+            left = [left_over(told, signals([way])) for way in made]
             at = int(np.argmin(left))
             best.append(f"{shown(one, at)}, {significant(left[at], 2)}")
         yield [spoken(one.name), *best]
-
-
-def _left(told, band):
-    """Residuals over noise, delay and area by least squares."""
-    from scipy.optimize import minimize_scalar
-
-    values = np.array(told["values"])
-    times = told["start"] + told["step"] * np.arange(values.size)
-    grid = band.start[0] + band.step[0] * np.arange(band.values.shape[1])
-
-    def rest(delay):
-        made = np.interp(times - delay, grid, band.values[0], 0, 0)
-        return float(np.sqrt(np.mean((values - made * (made @ values) / (made @ made)) ** 2)))
-
-    apart = times[values.argmax()] - grid[band.values[0].argmax()]
-    width = 2 / values.max()
-    found = minimize_scalar(rest, bounds=(apart - width, apart + width), method="bounded")
-    return float(found.fun) / told["noise"]
 
 
 def hidden_joint(suspects=SUSPECTS):

@@ -12,7 +12,6 @@ from reference.lessons import (
     ANSWERS,
     FOLDER,
     HALF_WIDTH,
-    HIDDEN,
     OWN,
     SWEPT,
     TAILING,
@@ -20,7 +19,6 @@ from reference.lessons import (
     answers,
     asked,
     blank,
-    hidden_files,
     labels,
     made,
     orders,
@@ -35,6 +33,7 @@ from tailrace.cli import main
 from tailrace.records.separation import kept_fraction
 from tailrace.report.numbers import significant
 from tailrace.scenario.scenario import Scenario
+from tailrace.studies.axes import axis
 
 NUMBER = re.compile(r"(?<![\w.])\d+\.\d+(?:e-?\d+)?")
 
@@ -125,8 +124,12 @@ ELSEWHERE = {
     "joint": {"0.128", "1.15", "1.18"},
     "slow-detector": {"0.0126", "0.112", "0.24"},
     "gradient": {"2.090", "1.769", "3.3", "30.8", "3.018", "3.050"},
-    "tolerance": {"0.52", "0.99"},
-    "hidden-joint": {"0.119", "0.45", "0.55"},
+    "tolerance": {"0.52", "0.53", "0.98", "0.99"},
+    "hidden-joint": {
+        *("0.118", "0.119", "0.49", "0.52"),
+        *("1.0", "1.1", "1.2"),
+        *("1.3", "1.7", "2.8"),
+    },
 }
 """Numbers that are worked out on paper, or by one more run: each is held below."""
 
@@ -191,11 +194,14 @@ def test_gaussian_theory_of_a_tube():
     assert 2.15 < 0.5e-6 / 60 / (np.pi * diffusivity) < 2.25
     assert ratio[2] > 1.1 > ratio[3]
     tube = tailrace.load(FOLDER / "gaussian-fails.toml")
-    for metres, within in ((0.6, False), (0.61, True)):
+    # with the three digits of the page, too, "about 600 mm"
+    for metres, within in ((0.57, False), (0.63, True)):
         part = tailrace.run(tube.changed({"tube.length": f"{metres} m"})).parts[1]
-        off = part.variance_gaussian_theory[0] / part.variance_simulated[0]
-        assert (off < 1.1) == within
-    assert round(np.pi * diffusivity * 0.61 / flow, 1) == 0.7
+        pair = part.variance_gaussian_theory[0], part.variance_simulated[0]
+        for one, other in (pair, [float(significant(x, 3)) for x in pair]):
+            assert (one / other < 1.1) == within
+        assert round(np.pi * diffusivity * metres / flow, 1) in (0.6, 0.7)
+    assert round(np.pi * diffusivity * 0.6 / flow, 1) == 0.7
     assert round(np.pi * diffusivity * 0.4 / (0.5e-6 / 60), 3) == 0.181
     width, seen, share = figures("gaussian-fails", 2)
     sigma = np.array([0.05, 0.2, 0.5, 1, 2])
@@ -358,8 +364,11 @@ def test_where_first_order_misleads():
     assert losses[4] / losses[3] > 3
     first, last, size, share = figures("tolerance", 1)
     steps, known = np.array([0.036, 0.099, 0.1]), np.array([0.018 / np.sqrt(3), 0.23, 0.05])
-    np.testing.assert_allclose(size, abs(last - first) / steps * known, rtol=0.03)
-    np.testing.assert_allclose(share, 100 * size**2 / sum(size**2), rtol=0.01)
+    # as a student has them who goes on with the numbers in the table
+    assert [significant(one, 3) for one in abs(last - first) / steps * known] == [
+        row[3] for row in tables(sheet("tolerance", "teacher"))[1][1:]
+    ]
+    np.testing.assert_allclose(share, 100 * size**2 / sum(size**2), rtol=5e-3)
     low, most, high = 0.001, 0.05, 1.0  # of a triangle, in mm
     squares = low**2 + most**2 + high**2 - low * most - low * high - most * high
     assert round(np.sqrt(squares / 18), 2) == 0.23
@@ -379,6 +388,10 @@ def test_where_first_order_misleads():
     assert 0.63 < bore < 0.7
     assert 0.3 < gap < 0.36
     assert cell < 0.01
+    by_slope, at_random = figures("tolerance", 4)
+    assert list(by_slope) == list(share)
+    np.testing.assert_allclose(at_random, [100 * bore, 100 * gap, 100 * cell], rtol=0.02)
+    assert "First order gives the gap 1.36 %" in sheet("tolerance", "teacher").read_text("utf-8")
 
 
 def test_ten_instruments_stand_for_the_hundred():
@@ -403,8 +416,8 @@ def test_how_long_the_longest_gap_may_be():
         changes = {"inlet tube.bore": f"{bore} mm", "joint.gap_length": f"{gap} mm"}
         return tailrace.run(drawing.changed(changes)).recorded[OWN][0]
 
-    for bore, gap in ((0.12, 0.99), (0.138, 0.52)):
-        assert plates(bore, gap + 0.005) < 5950 < plates(bore, gap - 0.005)
+    for bore, gap in ((0.12, 0.98), (0.138, 0.52)):  # rounded down, to the safe side
+        assert plates(bore, gap + 0.01) < 5950 < plates(bore, gap)
 
 
 def test_coiling_stirs():
@@ -441,17 +454,17 @@ def test_coiling_stirs():
     assert ratios[2] < 0.5
 
 
-def test_the_hidden_joint_is_found_and_no_other():
-    for name, content in hidden_files().items():
-        assert (FOLDER / name).read_bytes() == content
-    read_off = tables(sheet("hidden-joint", "teacher"))[2][1:]
-    for _, seen, made_of, apart, _ in read_off:
-        (one, its), (other, with_it) = (map(float, x.split(" ± ")) for x in (seen, made_of))
-        by_hand = abs(one - other) / np.hypot(its, with_it)
-        assert abs(by_hand - float(apart)) < 0.1
-    telling = [row[4] for row in read_off]
-    assert telling == ["no", "no", "no", "no", "yes", "yes"]
-    rows = tables(sheet("hidden-joint", "teacher"))[1][1:]
-    assert [row[4] for row in rows] == ["no", "yes", "yes", "yes"]
-    value, error = (float(one) for one in rows[0][1].split()[0:3:2])
-    assert abs(value - float(HIDDEN["joint.gap_length"].split()[0])) < 2 * error
+@pytest.mark.parametrize("name", ANSWERS)
+def test_what_a_sheet_asks_for_lies_within_the_sliders(name):
+    scenario = tailrace.load(FOLDER / f"{'two-tails-a' if name == 'two-tails' else name}.toml")
+    page = scenario.document.page
+    slides = [
+        *page.slide,
+        *(one for version in page.versions if not version.file for one in version.slide),
+    ]
+    ends = {one.name: one.values for one in (axis(scenario.tables, text) for text in slides)}
+    asked = [one for fields in SWEPT.get(name, ()) for one in fields]
+    asked += ["tube.length = 10, 600 mm"] if name == "gaussian-fails" else []
+    for one in (axis(scenario.tables, text) for text in asked):
+        lowest, highest = min(ends[one.name]), max(ends[one.name])
+        assert lowest <= min(one.values) <= max(one.values) <= highest, one.name

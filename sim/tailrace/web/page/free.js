@@ -160,8 +160,8 @@ function sharesOf(one) {
 
 /** @param {SoluteAnswer} one @param {number} plates as recorded @returns {string[][]} */
 function partRowsOf(one, plates) {
-  // the plates' own last digit
-  const least = 0.5 * 10 ** (Math.floor(Math.log10(plates)) - 3);
+  // the plates' own last digit; hundredths of a plate tell nothing
+  const least = Math.max(0.5 * 10 ** (Math.floor(Math.log10(plates)) - 3), 0.005);
   const shares = sharesOf(one);
   return one.parts.map((part, n) => [
     significant(part.gaussian),

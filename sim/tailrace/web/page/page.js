@@ -169,7 +169,8 @@ function pictures(lane) {
     delay > 0
       ? phrase("the column alone, delayed by {delay} s, the mean time in all else", { delay: local(significant(delay)) })
       : phrase("the column alone");
-  const words = { recorded: READ, own };
+  const above = byId("zoom").value === "1" && before.some((one) => one.height > 1.05 * ends.top);
+  const words = { recorded: READ, own, ...(above ? { ghost: phrase("before the last move, higher than the picture") } : {}) };
   peak.draw({ lines, ...framed(ends, zoom), across: TIME, up: phrase("Share of amount, 1/s"), words, expected: ["ghost"] });
   const all = traceLines();
   const whole = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
@@ -467,6 +468,13 @@ const sizes = new ResizeObserver((all) => {
   }
 });
 for (const one of document.querySelectorAll(".wide, .wide table")) sizes.observe(one);
+// beside a long table the sliders stay in view; where they are higher than the screen, their lower end
+const handled = /** @type {HTMLElement} */ (document.querySelector(".handled"));
+const stay = () => {
+  handled.style.top = `${Math.min(0, innerHeight - handled.offsetHeight)}px`;
+};
+new ResizeObserver(stay).observe(handled);
+addEventListener("resize", stay);
 if (data.lesson) lessonOf(data.lesson, data.version, addressOf, show);
 show();
 document.body.removeAttribute("aria-busy");
