@@ -14,9 +14,6 @@ FEWEST, MORE = 7.0, 5.0
 """Steps in time to a standard deviation of a Gaussian; and how many times as many more where it is
 much skewed, behind a short tube."""
 
-CUMULANTS = 0.15
-"""Time that the exact cumulants of bends outside the table take, over that in which their transfer
-functions are solved for (measured: 0.07 to 0.5)."""
 WRITING = 1.2e-6
 """s for each step of a tail that is injected (measured)."""
 COMPILING = 4.0
@@ -35,8 +32,9 @@ def march_seconds(passages: Passages, resolution: Resolution, ideal: bool = True
     long = [type(part).march_seconds is not Part.march_seconds for part, _ in passages]
     if not any(long):
         return whole
-    whole += CUMULANTS * sum(part.solving_seconds(stream) for part, stream in passages)
-    cumulants = cumulants_of(passages)
+    dear = [part.cumulant_seconds(stream) for part, stream in passages]
+    whole += sum(dear)
+    cumulants = cumulants_of(_read_off(passages) if any(dear) else passages)
     # the third of a column that focuses is not known in closed form, and is little beside it
     variances, thirds = (np.nan_to_num([getattr(one, key) for one in cumulants]) for key in KEYS)
     fine, coarse = resolution.refinement, resolution.coarser().refinement
@@ -59,6 +57,14 @@ def march_seconds(passages: Passages, resolution: Resolution, ideal: bool = True
                 points = np.full_like(points, np.inf)
             whole += part.march_seconds(stream, np.sqrt(variance), points, by)
     return float(whole)
+
+
+def _read_off(passages: Passages) -> Passages:
+    """With what stands in for bends that would have to be solved for."""
+    return [
+        part.as_factor(stream) if part.cumulant_seconds(stream) else (part, stream)
+        for part, stream in passages
+    ]
 
 
 def _writing_seconds(passages: Passages, resolution: Resolution) -> float:

@@ -290,6 +290,11 @@ class Part:
         they are at hand."""
         return 0.0
 
+    def cumulant_seconds(self, stream: Stream) -> float:
+        """Of one processor, about, until its exact cumulants of all lanes are solved for; 0: they
+        are at hand."""
+        return 0.0
+
     def cautions(self, stream: Stream) -> list[str]:
         """What to know before the numbers of this part are trusted: sentences."""
         return []

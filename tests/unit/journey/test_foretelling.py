@@ -16,7 +16,7 @@ from tailrace.parts.column.cells import grid
 from tailrace.parts.column.cells import march as cells
 from tailrace.parts.column.part import Column
 from tailrace.parts.injector.part import Injector
-from tailrace.parts.tube.bent import march
+from tailrace.parts.tube.bent import between, march
 
 
 @pytest.mark.parametrize("injection", [gaussian(0.1), plug(0.4)], ids=["smooth", "plug"])
@@ -106,3 +106,14 @@ def test_what_no_cache_holds_is_compiled_first(tmp_path, monkeypatch):
     (tmp_path / "tube_0a1b").mkdir()
     (tmp_path / "tube_0a1b" / "march._kernel-1.py311.nbi").touch()
     assert compile_seconds(passages) == COMPILING
+
+
+def test_a_close_coil_at_high_flow_is_foretold_before_anything_is_solved_for(monkeypatch):
+    """Its exact cumulants took minutes, which were spent before the run said so."""
+    solved = []
+    monkeypatch.setattr(between, "chain_cumulants", lambda chain: solved.append(chain) or (1, 1))
+    tube, passing = tube_with(0.04)
+    coil = replace(tube, bend_radius=4 * tube.bore)
+    path = itinerary(plug(1.0), coil, coil, passing=passing)
+    assert march_seconds(spread(path), path.resolution) > 60
+    assert not solved

@@ -8,7 +8,7 @@ import numpy as np
 
 from tailrace.eluent.stream import LAMINAR_LIMIT, Stream, hagen_poiseuille, reynolds_number
 from tailrace.parts.base import EDGE_DETAIL, POINTS_PER_WIDTH, Part
-from tailrace.parts.tube.bent.stretch import Stretch
+from tailrace.parts.tube.bent.stretch import Chain, Stretch
 from tailrace.quantities.arrays import BoolArray, FloatArray, Number
 from tailrace.quantities.checks import one_of, stretches
 from tailrace.quantities.kinds import show
@@ -352,15 +352,27 @@ class Tube(Part):
     def solving_seconds(self, stream: Stream) -> float:
         """Where they are bent and not in the table: of each that differs, or of those between which
         many are read."""
-        if not self.manner:
-            return super().solving_seconds(stream)
-        held = np.broadcast_to(self._tabulated(stream), (stream.lanes,))
-        if np.all(held):
-            return 0.0
         from tailrace.parts.tube.bent import between
 
+        chains = self._to_solve(stream)
+        return between.seconds(chains) if chains else 0.0
+
+    def cumulant_seconds(self, stream: Stream) -> float:
+        """As ``solving_seconds``."""
+        from tailrace.parts.tube.bent import between
+
+        chains = self._to_solve(stream)
+        return between.cumulant_seconds(chains) if chains else 0.0
+
+    def _to_solve(self, stream: Stream) -> list[Chain]:
+        """Of lanes that no table holds."""
+        if not self.manner:
+            return []
+        held = np.broadcast_to(self._tabulated(stream), (stream.lanes,))
+        if np.all(held):
+            return []
         chains = self.chains(stream)
-        return between.seconds([tuple(chains[lane]) for lane in np.flatnonzero(~held)])
+        return [tuple(chains[lane]) for lane in np.flatnonzero(~held)]
 
     def chains(self, stream: Stream) -> list[list[Stretch]]:
         """Stretches for each lane."""

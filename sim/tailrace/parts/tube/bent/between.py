@@ -9,7 +9,7 @@ import numpy as np
 from tailrace.parts.tube.bent import responses, spread
 from tailrace.parts.tube.bent.box import Box, boxes, lone
 from tailrace.parts.tube.bent.stretch import Chain
-from tailrace.parts.tube.bent.theory import chain_cumulants
+from tailrace.parts.tube.bent.theory import chain_cumulants, chain_seconds
 from tailrace.quantities.arrays import ComplexArray, FloatArray, IntArray
 
 FEW = 8
@@ -70,6 +70,17 @@ def seconds(chains: Sequence[Chain]) -> float:
             whole += responses.seconds(box)
         else:
             whole += sum(responses.seconds(lone(one)) for one in {chains[lane] for lane in some})
+    return whole
+
+
+def cumulant_seconds(chains: Sequence[Chain]) -> float:
+    """Of one processor, about, until their cumulants are solved for, or those between."""
+    whole = 0.0
+    for some, box, _ in _apart(chains):
+        if box is not None:
+            whole += box.count() * chain_seconds(box.chain((0.0,) * box.directions))
+        else:
+            whole += sum(chain_seconds(one) for one in {chains[lane] for lane in some})
     return whole
 
 
