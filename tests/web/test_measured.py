@@ -235,3 +235,17 @@ def test_columns_are_read_as_by_the_program(name):
     assert found["stated"] == (expected.layout.time_unit_from == "file")
     assert found["quantum"] == pytest.approx(expected.quantum)
     assert expected.layout.signal_column.startswith(str(found["column"] + 1))
+
+
+@pytest.mark.parametrize("digits", [2, 12])
+@pytest.mark.parametrize("count", [2, 12])
+def test_peaks_far_apart_on_a_flat_baseline_are_not_cut(count, digits):
+    """55 standard deviations apart, without noise; each is read as if it stood alone."""
+    time = np.arange(0, 66 * count + 60, 0.1)
+    apexes = 74 + 66 * np.arange(count)
+    values = np.sum([100 * np.exp(-(((time - at) / 1.2) ** 2) / 2) for at in apexes], axis=0)
+    text = written(time, np.round(values, digits))
+    same(text)
+    found = peaks(text)
+    assert [one["state"] for one in found] == [""] * count
+    assert told(found, "width_half") == pytest.approx([2.3548 * 1.2] * count, rel=1e-3)

@@ -168,15 +168,16 @@ def _spots(
     windows = []
     for top, half in zip(tops, halves, strict=True):
         windows.append(_window(even.values, int(top), float(half), noises[0]))
-    rims = [low + int(np.argmin(even.values[low : high + 1])) for low, high in pairwise(tops)]
+    rims = [
+        _rim(even.values, [int(one) for one in pair], both)
+        for pair, both in zip(pairwise(tops), pairwise(windows), strict=True)
+    ]
     low_rims, high_rims = [0, *rims], [*(one + 1 for one in rims), count]
     cut = [
         (max(window[0], low), min(window[1], high))
         for window, low, high in zip(windows, low_rims, high_rims, strict=True)
     ]
-    touching = [
-        windows[at][1] >= rims[at] or windows[at + 1][0] <= rims[at] for at in range(len(rims))
-    ]
+    touching = [one[1] > other[0] for one, other in pairwise(windows)]
     spots = []
     for at, (low, high) in enumerate(cut):
         before, behind = _group(even, cut, rims, touching, at, noises[1])
@@ -191,6 +192,17 @@ def _spots(
         )
         spots.append(_finished(even, spot))
     return [one for one in spots if _stands(even, one)]
+
+
+def _rim(values: FloatArray, tops: Sequence[int], windows: tuple[Stretch, Stretch]) -> int:
+    """Where two neighbours part: between their windows, or where these reach each other at the
+    lowest point, of several that are as low the middle one."""
+    (_, end), (start, _) = windows
+    if end <= start:
+        return (end + start) // 2
+    between = values[tops[0] : tops[1] + 1]
+    lowest = np.flatnonzero(between == between.min())
+    return tops[0] + int(lowest[lowest.size // 2])
 
 
 def _group(

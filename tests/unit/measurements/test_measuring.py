@@ -147,3 +147,23 @@ def test_repeats_scatter_as_foreseen():
     assert 0.5 < ratio[0] < 1.6
     with pytest.raises(SignalError, match="two files or more"):
         measured_files(files[:1], repeats=True)
+
+
+@pytest.mark.parametrize("digits", [2, 4, 15])
+@pytest.mark.parametrize("count", [2, 12])
+def test_no_neighbour_cuts_a_peak_that_lies_far_from_it(count, digits):
+    """Peaks 55 standard deviations apart, on a baseline of nothing but zeros."""
+    times = np.arange(0, 66 * count + 60, 0.1)
+    apexes = 60 + 66 * np.arange(count)
+    values = np.sum([100 * np.exp(-(((times - at) / 1.2) ** 2) / 2) for at in apexes], axis=0)
+    spots = found_spots(evened(as_signal(times, np.round(values, digits))))
+    assert [one.apex for one in spots] == pytest.approx(10 * apexes, abs=1)
+    assert not any(one.cut_front or one.cut_tail for one in spots)
+    assert len({one.window[1] - one.window[0] for one in spots}) == 1
+
+
+def test_neighbours_part_in_the_middle_of_what_is_as_low():
+    times = np.arange(0, 200, 0.1)
+    values = sum(100 * np.exp(-(((times - at) / 1.2) ** 2) / 2) for at in (60, 76))
+    one, other = found_spots(evened(as_signal(times, np.round(values, 2))))
+    assert one.window[1] == other.window[0] + 1 == pytest.approx(681, abs=1)

@@ -123,9 +123,9 @@ function spotsOf({ values }, known) {
     .filter((one) => kept.has(one) && one.half >= constant("FEWEST") / every)
     .map(({ top, half }) => ({ top: Math.min(top * every + (every >> 1), values.length - 1), half: half * every }));
   const windows = found.map(({ top, half }) => windowOfPeak(values, top, half, slow));
-  const rims = found.slice(1).map(({ top }, k) => extreme(values, found[k].top, top + 1, -1));
+  const rims = found.slice(1).map(({ top }, k) => rimOf(values, [found[k].top, top], [windows[k], windows[k + 1]]));
   const cut = windows.map(([one, other], k) => /** @type {Stretch} */ ([Math.max(one, k ? rims[k - 1] : 0), Math.min(other, k < rims.length ? rims[k] + 1 : values.length)]));
-  const touching = rims.map((rim, k) => windows[k][1] >= rim || windows[k + 1][0] <= rim);
+  const touching = rims.map((_, k) => windows[k][1] > windows[k + 1][0]);
   const made = found.map(({ top, half }, k) => {
     let [first, last] = [k, k];
     while (first > 0 && touching[first - 1]) first -= 1;
@@ -143,6 +143,15 @@ function spotsOf({ values }, known) {
     }
   });
   return made.filter((one) => stands(values, one));
+}
+
+/** Where two neighbours part: between their windows, or where these reach each other at the lowest point, of several that are as
+ * low the middle one. @param {Float64Array} values @param {Stretch} tops @param {[Stretch, Stretch]} windows */
+function rimOf(values, [low, high], [[, end], [start]]) {
+  if (end <= start) return (end + start) >> 1;
+  const least = values[extreme(values, low, high + 1, -1)];
+  const lowest = Array.from({ length: high + 1 - low }, (_, k) => low + k).filter((k) => values[k] === least);
+  return lowest[lowest.length >> 1];
 }
 
 /** Whether there is a maximum within the window, above a line between its blank ends. @param {Float64Array} values @param {Spot} spot */
