@@ -175,10 +175,20 @@ def test_the_file_is_called_as_its_owner_wants(bench):
 
 
 def test_what_lies_behind_the_cell_presses_on_it(bench):
-    assert "comes on top; at most 60 bar" in bench.text("whole").replace("\n", " ")
+    told = "no waste line is drawn behind it, so the pressure in it was not checked against its "
+    assert f"{told}limit of 60 bar" in bench.text("whole").replace("\n", " ")
+    bench.ordered()
+    held = (
+        "Pressure is held to 400 bar for the whole path. In flow cell it was not checked: no waste"
+    )
+    assert held in bench.text("order-note")
+    assert "limits of pressure" not in bench.text("order-note")
     waste = '[[path]]\nname = "waste"\npart = "tube"\nbore = "0.1 mm"\nlength = "2 m"\n\n'
     text = START.read_text("utf-8").replace("[detector]", waste + "[detector]", 1)
     bench.open(text)
+    bench.ordered()
+    held = "Pressure is held to 400 bar for the whole path and 60 bar in flow cell. By other aims"
+    assert held in bench.text("order-note")
     cell = multiply(Scenario.from_text(text).itinerary()).pressure.cell_inlet
     told = re.search(r"At flow cell\s+([0-9.]+) bar ± 20 %; at most 60 bar", bench.text("whole"))
     assert float(told[1]) == pytest.approx(cell / 1e5, rel=5e-3)

@@ -28,6 +28,8 @@ export class Alternatives {
     /** @type {Set<string>} */
     this.chosen = new Set();
     this.shape = "";
+    /** Which limits of pressure are held. */
+    this.held = "";
     /** @type {{refresh: () => void}[]} */
     this.forms = [];
     /** @type {any} */
@@ -316,6 +318,7 @@ export class Alternatives {
   ordered(order, leftOut = []) {
     this.order = order;
     if (order?.steps) {
+      order.held = this.held;
       const assumed = (/** @type {any} */ { change }) => assumedOf(this.model.text, "changes", this.changes.findIndex((/** @type {any} */ one) => one.name === change)).includes("cost");
       order.unpriced = order.steps.filter(assumed).map((/** @type {any} */ one) => one.change);
     }
@@ -442,7 +445,7 @@ export function drawStaircase(order) {
   svg.toggleAttribute("hidden", !order?.steps?.length);
   byId("order").hidden = !order;
   if (!order?.steps?.length) {
-    const none = order && order.refused === null ? "None of the changes improves it within the limits." : "";
+    const none = order && order.refused === null ? `None of the changes improves it within the limits. ${order.held}` : "";
     note.replaceChildren(order?.refused ?? none, ...(order?.act ? [order.act] : []));
     return;
   }
@@ -469,7 +472,7 @@ export function drawStaircase(order) {
   put(byId("order-title"), "The best order of changes: " + most + (paid ? " for the money soonest" : " soonest; what they cost is not weighed"));
   svg.setAttribute("aria-label", `${what} in the best order of changes: ${rows.map((one) => one.change + ", " + valueText(order.metric, one.value)).join("; ")}`);
   note.replaceChildren(
-    `${what} of ${rows[rows.length - 1].of}, which fares worst of all solutes at the end, in the order that has gained most over all ${paid ? "that is spent on the way" : "steps of the way"}, within the limits of pressure${order.metric === "peak_capacity" ? " at its highest along the programme" : ""}; ${order.combinations} combinations are computed. By other aims, and with typical tolerances of makers where the file states none: `,
+    `${what} of ${rows[rows.length - 1].of}, which fares worst of all solutes at the end, in the order that has gained most over all ${paid ? "that is spent on the way" : "steps of the way"}; ${order.combinations} combinations are computed. ${order.metric === "peak_capacity" ? "Pressures are the highest along the programme. " : ""}${order.held}By other aims, and with typical tolerances of makers where the file states none: `,
     element("code", {}, "tailrace improve"),
     ".",
   );

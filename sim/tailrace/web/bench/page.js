@@ -28,7 +28,7 @@ import { chartedSignal, laidWords, measuredPanel } from "./overlay.js";
 import { injects } from "./filled.js";
 import { fitted, refitted } from "./pinned.js";
 import { tickedRows, tickedTable } from "./ticked.js";
-import { headline, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
+import { headline, heldWords, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
 import { drawRibbon } from "./ribbon.js";
@@ -218,6 +218,7 @@ class Bench {
    * @param {boolean} minutes unit of times */
   details(found, told, minutes) {
     this.instrument.answered(told, this.shown);
+    this.alternatives.held = heldWords(found, this.limit);
     this.alternatives.costly = told.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column").sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back).map((/** @type {any} */ one) => one.name);
     this.ribbon(told);
     put(byId("ticked"), tickedTable(tickedRows(this.model.tables, this.shown, this.alternatives.names())));

@@ -128,15 +128,33 @@ export function showWhole(answer, before, limit, lane) {
   const cells = answer.solutes[lane].parts.filter((/** @type {any} */ one) => one.kind === "cell");
   for (const { name } of Number.isFinite(total) ? cells : []) {
     const { highest: inlet, limit: most } = answer.pressure.parts.find((/** @type {any} */ one) => one.name === name);
-    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}` : "that of what lies behind it: add it to the path, it comes on top";
-    const bears = Number.isFinite(most) ? `; at most ${plain(most * BARS)} bar allowed` : inlet > 0 ? "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual" : "";
-    facts.push([`At ${name}`, told + bears + (inlet > 0 ? along : "")]);
+    const limited = Number.isFinite(most);
+    const of = limited ? ` against its limit of ${plain(most * BARS)} bar` : "";
+    const bears = limited ? `; at most ${plain(most * BARS)} bar allowed` : "; no limit is given, and cells bear often no more than some tens of bar (common practice, no source): see its manual";
+    const told = inlet > 0 ? `${barText(inlet)} bar ${about()}${bears}${along}` : `no waste line is drawn behind it, so the pressure in it was not checked${of}: add what lies behind the cell`;
+    facts.push([`At ${name}`, told]);
   }
   const told = answer.solutes[lane];
   const was = before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
   if (was) facts.push([`Signal of ${told.name}`, signalText(told, was)]);
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", `${significant(answer.signal_to_noise)}${before ? (" (before: " + significant(before.signal_to_noise) + ")") : ""}`]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
+}
+
+/** Against which limits changes are held, in one sentence. @param {any} answer @param {any} limit of the whole path, Pa, or null */
+export function heldWords({ pressure, solutes }, limit) {
+  const cells = solutes[0].parts.filter((/** @type {any} */ one) => one.kind === "cell").map((/** @type {any} */ { name }) => pressure.parts.find((/** @type {any} */ one) => one.name === name));
+  const known = cells.filter((/** @type {any} */ one) => one?.highest > 0 && one.limit > 0);
+  const names = (/** @type {any[]} */ some) => some.map((one) => one.name).join(", ");
+  const held = [...(limit ? [`${plain(limit * BARS)} bar for the whole path`] : []), ...known.map((/** @type {any} */ one) => `${plain(one.limit * BARS)} bar in ${one.name}`)];
+  const open = cells.filter((/** @type {any} */ one) => one && !(one.highest > 0));
+  const unlimited = cells.filter((/** @type {any} */ one) => one?.highest > 0 && !(one.limit > 0));
+  return [
+    held.length ? `Pressure is held to ${held.join(" and ")}. ` : "No pressure is held against a limit. ",
+    limit ? "" : "None is given for the whole path. ",
+    open.length ? `In ${names(open)} it was not checked: no waste line is drawn behind. ` : "",
+    unlimited.length ? `None is given for ${names(unlimited)}. ` : "",
+  ].join("");
 }
 
 /** Part by part: what it is, holds, takes and adds, and what would come back. @param {any} answer @param {number} lane
