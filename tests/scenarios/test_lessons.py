@@ -120,7 +120,7 @@ ELSEWHERE = {
         *("1.03", "1.05", "1.13", "1.14", "1.36", "1.63", "1.81", "2.8", "81.8"),
         *("0.4835", "0.5047", "1.217", "1.673"),
     },
-    "coil": {"0.07", "0.414", "1.21", "4.26", "4.71", "6.6"},
+    "coil": {"0.07", "0.414", "1.21", "1.46", "2.30", "4.26", "4.71", "6.6"},
     "joint": {"0.128", "1.15", "1.18"},
     "slow-detector": {"0.0126", "0.112", "0.24"},
     "gradient": {"2.090", "1.769", "3.3", "30.8", "3.018", "3.050"},
@@ -439,6 +439,17 @@ def test_coiling_stirs():
     )
     told = [f"{1e18 * one.parts[1].variance_volume[0]:.3g}" for one in (half, quarter, coiled)]
     assert told == ["1.21", "0.414", "0.929"]
+    tightest, off = added[0], added[-1] - added[0]
+    assert f"by {off:.2f} uL^2" in (text := sheet("coil", "teacher").read_text("utf-8"))
+    assert f"{added[-1] - added[3]:.2f} uL^2 less" in text
+    assert added[-1] - added[4] < off / 2 < added[-1] - added[3]
+    # from the page's three digits in s^2
+    in_volume = (0.5e3 / 60) ** 2
+    for one, told in ((straight, added[-1]), (coiled, tightest)):
+        seconds = float(significant(one.parts[1].variance_simulated[0], 3))
+        assert abs(float(significant(seconds * in_volume, 3)) - told) < 2.01 * 10 ** (
+            np.floor(np.log10(told)) - 2
+        )
     textbook = straight.parts[1].variance_gaussian_theory[0] * (0.5e3 / 60) ** 2
     assert f"{textbook:.3g}" == "4.71"
     assert 5 < textbook / added[0] < 5.2
