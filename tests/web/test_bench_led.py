@@ -119,19 +119,20 @@ def test_a_loop_is_what_it_is_injected_from(bench):
     assert bench.plates == pytest.approx(plates(bench.scenario), abs=1)
 
 
-def test_a_click_leaves_the_page_and_the_row_where_they_are(bench):
-    place = (
-        "const row = document.getElementById('row-path-4');"
-        "return [scrollY, row.getBoundingClientRect().top]"
-    )
+def test_a_click_leaves_the_row_where_it_is_or_shows_its_form_beside_the_picture(bench):
+    box = "return document.getElementById(arguments[0]).getBoundingClientRect()"
     bench.click("row-path-1")
-    bench.run("document.querySelector('.instrument').scrollTo(0, 300)")
-    before = bench.run(place)
+    bench.run("scrollTo(0, 300)")
+    before = bench.run(box, "row-path-4")["top"]
     bench.click("row-path-4")
-    after = bench.run(place)
-    assert after[0] == before[0]
-    assert after[1] <= before[1] + 1
-    assert after[1] > 0
+    after = bench.run(box, "row-path-4")["top"]
+    assert 0 < after <= before + 1
+    tall = bench.run("return innerHeight")
+    assert bench.run(box, "row-path-4-form")["bottom"] <= tall
+    chart = bench.run(box, "chart")
+    assert chart["top"] > 0 and chart["bottom"] < tall
+    bench.click("row-path-4")
+    assert bench.run(box, "row-path-4")["top"] == pytest.approx(after, abs=1)
 
 
 def test_a_name_that_is_taken_is_not_half_taken(bench):

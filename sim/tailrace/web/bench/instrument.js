@@ -347,9 +347,7 @@ export class Instrument {
   steady(id, act) {
     const top = byId(id).getBoundingClientRect().top;
     act();
-    const panel = /** @type {Element} */ (this.node.parentElement);
-    const moving = panel.scrollHeight > panel.clientHeight ? panel : document.documentElement;
-    moving.scrollBy(0, byId(id).getBoundingClientRect().top - top);
+    scrollBy(0, byId(id).getBoundingClientRect().top - top);
   }
 
   /** Solutes that say nothing of their retention, and need to beside a column. */
@@ -465,19 +463,12 @@ export class Instrument {
   }
 }
 
-/** Focused, and in sight with its form, as far as its panel scrolls; the page itself follows only where it comes from `afar`.
+/** Focused, and in sight with its form; where answers stand above the rows the page follows only where it comes from `afar`.
  * @param {string} id @param {boolean} [afar] */
 function seen(id, afar = true) {
   const row = byId(id);
   row?.focus({ preventScroll: true });
-  const [item, panel] = [row?.closest("li"), row?.closest(".instrument")];
-  if (panel && panel.scrollHeight > panel.clientHeight) {
-    const [frame, box] = [panel, item].map((one) => one.getBoundingClientRect());
-    const [high, low] = [Math.max(frame.top, 0), Math.min(frame.bottom, innerHeight)];
-    if (box.top < high) panel.scrollBy(0, box.top - high);
-    else if (box.bottom > low) panel.scrollBy(0, Math.min(box.bottom - low, box.top - high));
-  }
-  if (afar) for (const one of [item, row]) one?.scrollIntoView({ block: "nearest" });
+  if (afar || matchMedia("(min-width: 62rem)").matches) for (const one of [row?.closest("li"), row]) one?.scrollIntoView({ block: "nearest" });
 }
 
 /** What a part costs, in its row. @param {any} told @param {string} kind @param {number} most plates that come back from any

@@ -112,7 +112,7 @@ class Bench {
     this.kept = false;
     this.lane = 0;
     this.instrument.open = null;
-    for (const one of [document.documentElement, byId("instrument").parentElement, byId("answers")]) one?.scrollTo(0, 0);
+    scrollTo(0, 0);
     this.alternatives.chosen.clear();
     this.model.tell("file");
     this.compute();
@@ -231,7 +231,7 @@ class Bench {
     this.timers.heard = window.setTimeout(() => {
       byId("heard").textContent = byId("headline").textContent;
     }, HEARD_AFTER);
-    put(byId("solving"), `computed in ${significant(found.milliseconds, 2)} ms`);
+    put(byId("solving"), `, in ${significant(found.milliseconds, 2)} ms`);
   }
 
   /** Says with which changes the answers are. */
@@ -465,6 +465,7 @@ class Bench {
     on("undo", "click", () => { model.undo(); say("Undone."); });
     on("redo", "click", () => { model.redo(); say("Done again."); });
     on("print", "click", () => window.print());
+    on("said", "click", () => put(byId("said"), ""));
     on("title", "input", () => this.entitled(byId("title").value.trim()));
     on("file-name", "change", () => {
       const typed = byId("file-name").value.trim();
