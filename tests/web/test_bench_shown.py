@@ -83,3 +83,19 @@ def test_a_message_stands_in_a_strip_of_its_own_below_all_else(bench):
     assert bench.run(BOX, "footer")["bottom"] <= bench.run(BOX, ".strip")["top"] + 1
     bench.click("said")
     assert bench.text("said") == ""
+
+
+def test_the_pump_has_its_place_and_says_why_it_has_no_size(bench):
+    shapes = bench.driver.find_elements("css selector", "#ribbon g.part")
+    assert shapes[0].text == "pump"
+    (row,) = bench.driver.find_elements("css selector", "#instrument li.pump")
+    assert "before the injector broadens no peak" in row.text
+    assert "gradient" not in row.text
+    bench.click("pump-method")
+    assert bench.find("row-method-0").get_attribute("aria-expanded") == "true"
+    bench.click("row-path-1")
+    bench.run("arguments[0].dispatchEvent(new MouseEvent('click', {bubbles: true}))", shapes[0])
+    assert bench.find("row-method-0").get_attribute("aria-expanded") == "true"
+    bench.click("add-gradient")
+    bench.click("pump-gradient")
+    assert bench.find("field-gradient-0-dwell_volume").is_displayed()

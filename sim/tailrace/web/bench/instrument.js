@@ -70,16 +70,17 @@ export class Instrument {
         element("button", { type: "button", class: "small", id: "add-solute", onclick: () => this.addSolute() }, "Add a solute"),
         gradient ? null : element("button", { type: "button", class: "small", id: "add-gradient", onclick: () => this.program(true) }, "Run a gradient"),
       ),
+      this.pump(),
       this.row({ name: "injection", index: 0 }),
       ...(gradient ? [this.row({ name: "gradient", index: 0 })] : []),
       ...path.map((/** @type {any} */ _, /** @type {number} */ k) => this.row({ name: "path", index: k })),
       this.row({ name: "detector", index: 0 }),
       this.row({ name: "limits", index: 0 }),
     ];
-    const from = 3 + solutes.length + (gradient ? 1 : 0);
+    const from = 4 + solutes.length + (gradient ? 1 : 0);
     const listed = (/** @type {any[]} */ some, /** @type {Record<string, any>} */ attributes) => element("ol", attributes, some);
     this.node.replaceChildren(
-      listed(rows.slice(0, from), { class: "rows", "aria-label": "Method, solutes, injection" }),
+      listed(rows.slice(0, from), { class: "rows", "aria-label": "Method, solutes, pump, injection" }),
       element("h3", {}, "The path, in the order of the flow"),
       listed(rows.slice(from, from + path.length), { class: "rows path", id: "path", "aria-label": "Parts of the path" }),
       addingPanel({ usual: this.facts.usual, path, place: this.place, open: Boolean(byId("adding")?.open) }, { add: (one, id) => this.add(one, id), placed: (place) => (this.next = place) }),
@@ -89,6 +90,13 @@ export class Instrument {
     this.shape = this.signature();
     if (focused) byId(focused)?.focus({ preventScroll: true });
     this.summaries();
+  }
+
+  /** People look for it: why it has no sizes, and where the two that it has are given. */
+  pump() {
+    const to = (/** @type {string} */ name, /** @type {string} */ words) => element("button", { type: "button", class: "small", id: `pump-${name}`, onclick: () => this.choose({ name, index: 0 }, `row-${name}-0`) }, words);
+    const delay = this.model.tables.gradient ? [" It delays the gradient by the dwell volume. ", to("gradient", "Dwell volume")] : [];
+    return element("li", { class: "pump" }, element("strong", {}, "Pump"), "What lies before the injector broadens no peak: of the pump only the flow counts. ", to("method", "Flow"), ...delay);
   }
 
   /** @param {Row} row */

@@ -23,7 +23,7 @@ export function drawRibbon(tables, told, by, chosen) {
   const total = blocks.reduce((sum, one) => sum + one.size, 0);
   const large = blocks.filter((one) => one.size > 0.45 * total && blocks.length > 1);
   const rest = total - large.reduce((sum, one) => sum + one.size, 0);
-  const [from, to] = [16, width - 16];
+  const [from, to] = [52, width - 16];
   const scale = ((to - from) * (1 - BROKEN * large.length) - LEAST * blocks.length) / (rest || 1);
   const { plates_back: entry } = told?.parts.find((/** @type {any} */ one) => one.name === "injection") ?? {};
   const most = Math.max(...blocks.map((one) => one.cost), entry || 0, 1e-9);
@@ -38,7 +38,8 @@ export function drawRibbon(tables, told, by, chosen) {
   const marks = spread(placed.map((one) => one.x + one.wide / 2), CROWDED, from, to);
   put(
     svg,
-    drawn("path", { class: "flow", d: `M${from - 14} ${MIDDLE}H${to + 6}m-6 -5l8 5l-8 5` }),
+    drawn("path", { class: "flow", d: `M24 ${MIDDLE}H${to + 6}m-6 -5l8 5l-8 5` }),
+    drawn("g", { class: "part", "data-row": "method" }, drawn("title", {}, "pump: what lies before the injector broadens no peak"), drawn("circle", { class: "block pump", cx: 13, cy: MIDDLE, r: 11 }), drawn("path", { class: "block pump", d: `M8 ${MIDDLE - 7}v14l12 -7z` }), drawn("text", { x: 0, y: MIDDLE + 27 }, "pump")),
     drawn("g", { class: "part", "data-row": "injection" }, drawn("title", {}, "injection"), drawn("path", { class: `block cost-${levelOf(entry, most)}`, d: `M${from - 15} ${MIDDLE - 24}h14l-7 20z` })),
     ...placed.map((one) => partShape(one, most, chosen)),
     ...placed.flatMap((one, k) => [
@@ -111,7 +112,7 @@ function scaleOf(from, to, scale, rest, by, broken) {
 
 /** @param {Block[]} blocks @param {string} by @param {boolean} known */
 function wordsOf(blocks, by, known) {
-  if (!known) return `The path, not to scale: ${blocks.map((one) => ("" + (one.index + 1) + " " + one.name)).join("; ")}`;
+  if (!known) return `The path, not to scale, behind pump and injection: ${blocks.map((one) => ("" + (one.index + 1) + " " + one.name)).join("; ")}`;
   const unit = by === "volume" ? "microlitres" : "seconds";
-  return `The path to scale: ${blocks.map((one) => ("" + (one.index + 1) + " " + one.name + ", " + significant(one.size) + " " + unit)).join("; ")}`;
+  return `The path to scale, behind pump and injection: ${blocks.map((one) => ("" + (one.index + 1) + " " + one.name + ", " + significant(one.size) + " " + unit)).join("; ")}`;
 }
