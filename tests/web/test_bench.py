@@ -51,7 +51,7 @@ def test_a_size_as_typed_on_the_bench_changes_the_answer_and_the_file(bench):
     assert "= 0.127 mm" in bench.text("field-path-1-bore-hint")
     assert bench.plates == pytest.approx(plates(bench.scenario), abs=1)
     bench.write("field-path-1-bore", "0.9 mm")
-    assert "Unusual of a heater" in bench.text("field-path-1-bore-hint")
+    assert "Unusual for a heater" in bench.text("field-path-1-bore-hint")
     before = bench.scenario
     bench.write("field-path-1-bore", "0.005")
     bench.run("document.activeElement.blur()")

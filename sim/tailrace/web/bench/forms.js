@@ -18,6 +18,9 @@ const CERTAIN = /write "([^"]+)" for (?:inches|degrees)/;
 /** @typedef {{name: string, index: number, table: string}} Place */
 /** @typedef {{node: HTMLElement, refresh: () => void}} Shown */
 
+/** @param {string} name */
+const article = (name = "") => `${/^[aeiou]/.test(name) ? "an" : "a"} ${name}`;
+
 /** What is usual of a part by its kind and name. @param {any} facts @param {string} part @param {string} name */
 export function usualOf(facts, part, name) {
   const lower = String(name).toLowerCase();
@@ -81,7 +84,7 @@ class Field {
     /** @type {string | undefined} the value beside which what is typed was refused, as JSON */
     this.refused = undefined;
     const id = `field-${place.name}-${place.index}-${key}`;
-    this.input = inputOf(id, field);
+    this.input = inputOf(id, field, this.usual()?.range.shown[1]);
     this.hint = element("p", { class: "hint", id: `${id}-hint` });
     this.wrong = element("p", { class: "wrong", id: `${id}-wrong`, role: "alert" });
     this.input.setAttribute("aria-describedby", `${id}-hint ${id}-wrong`);
@@ -135,7 +138,7 @@ class Field {
     const [low, high] = usual?.range.limits ?? [-Infinity, Infinity];
     const out = size < low * (1 - 1e-6) || size > high * (1 + 1e-6);
     this.hint.classList.toggle("unusual", out);
-    if (out) this.hint.prepend(element("strong", {}, `Unusual of a ${usual?.name}: check the value and its unit. `));
+    if (out) this.hint.prepend(element("strong", {}, `Unusual for ${article(usual?.name)}: check the value and its unit. `));
   }
 
   /** @param {string} sentence @param {string[]} [better] texts that can be taken instead */
@@ -244,15 +247,15 @@ function thirdOf(tube, key) {
   return { bore: Math.sqrt(volume / length / (Math.PI / 4)), length: volume / area, volume: area * length }[key] ?? NaN;
 }
 
-/** @param {string} id @param {any} field @returns {any} */
-function inputOf(id, field) {
+/** @param {string} id @param {any} field @param {string} [typical] @returns {any} */
+function inputOf(id, field, typical) {
   if (field.kind === "boolean") return element("input", { id, type: "checkbox" });
   if (field.kind === "words") {
     const options = field.words.map((/** @type {string} */ word) => element("option", { value: word }, word));
     const none = field.needed ? [] : [element("option", { value: "" }, field.default ? `${field.default} (default)` : "–")];
     return element("select", { id }, none, options);
   }
-  const example = field.kind === "table" ? "" : (field.default ?? field.examples?.[0]);
+  const example = field.kind === "table" ? "" : (field.default ?? typical ?? field.examples?.[0]);
   return element("input", {
     id,
     type: "text",
