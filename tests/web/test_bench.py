@@ -349,10 +349,28 @@ def measured_peaks(count=12):
     return "time (s),signal\n" + "\n".join(rows)
 
 
+LETTERS = """window.dispatchEvent(new Event("beforeprint"));
+const sizes = [...document.querySelectorAll("body *")].filter((one) => one.checkVisibility()
+  && [...one.childNodes].some((child) => child.nodeType === 3 && child.data.trim())).map((one) => {
+    const drawn = one.ownerSVGElement?.getScreenCTM().a ?? 1;
+    return [drawn * parseFloat(getComputedStyle(one).fontSize), one.textContent.slice(0, 40)];
+  });
+window.dispatchEvent(new Event("afterprint"));
+return sizes.sort((a, b) => a[0] - b[0])[0];"""
+SHEET = {"width": 703, "height": 1000, "deviceScaleFactor": 1, "mobile": False}
+"""CSS pixels between the margins of A4."""
+
+
 @pytest.mark.parametrize(
-    "name", ["inherited-core-shell", "decide/brewery-core-shell", "long", "long and measured"]
+    ("name", "sheets"),
+    [
+        ("inherited-core-shell", 1),
+        ("decide/brewery-core-shell", 1),
+        ("long", 2),
+        ("long and measured", 2),
+    ],
 )
-def test_it_prints_on_one_sheet(bench, name):
+def test_it_prints_on_one_sheet_and_can_be_read(bench, name, sheets):
     from selenium.common.exceptions import WebDriverException
 
     long = name.startswith("long")
@@ -367,7 +385,16 @@ def test_it_prints_on_one_sheet(bench, name):
     paper = {"preferCSSPageSize": True, "printBackground": True}
     bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
     with pytest.raises(WebDriverException, match=r"[Pp]age range"):
-        bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "2"})
+        bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": f"{sheets + 1}"})
+    bench.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    bench.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", SHEET)
+    try:
+        size, words = bench.run(LETTERS)
+        assert size >= 7 * 96 / 72, words
+        assert bench.run("return document.documentElement.scrollWidth") <= SHEET["width"]
+    finally:
+        bench.driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        bench.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
 
 
 def test_paper_tells_sizes_before_and_after_costs_and_few_measured_peaks(bench):

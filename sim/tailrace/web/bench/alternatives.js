@@ -1,7 +1,7 @@
 // @ts-check
 /** What could be changed, what it costs, and the best order of it. */
 import { facts } from "../engine/facts.js";
-import { byId, drawn, element, put, say, innerWidthOf, zoom } from "../shown/dom.js";
+import { byId, drawn, element, put, say, innerWidthOf, tableOf, zoom } from "../shown/dom.js";
 import { display, micro } from "../engine/units.js";
 import { assumedOf } from "./assumed.js";
 import { filling, injects } from "./filled.js";
@@ -432,6 +432,17 @@ function byMoney({ metric, start, steps, by_money: paid, unpriced }) {
   ];
 }
 
+/** The same steps for paper, where the letters of bars would be too small. @param {string} metric @param {any[]} rows */
+function stepsTable(metric, rows) {
+  const cells = rows.map((one, k) => [
+    k ? k + ". " + one.change : one.change,
+    valueText(metric, one.value),
+    k ? stepText(metric, one.value, rows[k - 1].value) : "",
+    ...(k ? [money(one.cost), money(one.total_cost), display(one.effort, "effort"), display(one.total_effort, "effort")] : ["", "", "", ""]),
+  ]);
+  return tableOf("Step by step", ["", aimedOf(metric)?.[0] ?? "variance, µL²", "change", "cost", "so far", "effort", "so far"], cells);
+}
+
 /** Bars from what there is to what all changes give. @param {any} order */
 export function drawStaircase(order) {
   const svg = byId("staircase");
@@ -467,6 +478,7 @@ export function drawStaircase(order) {
       drawn("text", { x: Math.max(now, was) + 6, y: y + 27 }, `${valueText(order.metric, one.value)}${k ? (" (" + (stepText(order.metric, one.value, rows[k - 1].value)) + ")") : ""}`),
     );
   });
+  put(byId("steps"), stepsTable(order.metric, rows));
   const what = aimedOf(order.metric)?.[1] ?? "Extra-column variance, µL²,";
   const most = aimedOf(order.metric) ? "most " + aimedOf(order.metric)[0] : "least variance";
   put(byId("order-title"), "The best order of changes: " + most + (paid ? " for the money soonest" : " soonest; what they cost is not weighed"));

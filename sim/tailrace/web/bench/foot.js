@@ -8,7 +8,9 @@ export function trust(version, tables, licences) {
   byId("trust").replaceChildren(
     `tailrace ${version}; tables of the engine, SHA-256 ${tables.slice(0, 16)}…; this scenario, SHA-256 `,
     element("span", { id: "hash" }),
-    ". Computed in this page, with the transfer functions of the parts. Its tests hold every number against the program, within 0.01 % of it, wherever the path is linear: that is how well numbers are computed, pressures and signal-to-noise, too; how well they are known, what is typed in decides, and for pressures ± 20 %. What is not linear the program has to compute. Nothing leaves this page. For anything that is signed, save the scenario and use ",
+    ". ",
+    element("span", { class: "screen-only" }, "Computed in this page, with the transfer functions of the parts. Its tests hold every number against the program, within 0.01 % of it, wherever the path is linear: that is how well numbers are computed, pressures and signal-to-noise, too; how well they are known, what is typed in decides, and for pressures ± 20 %. What is not linear the program has to compute. Nothing leaves this page. "),
+    "For anything that is signed, save the scenario and use ",
     element("code", {}, "tailrace run"),
     ", which estimates its own error.",
   );

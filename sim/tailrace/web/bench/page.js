@@ -31,7 +31,7 @@ import { tickedRows, tickedTable } from "./ticked.js";
 import { headline, heldWords, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
-import { drawRibbon } from "./ribbon.js";
+import { ON_SHEET, drawRibbon } from "./ribbon.js";
 import { basisOf, sizesOf } from "./titles.js";
 import { withKey } from "./toml_text.js";
 import { CAUTIONS } from "./wording.js";
@@ -252,10 +252,10 @@ class Bench {
     return (part ? sizesOf("path", part, tables) : sizesOf(name, tables[name] ?? {}, tables)) + assumed;
   }
 
-  /** @param {any} told */
-  ribbon(told) {
+  /** @param {any} told @param {number} [wide] on paper */
+  ribbon(told, wide) {
     const open = this.instrument.open;
-    drawRibbon(this.shown ?? this.model.tables, told, byId("by").value, open?.name === "path" ? open.index : -1);
+    drawRibbon(this.shown ?? this.model.tables, told, byId("by").value, open?.name === "path" ? open.index : -1, wide);
   }
 
   solutes() {
@@ -501,7 +501,8 @@ class Bench {
     beginnings(this.examples, (one) => this.begin(one));
     dropped((files) => this.opened(files));
     addEventListener("keydown", (event) => this.keys(event));
-    addEventListener("resize", () => this.ribbon(this.answer?.solutes[this.lane] ?? null));
+    const drawn = (/** @type {number} */ wide) => this.ribbon(this.answer?.solutes[this.lane] ?? null, wide || undefined);
+    for (const [event, wide] of /** @type {[string, number][]} */ ([["resize", 0], ["beforeprint", ON_SHEET], ["afterprint", 0]])) addEventListener(event, () => drawn(wide));
     addEventListener("hashchange", () => this.start());
     addEventListener("beforeunload", (event) => {
       if (model.dirty) event.preventDefault();

@@ -82,23 +82,14 @@ function sumOf(solutes, weights, time, key) {
   return sum;
 }
 
-/** Rows of tables and halves of steps that a sheet of paper holds; how small its letters may become. */
-const SHEET_ROWS = 24;
-/** In a line of a sentence. */
-const LETTERS_A_LINE = 140;
 /** Measured peaks that are all printed; of more only the one that is ticked. */
 const MOST_PEAKS = 6;
-const MOST_SMALL = 0.72;
 
 /** Where it is drawn. @param {HTMLElement} place @param {HTMLElement} names of its lines */
 export function chartOf(place, names) {
   addEventListener("beforeprint", () => {
-    // a long path with many changes is written smaller, so that it stays one sheet
-    const rows = document.querySelectorAll("#parts tbody tr, #pairs tbody tr, #staircase rect, #ticked tr, #measured:not([hidden]) :is(h3, p, caption, thead)").length;
     const peaks = document.querySelectorAll("#measured:not([hidden]) tbody tr").length;
     document.getElementById("measured")?.classList.toggle("many", peaks > MOST_PEAKS);
-    const lines = [...document.querySelectorAll("#granted, #doubt, #by-money, #order-sure")].reduce((sum, one) => sum + (one.textContent ?? "").length / LETTERS_A_LINE, 0);
-    document.documentElement.style.setProperty("--smaller", String(Math.max(MOST_SMALL, Math.min(1, (SHEET_ROWS / (rows + (peaks > MOST_PEAKS ? 1 : peaks) + lines)) ** 0.4))));
   });
   return new Chart(place, names, (width) => Math.max(190, Math.min(0.46 * width, 0.42 * windowHeight(), 900)), SHEET);
 }

@@ -10,14 +10,16 @@ const LEAST = 2;
 /** Share of the drawing that a part takes which is too large for its scale. */
 const BROKEN = 0.2;
 const CROWDED = 19;
+/** Of the drawing on paper: its letters are then as large as the others. */
+export const ON_SHEET = 920;
 
 /** @typedef {{name: string, kind: string, size: number, cost: number, behind: boolean, index: number}} Block */
 
 /** @param {any} tables of the scenario @param {any} told solute of the answer @param {"volume" | "time"} by
- * @param {number} chosen index of the part that is open */
-export function drawRibbon(tables, told, by, chosen) {
+ * @param {number} chosen index of the part that is open @param {number} [wide] on paper */
+export function drawRibbon(tables, told, by, chosen, wide) {
   const svg = byId("ribbon");
-  const width = Math.max(300, (innerWidthOf(svg) || 600) / zoom());
+  const width = wide ?? Math.max(300, (innerWidthOf(svg) || 600) / zoom());
   svg.setAttribute("viewBox", `0 0 ${width} ${TALL}`);
   const blocks = blocksOf(tables, told, by);
   const total = blocks.reduce((sum, one) => sum + one.size, 0);
