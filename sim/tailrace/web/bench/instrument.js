@@ -136,7 +136,7 @@ export class Instrument {
     const part = name === "path" ? this.model.table(name, index) : null;
     const usual = part && usualOf(this.facts, part.part, part.name);
     const care = part && (part.heater ? CARE.get("heater") : CARE.get(part.part));
-    const remark = usual?.remark && !/=|guess/.test(usual.remark) ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
+    const remark = usual?.remark && !/=|guess|^or |^any /.test(usual.remark) ? ` ${capital(usual.name)}: ${usual.remark}.` : "";
     const washed = usual?.name === "needle seat" ? " Its washout, a mixed volume that the sample leaves slowly, is given under Injection: a plug with a tail." : "";
     const about = part ? (KINDS_TOLD.get(part.part) ?? "") + remark + washed : "";
     const guess = usual?.remark?.includes("guess") ? element("p", { class: "about" }, `${capital(usual.name)}: ${usual.remark}.`) : null;

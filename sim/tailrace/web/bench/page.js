@@ -495,7 +495,7 @@ class Bench {
     on("curves", "click", () => this.curves());
     on("changes", "make", (event) => this.made(event.detail));
     on("command", "click", () => offer("As a command", commandOf(model.fileName, model.text, navigator.userAgent.includes("Windows")), "It writes the scenario to a file and runs it; paste it into a terminal where tailrace is installed."));
-    on("link", "click", async () => offer("As an address", location.href.replace(/#.*$/, "") + (await fragmentOf(model.fileName, model.text)), "It opens this page with this scenario, wherever the page lies at the same place. The scenario is in the address itself."));
+    on("link", "click", async () => offer("As a link", location.href.replace(/#.*$/, "") + (await fragmentOf(model.fileName, model.text)), "It opens this page with this scenario, wherever the page lies at the same place. The scenario is in the link itself."));
     on("offer-copy", "click", () => copyOffer());
     on("offer-close", "click", () => byId("offer").close());
     beginnings(this.examples, (one) => this.begin(one));

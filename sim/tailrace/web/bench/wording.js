@@ -210,7 +210,7 @@ export const SHAPES = {
   plug: "a sharp plug",
   washout: "a plug with a tail (washout)",
   loop: "from the sample loop, in the stream",
-  gaussian: "a bell curve (for tests)",
+  gaussian: "a Gaussian, to compare with textbooks",
   signal: "a curve from a file",
 };
 
