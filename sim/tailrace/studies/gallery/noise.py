@@ -10,6 +10,7 @@ from tailrace.measures.registry import APEX, HEIGHT, VARIANCE, WIDTH
 from tailrace.parts.detector.part import Detector
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.cubic import sample
+from tailrace.studies.gallery.captions import of_noise
 from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked, instrument_of
@@ -38,19 +39,9 @@ NOISE_COLUMNS = {
 }
 
 
-NOISE_CAPTION = (
-    "The peak of {solute}, which meets the detector with a standard deviation of "
-    "{width:.2g} s, recorded with white noise and three time constants, and height, plates "
-    "and signal over noise against the time constant. Signal over noise is best at "
-    "{best:.2g} s, {share:.2g} times the standard deviation, where {height:.0f} % of the "
-    "height and {plates:.0f} % of the plates are kept; at {brief:.2g} s {plates_brief:.0f} "
-    "% of the plates are kept, and {clear:.0f} % of the best signal over noise."
-)
-
-
 NOISE_ALT = (
-    "Left, three noisy traces of the same peak, one below the other: with a longer time "
-    "constant the noise becomes weaker and slower, the peak lower, later and wider. Right, "
+    "Left, noisy traces of the same peak, one below the other for each time constant: with a "
+    "longer one the noise becomes weaker and slower, the peak lower, later and wider. Right, "
     "lines of height kept, plates kept and signal over noise (of its best) over the time constant "
     "on a logarithmic scale: {shares}. A line marks the best signal over noise, at {best:.2g} s."
 )
@@ -81,25 +72,15 @@ def noise(asked: Asked) -> Exhibit:
         ERROR: metrics_of(results, "numerical_error", HEIGHT) / height,
     }
     times = mean + width * np.linspace(*VIEW, POINTS)
-    drawn = [at for at in SHOWN if at < len(constants)]
+    last = len(constants) - 1
+    drawn = list(SHOWN if asked.values is None else dict.fromkeys((0, last // 2, last)))
     scale = height[0] / CLEAR * np.sqrt(constants[0])
     traces = [_trace(results[at], times, float(constants[at]), scale) for at in drawn]
-    best, brief = int(np.argmax(clear)), drawn[min(1, len(drawn) - 1)]
+    best = int(np.argmax(clear))
     return Exhibit(
         name="noise",
         title=say("Less noise, until the peak itself is lost"),
-        caption=say(
-            NOISE_CAPTION,
-            solute=instrument.solute,
-            width=width,
-            best=constants[best],
-            share=constants[best] / width,
-            height=100 * piece["height_kept"][best],
-            plates=100 * kept[best],
-            brief=constants[brief],
-            plates_brief=100 * kept[brief],
-            clear=100 * clear[brief] / clear.max(),
-        ),
+        caption=of_noise(piece, drawn, instrument.solute, width),
         alt=say(NOISE_ALT, best=constants[best], shares=_shares(piece, [0, best, -1])),
         table=table_of(NOISE_COLUMNS, [piece, *traces]),
     )

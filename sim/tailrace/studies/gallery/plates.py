@@ -14,6 +14,7 @@ from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, VARIAN
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.gallery.captions import of_cells, of_heights, of_retention
 from tailrace.studies.gallery.curves import curve_errors, metrics_of, points_of, quickest, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked, Instrument, instrument_of, rounded
@@ -35,13 +36,6 @@ CELL_COLUMNS = {
     TAILING: ("1", "symmetry factor at 5 % of the height"),
     ERROR: ("1", "of the curve, largest over its height"),
 }
-
-
-CELL_VOLUMES_CAPTION = (
-    "The peak of {solute} at the inlet of the flow cell, {wide:.3g} µL wide at half "
-    "height, and as cells of {least:.1g} to {most:.1g} times this volume show it, {mixed}. "
-    "Plates kept, by the volume of the cell over this: {kept}."
-)
 
 
 def cell_volumes(asked: Asked) -> Exhibit:
@@ -75,12 +69,10 @@ def cell_volumes(asked: Asked) -> Exhibit:
     return Exhibit(
         name="cell-volumes",
         title=say("The same peak in larger and larger flow cells"),
-        caption=say(
-            CELL_VOLUMES_CAPTION,
+        caption=of_cells(
+            [one / own for one in volumes],
             solute=instrument.solute,
             wide=own / MICROLITRE,
-            least=min(volumes) / own,
-            most=max(volumes) / own,
             mixed=mixed,
             kept=_few("{kept:.0f} % at {value:.2g}", [one / own for one in volumes], kept[1:]),
         ),
@@ -297,15 +289,6 @@ FLOW_COLUMNS = {
 }
 
 
-PLATE_HEIGHT_CAPTION = (
-    "Length of the column over plates at half height, against the flow, for the column "
-    "alone and as recorded on the instrument, for {solute} with a retention factor of "
-    "{factor:g}. The column alone is best at {own_flow:.2g} mL/min with {own:.3g} µm; "
-    "recorded, the best is {least:.3g} µm at {flow:.2g} mL/min, and at the highest flow "
-    "the plate height is {fast:.1f} times the column's own."
-)
-
-
 def plate_height(asked: Asked) -> Exhibit:
     """Compute the figure for the instrument asked for."""
     instrument = instrument_of(asked, "plate-height", ("column",))
@@ -338,8 +321,8 @@ def plate_height(asked: Asked) -> Exhibit:
     return Exhibit(
         name="plate-height",
         title=say("Plate height against flow: what the column does, and what is recorded"),
-        caption=say(
-            PLATE_HEIGHT_CAPTION,
+        caption=of_heights(
+            flows,
             solute=instrument.solute,
             factor=float(np.max(instrument.stream.retention_factor)),
             fast=heights["height_recorded"][-1] / heights["height_column"][-1],
@@ -400,15 +383,6 @@ RETENTION_COLUMNS = {
 }
 
 
-RETENTION_CAPTION = (
-    "Plates recorded, and their share of what the column alone gives, against the "
-    "retention factor k, for columns of four formats at usual flows on the same "
-    "instrument. Of the widest and longest column {wide:.0f} % are kept at k = {low:g} and "
-    "{wide_late:.0f} % at k = {high:g}; of the smallest {small:.0f} % and {small_late:.0f} "
-    "%, since early peaks of small columns are the narrowest."
-)
-
-
 def retention(asked: Asked) -> Exhibit:
     """Compute the figure for the instrument asked for."""
     instrument = instrument_of(asked, "retention", ("column",))
@@ -433,15 +407,7 @@ def retention(asked: Asked) -> Exhibit:
     return Exhibit(
         name="retention",
         title=say("One instrument, four columns: the smaller the column, the more is lost"),
-        caption=say(
-            RETENTION_CAPTION,
-            wide=kept[0, 0],
-            low=factors[0],
-            wide_late=kept[0, -1],
-            high=factors[-1],
-            small=kept[-1, 0],
-            small_late=kept[-1, -1],
-        ),
+        caption=of_retention(factors, kept),
         alt=_alt_of_retention(factors, kept, recorded.reshape(kept.shape)),
         table=table_of(RETENTION_COLUMNS, [piece]),
     )

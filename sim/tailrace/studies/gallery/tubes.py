@@ -20,6 +20,7 @@ from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.signals.resolution import Resolution
+from tailrace.studies.gallery.captions import of_outlets
 from tailrace.studies.gallery.curves import curve_errors, points_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked
@@ -91,17 +92,7 @@ def outlet_signals(asked: Asked) -> Exhibit:
     return Exhibit(
         name="outlet-signals",
         title=say("What leaves a tube after a brief injection"),
-        caption=say(
-            "Simulated signal at the outlet of a tube, in units of its residence time, for Fourier "
-            "numbers X from {least:g} to {most:g}, and the Gaussian of long-tube theory (dashed). "
-            "The theory holds from about X = 3 upward; in shorter tubes the liquid on the axis "
-            "arrives after half the residence time (at X = {first:g} the signal peaks at "
-            "{crest:.2f}) and a long tail follows, of which a Gaussian knows nothing.",
-            least=min(numbers),
-            most=max(numbers),
-            first=numbers[0],
-            crest=crests[0],
-        ),
+        caption=of_outlets(numbers, crests),
         alt=say(
             "{count} panels, one a Fourier number X, with the signal and, dashed, the Gaussian of "
             "long-tube theory around the residence time. The smaller X, the earlier and sharper "
@@ -276,7 +267,7 @@ EARLY, LATE = (
 PLUME_CAPTION = (
     "Concentration in the tube “{part}” (bore {bore:.3g} mm, length {length:g} mm, Fourier "
     "number {fourier:.2g}) at {moments} moments, and below it the signal at its outlet. "
-    "{fast}{early}; at the last moment, {last:.2g} s, {behind:.2g} % are still on their "
+    "{fast}{early}; at the last moment, {last:.3g} s, {behind:.2g} % are still on their "
     "way near the wall."
 )
 
