@@ -33,7 +33,7 @@ def read(scenario):
 
 def test_plates_of_the_next_instrument():
     drawing = tailrace.load(FOLDER / "tolerance.toml")
-    gaps, first_order, ten, _ = (rows[1:] for rows in tables(sheet("tolerance", "teacher")))
+    gaps, first_order, ten, *_ = (rows[1:] for rows in tables(sheet("tolerance", "teacher")))
     fields = [one.partition(" = ")[0] for one in SWEPT["tolerance"][3]]
     for row in (*gaps, *ten):
         values = dict(zip(fields, row[0].split(", "), strict=False))
@@ -43,6 +43,12 @@ def test_plates_of_the_next_instrument():
         numbers, unit = stops.rsplit(maxsplit=1)
         for value, plates in zip(numbers.split(", ")[::2], row[1:3], strict=True):
             assert read(drawing.changed({field: f"{value} {unit}"}))[OWN] == plates
+    for bore, gap in ((0.12, 0.98), (0.138, 0.52)):  # how long a gap may be at most
+        pair = [
+            read(drawing.changed({"inlet tube.bore": f"{bore} mm", "joint.gap_length": f"{x} mm"}))
+            for x in (gap, gap + 0.01)
+        ]
+        assert float(pair[0][OWN]) >= 5950 > float(pair[1][OWN])
     told = " ".join(sheet("tolerance").read_text("utf-8").split())
     low, high = (int(one) for one in first_order[2][1:3])
     assert f"({low} - {high})/(0.1 uL) x 0.05 uL = {round((low - high) / 2)} plates" in told
