@@ -84,6 +84,16 @@ def test_what_it_cannot_tell_apart_is_said(worked):
     assert all(0 < one.alone <= one.together * (1 + 1e-9) <= 1.001 for one in study.identified)
 
 
+def test_a_pump_is_not_told_from_parts_that_are_all_larger():
+    """What is pumped more quickly through parts that are larger alike is recorded alike: with the
+    column out of the way no signal says more of the flow than is known of all their volumes."""
+    study = answer(plan(Scenario.from_text(SMALL), 300))
+    known = {one.name: one for one in study.identified}
+    for name in ("method.flow", "flow cell.volume"):
+        assert known[name].alone < 0.01 and not known[name].identifiable
+    assert {"method.flow", "flow cell.volume"} in [set(one) for one in study.indistinguishable]
+
+
 def test_the_command_writes_a_sheet_and_a_scenario_to_fill_in(tmp_path, worked):
     planned, _ = worked
     file, out = tmp_path / "s.toml", tmp_path / "out"

@@ -205,6 +205,7 @@ def of_signal(
     bounds: Sequence[tuple[float, float]],
     times: FloatArray,
     sizes: FloatArray | None = None,
+    steps: Sequence[float] = (),
 ) -> SignalSlopes:
     """The recorded signal at some times, and its derivatives with respect to the inputs.
 
@@ -221,8 +222,10 @@ def of_signal(
         As of ``derivatives``.
     times : (points,) array, s
         In any order, the same for all lanes.
+    steps : (inputs,) sequence, 1
+        Over the values; of an input to which the signal owes little a longer one leaves more.
     """
-    near = beside(build, nominal, bounds, sizes, QUICKLY, QUICK_STEP)
+    near = beside(build, nominal, bounds, sizes, QUICKLY, steps or QUICK_STEP)
     last = len(_passages(near)) - 1
     waves, window = near.waves(near.passed(_whole), (last,))
     wave, inside = waves[last], np.zeros((near.lanes, len(times)), dtype=bool)
@@ -354,14 +357,17 @@ def beside(
     bounds: Sequence[tuple[float, float]],
     sizes: FloatArray | None = None,
     within: Mapping[int, float] = TWO_SIDED,
-    size: float = STEP,
+    size: float | Sequence[float] = STEP,
 ) -> _Beside:
     """Journeys beside one; parameters as of ``derivatives``; ``within``: weights of steps away from
-    where the value is none of the bounds; ``size``: of a step, over the value."""
+    where the value is none of the bounds; ``size``: of a step, over the value, of all or each."""
+    shares = np.broadcast_to(size, len(nominal))
     values, weights = [nominal], [(0, 0, 0.0, 0.0)]
     for place, (low, high) in enumerate(bounds):
         at = float(nominal[place])
-        step = size * abs(at) or (OF_NONE * float(sizes[place]) if sizes is not None else np.nan)
+        step = float(shares[place]) * abs(at) or (
+            OF_NONE * float(sizes[place]) if sizes is not None else np.nan
+        )
         if not step > 0:
             raise AccuracyError(f"expected a size of input {place + 1}, which is 0, found none")
         sides = within

@@ -48,9 +48,9 @@ def test_a_record_comes_out_again_in_a_process_of_its_own(record, threads, tmp_p
     assert "bit for bit" in again.stdout
 
 
-FEWER = {"protocol": 10, "tolerance": 11}
-"""Digits that agree on any processor where 12 cannot: of how well faults are told apart that change
-signals nearly alike, 1,200 times less well than each alone, so that of 13 digits three are lost;
+FEWER = {"protocol": 11, "tolerance": 11}
+"""Digits that agree on any processor where 12 cannot: of how well a pump is told from parts that
+are all larger, which change signals alike but for a part in 1e5, so that of 15 digits four are lost;
 and of skewness by the spectral solver, whose tail of 28 standard deviations counts 28^3 fold."""
 
 

@@ -21,15 +21,16 @@ from tailrace.scenario.inputs import correlation_of, inputs_of
 from tailrace.scenario.measured import as_measured, measured_files
 from tailrace.scenario.problems import Tables
 from tailrace.scenario.scenario import Scenario
-from tailrace.scenario.target import StudyError, Where, value_at, where_is
+from tailrace.scenario.target import StudyError, where_is
 from tailrace.scenario.toml import as_toml
 from tailrace.scenario.typical import with_typical
 from tailrace.studies.batch import MARCH
-from tailrace.studies.measured.bench import Setup, Standing, benches, matched, signals, standing
+from tailrace.studies.measured.bench import Setup, Standing, benches, signals, standing
 from tailrace.studies.measured.faults import Fault, Reach, told_apart, with_joints
+from tailrace.studies.measured.information import Known, covariances
 from tailrace.studies.measured.inventing import Invention, csv_of, invented, width_of
 from tailrace.studies.measured.optimising import groups
-from tailrace.studies.measured.problem import STEP, Side
+from tailrace.studies.measured.problem import Side
 from tailrace.studies.runner import Runner
 
 FLOWS = (0.5, 1.0, 2.0)
@@ -314,23 +315,13 @@ def _variance(setup: Setup, values: Sequence[tuple[Any, float]]) -> float:
     return float(sum(one.variance[0] for one in cumulants_of(spread(setup.stood(itinerary)))))
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Known:
-    """A fault that shows: where its derivative is taken, and what does just the same."""
-
-    fault: Fault
-    reach: Reach
-    start: float
-    twins: list[str]
-
-
 def _identified(
     scenario: Scenario, joints: dict[str, tuple[str, str]], sides: Sequence[Side]
 ) -> tuple[tuple[Identified, ...], tuple[tuple[str, ...], ...], tuple[str, ...]]:
     """From the Fisher information of all measurements, delays, areas and baselines being open."""
     asked, unseen = told_apart(scenario, joints, [side.bench for side in sides])
     known = [
-        _Known(
+        Known(
             fault=fault,
             reach=reach,
             start=_start(fault, reach),
@@ -338,11 +329,11 @@ def _identified(
         )
         for fault, reach, twins in asked.values()
     ]
-    covariances = _covariances(scenario, known, sides)
-    alone = np.array([float(np.sqrt(one[0, 0])) for one, _ in covariances])
-    together = np.array([float(np.sqrt(one[k, k])) for k, (_, one) in enumerate(covariances)])
+    found = covariances(scenario, known, sides)
+    alone = np.array([float(np.sqrt(one[0, 0])) for one, _ in found])
+    together = np.array([float(np.sqrt(one[k, k])) for k, (_, one) in enumerate(found)])
     lost = [k for k in range(len(known)) if together[k] >= LOST]
-    whole = covariances[0][1] if covariances else np.eye(0)
+    whole = found[0][1] if found else np.eye(0)
     deviation = np.sqrt(np.diag(whole))
     correlation = whole / np.outer(deviation, deviation)
     names = [known[k].fault.name for k in lost]
@@ -361,84 +352,6 @@ def _identified(
         for k, one in enumerate(known)
     )
     return identified, tuple(alike), unseen
-
-
-def _covariances(
-    scenario: Scenario, known: Sequence[_Known], sides: Sequence[Side]
-) -> list[tuple[FloatArray, FloatArray]]:
-    """Of the relative changes of the variance, for each fault: it alone being open (first place),
-    and all of them; what [[uncertain]] says of other fields holds, and of itself does not."""
-    count, spreads = len(known), dict[Any, float]()
-    for row in inputs_of(scenario):
-        spreads[row.target.place] = row.mean_and_deviation()[1]
-    columns = [_Column(where=one.fault.where, **_ways(one)) for one in known]
-    held = [1.0] * count
-    for k, one in enumerate(known):
-        spread_ = spreads.pop(one.fault.target.place, None)
-        if spread_ is not None:
-            held[k] = max(1.0, 1 / (one.reach.slope(one.start) * spread_) ** 2)
-    rest = [k for k in range(count) if held[k] > 1]
-    for place, spread_ in spreads.items():
-        where, now = where_is(scenario.document, place), value_at(scenario.document, place)
-        if now and any(side.bench.concerned(where) for side in sides):
-            ends = now * (1 + STEP), now * (1 - STEP)
-            columns.append(_Column(where=where, ends=ends, width=ends[0] - ends[1]))
-            held.append(1 / spread_**2)
-    corner = _information(columns, sides)
-    rest += range(count, corner.shape[1])
-    found = []
-    for k in range(count):
-        own = np.array([*held, *[1e-9] * len(sides)])
-        own[k] = 1.0
-        some = [k, *(one for one in rest if one != k)]
-        alone, every = _inverted(corner[:, some], own[some]), _inverted(corner, own)
-        found.append((alone, every[:count, :count]))
-    return found
-
-
-def _inverted(corner: FloatArray, own: FloatArray) -> FloatArray:
-    """Covariance of columns, and of what is known of each beside. (n, n) array.
-
-    Twins are told by no measurement: of a sum of squares, inverted, they would keep seven digits.
-    """
-    triangle = np.linalg.qr(np.concatenate([corner, np.diag(np.sqrt(own))]), mode="r")
-    inverse = np.linalg.solve(triangle, np.eye(own.size))
-    return np.asarray(inverse @ inverse.T)
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Column:
-    """A field at two values, SI, and how far apart these are in the unit that counts."""
-
-    where: Where
-    ends: tuple[float, float]
-    width: float
-
-
-def _ways(one: _Known) -> dict[str, Any]:
-    """About what the scenario says; from there where that is nothing."""
-    nominal = one.fault.nominal
-    if one.fault.slight < nominal < np.inf:
-        ends = one.start * (1 + STEP), one.start * (1 - STEP)
-        return {"ends": ends, "width": one.reach.slope(one.start) * (ends[0] - ends[1])}
-    return {"ends": (one.start, nominal), "width": one.reach.at(one.start)}
-
-
-def _information(columns: Sequence[_Column], sides: Sequence[Side]) -> FloatArray:
-    """What squared is the Fisher information of the columns, then of the delay of each side,
-    (n, n) array."""
-    count, rows = len(columns), list[FloatArray]()
-    for at, side in enumerate(sides):
-        used = [k for k, one in enumerate(columns) if side.bench.concerned(one.where)]
-        cases = [side.bench.itinerary([], [])] + [
-            side.bench.itinerary([columns[k].where], [end]) for k in used for end in columns[k].ends
-        ]
-        bands = side.bench.recorded(cases)
-        delay = matched(side.bench, bands.lane(0)).delay
-        changes = side.changes(bands, delay, np.array([columns[k].width for k in used]))
-        rows.append(np.zeros((len(changes), count + len(sides))))
-        rows[-1][:, [*used, count + at]] = changes
-    return np.asarray(np.linalg.qr(np.concatenate(rows), mode="r"))
 
 
 def _start(fault: Fault, reach: Reach) -> float:
