@@ -113,7 +113,7 @@ def read_record(path: str | Path, *kinds: str, chunks: Any = None) -> xarray.Dat
     not such a record, or of a layout unknown here.
     """
     rows = [KINDS[name] for name in kinds or KINDS]
-    commands = " or ".join(f"`{one.command} --out`" for one in rows)
+    commands = " or ".join(dict.fromkeys(f"`{one.command} --out`" for one in rows))
     record = opened(path, commands, chunks)
     if record.attrs.get("kind") not in (kinds or KINDS):
         found = str(record.attrs.get("kind") or "an HDF5 file of another origin")

@@ -50,8 +50,9 @@ def test_a_record_comes_out_again_in_a_process_of_its_own(record, threads, tmp_p
 
 FEWER = {"protocol": 11, "tolerance": 11}
 """Digits that agree on any processor where 12 cannot: of how well a pump is told from parts that
-are all larger, which change signals alike but for a part in 1e5, so that of 15 digits four are lost;
-and of skewness by the spectral solver, whose tail of 28 standard deviations counts 28^3 fold."""
+are all larger, which change signals alike but for a part in 1e5, so that of 15 digits four are
+lost; and of skewness by the spectral solver, whose tail of 28 standard deviations counts 28^3
+fold."""
 
 
 @pytest.mark.parametrize("record", [one for one in COMMANDS if one not in FEWER], indirect=True)

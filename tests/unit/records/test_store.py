@@ -51,6 +51,12 @@ def test_two_writes_give_the_same_bytes(record, content, tmp_path):
     assert content == (tmp_path / "other.h5").read_bytes()
 
 
+def test_no_command_is_named_twice_where_there_is_no_record(tmp_path):
+    with pytest.raises(RecordError, match="found nothing") as told:
+        read_record(tmp_path / "none.h5")
+    assert str(told.value).count("`improve --out`") == 1
+
+
 def test_what_is_read_is_what_xarray_opens(stored):
     read = read_record(stored)
     with xarray.open_datatree(stored, engine="h5netcdf") as opened:
