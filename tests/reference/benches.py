@@ -158,7 +158,7 @@ class Bench:
         """Rows of a table, by their first cell."""
         rows = self.driver.find_elements("css selector", f"#{place} tbody tr")
         return {
-            row.find_element("tag name", "th").text: [
+            row.find_element("tag name", "th").text.partition("\n")[0]: [
                 cell.text for cell in row.find_elements("tag name", "td")
             ]
             for row in rows

@@ -3,10 +3,12 @@
 import re
 import tomllib
 
+import numpy as np
 import pytest
 from reference.benches import FOUND, START, plates
 from selenium.webdriver.support.ui import WebDriverWait
 
+import tailrace
 from tailrace.journey.product import multiply
 from tailrace.scenario.scenario import Scenario
 from tailrace.scenario.toml import as_toml
@@ -102,7 +104,7 @@ def test_one_change_that_cannot_be_computed_leaves_the_others_their_numbers(benc
     assert "the change can set the volume of the injection, too" in gain(bench, 6)
     assert "share of all together" in gain(bench, 1)
     bench.ordered()
-    assert bench.text("order-note").startswith("Without “other injection” (Injection, volume:")
+    assert bench.text("order-note").startswith("Without “other sample loop” (Injection, volume:")
     bench.click("tick-6")
     assert "grey is the last answer" in bench.text("refused")
 
@@ -287,3 +289,27 @@ def test_with_all_that_is_said_of_how_sure_it_is_one_sheet(bench):
     bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "1"})
     with pytest.raises(WebDriverException, match=r"[Pp]age range"):
         bench.driver.execute_cdp_cmd("Page.printToPDF", paper | {"pageRanges": "2"})
+
+
+def test_what_is_apart_already_needs_no_purchase_and_it_is_said(bench):
+    bench.ordered()
+    pairs = {name: float(row[-2]) for name, row in bench.cells("pairs").items()}
+    assert min(pairs.values()) < 2
+    assert "nothing has to be bought" not in bench.text("by-money")
+    bench.click("row-solutes-1")
+    told = bench.text("said")
+    assert told == "The answers are now those of humulone."
+    bench.write("field-solutes-1-retention_factor", "3.6")
+    waited(bench, lambda: "nothing has to be bought" in bench.text("by-money"))
+    result = multiply(Scenario.from_text(bench.scenario).itinerary())
+    apex, width = (result.recorded[name] for name in ("apex", "width_half"))
+    apart = min(1.18 * np.diff(apex) / (width[1:] + width[:-1]))
+    told = re.search(r"apart as it is: resolution ([0-9.]+), where", bench.text("by-money"))
+    assert float(told[1]) == pytest.approx(apart, rel=5e-3)
+
+
+def test_times_of_parts_add_up_to_that_of_the_peak(bench):
+    result = multiply(tailrace.load(START).itinerary())
+    times = [float(row[2]) for row in bench.cells("parts").values()]
+    assert sum(times) == pytest.approx(float(result.recorded["mean"][0]), rel=1e-3)
+    assert min(times) > 0

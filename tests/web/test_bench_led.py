@@ -244,7 +244,7 @@ def test_rows_say_what_is_packed_washed_out_and_filtered(bench):
     bench.open(as_toml(tables))
     assert "washed out of 1.2 µL" in bench.text("row-injection-0")
     assert "fully porous" in bench.text("row-path-4")
-    assert "one of 2 columns that count together" in bench.text("row-path-4")
+    assert "plates are told of all 2 columns together" in bench.text("row-path-4")
 
 
 def test_a_measured_signal_that_is_not_seen_is_said_to_lie_outside(bench):

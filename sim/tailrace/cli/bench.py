@@ -34,7 +34,7 @@ def bench(scenario: Path | None, out: Path) -> None:
 
     out = checked_file(out, ".html", ".htm")
     if scenario is None:
-        name = "scenario.toml"
+        name = "instrument.toml"
         text = scenario_text({key: row[2] for key, row in QUESTIONS.items()}, Path(name))
         # an instrument and nothing else: who begins with it set no limit, and asked for no change
         text = re.sub(r"\n\[limits\].*", "", re.sub(r"tanks +=.*\n", "", text), flags=re.DOTALL)

@@ -146,7 +146,7 @@ USUAL = (
         name="in-line filter",
         part="chamber",
         ranges={"volume": ("20 nL", "1 uL", "400 uL")},
-        remark="or another mixed volume, such as a mixer",
+        remark="a mixer, too, or any other volume in which the liquid mixes",
         also=("filter", "mixer", "frit", "mixed volume", "damper", "chamber"),
     ),
     Usual(

@@ -239,11 +239,17 @@ export class Alternatives {
     this.filled.add(name);
   }
 
+  /** @param {string} target of a change */
+  spokenOf(target) {
+    if (target !== "injection") return target;
+    return this.model.tables.injection.shape === "loop" ? "sample loop" : "injected volume";
+  }
+
   /** The name of a change follows what it is of, until it is edited. @param {number} index @param {string} was @param {string} now */
   called(index, was, now) {
     const { name, set } = this.changes[index];
-    if (!now || was === now || Object.keys(set ?? {}).length > 1 || !new RegExp(`^other ${was.replace(/\W/g, "\\$&")}( \\d+)?$`).test(name)) return;
-    const fresh = this.model.freeName("changes", `other ${now}`);
+    if (!now || was === now || Object.keys(set ?? {}).length > 1 || !new RegExp(`^other ${this.spokenOf(was).replace(/\W/g, "\\$&")}( \\d+)?$`).test(name)) return;
+    const fresh = this.model.freeName("changes", `other ${this.spokenOf(now)}`);
     if (this.chosen.delete(name)) this.chosen.add(fresh);
     this.node.querySelectorAll(".change")[index]?.querySelector("details")?.setAttribute("data-change", fresh);
     const label = `changes ${index} set`;
@@ -285,7 +291,7 @@ export class Alternatives {
     const target = part ?? this.targets().find((one) => this.sizeOf(one)) ?? this.targets()[0];
     const key = this.sizeOf(target) ?? firstKey(this.fieldsOf(target));
     const at = this.changes.length;
-    const made = { name: `other ${target}`, cost: 0, effort: "30 min", set: { [target]: { [key]: this.nowOf(target, key) } } };
+    const made = { name: `other ${this.spokenOf(target)}`, cost: 0, effort: "30 min", set: { [target]: { [key]: this.nowOf(target, key) } } };
     this.model.insert("changes", at, made, [], ["cost", "effort"]);
     const details = this.node.querySelectorAll("details[data-change]")[at];
     details?.setAttribute("open", "");
@@ -419,7 +425,7 @@ function byMoney({ metric, start, steps, by_money: paid, unpriced }) {
   const worth = paid.map((/** @type {any} */ one) => ((aimedOf(metric) ? 1 : MICROLITRES_SQUARED) * one.gain) / one.cost);
   const bought = paid.map((/** @type {any} */ { change, cost }, /** @type {number} */ k) => change + ": " + (cost > 0 ? `${significant(worth[k], 2)} ${unit} for each 1 of cost` : "costs nothing"));
   const done = steps.map((/** @type {any} */ { change, value }, /** @type {number} */ k) => `${change}: ${stepText(metric, value, k ? steps[k - 1].value : start)}`);
-  const list = (/** @type {string} */ head, /** @type {string[]} */ rows) => element("div", {}, element("strong", {}, head), element("ul", {}, rows.map((one, k) => element("li", {}, `${k + 1}. ${one}`))));
+  const list = (/** @type {string} */ head, /** @type {string[]} */ rows) => element("div", {}, element("strong", {}, head, ": "), element("ul", {}, rows.map((one, k) => element("li", {}, `${k + 1}. ${one}`))));
   const alike = steps.every((/** @type {any} */ one, /** @type {number} */ k) => one.change === paid[k].change);
   const why = alike
     ? "Both orders are the same here."
@@ -449,7 +455,7 @@ export function drawStaircase(order) {
   svg.replaceChildren();
   svg.classList.remove("old");
   put(byId("order-sure"), "");
-  put(byId("by-money"), order?.steps?.length ? byMoney(order) : "");
+  put(byId("by-money"), order?.steps?.length ? [order.apart && element("p", {}, order.apart), ...byMoney(order)] : "");
   const paid = paidOf(order);
   byId("by-money").classList.remove("old");
   const note = byId("order-note");

@@ -486,10 +486,10 @@ function costOf(told, kind, most, solute) {
   const spread = told.variance_volume === null ? "" : `${significant(told.variance_volume * MICROLITRES_SQUARED)} µL²`;
   const back = told.plates_back;
   const columns = solute.parts.filter((/** @type {any} */ one) => one.kind === "column").length;
-  if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL${columns > 1 ? ("; one of " + columns + " columns that count together") : ""}`;
+  if (kind === "column") return `${spread}, ${significant(told.volume * MICROLITRES)} µL${columns > 1 ? ("; plates are told of all " + columns + " columns together") : ""}`;
   if (!Number.isFinite(back)) return spread;
   const text = backText(solute, back);
-  const words = text.startsWith("<") ? `less than ${text.slice(1)} ${text === "<1" ? "plate" : ("of " + backWords(solute))}` : `${text} ${backWords(solute)}`;
+  const words = text.startsWith("<") ? `less than ${text.slice(1)} ${text === "<1" ? "plate" : ("of " + backWords(solute))}` : `${text} ${text === "+1" ? "plate" : backWords(solute)}`;
   return [element("span", { class: "gauge", "aria-hidden": "true" }, bar(back / most)), `${spread}; ideal: ${words}`];
 }
 

@@ -28,7 +28,7 @@ import { chartedSignal, laidWords, measuredPanel } from "./overlay.js";
 import { injects } from "./filled.js";
 import { fitted, refitted } from "./pinned.js";
 import { tickedRows, tickedTable } from "./ticked.js";
-import { headline, heldWords, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
+import { apartWords, headline, heldWords, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
 import { placed, refuse } from "./refusal.js";
 import { ON_SHEET, drawRibbon } from "./ribbon.js";
@@ -273,6 +273,7 @@ class Bench {
     if (row?.name !== "solutes" || !this.answer?.solutes[row.index] || this.lane === row.index) return this.show();
     this.lane = row.index;
     this.compute();
+    say(`The answers are now those of ${this.answer?.solutes[row.index]?.name ?? "this solute"}.`);
   }
 
   /** Weighs all combinations of changes, between pictures. @param {boolean} [asked]
@@ -334,6 +335,7 @@ class Bench {
       this.doubts();
       return;
     }
+    order.apart = apartWords(answer(this.model.tables, { files: this.files, straight: this.straight, platesBack: false, trace: false }).pairs);
     this.alternatives.ordered(order, leftOut);
     this.instrument.others();
     this.doubts(order, changes);

@@ -11,6 +11,24 @@ import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, UNCHANGED
 const LEADING = ["peak_capacity", "plates_own_retention", "plates_half_height"];
 const SHOWN = ["plates_half_height", "tailing_5", "asymmetry_10", "width_half", "apex", "variance_volume_extra_column"];
 
+/** What tells two numbers of plates apart. @type {Record<string, string>} */
+const BESIDE = {
+  plates_own_retention: " the delay elsewhere not counted",
+  plates_half_height: " as data systems print them",
+};
+
+/** Resolution from which neighbours are apart, whatever their heights (common practice, no source). */
+const WELL_APART = 2;
+
+/** That the pair that is closest is apart already; empty where it is not. @param {any[]} pairs of an answer */
+export function apartWords(pairs) {
+  const known = pairs.filter((one) => Number.isFinite(one.resolution));
+  if (!known.length || known.length < pairs.length) return "";
+  const { first, second, resolution } = known.reduce((least, one) => (one.resolution < least.resolution ? one : least));
+  const which = pairs.length > 1 ? `${first} and ${second}, the closest pair, are` : `${first} and ${second} are`;
+  return resolution >= WELL_APART ? `${which} apart as it is: resolution ${significant(resolution)}, where 1.5 to 2 is enough (common practice, no source). To part them nothing has to be bought.` : "";
+}
+
 /** Which metric speaks of efficiency. @param {any} solute */
 export function leadingOf(solute) {
   const { metrics } = solute;
@@ -83,7 +101,7 @@ export function showPeak(facts, answer, lane, { before, measured, minutes }) {
   const heads = ["", ...(column ? ["column alone"] : []), ...(was ? ["before"] : []), "recorded", ...(was ? ["change"] : []), ...(measured ? ["measured"] : [])];
   const rows = keys.map((key) => {
     const value = solute.metrics[key];
-    const label = capital(facts.metrics[key].label);
+    const label = element("span", {}, capital(facts.metrics[key].label), element("span", { class: "small block" }, BESIDE[key] ?? ""));
     /** @type {any[]} */
     const cells = column ? [text(key, solute.metrics_column[key])] : [];
     if (was) cells.push(text(key, was.metrics[key]));
@@ -171,7 +189,7 @@ export function showParts(answer, lane, sizes) {
       part.behind ? `${part.name} (behind)` : part.name,
       element("span", { class: "paper-only" }, sizes(part.name)),
       significant(part.volume > 0 ? part.volume * MICROLITRES : NaN),
-      significant(part.residence),
+      significant(part.residence || part.mean),
       significant(part.variance_volume * MICROLITRES_SQUARED),
       backText(solute, back),
       gauge,
@@ -180,7 +198,8 @@ export function showParts(answer, lane, sizes) {
   });
   const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", `pressure${answer.pressure.highest > answer.pressure.total ? " in the eluent" : ""}, bar ${about()}`];
   const focused = leadingOf(solute) === "peak_capacity" ? element("p", { class: "hint" }, "The gradient focuses what parts before the column add: how little of it is left, what comes back if ideal says.") : null;
-  put(byId("parts"), tableOf(`What each part adds to the peak of ${solute.name}`, heads, rows, { class: "parts" }), focused);
+  const times = element("p", { class: "hint" }, "Time: by how much a part delays the middle of the band, from the start of the injection; they add up. The top of a peak that tails comes before its middle.");
+  put(byId("parts"), tableOf(`What each part adds to the peak of ${solute.name}`, heads, rows, { class: "parts" }), times, focused);
 }
 
 /** How well a pressure is known, as `run` says it. */

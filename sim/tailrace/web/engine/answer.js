@@ -27,6 +27,7 @@ import { signalsOf, tooDark } from "./signals.js";
  * @property {boolean} behind the recording: it adds to the pressure alone
  * @property {number} volume m^3
  * @property {number} residence s
+ * @property {number} mean s, by which it delays the middle of the band; of an injection from its start
  * @property {number} variance s^2, as it adds it
  * @property {number} variance_volume m^6, at the flow that is pumped
  * @property {number} gaussian textbook variance, s^2
@@ -317,6 +318,7 @@ function soluteAnswer(name, peak, platesBack) {
       behind: Boolean(part.behind),
       volume: part.volume,
       residence: residenceOf(part, stream),
+      mean: said[at].mean,
       variance: said[at].variance,
       variance_volume:
         (peak.migrated?.added[at] ?? said[at].variance + (at === passages.length - 1 ? peak.surplus : 0)) *
