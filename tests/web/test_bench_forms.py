@@ -57,3 +57,10 @@ def test_an_example_is_one_of_this_part(bench):
     assert bench.find("field-path-4-bore").get_attribute("placeholder") == "such as 2.1 mm"
     bench.write("field-path-4-bore", "0.02 mm")
     assert "Unusual for a column" in bench.text("field-path-4-bore-hint")
+
+
+def test_units_are_printed_as_in_the_trade(bench):
+    assert "35 °C" in bench.text("row-method-0")
+    bench.click("row-method-0")
+    bench.write("field-method-0-viscosity", "0.45 mPa*s")
+    assert "viscosity 0.45 mPa·s" in bench.text("row-method-0")

@@ -264,7 +264,7 @@ def test_slips_that_can_mean_one_thing_are_taken_for_it(bench):
     bench.run("document.activeElement.blur()")
     assert bench.find("field-path-1-bore").get_attribute("value") == ".007 in"
     bench.click("row-method-0")
-    for typed, kept, hint in (("35 C", "35 degC", "= 35 degC"), ("95 F", "95 degF", "= 35 degC")):
+    for typed, kept, hint in (("35 C", "35 degC", "= 35 °C"), ("95 F", "95 degF", "= 35 °C")):
         bench.write("field-method-0-temperature", typed)
         assert tomllib.loads(bench.scenario)["method"]["temperature"] == kept
         assert hint in bench.text("field-method-0-temperature-hint")

@@ -136,8 +136,8 @@ def test_pages_without_bends_do_not_know_them():
 OUTSIDE = {
     "several": ({"bends": [{"length": "100 mm", "radius": "25 mm"},
                            {"length": "300 mm", "radius": "50 mm"}]}, "in several stretches"),
-    "short": ({"bend_radius": "25 mm", "length": "15 mm"}, "Fourier number outside 0.03 to 100"),
-    "fast": ({"bend_radius": "10 mm", "bore": "0.08 mm"}, "above 36000"),
+    "short": ({"bend_radius": "25 mm", "length": "15 mm"}, "a Fourier number from 0.03 to 100"),
+    "fast": ({"bend_radius": "10 mm", "bore": "0.08 mm"}, "number up to 36000"),
 }  # fmt: skip
 
 

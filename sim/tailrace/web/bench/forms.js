@@ -5,6 +5,7 @@ import { byId, element, put, say } from "../shown/dom.js";
 import { perCentOf } from "../shown/numbers.js";
 import { assumedOf, confirming } from "./assumed.js";
 import { programmeField } from "./gradients.js";
+import { printed } from "./titles.js";
 import { literal, parsed } from "./toml_text.js";
 import { FIRST, labelOf, meaningOf } from "./wording.js";
 
@@ -133,7 +134,7 @@ class Field {
       size = sizeOf(value, field.kind);
       const shown = Number.isFinite(size) ? display(size, field.kind) : value;
       const unit = value.replace(/^[^A-Za-zµμ°%Å]*/, "").trim();
-      if (!this.facts.kinds[field.kind].units.some((/** @type {any} */ one) => one[0] === unit) || this.input.value.trim() !== value) this.hint.prepend(element("strong", {}, micro(`= ${shown}. `)));
+      if (!this.facts.kinds[field.kind].units.some((/** @type {any} */ one) => one[0] === unit) || this.input.value.trim() !== value) this.hint.prepend(element("strong", {}, printed(`= ${shown}. `)));
     }
     const [low, high] = usual?.range.limits ?? [-Infinity, Infinity];
     const out = size < low * (1 - 1e-6) || size > high * (1 + 1e-6);

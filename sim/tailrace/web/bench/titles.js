@@ -7,6 +7,9 @@ import { KIND_WORDS } from "./wording.js";
 /** Solutes of which all are told on a printed sheet; of more only the one that is looked at. */
 const MOST_NAMED = 3;
 
+/** A size as it is printed. @param {string} text */
+export const printed = (text) => micro(text).replace(/\bdeg([CF])\b/, "°$1").replace("Pa*s", "Pa·s");
+
 /** @param {string} name @param {any} table */
 export function titleOf(name, table) {
   if (name === "path") return table.name;
@@ -42,7 +45,7 @@ export function grantedBy({ path, method }, assumed = []) {
 
 /** The sizes of a table in one line, as they are typed. @param {string} name @param {any} table @param {any} tables */
 export function sizesOf(name, table, tables) {
-  const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? micro(String(one)) : "");
+  const text = (/** @type {any} */ one) => (typeof one === "string" || typeof one === "number" ? printed(String(one)) : "");
   const some = (/** @type {string[]} */ keys, /** @type {string} */ joint) => keys.map((key) => text(table[key])).filter(Boolean).join(joint);
   if (name === "path") {
     const sizes = some(["gap_bore", "gap_length", "bore", "length", "volume", "particle_diameter"], " × ");

@@ -50,9 +50,9 @@ export function unknownBend({ dean, strength, length }) {
   const given = facts().bends;
   const { LEAST_PASSED, LONG, MOST, MOST_STRENGTH } = given.numbers;
   if (!(length >= LEAST_PASSED && length <= MOST))
-    return `with a Fourier number outside ${general(LEAST_PASSED, 6)} to ${general(MOST, 6)}`;
+    return `too short or too long at this flow for what this page holds (a Fourier number from ${general(LEAST_PASSED, 6)} to ${general(MOST, 6)})`;
   if (!(strength <= MOST_STRENGTH))
-    return `and its Dean number squared, times the Schmidt number, is above ${general(MOST_STRENGTH, 6)}`;
+    return `and the flow in it is faster than what this page holds (Dean number squared times Schmidt number up to ${general(MOST_STRENGTH, 6)})`;
   if (!(dean ** 2 <= highestSquare(strength))) return "and its Dean number is high for how slowly the solute diffuses";
   const asked = length > LONG ? [LONG, LONG / 2] : [length];
   return asked.every((one) => isHeld(strength, one)) ? "" : "by more or less than the sliders of this page ask for";
