@@ -155,7 +155,7 @@ def _write_way(
     size: "Size",
 ) -> list[Path]:
     from tailrace.figures.film import nearest_rate
-    from tailrace.figures.way_film import way_frames
+    from tailrace.figures.way_film import way_frames, words_on
     from tailrace.studies.way import whole_way
 
     seconds, rate = pace
@@ -167,13 +167,19 @@ def _write_way(
     _afford(total, size)
     with progress_bar("parts") as progress:
         way = whole_way(scenario, solute, each, *_grid(size), progress=progress)
-    return _filmed(out, program, rate, way_frames(way, size, rate, hold), total)
+    pictures = way_frames(way, size, rate, hold)
+    return _filmed(out, program, rate, pictures, total, words_on(way))
 
 
 def _filmed(
-    out: Path, program: str | None, rate: float, pictures: "Iterable[AnyArray]", total: int
+    out: Path,
+    program: str | None,
+    rate: float,
+    pictures: "Iterable[AnyArray]",
+    total: int,
+    words: str,
 ) -> list[Path]:
-    """Write the frames into the file, by its ending."""
+    """Write the frames into the file, by its ending, and into it in words what they show."""
     from tailrace.figures.film import palette, write_gif, write_video
     from tailrace.records.store import replacing
 
@@ -181,9 +187,9 @@ def _filmed(
         with progress_bar("frames") as progress, replacing(path) as aside:
             counted = _counted(pictures, total, progress)
             if program:
-                write_video(aside, counted, rate, program, path.suffix[1:].lower())
+                write_video(aside, counted, rate, program, path.suffix[1:].lower(), words)
             else:
-                write_gif(aside, counted, rate, palette())
+                write_gif(aside, counted, rate, palette(), words)
 
     return write_files(out, {out: drawn})
 
@@ -196,7 +202,7 @@ def _write(
     pace: tuple[float | None, float | None, float],
     size: "Size",
 ) -> list[Path]:
-    from tailrace.figures.film import frames, nearest_rate
+    from tailrace.figures.film import frames, nearest_rate, words_on
     from tailrace.studies.plume import goes_on, passage, plume
 
     seconds, speed, rate = pace
@@ -212,7 +218,8 @@ def _write(
     with progress_bar("moments") as progress:
         shown = plume(scenario, *names, first, *_grid(size), recorded=True, progress=progress)
 
-    return _filmed(out, program, rate, frames(shown, size, rate, rest, hold), total)
+    pictures = frames(shown, size, rate, rest, hold)
+    return _filmed(out, program, rate, pictures, total, words_on(shown))
 
 
 def _afford(count: int, size: "Size") -> None:

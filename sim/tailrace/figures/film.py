@@ -98,6 +98,20 @@ def frames(plume: Plume, size: Size, rate: float, rest: int, hold: int) -> Itera
             yield stage.frame(len(plume.times) - 1, shown)
 
 
+def words_on(plume: Plume) -> str:
+    """What the film shows, in words: for the file, and for those who cannot see it."""
+    seen = say(
+        "Concentration of {solute} in the tube “{part}” (bore {bore:.3g} mm, length {length:g} mm, "
+        "Fourier number {fourier:.2g}) as time goes on, and below it the signal at its outlet.",
+        solute=plume.solute,
+        part=plume.part,
+        bore=1e3 * plume.bore,
+        length=1e3 * plume.length,
+        fourier=plume.fourier_number,
+    )
+    return seen + (say(" Then the peak recorded at the end of the path.") if plume.recorded else "")
+
+
 def letters(size: Size) -> Any:
     """Settings of letters and lines for a size."""
     small = 0.85 * size.font
@@ -287,7 +301,9 @@ def nearest_rate(rate: float) -> float:
     return TICK / max(2, round(TICK / rate))
 
 
-def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: ByteArray) -> None:
+def write_gif(
+    path: Path, pictures: Iterable[ByteArray], rate: float, colours: ByteArray, words: str = ""
+) -> None:
     """Write a GIF that repeats for ever; the same pictures give the same bytes.
 
     Parameters
@@ -297,6 +313,8 @@ def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: B
         As of ``nearest_rate``.
     colours : (colours, 3) array, 0 to 255
         At most 256; each point takes the nearest.
+    words : str
+        What is seen: the comment of the file, in UTF-8.
     """
     table = np.asarray(colours, np.uint8)
     nearest = _nearest(table)
@@ -311,6 +329,7 @@ def write_gif(path: Path, pictures: Iterable[ByteArray], rate: float, colours: B
             duration=round(1000 / rate),
             loop=0,
             optimize=False,
+            comment=words.encode(),
         )
 
 
@@ -339,7 +358,7 @@ def _reduced(picture: ByteArray, table: ByteArray, nearest: ByteArray) -> Image.
 
 
 def write_video(
-    path: Path, pictures: Iterable[ByteArray], rate: float, program: str, form: str
+    path: Path, pictures: Iterable[ByteArray], rate: float, program: str, form: str, words: str = ""
 ) -> None:
     """Write an MP4 (H.264) or WebM (VP9): the same bytes from the same pictures and ffmpeg.
 
@@ -354,6 +373,8 @@ def write_video(
         Where ffmpeg is.
     form : str
         Of ``CODECS``.
+    words : str
+        What is seen: the description in the file.
     """
     pictures = iter(pictures)
     first = next(pictures)
@@ -361,7 +382,8 @@ def write_video(
     raw = ("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{columns}x{rows}", "-r", f"{rate:g}")
     film = ("-an", *CODECS[form], "-pix_fmt", "yuv420p", "-threads", "1")
     plain = ("-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-f", form)
-    command = [program, "-y", "-v", "error", *raw, "-i", "-", *film, *plain, str(path)]
+    told = ("-metadata", f"description={words}")
+    command = [program, "-y", "-v", "error", *raw, "-i", "-", *film, *told, *plain, str(path)]
     pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
     with subprocess.Popen(command, stdin=pipe, stdout=nowhere, stderr=pipe) as running:
         assert running.stdin is not None and running.stderr is not None  # for the type checker

@@ -30,6 +30,17 @@ FEWEST_LINES = 38
 """Of text, in the height of a picture with a signal for each part."""
 
 
+def words_on(way: Way) -> str:
+    """What the film shows, in words: for the file, and for those who cannot see it."""
+    seen = say(
+        "The band of {solute} on its way through {parts}, and below them the signal behind each.",
+        solute=way.solute,
+        parts=", ".join(leg.name for leg in way.legs),
+    )
+    ghost = say(" At last the recorded peak over the textbook's Gaussian.")
+    return seen + (ghost if np.isfinite(way.mean) else "")
+
+
 def way_frames(way: Way, size: Size, rate: float, hold: int) -> Iterator[ByteArray]:
     """Draw the frames of a film: the moments of one part after the other.
 

@@ -1,6 +1,7 @@
 """The command ``film``: what it writes, the same each time, and what it refuses."""
 
 import shutil
+import subprocess
 
 import numpy as np
 import pytest
@@ -185,6 +186,26 @@ def test_the_whole_way_twice_has_the_same_bytes(scenario, tmp_path):
 def test_the_whole_way_has_one_time_and_no_tube_of_its_own(scenario, tmp_path):
     text = refused(scenario, "--whole", "--part", "tube", "--out", tmp_path / "film.gif")
     assert "expected --whole, or a tube" in text
+
+
+def test_a_gif_says_what_it_shows(scenario, tmp_path):
+    assert (
+        invoke(scenario, "--out", tmp_path / "one.gif", *QUICK, "--language", "de").exit_code == 0
+    )
+    with Image.open(tmp_path / "one.gif") as film:
+        words = film.info["comment"].decode()
+    assert words.startswith("Konzentration von tracer in „tube“ (Innendurchmesser 0,12 mm")
+    assert words.endswith("aufgezeichnete Peak.")
+
+
+@pytest.mark.skipif(FFMPEG is None, reason="videos need ffmpeg")
+@pytest.mark.parametrize("name", ["one.mp4", "one.webm"])
+def test_a_video_says_what_it_shows(scenario, tmp_path, name):
+    done = invoke(scenario, "--out", tmp_path / name, *QUICK, "--whole")
+    assert done.exit_code == 0, done.output
+    command = [FFMPEG, "-v", "error", "-i", str(tmp_path / name), "-f", "ffmetadata", "-"]
+    found = subprocess.run(command, capture_output=True, check=True).stdout.decode()
+    assert "description=the band of tracer on its way through " in found.lower()
 
 
 @pytest.mark.skipif(FFMPEG is None, reason="WebM needs ffmpeg")
