@@ -43,6 +43,8 @@ const sizes = [...document.querySelectorAll("body *")].filter((one) => one.check
   });
 window.dispatchEvent(new Event("afterprint"));
 return sizes.sort((a, b) => a[0] - b[0])[0];"""
+BLOCKS = """return [...document.querySelectorAll("#ribbon rect.block")]
+  .filter((one) => one.getBoundingClientRect().height > 5).length"""
 SHEET = {"width": 703, "height": 1000, "deviceScaleFactor": 1, "mobile": False}
 """CSS pixels between the margins of A4."""
 
@@ -78,6 +80,7 @@ def test_it_prints_on_one_sheet_and_can_be_read(bench, name, sheets):
         size, words = bench.run(LETTERS)
         assert size >= 7 * 96 / 72, words
         assert bench.run("return document.documentElement.scrollWidth") <= SHEET["width"]
+        assert bench.run(BLOCKS) == len(bench.run("return document.querySelectorAll('#path > li')"))
     finally:
         bench.driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
         bench.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
