@@ -45,6 +45,8 @@ def test_every_field_of_every_part_says_what_it_is(bench):
         bench.run("document.querySelectorAll('.choices button')[arguments[0]].click()", place)
     told = fields(bench)
     assert len(told) > 20
+    labels = [one[0] for one in told["row-method-0"]]
+    assert {"Flow rate", "Temperature", "Viscosity"} <= {*labels}
     for row, some in told.items():
         for label, hint, _ in some:
             assert hint.endswith((".", ". ")) or label in SELF, (row, label)

@@ -96,7 +96,7 @@ export class Instrument {
   pump() {
     const to = (/** @type {string} */ name, /** @type {string} */ words) => element("button", { type: "button", class: "small", id: `pump-${name}`, onclick: () => this.choose({ name, index: 0 }, `row-${name}-0`) }, words);
     const delay = this.model.tables.gradient ? [" It delays the gradient by the dwell volume. ", to("gradient", "Dwell volume")] : [];
-    return element("li", { class: "pump" }, element("strong", {}, "Pump"), "What lies before the injector broadens no peak: of the pump only the flow counts. ", to("method", "Flow"), ...delay);
+    return element("li", { class: "pump" }, element("strong", {}, "Pump"), "What lies before the injector broadens no peak: of the pump only the flow rate counts. ", to("method", "Flow rate"), ...delay);
   }
 
   /** @param {Row} row */

@@ -19,6 +19,7 @@ export const FIRST = {
 };
 
 const LABELS = {
+  "method.flow": "Flow rate",
   "method.stated_temperature": "Temperature at which k and plates were measured",
   "method.stated_flow": "Flow rate at which plates were measured",
   "method.stated_strong": "Organic solvent at which k was measured, as a fraction",
