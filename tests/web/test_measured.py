@@ -103,6 +103,7 @@ def same(text):
     """How many metrics neither of the two tells; all others are the same, and the same are told."""
     one, found = measured_file(read_signal(text.encode(), "run.csv")), peaks(text)
     assert len(found) == len(one.peaks)
+    assert [bool(each["state"]) for each in found] == [each != "" for each in one.states]
     hidden = 0
     for metric, expected in one.metrics.items():
         assert told(found, metric) == pytest.approx(expected, rel=1e-8, nan_ok=True), metric
@@ -249,3 +250,14 @@ def test_peaks_far_apart_on_a_flat_baseline_are_not_cut(count, digits):
     found = peaks(text)
     assert [one["state"] for one in found] == [""] * count
     assert told(found, "width_half") == pytest.approx([2.3548 * 1.2] * count, rel=1e-3)
+
+
+@pytest.mark.parametrize(("apart", "cut"), [(8, True), (12, True), (16, False), (24, False)])
+def test_a_peak_is_cut_where_its_neighbour_leaves_something_above_the_baseline(apart, cut):
+    """At half of these a Gaussian of 1.2 s has 4e-3, 4e-6, 2e-10 and 2e-22 of its height."""
+    time = np.arange(0, 260, 0.1)
+    apexes = 60 + apart * np.arange(4)
+    values = np.sum([100 * np.exp(-(((time - at) / 1.2) ** 2) / 2) for at in apexes], axis=0)
+    text = written(time, values)
+    same(text)
+    assert [bool(one["state"]) for one in peaks(text)] == [cut] * 4

@@ -338,7 +338,7 @@ def _state(even: Even, spot: Spot) -> str:
         return "clipped"
     if even.broken(even.times[spot.window[0]], even.times[spot.window[1] - 1]):
         return "gap"
-    return "cut" if spot.cut_front or spot.cut_tail else ""
+    return "cut" if spot.cut else ""
 
 
 def blank_run(even: Even, blank: Signal) -> FloatArray:

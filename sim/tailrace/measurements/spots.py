@@ -55,6 +55,8 @@ class Spot:
         Half width of the smoothing in points; 0 for none.
     cut_front, cut_tail : bool
         Whether a neighbour or the end of the signal cuts the window short.
+    cut : bool
+        Whether it still stands out of the noise, and of the baseline at all, where it is cut short.
     clipped : bool
         Whether the top is flat, as of a detector at its limit.
     """
@@ -67,6 +69,7 @@ class Spot:
     smoothing: int = 0
     cut_front: bool = False
     cut_tail: bool = False
+    cut: bool = False
     clipped: bool = False
 
     @property
@@ -190,7 +193,7 @@ def _spots(
             cut_front=windows[at][0] < low,
             cut_tail=windows[at][1] > high,
         )
-        spots.append(_finished(even, spot))
+        spots.append(_finished(even, replace(spot, cut=_stands_at_cut(even, spot, noises[0]))))
     return [one for one in spots if _stands(even, one)]
 
 
@@ -242,6 +245,20 @@ def _stands(even: Even, spot: Spot) -> bool:
     above = _averaged(even.values[low:high] - line, 1)
     at = spot.apex - low
     return bool(0 < at < above.size - 1 and above[at] > STANDS * max(above.max(), 0.0))
+
+
+def _stands_at_cut(even: Even, spot: Spot, noise: float) -> bool:
+    """Whether the signal is above the baseline where a window is cut short, or ends with it."""
+    count, (low, high) = even.values.size, spot.window
+    places = [low] * spot.cut_front + [high - 1] * spot.cut_tail
+    ends = spot.before, spot.behind
+    top = even.values[spot.apex] - _line(even.values, ends, [spot.apex])[0]
+    least = max(noise, FEET[1] * np.exp(-MOST_FOLDS) * top)
+    return any(
+        at in (0, count - 1)
+        or even.values[max(0, at - 2) : at + 3].mean() - _line(even.values, ends, [at])[0] > least
+        for at in places
+    )
 
 
 def _blank(edge: int, end: int, length: int, way: int) -> Stretch:

@@ -139,7 +139,10 @@ function spotsOf({ values }, known) {
       const lowest = extreme(above, 0, above.length, -1);
       // a valley below the common baseline parts those on its sides
       if (above[lowest] < -constant("BELOW") * noise) [first, last] = k <= first + lowest ? [first, first + lowest] : [first + lowest + 1, last];
-      else return { apex: top, window: cut[k], before, behind, half, front: windows[k][0] < cut[k][0], tail: windows[k][1] > cut[k][1] };
+      else {
+        const [front, tail] = [windows[k][0] < cut[k][0], windows[k][1] > cut[k][1]];
+        return { apex: top, window: cut[k], before, behind, half, front, tail, cut: standsAtCut(values, straightOf(values, before, behind), top, [...(front ? [cut[k][0]] : []), ...(tail ? [cut[k][1] - 1] : [])], slow) };
+      }
     }
   });
   return made.filter((one) => stands(values, one));
@@ -152,6 +155,13 @@ function rimOf(values, [low, high], [[, end], [start]]) {
   const least = values[extreme(values, low, high + 1, -1)];
   const lowest = Array.from({ length: high + 1 - low }, (_, k) => low + k).filter((k) => values[k] === least);
   return lowest[lowest.length >> 1];
+}
+
+/** Whether the signal is above the baseline where a window is cut short, or ends with it. @param {Float64Array} values
+ * @param {(k: number) => number} line @param {number} top @param {number[]} places @param {number} noise */
+function standsAtCut(values, line, top, places, noise) {
+  const least = Math.max(noise, constant("FEET")[1] * Math.exp(-constant("MOST_FOLDS")) * (values[top] - line(top)));
+  return places.some((at) => at === 0 || at === values.length - 1 || meanOf(values, [Math.max(0, at - 2), Math.min(values.length, at + 3)]) - line(at) > least);
 }
 
 /** Whether there is a maximum within the window, above a line between its blank ends. @param {Float64Array} values @param {Spot} spot */
@@ -192,7 +202,7 @@ function spotAt({ start, step, values }, from, to) {
   const above = values.slice(low, high).map((one, k) => one - (y + ((v - y) * k) / (length - 1)));
   const apex = extreme(averaged(above, 1), 0, length, 1);
   if (!(above[apex] > 0)) return null;
-  return { apex: low + apex, window: [low, high], before, behind, half: above.filter((one) => one > above[apex] / 2).length, front: false, tail: false };
+  return { apex: low + apex, window: [low, high], before, behind, half: above.filter((one) => one > above[apex] / 2).length, front: false, tail: false, cut: false };
 }
 
 /** What is read off a peak; what noise, window and baseline do not leave is none.
@@ -213,7 +223,7 @@ function readOff(even, spot, noise, draws, seed) {
     ground: groundOf(even.values, spot)(spot.apex),
     from,
     to,
-    state: clipped ? "its top is cut off" : broken ? "points are missing" : spot.front || spot.tail ? "cut by a neighbour" : "",
+    state: clipped ? "its top is cut off" : broken ? "points are missing" : spot.cut ? "cut by a neighbour or the end" : "",
     measured: !(clipped || broken),
     metrics: Object.fromEntries(Object.entries(metrics).map(([name, one]) => [name, told.has(name) ? one : NaN])),
   };

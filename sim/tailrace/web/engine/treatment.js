@@ -6,8 +6,8 @@ import { metricsOf, momentsOf } from "./metrics.js";
 
 /** @typedef {import("./evening.js").Even} Even */
 /** @typedef {import("./evening.js").Stretch} Stretch */
-/** Places of points; half: points above half height; front, tail: whether a neighbour or the end of the signal cuts it short. */
-/** @typedef {{apex: number, window: Stretch, before: Stretch, behind: Stretch, half: number, front: boolean, tail: boolean}} Spot */
+/** Places of points; half: points above half height; front, tail: whether a neighbour or the end of the signal cuts it short; cut: whether it stands out there. */
+/** @typedef {{apex: number, window: Stretch, before: Stretch, behind: Stretch, half: number, front: boolean, tail: boolean, cut: boolean}} Spot */
 /** @typedef {{start: number, step: number, values: Float64Array}} Piece */
 /** @typedef {import("./metrics.js").Moments} Moments */
 
