@@ -1,5 +1,9 @@
 """A command for each kind of record, and what it is asked about: each takes seconds."""
 
+import shutil
+import tomllib
+from pathlib import Path
+
 import pytest
 from click.testing import CliRunner
 
@@ -75,6 +79,23 @@ COMMANDS = {
     "improve --measured": ([], "tailrace steps"),
 }
 OF_SIGNALS = [*COMMANDS][4:]
+SHIPPED = Path(__file__).parents[2] / "scenarios"
+LARGER = {
+    "run": ("inherited-core-shell.toml", []),
+    "sweep": (
+        "gradient-core-shell.toml",
+        ["--vary", "column.plates = 9000, 12000", "--vary", "detector.time_constant = 0.05, 0.2 s"],
+    ),
+    "improve": ("decide/signal-forbids-smallest-cell.toml", []),
+    "tolerance": ("tolerance/series-and-lamp.toml", ["--samples", "200"]),
+    "measure": ("measured/after-service-flow-1.csv", []),
+    "compare": ("measured/after-service.toml", []),
+    "fit": ("measured/after-service.toml", ["--free", "joint before.gap_length"]),
+    "diagnose": ("measured/after-service.toml", []),
+    "protocol": ("measured/instrument.toml", []),
+    "improve --measured": ("decide/signal-forbids-smallest-cell.toml", []),
+}
+"""Of each command a scenario that is shipped; of steps, with signals invented here."""
 
 
 def call(*arguments):
@@ -98,12 +119,32 @@ def written(folder, command):
     return folder / "start.csv" if command == "measure" else scenario
 
 
-def made(folder, command):
-    """The record of a command, made on one thread; what it was made from is gone."""
+def copied(folder, command):
+    """The shipped scenario that a command is asked about, or the file, in a folder."""
+    source = SHIPPED / LARGER[command][0]
+    for one in source.parent.glob("*.[ct][so][vm]*"):
+        shutil.copy(one, folder)
+    if command != "improve --measured":
+        return folder / source.name
+    text = source.read_text("utf-8").split("[page]")[0]
+    steps = [row["name"] for row in tomllib.loads(text)["changes"]]
+    row = ROW.replace('without = ["column"]\n', "")
+    text += row.format("start") + row.format("behind") + f"changes = {steps[:1]}\n"
+    made = measured_scenario(text, Invention(interval=0.02, signal_to_noise=300), 7)
+    for name, content in made.files.contents().items():
+        (folder / name).write_bytes(content)
+    (folder / "steps.toml").write_text(text, "utf-8")
+    return folder / "steps.toml"
+
+
+def made(folder, command, larger=False):
+    """The record of a command, made on one thread; what it was made from is gone; ``larger``: of
+    what is shipped."""
     options, kind = COMMANDS[command]
+    options = LARGER[command][1] if larger else options
     asked = folder / "asked"
     asked.mkdir()
-    source = written(asked, command)
+    source = (copied if larger else written)(asked, command)
     file = KINDS[kind].file
     out = folder / ("made" if file else "made.h5")
     with pytest.MonkeyPatch.context() as patch:

@@ -65,7 +65,7 @@ def _again(context: click.Context, path: Path) -> bool:
     from tailrace.records.record import as_provenance
     from tailrace.records.seal import check_seal
     from tailrace.records.store import read_record
-    from tailrace.report.again import signature_line, verdict, where
+    from tailrace.report.again import scales, signature_line, verdict, where
 
     stored = read_record(path)
     source, kind = as_provenance(stored), KINDS[stored.attrs["kind"]]
@@ -103,6 +103,7 @@ def _again(context: click.Context, path: Path) -> bool:
     if apart:
         worst = sorted(apart, key=lambda one: -one.rounding)
         click.echo(where(worst[:MOST_LISTED]).text())
+        click.echo(scales(worst[:MOST_LISTED]))
     click.echo(verdict(apart, source, same))
     return same
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray
 
+from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.described import described
 from tailrace.records.seal import SEAL
 
@@ -30,8 +31,9 @@ class Difference:
     )
     rounding: float = described(
         "the same over the largest value of that name in the record (of an error, of its unit in "
-        "the group), or over 1 where it has no unit: of a difference, over what is subtracted (a "
-        "part's skewness: third moments behind it; evidence: half the points of the signals)",
+        "the group), or over 1 where it has no unit; a part's skewness over (variance behind the "
+        "part over its own)^1.5, as third moments are subtracted for it; logarithms of evidence "
+        "over half the points of the signals, as sums of that many squares are",
         "1",
         label="over what it is made of",
         digits=2,
@@ -66,22 +68,24 @@ def _largest(variable: xarray.Variable | xarray.DataArray) -> float:
     return float(np.max(np.abs(variable.values[np.isfinite(variable.values)]), initial=0.0))
 
 
-def _size_of(name: str, group: xarray.Dataset, sizes: dict[str, float]) -> float:
-    """What a difference of a number is held against, as ``Difference.rounding`` says."""
+def _size_of(name: str, group: xarray.Dataset, sizes: dict[str, float]) -> FloatArray:
+    """What a difference of a number is held against, as ``Difference.rounding`` says: one for all
+    values, or each its own."""
+    if name.endswith(OF_PARTS):
+        return _subtracted(group, name)
     unit = group[name].attrs.get("units")
     of_unit = [one for one in group.variables.values() if one.attrs.get("units") == unit]
     beside = [_largest(one) for one in of_unit] if name.endswith("error") else []
-    size = max(sizes.get(_quantity(name), 0.0), float(unit == "1"), *beside, 0.0)
-    return size * (_subtracted(group, name) if name.endswith(OF_PARTS) else 1.0)
+    return np.array(max(sizes.get(_quantity(name), 0.0), float(unit == "1"), *beside, 0.0))
 
 
-def _subtracted(group: xarray.Dataset, name: str) -> float:
-    """Of the skewness that a part adds: what is behind the part over its own, at most."""
+def _subtracted(group: xarray.Dataset, name: str) -> FloatArray:
+    """Of the skewness that each part adds: what is behind the part over its own."""
     variance = group[name.replace("skewness", "variance")]
     along = next(at for at, one in enumerate(variance.dims) if str(one).startswith("part"))
     added = np.asarray(variance.values, dtype=float)
     behind, own = np.cumsum(added, axis=along), added > 0
-    return float(np.max(behind[own] / added[own], initial=1.0) ** 1.5)
+    return np.asarray(np.divide(behind, added, out=np.ones_like(added), where=own) ** 1.5)
 
 
 def _differences(
@@ -110,7 +114,7 @@ def _unlike(name: str) -> Difference:
     return Difference(name=name, largest=np.inf, rounding=np.inf)
 
 
-def _apart(name: str, first: np.ndarray, second: np.ndarray, size: float) -> Difference:
+def _apart(name: str, first: np.ndarray, second: np.ndarray, size: FloatArray) -> Difference:
     if first.shape != second.shape or not {first.dtype.kind, second.dtype.kind} <= {*"fiu"}:
         return _unlike(name)
     same = (first == second) | (np.isnan(first) & np.isnan(second))

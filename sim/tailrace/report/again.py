@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from tailrace.identity import code_sha256, own_version
-from tailrace.records.again import Difference
+from tailrace.records.again import EVIDENCE, OF_PARTS, Difference
 from tailrace.records.envelope import Signature
 from tailrace.records.provenance import Provenance, computing
 from tailrace.report.numbers import significant
@@ -18,6 +18,24 @@ def where(found: Sequence[Difference]) -> Table:
     """Where two records differ."""
     columns = [field(Difference, name) for name in ("name", "largest", "rounding")]
     return tabulated("What came out otherwise", columns, found)
+
+
+def scales(found: Sequence[Difference]) -> str:
+    """What the differences listed are held over."""
+    told = ["the largest number of that name in the record, at least 1 where it has no unit (of an "
+            "error, of its unit beside it)"]  # fmt: skip
+    names = [one.name for one in found]
+    if any(name.endswith(OF_PARTS) for name in names):
+        told.append(
+            "a part's skewness over (variance behind the part / its own)^1.5, as third moments are "
+            "subtracted for it"
+        )
+    if any(name.endswith(EVIDENCE) for name in names):
+        told.append(
+            "logarithms of evidence over half the points of the signals, as sums of that many "
+            "squares are subtracted for them"
+        )
+    return f"What they are made of: {'; '.join(told)}."
 
 
 def verdict(found: Sequence[Difference], source: Provenance, same: bool) -> str:

@@ -46,6 +46,8 @@ from tailrace.report.table import Column, Table, field, numbers, tabulated, word
 
 MOST_SOLUTES = 4
 BELOW = "<"
+ROUNDED = 1e-9
+"""Of the amount injected: a sum that is off by less is right, whichever its sign."""
 BEHIND = " (behind)"
 """After the name of a part that lies behind the recording."""
 SQUARE_MICROLITRE = in_unit("m^6", "uL^2")
@@ -202,11 +204,14 @@ def amounts_table(result: Result) -> Table:
         share = result.recorded[RECOVERED][lane]
         return f"{100 * share:.4f}" if np.isfinite(share) else ABSENT
 
+    def cut_off(lane: int) -> str:
+        return significant(lost[lane], 2) if lost[lane] >= ROUNDED else f"{BELOW} 1e-9"
+
     columns = [
         words("solute", lambda lane: result.lanes[lane]),
         metric_column(result, EXTRA_COLUMN, "extra-column", "variance"),
         words("recovered", recovered, "%"),
-        words("cut off by", lambda lane: significant(lost[lane], 2), "windows"),
+        words("cut off by", cut_off, "windows"),
     ]
     return tabulated("Extra-column variance and amount", columns, worst_first(result))
 
