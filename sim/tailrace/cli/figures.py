@@ -297,7 +297,7 @@ def _each(make: "Callable[[str], Made]", names: Sequence[str]) -> "list[Made | S
 
 def _begin() -> None:
     """Of a process that is one for each processor; it is ended from outside, and lives too briefly
-    for cycles of objects to be worth looking for (a twelfth of its time)."""
+    for cycles of objects to be worth looking for."""
     gc.disable()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.environ[THREADS] = "1"

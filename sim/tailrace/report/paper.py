@@ -27,6 +27,7 @@ APART = re.compile(r"(<(pre|svg|style)\b.*?</\2>)", re.S)
 """What of a page is left as it is written."""
 UNBROKEN = re.compile(
     r"(?<=\d) (?=[%±]|(?:s|ms|min|h|nm|µm|mm|µL|mL|bar|mAU|degC)\b)|(?<=±) (?=\d)"
+    r"|(?<=\bmAU) (?=s\b)"
 )
 """Spaces between what belongs together in one line: a number, its uncertainty and its unit."""
 COMMAND = re.compile(r"`([^`<>]+)`")

@@ -46,8 +46,10 @@ def typeset(value: Any) -> Any:
     return RAISED.sub(lambda found: "²³"[int(found[1]) - 2], micro.sub("µ", value))
 
 
-NAMES = re.compile(r"(?<=\w{6})/(?=\w{6})")
+NAMES = re.compile(r"(?<=\w{6}/)(?=\w{6})")
 """Between two long names, where a narrow column may break."""
+PLACES = re.compile(r"(?<=[/_:])(?=[a-z])")
+"""The same in the place of a test."""
 
 
 @dataclass(frozen=True)
@@ -146,8 +148,8 @@ class Table:
 def _cell(text: str) -> Markup:
     if text == BLANK:
         return Markup('<td class="box"></td>')
-    names = Markup("/<wbr>").join(map(escape, NAMES.split(typeset(text))))
-    return Markup("<td>{}</td>").format(names)
+    apart = PLACES if "/test_" in text else NAMES
+    return Markup("<td>{}</td>").format(Markup("<wbr>").join(apart.split(typeset(text))))
 
 
 @dataclass(frozen=True, kw_only=True)
