@@ -101,9 +101,8 @@ def _again(context: click.Context, path: Path) -> bool:
     alike = computing() == source.libraries
     same = all(one.rounding <= SAME for one in apart) and not (alike and apart)
     if apart:
-        worst = sorted(apart, key=lambda one: -one.rounding)
-        click.echo(where(worst[:MOST_LISTED]).text())
-        click.echo(scales(worst[:MOST_LISTED]))
+        worst = sorted(apart, key=lambda one: -one.rounding)[:MOST_LISTED]
+        click.echo(f"{where(worst).text()}\n{scales(worst)}")
     click.echo(verdict(apart, source, same))
     return same
 
