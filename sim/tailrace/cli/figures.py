@@ -1,6 +1,5 @@
 """``tailrace figures``: the figures that explain what happens to a band, computed from scratch."""
 
-import gc
 import multiprocessing
 import os
 import signal
@@ -296,9 +295,7 @@ def _each(make: "Callable[[str], Made]", names: Sequence[str]) -> "list[Made | S
 
 
 def _begin() -> None:
-    """Of a process that is one for each processor; it is ended from outside, and lives too briefly
-    for cycles of objects to be worth looking for."""
-    gc.disable()
+    """Of a process that is one for each processor; it is ended from outside."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.environ[THREADS] = "1"
 

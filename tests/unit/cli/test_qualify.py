@@ -41,7 +41,8 @@ def test_every_known_answer_is_met_and_the_page_can_be_signed(tmp_path, few):
     assert not FETCHING & {tag for tag, _ in read.elements}
     for phrase in ("Intended use", "u_val", "Known limits", "new &lt;machine&gt;", "Signature"):
         assert phrase in text
-    assert "tests/unit/records/test_alterations.py" in text
+    # a place may break behind each stroke of it
+    assert "tests/unit/records/test_alterations.py" in text.replace("<wbr>", "")
     assert "First version:" in text
 
 
