@@ -165,6 +165,7 @@ LONG = (
         )
     ),
     "test_so_it_does_where_what_is_compiled_goes_without_them_too",
+    "test_a_record_of_what_is_shipped_agrees_there_too",
     "test_alterations.py::test_of_a_record[many]",
     "test_alterations.py::test_of_a_study_that_is_kept[many]",
     "test_alterations.py::test_of_signatures[many]",

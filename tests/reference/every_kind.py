@@ -128,7 +128,8 @@ def copied(folder, command):
         return folder / source.name
     text = source.read_text("utf-8").split("[page]")[0]
     steps = [row["name"] for row in tomllib.loads(text)["changes"]]
-    row = ROW.replace('without = ["column"]\n', "")
+    solute = tomllib.loads(text)["solutes"][0]["name"]
+    row = ROW.replace('without = ["column"]', f'solute = "{solute}"')
     text += row.format("start") + row.format("behind") + f"changes = {steps[:1]}\n"
     made = measured_scenario(text, Invention(interval=0.02, signal_to_noise=300), 7)
     for name, content in made.files.contents().items():
