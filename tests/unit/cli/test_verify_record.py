@@ -73,8 +73,8 @@ def test_what_agrees_to_fewer_digits_there_is_told_with_them(record, tmp_path, r
 
 
 FEWER_LARGER = {"sweep": 10, "tolerance": 11, "diagnose": 10, "improve --measured": 11}
-"""The same of what is shipped. Of the skewness that a tube before a gradient adds, whose band may be
-cut elsewhere in its tail, where 6e-14 of the amount is left; of discretisation errors over the
+"""The same of what is shipped. Of the skewness that a tube before a gradient adds, whose band may
+be cut elsewhere in its tail, where 6e-14 of the amount is left; of discretisation errors over the
 largest of them; of how sure a bend radius is that a signal hardly shows; of differences of two
 tailings over their uncertainty."""
 
