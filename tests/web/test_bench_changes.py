@@ -47,9 +47,11 @@ def test_a_change_begins_with_what_costs_most_and_is_called_after_it(bench):
     made = changes(bench)[-1]
     assert made["set"] == {"flow cell": {"volume": "13 uL"}}
     assert made["name"] == "other flow cell"
+    assert made["excludes"] == ["small flow cell"]
     assert "costs 0, 30 min (assumed)" in gain(bench, 6)
     bench.choose("set-6-flow_cell-volume-where", "tube to heater")
     assert changes(bench)[-1]["name"] == "other tube to heater"
+    assert "small flow cell" not in changes(bench)[-1].get("excludes", [])
     bench.click("undo")
     assert changes(bench)[-1] == made
     bench.write("field-changes-6-name", "a finer cell")

@@ -289,7 +289,7 @@ def test_an_empty_instrument_is_among_what_one_begins_with(bench):
 
 
 def test_what_is_taken_for_granted_stands_below_the_answer(bench):
-    told = "all tubes lie straight (a bend radius is given beside bore and length); "
+    told = "all tubes lie straight (where one is bent, type its bend radius beside bore and length); "
     given = "plates of the column are those that are given."
     assert bench.text("granted") == f"Taken for granted: {told}{given}"
     bent = 'bore   = "0.17 mm"\nbend_radius = "50 mm"'

@@ -80,3 +80,15 @@ def test_where_a_part_goes_is_chosen_and_the_next_goes_behind_it(bench):
     bench.click("undo")
     bench.click(f"row-path-{len(first)}")
     assert bench.find("add-where").get_attribute("value") == str(len(first) + 1)
+
+
+def test_parts_in_the_order_of_the_flow_come_to_lie_in_it(bench):
+    bench.open(EMPTY)
+    bench.run("document.getElementById('adding').open = true")
+    bench.driver.find_element("id", "add-where").send_keys("where")
+    for name in ("needle seat", "capillary", "in-line filter", "capillary", "cell", "waste line"):
+        bench.click(f"add-{name.replace(' ', '-')}")
+    names = [one["name"] for one in tomllib.loads(bench.scenario)["path"]]
+    first, second = names[:4], names[4:]
+    assert first == ["needle seat", "capillary", "in-line filter", "column"]
+    assert second == ["capillary 2", "cell", "waste line"]

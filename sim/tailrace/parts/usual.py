@@ -145,9 +145,15 @@ USUAL = (
     Usual(
         name="in-line filter",
         part="chamber",
-        ranges={"volume": ("20 nL", "1 uL", "400 uL")},
-        remark="a mixer, too, or any other volume in which the liquid mixes",
-        also=("filter", "mixer", "frit", "mixed volume", "damper", "chamber"),
+        words=("filter", "frit"),
+        ranges={"volume": ("20 nL", "1 uL", "20 uL")},
+    ),
+    Usual(
+        name="mixer",
+        part="chamber",
+        ranges={"volume": ("20 nL", "10 uL", "400 uL")},
+        remark="on the way of the sample; or any other volume in which the liquid mixes",
+        also=("mixed volume", "damper", "chamber"),
     ),
     Usual(
         name="guard column",

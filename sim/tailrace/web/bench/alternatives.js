@@ -163,7 +163,7 @@ export class Alternatives {
     const fields = this.fieldsOf(target);
     const targets = [...path.map((/** @type {any} */ one) => one.name), ...SETTINGS];
     if (!targets.includes(target)) targets.push(target);
-    const where = select(`${id}-where`, "Where", targets, target, (next) => this.reset(index, target, key, next, firstKey(this.fieldsOf(next)), value));
+    const where = select(`${id}-where`, "Where", targets, target, (next) => this.reset(index, target, key, next, this.keyOf(next), value));
     const keys = Object.keys(fields).filter((one) => !["name", "part", "shape"].includes(one));
     if (!keys.includes(key)) keys.push(key);
     const which = select(`${id}-key`, "Which value", keys, key, (next) => this.reset(index, target, key, target, next, this.nowOf(target, next)), (one) => labelOf(this.tableOf(target), one));
@@ -190,6 +190,13 @@ export class Alternatives {
   fieldsOf(target) {
     const table = this.tableOf(target);
     return Object.hasOwn(this.facts.tables, table) ? this.facts.tables[table].fields : {};
+  }
+
+  /** What is most often changed of it, if the scenario gives it. @param {string} target */
+  keyOf(target) {
+    const first = firstKey(this.fieldsOf(target));
+    const table = this.model.tables.path.find((/** @type {any} */ one) => one.name === target) ?? this.model.tables[target] ?? {};
+    return first in table ? first : this.sizeOf(target) ?? first;
   }
 
   /** What the scenario has now, to begin with. @param {string} target @param {string} key */

@@ -4,17 +4,24 @@ import { withNeeds } from "../engine/changes.js";
 import { EITHER_OR } from "../engine/rules.js";
 import { same, withKey } from "./toml_text.js";
 
-/** The same edit, and then `excludes` for changes that cannot be made together and do not say so.
+/** The same edit, and then `excludes` for changes that cannot be made together and do not say so; those that could not before it, and
+ * can now, exclude each other no longer.
  * @param {import("./model.js").Edit} edit @returns {import("./model.js").Edit} */
 export function setApart(edit) {
   return (text, tables) => {
     let made = edit(text, tables);
     const changes = made.tables.changes ?? [];
     changes.forEach((/** @type {any} */ one, /** @type {number} */ index) => {
+      const were = tables.changes ?? [];
+      const parted = (/** @type {string} */ name) => {
+        const k = changes.findIndex((/** @type {any} */ other) => other.name === name);
+        return were.length === changes.length && k >= 0 && clash(were[index], were[k]) && !clash(one, changes[k]);
+      };
+      const kept = (one.excludes ?? []).filter((/** @type {string} */ name) => !parted(name));
       const apart = changes.slice(0, index).filter((/** @type {any} */ other) => clash(one, other) && !settledBetween(made.tables.changes, one, other));
-      if (!apart.length) return;
-      const excludes = [...(one.excludes ?? []), ...apart.map((/** @type {any} */ other) => other.name)];
-      const next = withKey(made.text, made.tables, "changes", index, "excludes", excludes);
+      const excludes = [...kept, ...apart.map((/** @type {any} */ other) => other.name)];
+      if (same(excludes, one.excludes ?? [])) return;
+      const next = withKey(made.text, made.tables, "changes", index, "excludes", excludes.length ? excludes : undefined);
       made = { ...next, rewritten: next.rewritten || made.rewritten };
     });
     return made;

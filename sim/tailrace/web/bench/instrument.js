@@ -386,8 +386,14 @@ export class Instrument {
   usualPlace({ name, part }) {
     const { path } = this.model.tables;
     if (name === "needle seat") return 0;
-    if (part === "cell" || name === "restrictor") return path.length;
-    const at = path.findIndex((/** @type {any} */ one) => one.part === (part === "tee" ? "cell" : "column"));
+    if (part === "cell" || name === "restrictor" || name === "waste line") return path.length;
+    const firstOf = (/** @type {string} */ kind) => path.findIndex((/** @type {any} */ one) => one.part === kind);
+    const [column, cell] = [firstOf("column"), firstOf("cell")];
+    const end = cell < 0 ? path.length : cell;
+    // a second capillary leads away from the column
+    const leads = path.slice(0, column + 1).some((/** @type {any} */ one) => usualOf(this.facts, one.part, one.name)?.name === "capillary");
+    const second = leads && !path.slice(column, end).some((/** @type {any} */ one) => one.part === "tube");
+    const at = part === "tee" || (name === "capillary" && second) ? end : column;
     return at < 0 ? path.length : at;
   }
 

@@ -132,18 +132,7 @@ export class Model {
 
   /** Several edits as one step. @param {string} label @param {Edit[]} edits @param {string} [origin] */
   all(label, edits, origin = "") {
-    this.apply(
-      label,
-      (text, tables) =>
-        edits.reduce(
-          (last, edit) => {
-            const next = edit(last.text, last.tables);
-            return { ...next, rewritten: next.rewritten || last.rewritten };
-          },
-          /** @type {Edited} */ ({ text, tables, rewritten: false }),
-        ),
-      origin,
-    );
+    this.apply(label, oneBehindAnother(edits), origin);
   }
 
   /** The next edit is a step of its own. */
@@ -189,8 +178,8 @@ export class Model {
     const edits = [(text, tables) => withKey(text, tables, name, index, key, value)];
     const gone = value === undefined ? [] : this.#instead(name, index, key);
     for (const other of gone) edits.push((text, tables) => withKey(text, tables, name, index, other, undefined));
-    if (name === "changes") edits.push(setApart((text, tables) => ({ text, tables, rewritten: false })));
-    this.all(label, edits, origin);
+    const whole = oneBehindAnother(edits);
+    this.apply(label, name === "changes" ? setApart(whole) : whole, origin);
     return gone;
   }
 
@@ -305,4 +294,16 @@ export class Model {
     for (let k = 2; taken.has(name); k += 1) name = `${stem} ${k}`;
     return name;
   }
+}
+
+/** Edits as one. @param {Edit[]} edits @returns {Edit} */
+function oneBehindAnother(edits) {
+  return (text, tables) =>
+    edits.reduce(
+      (last, edit) => {
+        const next = edit(last.text, last.tables);
+        return { ...next, rewritten: next.rewritten || last.rewritten };
+      },
+      /** @type {Edited} */ ({ text, tables, rewritten: false }),
+    );
 }

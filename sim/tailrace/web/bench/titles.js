@@ -37,7 +37,7 @@ export function grantedBy({ path, method }, assumed = []) {
   const which = straight.length === tubes.length ? (tubes.length > 1 ? "all tubes lie" : "the tube lies") : `${straight.length} of ${tubes.length} tubes lie`;
   const more = assumed.length > MOST_ASSUMED ? ` and ${assumed.length - MOST_ASSUMED + 1} more, marked in their rows` : "";
   const typical = assumed.length ? [`usual values that nobody has given: ${(more ? assumed.slice(0, MOST_ASSUMED - 1) : assumed).join(", ")}${more}`] : [];
-  const said = straight.length ? [...typical, `${which} straight (a bend radius is given beside bore and length)`] : typical;
+  const said = straight.length ? [...typical, `${which} straight (where one is bent, type its bend radius beside bore and length)`] : typical;
   if (guessed.length) said.push(`plates of ${guessed.map((/** @type {any} */ one) => one.name).join(", ")} as a good bed has them, since none are given`);
   else if (columns.length) said.push("plates of the column are those that are given");
   return said.length ? `Taken for granted: ${said.join("; ")}.` : "";

@@ -138,7 +138,7 @@ const MEANINGS = {
   "path.tube.bore": "Inner diameter.",
   "path.tube.length": "As the liquid travels.",
   "path.tube.volume": "In place of the bore or of the length.",
-  "path.tube.bend_radius": "Where it is coiled, or bent on its way: the bend stirs the liquid across the bore, and the tube broadens less, most so at high flow. Without it that of the method, or straight.",
+  "path.tube.bend_radius": "Where it is coiled, or bent on its way: half the diameter of the coil. The bend stirs the liquid across the bore, and the tube broadens less, most so at high flow. Without it that of the method, or straight.",
   "path.tube.bends": "Stretches one behind the other that make up its length; in place of one bend radius.",
   "path.tube.inlet": "“mixed”: it mixes the band over the cross-section, as most joints are taken to do. “carried over”: it does not, as if this tube and the one before it were one uncut piece.",
   "path.tube.heater": "Ticked: it brings the eluent to the temperature of the column.",
