@@ -285,13 +285,19 @@ def test_an_empty_instrument_is_among_what_one_begins_with(bench):
     assert [one["part"] for one in scenario["path"]] == ["column"]
     assert not {"limits", "changes", "accept", "uncertain"} & set(scenario)
     assert bench.text("headline").startswith(f"{plates(EMPTY):.0f} plates of solute")
-    assert bench.text("granted").startswith("Taken for granted: plates of column as a good bed")
+    granted = bench.text("granted")
+    assert granted.startswith(
+        "Taken for granted: usual values that nobody has given: flow 0.4 mL/min"
+    )
+    assert "plates of column as a good bed" in granted
 
 
 def test_what_is_taken_for_granted_stands_below_the_answer(bench):
-    told = "all tubes lie straight (where one is bent, type its bend radius beside bore and length); "
+    told = (
+        "all tubes lie straight (where one is bent, type its bend radius beside bore and length);"
+    )
     given = "plates of the column are those that are given."
-    assert bench.text("granted") == f"Taken for granted: {told}{given}"
+    assert bench.text("granted") == f"Taken for granted: {told} {given}"
     bent = 'bore   = "0.17 mm"\nbend_radius = "50 mm"'
     bench.open(START.read_text("utf-8").replace('bore   = "0.17 mm"', bent, 1))
     assert "3 of 4 tubes lie straight" in bench.text("granted")

@@ -10,35 +10,37 @@ from tailrace.web.facts import facts
 
 ROOM = Path(__file__).parent
 EMPTY_TITLE = "An empty instrument: injection, column, detector"
+ASSUMED = "# assumed by the bench: correct or confirm it"
+"""As ``bench/toml_text.js`` marks what nobody has given."""
 EMPTY = f"""\
 title = "{EMPTY_TITLE}"
 
 # Nothing is in the path but a column: add what your instrument has. Every size is a typical one.
 [method]
-flow        = "0.4 mL/min"
-temperature = "30 degC"
+flow        = "0.4 mL/min"  {ASSUMED}
+temperature = "30 degC"  {ASSUMED}
 eluent      = {{ water = 0.5, acetonitrile = 0.5 }}
 
 [[solutes]]
 name             = "solute"
-retention_factor = 3
-molar_volume     = "200 mL/mol"
+retention_factor = 3  {ASSUMED}
+molar_volume     = "200 mL/mol"  {ASSUMED}
 
 [injection]
 shape  = "plug"
-volume = "1 uL"
+volume = "1 uL"  {ASSUMED}
 
 [[path]]
 name              = "column"
 part              = "column"
-bore              = "2.1 mm"
-length            = "100 mm"
-particle_diameter = "2.7 um"
+bore              = "2.1 mm"  {ASSUMED}
+length            = "100 mm"  {ASSUMED}
+particle_diameter = "2.7 um"  {ASSUMED}
 particle          = "core-shell"
 
 [detector]
-time_constant = "0.05 s"
-interval      = "50 ms"
+time_constant = "0.05 s"  {ASSUMED}
+interval      = "50 ms"  {ASSUMED}
 """
 
 
