@@ -174,6 +174,7 @@ def _data(station: Station) -> dict[str, Any]:
         data["about"] += f" {word('at its highest along the programme')}"
     if station.sheet or station.versions:
         data |= {"lesson": station.name, "version": station.version}
+        data["instrument"] = station.provenance.scenario_sha256[:12]
     if station.measured:
         data["measured"] = station.measured
     return data

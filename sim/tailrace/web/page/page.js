@@ -130,8 +130,10 @@ function show() {
   pending = setTimeout(() => later(lane), LATER);
 }
 
-/** The address of this position. @param {number} version */
+/** The address of this position; of another instrument that of its own start. @param {number} version */
 function addressOf(version) {
+  const there = told.stations?.find((/** @type {any} */ one) => one.lesson === data.lesson && one.version === version);
+  if (there && there.instrument !== data.instrument) return hashOf(data.lesson, version, []);
   const positions = axes.map((axis, n) => /** @type {[string, string]} */ ([axis.name, shown(axis, values[n])]));
   return hashOf(data.lesson, version, positions);
 }
