@@ -251,6 +251,20 @@ def test_another_measurement_is_shown_without_the_curve_before_and_the_slider_st
     assert [one.is_displayed() for one in heads[:3]] == [True, True, False]
 
 
+def test_another_owner_s_instrument_begins_at_what_he_believes(driver):
+    opened(driver, "lesson=hidden-joint")
+    unlock(driver)
+    typed(driver, "0.1 s", 1)
+    click(driver, "[data-version]", 1)
+    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    detector = "return document.getElementById('value-1').value"
+    assert driver.execute_script(detector) == "0.1 s"  # the same instrument at another flow
+    click(driver, "[data-version]", 3)
+    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    assert "version=3" in driver.current_url
+    assert driver.execute_script(detector) == "50 ms"
+
+
 def test_cells_that_students_are_given_are_no_boxes(driver):
     opened(driver, "lesson=hidden-joint")
     unlock(driver)
