@@ -228,8 +228,8 @@ def test_the_order_says_where_it_turns(bench):
     assert f"it is another {told[0]}; and {told[1]}." in bench.text("order-sure")
     assert bench.text("order-sure").endswith(
         "With loop bore 1 mm (Injection) the page cannot compute it (with loop of 5 uL: The "
-        "Fourier number of the loop is outside 0.003 to 100); in its place stands loop bore "
-        "0.5 mm (Injection)."
+        "liquid in the loop mixes across it less, or more, than the table of this page holds: "
+        "Fourier number outside 0.003 to 100); in its place stands loop bore 0.5 mm (Injection)."
     )
     bench.click("row-injection-0")
     bench.click("field-injection-0-loop_bore-confirm")

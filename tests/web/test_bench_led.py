@@ -301,6 +301,9 @@ def test_what_is_taken_for_granted_stands_below_the_answer(bench):
     bent = 'bore   = "0.17 mm"\nbend_radius = "50 mm"'
     bench.open(START.read_text("utf-8").replace('bore   = "0.17 mm"', bent, 1))
     assert "3 of 4 tubes lie straight" in bench.text("granted")
+    lines = START.read_text("utf-8").splitlines()
+    bench.open("\n".join(line for line in lines if "tanks " not in line))
+    assert "flow cell as one stirred volume, which adds its volume squared" in bench.text("granted")
 
 
 def test_the_sheet_of_a_drag_that_was_broken_off_goes(bench):

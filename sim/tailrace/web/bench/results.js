@@ -197,9 +197,10 @@ export function showParts(answer, lane, sizes) {
     ];
   });
   const heads = ["Part", element("span", { class: "paper-only" }, "sizes"), "volume, µL", "time, s", "adds, µL²", `${backWords(solute)} back if ideal`, "", `pressure${answer.pressure.highest > answer.pressure.total ? " in the eluent" : ""}, bar ${about()}`];
-  const focused = leadingOf(solute) === "peak_capacity" ? element("p", { class: "hint" }, "The gradient focuses what parts before the column add: how little of it is left, what comes back if ideal says.") : null;
+  const focused = element("p", { class: "hint" }, "The gradient focuses what parts before the column add: how little of it is left, what comes back if ideal says.");
   const times = element("p", { class: "hint" }, "Time: by how much a part delays the middle of the band, from the start of the injection; they add up. The top of a peak that tails comes before its middle.");
-  put(byId("parts"), tableOf(`What each part adds to the peak of ${solute.name}`, heads, rows, { class: "parts" }), times, focused);
+  const alone = element("p", { class: "hint screen-only" }, "What comes back is told of each part alone: it adds up neither to what is lost nor to what several give together. Variances add up; but plates are read at half height, where a tail counts for less, so their sum tells fewer.");
+  put(byId("parts"), tableOf(`What each part adds to the peak of ${solute.name}`, heads, rows, { class: "parts" }), times, leadingOf(solute) === "peak_capacity" ? focused : alone);
 }
 
 /** How well a pressure is known, as `run` says it. */

@@ -40,6 +40,8 @@ export function grantedBy({ path, method }, assumed = []) {
   const said = straight.length ? [...typical, `${which} straight (where one is bent, type its bend radius beside bore and length)`] : typical;
   if (guessed.length) said.push(`plates of ${guessed.map((/** @type {any} */ one) => one.name).join(", ")} as a good bed has them, since none are given`);
   else if (columns.length) said.push("plates of the column are those that are given");
+  const mixed = path.filter((/** @type {any} */ one) => one.part === "cell" && !["tanks", "length", "read"].some((key) => key in one)).map((/** @type {any} */ one) => one.name);
+  if (mixed.length) said.push(`${mixed.join(", ")} as one stirred volume, which adds its volume squared (a cell that does not mix adds a twelfth of that: type its length)`);
   return said.length ? `Taken for granted: ${said.join("; ")}.` : "";
 }
 

@@ -48,7 +48,7 @@ const KINDS = {
     notLinear: (part, stream) => {
       const { least, most } = facts().tube;
       return waysOf(part, stream).some(({ residence, fourier }) => residence && !(fourier >= least && fourier <= most))
-        ? `the Fourier number of the loop is outside ${general(least, 6)} to ${general(most, 6)}`
+        ? `the liquid in the loop mixes across it less, or more, than the table of this page holds: Fourier number outside ${general(least, 6)} to ${general(most, 6)}`
         : "";
     },
   },
@@ -299,7 +299,7 @@ function notTabulated(part, stream) {
   const { least, most } = facts().tube;
   const fourier = fourierNumber(part, stream);
   return fourier < least || fourier > most
-    ? `the Fourier number of ${part.name} is outside ${general(least, 6)} to ${general(most, 6)}`
+    ? `the liquid in ${part.name} mixes across it less, or more, than the table of this page holds: Fourier number outside ${general(least, 6)} to ${general(most, 6)}`
     : "";
 }
 
