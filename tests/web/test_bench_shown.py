@@ -99,3 +99,12 @@ def test_the_pump_has_its_place_and_says_why_it_has_no_size(bench):
     bench.click("add-gradient")
     bench.click("pump-gradient")
     assert bench.find("field-gradient-0-dwell_volume").is_displayed()
+
+
+def test_where_nothing_is_computed_stands_no_empty_frame_and_the_picture_comes_back(bench):
+    overloaded = START.parent / "lessons" / "two-tails-a.toml"
+    bench.open(overloaded.read_text("utf-8"))
+    assert not bench.find("chart").is_displayed()
+    bench.open(START.read_text("utf-8"))
+    drawn = bench.find("chart").find_element("tag name", "canvas")
+    assert drawn.size["width"] > 300
