@@ -351,7 +351,7 @@ def test_a_student_is_told_what_to_do_where_the_page_cannot_compute(driver, tmp_
     unlock(driver)
     typed(driver, "2 mm")
     told = driver.find_element("id", "said").text
-    assert "is outside 0.003 to 100; the program has to compute it" in told
+    assert "Fourier number outside 0.003 to 100; the program has to compute it" in told
     assert told.endswith("choose another value, or go back to the one before.")
     assert "tailrace" not in told
 
