@@ -40,6 +40,20 @@ def closed_figures():
 
 
 LONG = (
+    "test_the_order_says_where_it_turns",
+    "test_every_field_of_every_part_says_what_it_is",
+    "test_shipped_scenarios_survive_a_round_trip[some]",
+    "test_lessons.py::test_the_answer_is_what_the_solver_says[bore]",
+    "test_lessons.py::test_the_answer_is_what_the_solver_says[tolerance]",
+    "test_random_instruments_come_from_a_fixed_seed",
+    "test_an_improvement_is_handed_on_and_read_back",
+    "test_pictures_of_a_record_are_drawn_again_in_another_size",
+    "test_an_mp4_twice_has_the_same_bytes",
+    "test_speed_sets_the_length",
+    "test_nothing_serious_by_the_rules_of_axe[gradient",
+    "test_nothing_serious_by_the_rules_of_axe[order",
+    "test_measured_exercises.py::test_the_hidden_fault_is_found[quiet-baseline]",
+    "test_metrics_of_a_sharp_sample_in_a_solvent_of_its_own_have_slopes[sharp sample]",
     "test_a_record_agrees_to_twelve_digits_on_an_older_processor[measure]",
     "test_what_a_student_did_is_in_the_address_and_nowhere_else",
     "test_a_bed_of_cells_within_a_factor_of_two_of_its_steps[kept1]",
