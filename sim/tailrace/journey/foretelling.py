@@ -34,7 +34,15 @@ def march_seconds(passages: Passages, resolution: Resolution, ideal: bool = True
         return whole
     dear = [part.cumulant_seconds(stream) for part, stream in passages]
     whole += sum(dear)
-    cumulants = cumulants_of(_read_off(passages) if any(dear) else passages)
+    if any(dear):  # what stands in for bends that would have to be solved for
+        cumulants = cumulants_of(
+            [
+                part.as_factor(stream) if solved else (part, stream)
+                for (part, stream), solved in zip(passages, dear, strict=True)
+            ]
+        )
+    else:
+        cumulants = cumulants_of(passages)
     # the third of a column that focuses is not known in closed form, and is little beside it
     variances, thirds = (np.nan_to_num([getattr(one, key) for one in cumulants]) for key in KEYS)
     fine, coarse = resolution.refinement, resolution.coarser().refinement
@@ -57,14 +65,6 @@ def march_seconds(passages: Passages, resolution: Resolution, ideal: bool = True
                 points = np.full_like(points, np.inf)
             whole += part.march_seconds(stream, np.sqrt(variance), points, by)
     return float(whole)
-
-
-def _read_off(passages: Passages) -> Passages:
-    """With what stands in for bends that would have to be solved for."""
-    return [
-        part.as_factor(stream) if part.cumulant_seconds(stream) else (part, stream)
-        for part, stream in passages
-    ]
 
 
 def _writing_seconds(passages: Passages, resolution: Resolution) -> float:

@@ -205,7 +205,7 @@ def amounts_table(result: Result) -> Table:
         return f"{100 * share:.4f}" if np.isfinite(share) else ABSENT
 
     def cut_off(lane: int) -> str:
-        return significant(lost[lane], 2) if lost[lane] >= ROUNDED else f"{BELOW} 1e-9"
+        return f"{BELOW} 1e-9" if abs(lost[lane]) < ROUNDED else significant(lost[lane], 2)
 
     columns = [
         words("solute", lambda lane: result.lanes[lane]),

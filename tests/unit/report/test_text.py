@@ -221,7 +221,12 @@ def test_noise_is_shown_where_it_is_given(result):
 def test_no_negative_amount_is_cut_off(result):
     """A sum that is off by rounding is no amount, whichever its sign."""
     first, *rest = result.parts
-    for lost, told in ((-9.5e-12, "< 1e-9"), (3e-11, "< 1e-9"), (2.5e-7, "2.5e-07")):
+    for lost, told in (
+        (-9.5e-12, "< 1e-9"),
+        (3e-11, "< 1e-9"),
+        (2.5e-7, "2.5e-07"),
+        (-2e-3, "-0.0020"),
+    ):
         parts = tuple(replace(one, amount_lost=0.0 * one.amount_lost) for one in rest)
         one = replace(first, amount_lost=np.full(len(result.lanes), lost))
         cells = amounts_table(replace(result, parts=(one, *parts))).rows[0]
