@@ -11,7 +11,7 @@ from tailrace.studies.measured.diagnosis import Hypothesis
 from tailrace.studies.measured.protocol import Protocol
 from tailrace.wording import number, say
 
-MOST, WIDTH = 10, 38
+MOST, WIDTH = 10, 42
 
 
 def draw_hypotheses(found: Sequence[Hypothesis], label: Callable[[str], str]) -> Picture:

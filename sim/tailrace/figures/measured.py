@@ -1,5 +1,7 @@
 """A measured signal: what was read, where its peaks and their baselines are."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axes import Axes
 
@@ -14,6 +16,8 @@ MOST_POINTS, MOST_NAMES = 4000, 30
 """Of a line, beyond which the least and greatest of neighbours stand for them; of peaks named."""
 LOW = 2
 """Per cent of all points that may lie below what is drawn near the baseline."""
+BESIDE = 3
+"""Signals side by side."""
 ROOM = 1.15
 """Half of what is left between the curves is drawn in, over its largest value."""
 
@@ -113,31 +117,60 @@ def _apart(one: Overlay) -> float:
 
 def draw_overlay(one: Overlay) -> Picture:
     """Measured and simulated above, what is left between them below."""
-    unit, left = one.signal_unit or say("unit not said"), _apart(one)
     with panels(2, 1, (0, 7.4), (0, 1.5), sharex=True, height_ratios=(3, 1.4)) as figure:
         top, low = figure.axes
-        top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label=say("measured"))
-        look: Look = {"color": SERIES[1], "linestyle": DASHES[1], "label": say("simulated")}
-        top.plot(one.times, one.simulated, **look)
+        _lay(one, top, low)
         top.legend(loc="upper right")
         top.set_title(short(one.name, 60))
-        top.set_ylabel(say("Signal, {unit}", unit=unit))
-        noise: Look = {"facecolor": MARKED, "edgecolor": FAINT, "linewidth": 0.6, "zorder": 0}
-        low.axhspan(-2 * one.noise_left, 2 * one.noise_left, **noise)
-        low.plot(one.times, one.signal - one.simulated, color=INK, linewidth=0.8)
         low.set_title(say("Measured minus simulated (band: ± 2 standard deviations of the noise)"))
         low.set_xlabel(say("Time in the file, s"))
-        low.set_ylabel(unit)
-        if room := ROOM * max(left, 2 * one.noise_left):
-            low.set_ylim(-room, room)
-    return Picture(
-        figure,
-        say("{file}: measured (line) and simulated (dashes)", file=short(one.name, 60)),
-        _words_on_overlay(one, one.signal_unit or f"({unit})", left),
-    )
+    title = say("{file}: measured (line) and simulated (dashes)", file=short(one.name, 60))
+    return Picture(figure, title, _words_on_overlay(one))
 
 
-def _words_on_overlay(one: Overlay, unit: str, left: float) -> str:
+def draw_overlays(found: Sequence[Overlay]) -> Picture:
+    """Several signals side by side, each as of ``draw_overlay``; one key for all."""
+    if len(found) == 1:
+        return draw_overlay(found[0])
+    across = say("Time in the file, s")
+    key = ("lower center", 3)
+    with panels(len(found), BESIDE, (0, 2.45), (0.7, 2.8), across=across, key=key) as figure:
+        for one, place in zip(found, figure.axes, strict=True):
+            spec = place.get_subplotspec()
+            assert spec is not None
+            place.remove()
+            rows = spec.subgridspec(2, 1, height_ratios=(3, 1.4))
+            top = figure.add_subplot(rows[0])
+            low = figure.add_subplot(rows[1], sharex=top)
+            _lay(one, top, low)
+            top.tick_params(labelbottom=False)
+            top.set_title(short(one.name, 40))
+            low.set_title(say("Measured − simulated"), fontweight="normal")
+            low.locator_params(axis="x", nbins=6)
+            look: Look = {"color": MARKED, "linewidth": 7}
+            top.plot([], [], label=say("± 2 standard deviations of the noise"), **look)
+    title = say("Each signal measured (line) and simulated (dashes), and what is left between them")
+    told = (f"{one.name}: {_words_on_overlay(one)}" for one in found)
+    return Picture(figure, title, " ".join(told))
+
+
+def _lay(one: Overlay, top: Axes, low: Axes) -> None:
+    """One signal and its simulation, and below what is left between them."""
+    unit = one.signal_unit or say("unit not said")
+    top.plot(one.times, one.signal, color=SERIES[0], linewidth=1.2, label=say("measured"))
+    look: Look = {"color": SERIES[1], "linestyle": DASHES[1], "label": say("simulated")}
+    top.plot(one.times, one.simulated, **look)
+    top.set_ylabel(say("Signal, {unit}", unit=unit))
+    noise: Look = {"facecolor": MARKED, "edgecolor": FAINT, "linewidth": 0.6, "zorder": 0}
+    low.axhspan(-2 * one.noise_left, 2 * one.noise_left, **noise)
+    low.plot(one.times, one.signal - one.simulated, color=INK, linewidth=0.8)
+    low.set_ylabel(unit)
+    if room := ROOM * max(_apart(one), 2 * one.noise_left):
+        low.set_ylim(-room, room)
+
+
+def _words_on_overlay(one: Overlay) -> str:
+    unit, left = one.signal_unit or f"({say('unit not said')})", _apart(one)
     text = (
         "The measured signal, highest with {measured:.3g} {unit}, and the simulated one laid upon "
         "it, highest with {simulated:.3g} {unit} at {time:.3g} s. Below, what is left between "

@@ -14,7 +14,7 @@ import tailrace
 from tailrace.figures.diagnosis import _banded, draw_plan
 from tailrace.figures.drift import draw_drift
 from tailrace.figures.improvement import demands_that_tell, draw_frontiers, draw_staircase
-from tailrace.figures.measured import draw_overlay
+from tailrace.figures.measured import draw_overlay, draw_overlays
 from tailrace.figures.path import draw_stages
 from tailrace.figures.sizes import size_of, wanting
 from tailrace.figures.style import styled
@@ -59,6 +59,16 @@ def test_an_overlay_tells_both_heights_and_what_is_left_with_their_unit():
 def test_an_overlay_without_unit_or_noise_says_no_nonsense():
     said = draw_overlay(overlay(signal_unit="", noise_left=0.0)).description
     assert said.endswith("at most 2 (unit not said).")
+
+
+def test_several_signals_stand_in_one_picture_each_told_by_its_name():
+    flows = [overlay(name=f"{flow} mL/min", noise_left=0.5 * flow) for flow in (1, 2, 4, 8)]
+    several = draw_overlays(flows)
+    titles = [one.get_title(loc="left") for one in several.figure.axes]
+    assert titles[::2] == [one.name for one in flows]
+    for flow in (1, 2, 4, 8):  # 2 mAU are left at each
+        assert f"{4 / flow:.3g} times the standard deviation of the noise" in several.description
+        assert f"{flow} mL/min: The measured signal" in several.description
 
 
 def test_frontiers_tell_of_the_panels_that_are_drawn():

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 from tailrace.records.layout import as_json as plain
@@ -13,7 +14,6 @@ from tailrace.report.measured.section import (
     Section,
     Telling,
     bent,
-    overlays_of,
 )
 from tailrace.report.numbers import by_powers, percent, significant
 from tailrace.report.table import Table, tabulated, words
@@ -21,7 +21,8 @@ from tailrace.studies.measured.diagnosis import ELSE, NONE, Candidate, Diagnosis
 from tailrace.studies.measured.faults import NOTHING
 
 TITLE = "Diagnosis"
-SHOWN, CANDIDATES = 12, 6
+SHOWN, CANDIDATES, TOGETHER = 12, 6, 6
+"""Hypotheses and next measurements that are told; signals in one picture."""
 LEAST = 0.0005
 METHOD = (
     "One number of the scenario at a time is taken to be other than it says: each bore, each "
@@ -304,8 +305,20 @@ def sections(study: Diagnosis) -> list[Section]:
     ]
     if study.candidates:
         found.append(Section(title="Next measurement", tables=[candidates_table(study)]))
-    overlays = range(1, 1 + len(study.measured))
-    return [*found, Section(title="Signals, under the first hypothesis", pictures=list(overlays))]
+    sheets = range(1, 1 + len(_together(study)))
+    return [*found, Section(title="Signals, under the first hypothesis", pictures=list(sheets))]
+
+
+def _together(study: Diagnosis) -> list[Sequence[Any]]:
+    """The signals, by the pictures that show them."""
+    signals = list(study.measured.values())
+    return [signals[at : at + TOGETHER] for at in range(0, len(signals), TOGETHER)]
+
+
+def _overlays(found: Sequence[Any]) -> Any:
+    from tailrace.figures.measured import draw_overlays
+
+    return draw_overlays(found)
 
 
 def drawings(study: Diagnosis) -> Drawings:
@@ -316,7 +329,9 @@ def drawings(study: Diagnosis) -> Drawings:
 
         return draw_hypotheses(likely(study), label)
 
-    return {"hypotheses": drawn, **overlays_of(study)}
+    sheets = enumerate(_together(study), 1)
+    overlays = {f"overlay-{at}": partial(_overlays, found) for at, found in sheets}
+    return {"hypotheses": drawn, **overlays}
 
 
 def numbers(study: Diagnosis) -> dict[str, Any]:
