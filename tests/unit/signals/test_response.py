@@ -66,12 +66,46 @@ def test_tanks_keep_the_amount_whatever_the_step(tanks, residence):
     assert band.area == pytest.approx(1.0, abs=1e-8)
 
 
+def _laplace(noise=0.0):
+    """Tails that halve at each step of 8 samples, with rounding that alternates as a march on two
+    grids leaves it."""
+    times = np.arange(-400.0, 401.0)
+    alternating = np.array([1.0, -1.0]) + 0 * times[:800].reshape(-1, 2)
+    fourths = np.repeat([1.0, -1.0], 2) + 0 * times[:800].reshape(-1, 4)
+    values = 0.5 ** np.abs(times / 8)
+    values[:800] += noise * (alternating + fourths.reshape(-1, 2)).ravel()
+    return Band(values[None], times[:1], np.ones(1))
+
+
 def test_trimmed_tells_what_it_dropped():
-    values = np.array([[0.001, 1.0, 2.0, 1.0, 0.001]])
-    band, lost = trimmed(Band(values, np.zeros(1), np.ones(1)), 0.01)
-    assert band.values.tolist() == [[1.0, 2.0, 1.0]]
-    assert band.start == [1.0]
-    assert lost == pytest.approx([0.002])
+    band = _laplace()
+    kept, lost = trimmed(band, 1e-3)
+    first = int(kept.start[0] - band.start[0])
+    left, right = (band.values[0, side].sum() for side in (slice(first), slice(-first, None)))
+    assert kept.values.shape[1] == band.values.shape[1] - 2 * first
+    assert 0.8e-3 < left / band.area[0] < 1e-3 and right == pytest.approx(left)
+    assert 2 * left < lost[0] < 4e-3 * band.area[0]
+    inside = slice(first + 8, first + 400 - first)  # the second such share lies within one halving
+    assert np.array_equal(kept.values[0, 8 : 400 - first], band.values[0, inside])
+
+
+def test_where_a_tail_is_cut_is_no_matter_of_what_alternates():
+    """In magnitude it adds up, behind a peak, to more than what is cut."""
+    exact, rounded = (trimmed(_laplace(noise), 1e-11)[0] for noise in (0.0, 1e-13))
+    assert rounded.start == exact.start
+    assert rounded.values.shape == exact.values.shape
+
+
+def test_what_is_just_over_the_threshold_hardly_counts():
+    """What rounding puts on one side of it here, and on the other there, makes no difference."""
+    band = _laplace()
+    share = 1e-6
+    cuts = share * (1 + np.linspace(-0.1, 0.1, 41))
+    thirds = [float((one.values * one.times**2).sum()) for one in
+              (trimmed(band, cut)[0] for cut in cuts)]  # fmt: skip
+    steps = np.abs(np.diff(thirds))
+    assert len({trimmed(band, cut)[0].values.shape[1] for cut in cuts}) > 1
+    assert steps.max() < 3 * np.median(steps)
 
 
 def test_thinned_stops_before_a_band_has_next_to_no_samples():
