@@ -57,7 +57,7 @@ LONG = (
     "test_a_record_agrees_to_twelve_digits_on_an_older_processor[measure]",
     "test_what_a_student_did_is_in_the_address_and_nowhere_else",
     "test_a_bed_of_cells_within_a_factor_of_two_of_its_steps[kept1]",
-    "test_it_prints_on_one_sheet_and_can_be_read[long-2]",
+    "test_it_prints_on_one_sheet_and_can_be_read[long",
     "test_it_prints_on_one_sheet_and_can_be_read[long and measured-2]",
     "test_metrics_of_a_sharp_sample_in_a_solvent_of_its_own_have_slopes[sharp sample that ends",
     "test_the_staircase_shares_out_the_whole_loss_whatever_the_order",

@@ -447,13 +447,16 @@ function byMoney({ metric, start, steps, by_money: paid, unpriced }) {
 
 /** The same steps for paper, where the letters of bars would be too small. @param {string} metric @param {any[]} rows */
 function stepsTable(metric, rows) {
-  const cells = rows.map((one, k) => [
-    k ? k + ". " + one.change : one.change,
+  const cells = rows.slice(1).map((one, k) => [
+    `${k + 1}. ${one.change}`,
     valueText(metric, one.value),
-    k ? stepText(metric, one.value, rows[k - 1].value) : "",
-    ...(k ? [money(one.cost), money(one.total_cost), display(one.effort, "effort"), display(one.total_effort, "effort")] : ["", "", "", ""]),
+    stepText(metric, one.value, rows[k].value),
+    money(one.cost),
+    money(one.total_cost),
+    display(one.effort, "effort"),
+    display(one.total_effort, "effort"),
   ]);
-  return tableOf("Step by step", ["", aimedOf(metric)?.[0] ?? "variance, µL²", "change", "cost", "so far", "effort", "so far"], cells);
+  return tableOf("Step by step", [`as it is: ${valueText(metric, rows[0].value)}`, aimedOf(metric)?.[0] ?? "variance, µL²", "change", "cost", "so far", "effort", "so far"], cells);
 }
 
 /** Bars from what there is to what all changes give. @param {any} order */

@@ -62,9 +62,10 @@ export function measuredPanel(measured, tell) {
     ? " Not resolved: noise changes it by more than half (a time: by half the peak's width) in more than one draw of twenty, or another window or baseline does. (Of a peak with 80 points above half its height or more the draws are of means of neighbours: at the very margin the program may judge otherwise.)"
     : "";
   place.replaceChildren(
-    element("h3", {}, `Measured: ${name}`),
-    element("p", {}, `${signal.time.length} points, ${significant(times[0], 4)} to ${significant(times[1], 4)} s. `, peak ? `Peaks: ${measured.peaks.length}.` : "No peak stands out there."),
+    element("h3", {}, `Measured: ${name}`), " ",
+    element("p", {}, `${signal.time.length} points, ${significant(times[0], 4)} to ${significant(times[1], 4)} s. `, peak ? `Peaks: ${measured.peaks.length}.` : "No peak stands out there."), " ",
     table,
+    table && element("p", { class: "paper-only left-out" }, tickedPeak(table)),
     element(
       "p",
       { class: "line" },
@@ -115,6 +116,15 @@ function peakTable(measured, moved) {
     ];
   });
   return tableOf("Peaks of the measured signal; the one that is ticked stands beside the recorded one", ["Peak", "apex, s", "height", "area", "width at half height, s", "plates at half height", "tailing", "asymmetry", ""], rows);
+}
+
+/** The one peak that a full sheet tells of, in a sentence. @param {HTMLElement} table of all */
+function tickedPeak(table) {
+  const heads = [...table.querySelectorAll("thead th")].map((one) => (one.textContent ?? "").split(", "));
+  const rows = [...table.querySelectorAll("tbody tr")];
+  const [, ...cells] = rows.find((one) => one.querySelector("input[checked]"))?.children ?? [];
+  const told = cells.map((one, k) => [heads[k + 1][0], one.textContent, heads[k + 1][1]].filter(Boolean).join(" "));
+  return `Of ${rows.length} peaks only the one that is ticked is printed: ${told.filter(Boolean).join(", ")}. The page shows all.`;
 }
 
 /** @param {string} words @param {string[]} values @param {string} now @param {(value: string) => void} act */

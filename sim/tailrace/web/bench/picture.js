@@ -6,10 +6,9 @@ import { Chart } from "../shown/chart.js";
 import { windowHeight } from "../shown/dom.js";
 import { endsOf, framed, lineOf, maximum, readAt } from "../shown/lines.js";
 import { significant } from "../shown/numbers.js";
+import { onSheet } from "./paper.js";
 
 const MINUTES_FROM = 180;
-/** px of the picture on paper. */
-const SHEET = { width: 690, height: 165 };
 
 /** @typedef {import("../shown/chart.js").Picture} Picture */
 /** @typedef {{time: ArrayLike<number>, values: ArrayLike<number>}} Curve */
@@ -82,16 +81,9 @@ function sumOf(solutes, weights, time, key) {
   return sum;
 }
 
-/** Measured peaks that are all printed; of more only the one that is ticked. */
-const MOST_PEAKS = 6;
-
 /** Where it is drawn. @param {HTMLElement} place @param {HTMLElement} names of its lines */
 export function chartOf(place, names) {
-  addEventListener("beforeprint", () => {
-    const peaks = document.querySelectorAll("#measured:not([hidden]) tbody tr").length;
-    document.getElementById("measured")?.classList.toggle("many", peaks > MOST_PEAKS);
-  });
-  return new Chart(place, names, (width) => Math.max(190, Math.min(0.46 * width, 0.42 * windowHeight(), 900)), SHEET);
+  return new Chart(place, names, (width) => Math.max(190, Math.min(0.46 * width, 0.42 * windowHeight(), 900)), onSheet());
 }
 
 /** @param {any} answer */

@@ -20,7 +20,7 @@ export const ON_SHEET = 920;
 export function drawRibbon(tables, told, by, chosen, wide) {
   const svg = byId("ribbon");
   const width = wide ?? Math.max(300, (innerWidthOf(svg) || 600) / zoom());
-  svg.setAttribute("viewBox", `0 0 ${width} ${TALL}`);
+  svg.setAttribute("viewBox", `0 0 ${width} ${wide ? TALL - 8 : TALL}`);
   const blocks = blocksOf(tables, told, by);
   const total = blocks.reduce((sum, one) => sum + one.size, 0);
   const large = blocks.filter((one) => one.size > 0.45 * total && blocks.length > 1);

@@ -1,6 +1,6 @@
 // @ts-check
 /** What is ticked, for the sheet of paper: sizes before and after, cost and effort. */
-import { tableOf } from "../shown/dom.js";
+import { element, tableOf } from "../shown/dom.js";
 import { money } from "../shown/numbers.js";
 import { sizesOf } from "./titles.js";
 
@@ -37,8 +37,26 @@ export function tickedRows(before, after, names) {
   });
 }
 
+/** Rows of a table of what is ticked; of more the sheet tells in running text. */
+const MOST_ROWS = 4;
+
 /** @param {string[][]} rows */
 export function tickedTable(rows) {
+  if (rows.length > MOST_ROWS) return runningText(rows);
   const several = rows.filter(([name]) => name).length > 1;
   return rows.length ? tableOf("Changes in these numbers", ["Change", "of", "before", several ? "after, with all of them" : "after", "cost", "effort"], rows) : "";
+}
+
+/** The same where a table would be too tall for the sheet. @param {string[][]} rows */
+function runningText(rows) {
+  const told = rows.map(([name, of, before, after, cost, effort]) => `${name ? (name + " (costs " + cost + ", " + effort + "): ") : ""}${of} ${unlike(before, after)}`);
+  return element("p", {}, element("strong", {}, "Changes in these numbers: "), `${told.join("; ")}.`);
+}
+
+/** Sizes before and after, without those that stay. @param {string} before @param {string} after */
+function unlike(before, after) {
+  const [was, now] = [before, after].map((one) => one.split(/, | × /));
+  if (was.length !== now.length) return `${before} → ${after}`;
+  const differ = was.flatMap((one, k) => (one === now[k] ? [] : [k]));
+  return `${differ.map((k) => was[k]).join(", ")} → ${differ.map((k) => now[k]).join(", ")}`;
 }
