@@ -56,6 +56,12 @@ class Stream:
         """Number of lanes that these numbers span."""
         return int(np.broadcast(self.flow_rate, self.diffusivity, self.retention_factor).size)
 
+    @property
+    def schmidt_number(self) -> Number:
+        """Viscosity over density and diffusivity, 1; a scalar or a (lanes,) array."""
+        diffusive: Number = self.density * self.diffusivity
+        return self.viscosity / diffusive
+
     def at(self, flow_rate: float | np.ndarray, share: float | np.ndarray) -> "Stream":
         """The same liquid with another flow, m^3/s, and share of the amount, 1."""
         return replace(self, flow_rate=flow_rate, share=share)

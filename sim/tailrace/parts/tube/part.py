@@ -166,7 +166,7 @@ class Tube(Part):
 
         lanes = (stream.lanes,)
         fourier = np.broadcast_to(self.fourier_number(stream), lanes)
-        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        schmidt = stream.schmidt_number
         strength = np.square(self.dean_number(stream, radius)) * schmidt
         change = rough_change(np.broadcast_to(strength, lanes), fourier)
         return change * np.square(np.broadcast_to(self.residence(stream), lanes) / fourier)
@@ -183,7 +183,7 @@ class Tube(Part):
 
         lanes = (stream.lanes,)
         fourier = np.broadcast_to(self.fourier_number(stream), lanes)
-        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        schmidt = stream.schmidt_number
         faster = sum(
             share
             * stirred(
@@ -225,7 +225,7 @@ class Tube(Part):
 
         if not self.is_bent or len(self.stretches) > 1 or self.carries_over or self.hands_on:
             return self, stream
-        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        schmidt = stream.schmidt_number
         ((_, strength),), fourier = self._bending(stream), self.fourier_number(stream)
         rows = np.broadcast_arrays(
             strength, highest_strength(schmidt), fourier, schmidt, np.zeros(stream.lanes)
@@ -318,7 +318,7 @@ class Tube(Part):
 
     def _bending(self, stream: Stream) -> list[tuple[FloatArray, FloatArray]]:
         """De and C of each stretch."""
-        schmidt = stream.viscosity / (stream.density * stream.diffusivity)
+        schmidt = stream.schmidt_number
         deans = [np.asarray(self.dean_number(stream, radius)) for _, radius, _ in self.stretches]
         return [(dean, np.where(dean > 0, dean**2 * schmidt, 0.0)) for dean in deans]
 
@@ -379,7 +379,7 @@ class Tube(Part):
         lanes = (stream.lanes,)
         fourier = np.broadcast_to(self.fourier_number(stream), lanes)
         residence = np.broadcast_to(self.residence(stream), lanes)
-        schmidt = np.broadcast_to(stream.viscosity / (stream.density * stream.diffusivity), lanes)
+        schmidt = np.broadcast_to(stream.schmidt_number, lanes)
         found: list[list[Stretch]] = [[] for _ in range(stream.lanes)]
         for share, radius, turned in self.stretches:
             deans = np.broadcast_to(self.dean_number(stream, radius), lanes)

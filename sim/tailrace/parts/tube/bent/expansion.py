@@ -222,7 +222,8 @@ class _Full:
         flow, turned = exactly(stretch.dean, NEGLIGIBLE)
         at = self.at = assembled(flow, order)
         fastest, stirred = dean_flow(stretch.dean).fastest, 4 * stretch.strength
-        hold = csc_array(eye_array(at.size) - at.axial / fastest)
+        unit: Any = eye_array(at.size)
+        hold = csc_array(unit - at.axial / fastest)
         slopes: tuple[dict[int, Any], ...] = ({}, {}, {})
         if stretch.strength > 0:
             slope = assembled(turned, order)
