@@ -36,7 +36,7 @@ def journey(diffusivities, interval=float("nan")):
     return pass_through([(part, passing.over(lanes)) for part in parts], Resolution())[0]
 
 
-@settings(max_examples=6)
+@settings(max_examples=4)
 @given(DIFFUSIVITIES, st.randoms(use_true_random=False))
 def test_the_order_of_lanes_is_of_no_account(diffusivities, random):
     order = list(range(len(diffusivities)))
