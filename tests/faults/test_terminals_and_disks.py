@@ -182,3 +182,20 @@ def test_links_modes_and_devices_stay_what_they_are(tmp_path):
     with pytest.raises(OSError, match="no plain file"):
         write_bytes(tmp_path / "pipe", b"new")
     write_bytes(tmp_path / ("a" * 255), b"new")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="has no /dev/null")
+@pytest.mark.parametrize("out", ["/dev/null", "/dev/null/made"])
+def test_a_device_in_place_of_a_folder(out):
+    made = call("run", TUBE, "--out", out)
+    assert made.exit_code == 2
+    assert "expected a folder, or a name that is free for one, found a file or a device" in (
+        made.output
+    )
+    assert "Pressure:" not in made.output
+
+
+def test_which_ending_the_page_of_a_qualification_has(tmp_path):
+    made = call("qualify", "--out", tmp_path / "page.txt")
+    assert made.exit_code == 2
+    assert made.output.endswith("ends in .html, found another; add .html\n")

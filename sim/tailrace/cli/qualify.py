@@ -35,7 +35,7 @@ def qualify(context: click.Context, out: Path | None, because: str, json_output:
     from tailrace.studies.qualifying.result import Qualified
 
     if out is not None:
-        checked_file(out, "--out", ".html")
+        checked_file(out, ".html")
     begin, processor = time.perf_counter(), time.process_time()
     how, files, altered = installed.altered()
     answers, compared = tuple(known.answers()), validation.compared()

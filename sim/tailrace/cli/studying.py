@@ -53,6 +53,11 @@ NARROWEST = 20
 
 def not_writable(out: Path, problem: OSError, option: str = "--out") -> TailraceError:
     """The error for a path that cannot be written, from the system's own."""
+    if isinstance(problem, FileExistsError | NotADirectoryError):
+        return TailraceError(
+            f"{option} {out}: expected a folder, or a name that is free for one, found a file or a "
+            "device; name another"
+        )
     return TailraceError(
         f"{option} {out}: expected a file or folder that can be written, found: "
         f"{problem.strerror or problem}; name another"

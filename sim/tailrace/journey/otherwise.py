@@ -27,6 +27,8 @@ from tailrace.threads import in_threads
 
 COARSEST = 0.5
 """Refinement of marches at most: ratios of two that are computed alike need no more."""
+DEAR = 1.0
+"""s of one processor: bends whose exact cumulants take longer have those of what stands in."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,7 @@ class Otherwise:
     def __init__(self, journey: Itinerary, metric: str) -> None:
         self.passages, self._journey, self._metric = tuple(spread(journey)), journey, metric
         self._pair: tuple[int, int] | None = None
+        self._dear = [part.cumulant_seconds(stream) > DEAR for part, stream in self.passages]
         self.marched = any(part.focuses for part, _ in self.passages)
         if self.marched:
             first = self._marched(self.passages)
@@ -75,7 +78,7 @@ class Otherwise:
 
     def bent(self, added: Mapping[int, FloatArray]) -> Figures:
         """With so much more variance in places, (lanes,) arrays, s^2, by the sum of variances."""
-        return self._of(_bent(added, self.passages, self._metric))
+        return self._of(_bent(added, self._cheap(self.passages), self._metric))
 
     def _ratio(self, passages: Passages) -> Figures | None:
         try:
@@ -111,7 +114,14 @@ class Otherwise:
         return Figures(np.asarray(result.recorded[self._metric], dtype=float), width, apart)
 
     def _sum(self, passages: Passages) -> Figures:
-        return self._of(_of_variances(passages, self._metric))
+        return self._of(_of_variances(self._cheap(passages), self._metric))
+
+    def _cheap(self, passages: Passages) -> Passages:
+        """With what stands in for bends that take long to be solved for, in all paths alike."""
+        return [
+            part.as_factor(stream) if dear else (part, stream)
+            for (part, stream), dear in zip(passages, self._dear, strict=True)
+        ]
 
     @staticmethod
     def _of(values: FloatArray) -> Figures:

@@ -65,6 +65,7 @@ class Checkpoint:
     def __init__(self, file: str | Path, question: Mapping[str, Any]) -> None:
         file = Path(file)
         self.folder = file.with_name(f"{file.name}.parts")
+        self._kept = dict[Path, bytes]()
         self.folder.mkdir(exist_ok=True)
         manifest = self.folder / MANIFEST
         if not manifest.exists() and not all(map(_ours, self.folder.iterdir())):
@@ -86,7 +87,7 @@ class Checkpoint:
         return Blocks(len(batch.blocks), partial(self._read, batch))
 
     def write(self, batch: Batch, block: int, metrics: Metrics) -> None:
-        """Store a block, by its number."""
+        """Store a block, by its number; in memory where the disk is full, so that none is lost."""
         # A slash in a name would be a folder in the archive.
         named = {name.replace("/", "|"): np.asarray(one) for name, one in metrics.items()}
         named[OF] = np.array(self._seal(batch, block, named))
@@ -104,6 +105,10 @@ class Checkpoint:
                 "none; another process that writes to the same file has ended, or somebody deleted "
                 "it: look for the finished file, or start again"
             ) from None
+        except OSError:
+            if path.name == MANIFEST:  # nothing is computed yet
+                raise
+            self._kept[path] = content
 
     def remove(self) -> None:
         """Delete the folder; for when the study's own file is written.
@@ -120,7 +125,8 @@ class Checkpoint:
 
     def _read(self, batch: Batch, block: int) -> Metrics | None:
         try:
-            whole = self._file(batch, block).read_bytes()
+            file = self._file(batch, block)
+            whole = self._kept.get(file) or file.read_bytes()
             content = whole[DIGEST:]
             if hashlib.sha256(content).digest() != whole[:DIGEST]:
                 return None

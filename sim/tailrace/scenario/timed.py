@@ -132,7 +132,8 @@ def _mean(passages: Passages) -> FloatArray:
     mean = np.zeros(passages[0][1].lanes)
     for part, liquid in passages:
         if not part.behind:
-            mean = mean + KINDS[part.kind].theory(part.met_at(mean, liquid), liquid).mean
+            straight = part.met_at(mean, liquid).bent_on(np.inf)  # a bend delays nothing
+            mean = mean + KINDS[part.kind].theory(straight, liquid).mean
     return mean
 
 
@@ -148,7 +149,7 @@ def dead_times(scenario: Contents) -> tuple[FloatArray, FloatArray]:
         if isinstance(part, Column):
             bed, outside = bed + part.dead_time(liquid), outside + 2 * part.head_time(liquid)
         else:
-            outside = outside + KINDS[part.kind].theory(part, liquid).mean
+            outside = outside + KINDS[part.kind].theory(part.bent_on(np.inf), liquid).mean
     return bed, bed + outside
 
 

@@ -21,8 +21,8 @@ WHOLE, BESIDE = 1.0, 1e-3
 def shares(scenario: Contents) -> dict[str, float]:
     """Share of the recorded variance that each part adds, by its name: the greatest of any solute.
 
-    Closed form, textbook variances; 0 behind the recording, elsewhere BESIDE at least; 1 of all
-    where it is not known.
+    Closed form, textbook variances, which know no bends; 0 behind the recording, elsewhere BESIDE
+    at least; 1 of all where it is not known.
     """
     passages = spread(itinerary(scenario))
     mean = np.zeros(passages[0][1].lanes)
@@ -32,7 +32,7 @@ def shares(scenario: Contents) -> dict[str, float]:
             if part.behind:
                 left[part.name] = np.zeros_like(mean)
                 continue
-            part = part.met_at(mean, stream)
+            part = part.met_at(mean, stream).bent_on(np.inf)
             cumulants = KINDS[part.kind].theory(part, stream)
             before = np.sum([np.zeros_like(mean), *left.values()], axis=0)
             passed, _ = handed_on(part, stream, before, np.zeros_like(mean))

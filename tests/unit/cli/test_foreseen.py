@@ -7,6 +7,7 @@ from click.testing import CliRunner
 from tailrace.cli.main import main
 from tailrace.cli.run import _Watch
 from tailrace.cli.studying import progress_bar
+from tailrace.parts.tube.bent import between
 from tailrace.scenario.examples import folder
 
 SCENARIO = folder() / "inherited-core-shell.toml"
@@ -14,9 +15,11 @@ SCENARIO = folder() / "inherited-core-shell.toml"
 
 @pytest.fixture
 def checked(tmp_path):
-    def answer(old, new):
-        file = tmp_path / "scenario.toml"
-        file.write_text(SCENARIO.read_text().replace(old, new), encoding="utf-8")
+    def answer(*pairs):
+        file, text = tmp_path / "scenario.toml", SCENARIO.read_text(encoding="utf-8")
+        for old, new in zip(pairs[::2], pairs[1::2], strict=True):
+            text = text.replace(old, new)
+        file.write_text(text, encoding="utf-8")
         done = CliRunner().invoke(main, ["check", str(file)])
         assert done.exit_code == 0
         return " ".join(done.output.split())
@@ -102,3 +105,14 @@ def test_what_is_compiled_is_said_before_it_is(capsys):
     assert capsys.readouterr().err == ""
     watch.begin(0.0, 119.4)
     assert "about 120 s" in capsys.readouterr().err
+
+
+def test_check_solves_for_no_bend_that_takes_long(checked, monkeypatch):
+    """A coil of 1 mm radius at 2.5 mL/min: its exact cumulants took minutes, five times over."""
+    solved = []
+    monkeypatch.setattr(between, "chain_cumulants", lambda chain: solved.append(chain) or (1, 1))
+    close = 'name   = "tube to heater"\nbend_radius = "1 mm"'
+    text = checked('name   = "tube to heater"', close, "0.60 mL/min", "2.5 mL/min")
+    assert "tube to heater: bent; a run takes about" in text
+    assert "an unretained solute would be recorded at" in text
+    assert not solved

@@ -147,3 +147,22 @@ def test_other_code_does_not_go_on(file, monkeypatch):
     monkeypatch.setattr("tailrace.records.checkpoint.code_sha256", lambda: "other")
     with pytest.raises(TailraceError, match="the code of tailrace"):
         Checkpoint(file, question())
+
+
+def test_a_block_for_which_the_disk_has_no_room_is_kept_in_memory(file, monkeypatch):
+    """What is computed is not lost, nor what would be computed behind it."""
+
+    def full(path, content):
+        raise OSError(28, "No space left on device")
+
+    checkpoint = Checkpoint(file, question())
+    checkpoint.write(Batch(), 0, METRICS)
+    monkeypatch.setattr("tailrace.records.checkpoint.write_bytes", full)
+    checkpoint.write(Batch(), 1, METRICS)
+    for back in checkpoint.stored(Batch()):
+        for name, values in METRICS.items():
+            np.testing.assert_array_equal(back[name], values)
+    monkeypatch.undo()
+    stored, gone = Checkpoint(file, question()).stored(Batch())
+    assert stored is not None
+    assert gone is None
