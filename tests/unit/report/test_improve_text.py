@@ -33,6 +33,7 @@ from tailrace.report.improvement.tables import (
 )
 from tailrace.report.table import WIDTH, shown
 from tailrace.studies.improving.aims import Constraints
+from tailrace.studies.improving.result import Expectation, Expected
 
 NAN = float("nan")
 
@@ -334,3 +335,24 @@ def test_a_figure_that_does_not_exist_is_a_dash():
     ceiling = np.full(len(rows.value), NAN)
     result = replace(result, combinations=replace(rows, ceiling=ceiling))
     assert frontier_table(result, "cost").rows[1][4] == "-"
+
+
+@pytest.mark.parametrize(
+    ("half", "start", "last"),
+    [(None, "10000", "11800"), (600.0, "10000", "11800"), (2500, "10000", "12000")],
+)
+def test_the_verdict_has_no_digit_that_nobody_can_know(half, start, last):
+    """Three at most, however small the discretisation error; fewer as inputs are uncertain."""
+    result = improvement(outcome="worth it")
+    steps = (*result.steps[:-1], replace(result.steps[-1], value=11813.2, error=0.4))
+    rows = tuple(
+        Expectation(
+            step=one.number, of=one.of, metric=result.aim.metric, unit="1", value=one.value,
+            low=one.value - (half or 0), high=one.value + (half or 0), error=one.error,
+        )
+        for one in steps
+    )  # fmt: skip
+    nothing = np.zeros(len(steps))
+    known = Expected(rows=rows, samples=64, gain_low=nothing, gain_high=nothing)
+    text = verdict(replace(result, steps=steps, expected=None if half is None else known))
+    assert f"from {start} to {last} " in text

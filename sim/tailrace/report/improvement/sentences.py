@@ -144,7 +144,7 @@ def verdict(improvement: Improvement) -> str:
     if outcome == "worth it" and 0 < after < count:
         last = improvement.steps[after]
     who = f" ({start.of})" if start.of and start.of == last.of else ""
-    change = f"{label} from {_number(start.value)} to {_number(last.value)}{who}"
+    change = f"{label} from {_reached(improvement, start)} to {_reached(improvement, last)}{who}"
     ends = _ends(improvement, last.combination)
     if outcome == "worth it":
         return f"Worth it: {_what_it_brings(improvement, last, change)}{ends}."
@@ -385,11 +385,11 @@ def best_line(improvement: Improvement) -> str:
         return "Within the constraints nothing is better than the instrument as it is."
     line = (
         f"Best within the constraints: {listed(names)}: {improvement.aim.label} "
-        f"{with_error(table.value[row], table.error[row])}, cost {money(table.cost[row])}, work "
+        f"{_number(table.value[row])}, cost {money(table.cost[row])}, work "
         f"{spoken_time(table.effort[row])}"
     )
     if not table.satisfied[improvement.whole]:
-        more = significant(table.value[improvement.whole], 4)
+        more = _number(table.value[improvement.whole])
         whole = listed(improvement.names(improvement.whole))
         line += f"; without the constraints {whole} would give {more}"
     return line + "."
@@ -484,6 +484,18 @@ def _ended(text: str) -> str:
     return text if text.endswith((".", "!")) else text + "."
 
 
-def _number(value: float) -> str:
-    """Three digits, whole where there are more."""
-    return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.3g}"
+def _reached(improvement: Improvement, step: Step) -> str:
+    """The metric behind a step, as far as what is uncertain of the inputs leaves it."""
+    expected = () if improvement.expected is None else improvement.expected.rows
+    half = [
+        (one.high - one.low) / 2
+        for one in expected
+        if (one.step, one.metric, one.of) == (step.number, improvement.aim.metric, step.of)
+    ]
+    return _number(step.value, *half)
+
+
+def _number(value: float, error: float = 0.0) -> str:
+    """Three digits at most, fewer where its error leaves fewer: no model is known any better."""
+    error = error if math.isfinite(error) else 0.0
+    return with_error(value, error, digits=3).partition(" ± ")[0]
