@@ -52,7 +52,7 @@ SWEPT = {
     "slow-detector": (("detector.time_constant = 0.02, 0.05, 0.1, 0.2, 0.5, 1 s",),),
     "plate-height": (("method.flow = 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0, 1.2 mL/min",),),
     "gradient": (
-        ("tube to column.length = 100, 400 mm", "tube to cell.length = 100, 400 mm"),
+        ("tube before.length = 100, 400 mm", "tube behind.length = 100, 400 mm"),
         ("injection.volume = 1, 5, 20 uL",),
     ),
     "two-tails": (("base.amount = 0.35, 3.5, 7 nmol",), ("method.flow = 0.1, 0.3, 0.6 mL/min",)),
@@ -281,7 +281,7 @@ def gradient():
     yield sorted(shown, key=lambda row: row[0].split(", ")[1])
     last = one.case(3)
     at = {part.name: part for part in last.parts}
-    before, behind = (at[f"tube to {name}"] for name in ("column", "cell"))
+    before, behind = (at[f"tube {where}"] for where in ("before", "behind"))
     ending = sum(part.variance_recorded for part in last.parts)
     share = [[percent(x) for x in one.variance_recorded / ending] for one in (before, behind)]
     left = before.variance_recorded / behind.variance_recorded

@@ -76,7 +76,7 @@ class Marked(dict):
     ("lesson", "slide"),
     [
         ("slow-detector", ["detector.time_constant = 0.02, 0.5, 1 s"]),
-        ("gradient", ["tube to column.length = 100, 400 mm"]),
+        ("gradient", ["tube before.length = 100, 400 mm"]),
     ],
 )
 def test_no_word_of_a_page_is_outside_the_table(driver, tmp_path, monkeypatch, lesson, slide):

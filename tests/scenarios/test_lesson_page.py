@@ -229,7 +229,7 @@ def test_noise_does_not_stretch_the_chromatogram(driver):
 def test_a_measured_signal_lies_upon_the_simulated_one_where_the_fault_is(driver):
     opened(driver, "lesson=hidden-joint")
     apart = []
-    for gap in ("50 um", "0.5 mm"):
+    for gap in ("0.05 mm", "0.5 mm"):
         typed(driver, gap)
         text = driver.find_element("id", "said").get_property("textContent")
         apart.append(float(re.search(r"by ([\d.]+) times its noise", text)[1]))
@@ -262,7 +262,7 @@ def test_another_owner_s_instrument_begins_at_what_he_believes(driver):
     click(driver, "[data-version]", 3)
     driver.execute_async_script("setTimeout(arguments[0], 400)")
     assert "version=3" in driver.current_url
-    assert driver.execute_script(detector) == "50 ms"
+    assert driver.execute_script(detector) == "0.05 s"
 
 
 def test_cells_that_students_are_given_are_no_boxes(driver):

@@ -120,7 +120,7 @@ ELSEWHERE = {
         *("1.03", "1.05", "1.13", "1.14", "1.36", "1.63", "1.81", "2.8", "81.8"),
         *("0.4835", "0.5047", "1.217", "1.673"),
     },
-    "coil": {"0.07", "0.414", "1.21", "1.46", "2.30", "4.26", "4.71", "6.6"},
+    "coil": {"0.07", "0.414", "1.21", "1.46", "2.30", "4.26", "2.00", "4.71", "6.7"},
     "joint": {"0.128", "1.15", "1.18"},
     "slow-detector": {"0.0126", "0.112", "0.24"},
     "gradient": {"2.090", "1.769", "3.3", "30.8", "3.018", "3.050"},
@@ -332,7 +332,7 @@ def test_a_gradient_forgives_what_lies_before_the_column():
     polar, *others = figures("gradient", 2)
     assert polar[2] > 1.1 * polar[0]
     early = tailrace.load(FOLDER / "gradient-from-30.toml")
-    shorter = tailrace.run(early.changed({"tube to column.length": "100 mm"}))
+    shorter = tailrace.run(early.changed({"tube before.length": "100 mm"}))
     result = tailrace.run(early)
     told = [[f"{x:.3f}" for x in one.recorded["width_half"]] for one in (result, shorter)]
     assert [one[:2] for one in told] == [["2.090", "3.050"], ["1.769", "3.018"]]
@@ -340,7 +340,7 @@ def test_a_gradient_forgives_what_lies_before_the_column():
     assert round(1 - result.parts[1].gradient_focusing[1], 1) == 0.2
     at = {part.name: part.variance_recorded[0] for part in result.parts}
     total = sum(at.values())
-    tubes = [at["tube to column"], at["tube to cell"]]
+    tubes = [at["tube before"], at["tube behind"]]
     assert [f"{100 * one / total:.1f}" for one in tubes] == ["30.8", "30.8"]
     shares = figures("gradient", 1)
     assert round(shares[2][0] / shares[1][0], 1) == 3.3
@@ -428,17 +428,21 @@ def test_coiling_stirs():
     assert list(ratios) == sorted(ratios, reverse=True)
     assert ratios[0] > 0.95
     tube = tailrace.load(FOLDER / "coil.toml")
-    straight, half, quarter, coiled = (
+    straight, half, quarter, coiled, longer = (
         tailrace.run(tube.changed(change) if change else tube, accuracy=1e-2)  # three digits
         for change in (
             {},
             {"tube.length": "200 mm"},
             {"tube.length": "100 mm"},
             {"tube.bend_radius": "25 mm"},
+            {"tube.bend_radius": "25 mm", "tube.length": "800 mm"},
         )
     )
-    told = [f"{1e18 * one.parts[1].variance_volume[0]:.3g}" for one in (half, quarter, coiled)]
-    assert told == ["1.21", "0.414", "0.929"]
+    told = [
+        significant(1e18 * one.parts[1].variance_volume[0], 3)
+        for one in (half, quarter, coiled, longer)
+    ]
+    assert told == ["1.21", "0.414", "0.929", "2.00"]
     tightest, off = added[0], added[-1] - added[0]
     assert f"by {off:.2f} uL^2" in (text := sheet("coil", "teacher").read_text("utf-8"))
     assert f"{added[-1] - added[3]:.2f} uL^2 less" in text
@@ -456,9 +460,9 @@ def test_coiling_stirs():
     pressures = [one.pressure.total / 1e5 for one in (straight, coiled)]
     assert [f"{one:.3g}" for one in pressures] == ["4.26", "4.26"]
     assert f"{100 * (pressures[1] / pressures[0] - 1):.2f}" == "0.07"
-    viscosity = 0.65e-3 / 997
+    viscosity = 0.65e-3 / 1000
     reynolds = 4 * (0.5e-6 / 60) / (np.pi * 0.12e-3 * viscosity)
-    assert f"{reynolds * np.sqrt(0.06 / 25):.1f}" == "6.6"
+    assert f"{reynolds * np.sqrt(0.06 / 25):.1f}" == "6.7"
     carried = (reynolds * np.array([0.1, 0.2, 0.4, 1])) ** 2 * 0.06 / 50 * viscosity / 1.2e-9
     assert [float(f"{one:.2g}") for one in carried] == [120, 480, 1900, 12000]
     assert 0.7 < ratios[1] < 0.8

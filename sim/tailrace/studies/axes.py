@@ -23,6 +23,8 @@ from tailrace.scenario.target import StudyError, Target, target
 MOST_CASES, MOST_BUILT = 1_000_000, 20_000
 """Of a sweep; and of one whose cases have to be built one by one."""
 MOST_POINTS = 10_000
+LEAST = 1e-3
+"""Of a unit, which a value has that is told in it."""
 POINTS = re.compile(r"([0-9]{1,9}) *points?")
 FORM = "a list such as 0.1, 0.3, 1 mL/min or a range such as 50 mm .. 1 m, 40 points"
 
@@ -38,12 +40,15 @@ class Axis:
         SI unit; "1" of a plain number, "" of words.
     written : tuple
         Each value as a scenario file would hold it.
+    said : str
+        The one unit in which all values were asked for; empty where there are several, or none.
     """
 
     target: Target
     values: AnyArray
     unit: str
     written: tuple[Any, ...]
+    said: str = ""
 
     @property
     def name(self) -> str:
@@ -80,7 +85,7 @@ def axis(document: dict[str, Any], text: str) -> Axis:
         written = tuple(_in_file(field, value) for value in values)
     if len(set(values.tolist())) < len(values):
         raise StudyError(f"{field.name}: expected values that differ, found one twice; remove it")
-    return Axis(target=field, values=values, unit=unit, written=written)
+    return Axis(target=field, values=values, unit=unit, written=written, said=_said(tail))
 
 
 def _halves(text: str) -> tuple[str, str, str]:
@@ -141,6 +146,13 @@ def _unit(piece: str) -> str:
     """What stands behind the number of a piece; empty where nothing does."""
     match = re.match(NUMBER, piece.strip())
     return piece.strip()[match.end() :].strip() if match else ""
+
+
+def _said(tail: str) -> str:
+    """The unit of all values; empty where they have several, or none."""
+    pieces = [piece.strip() for piece in re.split(r",|\.\.", tail)]
+    units = {_unit(piece) for piece in pieces if not POINTS.fullmatch(piece)} - {""}
+    return units.pop() if len(units) == 1 else ""
 
 
 def _number(field: Target, piece: str, unit: str) -> float:
@@ -224,6 +236,20 @@ def shown(one: Axis, index: int) -> str:
     if one.unit == "":
         return str(value)
     return plain(value) if one.unit == "1" else show(value, one.target.kind)
+
+
+def as_asked(one: Axis, index: int) -> str:
+    """The same in the unit in which it was asked for, where there is one for all."""
+    size, value = size_of(one), one.values[index]
+    handy = size and abs(value) >= LEAST * size
+    return f"{plain(value / size)} {one.said}" if handy else shown(one, index)
+
+
+def size_of(one: Axis) -> float:
+    """Of the unit in which all values were asked for, in SI; 0 where there is none."""
+    if not one.said or one.unit in ("", "1") or kind_named(one.target.kind).offset:
+        return 0.0
+    return parse(f"1 {one.said}", one.target.kind)
 
 
 def cases_of(

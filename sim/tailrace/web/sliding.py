@@ -18,7 +18,7 @@ from tailrace.report.paper import template
 from tailrace.report.sentences import ABOUT
 from tailrace.scenario.changed import OF_THE_START
 from tailrace.scenario.page_table import PageTable
-from tailrace.studies.axes import shown
+from tailrace.studies.axes import as_asked, size_of
 from tailrace.studies.free_sliders import FreeSliders
 from tailrace.studies.lanes import result_of
 from tailrace.studies.sliders import MOST_BYTES, Sliders, too_many
@@ -261,7 +261,7 @@ def free_data(study: FreeSliders) -> dict[str, Any]:
 
 def _axis(study: FreeSliders, number: int) -> dict[str, Any]:
     one, start = study.axes[number], study.starts[number]
-    labels = [shown(one, place) for place in range(len(one))]
+    labels = [as_asked(one, place) for place in range(len(one))]
     base = {"name": spoken(one.name), "place": list(one.target.place), "kind": one.target.kind}
     if one.unit == "":
         words = [str(value) for value in one.values]
@@ -281,6 +281,7 @@ def _axis(study: FreeSliders, number: int) -> dict[str, Any]:
         "high": high,
         "log": bool(logarithmic),
         "start": start,
+        "unit": [one.said, size] if (size := size_of(one)) else None,
         "last": FINE,
         "marks": np.rint(FINE * places).astype(int).tolist(),
     }
@@ -300,7 +301,12 @@ def _check(study: FreeSliders, case: int, leading: str) -> dict[str, Any]:
         rows.append(
             {"leading": [value, error], "shown": with_error(value, error, digits=DIGITS + 1)}
         )
-    return {"at": at or list(study.starts), "text": word(study.batch.where(case)), "solutes": rows}
+    told = ", ".join(
+        f"{one.name} = {as_asked(one, place)}"
+        for one, place in zip(study.axes, places, strict=False)
+    )
+    text = told or word(study.batch.where(case))
+    return {"at": at or list(study.starts), "text": text, "solutes": rows}
 
 
 def _checked(study: FreeSliders) -> dict[str, str]:

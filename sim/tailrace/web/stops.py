@@ -24,7 +24,7 @@ from tailrace.quantities.arrays import IntArray
 from tailrace.records.separation import kept_fraction, weights
 from tailrace.report.numbers import percent, significant, with_error
 from tailrace.report.sentences import BAR, critical_line
-from tailrace.studies.axes import shown
+from tailrace.studies.axes import as_asked
 from tailrace.studies.sliders import Knots, Sliders, start, textbook
 from tailrace.wording import say, word
 
@@ -64,7 +64,7 @@ def sliders_data(study: Sliders) -> dict[str, Any]:
         "axes": [
             {
                 "name": spoken(one.name),
-                "labels": [shown(one, index) for index in range(len(one))],
+                "labels": [as_asked(one, index) for index in range(len(one))],
                 "start": start(scenario, one),
             }
             for one in axes

@@ -10,10 +10,13 @@ import { phrase } from "../shown/words.js";
 import { laidUpon } from "./measured.js";
 import { emptyView } from "./views.js";
 
+/** Of a slider's unit, which a value has that is told in it: as `studies/axes.py`. */
+const HANDY = 1e-3;
+
 /** @typedef {import("./views.js").View} View */
 /** @typedef {import("../engine/answer.js").SoluteAnswer} SoluteAnswer */
 /** A slider: null as its value leaves the scenario as it is. */
-/** @typedef {{name: string, place: (string | number)[], kind: string, low: number, high: number, log: boolean, words: string[], stops: (number | string)[], start: number | string | null}} Axis */
+/** @typedef {{name: string, place: (string | number)[], kind: string, low: number, high: number, log: boolean, words: string[], stops: (number | string)[], start: number | string | null, unit?: [string, number] | null}} Axis */
 
 /**
  * The scenario at a position.
@@ -48,7 +51,10 @@ function written(axis, value) {
 export function shownOn(axis, value) {
   if (value === null) return phrase("as it is");
   if (typeof value === "string") return value;
-  return axis.kind === "number" ? plain(value) : display(value, axis.kind);
+  if (axis.kind === "number") return plain(value);
+  const [unit, size] = axis.unit ?? ["", NaN];
+  // in the unit of the slider's ends, where that takes few digits
+  return Math.abs(value) >= HANDY * size ? `${plain(value / size)} ${unit}` : display(value, axis.kind);
 }
 
 /** What was typed, in SI; a decimal comma is understood where it can be nothing else; throws Refusal.

@@ -3,7 +3,8 @@
 import { byId } from "../shown/dom.js";
 import { keepUnder, keptUnder, tokens } from "./address.js";
 
-/** @typedef {{chosen: string[], locked: boolean, shown: boolean, cells: string[]}} State */
+/** told: by button whether the program's numbers are shown; open: by answer whether it is unfolded. */
+/** @typedef {{chosen: string[], locked: boolean, shown: boolean, cells: string[], told: boolean[], open: boolean[]}} State */
 
 const all = (/** @type {string} */ selector) => /** @type {any[]} */ ([...document.querySelectorAll(selector)]);
 
@@ -22,9 +23,10 @@ export function stationOf(stations, hash) {
 
 /** What was kept of this lesson; of another's making only what can be. @param {string} name @returns {State} */
 function stateOf(name) {
-  const { chosen, cells, locked, shown } = keptUnder(`lesson ${name}`) ?? {};
+  const { chosen, cells, locked, shown, told, open } = keptUnder(`lesson ${name}`) ?? {};
   const texts = (/** @type {unknown} */ list) => (Array.isArray(list) ? list.map((one) => String(one ?? "")) : []);
-  return { chosen: texts(chosen), locked: locked === true, shown: shown === true, cells: texts(cells) };
+  const flags = (/** @type {unknown} */ list) => (Array.isArray(list) ? list.map((one) => one === true) : []);
+  return { chosen: texts(chosen), locked: locked === true, shown: shown === true, cells: texts(cells), told: flags(told), open: flags(open) };
 }
 
 /** @param {string} name @param {State | null} state */
@@ -53,6 +55,33 @@ export function lessonOf(name, version, addressOf, show) {
   if (byId("predict")) predicting(name, stateOf(name), show);
 }
 
+/** The program's numbers, and a teacher's answers, are shown until they are folded: on another instrument, too.
+ * @param {string} name @param {State} state */
+function unfolding(name, state) {
+  all(".tell").forEach((button, n) => {
+    const { previousElementSibling: table, nextElementSibling: note } = button.parentElement;
+    const tell = (/** @type {boolean} */ on) => {
+      button.setAttribute("aria-pressed", String(on));
+      if (note?.matches(".told")) note.hidden = !on;
+      for (const one of table.querySelectorAll(".told")) one.hidden = !on;
+    };
+    tell(state.told[n] ?? false);
+    button.addEventListener("click", () => {
+      state.told[n] = !state.told[n];
+      tell(state.told[n]);
+      keep(name, state);
+    });
+  });
+  all("section[data-shared] > details").forEach((answer, n) => {
+    answer.open = state.open[n] ?? false;
+    answer.addEventListener("toggle", () => {
+      if (answer.open === (state.open[n] ?? false)) return;
+      state.open[n] = answer.open;
+      keep(name, state);
+    });
+  });
+}
+
 /** @param {string} name @param {State} state @param {() => void} show */
 function predicting(name, state, show) {
   const questions = all(".question");
@@ -75,14 +104,7 @@ function predicting(name, state, show) {
       keep(name, state);
     });
   });
-  for (const button of all(".tell"))
-    button.addEventListener("click", () => {
-      const on = button.getAttribute("aria-pressed") !== "true";
-      button.setAttribute("aria-pressed", String(on));
-      const { previousElementSibling: table, nextElementSibling: note } = button.parentElement;
-      if (note?.matches(".told")) note.hidden = !on;
-      for (const one of table.querySelectorAll(".told")) one.hidden = !on;
-    });
+  unfolding(name, state);
   const seen = () => {
     byId("after").hidden = !state.locked;
     byId("lock").hidden = state.locked;

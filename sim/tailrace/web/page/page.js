@@ -55,7 +55,7 @@ let along = axes[left?.along] ? left.along : 0;
 const READ = data.measured ? phrase("simulated") : phrase("recorded");
 const TIME = phrase("Time from the start of the injection, s");
 const tall = (/** @type {number} */ height) => Math.max(190, Math.min(height, 460));
-const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.5) * width), { width: 520, height: 290 });
+const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.6) * width), { width: 520, height: 290 });
 const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 520, height: 190 });
 const PIN = `pin ${data.lesson}`;
 /** @type {Seen | null} */
@@ -67,6 +67,9 @@ let current = viewAt(values);
 let moving = false;
 let pending = 0;
 let noiseShare = 0.02;
+/** How many positions were compared with the solver, and the greatest difference. */
+let compared = 0;
+let worst = 0;
 
 /** @param {Value[]} at @returns {View} */
 function viewAt(at) {
@@ -111,7 +114,7 @@ function move(to) {
 }
 
 function show() {
-  const lane = Math.min(solute(), Math.max(current.lines.length - 1, 0));
+  const lane = laneShown();
   axes.forEach((axis, n) => {
     const text = readable(axis, values[n]);
     const told = byId(`value-${n}`);
@@ -166,7 +169,9 @@ function pictures(lane) {
   const kept = [...(current.lines[lane] ?? []), ...as(pinned, lane, "pinned")];
   const lines = [...before, ...kept];
   const delay = current.delays[lane];
-  const ends = scaleOf(`solute-${lane}-${byId("zoom").value}`, kept, hold, zoom);
+  // two instruments beside each other are both seen whole
+  const spanned = ghost && ghost.data !== data ? lines : kept;
+  const ends = scaleOf(`solute-${lane}-${byId("zoom").value}`, spanned, hold, zoom);
   const own =
     delay > 0
       ? phrase("the column alone, delayed by {delay} s, the mean time in all else", { delay: local(significant(delay)) })
@@ -344,13 +349,13 @@ function warn() {
 }
 
 /** Set the page's own numbers beside those of the solver, one position at a time. */
-function check(at = 0, worst = 0) {
-  const { checks } = data;
-  if (!free || at >= checks.length) {
-    if (free) byId("worst").textContent = local(percent(worst));
+function check() {
+  if (!free) return;
+  if (compared >= data.checks.length) {
+    byId("worst").textContent = local(percent(worst));
     return;
   }
-  const { at: position, solutes, text } = checks[at];
+  const { at: position, solutes, text } = data.checks[compared];
   const view = freeView(data, position);
   const cells = data.solutes.map((/** @type {string} */ _, /** @type {number} */ lane) => {
     const [marched] = solutes[lane].leading;
@@ -365,7 +370,21 @@ function check(at = 0, worst = 0) {
   };
   const row = tableRow([element("button", { type: "button", onclick: go }, local(micro(text))), ...cells.map(numberCell)]);
   byId("checks").tBodies[0].append(row);
-  setTimeout(() => check(at + 1, worst));
+  compared += 1;
+  setTimeout(check);
+}
+
+/** What would come a little later has to be there when the page is printed. */
+function atOnce() {
+  clearTimeout(pending);
+  later(laneShown());
+  while (free && compared < data.checks.length) check();
+  check();
+}
+
+/** The lane of the solute that is shown. */
+function laneShown() {
+  return Math.min(solute(), Math.max(current.lines.length - 1, 0));
 }
 
 /** Positions from the address. */
@@ -409,6 +428,7 @@ function listen() {
   byId("save-picture").addEventListener("click", () => savePictureOf(chromatogram, "chromatogram"));
   byId("save-peak").addEventListener("click", () => savePictureOf(peak, "peak"));
   byId("save-table").addEventListener("click", save);
+  addEventListener("beforeprint", atOnce);
   addEventListener("hashchange", () => {
     const there = told.stations ? stationOf(told.stations, location.hash) : here;
     if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(`before ${data.lesson}`, { version: data.version, values, along });
