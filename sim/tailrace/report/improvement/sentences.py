@@ -389,8 +389,8 @@ def best_line(improvement: Improvement) -> str:
         f"{spoken_time(table.effort[row])}"
     )
     if not table.satisfied[improvement.whole]:
-        more = _number(table.value[improvement.whole])
         whole = listed(improvement.names(improvement.whole))
+        more = _number(table.value[improvement.whole])
         line += f"; without the constraints {whole} would give {more}"
     return line + "."
 
@@ -497,5 +497,4 @@ def _reached(improvement: Improvement, step: Step) -> str:
 
 def _number(value: float, error: float = 0.0) -> str:
     """Three digits at most, fewer where its error leaves fewer: no model is known any better."""
-    error = error if math.isfinite(error) else 0.0
-    return with_error(value, error, digits=3).partition(" ± ")[0]
+    return with_error(value, np.nan_to_num(error), digits=3).partition(" ± ")[0]
