@@ -62,10 +62,10 @@ KINDS_OF_WORK = {
 }
 
 
-def _shown(value: float, kind: str, unit: str, error: float | None = None) -> str:
+def _shown(value: float, kind: str, unit: str, error: float = math.nan) -> str:
     factor = trade(kind, unit)
     number = significant(factor.of(value), 3)
-    if error is not None:
+    if math.isfinite(error):
         number = by_powers(factor.of(value), factor.span(error))
     return f"{number} {factor.unit}".strip()
 

@@ -105,7 +105,7 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
     pairs = list[Pair]()
     if rest_of(first.problem, first.optimum).at_fault:
         beside = [pair for one in singles[:LEADING] for pair in partners(one, suspects, none)]
-        pairs = list({one.name: one for one in sorted(beside, key=lambda one: one.gain)}.values())
+        pairs = list({one.name: one for one in sorted(beside, key=_gained)}.values())
         best = {one.name: (one.suspects, one.begin, one.delays) for one in pairs[-MOST_PAIRS:]}
         singles += [one for one in runner.solved(trying, best).values() if one is not None]
     weighed = _Weighed([none, *singles], suspects)
@@ -122,6 +122,10 @@ def answer(plan: Plan, runner: Runner | None = None) -> Diagnosis:
         measured=overlays(first.problem, first.optimum),
         source=plan.scenario,
     )
+
+
+def _gained(pair: Pair) -> float:
+    return round(pair.gain, DECIMALS)
 
 
 def _standing(pair: tuple[Bench, Bench], engine: str) -> Bench:
@@ -180,7 +184,7 @@ class _Weighed:
         count = counts[1]
         shares = {0: BEFORE[NONE], 1: BEFORE["one"] / max(count, 1)}
         shares[2] = BEFORE["two"] / max(count * (count - 1) / 2, 1)
-        best = max(tried, key=lambda one: one.evidence)
+        best = max(tried, key=lambda one: round(one.evidence, DECIMALS))
         logs = [one.evidence + np.log(shares[len(faults)]) for faults, one in whole]
         logs.append(elsewhere(best) + np.log(BEFORE[ELSE]))
         odds = np.exp(np.array(logs) - max(logs))

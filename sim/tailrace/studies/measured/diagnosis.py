@@ -24,7 +24,9 @@ class Hypothesis:
     kinds: tuple[str, ...] = described("kinds of quantity; empty: a plain number", "")
     nominal: tuple[float, ...] = described("values in the scenario, SI units of the fields", "1")
     values: tuple[float, ...] = described("fitted values, SI units of the fields", "1")
-    uncertainties: tuple[float, ...] = described("their standard uncertainties", "1")
+    uncertainties: tuple[float, ...] = described(
+        "their standard uncertainties; NaN at an end of what was tried", "1"
+    )
     probability: float = described("probability", label="probability")
     log_evidence: float = described(
         "logarithm of the evidence over that of the first", label="log evidence"

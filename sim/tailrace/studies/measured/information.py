@@ -17,14 +17,12 @@ from tailrace.signals.cubic import sample
 from tailrace.studies.derivatives import SignalSlopes, of_signal
 from tailrace.studies.measured.bench import Setup, matched
 from tailrace.studies.measured.faults import Fault, Reach
-from tailrace.studies.measured.problem import Side
+from tailrace.studies.measured.problem import FOURTH, PLACES, Side
 
 NEAR, MOVED, FARTHEST = 2e-3, 0.03, 0.2
 """Of a value, relative: by which it is changed to see how far signals move; how far, over their
 width, they are to move for a derivative; and the largest change for it, of which twice is made.
 A signal is rounded to 1e-14 of its height: one that moves by 1e-5 would leave nine digits."""
-FOURTH = np.array([1, -8, 8, -1]) / 12
-"""Of a derivative by differences of fourth order."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,11 +124,11 @@ def _derived(side: Side, columns: Sequence[Column], times: FloatArray) -> Signal
 
     if side.multiplied and not any(part.expands for part, _ in spread(build(now))):
         return of_signal(build, now, [(0.0, np.inf)] * now.size, times, steps=steps)
-    cases, sides = [now], (-2, -1, 1, 2)
+    cases = [now]
     for k, step in enumerate(steps):
-        cases += [now * (1 + by * step * (np.arange(now.size) == k)) for by in sides]
+        cases += [now * (1 + by * step * (np.arange(now.size) == k)) for by in PLACES]
     bands = bench.signals(where, [one.tolist() for one in cases])
-    later = np.array([0.0, *sides])[:, None] * float(bands.step[0])
+    later = np.array([0.0, *PLACES])[:, None] * float(bands.step[0])
     around = np.array([sample(bands.lane(0), one[None])[0] for one in times + later])
     beside = sample(bands, np.tile(times, (len(cases), 1)))[1:].reshape(now.size, 4, -1)
     slopes = np.einsum("i,kij->kj", FOURTH, beside) / (np.array(steps) * now)[:, None]

@@ -26,6 +26,8 @@ from tailrace.studies.measured.optimising import LOOSE, Optimum, least_squares
 
 STEP = 2e-3
 """Of a value, by which it is changed either way for a derivative: the signals are good to 1e-6."""
+PLACES, FOURTH = (-2, -1, 1, 2), np.array([1, -8, 8, -1]) / 12
+"""Steps from where a derivative is taken by differences of fourth order, and what each counts."""
 NEAR, DERIVED = 1e-5, 1e-6
 """Relative change of the sum of squares, up to which differences lead to an optimum; and at which
 it is found of paths that are laid out anew for other values, by 1e-7 of the height otherwise."""
@@ -311,10 +313,9 @@ class Side:
 
         ``bands``: the signal, then a pair of lanes for each parameter; ``widths``: their distance.
         """
-        first, small = bands.lane(0), 0.5 * self.bench.even.step * STEP
-        near = np.concatenate([self.times - delay + shift for shift in (small, -small)])
-        later, sooner = sample(first, near[None]).reshape(2, -1)
-        slopes = [(sooner - later) / (2 * small)]
+        first, step = bands.lane(0), float(bands.step[0])
+        near = (self.times - delay + step * np.array(PLACES)[:, None]).ravel()
+        slopes = [-FOURTH @ sample(first, near[None]).reshape(len(PLACES), -1) / step]
         for at, width in enumerate(widths):
             pair = [
                 sample(bands.lane(1 + 2 * at + k), (self.times - delay)[None])[0] for k in (0, 1)

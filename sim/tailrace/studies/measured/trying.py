@@ -50,11 +50,13 @@ class Tried:
 
     @property
     def deviations(self) -> FloatArray:
-        """Standard uncertainties of the values."""
+        """Standard uncertainties of the values; NaN of one at an end of what was tried, about
+        which the squares do not rise either way."""
         count = len(self.suspects)
         scatter = rest_of(self.problem, self.optimum).scatter
         spread = np.sqrt(scatter * np.diag(self.optimum.covariance)[:count])
-        return np.asarray(spread * self.problem.sizes[:count])
+        inside = np.all([self.optimum.values != end for end in self.problem.bounds], axis=0)
+        return np.asarray(np.where(inside[:count], spread, np.nan) * self.problem.sizes[:count])
 
     @property
     def delays(self) -> FloatArray:
