@@ -1,7 +1,9 @@
 """The forms of the bench: each field has a label of the trade, a hint, and an example that fits."""
 
+import tomllib
+
 import pytest
-from reference.benches import FOUND
+from reference.benches import FOUND, START
 
 from tailrace.web.facts import facts
 
@@ -66,3 +68,32 @@ def test_units_are_printed_as_in_the_trade(bench):
     bench.click("row-method-0")
     bench.write("field-method-0-viscosity", "0.45 mPa*s")
     assert "viscosity 0.45 mPa·s" in bench.text("row-method-0")
+
+
+def test_of_another_volume_there_is_as_much_of_the_sample_as_it_holds(bench):
+    """Twice the volume of a sample: twice the amount; while it is typed, and back again."""
+    text = START.read_text("utf-8")
+    bench.open(text.replace("[[solutes]]", '[[solutes]]\namount = "3 nmol"'))
+    bench.click("row-injection-0")
+
+    def amounts():
+        return {one["amount"] for one in tomllib.loads(bench.scenario)["solutes"]}
+
+    for typed in ("1", "1 uL", "10 uL"):  # one step
+        bench.write("field-injection-0-volume", typed)
+    assert "the amounts of the solutes go with the injected volume" in bench.text("said")
+    assert amounts() == {"15 nmol"}
+    bench.write("field-injection-0-volume", "1 uL")
+    assert amounts() == {"1.5 nmol"}
+    bench.click("undo")
+    bench.click("undo")
+    assert amounts() == {"3 nmol"}
+
+
+def test_names_are_typed_as_names(bench):
+    names = "small flow cell; faster detector"
+    bench.write("field-changes-2-excludes", names)
+    assert tomllib.loads(bench.scenario)["changes"][2]["excludes"] == names.split("; ")
+    bench.click("undo")
+    bench.click("redo")
+    assert bench.find("field-changes-2-excludes").get_attribute("value") == names

@@ -11,7 +11,7 @@ from tailrace.measurements.baseline import KINDS
 from tailrace.measurements.reading import read_signal
 from tailrace.measurements.signal import Signal, SignalError, Wanted
 from tailrace.parts import part_class
-from tailrace.scenario.changed import Made, document_with, remade
+from tailrace.scenario.changed import Made, document_with, dosed, remade
 from tailrace.scenario.contents import Contents
 from tailrace.scenario.files import Files
 from tailrace.scenario.measured_table import MeasuredTable
@@ -45,8 +45,8 @@ def measured_files(scenario: Contents) -> tuple[MeasuredFile, ...]:
 
 
 def as_measured(scenario: Made, one: MeasuredFile) -> Made:
-    """The scenario as it was for one measurement: with one solute, and as many points a time as
-    are computed, since those of the file are read off it.
+    """The scenario as it was for one measurement: with one solute, of the same sample however much
+    was injected, and as many points a time as are computed: those of the file are read off it.
 
     Raises ScenarioError where what differs does not go together.
     """
@@ -71,7 +71,7 @@ def as_measured(scenario: Made, one: MeasuredFile) -> Made:
         "replace": own.get("replace", {}),
         "insert": own.get("insert", []),
     }
-    built = document_with({**built, "changes": [change]}, [row.name])
+    built = dict(dosed(scenario.tables, document_with({**built, "changes": [change]}, [row.name])))
     built["solutes"] = [entry for entry in built["solutes"] if entry["name"] == one.solute]
     if not any(part_class(part["part"]).separates for part in built["path"]):
         # nothing retains: what is said of retention has no one to read it

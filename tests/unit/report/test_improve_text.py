@@ -356,3 +356,12 @@ def test_the_verdict_has_no_digit_that_nobody_can_know(half, start, last):
     known = Expected(rows=rows, samples=64, gain_low=nothing, gain_high=nothing)
     text = verdict(replace(result, steps=steps, expected=None if half is None else known))
     assert f"from {start} to {last} " in text
+
+
+def test_a_cell_with_nothing_drawn_behind_it_is_told():
+    rows = improvement().combinations
+    bears = replace(rows, cell_limit=np.full(len(rows.value), 60e5))
+    (told,) = [one for one in findings(improvement(combinations=bears)) if "waste line" in one]
+    assert "not checked against its limit of 60 bar" in told
+    pressed = replace(rows, cell_pressure=np.full(len(rows.value), 1e5))
+    assert "waste line" not in " ".join(findings(improvement(combinations=pressed)))

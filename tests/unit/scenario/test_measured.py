@@ -34,6 +34,20 @@ def test_what_differs_is_made():
     assert [part.name for part in scenario.document.path][1] == "column"
 
 
+def test_of_another_volume_there_is_as_much_of_the_sample_as_it_holds():
+    """1 uL of a sample with 3 nmol, 4 uL of it: 12 nmol, however they come to be injected."""
+    head = UNION.replace("[[solutes]]", '[[solutes]]\namount = "3 nmol"', 1)
+    change = '[[changes]]\nname = "more"\nset = { injection = { volume = "4 uL" } }\n'
+    rows = {"u": 'injected_volume = "4 uL"', "w": 'changes = ["more"]', "v": ""}
+    scenario = loaded(
+        with_rows(*rows.items(), head=head + change), **{"v.csv": DUMMY, "w.csv": DUMMY}
+    )
+    before = scenario.document.injection.volume
+    assert before == pytest.approx(1e-9)
+    for one, amount in zip(measured_files(scenario), (12e-9, 12e-9, 3e-9), strict=True):
+        assert as_measured(scenario, one).document.solutes[0].amount == pytest.approx(amount)
+
+
 def test_a_rise_time_takes_the_place_of_the_time_constant():
     scenario = loaded(with_rows(("u", 'rise_time = "0.44 s"')))
     made = as_measured(scenario, measured_files(scenario)[0])

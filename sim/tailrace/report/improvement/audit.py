@@ -16,6 +16,7 @@ from tailrace.records.record import as_beside, as_provenance, as_result
 from tailrace.records.trade import as_recorded, for_people
 from tailrace.report.columns import gains_lines, gains_table
 from tailrace.report.improvement import sentences, tables
+from tailrace.report.improvement.pressures import unchecked_line
 from tailrace.report.paper import rendered
 from tailrace.report.sentences import verdict as check_verdict
 from tailrace.report.tables import check_tables
@@ -76,6 +77,7 @@ def _content(improvement: Improvement) -> dict[str, Any]:
         sentences.doubt_line(improvement),
         sentences.stop_line(improvement),
         *sentences.broken_lines(improvement),
+        unchecked_line(improvement),
     )
     return {
         "about": sentences.about(improvement),

@@ -1,5 +1,7 @@
 """Limits of pressure: of which liquid they are told, and at which flow they hold."""
 
+import numpy as np
+
 from tailrace.measures.registry import CAPACITY
 from tailrace.quantities.kinds import show
 from tailrace.scenario.contents import Contents
@@ -14,6 +16,19 @@ def at_its_highest(improvement: Improvement, constraint: str = "pressure") -> st
     programme = CAPACITY in improvement.combinations.recorded
     told = programme and constraint in PRESSURES
     return ", with the most viscous liquid of the programme" if told else ""
+
+
+def unchecked_line(improvement: Improvement) -> str:
+    """That the pressure in the cell was not checked: nothing that is drawn lies behind it."""
+    table = improvement.combinations
+    if table.cell_pressure[0] != 0 or np.any(table.cell_pressure > 0):
+        return ""
+    limit = table.cell_limit[0]
+    against = "" if np.isnan(limit) else f" against its limit of {show(limit, 'pressure', 3)}"
+    return (
+        "The pressure in the flow cell was not checked"
+        f"{against}: no waste line is drawn behind it; add what lies there."
+    )
 
 
 def slower(improvement: Improvement) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from tailrace.journey.result import Result
 from tailrace.measures.registry import CAPACITY, EXTRA_COLUMN, METRICS, PLATES_OWN, SIGNALS
 from tailrace.quantities.kinds import show
-from tailrace.report.improvement.pressures import at_its_highest, slower
+from tailrace.report.improvement.pressures import at_its_highest, slower, unchecked_line
 from tailrace.report.numbers import ABSENT, percent, significant, with_error
 from tailrace.report.sentences import ABOUT, tolerances
 from tailrace.studies.improving.result import (
@@ -451,6 +451,7 @@ def findings(improvement: Improvement) -> list[str]:
         best_line(improvement),
         *left_out_lines(improvement),
         *broken_lines(improvement),
+        unchecked_line(improvement),
         *theory_lines(improvement),
         stop_line(improvement),
     )

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tailrace.records.trade import for_people
-from tailrace.report.improvement.pressures import at_its_highest
+from tailrace.report.improvement.pressures import at_its_highest, unchecked_line
 from tailrace.report.improvement.sentences import (
     bars,
     basis_line,
@@ -44,6 +44,7 @@ def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
         stop_line(improvement),
         *injected_lines(improvement),
         *left_out_lines(improvement),
+        unchecked_line(improvement),
     )
     page = template("improvement/worksheet.html.j2").render(
         provenance=provenance,

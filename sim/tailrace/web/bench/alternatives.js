@@ -5,13 +5,13 @@ import { byId, drawn, element, put, say, innerWidthOf, tableOf, zoom } from "../
 import { display, micro } from "../engine/units.js";
 import { assumedOf } from "./assumed.js";
 import { filling, injects } from "./filled.js";
-import { MICROLITRES_SQUARED, counted, gained, money, significant } from "../shown/numbers.js";
+import { MICROLITRES_SQUARED, countedText, gained, money, significant } from "../shown/numbers.js";
 import { formOf, understood } from "./forms.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
 
 /** Of an aim: its unit, what it is called, decimals. @type {Record<string, [string, string, number]>} */
-const AIMED = { plates_own_retention: ["plates", "Plates", 0], peak_capacity: ["peak capacity", "Peak capacity", 2] };
+const AIMED = { plates_own_retention: ["plates", "Plates", 0], peak_capacity: ["peak capacity", "Peak capacity", 1] };
 /** Decimals and digits of variances, µL². @type {[number, number]} */
 const SPREAD = [3, 3];
 const aimedOf = (/** @type {string} */ metric) => AIMED[metric];
@@ -167,7 +167,7 @@ export class Alternatives {
     const keys = Object.keys(fields).filter((one) => !["name", "part", "shape"].includes(one));
     if (!keys.includes(key)) keys.push(key);
     const which = select(`${id}-key`, "Which value", keys, key, (next) => this.reset(index, target, key, target, next, this.nowOf(target, next)), (one) => labelOf(this.tableOf(target), one));
-    const input = element("input", { id: `${id}-value`, type: "text", "aria-label": `New value of ${key} of ${target}`, autocomplete: "off", spellcheck: "false" });
+    const input = element("input", { id: `${id}-value`, type: "text", "aria-label": `New value of ${target}: ${labelOf(this.tableOf(target), key)}`, autocomplete: "off", spellcheck: "false" });
     const refresh = () => {
       const now = this.changes[index]?.set?.[target]?.[key] ?? value;
       if (document.activeElement !== input) input.value = typeof now === "string" ? now : literal(now);
@@ -368,7 +368,7 @@ export class Alternatives {
 /** @param {string} metric @param {number} value */
 function valueText(metric, value) {
   const aimed = aimedOf(metric);
-  return String(aimed ? counted(value, aimed[2]) : counted(value * MICROLITRES_SQUARED, ...SPREAD));
+  return aimed ? countedText(value, aimed[2]) : countedText(value * MICROLITRES_SQUARED, ...SPREAD);
 }
 
 /** From one value to another, as they are shown. @param {string} metric @param {number} now @param {number} was */

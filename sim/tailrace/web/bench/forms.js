@@ -183,7 +183,10 @@ class Field {
       return;
     }
     this.complain("");
-    if (key !== "name") gaveWay(place.table, key, model.set(place.name, place.index, key, read.value, origin));
+    if (key !== "name") {
+      gaveWay(place.table, key, model.set(place.name, place.index, key, read.value, origin));
+      if (place.name === "injection" && key === "volume" && model.tables.solutes.some((/** @type {any} */ one) => one.amount !== undefined)) say(SAME_SAMPLE);
+    }
     else model.rename(place.name, place.index, read.value, origin);
     this.hinted();
   }
@@ -210,6 +213,9 @@ class Field {
     this.hinted();
   }
 }
+
+/** Said where amounts go with the injected volume. */
+const SAME_SAMPLE = "The sample is taken as the same: the amounts of the solutes go with the injected volume. Undo brings them back.";
 
 /** Says what was emptied since another value stands in its place. @param {string} table @param {string} key @param {string[]} gone */
 function gaveWay(table, key, gone) {
@@ -256,7 +262,7 @@ function inputOf(id, field, typical) {
     const none = field.needed ? [] : [element("option", { value: "" }, field.default ? `${field.default} (default)` : "–")];
     return element("select", { id }, none, options);
   }
-  const example = field.kind === "table" ? "" : (field.default ?? typical ?? field.examples?.[0]);
+  const example = namesIn(field) ? field.examples[0].join(BETWEEN_NAMES) : field.kind === "table" ? "" : (field.default ?? typical ?? field.examples?.[0]);
   return element("input", {
     id,
     type: "text",
@@ -268,10 +274,16 @@ function inputOf(id, field, typical) {
   });
 }
 
+const BETWEEN_NAMES = "; ";
+
+/** Whether a list of names is typed. @param {any} field */
+const namesIn = ({ kind, examples }) => kind === "table" && typeof examples?.[0]?.[0] === "string";
+
 /** @param {any} input @param {any} field @param {any} value */
 function shownIn(input, field, value) {
   if (field.kind === "boolean") input.checked = value ?? field.default ?? false;
   else if (value === undefined) input.value = "";
+  else if (namesIn(field) && Array.isArray(value) && !value.some((one) => String(one).includes(";"))) input.value = value.join(BETWEEN_NAMES);
   else input.value = field.kind === "table" || typeof value === "object" ? literal(value) : String(value);
 }
 
@@ -296,6 +308,7 @@ function readInput(input, field, key) {
     if (value < low || value > high) return { problem: `expected a number from ${low} to ${high}, found ${value}` };
     return { value };
   }
+  if (namesIn(field) && !text.startsWith("[")) return { value: text.split(";").map((/** @type {string} */ one) => one.trim()).filter(Boolean) };
   if (field.kind === "table") {
     try {
       return { value: parsed(`x = ${text}`).x };

@@ -7,6 +7,7 @@ import { parsed, same, withItem, withKey, withMoved, withTable, withoutItem } fr
 import { EITHER_OR } from "../engine/rules.js";
 import { assumedOf, assuming, stillAssumed } from "./assumed.js";
 import { setApart } from "./clashes.js";
+import { dosesOf } from "./dose.js";
 import { SPEAKING, emptied, followed } from "./references.js";
 
 /** @typedef {import("./toml_text.js").Edited} Edited */
@@ -170,7 +171,7 @@ export class Model {
     this.tell("undo");
   }
 
-  /** A key of a table; undefined takes it out, and so do its alternatives go. Returns those that went.
+  /** A key of a table; undefined takes it out, and so do its alternatives go; amounts go with the injected volume. Returns those that went.
    * @param {string} name @param {number} index @param {string} key @param {any} value @param {string} [origin] */
   set(name, index, key, value, origin = "") {
     const label = `${name} ${index} ${key}`;
@@ -178,9 +179,16 @@ export class Model {
     const edits = [(text, tables) => withKey(text, tables, name, index, key, value)];
     const gone = value === undefined ? [] : this.#instead(name, index, key);
     for (const other of gone) edits.push((text, tables) => withKey(text, tables, name, index, other, undefined));
+    if (name === "injection" && key === "volume") edits.push(...dosesOf(this.#before(label), value));
     const whole = oneBehindAnother(edits);
     this.apply(label, name === "changes" ? setApart(whole) : whole, origin);
     return gone;
+  }
+
+  /** Tables as they were before what is being typed under this label. @param {string} label */
+  #before(label) {
+    const step = label === this.lastLabel ? this.past.at(-1) : undefined;
+    return step ? parsed(step.text) : this.tables;
   }
 
   /** Keys that give way where this one is given. @param {string} name @param {number} index @param {string} key */

@@ -5,7 +5,7 @@ import { display, micro, plain } from "../engine/units.js";
 import { byId, element, put, tableOf } from "../shown/dom.js";
 import { injectedWords } from "./filled.js";
 import { grantedBy } from "./titles.js";
-import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, UNCHANGED, capital, counted, gained, percent, signed, significant } from "../shown/numbers.js";
+import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, UNCHANGED, capital, countedText, gained, percent, signed, significant } from "../shown/numbers.js";
 
 /** Metrics of a peak in the table, the leading one before them. */
 const LEADING = ["peak_capacity", "plates_own_retention", "plates_half_height"];
@@ -36,7 +36,7 @@ export function leadingOf(solute) {
 }
 
 /** Decimals of plates and of peak capacity wherever they are shown. @param {string} key */
-const decimalsOf = (key) => (key === "peak_capacity" ? 2 : 0);
+const decimalsOf = (key) => (key === "peak_capacity" ? 1 : 0);
 
 /** What is gained in what speaks of efficiency. @param {any} solute @param {number} more @param {number} [from] than what it has */
 function gainText(solute, more, from = solute.metrics[leadingOf(solute)]) {
@@ -56,7 +56,7 @@ export const backWords = (solute) => (leadingOf(solute) === "peak_capacity" ? "p
 export function metricText(facts, key, value) {
   const row = facts.metrics[key];
   if (!Number.isFinite(value)) return ABSENT;
-  if (key.startsWith("plates") || key === "peak_capacity") return String(counted(value, decimalsOf(key)));
+  if (key.startsWith("plates") || key === "peak_capacity") return countedText(value, decimalsOf(key));
   if (key === "variance_volume_extra_column") return `${significant(value * MICROLITRES_SQUARED)} µL²`;
   if (row?.kind && facts.kinds[row.kind]) return micro(display(value, row.kind));
   return row?.unit && row.unit !== "1" ? `${significant(value, 4)} ${row.unit}` : significant(value, row?.digits ?? 3);

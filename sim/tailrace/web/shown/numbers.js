@@ -56,12 +56,23 @@ export function counted(value, decimals = 0, digits = COUNTED) {
   return Number((Math.round(value / step) * step).toPrecision(12));
 }
 
+/** Decimals that are shown of it. @param {number} value @param {number} decimals @param {number} digits */
+function placesOf(value, decimals, digits) {
+  return Math.max(0, Math.min(decimals, digits - 1 - Math.floor(Math.log10(Math.abs(value) || 1))));
+}
+
+/** The same as it is shown: as many decimals whatever the last of them are. @param {number} value @param {number} [decimals] @param {number} [digits] */
+export function countedText(value, decimals = 0, digits = COUNTED) {
+  return counted(value, decimals, digits).toFixed(placesOf(value, decimals, digits));
+}
+
 /** What is gained or lost between two of them as they are shown, so that they add up.
  * @param {number} now @param {number} was @param {number} [decimals] @param {number} [digits] */
 export function gained(now, was, decimals = 0, digits = COUNTED) {
   const change = Number((counted(now, decimals, digits) - counted(was, decimals, digits)).toPrecision(12));
   if (!Number.isFinite(change)) return ABSENT;
-  return change ? `${change < 0 ? "−" : "+"}${Math.abs(change)}` : UNCHANGED;
+  const places = Math.max(placesOf(now, decimals, digits), placesOf(was, decimals, digits));
+  return change ? `${change < 0 ? "−" : "+"}${Math.abs(change).toFixed(places)}` : UNCHANGED;
 }
 
 /** As short as it can be written. @param {number} value */
