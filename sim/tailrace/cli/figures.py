@@ -1,5 +1,6 @@
 """``tailrace figures``: the figures that explain what happens to a band, computed from scratch."""
 
+import contextlib
 import multiprocessing
 import os
 import signal
@@ -30,14 +31,12 @@ SIZES = ("slide", "column", "page")
 """Names only, so that the help loads nothing; ``tailrace.figures.style`` holds them."""
 FEW = 4
 """Figures up to which other processes would load longer than they help."""
-LONGEST = (
-    ("fourier-number", "outlet-signals"),
-    ("sum-of-variances",),
-    ("plume",),
-    ("straight-bent-coiled",),
+FIRST, LAST = (
+    (("fourier-number", "outlet-signals"),),
+    (("straight-bent-coiled",), ("plume",), ("sum-of-variances",)),
 )
-"""Figures that are begun first where processes share them; by one process those that have marches
-in common."""
+"""Where processes share the figures: the longest are begun first, at both ends of the list; by one
+process those that have marches in common."""
 
 
 @click.command()
@@ -263,9 +262,12 @@ Made: TypeAlias = "tuple[Hung, dict[str, bytes]]"
 
 
 def _made(make: "Callable[[str], Made]", chosen: Sequence[str]) -> "Iterator[Made | StudyError]":
-    """What is made of each name, in any order: by a process for each processor, or in this one."""
-    together = [[name for name in names if name in chosen] for names in LONGEST]
-    together += [[name] for name in chosen if not any(name in names for names in LONGEST)]
+    """What is made of each name, in any order: by a process for each processor, this one among
+    them, which takes from the end of the list what no other has begun."""
+    held = {name for names in (*FIRST, *LAST) for name in names}
+    between = [(name,) for name in chosen if name not in held]
+    together = [[name for name in names if name in chosen] for names in (*FIRST, *between, *LAST)]
+    together = [names for names in together if names]
     processes = min(thread_count(), len(together))
     tell = partial(_each, make)
     if processes == 1 or len(chosen) <= FEW:
@@ -273,12 +275,29 @@ def _made(make: "Callable[[str], Made]", chosen: Sequence[str]) -> "Iterator[Mad
         return
     # A fresh interpreter each: one that was split off could inherit a lock that nobody opens.
     fresh = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(processes, fresh, _begin) as pool:
+    with ProcessPoolExecutor(processes - 1, fresh, _begin) as pool, _one_thread():
         try:
-            for future in as_completed([pool.submit(tell, names) for names in together if names]):
+            given = [(pool.submit(tell, names), names) for names in together]
+            for future, names in reversed(given):
+                if future.cancel():
+                    yield from tell(names)
+            for future in as_completed(future for future, _ in given if not future.cancelled()):
                 yield from future.result()
         finally:
             pool.shutdown(cancel_futures=True)
+
+
+@contextlib.contextmanager
+def _one_thread() -> Iterator[None]:
+    """This process with one thread, as the others have."""
+    before = os.environ.get(THREADS)
+    os.environ[THREADS] = "1"
+    try:
+        yield
+    finally:
+        os.environ.pop(THREADS)
+        if before is not None:
+            os.environ[THREADS] = before
 
 
 def _each(make: "Callable[[str], Made]", names: Sequence[str]) -> "list[Made | StudyError]":

@@ -75,7 +75,8 @@ def placed(figure: Figure) -> None:
         engine.execute(figure)
         if not odd:
             figure.set_layout_engine("none")
-    figure.draw_without_rendering()
+    if odd:
+        figure.draw_without_rendering()
     figure.set_layout_engine("none")
 
 

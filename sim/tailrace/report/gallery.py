@@ -2,11 +2,11 @@
 
 import csv
 import io
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 from markupsafe import Markup
 
 from tailrace.report.numbers import significant
@@ -86,4 +86,4 @@ def as_csv(table: Mapping[str, Series]) -> bytes:
 def _cell(value: str | float) -> str:
     if isinstance(value, str):
         return value
-    return f"{value:.{DIGITS}g}" if np.isfinite(value) else ""
+    return f"{value:.{DIGITS}g}" if math.isfinite(value) else ""

@@ -398,12 +398,20 @@ def _check_of_parts(check: CrossCheck, lane: int) -> Table:
 
 def _check_of_metrics(check: CrossCheck, lane: int) -> Table:
     columns = [
-        words("recorded", str),
+        words("recorded", _with_unit),
         words("value", lambda name: significant(check.values[name][lane], 6), "SI"),
         words("difference", lambda name: _small(check.differences[name][lane]), "SI"),
         words("foreseen", lambda name: _small(check.foreseen[name][lane]), "SI"),
     ]
     return tabulated(f"Recorded metrics: {check.lanes[lane]}", columns, check.differences)
+
+
+def _with_unit(name: str) -> str:
+    """A metric as people call it, with its SI unit; of one that is not known its name."""
+    if name not in METRICS:
+        return name
+    label, unit = METRICS[name].label, METRICS[name].unit
+    return label if unit == "1" else f"{label}, {unit}"
 
 
 def _small(value: float) -> str:

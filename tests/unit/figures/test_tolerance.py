@@ -44,6 +44,7 @@ def test_the_same_study_gives_the_same_bytes_and_says_what_is_to_be_seen(study, 
 def test_titles_labels_and_keys_do_not_lie_on_each_other(study, draw):
     """Keys, titles and labels of axes, as boxes in pixels."""
     figure = draw(study).figure
+    figure.draw_without_rendering()
     renderer = FigureCanvasAgg(figure).get_renderer()
     outer = [text for legend in figure.legends for text in legend.get_texts()]
     outer += [one for one in (figure._supxlabel, figure._supylabel) if one is not None]

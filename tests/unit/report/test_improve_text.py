@@ -158,7 +158,7 @@ def test_prices():
     assert (spoken_time(7500), spoken_time(3600), spoken_time(0)) == (
         "2 h 5 min",
         "1 h",
-        "no time",
+        "none",
     )
 
 
@@ -179,7 +179,7 @@ def test_gains_are_told_with_their_uncertainty():
     assert doubt_line(result) == ""
     steps = (result.steps[0], replace(result.steps[1], gain_low=4000.0, gain_high=4600.0))
     assert doubt_line(replace(result, steps=steps)) == (
-        "With 95 % of the stated uncertainty the gains are step 1: 4000 to 4600."
+        "Within the stated uncertainty (95 %) the gains are step 1: 4000 to 4600."
     )
 
 

@@ -1,6 +1,7 @@
 """The exhibits of the gallery: words, tables, and the scenarios that they can be made of."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,11 +13,15 @@ import tailrace
 from tailrace.errors import TailraceError
 from tailrace.journey import travel
 from tailrace.measures.registry import PLATES_OWN
+from tailrace.parts.detector.part import Detector
 from tailrace.report.gallery import as_csv
 from tailrace.studies.gallery import ENTRIES, checked, compute
+from tailrace.studies.gallery.branches import branched
+from tailrace.studies.gallery.curves import curve_errors, travelled
 from tailrace.studies.gallery.instrument import Asked, instrument_of
 from tailrace.studies.gallery.noise import filtered
 from tailrace.studies.gallery.plates import _shares
+from tailrace.studies.gallery.tubes import pulse
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
 NEGLIGIBLE = 2e-3
@@ -219,3 +224,19 @@ def test_names_are_checked():
     with pytest.raises(TailraceError, match=r"found 'jont'; choose from .*staircase") as refusal:
         compute("jont")
     assert refusal.value.exit_code == 2
+
+
+def test_journeys_that_begin_alike_come_out_to_the_bit_as_one_by_one():
+    start = pulse(3.0)
+    stream = start.passages[0][1]
+    ends = [(Detector(time_constant=one), stream) for one in (0.0, 0.05, 0.2)]
+    journeys = [start, *(replace(start, passages=(*start.passages, one)) for one in ends)]
+    elsewhere = replace(start, passages=(start.passages[0], (Detector(time_constant=0.1), stream)))
+    for together in (journeys, [*journeys, elsewhere]):  # two parts in common, or too few
+        results, errors = branched(together)
+        apart = travelled(together)
+        assert errors == curve_errors(together, apart)
+        for one, other in zip(results, apart, strict=True):
+            for group in ("recorded", "numerical_error"):
+                mine, its = getattr(one, group), getattr(other, group)
+                assert all(np.array_equal(mine[name], its[name], equal_nan=True) for name in its)

@@ -63,11 +63,11 @@ def minutes(seconds: float) -> str:
 
 
 def spoken_time(seconds: float) -> str:
-    """A working time as it is said: ``45 min``, ``2 h 5 min``, ``no time``."""
+    """A working time as it is said: ``45 min``, ``2 h 5 min``, ``none``."""
     hours, rest = divmod(round(seconds / MINUTE), 60)
     parts = [f"{hours} h"] if hours else []
     parts += [f"{rest} min"] if rest else []
-    return " ".join(parts) or "no time"
+    return " ".join(parts) or "none"
 
 
 def bars(pressure: float) -> str:
@@ -350,7 +350,7 @@ def stop_line(improvement: Improvement) -> str:
         return ""
     least = f"{100 * improvement.stop:g} %"
     if after == last:
-        return f"Make all steps: the last still brings {least} of what there is before it or more."
+        return f"Make all steps: the last still brings {least} or more of what there is before it."
     brings = share(steps[after + 1].gain / abs(steps[after].value))
     where = f"Stop after step {after}: the next" if after else "Make no step: the first"
     later = ", nor does any later one" if after + 1 < last else ""
@@ -369,7 +369,7 @@ def doubt_line(improvement: Improvement) -> str:
     ]
     if not intervals:
         return ""
-    return f"With 95 % of the stated uncertainty the gains are {', '.join(intervals)}."
+    return f"Within the stated uncertainty (95 %) the gains are {', '.join(intervals)}."
 
 
 def gain_interval(step: Step) -> str:

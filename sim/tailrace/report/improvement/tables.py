@@ -207,6 +207,8 @@ def _letters(improvement: Improvement, row: int) -> str:
 def _head(improvement: Improvement) -> str:
     """The aim's metric as the head of a column, which leaves room for the names beside it."""
     short = {"signal": "signal / noise", "plates": METRICS[PLATES].label}
+    if improvement.aim.columns:
+        return "kept, %"
     if improvement.aim.metric == CAPACITY:
         return improvement.aim.label
     return short.get(improvement.aim.key, improvement.aim.label)

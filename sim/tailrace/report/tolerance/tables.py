@@ -312,4 +312,4 @@ def _uncertainty(unit: Trade, spread: Spread | None) -> str:
 
 
 def _share(value: float) -> str:
-    return f"{value:.3f}" if math.isfinite(value) else ABSENT
+    return f"{round(value, 3) + 0.0:.3f}" if math.isfinite(value) else ABSENT

@@ -68,7 +68,7 @@ def curve_errors(itineraries: Sequence[Itinerary], results: Sequence[Result]) ->
     """
     coarse = in_threads(_coarse_band, itineraries)
     pairs = zip(results, coarse, strict=True)
-    return [_apart(band_of(result), rough) for result, rough in pairs]
+    return [apart(result, rough) for result, rough in pairs]
 
 
 def points_of(band: Band, least: float, latest: float = np.inf) -> tuple[FloatArray, FloatArray]:
@@ -103,7 +103,9 @@ def _coarse_band(itinerary: Itinerary) -> Band:
     return pass_through(passages, itinerary.resolution.coarser())[0][-1]
 
 
-def _apart(band: Band, rough: Band) -> float:
+def apart(result: Result, rough: Band) -> float:
+    """As of ``curve_errors``; ``rough``: the band recorded in the run half as fine."""
+    band = band_of(result)
     there = sample(rough, band.times) - band.values
     distance = np.linalg.norm(there) / np.linalg.norm(band.values)
     gain = ORDER_GAIN if distance < EDGE else 1.0

@@ -10,6 +10,7 @@ from tailrace.measures.registry import APEX, HEIGHT, VARIANCE, WIDTH
 from tailrace.parts.detector.part import Detector
 from tailrace.quantities.arrays import FloatArray
 from tailrace.signals.cubic import sample
+from tailrace.studies.gallery.branches import branched
 from tailrace.studies.gallery.captions import of_noise
 from tailrace.studies.gallery.curves import metrics_of, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
@@ -55,7 +56,7 @@ def noise(asked: Asked) -> Exhibit:
     (bands,) = travelled([before.itinerary()])
     width, mean = float(np.sqrt(bands.recorded[VARIANCE][0])), float(bands.recorded["mean"][0])
     constants = SHARES * width if asked.values is None else np.sort(asked.values)
-    results = travelled(
+    results, _ = branched(
         [before.with_last(Detector(time_constant=one)).itinerary() for one in constants]
     )
     height = metrics_of(results, "recorded", HEIGHT)

@@ -14,8 +14,9 @@ from tailrace.measures.registry import APEX, PLATES, PLATES_OWN, TAILING, VARIAN
 from tailrace.parts.detector.part import Detector
 from tailrace.parts.injector.part import Injector
 from tailrace.quantities.arrays import FloatArray
+from tailrace.studies.gallery.branches import branched
 from tailrace.studies.gallery.captions import of_cells, of_heights, of_retention
-from tailrace.studies.gallery.curves import curve_errors, metrics_of, points_of, quickest, travelled
+from tailrace.studies.gallery.curves import metrics_of, points_of, quickest, travelled
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, table_of
 from tailrace.studies.gallery.instrument import Asked, Instrument, instrument_of, rounded
 from tailrace.studies.improving.ordering import sampled_shapley_values, shapley_values_of_game
@@ -54,8 +55,7 @@ def cell_volumes(asked: Asked) -> Exhibit:
         inlet.itinerary(),
         *(through.with_part("observes", volume=one).itinerary() for one in volumes),
     ]
-    results = travelled(itineraries)
-    errors = curve_errors(itineraries, results)
+    results, errors = branched(itineraries)
     plain = bands.recorded[WIDTH][0], bands.recorded[APEX][0]
     pieces = [
         {"cell_volume": volume, "peak_volume": own} | _seen(result, error, plain)
@@ -134,8 +134,7 @@ def time_constants(asked: Asked) -> Exhibit:
     itineraries = [
         before.with_last(Detector(time_constant=constant)).itinerary() for constant in constants
     ]
-    results = travelled(itineraries)
-    errors = curve_errors(itineraries, results)
+    results, errors = branched(itineraries)
     plain = results[0].recorded[WIDTH][0], results[0].recorded[APEX][0]
     pieces = [
         {"time_constant": constant} | _seen(result, error, plain)
