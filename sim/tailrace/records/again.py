@@ -15,6 +15,9 @@ CIRCUMSTANCES = ("version", "libraries", "code_sha256", SEAL)
 
 EVIDENCE, OF_PARTS = ("log_evidence", "bic"), "skewness_simulated"
 """Logarithms that stand over the first; and what each part adds, from bands before and behind."""
+SCORES, ERRORS, BESIDE = "/zeta", "/outcomes/errors", "/identified/together"
+"""Where metrics less others stand over their uncertainty; discretisation errors of samples; and how
+sure changes are, everything else being open."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,7 +36,8 @@ class Difference:
         "the same over the largest value of that name in the record (of an error, of its unit in "
         "the group), or over 1 where it has no unit; a part's skewness over (variance behind the "
         "part over its own)^1.5, as third moments are subtracted for it; logarithms of evidence "
-        "over half the points of the signals, as sums of that many squares are",
+        "over half the points of the signals, as sums of that many squares are; the others that "
+        "``_made_of`` names over what is subtracted for them",
         "1",
         label="over what it is made of",
         digits=2,
@@ -68,18 +72,47 @@ def _largest(variable: xarray.Variable | xarray.DataArray) -> float:
     return float(np.max(np.abs(variable.values[np.isfinite(variable.values)]), initial=0.0))
 
 
-def _size_of(name: str, group: xarray.Dataset, sizes: dict[str, float]) -> FloatArray:
+def _size_of(
+    path: str, name: str, groups: dict[str, xarray.DataTree], sizes: dict[str, float]
+) -> FloatArray:
     """What a difference of a number is held against, as ``Difference.rounding`` says: one for all
     values, or each its own."""
-    if name.endswith(OF_PARTS):
-        return _subtracted(group, name)
+    group = groups[path].to_dataset(inherit=False)
+    own = _made_of(path, name, groups)
+    if own is not None:
+        return own
     unit = group[name].attrs.get("units")
     of_unit = [one for one in group.variables.values() if one.attrs.get("units") == unit]
     beside = [_largest(one) for one in of_unit] if name.endswith("error") else []
     return np.array(max(sizes.get(_quantity(name), 0.0), float(unit == "1"), *beside, 0.0))
 
 
-def _subtracted(group: xarray.Dataset, name: str) -> FloatArray:
+def _made_of(path: str, name: str, groups: dict[str, xarray.DataTree]) -> FloatArray | None:
+    """Of what is a difference of others, or an inverse of one, each value its own; else None."""
+
+    def of(one: str, where: str = path) -> FloatArray:
+        return np.abs(np.asarray(groups[where][one].values, dtype=float))
+
+    if name.endswith(OF_PARTS):
+        return _subtracted(groups[path], name)
+    if path.endswith(SCORES):  # of 100 plates with one of uncertainty 1 is 100 less 99
+        beside = path.removesuffix(SCORES)
+        measured, sure = (of(name, f"{beside}/{one}") for one in ("measured", "joint_uncertainty"))
+        return _at_least_one(measured, sure)
+    if f"{path}/{name}" == ERRORS and "values" in groups[path]:
+        values = of("values")
+        return np.asarray(np.max(np.nan_to_num(values), axis=-1, keepdims=True))
+    if f"{path}/{name}" == BESIDE:  # the square of what is left of a column by all others, inverted
+        return _at_least_one(of(name) ** 2, of("alone"))
+    return None
+
+
+def _at_least_one(one: FloatArray, other: FloatArray) -> FloatArray:
+    ratio = np.divide(one, other, out=np.ones_like(one), where=other > 0)
+    return np.asarray(np.maximum(np.nan_to_num(ratio, nan=1.0, posinf=1.0), 1.0))
+
+
+def _subtracted(group: xarray.DataTree, name: str) -> FloatArray:
     """Of the skewness that each part adds: what is behind the part over its own."""
     variance = group[name.replace("skewness", "variance")]
     along = next(at for at, one in enumerate(variance.dims) if str(one).startswith("part"))
@@ -103,7 +136,7 @@ def _differences(
             if not (name in first.variables and name in second.variables):
                 yield _unlike(f"{place}/{name}")
             elif not first[name].identical(second[name]):
-                size = _size_of(name, first, sizes)
+                size = _size_of(path, name, groups[0], sizes)
                 yield _apart(f"{place}/{name}", first[name].values, second[name].values, size)
         for name in sorted({*first.attrs, *second.attrs} - {*CIRCUMSTANCES}):
             if first.attrs.get(name) != second.attrs.get(name):

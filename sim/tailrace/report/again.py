@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from tailrace.identity import code_sha256, own_version
-from tailrace.records.again import EVIDENCE, OF_PARTS, Difference
+from tailrace.records.again import BESIDE, ERRORS, EVIDENCE, OF_PARTS, SCORES, Difference
 from tailrace.records.envelope import Signature
 from tailrace.records.provenance import Provenance, computing
 from tailrace.report.numbers import significant
@@ -34,6 +34,15 @@ def scales(found: Sequence[Difference]) -> str:
         told.append(
             "logarithms of evidence over half the points of the signals, as sums of that many "
             "squares are subtracted for them"
+        )
+    if any(f"{SCORES}/" in name for name in names):
+        told.append("a zeta score over the measured value over the uncertainty, at least 1")
+    if ERRORS in names:
+        told.append("errors of samples over the largest value of their criterion")
+    if BESIDE in names:
+        told.append(
+            "how sure a change is beside all others times how many times less sure than alone that "
+            "is, at least 1, as rounding counts so many times more"
         )
     return f"What they are made of: {'; '.join(told)}."
 
