@@ -79,7 +79,7 @@ def _retention(peaks: Peaks) -> FloatArray | None:
 def _reduced(peaks: Peaks) -> FloatArray | None:
     if peaks.setting.particles_long is None:
         return None
-    return np.asarray(peaks.setting.particles_long / peaks.outlines.plates(0.5, HALF_HEIGHT))
+    return np.asarray(peaks.setting.particles_long / peaks.outlines.plates(0.5, PRINTED_PLATES))
 
 
 def _textbook_retention(peak: Gaussian) -> FloatArray:
@@ -91,7 +91,7 @@ def _textbook_retention(peak: Gaussian) -> FloatArray:
 def _textbook_reduced(peak: Gaussian) -> FloatArray:
     if peak.particles_long is None:
         return np.full_like(peak.deviation, np.nan)
-    return np.asarray(peak.particles_long / _textbook_plates(peak))
+    return np.asarray(HALF_HEIGHT / PRINTED_PLATES * peak.particles_long / _textbook_plates(peak))
 
 
 def _textbook_resolution(peak: Gaussian) -> FloatArray:
@@ -288,8 +288,8 @@ METRICS: dict[str, Metric] = _table(
         name=REDUCED,
         label="reduced plate height",
         unit="1",
-        meaning="length of the column over plates from the width at half height and the diameter "
-        "of the particles",
+        meaning="length of the column over plates with the factor 5.54 and the diameter of the "
+        "particles",
         read=_reduced,
         sensitivity=4.0,
         in_gradient=CAPACITY,

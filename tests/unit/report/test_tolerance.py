@@ -194,6 +194,34 @@ def test_a_guard_band_is_told_with_the_acceptance_limit(text):
     assert "right but not passed at once" in said
 
 
+def test_an_acceptance_limit_is_rounded_to_be_kept(study):
+    """Within the guard band, not by its rounding outside: 11000 + 181 is no less than 11180."""
+    plates = replace(study.outcomes[0], unit="1", kind="")
+    nothing = float("nan")
+    told = [
+        sentences.between(plates, low, high, inward=True)
+        for low, high in (
+            (11000 + 1.6448536269514722 * 110, nothing),
+            (nothing, 1.08 - 1.6448536269514722 * 0.004),
+            (0.1 + 0.07 / 3, 1 - 0.037 / 3),
+            (691.0, nothing),
+        )
+    ]
+    assert told == ["at least 11190", "at most 1.073", "0.1234 to 0.9876", "at least 691.0"]
+
+
+def test_an_index_has_no_digit_that_its_interval_reaches(study):
+    found = study.indices
+    shape = found.total.shape
+    wide = replace(
+        found, total=np.full(shape, 0.434),
+        total_low=np.full(shape, 0.335), total_high=np.full(shape, 0.561),
+    )  # fmt: skip
+    narrow = replace(wide, total_low=np.full(shape, 0.432), total_high=np.full(shape, 0.436))
+    assert "(43 %)" in sentences.what_matters(replace(study, indices=wide))[0]
+    assert "(43.4 %)" in sentences.what_matters(replace(study, indices=narrow))[0]
+
+
 @pytest.mark.parametrize(
     ("given", "scale", "text"),
     [

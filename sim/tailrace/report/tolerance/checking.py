@@ -133,5 +133,5 @@ def guard_band(one: Check) -> str:
         f"{significant(float(unit.span(one.guard)), 3)}{behind}, {factor} times the standard "
         "uncertainty of the measurement "
         f"({significant(float(unit.span(one.measurement)), 2)}{behind}); acceptance limit: "
-        f"{between(one, one.accept_at_least, one.accept_at_most)}"
+        f"{between(one, one.accept_at_least, one.accept_at_most, inward=True)}"
     )

@@ -6,7 +6,7 @@ import numpy as np
 
 from tailrace.quantities.kinds import kind_named, plain, show
 from tailrace.records.trade import in_words, trade
-from tailrace.report.numbers import percent, significant
+from tailrace.report.numbers import percent, significant, with_error
 from tailrace.report.sentences import computed
 from tailrace.report.tolerance import readings
 from tailrace.scenario.distribution import MANY
@@ -14,6 +14,7 @@ from tailrace.studies.tolerance.result import (
     Acceptance,
     Check,
     FirstOrder,
+    Indices,
     Interval,
     Outcome,
     Population,
@@ -251,22 +252,25 @@ def limits(outcome: Outcome | Check) -> str:
     return between(outcome, outcome.at_least, outcome.at_most)
 
 
-def between(outcome: Outcome | Check, at_least: float, at_most: float) -> str:
-    """Two limits in words, in the unit of the trade; NaN: none."""
+def between(outcome: Outcome | Check, at_least: float, at_most: float, inward: bool = False) -> str:
+    """Two limits in words, in the unit of the trade; NaN: none. ``inward``: rounded to be kept."""
     unit = trade(outcome.kind, outcome.unit)
-    low, high = (_as_written(float(unit.of(end))) for end in (at_least, at_most))
+    ends = (at_least, inward), (at_most, -inward)
+    low, high = (_as_written(float(unit.of(end)), toward) for end, toward in ends)
     behind = f" {unit.unit}" if unit.unit else ""
     if math.isnan(at_least):
         return "" if math.isnan(at_most) else f"at most {high}{behind}"
     return f"at least {low}{behind}" if math.isnan(at_most) else f"{low} to {high}{behind}"
 
 
-def _as_written(value: float) -> str:
-    """A limit with all the digits that it was given; one that was computed with four."""
+def _as_written(value: float, toward: int = 0) -> str:
+    """A limit with all the digits that it was given; one that was computed with four, rounded up
+    (``toward`` 1) or down (-1)."""
     for digits in range(4, MOST_WRITTEN + 1):
         if math.isclose(float(f"{value:.{digits - 1}e}"), value, rel_tol=1e-12):
             return significant(value, digits)
-    return significant(value, 4)
+    last = 10.0 ** (math.floor(math.log10(abs(value))) - 3) if math.isfinite(value) else 0.0
+    return significant(value + 0.5 * toward * last, 4)
 
 
 def no_limits(study: Tolerance) -> list[str]:
@@ -332,7 +336,7 @@ def _differences(outcome: Outcome, one: FirstOrder) -> list[str]:
     shift = one.value - spread.mean
     if abs(shift) > one.allowed:
         word = "above" if shift > 0 else "below"
-        found.append(f"its middle lies {_metric(outcome, abs(shift))} {word} the simulated mean")
+        found.append(f"its middle lies {_metric(outcome, abs(shift), 3)} {word} the simulated mean")
     wide = max(spread.symmetric.high - spread.symmetric.low, float(np.finfo(float).tiny))
     ratio = (one.interval.high - one.interval.low) / wide
     if abs(ratio - 1) > 0.1:
@@ -361,8 +365,14 @@ def _known(interval: Interval, error: Interval) -> Interval:
     )
 
 
-def _metric(outcome: Outcome, value: float) -> str:
-    return show(value, outcome.kind) if outcome.kind else plain(value)
+def _metric(outcome: Outcome, value: float, digits: int = 4) -> str:
+    return show(value, outcome.kind, digits) if outcome.kind else plain(value, digits)
+
+
+def _index(found: Indices, row: int, column: int) -> str:
+    """A total index in per cent, as far as its interval leaves it."""
+    half = np.nan_to_num(found.total_high[row, column] - found.total_low[row, column]) / 2
+    return with_error(100 * found.total[row, column], 100 * half, digits=3).partition(" ± ")[0]
 
 
 def what_matters(study: Tolerance) -> list[str]:
@@ -378,9 +388,7 @@ def what_matters(study: Tolerance) -> list[str]:
         for column in order[:3]:
             if explained >= ENOUGH or not found.total[row, column] > 0:
                 break
-            named.append(
-                f"{in_words(found.inputs[column])} ({percent(found.total[row, column])} %)"
-            )
+            named.append(f"{in_words(found.inputs[column])} ({_index(found, row, column)} %)")
             explained += found.total[row, column]
         if named:
             lines.append(

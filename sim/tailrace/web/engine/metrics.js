@@ -74,7 +74,7 @@ export function metricsOf(band, sums, setting = {}) {
   };
   if (setting.ownTime !== undefined) found.plates_own_retention = halves * (setting.ownTime / half) ** 2;
   if (setting.holdUp !== undefined) found.retention_factor_recorded = apex / setting.holdUp - 1;
-  if (setting.particlesLong !== undefined) found.reduced_plate_height = setting.particlesLong / found.plates_half_height;
+  if (setting.particlesLong !== undefined) found.reduced_plate_height = setting.particlesLong / found.plates_printed;
   if (setting.extraColumn !== undefined && setting.flow !== undefined) {
     found.variance_volume_extra_column = setting.extraColumn * setting.flow ** 2;
   }
