@@ -390,8 +390,8 @@ def best_line(improvement: Improvement) -> str:
     )
     if not table.satisfied[improvement.whole]:
         whole = listed(improvement.names(improvement.whole))
-        more = _number(table.value[improvement.whole])
-        line += f"; without the constraints {whole} would give {more}"
+        line += f"; without the constraints {whole} would give "
+        line += _number(table.value[improvement.whole])
     return line + "."
 
 
@@ -487,10 +487,9 @@ def _ended(text: str) -> str:
 
 def _reached(improvement: Improvement, step: Step) -> str:
     """The metric behind a step, as far as what is uncertain of the inputs leaves it."""
-    expected = () if improvement.expected is None else improvement.expected.rows
     half = [
         (one.high - one.low) / 2
-        for one in expected
+        for one in (improvement.expected.rows if improvement.expected else ())
         if (one.step, one.metric, one.of) == (step.number, improvement.aim.metric, step.of)
     ]
     return _number(step.value, *half)
