@@ -35,3 +35,11 @@ export function untouched(examples, text, tried) {
   const place = byId("example");
   place.hidden = tried || place.dataset.left === "true" || !examples.some((one, k) => k > 0 && one.text === text);
 }
+
+/** What an answer rests on is folded where there is little room. */
+export function folded() {
+  const roomy = matchMedia("(min-width: 34.01rem)");
+  const fold = () => byId("grounds").toggleAttribute("open", roomy.matches);
+  roomy.addEventListener("change", fold);
+  fold();
+}

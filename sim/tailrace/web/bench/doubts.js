@@ -8,7 +8,7 @@ import { ordering } from "../engine/order.js";
 import { settled } from "../engine/resolve.js";
 import { display, micro } from "../engine/units.js";
 import { significant } from "../shown/numbers.js";
-import { paidOf } from "./alternatives.js";
+import { paidOf } from "./staircase.js";
 import { assumedIn } from "./assumed.js";
 import { sizeOf, usualOf } from "./forms.js";
 import { leadingOf, metricText } from "./results.js";

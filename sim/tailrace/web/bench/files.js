@@ -93,7 +93,7 @@ export function dropped(then) {
 }
 
 /** What writes the file and runs it, in a shell. @param {string} name @param {string} text @param {boolean} windows */
-export function commandOf(name, text, windows) {
+function commandOf(name, text, windows) {
   const run = `tailrace run "${name}" --out "out/${name.replace(/\.toml$/, "")}"`;
   const lines = text.endsWith("\n") ? text : `${text}\n`;
   if (windows) return lines.includes("\n'@") ? run : `@'\n${lines}'@ | Set-Content -Encoding utf8 "${name}"\n${run}\n`;
@@ -103,7 +103,7 @@ export function commandOf(name, text, windows) {
 }
 
 /** Shows a text to copy. @param {string} title @param {string} text @param {string} note */
-export function offer(title, text, note) {
+function offer(title, text, note) {
   const dialog = byId("offer");
   byId("offer-title").textContent = title;
   byId("offer-note").textContent = note;
@@ -115,7 +115,7 @@ export function offer(title, text, note) {
 }
 
 /** Copies what is offered. */
-export async function copyOffer() {
+async function copyOffer() {
   const area = byId("offer-text");
   area.select();
   let done = false;
@@ -133,4 +133,23 @@ export async function hashOf(text) {
   if (!globalThis.crypto?.subtle) return "";
   const digest = await crypto.subtle.digest("SHA-256", new TextEncoder().encode(text));
   return [...new Uint8Array(digest)].map((one) => one.toString(16).padStart(2, "0")).join("");
+}
+
+/** Buttons that hand on the scenario, as a command and as a link. @param {{fileName: string, text: string}} model */
+export function handing(model) {
+  const on = (/** @type {string} */ id, /** @type {() => void} */ act) => byId(id).addEventListener("click", act);
+  on("command", () => offer("As a command", commandOf(model.fileName, model.text, navigator.userAgent.includes("Windows")), "It writes the scenario to a file and runs it; paste it into a terminal where tailrace is installed."));
+  on("link", async () => offer("As a link", location.href.replace(/#.*$/, "") + (await fragmentOf(model.fileName, model.text)), "It opens this page with this scenario, wherever the page lies at the same place. The scenario is in the link itself."));
+  on("offer-copy", () => copyOffer());
+  on("offer-close", () => byId("offer").close());
+}
+
+/** What keys do, as buttons do it. @param {KeyboardEvent} event */
+export function keys(event) {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  const key = event.key.toLowerCase();
+  const act = key === "z" ? (event.shiftKey ? "redo" : "undo") : { y: "redo", s: "save", o: "open" }[key];
+  if (!act) return;
+  event.preventDefault();
+  byId(act).click();
 }

@@ -5,6 +5,7 @@ import { byId, element, put, say } from "../shown/dom.js";
 import { capital, MICROLITRES, MICROLITRES_SQUARED, significant } from "../shown/numbers.js";
 import { addingPanel, usualPart } from "./adding.js";
 import { assumedOf, assuming } from "./assumed.js";
+import { dragged } from "./dragging.js";
 import { formOf, usualOf } from "./forms.js";
 import { DWELL, isocratic, programmed } from "./gradients.js";
 import { backText, backWords } from "./results.js";
@@ -118,7 +119,7 @@ export class Instrument {
     }
     const handle =
       name === "path"
-        ? element("span", { class: "handle", "aria-hidden": "true", title: "Drag to another place", onpointerdown: (/** @type {PointerEvent} */ event) => this.drag(event, index) }, "⠿")
+        ? element("span", { class: "handle", "aria-hidden": "true", title: "Drag to another place", onpointerdown: (/** @type {PointerEvent} */ event) => dragged(event, byId("path"), index, (to) => this.shift(name, index, to)) }, "⠿")
         : null;
     const item = element("li", { class: open ? "opened" : "", "data-row": `${name} ${index}` }, element("div", { class: "head" }, handle, button), open ? this.form(row, `${id}-form`) : null);
     return item;
@@ -226,7 +227,7 @@ export class Instrument {
   /** What of a gradient was made here. */
   guesses() {
     return assumedOf(this.model.text, "gradient", 0).includes("dwell_volume")
-      ? [`gradient.dwell_volume: ${DWELL} is assumed, as are the programme and S of the solutes, since the gradient was made here; put in what was measured of the instrument, on which all times depend`]
+      ? [`Gradient, dwell volume: ${DWELL} is assumed, as are the programme and S of the solutes, since the gradient was made here; put in what was measured of the instrument, on which all times depend`]
       : [];
   }
 
@@ -395,35 +396,6 @@ export class Instrument {
     const second = leads && !path.slice(column, end).some((/** @type {any} */ one) => one.part === "tube");
     const at = part === "tee" || (name === "capillary" && second) ? end : column;
     return at < 0 ? path.length : at;
-  }
-
-  /** @param {PointerEvent} event @param {number} from */
-  drag(event, from) {
-    event.preventDefault();
-    const list = byId("path");
-    const items = [...list.children];
-    const handle = /** @type {HTMLElement} */ (event.currentTarget);
-    handle.setPointerCapture(event.pointerId);
-    items[from].classList.add("dragged");
-    let to = from;
-    const over = (/** @type {PointerEvent} */ move) => {
-      const boxes = items.map((one) => one.getBoundingClientRect());
-      to = boxes.filter((box, k) => k !== from && box.top + (k > from ? 0.35 : 0.65) * box.height < move.clientY).length;
-      items.forEach((one, k) => {
-        one.classList.toggle("before", to !== from && k === (to > from ? to + 1 : to));
-        one.classList.toggle("behind", to !== from && to === items.length - 1 && k === to);
-      });
-    };
-    const drop = (/** @type {PointerEvent} */ end) => {
-      handle.removeEventListener("pointermove", over);
-      handle.removeEventListener("pointerup", drop);
-      handle.removeEventListener("pointercancel", drop);
-      for (const one of items) one.classList.remove("dragged", "before", "behind");
-      if (end.type === "pointerup" && to !== from) this.shift("path", from, to);
-    };
-    handle.addEventListener("pointermove", over);
-    handle.addEventListener("pointerup", drop);
-    handle.addEventListener("pointercancel", drop);
   }
 
   /** What came of it, for the rows. @param {any} told solute of the answer, or null @param {any} [shown] tables with what is ticked */

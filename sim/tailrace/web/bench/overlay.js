@@ -1,12 +1,75 @@
 // @ts-check
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
-import { byId, element, tableOf } from "../shown/dom.js";
+import { peaksOf } from "../engine/peaks.js";
+import { byId, element, say, tableOf } from "../shown/dom.js";
 import { maximum } from "../shown/lines.js";
 import { NOT_RESOLVED, counted, significant } from "../shown/numbers.js";
+import { highest, signalRead } from "./measured.js";
+
+/** What was measured, with its file's name, time shift and choices. */
+export class Overlay {
+  /** @param {() => number | undefined} apex s, of the peak that is looked at @param {{changed: () => void, laid: () => any}} tell
+   *   laid: the answer over which it is laid, or null */
+  constructor(apex, tell) {
+    this.apex = apex;
+    this.tell = tell;
+    /** @type {any} */
+    this.measured = null;
+  }
+
+  /** @param {any} answer over which it is drawn */
+  curve(answer) {
+    return this.measured && chartedSignal(this.measured, answer);
+  }
+
+  /** Reads a file. @param {string} name @param {string} text @param {any} [asked] */
+  read(name, text, asked = {}) {
+    let signal = signalRead(text, asked);
+    const apex = this.apex();
+    if (!signal.stated && apex !== undefined) {
+      // minutes where the simulated peaks lie nearer to them
+      const far = (/** @type {number} */ size) => Math.abs(Math.log((size * highest(signal)) / apex));
+      if (far(60) < far(1)) signal = { ...signalRead(text, { ...asked, unit: "min" }), stated: false };
+    }
+    this.measured = { name, text, asked, signal, aligned: false, chosen: -1 };
+    this.again();
+    say(`${name}: ${signal.time.length} points ${laidWords(this.measured, this.tell.laid())}.${signal.stated ? "" : (" The file names no unit of time: " + signal.unit + " is taken.")}`);
+  }
+
+  /** Reads the peaks of the measured signal again, and shows its panel. */
+  again() {
+    const { measured } = this;
+    if (measured) {
+      const { signal, from, to } = measured;
+      const last = signal.time[signal.time.length - 1];
+      measured.peaks = peaksOf(signal, from === undefined && to === undefined ? null : [from ?? signal.time[0], to ?? last]);
+      const tallest = measured.peaks.reduce((/** @type {any} */ most, /** @type {any} */ one) => (most && most.height >= one.height ? most : one), null);
+      measured.peak = measured.peaks[measured.chosen] ?? tallest;
+    }
+    measuredPanel(measured, {
+      again: (asked) => this.tried(() => this.read(measured.name, measured.text, { ...measured.asked, ...asked })),
+      moved: () => this.tried(() => this.again()),
+      gone: () => {
+        this.measured = null;
+        this.again();
+      },
+    });
+    this.tell.changed();
+  }
+
+  /** @param {() => void} act */
+  tried(act) {
+    try {
+      act();
+    } catch (problem) {
+      say(/** @type {Error} */ (problem).message);
+    }
+  }
+}
 
 /** The measured curve as high as the recorded one, above its ground, moved as asked.
  * @param {any} measured @param {any} answer */
-export function chartedSignal(measured, answer) {
+function chartedSignal(measured, answer) {
   const { signal, peak, aligned } = measured;
   if (!peak) return null;
   const { trace } = answer;
@@ -22,7 +85,7 @@ export function chartedSignal(measured, answer) {
 }
 
 /** Where the measured curve is seen. @param {any} measured @param {any} answer or null */
-export function laidWords({ peak }, answer) {
+function laidWords({ peak }, answer) {
   const time = answer?.trace.time;
   if (!peak || !time || (peak.apex >= time[0] && peak.apex <= time[time.length - 1])) return "are laid over the picture";
   return `are read; their highest peak, at ${significant(peak.apex, 4)} s, lies outside the time that is drawn: tick “put its apex on the recorded one” below the picture`;
@@ -30,7 +93,7 @@ export function laidWords({ peak }, answer) {
 
 /** What can be chosen of it. @param {any} measured or null
  * @param {{again: (asked: any) => void, moved: () => void, gone: () => void}} tell */
-export function measuredPanel(measured, tell) {
+function measuredPanel(measured, tell) {
   const place = byId("measured");
   place.hidden = !measured;
   if (!measured) {

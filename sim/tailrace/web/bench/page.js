@@ -7,24 +7,22 @@ import { Refusal, useFacts } from "../engine/facts.js";
 import { bringMigration } from "../engine/migration.js";
 import { ordering } from "../engine/order.js";
 import { inflated } from "../engine/packed.js";
-import { peaksOf } from "../engine/peaks.js";
 import { settled } from "../engine/resolve.js";
 import { quantity } from "../engine/units.js";
 import { Alternatives } from "./alternatives.js";
 import { assumedOf, assumedWords } from "./assumed.js";
-import { beginnings, untouched } from "./beginning.js";
-import { chartOf, chartWords, pictureOf, tabled } from "./picture.js";
+import { beginnings, folded, untouched } from "./beginning.js";
+import { chartOf, chartWords, pictureOf, saveCurves } from "./picture.js";
 import { byId, element, put, say } from "../shown/dom.js";
 import { significant } from "../shown/numbers.js";
-import { download, saveColumns } from "../shown/saved.js";
-import { commandOf, copyOffer, dropped, fileName, fragmentOf, fromFragment, offer, textOf } from "./files.js";
+import { download } from "../shown/saved.js";
+import { dropped, fileName, fragmentOf, fromFragment, handing, keys, textOf } from "./files.js";
 import { sealed, trust } from "./foot.js";
 import { doubting } from "./doubts.js";
 import { Instrument } from "./instrument.js";
-import { editsTo } from "./making.js";
-import { highest, signalRead } from "./measured.js";
+import { withMade } from "./making.js";
 import { Model } from "./model.js";
-import { chartedSignal, laidWords, measuredPanel } from "./overlay.js";
+import { Overlay } from "./overlay.js";
 import { injects } from "./filled.js";
 import { fitted, refitted } from "./pinned.js";
 import { tickedRows, tickedTable } from "./ticked.js";
@@ -67,8 +65,7 @@ class Bench {
     this.answer = null;
     /** @type {any} */
     this.pinned = null;
-    /** @type {any} what was measured, with its file's name, time shift and choices */
-    this.measured = null;
+    this.overlay = new Overlay(() => this.answer?.solutes[this.lane].metrics.apex, { changed: () => this.soon(), laid: () => this.answer });
     /** @type {Record<string, import("../engine/injected.js").Curve>} injected curves by the names of their files */
     this.files = {};
     /** Whether bent tubes are taken as straight, on request. */
@@ -80,7 +77,7 @@ class Bench {
     this.timers = { address: 0, order: 0, heard: 0, details: 0 };
     this.model.listeners.push(() => this.soon());
     this.wired();
-    this.folded();
+    folded();
     meanings(this.facts);
     byId("cautions").append(...CAUTIONS.map(([head, text]) => element("li", {}, element("strong", {}, head), " ", text)));
     trust(this.facts.version, start.tables, start.licences);
@@ -157,14 +154,6 @@ class Bench {
     this.timers.order = window.setTimeout(() => this.order(), ORDER_AFTER);
   }
 
-  /** What an answer rests on is folded where there is little room. */
-  folded() {
-    const roomy = matchMedia("(min-width: 34.01rem)");
-    const fold = () => byId("grounds").toggleAttribute("open", roomy.matches);
-    roomy.addEventListener("change", fold);
-    fold();
-  }
-
   /** Bent tubes as if they were straight, from now on. */
   straighten() {
     this.straight = true;
@@ -200,18 +189,20 @@ class Bench {
     const was = this.before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
     headline(this.facts, told, was, this.shown, assumedWords(model.text, model.tables, this.shown));
     showWarnings([...found.warnings, ...this.instrument.assumptions()]);
-    const overlay = this.measured ? chartedSignal(this.measured, found) : null;
+    const measured = this.overlay.curve(found);
     byId("noisy").hidden = !(found.trace.noise > 0);
     const noise = byId("noise").checked && found.trace.noise > 0 ? found.trace.noise : 0;
     // as the chromatograms that were typed in
     const minutes = /\d ?min"/.test(JSON.stringify([this.shown.solutes, this.shown.gradient]));
     const lane = byId("view").value === "one" ? this.lane : null;
-    const picture = pictureOf(found, { lane, before: this.before, measured: overlay, noise, minutes }, this.chart.size());
+    const picture = pictureOf(found, { lane, before: this.before, measured, noise, minutes }, this.chart.size());
     this.chart.draw(picture);
     put(byId("chart-title"), picture.title);
     byId("delayed").hidden = !found.trace.column_alone;
-    // behind the picture, which is what has to follow the hand
-    this.timers.details = window.setTimeout(() => this.details(found, told, picture.minutes));
+    // behind the picture, which is what has to follow the hand, and behind what waits when it is painted
+    this.timers.details = window.setTimeout(() => {
+      this.timers.details = window.setTimeout(() => this.details(found, told, picture.minutes));
+    });
   }
 
   /** Tables, path and rows of an answer whose picture is drawn. @param {any} found @param {any} told of the solute that is looked at
@@ -224,7 +215,7 @@ class Bench {
     put(byId("ticked"), tickedTable(tickedRows(this.model.tables, this.shown, this.alternatives.names())));
     put(byId("basis"), `${new Date().toLocaleDateString("sv")}, ${this.model.fileName}: ${basisOf(this.shown, this.lane)}`);
     byId("chart").setAttribute("aria-label", chartWords(found));
-    showPeak(this.facts, found, this.lane, { before: this.before, measured: this.measured?.peak, minutes });
+    showPeak(this.facts, found, this.lane, { before: this.before, measured: this.overlay.measured?.peak, minutes });
     showWhole(found, this.before, this.limit, this.lane);
     showParts(found, this.lane, (name) => this.sizes(name));
     clearTimeout(this.timers.heard);
@@ -362,7 +353,7 @@ class Bench {
           this.fresh();
           say(`${file.name} is open. Undo brings back what was there.`);
         } else if (this.awaits(file.name)) this.injected(file.name, text);
-        else this.overlaid(file.name, text);
+        else this.overlay.read(file.name, text);
       } catch (problem) {
         say(`${file.name}: ${/** @type {Error} */ (problem).message}`, true);
       }
@@ -386,41 +377,6 @@ class Bench {
     say(`${name}: ${curve.times.length} points are what is injected. Keep the file beside the scenario: the program reads it there.`);
   }
 
-  /** @param {string} name @param {string} text @param {any} [asked] */
-  overlaid(name, text, asked = {}) {
-    let signal = signalRead(text, asked);
-    if (!signal.stated && this.answer) {
-      // minutes where the simulated peaks lie nearer to them
-      const apex = this.answer.solutes[this.lane].metrics.apex;
-      const far = (/** @type {number} */ size) => Math.abs(Math.log((size * highest(signal)) / apex));
-      if (far(60) < far(1)) signal = { ...signalRead(text, { ...asked, unit: "min" }), stated: false };
-    }
-    this.measured = { name, text, asked, signal, aligned: false, chosen: -1 };
-    this.remeasured();
-    say(`${name}: ${signal.time.length} points ${laidWords(this.measured, this.answer)}.${signal.stated ? "" : (" The file names no unit of time: " + signal.unit + " is taken.")}`);
-  }
-
-  /** Reads the peaks of the measured signal again, and shows its panel. */
-  remeasured() {
-    const { measured } = this;
-    if (measured) {
-      const { signal, from, to } = measured;
-      const last = signal.time[signal.time.length - 1];
-      measured.peaks = peaksOf(signal, from === undefined && to === undefined ? null : [from ?? signal.time[0], to ?? last]);
-      const tallest = measured.peaks.reduce((/** @type {any} */ most, /** @type {any} */ one) => (most && most.height >= one.height ? most : one), null);
-      measured.peak = measured.peaks[measured.chosen] ?? tallest;
-    }
-    measuredPanel(measured, {
-      again: (asked) => this.tried(() => this.overlaid(measured.name, measured.text, { ...measured.asked, ...asked })),
-      moved: () => this.tried(() => this.remeasured()),
-      gone: () => {
-        this.measured = null;
-        this.remeasured();
-      },
-    });
-    this.soon();
-  }
-
   /** @param {() => void} act @param {(sentence: string) => void} [refused] */
   tried(act, refused = say) {
     try {
@@ -428,15 +384,6 @@ class Bench {
     } catch (problem) {
       refused(/** @type {Error} */ (problem).message);
     }
-  }
-
-  /** The curves of the picture as columns. */
-  curves() {
-    if (!this.answer) return;
-    const name = this.model.fileName.replace(/\.toml$/, "");
-    const { count, every } = saveColumns(name, tabled(this.answer));
-    const thinned = every > 1 ? `one of every ${every}, which is what a spreadsheet takes` : "all of them";
-    say(`The curves are saved as ${name}.csv: ${count} points, ${thinned}; time in s.`);
   }
 
   /** Another title, and a file name after it where the file is one of the examples. @param {string} title */
@@ -477,6 +424,20 @@ class Bench {
       this.soon();
     });
     on("title", "blur", () => model.settle());
+    handing(model);
+    beginnings(this.examples, (one) => this.begin(one));
+    dropped((files) => this.opened(files));
+    addEventListener("keydown", keys);
+    addEventListener("hashchange", () => this.start());
+    addEventListener("beforeunload", (event) => {
+      if (model.dirty) event.preventDefault();
+    });
+    this.wiredAnswers(on);
+  }
+
+  /** What is shown, and how. @param {(id: string, event: string, act: (event: any) => void) => void} on */
+  wiredAnswers(on) {
+    const { model } = this;
     on("ribbon", "click", (event) => {
       const part = event.target.closest("[data-index], [data-row]");
       if (!part) return;
@@ -494,21 +455,10 @@ class Bench {
       say(this.pinned ? "Pinned: what you change now is shown beside it." : "Unpinned.");
     });
     on("picture", "click", () => this.chart.save(model.fileName.replace(/\.toml$/, ""), [model.tables.title, byId("chart-title").textContent].filter(Boolean).join(": "), [byId("with").textContent].filter(Boolean)));
-    on("curves", "click", () => this.curves());
+    on("curves", "click", () => this.answer && saveCurves(this.answer, model.fileName));
     on("changes", "make", (event) => this.made(event.detail));
-    on("command", "click", () => offer("As a command", commandOf(model.fileName, model.text, navigator.userAgent.includes("Windows")), "It writes the scenario to a file and runs it; paste it into a terminal where tailrace is installed."));
-    on("link", "click", async () => offer("As a link", location.href.replace(/#.*$/, "") + (await fragmentOf(model.fileName, model.text)), "It opens this page with this scenario, wherever the page lies at the same place. The scenario is in the link itself."));
-    on("offer-copy", "click", () => copyOffer());
-    on("offer-close", "click", () => byId("offer").close());
-    beginnings(this.examples, (one) => this.begin(one));
-    dropped((files) => this.opened(files));
-    addEventListener("keydown", (event) => this.keys(event));
     const drawn = (/** @type {number} */ wide) => this.ribbon(this.answer?.solutes[this.lane] ?? null, wide || undefined);
     for (const [event, wide] of /** @type {[string, number][]} */ ([["resize", 0], ["beforeprint", ON_SHEET], ["afterprint", 0]])) addEventListener(event, () => drawn(wide));
-    addEventListener("hashchange", () => this.start());
-    addEventListener("beforeunload", (event) => {
-      if (model.dirty) event.preventDefault();
-    });
   }
 
   /** @param {{name: string, text: string}} one of the examples */
@@ -516,16 +466,6 @@ class Bench {
     this.model.reset(one.text, one.name);
     this.named = false;
     this.fresh();
-  }
-
-  /** @param {KeyboardEvent} event */
-  keys(event) {
-    if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
-    const key = event.key.toLowerCase();
-    const act = key === "z" ? (event.shiftKey ? "redo" : "undo") : { y: "redo", s: "save", o: "open" }[key];
-    if (!act) return;
-    event.preventDefault();
-    byId(act).click();
   }
 
   /** Keeps an answer as the one before; null: none. @param {any} kept */
@@ -539,20 +479,12 @@ class Bench {
   /** A change becomes part of the scenario. @param {string} name */
   made(name) {
     const { model } = this;
-    try {
-      const next = changedBy(model.tables, [name]);
-      const made = new Model(model.text, model.fileName);
-      const kept = new Set(next.path.map((/** @type {any} */ one) => one.name));
-      for (let k = made.tables.path.length - 1; k >= 0; k -= 1) if (!kept.has(made.tables.path[k].name)) made.remove("path", k);
-      made.all("", editsTo(made.tables, next));
-      const at = (made.tables.changes ?? []).findIndex((/** @type {any} */ one) => one.name === name);
-      if (at >= 0) made.remove("changes", at);
+    this.tried(() => {
+      const made = withMade(model, name);
       model.apply("", () => ({ text: made.text, tables: made.tables, rewritten: made.commentsLost }));
       model.tell("file");
       say(`${name} is made. Undo takes it back.`);
-    } catch (problem) {
-      say(/** @type {Error} */ (problem).message);
-    }
+    });
   }
 }
 

@@ -3,9 +3,10 @@
 import { bendsOf, splineAt } from "../engine/curves.js";
 import { withNoise } from "../engine/drawn.js";
 import { Chart } from "../shown/chart.js";
-import { windowHeight } from "../shown/dom.js";
+import { say, windowHeight } from "../shown/dom.js";
 import { endsOf, framed, lineOf, maximum, readAt } from "../shown/lines.js";
 import { significant } from "../shown/numbers.js";
+import { saveColumns } from "../shown/saved.js";
 import { onSheet } from "./paper.js";
 
 const MINUTES_FROM = 180;
@@ -97,7 +98,15 @@ export function chartWords(answer) {
 }
 
 /** The curves as columns. @param {any} answer @returns {[string, ArrayLike<number>][]} */
-export function tabled({ solutes, trace }) {
+function tabled({ solutes, trace }) {
   const textbook = sumOf(solutes, trace.weights, trace.time, "gaussian");
   return [["time_s", trace.time], ["recorded", trace.recorded], ["column_alone", trace.column_alone ?? []], ["textbook", textbook]];
+}
+
+/** The curves of the picture as columns of a file. @param {any} answer @param {string} fileName of the scenario */
+export function saveCurves(answer, fileName) {
+  const name = fileName.replace(/\.toml$/, "");
+  const { count, every } = saveColumns(name, tabled(answer));
+  const thinned = every > 1 ? `one of every ${every}, which is what a spreadsheet takes` : "all of them";
+  say(`The curves are saved as ${name}.csv: ${count} points, ${thinned}; time in s.`);
 }

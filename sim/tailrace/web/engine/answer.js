@@ -10,9 +10,10 @@ import { metricsOf } from "./metrics.js";
 import { apexOf, outlineOf, widthOf } from "./outline.js";
 import { can, cumulantsOf, isOf, kindOf, residenceOf } from "./parts.js";
 import { overPoints } from "./points.js";
-import { pressureOf, pressureWarnings } from "./pressure.js";
+import { pressureOf } from "./pressure.js";
 import { resolve } from "./resolve.js";
-import { signalsOf, tooDark } from "./signals.js";
+import { signalsOf } from "./signals.js";
+import { straightened, warningsOf } from "./warnings.js";
 
 /** @typedef {import("./resolve.js").Passage} Passage */
 /** @typedef {import("./responses.js").Cumulants} Cumulants */
@@ -130,16 +131,6 @@ function now() {
 /** @param {Passage} passage of a bent tube @returns {Passage} */
 function unbent({ part, stream }) {
   return { part: { ...part, bent: false, stretches: [{ share: 1, radius: Infinity }] }, stream };
-}
-
-/** @param {string[]} bent tubes taken as straight */
-function straightened(bent) {
-  if (!bent.length) return [];
-  const [what, own] = bent.length > 1 ? ["are taken as if they were straight", "them"] : ["is taken as if it were straight", "it"];
-  return [
-    `${bent.join(", ")} ${what}: bends mix the stream, so that the band from ${own} is narrower than here. The truth lies between ` +
-      `these numbers and those with ${own} ideal; tailrace run computes it`,
-  ];
 }
 
 /**
@@ -471,54 +462,4 @@ function weightsOf(solutes) {
   }
   const most = Math.max(...shares);
   return shares.map((one) => one / most);
-}
-
-/**
- * What the reader of the numbers must know, in the program's words.
- * @param {Passage[][]} lanes
- * @param {Peak[]} peaks
- * @param {number} limit Pa
- * @param {Answer} made
- */
-function warningsOf(lanes, peaks, limit, made) {
-  const path = lanes[0].map(({ part }) => part);
-  const said = path.flatMap((part, at) => {
-    const { cautions } = kindOf(part);
-    return cautions && !part.behind
-      ? cautions(
-          part,
-          lanes.map((one) => one[at].stream),
-        )
-      : [];
-  });
-  const last = path.findLastIndex((part) => isOf(part, "separates"));
-  for (const part of path.slice(0, Math.max(last, 0)).filter((one) => isOf(one, "observes"))) {
-    const column = path[last];
-    const what = column.behind
-      ? `nothing of what ${column.name} does is recorded`
-      : "it broadens what enters the column";
-    said.push(
-      `${part.name}: a cell before ${column.name}, so ${what}; put it behind the column if that is where it stands`,
-    );
-  }
-  said.push(...pressureWarnings(made.pressure, limit));
-  const recorder = path[path.length - 1];
-  if (isOf(recorder, "records") && recorder.interval > 0) {
-    const points = Math.min(
-      ...peaks.map(({ recorded: { values } }) => {
-        let [most, count] = [0, 0];
-        for (const one of values) if (one > most) most = one;
-        for (const one of values) if (one > most / 2) count += 1;
-        return count;
-      }),
-    );
-    const least = constant("LEAST_POINTS");
-    if (points < least) {
-      said.push(
-        `${recorder.name}: points above half the height of the narrowest peak: ${points}; ${least} or more are ` +
-          "usual (common practice, no source), and with fewer the metrics depend on where the points happen to fall",
-      );
-    }
-  }
-  return [...said, ...tooDark(made.solutes)];
 }
