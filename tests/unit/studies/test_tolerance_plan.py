@@ -7,14 +7,16 @@ from reference.tree import ROOT
 
 import tailrace
 from tailrace.errors import AccuracyError, BudgetError
+from tailrace.measures.registry import METRICS, WIDTH
+from tailrace.report.tolerance.checking import BASES
 from tailrace.scenario.criteria import Criterion
 from tailrace.scenario.inputs import inputs_of
 from tailrace.scenario.target import StudyError
 from tailrace.studies import batch
 from tailrace.studies.runner import Runner
 from tailrace.studies.tolerance import answer, plan, planning, solve, statistics
-from tailrace.studies.tolerance.judging import Demand
-from tailrace.studies.tolerance.qualification import Seen, of_peak, without_column
+from tailrace.studies.tolerance.judging import ACCEPTED, REFUSED, Demand
+from tailrace.studies.tolerance.qualification import Seen, of_peak, of_union, without_column
 
 SHIPPED = sorted((ROOT / "scenarios" / "tolerance").glob("*.toml"))
 
@@ -183,3 +185,17 @@ def test_a_row_without_a_limit_says_so_and_has_no_risks():
     assert np.isnan([row.at_least, row.at_most, row.consumer_risk, row.producer_risk]).all()
     assert row.rule == "no limit"
     assert row.basis == "few samples"
+
+
+@pytest.mark.parametrize(
+    ("accepted", "basis"), [(0, "few accepted"), (58, "few accepted"), (59, "accepted")]
+)
+def test_a_width_has_no_limit_where_too_few_satisfy_however_many_are_drawn(accepted, basis):
+    """Of three hundred samples none keeps the criteria: to draw more of them was the advice."""
+    width = Criterion(measure=METRICS[WIDTH].label, of=(0,), label="one")
+    seen = Seen(criterion=width, nominal=1.0, true=np.linspace(0.9, 1.1, 300))
+    states = np.where(np.arange(300) >= 300 - accepted, ACCEPTED, REFUSED)
+    row = of_union(seen, states, Demand(criteria=(width,), required=0.95, confidence=0.95))
+    assert row.basis == basis
+    assert np.isnan(row.at_most) == (basis == "few accepted")
+    assert "more samples change nothing" in BASES["few accepted"]

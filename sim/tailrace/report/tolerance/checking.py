@@ -50,6 +50,8 @@ BASES = {
     "control": "at least {share} of what is measured on {whose}, with {sure} (Wilks); outside, "
     "look at flow, temperature and leaks first",
     "few samples": "too few samples for {share} with {sure}; make more samples",
+    "few accepted": "too few samples satisfy all criteria for {share} with {sure}; where hardly "
+    "any does, more samples change nothing: change the instrument or the criteria",
 }
 
 

@@ -155,7 +155,7 @@ def _union_limit(true: FloatArray, states: IntArray, demand: Demand) -> tuple[fl
 
     ``assures``: of instruments with this width or less the required share meet all criteria.
     ``holds``: that share meets them whatever the width, and of those that do that share lies below.
-    ``accepted``: the latter alone, which assures nothing.
+    ``accepted``: the latter alone, which assures nothing. ``few accepted``: not even that.
     """
     there = np.isfinite(true)
     order = np.argsort(true[there])
@@ -171,7 +171,7 @@ def _union_limit(true: FloatArray, states: IntArray, demand: Demand) -> tuple[fl
         return float(widths[int(np.flatnonzero(assured)[-1])]), "assures"
     rank = wilks_rank(int(good.sum()), demand.required, demand.confidence, 1)
     if rank is None:
-        return NAN, "few samples"
+        return NAN, "few accepted"
     return float(widths[good][-1 - rank]), "holds" if assured.any() else "accepted"
 
 

@@ -351,7 +351,7 @@ class Check:
     consumer_risk_interval: Interval = described("95 % confidence interval of that risk")
     producer_risk_interval: Interval = described("95 % confidence interval of that risk")
     basis: str = described(
-        "what the limit is: asked, assures, holds, accepted, control or few samples", ""
+        "what the limit is: asked, assures, holds, accepted, control, few samples, few accepted", ""
     )
     content: float = described("share of the instruments that the limit speaks of")
     confidence: float = described("confidence of that share")
