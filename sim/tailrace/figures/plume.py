@@ -38,7 +38,9 @@ WALL = 0.14
 """Thickness of the drawn wall over the radius."""
 ROUND = 1.5
 """Height of the sections of a bent tube over that of the tube."""
-SHADES: Look = {"cmap": COLOURS, "norm": PowerNorm(0.5, 0.0, 100.0)}
+FAINTEST = 0.1
+"""%, white up to here: how far what is in a tube is settled (``tailrace.parts.tube.fields``)."""
+SHADES: Look = {"cmap": COLOURS, "norm": PowerNorm(0.5, FAINTEST, 100.0)}
 
 
 def draw(plume: Plume, size: Size) -> Figure:

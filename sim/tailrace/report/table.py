@@ -31,9 +31,9 @@ PLAIN = ("distribution", "kind", "how, how often")
 """Heads of words that the cells make plain by themselves."""
 
 
-MICRO, RAISED = re.compile(r"\bu(?=(?:[Lm]|AU)(?:\b|[²³]))"), re.compile(r"(?<=[A-Za-z])\^([23])\b")
-
-
+MICRO = re.compile(r"\bu(?=(?:[Lm]|AU)(?:\b|[²³]))")
+RAISED = re.compile(r"(?<=[A-Za-z])\^([236])\b")
+POWERS = {"2": "²", "3": "³", "6": "⁶"}
 UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|\bu(?=(?:L|AU)(?:\b|[²³]))")
 """As MICRO, in a language in which ``um`` is a word."""
 
@@ -43,7 +43,7 @@ def typeset(value: Any) -> Any:
     if type(value) is not str:
         return value
     micro = UM_IS_A_WORD if LANGUAGE.get() == "de" else MICRO
-    return RAISED.sub(lambda found: "²³"[int(found[1]) - 2], micro.sub("µ", value))
+    return RAISED.sub(lambda found: POWERS[found[1]], micro.sub("µ", value))
 
 
 NAMES = re.compile(r"(?<=\w{6}/)(?=\w{6})")
