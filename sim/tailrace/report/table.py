@@ -34,8 +34,8 @@ PLAIN = ("distribution", "kind", "how, how often")
 MICRO = re.compile(r"\bu(?=(?:[Lm]|AU)(?:\b|[²³]))")
 RAISED = re.compile(r"(?<=[A-Za-z])\^([236])\b")
 POWERS = {"2": "²", "3": "³", "6": "⁶"}
-UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|\bu(?=(?:L|AU)(?:\b|[²³]))")
-"""As MICRO, in a language in which ``um`` is a word."""
+UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|^u(?=m$)|\bu(?=(?:L|AU)(?:\b|[²³]))")
+"""As MICRO, in a language in which ``um`` is a word: of a number, or alone."""
 
 
 def typeset(value: Any) -> Any:

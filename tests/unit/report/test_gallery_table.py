@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from tailrace.report.gallery import Hung, as_csv, as_index
+from tailrace.report.table import typeset
 from tailrace.studies.gallery.exhibit import ERROR, Exhibit, Series, table_of
 from tailrace.wording import speaking
 
@@ -64,3 +65,10 @@ def test_an_error_that_nobody_sees_is_told_as_a_bound(share, language, shown):
     with speaking(language):
         page = as_index([Hung(exhibit=exhibit, svg=b"<svg/>", files=())], "", "")
     assert shown in page
+
+
+def test_units_are_as_in_print_where_um_is_a_word_too():
+    with speaking("de"):
+        assert typeset("um") == "µm"
+        assert typeset("um zu sehen, um 3 um^2") == "um zu sehen, um 3 µm²"
+    assert typeset("variance, m^6") == "variance, m⁶"
