@@ -18,6 +18,8 @@ EVIDENCE, OF_PARTS = ("log_evidence", "bic"), "skewness_simulated"
 SCORES, ERRORS, BESIDE = "/zeta", "/outcomes/errors", "/identified/together"
 """Where metrics less others stand over their uncertainty; discretisation errors of samples; and how
 sure changes are, everything else being open."""
+SOLVERS = ("/cross_check/differences/skewness", "/cross_check/foreseen/skewness")
+"""By finite differences less by Fourier transforms."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,6 +104,8 @@ def _made_of(path: str, name: str, groups: dict[str, xarray.DataTree]) -> FloatA
     if f"{path}/{name}" == ERRORS and "values" in groups[path]:
         values = of("values")
         return np.asarray(np.max(np.nan_to_num(values), axis=-1, keepdims=True))
+    if f"{path}/{name}" in SOLVERS:
+        return np.asarray(np.maximum(of("rounding", path.rpartition("/")[0]), 1.0))
     if f"{path}/{name}" == BESIDE:  # the square of what is left of a column by all others, inverted
         return _at_least_one(of(name) ** 2, of("alone"))
     return None

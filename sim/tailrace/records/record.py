@@ -17,9 +17,9 @@ from tailrace.records.provenance import Provenance
 from tailrace.records.seal import SEAL
 from tailrace.records.separation import separation
 
-LAYOUT = 6
+LAYOUT = 7
 """Raised by one whenever a field of a record comes, goes or changes: an older record is refused."""
-FIELDS = "bcd5e52a82452c3d9fa43c9df4394e9c9b75e7e1bff44d526f426e0dacd0858e"
+FIELDS = "fad2e4ae573d25bcb246fe7c9c0365dc06daf4dc90e60fb17fda7564314e9a53"
 """``fields_sha256`` of this layout; a test holds them together."""
 FILES = "data_files"
 

@@ -4,7 +4,15 @@ import math
 from collections.abc import Sequence
 
 from tailrace.identity import code_sha256, own_version
-from tailrace.records.again import BESIDE, ERRORS, EVIDENCE, OF_PARTS, SCORES, Difference
+from tailrace.records.again import (
+    BESIDE,
+    ERRORS,
+    EVIDENCE,
+    OF_PARTS,
+    SCORES,
+    SOLVERS,
+    Difference,
+)
 from tailrace.records.envelope import Signature
 from tailrace.records.provenance import Provenance, computing
 from tailrace.report.numbers import significant
@@ -39,6 +47,11 @@ def scales(found: Sequence[Difference]) -> str:
         told.append("a zeta score over the measured value over the uncertainty, at least 1")
     if ERRORS in names:
         told.append("errors of samples over the largest value of their criterion")
+    if any(name in SOLVERS for name in names):
+        told.append(
+            "a skewness by two solvers over how many times rounding of their bands counts in it, "
+            "which points far from the peak do by the third power, at least 1"
+        )
     if BESIDE in names:
         told.append(
             "how sure a change is beside all others times how many times less sure than alone that "

@@ -96,6 +96,19 @@ def test_what_is_told_by_a_small_rest_of_its_column_is_held_over_that():
     assert 1e-18 < found["/identified/together"] < 1e-15
 
 
+def test_a_skewness_by_two_solvers_is_held_over_how_much_rounding_counts_in_it():
+    groups = {
+        "/cross_check": [("rounding", ("solute",), [500.0, 0.1])],
+        "/cross_check/differences": [("skewness", ("solute",), [1e-4, 1e-4])],
+        "/cross_check/values": [("skewness", ("solute",), [0.7, 0.7])],
+    }
+    place = "/cross_check/differences"
+    found = _held(groups, (place, "skewness", np.array([5e-12, 1e-14])))
+    assert found[f"{place}/skewness"] == pytest.approx(1e-14)
+    found = _held(groups, (place, "skewness", np.array([0.0, 1e-12])))
+    assert found[f"{place}/skewness"] == pytest.approx(1e-12)
+
+
 def test_what_such_numbers_are_held_over_is_said():
     def told(name):
         return scales([Difference(name=name, largest=1e-3, rounding=1e-3)])
@@ -103,4 +116,5 @@ def test_what_such_numbers_are_held_over_is_said():
     assert "zeta" in told("/measured/a/zeta/tailing_5")
     assert "of their criterion" in told("/outcomes/errors")
     assert "than alone" in told("/identified/together")
+    assert "two solvers" in told("/cross_check/differences/skewness")
     assert told("/recorded/width").count(";") == 0

@@ -26,6 +26,7 @@ CHECK = CrossCheck(
     values={"apex": np.array([60.0]), "width_half": np.array([3.0])},
     differences={"apex": np.array([1e-6]), "width_half": np.array([-1e-6])},
     foreseen={"apex": np.array([1e-5]), "width_half": np.array([1e-5])},
+    rounding=np.ones(1),
 )
 
 

@@ -32,6 +32,7 @@ CHECK = CrossCheck(
     values={"apex": np.array([60.0])},
     differences={"apex": np.array([1e-6])},
     foreseen={"apex": np.array([1e-5])},
+    rounding=np.ones(1),
 )
 
 
