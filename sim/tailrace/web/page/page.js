@@ -55,8 +55,8 @@ let along = axes[left?.along] ? left.along : 0;
 const READ = data.measured ? phrase("simulated") : phrase("recorded");
 const TIME = phrase("Time from the start of the injection, s");
 const tall = (/** @type {number} */ height) => Math.max(190, Math.min(height, 460));
-const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.6) * width), { width: 520, height: 290 });
-const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 520, height: 190 });
+const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.6) * width), { width: 520, height: 250 });
+const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 520, height: 155 });
 const PIN = `pin ${data.lesson}`;
 /** @type {Seen | null} */
 let pinned = data.lesson === undefined ? null : seenAt(keptUnder(PIN));
@@ -169,9 +169,9 @@ function pictures(lane) {
   const kept = [...(current.lines[lane] ?? []), ...as(pinned, lane, "pinned")];
   const lines = [...before, ...kept];
   const delay = current.delays[lane];
-  // two instruments beside each other are both seen whole
-  const spanned = ghost && ghost.data !== data ? lines : kept;
-  const ends = scaleOf(`solute-${lane}-${byId("zoom").value}`, spanned, hold, zoom);
+  const ends = scaleOf(`solute-${lane}-${byId("zoom").value}`, kept, hold, zoom);
+  // of two instruments both peaks are seen whole
+  if (ghost && ghost.data !== data) ends.top = Math.max(ends.top, ...before.map((one) => one.height));
   const own =
     delay > 0
       ? phrase("the column alone, delayed by {delay} s, the mean time in all else", { delay: local(significant(delay)) })

@@ -1,0 +1,92 @@
+"""What a student did to a lesson's page is kept; printed at once it is whole; sliders' units."""
+
+import json
+import re
+
+import pytest
+from reference import slider_pages
+from reference.benches import FOUND, browser
+from reference.tree import ROOT
+
+PAGE = ROOT / "scenarios" / "pages" / "lessons.html"
+UNLOCK = """for (const one of document.querySelectorAll(".question"))
+  one.querySelector("input").click();
+document.getElementById("lock").click();"""
+TYPED = """const box = document.getElementById("value-0");
+box.value = arguments[0];
+box.dispatchEvent(new Event("change"));
+return box.value;"""
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory):
+    if FOUND is None:
+        pytest.skip("needs chromium and chromedriver")
+    with browser(tmp_path_factory.mktemp("kept")) as one:
+        yield one
+
+
+def opened(driver, fragment):
+    driver.get("about:blank")
+    slider_pages.opened(driver, f"{PAGE.as_uri()}#{fragment}")
+    driver.execute_script(UNLOCK)
+
+
+def click(driver, selector, at=0):
+    driver.execute_script(
+        "document.querySelectorAll(arguments[0])[arguments[1]].click()", selector, at
+    )
+
+
+def test_what_is_unfolded_stays_so_on_another_instrument_until_it_is_folded(driver):
+    opened(driver, "lesson=hidden-joint")
+    told = (
+        "return [...document.querySelectorAll('.fill .told')].filter((one) => !one.hidden).length"
+    )
+    unfolded = "return document.querySelectorAll('section > details[open]').length"
+    click(driver, ".tell")
+    click(driver, "section > details > summary")
+    driver.execute_async_script("setTimeout(arguments[0], 300)")
+    was = [driver.execute_script(one) for one in (told, unfolded)]
+    assert was == [12, 1]
+    click(driver, "[data-version]", 1)
+    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    assert "version=1" in driver.current_url
+    assert [driver.execute_script(one) for one in (told, unfolded)] == was
+    click(driver, ".tell")
+    click(driver, "section > details > summary")
+    driver.execute_async_script("setTimeout(arguments[0], 300)")
+    click(driver, "[data-version]", 0)
+    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    assert [driver.execute_script(one) for one in (told, unfolded)] == [0, 0]
+
+
+def test_a_page_that_is_printed_at_once_holds_all_its_tables(driver):
+    opened(driver, "lesson=tolerance")
+    found = driver.execute_script(
+        "const slider = document.getElementById('slider-1');"
+        "slider.value = 0; slider.dispatchEvent(new Event('input'));"
+        "dispatchEvent(new Event('beforeprint'));"
+        "const text = (id) => document.getElementById(id).textContent;"
+        "const found = [text('worst'), text('along-name'), text('along')];"
+        "dispatchEvent(new Event('afterprint'));"
+        "return [...found, document.querySelectorAll('#checks tbody tr').length];"
+    )
+    assert re.fullmatch(r"<?[\d.]+", found[0])
+    assert found[1] == "inlet tube: bore"
+    assert "0.102 mm" in found[2]
+    assert found[3] == len(
+        next(
+            one["checks"]
+            for one in json.loads(driver.execute_script("return data.textContent"))["stations"]
+            if one["lesson"] == "tolerance"
+        )
+    )
+
+
+def test_a_slider_speaks_in_the_unit_of_the_sheet(driver):
+    opened(driver, "lesson=tolerance")
+    ends = "return [...document.querySelectorAll('.ends span')].map((one) => one.textContent)"
+    assert driver.execute_script(ends)[:4] == ["0.001 mm", "1 mm", "0.102 mm", "0.138 mm"]
+    assert driver.find_element("id", "value-0").get_property("value") == "0.05 mm"
+    assert driver.execute_script(TYPED, "60 um") == "0.06 mm"
