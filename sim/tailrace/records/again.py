@@ -93,7 +93,7 @@ def _made_of(path: str, name: str, groups: dict[str, xarray.DataTree]) -> FloatA
     """Of what is a difference of others, or an inverse of one, each value its own; else None."""
 
     def of(one: str, where: str = path) -> FloatArray:
-        return np.asarray(np.abs(groups[where][one].values), dtype=float)
+        return np.asarray(np.abs(np.asarray(groups[where][one].values, dtype=float)))
 
     if name.endswith(OF_PARTS):
         return _subtracted(groups[path], name)
