@@ -116,6 +116,24 @@ def test_a_damaged_cache_is_passed_over():
     assert "Pressure:" in made.stdout
 
 
+def test_a_damaged_cache_that_somebody_asked_for_is_passed_over_once(tmp_path, monkeypatch):
+    module, tried = sys.modules["tailrace.cli.main"], []
+    monkeypatch.setattr(sys, "argv", ["__main__.py", "run"])
+    monkeypatch.setattr("tailrace.journey.travel", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr(module, "_of_cache", lambda _: True)
+    monkeypatch.setattr(
+        module.subprocess, "call", lambda _, env: tried.append(env["NUMBA_CACHE_DIR"]) or 0
+    )
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    assert call("run", TUBE).exit_code == 0
+    assert tried != [str(tmp_path)]
+    monkeypatch.setenv("NUMBA_CACHE_DIR", tried[0])
+    made = call("run", TUBE)
+    assert made.exit_code == 70
+    Path(made.output.split("its details are in ")[1].split(",")[0]).unlink()
+    assert len(tried) == 1
+
+
 @pytest.mark.parametrize("command", ["run", "sweep"])
 def test_a_finished_record_is_not_overwritten_unless_told(tmp_path, command):
     out = tmp_path / ("made" if command == "run" else "made.h5")

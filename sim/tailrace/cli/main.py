@@ -56,7 +56,7 @@ INTERRUPTED = 130
 
 UNFORESEEN = 70
 """Exit code of an error in the program itself (EX_SOFTWARE of sysexits.h)."""
-CACHE = "NUMBA_CACHE_DIR"
+CACHE, OWN_CACHE = "NUMBA_CACHE_DIR", "tailrace-cache-"
 CACHING = ("numba", "core", "caching.py")
 OWN = ("tailrace", "tailrace.exe", "__main__.py")
 """How the program is called where this process is nothing else."""
@@ -117,11 +117,12 @@ class LazyGroup(click.Group):
 
 def _stumble(ctx: click.Context, problem: Exception) -> NoReturn:
     """What nobody foresaw: one sentence, and its details in a file."""
-    if _of_cache(problem) and CACHE not in os.environ and sys.argv[0].endswith(OWN):
+    again = OWN_CACHE in os.environ.get(CACHE, "")
+    if _of_cache(problem) and not again and sys.argv[0].endswith(OWN):
         # Compiled code that was stored is damaged: once more, with a cache of its own.
-        with tempfile.TemporaryDirectory(prefix="tailrace-cache-") as folder:
-            again = [sys.executable, "-m", "tailrace", *sys.argv[1:]]
-            ctx.exit(subprocess.call(again, env={**os.environ, CACHE: folder}))
+        with tempfile.TemporaryDirectory(prefix=OWN_CACHE) as folder:
+            command = [sys.executable, "-m", "tailrace", *sys.argv[1:]]
+            ctx.exit(subprocess.call(command, env={**os.environ, CACHE: folder}))
     if isinstance(problem, OSError):
         name = f" at {problem.filename}" if problem.filename else ""
         found = printable(f"{problem.strerror or problem}{name}")
