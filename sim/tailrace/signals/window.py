@@ -34,33 +34,39 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     if _large(band):
         bands, lost = zip(*(trimmed(one, truncation) for one in band.each), strict=True)
         return Band.joined(bands), np.concatenate(lost)
-    magnitude = np.abs(_evened(band.values))
+    magnitude = _evened(band.values)
+    np.abs(magnitude, out=magnitude)
     most = truncation * magnitude.sum(axis=1, keepdims=True)
     rising = np.cumsum(magnitude, axis=1)
     falling = np.cumsum(magnitude[:, ::-1], axis=1)[:, ::-1]
-    kept = np.clip(np.minimum(rising, falling) / np.where(most > 0, most, 1.0) - 1, 0.0, 1.0)
+    kept = np.minimum(rising, falling, out=magnitude)
+    kept -= most
     keep = kept > 0
     count = band.values.shape[1]
     first = np.argmax(keep, axis=1)
     last = count - 1 - np.argmax(keep[:, ::-1], axis=1)
     length = int(np.max(last - first)) + 1
     index = first[:, None] + np.arange(length)
-    values = np.take_along_axis(band.values * kept, np.minimum(index, count - 1), axis=1)
+    kept /= np.where(most > 0, most, 1.0)
+    np.clip(kept, 0.0, 1.0, out=kept)
+    kept *= band.values
+    values = np.take_along_axis(kept, np.minimum(index, count - 1), axis=1)
     values = np.where(index <= last[:, None], values, 0.0)
     trimmed_band = Band(values, band.start + first * band.step, band.step)
     return trimmed_band, band.area - trimmed_band.area
 
 
 def _evened(values: FloatArray) -> FloatArray:
-    """Means over four steps, without what alternates from a sample to the next, or every other.
+    """Sums over four steps, without what alternates from a sample to the next, or every other.
 
     The trapezoidal rule of a march, made on two grids, does not damp that: rounding leaves some of
     it behind a peak, unlike on each processor, and in magnitude it would add up.
     """
     wide = padded(values, 2, 2)
     pairs = wide[:, :-1] + wide[:, 1:]
-    fours = pairs[:, :-2] + pairs[:, 2:]
-    return np.asarray((fours[:, :-1] + fours[:, 1:]) / 8)
+    fours = pairs[:, :-2]
+    fours += pairs[:, 2:]
+    return np.asarray(fours[:, :-1] + fours[:, 1:])
 
 
 def decimated(band: Band, tolerance: float, cusps: bool = False) -> Band:
