@@ -34,7 +34,8 @@ while (walk.nextNode())
 const drawn = ["picture", "trace"].flatMap((name) => penOf(name).map((one) => one.text ?? ""));
 return [whole.join(" "), ...found, ...drawn].map((text) => text.trim()).filter((text) => text);"""
 NAMES = re.compile(
-    r"\b(?:parent|impurity|polar|middling|greasy|inlet tube|tailrace|SHA|ms)\b|\w+\.\w+ = "
+    r"\b(?:parent|impurity|polar|middling|greasy|inlet tube|tube before|tube behind|tailrace|SHA"
+    r"|ms)\b|\w+\.\w+ = "
 )
 
 
