@@ -2,11 +2,11 @@
 /** What could be changed, what it costs, and the best order of it. */
 import { facts } from "../engine/facts.js";
 import { byId, element, put, say } from "../shown/dom.js";
-import { micro } from "../engine/units.js";
+import { micro, quantity } from "../engine/units.js";
 import { assumedOf } from "./assumed.js";
 import { filling, injects } from "./filled.js";
 import { money } from "../shown/numbers.js";
-import { formOf, understood } from "./forms.js";
+import { PATIENCE, formOf, gapless, understood } from "./forms.js";
 import { aimedOf, aloneText, drawStaircase, sharesOf } from "./staircase.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
@@ -134,7 +134,7 @@ export class Alternatives {
     const { path } = this.model.tables;
     const out = element(
       "select",
-      { id: `take-out-${index}`, onchange: () => out.value && this.edit(index, "remove", [...(change.remove ?? []), out.value]) },
+      { id: `take-out-${index}`, onchange: () => out.value && this.takeOut(index, out.value) },
       element("option", { value: "" }, "take out a part…"),
       path.map((/** @type {any} */ one) => element("option", { value: one.name }, one.name)),
     );
@@ -155,24 +155,34 @@ export class Alternatives {
   /** @param {number} index @param {string} target @param {string} key @param {any} value */
   setRow(index, target, key, value) {
     const { path } = this.model.tables;
-    const id = `set-${index}-${target}-${key}`.replaceAll(/\s/g, "_");
+    const id = changeLineOf(index, target, key);
     const fields = this.fieldsOf(target);
     const targets = [...path.map((/** @type {any} */ one) => one.name), ...SETTINGS];
     if (!targets.includes(target)) targets.push(target);
-    const where = select(`${id}-where`, "Where", targets, target, (next) => this.reset(index, target, key, next, this.keyOf(next), value));
+    const where = select(`${id}-where`, "Where", targets, target, (next) => this.turned(index, [target, key], next));
     const keys = Object.keys(fields).filter((one) => !["name", "part", "shape"].includes(one));
     if (!keys.includes(key)) keys.push(key);
-    const which = select(`${id}-key`, "Which value", keys, key, (next) => this.reset(index, target, key, target, next, this.nowOf(target, next)), (one) => labelOf(this.tableOf(target), one));
-    const input = element("input", { id: `${id}-value`, type: "text", "aria-label": `New value of ${target}: ${labelOf(this.tableOf(target), key)}`, autocomplete: "off", spellcheck: "false" });
+    const which = select(`${id}-key`, "Which value", keys, key, (next) => this.turned(index, [target, key], target, next), (one) => labelOf(this.tableOf(target), one));
+    const input = element("input", { id: `${id}-value`, type: "text", "aria-label": `New value of ${target}: ${labelOf(this.tableOf(target), key)}`, "aria-describedby": `${id}-wrong`, autocomplete: "off", spellcheck: "false" });
+    const wrong = element("p", { class: "wrong", id: `${id}-wrong`, role: "alert" });
+    let timer = 0;
     const refresh = () => {
       const now = this.changes[index]?.set?.[target]?.[key] ?? value;
       if (document.activeElement !== input) input.value = typeof now === "string" ? now : literal(now);
+      const told = valueProblemOf(now, key, fields[key]?.kind);
+      clearTimeout(timer);
+      // not while the hand is still typing
+      if (told && document.activeElement === input) timer = window.setTimeout(() => put(wrong, told), PATIENCE);
+      else put(wrong, told);
     };
     input.addEventListener("input", () => this.reset(index, target, key, target, key, valueOf(input.value, fields[key])));
-    input.addEventListener("blur", () => this.model.settle());
+    input.addEventListener("blur", () => {
+      this.model.settle();
+      refresh();
+    });
     refresh();
     this.forms.push({ refresh });
-    return element("li", { class: "set" }, where, which, input, this.small("Leave this out", () => this.reset(index, target, key, "", "", undefined)));
+    return element("li", { class: "set" }, where, which, input, this.small("Leave this out", () => this.reset(index, target, key, "", "", undefined)), wrong);
   }
 
   /** @param {string} target */
@@ -208,6 +218,16 @@ export class Alternatives {
     const empty = value === undefined || !Object.keys(value).length;
     this.model.settle();
     this.model.set("changes", index, key, empty ? undefined : value, "changes");
+  }
+
+  /** A part is taken out by the change, which then sets nothing of it. @param {number} index @param {string} name of the part */
+  takeOut(index, name) {
+    const { set = {}, remove = [] } = this.changes[index];
+    const { [name]: gone, ...rest } = set;
+    this.model.change(index, { set: Object.keys(rest).length ? rest : undefined, remove: [...new Set([...remove, name])] });
+    byId(`take-out-${index}`)?.focus();
+    const what = gone ? Object.entries(gone).map(([key, value]) => `${labelOf(this.tableOf(name), key).toLowerCase()} ${value}`).join(", ") : "";
+    say(`The change takes out ${name}${what && (": what it set of it (" + what + ") is left out")}. Undo brings it back.`);
   }
 
   /** One value of `set` in the place of another. @param {number} index @param {string} target @param {string} key
@@ -277,16 +297,42 @@ export class Alternatives {
     return [...FIRST_SIZES, ...Object.keys(this.fieldsOf(target))].find(kept);
   }
 
-  /** @param {number} index */
+  /** A line more: of the part of the last line, what the change does not set yet. @param {number} index */
   another(index) {
     const set = structuredClone(this.changes[index].set ?? {});
-    for (const target of this.targets()) {
-      const key = this.sizeOf(target, set);
+    const last = Object.keys(set).at(-1);
+    for (const target of new Set([...(last ? [last] : []), ...this.targets()])) {
+      const key = this.freeOf(index, target);
       if (!key) continue;
       set[target] = { ...set[target], [key]: this.nowOf(target, key) };
       this.edit(index, "set", set);
+      byId(`${changeLineOf(index, target, key)}-value`)?.focus();
       return;
     }
+    say("The change sets all that is given of these parts already.");
+  }
+
+  /** What of a part a change does not set yet; first what no other change sets, which would exclude it.
+   * @param {number} index @param {string} target */
+  freeOf(index, target) {
+    const set = this.changes[index].set ?? {};
+    const others = this.changes.filter((/** @type {any} */ _, /** @type {number} */ k) => k !== index).map((/** @type {any} */ one) => one.set?.[target] ?? {});
+    const taken = Object.assign({}, ...others, set[target]);
+    return this.sizeOf(target, { [target]: taken }) ?? this.sizeOf(target, set);
+  }
+
+  /** A line becomes one of another part, or of another of its values; what the change sets elsewhere stays.
+   * @param {number} index @param {[string, string]} line its part and value @param {string} target @param {string} [key] */
+  turned(index, [was, old], target, key) {
+    const set = this.changes[index].set ?? {};
+    const taken = (/** @type {string} */ one) => set[target] && one in set[target];
+    const usual = this.keyOf(target);
+    const next = key ?? (taken(usual) ? this.freeOf(index, target) : usual);
+    if (next && !taken(next)) return this.reset(index, was, old, target, next, this.nowOf(target, next));
+    const words = next ? labelOf(this.tableOf(target), next).toLowerCase() : "all that is given";
+    const given = next ? " to " + literal(set[target][next]).replaceAll('"', "") : "";
+    this.rebuild(this.shape);
+    say(`This change sets ${words} of ${this.spokenOf(target)} already${given}: it stays so.`);
   }
 
   /** A change that sets the first size of a part, or of what costs most. @param {string} [part] */
@@ -352,12 +398,27 @@ export class Alternatives {
       const told = this.order?.changes?.find((/** @type {any} */ one) => one.name === change.name);
       const gain = told ? `alone ${aloneText(this.order, told.alone)}; its share of all together ${shares.get(change.name)}${told.in_best ? "" : "; not among the best"}` : "";
       put(item.querySelector(".title"), change.name);
+      item.querySelector("details")?.setAttribute("data-change", change.name);
       const guess = assumedOf(this.model.text, "changes", index).length ? element("span", { class: "guess" }, " (assumed)") : "";
       put(item.querySelector(".price"), `costs ${money(change.cost ?? 0)}, ${change.effort ?? "0 min"}`, guess);
       const broken = this.leftOut.find((one) => one.name === change.name);
       const dose = injects(this.model.tables.injection, change.set?.injection);
       put(item.querySelector(".gain"), broken ? element("span", { class: "guess" }, `cannot be computed: ${broken.sentence}`) : [gain, dose].filter(Boolean).join("; "));
     }
+  }
+}
+
+/** Beginning of the ids of a line of a change. @param {number} index @param {string} target @param {string} key */
+const changeLineOf = (index, target, key) => `set-${index}-${target}-${key}`.replaceAll(/\s/g, "_");
+
+/** What is wrong with a value of a change, for the line where it is typed. @param {any} value @param {string} key @param {string} [kind] */
+function valueProblemOf(value, key, kind = "") {
+  if (typeof value !== "string" || !facts().kinds[kind]) return "";
+  try {
+    quantity(value, kind);
+    return "";
+  } catch (problem) {
+    return gapless(value, key) || /** @type {Error} */ (problem).message;
   }
 }
 

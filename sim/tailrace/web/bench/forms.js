@@ -10,7 +10,7 @@ import { literal, parsed } from "./toml_text.js";
 import { FIRST, labelOf, meaningOf } from "./wording.js";
 
 /** ms without a key before a value is called wrong. */
-const PATIENCE = 700;
+export const PATIENCE = 700;
 /** Kinds of lengths that are sold in inches. */
 const INCHES = ["bore", "length"];
 /** A text that can mean one thing only: 0.007", and C where a temperature is asked for. */
@@ -234,6 +234,11 @@ export function sizeOf(text, kind) {
   }
 }
 
+/** What to do where a joint is to have no gap; empty: something else is wrong. @param {string} text @param {string} key */
+export function gapless(text, key) {
+  return key === "gap_length" && /^0*[.,]?0*($|\s*[a-zA-Zµμ"])/.test(text) && text.includes("0") ? "a joint without a gap: take the part out, or type the gap of a tube that is cut square and seated, 0.02 mm" : "";
+}
+
 /** A quantity as the file has it: 0.007" is 0.007 in, and 35 C of a temperature 35 degC.
  * @param {string} text @param {string} kind */
 export function understood(text, kind) {
@@ -321,7 +326,7 @@ function readInput(input, field, key) {
     quantity(text, field.kind);
     return { value: text };
   } catch (problem) {
-    const { message } = /** @type {Error} */ (problem);
+    const message = gapless(text, key) || /** @type {Error} */ (problem).message;
     const sure = understood(text, field.kind);
     if (sure !== text) return { value: sure };
     const better = meant(text).filter((one) => Number.isFinite(sizeOf(one, field.kind)));

@@ -185,6 +185,12 @@ export class Model {
     return gone;
   }
 
+  /** Several keys of a change, as one step. @param {number} index @param {Record<string, any>} values undefined: the key is taken out */
+  change(index, values) {
+    const edits = Object.entries(values).map(([key, value]) => /** @type {Edit} */ ((text, tables) => withKey(text, tables, "changes", index, key, value)));
+    this.apply("", setApart(oneBehindAnother(edits)), "changes");
+  }
+
   /** Tables as they were before what is being typed under this label. @param {string} label */
   #before(label) {
     const step = label === this.lastLabel ? this.past.at(-1) : undefined;
