@@ -1,9 +1,13 @@
-"""The bench in a browser: the lines of a change as a person types them."""
+"""The bench in a browser: lines of a change, measured peaks, and answers that are old or small."""
 
+import math
+import re
 import tomllib
 
+import numpy as np
 import pytest
 from reference.benches import FOUND
+from selenium.webdriver.support.ui import WebDriverWait
 
 pytestmark = pytest.mark.skipif(FOUND is None, reason="needs chromium and chromedriver")
 
@@ -86,3 +90,82 @@ def test_a_joint_of_a_change_without_a_gap_is_told_at_its_field(bench):
     bench.run("document.activeElement.blur()")
     assert bench.text(f"{JOINT}-wrong") == ""
     assert change(bench, 5)["set"] == {"column inlet connection": {"gap_length": "0.02 mm"}}
+
+
+def test_which_measured_peak_stands_beside_a_solute_is_said(bench):
+    rows = "time (s),signal\n" + "\n".join(
+        f"{t:.1f},{math.exp(-(((t - 60) / 2) ** 2)) + 2 * math.exp(-(((t - 90) / 2) ** 2)):.6f}"
+        for t in np.arange(0, 150, 0.1)
+    )
+    bench.open(rows, "run.csv")
+    bench.choose("lane", "1")
+    told = "Beside it stands measured peak 2 of 2, at 90.00 s, the highest"
+    assert told in bench.text("said")
+    bench.click("measured-0")
+    bench.choose("lane", "2")
+    assert "measured peak 1 of 2, at 60.00 s, which is ticked" in bench.text("said")
+
+
+def test_a_faster_response_is_said_to_pass_more_noise(bench):
+    """White noise behind a filter of one time constant goes with one over its root."""
+    bench.run("document.querySelectorAll('#changes .change > details')[0].open = true")
+    was = tomllib.loads(bench.scenario)["detector"]["time_constant"]
+    bench.write("set-0-detector-time_constant-value", f"{float(was.split()[0]) / 4:g} s")
+    bench.click("tick-0")
+    WebDriverWait(bench.driver, 10).until(lambda _: "Noise" in bench.text("whole"))
+    assert re.search(r"2\.00 times that before, where it is white: a faster", bench.text("whole"))
+
+
+def contrast(bench, name):
+    """Of letters on the page's ground, by the definition of WCAG 2."""
+    script = """const one = document.getElementById(arguments[0]);
+    return [getComputedStyle(one).color, getComputedStyle(document.body).backgroundColor];"""
+
+    def luminance(colour):
+        parts = np.array([int(one) for one in re.findall(r"\d+", colour)[:3]]) / 255
+        linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+        return float(linear @ (0.2126, 0.7152, 0.0722))
+
+    ink, ground = sorted(luminance(one) for one in bench.run(script, name))
+    return (ground + 0.05) / (ink + 0.05)
+
+
+def test_an_answer_of_before_is_grey_and_can_be_read(bench):
+    assert contrast(bench, "headline") > 12
+    bench.click("row-path-1")
+    bench.write("field-path-1-length", "")
+    bench.click("row-path-4")
+    bench.write("field-path-4-bore", "4.6 mm")
+    assert "grey is the last answer" in bench.text("refused")
+    assert 4.5 <= contrast(bench, "headline") < 6
+    assert "4.6 mm" in bench.text("row-path-4") and "2.1 mm" not in bench.text("row-path-4")
+
+
+def test_changes_that_bring_little_together_are_hardly_worth_it(bench):
+    text = bench.scenario
+    head, *rest = text.split("[[changes]]")
+    joint = next(one for one in rest if "square cut" in one)
+    small = joint.replace("0.02 mm", "0.45 mm")
+    bench.open(f"{head}[[changes]]{small}")
+    bench.ordered()
+    told = re.search(
+        r"Hardly worth it: all changes together bring ([\d.]+) % of plates, less than 5 %",
+        bench.text("by-money"),
+    )
+    rows = bench.find("staircase").get_attribute("aria-label")
+    start, end = (float(one) for one in re.findall(r", (\d+)(?:;|$)", rows))
+    assert float(told[1]) == pytest.approx(100 * (end / start - 1), abs=0.02)
+
+
+def test_changes_are_weighed_with_a_bent_tube_as_if_it_were_straight(bench):
+    text = bench.scenario
+    bench.ordered()
+    straight = bench.find("staircase").get_attribute("aria-label")
+    bent = text.replace('name   = "tube to cell"', 'name   = "tube to cell"\nbend_radius = "2 mm"')
+    assert bent != text
+    bench.open(bent)
+    assert "as if it were straight" in bench.text("refused")
+    bench.find("refused").find_element("tag name", "button").click()
+    bench.ordered()
+    assert "as if tube to cell were straight" in bench.text("by-money")
+    assert bench.find("staircase").get_attribute("aria-label") == straight

@@ -43,6 +43,7 @@ from tailrace.quantities.units import prefixes, unit_table
 from tailrace.scenario import build, model
 from tailrace.scenario.target import field_bounds, field_kind
 from tailrace.signals.resolution import Resolution
+from tailrace.studies.improving import result
 from tailrace.web.bend_packing import asked_for, packed
 from tailrace.web.bends import bends
 from tailrace.web.rolled import rolled
@@ -117,6 +118,7 @@ NUMBERS: dict[Any, tuple[str, ...]] = {
     ),
     chromatogram: ("RESOLUTION_FACTOR", "LEAST_VALLEY", "BARELY_APART", "REACH"),
     signal: ("NOISE_REFERENCE", "MOST_ABSORBANCE"),
+    result: ("LEAST_WORTH",),
     validity: ("ESTIMATED", "NEAR", "PRESSURE_CAUTION", "NEAR_CAUTION"),
     column: ("TOTAL_POROSITY", "CORE_RATIO", "SYNONYMS", "EXTERNAL_POROSITY"),
     packing: ("EDDY", "PORE_DIFFUSIVITY", "STATIONARY_DIFFUSIVITY", "FILM"),

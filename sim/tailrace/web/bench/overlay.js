@@ -2,7 +2,7 @@
 /** The measured signal on the page: where it lies in the picture, and how it is read. */
 import { peaksOf } from "../engine/peaks.js";
 import { byId, element, say, tableOf } from "../shown/dom.js";
-import { maximum } from "../shown/lines.js";
+import { maximum, readAt } from "../shown/lines.js";
 import { NOT_RESOLVED, counted, significant } from "../shown/numbers.js";
 import { highest, signalRead } from "./measured.js";
 
@@ -19,7 +19,16 @@ export class Overlay {
 
   /** @param {any} answer over which it is drawn */
   curve(answer) {
-    return this.measured && chartedSignal(this.measured, answer);
+    return this.measured && chartedSignal(this.measured, answer, this.apex());
+  }
+
+  /** Which measured peak stands beside that of the solute that is looked at; empty: none is measured. */
+  beside() {
+    const { peaks = [], peak, chosen = -1 } = this.measured ?? {};
+    if (!peak) return "";
+    const which = peaks.length > 1 ? `measured peak ${peaks.indexOf(peak) + 1} of ${peaks.length}, at ${significant(peak.apex, 4)} s` : `the measured peak at ${significant(peak.apex, 4)} s`;
+    const why = peaks.length > 1 ? `${chosen < 0 ? ", the highest" : ", which is ticked"}; another can be ticked in the table of measured peaks` : "";
+    return `Beside it stands ${which}${why}.`;
   }
 
   /** Reads a file. @param {string} name @param {string} text @param {any} [asked] */
@@ -67,16 +76,15 @@ export class Overlay {
   }
 }
 
-/** The measured curve as high as the recorded one, above its ground, moved as asked.
- * @param {any} measured @param {any} answer */
-function chartedSignal(measured, answer) {
+/** The measured curve as high as the recorded one, above its ground; or with its apex on that of a solute, and as high as it is there.
+ * @param {any} measured @param {any} answer @param {number} [apex] s, of the solute that is looked at */
+export function chartedSignal(measured, answer, apex = NaN) {
   const { signal, peak, aligned } = measured;
   if (!peak) return null;
   const { trace } = answer;
-  let apex = 0;
-  for (let k = 1; k < trace.recorded.length; k += 1) if (trace.recorded[k] > trace.recorded[apex]) apex = k;
-  const shift = aligned ? trace.time[apex] - peak.apex : 0;
-  const scale = maximum(trace.recorded) / peak.height;
+  const laid = aligned && Number.isFinite(apex);
+  const shift = laid ? apex - peak.apex : 0;
+  const scale = (laid ? Number(readAt(Float64Array.of(apex), trace.time, trace.recorded, 0)[0]) : maximum(trace.recorded)) / peak.height;
   const ground = peak.ground;
   return {
     time: signal.time.map((/** @type {number} */ t) => t + shift),
@@ -141,7 +149,7 @@ function measuredPanel(measured, tell) {
     element(
       "p",
       { class: "hint" },
-      "Drawn as high as the highest recorded peak. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width.",
+      "Drawn as high as the highest recorded peak; with its apex on the recorded one, that of the solute that is shown, as high as the signal there. A peak counts that stands out of the noise by ten times its standard deviation and by one hundredth of the highest. Each is read above a straight line between blank stretches on both sides, by the definitions of the program; a shift of time changes no width.",
       hidden,
       " For uncertainties and other baselines: ",
       element("code", {}, "tailrace measure"),

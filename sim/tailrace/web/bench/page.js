@@ -180,7 +180,7 @@ class Bench {
     clearTimeout(this.timers.details);
     if (!found || !told) {
       this.ribbon(null);
-      if (this.kept) return;
+      if (this.kept) return this.instrument.summaries();
       this.instrument.answered(null);
       showWarnings([]);
       put(byId("solving"), "");
@@ -264,7 +264,7 @@ class Bench {
     if (row?.name !== "solutes" || !this.answer?.solutes[row.index] || this.lane === row.index) return this.show();
     this.lane = row.index;
     this.compute();
-    say(`The answers are now those of ${this.answer?.solutes[row.index]?.name ?? "this solute"}.`);
+    say(`The answers are now those of ${this.answer?.solutes[row.index]?.name ?? "this solute"}. ${this.overlay.beside()}`.trim());
   }
 
   /** Weighs all combinations of changes, between pictures. @param {boolean} [asked]
@@ -281,7 +281,7 @@ class Bench {
     }
     clearTimeout(this.timers.order);
     if (asked) this.alternatives.ordered({ refused: "The combinations are computed." });
-    const work = ordering(this.model.tables, tried, { files: this.files, ...(asked ? {} : { patience: PATIENT_FOR }) });
+    const work = ordering(this.model.tables, tried, { files: this.files, straight: this.straight, ...(asked ? {} : { patience: PATIENT_FOR }) });
     this.between(work, (order) => this.weighed(order, { asked, leftOut, changes: tried }), (refused) => this.alternatives.ordered({ refused }));
   }
 
@@ -448,6 +448,7 @@ class Bench {
     on("lane", "change", () => {
       this.lane = Number(byId("lane").value);
       this.compute();
+      if (this.overlay.beside()) say(`The peak of ${this.answer?.solutes[this.lane]?.name ?? "this solute"}. ${this.overlay.beside()}`);
     });
     on("pin", "click", () => {
       this.pin(this.pinned ? null : this.answer);

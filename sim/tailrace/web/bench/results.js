@@ -11,6 +11,9 @@ import { ABSENT, BARS, MICROLITRES, MICROLITRES_SQUARED, NOT_RESOLVED, UNCHANGED
 const LEADING = ["peak_capacity", "plates_own_retention", "plates_half_height"];
 const SHOWN = ["plates_half_height", "tailing_5", "asymmetry_10", "width_half", "apex", "variance_volume_extra_column"];
 
+/** Share by which noise may change and not be told. */
+const SAME_NOISE = 0.005;
+
 /** What tells two numbers of plates apart. @type {Record<string, string>} */
 const BESIDE = {
   plates_own_retention: " the delay elsewhere not counted",
@@ -155,6 +158,8 @@ export function showWhole(answer, before, limit, lane) {
   const told = answer.solutes[lane];
   const was = before?.solutes.find((/** @type {any} */ one) => one.name === told.name);
   if (was) facts.push([`Signal of ${told.name}`, signalText(told, was)]);
+  const louder = was ? told.signal.relative_noise / was.signal.relative_noise : NaN;
+  if (Math.abs(louder - 1) > SAME_NOISE) facts.push(["Noise", `${significant(louder)} times that before, where it is white: a ${louder > 1 ? "faster response passes more" : "slower response passes less"} of it`]);
   if (Number.isFinite(answer.signal_to_noise)) facts.push(["Signal-to-noise", `${significant(answer.signal_to_noise)}${before ? (" (before: " + significant(before.signal_to_noise) + ")") : ""}`]);
   put(byId("whole"), ...facts.flatMap(([name, text]) => [element("dt", {}, name), element("dd", {}, text)]));
 }

@@ -1,6 +1,7 @@
 // @ts-check
 /** The best order of changes as it is told: by money, and step by step. */
 import { byId, drawn, element, put, innerWidthOf, tableOf, zoom } from "../shown/dom.js";
+import { constant } from "../engine/facts.js";
 import { display } from "../engine/units.js";
 import { MICROLITRES_SQUARED, countedText, gained, money, significant } from "../shown/numbers.js";
 
@@ -75,13 +76,27 @@ function stepsTable(metric, rows) {
   return tableOf("Step by step", [`as it is: ${valueText(metric, rows[0].value)}`, aimedOf(metric)?.[0] ?? "variance, µL²", "change", "cost", "so far", "effort", "so far"], cells);
 }
 
+/** That all together bring so little that the program calls it not worth it; else empty. @param {any} order */
+function smallWords({ metric, start, steps }) {
+  const share = Math.abs(steps[steps.length - 1].value / start - 1);
+  const least = constant("LEAST_WORTH");
+  const what = aimedOf(metric)?.[0] ?? "the variance";
+  return share < least ? `Hardly worth it: all changes together bring ${significant(100 * share, 2)} % of ${what}, less than ${significant(100 * least, 1)} % (our own choice).` : "";
+}
+
+/** Which tubes the order takes as straight. @param {any} order */
+function straightWords({ straight }) {
+  return straight?.length ? `The changes and their order are computed as if ${straight.join(", ")} were straight.` : "";
+}
+
 /** Bars from what there is to what all changes give. @param {any} order */
 export function drawStaircase(order) {
   const svg = byId("staircase");
   svg.replaceChildren();
   svg.classList.remove("old");
   put(byId("order-sure"), "");
-  put(byId("by-money"), order?.steps?.length ? [order.apart && element("p", {}, order.apart), ...byMoney(order)] : "");
+  const first = order?.steps?.length ? [order.apart, smallWords(order), straightWords(order)].filter(Boolean) : [];
+  put(byId("by-money"), order?.steps?.length ? [...first.map((one) => element("p", {}, one)), ...byMoney(order)] : "");
   const paid = paidOf(order);
   byId("by-money").classList.remove("old");
   const note = byId("order-note");

@@ -87,9 +87,8 @@ export function answer(scenario, options = {}) {
   const began = now();
   const resolved = resolve(scenario, options.files);
   const { problems } = resolved;
-  const unknown = resolved.lanes.flat().filter(({ part, stream }) => part.bent && !part.behind && kindOf(part).notLinear?.(part, stream));
-  const bent = [...new Set(unknown.map(({ part }) => part.name))];
-  const lanes = options.straight ? resolved.lanes.map((lane) => lane.map((one) => (bent.includes(one.part.name) ? unbent(one) : one))) : resolved.lanes;
+  const { bent, unbentLanes } = withoutBends(resolved.lanes);
+  const lanes = options.straight ? unbentLanes : resolved.lanes;
   /** @type {Answer} */
   const made = {
     refused: problems.length
@@ -126,6 +125,13 @@ export function answer(scenario, options = {}) {
 
 function now() {
   return globalThis.performance?.now() ?? Date.now();
+}
+
+/** Names of tubes whose bends this page does not know, and lanes in which these are straight. @param {Passage[][]} lanes */
+export function withoutBends(lanes) {
+  const unknown = lanes.flat().filter(({ part, stream }) => part.bent && !part.behind && kindOf(part).notLinear?.(part, stream));
+  const bent = [...new Set(unknown.map(({ part }) => part.name))];
+  return { bent, unbentLanes: lanes.map((lane) => lane.map((one) => (bent.includes(one.part.name) ? unbent(one) : one))) };
 }
 
 /** @param {Passage} passage of a bent tube @returns {Passage} */

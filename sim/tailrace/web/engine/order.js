@@ -2,7 +2,7 @@
 
 import { changedBy, heatersOf, withNeeds } from "./changes.js";
 import { resolutionOf } from "./chromatogram.js";
-import { notComputed } from "./answer.js";
+import { notComputed, withoutBends } from "./answer.js";
 import { pressureOf } from "./pressure.js";
 import { facts } from "./facts.js";
 import { tablesOf } from "./reading.js";
@@ -34,6 +34,7 @@ const ERROR = 2e-6;
  * @property {number} [pressure] most, Pa; that of the scenario if it is left out
  * @property {number} [budget] most
  * @property {number} [effort] most, s
+ * @property {boolean} [straight] bent tubes that are not known are taken as straight
  * @property {number} [patience] ms that the combinations may take; without end if it is left out
  * @property {string} [order] gain, money or effort
  */
@@ -53,6 +54,7 @@ const ERROR = 2e-6;
  * @property {Step[]} by_money the same steps in the order that is best for what each costs; empty: nothing costs anything
  * @property {Change[]} changes
  * @property {number} combinations computed
+ * @property {string[]} straight bent tubes that are taken as straight with any of the combinations
  * @property {number} milliseconds
  */
 
@@ -95,6 +97,7 @@ export function* ordering(scenario, changes, question = {}) {
     by_money: [],
     changes: [],
     combinations: 0,
+    straight: [],
     milliseconds: 0,
   };
   if (fixed.changes.length > MOST_CHANGES) {
@@ -142,6 +145,8 @@ class Weighed {
     /** @type {string[]} */
     this.broken = [];
     this.ceiling = NaN;
+    /** @type {Set<string>} */
+    this.straight = new Set();
     this.memo = newMemo();
     this.bench = new Workbench();
   }
@@ -179,7 +184,10 @@ class Weighed {
         return;
       }
       const document = changedBy(this.scenario, this.taken(one));
-      const { lanes, names, problems, pressureLimit, thickest } = resolve(document, this.question.files, this.memo);
+      const { lanes: drawn, names, problems, pressureLimit, thickest } = resolve(document, this.question.files, this.memo);
+      const { bent, unbentLanes } = this.question.straight ? withoutBends(drawn) : { bent: [], unbentLanes: drawn };
+      const lanes = unbentLanes;
+      for (const name of bent) this.straight.add(name);
       const refused = problems.length
         ? `${problems[0].place.join(".")}: ${problems[0].sentence}`
         : notComputed(document, lanes);
@@ -381,6 +389,7 @@ class Weighed {
     made.start = this.rows.get(0)?.value ?? NaN;
     made.ceiling = this.ceiling;
     made.combinations = this.rows.size;
+    made.straight = [...this.straight];
     made.changes = this.changes.map((one, bit) => {
       const [with_, without] = [this.needs[bit], this.needs[bit] & ~(1 << bit)];
       return {
