@@ -69,4 +69,4 @@ def test_a_scenario_without_changes_is_told_how_to_add_one(sound, tmp_path):
 
 def test_a_folder_that_is_a_file_is_refused_before_the_work(scenario, tmp_path):
     (tmp_path / "taken").write_text("")
-    assert "that can be written" in refused(scenario, "--out", tmp_path / "taken")
+    assert "a name that is free" in refused(scenario, "--out", tmp_path / "taken")

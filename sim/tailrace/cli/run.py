@@ -123,8 +123,9 @@ class _Watch:
         if compiling + marching <= LONG:
             return
         once = f", of which {compiling:.0f} s compile its kernels, once" if compiling else ""
-        takes = f"{float(f'{compiling + marching:.2g}'):g} s of one processor, to a factor of two"
-        self._say(f"This run takes about {takes}{once}")
+        takes = f"{float(f'{compiling + marching:.2g}'):g} s of one processor"
+        off = "or several times as long" if self._why else "to a factor of two"
+        self._say(f"This run takes about {takes}, {off}{once}")
         self._said = marching > LONG
 
     def _say(self, text: str) -> None:

@@ -22,8 +22,8 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
     Parameters
     ----------
     truncation : float, 1
-        At most twice this share of the amount is dropped at each end: all of the first such share,
-        ever less of the second, so that it matters to no digit which sample is the last.
+        At most this share of the amount is dropped at each end: all of its first half, ever less of
+        the second, so that it matters to no digit which sample is the last.
 
     Returns
     -------
@@ -36,7 +36,7 @@ def trimmed(band: Band, truncation: float) -> tuple[Band, FloatArray]:
         return Band.joined(bands), np.concatenate(lost)
     magnitude = _evened(band.values)
     np.abs(magnitude, out=magnitude)
-    most = truncation * magnitude.sum(axis=1, keepdims=True)
+    most = truncation / 2 * magnitude.sum(axis=1, keepdims=True)
     rising = np.cumsum(magnitude, axis=1)
     falling = np.cumsum(magnitude[:, ::-1], axis=1)[:, ::-1]
     kept = np.minimum(rising, falling, out=magnitude)

@@ -64,4 +64,4 @@ def test_a_folder_that_cannot_be_made_is_refused(invoke, tmp_path):
     (tmp_path / "file").write_text("")
     answer = invoke("bare-tube", "--to", tmp_path / "file" / "below")
     assert answer.exit_code == 2
-    assert "that can be written" in answer.stderr
+    assert "a name that is free" in answer.stderr

@@ -183,4 +183,4 @@ def test_a_folder_that_cannot_be_is_refused_before_anything_is_computed(tmp_path
     (tmp_path / "file").write_text("")
     answer = invoke("joint", "--out", tmp_path / "file")
     assert answer.exit_code == 2
-    assert "that can be written" in answer.stderr
+    assert "a name that is free" in answer.stderr

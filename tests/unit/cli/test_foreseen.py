@@ -105,6 +105,8 @@ def test_what_is_compiled_is_said_before_it_is(capsys):
     assert capsys.readouterr().err == ""
     watch.begin(0.0, 119.4)
     assert "about 120 s" in capsys.readouterr().err
+    _Watch([8.0], ["coil"]).begin(0.0, 119.4)
+    assert "about 120 s of one processor, or several times as long" in capsys.readouterr().err
 
 
 def test_check_solves_for_no_bend_that_takes_long(checked, monkeypatch):

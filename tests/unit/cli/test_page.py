@@ -57,7 +57,7 @@ def test_it_writes_one_file_named_like_the_scenario(folder):
     assert sorted(os.listdir(folder)) == ["tube.html", "tube.toml"]
     data = SliderPage((folder / "tube.html").read_text(encoding="utf-8")).data
     assert data["solutes"] == ["tracer", "slower"]
-    assert data["axes"][0]["labels"] == ["200 mm", "300 mm"]
+    assert data["axes"][0]["labels"] == ["0.2 m", "0.3 m"]
     assert data["axes"][0]["start"] == 0.3
 
 

@@ -163,7 +163,7 @@ def test_a_folder_that_cannot_be_made_is_named_before_anything_is_computed(scena
     for out in (tmp_path / "file" / "study", tmp_path / "file" / "study.h5"):
         done = invoke("tolerance", scenario, "--samples", 20, "--out", out)
         assert done.exit_code == 2
-        assert "that can be written" in done.stderr
+        assert "a name that is free" in done.stderr
 
 
 def test_without_uncertain_inputs_it_says_how_to_add_one(scenario, tmp_path):
