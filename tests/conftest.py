@@ -242,6 +242,8 @@ LONG = (
         f"test_nothing_overlaps_and_nothing_is_cut[{kind}-draw_frontiers]"
         for kind in ("not worth it", "uncertain")
     ),
+    "test_a_loop_of_which_nobody_says_how_it_is_emptied_is_taken_both_ways",
+    "test_a_cell_that_says_nothing_of_its_mixing_is_taken_both_ways",
     "test_both_ways_say_the_same[stirred]",
     "test_shock_and_rear_of_the_ideal_model[0.1]",
 )

@@ -49,7 +49,14 @@ def test_a_loop_that_nobody_has_given_is_marked_until_it_is_typed_or_confirmed(b
     assert marked(bench.scenario) == []
     assert tomllib.loads(bench.scenario) == before
     assert "nobody has given" not in bench.text("granted")
+    assert bench.text("row-injection-0").count("assumed: emptied backwards") == 1
+    assert "loop as emptied backwards, since nobody has said" in bench.text("granted")
+    bench.click("field-injection-0-emptied-confirm")
+    assert tomllib.loads(bench.scenario)["injection"]["emptied"] == "backwards"
     assert "assumed" not in bench.text("row-injection-0")
+    assert "emptied" not in bench.text("granted")
+    assert not bench.find("field-injection-0-emptied-confirm").is_displayed()
+    bench.click("undo")
     bench.click("undo")
     assert marked(bench.scenario) == ["loop_volume"]
     bench.click("undo")

@@ -38,6 +38,19 @@ def test_plates_are_whole_and_peak_capacities_have_two_decimals(ask, value, deci
     assert ask("counted", value, decimals) == expected
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "decimals", "expected"),
+    [
+        (11519, 11521, 0, "11519 to 11521"),
+        (7334, 8343, 0, "7330 to 8350"),
+        (11398, 11520, 0, "11390 to 11520"),
+        (41.23, 41.31, 1, "41.2 to 41.4"),
+    ],
+)
+def test_a_range_holds_all_that_lies_in_it(ask, low, high, decimals, expected):
+    assert ask("outward", low, high, decimals) == expected
+
+
 @pytest.mark.parametrize(("decimals", "scale"), [(0, 3e4), (2, 300.0), (0, 3e5)])
 def test_what_is_gained_step_by_step_adds_up_as_it_is_shown(ask, decimals, scale):
     values = np.random.default_rng(3).uniform(0.2, 1, 30) * scale

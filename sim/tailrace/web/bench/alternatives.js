@@ -7,7 +7,7 @@ import { assumedOf } from "./assumed.js";
 import { filling, injects } from "./filled.js";
 import { money } from "../shown/numbers.js";
 import { PATIENCE, formOf, gapless, understood } from "./forms.js";
-import { aimedOf, aloneText, drawStaircase, sharesOf } from "./staircase.js";
+import { SURE_SOON, aimedOf, aloneText, drawStaircase, sharesOf } from "./staircase.js";
 import { literal, parsed } from "./toml_text.js";
 import { labelOf } from "./wording.js";
 
@@ -367,6 +367,7 @@ export class Alternatives {
   /** What is shown of the order is that of before, until the next is known. */
   outdated() {
     for (const id of ["staircase", "by-money", "order-sure"]) byId(id).classList.add("old");
+    if (byId("order-sure").textContent) put(byId("order-sure"), SURE_SOON);
   }
 
   /** @param {any} order of `best_order`, or null while it is not known @param {{name: string, sentence: string}[]} [leftOut] */

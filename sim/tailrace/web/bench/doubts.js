@@ -1,18 +1,19 @@
 // @ts-check
 /** How sure an answer and the best order are, as far as a page can find out: with other plates of the column, and with what is
- * assumed at the ends of what is usual of it. */
+ * assumed at the ends of what is usual of it, or the other way. */
 import { answer } from "../engine/answer.js";
 import { changedBy } from "../engine/changes.js";
 import { facts } from "../engine/facts.js";
 import { ordering } from "../engine/order.js";
 import { settled } from "../engine/resolve.js";
 import { display, micro } from "../engine/units.js";
-import { significant } from "../shown/numbers.js";
+import { countedText, outward } from "../shown/numbers.js";
 import { paidOf } from "./staircase.js";
 import { assumedIn } from "./assumed.js";
 import { sizeOf, usualOf } from "./forms.js";
-import { leadingOf, metricText } from "./results.js";
+import { decimalsOf, leadingOf, metricText } from "./results.js";
 import { titleOf } from "./titles.js";
+import { otherWays } from "./untold.js";
 
 /** Share by which the plates of a column are other ones: our own choice. */
 const OTHERWISE = 0.1;
@@ -20,7 +21,10 @@ const OTHERWISE = 0.1;
 /** How often a value that cannot be computed with is brought nearer to the assumed one. */
 const NEARER = 3;
 
-/** @typedef {{words: string, tables: any, column: boolean, nearer?: () => Variant}} Variant */
+/** Steps of another order that are named. */
+const STEPS_TOLD = 6;
+
+/** @typedef {{words: string, tables: any, column: boolean, way?: boolean, nearer?: () => Variant}} Variant way: it is not a size */
 /**
  * @typedef {object} Asked
  * @property {any} tables of the scenario
@@ -98,12 +102,31 @@ function assumptions(tables, text) {
   });
 }
 
+/** Each that is assumed one way, the other way. @param {any} tables @returns {Variant[]} */
+const ways = (tables) => otherWays(tables).map(({ words, name, index, values }) => ({ words, tables: withValues(tables, name, index, values), column: false, way: true }));
+
+/** What is otherwise outside the column. @param {Variant[]} variants @param {string} ends */
+function outsideWords(variants, ends) {
+  const some = variants.filter((one) => !one.column);
+  const sizes = some.some((one) => !one.way) ? [`each size that is assumed outside the column at ${ends} of what is usual`] : [];
+  return [...sizes, ...some.filter((one) => one.way).map((one) => one.words)].join(", or with ");
+}
+
+/** Two ends that hold the value that is shown, in digits that tell them apart; empty: they are that value.
+ * @param {string} key @param {string} now as it is shown @param {number[]} values */
+function rangeOf(key, now, values) {
+  const all = [Number(now), ...values.map((one) => Number(countedText(one, decimalsOf(key))))];
+  const [low, high] = [Math.min(...all), Math.max(...all)];
+  if (low === high) return "";
+  return outward(low, high, decimalsOf(key));
+}
+
 /** Sentences on the answer and on the order; empty where there is nothing to say. It works in pieces.
  * @param {Asked} asked @param {(spread: string) => void} tell of the answer, which is known sooner
  * @returns {Generator<void, string, void>} */
 export function* doubting(asked, tell) {
   const { tables, text, order } = asked;
-  const variants = [...columns(asked), ...assumptions(tables, text)];
+  const variants = [...columns(asked), ...assumptions(tables, text), ...ways(tables)];
   tell(yield* otherAnswers(asked, variants));
   return order?.steps?.length ? yield* otherOrders(asked, variants) : "";
 }
@@ -141,14 +164,20 @@ function* otherAnswers({ tables, names, lane, told, options }, variants) {
   const said = [true, false].map((column) => {
     const some = found.filter((one) => one.column === column && Number.isFinite(one.value));
     if (!some.length) return "";
-    const values = [now, ...some.map((one) => one.value)];
-    const ends = [Math.min(...values), Math.max(...values)].map((one) => significant(one, 3));
+    const range = rangeOf(key, metricText(facts(), key, now), some.map((one) => one.value));
     const far = some.reduce((most, one) => (Math.abs(one.value - now) > Math.abs(most.value - now) ? one : most));
-    const what = column ? `${columnsWords(tables)} ${100 * OTHERWISE} % lower or higher (our own choice)` : "each size that is assumed outside the column at the ends of what is usual";
-    return `${ends.join(" to ")} with ${what}${column ? "" : ", farthest with " + far.words}`;
+    const what = column ? `${columnsWords(tables)} ${100 * OTHERWISE} % lower or higher (our own choice)` : outsideWords(variants, "the ends");
+    if (!range) return `stay the same to the digits shown with ${what}`;
+    return `become ${range} with ${what}${column || some.length === 1 ? "" : ", farthest with " + far.words}`;
   });
-  const both = said.filter(Boolean).join("; ");
-  return both && `The ${metricText(facts(), key, now)} become ${both}.${nots}`;
+  const both = said.filter(Boolean).join("; they ");
+  return both && `The ${metricText(facts(), key, now)} ${both}.${nots}`;
+}
+
+/** Steps of another order: of many the first, if it is among these that it differs. @param {string[]} others @param {string[]} own */
+function stepsWords(others, own) {
+  const cut = others.length > STEPS_TOLD + 1 && others.slice(0, STEPS_TOLD).some((one, k) => one !== own[k]);
+  return cut ? `${others.slice(0, STEPS_TOLD).join("; ")}; and ${others.length - STEPS_TOLD} more` : others.join("; ");
 }
 
 /** @param {Asked} asked @param {Variant[]} variants @returns {Generator<void, string, void>} */
@@ -157,15 +186,17 @@ function* otherOrders({ tables: own, order, changes, options, patience }, varian
   if (order.milliseconds * variants.length > patience) return "Whether the order turns with what is not well known is not tried here: it takes long to compute.";
   const paid = paidOf(order);
   const which = paid ? "The order by money" : "This order";
-  const steps = (/** @type {any} */ one) => (paid ? one.by_money : one.steps).map((/** @type {any} */ step) => step.change).join("; ");
+  const steps = (/** @type {any} */ one) => (paid ? one.by_money : one.steps).map((/** @type {any} */ step) => step.change);
+  const was = steps(order);
   const turned = [];
   let nots = "";
   for (const variant of variants) {
-    const { found: other, words, not } = yield* nearest(variant, (one) => ordering(one.tables, changes, { files: options.files }));
+    const { found: other, words, not } = yield* nearest(variant, (one) => ordering(one.tables, changes, { files: options.files, straight: options.straight }));
     nots += not;
-    if (other.refused === null && steps(other) !== steps(order)) turned.push(`with ${words}: ${steps(other) || "none of them"}`);
+    const others = other.refused === null ? steps(other) : was;
+    if (others.join("; ") !== was.join("; ")) turned.push(`with ${words}: ${stepsWords(others, was) || "none of them"}`);
   }
   const column = variants[0].column ? [`${columnsWords(own)} ${100 * OTHERWISE} % lower or higher`] : [];
-  const tried = [...column, ...(variants.some((one) => !one.column) ? ["each size that is assumed outside the column at both ends of what is usual"] : [])];
+  const tried = [...column, ...(variants.some((one) => !one.column) ? [outsideWords(variants, "both ends")] : [])];
   return (turned.length ? `${which} is not sure: it is another ${turned.join("; and ")}.` : `${which} stays as it is with ${tried.join(", and with ")}.`) + nots;
 }

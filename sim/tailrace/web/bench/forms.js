@@ -4,6 +4,7 @@ import { display, meant, micro, quantity } from "../engine/units.js";
 import { byId, element, put, say } from "../shown/dom.js";
 import { perCentOf } from "../shown/numbers.js";
 import { assumedOf, confirming } from "./assumed.js";
+import { emptyingUntold } from "./untold.js";
 import { programmeField } from "./gradients.js";
 import { printed } from "./titles.js";
 import { literal, parsed } from "./toml_text.js";
@@ -104,8 +105,14 @@ class Field {
   /** The value that was assumed is that of the instrument. */
   confirm() {
     const { model, place, key } = this;
-    model.apply("", confirming(place.name, place.index, key), `${place.name} ${place.index}`);
+    if (this.untold()) model.set(place.name, place.index, key, this.field.default);
+    else model.apply("", confirming(place.name, place.index, key), `${place.name} ${place.index}`);
     this.input.focus();
+  }
+
+  /** Whether nobody has said which way it is, and the usual one is taken. */
+  untold() {
+    return this.place.name === "injection" && this.key === "emptied" && emptyingUntold(this.model.tables.injection);
   }
 
   /** What is usual of this key of a part, and of what. */
@@ -117,7 +124,8 @@ class Field {
 
   hinted() {
     const { field, value, place, key } = this;
-    this.guessed.hidden = value === undefined || !assumedOf(this.model.text, place.name, place.index).includes(key);
+    const untold = this.untold();
+    this.guessed.hidden = !untold && (value === undefined || !assumedOf(this.model.text, place.name, place.index).includes(key));
     const usual = this.usual();
     const parts = [meaningOf(this.place.table, this.key, field.meaning)];
     if (usual) parts.push(micro(`Usual: ${usual.range.shown[0]} to ${usual.range.shown[2]}.`));

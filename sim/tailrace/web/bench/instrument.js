@@ -5,6 +5,7 @@ import { byId, element, put, say } from "../shown/dom.js";
 import { capital, MICROLITRES, MICROLITRES_SQUARED, significant } from "../shown/numbers.js";
 import { addingPanel, usualPart } from "./adding.js";
 import { assumedOf, assuming } from "./assumed.js";
+import { emptyingUntold } from "./untold.js";
 import { dragged } from "./dragging.js";
 import { formOf, usualOf } from "./forms.js";
 import { DWELL, isocratic, programmed } from "./gradients.js";
@@ -411,6 +412,7 @@ export class Instrument {
     const { tables } = this.model;
     const own = sizesOf(name, table, tables);
     const assumed = assumedOf(this.model.text, name, index).map((key) => key.replaceAll("_", " "));
+    if (name === "injection" && emptyingUntold(table)) assumed.push("emptied backwards");
     const mark = assumed.length ? [element("span", { class: "guess" }, `; assumed: ${assumed.join(", ")}`)] : [];
     const shown = this.shown && this.shown.of === tables ? this.shown.tables : null;
     if (!shown || !["path", "injection", "detector", "method"].includes(name)) return [own, ...mark];

@@ -28,10 +28,12 @@ import { fitted, refitted } from "./pinned.js";
 import { tickedRows, tickedTable } from "./ticked.js";
 import { apartWords, headline, heldWords, meanings, showParts, showPeak, showWarnings, showWhole } from "./results.js";
 import { pulseRead } from "./pulse.js";
+import { Pieces, attempted } from "./pieces.js";
 import { placed, refuse } from "./refusal.js";
 import { ON_SHEET, drawRibbon } from "./ribbon.js";
 import { basisOf, sizesOf } from "./titles.js";
 import { withKey } from "./toml_text.js";
+import { emptyingUntold } from "./untold.js";
 import { CAUTIONS } from "./wording.js";
 
 bringMigration();
@@ -40,9 +42,10 @@ const ADDRESS_AFTER = 500;
 const ORDER_AFTER = 250;
 /** ms without a change before a screen reader is told the answer. */
 const HEARD_AFTER = 1200;
-/** ms that all combinations of changes may take without being asked for, and of them at a time. */
+/** ms that all combinations of changes may take without being asked for. */
 const PATIENT_FOR = 15000;
-const PIECE = 10;
+/** ms that a sheet waits for what is still computed. */
+const PRINT_WAITS = 10000;
 
 class Bench {
   /** @param {any} given of the engine @param {any} start what the page opens with */
@@ -74,7 +77,10 @@ class Bench {
     this.kept = false;
     this.lane = 0;
     this.waiting = false;
-    this.timers = { address: 0, order: 0, heard: 0, details: 0 };
+    this.timers = { address: 0, heard: 0, details: 0 };
+    this.pieces = new Pieces();
+    /** @type {(() => void) | null} what stands behind the picture, not yet drawn */
+    this.rest = null;
     this.model.listeners.push(() => this.soon());
     this.wired();
     folded();
@@ -148,10 +154,9 @@ class Bench {
       refuse(problem instanceof Refusal ? problem.message : `The page stumbled over this scenario (${/** @type {Error} */ (problem).message}); save it, and let tailrace check say what is wrong.`, this.kept);
     }
     this.show();
-    clearTimeout(this.timers.order);
     this.alternatives.outdated();
     byId("spread").classList.add("old");
-    this.timers.order = window.setTimeout(() => this.order(), ORDER_AFTER);
+    this.pieces.later(() => this.order(), ORDER_AFTER);
   }
 
   /** Bent tubes as if they were straight, from now on. */
@@ -169,7 +174,7 @@ class Bench {
     if (document.activeElement !== byId("file-name")) byId("file-name").value = model.fileName;
     put(byId("file-state"), model.state());
     untouched(this.examples, model.text, this.alternatives.names().length > 0);
-    this.tried(() => {
+    attempted(() => {
       const others = this.pinned && found ? refitted(this.pinned.factors, model.tables, this.files) : "";
       byId("refitted").hidden = !others;
       put(byId("refitted"), others);
@@ -178,6 +183,7 @@ class Bench {
     this.solutes();
     const told = found?.solutes[this.lane] ?? null;
     clearTimeout(this.timers.details);
+    this.rest = null;
     if (!found || !told) {
       this.ribbon(null);
       if (this.kept) return this.instrument.summaries();
@@ -200,14 +206,16 @@ class Bench {
     put(byId("chart-title"), picture.title);
     byId("delayed").hidden = !found.trace.column_alone;
     // behind the picture, which is what has to follow the hand, and behind what waits when it is painted
+    this.rest = () => this.details(found, told, picture.minutes);
     this.timers.details = window.setTimeout(() => {
-      this.timers.details = window.setTimeout(() => this.details(found, told, picture.minutes));
+      this.timers.details = window.setTimeout(() => this.rest?.());
     });
   }
 
   /** Tables, path and rows of an answer whose picture is drawn. @param {any} found @param {any} told of the solute that is looked at
    * @param {boolean} minutes unit of times */
   details(found, told, minutes) {
+    this.rest = null;
     this.instrument.answered(told, this.shown);
     this.alternatives.held = heldWords(found, this.limit);
     this.alternatives.costly = told.parts.filter((/** @type {any} */ one) => one.plates_back > 0 && one.kind !== "column").sort((/** @type {any} */ a, /** @type {any} */ b) => b.plates_back - a.plates_back).map((/** @type {any} */ one) => one.name);
@@ -239,7 +247,9 @@ class Bench {
     const part = tables.path.find((/** @type {any} */ one) => one.name === name);
     const { text, tables: own } = this.model;
     const keys = part ? assumedOf(text, "path", own.path.findIndex((/** @type {any} */ one) => one.name === name)) : assumedOf(text, name, 0);
-    const assumed = keys.length ? `; assumed: ${keys.map((key) => key.replaceAll("_", " ")).join(", ")}` : "";
+    const words = keys.map((key) => key.replaceAll("_", " "));
+    if (name === "injection" && emptyingUntold(own.injection)) words.push("emptied backwards");
+    const assumed = words.length ? `; assumed: ${words.join(", ")}` : "";
     return (part ? sizesOf("path", part, tables) : sizesOf(name, tables[name] ?? {}, tables)) + assumed;
   }
 
@@ -271,31 +281,30 @@ class Bench {
    * @param {{name: string, sentence: string}[]} [leftOut] changes that cannot be computed */
   order(asked = false, leftOut = []) {
     const { changes = [] } = this.model.tables;
-    if (!this.answer && this.kept && changes.length) return;
+    if (!this.answer && this.kept && changes.length) {
+      put(byId("order-sure"), "");
+      return;
+    }
     const out = (/** @type {any} */ one) => withNeeds(changes, [one.name]).some((name) => leftOut.some((other) => other.name === name));
     const tried = changes.filter((/** @type {any} */ one) => !out(one));
     if (!tried.length || !this.answer) {
       this.alternatives.ordered(leftOut.length ? { refused: "" } : null, leftOut);
-      this.timers.order = window.setTimeout(() => this.doubts());
+      this.pieces.later(() => this.doubts());
       return;
     }
-    clearTimeout(this.timers.order);
+    this.pieces.later(null);
     if (asked) this.alternatives.ordered({ refused: "The combinations are computed." });
     const work = ordering(this.model.tables, tried, { files: this.files, straight: this.straight, ...(asked ? {} : { patience: PATIENT_FOR }) });
-    this.between(work, (order) => this.weighed(order, { asked, leftOut, changes: tried }), (refused) => this.alternatives.ordered({ refused }));
+    this.pieces.begin(work, (order) => this.weighed(order, { asked, leftOut, changes: tried }), (refused) => this.alternatives.ordered({ refused }));
   }
 
-  /** Works in pieces, so that the page is alive between them. @template T @param {Generator<void, T, void>} work
-   * @param {(found: T) => void} done @param {(sentence: string) => void} refused */
-  between(work, done, refused) {
-    const on = () => {
-      const until = performance.now() + PIECE;
-      let step = work.next();
-      while (!step.done && performance.now() < until) step = work.next();
-      if (step.done) done(step.value);
-      else this.timers.order = window.setTimeout(() => this.tried(on, refused));
-    };
-    this.tried(on, refused);
+  /** A sheet holds what belongs to it: what is still missing is computed first, or it says that it is not. */
+  completed() {
+    if (this.waiting) this.compute();
+    this.rest?.();
+    if (this.pieces.completed(PRINT_WAITS)) return;
+    if (byId("order-sure").textContent) put(byId("order-sure"), "How sure the order is: not computed yet when this was printed.");
+    if (byId("spread").classList.contains("old")) put(byId("spread"), "How far the answer may change was not computed yet when this was printed.");
   }
 
   /** How sure the answer and the order are. @param {any} [order] @param {any[]} [changes] of which it is */
@@ -308,7 +317,10 @@ class Bench {
       byId(id).classList.remove("old");
     };
     const asked = { tables: model.tables, text: model.text, names: this.alternatives.names(), lane, told, order, changes, options: { files, straight }, patience: PATIENT_FOR };
-    this.between(doubting(asked, (spread) => show("spread", spread)), (sure) => show("order-sure", sure), () => show("spread", ""));
+    this.pieces.begin(doubting(asked, (spread) => show("spread", spread)), (sure) => show("order-sure", sure), () => {
+      show("spread", "");
+      show("order-sure", order?.steps?.length ? "How sure the order is: the page cannot compute it." : "");
+    });
   }
 
   /** @param {any} order @param {{asked: boolean, leftOut: {name: string, sentence: string}[], changes: any[]}} of */
@@ -375,15 +387,6 @@ class Bench {
     if (other) this.model.set("injection", 0, "file", name);
     this.soon();
     say(`${name}: ${curve.times.length} points are what is injected. Keep the file beside the scenario: the program reads it there.`);
-  }
-
-  /** @param {() => void} act @param {(sentence: string) => void} [refused] */
-  tried(act, refused = say) {
-    try {
-      act();
-    } catch (problem) {
-      refused(/** @type {Error} */ (problem).message);
-    }
   }
 
   /** Another title, and a file name after it where the file is one of the examples. @param {string} title */
@@ -458,6 +461,8 @@ class Bench {
     on("picture", "click", () => this.chart.save(model.fileName.replace(/\.toml$/, ""), [model.tables.title, byId("chart-title").textContent].filter(Boolean).join(": "), [byId("with").textContent].filter(Boolean)));
     on("curves", "click", () => this.answer && saveCurves(this.answer, model.fileName));
     on("changes", "make", (event) => this.made(event.detail));
+    // before what measures how much is printed
+    addEventListener("beforeprint", () => this.completed(), true);
     const drawn = (/** @type {number} */ wide) => this.ribbon(this.answer?.solutes[this.lane] ?? null, wide || undefined);
     for (const [event, wide] of /** @type {[string, number][]} */ ([["resize", 0], ["beforeprint", ON_SHEET], ["afterprint", 0]])) addEventListener(event, () => drawn(wide));
   }
@@ -480,7 +485,7 @@ class Bench {
   /** A change becomes part of the scenario. @param {string} name */
   made(name) {
     const { model } = this;
-    this.tried(() => {
+    attempted(() => {
       const made = withMade(model, name);
       model.apply("", () => ({ text: made.text, tables: made.tables, rewritten: made.commentsLost }));
       model.tell("file");

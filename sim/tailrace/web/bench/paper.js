@@ -5,7 +5,7 @@
 const PEAKS_PRINTED = 6;
 /** px of the picture. */
 const ACROSS = 705;
-const LEAST_TALL = 92;
+const LEAST_TALL = 70;
 const MOST_TALL = 260;
 /** px that a row of a table takes, and a line of text, with so many letters. */
 const ROW_TALL = 12;
@@ -17,7 +17,7 @@ const ON_SHEET_FREE = 595;
 const CLOSER = 50;
 /** Tables that may be long, and texts. */
 const LONG_TABLES = ["ticked", "parts", "steps"];
-const LONG_TEXTS = ["basis", "ticked > p", "grounds", "warnings", "measured > .left-out"];
+const LONG_TEXTS = ["basis", "ticked > p", "grounds", "warnings", "measured > .left-out", "order-sure"];
 
 /** @param {string} of */
 const rowsPrinted = (of) => document.querySelectorAll(`#${of}:not([hidden]) tbody tr`).length;

@@ -39,7 +39,7 @@ export function leadingOf(solute) {
 }
 
 /** Decimals of plates and of peak capacity wherever they are shown. @param {string} key */
-const decimalsOf = (key) => (key === "peak_capacity" ? 1 : 0);
+export const decimalsOf = (key) => (key === "peak_capacity" ? 1 : 0);
 
 /** What is gained in what speaks of efficiency. @param {any} solute @param {number} more @param {number} [from] than what it has */
 function gainText(solute, more, from = solute.metrics[leadingOf(solute)]) {

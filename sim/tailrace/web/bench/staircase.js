@@ -89,12 +89,15 @@ function straightWords({ straight }) {
   return straight?.length ? `The changes and their order are computed as if ${straight.join(", ")} were straight.` : "";
 }
 
+/** While it is computed how sure the order is. */
+export const SURE_SOON = "How sure the order is: being computed …";
+
 /** Bars from what there is to what all changes give. @param {any} order */
 export function drawStaircase(order) {
   const svg = byId("staircase");
   svg.replaceChildren();
   svg.classList.remove("old");
-  put(byId("order-sure"), "");
+  put(byId("order-sure"), order?.steps?.length ? SURE_SOON : "");
   const first = order?.steps?.length ? [order.apart, smallWords(order), straightWords(order)].filter(Boolean) : [];
   put(byId("by-money"), order?.steps?.length ? [...first.map((one) => element("p", {}, one)), ...byMoney(order)] : "");
   const paid = paidOf(order);

@@ -2,6 +2,7 @@
 /** What a table of the scenario is called, and its sizes in one line. */
 import { facts } from "../engine/facts.js";
 import { micro } from "../engine/units.js";
+import { emptyingUntold, mixingUntold } from "./untold.js";
 import { KIND_WORDS } from "./wording.js";
 
 /** Solutes of which all are told on a printed sheet; of more only the one that is looked at. */
@@ -29,7 +30,7 @@ function bentWords(table, tables) {
 const MOST_ASSUMED = 4;
 
 /** What the answers take for granted, in one line. @param {any} tables @param {string[]} [assumed] values that nobody has given */
-export function grantedBy({ path, method }, assumed = []) {
+export function grantedBy({ path, method, injection }, assumed = []) {
   const tubes = path.filter((/** @type {any} */ one) => one.part === "tube");
   const straight = tubes.filter((/** @type {any} */ one) => !bentWords(one, { method }));
   const columns = path.filter((/** @type {any} */ one) => one.part === "column");
@@ -40,8 +41,9 @@ export function grantedBy({ path, method }, assumed = []) {
   const said = straight.length ? [...typical, `${which} straight (where one is bent, type its bend radius beside bore and length)`] : typical;
   if (guessed.length) said.push(`plates of ${guessed.map((/** @type {any} */ one) => one.name).join(", ")} as a good bed has them, since none are given`);
   else if (columns.length) said.push("plates of the column are those that are given");
-  const mixed = path.filter((/** @type {any} */ one) => one.part === "cell" && !["tanks", "length", "read"].some((key) => key in one)).map((/** @type {any} */ one) => one.name);
+  const mixed = path.filter((/** @type {any} */ one) => one.part === "cell" && mixingUntold(one)).map((/** @type {any} */ one) => one.name);
   if (mixed.length) said.push(`${mixed.join(", ")} as one stirred volume, which adds its volume squared (a cell that does not mix adds a twelfth of that: type its length)`);
+  if (emptyingUntold(injection)) said.push("the loop as emptied backwards, since nobody has said how it is (what was filled in last leaves first, and the rest of the loop is not passed)");
   return said.length ? `Taken for granted: ${said.join("; ")}.` : "";
 }
 

@@ -56,6 +56,22 @@ export function counted(value, decimals = 0, digits = COUNTED) {
   return Number((Math.round(value / step) * step).toPrecision(12));
 }
 
+/** Digits of the ends of a range, and into how many steps of its last digit it is parted at least. */
+const RANGE_DIGITS = 3;
+const RANGE_STEPS = 4;
+
+/** A range, rounded outward, so that it holds all that lies in it, in digits that tell its ends apart.
+ * @param {number} low @param {number} high @param {number} [decimals] at most */
+export function outward(low, high, decimals = 0) {
+  const least = 10 ** -decimals;
+  let step = Math.max(least, 10 ** (Math.floor(Math.log10(Math.abs(high) || 1)) + 1 - RANGE_DIGITS));
+  while (step > least && RANGE_STEPS * step > high - low) step /= 10;
+  const places = Math.max(0, -Math.round(Math.log10(step)));
+  // what lies on a step stays there
+  const [from, to] = [Math.floor(low / step + 1e-9), Math.ceil(high / step - 1e-9)].map((one) => (one * step).toFixed(places));
+  return `${from} to ${to}`;
+}
+
 /** Decimals that are shown of it. @param {number} value @param {number} decimals @param {number} digits */
 function placesOf(value, decimals, digits) {
   return Math.max(0, Math.min(decimals, digits - 1 - Math.floor(Math.log10(Math.abs(value) || 1))));
