@@ -1,11 +1,13 @@
-"""What a student did to a lesson's page is kept; printed at once it is whole; sliders' units."""
+"""What a student did to a lesson's page is kept, and seen whole: on paper, in units, in noise."""
 
 import json
 import re
 
+import numpy as np
 import pytest
 from reference import slider_pages
 from reference.benches import FOUND, browser
+from reference.pens import curve, watched
 from reference.tree import ROOT
 
 PAGE = ROOT / "scenarios" / "pages" / "lessons.html"
@@ -23,7 +25,7 @@ def driver(tmp_path_factory):
     if FOUND is None:
         pytest.skip("needs chromium and chromedriver")
     with browser(tmp_path_factory.mktemp("kept")) as one:
-        yield one
+        yield watched(one)
 
 
 def opened(driver, fragment):
@@ -90,3 +92,16 @@ def test_a_slider_speaks_in_the_unit_of_the_sheet(driver):
     assert driver.execute_script(ends)[:4] == ["0.001 mm", "1 mm", "0.102 mm", "0.138 mm"]
     assert driver.find_element("id", "value-0").get_property("value") == "0.05 mm"
     assert driver.execute_script(TYPED, "60 um") == "0.06 mm"
+
+
+def test_noise_goes_as_far_as_the_picture(driver):
+    opened(driver, "lesson=slow-detector")
+    driver.execute_script(TYPED, "1 s")
+    click(driver, "#hold")
+    click(driver, "#noisy")
+    driver.execute_async_script("setTimeout(arguments[0], 300)")
+    driver.execute_script(TYPED, "0.02 s")  # its peaks are gone long before the picture ends
+    driver.execute_async_script("setTimeout(arguments[0], 300)")
+    time, height = curve(driver, "recorded", "trace").T
+    for end in (time < time.min() + 0.3, time > time.max() - 0.3):
+        assert np.std(height[end]) > 0.002 * height.max()

@@ -14,7 +14,7 @@ import { addressed, hashOf, keepUnder, keptUnder, takenOnce, takenUp, tokens } f
 import { lessonOf, stationOf } from "./lesson.js";
 import { freeView, typedOn } from "./free.js";
 import { placeOf, readable, shown, valueFrom, valueOf } from "./places.js";
-import { fitted, scaleOf } from "./scale.js";
+import { fitted, lengthened, lowest, scaleOf } from "./scale.js";
 import { stopsView, unpacked } from "./stops.js";
 
 /** @typedef {import("../shown/lines.js").Line} Line */
@@ -179,8 +179,8 @@ function pictures(lane) {
   const above = byId("zoom").value === "1" && before.some((one) => one.height > 1.05 * ends.top);
   const words = { recorded: READ, own, ...(above ? { ghost: phrase("before the last move, higher than the picture") } : {}) };
   peak.draw({ lines, ...framed(ends, zoom), across: TIME, up: phrase("Share of amount, 1/s"), words, expected: ["ghost"] });
-  const all = traceLines();
-  const whole = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, all, hold);
+  const whole = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, traceLines(), hold);
+  const all = traceLines(framed(whole));
   const up = unitOfTrace() === "AU" ? phrase("Absorbance, AU") : phrase("Height, a.u.");
   chromatogram.draw({ lines: all, ...framed({ ...whole, bottom: lowest(all) }), across: TIME, up, words: { recorded: READ } });
 }
@@ -189,20 +189,17 @@ function unitOfTrace() {
   return current.trace?.unit === "AU" ? "AU" : "a.u.";
 }
 
-/** @param {Line[]} lines */
-function lowest(lines) {
-  return Math.min(0, ...lines.map(({ heights }) => -maximum(Array.from(heights, (one) => -(one ?? 0)))));
-}
-
-/** The chromatogram that is recorded, with noise where it is wanted, over what was pinned. @returns {Line[]} */
-function traceLines() {
+/** What is recorded, with noise, if wanted, all over the picture, over what was pinned. @param {{ from: number, to: number }} [whole] */
+function traceLines(whole) {
   const found = [];
   if (current.trace?.own) found.push(current.trace.own);
   if (pinned?.view.trace) found.push(lineOf("pinned", pinned.view.trace.times, pinned.view.trace.heights));
   if (!current.trace) return found;
-  const { times, heights, noise, bandwidth } = current.trace;
+  const { noise, bandwidth } = current.trace;
+  const noisy = byId("noisy").checked;
+  const { times, heights } = whole && noisy ? lengthened(current.trace, whole) : current.trace;
   const line = lineOf("recorded", times, heights);
-  if (byId("noisy").checked) {
+  if (noisy) {
     const size = Number.isFinite(noise)
       ? noise
       : noiseShare * firstHeight() * Math.sqrt((bandwidth || firstBandwidth()) / firstBandwidth());

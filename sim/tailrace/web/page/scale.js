@@ -1,6 +1,6 @@
 // What a picture spans: it stays while the curves fill half of it, that they can be compared.
 
-import { endsOf } from "../shown/lines.js";
+import { endsOf, maximum } from "../shown/lines.js";
 
 /** @typedef {import("../shown/lines.js").Ends} Ends */
 
@@ -36,4 +36,21 @@ export function scaleOf(key, lines, hold, zoom) {
   const chosen = hold || filled ? both : ends;
   scales.set(key, chosen);
   return chosen;
+}
+
+/** @param {import("../shown/lines.js").Line[]} lines */
+export function lowest(lines) {
+  return Math.min(0, ...lines.map(({ heights }) => -maximum(Array.from(heights, (one) => -(one ?? 0)))));
+}
+
+/** A trace with nothing before and behind it, as far as a picture goes.
+ * @param {{ times: ArrayLike<number>, heights: ArrayLike<number> }} trace even in time @param {{ from: number, to: number }} ends */
+export function lengthened({ times, heights }, { from, to }) {
+  const step = times[1] - times[0];
+  const before = Math.max(0, Math.ceil((times[0] - from) / step)) || 0;
+  const behind = Math.max(0, Math.ceil((to - times[times.length - 1]) / step)) || 0;
+  const length = before + times.length + behind;
+  const longer = new Float64Array(length);
+  longer.set(Array.from(heights, (one) => one ?? 0), before);
+  return { times: Float64Array.from(longer, (_, n) => times[0] + (n - before) * step), heights: longer };
 }
