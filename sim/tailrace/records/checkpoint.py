@@ -4,8 +4,10 @@ import contextlib
 import hashlib
 import io
 import json
+import signal
+import threading
 import zipfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -92,7 +94,8 @@ class Checkpoint:
         named = {name.replace("/", "|"): np.asarray(one) for name, one in metrics.items()}
         named[OF] = np.array(self._seal(batch, block, named))
         packed = io.BytesIO()
-        np.savez(packed, **named)  # type: ignore[arg-type]
+        with _undisturbed():
+            np.savez(packed, **named)  # type: ignore[arg-type]
         content = packed.getvalue()
         self._write(self._file(batch, block), hashlib.sha256(content).digest() + content)
 
@@ -189,3 +192,20 @@ def _ours(path: Path) -> bool:
         or (path.name.startswith("block-") and path.suffix == ".npz")
         or (path.name.startswith(".") and path.suffix == ".unfinished")
     )
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """An interrupt from the keyboard waits: an archive that is being opened would forget it."""
+    came: list[int] = []
+    usual = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if not usual or threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+    if came:
+        raise KeyboardInterrupt

@@ -2,6 +2,8 @@
 
 import hashlib
 import io
+import signal
+import zipfile
 from dataclasses import dataclass
 
 import numpy as np
@@ -166,3 +168,21 @@ def test_a_block_for_which_the_disk_has_no_room_is_kept_in_memory(file, monkeypa
     stored, gone = Checkpoint(file, question()).stored(Batch())
     assert stored is not None
     assert gone is None
+
+
+def test_an_interrupt_while_a_block_is_packed_is_an_interrupt(file, monkeypatch):
+    """An archive that was being opened says, as it is closed, that something is open."""
+    opened = zipfile._ZipWriteFile.__init__
+
+    def interrupted(*given):
+        signal.raise_signal(signal.SIGINT)
+        opened(*given)
+
+    monkeypatch.setattr(zipfile._ZipWriteFile, "__init__", interrupted)
+    was = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            Checkpoint(file, question()).write(Batch(), 0, METRICS)
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, was)
