@@ -14,9 +14,9 @@ from tailrace.errors import BudgetError
 from tailrace.quantities.arrays import ComplexArray, FloatArray
 from tailrace.signals.band import Band
 
-SPARE = 1.25
-"""Period over the time that is asked for. Only so much of the damping need be undone: rounding
-errors grow ten-thousandfold, not a millionfold."""
+SPARE = 1.5
+"""Period over the time that is asked for. Only so much of the damping need be undone: rounding, and
+where a band's tail is cut, grow ten-thousandfold, not a millionfold."""
 LEAK = np.log(1e10)
 """What the highest frequency is damped by. It would be seen before the band has come, and there, at
 the end of the period before, the damping is undone."""
