@@ -45,12 +45,17 @@ def driver(tmp_path_factory):
         yield watched(one)
 
 
-def shown(driver, path, lesson, slide):
+def laid(driver, path, lesson, slide):
+    """The page of a lesson's scenario alone, open."""
     (station, *_) = stations_of([FOLDER / f"{lesson}.toml"], slide)
     page = station.page.model_copy(update={"language": "de"})
     bare = replace(station, page=page, sheet=None, name="", versions=())
     path.write_text(page_with([bare]), encoding="utf-8")
     opened(driver, path.as_uri())
+
+
+def shown(driver, path, lesson, slide):
+    laid(driver, path, lesson, slide)
     driver.execute_async_script("setTimeout(arguments[0], 1500)")
     return driver.execute_script(READ)
 
@@ -102,3 +107,24 @@ def test_numbers_have_a_decimal_comma_and_are_typed_with_one(driver, tmp_path):
     assert driver.find_element("id", "value-0").get_property("value") == "0,125 s"
     assert not driver.find_element("id", "wrong-0").is_displayed()
     assert "aufgezeichnet von 11000" in driver.find_element("id", "said").text
+
+
+def test_on_paper_a_picture_stays_within_its_column(driver, tmp_path):
+    laid(driver, tmp_path / "page.html", "slow-detector", ["detector.time_constant = 0.02, 1 s"])
+    # A sheet of A4 between margins of 9 mm, 96 points an inch: 192 mm are 726 of them.
+    size = {"width": 726, "height": 1000, "deviceScaleFactor": 1, "mobile": False}
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    try:
+        rooms = driver.execute_script(
+            """dispatchEvent(new Event("beforeprint"));
+            return ["picture", "trace"].map((name) => {
+              const place = document.getElementById(name), drawn = place.querySelector("canvas");
+              return [place, drawn].map((one) => one.getBoundingClientRect().width);
+            });"""
+        )
+    finally:
+        driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    for room, drawn in rooms:
+        assert 0.9 * room < drawn <= room

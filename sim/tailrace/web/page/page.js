@@ -55,8 +55,8 @@ let along = axes[left?.along] ? left.along : 0;
 const READ = data.measured ? phrase("simulated") : phrase("recorded");
 const TIME = phrase("Time from the start of the injection, s");
 const tall = (/** @type {number} */ height) => Math.max(190, Math.min(height, 460));
-const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.6) * width), { width: 520, height: 250 });
-const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 520, height: 155 });
+const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.6) * width), { width: 396, height: 200 });
+const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 700, height: 130 });
 const PIN = `pin ${data.lesson}`;
 /** @type {Seen | null} */
 let pinned = data.lesson === undefined ? null : seenAt(keptUnder(PIN));
