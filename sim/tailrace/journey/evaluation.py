@@ -172,6 +172,24 @@ def column_alone(
     )
 
 
+def column_alone_errors(
+    passages: Passages, means: Sequence[FloatArray], resolution: Resolution, peak: OwnPeak
+) -> dict[str, FloatArray]:
+    """How far metrics of the columns' own peak are from the converged ones.
+
+    From one half as fine, as for what is recorded; where a column is overloaded, a unit pulse stays
+    an edge, and the order is one. Parameters and units as of ``column_alone``, whose answer ``peak``
+    is. Empty where there is no column.
+    """
+    found, band = peak
+    roughly, rough = column_alone(passages, means, resolution.coarser())
+    if found is None or band is None or roughly is None or rough is None:
+        return {}
+    apart, _ = discretisation.distances(band, rough)
+    smooth = not any(part.no_transfer(stream) for part, stream in passages if part.separates)
+    return discretisation.of_metrics(found, roughly, apart, smooth, passages[0][1].flow_rate)
+
+
 def columns_met(
     passages: Passages, means: Sequence[FloatArray]
 ) -> list[tuple[Passage, FloatArray]]:

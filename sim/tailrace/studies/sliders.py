@@ -11,6 +11,8 @@ import numpy as np
 
 from tailrace.errors import BudgetError, TailraceError
 from tailrace.journey import Result
+from tailrace.journey.evaluation import column_alone_errors
+from tailrace.journey.propagation import spread
 from tailrace.quantities.arrays import AnyArray, FloatArray, IntArray
 from tailrace.quantities.parse import parse
 from tailrace.scenario.problems import unknown
@@ -19,6 +21,7 @@ from tailrace.signals.band import Band
 from tailrace.signals.cubic import sample
 from tailrace.studies.axes import Axis, axes_of, choices
 from tailrace.studies.batch import Batch, Block, Metrics
+from tailrace.studies.cases import joined
 from tailrace.studies.lanes import band_of
 from tailrace.studies.runner import Runner
 from tailrace.studies.sweeping import Sweep, answer, plan
@@ -29,6 +32,8 @@ FLOOR = 2.5e-4
 """Of the height: below it both ends of the curve are left out."""
 MOST_REFINED = 16
 """Points for one sample, at most."""
+CURVES, OWN_ERROR = "curves/", "own_error/"
+"""What names of metrics begin with that only a page has."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,6 +139,8 @@ class Sliders:
         The solutes that are shown, as lanes of a case.
     recorded, own : array of Knots or None, by position and solute
         The recorded peak and the column's own; None where there is none.
+    own_errors : dict of str to (positions, lanes) array
+        Of the metrics of the column's own peak, each in its unit.
     """
 
     sweep: Sweep
@@ -141,6 +148,7 @@ class Sliders:
     shown: tuple[int, ...]
     recorded: AnyArray
     own: AnyArray
+    own_errors: Metrics
 
     @property
     def batch(self) -> Batch:
@@ -190,8 +198,15 @@ def sliders(
     planned = plan(scenario, slide)
     batch = replace(planned.batch, more=partial(_curves, shown=shown))
     answered = answer(replace(planned, batch=batch), runner)
-    recorded, own = (answered.metrics.pop(f"curves/{name}") for name in ("recorded", "own"))
-    return Sliders(sweep=answered, asked=tuple(slide), shown=shown, recorded=recorded, own=own)
+    named = [name for name in answered.metrics if name.startswith(OWN_ERROR)]
+    return Sliders(
+        sweep=answered,
+        asked=tuple(slide),
+        shown=shown,
+        recorded=answered.metrics.pop(f"{CURVES}recorded"),
+        own=answered.metrics.pop(f"{CURVES}own"),
+        own_errors={name.removeprefix(OWN_ERROR): answered.metrics.pop(name) for name in named},
+    )
 
 
 def _checked(scenario: Scenario, slide: Sequence[str], solutes: Sequence[str]) -> tuple[int, ...]:
@@ -268,15 +283,22 @@ def start(scenario: Scenario, one: Axis) -> int:
 
 
 def _curves(result: Result, itineraries: Block, shown: tuple[int, ...]) -> Metrics:
-    """Recorded and own peaks of each case, by shown solute; ``Knots`` or None."""
+    """Recorded and own peaks of each case, by shown solute, ``Knots`` or None; own errors."""
     last = itineraries[0].passages[-1][0]
     by_points = last.by_points
     each = len(itineraries[0].lanes)
     shape = len(itineraries), len(shown)
-    curves = {f"curves/{name}": np.full(shape, None, dtype=object) for name in ("recorded", "own")}
+    curves = {f"{CURVES}{name}": np.full(shape, None, dtype=object) for name in ("recorded", "own")}
     for case, column in np.ndindex(shape):
         lane = case * each + shown[column]
-        curves["curves/recorded"][case, column] = knots(band_of(result), lane, by_points)
+        curves[f"{CURVES}recorded"][case, column] = knots(band_of(result), lane, by_points)
         if result.column_band is not None:
-            curves["curves/own"][case, column] = knots(result.column_band, lane)
-    return curves
+            curves[f"{CURVES}own"][case, column] = knots(result.column_band, lane)
+    if result.column_band is None:
+        return curves
+    together = joined(itineraries)
+    means = [part.mean_closed_form for part in result.parts]
+    peak = result.column_alone, result.column_band
+    errors = column_alone_errors(spread(together), means, together.resolution, peak)
+    by_case = {f"{OWN_ERROR}{name}": one.reshape(-1, each) for name, one in errors.items()}
+    return curves | by_case

@@ -2,7 +2,7 @@
 
 import base64
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -94,7 +94,15 @@ def _cases(study: Sliders, gradient: bool) -> tuple[list[str], list[dict[str, An
             case["pressure"] = significant(result.pressure.highest / BAR)
             case["apart"] = critical_line(result)
             case["weights"] = [_short(float(weights(result)[lane]), 6) for lane in study.shown]
-            case["solutes"] = [_solute(result, lane, gradient) for lane in study.shown]
+            case["solutes"] = [
+                _solute(
+                    result,
+                    lane,
+                    gradient,
+                    {name: float(one[position][lane]) for name, one in study.own_errors.items()},
+                )
+                for lane in study.shown
+            ]
         cases.append(case)
     return texts, cases
 
@@ -153,12 +161,14 @@ def rows_of(result: Result) -> tuple[str, ...]:
     return first, *map(word, (kept, "tailing at 5 % of the height", *others, *also))
 
 
-def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
+def _solute(
+    result: Result, lane: int, gradient: bool, own_errors: Mapping[str, float]
+) -> dict[str, Any]:
     mean, variance = textbook(result, lane)
     outside = sum(float(one.mean_closed_form[lane]) for one in result.parts if not one.separates)
     return {
         "delay": _short(outside, 4),
-        "figures": _figures(result, lane, gradient, (mean, variance)),
+        "figures": _figures(result, lane, gradient, (mean, variance), own_errors),
         "parts": _parts(result, lane),
         "gaussian": [_short(mean, 9), _short(variance, 9)]
         if variance > 0 and math.isfinite(mean)
@@ -166,17 +176,25 @@ def _solute(result: Result, lane: int, gradient: bool) -> dict[str, Any]:
     }
 
 
-def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float]) -> list[str]:
+def _figures(
+    result: Result,
+    lane: int,
+    gradient: bool,
+    sums: tuple[float, float],
+    own_errors: Mapping[str, float],
+) -> list[str]:
     """Column alone, recorded and textbook sum, row after row."""
     mean, variance = sums
     first = leading(result.recorded).name
     names = (first, *NAMES, *([PLATES] if first == PLATES_OWN else []))
     alone = result.column_alone or {}
     own = [float(alone[name][lane]) if name in alone else math.nan for name in names]
-    errors = result.numerical_error
-    recorded = [
-        with_error(float(result.recorded[name][lane]), float(errors[name][lane]), digits=DIGITS)
-        for name in names
+    read = [float(result.recorded[name][lane]) for name in names]
+    errors = [float(result.numerical_error[name][lane]) for name in names]
+    recorded = [with_error(*one, digits=DIGITS) for one in zip(read, errors, strict=True)]
+    columns = [
+        with_error(one, own_errors.get(name, math.nan), digits=DIGITS)
+        for name, one in zip(names, own, strict=True)
     ]
     width = math.sqrt(variance) if variance > 0 else math.nan
     whole = [mean**2 / width**2] if first == PLATES_OWN else []
@@ -186,12 +204,11 @@ def _figures(result: Result, lane: int, gradient: bool, sums: tuple[float, float
     height = 1 / (math.sqrt(math.tau) * width)
     gaussian = (plates, width / width, GAUSSIAN_WIDTH * width, height, width**2, *whole)
     rows = [
-        (significant(one, 4), two, significant(three, 4))
-        for one, two, three in zip(own, recorded, gaussian, strict=True)
+        (one, two, significant(three, 4))
+        for one, two, three in zip(columns, recorded, gaussian, strict=True)
     ]
     kept = 100 * float(kept_fraction(result)[lane])
-    error = kept * float(errors[first][lane]) / float(result.recorded[first][lane])
-    share = with_error(kept, error, digits=3)
+    share = with_error(kept, kept * errors[0] / read[0], digits=3)
     share = share if "±" in share else percent(kept / 100)
     shares = [percent(own[0] / own[0]), share, percent(plates / own[0])]
     return [*rows[0], *shares, *(text for row in rows[1:] for text in row)]

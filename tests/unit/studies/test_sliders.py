@@ -2,10 +2,12 @@
 
 import numpy as np
 import pytest
+from reference.tree import ROOT
 
 import tailrace
 from tailrace.errors import AccuracyError, BudgetError
 from tailrace.journey import travel
+from tailrace.scenario.scenario import Scenario
 from tailrace.studies import batch
 from tailrace.studies import sliders as room
 from tailrace.studies.axes import axis
@@ -156,3 +158,17 @@ def test_threads_change_nothing(scenario, monkeypatch):
         for left, right in zip(one, other, strict=True):
             np.testing.assert_array_equal(left.heights, right.heights)
             np.testing.assert_array_equal(left.times, right.times)
+
+
+def test_own_errors_reach_what_a_finer_run_says():
+    file = ROOT / "scenarios" / "lessons" / "two-tails-a.toml"
+    text = file.read_text("utf-8").partition("[numerics]")[0]
+    slide = ["base.amount = 0.35, 7 nmol"]
+    usual, fine = (
+        sliders(Scenario.from_text(text + f"[numerics]\naccuracy = {accuracy}\n"), slide)
+        for accuracy in (1e-3, 1.6e-5)
+    )
+    for name in ("plates_half_height", "tailing_5", "width_half", "height", "variance"):
+        one, other = (made.metrics[f"column_alone/{name}"] for made in (usual, fine))
+        assert np.all(np.abs(one - other) <= usual.own_errors[name])
+        assert np.all(usual.own_errors[name] < 0.1 * one)
