@@ -178,8 +178,8 @@ def column_alone_errors(
     """How far metrics of the columns' own peak are from the converged ones.
 
     From one half as fine, as for what is recorded; where a column is overloaded, a unit pulse stays
-    an edge, and the order is one. Parameters and units as of ``column_alone``, whose answer ``peak``
-    is. Empty where there is no column.
+    an edge, and the order is one. Empty where there is no column. Parameters and units as of
+    ``column_alone``, whose answer ``peak`` is.
     """
     found, band = peak
     roughly, rough = column_alone(passages, means, resolution.coarser())
