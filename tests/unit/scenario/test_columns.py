@@ -6,15 +6,19 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from reference.improving import CELL, FAST, SECOND, START
+from reference.pages import Reader
 
 import tailrace
 from tailrace.cli import main
 from tailrace.errors import ScenarioError, TailraceError
 from tailrace.figures.columns import draw_columns, draw_columns_improved
 from tailrace.measures.registry import PLATES_OWN
+from tailrace.records.provenance import Provenance
 from tailrace.records.record import as_result
 from tailrace.report.columns import gains_json, gains_lines
 from tailrace.report.improvement.printed import as_json, as_text
+from tailrace.report.improvement.sheet import as_sheet
+from tailrace.report.improvement.tables import shown
 from tailrace.scenario.changed import on_columns
 from tailrace.scenario.scenario import Scenario
 from tailrace.studies.improving.aims import Constraints
@@ -150,6 +154,18 @@ def test_it_is_told_who_gains_and_who_hardly_does(improved):
     assert said[1]["steps"][-1]["kept"] > said[0]["steps"][-1]["kept"]
     of = {row["of"] for row in as_json(improved, "1")["expected"]["rows"]}
     assert of == {"early, narrow", "early, wide", ""}
+
+
+def test_the_work_sheet_has_a_box_for_each_column_and_metric(improved):
+    page = as_sheet(improved, Provenance(title="t", scenario_sha256="a1", scenario="", version="1"))
+    read, steps = Reader(page), len(improved.steps)
+    heads = [attrs.get("scope") for tag, attrs in read.elements if tag == "th"]
+    assert heads.count("colgroup") == 2 * steps
+    boxes = [attrs for _, attrs in read.elements if attrs.get("class") == "box"]
+    assert len(boxes) == len(improved.expected.rows)
+    assert read.text.count(": early") == steps
+    for row in improved.expected.rows:
+        assert shown(row)[1] in read.text
 
 
 def test_the_study_is_stored_and_drawn(improved):

@@ -22,13 +22,19 @@ from tailrace.report.improvement.sentences import (
     stop_line,
     verdict,
 )
-from tailrace.report.improvement.tables import shown
+from tailrace.report.improvement.tables import NO_BAND, shown
 from tailrace.report.improvement.work import Work, injected_lines, works
 from tailrace.report.paper import template, unbroken
-from tailrace.studies.improving.result import Improvement, Step
+from tailrace.studies.improving.result import Expectation, Improvement, Step
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tailrace.records.provenance import Provenance
+
+ON_PAPER = 4
+"""Columns whose boxes stand side by side on a sheet."""
+Beside = tuple[str, list[tuple[str, str]]]
 
 
 def as_sheet(improvement: Improvement, provenance: Provenance) -> str:
@@ -88,11 +94,14 @@ def _step(
     improvement: Improvement, step: Step, work: Work, measured: set[str]
 ) -> dict[str, object]:
     """What one box of the sheet holds; ``facts`` and ``divider`` are empty where there is none."""
-    rows = () if improvement.expected is None else improvement.expected.rows
+    told = () if improvement.expected is None else improvement.expected.rows
+    rows = [row for row in told if row.step == step.number and row.of in measured]
+    by_column = improvement.combinations.by_column
+    of, beside, rows = ("", [], rows) if by_column is None else _side_by_side(rows, by_column.names)
+    title = "Measure after this step" if step.number else "Measure before any change"
     checks = [
         (f"{row.of}: {name}" if row.of else name + at_its_highest(improvement), value, interval)
         for row in rows
-        if row.step == step.number and row.of in measured
         for name, value, interval in [shown(row)]
     ]
     cautions = [step.caution, *broken(improvement, step.combination)]
@@ -102,9 +111,39 @@ def _step(
         "tasks": work.tasks,
         "cautions": [f"{one.rstrip('.')}." for one in cautions if one],
         "checks": checks,
-        "checks_title": "Measure after this step" if step.number else "Measure before any change",
+        "beside": beside,
+        "checks_title": f"{title}: {of}" if of else title,
         "divider": _divider(improvement, step),
     }
+
+
+def _side_by_side(
+    rows: Sequence[Expectation], names: Sequence[str]
+) -> tuple[str, list[tuple[Sequence[str], list[Beside]]], list[Expectation]]:
+    """What is read if it is one thing, tables of what several columns give, and the rows of none.
+
+    A row of a table is what to read, and of each column value and interval, both empty where there
+    is nothing to read. Where no interval can be given, the sheet says so above the steps.
+    """
+    cells: dict[tuple[str, str], dict[str, tuple[str, str]]] = {}
+    left = []
+    for row in rows:
+        column = max((one for one in names if row.of.endswith(f", {one}")), key=len, default="")
+        if not column:
+            left.append(row)
+            continue
+        name, value, interval = shown(row)
+        told = cells.setdefault((row.of.removesuffix(f", {column}"), name), {})
+        told[column] = value, "" if interval == NO_BAND else interval
+    of = {one for one, _ in cells}
+    one, nothing = of.pop() if len(of) == 1 else "", ("", "")
+    parted = [names[k : k + ON_PAPER] for k in range(0, len(names), ON_PAPER)] if cells else []
+    lines = [(what if one else f"{of}: {what}", told) for (of, what), told in cells.items()]
+    tables = [
+        (some, [(what, [told.get(name, nothing) for name in some]) for what, told in lines])
+        for some in parted
+    ]
+    return one, tables, left
 
 
 def _facts(improvement: Improvement, step: Step) -> str:
