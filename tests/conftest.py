@@ -125,6 +125,8 @@ LONG = (
     "test_how_a_really_bent_tube_lies_is_found",
     "test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say",
     "test_lessons.py::test_the_answer_is_what_the_solver_says[two-tails]",
+    "test_a_column_alone_tails_more_than_what_is_recorded",
+    "test_whose_plate_height_a_late_peak_shows",
     "test_nothing_serious_in_any_other_lesson",
     "test_nothing_serious_in_any_report",
     "test_check_and_run_note_a_cell_of_millilitres",

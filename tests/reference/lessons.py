@@ -50,7 +50,7 @@ SWEPT = {
     ),
     "joint": (("joint.unswept = 0, 0.8",), ("joint.exchange = 20, 5, 1, 0.2, 0.05",)),
     "slow-detector": (("detector.time_constant = 0.02, 0.05, 0.1, 0.2, 0.5, 1 s",),),
-    "plate-height": (("method.flow = 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0, 1.2 mL/min",),),
+    "plate-height": (("method.flow = 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1, 1.2 mL/min",),),
     "gradient": (
         ("tube before.length = 100, 400 mm", "tube behind.length = 100, 400 mm"),
         ("injection.volume = 1, 5, 20 uL",),
@@ -237,6 +237,7 @@ def joint():
 def slow_detector():
     loaded = tailrace.load(FOLDER / "slow-detector.toml")
     peak, pairs, light = [], [], []
+    usual = tailrace.run(loaded).signal["relative_noise"][0]
     for label in labels("slow-detector", 0):
         result = tailrace.run(loaded.changed({"detector.time_constant": label}))
         alone, signal = result.column_alone[PLATES][0], result.signal
@@ -245,9 +246,10 @@ def slow_detector():
         pair = separation(result)
         valley = percent(pair.valley_to_peak[0])
         pairs.append([label, significant(pair.half_height[0], 3), valley])
-        noise, ratio = signal["relative_noise"][0], signal["relative_signal_to_noise"][0]
-        kept = percent(signal["relative_signal"][0])
-        light.append([label, kept, significant(noise, 3), significant(ratio, 3)])
+        height, noise = signal["relative_signal"][0], signal["relative_noise"][0] / usual
+        light.append(
+            [label, percent(height), *(significant(x, 3) for x in (noise, height / noise))]
+        )
     yield from (peak, pairs, light)
 
 

@@ -1,0 +1,86 @@
+"""What the teachers' sheets say in words, held to what the program says."""
+
+import numpy as np
+from reference.lessons import (
+    FOLDER,
+    HALF_WIDTH,
+    PLATES,
+    SWEPT,
+    TAILING,
+    VARIANCE,
+    WIDTH,
+    labels,
+    made,
+    read,
+)
+
+import tailrace
+from tailrace.report.numbers import significant
+from tailrace.studies.sweeping import sweep
+
+
+def test_a_peak_with_two_tops_is_read_from_the_higher():
+    tube = tailrace.load(FOLDER / "bore.toml")
+    told = {820: ("3.02", "8.85"), 830: ("6.66", "1.80")}
+    for length, tops in ((600, 1), (700, 2), (820, 2), (830, 2), (900, 2), (1000, 1)):
+        result = tailrace.run(tube.changed({"tube.length": f"{length} mm"}))
+        height = result.recorded_band.values[0]
+        inner = height[1:-1]
+        higher = (inner > height[:-2]) & (inner >= height[2:]) & (inner > 0.05 * height.max())
+        assert np.count_nonzero(higher) == tops, length
+        figures = tuple(significant(result.recorded[one][0], 3) for one in (PLATES, TAILING))
+        assert figures == told.get(length, figures)
+    assert round(result.parts[1].mean_closed_form[0], 2) == 2.72
+    begun = result.recorded_band.times[0][np.argmax(height > 0.01 * height.max())]
+    assert round(begun, 1) == 1.4
+
+
+def test_why_the_first_of_five_is_recorded_at_another_dead_time():
+    parts = tailrace.run(tailrace.load(FOLDER / "early-peaks.toml")).parts
+    mean = {part.name: part.mean_closed_form[0] for part in parts}
+    bed = mean.pop("column") / 1.5
+    assert round(bed + sum(mean.values()), 2) == 22.92
+    assert round(mean["injection"], 3) == round(1 / 2 / (0.5e3 / 60), 3)
+
+
+def test_a_tenth_of_the_plates_on_paper_and_on_the_page():
+    parts = tailrace.run(tailrace.load(FOLDER / "slow-detector.toml")).parts
+    added = {part.name: part.variance_simulated[0] for part in parts}
+    assert round(added["detector"], 2) == 0.25
+    assert round(added["column"] / sum(added.values()), 2) == 0.29
+    assert round(1 - 0.112 / 0.126, 1) == 0.1
+
+
+def test_whose_plate_height_a_late_peak_shows():
+    flow = np.array([float(one.split()[0]) for one in labels("plate-height", 0)])
+    with_column, union = made("plate-height"), made("plate-height", 0, "plate-height-union")
+    alone = 1 / with_column.metrics[f"column_alone/{PLATES}"][:, 0]
+    recorded = 1 / read(with_column, PLATES)
+    rise = np.array([one[-1] - one.min() for one in (alone, recorded)])
+    assert round(1 - rise[0] / rise[1], 2) == 0.68
+    # van Deemter's curve by least squares
+    terms = np.c_[np.ones_like(flow), 1 / flow, flow]
+    (a_own, _, c_own), (a, _, c) = np.linalg.lstsq(terms, np.c_[alone, recorded], rcond=None)[0].T
+    assert (round(c / c_own, 1), round(a / a_own)) == (2.3, 2)
+    missed = [
+        read(one, VARIANCE) - (read(one, WIDTH) / HALF_WIDTH) ** 2 for one in (union, with_column)
+    ]
+    assert list(missed[0] > missed[1]) == [True] * 5 + [False] * 5
+    retained = {"test substance.retention_factor": 10.0}
+    late = sweep(
+        tailrace.load(FOLDER / "plate-height.toml").changed(retained), SWEPT["plate-height"][0]
+    )
+    columns = [read(one, VARIANCE) - read(union, VARIANCE) for one in (late, with_column)]
+    assert 15 < min(columns[0] / columns[1]) < 16
+    own = late.metrics[f"column_alone/{PLATES}"][:, 0]
+    assert 1.07 < max(own / read(late, PLATES)) < 1.08
+    assert significant(50e3 / own[5], 3) == "5.61"
+
+
+def test_a_column_alone_tails_more_than_what_is_recorded():
+    for at in range(2):
+        for name in "ab":
+            one = made("two-tails", at, f"two-tails-{name}")
+            alone = one.metrics[f"column_alone/{TAILING}"][:, 0]
+            assert all(alone / read(one, TAILING) > 1)
+            assert all(alone / read(one, TAILING) < 1.03)
