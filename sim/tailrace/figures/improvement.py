@@ -341,7 +341,8 @@ def _scatter(panel: Axes, improvement: Improvement, demand: str) -> None:
         "clip_on": False,
     }
     at = slice(improvement.best, improvement.best + 1)
-    panel.scatter(across[at], gain[at], 130, **ring)
+    best = say("the best allowed")
+    panel.scatter(across[at], gain[at], 130, label=best, **ring)
     panel.set_xlabel(textwrap.fill(say(label), int(room_across(panel) / LETTER)))
     panel.locator_params(axis="x", nbins=4 if on_narrow() else 7)
     if not np.isfinite(across).any():

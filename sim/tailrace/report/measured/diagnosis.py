@@ -82,7 +82,7 @@ def label(name: str) -> str:
     return " and ".join(map(_short, name.split(" + ")))
 
 
-OWNERS = {"method": "the pump", "injection": "the injection"}
+OWNERS = {"method": "the pump", "injection": "the injection", "detector": "the detector"}
 
 
 def _short(name: str) -> str:
