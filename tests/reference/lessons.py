@@ -77,6 +77,8 @@ SAMPLES, ROWS = 400, 128
 FIRST_ORDER = (("bore", 1, 0.0104), ("gap", 0, 0.23), ("cell", 2, 0.05))
 """Of the eleventh lesson's inputs: name, sweep, standard uncertainty in the sweep's unit."""
 GIVEN: dict[tuple[str, int], Callable[[int, int], bool]] = {
+    ("gaussian-fails", 0): lambda row, cell: row != 1 and cell < 2,
+    ("gaussian-fails", 2): lambda row, _: row in (1, 3),
     ("tolerance", 2): lambda row, _: row < 5,
     ("tolerance", 3): lambda row, _: row == 2,
     ("tolerance", 4): lambda _, cell: cell == 1,
@@ -146,12 +148,12 @@ def gaussian_fails():
     yield rows(length, by_theory, column(one, PLATES), column(one, TAILING))
     one = made("gaussian-fails", 1)
     entering = one.metrics["parts/variance_simulated"][:, 0, 0]
-    added = one.metrics["parts/variance_simulated"][:, 1, 0]
-    seen = (read(one, WIDTH) / HALF_WIDTH) ** 2 - entering
-    # two digits: a student takes them from a difference of numbers with four
-    left = [significant(value, 2) for value in seen]
-    share = [significant(100 * value, 2) for value in seen / added]
-    yield rows(labels("gaussian-fails", 1, 1), column(one, WIDTH, 0, 4), left, share)
+    # as a student goes on with four digits of the width and three of what the tube adds
+    widths = column(one, WIDTH, 0, 4)
+    seen = (np.array(widths, dtype=float) / HALF_WIDTH) ** 2 - entering
+    added = float(significant(one.metrics["parts/variance_simulated"][0, 1, 0], 3))
+    left, share = ([significant(x, 2) for x in values] for values in (seen, 100 * seen / added))
+    yield rows(labels("gaussian-fails", 1, 1), widths, left, share)
 
 
 def early_peaks():

@@ -33,7 +33,7 @@ INLINE = (
     (re.compile(r"(?<=[\w)]) x (?=[\d(])"), " × "),
     (re.compile(r"\bsqrt\((\w+)\)"), r"√\1"),
     (re.compile(r"\bsqrt(?=\()"), "√"),
-    (re.compile(r"(?<=\d)e-(\d+)\b"), r" × 10<sup>−\1</sup>"),
+    (re.compile(r"(?<=\d)e-(\d+)\b"), "\u00a0×\u00a010<sup>−\\1</sup>"),
 )
 
 

@@ -136,7 +136,7 @@ def test_markdown_is_escaped_and_marked():
         "<strong>a</strong> &lt;b&gt; <code>c_d</code> m² 5\u00a0µL <code>5 µL</code> x"
     )
     assert inline("pi a^4 sqrt(L/D), 1.2e-9 m^2/s, 2 mm x 3, x and copies") == (
-        "π a<sup>4</sup> √(L/D), 1.2 × 10<sup>−9</sup> m²/s, 2\u00a0mm × 3, x and copies"
+        "π a<sup>4</sup> √(L/D), 1.2\u00a0×\u00a010<sup>−9</sup> m²/s, 2\u00a0mm × 3, x and copies"
     )
     kinds = [kind for kind, _ in marked("one\ntwo\n\n- a\n  b\n- c\n\n| x |\n| - |\n| y |")]
     assert kinds == ["p", "ul", "table"]
