@@ -126,6 +126,7 @@ LONG = (
     "test_a_bent_tube_is_what_its_cumulants_and_the_spectral_way_say",
     "test_lessons.py::test_the_answer_is_what_the_solver_says[two-tails]",
     "test_a_column_alone_tails_more_than_what_is_recorded",
+    "test_a_front_of_too_much_sample_comes_earlier_and_its_end_less_so",
     "test_whose_plate_height_a_late_peak_shows",
     "test_nothing_serious_in_any_other_lesson",
     "test_nothing_serious_in_any_report",

@@ -121,3 +121,16 @@ def test_a_column_alone_tails_more_than_what_is_recorded():
         alone = one.metrics[f"column_alone/{TAILING}"][:, 0]
         assert all(alone / read(one, TAILING) > 1)
         assert all(alone / read(one, TAILING) < 1.03)
+
+
+def test_a_front_of_too_much_sample_comes_earlier_and_its_end_less_so():
+    def ends(name, amount):
+        loaded = tailrace.load(FOLDER / f"two-tails-{name}.toml")
+        band = tailrace.run(loaded.changed({"base.amount": amount})).recorded_band
+        height, time = band.values[0] / band.area[0], band.times[0]
+        inside = time[height > 0.01]
+        return np.array([inside[0], inside[-1]])
+
+    front, end = ends("a", "0.35 nmol") - ends("a", "7 nmol")
+    assert 1 < end < 0.75 * front
+    np.testing.assert_array_equal(ends("b", "0.35 nmol"), ends("b", "7 nmol"))

@@ -31,10 +31,10 @@ PLAIN = ("distribution", "kind", "how, how often")
 """Heads of words that the cells make plain by themselves."""
 
 
-MICRO = re.compile(r"\bu(?=(?:[Lm]|AU)(?:\b|[²³]))")
+MICRO = re.compile(r"\bu(?=(?:[Lm]|AU|mol)(?:\b|[²³]))")
 RAISED = re.compile(r"(?<=[A-Za-z])\^([236])\b")
 POWERS = {"2": "²", "3": "³", "6": "⁶"}
-UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|^u(?=m$)|\bu(?=(?:L|AU)(?:\b|[²³]))")
+UM_IS_A_WORD = re.compile(r"(?<=\d )u(?=m(?:\b|[²³]))|^u(?=m$)|\bu(?=(?:L|AU|mol)(?:\b|[²³]))")
 """As MICRO, in a language in which ``um`` is a word: of a number, or alone."""
 
 

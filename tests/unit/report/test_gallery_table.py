@@ -72,3 +72,4 @@ def test_units_are_as_in_print_where_um_is_a_word_too():
         assert typeset("um") == "µm"
         assert typeset("um zu sehen, um 3 um^2") == "um zu sehen, um 3 µm²"
     assert typeset("variance, m^6") == "variance, m⁶"
+    assert typeset("5 umol in 2 um") == "5 µmol in 2 µm"
