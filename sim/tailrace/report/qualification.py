@@ -103,8 +103,8 @@ def known_table(found: Qualified) -> Table:
         words("unit", lambda one: "" if one.unit == "1" else one.unit),
         words("known", lambda one: significant(one.expected, 6)),
         words("here", lambda one: significant(one.found, 6)),
-        words("differs by", lambda one: f"{one.difference:.1e}"),
-        words("allowed", lambda one: f"{one.within:.1e}"),
+        words("differs by", lambda one: significant(one.difference, 2)),
+        words("allowed", lambda one: significant(one.within, 2)),
         words("", lambda one: "met" if one.satisfied else "NOT met"),
     )
     return tabulated("Known answers", columns, found.known)

@@ -415,7 +415,7 @@ def _with_unit(name: str) -> str:
 
 
 def _small(value: float) -> str:
-    return f"{value:.1e}" if np.isfinite(value) else ABSENT
+    return significant(value, 2) if np.isfinite(value) else ABSENT
 
 
 def pressure_table(pressure: Pressure) -> Table:

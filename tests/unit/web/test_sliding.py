@@ -274,7 +274,9 @@ def test_without_a_column_and_with_a_position_that_failed(study):
     figures["computed"] = np.array([True, True, False, True])
     nothing = ((None, None),) * 4
     result = replace(study, sweep=replace(study.sweep, metrics=figures), own=nothing)
-    data = SliderPage(page_of(result, PROVENANCE)).data
+    found = SliderPage(page_of(result, PROVENANCE))
+    assert ("main", {"class": "plain"}) in found.elements
+    data = found.data
     assert "solutes" not in data["cases"][2]
     assert data["cases"][0]["solutes"][0]["figures"][0] == "-"
     assert curve_of(data, 0, own=True) is None

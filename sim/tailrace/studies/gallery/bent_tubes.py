@@ -47,15 +47,15 @@ def straight_bent_coiled(asked: Asked) -> Exhibit:
         caption=say(
             "Variance that a tube of {bore:g} mm x {length:g} mm adds against the flow, laid "
             "straight, on a radius of {bent:g} mm and coiled on one of {coiled:g} mm "
-            "(D = {diffusivity:g} m²/s, {viscosity:g} mPa s; exact cumulants). Two vortices stir "
-            "the liquid across a bent tube (white lines, over the speed along it, at {flow:g} "
-            "mL/min): coiled, it adds as much as straight at slow flow, but {less:.2g} times less "
-            "at {flow:g} mL/min.",
+            "(D = {diffusivity:.3g} × 10⁻⁹ m²/s, {viscosity:g} mPa s; exact cumulants). Two "
+            "vortices stir the liquid across a bent tube (white lines, over the speed along it, "
+            "at {flow:g} mL/min): coiled, it adds as much as straight at slow flow, but "
+            "{less:.2g} times less at {flow:g} mL/min.",
             bore=1e3 * BORE,
             length=1e3 * LENGTH,
             bent=1e3 * LAID["bent"],
             coiled=1e3 * LAID["coiled"],
-            diffusivity=DIFFUSIVITY,
+            diffusivity=1e9 * DIFFUSIVITY,
             viscosity=1e3 * VISCOSITY,
             flow=FLOWS[SHOWN] * 60e6,
             less=straight / coiled,

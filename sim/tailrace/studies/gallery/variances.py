@@ -65,12 +65,12 @@ def sum_of_variances(asked: Asked) -> Exhibit:
             "Variances that the parts outside the column add, and plates, of {count} random "
             "variants of one instrument: summed by textbook formulae and by exact ones, over those "
             "of the simulated signal, against the Fourier number of the tube that adds most. Exact "
-            "variances add up to the simulated ones within {apart:.0e}, the textbook sum is "
+            "variances add up to the simulated ones within {apart:.1g} %, the textbook sum is "
             "{least:.2f} to {most:.2f} times as large; plates from it are {fewest:.2f} to "
             "{many:.2f} times those read at half height, since the half height sees little of a "
             "tail.",
             count=INSTRUMENTS,
-            apart=apart,
+            apart=100 * apart,
             **ends,
         ),
         alt=say(
