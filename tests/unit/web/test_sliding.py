@@ -274,12 +274,19 @@ def test_without_a_column_and_with_a_position_that_failed(study):
     figures["computed"] = np.array([True, True, False, True])
     nothing = ((None, None),) * 4
     result = replace(study, sweep=replace(study.sweep, metrics=figures), own=nothing)
-    found = SliderPage(page_of(result, PROVENANCE))
-    assert ("main", {"class": "plain"}) in found.elements
-    data = found.data
+    data = SliderPage(page_of(result, PROVENANCE)).data
     assert "solutes" not in data["cases"][2]
     assert data["cases"][0]["solutes"][0]["figures"][0] == "-"
     assert curve_of(data, 0, own=True) is None
+
+
+def test_what_only_a_column_has_is_marked_to_be_left_out(study, read, monkeypatch):
+    of_path = room._parts
+    monkeypatch.setattr(
+        room, "_parts", lambda asked: [part for part in of_path(asked) if not part.separates]
+    )
+    assert ("main", {"class": "plain"}) in SliderPage(page_of(study, PROVENANCE)).elements
+    assert ("main", {}) in read.elements
 
 
 def test_it_says_how_to_make_it_again(study, read):
