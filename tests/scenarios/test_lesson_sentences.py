@@ -49,8 +49,9 @@ def test_why_the_first_of_five_is_recorded_at_another_dead_time():
 
 
 def test_a_tenth_of_the_plates_on_paper_and_on_the_page():
-    parts = tailrace.run(tailrace.load(FOLDER / "slow-detector.toml")).parts
-    added = {part.name: part.variance_simulated[0] for part in parts}
+    result = tailrace.run(tailrace.load(FOLDER / "slow-detector.toml"))
+    assert round(result.column_alone[TAILING][0], 2) == 1.01
+    added = {part.name: part.variance_simulated[0] for part in result.parts}
     assert round(added["detector"], 2) == 0.25
     assert round(added["column"] / sum(added.values()), 2) == 0.29
     assert round(1 - 0.112 / 0.126, 1) == 0.1
@@ -91,6 +92,7 @@ def test_what_a_gap_costs_can_be_reckoned_before():
     without = joint.changed({"joint.gap_length": "0.001 mm", "joint.unswept": 0.0})
     read_off = tailrace.run(without).recorded
     assert round(read_off[WIDTH][0], 2) == 0.84
+    assert round(tailrace.run(joint).parts[3].mean_closed_form[0], 2) == 33.77
     left = read(made("joint"), "plates_own_retention")[0] / read_off["plates_own_retention"][0]
     assert round(8 * (1 - left)) == 1
     # what rinses the pocket is the exchange; of the slowest diffusion, too
