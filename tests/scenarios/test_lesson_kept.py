@@ -105,3 +105,48 @@ def test_noise_goes_as_far_as_the_picture(driver):
     time, height = curve(driver, "recorded", "trace").T
     for end in (time < time.min() + 0.3, time > time.max() - 0.3):
         assert np.std(height[end]) > 0.002 * height.max()
+
+
+def test_a_lesson_is_found_again_as_it_was_left(driver):
+    opened(driver, "lesson=bore&version=1")
+    driver.execute_script(TYPED, "700 mm")
+    driver.execute_async_script("setTimeout(arguments[0], 300)")
+    for lesson in ("joint", "bore"):
+        click(driver, f".lessons a[data-lesson={lesson}]")
+        driver.execute_async_script("setTimeout(arguments[0], 500)")
+        assert f"lesson={lesson}" in driver.current_url
+    assert driver.find_element("id", "value-0").get_property("value") == "700 mm"
+    assert "version=1" in driver.current_url
+
+
+def test_what_cannot_be_set_is_told_at_its_box_and_the_curves_stay(driver):
+    opened(driver, "lesson=joint")
+    before = curve(driver, "recorded")
+    driver.execute_script(TYPED, "1.2")
+    box, note = (driver.find_element("id", one) for one in ("value-0", "wrong-0"))
+    assert box.get_attribute("aria-invalid") == "true"
+    assert note.text.startswith("Expected a number from 0 to 0.95, found 1.2")
+    assert note.text.endswith("The curves are still those of 0.8.")
+    np.testing.assert_array_equal(curve(driver, "recorded"), before)
+
+
+def test_the_textbook_s_peak_is_whole_where_it_begins_before_the_injection(driver):
+    opened(driver, "lesson=bore&version=1")
+    driver.execute_script(TYPED.replace("value-0", "value-1"), "2 mL/min")
+    driver.execute_async_script("setTimeout(arguments[0], 300)")
+    time, height = curve(driver, "gaussian").T
+    assert time[height > 0.01 * height.max()].min() < -0.25
+    assert max(height[0], height[-1]) < 0.01 * height.max()
+    assert np.abs(np.diff(height)).max() < 0.1 * height.max()
+
+
+def test_times_are_from_the_middle_of_a_gaussian_injection(driver):
+    stations = json.loads(driver.execute_script("return data.textContent"))["stations"]
+    middle = {one["lesson"] for one in stations if "middle" in one["time"]}
+    plugs = {one["lesson"] for one in stations if "start" in one["time"]}
+    assert "gaussian-fails" in middle
+    assert "bore" in plugs
+    for name in middle:
+        assert 'shape = "gaussian"' in re.sub(
+            " +", " ", (PAGE.parent.parent / "lessons" / f"{name}.toml").read_text("utf-8")
+        )

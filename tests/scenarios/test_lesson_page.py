@@ -351,10 +351,12 @@ def test_a_student_is_told_what_to_do_where_the_page_cannot_compute(driver, tmp_
     slider_pages.opened(driver, page.as_uri())
     unlock(driver)
     typed(driver, "2 mm")
-    told = driver.find_element("id", "said").text
+    told = driver.find_element("id", "wrong-0").text
     assert "Fourier number outside 0.003 to 100; the program has to compute it" in told
-    assert told.endswith("choose another value, or go back to the one before.")
+    assert "choose another value, or go back to the one before. The" in told
+    assert told.endswith("The curves are still those of 300 mm.")
     assert "tailrace" not in told
+    assert "recorded" in driver.find_element("id", "legend").text
 
 
 def filled(driver):

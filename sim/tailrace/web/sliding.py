@@ -32,6 +32,7 @@ from tailrace.wording import number as local
 COURSE = "What an instrument does to a peak"
 ENTRY, WITH_BENDS = ROOM / "page" / "page.js", ROOM / "page" / "with_bends.js"
 """The module of the page that is run."""
+TIME = "Time from the start of the injection, s"
 FINE = 1000
 """Places on a slider that is free."""
 Measured: TypeAlias = dict[str, Any]
@@ -169,6 +170,9 @@ def _data(station: Station) -> dict[str, Any]:
     """What the script reads of a station."""
     study = station.study
     data = free_data(study) if isinstance(study, FreeSliders) else sliders_data(study)
+    injector, _ = study.batch.itineraries[0].passages[0]
+    of_the_middle = getattr(injector, "shape", "") == "gaussian"
+    data["time"] = say("Time from the middle of the injection, s") if of_the_middle else say(TIME)
     data["about"] = ABOUT
     if thickest_of(study.batch.itineraries[0].passages) > 1:
         data["about"] += f" {word('at its highest along the programme')}"
@@ -216,14 +220,13 @@ def _body(stations: Sequence[Station], number: int, data: dict[str, Any]) -> str
         versions=station.versions,
         version=station.version,
         measured=station.measured,
-        solutes=data["solutes"],
-        parts=data["parts"],
-        rows=data["rows"],
+        **{name: data[name] for name in ("solutes", "parts", "rows")},
         command=_command(study, data["solutes"]),
         has_column=data["rows"] and any(part.separates for part in _parts(study)),
         amounts=_amounts(study),
         focuses=word(METRICS[CAPACITY].label) == data["rows"][0],
         noise_known=_noise_known(study),
+        about=ABOUT,
         **(
             {"checked": _checked(study), "leading_label": word(METRICS[data["leading"]].label)}
             if isinstance(study, FreeSliders)

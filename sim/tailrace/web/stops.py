@@ -231,7 +231,9 @@ def worst_error(study: Sliders) -> str:
     metrics = study.sweep.metrics
     name = leading(study.result(0).recorded).name
     lanes = list(study.shown)
-    share = metrics[f"numerical_error/{name}"] / metrics[f"recorded/{name}"]
-    share = share[:, lanes]
+    shares = [metrics[f"numerical_error/{name}"] / metrics[f"recorded/{name}"]]
+    if study.own_errors:
+        shares.append(study.own_errors[name] / metrics[f"column_alone/{name}"])
+    share = np.concatenate(shares)[:, lanes]
     known = share[np.isfinite(share)]
     return significant(100 * float(known.max()), 2) if known.size else ""

@@ -44,7 +44,7 @@ import { straightened, warningsOf } from "./warnings.js";
  * @property {Float64Array} recorded 1/s, before points are taken
  * @property {{time: Float64Array, recorded: Float64Array} | null} points that the detector takes
  * @property {Float64Array | null} column_alone delayed by the mean of all else
- * @property {Float64Array} gaussian of the textbook's sums
+ * @property {{mean: number, variance: number}} gaussian the textbook's sums, s and s^2
  * @property {number} delay s, by which column_alone is drawn later than the column alone gives it
  * @property {Record<string, number>} metrics
  * @property {Record<string, number>} metrics_column
@@ -304,7 +304,7 @@ function soluteAnswer(name, peak, platesBack) {
       : null,
     column_alone:
       own && resampled(own.values, (band.start - own.start - delay) / own.step, band.step / own.step, size),
-    gaussian: gaussianAt(time, textbook.mean, textbook.variance),
+    gaussian: textbook,
     delay,
     metrics: peak.metrics,
     metrics_column: peak.alone,
@@ -339,15 +339,6 @@ function briefly(plan, last) {
   const fewer = 2 ** Math.ceil(Math.log2(8 * plan.omega.length));
   if (!dense || fewer >= samples) return plan;
   return { ...plan, window: { start, step: (step * samples) / fewer, samples: fewer, every: 1 } };
-}
-
-/** @param {Float64Array} time s @param {number} mean s @param {number} variance s^2 */
-function gaussianAt(time, mean, variance) {
-  const made = new Float64Array(time.length);
-  const height = 1 / Math.sqrt(2 * Math.PI * variance);
-  for (let n = 0; n < made.length; n += 1)
-    made[n] = height * Math.exp(-((time[n] - mean) ** 2) / (2 * variance));
-  return made;
 }
 
 /** @param {Float64Array} values @param {number} factor @returns {Float64Array} */

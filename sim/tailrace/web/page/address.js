@@ -72,8 +72,10 @@ let retry = 0;
 export function addressed(hash) {
   clearTimeout(retry);
   const address = withKept(hash);
-  for (const link of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-lesson]")))
-    link.setAttribute("href", withKept(`#lesson=${encodeURIComponent(link.dataset.lesson ?? "")}`));
+  for (const link of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-lesson]"))) {
+    const left = keptUnder(`place ${link.dataset.lesson}`);
+    link.setAttribute("href", withKept(`#${left ?? placeIn(link.dataset.lesson, 0, [])}`));
+  }
   if (address === (location.hash || "#")) return;
   try {
     history.replaceState(history.state, "", address);
@@ -92,14 +94,14 @@ export function takenUp(hash) {
 }
 
 /**
- * The address of a position, with what is kept.
+ * What an address says of a position.
  * @param {string | undefined} lesson
  * @param {number} version
  * @param {[string, string][]} positions
  */
-export function hashOf(lesson, version, positions) {
+export function placeIn(lesson, version, positions) {
   /** @type {[string, string][]} */
   const place = lesson === undefined ? [] : [["lesson", lesson]];
   if (version) place.push(["version", String(version)]);
-  return withKept(`#${[...place, ...positions].map((pair) => pair.map(encodeURIComponent).join("=")).join("&")}`);
+  return [...place, ...positions].map((pair) => pair.map(encodeURIComponent).join("=")).join("&");
 }

@@ -8,7 +8,7 @@ import { lineOf } from "../shown/lines.js";
 import { percent, significant } from "../shown/numbers.js";
 import { phrase } from "../shown/words.js";
 import { laidUpon } from "./measured.js";
-import { emptyView } from "./views.js";
+import { emptyView, normal } from "./views.js";
 
 /** Of a slider's unit, which a value has that is told in it: as `studies/axes.py`. */
 const HANDY = 1e-3;
@@ -127,7 +127,7 @@ function linesOf(one) {
   return [
     ...(one.column_alone ? [lineOf("own", one.time, one.column_alone)] : []),
     lineOf("recorded", points.time, points.recorded),
-    lineOf("gaussian", one.time, one.gaussian),
+    ...(one.gaussian.variance > 0 ? [normal(one.gaussian.mean, one.gaussian.variance)] : []),
   ];
 }
 

@@ -10,7 +10,7 @@ import { framed, lineOf, maximum } from "../shown/lines.js";
 import { percent, significant } from "../shown/numbers.js";
 import { saveColumns } from "../shown/saved.js";
 import { comma, local, phrase, useWords } from "../shown/words.js";
-import { addressed, hashOf, keepUnder, keptUnder, takenOnce, takenUp, tokens } from "./address.js";
+import { addressed, keepUnder, keptUnder, placeIn, takenOnce, takenUp, tokens, withKept } from "./address.js";
 import { lessonOf, stationOf } from "./lesson.js";
 import { freeView, typedOn } from "./free.js";
 import { placeOf, readable, shown, valueFrom, valueOf } from "./places.js";
@@ -49,11 +49,12 @@ const sliders = axes.map((_, n) => byId(`slider-${n}`));
 let values = axes.map((axis) => axis.start);
 /** Of the instrument before this one. */
 const left = data.lesson === undefined ? null : takenOnce(`before ${data.lesson}`);
+takenOnce(`place ${data.lesson}`); // the address has it
 /** The slider that was moved last. */
 let along = axes[left?.along] ? left.along : 0;
 /** What the page computes is called, beside what was measured. */
 const READ = data.measured ? phrase("simulated") : phrase("recorded");
-const TIME = phrase("Time from the start of the injection, s");
+const TIME = data.time;
 const tall = (/** @type {number} */ height) => Math.max(190, Math.min(height, 460));
 const peak = new Chart(byId("picture"), byId("legend"), (width) => tall((width > 600 ? 0.62 : 0.6) * width), { width: 396, height: 200 });
 const chromatogram = new Chart(byId("trace"), null, (width) => tall(0.28 * width), { width: 700, height: 130 });
@@ -133,12 +134,16 @@ function show() {
   pending = setTimeout(() => later(lane), LATER);
 }
 
-/** The address of this position; of another instrument that of its own start. @param {number} version */
-function addressOf(version) {
+/** This position as addresses say it; of another instrument its own start. @param {number} version */
+function placed(version) {
   const there = told.stations?.find((/** @type {any} */ one) => one.lesson === data.lesson && one.version === version);
-  if (there && there.instrument !== data.instrument) return hashOf(data.lesson, version, []);
   const positions = axes.map((axis, n) => /** @type {[string, string]} */ ([axis.name, shown(axis, values[n])]));
-  return hashOf(data.lesson, version, positions);
+  return placeIn(data.lesson, version, there && there.instrument !== data.instrument ? [] : positions);
+}
+
+/** The address of this position, with what is kept. @param {number} version */
+function addressOf(version) {
+  return withKept(`#${placed(version)}`);
 }
 
 /** What may come a little after the picture. @param {number} lane */
@@ -429,6 +434,7 @@ function listen() {
   addEventListener("hashchange", () => {
     const there = told.stations ? stationOf(told.stations, location.hash) : here;
     if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(`before ${data.lesson}`, { version: data.version, values, along });
+    if (there !== here && told.stations[there].lesson !== data.lesson) leave();
     if (takenUp(location.hash) || there !== here) {
       location.reload();
       return;
@@ -438,14 +444,23 @@ function listen() {
   });
 }
 
+/** Where the sliders stand, for the way back to this lesson. */
+function leave() {
+  const start = !data.version && axes.every((axis, n) => values[n] === axis.start);
+  keepUnder(`place ${data.lesson}`, start ? null : placed(data.version));
+}
+
 /** A value typed beside a slider. @param {number} n */
 function typed(n) {
   const box = byId(`value-${n}`);
   try {
     const value = typedOn(axes[n], comma() ? box.value.replace(",", ".") : box.value);
+    const there = values.map((one, other) => (other === n ? value : one));
+    const { refused } = viewAt(there);
+    if (refused && !current.refused) throw new Error(refused.replace(/^\w+(\.\w+)+: |\.$/g, ""));
     along = n;
     moving = false;
-    move(values.map((one, other) => (other === n ? value : one)));
+    move(there);
     moving = false;
     box.value = readable(axes[n], value);
   } catch (problem) {
@@ -483,7 +498,8 @@ tellPin();
 const sizes = new ResizeObserver((all) => {
   for (const { target } of all) {
     const wide = /** @type {HTMLElement} */ (target.closest(".wide"));
-    wide.classList.toggle("more", wide.scrollWidth > wide.clientWidth + 1);
+    // its border takes room only while it is there
+    wide.classList.toggle("more", wide.scrollWidth > wide.offsetWidth + 1);
   }
 });
 for (const one of document.querySelectorAll(".wide, .wide table")) sizes.observe(one);

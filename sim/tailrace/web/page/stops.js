@@ -2,7 +2,7 @@
 
 import { lineOf, readAt } from "../shown/lines.js";
 import { phrase } from "../shown/words.js";
-import { emptyView } from "./views.js";
+import { emptyView, normal } from "./views.js";
 
 /** @typedef {import("./views.js").View} View */
 /** @typedef {{times: Float64Array, heights: Float64Array} | null} Curve */
@@ -81,16 +81,6 @@ export function stopsView(data, curves, places) {
 /** @param {string[]} texts @param {number} size @returns {string[][]} */
 function chunks(texts, size) {
   return Array.from({ length: texts.length / size }, (_, n) => texts.slice(size * n, size * (n + 1)));
-}
-
-/** @param {number} mean @param {number} variance */
-function normal(mean, variance) {
-  const width = Math.sqrt(variance);
-  const times = Float64Array.from({ length: 161 }, (_, k) => mean + (k / 16 - 5) * width);
-  const heights = times.map(
-    (time) => Math.exp(-((time - mean) ** 2) / (2 * variance)) / Math.sqrt(2 * Math.PI * variance),
-  );
-  return lineOf("gaussian", times, heights);
 }
 
 /**

@@ -1,5 +1,7 @@
 // What the page shows of one position, whether the page computes it or the solver has.
 
+import { lineOf } from "../shown/lines.js";
+
 /** @typedef {import("../shown/lines.js").Line} Line */
 
 /**
@@ -36,4 +38,14 @@ export function emptyView(refused) {
     measured: NaN,
     warnings: [],
   };
+}
+
+/** The textbook's peak, whole, also where it begins before all else. @param {number} mean @param {number} variance */
+export function normal(mean, variance) {
+  const width = Math.sqrt(variance);
+  const times = Float64Array.from({ length: 161 }, (_, k) => mean + (k / 16 - 5) * width);
+  const heights = times.map(
+    (time) => Math.exp(-((time - mean) ** 2) / (2 * variance)) / Math.sqrt(2 * Math.PI * variance),
+  );
+  return lineOf("gaussian", times, heights);
 }
