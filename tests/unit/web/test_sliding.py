@@ -273,7 +273,8 @@ def test_without_a_column_and_with_a_position_that_failed(study):
     figures = {key: one for key, one in figures.items() if not key.startswith("column_alone/")}
     figures["computed"] = np.array([True, True, False, True])
     nothing = ((None, None),) * 4
-    result = replace(study, sweep=replace(study.sweep, metrics=figures), own=nothing)
+    sweep = replace(study.sweep, metrics=figures)
+    result = replace(study, sweep=sweep, own=nothing, own_errors={})
     data = SliderPage(page_of(result, PROVENANCE)).data
     assert "solutes" not in data["cases"][2]
     assert data["cases"][0]["solutes"][0]["figures"][0] == "-"
