@@ -144,6 +144,13 @@ def test_a_sweep_is_handed_on_and_read_back(scenario, vary, together, tmp_path):
     assert b"<svg" in made.plot().svg()
 
 
+def test_a_line_of_a_sweep_goes_over_values_in_the_unit_of_the_trade(scenario):
+    made = tailrace.sweep(scenario, ["tube.bore = 0.1, 0.12 mm"])
+    (panel,) = made.plot().figure.axes
+    assert panel.get_xlabel() == "tube: bore, mm"
+    np.testing.assert_allclose(panel.lines[0].get_xdata(), [0.1, 0.12], rtol=1e-12)
+
+
 def test_all_of_it_is_loaded_late():
     code = "import sys, tailrace; print(*[name for name in sys.modules if 'tailrace' in name])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)

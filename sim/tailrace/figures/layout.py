@@ -1,6 +1,7 @@
 """Panels of the pictures of records, laid out for the sheet that they have to fill."""
 
 import contextlib
+import itertools
 import math
 import re
 import textwrap
@@ -82,8 +83,9 @@ def panels(
 def key_columns(figure: Figure, labels: Sequence[str], most: int) -> int:
     """In how many columns a key stands below or above panels that are not scaled yet."""
     for columns in range(min(most, len(labels)), 1, -1):
-        rows = -(-len(labels) // columns)
-        longest = [max(map(len, labels[at : at + rows])) for at in range(0, len(labels), rows)]
+        rows, more = divmod(len(labels), columns)  # the first columns have one more, if any
+        ends = [rows * k + min(k, more) for k in range(columns + 1)]
+        longest = [max(map(len, labels[a:b])) for a, b in itertools.pairwise(ends)]
         if columns * HANDLE + 0.95 * LETTER * sum(longest) <= figure.get_size_inches()[0]:
             return columns
     return 1

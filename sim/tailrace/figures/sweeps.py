@@ -29,7 +29,7 @@ from tailrace.measures.registry import TAILING
 from tailrace.parts import part_class
 from tailrace.quantities.arrays import FloatArray
 from tailrace.quantities.kinds import KINDS
-from tailrace.records.trade import in_words
+from tailrace.records.trade import in_words, trade
 from tailrace.studies.sweeping import Sweep
 from tailrace.wording import number, say
 
@@ -45,8 +45,11 @@ def draw_lines(sweep: Sweep) -> Picture:
     axes = sweep.plan.axes
     one = axes[0] if axes[0].unit and (len(axes) == 1 or sweep.plan.together) else None
     count = len(sweep.plan.itineraries)
-    x = np.arange(1, count + 1) if one is None else one.values
-    where = say("Case") if one is None else micro(f"{in_words(one.name)}, {one.unit}")
+    x: FloatArray = np.arange(1.0, count + 1.0)
+    where = say("Case")
+    if one is not None:
+        usual = trade(one.target.kind, one.unit)
+        x, where = usual.of(one.values), micro(usual.named(in_words(one.name)))
     values = sweep.metrics[f"recorded/{metric.name}"]
     with panels(1, 1, (0, 7.4), (0, 4.2)) as figure:
         (panel,) = figure.axes
@@ -64,7 +67,7 @@ def draw_lines(sweep: Sweep) -> Picture:
         panel.set_ylabel(capital(label))
         panel.legend()
     found = [
-        _extremes(solute, np.asarray(x, float), values[:, lane])
+        _extremes(solute, x, values[:, lane])
         for lane, solute in enumerate(sweep.solutes)
         if np.isfinite(values[:, lane]).any()
     ]

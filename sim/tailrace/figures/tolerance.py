@@ -91,7 +91,7 @@ def _histogram(panel: Axes, outcome: Outcome) -> None:
     values = np.asarray(unit.of(outcome.values[np.isfinite(outcome.values)]))
     panel.set_xlabel(unit.unit or short(say(outcome.measure), 36))
     note = textwrap.fill(_note(outcome), int(room_across(panel) / LETTER))
-    panel.set_title(short(named(outcome.name), 36), pad=8 + 11 * len(note.split("\n")))
+    panel.set_title(short(named(outcome.name), 44), pad=8 + 11 * len(note.split("\n")))
     panel.annotate(note, (0, 1.02), xycoords="axes fraction", va="bottom", fontsize=9, color=INK)
     if values.size < 2 or np.ptp(values) <= 1e-9 * np.abs(values).max():
         same = f" {counted(float(values[0]), 3)} {unit.unit}".rstrip() if values.size else ""
@@ -213,7 +213,7 @@ def draw_importance(study: Tolerance) -> Picture:
     with panels(rows, 3, wide, tall, across=across, key=key, sharey=True) as figure:
         for row, panel in enumerate(figure.axes):
             _shares(panel, found, row, order)
-            panel.set_title(short(named(found.outcomes[row]), 36))
+            panel.set_title(short(named(found.outcomes[row]), 44))
         figure.axes[0].set_yticks(range(len(names)), names, fontsize=9)
         figure.axes[0].set_ylim(len(order) - 0.4, -0.6)
     title = say("Shares of the variance (Sobol' indices)")
@@ -326,7 +326,7 @@ def _acceptance(panel: Axes, widening: Widening, stated: Acceptance | None) -> N
     margin = 0.06 * np.ptp([1.0, *scales]) or 0.1
     panel.set_xlim(min(1.0, *scales) - margin, max(1.0, *scales) + margin)
     panel.set_ylim(top=101)
-    panel.set_title(f"{short(_widened(widening), 34)}: {_answer(widening)}", fontsize=9.5)
+    panel.set_title(f"{short(_widened(widening), 44)}: {_answer(widening)}", fontsize=9.5)
     panel.locator_params(axis="both", nbins=4)
 
 

@@ -12,6 +12,7 @@ from typing import Any, ParamSpec, TypeVar, overload
 from tailrace.quantities.arrays import FloatArray, Number
 from tailrace.quantities.kinds import KINDS
 from tailrace.studies.improving.result import Improvement
+from tailrace.wording import word
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -101,9 +102,12 @@ class Trade:
 
 
 def in_words(name: str) -> str:
-    """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus."""
+    """``tube.gap_length`` as ``tube: gap length``; several inputs joined by a plus.
+
+    The field in the language that holds, the part by its name.
+    """
     plain = ROOM.sub("", name).replace('"', "")
-    return FIELD.sub(lambda one: (": " if one[1] else "") + one[2].replace("_", " "), plain)
+    return FIELD.sub(lambda one: (": " if one[1] else "") + word(one[2].replace("_", " ")), plain)
 
 
 def trade(kind: str, unit: str) -> Trade:

@@ -388,7 +388,7 @@ def check_tables(check: CrossCheck) -> list[Table]:
 def _check_of_parts(check: CrossCheck, lane: int) -> Table:
     columns = [
         words("part", str),
-        words("band behind it", lambda name: _small(check.signal[name][lane]), "apart, L2"),
+        words("band behind", lambda name: _small(check.signal[name][lane]), "apart, L2"),
         words("variance added", lambda name: _small(check.variance[name][lane]), "relative"),
     ]
     return tabulated(
@@ -399,7 +399,7 @@ def _check_of_parts(check: CrossCheck, lane: int) -> Table:
 def _check_of_metrics(check: CrossCheck, lane: int) -> Table:
     columns = [
         words("recorded", _with_unit),
-        words("value", lambda name: significant(check.values[name][lane], 6), "SI"),
+        words("value", lambda name: significant(check.values[name][lane], 5), "SI"),
         words("difference", lambda name: _small(check.differences[name][lane]), "SI"),
         words("foreseen", lambda name: _small(check.foreseen[name][lane]), "SI"),
     ]

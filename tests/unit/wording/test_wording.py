@@ -11,6 +11,7 @@ from reference.wording import places, said, wordy, written
 from tailrace import wording
 from tailrace.figures.gallery import draw
 from tailrace.measures.registry import METRICS, SIGNALS
+from tailrace.report.measured.diagnosis import label
 from tailrace.scenario.accept import MEASURES
 from tailrace.studies.gallery import ENTRIES, compute
 from tailrace.studies.plume import plume
@@ -48,6 +49,21 @@ def test_numbers_have_a_decimal_comma_and_names_stay():
         assert say("{part} ({plates})", part="tube 0.5", plates="3.5") == "tube 0.5 (3.5)"
         assert (number("1.25"), number("not known")) == ("1,25", "nicht bekannt")
     assert (number("1.25"), number("not known")) == ("1.25", "not known")
+
+
+def test_a_fault_is_called_in_the_language_that_holds():
+    faults = "injection.washout_volume + tube to cell.bore", "joint tee | cell.gap_length", "none"
+    assert [*map(label, faults)] == [
+        "washout volume of the injection and bore of tube to cell",
+        "gap between tee and cell",
+        "none",
+    ]
+    with speaking("de"):
+        assert [*map(label, faults)] == [
+            "Auswaschvolumen der Injektion und Innendurchmesser von tube to cell",
+            "Spalt zwischen tee und cell",
+            "keine",
+        ]
 
 
 class Marked(dict):

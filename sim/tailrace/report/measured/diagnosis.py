@@ -19,6 +19,7 @@ from tailrace.report.numbers import by_powers, percent, significant
 from tailrace.report.table import Table, tabulated, words
 from tailrace.studies.measured.diagnosis import ELSE, NONE, Candidate, Diagnosis, Hypothesis
 from tailrace.studies.measured.faults import NOTHING
+from tailrace.wording import say, word
 
 TITLE = "Diagnosis"
 SHOWN, CANDIDATES, TOGETHER = 12, 6, 6
@@ -79,18 +80,30 @@ def _said(value: float, kind: str, unit: str) -> str:
 
 def label(name: str) -> str:
     """A fault in words: of a joint that the scenario does not name the gap between two parts."""
-    return " and ".join(map(_short, name.split(" + ")))
+    first, *more = map(_short, name.split(" + "))
+    for one in more:
+        first = say("{one} and {another}", one=first, another=one)
+    return first
 
 
-OWNERS = {"method": "the pump", "injection": "the injection", "detector": "the detector"}
+OWNERS = {
+    "method": "{what} of the pump",
+    "injection": "{what} of the injection",
+    "detector": "{what} of the detector",
+}
 
 
 def _short(name: str) -> str:
     whose, _, field = name.removeprefix("solutes.").rpartition(".")
     if field == "gap_length":
-        between = _joint(whose)
-        return f"gap {between}" if between != whose else f"gap of {whose}"
-    return f"{field.replace('_', ' ')} of {OWNERS.get(whose, whose)}" if whose else name
+        first, found, second = whose.removeprefix("joint ").partition(" | ")
+        if found:
+            return say("gap between {first} and {second}", first=first, second=second)
+        return say("gap of {whose}", whose=whose)
+    if not whose:
+        return word(name)
+    form = OWNERS.get(whose, "{what} of {whose}")
+    return say(form, what=word(field.replace("_", " ")), whose=whose)
 
 
 def _joint(name: str) -> str:

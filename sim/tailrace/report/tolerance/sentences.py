@@ -204,7 +204,7 @@ def distribution(one: UncertainInput, scale: float = 1.0) -> str:
             )
         return (
             f"from data, {one.data_values} values, {shape}, SHA-256 of the file begins with "
-            f"{one.data_sha256[:16]}{wide}"
+            f"{one.data_sha256[:12]}{wide}"
         )
     if one.distribution == "lognormal":
         return (
