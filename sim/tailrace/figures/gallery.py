@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, Locator, LogLocator, MaxNLocator, NullFormatter
 
 from tailrace.figures.families import draw_family, name_curves, name_ends, shaded
-from tailrace.figures.layout import BOLD, LETTER
+from tailrace.figures.layout import BOLD, LETTER, filled
 from tailrace.figures.plume import draw as _plume
 from tailrace.figures.section import draw_straight_bent_coiled
 from tailrace.figures.sizes import SIZES, Size, size_of
@@ -460,8 +460,7 @@ def draw(exhibit: Exhibit, size: str | Size = "page") -> Picture:
         figure = DRAWINGS[exhibit.name](exhibit, chosen)
         if size == SIZES["slide"]:
             letters = int(BOLD * size.width / (0.11 * size.font * LETTER))
-            title = textwrap.fill(exhibit.title, letters)
-            figure.suptitle(title, x=0.01, ha="left", fontweight="bold")
+            figure.suptitle(filled(exhibit.title, letters), x=0.01, ha="left", fontweight="bold")
         for panel in figure.axes:
             # Ticks that are made later, when a file is written, must be of this size, too.
             panel.tick_params(labelsize=matplotlib.rcParams["xtick.labelsize"], which="both")

@@ -163,8 +163,13 @@ def _fold(figure: Figure, width: tuple[float, float], columns: int) -> None:
 
 def filled(text: str, width: int) -> str:
     """In lines of at most ``width`` letters, with a number and its uncertainty, or per cent, in
-    one of them."""
-    return textwrap.fill(TOGETHER.sub("\u00a0", text), width).replace("\u00a0", " ")
+    one of them; two lines are about as long as each other."""
+    text = TOGETHER.sub("\u00a0", text)
+    lines = textwrap.wrap(text, width)
+    if len(lines) == 2:
+        narrower = (textwrap.wrap(text, room) for room in range(len(text) // 2, width))
+        lines = next((one for one in narrower if len(one) == 2), lines)
+    return "\n".join(lines).replace("\u00a0", " ")
 
 
 def heading(figure: Figure, text: str, width: int) -> None:

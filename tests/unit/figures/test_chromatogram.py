@@ -76,7 +76,7 @@ def test_titles_say_resolution_and_pressure(make_result):
     assert top.startswith("The column's own")
     # 1 to 6 bar of the fixture's six parts.
     assert " ".join(bottom.split()).endswith("bar ± 20 % over the whole path")
-    assert "resolution of the critical pair" in bottom
+    assert "resolution of the critical pair" in " ".join(bottom.split())
     assert "The critical pair is a and b." in picture.description
 
 
