@@ -227,6 +227,7 @@ def _body(stations: Sequence[Station], number: int, data: dict[str, Any]) -> str
         focuses=word(METRICS[CAPACITY].label) == data["rows"][0],
         noise_known=_noise_known(study),
         about=ABOUT,
+        own_time=word("plates at the recorded time") in data["rows"],
         **(
             {"checked": _checked(study), "leading_label": word(METRICS[data["leading"]].label)}
             if isinstance(study, FreeSliders)
