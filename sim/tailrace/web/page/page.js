@@ -260,7 +260,7 @@ function sentence(lane) {
 function fillTable(table, cells) {
   table.querySelectorAll("tbody tr").forEach((row, r) => {
     row.querySelectorAll("td:not(.bar)").forEach((cell, c) => {
-      cell.textContent = local(cells(r)[c] ?? "-");
+      cell.replaceChildren(...numberCell(cells(r)[c] ?? "-"));
     });
   });
 }
