@@ -92,13 +92,20 @@ LONG = (
         )
         for name in (
             "coil",
+            "early-peaks",
             "gaussian-fails",
             "gradient",
             "hidden-joint",
+            "joint",
             "plate-height",
+            "tolerance",
             "two-tails",
         )
     ),
+    "test_a_box_is_as_wide_as_its_answer_which_stands_beside_it[order]",
+    "test_no_word_of_a_page_is_outside_the_table[gradient",
+    "unit/cli/test_figures.py::test_a_second_run_gives_the_same_bytes",
+    "unit/studies/test_tolerance.py::test_a_study_that_was_stopped_goes_on_to_the_same_bytes",
     *(
         f"test_the_lesson_on_coils_is_the_march[{radius}]"
         for radius in ("17 mm", "73 mm", "126 mm")
