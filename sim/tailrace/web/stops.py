@@ -196,7 +196,8 @@ def _figures(
         with_error(one, own_errors.get(name, math.nan), digits=DIGITS)
         for name, one in zip(names, own, strict=True)
     ]
-    width = math.sqrt(variance) if variance > 0 else math.nan
+    # of an overloaded column the textbook knows no time, and so no peak
+    width = math.sqrt(variance) if variance > 0 and math.isfinite(mean) else math.nan
     whole = [mean**2 / width**2] if first == PLATES_OWN else []
     if whole:
         mean = sum(float(one.mean_closed_form[lane]) for one in result.parts if one.separates)
