@@ -140,6 +140,33 @@ def test_the_textbook_s_peak_is_whole_where_it_begins_before_the_injection(drive
     assert np.abs(np.diff(height)).max() < 0.1 * height.max()
 
 
+def test_at_a_mark_a_slider_has_its_stop_and_its_box_says_so(driver):
+    opened(driver, "lesson=slow-detector")
+    driver.execute_script(TYPED, "0.2 s")
+    driver.find_element("id", "value-0").send_keys("\n")
+    marks = driver.execute_script(
+        "return [...document.querySelectorAll('#stops-0 option')].map((one) => one.value)"
+    )
+    for mark, told in zip(marks, ("0.02", "0.05", "0.1", "0.2", "0.5", "1"), strict=True):
+        driver.execute_script(
+            "const slider = document.getElementById('slider-0'); slider.value = arguments[0];"
+            "slider.dispatchEvent(new Event('input'));",
+            mark,
+        )
+        assert driver.find_element("id", "value-0").get_property("value") == f"{told} s"
+
+
+def test_what_a_student_typed_is_on_paper_beside_the_program_s(driver):
+    opened(driver, "lesson=bore")
+    box = driver.find_element("css selector", ".fill input")
+    box.send_keys("33.3")
+    click(driver, ".tell")
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    shown = [one.is_displayed() for one in driver.find_elements("css selector", ".fill input")]
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert shown[:2] == [True, False]
+
+
 def test_times_are_from_the_middle_of_a_gaussian_injection(driver):
     stations = json.loads(driver.execute_script("return data.textContent"))["stations"]
     middle = {one["lesson"] for one in stations if "middle" in one["time"]}

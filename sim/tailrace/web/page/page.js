@@ -68,6 +68,8 @@ let current = viewAt(values);
 let moving = false;
 let pending = 0;
 let noiseShare = 0.02;
+/** How far noise has gone below the base line; the scale that is kept holds it. */
+let deepest = 0;
 /** How many positions were compared with the solver, and the greatest difference. */
 let compared = 0;
 let worst = 0;
@@ -187,7 +189,8 @@ function pictures(lane) {
   const whole = scaleOf(`trace-${byId("noisy").checked}-${noiseShare}`, traceLines(), hold);
   const all = traceLines(framed(whole));
   const up = unitOfTrace() === "AU" ? phrase("Absorbance, AU") : phrase("Height, a.u.");
-  chromatogram.draw({ lines: all, ...framed({ ...whole, bottom: lowest(all) }), across: TIME, up, words: { recorded: READ } });
+  deepest = Math.min(lowest(all), hold ? deepest : 0);
+  chromatogram.draw({ lines: all, ...framed({ ...whole, bottom: deepest }), across: TIME, up, words: { recorded: READ } });
 }
 
 function unitOfTrace() {
@@ -406,6 +409,7 @@ function listen() {
     slider.addEventListener("input", () => {
       along = n;
       move(values.map((one, other) => (other === n ? valueOf(axes[n], Number(slider.value)) : one)));
+      byId(`value-${n}`).value = readable(axes[n], values[n]); // also while it still has the focus
     });
     slider.addEventListener("change", () => {
       moving = false;

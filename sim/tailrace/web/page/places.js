@@ -18,10 +18,13 @@ export function readable(axis, value) {
   return local(micro(shown(axis, value)));
 }
 
-/** Of a slider that is free: its place, 0 to FINE, as a value with four digits. @param {any} axis @param {number} place */
+/** Of a slider that is free: its place, 0 to FINE, as a value: a stop, or one with four digits. @param {any} axis @param {number} place */
 export function valueOf(axis, place) {
   if (!axis.place) return place;
   if (axis.words.length) return axis.words[place];
+  // at the mark of a stop it is the stop
+  const stop = axis.stops.find((/** @type {number | string} */ one) => placeOf(axis, one) === place);
+  if (stop !== undefined) return stop;
   const part = place / FINE;
   const value = axis.log
     ? axis.low * (axis.high / axis.low) ** part
