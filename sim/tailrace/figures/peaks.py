@@ -52,6 +52,14 @@ FEW = 60
 """Recorded points in view up to which each is marked."""
 
 
+def _across(result: Result) -> str:
+    """Name of the axis of time: that of a Gaussian injection is counted from its middle."""
+    first = result.parts[0]
+    if np.any((first.mean_closed_form == 0) & (first.variance_gaussian_theory > 0)):
+        return say("Time from the middle of the injection, s")
+    return say("Time from the start of the injection, s")
+
+
 def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) -> Picture:
     """The recorded peak and the column's own, a panel for each solute.
 
@@ -59,7 +67,7 @@ def draw_peaks(record: DataTree | Result, solutes: Sequence[str] | None = None) 
     """
     result = as_result(record)
     lanes = chosen_lanes(worst_first(result), result.lanes, solutes)
-    across = say("Time from the start of the injection, s") + shown_of(result.lanes, solutes)
+    across = _across(result) + shown_of(result.lanes, solutes)
     across += own_stands(result.column_band is not None)
     labels: Look = {"across": across, "upward": say("Signal over the amount injected, 1/s")}
     key = ("upper left", 2)
@@ -170,7 +178,7 @@ def draw_chromatogram(record: DataTree | Result) -> Picture:
     traces = [overlaid(band, share) for band in bands]
     scale = 100 / traces[0].values.max()
     key = _key(result, lanes)
-    across = say("Time from the start of the injection, s")
+    across = _across(result)
     across += own_stands(result.column_band is not None)
     upward = say("Signal, % of the highest peak in the first panel")
     tall = (1.1 + 0.2 * math.ceil(len(key) / 2), 2.0 if on_narrow() else 1.45)

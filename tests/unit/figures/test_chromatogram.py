@@ -6,6 +6,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 
 from tailrace.figures.peaks import MOST_NUMBERED, draw_chromatogram
 from tailrace.figures.style import styled
@@ -91,3 +92,12 @@ def test_a_record_is_drawn_like_its_result_and_twice_the_same(make_result):
     one, other = draw_chromatogram(result), draw_chromatogram(as_record(result, ABOUT))
     assert one.svg() == other.svg()
     assert one.png() == other.png()
+
+
+def test_times_of_a_gaussian_injection_are_from_its_middle(make_result):
+    result = make_result(("a", "b"))
+    for mean, point in ((1.0, "start"), (0.0, "middle")):
+        injected = replace(result.parts[0], mean_closed_form=np.full(2, mean))
+        figure = draw_chromatogram(replace(result, parts=(injected, *result.parts[1:]))).figure
+        words = [" ".join(text.get_text().split()) for text in figure.findobj(Text)]
+        assert any(f"Time from the {point} of the injection" in text for text in words)
