@@ -140,6 +140,17 @@ def test_the_textbook_s_peak_is_whole_where_it_begins_before_the_injection(drive
     assert np.abs(np.diff(height)).max() < 0.1 * height.max()
 
 
+def test_the_page_stays_where_it_is_when_the_instrument_changes(driver):
+    opened(driver, "lesson=bore")
+    driver.execute_script("document.querySelector('[data-version]').scrollIntoView()")
+    was = driver.execute_script("return scrollY")
+    click(driver, "[data-version]", 1)
+    driver.execute_async_script("setTimeout(arguments[0], 600)")
+    assert "version=1" in driver.current_url
+    assert driver.execute_script("return scrollY") == pytest.approx(was, abs=40)
+    assert driver.execute_script("return document.activeElement.dataset.version") == "1"
+
+
 def test_at_a_mark_a_slider_has_its_stop_and_its_box_says_so(driver):
     opened(driver, "lesson=slow-detector")
     driver.execute_script(TYPED, "0.2 s")

@@ -437,7 +437,7 @@ function listen() {
   addEventListener("beforeprint", atOnce);
   addEventListener("hashchange", () => {
     const there = told.stations ? stationOf(told.stations, location.hash) : here;
-    if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(`before ${data.lesson}`, { version: data.version, values, along });
+    if (there !== here && told.stations[there].lesson === data.lesson) keepUnder(`before ${data.lesson}`, { version: data.version, values, along, scrolled: scrollY });
     if (there !== here && told.stations[there].lesson !== data.lesson) leave();
     if (takenUp(location.hash) || there !== here) {
       location.reload();
@@ -517,4 +517,11 @@ addEventListener("resize", stay);
 if (data.lesson) lessonOf(data.lesson, data.version, addressOf, show);
 show();
 document.body.removeAttribute("aria-busy");
+if (left) {
+  // another instrument of the same lesson: the page stands where it stood
+  history.scrollRestoration = "manual";
+  const pressed = /** @type {HTMLElement | null} */ (document.querySelector(`[data-version="${data.version}"]`));
+  pressed?.focus({ preventScroll: true });
+  requestAnimationFrame(() => requestAnimationFrame(() => scrollTo(0, left.scrolled)));
+}
 setTimeout(check);
